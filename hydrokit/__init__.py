@@ -1,0 +1,51 @@
+"""hydrokit: dependable power from a small creek, from a bucket to a report a bank believes."""
+
+__version__ = "0.1.0"
+
+# Public name -> module it lives in. Nothing is imported until it is asked for (PEP 562).
+_HOME = {
+    name: module
+    for module, names in {
+        "errors": "Finding HydrokitError InputError RangeWarning RunError UnitsError",
+        "units": "Q_ units",
+        "water": "air_pressure density head_to_pressure pressure_to_head vapour_pressure viscosity",
+        "stream.gauging": "Gauging bucket float_gauging gain_or_loss",
+        "stream.verticals": "velocity_area",
+        "stream.salt": "salt_slug",
+        "stream.weirs": "broad_crested cipolletti rectangular_weir v_notch",
+        "stream.rating": "Rating fit_rating",
+        "stream.record": "read_record",
+        "stream.extend": "extend_record",
+        "stream.duration": "flow_duration",
+        "stream.low_flow": "low_flow",
+        "stream.floods": "flood",
+        "stream.rights": "residual_flow usable_flow",
+        "works.friction": "friction_factor",
+        "works.pipe": "Line Pipe hazen_williams pipe_diameter pipe_flow pipe_loss",
+        "works.channel": "manning part_full",
+        "works.surge": "surge wave_speed",
+        "works.basin": "settling_velocity",
+        "works.frost": "freezing_time",
+        "plant.jets": "jet_flow",
+        "plant.turbine": "hydraulic_power",
+        "plant.pelton": "pelton",
+        "plant.cable": "cable",
+        "study.study": "Study open_study",
+        "study.display": "View",
+    }.items()
+    for name in names.split()
+}
+
+__all__ = sorted(_HOME)
+
+
+def __getattr__(name):
+    if name in _HOME:
+        from importlib import import_module
+
+        return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__():
+    return sorted({*globals(), *__all__})

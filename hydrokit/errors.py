@@ -1,0 +1,108 @@
+"""What can go wrong, and how it is told: one clear sentence, with what to type."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Any
+
+__all__ = [
+    "Finding",
+    "HydrokitError",
+    "InputError",
+    "Mistake",
+    "RangeWarning",
+    "RunError",
+    "UnitsError",
+    "did_you_mean",
+]
+
+
+class HydrokitError(Exception):
+    """Anything hydrokit refuses, said in one sentence."""
+
+
+class UnitsError(HydrokitError, ValueError):
+    """A number without a unit, or a unit of another kind."""
+
+
+class RunError(HydrokitError):
+    """A run that could not be finished; the last good reports are untouched."""
+
+
+class RangeWarning(UserWarning):
+    """A result outside the range in which its formula was tested."""
+
+
+@dataclass(frozen=True)
+class Mistake:
+    """One wrong thing in an input file.
+
+    Parameters
+    ----------
+    file : str
+        The file as the reader knows it.
+    where : str
+        A key such as ``[penstock] length``, or ``line 12``; may be empty.
+    text : str
+        What was found, what was expected, an example.
+    """
+
+    file: str
+    where: str
+    text: str
+
+    def __str__(self) -> str:
+        return ": ".join(part for part in (self.file, self.where, self.text) if part)
+
+
+class InputError(HydrokitError):
+    """Bad input: every mistake of the files read, told at once.
+
+    Parameters
+    ----------
+    mistakes : Mistake or sequence of Mistake
+        At least one.
+    """
+
+    def __init__(self, mistakes: Any) -> None:
+        self.mistakes = (mistakes,) if isinstance(mistakes, Mistake) else tuple(mistakes)
+        super().__init__(self.mistakes)
+
+    def __str__(self) -> str:
+        return "\n".join(str(mistake) for mistake in self.mistakes)
+
+    def __reduce__(self):
+        return (InputError, (self.mistakes,))
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something a reader of the report must know, though the work went on.
+
+    Parameters
+    ----------
+    level : {"note", "caution", "problem"}
+        A note informs, a caution limits trust, a problem must be mended.
+    where : str
+        The part, function or file it belongs to.
+    message : str
+        One sentence.
+    """
+
+    level: str
+    where: str
+    message: str
+
+    def __post_init__(self) -> None:
+        if self.level not in ("note", "caution", "problem"):
+            raise ValueError(f'level must be "note", "caution" or "problem", got {self.level!r}')
+
+    def __str__(self) -> str:
+        return f"{self.level}: {self.where}: {self.message}"
+
+
+def did_you_mean(word: str, known: Any) -> str:
+    """``"; did you mean 'x'?"`` for the nearest known word, or nothing."""
+    near = get_close_matches(str(word), [str(each) for each in known], n=1, cutoff=0.6)
+    return f"; did you mean '{near[0]}'?" if near else ""

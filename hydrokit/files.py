@@ -1,0 +1,261 @@
+"""The only reader of CSV and TOML: encodings, headers with units, dates, all mistakes at once."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import re
+from pathlib import Path
+from typing import Any
+
+from .errors import InputError, Mistake, did_you_mean
+
+__all__ = ["read_csv", "read_text", "read_toml", "shown_path", "text_hash"]
+
+_HEADER = re.compile(r"\s*([^\[\]]+?)\s*(?:\[\s*([^\[\]]*?)\s*\])?\s*")
+_NOTES = ("note", "notes", "remark", "remarks", "comment", "comments")
+_KINDS = ("date", "time", "text", "yes/no", "count", "ratio")
+_YES = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
+_MOST_LISTED = 5
+
+
+def shown_path(path: Any) -> str:
+    """The path as a reader would type it: relative to the working folder where that is shorter."""
+    path = Path(path)
+    try:
+        return path.resolve().relative_to(Path.cwd()).as_posix()
+    except ValueError:
+        return path.as_posix()
+
+
+def read_text(path: Any) -> str:
+    """The text of a UTF-8 file, a byte-order mark dropped, line ends as ``\\n``.
+
+    Raises
+    ------
+    InputError
+        No such file, a folder, not readable, empty, or bytes that are not UTF-8.
+    """
+    path = Path(path)
+    try:
+        raw = path.read_bytes()
+    except FileNotFoundError:
+        siblings = [each.name for each in path.parent.iterdir()] if path.parent.is_dir() else []
+        raise _bad(path, "", f"there is no such file{did_you_mean(path.name, siblings)}") from None
+    except IsADirectoryError:
+        raise _bad(path, "", "this is a folder; a file is needed") from None
+    except OSError as error:
+        raise _bad(path, "", f"the file cannot be read ({error.strerror or error})") from None
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise _bad(
+            path, f"line {line}", "has bytes that are not UTF-8 text; save the file as 'UTF-8' (in a spreadsheet: 'CSV UTF-8')"
+        ) from None
+    if not text.strip():
+        raise _bad(path, "", "the file is empty")
+    if "\0" in text:
+        raise _bad(path, f"line {text[: text.index(chr(0))].count(chr(10)) + 1}", "has a NUL byte; this is not a text file")
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def text_hash(path: Any) -> str:
+    """SHA-256 of a text file with its line ends normalised, so that it is the same on every system."""
+    return hashlib.sha256(Path(path).read_bytes().replace(b"\r\n", b"\n").replace(b"\r", b"\n")).hexdigest()
+
+
+def read_toml(path: Any) -> dict:
+    """A TOML file as a dict.
+
+    Raises
+    ------
+    InputError
+        As :func:`read_text`, or text that is not TOML, with its line.
+    """
+    import tomllib
+
+    text = read_text(path)
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        found = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
+        where = f"line {found[1]}" if found else ""
+        what = str(error).split(" (at ")[0]
+        raise _bad(
+            path, where, f'this is not TOML: {what}; values with a unit stand in quotes, for example length = "380 m"'
+        ) from None
+
+
+def read_csv(path: Any, wanted: dict[str, str], optional: dict[str, str] | None = None) -> Any:
+    """A CSV table with units in its header, as a DataFrame in SI.
+
+    Parameters
+    ----------
+    path : path
+        A comma-separated UTF-8 file. Lines that begin with ``#`` are comments. The header names
+        each column with its unit: ``date, flow [L/s]``.
+    wanted : dict
+        Column name to kind: a unit (``"m^3/s"``: the values are converted to it), ``"K"``,
+        ``"date"`` (2024-03-01), ``"time"`` (2024-03-01 07:40), ``"text"``, ``"yes/no"``,
+        ``"count"``, ``"ratio"`` (plain or ``[%]``).
+    optional : dict, optional
+        The same, for columns that may be absent.
+
+    Returns
+    -------
+    DataFrame
+        One column per name, and ``line``: the line of the file each row stands in. Empty cells
+        are NaN, NaT or ``""``. Columns called note, remark or comment may stand there too.
+
+    Raises
+    ------
+    InputError
+        All mistakes at once, each with its line and what to write.
+    """
+    optional = optional or {}
+    text = read_text(path)
+    numbered = [(number, line) for number, line in enumerate(text.split("\n"), 1) if line.strip() and not line.lstrip().startswith("#")]
+    if not numbered:
+        raise _bad(path, "", "the file has no header line; write for example: date, flow [L/s]")
+    header_line, header = numbered[0]
+    if ";" in header and "," not in header:
+        raise _bad(path, f"line {header_line}", "columns are parted by semicolons; save it with commas between columns and a point in numbers")
+    columns, mistakes = _read_header(path, header_line, header, {**wanted, **optional}, wanted)
+    if mistakes:
+        raise InputError(mistakes)
+    rows, lines, mistakes = _split_rows(path, numbered[1:], len(next(csv.reader([header]))))
+    if not rows and not mistakes:
+        mistakes.append(Mistake(shown_path(path), "", "the file has a header but no rows"))
+    return _frame(path, columns, rows, lines, mistakes)
+
+
+def _bad(path: Any, where: str, text: str) -> InputError:
+    return InputError(Mistake(shown_path(path), where, text))
+
+
+def _read_header(path: Any, line: int, header: str, kinds: dict, wanted: dict) -> tuple[list, list]:
+    """[(position, name, kind, unit text)], and the mistakes of the header."""
+    from .units import UnitsError, parse_unit
+
+    shown, where = shown_path(path), f"line {line}"
+    columns, mistakes, seen = [], [], set()
+    for position, cell in enumerate(next(csv.reader([header], skipinitialspace=True))):
+        match = _HEADER.fullmatch(cell)
+        name, unit = (match[1].strip().lower(), match[2]) if match else (cell.strip(), None)
+        if name in _NOTES:
+            continue
+        if name not in kinds:
+            mistakes.append(Mistake(shown, where, f"there is no use for a column '{name}' here{did_you_mean(name, kinds) or '; known are ' + ', '.join(kinds)}"))
+            continue
+        if name in seen:
+            mistakes.append(Mistake(shown, where, f"the column '{name}' stands there twice"))
+        seen.add(name)
+        kind = kinds[name]
+        if kind in _KINDS:
+            if kind == "ratio" and unit not in (None, "", "-", "1", "%"):
+                mistakes.append(Mistake(shown, where, f"the column '{name}' is a share; write {name} [%] or {name} [-], not [{unit}]"))
+        elif not unit:
+            mistakes.append(Mistake(shown, where, f"the column '{name}' has no unit in its header; write for example {name} [{_example_unit(kind)}]"))
+            continue
+        else:
+            try:
+                if parse_unit(unit).dimensionality != _unit_of(kind).dimensionality:
+                    mistakes.append(Mistake(shown, where, f"the column '{name}' is in [{unit}]; needed is a unit such as [{_example_unit(kind)}]"))
+            except UnitsError as error:
+                mistakes.append(Mistake(shown, where, f"the column '{name}': {error}"))
+        columns.append((position, name, kind, unit))
+    for name in wanted:
+        if name not in seen:
+            example = name if wanted[name] in _KINDS else f"{name} [{_example_unit(wanted[name])}]"
+            mistakes.append(Mistake(shown, where, f"there is no column '{name}'; write for example {example}"))
+    return columns, mistakes
+
+
+def _unit_of(kind: str) -> Any:
+    from .units import parse_unit
+
+    return parse_unit("m" if kind == "head" else kind)
+
+
+def _example_unit(kind: str) -> str:
+    return {"m^3/s": "L/s", "Pa": "psi", "K": "degC", "head": "m", "m^3": "L", "S/m": "uS/cm"}.get(kind, kind)
+
+
+def _split_rows(path: Any, numbered: list, fields: int) -> tuple[list, list, list]:
+    rows, lines, odd = [], [], []
+    reader = csv.reader((line for _, line in numbered), skipinitialspace=True)
+    for (number, _), row in zip(numbered, reader):
+        if len(row) == fields:
+            rows.append(row)
+            lines.append(number)
+        else:
+            odd.append((number, len(row)))
+    mistakes = []
+    if odd:
+        number, found = odd[0]
+        more = f" (and {len(odd) - 1} more such lines)" if len(odd) > 1 else ""
+        mistakes.append(
+            Mistake(
+                shown_path(path), f"line {number}",
+                f"has {found} fields where the header has {fields}{more}; a comma inside a number? write 12.5, not 12,5",
+            )
+        )  # fmt: skip
+    return rows, lines, mistakes
+
+
+def _frame(path: Any, columns: list, rows: list, lines: list, mistakes: list) -> Any:
+    import pandas as pd
+
+    data = {"line": lines}
+    cells = list(zip(*rows)) if rows else []
+    for position, name, kind, unit in columns:
+        texts = pd.Series(cells[position] if cells else [], dtype=object).str.strip()
+        data[name], bad, wish = _convert(texts, kind, unit)
+        if len(bad):
+            listed = ", ".join(str(lines[index]) for index in bad[:_MOST_LISTED])
+            more = f" and {len(bad) - _MOST_LISTED} more" if len(bad) > _MOST_LISTED else ""
+            mistakes.append(
+                Mistake(shown_path(path), f"line{'s' if len(bad) > 1 else ''} {listed}{more}", f"'{texts[bad[0]]}' in the column '{name}' is not {wish}")
+            )
+    if mistakes:
+        raise InputError(mistakes)
+    return pd.DataFrame(data)
+
+
+def _convert(texts: Any, kind: str, unit: str | None) -> tuple[Any, Any, str]:
+    """Values, positions of cells that could not be read, and what they should have been."""
+    import numpy as np
+    import pandas as pd
+
+    from .units import Quantity, parse_unit
+
+    empty = (texts == "").to_numpy(dtype=bool)
+    if kind == "text":
+        return texts, [], ""
+    if kind == "yes/no":
+        values = texts.str.lower().map(_YES)
+        return values, np.flatnonzero(values.isna().to_numpy() & ~empty), "yes or no"
+    if kind in ("date", "time"):
+        pattern = r"\d{4}-\d{2}-\d{2}" if kind == "date" else r"\d{4}-\d{2}-\d{2}[ T]\d{1,2}:\d{2}(?::\d{2})?"
+        fits = texts.str.fullmatch(pattern).to_numpy(dtype=bool)
+        values = pd.to_datetime(texts.where(fits), errors="coerce", format="ISO8601")
+        wish = "a date; write 2024-03-01" if kind == "date" else "a time; write 2024-03-01 07:40 (no time zone)"
+        return values, np.flatnonzero(values.isna().to_numpy() & ~empty), wish
+    values = pd.to_numeric(texts.where(~empty), errors="coerce").to_numpy(dtype=float)
+    bad = np.flatnonzero(~np.isfinite(values) & ~empty)
+    if kind == "ratio":
+        values = values / 100 if unit == "%" else values
+    elif kind != "count":
+        values = Quantity(values, parse_unit(unit)).m_as(_unit_of(kind))
+    return values, bad, "a number; write for example 12.5 (a point, no unit in the cell)"
+
+
+def write_csv_text(header: list[str], rows: list) -> str:
+    """CSV text with a header, ``\\n`` at line ends; numbers as Python writes them."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(header)
+    writer.writerows(rows)
+    return out.getvalue()

@@ -1,0 +1,258 @@
+"""How results are shown: units of the reader, numbers, words, tables, pictures.
+
+Changes what is read, never a result. Everything that came from a file is escaped here.
+"""
+
+from __future__ import annotations
+
+import html
+import io
+import re
+from dataclasses import dataclass, field
+from typing import Any, Sequence
+
+import numpy as np
+
+from ..errors import Finding, HydrokitError
+from ..units import parse_unit, ureg
+
+__all__ = ["Cautions", "Picture", "Table", "View", "Words", "escape_markdown", "plain_number", "series_text"]
+
+# kind of quantity -> (SI unit it is held in, metric unit, US unit)
+_KINDS = {
+    "flow": ("m^3/s", "L/s", "gpm"),
+    "large flow": ("m^3/s", "m^3/s", "cfs"),
+    "length": ("m", "m", "ft"),
+    "distance": ("m", "km", "mi"),
+    "diameter": ("m", "mm", "in"),
+    "stage": ("m", "m", "ft"),
+    "head": ("m", "m", "ft"),
+    "area": ("m^2", "m^2", "ft^2"),
+    "small area": ("m^2", "mm^2", "in^2"),
+    "catchment": ("m^2", "km^2", "mi^2"),
+    "volume": ("m^3", "m^3", "gal"),
+    "pressure": ("Pa", "bar", "psi"),
+    "velocity": ("m/s", "m/s", "ft/s"),
+    "power": ("W", "W", "W"),
+    "large power": ("W", "kW", "kW"),
+    "energy": ("J", "kWh", "kWh"),
+    "temperature": ("K", "degC", "degF"),
+    "temperature difference": ("delta_degC", "delta_degC", "delta_degF"),
+    "time": ("s", "s", "s"),
+    "hours": ("s", "h", "h"),
+    "minutes": ("s", "min", "min"),
+    "speed": ("1/s", "rpm", "rpm"),
+    "force": ("N", "kN", "lbf"),
+    "mass": ("kg", "kg", "lb"),
+    "conductivity": ("S/m", "uS/cm", "uS/cm"),
+    "heat loss": ("W/K", "W/K", "Btu/h/delta_degF"),
+    "voltage": ("V", "V", "V"),
+    "current": ("A", "A", "A"),
+    "money per length": ("money/m", "money/m", "money/ft"),
+}
+_LARGE_FLOW = 2.0  # m³/s: above it L/s and gpm have too many digits to be read
+
+
+def plain_number(value: float, digits: int = 3) -> str:
+    """A number to so many significant digits, with thousands parted, never in powers of ten.
+
+    >>> plain_number(12345.6), plain_number(0.01234), plain_number(8, 2), plain_number(float("nan"))
+    ('12,300', '0.0123', '8', 'not known')
+    """
+    if value is None or not np.isfinite(value):
+        return "not known"
+    if value == 0:
+        return "0"
+    places = digits - 1 - int(np.floor(np.log10(abs(value))))
+    rounded = round(float(value), places)
+    if rounded != 0:
+        places = digits - 1 - int(np.floor(np.log10(abs(rounded))))
+    text = f"{rounded:,.{max(places, 0)}f}"
+    return text.partition(".")[0] if float(rounded).is_integer() else text
+
+
+@dataclass(frozen=True)
+class View:
+    """The reader's units.
+
+    Parameters
+    ----------
+    system : {"metric", "us"}
+    large_flows : bool
+        Show flows in m³/s or ft³/s rather than L/s or gpm.
+    currency : str
+        Name of the money of this study.
+    """
+
+    system: str = "metric"
+    large_flows: bool = False
+    currency: str = "money"
+
+    def __post_init__(self) -> None:
+        if self.system not in ("metric", "us"):
+            raise HydrokitError(f'display must be "metric" or "us", got {self.system!r}')
+
+    @classmethod
+    def for_flow(cls, system: str, typical_flow_m3s: float | None, currency: str = "money") -> View:
+        """The view whose flow unit suits a creek of that size."""
+        return cls(system, bool(typical_flow_m3s and typical_flow_m3s > _LARGE_FLOW), currency)
+
+    def _units(self, kind: str) -> tuple[str, str]:
+        if kind == "flow" and self.large_flows:
+            kind = "large flow"
+        if kind not in _KINDS:
+            raise HydrokitError(f"there is no display kind {kind!r}; known are {', '.join(_KINDS)}")
+        si, metric, us = _KINDS[kind]
+        return si, metric if self.system == "metric" else us
+
+    def label(self, kind: str) -> str:
+        """The unit as it is printed: ``L/s``, ``ft``, ``°F``."""
+        text = f"{parse_unit(self._units(kind)[1]):~P}" if "delta_" not in self._units(kind)[1] else self._units(kind)[1]
+        text = text.replace("delta_degC", "°C").replace("delta_degF", "°F").replace("Δ", "")
+        text = {"cfs": "ft³/s"}.get(text, text)
+        return text.replace("money", self.currency)
+
+    def number(self, value: Any, kind: str) -> Any:
+        """SI floats or arrays as floats in the reader's unit."""
+        si, shown = self._units(kind)
+        unit = ureg.Unit(si) if "delta_" in si else parse_unit(si)
+        return ureg.Quantity(np.asarray(value, dtype=float), unit).m_as(ureg.Unit(shown) if "delta_" in shown and "/" not in shown else _unit(shown))[()]
+
+    def text(self, value: Any, kind: str, digits: int = 3) -> str:
+        """One SI value with its unit: ``12.3 L/s``."""
+        shown = self.number(value, kind)
+        return f"{plain_number(float(shown), digits)} {self.label(kind)}" if np.isfinite(shown) else "not known"
+
+    def range(self, low: Any, high: Any, kind: str, digits: int = 2) -> str:
+        """Two SI values as ``11 to 15 L/s``."""
+        return f"{plain_number(float(self.number(low, kind)), digits)} to {self.text(high, kind, digits)}"
+
+    def money(self, value: float, digits: int = 3) -> str:
+        """``12,300 crowns``."""
+        return f"{plain_number(value, digits)} {self.currency}"
+
+    def header(self, name: str, kind: str) -> str:
+        """A column or axis title with its unit."""
+        return f"{name} [{self.label(kind)}]"
+
+
+def _unit(text: str) -> Any:
+    if "delta_" in text:
+        unit = ureg.Unit("")
+        for index, part in enumerate(text.split("/")):
+            one = ureg.Unit(part) if "delta_" in part else parse_unit(part)
+            unit = unit / one if index else unit * one
+        return unit
+    return parse_unit(text)
+
+
+def escape_markdown(text: Any) -> str:
+    """Text from a file as text: no mark-up of HTML or Markdown is left alive in it.
+
+    >>> escape_markdown("<b>*x*</b>")
+    '&lt;b&gt;\\\\*x\\\\*&lt;/b&gt;'
+    """
+    flat = " ".join(str(text).split())
+    return re.sub(r"([\\`*_{}\[\]()#+!|$~-])", r"\\\1", html.escape(flat, quote=False))
+
+
+def series_text(items: Sequence[str]) -> str:
+    """``a, b and c``."""
+    items = list(items)
+    return items[0] if len(items) == 1 else ", ".join(items[:-1]) + " and " + items[-1] if items else "none"
+
+
+@dataclass(frozen=True)
+class Words:
+    """A paragraph written from the numbers, in Markdown."""
+
+    text: str
+
+    def _repr_markdown_(self) -> str:
+        return self.text
+
+    def __str__(self) -> str:
+        return self.text
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """A table to read and to copy.
+
+    Parameters
+    ----------
+    columns : sequence of str
+        Titles, with units.
+    rows : sequence of sequences
+        Text or numbers; numbers are shown to `digits` significant digits.
+    caption : str
+    """
+
+    columns: Sequence[str]
+    rows: Sequence[Sequence[Any]]
+    caption: str = ""
+    digits: int = 3
+    mark: Sequence[int] = field(default_factory=tuple)  # rows to stress
+
+    def _cell(self, value: Any) -> tuple[str, bool]:
+        if isinstance(value, (bool, np.bool_)):
+            return ("yes" if value else "no"), False
+        if isinstance(value, (int, np.integer)):
+            return f"{value:,}" if abs(value) >= 10000 else str(value), True
+        if isinstance(value, (float, np.floating)):
+            return ("" if np.isnan(value) else plain_number(float(value), self.digits)), True
+        return ("" if value is None else str(value)), False
+
+    def _repr_html_(self) -> str:
+        out = ["<table class='hk-table'>"]
+        if self.caption:
+            out.append(f"<caption>{html.escape(self.caption)}</caption>")
+        out.append("<thead><tr>" + "".join(f"<th scope='col'>{html.escape(str(each))}</th>" for each in self.columns) + "</tr></thead><tbody>")
+        for number, row in enumerate(self.rows):
+            stressed = " class='hk-mark'" if number in self.mark else ""
+            cells = [self._cell(value) for value in row]
+            out.append(f"<tr{stressed}>" + "".join(f"<td{' class=hk-number' if numeric else ''}>{html.escape(text)}</td>" for text, numeric in cells) + "</tr>")
+        return "".join(out) + "</tbody></table>"
+
+    def __repr__(self) -> str:
+        lines = [" | ".join(str(each) for each in self.columns)]
+        lines += [" | ".join(self._cell(value)[0] for value in row) for row in self.rows]
+        return "\n".join(lines)
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """A figure with the words that stand for it where it cannot be seen."""
+
+    figure: Any
+    alt: str
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> tuple[dict, dict]:
+        from base64 import b64encode
+
+        buffer = io.BytesIO()
+        self.figure.savefig(buffer, format="png", dpi=144, facecolor="white", metadata={"Software": None})
+        data = {"image/png": b64encode(buffer.getvalue()).decode(), "text/plain": self.alt}
+        return data, {"image/png": {"alt": self.alt}}
+
+
+@dataclass(frozen=True)
+class Cautions:
+    """Warnings for people's safety, in a box."""
+
+    lines: Sequence[str]
+    title: str = "Caution"
+
+    def _repr_html_(self) -> str:
+        items = "".join(f"<li>{html.escape(line)}</li>" for line in self.lines)
+        return f"<div class='hk-caution' role='note'><strong>{html.escape(self.title)}</strong><ul>{items}</ul></div>"
+
+    def __repr__(self) -> str:
+        return self.title + ": " + " ".join(self.lines)
+
+
+def findings_table(findings: Sequence[Finding], caption: str = "Checks") -> Table:
+    """Findings as a table, the gravest first."""
+    order = {"problem": 0, "caution": 1, "note": 2}
+    rows = [(each.level, each.where, each.message) for each in sorted(findings, key=lambda each: order[each.level])]
+    return Table(("level", "where", "what"), rows or [("note", "all", "nothing to remark")], caption)

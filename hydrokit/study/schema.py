@@ -1,0 +1,419 @@
+"""What a site file may say: every section and key, its kind, and one line about it.
+
+The tables here are the only list of keys. The checker, the template of a new study and the error
+sentences all read them.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from ..errors import InputError, Mistake, UnitsError, did_you_mean
+from ..files import read_toml, shown_path
+from ..units import to_si
+
+__all__ = ["Key", "Measured", "PART_KINDS", "SECTIONS", "LISTS", "read_site_file"]
+
+MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december")
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A value in SI with its standard deviation, None where the site file gives none."""
+
+    value: float
+    sd: float | None = None
+
+    @property
+    def relative(self) -> float | None:
+        """Standard deviation as a share of the value."""
+        return None if self.sd is None or self.value == 0 else self.sd / abs(self.value)
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key: what kind of value it takes, what it means, an example.
+
+    kind: ``text``, ``file``, ``yes/no``, ``months``, ``date``, ``one of: a | b``, ``count``,
+    ``ratio``, a unit; with ``±`` behind it a :class:`Measured`; with ``list of`` before it a list;
+    with ``by month:`` before it one value, twelve, or a table of months.
+    """
+
+    kind: str
+    about: str
+    example: str = ""
+    required: bool = False
+
+
+SECTIONS: dict[str, dict[str, Key]] = {
+    "site": {
+        "name": Key("text", "name of the creek or plant", '"Alder Burn"', required=True),
+        "place": Key("text", "where it is, in words", '"a hill farm"'),
+        "prepared_by": Key("text", "who made this study", '"J. Field"'),
+        "altitude": Key("m", "height of the intake above sea level", '"240 m"'),
+        "water_temperature": Key("K", "usual temperature of the water", '"8 degC"'),
+        "catchment": Key("m^2", "area that drains to the intake", '"2.2 km^2"'),
+        "display": Key("one of: metric | us", "units of tables, figures and sentences", '"metric"'),
+        "currency": Key("text", "name of the money used under [costs]", '"crowns"'),
+        "stage_of_work": Key("one of: planned | existing", "is the plant planned, or does it run today", '"planned"'),
+        "winter": Key("months", "the months counted as winter", "[12, 1, 2]"),
+    },
+    "stream": {
+        "gaugings": Key("file", "CSV: date, stage [m] (may be empty), flow [L/s], uncertainty [%], method, ice", '"gaugings.csv"'),
+        "stage": Key("file", "CSV: date, stage [m], daily means", '"stage.csv"'),
+        "record": Key("file", "CSV: date, flow [L/s], daily means", '"flow.csv"'),
+        "record_uncertainty": Key("ratio", "standard deviation of the record's flows where no rating says it", '"12 %"'),
+        "neighbour_record": Key("file", "CSV of a long daily record nearby, to extend a short one", '"../../data/long-gauge.csv"'),
+        "neighbour_catchment": Key("m^2", "area that drains to the neighbour's gauge", '"38 km^2"'),
+        "extension": Key("one of: move1 | area | duration", "how the short record is extended", '"move1"'),
+        "temperature": Key("file", "CSV: date, temperature [degC], daily means of the air", '"temperature.csv"'),
+        "cease_to_flow": Key("m", "stage at which the creek would stop flowing, surveyed", '"0.05 m"'),
+        "control": Key("one of: v-notch | rectangular | riffle", "what holds the water back below the gauge", '"riffle"'),
+        "ice_months": Key("months", "months in which ice lifts the stage", "[1, 2]"),
+        "fill_gaps": Key("count", "longest gap, in days, that may be filled", "5"),
+        "current_meter": Key("file", "CSV field sheet: distance [m], depth [m], velocity [m/s]", '"sheet_current_meter.csv"'),
+        "salt": Key("file", "CSV field sheet: time [s], conductivity [uS/cm]", '"sheet_salt.csv"'),
+        "salt_mass": Key("kg", "salt of that sheet", '"0.5 kg"'),
+        "salt_background": Key("S/m", "conductivity before the salt arrives", '"84 uS/cm"'),
+        "bucket": Key("file", "CSV field sheet: volume [L], time [s], one row a fill", '"bucket.csv"'),
+        "lowest_known_flow": Key("m^3/s", "smallest flow anyone has seen here", '"5 gpm"'),
+    },
+    "rights": {
+        "licence": Key("by month: m^3/s", "most that may be taken", '"45 L/s"'),
+        "licence_volume": Key("m^3", "most that may be taken in a year", '"800000 m^3"'),
+        "ramp": Key("m^3/s/day", "fastest allowed change of the flow taken", '"10 L/s/day"'),
+    },
+    "intake": {
+        "capacity": Key("m^3/s ±", "most the intake passes when clean", '"60 L/s"'),
+        "level": Key("m", "water level at the intake, in the datum of the penstock's profile", '"286.4 m"'),
+    },
+    "diversion": {
+        "profile": Key("file", "CSV: chainage [m], elevation [m] of the line from creek to pond", '"diversion.csv"'),
+        "inside_diameter": Key("m", "inside diameter of the line, measured", '"160 mm"'),
+        "size": Key("text", "size from the catalogue instead of an inside diameter", '"PE100 SDR 17 160 mm"'),
+        "roughness": Key("m", "roughness of its wall", '"0.03 mm"'),
+        "source_level": Key("m", "water level at its upper end, in the profile's datum", '"287.9 m"'),
+        "outlet": Key("one of: free | upturned | gated | submerged", "how its lower end is made", '"free"'),
+        "outlet_lip": Key("m", "height of an upturned outlet's lip, in the profile's datum", '"277.2 m"'),
+        "vents": Key("list of m", "chainages of the vents", '["40 m"]'),
+        "entry": Key("ratio", "loss coefficient of its mouth", "0.8"),
+        "snow": Key("m", "usual depth of snow over it in mid winter", '"0.6 m"'),
+    },
+    "penstock": {
+        "profile": Key("file", "CSV: chainage [m], elevation [m], from the water level down to the jets", '"penstock.csv"'),
+        "head": Key("m ±", "height from the water level to the jets, surveyed", '"46.2 m ± 0.3 m"'),
+        "static_pressure": Key("Pa ±", "gauge pressure with all jets shut", '"71 psi ± 1 psi"'),
+        "gauge_height": Key("m", "height of the gauge above the jets", '"2 ft"'),
+        "gauge_zero": Key("Pa", "what the gauge shows with no pressure on it", '"0 psi"'),
+        "length": Key("m ±", "length of the pipe where no profile is given; paced is enough", '"900 ft ± 30 ft"'),
+        "entry": Key("ratio", "loss coefficient of the mouth, bends and valves together", "1.5"),
+        "closing_time": Key("s", "quickest closing of the valve at the foot", '"8 s"'),
+    },
+    "turbine": {
+        "kind": Key("one of: pelton | turgo | cross-flow | propeller | kaplan | francis | pump run backwards | water wheel | screw", "type of machine", '"pelton"', required=True),
+        "jets": Key("count", "number of jets", "4"),
+        "jet_kind": Key("one of: drilled | nozzle | orifice | spear", "how the jets are made; spear jets are adjustable", '"nozzle"'),
+        "jet_diameter": Key("m", "bore of a fixed jet (drill size)", '"0.5 in"'),
+        "jet_coefficient": Key("ratio ±", "discharge coefficient where it is known", '"0.95 ± 0.02"'),
+        "design_flow": Key("m^3/s", "flow of the whole machine at full opening; left out, the sizing decides", '"18 L/s"'),
+        "efficiency": Key("ratio ±", "best efficiency of the runner", '"78 % ± 3 %"'),
+        "efficiency_table": Key("file", "CSV of the maker: flow [%], efficiency [%]", '"maker.csv"'),
+        "minimum_flow": Key("ratio", "smallest share of the design flow it runs on", '"10 %"'),
+        "speed": Key("1/s", "speed of the runner", '"1500 rpm"'),
+        "runner_diameter": Key("m", "diameter of the runner at the jets", '"220 mm"'),
+        "starving_allowed": Key("yes/no", "may a jet stay open when it is not fed in full", "true"),
+    },
+    "generator": {
+        "kind": Key("one of: synchronous | induction | permanent magnet", "type of generator", '"synchronous"'),
+        "efficiency": Key("ratio ±", "efficiency at full load", '"88 %"'),
+        "rating": Key("W", "rated output", '"6 kW"'),
+        "water_to_wire": Key("ratio ±", "efficiency from the water at the jets to the meter, where only that is known", '"52 %"'),
+    },
+    "cable": {
+        "length": Key("m", "one-way length from powerhouse to loads", '"120 m"'),
+        "size": Key("text", "conductor, AWG or mm2", '"16 mm2"'),
+        "material": Key("one of: copper | aluminium", "conductor", '"copper"'),
+        "voltage": Key("V", "voltage between conductors at the loads", '"230 V"'),
+        "phases": Key("one of: dc | one | three", "how it is wired", '"one"'),
+        "loss": Key("ratio", "loss at full load where the conductor is not known", '"3 %"'),
+    },
+    "loads": {
+        "need": Key("by month: J", "energy wanted in each month", '["900 kWh", ...]'),
+        "heated_ua": Key("W/K", "heat loss of the heated rooms", '"115 W/K"'),
+        "inside_temperature": Key("K", "temperature kept in them", '"20 degC"'),
+        "base_power": Key("W", "steady need beside heating", '"400 W"'),
+    },
+    "readings": {
+        "file": Key("file", "CSV: date, jets, pressure [psi], volts [V], amps [A] or watts [W], spilling, needle", '"readings.csv"'),
+        "log": Key("file", "CSV: time, jets, pressure [psi], volts [V], amps [A], spilling, needle, air [degF], note", '"log.csv"'),
+        "power_factor": Key("ratio", "of the volts times amps, for alternating current", "1.0"),
+    },
+    "outage": {
+        "planned_days": Key("count", "days a year the plant is stopped on purpose", "4"),
+        "planned_months": Key("months", "months in which that is done", "[8]"),
+        "unplanned": Key("ratio", "share of the time it stands still unplanned", '"3 %"'),
+    },
+    "costs": {
+        "fixed": Key("money", "what any plant here costs: intake, access, design, licence", "9000"),
+        "per_power": Key("money/W", "machine and switchboard, for each kW", '"1400 per kW"'),
+        "pipes": Key("file", "CSV of sizes to try: size, inside [mm], price [money/m]", '"pipe_prices.csv"'),
+        "per_jet": Key("money", "each jet with its valve", "450"),
+        "laying": Key("money/m", "laying a metre of pipe of any size", '"18 per m"'),
+        "cable": Key("money/m", "a metre of cable, laid", '"9 per m"'),
+        "yearly": Key("ratio", "upkeep in a year, as a share of the first cost", '"2 %"'),
+        "life": Key("count", "years the plant is to last", "25"),
+        "discount_rate": Key("ratio", "what money costs, above inflation", '"4 %"'),
+        "value": Key("money/J", "what a kWh is worth here", '"0.22 per kWh"'),
+        "doubt": Key("ratio", "standard deviation of the costs", '"15 %"'),
+    },
+    "sizing": {
+        "flows": Key("list of m^3/s", "design flows to try", '["8 L/s", "12 L/s"]'),
+        "jets": Key("list of count", "jet numbers to try", "[1, 2, 4]"),
+        "aim": Key("one of: cost | winter | worth", "lowest cost of a kWh, most winter energy, or highest worth", '"cost"'),
+        "flat_within": Key("ratio", "designs this near to the best count as equal", '"3 %"'),
+    },
+    "doubt": {
+        "head": Key("ratio", "standard deviation of the head", '"1 %"'),
+        "loss": Key("ratio", "standard deviation of the pipe loss", '"15 %"'),
+        "efficiency": Key("ratio", "standard deviation of the efficiency, water to wire", '"4 %"'),
+        "jet_area": Key("ratio", "standard deviation of the jets' effective area", '"2 %"'),
+        "draws": Key("count", "number of draws", "4000"),
+    },
+    "survey": {},
+}  # fmt: skip
+
+LISTS: dict[str, dict[str, Key]] = {
+    "rights.residual": {
+        "rule": Key("one of: fixed | share of mean | percentile | tennant | swiss | share of flow | hands-off", "how the flow that stays is set", '"fixed"', required=True),
+        "flow": Key("m^3/s", "for fixed and hands-off", '"4 L/s"'),
+        "share": Key("ratio", "for share of mean and share of flow", '"10 %"'),
+        "exceedance": Key("exceedance", "for percentile", '"95 %"'),
+        "class": Key("text", "for tennant", '"good"'),
+        "months": Key("months", "months it holds in; left out, all", "[5, 6, 7, 8]"),
+    },
+    "penstock.pipe": {
+        "size": Key("text", "size from the catalogue, gives bore, wall and rating", '"PVC-U PN 10 160 mm"'),
+        "inside_diameter": Key("m", "bore, measured, instead of a size", '"101.5 mm"'),
+        "length": Key("m", "length of this stretch; left out for one pipe along the whole profile", '"380 m"'),
+        "roughness": Key("m", "roughness of the wall", '"0.01 mm"'),
+        "fittings": Key("ratio", "loss coefficients of bends and valves on it, summed", "1.2"),
+        "rating": Key("Pa", "pressure rating at 23 °C where not from the catalogue", '"10 bar"'),
+    },
+    "reading": {
+        "jets": Key("count", "jets open; 0 for shut-off", "2", required=True),
+        "pressure": Key("Pa", "gauge pressure", '"68 psi"', required=True),
+        "volts": Key("V", "voltage", '"120 V"'),
+        "amps": Key("A", "current", '"14 A"'),
+        "watts": Key("W", "power where a meter shows it", '"1650 W"'),
+        "spilling": Key("yes/no", "does the pond spill", "true"),
+        "needle": Key("one of: steady | hunts", "does the needle hunt", '"steady"'),
+        "date": Key("date", "day it was read", "2026-07-04"),
+    },
+    "upgrade": {
+        "name": Key("text", "what would be done", '"a second pipe"', required=True),
+        "cost": Key("money", "what it would cost", "1200"),
+        "life": Key("count", "years it would last", "20"),
+        "pipe": Key("text", "new pipe of the penstock, from the catalogue", '"PVC Sch 40 6 in"'),
+        "jets": Key("count", "new number of jets", "3"),
+        "jet_diameter": Key("m", "new bore of the jets", '"12 mm"'),
+        "capacity": Key("m^3/s", "new capacity of the intake", '"60 L/s"'),
+        "clogged": Key("by month: ratio", "share of the intake blocked after the change", '"5 %"'),
+        "efficiency": Key("ratio", "new best efficiency of the runner", '"80 %"'),
+        "cable_size": Key("text", "new conductor", '"25 mm2"'),
+        "unplanned": Key("ratio", "share of the time it stands still after the change", '"1 %"'),
+        "close_jets": Key("count", "jets to close in the months named", "1"),
+        "extra_flow": Key("m^3/s", "water brought in from elsewhere", '"3 L/s"'),
+        "months": Key("months", "months in which the change acts; left out, all", "[12, 1, 2]"),
+        "needs": Key("list of text", "other changes it makes no sense without", '["vents"]'),
+    },
+}  # fmt: skip
+
+_CLOGGED = Key("by month: ratio", "share of it blocked, by month", "{ october = \"40 %\" }")
+PART_KINDS: dict[str, dict[str, Key]] = {
+    "screen": {"area": Key("m^2", "area of mesh or plate in the water", '"0.4 m^2"', required=True), "open": Key("ratio", "open share of it", '"45 %"', required=True), "head": Key("m", "water level difference it may use", '"30 mm"', required=True), "clogged": _CLOGGED},
+    "drilled pipe": {"holes": Key("count", "number of holes", "220", required=True), "hole": Key("m", "their bore", '"10 mm"', required=True), "head": Key("m", "depth of water over the middle row", '"80 mm"', required=True), "mesh_open": Key("ratio", "open share of a mesh clamped over the holes", '"36 %"'), "clogged": _CLOGGED},
+    "bar rack": {"bar": Key("m", "thickness of a bar", '"8 mm"', required=True), "gap": Key("m", "clear gap", '"20 mm"', required=True), "width": Key("m", "width of the rack", '"0.8 m"', required=True), "depth": Key("m", "depth of water before it", '"0.3 m"', required=True), "angle": Key("rad", "slope from the horizontal", '"60 deg"'), "head": Key("m", "level difference it may use", '"30 mm"', required=True), "clogged": _CLOGGED},
+    "tilted screen": {"rating": Key("m^3/s", "maker's or owner's rated flow through it, clean", '"25 L/s"', required=True), "drop": Key("m", "drop it takes", '"0.4 m"'), "clogged": _CLOGGED},
+    "orifice": {"diameter": Key("m", "bore", '"120 mm"', required=True), "head": Key("m", "water above its middle", '"0.3 m"', required=True)},
+    "line": {},
+    "meadow": {"length": Key("m", "length the water runs in the open", '"200 ft"', required=True), "width": Key("m", "width of the water", '"2 ft"', required=True), "loss": Key("ratio", "share lost on the way in summer", '"10 %"')},
+    "pond": {"area": Key("m^2", "area of the pond", '"40 m^2"', required=True), "depth": Key("m", "depth that may be drawn", '"0.3 m"', required=True)},
+}  # fmt: skip
+LISTS["part"] = {
+    "kind": Key("one of: " + " | ".join(PART_KINDS), "what it is; the keys depend on it", '"screen"', required=True),
+    "name": Key("text", "what it is called here", '"creek screen"'),
+}
+_PLUS_MINUS = re.compile(r"\s*(?:±|\+/-)\s*")
+
+
+def read_site_file(path: Any) -> dict[str, Any]:
+    """The site file as nested dicts of SI values; sections that are absent are empty dicts.
+
+    Raises
+    ------
+    InputError
+        Every mistake of the file at once: unknown sections and keys, values without or with wrong
+        units, wrong types, missing keys.
+    """
+    reader = _Reader(Path(path))
+    site = reader.read(read_toml(path))
+    if reader.mistakes:
+        raise InputError(reader.mistakes)
+    return site
+
+
+class _Reader:
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.mistakes: list[Mistake] = []
+
+    def wrong(self, where: str, text: str) -> None:
+        self.mistakes.append(Mistake(shown_path(self.path), where, text))
+
+    def read(self, raw: dict) -> dict[str, Any]:
+        site: dict[str, Any] = {name: {} for name in SECTIONS}
+        site.update({name: [] for name in LISTS})
+        top = [*SECTIONS, *(name for name in LISTS if "." not in name)]
+        for name, body in raw.items():
+            if name in SECTIONS and isinstance(body, dict):
+                nested = {each.partition(".")[2]: each for each in LISTS if each.startswith(name + ".")}
+                for key, full in nested.items():
+                    if key in body:
+                        site[full] = self._list(full, body[key])
+                site[name] = self._section(f"[{name}]", {k: v for k, v in body.items() if k not in nested}, SECTIONS[name], [*nested])
+            elif name in LISTS:
+                site[name] = self._list(name, body)
+            elif name in SECTIONS:
+                self.wrong(name, f"is a section; write [{name}] on a line of its own")
+            else:
+                self.wrong(f"[{name}]", f"there is no such section{did_you_mean(name, top) or '; known are ' + ', '.join(top)}")
+        if "site" not in raw:
+            self.wrong("[site]", 'is missing; it needs at least name = "..."')
+        return site
+
+    def _list(self, name: str, body: Any) -> list[dict]:
+        if not isinstance(body, list) or not all(isinstance(each, dict) for each in body):
+            self.wrong(f"[{name}]", f"is a list; write [[{name}]] with two brackets for each entry")
+            return []
+        entries = []
+        for number, entry in enumerate(body, 1):
+            keys = LISTS[name]
+            if name == "part":
+                keys = {**keys, **PART_KINDS.get(entry.get("kind"), {})} if isinstance(entry.get("kind"), str) else keys
+                if isinstance(entry.get("kind"), str) and entry["kind"] not in PART_KINDS:
+                    keys = {**keys, **{each: Key("any", "") for each in entry if each not in keys}}
+            entries.append(self._section(f"[[{name}]] {number}", entry, keys))
+        return entries
+
+    def _section(self, where: str, body: dict, keys: dict[str, Key], nested: list[str] = ()) -> dict[str, Any]:
+        values = {}
+        for key, value in body.items():
+            if key not in keys:
+                self.wrong(where, f"has no key '{key}'{did_you_mean(key, [*keys, *nested]) or '; known are ' + ', '.join([*keys, *nested])}")
+                continue
+            try:
+                values[key] = _value(value, keys[key].kind, f"{where} {key}")
+            except UnitsError as error:
+                self.wrong("", f"{error}" + (f"; for example {key} = {keys[key].example}" if keys[key].example and "for example" not in str(error) else ""))
+        for key, about in keys.items():
+            if about.required and key not in body:
+                self.wrong(where, f"has no '{key}' ({about.about}); for example {key} = {about.example}")
+        return values
+
+
+def _value(value: Any, kind: str, where: str) -> Any:
+    """One value in SI, or a UnitsError that names `where`."""
+    if kind.startswith("list of "):
+        if not isinstance(value, list) or not value:
+            raise UnitsError(f"{where} must be a list, got {_shown(value)}")
+        return tuple(_value(each, kind[8:], f"{where}[{index}]") for index, each in enumerate(value, 1))
+    if kind.startswith("by month: "):
+        return _by_month(value, kind[10:], where)
+    if kind.startswith("one of: "):
+        choices = kind[8:].split(" | ")
+        if value not in choices:
+            raise UnitsError(f"{where} must be one of {', '.join(choices)}; got {_shown(value)}{did_you_mean(str(value), choices)}")
+        return value
+    if kind.endswith(" ±"):
+        return _measured(value, kind[:-2], where)
+    if kind in ("text", "file"):
+        if not isinstance(value, str) or not value.strip():
+            raise UnitsError(f"{where} must be text in quotes, got {_shown(value)}")
+        return value
+    if kind == "yes/no":
+        if not isinstance(value, bool):
+            raise UnitsError(f"{where} must be true or false, got {_shown(value)}")
+        return value
+    if kind == "date":
+        if not isinstance(value, date):
+            raise UnitsError(f"{where} must be a date such as 2026-07-04 (no quotes), got {_shown(value)}")
+        return value
+    if kind == "months":
+        good = isinstance(value, list) and all(isinstance(each, int) and not isinstance(each, bool) and 1 <= each <= 12 for each in value)
+        if not good or len(set(value)) != len(value) or not value:
+            raise UnitsError(f"{where} must be a list of months such as [12, 1, 2], got {_shown(value)}")
+        return tuple(value)
+    if kind == "any":
+        return value
+    return _number(value, kind, where)
+
+
+def _number(value: Any, kind: str, where: str) -> float:
+    money = "money" in kind
+    if money and isinstance(value, str):
+        value = re.sub(r"(?<=\d)\s*(?:per\s+|/)", " money/", value)
+    elif kind == "money" and isinstance(value, (int, float)) and not isinstance(value, bool):
+        value = f"{float(value)!r} money"
+    if isinstance(value, (list, dict, date)) or value is None:
+        raise UnitsError(f"{where} must be one value, got {_shown(value)}")
+    number = float(to_si(value, kind, where))
+    if number != number:
+        raise UnitsError(f"{where} is not a number")
+    if number < 0 and kind not in ("K", "Pa", "m", "delta_K"):
+        raise UnitsError(f"{where} is negative ({_shown(value)}); it cannot be")
+    if kind in ("ratio",) and number > 1 and where.rpartition(" ")[2] in _SHARES:
+        raise UnitsError(f"{where} is more than the whole ({_shown(value)}); write a share such as \"80 %\" or 0.8")
+    return number
+
+
+_SHARES = {"efficiency", "water_to_wire", "unplanned", "share", "loss_share", "yearly", "discount_rate", "clogged", "open", "mesh_open", "jet_coefficient", "record_uncertainty"}
+
+
+def _measured(value: Any, kind: str, where: str) -> Measured:
+    if not isinstance(value, str) or not _PLUS_MINUS.search(value):
+        return Measured(_number(value, kind, where))
+    first, _, second = (part.strip() for part in _PLUS_MINUS.sub("\0", value, count=1).partition("\0"))
+    bare = re.fullmatch(r"[-+0-9.eE]+", first)
+    if bare and not re.fullmatch(r"[-+0-9.eE]+", second) and kind != "ratio":
+        first += " " + re.sub(r"^[-+0-9.eE]+\s*", "", second)  # "46.2 ± 0.3 m"
+    centre = _number(first if not bare or kind != "ratio" else float(first), kind, where)
+    if second.endswith("%") and kind != "ratio":
+        return Measured(centre, abs(centre) * to_si(second, "ratio", where))
+    spread_kind = "delta_K" if kind == "K" else kind
+    spread = to_si(float(second), "ratio", where) if re.fullmatch(r"[0-9.eE]+", second) and kind == "ratio" else to_si(second, spread_kind, where)
+    if spread < 0:
+        raise UnitsError(f"{where}: the part after ± is one standard deviation and cannot be negative")
+    return Measured(centre, float(spread))
+
+
+def _by_month(value: Any, kind: str, where: str) -> tuple[float, ...]:
+    if isinstance(value, list):
+        if len(value) != 12:
+            raise UnitsError(f"{where} must have one value or twelve, got {len(value)}")
+        return tuple(_number(each, kind, f"{where}[{index}]") for index, each in enumerate(value, 1))
+    if isinstance(value, dict):
+        unknown = [each for each in value if each.lower() not in MONTHS]
+        if unknown:
+            raise UnitsError(f"{where} has a month '{unknown[0]}'{did_you_mean(unknown[0], MONTHS)}; write january to december")
+        named = {each.lower(): _number(one, kind, f"{where} {each}") for each, one in value.items()}
+        return tuple(named.get(month, 0.0) for month in MONTHS)
+    return (_number(value, kind, where),) * 12
+
+
+def _shown(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."

@@ -1,0 +1,128 @@
+"""The published checks: read, run, and shown beside today's deviation."""
+
+from __future__ import annotations
+
+import importlib
+import re
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ..errors import HydrokitError, InputError, Mistake
+from ..files import read_toml, shown_path
+from ..units import Q_, Quantity
+
+__all__ = ["Check", "Outcome", "read_checks", "run_check"]
+
+KINDS = ("published", "analytic", "independent", "common practice", "from memory", "regression")
+_KEYS = {"id", "call", "inputs", "expected", "pick", "rtol", "atol", "why", "source", "kind", "how"}
+
+
+@dataclass(frozen=True, eq=False)
+class Check:
+    """One row: what to call with what, what must come out, and who says so."""
+
+    id: str
+    topic: str
+    call: str
+    inputs: dict
+    expected: Any
+    source: str
+    why: str
+    kind: str
+    how: str
+    pick: str = ""
+    rtol: float = 0.0
+    atol: Any = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """What came out, how far it is from the expected value, and whether that is near enough."""
+
+    check: Check
+    found: Any
+    deviation: float = field(default=float("nan"))  # largest relative deviation
+    passed: bool = False
+
+
+def read_checks(folder: Any) -> list[Check]:
+    """All checks of a folder of TOML files.
+
+    Raises
+    ------
+    InputError
+        A row with a missing or unknown key, an unknown kind, no tolerance, or an id used twice.
+    """
+    checks, mistakes, seen = [], [], set()
+    for path in sorted(Path(folder).glob("*.toml")):
+        for number, row in enumerate(read_toml(path).get("check", []), 1):
+            where = f"check {row.get('id', number)}"
+            problems = [f"unknown key '{key}'" for key in set(row) - _KEYS]
+            problems += [f"no '{key}'" for key in ("id", "call", "expected", "why", "source", "kind", "how") if not row.get(key) and row.get(key) != 0]
+            if row.get("kind") not in KINDS:
+                problems.append(f"kind '{row.get('kind')}' is none of {', '.join(KINDS)}")
+            if "rtol" not in row and "atol" not in row:
+                problems.append("no tolerance (rtol or atol)")
+            if (path.stem, row.get("id")) in seen:
+                problems.append("this id stands there twice")
+            seen.add((path.stem, row.get("id")))
+            mistakes += [Mistake(shown_path(path), where, problem) for problem in problems]
+            if not problems:
+                checks.append(Check(topic=path.stem, inputs=row.get("inputs", {}), **{k: v for k, v in row.items() if k != "inputs"}))
+    if mistakes:
+        raise InputError(mistakes)
+    return checks
+
+
+def run_check(check: Check) -> Outcome:
+    """Call what the check names and compare. A function outside its validity range only warns."""
+    import warnings
+
+    module, _, name = check.call.partition(":")
+    function = importlib.import_module(module)
+    for part in name.split("."):
+        function = getattr(function, part)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        found = _pick(function(**check.inputs), check.pick)
+    expected, found_numbers = _numbers(check.expected, found)
+    difference = np.abs(found_numbers - expected)
+    allowed = _tolerance(check) + check.rtol * np.abs(expected)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        relative = np.where(expected != 0, difference / np.abs(expected), difference)
+    return Outcome(check, found, float(np.max(relative)), bool(np.all(difference <= allowed)))
+
+
+def _pick(result: Any, path: str) -> Any:
+    for name, index in re.findall(r"\.(\w+(?:\(\))?)|\[([^\]]+)\]", path):
+        if name.endswith("()"):
+            result = getattr(result, name[:-2])()
+        elif name:
+            result = getattr(result, name)
+        else:
+            result = result[int(index) if index.lstrip("-").isdigit() else index.strip("'\"")]
+    return result
+
+
+def _numbers(expected: Any, found: Any) -> tuple[Any, Any]:
+    """Both as float arrays in the unit of the expected value."""
+    if isinstance(expected, str) or (isinstance(expected, list) and isinstance(expected[0], str)):
+        wanted = Q_(expected)
+        if not isinstance(found, Quantity):
+            if not wanted.unitless:
+                raise HydrokitError(f"expected {expected!r}, but the function gave a plain number")
+            return np.asarray(wanted.m_as(""), dtype=float), np.asarray(found, dtype=float)
+        return np.asarray(wanted.magnitude, dtype=float), np.asarray(found.m_as(wanted.units), dtype=float)
+    if isinstance(found, Quantity):
+        raise HydrokitError(f"expected the plain number {expected!r}, but the function gave {found:~P}")
+    return np.asarray(expected, dtype=float), np.asarray(found, dtype=float)
+
+
+def _tolerance(check: Check) -> float:
+    if isinstance(check.atol, str):
+        first = check.expected[0] if isinstance(check.expected, list) else check.expected
+        return Q_(check.atol, f"{Q_(first).units:~C}").magnitude
+    return float(check.atol)

@@ -1,0 +1,181 @@
+"""What must hold of the whole house: the way of its imports, its lightness, its public functions."""
+
+import ast
+import importlib
+import inspect
+import pickle
+import pkgutil
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import hydrokit
+from hydrokit.units import Q_, UnitsError, ureg
+
+ROOT = Path(hydrokit.__file__).parent
+# Along the water: each may import itself and what stands before it.
+ROOMS = ["errors", "units", "files", "water", "tables", "stream", "works", "plant", "energy", "running", "study"]
+ONLY_IN_STUDY = {"matplotlib", "IPython", "papermill", "nbconvert", "nbformat", "nbclient", "ipywidgets", "jupyter_client"}
+
+
+def modules():
+    for path in sorted(ROOT.rglob("*.py")):
+        if "_notebooks" not in path.parts and "template" not in path.parts:
+            yield path
+
+
+def room_of(path):
+    return path.relative_to(ROOT).parts[0].removesuffix(".py")
+
+
+def imported(path):
+    """(hydrokit room or None, top package) of every import in a module, wherever it stands."""
+    package = ["hydrokit", *path.relative_to(ROOT).parts[:-1]]
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names = [each.name for each in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            base = package[: len(package) - node.level + 1] if node.level else []
+            full = ".".join([*base, *([node.module] if node.module else [])])
+            names = [f"{full}.{each.name}" for each in node.names]
+        else:
+            continue
+        for name in names:
+            parts = name.split(".")
+            yield (parts[1] if parts[0] == "hydrokit" and len(parts) > 1 else None), parts[0]
+
+
+@pytest.mark.parametrize("path", modules(), ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_imports_run_along_the_water(path):
+    room = room_of(path)
+    if room == "__init__":
+        return
+    for other, top in imported(path):
+        if other in ROOMS:
+            assert ROOMS.index(other) <= ROOMS.index(room), f"{path.name} in {room} imports {other}, against the water"
+        if room != "study":
+            assert top not in ONLY_IN_STUDY, f"{path.name} imports {top}; only study/ may"
+        if room in ("works", "plant"):
+            assert top != "pandas", f"{path.name} in {room} imports pandas"
+
+
+@pytest.mark.parametrize("path", modules(), ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_a_module_is_read_in_one_sitting(path):
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= 500
+
+
+def test_importing_hydrokit_loads_nothing_heavy():
+    code = "import hydrokit, sys; print(sorted({'numpy','scipy','pandas','matplotlib','pint','IPython'} & set(sys.modules)))"
+    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip() == "[]"
+
+
+def test_everything_promised_on_the_face_is_there():
+    for name in hydrokit.__all__:
+        assert getattr(hydrokit, name) is not None
+    assert set(hydrokit.__all__) <= set(dir(hydrokit))
+    with pytest.raises(AttributeError):
+        _ = hydrokit.no_such_thing
+
+
+def public_functions():
+    seen = {}
+    for info in pkgutil.walk_packages(hydrokit.__path__, "hydrokit."):
+        if any(part in info.name for part in ("._notebooks", ".study.")) or info.name.endswith("__main__"):
+            continue
+        for function in vars(importlib.import_module(info.name)).values():
+            if inspect.isfunction(function) and hasattr(function, "si") and function.__module__ == info.name:
+                seen[f"{function.__module__}.{function.__qualname__}"] = function
+    return sorted(seen.items())
+
+
+FUNCTIONS = public_functions()
+NAMES = [name for name, _ in FUNCTIONS]
+BODIES = [function for _, function in FUNCTIONS]
+PLAIN = ("ratio", "exceedance", "count")
+
+
+def test_there_are_public_functions():
+    assert len(FUNCTIONS) > 20
+
+
+@pytest.mark.parametrize("function", BODIES, ids=NAMES)
+def test_has_a_whole_docstring(function):
+    text = inspect.getdoc(function) or ""
+    for heading in ("Parameters", "Returns", "References", "Examples"):
+        assert heading in text or (heading == "Parameters" and not inspect.signature(function).parameters), f"no {heading}"
+
+
+@pytest.mark.parametrize("function", BODIES, ids=NAMES)
+def test_the_raw_body_can_be_pickled(function):
+    assert pickle.loads(pickle.dumps(function.si)) is function.si
+
+
+@pytest.mark.parametrize("function", BODIES, ids=NAMES)
+def test_bare_numbers_are_refused_where_there_is_a_unit(function):
+    parameters = inspect.signature(function).parameters
+    for argument, kind in function.unit_of.items():
+        if kind in PLAIN:
+            continue
+        call = {name: "not reached" for name, each in parameters.items() if each.default is each.empty and name != argument}
+        with pytest.raises(UnitsError, match=f"{argument}"):
+            # The argument is converted in order of the call, so it is put first.
+            function(**{argument: 1.5, **call})
+
+
+# A plain value for each kind of argument, good enough to call most functions with.
+VALUES = {"m": 0.8, "head": 20.0, "m^3/s": 0.02, "K": 283.15, "Pa": 2e5, "s": 30.0, "m/s": 1.2, "m^2": 0.5, "m^3": 0.01, "rad": 1.0, "ratio": 0.5, "exceedance": 0.5, "count": 2.0, "m^2/s": 1.3e-6}  # fmt: skip
+IN_US = {"m": "ft", "head": "ft", "m^3/s": "gpm", "K": "degF", "Pa": "psi", "s": "min", "m/s": "ft/s", "m^2": "ft^2", "m^3": "gal", "rad": "deg", "m^2/s": "ft^2/s", "W": "hp", "kg": "lb", "delta_K": "delta_degF", "J": "kWh"}  # fmt: skip
+
+
+def example_arguments(function):
+    """Quantities for the arguments that must be given, or None where a plain example does not do."""
+    arguments = {}
+    for name, each in inspect.signature(function).parameters.items():
+        kind = function.unit_of.get(name)
+        if each.default is not each.empty:
+            continue
+        if kind not in VALUES or name in getattr(function, "measurement", ()):
+            return None
+        arguments[name] = VALUES[kind] if kind in PLAIN else Q_(VALUES[kind], {"head": "m"}.get(kind, kind))
+    return arguments
+
+
+def numbers(result):
+    if isinstance(result, tuple):
+        return np.array([np.asarray(numbers(each)) for each in result], dtype=float)
+    return np.asarray(result.magnitude if isinstance(result, ureg.Quantity) else result, dtype=float)
+
+
+CALLABLE = [(name, function) for name, function in FUNCTIONS if function.returns is not None and not getattr(function, "measurement", ()) and example_arguments(function)]
+
+
+@pytest.mark.filterwarnings("ignore::hydrokit.errors.RangeWarning")
+@pytest.mark.parametrize("function", [f for _, f in CALLABLE], ids=[n for n, _ in CALLABLE])
+class TestEveryPlainFunction:
+    def call(self, function, arguments):
+        from hydrokit.errors import HydrokitError
+
+        try:
+            return numbers(function(**arguments))
+        except HydrokitError as error:
+            if isinstance(error, UnitsError):
+                raise
+            pytest.skip(f"the plain example lies outside what it takes: {error}")
+
+    def test_us_units_give_the_same(self, function):
+        metric = example_arguments(function)
+        us = {name: value if function.unit_of[name] in PLAIN or function.unit_of[name] not in IN_US else value.to(ureg.Unit(IN_US[function.unit_of[name]])) for name, value in metric.items()}
+        np.testing.assert_allclose(self.call(function, us), self.call(function, metric), rtol=1e-9)
+
+    def test_array_is_its_scalars(self, function):
+        arguments = example_arguments(function)
+        one = self.call(function, arguments)
+        for name, value in arguments.items():
+            twice = {**arguments, name: np.array([value, value]) if isinstance(value, float) else Q_(np.array([value.magnitude] * 2), f"{value.units:~C}")}
+            kept = numbers(twice[name]).copy()
+            both = self.call(function, twice)
+            np.testing.assert_allclose(np.moveaxis(np.atleast_1d(both), -1, 0)[0], one, rtol=1e-9)
+            np.testing.assert_array_equal(numbers(twice[name]), kept, err_msg="an argument was written to")

@@ -93,6 +93,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
     },
     "diversion": {
         "profile": Key("file", "CSV: chainage [m], elevation [m] of the line from creek to pond", '"diversion.csv"'),
+        "along_slope": Key("yes/no", "is the chainage taped along the pipe (true) or level, as from a map", "true"),
         "inside_diameter": Key("m", "inside diameter of the line, measured", '"160 mm"'),
         "size": Key("text", "size from the catalogue instead of an inside diameter", '"PE100 SDR 17 160 mm"'),
         "roughness": Key("m", "roughness of its wall", '"0.03 mm"'),
@@ -105,6 +106,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
     },
     "penstock": {
         "profile": Key("file", "CSV: chainage [m], elevation [m], from the water level down to the jets", '"penstock.csv"'),
+        "along_slope": Key("yes/no", "is the chainage taped along the pipe (true) or level, as from a map", "true"),
         "head": Key("m ±", "height from the water level to the jets, surveyed", '"46.2 m ± 0.3 m"'),
         "static_pressure": Key("Pa ±", "gauge pressure with all jets shut", '"71 psi ± 1 psi"'),
         "gauge_height": Key("m", "height of the gauge above the jets", '"2 ft"'),
@@ -116,7 +118,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
     "turbine": {
         "kind": Key("one of: pelton | turgo | cross-flow | propeller | kaplan | francis | pump run backwards | water wheel | screw", "type of machine", '"pelton"', required=True),
         "jets": Key("count", "number of jets", "4"),
-        "jet_kind": Key("one of: drilled | nozzle | orifice | spear", "how the jets are made; spear jets are adjustable", '"nozzle"'),
+        "jet_kind": Key("one of: conical nozzle | drilled plate | sharp-edged orifice | short tube | spear", "how the jets are made; spear jets are adjustable", '"conical nozzle"'),
         "jet_diameter": Key("m", "bore of a fixed jet (drill size)", '"0.5 in"'),
         "jet_coefficient": Key("ratio ±", "discharge coefficient where it is known", '"0.95 ± 0.02"'),
         "design_flow": Key("m^3/s", "flow of the whole machine at full opening; left out, the sizing decides", '"18 L/s"'),

@@ -1,0 +1,280 @@
+"""The command line: ``hydrokit new | check | run | lab``.
+
+Exit codes: 0 done, 2 bad input, 1 failed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import warnings
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ..errors import HydrokitError, InputError, RangeWarning, RunError, UnitsError
+
+__all__ = ["VERBS", "Verb", "main"]
+
+DONE, FAILED, BAD_INPUT = 0, 1, 2
+
+
+@dataclass(frozen=True)
+class Verb:
+    """One word of the command line.
+
+    Parameters
+    ----------
+    name : str
+    summary : str
+        One line of help.
+    arguments : callable
+        Adds its arguments to a parser.
+    do : callable
+        Does it with the parsed arguments and returns the exit code.
+    """
+
+    name: str
+    summary: str
+    arguments: Callable[[argparse.ArgumentParser], Any]
+    do: Callable[[argparse.Namespace], int]
+
+
+def say(line: str = "") -> None:
+    """One line for the person at the keyboard."""
+    sys.stdout.write(line + "\n")
+    sys.stdout.flush()
+
+
+def complain(line: str) -> None:
+    """One line about what went wrong."""
+    sys.stderr.write(line + "\n")
+
+
+# ---------------------------------------------------------------- new
+
+
+def _new_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("path", help="folder of the new study, for example studies/mine")
+    parser.add_argument("--units", choices=("metric", "us"), default="metric", help="units of the examples in it")
+
+
+def _new(args: argparse.Namespace) -> int:
+    from .template_site import write_new_study
+
+    write_new_study(Path(args.path), args.units)
+    say(f"{args.path} is made. Write what you measured into {Path(args.path, 'site.toml').as_posix()}, then:")
+    say(f"  hydrokit check {args.path}")
+    say(f"  hydrokit run {args.path}")
+    return DONE
+
+
+# ---------------------------------------------------------------- check
+
+
+def _check_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("study", nargs="+", help="folder of a study")
+
+
+def _check(args: argparse.Namespace) -> int:
+    from .study import check_study
+
+    worst = DONE
+    for study in args.study:
+        try:
+            findings = check_study(study)
+        except InputError as error:
+            worst = BAD_INPUT
+            say(f"{study}: {_count(len(error.mistakes), 'mistake')}")
+            for mistake in error.mistakes:
+                say(f"  {mistake}")
+        else:
+            say(f"{study}: sound; {_tally(findings)}")
+            for finding in findings:
+                say(f"  {finding}")
+    return worst
+
+
+# ---------------------------------------------------------------- run
+
+
+def _run_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("study", nargs="+", help="folder of a study")
+    parser.add_argument("--accept", action="store_true", help="make the new headline numbers the accepted ones")
+    parser.add_argument(
+        "--notebooks", default="", metavar="01,02", help="only these; the reports then hold only these"
+    )
+    parser.add_argument("--display", choices=("metric", "us"), help="units shown, whatever the site file says")
+    parser.add_argument("--pdf", action="store_true", help="also print every page to PDF with a browser found here")
+
+
+def _run(args: argparse.Namespace) -> int:
+    from .run import run_study
+
+    worst = DONE
+    for study in args.study:
+        try:
+            wanted = [word.strip() for word in args.notebooks.split(",") if word.strip()]
+            outcome = run_study(study, wanted, args.accept, args.display, say, pdf=args.pdf)
+        except HydrokitError as error:
+            if len(args.study) == 1 or args.debug:
+                raise
+            worst = max(worst, _told(error))
+        else:
+            _tell(study, outcome)
+    return worst
+
+
+def _tell(study: str, outcome: Any) -> None:
+    """What a run left, in a few lines."""
+    say(f"{study}: {_count(len(outcome.notebooks), 'notebook')} run; {_tally(outcome.findings)}")
+    if not outcome.compared:
+        say("no accepted results yet" + ("; these are now" if outcome.accepted else "; --accept makes these so"))
+    elif not outcome.moves:
+        say("no headline number moved against the accepted results")
+    else:
+        say(f"{_count(len(outcome.moves), 'headline number')} moved against the accepted results:")
+        for move in outcome.moves:
+            say(f"  {move}")
+        say("these are now the accepted results" if outcome.accepted else "--accept makes these the accepted results")
+    say(f"open {_short(outcome.index)}")
+
+
+# ---------------------------------------------------------------- lab
+
+
+def _lab_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("study", nargs="?", help="folder of the study you mean to work on")
+    parser.add_argument("--port", type=int, default=8888, help="where it listens; the next free one when taken")
+    parser.add_argument("--no-browser", action="store_true", help="print the address and open nothing")
+
+
+def _lab(args: argparse.Namespace) -> int:
+    import secrets
+
+    from .folders import find_study
+
+    home = _lab_home()
+    if args.study:
+        study = find_study(args.study)
+        name = study.relative_to(home).as_posix() if home in study.parents else study.as_posix()
+        say(f'In the cell of parameters of a notebook write: study = "{name}"')
+    try:
+        from jupyterlab.labapp import LabApp
+    except ImportError as error:
+        raise RunError(f"JupyterLab is not installed here ({error}); install hydrokit anew.") from error
+    os.environ.setdefault("JUPYTER_TOKEN", secrets.token_hex(24))
+    first = "start.ipynb" if (home / "notebooks" / "start.ipynb").is_file() else ""
+    options = [
+        "--ip=127.0.0.1",
+        f"--port={args.port}",
+        f"--ServerApp.root_dir={home}",
+        f"--LabApp.default_url=/lab/tree/notebooks/{first}".rstrip("/"),
+    ]
+    if args.no_browser:
+        options.append("--no-browser")
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        options.append("--allow-root")
+    LabApp.launch_instance(options)
+    return DONE
+
+
+def _lab_home() -> Path:
+    """The folder to work in: the checkout, or the working folder with notebooks of its own.
+
+    An installed package's notebooks are copied, since a person's work must not
+    lie where the next installation overwrites it.
+    """
+    import shutil
+
+    from .folders import checkout, notebook_folder
+
+    root = checkout()
+    if root:
+        return root
+    home = Path.cwd().resolve()
+    if not (home / "notebooks").exists():
+        shutil.copytree(notebook_folder(), home / "notebooks")
+        say(f"the notebooks are copied to {home / 'notebooks'}; they are yours to change")
+    return home
+
+
+# ---------------------------------------------------------------- the way in
+
+VERBS = (
+    Verb("new", "start a study from a template", _new_arguments, _new),
+    Verb("check", "read a study and list every mistake", _check_arguments, _check),
+    Verb("run", "run the notebooks of a study and make its reports", _run_arguments, _run),
+    Verb("lab", "open the notebooks in JupyterLab on this machine", _lab_arguments, _lab),
+)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Do what the command line says and return the exit code."""
+    # Jupyter checks its files with jsonschema, which builds a grammar of web
+    # addresses at import: two seconds for a check that nothing here asks for.
+    # For the whole process, and therefore here and in no library module.
+    sys.modules.setdefault("rfc3987_syntax", None)
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows "?"
+    args = _parser().parse_args(argv)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RangeWarning)  # they come as findings
+        try:
+            return args.do(args)
+        except BaseException as error:
+            if args.debug or isinstance(error, SystemExit):
+                raise
+            return _told(error)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="hydrokit", description="Dependable power from a small creek.")
+    verbs = parser.add_subparsers(metavar="verb", required=True)
+    for verb in VERBS:
+        own = verbs.add_parser(verb.name, help=verb.summary, description=verb.summary.capitalize() + ".")
+        verb.arguments(own)
+        own.add_argument("--debug", action="store_true", help="show where in the program an error arose")
+        own.set_defaults(do=verb.do)
+    return parser
+
+
+def _told(error: BaseException) -> int:
+    """Say what went wrong in sentences, and the exit code for it."""
+    if isinstance(error, (InputError, UnitsError)):
+        complain(str(error))
+        return BAD_INPUT
+    if isinstance(error, HydrokitError):
+        complain(str(error))
+    elif isinstance(error, KeyboardInterrupt):
+        complain("Stopped; the last good reports are as they were.")
+    elif isinstance(error, BrokenPipeError):
+        sys.stdout = open(os.devnull, "w")  # noqa: SIM115  whoever read along has gone; nothing is left to say
+    else:
+        complain(f"hydrokit met an error it did not expect ({type(error).__name__}: {error}); --debug shows where.")
+    return FAILED
+
+
+def _tally(findings: Sequence[Any]) -> str:
+    """``2 problems, 1 caution``."""
+    counts = [(level, sum(each.level == level for each in findings)) for level in ("problem", "caution", "note")]
+    return ", ".join(_count(number, level) for level, number in counts if number) or "nothing to remark"
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}{'' if number == 1 else 's'}"
+
+
+def _short(path: Path) -> str:
+    """A path as it is typed from the working folder, where that is shorter."""
+    try:
+        return path.relative_to(Path.cwd().resolve()).as_posix()
+    except ValueError:
+        return str(path)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,224 @@
+"""Where things lie, and how a finished set of reports takes the place of the last one.
+
+A set is built in a folder of its own beside ``reports`` and exchanged with it
+in one step, so that a reader, or the next command, meets a whole set or none.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import re
+import shutil
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from ..errors import InputError, Mistake, RunError, did_you_mean
+from ..files import shown_path
+
+__all__ = [
+    "building",
+    "checkout",
+    "find_study",
+    "in_one_sentence",
+    "locked",
+    "notebook_folder",
+    "notebooks_in",
+    "recover",
+    "swap_in",
+    "write_whole",
+]
+
+REPORTS = "reports"
+LOCK = ".run-lock"
+BUILDING = ".reports-building-"
+OLD = ".reports-old-"
+AT_FDCWD, RENAME_EXCHANGE = -100, 2
+
+
+# ---------------------------------------------------------------- where things lie
+
+
+def checkout() -> Path | None:
+    """The checkout this package is imported from, or None when it is installed."""
+    root = Path(__file__).resolve().parents[2]
+    in_checkout = (root / "notebooks").is_dir() and (root / "pyproject.toml").is_file()
+    return root if in_checkout else None
+
+
+def notebook_folder() -> Path:
+    """The folder of the notebooks: beside the package in a checkout, else within it."""
+    root = checkout()
+    return root / "notebooks" if root else Path(__file__).resolve().parents[1] / "_notebooks"
+
+
+def notebooks_in(folder: Path, wanted: list[str] | None = None) -> list[Path]:
+    """The numbered notebooks of a folder, all or those wanted, in their order.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds notebooks named such as ``02_flow_duration.ipynb``.
+    wanted : list of str, optional
+        Numbers (``"02"`` or ``"2"``), names with or without ending.
+    """
+    every = sorted(each for each in folder.glob("*.ipynb") if re.match(r"\d\d_", each.name))
+    if not every:
+        raise RunError(f"There are no notebooks in {folder}; install hydrokit anew.")
+    if not wanted:
+        return every
+    chosen = set()
+    for word in wanted:
+        stem = Path(word).name.removesuffix(".ipynb")
+        found = [e for e in every if e.stem == stem or e.stem[:2] == stem.zfill(2)]
+        if not found:
+            known = ", ".join(each.stem for each in every)
+            raise InputError(Mistake("notebooks", "", f"there is no notebook '{word}'; there are: {known}"))
+        chosen.update(found)
+    return sorted(chosen)
+
+
+def find_study(path: str | os.PathLike) -> Path:
+    """The folder of a study: tried from the working folder, then from the checkout.
+
+    Raises
+    ------
+    InputError
+        No such folder, or no site.toml in it.
+    """
+    given = Path(path).expanduser()
+    if given.name == "site.toml":
+        given = given.parent
+    root = checkout()
+    for folder in [given, root / given] if root else [given]:
+        if (folder / "site.toml").is_file():
+            return folder.resolve()
+    if given.is_dir():
+        what = "there is no site.toml in this folder"
+    else:
+        known = [each.parent.name for each in given.parent.glob("*/site.toml")]
+        what = f"there is no such study{did_you_mean(given.name, known)}"
+    raise InputError(Mistake(shown_path(given), "", f"{what}; start one with: hydrokit new {given.as_posix()}"))
+
+
+# ---------------------------------------------------------------- one run at a time
+
+
+@contextmanager
+def locked(study: Path) -> Iterator[None]:
+    """Hold the study for one run; the system lets go of it when the process ends.
+
+    The lock is the operating system's, never the presence of a file, so a run
+    that was killed leaves nothing that bars the next. The empty file stays:
+    removing it would let two runs hold two different files of one name.
+    """
+    try:
+        handle = os.open(study / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
+    except OSError as error:
+        raise RunError(in_one_sentence(error, study)) from error
+    try:
+        try:
+            _take(handle)
+        except OSError as error:
+            if error.errno not in (errno.EACCES, errno.EAGAIN, errno.EDEADLK):
+                raise RunError(in_one_sentence(error, study)) from error
+            raise RunError(
+                f"Another run of {study.name} is going on; wait until it has ended, or stop it."
+            ) from error
+        yield
+    finally:
+        os.close(handle)
+
+
+def _take(handle: int) -> None:
+    """Take the lock now or raise OSError."""
+    try:
+        import fcntl
+    except ImportError:
+        import msvcrt
+
+        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+    else:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+
+# ---------------------------------------------------------------- built apart, swapped in whole
+
+
+@contextmanager
+def building(study: Path) -> Iterator[Path]:
+    """A fresh folder beside ``reports`` to build a set in; gone again afterwards."""
+    folder = study / f"{BUILDING}{os.getpid()}"
+    folder.mkdir()
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def swap_in(built: Path, study: Path) -> Path:
+    """Put a built set in the place of ``reports``, in one step where the system can.
+
+    Where it cannot, two renames do it, and `recover` mends a stop between them.
+    """
+    reports = study / REPORTS
+    if not reports.exists():
+        built.rename(reports)
+    elif not _exchange(built, reports):
+        old = study / f"{OLD}{os.getpid()}"
+        reports.rename(old)
+        try:
+            built.rename(reports)
+        except OSError:
+            old.rename(reports)
+            raise
+        shutil.rmtree(old, ignore_errors=True)
+    return reports
+
+
+def recover(study: Path) -> None:
+    """Mend what an earlier run left when it was killed: call it with the lock held."""
+    left = sorted(study.glob(OLD + "*"), key=lambda each: each.stat().st_mtime)
+    if left and not (study / REPORTS).exists():
+        left.pop().rename(study / REPORTS)
+    for folder in [*left, *study.glob(BUILDING + "*")]:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _exchange(one: Path, other: Path) -> bool:
+    """Exchange two names in one step; False where the system has no such step."""
+    if not sys.platform.startswith("linux"):
+        return False
+    import ctypes
+
+    try:
+        rename = ctypes.CDLL(None, use_errno=True).renameat2
+    except (OSError, AttributeError):
+        return False
+    done = rename(AT_FDCWD, os.fsencode(one), AT_FDCWD, os.fsencode(other), RENAME_EXCHANGE)
+    return done == 0
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a text file so that it is the old one or the new one, never half."""
+    part = path.with_name(f".{path.name}-{os.getpid()}")
+    try:
+        with open(part, "w", encoding="utf-8", newline="\n") as handle:
+            handle.write(text)
+            handle.flush()
+            os.fsync(handle.fileno())
+        os.replace(part, path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def in_one_sentence(error: OSError, folder: Path) -> str:
+    """What the system refused, said plainly."""
+    place = error.filename or folder
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return f"The disk is full; nothing could be written in {folder}. Make room and run again."
+    if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
+        return f"{place} may not be written: make the folder writable, close what holds it open, or copy the study elsewhere."
+    return f"{place}: {error.strerror or error}."

@@ -1,0 +1,48 @@
+"""What a kernel shared by several notebooks forgets between two of them.
+
+This runs inside the kernel. The variables of a notebook are cleared by
+IPython itself; here go the settings of the process that a notebook may have
+changed, so that each notebook finds what it would find alone.
+"""
+
+from __future__ import annotations
+
+import gc
+import os
+import sys
+import warnings
+
+__all__ = ["remember", "restore"]
+
+
+def remember(shell) -> None:
+    """Note how the process stands before the first notebook."""
+    import matplotlib
+    import matplotlib.pyplot  # noqa: F401  sets up the notebook's way of drawing
+
+    shell.meta.hydrokit_start = {
+        "folder": os.getcwd(),
+        "environment": dict(os.environ),
+        "path": list(sys.path),
+        "warnings": list(warnings.filters),
+        "drawing": matplotlib.rcParams.copy(),
+    }
+    gc.freeze()  # the libraries stay: no later sweep for unused objects need walk through them
+
+
+def restore(shell) -> None:
+    """Bring the process back to how `remember` found it."""
+    import matplotlib
+    import matplotlib.pyplot
+
+    start = shell.meta.hydrokit_start
+    shell.reset(new_session=True)
+    matplotlib.pyplot.close("all")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        matplotlib.rcParams.update(start["drawing"])
+    warnings.filters[:] = start["warnings"]
+    sys.path[:] = start["path"]
+    os.environ.clear()
+    os.environ.update(start["environment"])
+    os.chdir(start["folder"])

@@ -1,0 +1,120 @@
+"""One Jupyter kernel for all notebooks of a run.
+
+Starting a kernel and importing the numerical libraries costs more than most
+notebooks do. So one kernel serves them all, forgets everything between two
+(`hydrokit.study.fresh`), and gets ready while the caller does its own imports.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import zmq
+from jupyter_client.manager import AsyncKernelManager
+from jupyter_core.utils import run_sync
+
+import hydrokit
+
+from ..errors import RunError
+
+__all__ = ["Kernel"]
+
+SECONDS_TO_START = 120
+WARM_UP = """
+import pandas  # most of the notebooks' time to start; repeated imports cost nothing
+from hydrokit.study.fresh import remember
+remember(get_ipython())
+"""
+FORGET = """
+from hydrokit.study.fresh import restore
+restore(get_ipython())
+"""
+
+
+class Kernel:
+    """A running kernel; use it in a ``with`` statement.
+
+    Parameters
+    ----------
+    folder : Path
+        The working folder of the notebooks.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.manager = AsyncKernelManager(kernel_name="python3")
+        if self.manager.has_trait("transport_encryption") and zmq.has("curve"):
+            # Without it other users of this machine could listen, and newer kernels warn of that.
+            self.manager.transport_encryption = "auto"
+        self.client = None
+        self.used = False
+
+    def __enter__(self) -> Kernel:
+        if sys.platform == "win32":
+            # The default loop there cannot wait for the kernel's sockets.
+            asyncio.set_event_loop_policy(asyncio.WindowsSelectorEventLoopPolicy())
+        try:
+            run_sync(self._start)()
+        except Exception as error:
+            self.stop()
+            raise RunError(f"The notebook kernel did not start: {error}") from error
+        return self
+
+    def __exit__(self, *_) -> None:
+        self.stop()
+
+    async def _start(self) -> None:
+        """Start the process and leave it the warm-up, without waiting for either."""
+        await self.manager.start_kernel(
+            cwd=str(self.folder),
+            env=_environment(),
+            extra_arguments=["--HistoryManager.hist_file=:memory:"],
+            stderr=subprocess.DEVNULL,
+        )
+        self.client = self.manager.client()
+        self.client.start_channels()
+        self.client.allow_stdin = False
+        self.client.execute(WARM_UP, silent=True, store_history=False)
+
+    def make_fresh(self) -> None:
+        """Wait until the kernel is ready and holds nothing of an earlier notebook."""
+        run_sync(self._make_fresh)()
+
+    async def _make_fresh(self) -> None:
+        try:
+            if not self.used:
+                await self.client.wait_for_ready(timeout=SECONDS_TO_START)
+                self.used = True
+                return
+            reply = await self.client.execute(
+                FORGET, silent=True, store_history=False, reply=True, timeout=SECONDS_TO_START
+            )
+        except (RuntimeError, TimeoutError) as error:
+            raise RunError(f"The notebook kernel does not answer: {error}") from error
+        if reply["content"]["status"] != "ok":
+            said = reply["content"].get("evalue", "no reason given")
+            raise RunError(f"The notebook kernel could not be cleared for the next notebook: {said}")
+
+    def stop(self) -> None:
+        """End the kernel's process; what it holds is of no use any more."""
+        run_sync(self._stop)()
+
+    async def _stop(self) -> None:
+        if self.client is not None:
+            self.client.stop_channels()
+        if self.manager.has_kernel:
+            await self.manager.shutdown_kernel(now=True)
+
+
+def _environment() -> dict[str, str]:
+    """The kernel's environment: it shall find this hydrokit, and know that nobody turns knobs."""
+    environment = {**os.environ, "HYDROKIT_RUN": "1"}
+    home = Path(hydrokit.__file__).resolve().parents[1]
+    if home.name not in ("site-packages", "dist-packages"):
+        before = environment.get("PYTHONPATH")
+        environment["PYTHONPATH"] = os.pathsep.join([str(home)] + ([before] if before else []))
+    return environment

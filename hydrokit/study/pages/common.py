@@ -1,0 +1,130 @@
+"""What every page has: what was understood, what is lacking, checks, cautions, sources, provenance."""
+
+from __future__ import annotations
+
+import functools
+import platform
+from datetime import datetime, timezone
+from typing import Any, Callable, Sequence
+
+from ... import __version__
+from ..display import Cautions, Table, View, Words, escape_markdown, findings_table
+
+__all__ = ["bold", "cautions", "checks", "needs", "provenance", "sources", "understood"]
+
+# What a study lacks, and how to get it. Property of Study -> sentences.
+LACKING = {
+    "gaugings": "There are no gaugings yet. Time a bucket, throw a float or a bag of salt, or read a notch; write each as a line of a sheet: "
+    "date, stage, flow, uncertainty, method. Three at different flows are worth more than ten at the same.",
+    "rating": "There is no rating yet: at least two gaugings need a stage read at the same time from a board that does not move. "
+    "Five, spread from low to high, make a curve; survey the level at which the creek would stop flowing.",
+    "record": "There is no daily record of this creek, so nothing can be said of its year from measurements. Put up a stage board and a logger, or "
+    "name a long gauge of a similar creek nearby; until then one reading a week, always at the same board, is the best there is.",
+    "temperature": "There is no record of air temperature. A thermometer on a shaded north wall, read each morning, is enough to begin with.",
+    "head": "The head is not known. Level it, or read a good gauge at the bottom of a full, still pipe.",
+    "penstock": "The penstock is not described. Its inside diameter, length and material are needed; a paced length will do to begin with.",
+    "profile": "There is no profile of the penstock. Level it: a station at every change of slope, chainage and elevation of the pipe.",
+    "diversion": "No profile of a diversion line is given; where there is one, survey it to a tenth of a metre (4 in): every summit and every low point.",
+    "readings": "There are no readings from the powerhouse. Read the gauge with the jets shut, then with one, two, … jets open while the pond spills; "
+    "write down volts and amps each time.",
+    "plant": "The plant is not described well enough to compute: head, penstock and jets (or a design flow) are needed.",
+    "year": "Without a daily record there is no year to add up. The pages on gauging and on today's plant say what to measure first.",
+    "sizing": "There is nothing to size by: a daily record, a head, and the costs of pipe and machine are needed.",
+}
+
+
+def bold(text: Any) -> str:
+    """Stressed in Markdown; the text is taken as it is."""
+    return f"**{text}**"
+
+
+def needs(*properties: str, headline: bool = False) -> Callable:
+    """A section that says what to measure where the study lacks one of these properties.
+
+    The headline says it in full, so that the sections below it can be brief.
+    """
+
+    def decorate(section: Callable) -> Callable:
+        @functools.wraps(section)
+        def shown(study: Any, view: View, *args: Any, **kwargs: Any) -> Any:
+            for name in properties:
+                if getattr(study, name) is None:
+                    told = LACKING.get(name, f"The study has no {name}.")
+                    return Words(f"**Not known yet.** {told}" if headline else f"*Not shown: {_BRIEFLY.get(name, name)} is lacking.*")
+            return section(study, view, *args, **kwargs)
+
+        return shown
+
+    return decorate
+
+
+_BRIEFLY = {"record": "a daily record", "usable": "a daily record", "duration": "a daily record", "year": "a daily record", "doubt": "a daily record",
+            "temperature": "a record of air temperature", "plant": "a described plant", "profile": "a profile of the penstock",
+            "diversion": "a profile of the diversion line", "sizing": "a record or the costs", "gaugings": "a sheet of gaugings", "rating": "a rating",
+            "baseline": "a set of readings with the pond spilling", "readings": "a set of readings"}  # fmt: skip
+
+
+def understood(study: Any, view: View) -> Table:
+    """What the site file was understood to say."""
+    site = study.site["site"]
+    head = study.head
+    rows = [
+        ("creek or plant", study.name),
+        ("place", site.get("place", "not said")),
+        ("the plant", "runs today" if study.exists else "is planned"),
+        ("altitude", "not said" if study.altitude_m is None else view.text(study.altitude_m, "length", 4)),
+        ("catchment", view.text(site["catchment"], "catchment") if "catchment" in site else "not said"),
+        ("water temperature", view.text(study.water_temperature_k, "temperature", 2)),
+        ("gaugings", "none" if study.gaugings is None else f"{len(study.gaugings)}"),
+        ("daily record", "none" if study.record is None else f"{int(study.record.notna().sum()):,} days, {study.record.index[0]:%Y-%m-%d} to {study.record.index[-1]:%Y-%m-%d}"),
+        ("gross head", "not known" if head is None else f"{view.text(head.value, 'head', 4)} ± {view.text(head.sd or 0.0, 'head', 2)}"),
+        ("units shown", {"metric": "metric", "us": "US"}[view.system] + " (results do not depend on it)"),
+    ]
+    return Table(("what", "as understood"), rows, "What was understood")
+
+
+def checks(study: Any, view: View, rooms: Sequence[str] | None = None) -> Table:
+    """Everything a reader must know, the gravest first."""
+    return findings_table(study.findings(rooms), "Checks")
+
+
+_CAUTIONS = {
+    "water": "Do not wade in water that is both fast and above the knee, or alone, or in spate. Cold water takes the strength from hands and legs within minutes.",
+    "salt": "Throw no more salt than the gauging needs; keep it from fish pools and from anybody's drinking water, and ask whoever uses the creek below.",
+    "ice": "Ice over running water is never safe by its looks. Do not work alone on it, nor below a pond whose ice may break.",
+    "pressure": "A full pipe holds enough pressure to throw a cap or a hose. Close valves slowly, stand aside of joints, drain before opening anything.",
+    "electric": "Electrical work follows the local code and is done or checked by a licensed electrician. A machine that loses its load overspeeds within seconds.",
+    "rights": "What may be taken and what must stay is decided by law and by the authority, not by this report. Ask before anything is built.",
+    "dam": "A pond, however small, can do harm when it fails. Spillway and dam are designed and approved by those licensed for it.",
+    "flood": "Build nothing that the flood named here can take into the creek, and keep people away from the intake when it rises.",
+    "confined": "Tanks, pits and pipes are confined spaces: do not enter alone, nor without testing the air.",
+    "estimate": "This is a feasibility study. Before money is bound, an engineer licensed where the plant stands should check it.",
+}
+
+
+def cautions(*names: str) -> Cautions:
+    """The usual cautions for the work on a page."""
+    return Cautions([_CAUTIONS[name] for name in names])
+
+
+def sources(*lines: str) -> Words:
+    """The standards and works a page rests on, as a list."""
+    return Words("\n".join(f"{number}. {line}" for number, line in enumerate(lines, 1)))
+
+
+def provenance(study: Any, view: View) -> Table:
+    """What was read, with what, when: enough to make the same page again."""
+    import numpy
+    import pint
+    import scipy
+
+    rows = [("hydrokit", __version__), ("Python, numpy, scipy, pint", ", ".join([platform.python_version(), numpy.__version__, scipy.__version__, pint.__version__]))]
+    rows += [(name, f"sha256 {digest[:16]}…") for name, digest in study.inputs().items()]
+    rows += [("made", f"{datetime.now(timezone.utc):%Y-%m-%d %H:%M} UTC"), ("units shown", view.system)]
+    return Table(("what", "which"), rows, "Provenance")
+
+
+def place_words(study: Any) -> str:
+    """Name and place as Markdown, safe to print."""
+    place = study.site["site"].get("place")
+    return escape_markdown(study.name) + (f", {escape_markdown(place)}" if place else "")

@@ -1,0 +1,241 @@
+"""Page 02: how much water there is through the year, and how much may be taken."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ...stream.duration import flow_duration
+from ..display import Picture, Table, View, Words, plain_number, series_text
+from ..style import BAND, CREEK, ICE, INK, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, figure, legend_above, plain_log
+from .common import needs, sources
+
+__all__ = ["bypassed_words", "curve_figure", "curve_table", "curve_words", "extremes_table", "headline", "month_figure", "month_words", "references", "rights_table", "rights_words", "years_figure"]
+
+_EXCEEDANCE = np.linspace(0.005, 0.995, 199)
+
+
+def _steps(study: Any) -> list[tuple[int, float, float]]:
+    """(jets, flow they take when fed, days a year that much may be taken), fewest jets first."""
+    if study.plant is None or study.usable is None:
+        return []
+    running = study.plant.running()
+    usable = study.usable.dropna().to_numpy()
+    found = {opening.count: float(full) for opening, full in zip(running.openings, running.full_m3s)}
+    return [(count, full, 365.0 * float(np.mean(usable >= full))) for count, full in sorted(found.items())]
+
+
+@needs("record", headline=True)
+def headline(study: Any, view: View) -> Words:
+    """The answer in two sentences."""
+    curve, usable = study.duration, study.usable.dropna()
+    low, high = curve.band_si(0.5, 0.9)
+    half = float(curve.flow_at_si(0.5))
+    first = (
+        f"Half the days of a year bring **{view.text(half, 'flow')}** or more (90 % sure it is {view.range(low, high, 'flow')}); "
+        f"of the whole water, {100 * usable.mean() / study.record.mean():.0f} % may be taken."
+    )
+    steps = _steps(study)
+    if not steps:
+        return Words(f"{first} Nineteen days in twenty bring at least {view.text(float(curve.flow_at_si(0.95)), 'flow')}.")
+    jets = "jets" if hasattr(study.plant.jets, "diameters_m") else "units"
+    said = [f"{count} {jets if count > 1 else jets[:-1]} ({view.text(full, 'flow')}) {days:.0f} days" for count, full, days in reversed(steps)]
+    return Words(f"{first} Fed in full, a year: {series_text(said)}.")
+
+
+@needs("record")
+def curve_figure(study: Any, view: View) -> Picture:
+    """The duration curve with its band, what stays, what may be taken, the jets' steps."""
+    curve, usable = study.duration, study.usable.dropna()
+    low, high = curve.band_si(_EXCEEDANCE, 0.9)
+    taken = flow_duration(usable).flow_at_si(_EXCEEDANCE)
+    days = 365 * _EXCEEDANCE
+    with figure(7.4, 4.2) as (made, axes):
+        axes.fill_between(days, view.number(low, "flow"), view.number(high, "flow"), color=CREEK, alpha=BAND, linewidth=0, label="90 % band")
+        axes.plot(days, view.number(curve.flow_at_si(_EXCEEDANCE), "flow"), color=CREEK, label="in the creek")
+        shown = np.where(taken > 0, taken, np.nan)
+        axes.plot(days, view.number(shown, "flow"), color=LEAF, linestyle=(0, (5, 2)), label="may be taken")
+        for count, full, fed in _steps(study):
+            level = float(view.number(full, "flow"))
+            axes.plot([0, fed], [level, level], color=RUST, linewidth=1.2)
+            axes.plot([fed, fed], [level, level * 0.86], color=RUST, linewidth=1.2)
+            axes.annotate(f"{count} open: {fed:.0f} days", (fed, level), xytext=(4, 3), textcoords="offset points", color=RUST, fontsize=8)
+        floor = 0.5 * float(view.number(curve.flow_at_si(0.99), "flow"))
+        axes.set(yscale="log", xlim=(0, 365), xlabel="days a year the flow is reached or exceeded", ylabel=view.header("flow", "flow"))
+        axes.set_ylim(bottom=max(floor, 1e-6))
+        plain_log(axes)
+        legend_above(axes)
+    q = {share: view.text(float(curve.flow_at_si(share)), "flow") for share in (0.1, 0.5, 0.95)}
+    return Picture(made, f"Flow duration curve of {study.name}: exceeded 10 % of the days {q[0.1]}, half the days {q[0.5]}, 95 % {q[0.95]}; with a 90 % band and the flow that may be taken.")
+
+
+@needs("record")
+def curve_words(study: Any, view: View) -> Words:
+    """What the curve means and what would change it."""
+    curve = study.duration
+    low, high = curve.band_si(0.95, 0.9)
+    doubt = study.record_uncertainty
+    years = len(curve.years) if hasattr(curve, "years") else int(round(curve.days / 365.25))
+    text = (
+        f"The curve rests on {curve.days:,} days. Its band holds two doubts: that other years than these could have come, and that the whole "
+        f"record may read {100 * doubt:.0f} % high or low (one standard deviation). The low end decides a winter: the flow exceeded on 95 % of the days is "
+        f"most likely {view.range(low, high, 'flow')}."
+    )
+    if years < 10:
+        text += " With so few years the band says little about a dry decade; a long gauge nearby would say more."
+    return Words(text)
+
+
+@needs("record")
+def curve_table(study: Any, view: View) -> Table:
+    """Flow at 5, 10, … 99 % with its band, and what may be taken."""
+    shares = np.array([0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.99])
+    curve, usable = study.duration, flow_duration(study.usable.dropna())
+    low, high = curve.band_si(shares, 0.9)
+    columns = [view.number(each, "flow") for each in (curve.flow_at_si(shares), low, high, usable.flow_at_si(shares))]
+    rows = [(f"{share:.0%}", round(365 * share), *(float(column[index]) for column in columns)) for index, share in enumerate(shares)]
+    unit = view.label("flow")
+    return Table(("exceeded", "days a year", f"flow [{unit}]", f"low, 90 % [{unit}]", f"high, 90 % [{unit}]", f"may be taken [{unit}]"), rows, "Flow duration")
+
+
+@needs("record")
+def years_figure(study: Any, view: View) -> Picture:
+    """Every year over the calendar, the median and the driest year stressed."""
+    from ...stream.record import WATER_YEAR, whole_years, year_labels
+
+    record = study.record
+    label = year_labels(record.index, WATER_YEAR)
+    years = whole_years(record, WATER_YEAR) or tuple(np.unique(label))
+    smooth = record.rolling(7, center=True, min_periods=1).mean()
+    totals = {year: float(record[label == year].mean()) for year in years}
+    driest = min(totals, key=totals.get)
+    with figure(7.4, 3.6) as (made, axes):
+        matrix = []
+        for year in years:
+            values = view.number(smooth[label == year].to_numpy(), "flow")[:365]
+            axes.plot(np.arange(len(values)), values, color=ICE, linewidth=0.6, alpha=0.8)
+            if len(values) == 365:
+                matrix.append(values)
+        if len(matrix) > 2:
+            axes.plot(np.arange(365), np.nanmedian(matrix, axis=0), color=CREEK, label="median year")
+        values = view.number(smooth[label == driest].to_numpy(), "flow")[:365]
+        axes.plot(np.arange(len(values)), values, color=RUST, linewidth=1.4, label=f"driest: {driest - 1}/{driest % 100:02d}")
+        starts = np.cumsum([0, 31, 30, 31, 31, 28, 31, 30, 31, 30, 31, 31])
+        axes.set(yscale="log", xlim=(0, 365), ylabel=view.header("flow, mean of 7 days", "flow"), xticks=starts + 15)
+        axes.set_xticklabels([MONTH_LETTERS[(9 + each) % 12] for each in range(12)])
+        axes.grid(axis="x", visible=False)
+        plain_log(axes)
+        legend_above(axes)
+    return Picture(made, f"Flow of every year from October to September; the driest is {driest - 1}/{driest}, with a mean of {view.text(totals[driest], 'flow')}.")
+
+
+@needs("record")
+def month_figure(study: Any, view: View) -> Picture:
+    """What each month brings: middle, half and nine tenths of its days; and what stays."""
+    record = study.record.dropna()
+    by_month = [record[record.index.month == month].to_numpy() for month in range(1, 13)]
+    shares = np.array([np.quantile(each, [0.05, 0.25, 0.5, 0.75, 0.95]) if len(each) else np.full(5, np.nan) for each in by_month])
+    shown = view.number(shares, "flow")
+    months = np.arange(1, 13)
+    with figure(7.4, 3.6) as (made, axes):
+        axes.bar(months, shown[:, 4] - shown[:, 0], 0.72, bottom=shown[:, 0], color=CREEK, alpha=0.18, label="nine days in ten")
+        axes.bar(months, shown[:, 3] - shown[:, 1], 0.72, bottom=shown[:, 1], color=CREEK, alpha=0.45, label="half the days")
+        axes.hlines(shown[:, 2], months - 0.36, months + 0.36, color=INK, linewidth=2, label="middle day")
+        keep = view.number(study.rights.keep_m3s, "flow")
+        if np.any(keep > 0):
+            axes.step(np.append(months - 0.5, 12.5), np.append(keep, keep[-1]), where="post", color=RUST, linewidth=1.4, label="stays in the creek")
+        axes.set(yscale="log", xlim=(0.5, 12.5), xticks=months, ylabel=view.header("flow", "flow"))
+        axes.set_xticklabels(MONTH_LETTERS)
+        axes.grid(axis="x", visible=False)
+        plain_log(axes)
+        legend_above(axes)
+    lowest = int(np.nanargmin(shares[:, 2]))
+    return Picture(made, f"Flow by month; the middle day is lowest in {MONTH_NAMES[lowest]} with {view.text(shares[lowest, 2], 'flow')}.")
+
+
+@needs("record")
+def month_words(study: Any, view: View) -> Words:
+    """The lean months in words."""
+    record = study.record.dropna()
+    middle = record.groupby(record.index.month).median()
+    lean, rich = int(middle.idxmin()), int(middle.idxmax())
+    return Words(
+        f"{MONTH_NAMES[lean - 1]} is the leanest month: its middle day brings {view.text(middle[lean], 'flow')}; "
+        f"{MONTH_NAMES[rich - 1]}'s brings {view.text(middle[rich], 'flow')}, {plain_number(middle[rich] / middle[lean], 2)} times as much."
+        if middle[rich] > 1.5 * middle[lean]
+        else f"The creek is even: the middle days of all months are {view.range(middle[lean], middle[rich], 'flow')}."
+    )
+
+
+@needs("record")
+def extremes_table(study: Any, view: View) -> Table:
+    """Low flow and flood quantiles with limits, as far as the record carries them."""
+    from ...errors import HydrokitError
+    from ...stream.floods import flood
+    from ...stream.low_flow import base_flow_index, low_flow
+
+    rows: list[tuple[Any, ...]] = []
+    wanted = [("lowest 7 days in 2 years", low_flow, {"days": 7, "years": 2}), ("lowest 7 days in 10 years", low_flow, {"days": 7, "years": 10})]
+    wanted += [(f"flood of {years} years", flood, {"years": years}) for years in (2, 10, 50)]
+    for name, function, choices in wanted:
+        try:
+            found = function(study.record, **choices)
+        except HydrokitError as error:
+            rows.append((name, np.nan, "", str(error).partition(": ")[2] or str(error)))
+            continue
+        low, high = (each.m_as("m^3/s") for each in found.limits)
+        unit = [float(view.number(each, "flow")) for each in (found.flow.m_as("m^3/s"), low, high)]
+        span = f"{plain_number(unit[1])} to {plain_number(unit[2])}" if np.isfinite(unit[1:]).all() else ""
+        rows.append((name, unit[0], span, "; ".join(each.message for each in found.findings)[:200]))
+    try:
+        rows.append(("share of base flow", f"{100 * base_flow_index(study.record):.0f} %", "", "what seeps out rather than runs off"))
+    except HydrokitError:
+        pass
+    return Table(("what", view.header("flow", "flow"), "limits, 90 %", "remark"), rows, "Low flow and flood")
+
+
+def rights_table(study: Any, view: View) -> Table:
+    """What stays and what may be taken, month by month."""
+    rights, rows = study.rights, []
+    usable = study.usable
+    for month in range(12):
+        limit = rights.licence_m3s[month]
+        rows.append((
+            MONTH_NAMES[month], float(view.number(rights.keep_m3s[month], "flow")),
+            f"{100 * rights.share_left[month]:.0f} %" if rights.share_left[month] else "",
+            float(view.number(limit, "flow")) if np.isfinite(limit) else "no limit given",
+            "" if usable is None else float(view.number(usable[usable.index.month == month + 1].mean(), "flow")),
+        ))  # fmt: skip
+    unit = view.label("flow")
+    return Table(("month", f"stays [{unit}]", "and at least, of the flow", f"licence [{unit}]", f"may be taken, mean [{unit}]"), rows, "What stays, what may be taken")
+
+
+def rights_words(study: Any, view: View) -> Words:
+    """The rules as they were understood, and whose word counts."""
+    rules = "; ".join(each.text for each in study.rights.rules)
+    said = f"Rules as given: {rules}." if rules else "**No rule says what must stay in the creek.** All water is counted as usable, which the law hardly allows; ask before relying on any figure here."
+    return Words(f"{said} {study.rights.statement}")
+
+
+@needs("usable")
+def bypassed_words(study: Any, view: View) -> Words:
+    """What the reach between intake and outfall is left with."""
+    left = (study.record - study.usable).dropna()
+    curve = flow_duration(left)
+    natural = study.duration
+    return Words(
+        f"Between intake and outfall the creek keeps {view.text(float(left.mean()), 'flow')} on average, and at least "
+        f"{view.text(float(curve.flow_at_si(0.95)), 'flow')} on 95 % of the days if all that may be taken is taken; "
+        f"without the plant that would be {view.text(float(natural.flow_at_si(0.95)), 'flow')}."
+    )
+
+
+def references() -> Words:
+    """What this page rests on."""
+    return sources(
+        "Plotting positions m/(n + 1): W. Weibull, as used for flow duration by J. K. Searcy, USGS Water-Supply Paper 1542-A, 1959.",
+        "Low-flow statistics: WMO-No. 1029, Manual on Low-flow Estimation and Prediction, 2008.",
+        "Log-Pearson III by moments: Interagency Advisory Committee on Water Data, Bulletin 17B, 1982.",
+        "Rules on residual flow are examples: D. L. Tennant, 1975; Swiss Waters Protection Act (SR 814.20), art. 31.",
+    )

@@ -1,0 +1,218 @@
+"""Run the notebooks of a study and leave its reports: the whole set, or the one before.
+
+The heavy parts overlap: the kernel starts while this process imports, and the
+headline numbers are computed here while the notebooks run there.
+"""
+
+from __future__ import annotations
+
+import os
+import platform
+import threading
+import time
+import tomllib
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import hydrokit
+
+from ..errors import Finding, RunError
+from ..files import read_toml
+from . import folders
+from .results import Move, moved, to_toml
+
+__all__ = ["RunOutcome", "run_study"]
+
+RESULTS = "results.toml"
+
+
+@dataclass(frozen=True, eq=False)
+class RunOutcome:
+    """What a run left behind.
+
+    Parameters
+    ----------
+    study, reports : Path
+        The study and its new reports.
+    notebooks : tuple of str
+        The notebooks that ran.
+    findings : tuple of Finding
+        What the checks said.
+    moves : tuple of Move
+        The headline numbers that differ from the accepted ones.
+    compared : bool
+        Whether there were accepted numbers to compare with.
+    accepted : bool
+        Whether these numbers are now the accepted ones.
+    """
+
+    study: Path
+    reports: Path
+    notebooks: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    moves: tuple[Move, ...]
+    compared: bool
+    accepted: bool
+
+    @property
+    def index(self) -> Path:
+        """The page to open."""
+        return self.reports / "index.html"
+
+
+def run_study(
+    path: str | os.PathLike,
+    notebooks: Sequence[str] | None = None,
+    accept: bool = False,
+    display: str | None = None,
+    progress: Callable[[str], Any] | None = None,
+    *,
+    pdf: bool = False,
+    folder: Path | None = None,
+    open_study: Callable[[Path], Any] | None = None,
+) -> RunOutcome:
+    """Run notebooks on a study and put their reports in its ``reports`` folder.
+
+    Parameters
+    ----------
+    path : str or path
+        The study; tried from the working folder, then from the checkout.
+    notebooks : sequence of str, optional
+        Numbers or names; all when not given. The reports then hold these only.
+    accept : bool
+        Make the new headline numbers the accepted ones.
+    display : {"metric", "us"}, optional
+        Units shown; what the site file says when not given.
+    progress : callable, optional
+        Is given one line a notebook.
+    pdf : bool
+        Print every page to PDF as well, with a browser found on this machine.
+    folder, open_study : optional
+        Where the notebooks are and what opens a study, when not hydrokit's own.
+
+    Raises
+    ------
+    InputError
+        The study has mistakes, all told at once.
+    RunError
+        The run could not be finished. The last good reports are as they were.
+    """
+    study = folders.find_study(path)
+    chosen = folders.notebooks_in(folder or folders.notebook_folder(), list(notebooks or []))
+    say = progress or (lambda line: None)
+    try:
+        with folders.locked(study):
+            folders.recover(study)
+            old = _accepted(study)
+            with folders.building(study) as built:
+                made = _build(study, chosen, built, display or "", say, pdf, open_study)
+                reports = folders.swap_in(built, study)
+            if accept:
+                folders.write_whole(study / RESULTS, made.results)
+    except OSError as error:
+        raise RunError(folders.in_one_sentence(error, study)) from error
+    return RunOutcome(
+        study=study,
+        reports=reports,
+        notebooks=tuple(each.stem for each in chosen),
+        findings=made.findings,
+        moves=() if old is None else moved(old, tomllib.loads(made.results)),
+        compared=old is not None,
+        accepted=accept,
+    )
+
+
+# ---------------------------------------------------------------- building a set
+
+
+@dataclass(frozen=True)
+class _Made:
+    results: str
+    findings: tuple[Finding, ...]
+
+
+def _build(study, chosen, built, display, say, pdf, open_study) -> _Made:
+    """Run the notebooks and write every file of a set into the folder ``built``."""
+    from .kernel import Kernel
+
+    if pdf:
+        from .pdf import find_browser, print_pages
+
+        browser = find_browser()
+    home, name = _seen_from(study)
+    with Kernel(home) as kernel:  # starts on its own while the lines below import and read
+        if open_study is None:
+            from .study import open_study
+        opened = open_study(study)
+        answers = _in_background(lambda: (opened.results(), tuple(opened.findings()), opened.inputs()))
+        from .notebooks import label, read_notebook, run_notebook
+        from .report import Reporter
+
+        parameters = {"study": name, "display": display}
+        notebooks = [read_notebook(each, parameters) for each in chosen]
+        reporter = Reporter(opened.name, opened.place, [each.stem for each in chosen])
+        pages = []
+        for path, notebook in zip(chosen, notebooks):
+            kernel.make_fresh()
+            started = time.perf_counter()
+            done = run_notebook(label(path), notebook, parameters, kernel)
+            page, text = reporter.page(path.stem, done)
+            _write(built / page.file, text)
+            pages.append(page)
+            say(f"{label(path):<24} {time.perf_counter() - started:5.1f} s")
+    results, findings, inputs = answers.result()
+    made = datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
+    run = {"hydrokit": hydrokit.__version__, "time": made, "inputs": inputs}
+    text = to_toml({"run": run, **results})
+    _write(built / RESULTS, text)
+    provenance = [
+        ("Study", name),
+        ("Made", made),
+        ("With", f"hydrokit {hydrokit.__version__}, Python {platform.python_version()}"),
+        ("To make it again", f"hydrokit run {name}"),
+    ]
+    _write(built / "index.html", reporter.index(pages, findings, provenance, inputs))
+    if pdf:
+        say("printing to PDF")
+        print_pages(browser, built, "Letter" if display == "us" else "A4")
+    return _Made(text, findings)
+
+
+def _seen_from(study: Path) -> tuple[Path, str]:
+    """The notebooks' working folder, and the study as seen from it.
+
+    Pages show the parameters of their run; so the study is named from a folder
+    that makes sense on another machine, and no path of this one is told.
+    """
+    for home in (folders.checkout(), Path.cwd().resolve()):
+        if home and home in study.parents:
+            return home, study.relative_to(home).as_posix()
+    return study.parent, study.name
+
+
+def _accepted(study: Path) -> dict | None:
+    """The accepted headline numbers, or None where there are none yet."""
+    path = study / RESULTS
+    return read_toml(path) if path.exists() else None
+
+
+def _in_background(work: Callable[[], Any]) -> Future:
+    """Start work in a thread that does not keep a stopped program alive."""
+    future: Future = Future()
+
+    def do() -> None:
+        try:
+            future.set_result(work())
+        except BaseException as error:  # handed on to whoever asks for the result
+            future.set_exception(error)
+
+    threading.Thread(target=do, daemon=True).start()
+    return future
+
+
+def _write(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", newline="\n")

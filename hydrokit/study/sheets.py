@@ -1,0 +1,258 @@
+"""What the site's sheets say: gaugings, daily series, readings; and where their files may lie."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Callable
+
+import numpy as np
+
+from ..errors import Finding, HydrokitError, InputError, Mistake, did_you_mean
+from ..files import read_csv, shown_path
+from ..units import Q_
+
+__all__ = ["FieldGaugings", "Folder", "Readings", "daily", "field_sheets", "gaugings", "readings"]
+
+# One standard deviation of a gauging where the sheet states none, by method. Common practice.
+USUAL_UNCERTAINTY = {"bucket": 0.04, "v-notch": 0.04, "notch": 0.05, "salt": 0.05, "current meter": 0.06, "float": 0.15}
+OTHER_UNCERTAINTY = 0.10
+
+
+@dataclass(frozen=True, eq=False)
+class FieldGaugings:
+    """The gaugings of a creek, one entry each, in the order of the sheet.
+
+    Parameters
+    ----------
+    date : ndarray of datetime64
+    stage_m : ndarray
+        NaN where no stage was read.
+    flow_m3s, uncertainty : ndarray
+        Flow and its relative standard deviation.
+    method : tuple of str
+    ice : ndarray of bool
+    findings : tuple of Finding
+    """
+
+    date: np.ndarray
+    stage_m: np.ndarray
+    flow_m3s: np.ndarray
+    uncertainty: np.ndarray
+    method: tuple[str, ...]
+    ice: np.ndarray
+    findings: tuple[Finding, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.flow_m3s)
+
+    @property
+    def flow(self) -> Any:
+        """Flows as a quantity."""
+        return Q_(self.flow_m3s, "m^3/s")
+
+    @property
+    def stage(self) -> Any:
+        """Stages as a quantity."""
+        return Q_(self.stage_m, "m")
+
+
+class Folder:
+    """A study's folder: finds its files, keeps them inside, remembers which were read."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = Path(path)
+        self.read: set[Path] = set()
+
+    def file(self, name: str, where: str) -> Path:
+        """The file a site file names: in the study, in ``data/`` or in another study beside it.
+
+        Raises
+        ------
+        InputError
+            A path that leaves those folders, or a file that is not there.
+        """
+        wanted = Path(name)
+        target = (self.path / wanted).resolve()
+        studies = self.path.resolve().parent
+        allowed = [self.path.resolve(), studies.parent / "data"]
+        inside = any(target.is_relative_to(each) for each in allowed)
+        beside = target != studies and target.is_relative_to(studies) and (studies / target.relative_to(studies).parts[0] / "site.toml").is_file()
+        if wanted.is_absolute() or "\\" in name or not (inside or beside):
+            raise self.wrong(where, f"'{name}' leaves the study; name a file of this folder, of data/ or of another study")
+        if not target.is_file():
+            near = did_you_mean(target.name, [each.name for each in target.parent.glob("*")] if target.parent.is_dir() else [])
+            raise self.wrong(where, f"there is no file '{name}'{near}")
+        self.read.add(target)
+        return target
+
+    def wrong(self, where: str, text: str) -> InputError:
+        """An error about a key of the site file."""
+        return InputError(Mistake(shown_path(self.path / "site.toml"), where, text))
+
+    def sentence(self, where: str, make: Callable[[], Any]) -> Any:
+        """What `make` gives; what it refuses is told with the key it came from."""
+        try:
+            return make()
+        except InputError:
+            raise
+        except (HydrokitError, ValueError) as error:
+            raise self.wrong(where, str(error)) from error
+
+
+# --- stream ---------------------------------------------------------------------------------
+
+
+def gaugings(folder: Folder, stream: dict) -> FieldGaugings | None:
+    """The gaugings of the site, or None."""
+    if "gaugings" not in stream:
+        return None
+    path = folder.file(stream["gaugings"], "[stream] gaugings")
+    table = read_csv(path, {"date": "date", "flow": "m^3/s"}, {"stage": "m", "uncertainty": "ratio", "method": "text", "ice": "yes/no"})
+    mistakes = [
+        Mistake(shown_path(path), f"line {line}", f"the flow is {flow * 1000:g} L/s; it must be above zero")
+        for line, flow in zip(table["line"], table["flow"])
+        if not flow > 0
+    ]
+    mistakes += [Mistake(shown_path(path), f"line {line}", "the date is missing; write 2024-03-01") for line, day in zip(table["line"], table["date"]) if day != day]
+    if mistakes:
+        raise InputError(mistakes)
+    count = len(table)
+    method = tuple(text.lower() or "not said" for text in table["method"]) if "method" in table else ("not said",) * count
+    given = table["uncertainty"].to_numpy() if "uncertainty" in table else np.full(count, np.nan)
+    usual = np.array([USUAL_UNCERTAINTY.get(each, OTHER_UNCERTAINTY) for each in method])
+    findings = []
+    if np.isnan(given).any():
+        findings.append(Finding("note", path.name, f"{int(np.isnan(given).sum())} gaugings state no uncertainty; the usual of their method is taken (common practice)"))
+    ice = table["ice"].fillna(False).to_numpy(dtype=bool) if "ice" in table else np.zeros(count, dtype=bool)
+    stage = table["stage"].to_numpy() if "stage" in table else np.full(count, np.nan)
+    return FieldGaugings(table["date"].to_numpy(), stage, table["flow"].to_numpy(), np.where(np.isnan(given), usual, given), method, ice, tuple(findings))
+
+
+def field_sheets(folder: Folder, stream: dict) -> dict[str, Any]:
+    """Gaugings worked out from the field sheets that are there: name to Gauging."""
+    sheets = {}
+    if "bucket" in stream:
+        from ..stream.gauging import bucket
+
+        table = read_csv(folder.file(stream["bucket"], "[stream] bucket"), {"volume": "m^3", "time": "s"})
+        sheets["bucket"] = folder.sentence("[stream] bucket", lambda: bucket.si(table["volume"].to_numpy(), table["time"].to_numpy()))
+    if "current_meter" in stream:
+        from ..stream.verticals import velocity_area
+
+        table = read_csv(folder.file(stream["current_meter"], "[stream] current_meter"), {"distance": "m", "depth": "m", "velocity": "m/s"})
+        columns = [table[name].to_numpy() for name in ("distance", "depth", "velocity")]
+        sheets["current meter"] = folder.sentence("[stream] current_meter", lambda: velocity_area.si(*columns))
+    if "salt" in stream:
+        from ..stream.salt import salt_slug
+
+        if "salt_mass" not in stream or "salt_background" not in stream:
+            raise folder.wrong("[stream] salt", 'needs salt_mass = "0.15 kg" and salt_background = "84 uS/cm" beside it')
+        table = read_csv(folder.file(stream["salt"], "[stream] salt"), {"time": "s", "conductivity": "S/m"})
+        sheets["salt"] = folder.sentence(
+            "[stream] salt",
+            lambda: salt_slug.si(table["time"].to_numpy(), table["conductivity"].to_numpy(), stream["salt_mass"], stream["salt_background"]),
+        )
+    return sheets
+
+
+def daily(folder: Folder, name: str, where: str, column: str, kind: str) -> Any:
+    """A daily series of a CSV of dates, checked for order and repeated dates."""
+    import pandas as pd
+
+    path = folder.file(name, where)
+    table = read_csv(path, {"date": "date", column: kind}, {"ice": "yes/no"})
+    bad = table["date"].isna()
+    if bad.any():
+        raise InputError(Mistake(shown_path(path), f"line {table['line'][bad.idxmax()]}", "the date is missing; write 2024-03-01"))
+    twice = table["date"].duplicated()
+    if twice.any():
+        first = twice.idxmax()
+        raise InputError(Mistake(shown_path(path), f"line {table['line'][first]}", f"{table['date'][first]:%Y-%m-%d} stands there twice; keep one line for each day"))
+    series = pd.Series(table[column].to_numpy(), index=pd.DatetimeIndex(table["date"]), name=column)
+    if "ice" in table:
+        series = series.where(~table["ice"].fillna(False).to_numpy(dtype=bool))
+    return series.sort_index().asfreq("D")
+
+
+# --- readings at the powerhouse -------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Readings:
+    """Readings of gauge and meters, one entry each.
+
+    Parameters
+    ----------
+    jets : ndarray of int
+        Jets open; 0 is shut-off.
+    pressure_pa : ndarray
+        Gauge pressure, the gauge's zero error taken off.
+    power_w, volts, amps : ndarray
+        NaN where not read.
+    spilling : ndarray of object
+        True, False or None.
+    needle : tuple of str
+        ``"steady"``, ``"hunts"`` or ``""``.
+    date : ndarray of datetime64
+        NaT where not said.
+    where : tuple of str
+        File and line, or entry of the site file.
+    """
+
+    jets: np.ndarray
+    pressure_pa: np.ndarray
+    power_w: np.ndarray
+    volts: np.ndarray
+    amps: np.ndarray
+    spilling: np.ndarray
+    needle: tuple[str, ...]
+    date: np.ndarray
+    where: tuple[str, ...]
+
+    def __len__(self) -> int:
+        return len(self.jets)
+
+
+def readings(folder: Folder, site: dict) -> Readings | None:
+    """Readings from the sheet and from the site file's own entries, or None."""
+    section = site["readings"]
+    rows = [_row(entry, f"[[reading]] {number}") for number, entry in enumerate(site["reading"], 1)]
+    if "file" in section:
+        path = folder.file(section["file"], "[readings] file")
+        optional = {"date": "date", "volts": "V", "amps": "A", "watts": "W", "spilling": "yes/no", "needle": "text"}
+        table = read_csv(path, {"jets": "count", "pressure": "Pa"}, optional)
+        rows += [_row(row, f"{path.name} line {row['line']}") for row in table.to_dict("records")]
+    if not rows:
+        return None
+    zero, factor = site["penstock"].get("gauge_zero", 0.0), section.get("power_factor", 1.0)
+    column = {name: np.array([row[name] for row in rows], dtype=float) for name in ("jets", "pressure", "volts", "amps", "watts")}
+    mistakes = []
+    most = site["turbine"].get("jets")
+    for number, row in enumerate(rows):
+        where = shown_path(folder.path / "site.toml") if row["where"].startswith("[[") else shown_path(folder.path)
+        if not (column["jets"][number] >= 0 and column["jets"][number] % 1 == 0):
+            mistakes.append(Mistake(where, row["where"], f"jets is {column['jets'][number]:g}; write 0, 1, 2 ..."))
+        elif most is not None and column["jets"][number] > most:
+            mistakes.append(Mistake(where, row["where"], f"{column['jets'][number]:g} jets are open, but [turbine] jets says {most:g}"))
+        if not column["pressure"][number] > 0:
+            mistakes.append(Mistake(where, row["where"], "the pressure is missing or not above zero"))
+    if mistakes:
+        raise InputError(mistakes)
+    watts = np.where(np.isnan(column["watts"]), column["volts"] * column["amps"] * factor, column["watts"])
+    return Readings(
+        column["jets"].astype(int), column["pressure"] - zero, watts, column["volts"], column["amps"],
+        np.array([row["spilling"] for row in rows], dtype=object), tuple(row["needle"] for row in rows),
+        np.array([row["date"] for row in rows], dtype="datetime64[s]"), tuple(row["where"] for row in rows),
+    )  # fmt: skip
+
+
+def _row(entry: dict, where: str) -> dict:
+    spilling = entry.get("spilling")
+    return {
+        **{name: entry.get(name, np.nan) for name in ("jets", "pressure", "volts", "amps", "watts")},
+        "spilling": None if spilling is None or spilling != spilling else bool(spilling),
+        "needle": entry.get("needle", "") or "",
+        "date": entry.get("date", np.datetime64("NaT")),
+        "where": where,
+    }

@@ -1,0 +1,333 @@
+"""From the site file to things that compute: ratings, rules, pipes, machines.
+
+The only place that knows which kind of part is built by what. A new part is one dataclass in its
+room and one row here.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ..errors import HydrokitError, InputError, Mistake
+from ..files import read_csv, shown_path
+from .schema import Measured
+from .sheets import FieldGaugings, Folder
+
+
+UNGAUGED_SD = 0.2  # of a record nobody held a gauging against; common practice
+
+
+def rating(folder: Folder, stream: dict, gauged: FieldGaugings | None) -> Any:
+    """Rating through the gaugings that have a stage; None where they are too few to make one."""
+    if gauged is None:
+        return None
+    from ..stream.rating import FREE_GAUGINGS, fit_rating
+
+    staged = np.isfinite(gauged.stage_m)
+    used = int((staged & ~gauged.ice).sum())
+    if used < 2 or (used < FREE_GAUGINGS and "cease_to_flow" not in stream):
+        return None
+    return folder.sentence(
+        "[stream] gaugings",
+        lambda: fit_rating.si(
+            gauged.stage_m[staged], gauged.flow_m3s[staged], gauged.uncertainty[staged],
+            cease_to_flow=stream.get("cease_to_flow"), control=stream.get("control", "riffle"),
+            ice=gauged.ice[staged], dates=gauged.date[staged],
+        ),
+    )  # fmt: skip
+
+
+def own_record(folder: Folder, study: Any) -> Any:
+    """Daily flow of the site: its record, else its stages through the rating, else None."""
+    stream = study.site["stream"]
+    from ..stream.record import fill_gaps, flow_from_stage, read_record
+
+    record = None
+    if "record" in stream:
+        record = read_record(folder.file(stream["record"], "[stream] record"))
+    elif study.stage is not None and study.rating is not None:
+        record = folder.sentence("[stream] stage", lambda: flow_from_stage(study.stage, study.rating))
+    if record is not None and "fill_gaps" in stream:
+        record = folder.sentence("[stream] fill_gaps", lambda: fill_gaps(record, int(stream["fill_gaps"])).record)
+    return record
+
+
+def extension(folder: Folder, site: dict, own: Any) -> Any:
+    """The own record extended from the neighbour's, or None."""
+    stream = site["stream"]
+    if own is None or "neighbour_record" not in stream:
+        return None
+    from ..stream.extend import area_ratio, extend_record
+    from ..stream.record import read_record
+
+    neighbour = read_record(folder.file(stream["neighbour_record"], "[stream] neighbour_record"))
+    method, ratio = stream.get("extension", "move1"), None
+    if method == "area":
+        if "catchment" not in site["site"] or "neighbour_catchment" not in stream:
+            raise folder.wrong("[stream] extension", 'by area needs [site] catchment and [stream] neighbour_catchment, such as "38 km^2"')
+        ratio = float(area_ratio.si(site["site"]["catchment"], stream["neighbour_catchment"]))
+    return folder.sentence("[stream] neighbour_record", lambda: extend_record(own, neighbour, method, ratio))
+
+
+def record_uncertainty(study: Any) -> float:
+    """Relative standard deviation of the record as a whole: one error for all its days."""
+    stream = study.site["stream"]
+    if "record_uncertainty" in stream:
+        return stream["record_uncertainty"]
+    if study.rating is not None and study.record is not None:
+        from ..stream.rating import rating_stage
+
+        # The flows that make most of the energy: between those exceeded on 90 and on 10 % of the days.
+        flows = np.nanquantile(study.record.to_numpy(), np.linspace(0.1, 0.9, 33))
+        return float(np.sqrt(np.mean(study.rating.log_sd(rating_stage.si(flows[flows > 0], study.rating)) ** 2)))
+    return UNGAUGED_SD if study.gaugings is None else float(np.median(study.gaugings.uncertainty))
+
+
+def rights(folder: Folder, site: dict, record: Any) -> Any:
+    """Rules and licence of the site, resolved on the record where there is one."""
+    from ..stream import rights as room
+
+    rules = [folder.sentence(f"[[rights.residual]] {number}", lambda entry=entry: _rule(room, entry)) for number, entry in enumerate(site["rights.residual"], 1)]
+    section = site["rights"]
+    rates = section.get("licence")
+    licence = None
+    if section:
+        licence = folder.sentence("[rights]", lambda: room.licence.si(None if rates is None else np.array(rates), section.get("licence_volume"), section.get("ramp")))
+    if record is None:
+        rules = [rule for rule in rules if not rule.needs_record]
+    return folder.sentence("[rights]", lambda: room.resolve_rights(rules, licence, record))
+
+
+_NEEDED = {"fixed": "flow", "hands-off": "flow", "share of mean": "share", "share of flow": "share", "percentile": "exceedance", "tennant": "class"}
+
+
+def _rule(room: Any, entry: dict) -> Any:
+    kind, months = entry["rule"], entry.get("months")
+    needed = _NEEDED.get(kind)
+    if needed and needed not in entry:
+        raise HydrokitError(f"the rule '{kind}' needs '{needed}'")
+    if kind == "fixed":
+        return room.fixed.si(entry["flow"], months)
+    if kind == "hands-off":
+        return room.hands_off.si(entry["flow"], months)
+    if kind == "share of mean":
+        return room.share_of_mean.si(entry["share"], months)
+    if kind == "share of flow":
+        return room.share_of_flow.si(entry["share"], months)
+    if kind == "percentile":
+        return room.percentile.si(entry["exceedance"], months)
+    if kind == "tennant":
+        return room.tennant(entry["class"])
+    return room.swiss_article_31()
+
+
+# --- works ----------------------------------------------------------------------------------
+
+
+def pipes(folder: Folder, site: dict, whole_length_m: float | None) -> tuple[Any, ...]:
+    """The pipes of the penstock, from top to bottom; one without length takes what is left."""
+    entries = site["penstock.pipe"]
+    given = sum(entry.get("length", 0.0) for entry in entries)
+    open_ended = [entry for entry in entries if "length" not in entry]
+    if len(open_ended) > 1:
+        raise folder.wrong("[[penstock.pipe]]", "only one pipe may stand without a length: it takes what the others leave")
+    rest = None if whole_length_m is None else whole_length_m - given
+    if open_ended and (rest is None or rest <= 0):
+        raise folder.wrong("[[penstock.pipe]]", 'a pipe has no length and none is left for it; give length = "380 m" or a profile')
+    made = []
+    for number, entry in enumerate(entries, 1):
+        length = entry.get("length", rest)
+        made.append(folder.sentence(f"[[penstock.pipe]] {number}", lambda entry=entry, length=length: _pipe(entry, length)))
+    if made and "entry" in site["penstock"]:
+        from dataclasses import replace
+
+        made[0] = replace(made[0], fittings=made[0].fittings + site["penstock"]["entry"])
+    return tuple(made)
+
+
+def _pipe(entry: dict, length_m: float) -> Any:
+    from ..works.catalogue import pipe_size
+    from ..works.pipe import Pipe
+
+    if ("size" in entry) == ("inside_diameter" in entry):
+        raise HydrokitError('give either size = "4 in PVC Sch 40" (looked up) or inside_diameter = "101.5 mm" (measured)')
+    if "size" in entry:
+        return pipe_size(entry["size"]).pipe(length_m, entry.get("roughness"), entry.get("fittings", 0.0))
+    if "roughness" not in entry:
+        raise HydrokitError('a pipe given by inside_diameter needs its roughness too, such as roughness = "0.03 mm"')
+    return Pipe(entry["inside_diameter"], length_m, entry["roughness"], entry.get("fittings", 0.0), "pipe as measured", entry.get("rating"))
+
+
+def profile(folder: Folder, section: dict, where: str) -> Any:
+    """A surveyed profile named in a section, or None."""
+    if "profile" not in section:
+        return None
+    from ..works.profile import Profile
+
+    path = folder.file(section["profile"], where)
+    table = read_csv(path, {"chainage": "m", "elevation": "m"}, {"ground": "m"})
+    try:
+        return Profile(table["chainage"].to_numpy(), table["elevation"].to_numpy(), section.get("along_slope", False))
+    except HydrokitError as error:
+        raise InputError(Mistake(shown_path(path), "", str(error))) from error
+
+
+# Doubt of a head where the site file gives none: a level survey, a pressure gauge. Common practice.
+SURVEY_SD, GAUGE_SD = 0.01, 0.02
+
+
+def head(penstock: dict, surveyed: Any, water_temperature_k: float) -> Measured | None:
+    """Gross head in m with its doubt, from the best source the site has, or None."""
+    from ..water import pressure_to_head
+
+    if "head" in penstock:
+        return measured(penstock["head"], SURVEY_SD)
+    if surveyed is not None:
+        return Measured(surveyed.gross_head_m, SURVEY_SD * surveyed.gross_head_m)
+    if "static_pressure" in penstock:
+        pressure = measured(penstock["static_pressure"], GAUGE_SD)
+        zero, height = penstock.get("gauge_zero", 0.0), penstock.get("gauge_height", 0.0)
+        to_head = float(pressure_to_head.si(1.0, water_temperature_k))
+        return Measured((pressure.value - zero) * to_head + height, pressure.sd * to_head)
+    return None
+
+
+def line(folder: Folder, site: dict, surveyed: Any) -> Any:
+    """The penstock's pipes in series, or None."""
+    if not site["penstock.pipe"]:
+        return None
+    from ..works.pipe import Line
+
+    length = site["penstock"].get("length")
+    return Line(pipes(folder, site, surveyed.length_m if surveyed is not None else length.value if length else None))
+
+
+def measured(value: Any, default_sd: float = 0.0) -> Measured:
+    """A Measured whose sd is filled in from a relative default where the site gives none."""
+    return value if value.sd is not None else Measured(value.value, abs(value.value) * default_sd)
+
+
+# --- plant ----------------------------------------------------------------------------------
+
+# Kinds of parts above the pond: kind in the site file -> what builds it from its entry.
+PARTS = {
+    "screen": lambda entry, name: _screen_parts().Screen(entry["area"], entry["open"], entry["head"], name=name),
+    "drilled pipe": lambda entry, name: _screen_parts().DrilledPipe((int(entry["holes"]),), (entry["hole"],), (entry["head"],), entry.get("mesh_open"), name=name),
+    "bar rack": lambda entry, name: _screen_parts().BarRack(entry["width"] * entry["depth"], entry["bar"], entry["gap"], entry.get("angle", np.pi / 3), entry["head"], name=name),
+    "tilted screen": lambda entry, name: _screen_parts().TiltedScreen(entry["rating"], 1.0, entry.get("drop", 0.0), name=name),
+    "orifice": lambda entry, name: _opening(entry["diameter"], entry["head"], name),
+}  # fmt: skip
+
+
+def _screen_parts() -> Any:
+    from ..works import screen_parts
+
+    return screen_parts
+
+
+def _opening(diameter_m: float, head_m: float, name: str) -> Any:
+    from ..works.openings import Opening
+
+    return Opening(np.pi / 4 * diameter_m**2, head_m, name=name)
+
+
+def supply(folder: Folder, site: dict) -> tuple[Any, ...]:
+    """What stands above the pond, in the order of the site file; the intake's rated capacity first."""
+    from ..works.rated import Rated
+
+    made = [Rated(site["intake"]["capacity"].value, name="intake")] if "capacity" in site["intake"] else []
+    for number, entry in enumerate(site["part"], 1):
+        build = PARTS.get(entry["kind"])
+        if build is not None:
+            made.append(folder.sentence(f"[[part]] {number}", lambda entry=entry, build=build: build(entry, entry.get("name", entry["kind"]))))
+    return tuple(made)
+
+
+def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int | None) -> Any:
+    """The plant as a chain, or None where head, pipe or jets are not known.
+
+    Parameters
+    ----------
+    study : Study
+    pipes_line : Line
+    design_flow_m3s, jets : optional
+        What the sizing chose, where the site file leaves it open.
+    """
+    from ..plant.chain import Chain
+    from ..plant.parts import Penstock
+    from ..water import density, viscosity
+
+    site, turbine = study.site, study.site["turbine"]
+    if study.head is None or pipes_line is None or not turbine:
+        return None
+    penstock = Penstock(pipes_line, study.head.value, viscosity_m2s=float(viscosity.si(study.water_temperature_k)))
+    water = float(density.si(study.water_temperature_k))
+    nozzles = study.folder.sentence("[turbine]", lambda: _jets(turbine, penstock, turbine.get("design_flow", design_flow_m3s), int(turbine.get("jets", jets or 1))))
+    if nozzles is None:
+        return None
+    return study.folder.sentence(
+        "[turbine]",
+        lambda: Chain(penstock, nozzles, _runner(study, nozzles), _electric(site, penstock, nozzles, water), supply(study.folder, site), density_kgm3=water, name=study.name),
+    )
+
+
+def _jets(turbine: dict, penstock: Any, design_flow_m3s: float | None, count: int) -> Any:
+    from ..plant.jets import JET_KINDS, jet_diameter
+    from ..plant.parts import Adjustable, FixedJets
+
+    impulse = turbine["kind"] in ("pelton", "turgo")
+    kind = turbine.get("jet_kind", "conical nozzle")
+    if not impulse or kind == "spear":
+        return None if design_flow_m3s is None else Adjustable(design_flow_m3s, count, name="turbine" if not impulse else "jets")
+    coefficient = turbine["jet_coefficient"].value if "jet_coefficient" in turbine else JET_KINDS[kind].coefficient
+    bore = turbine.get("jet_diameter")
+    if bore is None and design_flow_m3s is not None:
+        head_m = float(penstock.head_si(design_flow_m3s))
+        if head_m <= 0:
+            raise HydrokitError(f"the penstock cannot bring {design_flow_m3s * 1000:.3g} L/s: it would lose more than the whole head")
+        bore = float(jet_diameter.si(design_flow_m3s, head_m, count, coefficient))
+    return None if bore is None else FixedJets((bore,) * count, coefficient)
+
+
+def _runner(study: Any, nozzles: Any) -> Any:
+    from ..plant.parts import Runner, steady
+    from ..plant.turbine import maker_table, part_load
+
+    turbine, generator = study.site["turbine"], study.site["generator"]
+    if "efficiency_table" in turbine:
+        table = read_csv(study.folder.file(turbine["efficiency_table"], "[turbine] efficiency_table"), {"flow": "ratio", "efficiency": "ratio"})
+        curve = maker_table.si(table["efficiency"].to_numpy(), table["flow"].to_numpy(), minimum_ratio=turbine.get("minimum_flow"), kind=turbine["kind"])
+    elif "water_to_wire" in generator:
+        curve = steady(generator["water_to_wire"].value, turbine["kind"], "water to wire, from the site file")
+    elif hasattr(nozzles, "diameters_m"):
+        # Fixed jets are open or shut: each runs at its own full flow, and the runner at its best.
+        best = turbine["efficiency"].value if "efficiency" in turbine else part_load.si(turbine["kind"]).best
+        curve = steady(best, turbine["kind"], "best efficiency; jets open or shut")
+    else:
+        curve = part_load.si(turbine["kind"], turbine["efficiency"].value if "efficiency" in turbine else None, turbine.get("minimum_flow"))
+    return Runner(curve, diameter_m=turbine.get("runner_diameter"))
+
+
+def _electric(site: dict, penstock: Any, nozzles: Any, density_kgm3: float) -> tuple[Any, ...]:
+    """Generator and cable; none where the site gives one efficiency from water to wire."""
+    from ..plant.cable import cable
+    from ..plant.chain import Chain
+    from ..plant.generator import generator
+    from ..plant.parts import Runner, Wire, steady
+
+    section, wire = site["generator"], site["cable"]
+    if "water_to_wire" in section:
+        return ()
+    efficiency = section["efficiency"].value if "efficiency" in section else None
+    rating = section.get("rating")
+    if rating is None:
+        shaft = Chain(penstock, nozzles, Runner(steady(0.8)), density_kgm3=density_kgm3)
+        rating = float(shaft.at_si(np.inf).power_w) * (efficiency or 0.85)
+    made = [generator.si(section.get("kind", "synchronous"), rating, efficiency)]
+    if "voltage" in wire and "size" in wire and "length" in wire:
+        system = {"dc": "dc", "one": "one-phase", "three": "three-phase"}[wire.get("phases", "one")]
+        run = cable.si(rating, wire["voltage"], wire["length"], wire["size"], system, wire.get("material", "copper"))
+        made.append(Wire(run.resistance_ohm, wire["voltage"]))
+    return tuple(made)

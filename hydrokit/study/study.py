@@ -1,0 +1,278 @@
+"""A site with everything worked out from it, each result computed when first asked for and kept."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ..errors import Finding, HydrokitError, InputError, Mistake
+from ..files import shown_path, text_hash
+from . import sheets
+from . import site as build
+from .display import View
+from .schema import Measured, read_site_file
+
+__all__ = ["Study", "check_study", "find_study", "open_study"]
+
+
+def find_study(path: Any) -> Path:
+    """The folder of a study: tried from the working folder, then from the checkout.
+
+    Raises
+    ------
+    InputError
+        No such folder, or no site.toml in it.
+    """
+    given = Path(str(path))
+    if given.name == "site.toml":
+        given = given.parent
+    checkout = Path(__file__).resolve().parents[2]
+    for folder in (given, checkout / given):
+        if (folder / "site.toml").is_file():
+            return folder
+    near = ""
+    if given.parent.is_dir():
+        from ..errors import did_you_mean
+
+        near = did_you_mean(given.name, [each.parent.name for each in given.parent.glob("*/site.toml")])
+    what = "there is no site.toml in this folder" if given.is_dir() else f"there is no such study{near}"
+    raise InputError(Mistake(shown_path(given), "", f"{what}; start one with: hydrokit new {given.as_posix()}"))
+
+
+def open_study(path: Any) -> Study:
+    """Read a study's site file and make everything that follows from it available.
+
+    Parameters
+    ----------
+    path : str or Path
+        The study's folder, such as ``"studies/alder-burn"``.
+
+    Returns
+    -------
+    Study
+
+    Raises
+    ------
+    InputError
+        No such study, or mistakes in its site file, all at once.
+    """
+    folder = find_study(path)
+    return Study(folder, read_site_file(folder / "site.toml"))
+
+
+class Study:
+    """One site. Its properties are the results; each is one call of a lower room.
+
+    A property is None where the site file lacks what it needs; :meth:`lacking` says what to measure.
+    """
+
+    def __init__(self, path: Path, site: dict) -> None:
+        self.path = Path(path)
+        self.site = site
+        self.folder = sheets.Folder(self.path)
+
+    def __repr__(self) -> str:
+        return f"Study({self.name!r}, {shown_path(self.path)})"
+
+    @property
+    def name(self) -> str:
+        """Name of the creek or plant."""
+        return self.site["site"]["name"]
+
+    @property
+    def place(self) -> str:
+        """Where it is, in words; may be empty."""
+        return self.site["site"].get("place", "")
+
+    @property
+    def exists(self) -> bool:
+        """Whether the plant runs today."""
+        return self.site["site"].get("stage_of_work") == "existing"
+
+    @property
+    def altitude_m(self) -> float | None:
+        """Height of the intake above sea level."""
+        return self.site["site"].get("altitude")
+
+    @property
+    def water_temperature_k(self) -> float:
+        """Usual temperature of the water; 10 °C where the site does not say."""
+        return self.site["site"].get("water_temperature", 283.15)
+
+    @property
+    def winter(self) -> tuple[int, ...]:
+        """Months counted as winter."""
+        return self.site["site"].get("winter", (12, 1, 2))
+
+    def view(self, display: str = "") -> View:
+        """How to show results: the units asked for, else those of the site file."""
+        system = display or self.site["site"].get("display", "metric")
+        typical = None if self.record is None else float(np.nanmedian(self.record))
+        return View.for_flow(system, typical, self.site["site"].get("currency", "money"))
+
+    # --- the creek --------------------------------------------------------------------------
+
+    @cached_property
+    def gaugings(self) -> sheets.FieldGaugings | None:
+        """The gaugings listed in the site's sheet."""
+        return sheets.gaugings(self.folder, self.site["stream"])
+
+    @cached_property
+    def field_sheets(self) -> dict[str, Any]:
+        """Gaugings worked out from the field sheets."""
+        return sheets.field_sheets(self.folder, self.site["stream"])
+
+    @cached_property
+    def rating(self) -> Any:
+        """Rating fitted to the gaugings that have a stage, or None."""
+        return build.rating(self.folder, self.site["stream"], self.gaugings)
+
+    @cached_property
+    def stage(self) -> Any:
+        """Daily stage, ice days left out, or None."""
+        name = self.site["stream"].get("stage")
+        return name and sheets.daily(self.folder, name, "[stream] stage", "stage", "m").rename("stage_m")
+
+    @cached_property
+    def temperature(self) -> Any:
+        """Daily air temperature in °C, or None."""
+        name = self.site["stream"].get("temperature")
+        return None if name is None else (sheets.daily(self.folder, name, "[stream] temperature", "temperature", "K") - 273.15).rename("temperature_c")
+
+    @cached_property
+    def own_record(self) -> Any:
+        """Daily flow measured or derived at the site itself, or None."""
+        return build.own_record(self.folder, self)
+
+    @cached_property
+    def extension(self) -> Any:
+        """The own record extended from a neighbour's, or None."""
+        return build.extension(self.folder, self.site, self.own_record)
+
+    @cached_property
+    def record(self) -> Any:
+        """The daily natural flow all energy figures rest on, or None."""
+        return self.own_record if self.extension is None else self.extension.record
+
+    @cached_property
+    def record_uncertainty(self) -> float:
+        """Relative standard deviation of the record as a whole: the rating's, or the site file's."""
+        return build.record_uncertainty(self)
+
+    @cached_property
+    def duration(self) -> Any:
+        """Flow duration curve of the record, or None."""
+        from ..stream.duration import flow_duration
+
+        return None if self.record is None else flow_duration(self.record, self.record_uncertainty)
+
+    @cached_property
+    def rights(self) -> Any:
+        """What must stay and what may be taken, by month."""
+        return build.rights(self.folder, self.site, self.record)
+
+    @cached_property
+    def usable(self) -> Any:
+        """Daily flow that may be taken, or None."""
+        return None if self.record is None else self.rights.usable_series(self.record)
+
+    # --- the works --------------------------------------------------------------------------
+
+    @cached_property
+    def profile(self) -> Any:
+        """Surveyed profile of the penstock, or None."""
+        return build.profile(self.folder, self.site["penstock"], "[penstock] profile")
+
+    @cached_property
+    def diversion(self) -> Any:
+        """Surveyed profile of the diversion line, or None."""
+        return build.profile(self.folder, self.site["diversion"], "[diversion] profile")
+
+    @cached_property
+    def head(self) -> Measured | None:
+        """Gross head in m: surveyed, from the profile, or from the pressure with the jets shut."""
+        return build.head(self.site["penstock"], self.profile, self.water_temperature_k)
+
+    @cached_property
+    def penstock(self) -> Any:
+        """The penstock's pipes as one line, or None."""
+        return build.line(self.folder, self.site, self.profile)
+
+    # --- the plant --------------------------------------------------------------------------
+
+    @cached_property
+    def readings(self) -> Any:
+        """Readings at the powerhouse, or None."""
+        return sheets.readings(self.folder, self.site)
+
+    @cached_property
+    def plant(self) -> Any:
+        """The plant as a chain: as the site file has it, or as the sizing chose it; or None."""
+        return build.chain(self, self.penstock, None, None)
+
+    # --- for the reader and the runner --------------------------------------------------------
+
+    def findings(self, rooms: Any = None) -> list[Finding]:
+        """What a reader must know, gathered from everything that was worked out."""
+        gathered: list[Finding] = []
+        for name in _TELLING:
+            if rooms is None or name in rooms:
+                gathered += _findings_of(getattr(self, name))
+        seen: dict[tuple[str, str], Finding] = {}
+        for each in gathered:
+            seen.setdefault((each.where, each.message), each)
+        return list(seen.values())
+
+    def results(self) -> dict[str, Any]:
+        """The headline numbers, as plain numbers in named tables; what is not known is left out."""
+        from .answers import numbers
+
+        return numbers(self)
+
+    def inputs(self) -> dict[str, str]:
+        """Every file read so far, with the hash of its text."""
+        here = self.path.resolve()
+        files = [here / "site.toml", *sorted(self.folder.read)]
+        return {(each.relative_to(here) if each.is_relative_to(here) else Path("..", each.parent.name, each.name)).as_posix(): text_hash(each) for each in files}
+
+
+# Properties whose findings belong in the checks, along the water.
+_TELLING = ("gaugings", "rating", "extension", "rights", "profile", "diversion", "penstock", "plant")
+
+
+# What a check reads: everything that comes from a file, nothing that takes long.
+_READING = ("gaugings", "field_sheets", "stage", "temperature", "rating", "own_record", "extension", "rights", "profile", "diversion", "head", "penstock", "readings", "plant")
+
+
+def check_study(path: Any) -> list[Finding]:
+    """Read everything a study names and tell what is wrong or doubtful, without a kernel.
+
+    Returns
+    -------
+    list of Finding
+
+    Raises
+    ------
+    InputError
+        Every mistake in the site file and its sheets, all at once.
+    """
+    study = open_study(path)
+    mistakes: dict[str, Mistake] = {}
+    for name in _READING:
+        try:
+            getattr(study, name)
+        except InputError as error:
+            mistakes.update({str(each): each for each in error.mistakes})
+        except HydrokitError as error:
+            mistakes[str(error)] = Mistake(shown_path(study.path / "site.toml"), "", str(error))
+    if mistakes:
+        raise InputError(mistakes.values())
+    return study.findings()
+
+
+def _findings_of(result: Any) -> list[Finding]:
+    found = getattr(result, "findings", ())
+    return list(found() if callable(found) else found)

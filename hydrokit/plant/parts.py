@@ -1,0 +1,428 @@
+"""The parts of a plant: each says for itself what it passes and what it loses.
+
+There is no base class. A part belongs in the chain if it answers the questions asked at its place:
+
+=====================  ===================================================================
+place                  asked of the part
+=====================  ===================================================================
+above the pond         ``capacity_si(state)`` [m³/s]
+mouth of the penstock  ``capacity_si(state)`` and ``head_loss_si(flow_m3s, state)`` [m]
+line of the penstock   ``loss_si(flow_m3s, viscosity_m2s)`` [m]
+jets                   ``openings()``, see :class:`FixedJets` and :class:`Adjustable`
+runner                 ``efficiency_si(flow_ratio)``
+generator to loads     ``output_si(input_w)`` [W], rising; ``rated_w`` where it has a limit
+=====================  ===================================================================
+
+All fields are SI. A number may be an array that broadcasts against the flow: that is how a
+thousand draws, or a hundred sizes, are worked out at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Any, Protocol
+
+import numpy as np
+
+from ..errors import HydrokitError
+from ..water import viscosity
+from ..works.solve import bracketed_root, require
+from ..works.state import CLEAN, State
+from .jets import jet_area
+from .turbine import PartLoad
+
+__all__ = [
+    "Adjustable", "Efficiency", "ElectricPart", "FixedJets", "Jets", "LineLoss", "Loads", "MeasuredLoss", "Mouth",
+    "Opening", "Penstock", "Runner", "SupplyPart", "Wire", "part_name", "steady",
+]  # fmt: skip
+
+
+# --- what is asked of each place ------------------------------------------------------------
+
+
+class SupplyPart(Protocol):
+    """Screen, line, meadow or basin above the pond: it limits the flow."""
+
+    def capacity_si(self, state: State) -> Any: ...
+
+
+class Mouth(SupplyPart, Protocol):
+    """Screen at the mouth of the penstock: it limits the flow and costs head."""
+
+    def head_loss_si(self, flow_m3s: Any, state: State) -> Any: ...
+
+
+class LineLoss(Protocol):
+    """The full pipe of the penstock."""
+
+    def loss_si(self, flow_m3s: Any, viscosity_m2s: Any) -> Any: ...
+
+
+class Efficiency(Protocol):
+    """Efficiency against the share of the rated flow."""
+
+    def efficiency_si(self, flow_ratio: Any) -> Any: ...
+
+
+class ElectricPart(Protocol):
+    """Generator, cable, inverter, loads: power in, power out."""
+
+    def output_si(self, input_w: Any) -> Any: ...
+
+
+class Jets(Protocol):
+    """What lets the water onto the runner."""
+
+    name: str
+
+    def openings(self) -> tuple["Opening", ...]: ...
+
+
+def part_name(part: Any) -> str:
+    """How messages and tables call a part."""
+    return getattr(part, "name", "") or getattr(part, "part", "") or type(part).__name__.lower()
+
+
+# --- water ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class MeasuredLoss:
+    """A pipe known by what it was seen to lose: head = coefficient · flow^exponent.
+
+    Parameters
+    ----------
+    coefficient : float or ndarray
+        In m per (m³/s)^exponent; s²/m⁵ when the exponent is 2. Zero for a pipe without loss.
+    exponent : float
+        2 in rough pipe and fittings, about 1.8 in smooth pipe.
+    name : str
+    """
+
+    coefficient: Any
+    exponent: float = 2.0
+    name: str = "penstock"
+
+    def __post_init__(self) -> None:
+        require(f"MeasuredLoss '{self.name}'", "zero or more", coefficient=self.coefficient)
+        require(f"MeasuredLoss '{self.name}'", "above zero", exponent=self.exponent)
+
+    def loss_si(self, flow_m3s: Any, viscosity_m2s: Any = None) -> Any:
+        """Head lost in m."""
+        flow = np.asarray(flow_m3s, dtype=float)
+        return self.coefficient * np.abs(flow) ** self.exponent
+
+
+@dataclass(frozen=True, eq=False)
+class Penstock:
+    """The pipe from the pond to the jets, with the head it brings.
+
+    Parameters
+    ----------
+    line : LineLoss
+        A ``works.pipe.Line``, or a :class:`MeasuredLoss`.
+    head_gross_m : float or ndarray
+        Height of the pond's water above the jets (for a reaction machine, above the tailwater).
+    loss_factor, head_factor : float or ndarray
+        Multiply the loss of the line and the gross head: doubt, age.
+    air_m : float or ndarray
+        Head always lost to trapped air; a month's :class:`State` adds its own.
+    mouth : Mouth or None
+        Screen at the mouth.
+    viscosity_m2s : float
+        Of the water; that at 10 °C when not given.
+    name : str
+    """
+
+    line: LineLoss
+    head_gross_m: Any
+    loss_factor: Any = 1.0
+    head_factor: Any = 1.0
+    air_m: Any = 0.0
+    mouth: Mouth | None = None
+    viscosity_m2s: float = field(default_factory=lambda: float(viscosity.si()))
+    name: str = "penstock"
+
+    def __post_init__(self) -> None:
+        where = f"Penstock '{self.name}'"
+        require(where, "above zero", head_gross_m=self.head_gross_m, head_factor=self.head_factor, viscosity_m2s=self.viscosity_m2s)
+        require(where, "zero or more", loss_factor=self.loss_factor, air_m=self.air_m)
+
+    def capacity_si(self, state: State = CLEAN) -> Any:
+        """Flow in m³/s that its mouth lets in; infinite where no screen is given."""
+        return np.inf if self.mouth is None else self.mouth.capacity_si(state)
+
+    def static_si(self, state: State = CLEAN) -> Any:
+        """Head in m at the jets with no water moving."""
+        return self.head_gross_m * self.head_factor - self.air_m - state.air_m
+
+    def loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+        """Head in m lost at a flow, from the pond to the jets."""
+        lost = self.loss_factor * self.line.loss_si(flow_m3s, self.viscosity_m2s)
+        return lost if self.mouth is None else lost + self.mouth.head_loss_si(flow_m3s, state)
+
+    def head_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+        """Net head in m at the jets while a flow runs; negative where the flow cannot be."""
+        return self.static_si(state) - self.loss_si(flow_m3s, state)
+
+    def most_power_flow_si(self, highest_m3s: Any, state: State = CLEAN) -> Any:
+        """Flow up to `highest_m3s` at which flow · net head is greatest: a third of the head is then lost, or less."""
+        highest = np.asarray(highest_m3s, dtype=float)
+
+        def gain(flow):
+            # growth of flow · head with the flow, by a central difference: the loss is any function
+            step = 1e-5 * flow
+            return self.head_si(flow, state) - flow * (self.loss_si(flow + step, state) - self.loss_si(flow - step, state)) / (2 * step)
+
+        if np.all(gain(highest) >= 0):
+            return highest
+        best = bracketed_root(gain, 1e-9 * highest, highest, steps=40)
+        return np.where(gain(highest) >= 0, highest, np.where(self.static_si(state) > 0, best, 0.0))[()]
+
+
+@dataclass(frozen=True, eq=False)
+class Opening:
+    """One way in which the jets can stand open.
+
+    Parameters
+    ----------
+    count : int
+        Jets, or units, that are open.
+    area_m2 : float, ndarray or None
+        Jet area times discharge coefficient, which ties flow and head; None where a needle or gate
+        ties them as it likes, up to `most_m3s`.
+    most_m3s : float or ndarray
+        Flow of a full-open adjustable machine; infinite for fixed jets.
+    units, of_units : int
+        Machines that share the flow, and how many there are: each is then at the efficiency of
+        its own share of the design flow.
+    """
+
+    count: int
+    area_m2: Any = None
+    most_m3s: Any = np.inf
+    units: int = 1
+    of_units: int = 1
+
+
+@dataclass(frozen=True, eq=False)
+class FixedJets:
+    """Jets of fixed bore, each open or shut: they pass Q = C·A·√(2gH) and nothing else.
+
+    Parameters
+    ----------
+    diameters_m : tuple of float
+        Bore of each jet.
+    coefficient : float or ndarray
+        Discharge coefficient; ``jets.JET_KINDS`` has usual ones.
+    valves : bool
+        Whether single jets can be shut. Without valves all run together.
+    area_factor : float or ndarray
+        Multiplies area · coefficient: doubt, wear.
+    name : str
+    """
+
+    diameters_m: tuple[float, ...]
+    coefficient: Any = 0.95
+    valves: bool = True
+    area_factor: Any = 1.0
+    name: str = "jets"
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "diameters_m", tuple(float(each) for each in np.atleast_1d(self.diameters_m)))
+        if not 1 <= len(self.diameters_m) <= 8:
+            raise HydrokitError(f"FixedJets '{self.name}': 1 to 8 jets are needed, got {len(self.diameters_m)}")
+        require(f"FixedJets '{self.name}'", "above zero", diameters_m=self.diameters_m, coefficient=self.coefficient, area_factor=self.area_factor)
+        if np.any(np.asarray(self.coefficient) > 1):
+            raise HydrokitError(
+                f"FixedJets '{self.name}': coefficient must be at most 1 (a jet cannot pass more than the ideal flow), "
+                f"got {np.max(self.coefficient):g}"
+            )
+
+    @property
+    def count(self) -> int:
+        """How many jets there are."""
+        return len(self.diameters_m)
+
+    def openings(self) -> tuple[Opening, ...]:
+        """Every way to open them that differs in area, smallest area first."""
+        areas = np.array([jet_area(each) for each in self.diameters_m])
+        subsets = ((np.arange(1, 2**self.count)[:, None] >> np.arange(self.count)) & 1).astype(bool)
+        if not self.valves:
+            subsets = subsets[-1:]
+        kept: dict[tuple[int, float], float] = {}
+        for subset in subsets:
+            # equal areas made in several ways are one opening; rounding must not tell them apart
+            kept.setdefault((int(subset.sum()), round(float(areas[subset].sum()), 15)), float(areas[subset].sum()))
+        factor = self.coefficient * self.area_factor
+        return tuple(Opening(count, area * factor) for (count, _), area in sorted(kept.items(), key=lambda item: (item[1], item[0][0])))
+
+    def sized(self, factor: Any) -> "FixedJets":
+        """The same jets with their area times coefficient scaled."""
+        return replace(self, area_factor=self.area_factor * factor)
+
+
+@dataclass(frozen=True, eq=False)
+class Adjustable:
+    """Spear jets, guide vanes or a gate: it keeps full head at any flow up to its design flow.
+
+    Parameters
+    ----------
+    design_flow_m3s : float or ndarray
+        Most that all units together take.
+    units : int
+        Equal spear jets or machines, any number of which can run; each then has its share of the
+        design flow to itself.
+    flow_factor : float or ndarray
+        Multiplies the most it takes, not the flow its efficiency is stated at.
+    name : str
+    """
+
+    design_flow_m3s: Any
+    units: int = 1
+    flow_factor: Any = 1.0
+    name: str = "turbine"
+
+    def __post_init__(self) -> None:
+        require(f"Adjustable '{self.name}'", "above zero", design_flow_m3s=self.design_flow_m3s, units=self.units, flow_factor=self.flow_factor)
+
+    @property
+    def count(self) -> int:
+        """How many units there are."""
+        return self.units
+
+    def openings(self) -> tuple[Opening, ...]:
+        """One unit, two units, all."""
+        most = self.design_flow_m3s * self.flow_factor
+        return tuple(Opening(count, None, most * count / self.units, count, self.units) for count in range(1, self.units + 1))
+
+    def sized(self, factor: Any) -> "Adjustable":
+        """The same machine taking more or less at full opening."""
+        return replace(self, flow_factor=self.flow_factor * factor)
+
+
+# --- power ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Runner:
+    """What turns moving water into a turning shaft.
+
+    Parameters
+    ----------
+    part_load : Efficiency
+        Usually a ``turbine.PartLoad``, or :func:`steady`. Counted from the net head at the jets.
+    design_flow_m3s : float, ndarray or None
+        Flow that the efficiency calls 1. None: the full flow of all jets.
+    minimum_flow_m3s : float
+        Below it the machine (each of several units) does not run, whatever its efficiency says.
+    efficiency_factor : float or ndarray
+        Multiplies the efficiency: doubt, wear.
+    diameter_m : float or None
+        Pitch diameter, to hold against the jets.
+    name : str
+    """
+
+    part_load: Efficiency
+    design_flow_m3s: Any = None
+    minimum_flow_m3s: float = 0.0
+    efficiency_factor: Any = 1.0
+    diameter_m: float | None = None
+    name: str = "runner"
+
+    def __post_init__(self) -> None:
+        where = f"Runner '{self.name}'"
+        require(where, "zero or more", minimum_flow_m3s=self.minimum_flow_m3s)
+        require(where, "above zero", efficiency_factor=self.efficiency_factor)
+        if self.design_flow_m3s is not None:
+            require(where, "above zero", design_flow_m3s=self.design_flow_m3s)
+
+    def efficiency_si(self, flow_ratio: Any) -> Any:
+        """Efficiency at a share of the design flow.
+
+        Raises
+        ------
+        HydrokitError
+            Where the factor lifts it above 1.
+        """
+        found = self.efficiency_factor * self.part_load.efficiency_si(flow_ratio)
+        if np.any(found > 1 + 1e-12):
+            raise HydrokitError(f"{self.name}: its efficiency must not exceed 1 (100 %), got {np.nanmax(found):.3f}")
+        return found
+
+
+def steady(efficiency: float, kind: str = "machine", source: str = "measured at one flow") -> PartLoad:
+    """One efficiency at every flow: all that a single reading of watts can tell.
+
+    Raises
+    ------
+    HydrokitError
+        An efficiency below 0 or above 1, naming the machine.
+    """
+    return PartLoad(kind, np.array([0.0, 1.0]), np.array([efficiency, efficiency]), 0.0, source, "steady")
+
+
+@dataclass(frozen=True, eq=False)
+class Wire:
+    """A cable known by its resistance, at a steady voltage at the generator's end.
+
+    Parameters
+    ----------
+    resistance_ohm : float
+        Out and back for direct current and one phase; of one conductor for three phases.
+    voltage_v : float
+        At the generator's end (line to line for three phases).
+    power_factor : float
+    name : str
+
+    Notes
+    -----
+    The loss is P²R/(V·cosφ)², for one phase and for three alike.
+    """
+
+    resistance_ohm: float
+    voltage_v: float
+    power_factor: float = 1.0
+    name: str = "cable"
+
+    def __post_init__(self) -> None:
+        require(f"Wire '{self.name}'", "zero or more", resistance_ohm=self.resistance_ohm)
+        require(f"Wire '{self.name}'", "above zero", voltage_v=self.voltage_v, power_factor=self.power_factor)
+        require(f"Wire '{self.name}'", "a share from 0 to 1", power_factor=self.power_factor)
+
+    @property
+    def _loss_per_square(self) -> float:
+        return self.resistance_ohm / (self.voltage_v * self.power_factor) ** 2
+
+    @property
+    def rated_w(self) -> float:
+        """Most it can ever deliver: half of what goes in is then lost."""
+        return np.inf if self.resistance_ohm == 0 else 1 / (4 * self._loss_per_square)
+
+    def output_si(self, input_w: Any) -> Any:
+        """Power in W that arrives; never more than :attr:`rated_w`."""
+        power = np.asarray(input_w, dtype=float)
+        power = power if self.resistance_ohm == 0 else np.minimum(power, 1 / (2 * self._loss_per_square))
+        return power - self._loss_per_square * power**2
+
+
+@dataclass(frozen=True, eq=False)
+class Loads:
+    """What takes the power at the end: heaters, house, grid, with their ballast.
+
+    Parameters
+    ----------
+    rated_w : float
+        Most they and the ballast can take.
+    name : str
+    """
+
+    rated_w: float = np.inf
+    name: str = "loads"
+
+    def __post_init__(self) -> None:
+        require(f"Loads '{self.name}'", "above zero", rated_w=self.rated_w)
+
+    def output_si(self, input_w: Any) -> Any:
+        """Power in W that is taken."""
+        return np.asarray(input_w, dtype=float)

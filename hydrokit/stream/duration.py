@@ -1,0 +1,400 @@
+"""Flow duration: how often each flow is reached, and how sure that is.
+
+A band comes from resampling whole years. Flows are sorted once; a resample only changes how often
+each year counts, so its quantiles are read from one table of cumulative counts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from ..errors import Finding, HydrokitError
+from ..units import units
+from .record import WATER_YEAR, checked, describe_record, whole_years, year_labels
+
+__all__ = ["Duration", "TABLE", "flow_duration"]
+
+_PIECE = 8  # values a piece: longer ones make the counting slower, shorter ones the product
+TABLE = np.array([5, 10, 15, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 75, 80, 85, 90, 95, 99]) / 100
+
+
+@dataclass(frozen=True, eq=False)
+class Duration:
+    """A flow duration curve.
+
+    Parameters
+    ----------
+    flow_m3s : ndarray
+        Daily flows in ascending order.
+    year : ndarray of int
+        Number of the year block of each of them, counted from zero.
+    month : ndarray of int
+        Calendar month of each of them.
+    years : ndarray of int
+        Label of each block.
+    whole : ndarray of bool
+        Whether a block is a year without a missing day.
+    rating_doubt : float
+        Relative standard deviation of the rating, common to all days.
+    resamples : int
+        Number of resamples behind a band.
+    seed : int
+        Of the resampling.
+    findings : tuple of Finding
+    """
+
+    flow_m3s: np.ndarray
+    year: np.ndarray
+    month: np.ndarray
+    years: np.ndarray
+    whole: np.ndarray
+    rating_doubt: float = 0.0
+    resamples: int = 1000
+    seed: int = 0
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def days(self) -> int:
+        """Number of days with a flow."""
+        return len(self.flow_m3s)
+
+    @cached_property
+    def mean_m3s(self) -> float:
+        return float(self.flow_m3s.mean())
+
+    # --- the curve
+
+    @units("m^3/s", exceedance="exceedance")
+    def flow_at(self, exceedance: Any) -> Any:
+        """Flow reached or exceeded in a share of the time.
+
+        Parameters
+        ----------
+        exceedance : float, str or array
+            Between 0 and 1, or such as ``"95 %"``.
+
+        Returns
+        -------
+        Quantity [length³/time]
+        """
+        return self.flow_at_si(exceedance)
+
+    def flow_at_si(self, exceedance: Any) -> Any:
+        """:meth:`flow_at` on plain numbers, in m³/s."""
+        return np.interp(_nonexceedance(exceedance) * (self.days + 1) - 1, np.arange(self.days), self.flow_m3s)
+
+    @units("number", flow="m^3/s")
+    def exceedance_of(self, flow: Any) -> Any:
+        """Share of the time in which a flow is reached or exceeded.
+
+        Parameters
+        ----------
+        flow : Quantity or str [length³/time]
+
+        Returns
+        -------
+        float or ndarray
+            Between 1/(n + 1) and n/(n + 1): n days cannot tell of rarer things.
+        """
+        return self.exceedance_si(flow)
+
+    def exceedance_si(self, flow_m3s: Any) -> Any:
+        """:meth:`exceedance_of` on plain numbers in m³/s."""
+        distinct, exceedance = self._distinct
+        return np.interp(flow_m3s, distinct, exceedance)
+
+    @cached_property
+    def _distinct(self) -> tuple[np.ndarray, np.ndarray]:
+        # Of days with equal flow the first in ascending order counts: the flow is reached on all of them.
+        distinct, first = np.unique(self.flow_m3s, return_index=True)
+        return distinct, 1 - (first + 1) / (self.days + 1)
+
+    def month_of_year(self, month: int) -> Duration:
+        """The curve of one calendar month, 1 to 12, over all years."""
+        chosen = self.month == month
+        if not chosen.any():
+            raise HydrokitError(f"the record has no day in month {month!r}")
+        blocks, year = np.unique(self.year[chosen], return_inverse=True)
+        return replace(
+            self,
+            flow_m3s=self.flow_m3s[chosen],
+            year=year,
+            month=self.month[chosen],
+            years=self.years[blocks],
+            whole=self.whole[blocks],
+        )
+
+    def monthly(self) -> dict[int, Duration]:
+        """The curve of each calendar month that has a day in the record, by its number."""
+        return {int(month): self.month_of_year(int(month)) for month in np.unique(self.month)}
+
+    # --- bands
+
+    @units(("m^3/s", "m^3/s"), exceedance="exceedance")
+    def band(self, exceedance: Any, level: float = 0.9) -> tuple[Any, Any]:
+        """Limits of the flow at an exceedance, for years like those of the record.
+
+        Parameters
+        ----------
+        exceedance : float, str or array
+        level : float
+            Share of the resamples within the limits; 0.9 leaves 5 % on each side.
+
+        Returns
+        -------
+        tuple of Quantity [length³/time]
+            Lower and upper limit.
+        """
+        return self.band_si(exceedance, level)
+
+    def band_si(self, exceedance: Any, level: float = 0.9) -> tuple[Any, Any]:
+        """:meth:`band` on plain numbers, in m³/s."""
+        if not 0 < level < 1:
+            raise HydrokitError(f"band(): level must lie between 0 and 1, got {level!r}")
+        low, high = np.quantile(self.resampled_si(exceedance), [0.5 - level / 2, 0.5 + level / 2], axis=0)
+        return low, high
+
+    def resampled_si(self, exceedance: Any) -> np.ndarray:
+        """Flow at each exceedance in every resample, rating doubt included.
+
+        Parameters
+        ----------
+        exceedance : float or array
+
+        Returns
+        -------
+        ndarray
+            m³/s, resamples along the first axis.
+
+        Notes
+        -----
+        Whole years are drawn with replacement, as many as there are. The rating doubt is one
+        log-normal factor of median one a resample: a rating errs alike on all days.
+        """
+        exceedance = np.asarray(exceedance, dtype=float)
+        flows = resampled_quantiles(
+            self.flow_m3s, self.year, self.draws, _nonexceedance(exceedance.ravel())
+        )
+        return (flows * self.rating_factors[:, None]).reshape(-1, *exceedance.shape)
+
+    @cached_property
+    def draws(self) -> np.ndarray:
+        """How often each year counts in each resample; resamples along the first axis."""
+        count = len(self.years)
+        drawn = np.random.default_rng(self.seed).integers(count, size=(self.resamples, count))
+        row = np.arange(self.resamples)[:, None] * count
+        return np.bincount((row + drawn).ravel(), minlength=self.resamples * count).reshape(self.resamples, count)
+
+    @cached_property
+    def rating_factors(self) -> np.ndarray:
+        """Factor on all flows of each resample."""
+        spread = np.sqrt(np.log1p(self.rating_doubt**2))
+        return np.exp(spread * np.random.default_rng([self.seed, 1]).standard_normal(self.resamples))
+
+    # --- years
+
+    @cached_property
+    def _by_year(self) -> list[np.ndarray]:
+        chosen = self.whole if self.whole.any() else np.ones(len(self.years), dtype=bool)
+        order = np.argsort(self.year, kind="stable")
+        parts = np.split(self.flow_m3s[order], np.cumsum(np.bincount(self.year, minlength=len(self.years)))[:-1])
+        return [part for part, wanted in zip(parts, chosen) if wanted and len(part)]
+
+    def year_curves_si(self, exceedance: Any) -> np.ndarray:
+        """Flow at each exceedance within each whole year, in m³/s; years along the first axis."""
+        chance = _nonexceedance(exceedance)
+        return np.stack(
+            [np.interp(chance * (len(part) + 1) - 1, np.arange(len(part)), part) for part in self._by_year]
+        )
+
+    def typical_year_si(self, exceedance: Any, share: float) -> Any:
+        """Flow that a share of the years stays below at each exceedance, in m³/s."""
+        return np.quantile(self.year_curves_si(exceedance), share, axis=0)
+
+    @units("m^3/s", exceedance="exceedance")
+    def median_year(self, exceedance: Any) -> Any:
+        """Curve of the median year: at each exceedance half the years lie below."""
+        return self.typical_year_si(exceedance, 0.5)
+
+    @units("m^3/s", exceedance="exceedance")
+    def wet_year(self, exceedance: Any) -> Any:
+        """Curve of a wet year: at each exceedance nine years in ten lie below."""
+        return self.typical_year_si(exceedance, 0.9)
+
+    @units("m^3/s", exceedance="exceedance")
+    def dry_year(self, exceedance: Any) -> Any:
+        """Curve of a dry year: at each exceedance one year in ten lies below."""
+        return self.typical_year_si(exceedance, 0.1)
+
+    def table(self, level: float = 0.9, exceedance: Any = TABLE) -> pd.DataFrame:
+        """The curve as a table.
+
+        Parameters
+        ----------
+        level : float
+            Of the band.
+        exceedance : array, optional
+            5, 10, … 95 and 99 % if left out.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row an exceedance; ``flow_m3s``, ``low_m3s``, ``high_m3s``, ``dry_year_m3s``,
+            ``median_year_m3s``, ``wet_year_m3s``.
+        """
+        exceedance = np.asarray(exceedance, dtype=float)
+        low, high = self.band_si(exceedance, level)
+        return pd.DataFrame(
+            {
+                "flow_m3s": self.flow_at_si(exceedance),
+                "low_m3s": low,
+                "high_m3s": high,
+                "dry_year_m3s": self.typical_year_si(exceedance, 0.1),
+                "median_year_m3s": self.typical_year_si(exceedance, 0.5),
+                "wet_year_m3s": self.typical_year_si(exceedance, 0.9),
+            },
+            index=pd.Index(exceedance, name="exceedance"),
+        )
+
+
+def _nonexceedance(exceedance: Any) -> np.ndarray:
+    chance = 1 - np.asarray(exceedance, dtype=float)
+    if np.any((chance < 0) | (chance > 1)):
+        raise HydrokitError("an exceedance must lie between 0 and 1; write 0.95 or \"95 %\" for 95 per cent")
+    return chance
+
+
+def resampled_quantiles(
+    ordered: np.ndarray, year: np.ndarray, draws: np.ndarray, chance: np.ndarray
+) -> np.ndarray:
+    """Weibull quantiles of resamples in which each year counts a number of times.
+
+    Parameters
+    ----------
+    ordered : ndarray
+        Values in ascending order.
+    year : ndarray of int
+        Block of each value.
+    draws : ndarray of int
+        Times each block counts; resamples along the first axis.
+    chance : ndarray
+        Probabilities of a smaller value.
+
+    Returns
+    -------
+    ndarray
+        Resamples by probabilities; the same as repeating the values and taking
+        ``numpy.quantile(..., method="weibull")``.
+
+    Notes
+    -----
+    The values are cut into short pieces. One matrix product counts the repeated values up to the
+    end of every piece in every resample; a wanted rank is then found among the pieces, and
+    within its piece by counting on.
+    """
+    count, blocks = len(ordered), draws.shape[1]
+    starts = range(0, count, _PIECE)
+    in_piece = np.bincount((np.arange(count) // _PIECE) * blocks + year, minlength=len(starts) * blocks)
+    upto = np.cumsum(in_piece.reshape(len(starts), blocks), axis=0)
+    # Whole numbers far below 2^24 stay exact in single precision, and its product is faster.
+    below = draws.astype(np.float32) @ upto.T.astype(np.float32)
+
+    total = below[:, -1:].astype(float)
+    wanted = np.clip(chance * (total + 1), 1, total)
+    lower = np.floor(wanted)
+    ranks = np.concatenate([lower, np.minimum(lower + 1, total)], axis=1).astype(np.float32)
+    at = np.stack([row.searchsorted(rank) for row, rank in zip(below, ranks)])
+    left = ranks - np.where(at > 0, np.take_along_axis(below, np.maximum(at - 1, 0), axis=1), 0)
+    members = np.minimum(at[..., None] * _PIECE + np.arange(_PIECE), count - 1)
+    times = draws.ravel().take(year[members] + (np.arange(len(draws)) * blocks)[:, None, None])
+    passed = np.cumsum(times, axis=2) < left[..., None]
+    low, high = np.split(ordered[at * _PIECE + passed.sum(axis=2)], 2, axis=1)
+    return low + (high - low) * (wanted - lower)
+
+
+def flow_duration(
+    record: pd.Series,
+    rating_doubt: float = 0.0,
+    start_month: int = WATER_YEAR,
+    only_whole_years: bool = False,
+    resamples: int = 1000,
+    seed: int = 0,
+) -> Duration:
+    """Flow duration curve of a daily record.
+
+    Parameters
+    ----------
+    record : pandas.Series
+        See :func:`hydrokit.stream.record.checked`. Gaps are left out.
+    rating_doubt : float
+        Relative standard deviation of the rating, such as 0.08.
+    start_month : int
+        First month of the years that are resampled.
+    only_whole_years : bool
+        Leave out the days of years with a gap. Parts of years weigh their seasons too much.
+    resamples, seed : int
+        Of the bands, which are computed only when asked for.
+
+    Returns
+    -------
+    Duration
+
+    Notes
+    -----
+    The m-th largest of n flows is given the exceedance m/(n + 1) (Weibull), with straight lines
+    between. Years are never cut in a resample, so that wet and dry spells stay whole; years are
+    taken as independent of one another.
+
+    Examples
+    --------
+    >>> days = pd.date_range("2020-01-01", periods=9)
+    >>> flows = [10, 20, 30, 40, 50, 60, 70, 80, 90]
+    >>> curve = flow_duration(pd.Series(flows, index=days, name="flow_m3s") / 1000)
+    >>> print(f"{curve.flow_at('90 %').to('L/s'):.0f~P}")
+    10 L/s
+    >>> round(curve.exceedance_of("634 gpm"), 2)
+    0.6
+    """
+    record = checked(record)
+    if not 0 <= rating_doubt < 1:
+        raise HydrokitError(f"flow_duration(): rating_doubt must be a share such as 0.08, got {rating_doubt!r}")
+    findings = describe_record(record)
+    labels = year_labels(record.index, start_month)
+    present = record.notna().to_numpy(copy=True)
+    if only_whole_years:
+        present &= np.isin(labels, whole_years(record, start_month))
+        if not present.any():
+            raise HydrokitError("flow_duration(): the record has no whole year; leave out only_whole_years")
+    years, year = np.unique(labels[present], return_inverse=True)
+    whole = np.isin(years, whole_years(record, start_month))
+    month = np.asarray(record.index.month)[present]
+    findings += _balance(month, len(years))
+    flow = record.to_numpy()[present]
+    order = np.argsort(flow, kind="stable")
+    return Duration(
+        flow[order], year[order], month[order], years, whole, float(rating_doubt), int(resamples), int(seed), findings
+    )
+
+
+_DAYS_IN_MONTH = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+
+
+def _balance(month: np.ndarray, years: int) -> tuple[Finding, ...]:
+    """Findings where the seasons are unevenly covered, or too few years stand behind a band."""
+    findings = ()
+    covered = np.bincount(month, minlength=13)[1:] / _DAYS_IN_MONTH
+    if covered.min() < 0.9 * covered.max():
+        text = (
+            f"calendar months are covered for {covered.min():.1f} to {covered.max():.1f} years: "
+            "the curve leans to the better covered; use whole years or fill the gaps"
+        )
+        findings += (Finding("caution", "duration", text),)
+    if years < 5:
+        text = f"a band from {years} year{'' if years == 1 else 's'} says next to nothing of other years"
+        findings += (Finding("problem" if years < 3 else "caution", "duration", text),)
+    return findings

@@ -1,0 +1,277 @@
+r"""Fitting a rating: :math:`Q = a(h-c)^b` through gaugings of stage and flow.
+
+Above the cease-to-flow level c; with two segments the exponent changes at a break, the curve
+staying whole. By weighted least squares of ln Q.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from ..errors import Finding, HydrokitError
+from ..units import units
+from .gauging import findings_from
+from .rating_curve import Rating, level_uncertainty, rating_band, rating_flow, rating_stage
+from .rating_fit import CEASE, EXPONENT, fit
+
+__all__ = [
+    "CONTROLS",
+    "FREE_GAUGINGS",
+    "Rating",
+    "fit_rating",
+    "level_uncertainty",
+    "rating_band",
+    "rating_flow",
+    "rating_stage",
+]
+
+# Exponent of the flow over a control of each shape: critical flow through a rectangle, a parabola
+# and a triangle gives 3/2, 2 and 5/2; a wide channel by Manning 5/3. How far a real control
+# departs from its shape is common practice.
+CONTROLS = {
+    "rectangular": (1.5, 0.1),
+    "channel": (5 / 3, 0.15),
+    "riffle": (2.0, 0.25),
+    "v-notch": (2.5, 0.1),
+}
+_UNNAMED_CONTROL = (2.0, 0.4)  # spans all shapes above
+FREE_GAUGINGS = 5  # below this the gaugings do not decide three parameters
+_ASSUMED_SCATTER = 0.10  # relative, of one gauging when nothing tells it (common practice)
+_LEAST_SCATTER = 0.05  # what fewer than three spare gaugings may claim at best
+
+
+def _held_exponent(exponent, control, doubt, few):
+    """The exponent to hold and its standard uncertainty, or (None, 0) to fit it."""
+    if exponent is not None and control is not None:
+        raise HydrokitError("fit_rating(): give the exponent or the control's shape, not both")
+    if control is not None and control not in CONTROLS:
+        raise HydrokitError(f"fit_rating(): control must be one of {', '.join(CONTROLS)}; got {control!r}")
+    if exponent is not None:
+        if not 0.5 <= exponent <= 5:
+            raise HydrokitError(f"fit_rating(): exponent must lie between 0.5 and 5, got {exponent:g}")
+        return exponent, doubt or 0.0
+    if control is None and not few:
+        return None, 0.0
+    value, usual = _UNNAMED_CONTROL if control is None else CONTROLS[control]
+    return value, usual if doubt is None else doubt
+
+
+@units(
+    None,
+    stage="m",
+    flow="m^3/s",
+    uncertainty="ratio",
+    cease_to_flow="m",
+    exponent="count",
+    cease_to_flow_uncertainty="m",
+    exponent_uncertainty="count",
+)
+def fit_rating(
+    stage,
+    flow,
+    uncertainty=None,
+    cease_to_flow=None,
+    exponent=None,
+    control=None,
+    segments=1,
+    ice=None,
+    dates=None,
+    cease_to_flow_uncertainty="5 mm",
+    exponent_uncertainty=None,
+):
+    r"""Fit :math:`Q = a(h-c)^b` to gaugings.
+
+    Parameters
+    ----------
+    stage : array Quantity or list [length]
+        Stage, :math:`h`, at each gauging, from one datum.
+    flow : array Quantity or list [length³/time]
+        Gauged flow, :math:`Q`.
+    uncertainty : ratio or list, optional
+        Relative standard uncertainty of each gauging. Its square, together with whatever scatter
+        is left over and common to all, weighs the gauging.
+    cease_to_flow : Quantity or str [length], optional
+        Surveyed stage at which the creek stops flowing, :math:`c`; held fixed. Should be had with
+        fewer than five gaugings, and must with one.
+    exponent : count, optional
+        :math:`b`, held fixed.
+    control : {"rectangular", "channel", "riffle", "v-notch"}, optional
+        Shape of what holds the water back below the gauge; holds the exponent at 1.5, 1.67, 2 or
+        2.5. With fewer than five gaugings, and neither given, 2 ± 0.4 is held.
+    segments : {1, 2}
+        One curve, or two that meet at a fitted break.
+    ice : list of bool, optional
+        Gaugings taken with ice at the control: left out, for the stage then reads high.
+    dates : list, optional
+        Dates of the gaugings, anything numpy takes as datetime64; with them shifts are looked for.
+    cease_to_flow_uncertainty : Quantity or str [length]
+        Standard uncertainty of a surveyed :math:`c`; it widens the bands.
+    exponent_uncertainty : count, optional
+        Standard uncertainty of a held exponent; by default that of its shape, none for a number.
+
+    Returns
+    -------
+    Rating
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit.
+    HydrokitError
+        Arrays of unequal length, a flow that is not above zero, a gauging below cease-to-flow, too
+        few gaugings for what is asked.
+
+    Notes
+    -----
+    The sum of squared residuals of ln Q, over the gauging variances :math:`u_i^2+\tau^2`, is least;
+    :math:`\tau` is such that the sum equals its degrees of freedom. The covariance is that of the
+    linearised fit; held parameters add their own doubt through what the others would do in answer.
+
+    References
+    ----------
+    .. [1] ISO 18320:2020, Hydrometry: determination of the stage-discharge relationship.
+    .. [2] R. C. Paule, J. Mandel, "Consensus values and weighting factors", J. Res. NBS 87(5):377-385,
+       1982: the common scatter.
+
+    Examples
+    --------
+    >>> rating = fit_rating(["0.22 m", "0.27 m", "0.31 m", "0.38 m", "0.45 m", "0.60 m"],
+    ...                     ["14 L/s", "29 L/s", "44 L/s", "78 L/s", "123 L/s", "250 L/s"])
+    >>> print(f"b = {rating.b:.2f}, c = {rating.c:.2f} m, {rating.flow('0.5 m').to('L/s'):.0f~P}")
+    b = 1.95, c = 0.11 m, 160 L/s
+    >>> rating = fit_rating(["1.0 ft", "1.5 ft"], ["0.8 cfs", "2.4 cfs"], cease_to_flow="0.4 ft", control="riffle")
+    >>> print(f"{rating.flow('1.2 ft').to('cfs'):.2f~P}")
+    1.34 cfs
+    """
+    stage, flow, doubt, used = _gaugings(stage, flow, uncertainty, ice)
+    if dates is not None and len(np.atleast_1d(dates)) != len(used):
+        raise HydrokitError(f"fit_rating(): needs one date for each of the {len(used)} gaugings")
+    few = len(stage) < FREE_GAUGINGS
+    shapeless = few and exponent is None and control is None
+    exponent, exponent_doubt = _held_exponent(exponent, control, exponent_uncertainty, few)
+    if cease_to_flow is None and len(np.unique(stage)) < 2:
+        raise HydrokitError(
+            "fit_rating(): one stage alone makes no rating; survey the stage at which the creek stops flowing "
+            "(cease_to_flow), or gauge at another stage"
+        )
+    if cease_to_flow is not None and cease_to_flow >= stage.min():
+        raise HydrokitError(
+            f"fit_rating(): a gauging at stage {stage.min():.3f} m does not lie above cease-to-flow "
+            f"{cease_to_flow:.3f} m; check the datum of both"
+        )
+    if segments not in (1, 2) or (segments == 2 and (len(stage) < 10 or exponent is not None)):
+        raise HydrokitError("fit_rating(): segments is 1, or 2 with ten gaugings or more and the exponent free")
+
+    held = {EXPONENT: (exponent, exponent_doubt), CEASE: (cease_to_flow, cease_to_flow_uncertainty)}
+    held = {index: each for index, each in held.items() if each[0] is not None}
+    least = 0.0
+    if not np.any(doubt):
+        freedom = len(stage) + len(held) - (3 if segments == 1 else 5)
+        least = _ASSUMED_SCATTER if freedom < 1 else _LEAST_SCATTER if freedom < 3 else 0.0
+    result = fit(stage, flow, doubt, held, segments, least)
+    rating = Rating(
+        a=float(np.exp(result.parameters[0])),
+        b=float(result.parameters[1]),
+        c=float(result.parameters[2]),
+        upper_b=float(result.parameters[3]) if segments == 2 else None,
+        break_m=float(result.parameters[4]) if segments == 2 else None,
+        covariance=result.covariance,
+        scatter=result.scatter,
+        freedom=result.freedom,
+        gauged_stage_m=stage,
+        gauged_flow_m3s=flow,
+        residuals=result.residuals,
+        used=used,
+    )
+    when = None if dates is None else np.asarray(dates, dtype="datetime64[s]")[used]
+    findings = _findings(rating, held, shapeless, ~used, when, doubt, result)
+    return replace(rating, findings=tuple(findings))
+
+
+fit_rating.measurement = ("stage", "flow")
+
+
+def _gaugings(stage, flow, uncertainty, ice):
+    stage, flow = np.atleast_1d(stage), np.atleast_1d(flow)
+    if len(stage) != len(flow) or len(stage) == 0:
+        raise HydrokitError(f"fit_rating(): needs a stage for each flow, got {len(stage)} and {len(flow)}")
+    used = np.ones(len(stage), dtype=bool) if ice is None else ~np.asarray(ice, dtype=bool)
+    doubt = np.zeros(len(stage)) if uncertainty is None else np.broadcast_to(uncertainty, stage.shape).astype(float)
+    if len(used) != len(stage):
+        raise HydrokitError(f"fit_rating(): needs one ice mark for each of the {len(stage)} gaugings, got {len(used)}")
+    if not used.any():
+        raise HydrokitError("fit_rating(): every gauging is marked as taken under ice; gauge in open water")
+    bad = used & ~((flow > 0) & np.isfinite(stage))
+    if np.any(bad):
+        raise HydrokitError(
+            f"fit_rating(): gauging {int(np.argmax(bad)) + 1} needs a stage and a flow above zero; a dry creek is told by "
+            "cease_to_flow"
+        )
+    if uncertainty is not None and not np.all(doubt > 0):
+        raise HydrokitError("fit_rating(): every uncertainty must be above zero; leave them out if unknown")
+    return stage[used].astype(float), flow[used].astype(float), doubt[used], used
+
+
+def _findings(rating, held, shapeless, iced, when, doubt, result):
+    few = rating.gaugings < FREE_GAUGINGS
+    expected = np.sqrt(doubt**2 + result.common_scatter**2)
+    surprise = np.abs(rating.residuals) / np.where(expected > 0, expected, np.inf)
+    odd = int(np.argmax(surprise))
+    span = rating.highest_flow_m3s / rating.lowest_flow_m3s
+    cease_doubt = np.sqrt(rating.covariance[CEASE, CEASE])
+    findings = findings_from(
+        "rating",
+        (
+            np.any(iced),
+            "note",
+            f"{int(np.sum(iced))} gauging(s) with ice at the control left out: ice holds the water up, so the stage reads high",
+        ),
+        (few, "caution", f"{rating.gaugings} gauging(s): the curve leans on cease-to-flow and the control's shape; five free it"),
+        (shapeless, "problem", f"the control's shape is not said and an exponent of 2 assumed; name it: {', '.join(CONTROLS)}"),
+        (
+            EXPONENT not in held and not 1.2 <= rating.b <= 4,
+            "caution",
+            f"an exponent of {rating.b:.2f} fits no common control; check the datum or survey cease-to-flow",
+        ),
+        (
+            CEASE not in held and (result.at_limit or cease_doubt > 0.5 * (rating.lowest_stage_m - rating.c)),
+            "caution",
+            "the gaugings hardly tell at what stage the creek stops flowing; survey it, or gauge lower",
+        ),
+        (
+            not few and surprise[odd] > 3,
+            "caution",
+            f"the gauging at stage {rating.gauged_stage_m[odd]:.3f} m lies {np.expm1(rating.residuals[odd]):+.0%} off the curve; "
+            "look at its field sheet",
+        ),
+        (result.bends, "note", "the gaugings bend away from one curve; compare segments=2"),
+        (span < 3, "note", f"the gaugings span flows of only 1 to {span:.1f}; gauge lower and higher water"),
+    )
+    shift = None if when is None else _shift(rating.residuals, when)
+    if shift is not None:
+        date, change = shift
+        findings.append(
+            Finding(
+                "problem",
+                "rating",
+                f"gaugings from {date} on lie {change:+.0%} off those before at one stage: the control has shifted; "
+                "fit the two periods apart",
+            )
+        )
+    return findings
+
+
+def _shift(residuals, when):
+    """The date from which residuals differ most from those before, if that is beyond chance."""
+    order = np.argsort(when, kind="stable")
+    residuals, when = residuals[order], when[order]
+    best = (4.0, None)  # of some twenty splits tried, about one in a thousand series passes by chance
+    for split in range(3, len(residuals) - 2):
+        before, after = residuals[:split], residuals[split:]
+        spread = np.hypot(np.std(before, ddof=1) / np.sqrt(len(before)), np.std(after, ddof=1) / np.sqrt(len(after)))
+        jump = after.mean() - before.mean()
+        if spread > 0 and abs(jump) / spread > best[0] and abs(jump) > 0.05:
+            best = (abs(jump) / spread, (str(when[split].astype("datetime64[D]")), float(np.expm1(jump))))
+    return best[1]

@@ -1,0 +1,364 @@
+"""What must stay in the creek and what may be taken.
+
+A rule says what stays in one way; where several hold, the strictest counts. Resolved on a record
+they become :class:`Rights`: plain arrays by calendar month.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from ..errors import Finding, HydrokitError
+from ..units import Q_
+from .duration import flow_duration
+from .record import WATER_YEAR, checked, whole_years, year_labels
+from .rules import (
+    MONTHS,
+    Licence,
+    Rule,
+    by_month,
+    fixed,
+    hands_off,
+    licence,
+    percentile,
+    share_of_flow,
+    share_of_mean,
+    swiss_article_31,
+    swiss_residual,
+    tennant,
+)
+
+__all__ = [
+    "Licence",
+    "Rights",
+    "Rule",
+    "STATEMENT",
+    "by_month",
+    "bypassed_reach",
+    "fixed",
+    "hands_off",
+    "licence",
+    "percentile",
+    "residual_flow",
+    "resolve_rights",
+    "share_of_flow",
+    "share_of_mean",
+    "swiss_article_31",
+    "swiss_residual",
+    "tennant",
+    "usable_flow",
+]
+
+STATEMENT = (
+    "Each rule here is an example of its kind. What must stay in the creek is decided by local law and by the "
+    "authority that grants the right; ask it before anything is built or changed."
+)
+
+
+# --- rights ---------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Rights:
+    """Rules and licence brought down to numbers by calendar month, January first.
+
+    Parameters
+    ----------
+    keep_m3s : ndarray of 12
+        Flow that stays.
+    share_left : ndarray of 12
+        Share of the natural flow that stays; the greater of the two counts.
+    hands_off_m3s : ndarray of 12
+        Natural flow below which nothing is taken.
+    licence_m3s : ndarray of 12
+        Greatest flow taken; infinite where not limited.
+    volume_m3 : float
+        Greatest volume taken a year; infinite where not limited.
+    ramp_m3s_per_day : float
+        Greatest daily increase of what is taken; infinite where not limited.
+    start_month : int
+        First month of the year over which the volume counts.
+    rules : tuple of Rule
+    findings : tuple of Finding
+    """
+
+    keep_m3s: np.ndarray
+    share_left: np.ndarray
+    hands_off_m3s: np.ndarray
+    licence_m3s: np.ndarray
+    volume_m3: float = np.inf
+    ramp_m3s_per_day: float = np.inf
+    start_month: int = WATER_YEAR
+    rules: tuple[Rule, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def statement(self) -> str:
+        """That each rule is an example, and who decides."""
+        return STATEMENT
+
+    @property
+    def has_memory(self) -> bool:
+        """Whether what may be taken today depends on the days before."""
+        return bool(np.isfinite(self.volume_m3) or np.isfinite(self.ramp_m3s_per_day))
+
+    @property
+    def keep(self) -> Any:
+        return Q_(self.keep_m3s, "m^3/s")
+
+    def residual_si(self, flow_m3s: Any, month: Any) -> Any:
+        """What must stay of a natural flow; all of it below the hands-off flow.
+
+        Parameters
+        ----------
+        flow_m3s : float or array
+            Natural flow in m³/s. NaN stays NaN.
+        month : int or array
+            Calendar month, 1 to 12; broadcast against the flow.
+
+        Returns
+        -------
+        float or ndarray
+            m³/s, never above the flow.
+        """
+        flow, at = np.asarray(flow_m3s, dtype=float), np.asarray(month) - 1
+        kept = np.maximum(self.keep_m3s[at], self.share_left[at] * flow)
+        return np.where(flow < self.hands_off_m3s[at], flow, np.minimum(kept, flow))[()]
+
+    def usable_si(self, flow_m3s: Any, month: Any) -> Any:
+        """What may be taken of a natural flow by the rules that have no memory.
+
+        Parameters
+        ----------
+        flow_m3s : float or array
+        month : int or array
+            As of :meth:`residual_si`.
+
+        Returns
+        -------
+        float or ndarray
+            m³/s.
+        """
+        residual = self.residual_si(flow_m3s, month)
+        return np.minimum(np.asarray(flow_m3s, dtype=float) - residual, self.licence_m3s[np.asarray(month) - 1])[()]
+
+    def usable_days_si(self, flow_m3s: Any, month: Any, year: Any, most_m3s: float = np.inf) -> np.ndarray:
+        """What may be taken day by day, with the yearly volume and the ramp counted.
+
+        Parameters
+        ----------
+        flow_m3s : array
+            Natural flow of consecutive days along the last axis, in m³/s.
+        month, year : array
+            Calendar month, and label of the year over which the volume counts, of each day.
+        most_m3s : float
+            Greatest flow the plant takes: what it cannot take uses up no volume.
+
+        Returns
+        -------
+        ndarray
+            m³/s. The volume is used as the water comes, until it is gone.
+        """
+        take = np.minimum(self.usable_si(flow_m3s, month), most_m3s)
+        if not self.has_memory:
+            return take
+        year = np.asarray(year)
+        starts = np.flatnonzero(np.r_[True, year[1:] != year[:-1]])
+        before = np.full(take.shape[:-1], np.inf)
+        for start, end in zip(starts, np.r_[starts[1:], len(year)]):
+            part = _within_ramp(take[..., start:end], before, self.ramp_m3s_per_day)
+            take[..., start:end] = part = _within_volume(part, self.volume_m3)
+            before = part[..., -1]
+        return take
+
+    def usable_series(self, record: pd.Series, most_m3s: float = np.inf) -> pd.Series:
+        """:meth:`usable_days_si` of a record, as a series named ``flow_m3s``."""
+        record = checked(record)
+        years = year_labels(record.index, self.start_month)
+        usable = self.usable_days_si(record.to_numpy(), np.asarray(record.index.month), years, most_m3s)
+        return pd.Series(usable, index=record.index, name="flow_m3s")
+
+
+def _within_ramp(usable: np.ndarray, before: np.ndarray, ramp: float) -> np.ndarray:
+    """Greatest take that rises by no more than the ramp a day, from the day before on.
+
+    Today's take is the least over all earlier days of what that day allowed plus the rise since.
+    """
+    if not np.isfinite(ramp):
+        return usable
+    risen = ramp * np.arange(1, usable.shape[-1] + 1)
+    # A gap allows anything, but the days still pass.
+    allowed = np.where(np.isnan(usable), np.inf, usable) - risen
+    allowed = np.minimum.accumulate(np.minimum(allowed, np.where(np.isnan(before), np.inf, before)[..., None]), axis=-1)
+    return np.minimum(usable, allowed + risen)
+
+
+def _within_volume(usable: np.ndarray, volume: float) -> np.ndarray:
+    """The same takes until the volume of the year is used up."""
+    if not np.isfinite(volume):
+        return usable
+    daily = np.where(np.isnan(usable), 0.0, usable)
+    left = volume / 86400 - (np.cumsum(daily, axis=-1) - daily)
+    return np.minimum(usable, np.maximum(left, 0.0))
+
+
+def resolve_rights(rules: Any, licence: Any = None, record: pd.Series | None = None) -> Rights:
+    """Rules and a licence brought down to numbers.
+
+    Parameters
+    ----------
+    rules : sequence of Rule
+        All hold together; where several do, the strictest counts.
+    licence : Licence, Quantity or str, optional
+        A licence, or just its greatest flow.
+    record : pandas.Series, optional
+        Natural flow, for rules stated in the creek's own statistics, and for the findings.
+
+    Returns
+    -------
+    Rights
+        A month in which nothing need stay is told as a caution, never taken for a permission.
+    """
+    rules = tuple(rules)
+    if not isinstance(licence, Licence):
+        licence = _licence_of_rate(licence)
+    if record is not None:
+        record = checked(record)
+    elif any(rule.needs_record for rule in rules):
+        needing = ", ".join(rule.kind for rule in rules if rule.needs_record)
+        raise HydrokitError(f"resolve_rights(): {needing} is stated in the creek's own statistics; give a daily record")
+    keep, share, off = np.zeros(12), np.zeros(12), np.zeros(12)
+    for rule in rules:
+        holds = np.isin(MONTHS, rule.months)
+        if rule.kind == "share_of_flow":
+            share = np.maximum(share, rule.share * holds)
+        elif rule.kind == "hands_off":
+            off = np.maximum(off, rule.flow_m3s * holds)
+        else:
+            keep = np.maximum(keep, _kept(rule, record) * holds)
+    return Rights(
+        keep, share, off, licence.rate_m3s, licence.volume_m3, licence.ramp_m3s_per_day, licence.start_month, rules,
+        _findings(keep, share, off, record),
+    )  # fmt: skip
+
+
+def _licence_of_rate(rate: Any) -> Licence:
+    return licence(rate)
+
+
+def _kept(rule: Rule, record: pd.Series | None) -> Any:
+    if rule.kind in ("fixed", "by_month"):
+        return rule.flow_m3s
+    if rule.kind in ("share_of_mean", "tennant"):
+        return rule.share * _mean_flow(record)
+    curve = flow_duration(record)
+    if rule.kind == "percentile":
+        return curve.flow_at_si(rule.exceedance)
+    if rule.kind == "swiss_article_31":
+        return swiss_residual.si(curve.flow_at_si(347 / 365))
+    raise HydrokitError(f"resolve_rights(): there is no kind of rule '{rule.kind}'")
+
+
+def _mean_flow(record: pd.Series) -> float:
+    """Mean over whole water years where there are any: part of a year leans to its season."""
+    labels = year_labels(record.index, WATER_YEAR)
+    whole = np.isin(labels, whole_years(record, WATER_YEAR))
+    return float(record[whole].mean() if whole.any() else record.mean())
+
+
+def _findings(keep: np.ndarray, share: np.ndarray, off: np.ndarray, record: pd.Series | None) -> tuple[Finding, ...]:
+    findings = []
+    free = MONTHS[(keep <= 0) & (share <= 0)]
+    if len(free):
+        when = "" if len(free) == 12 else " in months " + ", ".join(map(str, free))
+        text = f"no residual flow is given{when}: all water is counted as usable, which the law hardly allows; ask what must stay"
+        findings.append(Finding("caution", "rights", text))
+    if np.any(off > np.maximum(keep, share * off)):
+        text = "just above the hands-off flow the plant may draw the creek below it, since it is a threshold and not a flow that stays"
+        findings.append(Finding("note", "rights", text))
+    if record is not None:
+        greatest = record.groupby(record.index.month).max().reindex(MONTHS).to_numpy()
+        none = MONTHS[np.maximum(np.maximum(keep, off), share * greatest) >= greatest]
+        if len(none):
+            every = len(none) == np.isfinite(greatest).sum()
+            when = "" if every else " in months " + ", ".join(map(str, none))
+            text = f"what must stay is above every flow on record{when}: nothing can be taken"
+            findings.append(Finding("problem" if every else "caution", "rights", text))
+    return tuple(findings)
+
+
+# --- series ---------------------------------------------------------------------------------
+
+
+def residual_flow(record: pd.Series, rules: Any) -> pd.Series:
+    """What must stay in the creek each day.
+
+    Parameters
+    ----------
+    record : pandas.Series
+        Natural flow.
+    rules : sequence of Rule, or Rights
+
+    Returns
+    -------
+    pandas.Series
+        Named ``flow_m3s``; never above the natural flow, and all of it below a hands-off flow.
+    """
+    record = checked(record)
+    rights = rules if isinstance(rules, Rights) else resolve_rights(rules, None, record)
+    return pd.Series(rights.residual_si(record.to_numpy(), np.asarray(record.index.month)), index=record.index, name="flow_m3s")
+
+
+def usable_flow(record: pd.Series, rules: Any, licence: Any = None) -> pd.Series:
+    """What may be taken each day.
+
+    Parameters
+    ----------
+    record : pandas.Series
+        Natural flow.
+    rules : sequence of Rule, or Rights
+    licence : Licence, Quantity or str, optional
+
+    Returns
+    -------
+    pandas.Series
+        Named ``flow_m3s``, never above the natural flow.
+
+    Examples
+    --------
+    >>> days = pd.date_range("2024-08-01", periods=3)
+    >>> flow = pd.Series([0.060, 0.030, 0.010], index=days, name="flow_m3s")
+    >>> usable_flow(flow, [fixed("20 L/s")], "30 L/s").round(3).tolist()
+    [0.03, 0.01, 0.0]
+    """
+    rights = rules if isinstance(rules, Rights) else resolve_rights(rules, licence, record)
+    if isinstance(rules, Rights) and licence is not None:
+        raise HydrokitError("usable_flow(): resolved rights hold their licence already; leave licence out")
+    return rights.usable_series(record)
+
+
+def bypassed_reach(record: pd.Series, rules: Any, licence: Any = None, most_m3s: float = np.inf) -> pd.Series:
+    """What is left in the creek between intake and powerhouse.
+
+    Parameters
+    ----------
+    record : pandas.Series
+        Natural flow at the intake.
+    rules : sequence of Rule, or Rights
+    licence : Licence, Quantity or str, optional
+    most_m3s : float
+        Greatest flow the plant takes, in m³/s.
+
+    Returns
+    -------
+    pandas.Series
+        Named ``flow_m3s``: :func:`hydrokit.stream.duration.flow_duration` gives its curve. Water
+        that joins below the intake is not in it.
+    """
+    record = checked(record)
+    rights = rules if isinstance(rules, Rights) else resolve_rights(rules, licence, record)
+    return (record - rights.usable_series(record, most_m3s)).rename("flow_m3s")

@@ -1,0 +1,487 @@
+"""Air in a line that falls and rises: how it runs, whether it starts, and what it passes with air left in it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..errors import Finding
+from ..units import Quantity, units
+from ..water import GRAVITY, air_pressure, density
+from .falling import FallingLine
+from .intake import pipe_mouth
+from .solve import bracketed_root, require
+
+__all__ = ["Filling", "Pocket", "Regime", "Running", "filling", "flow_with_pockets", "regime", "trapped_length"]
+
+# A vent this far upstream of a summit still counts as standing on it.
+_AT_SUMMIT_M = 1.0
+_SURVEY_DOUBT_M = 0.1
+
+
+# --- where air can sit ------------------------------------------------------------------------
+
+
+def summits(line: FallingLine) -> list[tuple[int, int | None]]:
+    """Stations of every summit, and of the low point after it in which water can shut air in.
+
+    None stands for a leg that stays open: it falls to a free end, or its air goes back out through
+    the mouth. A dip shallower than the bore lets air pass under the crown and is no dip.
+    """
+    cut = line.reaches
+    level, bore = cut.elevation_m.tolist(), cut.bore_m.tolist()
+    last = len(level) - 1
+    if line.upturned:  # a rise to the lip; it seals as soon as it stands above the crown
+        level, bore = [*level, line.outlet_level_m + bore[-1] / 2], [*bore, bore[-1]]
+    found: list[tuple[int, int | None]] = []
+    summit = low = 0
+    for station in range(1, len(level)):
+        seals = level[station] - level[low] > bore[low]
+        if seals or level[station] >= level[summit]:
+            if seals and level[summit] - level[low] > bore[low]:
+                open_to_mouth = not found and level[summit] - level[0] <= bore[0]
+                found.append((summit, None if open_to_mouth else low))
+            summit = low = station
+        elif level[station] < level[low]:
+            low = station
+    if summit < last:
+        found.append((summit, None))
+    return [(top, dip) for top, dip in found if top > 0]
+
+
+@dataclass(frozen=True, eq=False)
+class _Leg:
+    """The falling leg behind one summit, as volume of air against its height."""
+
+    summit_m: float
+    level_m: float
+    low_m: float
+    volume_m3: float  # that can be shut in, at the pressure of the open air
+    volumes: np.ndarray
+    drops: np.ndarray
+
+
+def _legs(line: FallingLine) -> list[_Leg]:
+    cut, volume = line.reaches, line.reaches.volume_m3
+    legs = []
+    for top, dip in summits(line):
+        end = top if dip is None else dip
+        volumes = volume[top : end + 1] - volume[top]
+        drops = np.maximum.accumulate(cut.elevation_m[top] - cut.elevation_m[top : end + 1])
+        shut_in = float(volumes[-1])  # zero for an open leg
+        for vent in line.vents_m:
+            if cut.distance_m[top] - _AT_SUMMIT_M <= vent <= cut.distance_m[end]:
+                # Only the air between the summit and the vent cannot leave through it.
+                shut_in = min(shut_in, max(0.0, float(np.interp(vent, cut.distance_m, volume) - volume[top])))
+        legs.append(_Leg(float(cut.distance_m[top]), float(cut.elevation_m[top]), float(cut.distance_m[end]), shut_in, volumes, drops))
+    return legs
+
+
+def _compressed(volume: Any, pressure_head: Any, air_head: Any) -> Any:
+    """Boyle: what air shut in at the open air's pressure becomes under a gauge pressure head."""
+    return volume * air_head / np.maximum(air_head + pressure_head, 1e-3)
+
+
+def _walk(line: FallingLine, legs: list[_Leg], source: Any, volumes: Any, spent: Any = 0.0) -> tuple[np.ndarray, np.ndarray]:
+    """Heights of the pockets in filling order, and what is left of the head at each summit and the outlet.
+
+    Many cases at once: `source` has one level for each, `volumes` one row of shut-in volumes.
+    """
+    cases, count = volumes.shape
+    heights, left = np.zeros((cases, count)), np.zeros((cases, count + 1))
+    carried = np.zeros(cases)
+    spent = np.broadcast_to(spent, (count,))
+    running = bool(np.any(spent > 0))
+    for index, leg in enumerate(legs):
+        left[:, index] = source - leg.level_m - carried - spent[index]
+        # While it fills, water that does not reach the summit leaves the air as it was.
+        pressure = left[:, index] if running else np.maximum(left[:, index], 0.0)
+        held = _compressed(volumes[:, index], pressure, line.air_head_m)
+        heights[:, index] = np.interp(held, leg.volumes, leg.drops)
+        carried = carried + heights[:, index]
+    left[:, count] = source - line.outlet_level_m - carried
+    return heights, left
+
+
+@units("m", length="m", head="head", altitude="m", temperature="K")
+def trapped_length(length, head, altitude="0 m", temperature="10 degC"):
+    r"""Length that a column of trapped air keeps when water presses on it.
+
+    Parameters
+    ----------
+    length : Quantity or str [length]
+        When it was shut in, at the pressure of the open air, :math:`L_1`.
+    head : Quantity or str [length]
+        Of water pressing on it, :math:`h` (gauge).
+    altitude, temperature : Quantity or str
+        Of the site, which sets the pressure of the air; of the water.
+
+    Returns
+    -------
+    Quantity [length]
+        :math:`L_2`.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, a pressure given for the head.
+    HydrokitError
+        A negative length or head.
+
+    Notes
+    -----
+    Boyle's law: :math:`L_2 = L_1\,p_a/(p_a + h)`, with :math:`p_a` in metres of water.
+
+    References
+    ----------
+    .. [1] T. D. Jordan, *Handbook of Gravity-Flow Water Systems*, UNICEF, 1980 (principle, from
+       memory); R. Boyle's law.
+
+    Examples
+    --------
+    >>> print(f"{trapped_length('100 m', '10 m', altitude='2600 m'):.1f~P}")
+    42.9 m
+    >>> print(f"{trapped_length('300 ft', '33 ft').to('ft'):.0f~P}")
+    152 ft
+    """
+    require("trapped_length", "zero or more", length=length, head=head)
+    air_head = air_pressure.si(altitude) / (density.si(temperature) * GRAVITY)
+    return _compressed(np.asarray(length), head, air_head)
+
+
+# --- 1 how it runs ----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Regime:
+    """How a line runs and what governs its flow.
+
+    Parameters
+    ----------
+    kind : {"part full", "full", "part full between full low points"}
+    flow_m3s : float
+        The least of what the mouth and the full bore pass.
+    mouth_m3s, full_bore_m3s : float
+        What each would pass alone.
+    tight_m : tuple of (float, float)
+        Stretches without bore to spare at the mouth's flow, as distances along the slope.
+    findings : tuple of Finding
+    """
+
+    kind: str
+    flow_m3s: float
+    mouth_m3s: float
+    full_bore_m3s: float
+    tight_m: tuple[tuple[float, float], ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def flow(self) -> Any:
+        """Flow, a quantity."""
+        return Quantity(self.flow_m3s, "m^3/s")
+
+    @property
+    def full_bore(self) -> Any:
+        """Flow of the primed line, a quantity."""
+        return Quantity(self.full_bore_m3s, "m^3/s")
+
+
+def regime(line: FallingLine, mouth_flow_m3s: float | None = None) -> Regime:
+    """Whether the line runs part full or full, and whether mouth or bore governs.
+
+    A steady fall with bore to spare runs part full: air has a free way along the crown, nothing
+    locks, and the mouth governs. Once it is filled, by closing a gate at its end, the full bore's
+    suction acts on the mouth and the flow jumps to the full bore's: the sudden pull that is seen
+    when the gate of a filled line is opened.
+
+    Parameters
+    ----------
+    line : FallingLine
+    mouth_flow_m3s : float, optional
+        What the mouth passes at today's pond level with air behind it, as an orifice or weir. Left
+        out, the first pipe lying square-cut in the pond is taken.
+
+    Returns
+    -------
+    Regime
+    """
+    cut, full_bore = line.reaches, line.full_bore_m3s
+    if mouth_flow_m3s is None:
+        bottom = cut.elevation_m[0] - cut.diameter_m[0] / 2
+        mouth_flow_m3s = float(pipe_mouth.si(line.source_level_m - bottom, cut.diameter_m[0]))
+    require("regime", "zero or more", mouth_flow_m3s=mouth_flow_m3s)
+    flow = min(mouth_flow_m3s, full_bore)
+    # A falling reach has bore to spare where friction at this flow is flatter than the pipe.
+    tight = _joined(cut.distance_m, np.diff(line.spent_si(flow)) >= np.maximum(-np.diff(cut.elevation_m), 0.0))
+    if mouth_flow_m3s >= full_bore:
+        return Regime("full", flow, mouth_flow_m3s, full_bore, tight, ())
+    has_dips = any(dip is not None for _, dip in summits(line))
+    kind = "part full between full low points" if has_dips else "part full"
+    pull = f"{full_bore / mouth_flow_m3s:.1f} times as much" if mouth_flow_m3s > 0 else "far more"
+    text = f"the mouth governs; once primed the full bore draws {pull} and pulls the pond down: open the gate of a filled line slowly"
+    return Regime(kind, flow, mouth_flow_m3s, full_bore, tight, (Finding("caution", "air", text),))
+
+
+def _joined(distance: np.ndarray, inside: np.ndarray) -> tuple[tuple[float, float], ...]:
+    """Ends of the runs of neighbouring reaches for which `inside` holds."""
+    edges = np.diff(np.concatenate([[0], inside.astype(int), [0]]))
+    return tuple((float(distance[a]), float(distance[b])) for a, b in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)))
+
+
+# --- 2 whether it starts ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Pocket:
+    """Air held in the falling leg behind a summit.
+
+    Parameters
+    ----------
+    summit_m, summit_level_m, low_m : float
+        Where the leg begins and ends, as distances along the slope, and the summit's level.
+    volume_m3 : float
+        As compressed.
+    height_m : float
+        From its top to its bottom: the head it costs.
+    worth_m : float
+        Head that a vent there would give back at the place that decides.
+    """
+
+    summit_m: float
+    summit_level_m: float
+    low_m: float
+    volume_m3: float
+    height_m: float
+    worth_m: float
+
+    @property
+    def height(self) -> Any:
+        """Head it costs, a quantity."""
+        return Quantity(self.height_m, "m")
+
+
+@dataclass(frozen=True, eq=False)
+class Filling:
+    """Whether a line that is filled from the top starts to flow.
+
+    Parameters
+    ----------
+    starts : bool
+    pockets : tuple of Pocket
+        In filling order.
+    margin_m : float
+        Head left at the tightest summit or at the outlet; negative where it is lacking.
+    doubt_m : float
+        Standard doubt of the margin from that of the survey's levels.
+    decides_m : float
+        Distance along the slope of the place that decides.
+    stalls_m : float or None
+        Of the first place that the water does not pass.
+    source_needed_m : float
+        Lowest pond level that carries the water through.
+    vents_m : tuple of float or None
+        Where to vent so that it starts, in order of worth; None if no vent is enough.
+    findings : tuple of Finding
+    """
+
+    starts: bool
+    pockets: tuple[Pocket, ...]
+    margin_m: float
+    doubt_m: float
+    decides_m: float
+    stalls_m: float | None
+    source_needed_m: float
+    vents_m: tuple[float, ...] | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def margin(self) -> Any:
+        """Head left, a quantity."""
+        return Quantity(self.margin_m, "m")
+
+    @property
+    def source_needed(self) -> Any:
+        """Lowest pond level that carries the water through, a quantity."""
+        return Quantity(self.source_needed_m, "m")
+
+
+def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Filling:
+    """Walk the water down the line as it fills, and tell where air stops it.
+
+    Summit or outlet j is passed only if the pond stands above it by at least the heights of all
+    pockets upstream of it together. Pocket i was shut in at the pressure of the site's air and is
+    compressed by z_source − z_summit,i − (heights upstream of i).
+
+    Parameters
+    ----------
+    line : FallingLine
+        Its vents are taken as open while it fills.
+    level_doubt_m : float
+        Standard doubt of one surveyed level.
+
+    Returns
+    -------
+    Filling
+    """
+    legs = _legs(line)
+    volumes = np.array([[leg.volume_m3 for leg in legs]])
+    source = np.array([line.source_level_m])
+    heights, left = _walk(line, legs, source, volumes)
+    places = [*(leg.summit_m for leg in legs), float(line.reaches.distance_m[-1])]
+    lacking = np.flatnonzero(left[0] < 0)
+    decides = int(np.argmin(left[0]))
+    stall = int(lacking[0]) if lacking.size else None
+    margin, held = float(left[0, decides]), _compressed(volumes[0], np.maximum(left[0, :-1], 0.0), line.air_head_m)
+    judged = decides if stall is None else stall
+    worth = _worth(line, legs, volumes[0], judged)
+    pockets = tuple(
+        Pocket(leg.summit_m, leg.level_m, leg.low_m, float(volume), float(height), float(gain))
+        for leg, volume, height, gain in zip(legs, held, heights[0], worth)
+        if leg.volume_m3 > 0
+    )
+    upstream = sum(1 for leg in legs[:decides] if leg.volume_m3 > 0)
+    doubt = level_doubt_m * math.sqrt(2 + 2 * upstream)
+    return Filling(
+        starts=stall is None,
+        pockets=pockets,
+        margin_m=margin,
+        doubt_m=doubt,
+        decides_m=places[decides],
+        stalls_m=None if stall is None else places[stall],
+        source_needed_m=_source_needed(line, legs, volumes, margin),
+        vents_m=_freeing(line, legs, volumes[0]),
+        findings=_filling_findings(line, places, stall, margin, doubt),
+    )
+
+
+def _worth(line, legs, volumes, place):
+    """Head each pocket's vent would give back at one place, all alone."""
+    count = len(legs)
+    cases = np.vstack([volumes, np.where(np.eye(count, dtype=bool), 0.0, volumes)])
+    _, left = _walk(line, legs, np.full(count + 1, line.source_level_m), cases)
+    return left[1:, place] - left[0, place]
+
+
+def _freeing(line, legs, volumes):
+    """Vents one after the other, the most worthy first, until the water comes through."""
+    volumes, chosen = volumes.copy(), []
+    while True:
+        _, left = _walk(line, legs, np.array([line.source_level_m]), volumes[None, :])
+        lacking = np.flatnonzero(left[0] < 0)
+        if not lacking.size:
+            return tuple(chosen)
+        worth = _worth(line, legs, volumes, int(lacking[0]))
+        if not worth.size or worth.max() <= 0:
+            return None
+        best = int(np.argmax(worth))
+        chosen.append(legs[best].summit_m)
+        volumes[best] = 0.0
+
+
+def _source_needed(line, legs, volumes, margin):
+    """A higher pond compresses every pocket, so a rise of the pond adds at least as much margin."""
+
+    def least(source):
+        return _walk(line, legs, np.atleast_1d(source), volumes)[1].min()
+
+    far = 2 * abs(margin) + 1.0
+    if margin >= 0:
+        lower = line.source_level_m - far
+        return float(bracketed_root(least, lower, line.source_level_m, steps=40))
+    return float(bracketed_root(least, line.source_level_m, line.source_level_m + far, steps=40))
+
+
+def _filling_findings(line, places, stall, margin, doubt):
+    found = []
+    if stall is not None:
+        where = "the outlet" if stall == len(places) - 1 else f"the summit at {places[stall]:.0f} m"
+        found.append(Finding("problem", "air", f"filled from the top, the line stalls before {where}: trapped air takes more head than there is"))
+    if abs(margin) < 2 * doubt:
+        text = f"the margin of {margin:.2f} m is within twice its doubt of {doubt:.2f} m: survey summits, low points and lip again before trusting it"
+        found.append(Finding("caution", "air", text))
+    if line.lip_level_m is not None and not line.upturned:
+        found.append(Finding("caution", "air", "the outlet lip does not stand above the crown: it does not seal the end"))
+    return tuple(found)
+
+
+# --- 3 what flows with pockets left -----------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Running:
+    """Flow of a line that started with air left in it.
+
+    Parameters
+    ----------
+    flow_m3s : float
+        Zero if it does not start.
+    full_bore_m3s : float
+        Flow without any air.
+    bound_m3s : float
+        full flow · √(1 − Σh/H) with these pockets: what the flow cannot exceed.
+    pockets : tuple of Pocket
+        As they are in the running water; `worth_m` is their height.
+    findings : tuple of Finding
+    """
+
+    flow_m3s: float
+    full_bore_m3s: float
+    bound_m3s: float
+    pockets: tuple[Pocket, ...]
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def flow(self) -> Any:
+        """Flow, a quantity."""
+        return Quantity(self.flow_m3s, "m^3/s")
+
+    @property
+    def air_m(self) -> float:
+        """Head that the air takes."""
+        return sum(pocket.height_m for pocket in self.pockets)
+
+
+def flow_with_pockets(line: FallingLine) -> Running:
+    """Flow of a line in which the pockets stay, friction and air together taking up the head.
+
+    Friction lowers the pressure on a pocket and lets it grow again, so the flow is found together
+    with the pockets. Friction is charged over the whole length, pockets included.
+
+    Parameters
+    ----------
+    line : FallingLine
+        Pockets at its vents are taken as let out.
+
+    Returns
+    -------
+    Running
+    """
+    legs, full = _legs(line), line.full_bore_m3s
+    if not filling(line).starts:
+        note = Finding("problem", "air", "the line does not start, so nothing flows")
+        return Running(0.0, full, 0.0, (), (note,))
+    volumes = np.array([[leg.volume_m3 for leg in legs]])
+    source = np.array([line.source_level_m])
+    at = np.searchsorted(line.reaches.distance_m, [leg.summit_m for leg in legs])
+
+    def pockets_at(flow):
+        lowered = (line.spent_si(flow) + line.reaches.velocity_head(flow))[at]
+        return _walk(line, legs, source, volumes, lowered)
+
+    def unbalanced(flow):
+        flow = float(flow)
+        return line.needed_si(flow) + pockets_at(flow)[0].sum() - line.head_m
+
+    flow = float(bracketed_root(unbalanced, 0.0, full, steps=40))
+    heights, left = pockets_at(flow)
+    bound = full * math.sqrt(max(0.0, 1 - heights.sum() / line.head_m))
+    held = np.minimum(_compressed(volumes[0], left[0, :-1], line.air_head_m), [leg.volumes[-1] for leg in legs])
+    pockets = tuple(
+        Pocket(leg.summit_m, leg.level_m, leg.low_m, float(volume), float(height), float(height))
+        for leg, volume, height in zip(legs, held, heights[0])
+        if leg.volume_m3 > 0
+    )
+    return Running(flow, full, bound, pockets)

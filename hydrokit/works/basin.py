@@ -1,0 +1,488 @@
+"""Settling basin and forebay: what sinks, how much silt, how long the water lasts, cover over the mouth."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from ..errors import HydrokitError
+from ..units import units
+from ..water import GRAVITY
+from ..water import viscosity as water_viscosity
+from .solve import require
+
+__all__ = [
+    "basin_area", "basin_speed", "flushing_interval", "gravel_trap", "mouth_cover", "settling_velocity", "silt_volume",
+    "storage_time", "transition_length", "trap_efficiency",
+]  # fmt: skip
+
+# Ferguson and Church: drag of slow fall C1 and of fast fall C2, by grain shape.
+GRAIN_SHAPES = {"sphere": (18.0, 0.4), "natural": (18.0, 1.0), "angular": (22.0, 1.15)}
+
+
+@units("m/s", grain="m", temperature="K", viscosity="m^2/s", excess_density="ratio")
+def settling_velocity(grain, temperature="10 degC", viscosity=None, excess_density=1.65, shape="natural"):
+    r"""Speed at which a grain of sand or silt sinks in still water (Ferguson and Church).
+
+    Parameters
+    ----------
+    grain : Quantity or str [length]
+        Sieve diameter, :math:`D`.
+    temperature : Quantity or str [temperature]
+        Of the water; cold water holds fine sand a third longer than warm.
+    viscosity : Quantity or str [length²/time], optional
+        Kinematic, :math:`\nu`, instead of the temperature.
+    excess_density : float
+        :math:`R = (\rho_s - \rho)/\rho`: 1.65 quartz.
+    shape : {"natural", "sphere", "angular"}
+
+    Returns
+    -------
+    Quantity [velocity]
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A negative grain, an excess density not above zero, an unknown shape.
+
+    Warns
+    -----
+    RangeWarning
+        Finer than 0.01 mm, where silt clings together.
+
+    Notes
+    -----
+    .. math:: w = \frac{R g D^2}{C_1 \nu + \sqrt{0.75\,C_2 R g D^3}}
+
+    :math:`C_1, C_2` = 18, 1.0 natural sand; 18, 0.4 spheres; 22, 1.15 the middle of the range
+    given for angular grains.
+
+    References
+    ----------
+    .. [1] R. I. Ferguson, M. Church, "A simple universal equation for grain settling velocity",
+       J. Sedimentary Research 74(6):933-937, 2004, eq. 4.
+
+    Examples
+    --------
+    >>> print(f"{settling_velocity('0.2 mm', '10 degC').to('mm/s'):.1f~P}")
+    19.4 mm/s
+    >>> print(f"{settling_velocity('0.3 mm', '59 degF').to('ft/s'):.3f~P}")
+    0.124 ft/s
+    """
+    require("settling_velocity", "zero or more", grain=grain)
+    require("settling_velocity", "above zero", excess_density=excess_density)
+    if shape not in GRAIN_SHAPES:
+        raise HydrokitError(f"settling_velocity(): shape is natural, sphere or angular, not {shape!r}")
+    slow, fast = GRAIN_SHAPES[shape]
+    nu = water_viscosity.si(temperature) if viscosity is None else viscosity
+    grain, weight = np.asarray(grain, dtype=float), np.asarray(excess_density) * GRAVITY
+    return weight * grain**2 / (slow * nu + np.sqrt(0.75 * fast * weight * grain**3))
+
+
+@settling_velocity.valid
+def _(grain):
+    yield np.asarray(grain) < 1e-5, "finer than 0.01 mm: silt that fine sticks together or stays in the water"
+
+
+@units("m^2", flow="m^3/s", velocity="m/s", turbulence="ratio")
+def basin_area(flow, velocity, turbulence=2.0):
+    r"""Water surface of a settling basin that catches a grain.
+
+    Parameters
+    ----------
+    flow : Quantity or str [length³/time]
+        With what is needed for flushing, :math:`Q`.
+    velocity : Quantity or str [velocity]
+        At which the grain to be caught sinks, :math:`w`.
+    turbulence : float
+        Times the still-water area; 2 is the handbook's figure for small basins.
+
+    Returns
+    -------
+    Quantity [area]
+        :math:`2Q/w`; four to ten times as long as wide (common practice).
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A negative flow, a velocity or factor not above zero.
+
+    References
+    ----------
+    .. [1] *Civil Works Guidelines for Micro-Hydropower in Nepal*, p. 77, Example 5.1.
+
+    Examples
+    --------
+    >>> print(f"{basin_area('455 L/s', '0.037 m/s'):.1f~P}")
+    24.6 m²
+    >>> print(f"{basin_area('1 cfs', '0.12 ft/s').to('ft^2'):.1f~P}")
+    16.7 ft²
+    """
+    require("basin_area", "above zero", velocity=velocity, turbulence=turbulence)
+    require("basin_area", "zero or more", flow=flow)
+    return np.asarray(turbulence) * flow / velocity
+
+
+@units("m/s", grain="m")
+def basin_speed(grain):
+    r"""Highest speed along a settling basin at which a settled grain stays down.
+
+    Parameters
+    ----------
+    grain : Quantity or str [length]
+
+    Returns
+    -------
+    Quantity [velocity]
+        :math:`0.44\sqrt{d}`, d in mm.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A negative grain.
+
+    Warns
+    -----
+    RangeWarning
+        Outside 0.1 to 1 mm.
+
+    References
+    ----------
+    .. [1] *Civil Works Guidelines for Micro-Hydropower in Nepal*, p. 77, Example 5.1 (after Camp).
+
+    Examples
+    --------
+    >>> print(f"{basin_speed('0.3 mm'):.2f~P}")
+    0.24 m/s
+    >>> print(f"{basin_speed('0.012 in').to('ft/s'):.2f~P}")
+    0.80 ft/s
+    """
+    require("basin_speed", "zero or more", grain=grain)
+    return 0.44 * np.sqrt(np.asarray(grain) * 1000)
+
+
+@basin_speed.valid
+def _(grain):
+    yield (np.asarray(grain) < 1e-4) | (np.asarray(grain) > 1e-3), "grain outside 0.1 to 1 mm: outside the rule's data"
+
+
+@units("number", velocity="m/s", area="m^2", flow="m^3/s", basins="count")
+def trap_efficiency(velocity, area, flow, method="vetter", basins=1):
+    r"""Share of a grain size that a basin keeps.
+
+    Parameters
+    ----------
+    velocity : Quantity or str [velocity]
+        At which the grain sinks, :math:`w`.
+    area : Quantity or str [area]
+        Water surface, :math:`A`.
+    flow : Quantity or str [length³/time]
+        Through the basin, :math:`Q`.
+    method : {"vetter", "hazen", "still"}
+        Fully turbulent; `basins` mixed basins one after the other; no turbulence at all.
+    basins : float
+        For Hazen: 1 poor inlet, 3 good, 8 with baffles (common practice).
+
+    Returns
+    -------
+    float or ndarray
+        0 to 1.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A negative velocity or area, a flow or number of basins not above zero, an unknown method.
+
+    Notes
+    -----
+    With :math:`x = wA/Q`: Vetter :math:`1 - e^{-x}`; Hazen :math:`1 - (1 + x/n)^{-n}`, which
+    becomes Vetter's as n grows; still water :math:`\min(x, 1)`.
+
+    References
+    ----------
+    .. [1] A. Hazen, "On sedimentation", Trans. ASCE 53, 1904; M. Vetter, 1940, as in
+       H. Garbrecht, G. Vittal and others; forms from memory, limits analytic.
+
+    Examples
+    --------
+    >>> round(trap_efficiency("37 mm/s", "24.6 m^2", "455 L/s"), 2)
+    0.86
+    >>> round(trap_efficiency("0.12 ft/s", "17 ft^2", "1 cfs", method="hazen"), 2)
+    0.67
+    """
+    require("trap_efficiency", "zero or more", velocity=velocity, area=area)
+    require("trap_efficiency", "above zero", flow=flow, basins=basins)
+    load = np.asarray(velocity) * area / flow
+    if method == "vetter":
+        return -np.expm1(-load)
+    if method == "hazen":
+        return 1 - (1 + load / basins) ** -np.asarray(basins, dtype=float)
+    if method == "still":
+        return np.minimum(load, 1.0)
+    raise HydrokitError(f"trap_efficiency(): method is vetter, hazen or still, not {method!r}")
+
+
+@units("m^3", flow="m^3/s", concentration="kg/m^3", time="s", trapped="ratio", density="kg/m^3", packing="ratio")
+def silt_volume(flow, concentration, time, trapped=1.0, density="2600 kg/m^3", packing=0.5):
+    r"""Room that the silt of a time takes in a basin.
+
+    Parameters
+    ----------
+    flow : Quantity or str [length³/time]
+    concentration : Quantity or str [mass/length³]
+        Silt in the water, :math:`C`; a jar of flood water left to stand tells.
+    time : Quantity or str [time]
+    trapped : float
+        Share caught.
+    density : Quantity or str [mass/length³]
+        Of the grains.
+    packing : float
+        Grains in a volume of settled silt.
+
+    Returns
+    -------
+    Quantity [volume]
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A negative amount, a share outside 0 to 1, a density or packing not above zero.
+
+    Notes
+    -----
+    .. math:: V = \eta\,\frac{Q C T}{\rho_s\,p}
+
+    References
+    ----------
+    .. [1] *Civil Works Guidelines for Micro-Hydropower in Nepal*, p. 77, Example 5.1.
+
+    Examples
+    --------
+    >>> print(f"{silt_volume('455 L/s', '2 kg/m^3', '8 h'):.2f~P}")
+    20.16 m³
+    >>> print(f"{silt_volume('1 cfs', '0.1 lb/ft^3', '1 d').to('ft^3'):.0f~P}")
+    106 ft³
+    """
+    require("silt_volume", "zero or more", flow=flow, concentration=concentration, time=time)
+    require("silt_volume", "a share from 0 to 1", trapped=trapped, packing=packing)
+    require("silt_volume", "above zero", density=density, packing=packing)
+    return np.asarray(trapped) * flow * concentration * time / (np.asarray(density) * packing)
+
+
+@units("s", room="m^3", flow="m^3/s", concentration="kg/m^3", trapped="ratio", density="kg/m^3", packing="ratio")
+def flushing_interval(room, flow, concentration, trapped=1.0, density="2600 kg/m^3", packing=0.5):
+    """Time until the room for silt is full: the inverse of :func:`silt_volume`.
+
+    Parameters
+    ----------
+    room : Quantity or str [volume]
+        Below the level at which settled silt is swept on.
+    flow, concentration, trapped, density, packing
+        As in :func:`silt_volume`.
+
+    Returns
+    -------
+    Quantity [time]
+        Infinite for clear water.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A negative room, or as :func:`silt_volume`.
+
+    References
+    ----------
+    .. [1] As :func:`silt_volume`.
+
+    Examples
+    --------
+    >>> print(f"{flushing_interval('20.16 m^3', '455 L/s', '2 kg/m^3').to('h'):.2f~P}")
+    8.00 h
+    >>> print(f"{flushing_interval('106 ft^3', '1 cfs', '0.1 lb/ft^3').to('d'):.2f~P}")
+    1.00 d
+    """
+    require("flushing_interval", "zero or more", room=room)
+    with np.errstate(divide="ignore"):
+        return np.asarray(room) / silt_volume.si(flow, concentration, 1.0, trapped, density, packing)
+
+
+@units(("m", "m"), flow="m^3/s", depth="m", channel_width="m", speed="m/s")
+def gravel_trap(flow, depth, channel_width, speed="0.6 m/s"):
+    """Width and length of a pit before the channel that catches gravel.
+
+    Parameters
+    ----------
+    flow : Quantity or str [length³/time]
+    depth : Quantity or str [length]
+        Of the water.
+    channel_width : Quantity or str [length]
+        Of the channel behind.
+    speed : Quantity or str [velocity]
+        At which gravel stays behind.
+
+    Returns
+    -------
+    tuple of Quantity [length]
+        Width, and length of three channel widths.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A depth, width or speed not above zero.
+
+    References
+    ----------
+    .. [1] *Civil Works Guidelines for Micro-Hydropower in Nepal*, p. 77, Example 5.1.
+
+    Examples
+    --------
+    >>> width, length = gravel_trap("455 L/s", "0.5 m", "0.6 m")
+    >>> print(f"{width:.2f~P}, {length:.1f~P}")
+    1.52 m, 1.8 m
+    >>> print(f"{gravel_trap('2 cfs', '1 ft', '1.5 ft')[0].to('ft'):.2f~P}")
+    1.02 ft
+    """
+    require("gravel_trap", "above zero", depth=depth, channel_width=channel_width, speed=speed)
+    width = np.asarray(flow) / (np.asarray(speed) * depth)
+    width, length = np.broadcast_arrays(width, 3.0 * np.asarray(channel_width))
+    return width[()], length[()]
+
+
+@units("m", wide="m", narrow="m", angle="rad")
+def transition_length(wide, narrow, angle="26 deg"):
+    """Length over which a channel widens into a basin.
+
+    Parameters
+    ----------
+    wide, narrow : Quantity or str [length]
+    angle : Quantity or str [angle]
+        Each side turns outward.
+
+    Returns
+    -------
+    Quantity [length]
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        An angle not above zero, a wide end narrower than the narrow one.
+
+    References
+    ----------
+    .. [1] *Civil Works Guidelines for Micro-Hydropower in Nepal*, p. 77, Example 5.1.
+
+    Examples
+    --------
+    >>> print(f"{transition_length('2.5 m', '0.6 m'):.2f~P}")
+    1.95 m
+    >>> print(f"{transition_length('8 ft', '2 ft').to('ft'):.1f~P}")
+    6.2 ft
+    """
+    require("transition_length", "above zero", angle=angle)
+    require("transition_length", "zero or more", widening=np.asarray(wide) - narrow)
+    return (np.asarray(wide) - narrow) / (2 * np.tan(angle))
+
+
+@units("s", volume="m^3", flow="m^3/s", inflow="m^3/s")
+def storage_time(volume, flow, inflow="0 L/s"):
+    """How long a pond or forebay feeds the plant when less comes in than goes out.
+
+    Parameters
+    ----------
+    volume : Quantity or str [volume]
+        Between the highest and the lowest working level.
+    flow : Quantity or str [length³/time]
+        Drawn by the plant.
+    inflow : Quantity or str [length³/time]
+        Still arriving.
+
+    Returns
+    -------
+    Quantity [time]
+        Infinite when as much comes in.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A negative volume or flow.
+
+    References
+    ----------
+    .. [1] Continuity.
+
+    Examples
+    --------
+    >>> print(f"{storage_time('6 m^3', '22 L/s').to('min'):.1f~P}")
+    4.5 min
+    >>> print(f"{storage_time('1500 gal', '350 gpm', '100 gpm').to('min'):.1f~P}")
+    6.0 min
+    """
+    require("storage_time", "zero or more", volume=volume, flow=flow, inflow=inflow)
+    short = np.asarray(flow, dtype=float) - inflow
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(short > 0, volume / short, np.where(np.isnan(short), np.nan, np.inf))[()]
+
+
+@units("m", flow="m^3/s", diameter="m")
+def mouth_cover(flow, diameter):
+    r"""Water needed over a pipe mouth so that it draws in no air.
+
+    Parameters
+    ----------
+    flow : Quantity or str [length³/time]
+    diameter : Quantity or str [length]
+        Inside, at the mouth itself: a bellmouth counts with its rim.
+
+    Returns
+    -------
+    Quantity [length]
+        Over the mouth; over its middle for a lying pipe. A raft of planks on the water, or a
+        larger mouth, saves some of it (common practice).
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A diameter not above zero, a negative flow.
+
+    Notes
+    -----
+    .. math:: S = D\,(1 + 2.3\,F_D), \quad F_D = \frac{V}{\sqrt{gD}}
+
+    References
+    ----------
+    .. [1] G. E. Hecker, 1987, as in ANSI/HI 9.8 and the Hydraulic Institute's Engineering Data
+       Book, "Submergence", 2023.
+
+    Examples
+    --------
+    >>> print(f"{mouth_cover('22 L/s', '150 mm'):.2f~P}")
+    0.50 m
+    >>> print(f"{mouth_cover('350 gpm', '6 in').to('ft'):.2f~P}")
+    1.64 ft
+    """
+    require("mouth_cover", "above zero", diameter=diameter)
+    require("mouth_cover", "zero or more", flow=flow)
+    diameter = np.asarray(diameter, dtype=float)
+    froude = flow / (math.pi / 4 * diameter**2) / np.sqrt(GRAVITY * diameter)
+    return diameter * (1 + 2.3 * froude)

@@ -1,0 +1,425 @@
+"""Pipe sizes by name, fittings, roughness and ratings: what a nominal size really is."""
+
+from __future__ import annotations
+
+import functools
+import math
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+import numpy as np
+
+from ..errors import Finding, HydrokitError, did_you_mean
+from ..tables import load, row
+from ..units import Quantity, units
+from .pipe import Pipe
+from .solve import require
+
+__all__ = ["PipeSize", "contraction", "derating", "enlargement", "fitting", "nominal_trap", "pipe_size", "pipe_sizes", "roughness"]
+
+_INCH, _PSI, _BAR = 0.0254, 6894.757293168, 1e5
+
+# Rating in psi by SDR at 23 °C, PVC 1120 of ASTM D2241 (315, 200 and 160 read, the others from memory).
+_PVC_SDR = {13.5: 315, 17: 250, 21: 200, 26: 160, 32.5: 125, 41: 100}
+# Rating in psi by DR, PE 4710 with iron-pipe outside diameters; from memory.
+_HDPE_DR = {9: 250, 11: 200, 13.5: 160, 17: 125, 21: 100, 26: 80, 32.5: 63}
+# Exponent n of the pipe series S = 10**(n/10) behind each SDR = 2S + 1, ISO 4065; from memory.
+_SERIES = {11: 7, 13.6: 8, 17: 9, 21: 10, 26: 11, 33: 12, 41: 13}
+# Nominal pressure in bar by SDR, ISO 4427 at 20 °C; from memory.
+_PE_PN = {"PE100": {11: 16, 13.6: 12.5, 17: 10, 21: 8, 26: 6, 33: 5}, "PE80": {11: 12.5, 13.6: 10, 17: 8, 21: 6, 26: 5}}
+# SDR by nominal pressure, PVC-U of ISO 1452, up to 90 mm and from 110 mm; from memory.
+_PVCU_SDR = {10: (21, 26), 12.5: (17, 21), 16: (13.6, 17), 20: (11, 13.6), 8: (26, 33), 6: (33, 41)}
+_METRIC_MM = (20, 25, 32, 40, 50, 63, 75, 90, 110, 125, 140, 160, 180, 200, 225, 250, 280, 315, 355, 400, 450, 500, 630)
+_MEAN_WALL = 1.06  # mean over least wall: half the 12 % tolerance of ASTM D1785 and D2241
+_MEMORY = "wall and rating by the standard's formula, from memory"
+
+
+@dataclass(frozen=True, eq=False)
+class PipeSize:
+    """What stands behind a pipe's trade name.
+
+    Parameters
+    ----------
+    name, material : str
+    outside_m, wall_m, inside_m : float
+        The wall is the least allowed; the inside is the mean for inch sizes and outside less two
+        least walls for metric ones, whose true bore is up to 1 % smaller.
+    rating_pa : float or None
+        Gauge pressure at 23 °C (inch sizes) or 20 °C (metric); None where no rating goes with
+        the size (steel: ask the maker).
+    source : str
+    """
+
+    name: str
+    material: str
+    outside_m: float
+    wall_m: float
+    inside_m: float
+    rating_pa: float | None
+    source: str
+
+    @property
+    def inside(self) -> Any:
+        """Inside diameter, a quantity."""
+        return Quantity(self.inside_m, "m")
+
+    @property
+    def rating(self) -> Any:
+        """Pressure rating, a quantity or None."""
+        return None if self.rating_pa is None else Quantity(self.rating_pa, "Pa")
+
+    def pipe(self, length_m: float, roughness_m: float | None = None, fittings: float = 0.0, name: str = "") -> Pipe:
+        """A reach of this pipe; the material's usual roughness unless another is given."""
+        usual = float(row("materials", _kind(self.material))["roughness_mm"]) / 1000
+        return Pipe(
+            diameter_m=self.inside_m,
+            length_m=length_m,
+            roughness_m=usual if roughness_m is None else roughness_m,
+            fittings=fittings,
+            name=name or self.name,
+            rating_pa=self.rating_pa,
+            outside_diameter_m=self.outside_m,
+            wall_m=self.wall_m,
+            material=_kind(self.material),
+        )
+
+
+def pipe_sizes() -> tuple[str, ...]:
+    """All names :func:`pipe_size` knows."""
+    return tuple(size.name for size in _all().values())
+
+
+def pipe_size(name: str) -> PipeSize:
+    """Look up a pipe by its trade name.
+
+    Parameters
+    ----------
+    name : str
+        Size, material and class in any order: ``"4 in PVC Sch 40"``, ``"PVC SDR 26 4 in"``,
+        ``"PE100 SDR 17 110 mm"``, ``"PVC-U PN 10 160 mm"``, ``"steel 4 in Sch 40"``.
+
+    Returns
+    -------
+    PipeSize
+
+    Raises
+    ------
+    HydrokitError
+        A name without size, material or class, or a size that is not made.
+
+    References
+    ----------
+    .. [1] Sch 40 and 80 PVC: *Machinery's Handbook*, 31st ed., p. 2770, Table 13. Others by the
+       formula of their standard (ASTM D2241, ISO 4065, ISO 4427, ISO 1452), from memory.
+
+    Examples
+    --------
+    >>> size = pipe_size("4 in PVC Sch 40")
+    >>> print(f"{size.inside.to('in'):.3f~P}, {size.rating.to('psi'):.0f~P}")
+    3.998 in, 220 psi
+    >>> size = pipe_size("PE100 SDR 17 110 mm")
+    >>> print(f"{size.inside.to('mm'):.1f~P}, {size.rating.to('bar'):.0f~P}")
+    96.8 mm, 10 bar
+    """
+    known = _all()
+    key = _key(name)
+    if key in known:
+        return known[key]
+    tidy = " ".join(name.split())
+    raise HydrokitError(
+        f"'{tidy[:80]}' is no pipe size known here{did_you_mean(tidy, pipe_sizes())}; write size, material and class "
+        'such as "4 in PVC Sch 40" or "110 mm PE100 SDR 17", or give the measured inside diameter'
+    )
+
+
+def nominal_trap(diameter_m: float) -> Finding | None:
+    """A caution when an inside diameter equals a nominal size, so that it was hardly measured.
+
+    A 4 in pipe is 102 mm inside as Sch 40 and 96 mm as Sch 80: a third more loss.
+    """
+    for size in _all().values():
+        nominal = size.name.split(" in ")[0] if " in " in size.name else None
+        if nominal and abs(diameter_m - _number(nominal) * _INCH) < 2e-5:
+            return Finding(
+                "caution", "pipe", f"the inside diameter is exactly {nominal} in, which is a nominal size: measure it, "
+                f'or give the pipe by name such as "{size.name}" ({size.inside_m * 1000:.1f} mm inside)',
+            )  # fmt: skip
+        if nominal is None and abs(diameter_m - size.outside_m) < 2e-5:
+            return Finding(
+                "caution", "pipe", f"the inside diameter is exactly {size.outside_m * 1000:.0f} mm, which is an outside "
+                f'size of plastic pipe: give the pipe by name such as "{size.name}" ({size.inside_m * 1000:.1f} mm inside)',
+            )  # fmt: skip
+    return None
+
+
+def fitting(name: str) -> float:
+    """Loss coefficient K of a fitting, on the velocity head in the pipe.
+
+    Parameters
+    ----------
+    name : str
+        A name of the table ``fittings``, such as ``"entrance square"`` or ``"bend 45 r/d 3"``.
+
+    Raises
+    ------
+    HydrokitError
+        An unknown name; the sentence offers the nearest.
+
+    Examples
+    --------
+    >>> fitting("entrance square") + 2 * fitting("bend 45 r/d 3") + fitting("valve gate open")
+    1.15
+    """
+    return float(row("fittings", name)["k"])
+
+
+def roughness(material: str, condition: str = "normal") -> Any:
+    """Wall roughness from the table ``roughness``, a quantity.
+
+    Parameters
+    ----------
+    material : str
+    condition : {"good", "normal", "poor"}
+
+    Raises
+    ------
+    HydrokitError
+        An unknown material, or a condition the source does not give.
+
+    Examples
+    --------
+    >>> print(f"{roughness('steel uncoated', 'poor').to('mm'):.2f~P}")
+    0.06 mm
+    """
+    if condition not in ("good", "normal", "poor"):
+        raise HydrokitError(f"roughness(): condition is good, normal or poor, not '{condition}'")
+    found = float(row("roughness", material)[f"{condition}_mm"])
+    if math.isnan(found):
+        raise HydrokitError(f"roughness(): the source gives no {condition} value for '{material}'; take normal")
+    return Quantity(found / 1000, "m")
+
+
+@units("number", smaller="m", larger="m")
+def enlargement(smaller, larger):
+    r"""Loss coefficient of a sudden enlargement, on the velocity head in the smaller pipe.
+
+    Parameters
+    ----------
+    smaller, larger : Quantity or str [length]
+        Inside diameters, :math:`d_1 \le d_2`.
+
+    Returns
+    -------
+    float or ndarray
+        :math:`K = (1 - d_1^2/d_2^2)^2`; 1 for the exit into a pond.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A diameter not above zero, or the first above the second.
+
+    References
+    ----------
+    .. [1] Borda-Carnot, from continuity and momentum.
+
+    Examples
+    --------
+    >>> round(enlargement("60 mm", "90 mm"), 4)
+    0.3086
+    >>> round(enlargement("2 in", "4 in"), 4)
+    0.5625
+    """
+    _in_order("enlargement", smaller, larger)
+    return (1 - (np.asarray(smaller) / larger) ** 2) ** 2
+
+
+@units("number", larger="m", smaller="m")
+def contraction(larger, smaller):
+    r"""Loss coefficient of a sudden contraction, on the velocity head in the smaller pipe.
+
+    Parameters
+    ----------
+    larger, smaller : Quantity or str [length]
+        Inside diameters, :math:`d_1 \ge d_2`.
+
+    Returns
+    -------
+    float or ndarray
+        Read off the table by bore ratio; 0.5 beyond its last row (a square entrance).
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A diameter not above zero, or the second above the first.
+
+    References
+    ----------
+    .. [1] *Civil Works Guidelines for Micro-Hydropower in Nepal*, p. 63, Table 4.4.
+
+    Examples
+    --------
+    >>> round(contraction("150 mm", "100 mm"), 2)
+    0.25
+    >>> round(contraction("6 in", "3 in"), 2)
+    0.35
+    """
+    _in_order("contraction", smaller, larger)
+    table = load("contraction")
+    return np.interp(np.asarray(larger) / smaller, table["bore_ratio"], table["k"])
+
+
+@units("number", temperature="K")
+def derating(temperature, material="PVC"):
+    """Share of a pipe's pressure rating left at a water or wall temperature.
+
+    Parameters
+    ----------
+    temperature : Quantity or str [temperature]
+        The warmer of water and wall: pipe lying in the sun counts with the sun.
+    material : str
+        PVC, PE or steel, or a pipe's material such as ``"PE100"``.
+
+    Returns
+    -------
+    float or ndarray
+        1 at and below the rating temperature (23 °C PVC, 20 °C PE); NaN where the table ends, since
+        the pipe is not made for it.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, a temperature difference.
+    HydrokitError
+        A material without a table.
+
+    Warns
+    -----
+    RangeWarning
+        Beyond the table's warm end; below 0 °C, where PVC turns brittle.
+
+    References
+    ----------
+    .. [1] PVC: *Machinery's Handbook*, 31st ed., p. 2770, Table 14. PE: from memory.
+
+    Examples
+    --------
+    >>> derating("10 degC")
+    1.0
+    >>> round(derating("100 degF"), 2)
+    0.62
+    """
+    kind = _kind(material)
+    if kind == "steel":
+        return np.ones_like(np.asarray(temperature, dtype=float))[()]
+    table = load("pvc_temperature" if kind == "PVC" else "pe_temperature")
+    return np.interp(np.asarray(temperature) - 273.15, table["temperature_degC"], table["factor"], right=np.nan)
+
+
+@derating.valid
+def _(temperature, material):
+    warmest = {"PVC": 60.0, "PE100": 40.0, "steel": 120.0}[_kind(material)]
+    yield np.asarray(temperature) - 273.15 > warmest, f"warmer than {warmest:.0f} °C: {material} pipe has no rating there"
+    yield (np.asarray(temperature) < 273.15) & (_kind(material) == "PVC"), "below 0 °C PVC is brittle: blows crack it"
+
+
+def _in_order(function: str, smaller: Any, larger: Any) -> None:
+    require(function, "above zero", smaller=smaller, larger=larger)
+    if np.any(np.asarray(smaller) > larger):
+        raise HydrokitError(f"{function}(): the smaller diameter must not exceed the larger")
+
+
+def _kind(material: str) -> str:
+    """The row of the table ``materials`` a trade name belongs to."""
+    plain = material.upper()
+    for beginning, kind in (("PVC", "PVC"), ("UPVC", "PVC"), ("PE", "PE100"), ("HDPE", "PE100"), ("STEEL", "steel")):
+        if plain.startswith(beginning):
+            return kind
+    raise HydrokitError(f"'{material}' is no pipe material known here; PVC, PE100, HDPE or steel")
+
+
+# --- the list of sizes ----------------------------------------------------------------------
+
+_SIZE = re.compile(r"(\d+\s*-\s*\d+/\d+|\d+/\d+|\d*\.?\d+)\s*(in\b|mm\b)")
+_CLASS = re.compile(r"\b(sch|sdr|pn)\s*(\d+(?:\.\d+)?)")
+_MATERIALS = (
+    ("PVC-U", r"\b(pvc-?u|upvc)\b"), ("PVC", r"\bpvc\b"), ("PE100", r"\bpe\s?-?100\b"), ("PE80", r"\bpe\s?-?80\b"),
+    ("HDPE", r"\b(hdpe|pe)\b"), ("steel", r"\bsteel\b"),
+)  # fmt: skip
+
+
+def _key(name: str) -> tuple | None:
+    text = re.sub(r"\binch(es)?\b|\"|″", "in", name.lower())
+    text = re.sub(r"\b(schedule|sched)\b\.?", "sch", re.sub(r"\bdr\b", "sdr", text))
+    material = next((label for label, pattern in _MATERIALS if re.search(pattern, text)), None)
+    # Cut out what is understood, so that the 100 of PE100 is never read as a size.
+    klass, rest = _CLASS.search(text), _CLASS.sub(" ", text)
+    size = _SIZE.search(re.sub(r"\bpe\s?-?(100|80)\b", " ", rest))
+    if not (material and klass and size):
+        return None
+    metric = size[2] == "mm"
+    if metric:
+        material = {"PVC": "PVC-U", "HDPE": "PE100"}.get(material, material)
+    return material, klass[1], float(klass[2]), round(_number(size[1]), 4), size[2]
+
+
+def _number(nominal: str) -> float:
+    return float(sum(Fraction(part) for part in nominal.replace(" ", "").split("-")))
+
+
+@functools.cache
+def _all() -> dict[tuple, PipeSize]:
+    sizes = [*_from_table(), *_inch_by_ratio("PVC", _PVC_SDR), *_inch_by_ratio("HDPE", _HDPE_DR), *_metric()]
+    return {_key(size.name): size for size in sizes}
+
+
+def _from_table():
+    table = load("pipe_sizes")
+    for material, nominal, klass, outside, wall, inside, psi, source in zip(
+        *(table[title] for title in "material nominal class outside_in wall_in inside_in rating_psi source".split())
+    ):
+        rating = None if math.isnan(psi) else float(psi) * _PSI
+        yield PipeSize(
+            f"{nominal} in {material} {klass}", material, float(outside) * _INCH, float(wall) * _INCH,
+            float(inside) * _INCH, rating, source,
+        )  # fmt: skip
+
+
+def _inch_by_ratio(material: str, rating_psi: dict[float, float]):
+    table = load("pipe_sizes")
+    outside = dict(zip(table["nominal"], table["outside_in"]))
+    for nominal, outside_in in outside.items():
+        for ratio, psi in rating_psi.items():
+            wall = round(float(outside_in) / ratio, 3)
+            if wall >= 0.06:  # thinner is not made
+                yield PipeSize(
+                    f"{nominal} in {material} SDR {ratio:g}", material, float(outside_in) * _INCH, wall * _INCH,
+                    (float(outside_in) - 2 * _MEAN_WALL * wall) * _INCH, psi * _PSI, _MEMORY,
+                )  # fmt: skip
+
+
+def _metric():
+    for size in _METRIC_MM:
+        for material, rating_bar in _PE_PN.items():
+            for ratio, bar in rating_bar.items():
+                yield from _metric_size(f"{size} mm {material} SDR {ratio:g}", material, size, ratio, bar)
+        for bar, (small, large) in _PVCU_SDR.items():
+            ratio = small if size <= 90 else large
+            yield from _metric_size(f"{size} mm PVC-U PN {bar:g}", "PVC-U", size, ratio, bar)
+
+
+def _metric_size(name: str, material: str, size: float, ratio: float, bar: float):
+    wall = metric_wall_mm(size, ratio)
+    if wall >= 1.5:
+        yield PipeSize(name, material, size / 1000, wall / 1000, (size - 2 * wall) / 1000, bar * _BAR, _MEMORY)
+
+
+def metric_wall_mm(outside_mm: float, ratio: float) -> float:
+    """Least wall of a metric plastic pipe, ISO 4065: outside/(2S + 1), rounded up to 0.1 mm."""
+    exact = round(outside_mm / (2 * 10 ** (_SERIES[ratio] / 10) + 1), 2)
+    return math.ceil(round(exact * 10, 6)) / 10

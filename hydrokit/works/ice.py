@@ -1,0 +1,285 @@
+"""Ice on the creek: how thick, which nights make frazil, and what a cold thermometer says."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from ..errors import HydrokitError
+from ..units import units
+from .frost import FREEZING_POINT
+from .solve import require
+
+__all__ = [
+    "ICE_CAUTION",
+    "RUNNING_WATER",
+    "frazil_nights",
+    "frazil_speed",
+    "ice_coefficients",
+    "ice_thickness",
+    "ice_underside_manning",
+    "stream_thermometer",
+]
+
+MOST_SUPERCOOLING = 0.040  # K, the greatest seen in two turbulent Alaska streams (Osterkamp and others)
+# 1 in/√(°F·d) in cm/√(°C·d)
+_INCH_PER_ROOT_F = 2.54 / math.sqrt(5 / 9)
+
+ICE_CAUTION = (
+    "No ice over moving water is safe: it is thin where the water is fast, where snow lies on it and beside rocks, pipes "
+    "and banks. A computed thickness is never a reason to walk on it. Do not clear an intake alone; wear a rope held by "
+    "somebody ashore, keep out of the way of ice that may let go, and leave it if cold or wet."
+)
+RUNNING_WATER = (
+    "A creek stays open in deep frost while still water beside it freezes, because the water you see is new every moment. "
+    "Each metre of it gives off heat at the surface, but the water has crossed that metre within seconds, springs and the "
+    "ground feed it at a few degrees above zero, and the fall turns to heat on the way: 100 m of fall warms it by "
+    "0.23 °C. Stirring keeps the whole depth at one temperature, so no quiet warm layer is left below a freezing skin, and "
+    "snow and ice along the banks cover much of it. Still water in a pipe has none of this: what it loses, it loses for good. When "
+    "running water does reach its freezing point it stays there. It can be supercooled by hundredths of a degree only, "
+    "0.04 °C at the most in streams that were measured, and only for minutes, because ice then forms in it and gives back its "
+    "latent heat. A thermometer that shows one or several degrees below zero in a stream is wrong: it is out of "
+    "adjustment, in the air, or frozen in. Read it as 0.0 °C, and check it in a bucket of melting ice."
+)
+
+
+# Low and high of α in cm/√(°C·d). River rows: the printed tables of one agency's manual disagree by
+# 3.3 times (0.4 to 0.5 against 0.12 to 0.15 in/√(°F·d)), so their low end is the lowest printed.
+_ICE_COEFFICIENTS = {
+    "windy lake without snow": (2.7, 2.7),
+    "lake with snow": (1.7, 2.4),
+    "river with snow": (0.12 * _INCH_PER_ROOT_F, 1.7),
+    "sheltered small river": (0.12 * _INCH_PER_ROOT_F, 1.4),
+}
+
+
+def ice_coefficients(water: str) -> tuple[float, float]:
+    """Low and high of the coefficient of ice growth, in cm per root of a degree Celsius day.
+
+    Parameters
+    ----------
+    water : {"windy lake without snow", "lake with snow", "river with snow", "sheltered small river"}
+
+    Raises
+    ------
+    HydrokitError
+        Another water.
+    """
+    if water not in _ICE_COEFFICIENTS:
+        raise HydrokitError(f"ice_thickness(): water must be one of {', '.join(_ICE_COEFFICIENTS)}; got {water!r}")
+    return _ICE_COEFFICIENTS[water]
+
+
+@units(("m", "m"), freezing_index="delta_degC*d", coefficient="count")
+def ice_thickness(freezing_index, water="sheltered small river", coefficient=None):
+    r"""Thickness of ice grown by a frost, as a band for the kind of water.
+
+    Parameters
+    ----------
+    freezing_index : Quantity or str [temperature difference · time]
+        Sum of the degrees of air below 0 °C over the days since freeze-up, :math:`F`.
+    water : {"windy lake without snow", "lake with snow", "river with snow", "sheltered small river"}
+    coefficient : float, optional
+        :math:`\alpha` in cm/√(°C·d) from one's own drilling, instead of the band. One in/√(°F·d)
+        is 3.408 of these.
+
+    Returns
+    -------
+    low, high : Quantity [length]
+        Never a reason to walk on it: see ``ICE_CAUTION``.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        Another water, a negative coefficient.
+
+    Notes
+    -----
+    :math:`h = \alpha\sqrt F`. The river bands are wide because the printed tables conflict.
+
+    References
+    ----------
+    .. [1] USACE ice engineering practice, table of α by water, as carried by public code
+       (2.7; 1.7-2.4; 1.4-1.7; 0.7-1.4 cm/√(°C·d)).
+    .. [2] A page quoting CRREL TN 04-3 with 0.12 to 0.15 in/√(°F·d) for rivers.
+
+    Examples
+    --------
+    >>> print("{:.0f~P} to {:.0f~P}".format(*(each.to('cm') for each in ice_thickness('250 delta_degC*d'))))
+    6 cm to 22 cm
+    >>> print("{:.1f~P}".format(ice_thickness('70 delta_degF*d', coefficient=2.045)[0].to('in')))
+    5.0 in
+    """
+    low, high = ice_coefficients(water) if coefficient is None else (coefficient, coefficient)
+    require("ice_thickness", "zero or more", coefficient=low)
+    root = np.sqrt(np.maximum(freezing_index, 0.0)) / 100
+    return low * root, high * root
+
+
+_UNDERSIDE = {
+    "sheet, smooth": (0.008, 0.012),
+    "sheet, rippled": (0.01, 0.03),
+    "sheet, fragmented": (0.015, 0.025),
+    "frazil, new, 0.3 to 0.9 m": (0.01, 0.03),
+    "frazil, new, 0.9 to 1.5 m": (0.03, 0.06),
+    "frazil, aged": (0.01, 0.02),
+}
+
+
+def ice_underside_manning(kind: str) -> tuple[float, float]:
+    """Low and high of Manning's n of the underside of an ice cover.
+
+    Parameters
+    ----------
+    kind : str
+        "sheet, smooth", "sheet, rippled", "sheet, fragmented", "frazil, new, 0.3 to 0.9 m",
+        "frazil, new, 0.9 to 1.5 m" or "frazil, aged".
+
+    Raises
+    ------
+    HydrokitError
+        Another kind.
+
+    References
+    ----------
+    .. [1] CRREL Special Report 98-11, table 1.
+    """
+    if kind not in _UNDERSIDE:
+        raise HydrokitError(f"ice_underside_manning(): kind must be one of {', '.join(_UNDERSIDE)}; got {kind!r}")
+    return _UNDERSIDE[kind]
+
+
+@units(None, lowest_air="K", water_temperature="K", threshold="K", water_limit="K")
+def frazil_nights(lowest_air, water_temperature, threshold="-6 degC", water_limit="1 degC"):
+    r"""Which nights can make frazil: ice needles that glue a screen shut within hours.
+
+    Parameters
+    ----------
+    lowest_air : Quantity or list [temperature]
+        Of the night.
+    water_temperature : Quantity or list [temperature]
+        Of the creek in the evening.
+    threshold : Quantity or str [temperature]
+        Air colder than this, under a clear sky, over open turbulent water.
+    water_limit : Quantity or str [temperature]
+        Water warmer than this in the evening does not get down to 0 °C by morning: turbulent
+        streams cooled by 1 to 3 thousandths of a degree a minute, 0.6 to 1.8 K in ten hours.
+
+    Returns
+    -------
+    bool or ndarray of bool
+        NaN gives False: an unknown night is not counted, so count the known ones too.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, a difference for a temperature.
+
+    Notes
+    -----
+    A rule, not a forecast: a creek under a closed cover of ice or snow makes none, and cloud or a
+    spring just above the intake prevent it.
+
+    References
+    ----------
+    .. [1] Clear nights with air at or below about -6 °C: articles citing S. F. Daly 1994.
+    .. [2] T. E. Osterkamp and others, Annals of Glaciology (field study of two turbulent Alaska streams), abstract.
+
+    Examples
+    --------
+    >>> frazil_nights(["-12 degC", "-4 degC", "-9 degC"], ["0.2 degC", "0.2 degC", "3 degC"])
+    array([ True, False, False])
+    >>> bool(frazil_nights("10 degF", "32.5 degF"))
+    True
+    """
+    with np.errstate(invalid="ignore"):
+        return (np.asarray(lowest_air) <= threshold) & (np.asarray(water_temperature) <= water_limit)
+
+
+frazil_nights.measurement = ("lowest_air", "water_temperature")
+
+
+@units("m/s", chezy="count", hydraulic_radius="m")
+def frazil_speed(chezy, hydraulic_radius):
+    r"""Speed above which a supercooled stream makes frazil through its depth instead of skim ice.
+
+    Parameters
+    ----------
+    chezy : float
+        Chézy's coefficient :math:`C`, in m^½/s: 20 to 30 in a rough creek.
+    hydraulic_radius : Quantity or str [length]
+        :math:`R`.
+
+    Returns
+    -------
+    Quantity [speed]
+        Where the surface is colder than -0.15 °C. For loose use.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A coefficient or radius not above zero.
+
+    Notes
+    -----
+    .. math:: V = 0.067\,(M C)^{0.305} R^{0.5}, \qquad M = 0.7 C + 6
+
+    References
+    ----------
+    .. [1] DTIC report ADA242847, 1991, abstract (machine-read text).
+
+    Examples
+    --------
+    >>> print(f"{frazil_speed(30, '0.3 m'):.2f~P}")
+    0.28 m/s
+    >>> print(f"{frazil_speed(20, '8 in').to('ft/s'):.2f~P}")
+    0.62 ft/s
+    """
+    require("frazil_speed", "above zero", chezy=chezy, hydraulic_radius=hydraulic_radius)
+    chezy = np.asarray(chezy)
+    return 0.067 * ((0.7 * chezy + 6) * chezy) ** 0.305 * np.sqrt(hydraulic_radius)
+
+
+@units(None, reading="K")
+def stream_thermometer(reading):
+    r"""What a thermometer held in a running stream really says.
+
+    Parameters
+    ----------
+    reading : Quantity or str [temperature]
+
+    Returns
+    -------
+    str
+        One sentence.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, a temperature difference.
+
+    References
+    ----------
+    .. [1] T. E. Osterkamp and others, Annals of Glaciology, abstract: supercooling of 0.040 K at
+       the most, 0.003 to 0.009 K once ice forms.
+
+    Examples
+    --------
+    >>> stream_thermometer("-2 degC").split(":")[0]
+    'no stream is that cold'
+    >>> stream_thermometer("33 degF").split(":")[0]
+    'above freezing'
+    """
+    if reading >= FREEZING_POINT + MOST_SUPERCOOLING:
+        return "above freezing: ice forms only where water stands still or cools on the way down"
+    if reading >= FREEZING_POINT - MOST_SUPERCOOLING:
+        return "at the freezing point: on a clear cold night expect frazil, whatever the last hundredth says"
+    return (
+        "no stream is that cold: moving water is supercooled by 0.04 °C at the most, so the thermometer is out of adjustment, "
+        "in the air or frozen in; take the water as 0.0 °C and check the thermometer in melting ice"
+    )

@@ -1,0 +1,159 @@
+"""Openings, crests and gates as parts, and the gate as a flow meter."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..errors import Finding, HydrokitError
+from ..units import units
+from ..water import GRAVITY
+from .intake import crest, orifice
+from .solve import require
+from .state import CLEAN, State
+
+__all__ = ["Crest", "Gate", "Opening", "fit_gate"]
+
+
+@dataclass(frozen=True, eq=False)
+class Opening:
+    """An orifice or sluice at a fixed head, as a part of the water's way.
+
+    Parameters
+    ----------
+    area_m2, head_m : float
+        Opening, and the most head the pond gives it.
+    coefficient : float
+    name : str
+    """
+
+    area_m2: float
+    head_m: float
+    coefficient: float = 0.61
+    name: str = "opening"
+
+    def capacity_si(self, state: State = CLEAN) -> Any:
+        """Most flow in m³/s."""
+        return orifice.si(self.head_m, self.area_m2 * state.open, self.coefficient)
+
+    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+        """Head in m that a flow takes."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            speed = np.where(np.asarray(flow_m3s) > 0, flow_m3s / (self.coefficient * self.area_m2 * state.open), 0.0)
+        return speed**2 / (2 * GRAVITY)
+
+
+@dataclass(frozen=True, eq=False)
+class Crest:
+    """A weir the water falls over on its way, as a part.
+
+    Parameters
+    ----------
+    length_m, head_m : float
+        Crest, and the highest water allowed over it.
+    drop_m : float
+        Fall behind the crest that no part downstream uses.
+    coefficient : float
+    name : str
+    """
+
+    length_m: float
+    head_m: float
+    drop_m: float = 0.0
+    coefficient: float = 0.58
+    name: str = "crest"
+
+    def capacity_si(self, state: State = CLEAN) -> Any:
+        """Most flow in m³/s; leaves and ice shorten the crest."""
+        return crest.si(self.head_m, self.length_m * state.open, self.coefficient)
+
+    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+        """The drop behind the crest, for any flow."""
+        return self.drop_m + np.zeros_like(np.asarray(flow_m3s, dtype=float))
+
+
+@dataclass(frozen=True, eq=False)
+class Gate:
+    """A gate that also measures, fitted to a few gaugings.
+
+    Parameters
+    ----------
+    width_m : float
+    coefficient : float
+    scatter : float
+        Relative standard deviation of the gaugings about the fit; NaN for a single one.
+    findings : tuple of Finding
+    """
+
+    width_m: float
+    coefficient: float
+    scatter: float
+    findings: tuple[Finding, ...] = ()
+
+    def flow_si(self, opening_m: Any, head_m: Any) -> Any:
+        """Flow in m³/s for a lift of the gate and the fall from the water above to that below."""
+        return orifice.si(head_m, self.width_m * np.asarray(opening_m), self.coefficient)
+
+
+@units(None, opening="m", head="head", flow="m^3/s", width="m")
+def fit_gate(opening, head, flow, width):
+    r"""Make a flow meter of a gate: fit its coefficient to gaugings.
+
+    Parameters
+    ----------
+    opening : Quantity or list [length]
+        Lift of the gate at each gauging, :math:`a`.
+    head : Quantity or list [length]
+        Fall of the water level across the gate, :math:`h`; to the middle of the opening when it
+        discharges freely.
+    flow : Quantity or list [length³/time]
+        Gauged.
+    width : Quantity or str [length]
+        Of the gate, :math:`b`.
+
+    Returns
+    -------
+    Gate
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        An opening, head, flow or width not above zero; lists of different lengths.
+
+    Notes
+    -----
+    :math:`Q = C\,b\,a\sqrt{2gh}`; C is the geometric mean over the gaugings.
+
+    References
+    ----------
+    .. [1] As :func:`orifice`.
+
+    Examples
+    --------
+    >>> gate = fit_gate(["40 mm", "80 mm"], ["0.30 m", "0.28 m"], ["29 L/s", "56 L/s"], "0.5 m")
+    >>> round(gate.coefficient, 3), round(gate.scatter, 3)
+    (0.598, 0.0)
+    >>> round(fit_gate("2 in", "1 ft", "1 cfs", "20 in").coefficient, 3)
+    0.449
+    """
+    require("fit_gate", "above zero", opening=opening, head=head, flow=flow, width=width)
+    sizes = {np.size(each) for each in (opening, head, flow)}
+    if len(sizes) > 1:
+        raise HydrokitError("fit_gate(): opening, head and flow need one value for each gauging")
+    each = np.atleast_1d(np.log(flow / (width * np.asarray(opening) * np.sqrt(2 * GRAVITY * np.asarray(head)))))
+    coefficient, scatter = float(np.exp(each.mean())), float(each.std(ddof=1)) if each.size > 1 else float("nan")
+    found = []
+    if each.size < 2:
+        found.append(Finding("caution", "fit_gate", "one gauging fixes the coefficient but not its doubt: take two more"))
+    if not 0.5 <= coefficient <= 1.0:
+        found.append(
+            Finding("caution", "fit_gate", f"coefficient {coefficient:.2f} is outside 0.5 to 1: check opening, head and unit")
+        )
+    return Gate(float(width), coefficient, scatter, tuple(found))
+
+
+fit_gate.measurement = ("opening", "head", "flow")

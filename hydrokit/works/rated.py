@@ -1,0 +1,43 @@
+"""A part of the way known only by what it passes: measured, or promised by its maker."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from .solve import require
+from .state import CLEAN, State
+
+__all__ = ["Rated"]
+
+
+@dataclass(frozen=True, eq=False)
+class Rated:
+    """An intake, screen or line of which only the flow it passes when clean is known.
+
+    Parameters
+    ----------
+    capacity_m3s : float or ndarray
+        Most flow it passes, clean.
+    share_lost : float
+        Share of the water that leaves it on the way: seepage, evaporation.
+    name : str
+    """
+
+    capacity_m3s: Any = np.inf
+    share_lost: float = 0.0
+    name: str = "intake"
+
+    def __post_init__(self) -> None:
+        require(f"Rated '{self.name}'", "zero or more", capacity_m3s=self.capacity_m3s)
+        require(f"Rated '{self.name}'", "a share from 0 to 1", share_lost=self.share_lost)
+
+    def capacity_si(self, state: State = CLEAN) -> Any:
+        """Most flow in m³/s that leaves its lower end: the blocked share passes nothing."""
+        return self.capacity_m3s * state.open * (1 - self.share_lost)
+
+    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+        """No head is counted: the capacity says all that is known."""
+        return np.zeros_like(np.asarray(flow_m3s, dtype=float))

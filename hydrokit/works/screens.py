@@ -1,0 +1,364 @@
+"""Loss coefficients and sizes of screens and racks, and what fish can bear."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..errors import HydrokitError
+from ..tables import load, row
+from ..units import units
+from ..water import GRAVITY
+from .solve import require
+
+__all__ = [
+    "bar_rack_loss", "bottom_rack_length", "fish_screen_area", "perforated_loss_coefficient", "slot_estimate",
+    "slot_open_share", "wire_loss_coefficient",
+]  # fmt: skip
+
+# Bar shapes, Kirschmer. Sharp rectangular read in public code citing Metcalf and Eddy; the others from memory.
+BAR_SHAPES = {"sharp rectangular": 2.42, "one end round": 1.83, "circular": 1.79, "both ends round": 1.67, "streamlined": 0.76}
+# Factor on the depth of water along a bottom rack by its slope in degrees, Frank; from memory.
+_RACK_SLOPE_DEG = (0.0, 8.0, 10.0, 12.0, 14.0, 20.0, 26.0)
+_RACK_DEPTH = (1.000, 0.927, 0.910, 0.894, 0.879, 0.837, 0.800)
+
+
+@units("number", open_share="ratio")
+def perforated_loss_coefficient(open_share):
+    r"""Loss coefficient of perforated plate or flat-edged mesh, on the approach velocity head.
+
+    Parameters
+    ----------
+    open_share : float
+        Open over gross area, blocked holes counted as closed, :math:`\alpha`.
+
+    Returns
+    -------
+    float or ndarray
+        :math:`K`, infinite when closed.
+
+    Raises
+    ------
+    HydrokitError
+        A share outside 0 to 1.
+
+    Warns
+    -----
+    RangeWarning
+        Below 0.05 open, where the table ends and :math:`2.5/\alpha^2` carries on.
+
+    Notes
+    -----
+    Between the rows by straight lines.
+
+    References
+    ----------
+    .. [1] R. D. Blevins, *Applied Fluid Dynamics Handbook*, 1984, perforated plates.
+
+    Examples
+    --------
+    >>> round(perforated_loss_coefficient(0.5), 2)
+    3.8
+    >>> round(perforated_loss_coefficient("30 %"), 1)
+    17.0
+    """
+    require("perforated_loss_coefficient", "a share from 0 to 1", open_share=open_share)
+    share = np.asarray(open_share, dtype=float)
+    table = load("screens")
+    inside = np.interp(share, [*table["open_share"], 1.0], [*table["k"], 0.0])
+    with np.errstate(divide="ignore"):
+        return np.where(share < table["open_share"][0], 2.5 / share**2, inside)[()]
+
+
+@perforated_loss_coefficient.valid
+def _(open_share):
+    yield np.asarray(open_share) < 0.05, "screen less than 5 % open: beyond the measured table"
+
+
+@units("number", open_share="ratio", reynolds="ratio", tilt="rad")
+def wire_loss_coefficient(open_share, reynolds=400.0, tilt="0 deg"):
+    r"""Loss coefficient of a screen of round wires or bars, on the approach velocity head.
+
+    Parameters
+    ----------
+    open_share : float
+        Open over gross area, :math:`\alpha`.
+    reynolds : float
+        Of the approach, with the gap between the wires, :math:`Vb/\nu`; constant beyond 20 to 400.
+    tilt : Quantity or str [angle]
+        Between the flow and the square to the screen.
+
+    Returns
+    -------
+    float or ndarray
+        :math:`K = \beta\,\gamma\,(1-\alpha^2)/\alpha^2`, infinite when closed; :math:`\gamma` is
+        the squared cosine of the tilt up to 45 degrees and a table beyond.
+
+    Raises
+    ------
+    HydrokitError
+        A share outside 0 to 1.
+
+    References
+    ----------
+    .. [1] R. D. Blevins, *Applied Fluid Dynamics Handbook*, 1984, round-edged screens.
+
+    Examples
+    --------
+    >>> round(wire_loss_coefficient(0.5, 100), 2)
+    2.1
+    >>> round(wire_loss_coefficient("50 %", 100, "45 deg"), 2)
+    1.05
+    """
+    require("wire_loss_coefficient", "a share from 0 to 1", open_share=open_share)
+    table = load("wire_screens")
+    slowness = np.interp(reynolds, table["reynolds"], table["beta"])
+    degrees = np.degrees(np.abs(tilt))
+    turned = np.where(degrees <= 45, np.cos(tilt) ** 2, np.interp(degrees, *_TILT))
+    with np.errstate(divide="ignore"):
+        return slowness * turned * (1 - np.asarray(open_share) ** 2) / np.asarray(open_share, dtype=float) ** 2
+
+
+_TILT = ((45, 50, 60, 70, 80, 85), (0.50, 0.45, 0.30, 0.23, 0.15, 0.09))  # degrees, factor; same source
+
+
+@units("number", slot="m", wire="m")
+def slot_open_share(slot, wire):
+    """Open share of a profile-wire (wedge-wire) screen.
+
+    Parameters
+    ----------
+    slot, wire : Quantity or str [length]
+        Gap, and face width of the wire.
+
+    Returns
+    -------
+    float or ndarray
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+
+    References
+    ----------
+    .. [1] Geometry, as in specifications of intake screens.
+
+    Examples
+    --------
+    >>> round(slot_open_share("2.54 mm", "1.8 mm"), 3)
+    0.585
+    >>> round(slot_open_share("0.04 in", "0.0625 in"), 3)
+    0.39
+    """
+    return np.asarray(slot) / (np.asarray(slot) + wire)
+
+
+@units("m", speed="m/s", bar="m", gap="m", slope="rad", blocked="ratio")
+def bar_rack_loss(speed, bar, gap, slope, shape="sharp rectangular", blocked=0.0):
+    r"""Head lost in a bar rack (Kirschmer).
+
+    Parameters
+    ----------
+    speed : Quantity or str [velocity]
+        Approach speed on the gross area, :math:`V_0`.
+    bar, gap : Quantity or str [length]
+        Thickness of the bars, :math:`t`, and clear width between them, :math:`b`.
+    slope : Quantity or str [angle]
+        Of the rack over the floor, :math:`\alpha`; 90 deg stands upright.
+    shape : str
+        sharp rectangular, one end round, both ends round, circular or streamlined bars.
+    blocked : float
+        Share of the gaps that is closed; their width is counted to the bars.
+
+    Returns
+    -------
+    Quantity [length]
+        Infinite when fully blocked.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A bar or gap not above zero, an unknown shape.
+
+    Warns
+    -----
+    RangeWarning
+        A rack in part blocked: counting leaves as wider bars is our assumption, a fair guess at best.
+
+    Notes
+    -----
+    .. math:: h = K_t \left(\frac{t}{b}\right)^{4/3} \frac{V_0^2}{2g} \sin\alpha
+
+    :math:`K_t` 2.42 for sharp bars was read; the other shapes are from memory.
+
+    References
+    ----------
+    .. [1] O. Kirschmer, 1926, as in Metcalf and Eddy, *Wastewater Engineering*, eq. 5-3.
+
+    Examples
+    --------
+    >>> print(f"{bar_rack_loss('0.8 m/s', '10 mm', '20 mm', '60 deg').to('mm'):.1f~P}")
+    27.1 mm
+    >>> print(f"{bar_rack_loss('2 ft/s', '0.25 in', '1 in', '70 deg').to('in'):.2f~P}")
+    0.27 in
+    """
+    require("bar_rack_loss", "above zero", bar=bar, gap=gap)
+    require("bar_rack_loss", "a share from 0 to 1", blocked=blocked)
+    if shape not in BAR_SHAPES:
+        raise HydrokitError(f"bar_rack_loss(): shape is one of {', '.join(BAR_SHAPES)}, not {shape!r}")
+    free = np.asarray(gap) * (1 - np.asarray(blocked, dtype=float))
+    with np.errstate(divide="ignore"):
+        narrowing = ((np.asarray(bar) + gap) / free - 1) ** (4 / 3)
+    return BAR_SHAPES[shape] * narrowing * np.asarray(speed) ** 2 / (2 * GRAVITY) * np.sin(slope)
+
+
+@bar_rack_loss.valid
+def _(blocked):
+    yield np.asarray(blocked) > 0, "the loss of a partly blocked rack is an estimate: leaves are counted as wider bars"
+
+
+@units("m", flow="m^3/s", width="m", gap="m", pitch="m", slope="rad", contraction="ratio")
+def bottom_rack_length(flow, width, gap, pitch, slope="10 deg", contraction=0.85):
+    r"""Length of a bottom (Tyrolean) rack that takes in a flow.
+
+    Parameters
+    ----------
+    flow : Quantity or str [length³/time]
+    width : Quantity or str [length]
+        Of the rack across the creek, :math:`B`.
+    gap, pitch : Quantity or str [length]
+        Clear width between bars, :math:`e`, and from axis to axis, :math:`d`.
+    slope : Quantity or str [angle]
+        Of the bars, :math:`\beta`, 0 to 26 deg.
+    contraction : float
+        :math:`\mu`, 0.75 to 0.85 for round bars.
+
+    Returns
+    -------
+    Quantity [length]
+        Along the bars, clean. The coefficients are from memory; common practice is to build half
+        as long again for stones and leaves.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A flow, width, gap or pitch not above zero, a pitch below the gap.
+
+    Warns
+    -----
+    RangeWarning
+        A slope outside 0 to 26 deg.
+
+    Notes
+    -----
+    .. math:: Q = \tfrac23\, c\, \mu\, B L \sqrt{2 g h},\quad c = 0.6\,\tfrac{e}{d}\cos^{3/2}\beta,\quad
+              h = \tfrac23 \chi(\beta) \cdot 1.5\, h_c
+
+    References
+    ----------
+    .. [1] J. Frank, *Der Bauingenieur* 31, 1956; H. Drobir, 1981; all coefficients from memory.
+
+    Examples
+    --------
+    >>> print(f"{bottom_rack_length('200 L/s', '1 m', '10 mm', '20 mm'):.2f~P}")
+    0.71 m
+    >>> print(f"{bottom_rack_length('2 cfs', '4 ft', '0.4 in', '0.8 in').to('ft'):.2f~P}")
+    0.88 ft
+    """
+    require("bottom_rack_length", "above zero", flow=flow, width=width, gap=gap, pitch=pitch, contraction=contraction)
+    require("bottom_rack_length", "zero or more", pitch_above_gap=np.asarray(pitch) - gap)
+    critical = np.cbrt((np.asarray(flow) / width) ** 2 / GRAVITY)
+    depth = np.interp(np.degrees(slope), _RACK_SLOPE_DEG, _RACK_DEPTH) * critical
+    entering = 0.6 * (np.asarray(gap) / pitch) * np.cos(slope) ** 1.5
+    return np.asarray(flow) / (2 / 3 * entering * contraction * width * np.sqrt(2 * GRAVITY * depth))
+
+
+@bottom_rack_length.valid
+def _(slope):
+    yield (np.degrees(slope) < 0) | (np.degrees(slope) > 26), "rack slope outside 0 to 26 degrees"
+
+
+@units("m^2", flow="m^3/s")
+def fish_screen_area(flow, criterion="juvenile salmonids self-cleaning"):
+    """Least wetted screen area at which fish are not held against the screen.
+
+    Parameters
+    ----------
+    flow : Quantity or str [length³/time]
+    criterion : str
+        A name of the table ``fish_screens``. Your own authority's rule goes first.
+
+    Returns
+    -------
+    Quantity [area]
+        Gross wetted area, clean.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A negative flow, an unknown criterion.
+
+    References
+    ----------
+    .. [1] NMFS Southwest Region, juvenile fish screen criteria for pump intakes; California Code
+       of Regulations, title 14, exhibit D, 2000.
+
+    Examples
+    --------
+    >>> print(f"{fish_screen_area('15 L/s'):.3f~P}")
+    0.123 m²
+    >>> print(f"{fish_screen_area('1 cfs', 'california self-cleaning').to('ft^2'):.2f~P}")
+    3.03 ft²
+    """
+    require("fish_screen_area", "zero or more", flow=flow)
+    return np.asarray(flow) / float(row("fish_screens", criterion)["approach_ms"])
+
+
+@units(("m^3/s", "m^3/s"), width="m", length="m", slot="m", wire="m", head="head", coefficient="ratio")
+def slot_estimate(width, length, slot, wire, head, coefficient=0.6):
+    r"""A first guess at what a tilted wedge-wire screen takes in, each slot as an orifice.
+
+    Parameters
+    ----------
+    width, length : Quantity or str [length]
+        Of the screen, across and along the flow.
+    slot, wire : Quantity or str [length]
+        Gap, and face width of the wire.
+    head : Quantity or str [length]
+        Mean depth of water on the screen; it is thin.
+    coefficient : float
+        Of the slot; common practice.
+
+    Returns
+    -------
+    tuple of Quantity [length³/time]
+        Low and high: half and twice the orifice formula, which leaves out that the wires also shear
+        water off the flow, more the faster it runs. Ask the maker, or gauge it.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a pressure given for the head.
+
+    References
+    ----------
+    .. [1] Orifice formula; no published equation for these screens could be read and checked.
+
+    Examples
+    --------
+    >>> low, high = slot_estimate('0.6 m', '0.5 m', '1 mm', '1.5 mm', '10 mm')
+    >>> print(f"{low.to('L/s'):.0f~P} to {high.to('L/s'):.0f~P}")
+    16 L/s to 64 L/s
+    >>> low, high = slot_estimate('2 ft', '18 in', '0.04 in', '0.06 in', '0.4 in')
+    >>> print(f"{low.to('gpm'):.0f~P} to {high.to('gpm'):.0f~P}")
+    237 gpm to 947 gpm
+    """
+    area = np.asarray(width) * length * slot_open_share.si(slot, wire)
+    middle = coefficient * area * np.sqrt(2 * GRAVITY * np.maximum(head, 0.0))
+    return middle / 2, middle * 2

@@ -1,0 +1,421 @@
+"""Getting air out of a line and keeping it out: clearing, the outlet, the siphon, and the steps of filling."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..errors import Finding
+from ..units import Quantity, units
+from ..water import GRAVITY, density
+from .air import Filling, filling, summits
+from .basin import mouth_cover
+from .clearing import SMALL_BORE_M, clearing_band, outlet_event
+from .falling import FallingLine
+from .profile import siphon_limit
+from .solve import bracketed_root, require
+
+__all__ = [
+    "VENTING_CAUTION",
+    "Clearing",
+    "MouthAir",
+    "Outlet",
+    "Siphon",
+    "Step",
+    "Throttle",
+    "clearing",
+    "filling_steps",
+    "mouth_air",
+    "outlet",
+    "running_grade",
+    "siphon",
+    "siphon_flow",
+    "summit_pressure",
+    "throttle",
+]
+
+FILLING_SPEED = 0.30  # m/s, 1 ft/s: AWWA M51, Air Valves, 2016, as quoted in public code that cites it
+
+VENTING_CAUTION = (
+    "Air shut in a line is compressed to the full pressure of the water and lets go all at once: a loosened plug or cap "
+    "becomes a projectile. Open vents a quarter turn at a time, standing to the side, and never loosen a fitting that may "
+    "have air behind it. Where the running grade line lies below the crown a vent draws air in instead, with enough "
+    "suction to hold a hand: keep such vents shut while the line runs."
+)
+
+
+def running_grade(line: FallingLine, flow_m3s: float) -> np.ndarray:
+    """Level to which water would stand in an open tube on the full line, at every station, from the pond down."""
+    return line.source_level_m - line.spent_si(flow_m3s) - line.reaches.velocity_head(flow_m3s)
+
+
+# --- 4 does it clear, and stay clear ----------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Clearing:
+    """Whether a flow carries the air out of the falling leg behind one summit.
+
+    Parameters
+    ----------
+    summit_m, low_m : float
+        The leg, as distances along the slope.
+    low_m3s, high_m3s : float
+        Below the first every published relation says the air stays, above the second every one
+        says it goes.
+    verdict : {"stays", "not settled", "goes"}
+    findings : tuple of Finding
+    """
+
+    summit_m: float
+    low_m: float
+    low_m3s: float
+    high_m3s: float
+    verdict: str
+    findings: tuple[Finding, ...]
+
+
+def clearing(line: FallingLine, flow_m3s: float) -> tuple[Clearing, ...]:
+    """Hold the flow against the band of published clearing speeds, leg by leg.
+
+    Parameters
+    ----------
+    line : FallingLine
+    flow_m3s : float
+
+    Returns
+    -------
+    tuple of Clearing
+        One for each summit behind which air can sit.
+    """
+    require("clearing", "zero or more", flow_m3s=flow_m3s)
+    cut, legs = line.reaches, []
+    for top, dip in summits(line):
+        if dip is None:
+            continue
+        here = slice(top, dip)
+        bore = cut.diameter_m[here]
+        low, high = clearing_band.si(bore, np.arcsin(np.clip(cut.fall[here], 0.0, 0.9999)))
+        area = math.pi / 4 * bore**2
+        # Air must get down every reach of the leg, so the hardest one counts.
+        least, most = float(np.max(low * area)), float(np.max(high * area))
+        verdict = "goes" if flow_m3s > most else "stays" if flow_m3s < least else "not settled"
+        found = ()
+        if bore.min() < SMALL_BORE_M:
+            text = f"the bore after {cut.distance_m[top]:.0f} m is under 100 mm, where most clearing laws were not tested: trust a vent, not the flow"
+            found = (Finding("caution", "air", text),)
+        legs.append(Clearing(float(cut.distance_m[top]), float(cut.distance_m[dip]), least, most, verdict, found))
+    return tuple(legs)
+
+
+@dataclass(frozen=True, eq=False)
+class MouthAir:
+    """Whether the mouth draws bubbles into the line.
+
+    Parameters
+    ----------
+    cover_m, needed_m : float
+        Water over the mouth's axis, and how much the flow asks for.
+    findings : tuple of Finding
+    """
+
+    cover_m: float
+    needed_m: float
+    findings: tuple[Finding, ...]
+
+    @property
+    def draws_air(self) -> bool:
+        """Whether the cover is too small."""
+        return self.cover_m < self.needed_m
+
+
+def mouth_air(line: FallingLine, flow_m3s: float) -> MouthAir:
+    """Whether a flow draws air in at the mouth, bubble by bubble, for every summit below to collect."""
+    bore = float(line.reaches.diameter_m[0])
+    cover, needed = line.source_level_m - float(line.reaches.elevation_m[0]), float(mouth_cover.si(flow_m3s, bore))
+    found = ()
+    if cover < needed:
+        text = f"the mouth has {cover:.2f} m of water over its axis and needs about {needed:.2f} m at this flow: it draws in air that gathers at the summits"
+        found = (Finding("caution", "air", text),)
+    return MouthAir(cover, needed, found)
+
+
+# --- 5 the outlet -----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Throttle:
+    """The gate opening that keeps the whole line under its grade line.
+
+    Parameters
+    ----------
+    flow_m3s : float
+        Greatest flow at which the running grade clears the crown everywhere; zero if there is none.
+    gate_head_m : float
+        Head the gate must then take.
+    decides_m : float
+        Where the grade line first touches the crown, as distance along the slope.
+    """
+
+    flow_m3s: float
+    gate_head_m: float
+    decides_m: float
+
+    @property
+    def flow(self) -> Any:
+        """Flow, a quantity."""
+        return Quantity(self.flow_m3s, "m^3/s")
+
+
+def throttle(line: FallingLine) -> Throttle:
+    """The greatest flow with no crown above the running grade line, and the head a gate takes for it."""
+    flow, place = _flow_under_grade(line, 0.0)
+    gate = max(0.0, line.head_m - line.needed_si(flow)) if flow > 0 else line.head_m
+    return Throttle(flow, gate, place)
+
+
+def _flow_under_grade(line, allowed):
+    """Greatest flow, up to the full bore's, with no crown more than `allowed` above the grade, and where it decides."""
+    crown = line.reaches.crown_m[1:]  # the mouth is drowned or not; that is the intake's affair
+
+    def room(flow):
+        return (running_grade(line, float(flow))[1:] - crown + allowed).min()
+
+    full = line.full_bore_m3s
+    if room(0.0) <= 0:
+        flow = 0.0
+    elif room(full) >= 0:
+        flow = full
+    else:
+        flow = float(bracketed_root(room, 0.0, full, steps=40))
+    place = int(np.argmin(running_grade(line, flow)[1:] - crown)) + 1
+    return flow, float(line.reaches.distance_m[place])
+
+
+@dataclass(frozen=True, eq=False)
+class Outlet:
+    """What the end of the line does with air at one flow.
+
+    Parameters
+    ----------
+    sealed : bool
+        Whether the lip stands above the crown.
+    event : str
+        For an open end what :func:`hydrokit.works.clearing.outlet_event` names; else "sealed by its lip".
+    full_from_m : float
+        The line is full from here to its end, as distance along the slope.
+    throttle : Throttle
+        What fills the line above that.
+    findings : tuple of Finding
+    """
+
+    sealed: bool
+    event: str
+    full_from_m: float
+    throttle: Throttle
+    findings: tuple[Finding, ...]
+
+
+def outlet(line: FallingLine, flow_m3s: float) -> Outlet:
+    """Whether air can climb back from the end, how far the line stands full, and what a gate must do.
+
+    An open end lets air in unless the flow keeps the cavity out. A lip above the crown seals it and
+    fills the line back to the lip's level plus friction; above that only a throttled gate does.
+
+    Parameters
+    ----------
+    line : FallingLine
+    flow_m3s : float
+
+    Returns
+    -------
+    Outlet
+    """
+    require("outlet", "zero or more", flow_m3s=flow_m3s)
+    event = "sealed by its lip" if line.upturned else str(outlet_event.si(flow_m3s, line.reaches.diameter_m[-1]))
+    full_from = _full_from(line, flow_m3s) if line.upturned else float(line.reaches.distance_m[-1])
+    gate, found = throttle(line), []
+    if event in ("air escapes upwards", "air can creep in"):
+        found.append(Finding("caution", "air", "the open end lets air climb back into the line; an upturned end with its lip above the crown seals it"))
+    if gate.flow_m3s == 0:
+        text = f"the crown at {gate.decides_m:.0f} m stands above the pond: no gate keeps the line under pressure there"
+        found.append(Finding("problem", "air", text))
+    elif flow_m3s > gate.flow_m3s:
+        text = f"above {gate.flow_m3s * 1000:.3g} L/s the grade line sinks below the crown at {gate.decides_m:.0f} m: throttle at the end to keep it full"
+        found.append(Finding("note", "air", text))
+    return Outlet(line.upturned, event, full_from, gate, tuple(found))
+
+
+def _full_from(line, flow):
+    """How far up from the lip the line stands full, found by walking the grade line upstream."""
+    cut = line.reaches
+    energy_left = line.spent_si(flow) + cut.velocity_head(flow)
+    over = line.outlet_level_m + (energy_left[-1] - energy_left) - cut.crown_m
+    dry = np.flatnonzero(over < 0)
+    if not dry.size:
+        return 0.0
+    above, below = int(dry[-1]), min(int(dry[-1]) + 1, over.size - 1)
+    return float(np.interp(0.0, over[[above, below]], cut.distance_m[[above, below]]))
+
+
+# --- the siphon -------------------------------------------------------------------------------
+
+
+@units("Pa", fall="m", head_loss="head", velocity="m/s", temperature="K")
+def summit_pressure(fall, head_loss, velocity, temperature="10 degC"):
+    r"""Gauge pressure in a full line at a summit.
+
+    Parameters
+    ----------
+    fall : Quantity or str [length]
+        Of the pond's level to the summit, :math:`z`; negative for a summit above the pond.
+    head_loss : Quantity or str [length]
+        From the mouth to there, :math:`h_f`.
+    velocity : Quantity or str [speed]
+        :math:`V`.
+    temperature : Quantity or str [temperature]
+        Of the water.
+
+    Returns
+    -------
+    Quantity [pressure]
+        Above the air of the place; negative where the line is under suction.
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+
+    Notes
+    -----
+    .. math:: p = \rho g\,(z - h_f - V^2/2g)
+
+    References
+    ----------
+    .. [1] K. Subramanya, *1000 Solved Problems in Fluid Mechanics*, problem 11.17, p. 248.
+
+    Examples
+    --------
+    >>> print(f"{summit_pressure('2 m', '9.6 m', '1.534 m/s').to('kPa'):.1f~P}")
+    -75.7 kPa
+    >>> print(f"{summit_pressure('-5 ft', '3 ft', '4 ft/s').to('psi'):.2f~P}")
+    -3.57 psi
+    """
+    return density.si(temperature) * GRAVITY * (fall - np.asarray(head_loss) - np.asarray(velocity) ** 2 / (2 * GRAVITY))
+
+
+@dataclass(frozen=True, eq=False)
+class Siphon:
+    """A summit whose crown stands above the running grade line.
+
+    Parameters
+    ----------
+    summit_m : float
+        Distance along the slope.
+    suction_m : float
+        Metres of water below the air of the place.
+    limit_m : float
+        Suction at which the water boils there: (air pressure − vapour pressure)/ρg.
+    breaks : bool
+        Whether the column parts.
+    """
+
+    summit_m: float
+    suction_m: float
+    limit_m: float
+    breaks: bool
+
+
+def siphon(line: FallingLine, flow_m3s: float) -> tuple[Siphon, ...]:
+    """Summits that a flow leaves under suction, with the limit set by the site's altitude."""
+    limit = float(siphon_limit.si(line.altitude_m, line.temperature_k))
+    suction = line.reaches.crown_m - running_grade(line, flow_m3s)
+    places = [top for top, _ in summits(line) if suction[top] > 0]
+    return tuple(
+        Siphon(float(line.reaches.distance_m[top]), float(suction[top]), limit, bool(suction[top] >= limit)) for top in places
+    )
+
+
+def siphon_flow(line: FallingLine) -> float:
+    """Greatest flow in m³/s that the line, once primed, carries before its column parts at a crown."""
+    return _flow_under_grade(line, float(siphon_limit.si(line.altitude_m, line.temperature_k)))[0]
+
+
+# --- filling ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Step:
+    """One step of filling and venting a line.
+
+    Parameters
+    ----------
+    kind : {"shut gate", "fill", "vent", "wait", "open gate", "watch"}
+    text : str
+    place_m : float or None
+        Where, as distance along the slope.
+    head_m, flow_m3s : float or None
+        The figure that goes with it: static head on the line, flow not to exceed.
+    """
+
+    kind: str
+    text: str
+    place_m: float | None = None
+    head_m: float | None = None
+    flow_m3s: float | None = None
+
+
+def filling_steps(line: FallingLine, flow_m3s: float, started: Filling | None = None) -> tuple[Step, ...]:
+    """The order in which this line is filled and vented, for a line with a gate at its end.
+
+    Vents are those of the line, those that :func:`hydrokit.works.air.filling` asks for, or failing
+    both every summit behind which air can sit.
+
+    Parameters
+    ----------
+    line : FallingLine
+    flow_m3s : float
+        At which it will run.
+    started : Filling, optional
+        If it was walked before.
+    """
+    cut = line.reaches
+    started = filling(line) if started is None else started
+    vents = sorted({*line.vents_m, *(started.vents_m or ())}) or [float(cut.distance_m[top]) for top, dip in summits(line) if dip is not None]
+    level = np.interp(vents, cut.distance_m, cut.elevation_m)
+    room = np.interp(vents, cut.distance_m, running_grade(line, flow_m3s) - cut.crown_m)
+    lowest = int(np.argmin(cut.elevation_m))
+    steps = [
+        Step(
+            "shut gate",
+            "shut the gate at the end; the whole static head will come on the line, so check ratings and couplings first",
+            float(cut.distance_m[lowest]),
+            head_m=line.source_level_m - float(cut.elevation_m[lowest]),
+        ),
+        Step(
+            "fill",
+            "let water in no faster than this, so that air can get out ahead of it",
+            0.0,
+            flow_m3s=FILLING_SPEED * math.pi / 4 * float(cut.diameter_m.min()) ** 2,
+        ),
+    ]
+    for index in np.argsort(level, kind="stable"):
+        if level[index] > line.source_level_m:
+            text = "this summit stands above the pond: it fills only by pump or suction, with the gate shut"
+        elif room[index] < 0:
+            text = "open the vent slowly, shut and plug it as soon as it runs solid water: running, it would draw air in"
+        else:
+            text = "open the vent slowly, shut it as soon as it runs solid water; an automatic valve may stay here"
+        steps.append(Step("vent", text, float(vents[index])))
+    limit = throttle(line)
+    steps.append(Step("wait", "wait until the pond spills and no vent gives air when opened again"))
+    if 0 < limit.flow_m3s < flow_m3s:
+        text = "open the gate slowly, and no further than this flow: beyond it the grade line sinks below the crown"
+        steps.append(Step("open gate", text, limit.decides_m, head_m=limit.gate_head_m, flow_m3s=limit.flow_m3s))
+    else:
+        steps.append(Step("open gate", "open the gate slowly", float(cut.distance_m[-1]), flow_m3s=flow_m3s))
+    steps.append(Step("watch", "watch the pond: the full line pulls more than the filling did; a mouth laid bare takes the air back in", 0.0))
+    return tuple(steps)

@@ -105,7 +105,7 @@ def standard_sections(material: str = "copper", system: str = "mm2") -> tuple[Co
         return ()
     to_20c = 1e-3 if in_mm2 else 1e-3 / _FOOT / resistance_factor.si(75 + 273.15)
     return tuple(
-        Conductor(name, material, float(area) * _MM2, float(ohm) * to_20c, source)
+        Conductor(name, material, float(area * _MM2), float(ohm * to_20c), source)
         for name, area, ohm, source in zip(table["name"], table["section_mm2"], table[column], table["source"], strict=True)
         if not np.isnan(ohm))
 
@@ -314,6 +314,10 @@ def smallest_cable(power, voltage, length, drop="3 %", system="one-phase", mater
     HydrokitError
         No standard cable is thick enough.
 
+    References
+    ----------
+    .. [1] IEC 60228:2004; NEC chapter 9, tables 8 and 9; 3 % in one run is the NEC's informational note.
+
     Examples
     --------
     >>> smallest_cable("3 kW", "230 V", "200 m").conductor.name
@@ -377,6 +381,10 @@ def cheapest_cable(power, voltage, length, prices: Mapping, value, hours, years,
     Notes
     -----
     A year's loss is worth ``loss x hours x value`` at each year's end.
+
+    References
+    ----------
+    .. [1] Present worth of equal yearly sums; Kelvin's law of the cheapest section (W. Thomson, 1881).
 
     Examples
     --------

@@ -30,6 +30,10 @@ def transformer(rated_power, no_load_loss, full_load_loss):
     LossCurve
         Most efficient where both losses are equal.
 
+    References
+    ----------
+    .. [1] Balance of iron and winding losses of a transformer, IEC 60076-1.
+
     Examples
     --------
     >>> print(f"{transformer('25 kW', '100 W', '400 W').efficiency_si(0.5):.4f}")
@@ -67,6 +71,10 @@ def inverter(rated_power, idle_power, best_efficiency):
     -----
     At full load the losses that grow with the load and with its square are taken as equal (common
     practice).
+
+    References
+    ----------
+    .. [1] Balance of losses; their shape is common practice.
 
     Examples
     --------
@@ -110,6 +118,10 @@ def storage_needed(supply, demand, step="1 h", efficiency=0.85):
     -----
     The stored energy is followed over the repeating run of steps; surplus counts times the
     efficiency. The need is the deepest fall below an earlier level.
+
+    References
+    ----------
+    .. [1] Balance of energy over a repeating run of steps.
 
     Examples
     --------
@@ -156,6 +168,10 @@ def battery_size(energy, voltage, depth="50 %", efficiency=1.0):
     ------
     HydrokitError
         A depth or efficiency not above 0 and at most 1.
+
+    References
+    ----------
+    .. [1] Charge is energy over voltage; depths are common practice.
 
     Examples
     --------

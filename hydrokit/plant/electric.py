@@ -172,6 +172,11 @@ def circuit(power, voltage, system="one-phase", power_factor=1.0, highest_voltag
     A meter whose full scale is a quarter above the highest reading puts the usual reading where it
     is read well (common practice). Breaker sizes are from memory.
 
+    References
+    ----------
+    .. [1] NEC 210.19(A)(1), 210.20(A): 125 % of continuous current. Breaker sizes from memory of NEC 240.6(A)
+       and IEC 60898.
+
     Examples
     --------
     >>> found = circuit("4 kW", "230 V")
@@ -274,6 +279,10 @@ def ballast(sources, voltage, stages=1, rule="generator", margin=None, pattern="
     -----
     Plain resistive heaters only, not lamps or motors. Makers and codes differ in the margin; none
     goes below the full output.
+
+    References
+    ----------
+    .. [1] Manuals of two makers of charge controllers (120 %); the other margins as ``BALLAST_MARGIN`` says.
 
     Examples
     --------

@@ -115,6 +115,10 @@ def fuel_saved(heat, fuel, efficiency=None):
     -------
     FuelSaved
 
+    References
+    ----------
+    .. [1] As in :func:`fuel_heat`.
+
     Examples
     --------
     >>> saved = fuel_saved("14400 kWh", "red oak", "63 %")

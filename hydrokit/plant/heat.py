@@ -99,6 +99,10 @@ def house_conductance(area, transmittance, share=1.0, volume="0 m^3", air_change
     -------
     Quantity [power/temperature]
 
+    References
+    ----------
+    .. [1] Definition of thermal transmittance, ISO 6946; air as in :func:`ventilation_conductance`.
+
     Examples
     --------
     >>> ua = house_conductance(["120 m^2", "15 m^2", "80 m^2"], ["0.35 W/m^2/K", "1.6 W/m^2/K", "0.25 W/m^2/K"],
@@ -159,6 +163,10 @@ def measured_conductance(power, inside, outside, duration="8 h", inside_start=No
     .. math:: UA = \frac{P - C\,(T_2 - T_1)/t}{\overline{T_i} - \overline{T_o}}
 
     Choose a calm, clear-headed night: dark (no sun), windows shut, a difference of 15 K or more.
+
+    References
+    ----------
+    .. [1] Balance of heat over the night.
 
     Examples
     --------
@@ -406,6 +414,10 @@ def share_out(power, demands):
     ------
     HydrokitError
         A negative power or demand.
+
+    References
+    ----------
+    .. [1] Balance of power.
 
     Examples
     --------

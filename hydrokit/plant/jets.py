@@ -155,6 +155,10 @@ def jet_flow_at_head(head, diameter, jets, coefficient):
     -----
     .. math:: Q = n C_d \frac{\pi d^2}{4} \sqrt{2 g H_n}
 
+    References
+    ----------
+    .. [1] K. Subramanya, *1000 Solved Problems in Fluid Mechanics*, ex. 16.11, p. 409.
+
     Examples
     --------
     >>> f"{jet_flow_at_head('42.8 m', '12 mm', 4, 0.95).to('L/s'):.2f~P}"
@@ -189,6 +193,10 @@ def jet_head(flow, diameter, jets, coefficient):
     When less water arrives than the open jets would take, this is where the water stands in
     the pipe, so power falls with the cube of the flow.
 
+    References
+    ----------
+    .. [1] As in :func:`jet_flow_at_head`, solved for the head.
+
     Examples
     --------
     >>> f"{jet_head('6 L/s', '12 mm', 4, 0.95):.1f~P}"
@@ -218,6 +226,10 @@ def jet_diameter(flow, head, jets, coefficient):
     -------
     Quantity [length]
 
+    References
+    ----------
+    .. [1] As in :func:`jet_flow`, solved for the bore.
+
     Examples
     --------
     >>> f"{jet_diameter('12.5 L/s', '42.8 m', 4, 0.95).to('mm'):.1f~P}"
@@ -245,6 +257,10 @@ def jet_velocity(head, velocity_coefficient=0.97):
     Returns
     -------
     Quantity [length/time]
+
+    References
+    ----------
+    .. [1] P. K. Nag, *Power Plant Engineering*, ex. 10.2, p. 710.
 
     Examples
     --------

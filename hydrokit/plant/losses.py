@@ -103,6 +103,10 @@ def loss_curve(part, rated_power, load_ratio, efficiency, source="the maker's ta
     -----
     Fitted by least squares with neither loss below zero: :math:`x/\\eta - x = p_0 + p_2 x^2`.
 
+    References
+    ----------
+    .. [1] Balance of losses, fitted by non-negative least squares.
+
     Examples
     --------
     >>> curve = loss_curve("generator", "10 kW", [0.25, 0.5, 1.0], ["78 %", "85 %", "86 %"])

@@ -302,6 +302,10 @@ def maker_table(efficiency, flow_ratio=None, flow=None, rated_flow=None, minimum
     HydrokitError
         Both or neither of ``flow_ratio`` and ``flow``; points a :class:`PartLoad` refuses.
 
+    References
+    ----------
+    .. [1] The maker's own test or promise, named in ``source``.
+
     Examples
     --------
     >>> maker_table(["70 %", "82 %", "80 %"], flow=["5 L/s", "10 L/s", "15 L/s"]).best

@@ -15,7 +15,6 @@ from ..files import read_csv, shown_path
 from .schema import Measured
 from .sheets import FieldGaugings, Folder
 
-
 UNGAUGED_SD = 0.2  # of a record nobody held a gauging against; common practice
 
 
@@ -33,7 +32,7 @@ def rating(folder: Folder, stream: dict, gauged: FieldGaugings | None) -> Any:
         "[stream] gaugings",
         lambda: fit_rating.si(
             gauged.stage_m[staged], gauged.flow_m3s[staged], gauged.uncertainty[staged],
-            cease_to_flow=stream.get("cease_to_flow"), control=stream.get("control", "riffle"),
+            cease_to_flow=stream.get("cease_to_flow"), control=stream.get("control") if used < FREE_GAUGINGS else None,
             ice=gauged.ice[staged], dates=gauged.date[staged],
         ),
     )  # fmt: skip
@@ -77,11 +76,9 @@ def record_uncertainty(study: Any) -> float:
     if "record_uncertainty" in stream:
         return stream["record_uncertainty"]
     if study.rating is not None and study.record is not None:
-        from ..stream.rating import rating_stage
+        from ..stream.rating_curve import level_uncertainty
 
-        # The flows that make most of the energy: between those exceeded on 90 and on 10 % of the days.
-        flows = np.nanquantile(study.record.to_numpy(), np.linspace(0.1, 0.9, 33))
-        return float(np.sqrt(np.mean(study.rating.log_sd(rating_stage.si(flows[flows > 0], study.rating)) ** 2)))
+        return level_uncertainty(study.rating, study.record)
     return UNGAUGED_SD if study.gaugings is None else float(np.median(study.gaugings.uncertainty))
 
 

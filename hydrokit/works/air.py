@@ -218,7 +218,7 @@ def regime(line: FallingLine, mouth_flow_m3s: float | None = None) -> Regime:
     tight = _joined(cut.distance_m, np.diff(line.spent_si(flow)) >= np.maximum(-np.diff(cut.elevation_m), 0.0))
     if mouth_flow_m3s >= full_bore:
         return Regime("full", flow, mouth_flow_m3s, full_bore, tight, ())
-    has_dips = any(dip is not None for _, dip in summits(line))
+    has_dips = np.any(cut.elevation_m - np.minimum.accumulate(cut.elevation_m) > cut.bore_m)
     kind = "part full between full low points" if has_dips else "part full"
     pull = f"{full_bore / mouth_flow_m3s:.1f} times as much" if mouth_flow_m3s > 0 else "far more"
     text = f"the mouth governs; once primed the full bore draws {pull} and pulls the pond down: open the gate of a filled line slowly"
@@ -336,7 +336,8 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
     stall = int(lacking[0]) if lacking.size else None
     margin, held = float(left[0, decides]), _compressed(volumes[0], np.maximum(left[0, :-1], 0.0), line.air_head_m)
     judged = decides if stall is None else stall
-    worth = _worth(line, legs, volumes[0], judged)
+    as_it_is, vented = _with_each_vent(line, legs, volumes[0])
+    worth = vented[:, judged] - as_it_is[judged]
     pockets = tuple(
         Pocket(leg.summit_m, leg.level_m, leg.low_m, float(volume), float(height), float(gain))
         for leg, volume, height, gain in zip(legs, held, heights[0], worth)
@@ -357,23 +358,23 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
     )
 
 
-def _worth(line, legs, volumes, place):
-    """Head each pocket's vent would give back at one place, all alone."""
+def _with_each_vent(line, legs, volumes):
+    """What is left of the head at every place: as it is, and with each pocket let out alone."""
     count = len(legs)
     cases = np.vstack([volumes, np.where(np.eye(count, dtype=bool), 0.0, volumes)])
-    _, left = _walk(line, legs, np.full(count + 1, line.source_level_m), cases)
-    return left[1:, place] - left[0, place]
+    left = _walk(line, legs, np.full(count + 1, line.source_level_m), cases)[1]
+    return left[0], left[1:]
 
 
 def _freeing(line, legs, volumes):
-    """Vents one after the other, the most worthy first, until the water comes through."""
+    """Vents one after the other, the most worthy first, until the water comes through; None if it never does."""
     volumes, chosen = volumes.copy(), []
     while True:
-        _, left = _walk(line, legs, np.array([line.source_level_m]), volumes[None, :])
-        lacking = np.flatnonzero(left[0] < 0)
+        left, vented = _with_each_vent(line, legs, volumes)
+        lacking = np.flatnonzero(left < 0)
         if not lacking.size:
             return tuple(chosen)
-        worth = _worth(line, legs, volumes, int(lacking[0]))
+        worth = vented[:, lacking[0]] - left[lacking[0]]
         if not worth.size or worth.max() <= 0:
             return None
         best = int(np.argmax(worth))
@@ -390,8 +391,8 @@ def _source_needed(line, legs, volumes, margin):
     far = 2 * abs(margin) + 1.0
     if margin >= 0:
         lower = line.source_level_m - far
-        return float(bracketed_root(least, lower, line.source_level_m, steps=40))
-    return float(bracketed_root(least, line.source_level_m, line.source_level_m + far, steps=40))
+        return float(bracketed_root(least, lower, line.source_level_m, steps=24))
+    return float(bracketed_root(least, line.source_level_m, line.source_level_m + far, steps=24))
 
 
 def _filling_findings(line, places, stall, margin, doubt):
@@ -460,11 +461,11 @@ def flow_with_pockets(line: FallingLine) -> Running:
     Running
     """
     legs, full = _legs(line), line.full_bore_m3s
-    if not filling(line).starts:
-        note = Finding("problem", "air", "the line does not start, so nothing flows")
-        return Running(0.0, full, 0.0, (), (note,))
     volumes = np.array([[leg.volume_m3 for leg in legs]])
     source = np.array([line.source_level_m])
+    if _walk(line, legs, source, volumes)[1].min() < 0:
+        note = Finding("problem", "air", "the line does not start, so nothing flows")
+        return Running(0.0, full, 0.0, (), (note,))
     at = np.searchsorted(line.reaches.distance_m, [leg.summit_m for leg in legs])
 
     def pockets_at(flow):
@@ -475,7 +476,8 @@ def flow_with_pockets(line: FallingLine) -> Running:
         flow = float(flow)
         return line.needed_si(flow) + pockets_at(flow)[0].sum() - line.head_m
 
-    flow = float(bracketed_root(unbalanced, 0.0, full, steps=40))
+    # Without air the two ends of the bracket fall together.
+    flow = full if unbalanced(full) <= 0 else float(bracketed_root(unbalanced, 0.0, full, steps=30))
     heights, left = pockets_at(flow)
     bound = full * math.sqrt(max(0.0, 1 - heights.sum() / line.head_m))
     held = np.minimum(_compressed(volumes[0], left[0, :-1], line.air_head_m), [leg.volumes[-1] for leg in legs])

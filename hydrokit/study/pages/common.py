@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 import platform
-from datetime import datetime, timezone
+from datetime import UTC, datetime
 from typing import Any, Callable, Sequence
 
 from ... import __version__
@@ -120,7 +120,7 @@ def provenance(study: Any, view: View) -> Table:
 
     rows = [("hydrokit", __version__), ("Python, numpy, scipy, pint", ", ".join([platform.python_version(), numpy.__version__, scipy.__version__, pint.__version__]))]
     rows += [(name, f"sha256 {digest[:16]}…") for name, digest in study.inputs().items()]
-    rows += [("made", f"{datetime.now(timezone.utc):%Y-%m-%d %H:%M} UTC"), ("units shown", view.system)]
+    rows += [("made", f"{datetime.now(UTC):%Y-%m-%d %H:%M} UTC"), ("units shown", view.system)]
     return Table(("what", "which"), rows, "Provenance")
 
 

@@ -1,0 +1,478 @@
+r"""Money: what a plant costs in a year, what its energy costs, and when it is paid back.
+
+Money is one unit of no particular currency. All rates are above inflation, all prices of today.
+
+>>> from hydrokit.energy.money import Costs, appraise
+>>> costs = Costs(yearly_share=0.02, life_years=25, discount_rate=0.04, value_money_per_kwh=0.21)
+>>> plant = appraise(40_000, 26_000, costs)
+>>> f"{plant.levelised_money_per_kwh:.3f} a kWh, paid back after {plant.payback_years:.1f} years"
+'0.129 a kWh, paid back after 8.6 years'
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..errors import HydrokitError
+from ..units import Q_, units
+from ..works.solve import require
+
+__all__ = [
+    "Appraisal", "Costs", "Replacement", "annuity_factor", "appraise", "capital_recovery", "levelised_cost",
+    "net_present_value", "payback", "replacement_value",
+]  # fmt: skip
+
+
+
+# --- compound interest ----------------------------------------------------------------------
+
+
+@units("number", years="count", rate="ratio")
+def annuity_factor(years, rate):
+    r"""What a yearly payment of 1 is worth today.
+
+    Parameters
+    ----------
+    years : number
+        How many payments, one at the end of each year, :math:`n`.
+    rate : number or str
+        Discount rate, :math:`i`: what money costs a year, such as ``"4 %"``.
+
+    Returns
+    -------
+    float or array
+        In years of payment; `years` where the rate is 0.
+
+    Raises
+    ------
+    HydrokitError
+        A negative rate or number of years.
+
+    Notes
+    -----
+    .. math:: a = \frac{1 - (1 + i)^{-n}}{i}
+
+    References
+    ----------
+    .. [1] Sum of the geometric series of the discount factors.
+
+    Examples
+    --------
+    >>> print(f"{annuity_factor(25, '4 %'):.3f}")
+    15.622
+    >>> print(f"{annuity_factor(15, '10 %'):.3f}")
+    7.606
+    """
+    require("annuity_factor", "zero or more", years=years, rate=rate)
+    years, rate = np.asarray(years, dtype=float), np.asarray(rate, dtype=float)
+    some = np.where(rate > 0, rate, 1.0)
+    # expm1 and log1p keep all digits at rates near zero
+    return np.where(rate > 0, -np.expm1(-years * np.log1p(rate)) / some, years + 0 * rate)[()]
+
+
+@units("number", years="count", rate="ratio")
+def capital_recovery(years, rate):
+    r"""Share of a first cost that must come back each year: 1 over :func:`annuity_factor`.
+
+    Parameters
+    ----------
+    years : number
+        Life of the thing bought, :math:`n`, above zero.
+    rate : number or str
+        Discount rate, :math:`i`.
+
+    Returns
+    -------
+    float or array
+
+    Raises
+    ------
+    HydrokitError
+        A life of zero or less, a negative rate.
+
+    Notes
+    -----
+    .. math:: r = \frac{i}{1 - (1 + i)^{-n}}
+
+    References
+    ----------
+    .. [1] As :func:`annuity_factor`.
+
+    Examples
+    --------
+    >>> print(f"{capital_recovery(25, '4 %'):.4f}")
+    0.0640
+    >>> print(f"{capital_recovery(20, '0 %'):.4f}")
+    0.0500
+    """
+    require("capital_recovery", "above zero", years=years)
+    return 1 / annuity_factor.si(years, rate)
+
+
+@units("money", first_cost="money", yearly="money", years="count", rate="ratio")
+def net_present_value(first_cost, yearly, years, rate):
+    r"""What a plant is worth today, its first cost taken off.
+
+    Parameters
+    ----------
+    first_cost : Quantity or str [money]
+        Paid today, :math:`C`.
+    yearly : Quantity or str [money]
+        What it brings each year, upkeep taken off, :math:`A`.
+    years : number
+        For how long, :math:`n`.
+    rate : number or str
+        Discount rate, :math:`i`.
+
+    Returns
+    -------
+    Quantity [money]
+
+    Notes
+    -----
+    .. math:: N = A\,a(n, i) - C
+
+    with :math:`a` of :func:`annuity_factor`.
+
+    References
+    ----------
+    .. [1] *Civil Works Guidelines for Micro-Hydropower in Nepal*, p. 96 (worked example).
+
+    Examples
+    --------
+    >>> print(f"{net_present_value('40000 money', '4700 money', 25, '4 %'):.0f~P}")
+    33424 money
+    >>> print(f"{net_present_value('5200 money', '400 money', 10, '0 %'):.0f~P}")
+    -1200 money
+    """
+    return yearly * annuity_factor.si(years, rate) - first_cost
+
+
+@units("money", cost="money", every="count", years="count", rate="ratio")
+def replacement_value(cost, every, years, rate):
+    r"""What all replacements of a part during a plant's life are worth today.
+
+    Parameters
+    ----------
+    cost : Quantity or str [money]
+        Of one replacement.
+    every : number
+        Years a part lasts, :math:`k`. The first is bought with the plant and not counted here;
+        none is bought in the year in which the life ends.
+    years : number
+        Life of the plant, :math:`n`.
+    rate : number or str
+        Discount rate, :math:`i`.
+
+    Returns
+    -------
+    Quantity [money]
+
+    Raises
+    ------
+    HydrokitError
+        A part that lasts no time, a negative life or rate.
+
+    Notes
+    -----
+    .. math:: V = C \sum_{j=1}^{\lceil n/k \rceil - 1} (1 + i)^{-jk}
+
+    References
+    ----------
+    .. [1] Sum of the geometric series of the discount factors.
+
+    Examples
+    --------
+    >>> print(f"{replacement_value('900 money', 10, 25, '4 %'):.0f~P}")
+    1019 money
+    >>> print(f"{replacement_value('900 money', 10, 20, '0 %'):.0f~P}")
+    900 money
+    """
+    require("replacement_value", "above zero", every=every)
+    require("replacement_value", "zero or more", years=years, rate=rate)
+    # a hair of room, so that a life of just so many parts needs no further one
+    times = np.maximum(np.ceil(np.asarray(years) / every - 1e-9) - 1, 0)
+    # interest over the life of one part turns its series into a yearly one
+    return cost * annuity_factor.si(times, np.expm1(every * np.log1p(rate)))
+
+
+@units("money/kWh", first_cost="money", energy="kWh", years="count", rate="ratio", upkeep="money")
+def levelised_cost(first_cost, energy, years, rate, upkeep="0 money"):
+    r"""What a kWh costs over the life of the plant.
+
+    Parameters
+    ----------
+    first_cost : Quantity or str [money]
+        :math:`C`.
+    energy : Quantity or str [energy]
+        Of a mean year, :math:`E`.
+    years : number
+        Life, :math:`n`.
+    rate : number or str
+        Discount rate, :math:`i`.
+    upkeep : Quantity or str [money]
+        Each year, :math:`U`.
+
+    Returns
+    -------
+    Quantity [money/energy]
+        Infinite where there is no energy.
+
+    Notes
+    -----
+    .. math:: c = \frac{C\,r(n, i) + U}{E}
+
+    with :math:`r` of :func:`capital_recovery`.
+
+    References
+    ----------
+    .. [1] Definition: the price at which the net present value is zero.
+
+    Examples
+    --------
+    >>> print(f"{levelised_cost('40000 money', '26 MWh', 25, '4 %', '800 money'):.3f~P}")
+    0.129 money/kWh
+    >>> print(f"{levelised_cost('40000 money', '26000 kWh', 25, '0 %'):.3f~P}")
+    0.062 money/kWh
+    """
+    require("levelised_cost", "zero or more", energy=energy)
+    yearly = first_cost * capital_recovery.si(years, rate) + upkeep
+    return _per(yearly, energy)
+
+
+@units("number", first_cost="money", yearly="money", rate="ratio")
+def payback(first_cost, yearly, rate=0.0):
+    r"""Years until a first cost has come back.
+
+    Parameters
+    ----------
+    first_cost : Quantity or str [money]
+        :math:`C`.
+    yearly : Quantity or str [money]
+        What comes back each year, upkeep taken off, :math:`A`.
+    rate : number or str
+        Discount rate, :math:`i`; 0 gives the simple payback.
+
+    Returns
+    -------
+    float or array
+        In years, as if payments flowed evenly between the ends of years; infinite where it never
+        comes back.
+
+    Notes
+    -----
+    .. math:: n = -\frac{\ln(1 - iC/A)}{\ln(1 + i)}
+
+    and :math:`C/A` without interest: the life at which the net present value is zero.
+
+    References
+    ----------
+    .. [1] :func:`annuity_factor` solved for its years.
+
+    Examples
+    --------
+    >>> print(f"{payback('40000 money', '4700 money'):.1f}")
+    8.5
+    >>> print(f"{payback('40000 money', '4700 money', '4 %'):.1f}")
+    10.6
+    """
+    require("payback", "zero or more", first_cost=first_cost, rate=rate)
+    first_cost, yearly, rate = (np.asarray(each, dtype=float) for each in (first_cost, yearly, rate))
+    some = np.where(rate > 0, rate, 1.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        simple = np.where(yearly > 0, first_cost / yearly, np.where(first_cost > 0, np.inf, 0.0))
+        discounted = np.where(rate * simple < 1, -np.log1p(-rate * simple) / np.log1p(some), np.inf)
+    return np.where(rate > 0, discounted, simple)[()]
+
+
+# --- the costs of a plant -------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Replacement:
+    """A part bought again each time it is worn.
+
+    Parameters
+    ----------
+    cost_money : float
+    every_years : float
+    name : str
+    """
+
+    cost_money: float
+    every_years: float
+    name: str = "part"
+
+
+@dataclass(frozen=True, eq=False)
+class Costs:
+    """What a plant costs and what its energy is worth, in one currency of today.
+
+    Parameters
+    ----------
+    fixed_money : float
+        What any plant here costs: intake, access, design, licence.
+    per_power_money_per_w : float
+        Machine and switchboard, for each watt at the loads.
+    per_jet_money : float
+        Each jet with its valve.
+    laying_money_per_m : float
+        Laying a metre of pipe of any size; the pipe's own price goes with its size.
+    cable_money_per_m : float
+        A metre of cable, laid.
+    yearly_share : float
+        Upkeep in a year as a share of the first cost.
+    life_years : float
+    discount_rate : float
+        What money costs, above inflation.
+    value_money_per_kwh : float or None
+        What a kWh is worth here; None where nobody said.
+    doubt : float
+        Relative standard deviation of the first cost.
+    replacements : tuple of Replacement
+    """
+
+    fixed_money: float = 0.0
+    per_power_money_per_w: float = 0.0
+    per_jet_money: float = 0.0
+    laying_money_per_m: float = 0.0
+    cable_money_per_m: float = 0.0
+    yearly_share: float = 0.0
+    life_years: float = 25.0
+    discount_rate: float = 0.04
+    value_money_per_kwh: float | None = None
+    doubt: float = 0.0
+    replacements: tuple[Replacement, ...] = ()
+
+    def __post_init__(self) -> None:
+        given = {name: value for name, value in vars(self).items() if name not in ("replacements", "life_years") and value is not None}
+        require("Costs", "zero or more", **given)
+        require("Costs", "above zero", life_years=self.life_years)
+
+    def first_si(self, power_w: Any, jets: Any, pipe_money_per_m: Any = 0.0, length_m: Any = 0.0, cable_m: Any = 0.0) -> Any:
+        """First cost of a plant of this size."""
+        return (
+            self.fixed_money
+            + self.per_power_money_per_w * power_w
+            + self.per_jet_money * jets
+            + (pipe_money_per_m + self.laying_money_per_m) * length_m
+            + self.cable_money_per_m * cable_m
+        )
+
+    def upkeep_si(self, first_money: Any) -> Any:
+        """Upkeep in a year, with replacements spread evenly over the life."""
+        again = sum(replacement_value.si(each.cost_money, each.every_years, self.life_years, self.discount_rate) for each in self.replacements)
+        return self.yearly_share * np.asarray(first_money) + again * capital_recovery.si(self.life_years, self.discount_rate)
+
+    def yearly_si(self, first_money: Any) -> Any:
+        """What a plant costs a year: annuity and upkeep."""
+        return np.asarray(first_money) * capital_recovery.si(self.life_years, self.discount_rate) + self.upkeep_si(first_money)
+
+    def change_si(self, first_money: Any, life_years: Any = None) -> Any:
+        """What one change to a plant costs a year, over a life of its own: annuity and its share of upkeep."""
+        life = self.life_years if life_years is None else life_years
+        return np.asarray(first_money) * (capital_recovery.si(life, self.discount_rate) + self.yearly_share)
+
+    def factors(self, draws: int, seed: int = 1) -> np.ndarray:
+        """Draws of what the first cost may turn out to be, over what was reckoned: log-normal, median 1.
+
+        Costs overrun further than they fall short, which the logarithm gives.
+        """
+        return np.exp(np.sqrt(np.log1p(self.doubt**2)) * np.random.default_rng(seed).standard_normal(draws))
+
+
+# --- one plant ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Appraisal:
+    """A plant in money. Floats, or arrays over draws.
+
+    Parameters
+    ----------
+    first_money : first cost
+    kwh : energy of a mean year, or of a draw
+    yearly_money : annuity and upkeep
+    levelised_money_per_kwh : what a kWh costs
+    net_money : value of a year's energy less upkeep; NaN where no value is given, as are all below
+    worth_money : value of a year's energy less annuity and upkeep
+    payback_years, discounted_payback_years : infinite where never
+    npv_money : net present value
+    """
+
+    first_money: Any
+    kwh: Any
+    yearly_money: Any
+    levelised_money_per_kwh: Any
+    net_money: Any
+    worth_money: Any
+    payback_years: Any
+    discounted_payback_years: Any
+    npv_money: Any
+
+    @property
+    def levelised(self) -> Any:
+        """What a kWh costs."""
+        return Q_(self.levelised_money_per_kwh, "money/kWh")
+
+    @property
+    def npv(self) -> Any:
+        """Net present value."""
+        return Q_(self.npv_money, "money")
+
+    def percentiles(self, levels: tuple[float, ...] = (10, 50, 90)) -> dict[str, np.ndarray]:
+        """Each number at these per cents of the draws: at 10 a tenth of the draws lies below.
+
+        Rows come apart: the draw with the tenth percentile of cost is not that of energy.
+        """
+        # of an order statistic, so that a payback that never comes stays infinite instead of becoming NaN
+        return {name: np.quantile(np.atleast_1d(value), np.asarray(levels) / 100, method="inverted_cdf") for name, value in vars(self).items()}
+
+
+def appraise(first_money: Any, kwh: Any, costs: Costs, value_money_per_kwh: Any = None) -> Appraisal:
+    """A plant, or a change, in money.
+
+    Parameters
+    ----------
+    first_money : float or ndarray
+        First cost; times ``costs.factors(draws)`` for its doubt.
+    kwh : float or ndarray
+        Energy of a mean year that has a value (useful, where there is a demand); draws of it for
+        its doubt. Broadcast against the cost.
+    costs : Costs
+    value_money_per_kwh : float or ndarray, optional
+        Instead of that of `costs`.
+
+    Returns
+    -------
+    Appraisal
+
+    Raises
+    ------
+    HydrokitError
+        A negative cost or energy.
+    """
+    first, kwh = np.broadcast_arrays(np.asarray(first_money, dtype=float), np.asarray(kwh, dtype=float))
+    if np.any(first < 0) or np.any(kwh < 0):
+        raise HydrokitError("appraise(): first cost and energy must be zero or more")
+    value = costs.value_money_per_kwh if value_money_per_kwh is None else value_money_per_kwh
+    value = np.nan if value is None else np.asarray(value, dtype=float)
+    yearly, net = costs.yearly_si(first), value * kwh - costs.upkeep_si(first)
+    numbers = (
+        first, kwh, yearly, _per(yearly, kwh), net, value * kwh - yearly, _unless_unknown(net, payback.si(first, net)),
+        _unless_unknown(net, payback.si(first, net, costs.discount_rate)),
+        net_present_value.si(first, net, costs.life_years, costs.discount_rate),
+    )  # fmt: skip
+    return Appraisal(*(each[()] for each in numbers))
+
+
+def _per(money: Any, kwh: Any) -> Any:
+    kwh = np.asarray(kwh, dtype=float)
+    return np.where(kwh > 0, money / np.where(kwh > 0, kwh, 1.0), np.where(np.isnan(kwh), np.nan, np.inf))[()]
+
+
+def _unless_unknown(net: Any, years: Any) -> Any:
+    return np.where(np.isnan(net), np.nan, years)

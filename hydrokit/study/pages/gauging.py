@@ -1,0 +1,229 @@
+"""Page 01: how much water is in the creek, and how sure that is."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ...stream.rating_curve import TRUSTED_FACTOR, rating_stage
+from ..display import Picture, Table, View, Words, plain_number, series_text
+from ..style import BAND, CREEK, ICE, INK, RUST, SUN, figure, legend_above, plain_log
+from .common import needs, sources
+
+__all__ = ["gaugings_figure", "gaugings_table", "headline", "next_words", "rating_figure", "rating_words", "references", "sheets_table", "stage_figure"]
+
+DECIDING = (0.25, 0.90)  # shares of the days between whose flows most of a year's energy is made, common practice
+
+
+def _deciding_flows(study: Any) -> tuple[float, float] | None:
+    """Flows between which the energy is decided: those exceeded on 90 and on 25 % of the days."""
+    if study.duration is None:
+        return None
+    return tuple(float(study.duration.flow_at_si(share)) for share in reversed(DECIDING))
+
+
+@needs("gaugings", headline=True)
+def headline(study: Any, view: View) -> Words:
+    """The answer in two sentences."""
+    gauged = study.gaugings
+    order = np.argsort(gauged.flow_m3s)
+    lowest = order[0]
+    first = (
+        f"{len(gauged)} gaugings span **{view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)}**, "
+        f"each good to about {100 * np.median(gauged.uncertainty):.0f} % (one standard deviation)."
+    )
+    deciding = _deciding_flows(study)
+    if deciding is None:
+        second = (
+            f"The lowest is {view.text(gauged.flow_m3s[lowest], 'flow')}, of {_month(gauged.date[lowest])}: "
+            "whether the creek falls lower in another season is not known; gauge again in the leanest month."
+        )
+    else:
+        few = int(np.sum(gauged.flow_m3s <= deciding[0]))
+        told = {0: "there is no reading", 1: "there is one reading"}.get(few, f"there are {few} readings")
+        second = f"Below {view.text(deciding[0], 'flow', 2)}, where the lean days lie, {told}" + ("; gauge there next." if few < 3 else ".")
+    return Words(f"{first} {second}")
+
+
+def _month(day: Any) -> str:
+    from ..style import MONTH_NAMES
+
+    stamp = np.datetime64(day, "D").item()
+    return f"{MONTH_NAMES[stamp.month - 1]} {stamp.year}"
+
+
+@needs("gaugings")
+def gaugings_table(study: Any, view: View) -> Table:
+    """Every gauging as it is taken into account."""
+    gauged, rows = study.gaugings, []
+    for index in range(len(gauged)):
+        stage = gauged.stage_m[index]
+        rows.append((
+            str(np.datetime64(gauged.date[index], "D")), "" if np.isnan(stage) else float(view.number(stage, "stage")),
+            float(view.number(gauged.flow_m3s[index], "flow")), f"± {100 * gauged.uncertainty[index]:.0f} %", gauged.method[index],
+            "left out of the rating" if gauged.ice[index] else "",
+        ))  # fmt: skip
+    return Table(("date", view.header("stage", "stage"), view.header("flow", "flow"), "one standard deviation", "method", "ice"), rows, "Gaugings")
+
+
+@needs("gaugings")
+def gaugings_figure(study: Any, view: View) -> Picture:
+    """The gaugings through time, with their bars."""
+    gauged = study.gaugings
+    flow, bar = view.number(gauged.flow_m3s, "flow"), 1.96 * gauged.uncertainty
+    # Bars on the logarithm, so that they never reach below zero.
+    low, high = flow * (1 - np.exp(-bar)), flow * (np.exp(bar) - 1)
+    with figure(7.4, 3.2) as (made, axes):
+        for is_ice, colour, label in ((False, CREEK, "open water"), (True, ICE, "with ice")):
+            which = gauged.ice == is_ice
+            if which.any():
+                axes.errorbar(gauged.date[which], flow[which], yerr=[low[which], high[which]], fmt="o", color=colour, markersize=5, capsize=3, linewidth=1.2, label=f"{label}, 95 %")
+        if study.record is not None:
+            span = study.record.loc[str(gauged.date.min())[:10] : str(gauged.date.max())[:10]]
+            axes.plot(span.index, view.number(span.to_numpy(), "flow"), color=INK, linewidth=0.5, alpha=0.6, label="daily record", zorder=1)
+        plain_log(axes)
+        axes.set_ylabel(view.header("flow", "flow"))
+        legend_above(axes)
+        made.autofmt_xdate(rotation=0, ha="center")
+    return Picture(made, f"{len(gauged)} gaugings from {view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)} with 95 % bars.")
+
+
+@needs("field_sheets")
+def sheets_table(study: Any, view: View) -> Any:
+    """What the field sheets come to, and where their doubt comes from."""
+    if not study.field_sheets:
+        return Words("*No field sheets are named. A sheet (bucket fills, current-meter verticals, salt readings) lets others check a gauging line by line.*")
+    rows = []
+    for name, gauging in study.field_sheets.items():
+        parts = sorted(gauging.parts.items(), key=lambda item: -item[1])[:3]
+        rows.append((
+            name, float(view.number(gauging.flow_m3s, "flow")), f"± {100 * gauging.uncertainty:.1f} %",
+            series_text([f"{part} {100 * share:.1f} %" for part, share in parts]), "; ".join(each.message for each in gauging.findings),
+        ))  # fmt: skip
+    return Table(("sheet", view.header("flow", "flow"), "one standard deviation", "mostly from", "remark"), rows, "Worked out from the field sheets")
+
+
+@needs("rating")
+def rating_figure(study: Any, view: View) -> Picture:
+    """The rating with its band, the gaugings, and the range that decides the energy shaded."""
+    rating, gauged = study.rating, study.gaugings
+    top = max(rating.highest_stage_m, float(rating_stage.si(1.3 * TRUSTED_FACTOR * rating.highest_flow_m3s, rating)))
+    stage = rating.c + (top - rating.c) * np.linspace(0.04, 1, 200) ** 1.5
+    low, high = (each.m_as("m^3/s") for each in rating.band(_metres(stage), 0.95))
+    flow = rating.flow_si(stage)
+    firm = flow <= rating.trusted_flow_m3s
+    with figure(7.4, 4.2) as (made, axes):
+        deciding = _deciding_flows(study)
+        if deciding is not None:
+            axes.axvspan(*(float(view.number(each, "flow")) for each in deciding), color=SUN, alpha=0.16, linewidth=0, label="decides the energy")
+        shown = view.number(stage, "stage")
+        axes.fill_betweenx(shown, view.number(low, "flow"), view.number(high, "flow"), color=CREEK, alpha=BAND, linewidth=0, label="95 % band")
+        axes.plot(view.number(flow[firm], "flow"), shown[firm], color=CREEK, label="rating")
+        axes.plot(view.number(flow[~firm], "flow"), shown[~firm], color=CREEK, linestyle=(0, (2, 2)), label="beyond what was gauged")
+        staged = np.isfinite(gauged.stage_m)
+        for is_ice, colour, label in ((False, INK, "gaugings"), (True, RUST, "with ice, left out")):
+            which = staged & (gauged.ice == is_ice)
+            if which.any():
+                x = view.number(gauged.flow_m3s[which], "flow")
+                axes.errorbar(x, view.number(gauged.stage_m[which], "stage"), xerr=1.96 * gauged.uncertainty[which] * x, fmt="o", color=colour, markersize=4.5, capsize=2, linewidth=1, label=label)
+        axes.set_xscale("log")
+        _plain_x(axes)
+        smallest = min(float(view.number(rating.lowest_flow_m3s, "flow")), *(float(view.number(each, "flow")) for each in (deciding or (1e9,))))
+        axes.set_xlim(left=0.5 * smallest)
+        axes.set(xlabel=view.header("flow", "flow"), ylabel=view.header("stage", "stage"))
+        legend_above(axes)
+    return Picture(made, f"Rating: stage against flow with a 95 % band, {rating.gaugings} gaugings from {view.range(rating.lowest_flow_m3s, rating.highest_flow_m3s, 'flow', 3)}.")
+
+
+def _metres(values: Any) -> Any:
+    from ...units import Q_
+
+    return Q_(values, "m")
+
+
+def _plain_x(axes: Any) -> None:
+    from matplotlib.ticker import FuncFormatter, LogLocator
+
+    axes.xaxis.set_major_locator(LogLocator(base=10, subs=(1, 2, 5)))
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.6g}"))
+    axes.xaxis.set_minor_formatter(FuncFormatter(lambda value, _: ""))
+
+
+@needs("rating")
+def rating_words(study: Any, view: View) -> Words:
+    """What the rating says, how sure it is where it matters, and what would help."""
+    rating = study.rating
+    stage_unit = 1 / float(view.number(1.0, "stage"))
+    scale, cease = float(view.number(rating.a * stage_unit**rating.b, "flow")), float(view.number(rating.c, "stage"))
+    text = (
+        f"With the stage h in {view.label('stage')} and the flow Q in {view.label('flow')} the rating is "
+        f"$Q = {scale:.4g}\\,(h - {cease:.3f})^{{{rating.b:.2f}}}$. "
+    )
+    deciding = _deciding_flows(study)
+    if deciding is None:
+        middle = float(np.sqrt(rating.lowest_flow_m3s * rating.highest_flow_m3s))
+        sd = float(rating.log_sd(rating_stage.si(middle, rating)))
+        text += f"In the middle of what was gauged, at {view.text(middle, 'flow')}, the curve itself is good to {100 * sd:.0f} % (one standard deviation)."
+    else:
+        low, high = (100 * float(rating.log_sd(rating_stage.si(each, rating))) for each in deciding)
+        text += (
+            f"Where the energy is decided the curve is good to {plain_number(low, 2)} % at {view.text(deciding[0], 'flow', 2)} and "
+            f"{plain_number(high, 2)} % at {view.text(deciding[1], 'flow', 2)} (one standard deviation)."
+        )
+    return Words(f"{text} Above {view.text(rating.trusted_flow_m3s, 'flow', 2)} it is drawn beyond the gaugings and should not be leaned on.")
+
+
+@needs("stage")
+def stage_figure(study: Any, view: View) -> Picture:
+    """The stage as it was logged, ice left out."""
+    stage = study.stage
+    with figure(7.4, 2.6) as (made, axes):
+        axes.plot(stage.index, view.number(stage.to_numpy(), "stage"), color=CREEK, linewidth=1)
+        gauged = study.gaugings
+        if gauged is not None:
+            axes.plot(gauged.date, view.number(gauged.stage_m, "stage"), "o", color=RUST, markersize=4, label="gaugings")
+            axes.set_xlim(stage.index[0], stage.index[-1])
+            legend_above(axes)
+        axes.set_ylabel(view.header("stage", "stage"))
+    missing = int(stage.isna().sum())
+    return Picture(made, f"Daily stage from {stage.index[0]:%Y-%m-%d} to {stage.index[-1]:%Y-%m-%d}, {missing} days missing or left out for ice.")
+
+
+def next_words(study: Any, view: View) -> Words:
+    """What to measure next, and why."""
+    gauged, steps = study.gaugings, []
+    if gauged is None:
+        steps.append("Gauge the creek once, today, with whatever there is: a bucket or a float beats a guess.")
+    deciding = _deciding_flows(study)
+    if gauged is not None and deciding is not None:
+        below, between = int(np.sum(gauged.flow_m3s < deciding[0])), int(np.sum((gauged.flow_m3s >= deciding[0]) & (gauged.flow_m3s <= deciding[1])))
+        if below < 3:
+            steps.append(f"Gauge below {view.text(deciding[0], 'flow', 2)} ({below} so far), in the lean weeks: the low end decides how long the plant stands still.")
+        if between < 6:
+            steps.append(f"Gauge in the range {view.range(*deciding, 'flow')} ({between} so far): most of the energy is made there.")
+    if gauged is not None and np.isnan(gauged.stage_m).any():
+        steps.append("Read the stage at every gauging, from a board that does not move: a flow without a stage tells of one day only.")
+    if gauged is not None and study.record is None:
+        months = {int(str(np.datetime64(day, "M"))[5:7]) for day in gauged.date}
+        winter = [month for month in study.winter if month not in months]
+        if winter:
+            from ..style import MONTH_NAMES
+
+            steps.append(f"Nothing is known of {series_text([MONTH_NAMES[month - 1] for month in winter])}; under snow the lowest flow is often just before the thaw.")
+        steps.append("Put up a stage board and read it once a week; after a year, and with a long gauge nearby, that becomes a record.")
+    if study.rating is not None and "cease_to_flow" not in study.site["stream"]:
+        steps.append("Survey the level at which the creek would stop flowing: it fixes the low end of the rating for the price of an hour.")
+    if not steps:
+        steps.append("The gaugings cover what decides the energy. One a year, low, will show whether the control has moved.")
+    return Words("\n".join(f"{number}. {step}" for number, step in enumerate(steps, 1)))
+
+
+def references() -> Words:
+    """What this page rests on."""
+    return sources(
+        "ISO 748:2021, Hydrometry: measurement of liquid flow in open channels, velocity-area methods.",
+        "ISO 1438:2017, Hydrometry: open channel flow measurement using thin-plate weirs; C. E. Kindsvater and B. L. Shen's formula.",
+        "ISO 9555-1:1994, Liquid flow in open channels: tracer dilution methods; J. Richardson et al., Confluence 1(2), 2017, for salt.",
+        "ISO 18320:2020, Hydrometry: determination of the stage-discharge relationship.",
+    )

@@ -1,0 +1,50 @@
+"""Worked examples of the money room that take more than one call."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from hydrokit.energy.money import annuity_factor, capital_recovery, levelised_cost, net_present_value, payback, replacement_value
+from hydrokit.plant.turbine import hydraulic_power
+from hydrokit.units import Q_
+
+
+def power_of_saved_head(flow, before, after, efficiency):
+    """Power that a wider pipe brings by losing less head."""
+    return hydraulic_power(flow, Q_(before) - Q_(after)) * efficiency
+
+
+def energy_of_power(power, hours, days, share):
+    """Energy of a power that runs some hours a day on some days, at a share of its full load."""
+    return Q_(power) * Q_(hours) * days * share
+
+
+def value_of_energy(energy, price):
+    """What energy is worth."""
+    return Q_(energy) * Q_(price)
+
+
+def worth_of_lasting_energy(energy, price, years, rate):
+    """Net present value of energy that comes every year, nothing paid for it."""
+    return net_present_value("0 money", Q_(energy) * Q_(price), years, rate)
+
+
+def recovered_cost(years, rate):
+    """A first cost of one, paid back by its own annuity: worth nothing, whatever the life and rate."""
+    return net_present_value(Q_(np.ones(len(years)), "money"), Q_(capital_recovery(years, rate), "money"), years, rate)
+
+
+def life_from_payback(years, rate):
+    """The life found again as the payback of what its annuity factor is worth."""
+    return payback(Q_(annuity_factor(years, rate), "money"), "1 money", rate)
+
+
+def price_that_breaks_even(first_cost, energy, years, rate, upkeep):
+    """Net present value of selling every kWh at its levelised cost."""
+    price = levelised_cost(first_cost, energy, years, rate, upkeep)
+    return net_present_value(first_cost, price * Q_(energy) - Q_(upkeep), years, rate)
+
+
+def perpetual_replacement(cost, every, rate):
+    """Replacements for so long that they never end, over the capitalised cost of one: 1/((1 + i)^k - 1)."""
+    return replacement_value(cost, every, 100_000, rate) / Q_(cost)

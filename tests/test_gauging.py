@@ -222,12 +222,12 @@ def test_total_adds_flows_and_absolute_doubts():
 def test_loss_agrees_with_random_draws():
     """Independent: 200,000 pairs of gaugings with one error in common."""
     above = Gauging.from_parts(0.020, {"mark": 0.05, "timing": 0.03}, "bucket")
-    below = Gauging.from_parts(0.018, {"mark": 0.05, "timing": 0.04}, "bucket")
+    below = Gauging.from_parts(0.0185, {"mark": 0.05, "timing": 0.04}, "bucket")
     found = gain_or_loss(above, below, shared=("mark",))
     random = np.random.default_rng(3)
     mark, first, second = random.normal(size=(3, 200_000))
-    draws = 0.018 * (1 + 0.05 * mark + 0.04 * second) - 0.020 * (1 + 0.05 * mark + 0.03 * first)
-    assert found.change_m3s == pytest.approx(-0.002)
+    draws = 0.0185 * (1 + 0.05 * mark + 0.04 * second) - 0.020 * (1 + 0.05 * mark + 0.03 * first)
+    assert found.change_m3s == pytest.approx(-0.0015)
     assert found.uncertainty_m3s == pytest.approx(draws.std(), rel=0.01)
     assert not found.certain and "may be no loss" in messages(found)
 

@@ -352,6 +352,11 @@ class Costs:
         require("Costs", "zero or more", **given)
         require("Costs", "above zero", life_years=self.life_years)
 
+    @property
+    def silent(self) -> bool:
+        """Whether nothing is said of what a plant costs, beside its pipes."""
+        return not (self.fixed_money or self.per_power_money_per_w or self.per_jet_money or self.laying_money_per_m or self.cable_money_per_m)
+
     def first_si(self, power_w: Any, jets: Any, pipe_money_per_m: Any = 0.0, length_m: Any = 0.0, cable_m: Any = 0.0) -> Any:
         """First cost of a plant of this size."""
         return (

@@ -396,6 +396,10 @@ def duration_energy(exceedance, flow, curve, hours="8760 h"):
     by straight lines of power between the points; the end points hold to 0 and 1. It knows no
     season, and a plant with steps needs points near them.
 
+    References
+    ----------
+    .. [1] The definition of energy, the area under power against time; integrated by trapezia.
+
     Examples
     --------
     >>> from hydrokit.plant.chain import Chain

@@ -5,7 +5,7 @@ There is no base class. A part belongs in the chain if it answers the questions 
 =====================  ===================================================================
 place                  asked of the part
 =====================  ===================================================================
-above the pond         ``capacity_si(state)`` [m³/s]
+above the pond         ``capacity_si(state)`` [m³/s]; ``share_lost`` where water leaves on the way
 mouth of the penstock  ``capacity_si(state)`` and ``head_loss_si(flow_m3s, state)`` [m]
 line of the penstock   ``loss_si(flow_m3s, viscosity_m2s)`` [m]
 jets                   ``openings()``, see :class:`FixedJets` and :class:`Adjustable`
@@ -20,6 +20,7 @@ thousand draws, or a hundred sizes, are worked out at once.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import Any, Protocol
 
 import numpy as np
@@ -27,29 +28,17 @@ import numpy as np
 from ..errors import HydrokitError
 from ..water import viscosity
 from ..works.solve import bracketed_root, require
-from ..works.state import CLEAN, State
+from ..works.state import CLEAN, Part, State
 from .jets import jet_area
 from .turbine import PartLoad
 
 __all__ = [
-    "Adjustable", "Efficiency", "ElectricPart", "FixedJets", "Jets", "LineLoss", "Loads", "MeasuredLoss", "Mouth",
-    "Opening", "Penstock", "Runner", "SupplyPart", "Wire", "part_name", "steady",
+    "Adjustable", "Efficiency", "ElectricPart", "FixedJets", "Jets", "LineLoss", "Loads", "MeasuredLoss",
+    "Opening", "Penstock", "Runner", "Wire", "part_name", "steady",
 ]  # fmt: skip
 
 
 # --- what is asked of each place ------------------------------------------------------------
-
-
-class SupplyPart(Protocol):
-    """Screen, line, meadow or basin above the pond: it limits the flow."""
-
-    def capacity_si(self, state: State) -> Any: ...
-
-
-class Mouth(SupplyPart, Protocol):
-    """Screen at the mouth of the penstock: it limits the flow and costs head."""
-
-    def head_loss_si(self, flow_m3s: Any, state: State) -> Any: ...
 
 
 class LineLoss(Protocol):
@@ -127,7 +116,7 @@ class Penstock:
         Multiply the loss of the line and the gross head: doubt, age.
     air_m : float or ndarray
         Head always lost to trapped air; a month's :class:`State` adds its own.
-    mouth : Mouth or None
+    mouth : works.state.Part or None
         Screen at the mouth.
     viscosity_m2s : float
         Of the water; that at 10 °C when not given.
@@ -139,7 +128,7 @@ class Penstock:
     loss_factor: Any = 1.0
     head_factor: Any = 1.0
     air_m: Any = 0.0
-    mouth: Mouth | None = None
+    mouth: Part | None = None
     viscosity_m2s: float = field(default_factory=lambda: float(viscosity.si()))
     name: str = "penstock"
 
@@ -150,7 +139,7 @@ class Penstock:
 
     def capacity_si(self, state: State = CLEAN) -> Any:
         """Flow in m³/s that its mouth lets in; infinite where no screen is given."""
-        return np.inf if self.mouth is None else self.mouth.capacity_si(state)
+        return np.inf if self.mouth is None else _capacity(self.mouth, state)
 
     def static_si(self, state: State = CLEAN) -> Any:
         """Head in m at the jets with no water moving."""
@@ -159,7 +148,10 @@ class Penstock:
     def loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
         """Head in m lost at a flow, from the pond to the jets."""
         lost = self.loss_factor * self.line.loss_si(flow_m3s, self.viscosity_m2s)
-        return lost if self.mouth is None else lost + self.mouth.head_loss_si(flow_m3s, state)
+        if self.mouth is None:
+            return lost
+        # beyond what the mouth passes its loss has no meaning; the flow is held there elsewhere
+        return lost + self.mouth.head_loss_si(np.minimum(flow_m3s, _capacity(self.mouth, state)), state)
 
     def head_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
         """Net head in m at the jets while a flow runs; negative where the flow cannot be."""
@@ -178,6 +170,12 @@ class Penstock:
             return highest
         best = bracketed_root(gain, 1e-9 * highest, highest, steps=40)
         return np.where(gain(highest) >= 0, highest, np.where(self.static_si(state) > 0, best, 0.0))[()]
+
+
+@lru_cache(maxsize=64)
+def _capacity(part: Part, state: State) -> Any:
+    """Capacity of a part in a state: both never change, and it may have to be searched for."""
+    return part.capacity_si(state)
 
 
 @dataclass(frozen=True, eq=False)

@@ -80,7 +80,7 @@ class Gauging:
         return tuple(CAUTIONS[name] for name in _CAUTIONS_OF.get(self.method, ()))
 
     @classmethod
-    def from_parts(cls, flow_m3s, parts, method, findings=(), details=None) -> "Gauging":
+    def from_parts(cls, flow_m3s, parts, method, findings=(), details=None) -> Gauging:
         """A gauging whose uncertainty is its parts, combined."""
         parts = {name: float(share) for name, share in parts.items()}
         return cls(float(flow_m3s), combined(parts), parts, method, tuple(findings), details or {})

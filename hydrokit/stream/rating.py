@@ -37,7 +37,7 @@ CONTROLS = {
     "v-notch": (2.5, 0.1),
 }
 _UNNAMED_CONTROL = (2.0, 0.4)  # spans all shapes above
-FREE_GAUGINGS = 5  # below this the gaugings do not decide three parameters
+FREE_GAUGINGS = 5  # at fewer stages the gaugings do not decide three parameters
 _ASSUMED_SCATTER = 0.10  # relative, of one gauging when nothing tells it (common practice)
 _LEAST_SCATTER = 0.05  # what fewer than three spare gaugings may claim at best
 
@@ -99,7 +99,7 @@ def fit_rating(
         :math:`b`, held fixed.
     control : {"rectangular", "channel", "riffle", "v-notch"}, optional
         Shape of what holds the water back below the gauge; holds the exponent at 1.5, 1.67, 2 or
-        2.5. With fewer than five gaugings, and neither given, 2 ± 0.4 is held.
+        2.5. With fewer than five gauged stages, and neither given, 2 ± 0.4 is held.
     segments : {1, 2}
         One curve, or two that meet at a fitted break.
     ice : list of bool, optional
@@ -148,7 +148,7 @@ def fit_rating(
     stage, flow, doubt, used = _gaugings(stage, flow, uncertainty, ice)
     if dates is not None and len(np.atleast_1d(dates)) != len(used):
         raise HydrokitError(f"fit_rating(): needs one date for each of the {len(used)} gaugings")
-    few = len(stage) < FREE_GAUGINGS
+    few = len(np.unique(stage)) < FREE_GAUGINGS
     shapeless = few and exponent is None and control is None
     exponent, exponent_doubt = _held_exponent(exponent, control, exponent_uncertainty, few)
     if cease_to_flow is None and len(np.unique(stage)) < 2:
@@ -215,7 +215,8 @@ def _gaugings(stage, flow, uncertainty, ice):
 
 
 def _findings(rating, held, shapeless, iced, when, doubt, result):
-    few = rating.gaugings < FREE_GAUGINGS
+    stages = len(np.unique(rating.gauged_stage_m))
+    few = stages < FREE_GAUGINGS
     expected = np.sqrt(doubt**2 + result.common_scatter**2)
     surprise = np.abs(rating.residuals) / np.where(expected > 0, expected, np.inf)
     odd = int(np.argmax(surprise))
@@ -228,7 +229,7 @@ def _findings(rating, held, shapeless, iced, when, doubt, result):
             "note",
             f"{int(np.sum(iced))} gauging(s) with ice at the control left out: ice holds the water up, so the stage reads high",
         ),
-        (few, "caution", f"{rating.gaugings} gauging(s): the curve leans on cease-to-flow and the control's shape; five free it"),
+        (few, "caution", f"gaugings at {stages} stage(s): the curve leans on cease-to-flow and the control's shape; five free it"),
         (shapeless, "problem", f"the control's shape is not said and an exponent of 2 assumed; name it: {', '.join(CONTROLS)}"),
         (
             EXPONENT not in held and not 1.2 <= rating.b <= 4,
@@ -266,12 +267,13 @@ def _findings(rating, held, shapeless, iced, when, doubt, result):
 def _shift(residuals, when):
     """The date from which residuals differ most from those before, if that is beyond chance."""
     order = np.argsort(when, kind="stable")
-    residuals, when = residuals[order], when[order]
-    best = (4.0, None)  # of some twenty splits tried, about one in a thousand series passes by chance
-    for split in range(3, len(residuals) - 2):
+    residuals, when, count = residuals[order], when[order], len(residuals)
+    best = (4.0, None)  # the largest t of some twenty splits passes this by chance in one series of two hundred
+    for split in range(3, count - 2):
         before, after = residuals[:split], residuals[split:]
-        spread = np.hypot(np.std(before, ddof=1) / np.sqrt(len(before)), np.std(after, ddof=1) / np.sqrt(len(after)))
         jump = after.mean() - before.mean()
-        if spread > 0 and abs(jump) / spread > best[0] and abs(jump) > 0.05:
-            best = (abs(jump) / spread, (str(when[split].astype("datetime64[D]")), float(np.expm1(jump))))
+        within = np.sqrt((before.var() * split + after.var() * (count - split)) / (count - 2))
+        strength = abs(jump) / max(within * np.sqrt(1 / split + 1 / (count - split)), 1e-9)
+        if strength > best[0] and abs(jump) > 0.05:
+            best = (strength, (str(when[split].astype("datetime64[D]")), float(np.expm1(jump))))
     return best[1]

@@ -50,6 +50,11 @@ _KINDS = {
     "current": ("A", "A", "A"),
     "money per length": ("money/m", "money/m", "money/ft"),
 }
+# Metric units in the sentences of the lower rooms -> kind they are shown as.
+_METRIC_KINDS = {"m³/s": "flow", "L/s": "flow", "mm": "diameter", "m/s": "velocity", "m²": "area", "m³": "volume", "bar": "pressure", "°C": "temperature", "km": "distance", "m": "length"}
+_METRIC_NUMBER = re.compile(
+    r"(?P<low>-?\d[\d,]*\.?\d*)(?:(?P<between> to | and |–)(?P<high>-?\d[\d,]*\.?\d*))?\s?(?P<unit>" + "|".join(_METRIC_KINDS) + r")(?![\w/²³])"
+)
 _LARGE_FLOW = 2.0  # m³/s: above it L/s and gpm have too many digits to be read
 
 
@@ -130,6 +135,24 @@ class View:
     def money(self, value: float, digits: int = 3) -> str:
         """``12,300 crowns``."""
         return f"{plain_number(value, digits)} {self.currency}"
+
+    def translated(self, text: str) -> str:
+        """A sentence of a lower room, which speaks metric, in the reader's units.
+
+        >>> View("us").translated("pipes of 100 to 150 mm pass 12 L/s")
+        'pipes of 3.94 to 5.91 in pass 190 gpm'
+        """
+        if self.system == "metric":
+            return text
+
+        def turned(match: re.Match) -> str:
+            unit, kind = match["unit"], _METRIC_KINDS[match["unit"]]
+            si = ureg.Unit(_KINDS[kind][0]) if "delta_" in _KINDS[kind][0] else parse_unit(_KINDS[kind][0])
+            numbers = [float(ureg.Quantity(float(each.replace(",", "")), parse_unit(unit)).m_as(si)) for each in (match["low"], match["high"]) if each]
+            shown = [plain_number(float(self.number(each, kind))) for each in numbers]
+            return (match["between"] or "").join(shown) + f" {self.label(kind)}"
+
+        return _METRIC_NUMBER.sub(turned, text)
 
     def header(self, name: str, kind: str) -> str:
         """A column or axis title with its unit."""
@@ -251,8 +274,8 @@ class Cautions:
         return self.title + ": " + " ".join(self.lines)
 
 
-def findings_table(findings: Sequence[Finding], caption: str = "Checks") -> Table:
-    """Findings as a table, the gravest first."""
+def findings_table(findings: Sequence[Finding], view: View, caption: str = "Checks") -> Table:
+    """Findings as a table, the gravest first, in the reader's units."""
     order = {"problem": 0, "caution": 1, "note": 2}
-    rows = [(each.level, each.where, each.message) for each in sorted(findings, key=lambda each: order[each.level])]
+    rows = [(each.level, each.where, view.translated(each.message)) for each in sorted(findings, key=lambda each: order[each.level])]
     return Table(("level", "where", "what"), rows or [("note", "all", "nothing to remark")], caption)

@@ -328,3 +328,55 @@ def _electric(site: dict, penstock: Any, nozzles: Any, density_kgm3: float) -> t
         run = cable.si(rating, wire["voltage"], wire["length"], wire["size"], system, wire.get("material", "copper"))
         made.append(Wire(run.resistance_ohm, wire["voltage"]))
     return tuple(made)
+
+
+# --- the year -------------------------------------------------------------------------------
+
+
+def outages(site: dict) -> Any:
+    """Planned and unplanned stops as shares of the time."""
+    from ..energy.year import Outages
+
+    section = site["outage"]
+    months = section.get("planned_months", tuple(range(1, 13)))
+    share = section.get("planned_days", 0.0) / (30.4 * len(months))
+    planned = np.where(np.isin(np.arange(1, 13), months), min(share, 1.0), 0.0)
+    return Outages(planned, section.get("unplanned", 0.0))
+
+
+def demand(study: Any) -> Any:
+    """Power that can be used, in W by month or by day, or None where no need is stated."""
+    loads = study.site["loads"]
+    hours = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+    base = loads.get("base_power", 0.0)
+    if "need" in loads:
+        return base + np.array(loads["need"]) / 3600 / hours
+    if "heated_ua" in loads and study.temperature is not None and study.record is not None:
+        inside = loads.get("inside_temperature", 293.15) - 273.15
+        outside = study.temperature.reindex(study.record.index)
+        return None if outside.isna().any() else base + loads["heated_ua"] * (inside - outside).clip(lower=0.0)
+    return None
+
+
+def uncertainties(study: Any) -> Any:
+    """What the energy rests on, with the doubt of each: the site file's, else what was measured, else the usual."""
+    from ..energy.doubt import Uncertainties
+
+    given = {key: value for key, value in study.site["doubt"].items() if key != "draws"}
+    if study.head is not None and study.head.relative is not None:
+        given.setdefault("head", study.head.relative)
+    turbine, generator = study.site["turbine"], study.site["generator"]
+    for measured_value in (generator.get("water_to_wire"), turbine.get("efficiency")):
+        if measured_value is not None and measured_value.relative is not None:
+            given.setdefault("efficiency", measured_value.relative)
+    if "jet_coefficient" in turbine and turbine["jet_coefficient"].relative is not None:
+        given.setdefault("jet_area", turbine["jet_coefficient"].relative)
+    return Uncertainties(rating=study.record_uncertainty, extension=_extension_sd(study.extension), **given)
+
+
+EXTENSION_SD = 0.03  # of a borrowed record even where its volume fits, common practice
+
+
+def _extension_sd(extended: Any) -> float:
+    """Doubt of the borrowed days as a whole: the error of their volume on the days held back."""
+    return 0.0 if extended is None or extended.skill is None else abs(float(extended.skill.volume_ratio) - 1) + EXTENSION_SD

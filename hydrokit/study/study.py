@@ -213,6 +213,32 @@ class Study:
         """The plant as a chain: as the site file has it, or as the sizing chose it; or None."""
         return build.chain(self, self.penstock, None, None)
 
+    # --- the year ---------------------------------------------------------------------------
+
+    @cached_property
+    def demand_w(self) -> Any:
+        """Power that can be used, by month or by day, or None."""
+        return build.demand(self)
+
+    @cached_property
+    def year(self) -> Any:
+        """Energy by year and month, or None."""
+        from ..energy.year import annual_energy
+
+        if self.usable is None or self.plant is None:
+            return None
+        return annual_energy(self.usable, self.plant.curves(), build.outages(self.site), self.demand_w, self.winter)
+
+    @cached_property
+    def doubt(self) -> Any:
+        """Energy with everything that is not known about it, or None."""
+        from ..energy.doubt import energy_doubt
+
+        if self.year is None or not self.year.rows:
+            return None
+        draws = int(self.site["doubt"].get("draws", 4000))
+        return energy_doubt(self.record, self.rights, self.plant, build.uncertainties(self), draws, 1, build.outages(self.site), self.demand_w, winter=self.winter)
+
     # --- for the reader and the runner --------------------------------------------------------
 
     def findings(self, rooms: Any = None) -> list[Finding]:

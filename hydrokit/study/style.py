@@ -5,7 +5,7 @@ from __future__ import annotations
 from contextlib import contextmanager
 from typing import Any, Iterator
 
-__all__ = ["BAND", "CREEK", "GROUND", "ICE", "INK", "LEAF", "PALE", "RUST", "SUN", "WARNING", "MONTH_LETTERS", "MONTH_NAMES", "figure", "legend_above", "plain_log"]
+__all__ = ["BAND", "CREEK", "GROUND", "ICE", "INK", "LEAF", "PALE", "RUST", "SUN", "WARNING", "MONTH_LETTERS", "MONTH_NAMES", "figure", "legend_above", "plain_log", "thousands"]
 
 # Dark enough on white, apart in lightness as well as in hue.
 INK, CREEK, RUST, LEAF, SUN, ICE, GROUND, PALE, WARNING = (
@@ -41,9 +41,17 @@ def figure(width: float = 7.4, height: float = 3.9, rows: int = 1, columns: int 
 
 
 def legend_above(axes: Any) -> None:
-    """A legend in one line above the axes, where it covers nothing."""
+    """A legend above the axes, where it covers nothing; in two lines where one would be too wide."""
     handles, labels = axes.get_legend_handles_labels()
-    axes.legend(handles, labels, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=max(len(labels), 1), borderaxespad=0.2, columnspacing=1.4)
+    columns = len(labels) if sum(len(each) + 6 for each in labels) < 95 else (len(labels) + 1) // 2
+    axes.legend(handles, labels, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=max(columns, 1), borderaxespad=0.2, columnspacing=1.4)
+
+
+def thousands(axis: Any) -> None:
+    """Numbers of an axis with their thousands parted."""
+    from matplotlib.ticker import FuncFormatter
+
+    axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.6g}"))
 
 
 def plain_log(axes: Any) -> None:

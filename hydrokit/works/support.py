@@ -304,7 +304,7 @@ def support_stress(load, span, outside_diameter, wall):
 
 
 @units("m", load="N/m", outside_diameter="m", wall="m", modulus="Pa", stress="Pa", sag_share="ratio")
-def pipe_span(load, outside_diameter, wall, modulus, stress, sag_share="0.25 %"):
+def pipe_span(load, outside_diameter, wall, modulus, stress, sag_share="0.2 %"):
     r"""Longest span between supports, held by sag or by stress, whichever is less.
 
     Parameters
@@ -333,8 +333,9 @@ def pipe_span(load, outside_diameter, wall, modulus, stress, sag_share="0.25 %")
 
     Notes
     -----
-    The default sag is what published support spacings of PVC pipe come to: 0.20 to 0.32 % of the
-    span with the short-term modulus.
+    Published spacings of PVC pipe (table ``pvc_support_spacing``), which go first, correspond to
+    sags of 0.32 % of the span in 2 in pipe, 0.20 % in 4 in, less in larger, with the short-term
+    modulus.
 
     References
     ----------
@@ -343,9 +344,9 @@ def pipe_span(load, outside_diameter, wall, modulus, stress, sag_share="0.25 %")
     Examples
     --------
     >>> print(f"{pipe_span('108.7 N/m', '114.3 mm', '6.02 mm', '2.76 GPa', '5 MPa'):.2f~P}")
-    2.45 m
+    2.27 m
     >>> print(f"{pipe_span('16.3 lbf/ft', '4.5 in', '0.237 in', '30000000 psi', '10000 psi').to('ft'):.0f~P}")
-    26 ft
+    24 ft
     """
     require("pipe_span", "above zero", load=load, modulus=modulus, stress=stress, sag_share=sag_share)
     stiffness = _stiffness("pipe_span", outside_diameter, wall)

@@ -47,4 +47,4 @@ def price_that_breaks_even(first_cost, energy, years, rate, upkeep):
 
 def perpetual_replacement(cost, every, rate):
     """Replacements for so long that they never end, over the capitalised cost of one: 1/((1 + i)^k - 1)."""
-    return replacement_value(cost, every, 100_000, rate) / Q_(cost)
+    return replacement_value(cost, every, 100_000, rate).magnitude / Q_(cost).magnitude

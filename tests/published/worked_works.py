@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from hydrokit.units import Q_
+from hydrokit.water import viscosity
 from hydrokit.works.basin import settling_velocity, trap_efficiency
 from hydrokit.works.catalogue import enlargement, fitting, pipe_size
 from hydrokit.works.channel import part_full, part_full_depth
@@ -14,7 +15,7 @@ from hydrokit.works.friction import friction_factor
 from hydrokit.works.intake import crest, orifice, pipe_mouth, standpipe
 from hydrokit.works.pipe import Line, Pipe, hazen_williams, pipe_diameter, pipe_flow, pipe_loss
 from hydrokit.works.profile import Profile, long_section
-from hydrokit.works.section import best_section, critical_depth
+from hydrokit.works.section import best_section, critical_depth, shear_velocity
 from hydrokit.works.support import bend_thrust, pipe_weight, sag, support_stress
 
 GRAVITY = Q_(9.81, "m/s^2")
@@ -131,9 +132,11 @@ def siphon(length, summit_at, diameter, friction, levels, air_head, unit_weight)
     """Speed, flow, head lost to the summit and absolute pressure there, for a given friction factor."""
     bore, fall = Q_(diameter).m_as("m"), Q_(levels[0]).m_as("m") - Q_(levels[2]).m_as("m")
     far, at = Q_(length).m_as("m"), Q_(summit_at).m_as("m")
-    # The wall whose fully rough friction factor is the given one.
-    pipe = Pipe(bore, far, 3.7 * bore * 10 ** (-1 / (2 * math.sqrt(friction))))
-    flow = float(Line((pipe,)).flow_si(fall, 1e-12))
+    # The wall that has the given friction factor at the speed it allows.
+    reynolds = math.sqrt(2 * 9.81 * fall * bore / (friction * far)) * bore / viscosity("10 degC").m_as("m^2/s")
+    smooth = 2.51 / (reynolds * math.sqrt(friction))
+    pipe = Pipe(bore, far, 3.7 * bore * (10 ** (-1 / (2 * math.sqrt(friction))) - smooth))
+    flow = float(Line((pipe,)).flow_si(fall, viscosity("10 degC").m_as("m^2/s")))
     section = long_section(
         Profile([0, at, far], [Q_(level).m_as("m") for level in levels], along_slope=True), Line((pipe,)), flow
     )
@@ -237,6 +240,5 @@ def thrust_over_dead_end(angle):
 
 
 def grain_over_turbulence(grain_velocity, **flow):
-    from hydrokit.works.section import shear_velocity
-
+    """Speed of sinking over the strength of the turbulence that holds the grain up."""
     return (Q_(grain_velocity) / shear_velocity(**flow)).m_as("")

@@ -85,7 +85,7 @@ def understood(study: Any, view: View) -> Table:
 
 def checks(study: Any, view: View, rooms: Sequence[str] | None = None) -> Table:
     """Everything a reader must know, the gravest first."""
-    return findings_table(study.findings(rooms), "Checks")
+    return findings_table(study.findings(rooms), view, "Checks")
 
 
 _CAUTIONS = {

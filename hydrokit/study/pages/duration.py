@@ -182,12 +182,12 @@ def extremes_table(study: Any, view: View) -> Table:
         try:
             found = function(study.record, **choices)
         except HydrokitError as error:
-            rows.append((name, np.nan, "", str(error).partition(": ")[2] or str(error)))
+            rows.append((name, np.nan, "", view.translated(str(error).partition(": ")[2] or str(error))))
             continue
         low, high = (each.m_as("m^3/s") for each in found.limits)
         unit = [float(view.number(each, "flow")) for each in (found.flow.m_as("m^3/s"), low, high)]
         span = f"{plain_number(unit[1])} to {plain_number(unit[2])}" if np.isfinite(unit[1:]).all() else ""
-        rows.append((name, unit[0], span, "; ".join(each.message for each in found.findings)[:200]))
+        rows.append((name, unit[0], span, view.translated("; ".join(each.message for each in found.findings))))
     try:
         rows.append(("share of base flow", f"{100 * base_flow_index(study.record):.0f} %", "", "what seeps out rather than runs off"))
     except HydrokitError:
@@ -213,7 +213,7 @@ def rights_table(study: Any, view: View) -> Table:
 
 def rights_words(study: Any, view: View) -> Words:
     """The rules as they were understood, and whose word counts."""
-    rules = "; ".join(each.text for each in study.rights.rules)
+    rules = view.translated("; ".join(each.text for each in study.rights.rules))
     said = f"Rules as given: {rules}." if rules else "**No rule says what must stay in the creek.** All water is counted as usable, which the law hardly allows; ask before relying on any figure here."
     return Words(f"{said} {study.rights.statement}")
 

@@ -1,0 +1,420 @@
+"""The designs of a sweep: which is best, which are as good, and which to take."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from ..errors import Finding, HydrokitError, did_you_mean
+from ..plant.chain import Chain
+from ..works.pipe import Pipe
+from .money import Costs
+
+__all__ = ["AIMS", "Design", "Equal", "KNEE", "LOSS_LIMIT", "Reason", "Sizing"]
+
+AIMS = ("cost", "winter", "worth", "knee")
+# Past this share of the head more water gives less power: the loss goes with the square of the flow.
+LOSS_LIMIT = 1 / 3
+# Without prices: a litre a second more must bring this share of what one that always runs would
+# bring, and the pipe is the narrowest that loses no more than this. Both common practice.
+KNEE, USUAL_LOSS = 0.30, 0.10
+_YEAR_H = 8766.0
+
+
+@dataclass(frozen=True, eq=False)
+class Design:
+    """One design.
+
+    Parameters
+    ----------
+    index : tuple of int
+        Place in the arrays of the :class:`Sizing`: jets, flow, pipe.
+    flow_m3s : float
+        Design flow.
+    pipe : Pipe
+    jets : int
+    kwh, winter_kwh, useful_kwh : float
+        Of a mean year; useful is what the demand takes, all of it where none was given.
+    firm_w : float
+        Power exceeded on 95 % of the days.
+    rated_w : float
+        Greatest power.
+    loss_share : float
+        Share of the head lost at the design flow.
+    first_money, levelised_money_per_kwh, worth_money, marginal_kwh_per_money : float
+        See :class:`Sizing`; NaN where not known.
+    """
+
+    index: tuple[int, int, int]
+    flow_m3s: float
+    pipe: Pipe
+    jets: int
+    kwh: float
+    winter_kwh: float
+    useful_kwh: float
+    firm_w: float
+    rated_w: float
+    loss_share: float
+    first_money: float
+    levelised_money_per_kwh: float
+    worth_money: float
+    marginal_kwh_per_money: float
+
+    @property
+    def too_lossy(self) -> bool:
+        """Whether it lies past the one-third loss."""
+        return self.loss_share > LOSS_LIMIT
+
+
+@dataclass(frozen=True, eq=False)
+class Equal:
+    """Designs that count as equal: how wide the optimum is.
+
+    Parameters
+    ----------
+    mask : ndarray of bool
+        In the shape of the sizing's arrays.
+    flows_m3s : tuple of float
+        Least and greatest design flow among them.
+    pipes : tuple of Pipe
+        Those among them, narrowest first.
+    jets : tuple of int
+    """
+
+    mask: np.ndarray
+    flows_m3s: tuple[float, float]
+    pipes: tuple[Pipe, ...]
+    jets: tuple[int, ...]
+
+    @property
+    def count(self) -> int:
+        return int(self.mask.sum())
+
+
+@dataclass(frozen=True, eq=False)
+class Reason:
+    """Why a design was chosen, in numbers.
+
+    Parameters
+    ----------
+    aim : str
+    best, choice : Design
+    flat : Equal
+        Equal to the best within `within`.
+    doubtful : Equal or None
+        Those whose difference from the best does not stand out of the doubt; None where no doubt
+        or no money was given.
+    within : float
+    given_up : float
+        What the choice falls short of the best, in what the aim is counted in (money per kWh,
+        kWh in winter, money a year, kWh).
+    saved_money : float
+        First cost spared against the best; NaN without costs.
+    rule : str
+        ``"cheapest of the equal"``, or ``"smallest of the equal"`` without costs.
+    """
+
+    aim: str
+    best: Design
+    choice: Design
+    flat: Equal
+    doubtful: Equal | None
+    within: float
+    given_up: float
+    saved_money: float
+    rule: str
+
+
+@dataclass(frozen=True, eq=False)
+class Sizing:
+    """All designs of a sweep. Arrays are jets × flows × pipes, each in rising order.
+
+    Parameters
+    ----------
+    layout : Layout
+    flows_m3s : ndarray
+    pipes : tuple of Pipe
+    jets : tuple of int
+    monthly_kwh : ndarray, with a last axis of 12
+    useful_kwh : ndarray
+        What the demand takes of it; all of it where none was given. It is what cost and worth count.
+    firm_w : ndarray
+        Power exceeded on 95 % of the days.
+    rated_w : ndarray
+        Greatest power at the loads.
+    loss_share : ndarray
+        Share of the head lost at the design flow.
+    aim : {"cost", "winter", "worth", "knee"}
+        ``cost``: lowest cost of a kWh. ``winter``: most winter energy among designs whose kWh cost
+        no more than they are worth. ``worth``: highest worth a year. ``knee``: as large as a litre
+        a second more still brings :data:`KNEE` of what one that always runs would bring, which is
+        about the flow exceeded in that share of the time.
+    within : float
+        Share that counts as equal: of the cost of a kWh, of the winter energy, of what the energy
+        of the best is worth a year (its worth less cost may be near nothing), of the energy.
+    winter : tuple of int
+    costs : Costs or None
+    prices_money_per_m : ndarray or None
+        Of the pipes. Without prices only the narrowest that loses at most a tenth is allowed for
+        each flow: wider ones would seem free.
+    cable_m : float
+    energy_sd : float
+
+    All that follows from these is None-free: money that is not known is NaN.
+    """
+
+    layout: Any
+    flows_m3s: np.ndarray
+    pipes: tuple[Pipe, ...]
+    jets: tuple[int, ...]
+    monthly_kwh: np.ndarray
+    useful_kwh: np.ndarray
+    firm_w: np.ndarray
+    rated_w: np.ndarray
+    loss_share: np.ndarray
+    aim: str
+    within: float
+    winter: tuple[int, ...]
+    costs: Costs | None = None
+    prices_money_per_m: np.ndarray | None = None
+    cable_m: float = 0.0
+    energy_sd: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not self.allowed.any():
+            raise HydrokitError(
+                f"sweep(): every design loses more than a third of the head ({np.nanmin(self.loss_share):.0%} at the least); "
+                "try wider pipes or smaller flows"
+            )
+
+    # --- energy and money -------------------------------------------------------------------
+
+    @cached_property
+    def kwh(self) -> np.ndarray:
+        """Energy of a mean year."""
+        return self.monthly_kwh.sum(axis=-1)
+
+    @cached_property
+    def winter_kwh(self) -> np.ndarray:
+        """Energy of a mean winter."""
+        return self.monthly_kwh[..., np.array(self.winter) - 1].sum(axis=-1)
+
+    @cached_property
+    def first_money(self) -> np.ndarray:
+        """First cost."""
+        if self.costs is None:
+            return np.full(self.rated_w.shape, np.nan)
+        price = 0.0 if self.prices_money_per_m is None else self.prices_money_per_m
+        length = np.array([float(pipe.length_m) for pipe in self.pipes])
+        return self.costs.first_si(self.rated_w, np.array(self.jets)[:, None, None], price, length, self.cable_m)
+
+    @cached_property
+    def yearly_money(self) -> np.ndarray:
+        """Annuity and upkeep."""
+        return self.first_money if self.costs is None else self.costs.yearly_si(self.first_money)
+
+    @cached_property
+    def levelised_money_per_kwh(self) -> np.ndarray:
+        """What a kWh that is of use costs."""
+        with np.errstate(divide="ignore"):
+            return self.yearly_money / self.useful_kwh
+
+    @property
+    def _value(self) -> float:
+        value = None if self.costs is None else self.costs.value_money_per_kwh
+        return np.nan if value is None else value
+
+    @cached_property
+    def worth_money(self) -> np.ndarray:
+        """What the energy is worth a year less what the plant costs a year."""
+        return self._value * self.useful_kwh - self.yearly_money
+
+    # --- which may be taken -----------------------------------------------------------------
+
+    @property
+    def too_lossy(self) -> np.ndarray:
+        """Past the one-third loss: never recommended."""
+        return ~(self.loss_share <= LOSS_LIMIT)
+
+    @cached_property
+    def allowed(self) -> np.ndarray:
+        """Designs that may be recommended."""
+        allowed = ~self.too_lossy
+        if self.prices_money_per_m is None:
+            fits = self.loss_share <= USUAL_LOSS
+            narrowest = np.where(fits.any(axis=-1), fits.argmax(axis=-1), len(self.pipes) - 1)
+            allowed &= np.arange(len(self.pipes)) == narrowest[..., None]
+        return allowed
+
+    @cached_property
+    def _affordable(self) -> np.ndarray:
+        return self.levelised_money_per_kwh <= self._value
+
+    @cached_property
+    def score(self) -> np.ndarray:
+        """What the aim counts, the more the better; minus infinity where a design may not be taken."""
+        if self.aim == "cost":
+            score = -self.levelised_money_per_kwh
+        elif self.aim == "worth":
+            score = self.worth_money
+        elif self.aim == "winter":
+            possible = self._affordable & self.allowed
+            score = np.where(self._affordable, self.winter_kwh, -np.inf) if possible.any() else -self.levelised_money_per_kwh
+        else:
+            score = self.kwh - KNEE * self.always_kwh_per_m3s * self.flows_m3s[:, None]
+        return np.where(self.allowed, score, -np.inf)
+
+    @property
+    def always_kwh_per_m3s(self) -> float:
+        """Energy a year of each m³/s that always runs, through the best of the allowed designs."""
+        return float(np.max((self.rated_w / self.flows_m3s[:, None])[self.allowed])) * _YEAR_H / 1000
+
+    @cached_property
+    def marginal_kwh_per_money(self) -> np.ndarray:
+        """Energy a year for each unit of first cost more than that of the cheaper design that gives most.
+
+        Below zero where a cheaper one gives more; infinite for the cheapest of all.
+        """
+        if self.costs is None:
+            return np.full(self.kwh.shape, np.nan)
+        cost, kwh = self.first_money.ravel(), self.useful_kwh.ravel()
+        order = np.lexsort((-kwh, cost))
+        sorted_kwh, sorted_cost = kwh[order], cost[order]
+        most = np.maximum.accumulate(sorted_kwh)
+        record = np.maximum.accumulate(np.where(sorted_kwh >= most, np.arange(len(kwh)), 0))
+        before = np.concatenate([[-1], record[:-1]])
+        with np.errstate(divide="ignore", invalid="ignore"):
+            gain = (sorted_kwh - sorted_kwh[before]) / (sorted_cost - sorted_cost[before])
+        gain[0] = np.inf
+        marginal = np.empty_like(gain)
+        marginal[order] = gain
+        return marginal.reshape(self.kwh.shape)
+
+    # --- the best and its equals ------------------------------------------------------------
+
+    def design(self, index: Any) -> Design:
+        """The design at a place in the arrays: jets, flow, pipe."""
+        jets, flow, pipe = index = tuple(int(each) for each in index)
+        names = (
+            "kwh", "winter_kwh", "useful_kwh", "firm_w", "rated_w", "loss_share",
+            "first_money", "levelised_money_per_kwh", "worth_money", "marginal_kwh_per_money",
+        )  # fmt: skip
+        numbers = {name: float(getattr(self, name)[index]) for name in names}
+        return Design(index, float(self.flows_m3s[flow]), self.pipes[pipe], self.jets[jets], **numbers)
+
+    def chain(self, design: Design) -> Chain:
+        """The plant of a design."""
+        return self.layout.chain(design.flow_m3s, design.pipe, design.jets)
+
+    @cached_property
+    def best(self) -> Design:
+        """The design with the highest score."""
+        return self.design(np.unravel_index(np.argmax(self.score), self.score.shape))
+
+    def along_flows(self) -> tuple[Design | None, ...]:
+        """For each design flow the best pipe and number of jets; None where none is allowed.
+
+        Its pipe is the economic one for that flow.
+        """
+        by_flow = np.moveaxis(self.score, 1, 0).reshape(len(self.flows_m3s), -1)
+        shape = (len(self.jets), len(self.pipes))
+        found = []
+        for flow, scores in enumerate(by_flow):
+            jets, pipe = np.unravel_index(np.argmax(scores), shape)
+            found.append(self.design((jets, flow, pipe)) if np.isfinite(scores.max()) else None)
+        return tuple(found)
+
+    def flat(self, within: float | None = None) -> Equal:
+        """Designs that fall short of the best by no more than a share; see ``within``."""
+        within = self.within if within is None else within
+        best = self.best
+        scale = {
+            "cost": best.levelised_money_per_kwh,
+            "winter": best.winter_kwh if self.score.max() > 0 else best.levelised_money_per_kwh,
+            "worth": best.useful_kwh * self._value,
+            "knee": best.kwh,
+        }[self.aim]  # fmt: skip
+        return self._equal(self.score >= self.score.max() - within * scale)
+
+    @cached_property
+    def doubtful(self) -> Equal | None:
+        """Designs whose difference from the best is no more than one standard deviation of that difference.
+
+        Energy and costs of all designs err together, so only the energy and the cost by which two
+        designs differ are in doubt, each by its relative standard deviation. Energy counts at its
+        value, or at what the best design's costs. None where the aim has no money in it.
+        """
+        if self.aim not in ("cost", "worth") or not (self.energy_sd or self.costs.doubt):
+            return None
+        at = self.best.index
+        price = self._value if self.aim == "worth" else self.levelised_money_per_kwh[at]
+        energy = price * (self.useful_kwh - self.useful_kwh[at])
+        cost = self.yearly_money - self.yearly_money[at]
+        short = cost - energy
+        return self._equal(self.allowed & (short <= np.hypot(energy * self.energy_sd, cost * self.costs.doubt)))
+
+    def _equal(self, mask: np.ndarray) -> Equal:
+        jets, flows, pipes = (np.unique(each) for each in np.nonzero(mask))
+        reach = (float(self.flows_m3s[flows[0]]), float(self.flows_m3s[flows[-1]]))
+        return Equal(mask, reach, tuple(self.pipes[each] for each in pipes), tuple(self.jets[each] for each in jets))
+
+    @cached_property
+    def choice(self) -> Design:
+        """The cheapest design that counts as equal to the best; without costs the smallest."""
+        equal = self.flat().mask if self.doubtful is None else self.flat().mask | self.doubtful.mask
+        candidates = np.argwhere(equal)
+        jets, flows, pipes = candidates.T
+        cost = np.zeros(len(candidates)) if self.costs is None else np.round(self.first_money[equal], 6)
+        return self.design(candidates[np.lexsort((jets, pipes, flows, cost))[0]])
+
+    @property
+    def reason(self) -> Reason:
+        """Why that one."""
+        best, choice = self.best, self.choice
+        return Reason(
+            self.aim, best, choice, self.flat(), self.doubtful, self.within,
+            float(self.score[best.index] - self.score[choice.index]), best.first_money - choice.first_money,
+            "smallest of the equal" if self.costs is None else "cheapest of the equal",
+        )  # fmt: skip
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What a reader must know."""
+        found, best = [], self.best
+        lossy = self.too_lossy
+        if lossy.any():
+            found.append(Finding("note", "sizing", f"{lossy.sum()} of {lossy.size} designs lose more than a third of the head and are left out"))
+        if self.aim == "winter" and self.score.max() <= 0:
+            found.append(Finding("caution", "sizing", "no design makes its energy for what it is worth; the one with the cheapest kWh is shown"))
+        if self.aim == "worth" and best.worth_money <= 0:
+            found.append(Finding("caution", "sizing", "no design earns what it costs; the one that loses least is shown"))
+        if self.costs is not None and self.prices_money_per_m is None:
+            found.append(Finding("caution", "sizing", "pipes have no prices: each flow takes the narrowest pipe that loses at most a tenth of the head"))
+        if self.costs is None:
+            found.append(Finding("note", "sizing", f"no costs are given: the size is where a litre a second more brings under {KNEE:.0%} of one that always runs"))
+        _, flow, pipe = best.index
+        for edge, which, text in (
+            (len(self.flows_m3s) > 1, flow, "design flows"),
+            (len(self.pipes) > 1 and self.prices_money_per_m is not None, pipe, "pipes"),
+        ):
+            last = (len(self.flows_m3s) if text == "design flows" else len(self.pipes)) - 1
+            if edge and which in (0, last):
+                found.append(Finding("caution", "sizing", f"the best lies at the {'lower' if which == 0 else 'upper'} end of the {text} tried; try more beyond"))
+        return tuple(found)
+
+
+def settled_aim(aim: str | None, costs: Costs | None) -> str:
+    """The aim asked for, or the best that the costs allow."""
+    value = None if costs is None else costs.value_money_per_kwh
+    if aim is None:
+        return "knee" if costs is None else "cost" if value is None else "worth"
+    if aim not in AIMS:
+        raise HydrokitError(f"sweep(): aim must be one of {', '.join(AIMS)}; got {aim!r}{did_you_mean(aim, AIMS)}")
+    if aim != "knee" and costs is None:
+        raise HydrokitError(f"sweep(): the aim '{aim}' needs costs; give them, or take the aim 'knee'")
+    if aim in ("winter", "worth") and value is None:
+        raise HydrokitError(f"sweep(): the aim '{aim}' needs what a kWh is worth; give it, or take the aim 'cost'")
+    return aim

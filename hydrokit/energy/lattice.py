@@ -1,0 +1,188 @@
+"""Energy on a lattice of errors: what every draw of the Monte Carlo is read from.
+
+Along one axis the natural flow is scaled and pushed through the real rights; along the other
+stand plants with scaled head, loss, efficiency and jets. Each corner is worked out in full for every
+month of every whole year of the record.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from ..plant.chain import Chain
+from ..plant.curve import place
+from ..stream.record import year_labels
+from .year import Year, demand_of_steps, steps_of, weigh
+
+__all__ = ["Lattice", "PLANT", "SOURCES", "usable_flow"]
+
+SOURCES = ("rating", "extension", "head", "loss", "efficiency", "jet_area")
+PLANT = SOURCES[2:]
+FURTHEST = 4.0  # standard deviations; a draw beyond is set there (6 in 100,000)
+_RATING_STEP, _MOST_RATING_NODES = 0.01, 161  # natural flow from node to node, as a share
+_PLANT_NODES = {"head": (-2.0, 0.0, 2.0), "loss": (-2.0, 0.0, 2.0), "efficiency": (-2.0, 0.0, 2.0), "jet_area": (-3.0, -1.5, 0.0, 1.5, 3.0)}
+_GRID = 600
+_CHUNK = 2000
+
+
+def usable_flow(natural: np.ndarray, days: pd.DatetimeIndex, rights: Any, most_m3s: float) -> np.ndarray:
+    """What may be taken of natural flows on these days, by rules with or without memory.
+
+    Under a yearly volume, what a plant of at most `most_m3s` cannot take uses none of it up.
+    """
+    month = np.asarray(days.month)
+    if rights.has_memory:
+        return np.asarray(rights.usable_days_si(natural, month, year_labels(days, rights.start_month), most_m3s))
+    return np.asarray(rights.usable_si(natural, month))
+
+
+@dataclass(frozen=True, eq=False)
+class Lattice:
+    """Energy in kWh of each month of each whole year, over sizes of the errors.
+
+    ``kwh`` has axes rating × plant × (year, month); the plant axis runs over head, loss,
+    efficiency and jet area, three sizes each, or one where it is known.
+    """
+
+    nodes: tuple[np.ndarray, ...]
+    plants: Chain
+    kwh: np.ndarray
+    useful: np.ndarray | None
+    factors: "Factors"
+    median_m3s: float
+
+    @classmethod
+    def of(cls, record, rights, chain, uncertainties, base, demand_w) -> "Lattice":
+        best = getattr(chain.runner.part_load, "best", 1.0) * np.max(chain.runner.efficiency_factor)
+        factors = Factors(uncertainties, 1 / best)
+        nodes = tuple(np.unique(factors.of(name, np.array(_PLANT_NODES[name]))) for name in PLANT)
+        mesh = [axis.reshape(-1, 1) for axis in np.meshgrid(*nodes, indexing="ij")]
+        plants = chain.factors(**dict(zip(PLANT, mesh)))
+        flow = record.to_numpy()
+        sd = uncertainties.rating_si(flow)
+        count = min(int(np.ceil(np.nanmax(sd) * FURTHEST / _RATING_STEP)), _MOST_RATING_NODES // 2)
+        rating = np.linspace(-FURTHEST, FURTHEST, 2 * count + 1) if count else np.zeros(1)
+
+        grid = _grid(chain, plants)
+        powers = [(months, plants.at_si(grid, months[0]).power_w) for months in chain.alike()]
+        steps = steps_of(record, base.start_month)
+        rows = np.isin(steps.years, base.rows)
+        demand = None if demand_w is None else demand_of_steps(demand_w, record)
+        kwh = np.empty((len(rating), len(mesh[0]), len(base.rows) * 12))
+        useful = None if demand is None else np.empty_like(kwh)
+        for number, score in enumerate(rating):
+            usable = usable_flow(flow * np.exp(score * sd), record.index, rights, grid[-1])
+            hours = weigh(steps, grid, flow=usable).nodes_h[rows]
+            whole = kwh[number].reshape(-1, len(base.rows), 12)
+            for months, power in powers:
+                these = np.array(months) - 1
+                spent = hours[:, these].reshape(-1, len(grid))
+                whole[:, :, these] = (power @ spent.T / 1000).reshape(-1, len(base.rows), len(these))
+            if useful is not None:
+                useful[number] = _met(steps, rows, grid, usable, powers, demand)
+        return cls((rating, *nodes), plants, kwh, useful, factors, float(np.nanmedian(flow)))
+
+    def plant_basis(self, scores: np.ndarray) -> np.ndarray:
+        """Weight of each plant of the lattice for each draw: products of parabolas through three sizes."""
+        basis = np.ones((len(scores), 1))
+        for axis, name in zip(self.nodes[1:], PLANT):
+            each = _polynomials(axis, self.factors.of(name, scores[:, SOURCES.index(name)]))
+            basis = (basis[:, :, None] * each[:, None, :]).reshape(len(scores), -1)
+        return basis
+
+    def rating_place(self, scores: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Size of the rating's error below each draw, and the weights of it and the next."""
+        nodes = self.nodes[0]
+        if len(nodes) == 1:
+            return np.zeros(len(scores), dtype=int), np.ones((len(scores), 1))
+        where = (self.flow_score(scores) - nodes[0]) / (nodes[1] - nodes[0])
+        first = np.clip(where.astype(int), 0, len(nodes) - 2)
+        return first, np.stack([1 - (where - first), where - first], axis=1)
+
+    def flow_score(self, scores: np.ndarray) -> np.ndarray:
+        """Rating and extension as one error of the flow."""
+        total = float(self.factors.uncertainties.rating_si(self.median_m3s))
+        extension = self.factors.uncertainties.extension / total
+        mixed = scores[:, 0] * np.sqrt(1 - extension**2) + scores[:, 1] * extension
+        return np.clip(mixed, -FURTHEST, FURTHEST)
+
+    def draw(self, scores: np.ndarray, one: np.ndarray, share: np.ndarray) -> tuple[np.ndarray | None, ...]:
+        """By month: energy of one year a draw, and of the mean over years with their shares; then useful."""
+        first, linear = self.rating_place(scores)
+        basis = self.plant_basis(scores)
+        tables = [self.kwh] if self.useful is None else [self.kwh, self.useful]
+        results = [np.empty((len(scores), 12)) for _ in range(2 * len(tables))]
+        for at in np.unique(first):
+            inside = np.flatnonzero(first == at)
+            for start in range(0, len(inside), _CHUNK):
+                these = inside[start : start + _CHUNK]
+                both = (linear[these, :, None] * basis[these, None, :]).reshape(len(these), -1)
+                for number, table in enumerate(tables):
+                    part = table[at : at + linear.shape[1]].reshape(both.shape[1], -1)
+                    kwh = (both @ part).reshape(len(these), -1, 12)
+                    results[2 * number][these] = kwh[np.arange(len(these)), one[these]]
+                    results[2 * number + 1][these] = np.einsum("dy,dym->dm", share[these], kwh)
+        return tuple(results) if len(tables) == 2 else (*results, None, None)
+
+    def annual(self, scores: np.ndarray, share_of_time: np.ndarray) -> np.ndarray:
+        """Mean annual energy in kWh of each draw, with the share of the time it runs by month."""
+        table = (self.kwh.reshape(*self.kwh.shape[:2], -1, 12) * share_of_time).mean(axis=2).sum(axis=2)
+        first, linear = self.rating_place(scores)
+        near = table[first[:, None] + np.arange(linear.shape[1])]
+        return np.einsum("dz,dp,dzp->d", linear, self.plant_basis(scores), near)
+
+
+@dataclass(frozen=True, eq=False)
+class Factors:
+    """What an error of so many standard deviations does to a part."""
+
+    uncertainties: Uncertainties
+    most_efficiency: float
+
+    def of(self, name: str, score: np.ndarray) -> np.ndarray:
+        sd = getattr(self.uncertainties, name)
+        if name == "head":
+            return np.maximum(1 + sd * score, 0.05)
+        factor = np.exp(sd * score)
+        return np.minimum(factor, self.most_efficiency) if name == "efficiency" else factor
+
+
+def _grid(chain: Chain, plants: Chain) -> np.ndarray:
+    """Flows on which all plants of the lattice are known; the jumps of the plant as it stands are kept."""
+    highest, knots = 0.0, []
+    for months in chain.alike():
+        running = chain.running(months[0])
+        knots.append(running.knots_si())
+        within = np.minimum(plants.running(months[0]).full_m3s, running.capacity_m3s)
+        highest = max(highest, float(np.max(within)), running.highest_m3s)
+    knots = np.concatenate(knots)
+    knots = knots[(knots > 0) & (knots < highest)]
+    return np.unique(np.concatenate([np.linspace(0, highest, _GRID), knots, np.nextafter(knots, 0)]))
+
+
+def _met(steps, rows, grid, usable, powers, demand) -> np.ndarray:
+    """Energy in kWh that the demand takes, plants × (year, month)."""
+    counted = np.isfinite(usable) & rows[steps.year]
+    group = (np.cumsum(rows) - 1)[steps.year] * 12 + steps.month - 1
+    met = np.zeros((len(powers[0][1]), int(rows.sum()) * 12))
+    for months, power in powers:
+        these = counted & np.isin(steps.month, months)
+        node, along = place(grid, usable[these])
+        after = np.minimum(node + 1, len(grid) - 1)
+        for plant, values in enumerate(power):
+            given = np.minimum(values[node] + along * (values[after] - values[node]), demand[these])
+            met[plant] += np.bincount(group[these], given, met.shape[1])
+    return met * steps.step_hours / 1000
+
+
+def _polynomials(nodes: np.ndarray, at: np.ndarray) -> np.ndarray:
+    """Weights of the nodes in the one polynomial through them."""
+    weight = np.ones((len(at), len(nodes)))
+    for i, here in enumerate(nodes):
+        for other in np.delete(nodes, i):
+            weight[:, i] *= (at - other) / (here - other)
+    return weight

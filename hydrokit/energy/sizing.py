@@ -1,0 +1,301 @@
+"""Sizing: how big the plant should be, over every pairing of flow, pipe and jets.
+
+The record becomes hours on one grid of flows, once. All designs are one chain whose parts hold
+arrays, so that a sweep is the same arithmetic as a single plant.
+
+>>> import numpy as np, pandas as pd
+>>> from hydrokit.energy.money import Costs
+>>> from hydrokit.energy.sizing import Layout, sweep
+>>> from hydrokit.plant.parts import MeasuredLoss, Penstock, steady
+>>> from hydrokit.works.catalogue import pipe_size
+>>> days = pd.date_range("2019-10-01", "2022-09-30")
+>>> usable = pd.Series(0.012 + 0.010 * np.cos(np.arange(len(days)) / 58.1), days, name="flow_m3s")
+>>> sizes = [pipe_size(f"PVC-U PN 10 {each} mm") for each in (110, 140, 160)]
+>>> layout = Layout(Penstock(MeasuredLoss(0.0), 45.0), steady(0.65))
+>>> costs = Costs(fixed_money=8000, per_power_money_per_w=1.3, laying_money_per_m=14, value_money_per_kwh=0.21)
+>>> found = sweep(usable, layout, np.linspace(0.006, 0.024, 10), [each.pipe(300) for each in sizes], (1, 2, 4), costs, [7.1, 11.2, 14.4])
+>>> print(f"{1000 * found.best.flow_m3s:.0f} L/s, {found.best.pipe.name}, {found.best.jets} jets: {found.best.kwh:.0f} kWh a year")
+18 L/s, 140 mm PVC-U PN 10, 4 jets: 31253 kWh a year
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any, Sequence
+
+import numpy as np
+import pandas as pd
+
+from ..errors import HydrokitError
+from ..plant.chain import Chain
+from ..plant.curve import place
+from ..plant.jets import jet_diameter
+from ..plant.losses import LossCurve
+from ..plant.parts import Adjustable, Efficiency, FixedJets, Penstock, Runner
+from ..stream.record import WATER_YEAR
+from ..works.pipe import Pipe
+from .designs import Sizing, settled_aim
+from .money import Costs
+from .year import MONTHS, WINTER, Outages, steps_of, weigh
+
+__all__ = ["Layout", "SizedGenerator", "sweep"]
+
+_NODES = 240  # of even flows, and as many again where the record has its days
+_TYPICAL_DAYS = 480
+_AT_ONCE = 12  # design flows worked out together: more would leave the processor's cache
+FIRM = 0.95
+
+
+@dataclass(frozen=True, eq=False)
+class SizedGenerator:
+    """A generator of the size a design needs, with the losses of a usual one in proportion.
+
+    Parameters
+    ----------
+    losses : LossCurve
+        Of a machine of any size.
+    rated_w : float or ndarray
+        Rated output of this one.
+    name : str
+    """
+
+    losses: LossCurve
+    rated_w: Any
+    name: str = "generator"
+
+    def output_si(self, input_w: Any) -> Any:
+        """Output in W from a power going in."""
+        scale = np.maximum(self.rated_w, 1e-9) / self.losses.rated_w
+        return scale * self.losses.output_si(input_w / scale)
+
+
+@dataclass(frozen=True, eq=False)
+class Layout:
+    """What every design has in common.
+
+    Parameters
+    ----------
+    penstock : Penstock
+        With its head, mouth and factors; each pipe that is tried takes the place of its line.
+    part_load : Efficiency
+        Of the turbine, against the share of the design flow.
+    coefficient : float
+        Discharge coefficient of fixed jets.
+    adjustable : bool
+        Spear jets, guide vanes or a gate instead of fixed jets; the number of jets is then that of
+        units that can be shut.
+    valves : bool
+        Whether single fixed jets can be shut.
+    generator : LossCurve or None
+        Of any size; each design gets one of its own size with the same losses in proportion.
+    after : tuple of ElectricPart
+        What follows it, the same for all designs: cable, loads.
+    supply : tuple of SupplyPart
+    states : mapping or 12 of State
+        As in a :class:`Chain`.
+    """
+
+    penstock: Penstock
+    part_load: Efficiency
+    coefficient: float = 0.95
+    adjustable: bool = False
+    valves: bool = True
+    generator: LossCurve | None = None
+    after: tuple[Any, ...] = ()
+    supply: tuple[Any, ...] = ()
+    states: Any = ()
+
+    def chain(self, flow_m3s: Any, pipe: Pipe, jets: int) -> Chain:
+        """The plant of one design; of many at once where flow or pipe hold arrays.
+
+        Fixed jets are bored so that all of them are just fed at the design flow.
+
+        Raises
+        ------
+        HydrokitError
+            A single design whose pipe uses up the head before the water reaches the jets.
+        """
+        penstock = replace(self.penstock, line=pipe)
+        if self.adjustable:
+            machine = Adjustable(flow_m3s, jets)
+        else:
+            machine = self._jets(flow_m3s, penstock, jets)
+        bare = Chain(penstock, machine, Runner(self.part_load, flow_m3s), (), self.supply, self.states, name="design")
+        if self.generator is None:
+            return bare.replace(electric=self.after)
+        rated = bare.at_si(np.inf).power_w * self.generator.efficiency_si(1.0)
+        return bare.replace(electric=(SizedGenerator(self.generator, rated), *self.after))
+
+    def _jets(self, flow_m3s: Any, penstock: Penstock, jets: int) -> FixedJets:
+        head = penstock.head_si(flow_m3s)
+        if np.ndim(head) == 0 and not head > 0:
+            raise HydrokitError(f"{penstock.name}: at {1000 * flow_m3s:.3g} L/s it uses up all of its head; take a wider pipe or a smaller flow")
+        bore = jet_diameter.si(flow_m3s, np.where(head > 0, head, np.nan), jets, self.coefficient)
+        if np.ndim(bore) == 0:
+            return FixedJets((float(bore),) * jets, self.coefficient, self.valves)
+        # bores of one metre, scaled: a jet's bore is a plain number, its factor may be an array
+        return FixedJets((1.0,) * jets, self.coefficient, self.valves, area_factor=bore**2)
+
+
+def sweep(
+    usable: pd.Series,
+    layout: Layout,
+    flows_m3s: Sequence[float],
+    pipes: Sequence[Pipe],
+    jets: Sequence[int] = (4,),
+    costs: Costs | None = None,
+    prices_money_per_m: Sequence[float] | None = None,
+    cable_m: float = 0.0,
+    outages: Outages | None = None,
+    demand_w: Any = None,
+    winter: tuple[int, ...] = WINTER,
+    aim: str | None = None,
+    within: float = 0.02,
+    energy_sd: float = 0.0,
+    start_month: int = WATER_YEAR,
+) -> Sizing:
+    """Every design flow with every pipe and number of jets.
+
+    Parameters
+    ----------
+    usable : pandas.Series
+        Usable flow in m³/s, daily or finer.
+    layout : Layout
+    flows_m3s : sequence of float
+        Design flows to try.
+    pipes : sequence of Pipe
+        Pipes to try, each the whole penstock.
+    jets : sequence of int
+        Numbers of jets (of units, for an adjustable machine) to try.
+    costs : Costs, optional
+        Without them designs are compared in energy alone.
+    prices_money_per_m : sequence of float, optional
+        Of the pipes, in their order.
+    cable_m : float
+        Length of cable, for its cost.
+    outages : Outages, optional
+    demand_w : float or 12 floats, optional
+        Power that can be used, always or by month; energy beyond it is then worth nothing.
+    winter : tuple of int
+    aim : {"cost", "winter", "worth", "knee"}, optional
+        What is best; see :class:`Sizing`. Left out: the highest worth where a value is given, else
+        the lowest cost, else the knee.
+    within : float
+        Share by which designs may fall short of the best and still count as equal.
+    energy_sd : float
+        Relative standard deviation of the energy of a mean year.
+    start_month : int
+        First month of a year.
+
+    Returns
+    -------
+    Sizing
+
+    Raises
+    ------
+    HydrokitError
+        Nothing to try, a record without a mean year, every design above the one-third loss.
+    """
+    flows, jets, pipes, prices = _tried(flows_m3s, jets, pipes, prices_money_per_m)
+    outages = Outages() if outages is None else outages
+    demand = None if demand_w is None else np.broadcast_to(np.asarray(demand_w, dtype=float), 12)
+    stacked = _stacked(pipes)
+    first = layout.chain(flows[:, None, None], stacked, jets[0])
+    months = first.alike()
+    grid, hours = _hours(usable, layout, flows, [first.running(each[0]).capacity_m3s for each in months], start_month)
+    hours = hours * outages.running[:, None]
+    typical = [place(grid, flow) for flow in _typical_days(usable, months)]
+
+    shape = (len(jets), len(flows), len(pipes))
+    kwh, useful, firm, rated, loss = np.empty((*shape, 12)), np.empty((*shape, 12)), np.empty(shape), np.empty(shape), np.empty(shape)
+    for row, count in enumerate(jets):
+        for start in range(0, len(flows), _AT_ONCE):
+            these = (row, slice(start, start + _AT_ONCE))
+            flow = flows[these[1], None, None]
+            chain = layout.chain(flow, stacked, count)
+            rated[these] = chain.at_si(np.inf).power_w[..., 0]
+            loss[these] = (chain.penstock.loss_si(flow) / chain.penstock.static_si())[..., 0]
+            powers = [chain.at_si(grid, each[0]).power_w for each in months]
+            kwh[these], useful[these] = _energy(powers, months, hours, demand)
+            firm[these] = _exceeded(powers, typical)
+    costs = None if costs is None or (costs.silent and prices is None) else costs
+    return Sizing(
+        layout, flows, pipes, jets, kwh, useful.sum(axis=-1), firm, rated, loss, settled_aim(aim, costs), within, tuple(winter),
+        costs, prices, cable_m, energy_sd,
+    )  # fmt: skip
+
+
+# --- what is tried --------------------------------------------------------------------------
+
+
+def _tried(flows: Any, jets: Any, pipes: Any, prices: Any) -> tuple[Any, ...]:
+    """Flows, jets and pipes in rising order, the prices with their pipes."""
+    flows, jets, pipes = np.unique(np.asarray(flows, dtype=float)), tuple(sorted({int(each) for each in jets})), tuple(pipes)
+    if not len(flows) or not jets or not pipes or flows[0] <= 0 or not np.isfinite(flows[-1]):
+        raise HydrokitError("sweep(): give one or more design flows above zero, pipes and numbers of jets to try")
+    if prices is not None and len(prices) != len(pipes):
+        raise HydrokitError(f"sweep(): give a price for each of the {len(pipes)} pipes, or none; got {len(prices)}")
+    order = np.argsort([pipe.diameter_m for pipe in pipes], kind="stable")
+    prices = None if prices is None else np.asarray(prices, dtype=float)[order]
+    return flows, jets, tuple(pipes[each] for each in order), prices
+
+
+def _stacked(pipes: Sequence[Pipe]) -> Pipe:
+    """All pipes as one that holds arrays; the axis after it is left for the creek's flows."""
+    names = ("diameter_m", "length_m", "roughness_m", "fittings", "roughness_factor", "loss_factor")
+    return Pipe(**{name: np.array([float(getattr(pipe, name)) for pipe in pipes])[:, None] for name in names}, name="penstock")
+
+
+# --- the record -----------------------------------------------------------------------------
+
+
+def _hours(usable: pd.Series, layout: Layout, flows: np.ndarray, capacities: Any, start_month: int) -> tuple[np.ndarray, np.ndarray]:
+    """A grid of flows, and the hours of a mean year that each node stands for by month, 12 × nodes."""
+    top = flows[-1]
+    # where machines stop, both sides of the step stand on the grid
+    stops = getattr(layout.part_load, "minimum_ratio", 0.0) * flows
+    known = usable.to_numpy(dtype=float)
+    known = known[(known > 0) & (known < top)]
+    often = np.quantile(known, np.linspace(0, 1, _NODES)) if len(known) else known
+    nodes = np.concatenate([np.linspace(0, top, _NODES), often, flows, stops, np.nextafter(stops, 0), np.ravel(capacities)])
+    grid = np.unique(nodes[(nodes >= 0) & (nodes <= top)])
+    visits = weigh(steps_of(usable, start_month), grid)
+    whole = visits.complete.all(axis=1)
+    counted = visits.complete & (whole[:, None] | ~whole.any())
+    if not counted.any(axis=0).all():
+        missing = ", ".join(str(month) for month in MONTHS[~counted.any(axis=0)])
+        raise HydrokitError(f"sweep(): the record has no complete month {missing}, so there is no mean year to size for")
+    return grid, (visits.nodes_h * counted[:, :, None]).sum(axis=0) / counted.sum(axis=0)[:, None]
+
+
+def _typical_days(usable: pd.Series, groups: Sequence[tuple[int, ...]]) -> list[np.ndarray]:
+    """Days that stand for the record, in each group of months as many as its share of the days."""
+    flow, month = usable.to_numpy(dtype=float), np.asarray(usable.index.month)
+    flow, month = flow[np.isfinite(flow)], month[np.isfinite(flow)]
+    days = []
+    for months in groups:
+        inside = flow[np.isin(month, months)]
+        count = max(1, round(_TYPICAL_DAYS * len(inside) / len(flow)))
+        days.append(np.quantile(inside, (np.arange(count) + 0.5) / count))
+    return days
+
+
+def _energy(powers: Any, groups: Any, hours: np.ndarray, demand: np.ndarray | None) -> tuple[np.ndarray, np.ndarray]:
+    """Energy in kWh by month, all of it and what the demand takes; months along the last axis."""
+    kwh = np.empty((*powers[0].shape[:-1], 12))
+    useful = kwh if demand is None else np.empty_like(kwh)
+    for power, months in zip(powers, groups):
+        kwh[..., np.array(months) - 1] = power @ hours[np.array(months) - 1].T / 1000
+        if demand is not None:
+            for month in months:
+                useful[..., month - 1] = np.minimum(power, demand[month - 1]) @ hours[month - 1] / 1000
+    return kwh, useful
+
+
+def _exceeded(powers: Any, typical: Any) -> np.ndarray:
+    """Power reached on :data:`FIRM` of the days, as the water alone would have it."""
+    on_days = []
+    for power, (node, along) in zip(powers, typical):
+        after = np.minimum(node + 1, power.shape[-1] - 1)
+        on_days.append(power[..., node] * (1 - along) + power[..., after] * along)
+    return np.quantile(np.concatenate(on_days, axis=-1), 1 - FIRM, axis=-1, method="hazen")

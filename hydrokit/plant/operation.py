@@ -1,0 +1,251 @@
+"""Where a plant settles at a flow: which jets run, under what head, and what limits the power."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ..errors import HydrokitError
+from ..units import Q_
+from ..water import GRAVITY
+from ..works.solve import bracketed_root
+from ..works.state import State
+from .curve import FULL, PART, STARVED, STOPPED
+from .parts import Opening, Penstock
+
+if TYPE_CHECKING:
+    from .chain import Chain
+
+__all__ = ["Bands", "Binding", "Operation", "Running"]
+
+_STILL = 1e-12  # share of the greatest power below which a machine stands still
+
+
+@dataclass(frozen=True, eq=False)
+class Bands:
+    """How many jets stand open in each band of the flow that reaches the pond.
+
+    Parameters
+    ----------
+    from_m3s : tuple of float
+        Flow from which each number holds, rising, first 0.
+    jets : tuple of int
+    """
+
+    from_m3s: tuple[float, ...]
+    jets: tuple[int, ...]
+
+    def __post_init__(self) -> None:
+        if len(self.from_m3s) != len(self.jets) or not len(self.jets) or self.from_m3s[0] != 0 or np.any(np.diff(self.from_m3s) <= 0):
+            raise HydrokitError("Bands: give rising flows, the first 0, and one number of jets for each")
+
+    def jets_si(self, arriving_m3s: Any) -> Any:
+        """Jets to open when this much arrives."""
+        return np.asarray(self.jets)[np.maximum(np.searchsorted(self.from_m3s, arriving_m3s, side="right") - 1, 0)]
+
+
+@dataclass(frozen=True, eq=False)
+class Operation:
+    """Where the plant settles. Floats or arrays, SI.
+
+    Parameters
+    ----------
+    flow_m3s : offered by the creek
+    used_m3s : through the jets
+    net_head_m : at the jets while they run; 0 when stopped
+    power_w : at the loads
+    jets_open : jets or units; 0 when stopped
+    state : `STOPPED`, `STARVED`, `PART` or `FULL`
+    opening : which of ``jets.openings()``; -1 when stopped
+    """
+
+    flow_m3s: Any
+    used_m3s: Any
+    net_head_m: Any
+    power_w: Any
+    jets_open: Any
+    state: Any
+    opening: Any
+
+    @property
+    def used(self) -> Any:
+        return Q_(self.used_m3s, "m^3/s")
+
+    @property
+    def net_head(self) -> Any:
+        return Q_(self.net_head_m, "m")
+
+    @property
+    def power(self) -> Any:
+        return Q_(self.power_w, "W")
+
+
+@dataclass(frozen=True, eq=False)
+class Binding:
+    """Which part limits the power, and how far behind it the next one is.
+
+    Parameters
+    ----------
+    flow_m3s : ndarray
+        Offered by the creek.
+    parts : tuple of str
+        ``"creek"``, the supply parts, the jets, the penstock, the electrical parts with a limit.
+    limit_w : ndarray
+        One row a part: the net power if that part alone limited the plant. The power is the least.
+    """
+
+    flow_m3s: np.ndarray
+    parts: tuple[str, ...]
+    limit_w: np.ndarray
+
+    @cached_property
+    def _order(self) -> np.ndarray:
+        return np.argsort(self.limit_w, axis=0, kind="stable")
+
+    @property
+    def power_w(self) -> np.ndarray:
+        """Net power."""
+        return self.limit_w.min(axis=0)
+
+    @property
+    def part(self) -> Any:
+        """Name of the part that limits it."""
+        return np.array(self.parts)[self._order[0]][()]
+
+    @property
+    def next_part(self) -> Any:
+        """Name of the part that would limit it next."""
+        return np.array(self.parts)[self._order[1]][()]
+
+    @property
+    def behind_w(self) -> np.ndarray:
+        """Power to be won until the next part limits; 0 where two bind alike."""
+        return np.take_along_axis(self.limit_w, self._order[1:2], axis=0)[0] - self.power_w
+
+
+@dataclass(frozen=True, eq=False)
+class Running:
+    """A chain in one state, its jets handled by one rule; made by :meth:`Chain.running`.
+
+    Parameters
+    ----------
+    chain : Chain
+    state : State
+    rule : None, int or Bands
+    openings : tuple of Opening
+        Those the rule may choose.
+    full_m3s : ndarray
+        Along its first axis: flow each opening takes when fed.
+    capacity_m3s : float or ndarray
+        Most that reaches the jets, whatever the creek carries.
+    kept : float
+        Share of the water taken that is not lost on the way.
+    """
+
+    chain: Chain
+    state: State
+    rule: Any
+    openings: tuple[Opening, ...]
+    full_m3s: np.ndarray
+    capacity_m3s: Any
+    kept: float = 1.0
+
+    def at_si(self, flow_m3s: Any) -> Operation:
+        """Where it settles at flows of any shape; NaN stays NaN."""
+        flow = np.asarray(flow_m3s, dtype=float)
+        arriving = np.minimum(np.maximum(flow, 0.0) * self.kept, self.capacity_m3s)
+        used, head, shaft, starved, opening = self._settle(arriving)
+        runs = shaft > _STILL * self._top_w
+        state = np.where(starved, STARVED, np.where(shaft >= self._top_w * (1 - 1e-12), FULL, PART))
+        counts = np.array([each.count for each in self.openings])
+        unknown = np.isnan(arriving)
+        return Operation(
+            flow[()],
+            np.where(unknown, np.nan, np.where(runs, used, 0.0))[()],
+            np.where(unknown, np.nan, np.where(runs, head, 0.0))[()],
+            np.where(unknown, np.nan, self.chain.net_si(np.where(runs, shaft, 0.0)))[()],
+            np.where(runs, counts[opening], 0)[()],
+            np.where(runs, state, STOPPED)[()],
+            np.where(runs, opening, -1)[()],
+        )
+
+    @cached_property
+    def _top_w(self) -> Any:
+        return self._settle(np.asarray(self.capacity_m3s, dtype=float))[2]
+
+    def shaft_si(self, arriving_m3s: Any) -> Any:
+        """Power in W at the shaft, from what comes to the jets."""
+        return self._settle(np.minimum(arriving_m3s, self.capacity_m3s))[2]
+
+    def _settle(self, arriving: Any) -> tuple[Any, ...]:
+        """Used flow, head, shaft power, starved, opening: those of the opening that gives most."""
+        wanted = self.rule.jets_si(arriving) if isinstance(self.rule, Bands) else None
+        best = None
+        for number, (opening, full) in enumerate(zip(self.openings, self.full_m3s)):
+            used = np.minimum(arriving, full)
+            head, shaft = self._power_of(opening, used)
+            starved = (arriving < full) if opening.area_m2 is not None else np.zeros(np.shape(used), dtype=bool)
+            if wanted is not None:
+                shaft = np.where(wanted == opening.count, shaft, -1.0)
+            this = (used, head, shaft, starved, np.full(np.shape(shaft), number))
+            if best is None:
+                best = this
+            else:
+                # an equal power is not worth another jet
+                better = shaft > best[2] + 1e-12 * np.abs(best[2])
+                best = tuple(np.where(better, new, old) for new, old in zip(this, best))
+        return best
+
+    def _power_of(self, opening: Opening, used: Any) -> tuple[Any, Any]:
+        chain, runner = self.chain, self.chain.runner
+        if opening.area_m2 is None:
+            head = np.maximum(chain.penstock.head_si(used, self.state), 0.0)
+        else:
+            # fed or starved alike: the water stands as high as these jets need to pass it
+            head = np.square(used / opening.area_m2) / (2 * GRAVITY)
+        ratio = used / (chain.design_flow_m3s * opening.units / opening.of_units)
+        shaft = chain.density_kgm3 * GRAVITY * used * head * runner.efficiency_si(ratio)
+        return head, np.where(used < runner.minimum_flow_m3s * opening.units, 0.0, shaft)
+
+    @property
+    def highest_m3s(self) -> float:
+        """Flow offered beyond which nothing changes."""
+        edges = self.rule.from_m3s if isinstance(self.rule, Bands) else ()
+        highest = min(float(max(np.max(self.full_m3s), *edges, 0.0)), float(self.capacity_m3s))
+        return highest / self.kept if highest * self.kept > 0 else 1e-3
+
+    def knots_si(self) -> np.ndarray:
+        """Flows offered at which the curve is known to bend or jump."""
+        runner, knots = self.chain.runner, [np.ravel(self.full_m3s)]
+        ratios = np.append(getattr(runner.part_load, "flow_ratios", ()), getattr(runner.part_load, "minimum_ratio", 0.0))
+        for opening in self.openings:
+            knots.append(ratios * self.chain.design_flow_m3s * opening.units / opening.of_units)
+            knots.append([runner.minimum_flow_m3s * opening.units])
+        if isinstance(self.rule, Bands):
+            knots.append(self.rule.from_m3s)
+        return np.concatenate(knots) / max(self.kept, 1e-12)
+
+
+def full_flow(penstock: Penstock, openings: tuple[Opening, ...], state: State) -> np.ndarray:
+    """Flow in m³/s of each opening when fed, along the first axis.
+
+    Fixed jets: where the head left by the penstock is the head the jets need. An adjustable
+    machine: what it takes at most, less where a smaller flow gives more power.
+    """
+    static = np.asarray(penstock.static_si(state), dtype=float)
+    if openings[0].area_m2 is None:
+        most = np.stack(np.broadcast_arrays(*(np.asarray(each.most_m3s, dtype=float) for each in openings)))
+        return np.where(static > 0, penstock.most_power_flow_si(most, state), 0.0)
+    area = np.stack(np.broadcast_arrays(*(np.asarray(each.area_m2, dtype=float) for each in openings)))
+    area, static = np.broadcast_arrays(area, static)
+    unhindered = area * np.sqrt(2 * GRAVITY * np.maximum(static, 0.0))
+
+    def spare(share):
+        # share of the head that is left at the jets; flow goes with its root
+        return static * (1 - share) - penstock.loss_si(unhindered * np.sqrt(share), state)
+
+    left = bracketed_root(spare, np.zeros(area.shape), np.ones(area.shape), steps=16)
+    return np.where(static > 0, unhindered * np.sqrt(left), 0.0)

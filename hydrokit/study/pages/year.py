@@ -1,0 +1,204 @@
+"""Page 05: how many kWh each month brings, and how sure that is."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ..display import Picture, Table, View, Words, plain_number, series_text
+from ..style import CREEK, ICE, INK, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, thousands
+from .common import needs, sources
+
+__all__ = ["days_figure", "doubt_figure", "doubt_words", "headline", "month_figure", "month_table", "month_words", "next_words", "references", "years_figure"]
+
+HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+_SOURCE_NAMES = {
+    "weather": "the weather of the year", "rating": "the gaugings and the record", "extension": "the borrowed years", "head": "the head", "loss": "the pipe's loss",
+    "efficiency": "the efficiency", "jet_area": "the jets' bore", "outage": "stops", "plant": "head, jets and efficiency together",
+}  # fmt: skip
+
+
+def _need_kwh(study: Any) -> np.ndarray | None:
+    """Energy wanted in each month of a mean year, or None."""
+    demand = study.demand_w
+    if demand is None:
+        return None
+    monthly = demand.groupby(demand.index.month).mean().reindex(range(1, 13)).to_numpy() if hasattr(demand, "index") else np.broadcast_to(demand, 12)
+    return monthly * HOURS / 1000
+
+
+def _kwh(value: float) -> str:
+    return f"{plain_number(value)} kWh"
+
+
+@needs("doubt", headline=True)
+def headline(study: Any, view: View) -> Words:
+    """The answer in two sentences."""
+    found = study.doubt.percentiles()
+    middle, bad = found.loc["annual", "P50"], found.loc["annual", "P90"]
+    first = f"A middling year brings **{_kwh(middle)}**; nine years in ten bring at least **{_kwh(bad)}**."
+    need = _need_kwh(study)
+    if need is None:
+        winter, winter_bad = found.loc["winter", "P50"], found.loc["winter", "P90"]
+        return Words(f"{first} Of that the winter ({_months(study.winter)}) brings {_kwh(winter)}, and {_kwh(winter_bad)} in a bad one.")
+    short = need - np.array([found.loc[month, "P90"] for month in range(1, 13)])
+    worst = int(np.argmax(short))
+    if short[worst] <= 0:
+        return Words(f"{first} Even a bad month covers its need.")
+    return Words(f"{first} A bad {MONTH_NAMES[worst]} is **{_kwh(short[worst])}** short of what is wanted.")
+
+
+def _months(months: tuple[int, ...]) -> str:
+    return f"{MONTH_NAMES[months[0] - 1]} to {MONTH_NAMES[months[-1] - 1]}" if len(months) > 1 else MONTH_NAMES[months[0] - 1]
+
+
+@needs("doubt")
+def month_figure(study: Any, view: View) -> Picture:
+    """What each month brings in a middling and in a bad year, against what is wanted."""
+    found = study.doubt.percentiles(levels=(10, 50, 90))
+    months = np.arange(1, 13)
+    middle, bad, good = (np.array([found.loc[month, name] for month in months]) for name in ("P50", "P90", "P10"))
+    need = _need_kwh(study)
+    with figure(7.4, 3.8) as (made, axes):
+        axes.bar(months, middle, 0.7, color=CREEK, alpha=0.55, label="middling year, P50")
+        axes.bar(months, bad, 0.7, color=CREEK, label="nine years in ten, P90")
+        axes.vlines(months, bad, good, color=INK, linewidth=1, label="eight in ten")
+        if need is not None:
+            axes.step(np.append(months - 0.5, 12.5), np.append(need, need[-1]), where="post", color=RUST, linewidth=1.6, label="wanted")
+        axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="energy of the month [kWh]")
+        axes.set_xticklabels(MONTH_LETTERS)
+        axes.set_ylim(bottom=0)
+        thousands(axes.yaxis)
+        axes.grid(axis="x", visible=False)
+        legend_above(axes)
+    least = int(np.argmin(middle))
+    return Picture(made, f"Energy by month in kWh, middling year and P90; the least comes in {MONTH_NAMES[least]}: {_kwh(middle[least])}, P90 {_kwh(bad[least])}.")
+
+
+@needs("doubt")
+def month_words(study: Any, view: View) -> Words:
+    """What the months mean and what would change them."""
+    year, found = study.year, study.doubt.percentiles()
+    middle = np.array([found.loc[month, "P50"] for month in range(1, 13)])
+    lean = [MONTH_NAMES[month] for month in range(12) if middle[month] < 0.4 * middle.max()]
+    text = (
+        f"On average over the record the plant makes {_kwh(year.annual_kwh)} a year, {100 * year.capacity_factor:.0f} % of what its {view.text(year.rated_w, 'power')} "
+        f"would make without a pause. "
+    )
+    text += f"The lean months are {series_text(lean)}. " if lean else "No month is far below the others. "
+    need = _need_kwh(study)
+    if need is not None and year.useful_annual_kwh is not None:
+        wanted = float(need.sum())
+        text += (
+            f"Of what it makes, {_kwh(year.useful_annual_kwh)} meet a need of {_kwh(wanted)}: {100 * year.useful_annual_kwh / wanted:.0f} % of it. "
+            "Need and power are compared day by day, not as means: what comes on one day does not keep for the next. "
+        )
+    return Words(text + f"Means are {escape_basis(year.basis)}.")
+
+
+def escape_basis(text: str) -> str:
+    """The basis of the means as it stands in a sentence."""
+    return text.removeprefix("means ")
+
+
+@needs("doubt")
+def month_table(study: Any, view: View) -> Table:
+    """Every month: middling, P75, P90, wanted, met, days full, starved, stopped."""
+    found, year, need = study.doubt.percentiles(), study.year, _need_kwh(study)
+    useful = year.useful_monthly_kwh
+    rows = []
+    for month in range(1, 13):
+        rows.append((
+            MONTH_NAMES[month - 1], *(float(found.loc[month, name]) for name in ("P50", "P75", "P90")),
+            "" if need is None else float(need[month - 1]), "" if useful is None else float(useful[month]),
+            *(int(round(float(series[month]))) for series in (year.days_full, year.days_part, year.days_starved, year.days_stopped)),
+        ))  # fmt: skip
+    for name, label in (("winter", f"winter ({_months(study.winter)})"), ("annual", "year")):
+        months = list(study.winter) if name == "winter" else list(range(1, 13))
+        rows.append((
+            label, *(float(found.loc[name, level]) for level in ("P50", "P75", "P90")),
+            "" if need is None else float(need[np.array(months) - 1].sum()), "" if useful is None else float(useful[months].sum()),
+            *(int(round(float(series[months].sum()))) for series in (year.days_full, year.days_part, year.days_starved, year.days_stopped)),
+        ))  # fmt: skip
+    columns = ("month", "P50 [kWh]", "P75 [kWh]", "P90 [kWh]", "wanted [kWh]", "met, mean [kWh]", "days full", "days part", "days starved", "days stopped")
+    return Table(columns, rows, "Energy by month; bad months do not all come in one year, so they do not add up", mark=(12, 13))
+
+
+@needs("year")
+def years_figure(study: Any, view: View) -> Picture:
+    """Energy of every whole year of the record, as the plant stands now."""
+    yearly = study.year.yearly_kwh
+    with figure(7.4, 2.8) as (made, axes):
+        axes.bar(yearly.index, yearly.to_numpy(), 0.7, color=CREEK, alpha=0.7)
+        axes.axhline(float(yearly.mean()), color=INK, linewidth=1)
+        axes.annotate("mean", (1.0, float(yearly.mean())), xycoords=("axes fraction", "data"), xytext=(2, 0), textcoords="offset points", fontsize=8, va="center")
+        thousands(axes.yaxis)
+        axes.set(ylabel="energy of the year [kWh]", xlabel="year ending in September" if study.year.start_month == 10 else "year")
+        axes.grid(axis="x", visible=False)
+        axes.xaxis.get_major_locator().set_params(integer=True)
+    worst = int(yearly.idxmin())
+    return Picture(made, f"Energy of each year of the record; the least, {worst}, {_kwh(float(yearly.min()))}, the most {_kwh(float(yearly.max()))}.")
+
+
+@needs("year")
+def days_figure(study: Any, view: View) -> Picture:
+    """How many days of each month the plant runs full, in part, starved, or stands."""
+    year, months = study.year, np.arange(1, 13)
+    kinds = [("full", year.days_full, CREEK, ""), ("in part", year.days_part, ICE, ""), ("starved", year.days_starved, SUN, "//"), ("stopped for want of water", year.days_stopped, "#d9d5cc", "xx")]
+    with figure(7.4, 2.9) as (made, axes):
+        bottom = np.zeros(12)
+        for label, days, colour, hatch in kinds:
+            values = days.reindex(months).to_numpy(dtype=float)
+            axes.bar(months, values, 0.75, bottom=bottom, color=colour, hatch=hatch, edgecolor="white", linewidth=0.5, label=label)
+            bottom = bottom + values
+        axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="days", ylim=(0, 31.5))
+        axes.set_xticklabels(MONTH_LETTERS)
+        axes.grid(axis="x", visible=False)
+        legend_above(axes)
+    return Picture(made, f"Days a mean year at full flow {year.days_full.sum():.0f}, in part {year.days_part.sum():.0f}, starved {year.days_starved.sum():.0f}, stopped for want of water {year.days_stopped.sum():.0f}.")
+
+
+@needs("doubt")
+def doubt_figure(study: Any, view: View) -> Picture:
+    """Where the doubt of the annual energy comes from."""
+    table = study.doubt.tornado
+    table = table[table["sd_kwh"] > 0.002 * table["sd_kwh"].max()].iloc[::-1]
+    names = [_SOURCE_NAMES.get(name, name) for name in table.index]
+    mean = study.year.annual_kwh
+    with figure(7.4, 0.9 + 0.36 * len(table)) as (made, axes):
+        colours = [SUN if name == "weather" else CREEK for name in table.index]
+        axes.barh(np.arange(len(table)), 2 * table["sd_kwh"], left=mean - table["sd_kwh"], color=colours, alpha=0.8, height=0.6)
+        axes.axvline(mean, color=INK, linewidth=1)
+        axes.set_yticks(np.arange(len(table)), names)
+        thousands(axes.xaxis)
+        axes.set_xlabel("energy of a year, one standard deviation either way [kWh]")
+        axes.grid(axis="y", visible=False)
+    first = _SOURCE_NAMES.get(study.doubt.tornado.index[0], "")
+    return Picture(made, f"Doubt of the annual energy by source; the largest is {first} with a standard deviation of {_kwh(float(study.doubt.tornado['sd_kwh'].iloc[0]))}.")
+
+
+@needs("doubt")
+def doubt_words(study: Any, view: View) -> Words:
+    """How sure the energy is, for one year and for the mean of many."""
+    single, mean = study.doubt.percentiles("single"), study.doubt.percentiles("mean")
+    return Words(
+        f"One year to come lies above {_kwh(single.loc['annual', 'P90'])} in nine cases of ten; the mean of {study.doubt.mean_years} years, which is what pays a loan, "
+        f"above {_kwh(mean.loc['annual', 'P90'])}. The first holds the luck of the weather, the second mostly what was measured badly. Assumed: {study.doubt.statement}."
+    )
+
+
+def next_words(study: Any, view: View) -> Words:
+    """What to measure next, in order of what it would narrow."""
+    if study.doubt is None:
+        return Words("")
+    return Words("\n".join(f"{number}. {line[0].upper()}{line[1:]}." for number, line in enumerate(study.doubt.next_measurements[:4], 1)))
+
+
+def references() -> Words:
+    """What this page rests on."""
+    return sources(
+        "Energy is the sum over every day of the record of the plant's power at that day's usable flow.",
+        "JCGM 101:2008, Propagation of distributions using a Monte Carlo method.",
+        "Colebrook's formula for the pipe; the jets as orifices, Q = n C A √(2 g H); starved jets by the head that passes what arrives.",
+    )

@@ -162,6 +162,11 @@ def test_season_of_floods(yaak):
     season = freshet(yaak)
     assert season.month == 5, "snowmelt in Montana comes in May"
     assert season.counts.sum() == 19 and season.concentration > 0.9
+    holed = yaak.copy()
+    holed["2004-10-01":"2005-09-30"] = np.nan
+    assert freshet(holed).counts.sum() == 18
+    with pytest.raises(HydrokitError, match="no whole year"):
+        freshet(yaak[:200])
 
 
 def test_floods_about_new_year_are_neighbours():

@@ -48,7 +48,7 @@ def imported(path):
             yield (parts[1] if parts[0] == "hydrokit" and len(parts) > 1 else None), parts[0]
 
 
-@pytest.mark.parametrize("path", modules(), ids=lambda path: path.relative_to(ROOT).as_posix())
+@pytest.mark.parametrize("path", list(modules()), ids=lambda path: path.relative_to(ROOT).as_posix())
 def test_imports_run_along_the_water(path):
     room = room_of(path)
     if room == "__init__":
@@ -62,7 +62,7 @@ def test_imports_run_along_the_water(path):
             assert top != "pandas", f"{path.name} in {room} imports pandas"
 
 
-@pytest.mark.parametrize("path", modules(), ids=lambda path: path.relative_to(ROOT).as_posix())
+@pytest.mark.parametrize("path", list(modules()), ids=lambda path: path.relative_to(ROOT).as_posix())
 def test_a_module_is_read_in_one_sitting(path):
     assert len(path.read_text(encoding="utf-8").splitlines()) <= 500
 

@@ -1,4 +1,4 @@
-"""The gate every record passes, gaps, sub-daily readings, years."""
+"""The gate every record passes, gaps, sub-daily readings, years: record.py and readings.py."""
 
 from pathlib import Path
 
@@ -7,18 +7,8 @@ import pandas as pd
 import pytest
 
 from hydrokit.errors import HydrokitError, InputError
-from hydrokit.stream.record import (
-    checked,
-    daily_means,
-    describe_record,
-    fill_gaps,
-    flow_from_stage,
-    gaps,
-    read_record,
-    whole_years,
-    without,
-    year_labels,
-)
+from hydrokit.stream.readings import daily_means, flow_from_stage, read_stage, without
+from hydrokit.stream.record import checked, describe_record, fill_gaps, gaps, read_record, whole_years, year_labels
 
 DATA = Path(__file__).parent / "data"
 
@@ -171,6 +161,31 @@ def test_stage_goes_through_the_rating():
         flow_from_stage(stage.rename("stage"), Rating())
 
 
+def test_stage_file_in_us_units(tmp_path):
+    path = tmp_path / "stage.csv"
+    path.write_text("time,stage [ft]\n2024-03-01 07:40,0.5\n2024-03-01 08:40,\n2024-03-01T09:40,1.0\n", encoding="utf-8")
+    stage = read_stage(path)
+    np.testing.assert_allclose(stage, [0.1524, np.nan, 0.3048])
+    assert stage.name == "stage_m" and stage.index[2] == pd.Timestamp("2024-03-01 09:40")
+
+
+@pytest.mark.parametrize(
+    "rows, says",
+    [
+        ("2024-10-27 02:30,1\n2024-10-27 02:30,1\n", "line 3: .*clocks went back keep the logger on standard time"),
+        ("2024-03-02 02:30,1\n2024-03-01 02:30,1\n", "line 3: has a time before"),
+        (",1\n", "line 2: has no time"),
+        ("01/03/2024 2:30,1\n", "line 2.*is not a time"),
+        ("2024-03-01 02:30+01:00,1\n", "line 2.*no time zone"),
+    ],
+)
+def test_a_bad_stage_file_is_told_with_its_line(tmp_path, rows, says):
+    path = tmp_path / "stage.csv"
+    path.write_text("time,stage [m]\n" + rows, encoding="utf-8")
+    with pytest.raises(InputError, match=says):
+        read_stage(path)
+
+
 def test_daily_means_are_the_means_of_the_days():
     """Independent: pandas resampling."""
     values = np.random.default_rng(1).gamma(2, 0.01, 24 * 40)
@@ -229,6 +244,6 @@ def test_description_tells_what_limits_trust():
     values[:40] = 0.02
     values[50], values[60:64] = 0.0, np.nan
     told = " | ".join(finding.message for finding in describe_record(record(values, "2019-10-01")))
-    assert "0 whole years" in told and "4 of 400 days are missing" in told and "4 of them in November" in told or "December" in told
-    assert "1 days have zero flow" in told and "stands still for 40 days from 2019-10-01" in told
+    assert "0 whole years" in told and "4 of 400 days are missing (1.0%), 3 of them in December" in told
+    assert "zero flow on 1 day:" in told and "stands still for 40 days from 2019-10-01" in told
     assert describe_record(read_record(DATA / "yaak_usgs12304500.csv")) == ()

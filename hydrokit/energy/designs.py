@@ -163,7 +163,7 @@ class Sizing:
     cable_m : float
     energy_sd : float
 
-    All that follows from these is None-free: money that is not known is NaN.
+    Money that is not known is NaN.
     """
 
     layout: Any
@@ -219,7 +219,7 @@ class Sizing:
     @cached_property
     def levelised_money_per_kwh(self) -> np.ndarray:
         """What a kWh that is of use costs."""
-        with np.errstate(divide="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore"):
             return self.yearly_money / self.useful_kwh
 
     @property
@@ -276,22 +276,22 @@ class Sizing:
     def marginal_kwh_per_money(self) -> np.ndarray:
         """Energy a year for each unit of first cost more than that of the cheaper design that gives most.
 
-        Below zero where a cheaper one gives more; infinite for the cheapest of all.
+        Below zero where a cheaper one gives more; infinite for the cheapest of all; NaN for those
+        that may not be recommended.
         """
+        marginal = np.full(self.kwh.shape, np.nan)
         if self.costs is None:
-            return np.full(self.kwh.shape, np.nan)
-        cost, kwh = self.first_money.ravel(), self.useful_kwh.ravel()
+            return marginal
+        cost, kwh = self.first_money[self.allowed], self.useful_kwh[self.allowed]
         order = np.lexsort((-kwh, cost))
-        sorted_kwh, sorted_cost = kwh[order], cost[order]
-        most = np.maximum.accumulate(sorted_kwh)
-        record = np.maximum.accumulate(np.where(sorted_kwh >= most, np.arange(len(kwh)), 0))
-        before = np.concatenate([[-1], record[:-1]])
+        cost, kwh = cost[order], kwh[order]
+        most = np.maximum.accumulate(np.where(kwh >= np.maximum.accumulate(kwh), np.arange(len(kwh)), 0))
         with np.errstate(divide="ignore", invalid="ignore"):
-            gain = (sorted_kwh - sorted_kwh[before]) / (sorted_cost - sorted_cost[before])
-        gain[0] = np.inf
-        marginal = np.empty_like(gain)
-        marginal[order] = gain
-        return marginal.reshape(self.kwh.shape)
+            gain = (kwh[1:] - kwh[most[:-1]]) / (cost[1:] - cost[most[:-1]])
+        found = np.empty_like(kwh)
+        found[order] = np.append(np.inf, np.nan_to_num(gain, nan=0.0, posinf=np.inf, neginf=-np.inf))
+        marginal[self.allowed] = found
+        return marginal
 
     # --- the best and its equals ------------------------------------------------------------
 

@@ -10,12 +10,13 @@ arrays, so that a sweep is the same arithmetic as a single plant.
 >>> from hydrokit.works.catalogue import pipe_size
 >>> days = pd.date_range("2019-10-01", "2022-09-30")
 >>> usable = pd.Series(0.012 + 0.010 * np.cos(np.arange(len(days)) / 58.1), days, name="flow_m3s")
->>> sizes = [pipe_size(f"PVC-U PN 10 {each} mm") for each in (110, 140, 160)]
+>>> sizes = [pipe_size(f"PVC-U PN 10 {each} mm") for each in (110, 140, 160, 180, 200)]
 >>> layout = Layout(Penstock(MeasuredLoss(0.0), 45.0), steady(0.65))
 >>> costs = Costs(fixed_money=8000, per_power_money_per_w=1.3, laying_money_per_m=14, value_money_per_kwh=0.21)
->>> found = sweep(usable, layout, np.linspace(0.006, 0.024, 10), [each.pipe(300) for each in sizes], (1, 2, 4), costs, [7.1, 11.2, 14.4])
->>> print(f"{1000 * found.best.flow_m3s:.0f} L/s, {found.best.pipe.name}, {found.best.jets} jets: {found.best.kwh:.0f} kWh a year")
-18 L/s, 140 mm PVC-U PN 10, 4 jets: 31253 kWh a year
+>>> found = sweep(usable, layout, np.linspace(0.006, 0.024, 10), [each.pipe(300) for each in sizes], (1, 2, 4), costs, [7.1, 11.2, 14.4, 18.3, 22.5])
+>>> for design in (found.best, found.choice):
+...     print(f"{1000 * design.flow_m3s:.0f} L/s, {design.pipe.name}, {design.jets} jets: {design.worth_money:.0f} a year")
+X
 """
 
 from __future__ import annotations
@@ -33,12 +34,15 @@ from ..plant.jets import jet_diameter
 from ..plant.losses import LossCurve
 from ..plant.parts import Adjustable, Efficiency, FixedJets, Penstock, Runner
 from ..stream.record import WATER_YEAR
+from ..units import units
+from ..water import density
 from ..works.pipe import Pipe
+from ..works.solve import require
 from .designs import Sizing, settled_aim
-from .money import Costs
+from .money import Costs, capital_recovery
 from .year import MONTHS, WINTER, Outages, steps_of, weigh
 
-__all__ = ["Layout", "SizedGenerator", "sweep"]
+__all__ = ["Layout", "SizedGenerator", "economic_diameter", "sweep"]
 
 _NODES = 240  # of even flows, and as many again where the record has its days
 _TYPICAL_DAYS = 480
@@ -223,6 +227,73 @@ def sweep(
         layout, flows, pipes, jets, kwh, useful.sum(axis=-1), firm, rated, loss, settled_aim(aim, costs), within, tuple(winter),
         costs, prices, cable_m, energy_sd,
     )  # fmt: skip
+
+
+@units(
+    "m", flow="m^3/s", hours="h", friction_factor="ratio", efficiency="ratio", value="money/kWh",
+    price="money/m", diameter="m", exponent="count", years="count", rate="ratio",
+)  # fmt: skip
+def economic_diameter(flow, hours, friction_factor, efficiency, value, price, diameter, exponent, years, rate):
+    r"""Bore at which a wider pipe costs as much more a year as its lower friction brings.
+
+    Parameters
+    ----------
+    flow : Quantity or str [volume/time]
+        :math:`Q`; where it changes, the cube root of the mean of its cube.
+    hours : Quantity or str [time]
+        For which it runs in a year, :math:`t`.
+    friction_factor : number
+        Darcy friction factor, :math:`f`.
+    efficiency : number or str
+        Water to wire, :math:`\eta`.
+    value : Quantity or str [money/energy]
+        Of energy, :math:`v`.
+    price : Quantity or str [money/length]
+        Of a pipe of a known bore, :math:`p`. What laying costs at any size does not count.
+    diameter : Quantity or str [length]
+        That bore, :math:`D_0`.
+    exponent : number
+        How the price grows with the bore, :math:`m`: 2 where a wall in proportion is paid by weight.
+    years : number
+        Life of the pipe.
+    rate : number or str
+        Discount rate.
+
+    Returns
+    -------
+    Quantity [length]
+        Inside diameter, whatever the length of the pipe and its head.
+
+    Raises
+    ------
+    HydrokitError
+        A number that must be above zero and is not.
+
+    Notes
+    -----
+    With the annuity of a metre :math:`r p (D/D_0)^m` and the yearly value of the energy a metre
+    takes, :math:`v \eta \rho g Q t \cdot 8 f Q^2/(\pi^2 g D^5)`, the sum is least where the second is
+    :math:`m/5` of the first. Friction factor and Reynolds number are taken as settled.
+
+    References
+    ----------
+    .. [1] Derivative of the yearly cost set to zero; Darcy-Weisbach.
+
+    Examples
+    --------
+    >>> print(f"{economic_diameter('15 L/s', '5000 h', 0.018, '60 %', '0.21 money/kWh', '14.4 money/m', '147.6 mm', 1.9, 25, '4 %').to('mm'):.0f~P}")
+    153 mm
+    >>> print(f"{economic_diameter('240 gpm', '208 d', 0.018, '60 %', '0.21 money/kWh', '4.4 money/ft', '5.81 in', 1.9, 25, '4 %').to('in'):.1f~P}")
+    6.0 in
+    """
+    require(
+        "economic_diameter", "above zero", flow=flow, hours=hours, friction_factor=friction_factor, efficiency=efficiency,
+        value=value, price=price, diameter=diameter, exponent=exponent,
+    )  # fmt: skip
+    # energy in kWh a year and metre that friction takes from a pipe of one metre's bore
+    taken = density.si() * efficiency * 8 * friction_factor * np.asarray(flow) ** 3 / np.pi**2 * hours / 1000
+    yearly = price * capital_recovery.si(years, rate) / np.asarray(diameter) ** exponent
+    return (5 * value * taken / (exponent * yearly)) ** (1 / (exponent + 5))
 
 
 # --- what is tried --------------------------------------------------------------------------

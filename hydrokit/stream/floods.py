@@ -24,7 +24,7 @@ from .frequency import (
     weighted_skew,
 )
 from .low_flow import annual_extremes
-from .record import WATER_YEAR, checked, year_labels
+from .record import WATER_YEAR, checked, whole_years, year_labels
 
 __all__ = ["Freshet", "annual_maxima", "flood", "flood_of_peaks", "freshet", "return_period_for", "risk"]
 
@@ -232,10 +232,10 @@ def freshet(record: pd.Series, start_month: int = WATER_YEAR) -> Freshet:
     """
     record = checked(record)
     labels = year_labels(record.index, start_month)
-    whole = annual_maxima(record, start_month=start_month).index
-    if len(whole) == 0:
+    in_whole = np.isin(labels, whole_years(record, start_month))
+    if not in_whole.any():
         raise HydrokitError("freshet(): the record has no whole year")
-    when = pd.DatetimeIndex(record.groupby(labels).idxmax()[whole])
+    when = pd.DatetimeIndex(record[in_whole].groupby(labels[in_whole]).idxmax())
     angle = 2 * np.pi * (when.day_of_year.to_numpy() - 0.5) / np.where(when.is_leap_year, 366, 365)
     mean = np.exp(1j * angle).mean()
     day = float(np.angle(mean) % (2 * np.pi) / (2 * np.pi) * 365)

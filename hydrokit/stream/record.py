@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Callable
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -21,15 +21,12 @@ __all__ = [
     "WATER_YEAR",
     "CLIMATE_YEAR",
     "checked",
-    "daily_means",
     "describe_record",
     "fill_gaps",
-    "flow_from_stage",
     "gaps",
     "read_record",
     "runs",
     "whole_years",
-    "without",
     "year_labels",
 ]
 
@@ -72,12 +69,12 @@ def checked(series: Any) -> pd.Series:
             f"a record must be named 'flow_m3s', got {series.name!r}; "
             "if its values are in m³/s write series.rename('flow_m3s')"
         )
-    values = _flows(series)
-    index = _naive_times(series.index)
+    values = flows_of(series)
+    index = naive_times(series.index)
     days = index.to_numpy().astype("datetime64[D]")
     if len(np.unique(days)) < len(days) and len(index.unique()) == len(index):
         raise HydrokitError("a record must have one value a day, got several; write daily_means(series)")
-    _refuse_duplicates(index)
+    refuse_duplicates(index)
     if np.any(days != index.to_numpy()):
         raise HydrokitError(
             f"the days of a record must carry no time of day, got {index[days != index.to_numpy()][0]}; "
@@ -91,7 +88,8 @@ def checked(series: Any) -> pd.Series:
     return pd.Series(complete, index=pd.date_range(str(days[0]), periods=len(complete)), name="flow_m3s")
 
 
-def _flows(series: pd.Series) -> np.ndarray:
+def flows_of(series: pd.Series) -> np.ndarray:
+    """Values that can be flows, or a refusal."""
     if len(series) == 0:
         raise HydrokitError("the record is empty; give at least one day")
     try:
@@ -117,7 +115,8 @@ def _first(series: pd.Series, where: np.ndarray) -> str:
     return str(series.index[np.flatnonzero(where)[0]])
 
 
-def _naive_times(index: Any) -> pd.DatetimeIndex:
+def naive_times(index: Any) -> pd.DatetimeIndex:
+    """An index of times without a zone, or a refusal."""
     if not isinstance(index, pd.DatetimeIndex):
         raise HydrokitError(
             f"the index must hold dates, got {index.dtype}; "
@@ -133,7 +132,8 @@ def _naive_times(index: Any) -> pd.DatetimeIndex:
     return index
 
 
-def _refuse_duplicates(index: pd.DatetimeIndex) -> None:
+def refuse_duplicates(index: pd.DatetimeIndex) -> None:
+    """Refuse times that come twice, naming clocks that go back where that is the likely cause."""
     repeated = index[index.duplicated()]
     if len(repeated) == 0:
         return
@@ -171,7 +171,7 @@ def read_record(path: str | Path) -> pd.Series:
     table = read_csv(path, wanted={"date": "date", "flow": "m^3/s"})
     date, flow = table["date"], table["flow"]
     mistakes = [
-        Mistake(shown_path(path), _lines(table["line"][wrong]), text)
+        Mistake(shown_path(path), lines_of(table["line"][wrong]), text)
         for wrong, text in (
             (date.isna(), "has no date; every flow needs one"),
             (date.duplicated() & date.notna(), "has a date that stands there before; look which is right and keep one"),
@@ -187,7 +187,8 @@ def read_record(path: str | Path) -> pd.Series:
     return checked(pd.Series(flow.to_numpy(), index=pd.DatetimeIndex(date), name="flow_m3s"))
 
 
-def _lines(numbers: pd.Series) -> str:
+def lines_of(numbers: pd.Series) -> str:
+    """"line 3", or "lines 3, 4 and so many more"."""
     shown = ", ".join(str(number) for number in numbers[:5])
     more = f" and {len(numbers) - 5} more" if len(numbers) > 5 else ""
     return f"line{'' if len(numbers) == 1 else 's'} {shown}{more}"
@@ -226,7 +227,7 @@ def describe_record(series: pd.Series) -> tuple[Finding, ...]:
         )
     zero = int((record == 0).sum())
     if zero:
-        findings.append(Finding("note", "record", f"{zero} days have zero flow: was the creek dry or the gauge?"))
+        findings.append(Finding("note", "record", f"zero flow on {zero} day{'' if zero == 1 else 's'}: was the creek dry or the gauge?"))
     length, when = _longest_constant(record)
     if length >= 30:
         findings.append(
@@ -336,102 +337,6 @@ def fill_gaps(series: pd.Series, days: int) -> FilledRecord:
         pd.Series(marks, index=record.index, name="filled"),
         findings,
     )
-
-
-def without(series: pd.Series, periods: Any) -> pd.Series:
-    """The series with the readings of some periods taken out, such as weeks under ice.
-
-    Parameters
-    ----------
-    series : pandas.Series
-        Stage or flow at any step.
-    periods : sequence of (first day, last day)
-        Both days included; dates or texts such as ``"2023-12-05"``.
-
-    Returns
-    -------
-    pandas.Series
-        NaN within the periods. Ice raises the stage without raising the flow: such readings must
-        never go through a rating.
-    """
-    kept = series.astype(float)
-    for first, last in periods:
-        kept.loc[pd.Timestamp(first) : pd.Timestamp(last) + pd.Timedelta("1D") - pd.Timedelta("1us")] = np.nan
-    return kept
-
-
-# --- stage and sub-daily readings -----------------------------------------------------------
-
-
-def flow_from_stage(stage: pd.Series, rating: Any) -> pd.Series:
-    """Flow for every stage reading.
-
-    Parameters
-    ----------
-    stage : pandas.Series
-        Named ``stage_m``, any step, in metres on the datum of the rating.
-    rating : Rating or callable
-        Something with ``flow_si(stage_m)``, or such a function itself.
-
-    Returns
-    -------
-    pandas.Series
-        Named ``flow_m3s``, at the same times; NaN where the stage is missing. For a daily record
-        take :func:`daily_means` of this: the rating is curved, so the flow of a mean stage is
-        not the mean flow.
-    """
-    if not isinstance(stage, pd.Series) or stage.name != "stage_m":
-        raise HydrokitError(
-            f"flow_from_stage(): stage must be a pandas Series named 'stage_m', got {getattr(stage, 'name', stage)!r}; "
-            "if its values are in metres write series.rename('stage_m')"
-        )
-    convert: Callable = getattr(rating, "flow_si", rating)
-    return pd.Series(convert(stage.to_numpy(dtype=float)), index=_naive_times(stage.index), name="flow_m3s")
-
-
-def daily_means(series: pd.Series, at_least: float = 0.75) -> pd.Series:
-    """Daily mean flows of a series of more frequent readings.
-
-    Parameters
-    ----------
-    series : pandas.Series
-        Named ``flow_m3s``, with naive, unique and sorted times.
-    at_least : float
-        Share of a day's readings that must be there; a day with fewer is a gap. The number
-        expected follows from the median step; where the step was changed, give each part alone.
-
-    Returns
-    -------
-    pandas.Series
-        A record, see :func:`checked`.
-
-    Notes
-    -----
-    The plain mean of the readings of each calendar day. It is the time mean where the readings are
-    evenly spaced.
-    """
-    if not 0 < at_least <= 1:
-        raise HydrokitError(f"daily_means(): at_least must lie above 0 and up to 1, got {at_least!r}")
-    if not isinstance(series, pd.Series) or series.name != "flow_m3s":
-        raise HydrokitError(
-            f"daily_means(): needs a pandas Series named 'flow_m3s', got {getattr(series, 'name', series)!r}; "
-            "if its values are in m³/s write series.rename('flow_m3s')"
-        )
-    values = _flows(series)
-    times = _naive_times(series.index)
-    _refuse_duplicates(times)
-    days = times.to_numpy().astype("datetime64[D]").astype(np.int64)
-    if np.any(np.diff(days) < 0) or not times.is_monotonic_increasing:
-        raise HydrokitError("daily_means(): the times must be in order; write series.sort_index()")
-    day = days - days[0]
-    present = ~np.isnan(values)
-    step = np.median(np.diff(times.to_numpy().astype("datetime64[s]").astype(np.int64))) if len(times) > 1 else 86400
-    readings = np.bincount(day, weights=present)
-    total = np.bincount(day, weights=np.where(present, values, 0.0))
-    enough = readings >= max(1.0, at_least * np.floor(86400 / step))
-    means = np.where(enough, total / np.maximum(readings, 1), np.nan)
-    index = pd.date_range(str(np.datetime64(int(days[0]), "D")), periods=len(means))
-    return checked(pd.Series(means, index=index, name="flow_m3s"))
 
 
 # --- years ----------------------------------------------------------------------------------

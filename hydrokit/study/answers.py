@@ -22,4 +22,19 @@ def numbers(study: Any) -> dict[str, Any]:
         tables["creek"] = {"gaugings": len(study.gaugings), "lowest_gauged_m3s": float(study.gaugings.flow_m3s.min())}
     if study.head is not None:
         tables["works"] = {"gross_head_m": study.head.value}
+    if study.plant is not None:
+        full = study.plant.running().at_si(1e3)
+        tables["plant"] = {"full_power_w": float(full.power_w), "full_flow_m3s": float(full.used_m3s), "net_head_m": float(full.net_head_m)}
+    if study.year is not None:
+        year = study.year
+        tables["energy"] = {
+            "annual_kwh": year.annual_kwh, "winter_kwh": year.winter_kwh, "capacity_factor": year.capacity_factor,
+            "days_full": float(year.days_full.sum()), "days_starved": float(year.days_starved.sum()), "days_stopped": float(year.days_stopped.sum()),
+            "monthly_kwh": [float(each) for each in year.monthly_kwh],
+        }  # fmt: skip
+        if year.useful_annual_kwh is not None:
+            tables["energy"]["useful_kwh"] = year.useful_annual_kwh
+    if study.doubt is not None:
+        found = study.doubt.percentiles()
+        tables["doubt"] = {f"annual_{level.lower()}_kwh": float(found.loc["annual", level]) for level in ("P50", "P75", "P90")}
     return tables

@@ -174,7 +174,7 @@ class LongSection:
     @property
     def below_atmosphere(self) -> list[tuple[float, float]]:
         """Stretches whose crown stands above the running grade, as distances from and to."""
-        return _stretches(self.distance_m, self.running_grade_m < self.crown_m)
+        return _stretches(self.distance_m, self.crown_m - self.running_grade_m)
 
     @property
     def use_of_rating(self) -> float:
@@ -290,7 +290,7 @@ def _pressure_findings(section: dict, line: Line):
     if unknown:
         yield Finding("note", "profile", f"no pressure rating known for {', '.join(dict.fromkeys(unknown))}")
     static, rating = section["static_pressure_pa"], section["rating_pa"]
-    for start, end in _stretches(section["distance_m"], static > rating):
+    for start, end in _stretches(section["distance_m"], static - rating):
         worst = np.nanmax((static / rating)[(section["distance_m"] >= start) & (section["distance_m"] <= end)])
         yield Finding(
             "problem",
@@ -302,13 +302,13 @@ def _pressure_findings(section: dict, line: Line):
 
 def _vacuum_findings(section: dict, source: float, air: float, vapour: float, weight: float):
     distance, crown = section["distance_m"], section["crown_m"]
-    for start, end in _stretches(distance[1:], crown[1:] > source):
+    for start, end in _stretches(distance[1:], crown[1:] - source):
         yield Finding(
             "problem", "profile", f"the pipe stands above the source between {start:.0f} and {end:.0f} m: it fills "
             "only as a siphon, started by pumping or suction",
         )  # fmt: skip
     gauge = (section["running_grade_m"] - crown) * weight
-    for start, end in _stretches(distance, gauge < -0.05 * weight):
+    for start, end in _stretches(distance, -gauge - 0.05 * weight):
         lowest = gauge[(distance >= start) & (distance <= end)].min()
         boils = lowest + air < vapour
         yield Finding(
@@ -318,11 +318,20 @@ def _vacuum_findings(section: dict, source: float, air: float, vapour: float, we
         )  # fmt: skip
 
 
-def _stretches(distance: np.ndarray, inside: np.ndarray) -> list[tuple[float, float]]:
-    """Ends of the runs of neighbouring points for which `inside` holds."""
-    edges = np.diff(np.concatenate([[0], inside.astype(int), [0]]))
-    starts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1) - 1
-    return [(float(distance[start]), float(distance[end])) for start, end in zip(starts, ends)]
+def _stretches(distance: np.ndarray, excess: np.ndarray) -> list[tuple[float, float]]:
+    """From where to where a figure is above zero, taken as straight between neighbouring points."""
+    edges = np.diff(np.concatenate([[0], (excess > 0).astype(int), [0]]))
+    return [
+        (_crossing(distance, excess, start - 1, start), _crossing(distance, excess, end + 1, end))
+        for start, end in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1) - 1)
+    ]
+
+
+def _crossing(distance: np.ndarray, excess: np.ndarray, outer: int, inner: int) -> float:
+    if not 0 <= outer < distance.size or not np.isfinite(excess[outer]):
+        return float(distance[inner])
+    share = excess[outer] / (excess[outer] - excess[inner])
+    return float(distance[outer] + share * (distance[inner] - distance[outer]))
 
 
 @units("m", altitude="m", temperature="K")
@@ -347,6 +356,11 @@ def siphon_limit(altitude, temperature="10 degC"):
     UnitsError
         A number without a unit, or a unit of another kind.
 
+    Warns
+    -----
+    RangeWarning
+        Altitude outside -400 to 6,000 m.
+
     References
     ----------
     .. [1] Hydrostatics, with ISO 2533 for the air and IAPWS for the vapour.
@@ -359,3 +373,9 @@ def siphon_limit(altitude, temperature="10 degC"):
     33.5 ft
     """
     return (air_pressure.si(altitude) - vapour_pressure.si(temperature)) / (density.si(temperature) * GRAVITY)
+
+
+@siphon_limit.valid
+def _(altitude):
+    height = np.asarray(altitude)
+    yield (height < -400) | (height > 6000), "altitude outside -400 to 6,000 m"

@@ -67,7 +67,8 @@ import time, resource
 import numpy as np, pandas as pd
 from hydrokit.stream.duration import TABLE, flow_duration
 from hydrokit.stream.rating import fit_rating
-from hydrokit.stream.record import daily_means, describe_record, flow_from_stage
+from hydrokit.stream.readings import daily_means, flow_from_stage
+from hydrokit.stream.record import describe_record
 from hydrokit.units import Q_
 rng = np.random.default_rng(0)
 index = pd.date_range("1925-01-01", "2025-01-01", freq="h", inclusive="left")

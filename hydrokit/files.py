@@ -88,7 +88,7 @@ def read_toml(path: Any) -> dict:
         ) from None
 
 
-def read_csv(path: Any, wanted: dict[str, str], optional: dict[str, str] | None = None) -> Any:
+def read_csv(path: Any, wanted: dict[str, str], optional: dict[str, str] | None = None, unread: list | None = None) -> Any:
     """A CSV table with units in its header, as a DataFrame in SI.
 
     Parameters
@@ -102,12 +102,16 @@ def read_csv(path: Any, wanted: dict[str, str], optional: dict[str, str] | None 
         ``"count"``, ``"ratio"`` (plain or ``[%]``).
     optional : dict, optional
         The same, for columns that may be absent.
+    unread : list, optional
+        Where it is given, cells that cannot be read are left empty instead of refused, and told
+        here as (column, lines, first of them): a long log is not worthless for one blot.
 
     Returns
     -------
     DataFrame
         One column per name, and ``line``: the line of the file each row stands in. Empty cells
-        are NaN, NaT or ``""``. Columns called note, remark or comment may stand there too.
+        are NaN, NaT or ``""``. Columns called note, remark or comment may stand there too; they
+        are kept only where they are asked for.
 
     Raises
     ------
@@ -125,10 +129,10 @@ def read_csv(path: Any, wanted: dict[str, str], optional: dict[str, str] | None 
     columns, mistakes = _read_header(path, header_line, header, {**wanted, **optional}, wanted)
     if mistakes:
         raise InputError(mistakes)
-    rows, lines, mistakes = _split_rows(path, numbered[1:], len(next(csv.reader([header]))))
-    if not rows and not mistakes:
+    cells, lines, mistakes = _split_rows(path, numbered[1:], len(next(csv.reader([header]))))
+    if not lines and not mistakes:
         mistakes.append(Mistake(shown_path(path), "", "the file has a header but no rows"))
-    return _frame(path, columns, rows, lines, mistakes)
+    return _frame(path, columns, cells, lines, mistakes, unread)
 
 
 def _bad(path: Any, where: str, text: str) -> InputError:
@@ -144,7 +148,7 @@ def _read_header(path: Any, line: int, header: str, kinds: dict, wanted: dict) -
     for position, cell in enumerate(next(csv.reader([header], skipinitialspace=True))):
         match = _HEADER.fullmatch(cell)
         name, unit = (match[1].strip().lower(), match[2]) if match else (cell.strip(), None)
-        if name in _NOTES:
+        if name in _NOTES and name not in kinds:
             continue
         if name not in kinds:
             mistakes.append(Mistake(shown, where, f"there is no use for a column '{name}' here{did_you_mean(name, kinds) or '; known are ' + ', '.join(kinds)}"))
@@ -184,6 +188,10 @@ def _example_unit(kind: str) -> str:
 
 
 def _split_rows(path: Any, numbered: list, fields: int) -> tuple[list, list, list]:
+    """The cells column by column, the line of each row, and the mistakes."""
+    cells = _split_whole(numbered, fields)
+    if cells is not None:
+        return cells, [number for number, _ in numbered], []
     rows, lines, odd = [], [], []
     reader = csv.reader((line for _, line in numbered), skipinitialspace=True)
     for (number, _), row in zip(numbered, reader):
@@ -202,18 +210,34 @@ def _split_rows(path: Any, numbered: list, fields: int) -> tuple[list, list, lis
                 f"has {found} fields where the header has {fields}{more}; a comma inside a number? write 12.5, not 12,5",
             )
         )  # fmt: skip
-    return rows, lines, mistakes
+    return list(zip(*rows)), lines, mistakes
 
 
-def _frame(path: Any, columns: list, rows: list, lines: list, mistakes: list) -> Any:
+def _split_whole(numbered: list, fields: int) -> list | None:
+    """The cells column by column, if every row has as many fields as the header: quick, for long records."""
+    import pandas as pd
+
+    if not numbered or any('"' in line for _, line in numbered):
+        return None
+    text = io.StringIO("\n".join(line for _, line in numbered))
+    try:
+        table = pd.read_csv(text, header=None, names=range(fields + 1), dtype=object, keep_default_na=False, index_col=False, quoting=csv.QUOTE_NONE)
+    except pd.errors.ParserError:
+        return None
+    whole = len(table) == len(numbered) and table[fields].isna().all() and table[fields - 1].notna().all()
+    return [table[index].to_numpy() for index in range(fields)] if whole else None
+
+
+def _frame(path: Any, columns: list, cells: list, lines: list, mistakes: list, unread: list | None) -> Any:
     import pandas as pd
 
     data = {"line": lines}
-    cells = list(zip(*rows)) if rows else []
     for position, name, kind, unit in columns:
-        texts = pd.Series(cells[position] if cells else [], dtype=object).str.strip()
+        texts = pd.Series([cell.strip() for cell in cells[position]] if cells else [], dtype=object)
         data[name], bad, wish = _convert(texts, kind, unit)
-        if len(bad):
+        if len(bad) and unread is not None:
+            unread.append((name, tuple(lines[index] for index in bad), texts[bad[0]]))
+        elif len(bad):
             listed = ", ".join(str(lines[index]) for index in bad[:_MOST_LISTED])
             more = f" and {len(bad) - _MOST_LISTED} more" if len(bad) > _MOST_LISTED else ""
             mistakes.append(

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from hydrokit.errors import HydrokitError, RangeWarning
 from hydrokit.units import Q_
 from hydrokit.works import air, clearing, falling, venting

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from hydrokit.errors import HydrokitError, RangeWarning, UnitsError
 from hydrokit.works import surge, transient
 from hydrokit.works.pipe import Line, Pipe

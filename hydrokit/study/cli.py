@@ -152,8 +152,6 @@ def _lab_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _lab(args: argparse.Namespace) -> int:
-    import secrets
-
     from .folders import find_study
 
     home = _lab_home()
@@ -165,7 +163,6 @@ def _lab(args: argparse.Namespace) -> int:
         from jupyterlab.labapp import LabApp
     except ImportError as error:
         raise RunError(f"JupyterLab is not installed here ({error}); install hydrokit anew.") from error
-    os.environ.setdefault("JUPYTER_TOKEN", secrets.token_hex(24))
     first = "start.ipynb" if (home / "notebooks" / "start.ipynb").is_file() else ""
     options = [
         "--ip=127.0.0.1",

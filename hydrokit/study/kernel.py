@@ -104,6 +104,11 @@ class Kernel:
         run_sync(self._stop)()
 
     async def _stop(self) -> None:
+        # After an interrupt the cell's tasks are still waiting; they would complain of the dead kernel.
+        waiting = asyncio.all_tasks() - {asyncio.current_task()}
+        for task in waiting:
+            task.cancel()
+        await asyncio.gather(*waiting, return_exceptions=True)
         if self.client is not None:
             self.client.stop_channels()
         if self.manager.has_kernel:

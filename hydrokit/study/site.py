@@ -6,11 +6,12 @@ room and one row here.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from ..errors import HydrokitError, InputError, Mistake
+from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import read_csv, shown_path
 from .schema import Measured
 from .sheets import FieldGaugings, Folder
@@ -41,7 +42,8 @@ def rating(folder: Folder, stream: dict, gauged: FieldGaugings | None) -> Any:
 def own_record(folder: Folder, study: Any) -> Any:
     """Daily flow of the site: its record, else its stages through the rating, else None."""
     stream = study.site["stream"]
-    from ..stream.record import fill_gaps, flow_from_stage, read_record
+    from ..stream.readings import flow_from_stage
+    from ..stream.record import fill_gaps, read_record
 
     record = None
     if "record" in stream:
@@ -92,9 +94,12 @@ def rights(folder: Folder, site: dict, record: Any) -> Any:
     licence = None
     if section:
         licence = folder.sentence("[rights]", lambda: room.licence.si(None if rates is None else np.array(rates), section.get("licence_volume"), section.get("ramp")))
-    if record is None:
-        rules = [rule for rule in rules if not rule.needs_record]
-    return folder.sentence("[rights]", lambda: room.resolve_rights(rules, licence, record))
+    waiting = [rule for rule in rules if rule.needs_record] if record is None else []
+    resolved = folder.sentence("[rights]", lambda: room.resolve_rights([rule for rule in rules if rule not in waiting], licence, record))
+    if not waiting:
+        return resolved
+    told = tuple(Finding("caution", "rights", f"'{rule.text}' is stated in the creek's own statistics and must wait for a daily record; nothing is kept for it yet") for rule in waiting)
+    return replace(resolved, findings=(*told, *resolved.findings))
 
 
 _NEEDED = {"fixed": "flow", "hands-off": "flow", "share of mean": "share", "share of flow": "share", "percentile": "exceedance", "tennant": "class"}
@@ -138,8 +143,6 @@ def pipes(folder: Folder, site: dict, whole_length_m: float | None) -> tuple[Any
         length = entry.get("length", rest)
         made.append(folder.sentence(f"[[penstock.pipe]] {number}", lambda entry=entry, length=length: _pipe(entry, length)))
     if made and "entry" in site["penstock"]:
-        from dataclasses import replace
-
         made[0] = replace(made[0], fittings=made[0].fittings + site["penstock"]["entry"])
     return tuple(made)
 

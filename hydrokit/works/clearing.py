@@ -374,7 +374,9 @@ def outlet_depth(flow, diameter):
     Notes
     -----
     With :math:`x = \ln(Q/d^{2.5})`, gpm and inches:
-    :math:`h/D = 0.446 + 0.272x + 0.0397x^2 - 0.0153x^3 - 0.003575x^4`, one from 10.2 on.
+    :math:`h/D = 0.446 + 0.272x + 0.0397x^2 - 0.0153x^3 - 0.003575x^4`, one from 10.2 on. A true
+    end-depth gauging (ISO 4371:1984) asks for h/D from 0.095 to 0.5, h over 50 mm, a pipe over
+    300 mm and slopes to 1 in 2,000.
 
     References
     ----------

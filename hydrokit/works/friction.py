@@ -49,7 +49,7 @@ def friction_factor(reynolds, relative_roughness):
 
     Notes
     -----
-    Turbulent (Re from 4,000), Colebrook and White [1]_, solved to machine precision:
+    Turbulent (Re from 4,000), Colebrook and White [1]_, solved to 1e-12:
 
     .. math:: \frac{1}{\sqrt f} = -2\log_{10}\left(\frac{\varepsilon/D}{3.7}
               + \frac{2.51}{Re\sqrt f}\right)
@@ -59,7 +59,8 @@ def friction_factor(reynolds, relative_roughness):
     that f and its slope are continuous and the loss always grows with the flow.
 
     With :math:`x = \ln 10/(2\sqrt f)` Colebrook reads :math:`x + \ln(x_1 + x) = x_2`. From
-    :math:`x = x_2 - 0.2` two fourth-order steps [2]_ are enough for every Re and roughness.
+    :math:`x = x_2 - 0.2` one step of Newton and one of fourth order [2]_ come within 1e-12 for every
+    Re to 10¹² and every roughness.
 
     References
     ----------
@@ -130,10 +131,12 @@ def _colebrook(reynolds, relative_roughness):
     from_roughness = relative_roughness * reynolds * _ROUGHNESS_SCALE
     from_reynolds = np.log(reynolds) - _REYNOLDS_SHIFT
     x = from_reynolds - 0.2
-    for _ in range(2):
-        inside = from_roughness + x
-        miss = from_reynolds - x - np.log(inside)
-        slope = 1 + inside
-        step = 2 * slope * (slope + miss * (2 / 3))
-        x = x + inside * (miss / slope) * ((step - miss) / (step - 2 * miss))
+    inside = from_roughness + x
+    miss = from_reynolds - x - np.log(inside)
+    x += inside * miss / (1 + inside)  # Newton, second order
+    inside = from_roughness + x
+    miss = from_reynolds - x - np.log(inside)
+    slope = 1 + inside
+    step = 2 * slope * (slope + miss * (2 / 3))
+    x += inside * (miss / slope) * ((step - miss) / (step - 2 * miss))  # fourth order
     return (0.5 * _LN10 / x) ** 2

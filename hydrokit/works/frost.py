@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from ..errors import Finding, HydrokitError
+from ..errors import HydrokitError
 from ..units import Quantity, units
 from ..water import GRAVITY, viscosity
 from .pipe import flow_for, loss
@@ -56,14 +56,12 @@ class FreezingTimes:
         Until so much of it is ice that the pipe is taken as blocked.
     solid_s : float or ndarray
         Until all of it is ice.
-    findings : tuple of Finding
     """
 
     to_zero_s: Any
     first_ice_s: Any
     blocked_s: Any
     solid_s: Any
-    findings: tuple[Finding, ...] = ()
 
     @property
     def to_zero(self) -> Any:

@@ -88,7 +88,9 @@ def film_in_wind(diameter, wind_speed):
     Notes
     -----
     Laminar up to :math:`vD = 8.55\times10^{-3}` m²/s: :math:`8.1\times10^{-3}/D + 3.14\sqrt{v/D}`;
-    beyond: :math:`8.9\,v^{0.9}/D^{0.1}`.
+    beyond: :math:`8.9\,v^{0.9}/D^{0.1}`. The two do not meet: the second starts at less than half of the
+    first. Here the first's last value is kept until the second has passed it (some 0.2 m/s), so
+    that more wind never takes less heat.
 
     References
     ----------
@@ -104,8 +106,8 @@ def film_in_wind(diameter, wind_speed):
     require("film_in_wind", "above zero", diameter=diameter)
     require("film_in_wind", "zero or more", wind_speed=wind_speed)
     diameter, wind = np.asarray(diameter), np.asarray(wind_speed)
-    laminar = 8.1e-3 / diameter + 3.14 * np.sqrt(wind / diameter)
-    return np.where(wind * diameter <= 8.55e-3, laminar, 8.9 * wind**0.9 / diameter**0.1)[()]
+    laminar = 8.1e-3 / diameter + 3.14 * np.sqrt(np.minimum(wind, 8.55e-3 / diameter) / diameter)
+    return np.maximum(laminar, 8.9 * wind**0.9 / diameter**0.1)
 
 
 @units("W/m^2/K", surface="K", surroundings="K", emissivity="ratio")

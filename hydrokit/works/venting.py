@@ -37,7 +37,9 @@ __all__ = [
     "throttle",
 ]
 
-FILLING_SPEED = 0.30  # m/s, 1 ft/s: AWWA M51, Air Valves, 2016, as quoted in public code that cites it
+# AWWA M51, Air Valves, 2016, as quoted in public code that cites it: fill at 1 ft/s at the most, drain at 1 to 2 ft/s.
+FILLING_SPEED = 0.30  # m/s
+DRAINING_SPEED = (0.30, 0.60)
 
 VENTING_CAUTION = (
     "Air shut in a line is compressed to the full pressure of the water and lets go all at once: a loosened plug or cap "

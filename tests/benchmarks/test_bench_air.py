@@ -1,6 +1,7 @@
 """How long the air walk and the pressure waves take."""
 
 import numpy as np
+
 from hydrokit.works import air, falling, venting
 from hydrokit.works.pipe import Line, Pipe
 from hydrokit.works.transient import water_hammer

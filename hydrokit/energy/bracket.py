@@ -1,0 +1,279 @@
+"""Annual energy from a handful of readings: a bracket of two digits, never a percentile.
+
+One bucket says what the creek carried on one day. What it carries through the year then rests on
+rules of thumb, written out below; they are common practice, and the bracket is as wide as they are.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from ..errors import Finding, HydrokitError
+from ..plant.chain import Chain
+from ..plant.curve import PlantCurve
+from ..units import Q_
+from .doubt import Uncertainties
+from .year import MONTHS
+
+__all__ = ["Bracket", "bracket"]
+
+# All common practice; natural logarithms of a factor either way.
+_DAY_TO_MONTH = np.log(1.5)  # a reading against the usual flow of its month
+_BORROWED = np.log(2.0)  # a month without a reading, its flow taken from a neighbour's shape or from readings around it
+_ONE_SEASON = np.log(3.0)  # the same where all readings come from one season and no shape is given
+_NINE_IN_TEN = 1.645
+_GOOD_GAUGING = 0.08
+_TAKEN_AT_WORST = 0.5  # share of the flow, where nobody has said what must stay
+_HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+_NAMES = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
+_PLANT = {
+    "efficiency": "read watts and flow together: catch the tailwater in a drum, or time a salt slug",
+    "loss": "read the running pressure with one jet and with all jets open, pond spilling",
+    "jet_area": "measure the bore of the jets, and once the flow they pass",
+    "head": "level the head, or read the shut-off pressure on a tested gauge",
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Bracket:
+    """Between which figures the annual energy lies, as far as so few readings can tell.
+
+    Parameters
+    ----------
+    low_kwh, high_kwh : float
+        Rounded outward to two digits.
+    monthly : pandas.DataFrame
+        By month: columns ``flow_m3s`` (natural, the middle taken), ``low_kwh``, ``high_kwh``.
+    reasons : tuple of str
+        Why it is so wide.
+    next_measurements : tuple of str
+        Three, in order of what each would narrow once those before it are made.
+    findings : tuple of Finding
+    """
+
+    low_kwh: float
+    high_kwh: float
+    monthly: pd.DataFrame
+    reasons: tuple[str, ...]
+    next_measurements: tuple[str, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def low(self) -> Any:
+        """Low end."""
+        return Q_(self.low_kwh, "kWh")
+
+    @property
+    def high(self) -> Any:
+        """High end."""
+        return Q_(self.high_kwh, "kWh")
+
+
+@dataclass(frozen=True, eq=False)
+class _Known:
+    """What is known: readings by month, and what would be if one more were taken."""
+
+    readings: dict[int, tuple[float, float]]  # month -> natural flow, standard deviation of its logarithm
+    shape: np.ndarray | None
+    plant_sd: dict[str, float]
+    keep_known: bool
+
+
+def bracket(
+    chain: Chain,
+    flows_m3s: Any,
+    months: Any,
+    flow_sd: float = 0.10,
+    rights: Any = None,
+    shape: Any = None,
+    uncertainties: Uncertainties | None = None,
+    snow: bool = False,
+) -> Bracket:
+    """Annual energy of a plant from a few gaugings.
+
+    Parameters
+    ----------
+    chain : Chain
+    flows_m3s : sequence of float
+        Natural flow at the intake on the days it was measured.
+    months : sequence of int
+        Calendar month of each.
+    flow_sd : float or sequence of float
+        Standard deviation of a gauging, as a share.
+    rights : Rights, optional
+        What must stay and may be taken. None: flagged, and counted among the reasons.
+    shape : 12 floats, optional
+        Mean flow of each month over that of the year, from a creek like this one.
+    uncertainties : Uncertainties, optional
+        Of the plant.
+    snow : bool
+        Whether winter is spent under snow: the lowest flow is then often in February.
+
+    Returns
+    -------
+    Bracket
+
+    Raises
+    ------
+    HydrokitError
+        No reading, or months that are none.
+
+    Notes
+    -----
+    A reading stands for its month within a factor of 1.5; a month without one, its flow
+    interpolated in logarithms between the readings or scaled by the shape, within a further factor
+    of 2 (3 where all readings come from one season). Low and high take all months low or high
+    together. All of this is common practice.
+    """
+    flows, months = np.atleast_1d(np.asarray(flows_m3s, dtype=float)), np.atleast_1d(np.asarray(months, dtype=int))
+    if flows.size == 0 or flows.shape != months.shape or not np.all(flows > 0) or not np.all(np.isin(months, MONTHS)):
+        raise HydrokitError("bracket(): give at least one flow above zero, in m³/s, and the month (1 to 12) of each")
+    sd = np.broadcast_to(np.asarray(flow_sd, dtype=float), flows.shape)
+    uncertainties = Uncertainties() if uncertainties is None else uncertainties
+    readings = {
+        int(month): (float(np.exp(np.mean(np.log(flows[months == month])))), float(np.mean(sd[months == month])))
+        for month in np.unique(months)
+    }
+    shape = None if shape is None else np.asarray(shape, dtype=float)
+    if shape is not None and (shape.shape != (12,) or not np.all(shape > 0)):
+        raise HydrokitError("bracket(): shape needs 12 numbers above zero, January first")
+    known = _Known(readings, shape, {name: getattr(uncertainties, name) for name in _PLANT}, rights is not None)
+    energy = _Energy.of(chain, known.plant_sd, rights)
+    flow, low, high = energy.ends(known)
+    table = pd.DataFrame({"flow_m3s": flow, "low_kwh": low, "high_kwh": high}, index=pd.Index(MONTHS, name="month"))
+    return Bracket(
+        _two_digits(low.sum(), np.floor), _two_digits(high.sum(), np.ceil), table,
+        _reasons(known, snow), _next_measurements(known, energy, flow, snow), _findings(known, rights, snow),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class _Energy:
+    """The plant as it stands, and with each of its doubts moved by one standard deviation."""
+
+    curves: tuple[PlantCurve, ...]
+    moved: dict[str, tuple[PlantCurve, ...]]
+    rights: Any
+
+    @classmethod
+    def of(cls, chain: Chain, plant_sd: dict[str, float], rights: Any) -> "_Energy":
+        moved = {name: chain.factors(**{name: 1 + sd}).curves() for name, sd in plant_sd.items() if sd > 0}
+        return cls(chain.curves(), moved, rights)
+
+    def ends(self, known: _Known) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Middle flow, low and high energy in kWh of each month."""
+        flow, spread = _flows(known)
+        factor = np.exp(_NINE_IN_TEN * self._plant_sd(known, flow))
+        left = 1.0 if known.keep_known else _TAKEN_AT_WORST
+        low = self._kwh(self.curves, left * flow * np.exp(-spread))
+        return flow, low / factor, self._kwh(self.curves, flow * np.exp(spread)) * factor
+
+    def _kwh(self, curves: tuple[PlantCurve, ...], flow: np.ndarray) -> np.ndarray:
+        usable = flow if self.rights is None else self.rights.usable_si(flow, MONTHS)
+        return np.array([float(curve.power_si(each)) for curve, each in zip(curves, usable)]) * _HOURS / 1000
+
+    def _plant_sd(self, known: _Known, flow: np.ndarray) -> float:
+        """Standard deviation of the logarithm of the energy from what is not known of the plant."""
+        middle = self._kwh(self.curves, flow).sum()
+        doubtful = [curves for name, curves in self.moved.items() if known.plant_sd[name] > 0]
+        if middle <= 0 or not doubtful:
+            return 0.0
+        return float(np.sqrt(sum(np.log(max(self._kwh(curves, flow).sum() / middle, 1e-9)) ** 2 for curves in doubtful)))
+
+
+def _flows(known: _Known) -> tuple[np.ndarray, np.ndarray]:
+    """Middle flow of each month and the logarithm of the factor either way."""
+    gauged = np.array(sorted(known.readings))
+    flow = np.array([known.readings[month][0] for month in gauged])
+    doubt = np.array([known.readings[month][1] for month in gauged])
+    relative = np.ones(12) if known.shape is None else known.shape
+    # the year is a circle: what stands before January is December
+    around = np.concatenate([gauged - 12, gauged, gauged + 12])
+    level = np.interp(MONTHS, around, np.tile(np.log(flow / relative[gauged - 1]), 3))
+    apart = np.abs(MONTHS[:, None] - around).min(axis=1)
+    reading = _NINE_IN_TEN * np.interp(MONTHS, around, np.tile(doubt, 3))
+    return np.exp(level) * relative, np.sqrt(reading**2 + _DAY_TO_MONTH**2 + (_far(known) * np.minimum(apart, 2) / 2) ** 2)
+
+
+def _far(known: _Known) -> float:
+    """Logarithm of the factor by which a month two or more away from any reading may differ."""
+    seasons = {(month % 12) // 3 for month in known.readings}
+    return _BORROWED if known.shape is not None or len(seasons) > 1 else _ONE_SEASON
+
+
+def _next_measurements(known: _Known, energy: _Energy, flow: np.ndarray, snow: bool) -> tuple[str, ...]:
+    """Greedy: the measurement that narrows most, then the next given the first, and a third."""
+
+    def width(of: _Known) -> float:
+        _, low, high = energy.ends(of)
+        return float(high.sum() - low.sum())
+
+    chosen: list[str] = []
+    now = width(known)
+    for _ in range(3):
+        options = _options(known, flow, snow)
+        if not options:
+            break
+        widths = {text: width(option) for text, option in options.items()}
+        # months that narrow nearly alike are told apart by more than their number of days
+        good_enough = min(widths.values()) + 0.1 * (now - min(widths.values()))
+        best = next(text for text, found in widths.items() if found <= good_enough)
+        chosen.append(f"{best} (narrows the bracket from {_two_digits(now, np.round):,.0f} to {_two_digits(widths[best], np.round):,.0f} kWh)")
+        known, now = options[best], widths[best]
+    return tuple(chosen)
+
+
+def _options(known: _Known, flow: np.ndarray, snow: bool) -> dict[str, _Known]:
+    """Each measurement that could be made next, with what would then be known."""
+    gauged = np.array(sorted(known.readings))
+    apart = np.abs(MONTHS[:, None] - np.concatenate([gauged - 12, gauged, gauged + 12])).min(axis=1)
+    # of months that would narrow alike, the farthest from a reading first; under snow February
+    order = sorted(MONTHS.tolist(), key=lambda month: (not (snow and month == 2), -apart[month - 1]))
+    options = {}
+    for month in order:
+        if month not in known.readings:
+            readings = {**known.readings, month: (float(flow[month - 1]), _GOOD_GAUGING)}
+            options[f"gauge the creek in {_NAMES[month - 1]}"] = replace(known, readings=readings)
+    for name, text in _PLANT.items():
+        if known.plant_sd[name] > 0:
+            options[text] = replace(known, plant_sd={**known.plant_sd, name: 0.0})
+    if not known.keep_known:
+        options["ask the authority what must stay in the creek"] = replace(known, keep_known=True)
+    return options
+
+
+def _reasons(known: _Known, snow: bool) -> tuple[str, ...]:
+    missing = [_NAMES[month - 1] for month in MONTHS if int(month) not in known.readings]
+    reasons = [f"the creek was gauged in {12 - len(missing)} of 12 months; a reading stands for its month within a factor of 1.5 (common practice)"]
+    if missing:
+        how = "a borrowed shape of the year carries" if known.shape is not None else "flows between readings carry"
+        factor = "two" if _far(known) == _BORROWED else "three"
+        reasons.append(f"{how} about a factor of {factor} more (common practice); no reading in {', '.join(missing)}")
+    if snow and not {1, 2, 3} & set(known.readings):
+        reasons.append("under snow the lowest flow is often in February, and no winter reading exists")
+    if not known.keep_known:
+        reasons.append("what must stay in the creek is not given; the low end takes it to be half of the flow")
+    parts = [f"{name.replace('_', ' ')} {sd:.0%}" for name, sd in known.plant_sd.items() if sd > 0]
+    if parts:
+        reasons.append(f"the plant itself is known to: {', '.join(parts)} (one standard deviation)")
+    return tuple(reasons)
+
+
+def _findings(known: _Known, rights: Any, snow: bool) -> tuple[Finding, ...]:
+    found = [Finding("caution", "bracket", f"{len(known.readings)} month(s) gauged: this is a bracket, not a forecast; no bank should lend on it")]
+    if rights is None:
+        found.append(Finding("problem", "rights", "residual flow is not given: nobody has said yet what must stay in the creek"))
+    if snow and not {1, 2, 3} & set(known.readings):
+        found.append(Finding("caution", "bracket", "no reading under snow: the plant may stand still for weeks that nobody has measured"))
+    return tuple(found)
+
+
+def _two_digits(value: float, rounding: Any) -> float:
+    if value <= 0:
+        return 0.0
+    unit = 10.0 ** (np.floor(np.log10(value)) - 1)
+    return float(rounding(value / unit) * unit)

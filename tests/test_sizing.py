@@ -1,0 +1,451 @@
+"""Sizing against a plain day-by-day plant, against loops over all designs, and against calculus."""
+
+import functools
+import itertools
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy.optimize import brentq, minimize_scalar
+
+from hydrokit.energy.money import Costs
+from hydrokit.energy.sizing import Layout, economic_diameter, sweep
+from hydrokit.energy.year import Outages, annual_energy
+from hydrokit.errors import HydrokitError
+from hydrokit.plant.chain import Chain
+from hydrokit.plant.curve import FULL
+from hydrokit.plant.generator import generator
+from hydrokit.plant.parts import Adjustable, FixedJets, Loads, MeasuredLoss, Penstock, Runner, Wire, steady
+from hydrokit.plant.turbine import PartLoad, part_load
+from hydrokit.works.catalogue import pipe_size
+from hydrokit.works.pipe import Pipe
+from hydrokit.works.state import State
+
+FLOWS = np.linspace(0.004, 0.030, 14)
+BORES_MM = (90, 110, 140, 160, 200)
+PIPES = [pipe_size(f"PVC-U PN 10 {each} mm").pipe(380, 3e-5, 2.8) for each in BORES_MM]
+PRICES = [5.2, 7.1, 11.2, 14.4, 22.5]
+COSTS = Costs(11_000, 1.3, 350, 14, 9, 0.02, 25, 0.04, 0.21, 0.15)
+PELTON = part_load.si("pelton", 0.78)
+LAYOUT = Layout(Penstock(MeasuredLoss(0.0), 46.0), PELTON, generator=generator.si("synchronous", 6000, 0.88), after=(Wire(0.2, 400.0),))
+
+
+def creek(years=3, seed=7, start="2018-10-01"):
+    """Days of a wet-winter creek with storms and recessions, in m³/s."""
+    days = pd.date_range(start, periods=round(365.25 * years))
+    rng = np.random.default_rng(seed)
+    flow = np.empty(len(days))
+    storage = 0.010
+    for day, month in enumerate(days.month):
+        rain = rng.exponential(0.012 + 0.010 * np.cos(2 * np.pi * (month - 1) / 12)) * (rng.random() < 0.3)
+        storage = 0.96 * storage + 0.25 * rain
+        flow[day] = storage + 0.3 * rain
+    return pd.Series(flow, days, name="flow_m3s")
+
+
+CREEK = creek()
+
+
+@pytest.fixture(scope="module")
+def sized():
+    return sweep(CREEK, LAYOUT, FLOWS, PIPES, (1, 2, 4), COSTS, PRICES, 140.0, Outages(unplanned=0.03), energy_sd=0.05)
+
+
+def places(sizing):
+    return itertools.product(*(range(size) for size in sizing.kwh.shape))
+
+
+# --- the energy of one design ---------------------------------------------------------------
+
+
+def plain_day_by_day(flows, bore, length, roughness, fittings, head, design_flow, jets, table, density, gravity, viscosity):
+    """Oracle: shaft energy in kWh of fixed jets, each day on its own, nothing taken from hydrokit."""
+
+    def lost(flow):
+        if flow == 0:
+            return 0.0
+        speed = flow / (np.pi / 4 * bore**2)
+        reynolds = speed * bore / viscosity
+        if reynolds < 2000:
+            friction = 64 / reynolds
+        else:
+            root = brentq(lambda x: x + 2 * np.log10(roughness / bore / 3.7 + 2.51 * x / reynolds), 1, 30)
+            friction = 1 / root**2
+        return (friction * length / bore + fittings) * speed**2 / (2 * gravity)
+
+    area = design_flow / np.sqrt(2 * gravity * (head - lost(design_flow)))  # of all jets, coefficient included
+    fed = [brentq(lambda q, n=n: head - lost(q) - (q / (area * n / jets)) ** 2 / (2 * gravity), 1e-9, 2 * design_flow) for n in range(1, jets + 1)]
+    kwh = 0.0
+    for flow in flows:
+        best = 0.0
+        for n in range(1, jets + 1):
+            used = min(flow, fed[n - 1])
+            stands = (used / (area * n / jets)) ** 2 / (2 * gravity)
+            ratio = used / design_flow
+            efficiency = 0.0 if ratio < table[0][0] else float(np.interp(ratio, *zip(*table)))
+            best = max(best, density * gravity * used * stands * efficiency)
+        kwh += best * 24 / 1000
+    return kwh
+
+
+TABLE = [(0.1, 0.5), (0.3, 0.72), (0.7, 0.78), (1.0, 0.76)]
+
+
+@pytest.mark.parametrize("flow, bore, jets", [(0.008, 0.10, 1), (0.014, 0.13, 3), (0.024, 0.15, 4)])
+def test_energy_is_that_of_a_plain_loop_over_days(flow, bore, jets):
+    days = creek(1)
+    machine = PartLoad("pelton", *np.array(TABLE).T, 0.1, "test", "test")
+    penstock = Penstock(MeasuredLoss(0.0), 46.0, viscosity_m2s=1.3063e-6)
+    found = sweep(days, Layout(penstock, machine), [flow], [Pipe(bore, 380, 3e-5, 2.8)], (jets,))
+    expected = plain_day_by_day(days, bore, 380, 3e-5, 2.8, 46.0, flow, jets, TABLE, 999.70, 9.80665, 1.3063e-6)
+    assert found.kwh[0, 0, 0] == pytest.approx(expected, rel=3e-4)
+
+
+def by_hand(flow, pipe, jets, adjustable):
+    """The same plant put together part by part, its jets' bore by the textbook."""
+    penstock = replace(LAYOUT.penstock, line=pipe)
+    if adjustable:
+        machine = Adjustable(flow, jets)
+    else:
+        net = 46.0 - float(pipe.loss_si(flow, penstock.viscosity_m2s))
+        bore = np.sqrt(4 * flow / (np.pi * jets * 0.95 * np.sqrt(2 * 9.80665 * net)))
+        machine = FixedJets((bore,) * jets, 0.95)
+    plant = Chain(penstock, machine, Runner(PELTON, flow))
+    rated = plant.curve().rated_w * 0.88
+    return plant.replace(electric=(generator.si("synchronous", rated, 0.88), Wire(0.2, 400.0)))
+
+
+@functools.cache
+def swept(adjustable):
+    return sweep(CREEK, replace(LAYOUT, adjustable=adjustable), FLOWS, PIPES, (1, 2, 4), outages=Outages(unplanned=0.03))
+
+
+@pytest.mark.parametrize("adjustable", [False, True])
+@pytest.mark.parametrize("place", [(0, 2, 0), (1, 5, 2), (2, 9, 3), (2, 13, 4), (1, 0, 4), (0, 12, 2)])
+def test_agrees_with_the_whole_chain_and_year(place, adjustable):
+    sizing = swept(adjustable)
+    design = sizing.design(place)
+    year = annual_energy(CREEK, by_hand(design.flow_m3s, design.pipe, design.jets, adjustable).curve(), Outages(unplanned=0.03))
+    assert design.kwh == pytest.approx(year.annual_kwh, rel=3e-4)
+    assert design.winter_kwh == pytest.approx(year.winter_kwh, rel=3e-4)
+    assert design.rated_w == pytest.approx(year.rated_w, rel=1e-9)
+    np.testing.assert_allclose(sizing.monthly_kwh[place], year.monthly_kwh, rtol=1e-3, atol=0.3)
+    again = annual_energy(CREEK, sizing.chain(design).curve(), Outages(unplanned=0.03))
+    assert again.annual_kwh == pytest.approx(year.annual_kwh, rel=1e-6)
+
+
+class Screen:
+    """A screen above the pond that passes 14 L/s when clean."""
+
+    name = "screen"
+
+    def capacity_si(self, state):
+        return 0.014 * state.open
+
+
+def test_months_with_a_clogged_screen_and_air():
+    autumn, winter = State(clogged=0.5), State(air_m=6.0)
+    layout = replace(LAYOUT, supply=(Screen(),), states={10: autumn, 11: autumn, 1: winter})
+    sizing = sweep(CREEK, layout, FLOWS, PIPES, (4,))
+    clean = sweep(CREEK, replace(LAYOUT, supply=(Screen(),)), FLOWS, PIPES, (4,))
+    design = sizing.design((0, 6, 3))
+    year = annual_energy(CREEK, sizing.chain(design).curves())
+    assert design.kwh == pytest.approx(year.annual_kwh, rel=5e-4)
+    np.testing.assert_allclose(sizing.monthly_kwh[0, 6, 3], year.monthly_kwh, rtol=2e-3, atol=0.5)
+    lost = clean.monthly_kwh[0, 6, 3] / sizing.monthly_kwh[0, 6, 3]
+    assert lost[9] > 1.05 and lost[0] > 1.05 and lost[6] == pytest.approx(1, abs=1e-3)
+
+
+def test_firm_power_is_exceeded_on_95_days_in_a_hundred(sized):
+    for place in [(0, 1, 2), (1, 3, 2), (2, 6, 3), (2, 2, 4)]:
+        design = sized.design(place)
+        daily = sized.chain(design).curve().power_si(CREEK.to_numpy())
+        on_both_sides = np.quantile(daily, [0.045, 0.055])
+        assert on_both_sides[0] - 1e-9 <= design.firm_w <= on_both_sides[1] + 1e-9
+
+
+def test_useful_energy_day_by_day():
+    demand = np.linspace(600, 3000, 12)
+    sizing = sweep(CREEK, LAYOUT, FLOWS, PIPES, (4,), COSTS, PRICES, demand_w=demand)
+    design = sizing.design((0, 8, 3))
+    power = sizing.chain(design).curve().power_si(CREEK.to_numpy())
+    met = pd.Series(np.minimum(power, demand[CREEK.index.month - 1]) * 0.024, CREEK.index)
+    whole = annual_energy(CREEK, sizing.chain(design).curve()).rows
+    years = CREEK.index.year + (CREEK.index.month >= 10)
+    assert design.useful_kwh == pytest.approx(met[np.isin(years, whole)].sum() / len(whole), rel=1e-3)
+    assert np.all(sizing.useful_kwh <= sizing.kwh * (1 + 1e-12))
+    unlimited = sweep(CREEK, LAYOUT, FLOWS, PIPES, (4,), COSTS, PRICES, demand_w=1e9)
+    np.testing.assert_allclose(unlimited.useful_kwh, unlimited.kwh, rtol=1e-12)
+    # what nobody takes is worth nothing: the plant gets no larger
+    assert sizing.best.flow_m3s <= sweep(CREEK, LAYOUT, FLOWS, PIPES, (4,), COSTS, PRICES).best.flow_m3s
+
+
+def test_a_part_of_a_year_leaves_the_mean_year_alone():
+    longer = pd.concat([CREEK, creek(0.4, seed=9, start=CREEK.index[-1] + pd.Timedelta(days=1))])
+    longer.iloc[5] = np.nan  # breaks the first year
+    sizing = sweep(longer, LAYOUT, FLOWS, PIPES, (2,))
+    design = sizing.design((0, 7, 3))
+    assert design.kwh == pytest.approx(annual_energy(longer, sizing.chain(design).curve()).annual_kwh, rel=3e-4)
+
+
+# --- money ----------------------------------------------------------------------------------
+
+
+def test_cost_and_worth_of_every_design_by_plain_sums(sized):
+    annuity = 0.04 / (1 - 1.04**-25)
+    for jets, flow, pipe in places(sized):
+        at = jets, flow, pipe
+        first = 11_000 + 1.3 * sized.rated_w[at] + 350 * (1, 2, 4)[jets] + (PRICES[pipe] + 14) * 380 + 9 * 140
+        assert sized.first_money[at] == pytest.approx(first, rel=1e-12)
+        yearly = first * (annuity + 0.02)
+        assert sized.kwh[at] == 0 or sized.levelised_money_per_kwh[at] == pytest.approx(yearly / sized.kwh[at], rel=1e-12)
+        assert sized.worth_money[at] == pytest.approx(0.21 * sized.kwh[at] - yearly, rel=1e-9, abs=1e-6)
+
+
+def test_marginal_energy_of_the_next_money(sized):
+    """Oracle: for each design look through all cheaper ones for the one that gives most."""
+    fair = [at for at in places(sized) if sized.loss_share[at] <= 1 / 3]
+    for at in fair:
+        cheaper = [other for other in fair if sized.first_money[other] < sized.first_money[at]]
+        if not cheaper:
+            assert np.isinf(sized.marginal_kwh_per_money[at])
+            continue
+        rival = max(cheaper, key=lambda other: sized.kwh[other])
+        expected = (sized.kwh[at] - sized.kwh[rival]) / (sized.first_money[at] - sized.first_money[rival])
+        assert sized.marginal_kwh_per_money[at] == pytest.approx(expected, rel=1e-9)
+    assert np.isnan(sized.marginal_kwh_per_money[sized.loss_share > 1 / 3]).all()
+
+
+def brute_force(sizing, aim):
+    """Oracle: the best place by loops and comparisons alone."""
+    best, best_score = None, None
+    for at in places(sizing):
+        if not sizing.loss_share[at] <= 1 / 3:
+            continue
+        if aim == "winter" and not sizing.levelised_money_per_kwh[at] <= 0.21:
+            continue
+        score = {"cost": -sizing.levelised_money_per_kwh[at], "worth": sizing.worth_money[at], "winter": sizing.winter_kwh[at]}[aim]
+        if best is None or score > best_score:
+            best, best_score = at, score
+    return best
+
+
+@pytest.mark.parametrize("aim", ["cost", "worth", "winter"])
+def test_the_best_its_equals_and_the_choice_by_loops(sized, aim):
+    sizing = replace(sized, aim=aim)
+    best = brute_force(sizing, aim)
+    assert sizing.best.index == best
+    equal = set()
+    for at in places(sizing):
+        if not sizing.loss_share[at] <= 1 / 3:
+            continue
+        near = {
+            "cost": sizing.levelised_money_per_kwh[at] <= 1.02 * sizing.levelised_money_per_kwh[best],
+            "worth": sizing.worth_money[at] >= sizing.worth_money[best] - 0.02 * 0.21 * sizing.kwh[best],
+            "winter": sizing.winter_kwh[at] >= 0.98 * sizing.winter_kwh[best] and sizing.levelised_money_per_kwh[at] <= 0.21,
+        }[aim]
+        if near:
+            equal.add(at)
+    assert set(zip(*np.nonzero(sizing.flat().mask))) == equal
+    flows = [FLOWS[at[1]] for at in equal]
+    assert sizing.flat().flows_m3s == (min(flows), max(flows))
+    assert [pipe.name for pipe in sizing.flat().pipes] == [PIPES[each].name for each in sorted({at[2] for at in equal})]
+    if aim != "winter":
+        price = 0.21 if aim == "worth" else sizing.levelised_money_per_kwh[best]
+        for at in places(sizing):
+            more_energy = price * (sizing.kwh[at] - sizing.kwh[best])
+            more_cost = sizing.yearly_money[at] - sizing.yearly_money[best]
+            within_doubt = sizing.loss_share[at] <= 1 / 3 and more_cost - more_energy <= ((0.05 * more_energy) ** 2 + (0.15 * more_cost) ** 2) ** 0.5
+            assert sizing.doubtful.mask[at] == within_doubt
+            if within_doubt:
+                equal.add(at)
+    assert sizing.choice.first_money == min(sizing.first_money[at] for at in equal)
+    assert sizing.choice.index in equal
+
+
+def test_the_reason_is_told_in_numbers(sized):
+    reason = sized.reason
+    assert reason.aim == "worth" and reason.rule == "cheapest of the equal"
+    assert reason.given_up == pytest.approx(reason.best.worth_money - reason.choice.worth_money)
+    assert reason.saved_money == pytest.approx(reason.best.first_money - reason.choice.first_money) and reason.saved_money >= 0
+    assert reason.flat.mask[reason.best.index] and reason.doubtful.mask[reason.best.index]
+    assert reason.choice.loss_share <= 1 / 3 and not reason.choice.too_lossy
+
+
+def test_wider_tolerance_and_doubt_only_add_designs(sized):
+    narrow, wide = sized.flat(0.01).mask, sized.flat(0.05).mask
+    assert np.all(wide[narrow]) and wide.sum() > narrow.sum()
+    assert np.all(replace(sized, energy_sd=0.2).doubtful.mask[sized.doubtful.mask])
+    sure = replace(sized, energy_sd=0.0, costs=replace(COSTS, doubt=0.0))
+    assert sure.doubtful is None
+    assert sure.flat(0.0).count == 1 and replace(sure, within=0.0).choice.index == sure.best.index
+
+
+def test_the_economic_pipe_of_each_flow(sized):
+    for flow, design in enumerate(sized.along_flows()):
+        fair = [at for at in places(sized) if at[1] == flow and sized.loss_share[at] <= 1 / 3]
+        assert design.index == max(fair, key=lambda at: sized.worth_money[at])
+    bores = [design.pipe.diameter_m for design in sized.along_flows()]
+    assert bores == sorted(bores) and bores[0] < bores[-1]
+
+
+def test_past_a_third_nothing_is_recommended():
+    """A single flow, and a cheap pipe that strangles it beside a dear one: the cheap kWh is not recommended."""
+    wet = CREEK + 0.05
+    dear = sweep(wet, LAYOUT, [0.020], [PIPES[1], PIPES[4]], (4,), COSTS, [7.1, 300.0], aim="cost")
+    throttled = np.where(dear.too_lossy, dear.levelised_money_per_kwh, np.inf)
+    assert throttled.min() < dear.best.levelised_money_per_kwh and dear.best.pipe is PIPES[4]
+    for design in (dear.best, dear.choice, *filter(None, dear.along_flows())):
+        assert design.loss_share <= 1 / 3
+    assert any("third of the head" in finding.message for finding in dear.findings)
+    with pytest.raises(HydrokitError, match="every design loses more than a third.*wider pipes"):
+        sweep(wet, LAYOUT, [0.03], PIPES[:1], (4,))
+
+
+def test_more_water_past_the_third_gives_less_power():
+    """The theorem behind the limit: with loss as the square of the flow, power peaks at a third."""
+    loss = MeasuredLoss(46.0 / 3 / 0.015**2)
+    power = [Chain(Penstock(loss, 46.0), Adjustable(flow), Runner(steady(0.7))).penstock.head_si(flow) * flow for flow in (0.0145, 0.015, 0.0155)]
+    assert power[1] > power[0] and power[1] > power[2]
+    curve = Chain(Penstock(loss, 46.0), Adjustable(0.025), Runner(steady(0.7))).curve()
+    assert curve.flow_m3s[np.argmax(curve.state == FULL)] == pytest.approx(0.015, rel=1e-4)
+
+
+# --- against calculus -----------------------------------------------------------------------
+
+
+def test_economic_diameter_against_a_numerical_optimum():
+    """Oracle: the yearly cost of a metre written out and minimised."""
+    annuity = 0.04 / (1 - 1.04**-25)
+
+    def yearly(bore):
+        friction = 0.018 / bore * (0.015 / (np.pi / 4 * bore**2)) ** 2 / (2 * 9.80665)  # m of head in a metre of pipe
+        return 14.4 * (bore / 0.1476) ** 1.9 * annuity + 0.21 * 0.6 * 999.70 * 9.80665 * 0.015 * friction * 5000 / 1000
+
+    best = minimize_scalar(yearly, bounds=(0.05, 0.5), method="bounded", options={"xatol": 1e-10}).x
+    found = economic_diameter("15 L/s", "5000 h", 0.018, "60 %", "0.21 money/kWh", "14.4 money/m", "147.6 mm", 1.9, 25, "4 %")
+    assert found.m_as("m") == pytest.approx(best, rel=1e-5)
+
+
+def test_the_sweep_finds_the_bore_that_calculus_finds():
+    """A steady creek, a lossless machine, pipe as the only cost: the best of 120 bores is the economic one."""
+    bores = np.linspace(0.10, 0.25, 120)
+    price = 14.4 * (bores / 0.1476) ** 1.9
+    creek_at_15 = pd.Series(0.015, pd.date_range("2019-10-01", "2021-09-30"), name="flow_m3s")
+    costs = Costs(laying_money_per_m=10, life_years=25, discount_rate=0.04, value_money_per_kwh=0.21)
+    layout = Layout(Penstock(MeasuredLoss(0.0), 46.0, viscosity_m2s=1.3063e-6), steady(0.6), adjustable=True)
+    found = sweep(creek_at_15, layout, [0.015], [Pipe(bore, 380, 3e-5) for bore in bores], (1,), costs, price)
+    annuity = 0.04 / (1 - 1.04**-25)
+
+    def yearly(bore):
+        reynolds = 0.015 / (np.pi / 4 * bore) / 1.3063e-6
+        root = brentq(lambda x: x + 2 * np.log10(3e-5 / bore / 3.7 + 2.51 * x / reynolds), 1, 30)
+        loss = 380 / bore / root**2 * (0.015 / (np.pi / 4 * bore**2)) ** 2 / (2 * 9.80665)
+        return 380 * 14.4 * (bore / 0.1476) ** 1.9 * annuity + 0.21 * 0.6 * 999.70 * 9.80665 * 0.015 * loss * 8766 / 1000
+
+    best = minimize_scalar(yearly, bounds=(0.05, 0.5), method="bounded", options={"xatol": 1e-9}).x
+    assert abs(found.best.pipe.diameter_m - best) <= bores[1] - bores[0]
+
+
+def test_the_sweep_finds_the_flow_that_calculus_finds():
+    """Flow uniform between 0 and 30 L/s, no loss, cost by the watt c: the best flow is exceeded r·c/(v·T) of the time."""
+    days = pd.date_range("2019-10-01", "2021-09-30")
+    uniform = pd.Series(np.random.default_rng(3).permutation((np.arange(len(days)) + 0.5) / len(days) * 0.030), days, name="flow_m3s")
+    costs = Costs(fixed_money=100, per_power_money_per_w=20.0, life_years=20, discount_rate=0.0, value_money_per_kwh=0.25)
+    layout = Layout(Penstock(MeasuredLoss(0.0), 46.0), steady(0.6), adjustable=True)
+    flows = np.linspace(0.010, 0.030, 201)
+    found = sweep(uniform, layout, flows, [Pipe(5.0, 1.0, 0.0)], (1,), costs, [0.0])
+    # a watt more costs 1 a year and brings 0.25 · 8.772 kWh · the share of time its water is there
+    share = 1.0 / (0.25 * 8.772)
+    assert found.best.flow_m3s == pytest.approx(0.030 * (1 - share), abs=1.01 * (flows[1] - flows[0]))
+
+
+# --- without costs --------------------------------------------------------------------------
+
+
+def test_without_costs_the_knee_is_chosen():
+    """Flow uniform, a lossless pipe: the flow exceeded 30 % of the time, by its definition."""
+    days = pd.date_range("2019-10-01", "2021-09-30")
+    uniform = pd.Series(np.random.default_rng(3).permutation((np.arange(len(days)) + 0.5) / len(days) * 0.030), days, name="flow_m3s")
+    layout = Layout(Penstock(MeasuredLoss(0.0), 46.0), steady(0.6), adjustable=True)
+    flows = np.linspace(0.003, 0.030, 271)
+    found = sweep(uniform, layout, flows, [Pipe(5.0, 1.0, 0.0)], (1,))
+    assert found.aim == "knee" and np.isnan(found.levelised_money_per_kwh).all() and np.isnan(found.marginal_kwh_per_money).all()
+    assert (uniform >= found.best.flow_m3s).mean() == pytest.approx(0.30, abs=0.01)
+    assert found.choice.flow_m3s <= found.best.flow_m3s and found.reason.rule == "smallest of the equal"
+    assert any("no costs are given" in finding.message for finding in found.findings)
+
+
+def test_without_prices_the_narrowest_fair_pipe_is_taken():
+    found = sweep(CREEK, LAYOUT, FLOWS, PIPES, (4,), COSTS)
+    for flow, design in enumerate(found.along_flows()):
+        fair = [pipe for pipe in range(len(PIPES)) if found.loss_share[0, flow, pipe] <= 0.10]
+        assert design.index[2] == (min(fair) if fair else len(PIPES) - 1)
+    assert any("no prices" in finding.message for finding in found.findings)
+    silent = sweep(CREEK, LAYOUT, FLOWS, PIPES, (4,), Costs(value_money_per_kwh=0.2))
+    assert silent.costs is None and silent.aim == "knee"
+
+
+# --- properties -----------------------------------------------------------------------------
+
+
+def test_more_head_never_gives_less():
+    lower, higher = (sweep(CREEK, replace(LAYOUT, penstock=Penstock(MeasuredLoss(0.0), head)), FLOWS, PIPES, (1, 4)) for head in (46.0, 52.0))
+    assert np.all(higher.kwh >= lower.kwh)
+
+
+def test_a_wider_pipe_and_more_water_never_give_less(sized):
+    adjustable = sweep(CREEK, replace(LAYOUT, adjustable=True, part_load=steady(0.7)), FLOWS, PIPES, (1,))
+    assert np.all(np.diff(adjustable.kwh, axis=2) >= -1e-9 * adjustable.kwh.max())
+    wetter = sweep(CREEK * 1.1, replace(LAYOUT, adjustable=True, part_load=steady(0.7)), FLOWS, PIPES, (1,))
+    assert np.all(wetter.kwh >= adjustable.kwh)
+
+
+def test_power_stays_below_that_of_the_water(sized):
+    assert np.all(sized.rated_w <= 1000 * 9.81 * FLOWS[:, None] * 46.0)
+    np.testing.assert_allclose(sized.kwh, sized.monthly_kwh.sum(axis=-1))
+    np.testing.assert_allclose(sized.winter_kwh, sized.monthly_kwh[..., [11, 0, 1]].sum(axis=-1))
+    assert np.all(sized.firm_w <= sized.rated_w * (1 + 1e-9))
+
+
+def test_the_order_in_which_things_are_given_does_not_matter(sized):
+    shuffled = sweep(CREEK, LAYOUT, FLOWS[::-1], PIPES[::-1], (4, 1, 2), COSTS, PRICES[::-1], 140.0, Outages(unplanned=0.03), energy_sd=0.05)
+    np.testing.assert_allclose(shuffled.kwh, sized.kwh, rtol=1e-12)
+    np.testing.assert_allclose(shuffled.first_money, sized.first_money, rtol=1e-12)
+
+
+def test_an_electrical_limit_holds_every_design():
+    sizing = sweep(CREEK, replace(LAYOUT, after=(Loads(2000.0),)), FLOWS, PIPES, (4,))
+    assert sizing.rated_w.max() == pytest.approx(2000.0)
+
+
+@pytest.mark.parametrize(
+    "change, sentence",
+    [
+        (dict(flows_m3s=[]), "one or more design flows"),
+        (dict(flows_m3s=[0.0, 0.01]), "above zero"),
+        (dict(pipes=[]), "pipes"),
+        (dict(prices_money_per_m=[1.0]), "a price for each of the 5 pipes"),
+        (dict(aim="wort"), "did you mean 'worth'"),
+        (dict(aim="worth", costs=None), "needs costs"),
+        (dict(aim="winter", costs=replace(COSTS, value_money_per_kwh=None)), "what a kWh is worth"),
+        (dict(usable=CREEK.iloc[:200]), "no complete month"),
+    ],
+)
+def test_refuses_in_a_sentence(change, sentence):
+    given = dict(usable=CREEK, layout=LAYOUT, flows_m3s=FLOWS, pipes=PIPES, jets=(2,), costs=COSTS, prices_money_per_m=PRICES)
+    if change.get("pipes") == []:
+        given["prices_money_per_m"] = None
+    with pytest.raises(HydrokitError, match=sentence):
+        sweep(**{**given, **change})
+
+
+def test_a_single_design_that_cannot_be_fed():
+    with pytest.raises(HydrokitError, match="uses up all of its head"):
+        LAYOUT.chain(0.03, PIPES[0], 4)
+
+
+def test_a_best_at_the_edge_of_what_was_tried_is_told():
+    small = sweep(CREEK, LAYOUT, FLOWS[:3], PIPES, (4,), COSTS, PRICES)
+    assert any("upper end of the design flows" in finding.message for finding in small.findings)

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hydrokit.errors import HydrokitError, RangeWarning
+from hydrokit.tables import load
 from hydrokit.units import Q_
 from hydrokit.water import GRAVITY
 from hydrokit.works.channel import FULLEST, manning, normal_depth, part_full, part_full_depth
@@ -113,3 +114,15 @@ def test_a_meadow_freezes_out_more_the_larger_and_the_colder():
     """Bounds: 47 to 140 W/m² measured before frazil formed (Osterkamp and others)."""
     low, high = frozen_out.si(5000.0, np.array([47.0, 140.0]))
     assert low == pytest.approx(0.7e-3, rel=0.02) and high == pytest.approx(2.1e-3, rel=0.02)
+
+
+def test_seepage_table_in_its_sources_own_units():
+    """m³/s per million m² and ft/d, as printed, against the table's m/d."""
+    table = load("seepage")
+    rate = dict(zip(table["name"], table["m_per_day"]))
+    for name, printed in (("unlined clay loam", 2.5), ("unlined sandy loam", 5.0), ("unlined design value", 3.0)):
+        assert rate[name] == pytest.approx(printed * 86400 / 1e6, abs=6e-4)
+    lows, highs = (dict(zip(table["name"], table[column])) for column in ("low", "high"))
+    assert (lows["unlined any soil"], highs["unlined any soil"]) == pytest.approx((0.3 * 0.0864, 7.0 * 0.0864), abs=6e-4)
+    assert (lows["concrete lined"], highs["concrete lined"]) == pytest.approx((0.048 * 0.3048, 0.071 * 0.3048), abs=6e-5)
+    assert highs["lined deteriorated"] == pytest.approx(0.38 * 0.3048, abs=6e-4)

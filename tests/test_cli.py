@@ -193,8 +193,7 @@ def test_an_interrupted_run_says_so_and_leaves_the_old_reports(study, tmp_path):
     (study / "reports").mkdir()
     (study / "reports" / "index.html").write_text("old", encoding="utf-8")
     driver = (
-        "import sys, types; sys.modules['rfc3987_syntax'] = None\n"
-        "import toy, pathlib\n"
+        "import sys, types, toy, pathlib\n"
         "from hydrokit.study import cli, folders\n"
         "stub = types.ModuleType('hydrokit.study.study'); stub.open_study = toy.open_toy\n"
         "sys.modules['hydrokit.study.study'] = stub\n"

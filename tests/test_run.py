@@ -19,7 +19,6 @@ from hydrokit.study.results import moved, to_toml
 HERE = Path(__file__).parent
 DRIVER = """
 import sys
-sys.modules["rfc3987_syntax"] = None
 import toy
 from hydrokit.study.run import run_study
 run_study(sys.argv[1], folder=toy.Path(sys.argv[2]), open_study=toy.open_toy, progress=lambda line: print(line, flush=True))
@@ -261,6 +260,7 @@ def test_a_read_only_folder_is_told_in_a_sentence(study, tmp_path):
         study.chmod(0o700)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not os.path.isdir("/dev/shm") or os.geteuid() != 0, reason="needs root to mount a small disk")
 def test_a_really_full_disk(study, tmp_path):
     disk = tmp_path / "disk"
@@ -320,7 +320,7 @@ def after_a_notebook(seen):
     return "01 one" in seen
 
 
-@pytest.mark.parametrize("when", ["building", "running"])
+@pytest.mark.parametrize("when", [pytest.param("building", marks=pytest.mark.slow), "running"])
 def test_a_killed_run_leaves_the_last_good_reports(study, tmp_path, when):
     before = old_reports(study)
     nbs = toy.notebooks(tmp_path / "nb", _01_one="1", _02_two="import time\ntime.sleep(30)")
@@ -349,7 +349,7 @@ def test_killed_at_any_moment(study, tmp_path):
         process.communicate(timeout=60)
         folders.recover(study)
         after = toy.all_bytes(study / "reports")
-        assert after == before or (set(after) == names and after["index.html"].endswith(b"</html>\n"))
+        assert after == before or (set(after) == names and after["index.html"].endswith(b"</html>"))
         assert leftovers(study) == []
     go(study, nbs)
 

@@ -144,11 +144,21 @@ class Screen:
         return 0.014 * state.open
 
 
-def test_months_with_a_clogged_screen_and_air():
+class Meadow:
+    """Open ground below it, into which a tenth of the water seeps."""
+
+    name = "meadow"
+    share_lost = 0.1
+
+    def capacity_si(self, state):
+        return np.inf
+
+
+def test_months_with_a_clogged_screen_and_air_and_a_meadow_that_drinks():
     autumn, winter = State(clogged=0.5), State(air_m=6.0)
-    layout = replace(LAYOUT, supply=(Screen(),), states={10: autumn, 11: autumn, 1: winter})
+    layout = replace(LAYOUT, supply=(Screen(), Meadow()), states={10: autumn, 11: autumn, 1: winter})
     sizing = sweep(CREEK, layout, FLOWS, PIPES, (4,))
-    clean = sweep(CREEK, replace(LAYOUT, supply=(Screen(),)), FLOWS, PIPES, (4,))
+    clean = sweep(CREEK, replace(LAYOUT, supply=(Screen(), Meadow())), FLOWS, PIPES, (4,))
     design = sizing.design((0, 6, 3))
     year = annual_energy(CREEK, sizing.chain(design).curves())
     assert design.kwh == pytest.approx(year.annual_kwh, rel=5e-4)

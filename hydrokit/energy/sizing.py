@@ -15,9 +15,9 @@ arrays, so that a sweep is the same arithmetic as a single plant.
 >>> costs = Costs(fixed_money=8000, per_power_money_per_w=1.3, laying_money_per_m=14, value_money_per_kwh=0.21)
 >>> found = sweep(usable, layout, np.linspace(0.006, 0.024, 10), [each.pipe(300) for each in sizes], (1, 2, 4), costs, [7.1, 11.2, 14.4, 18.3, 22.5])
 >>> for design in (found.best, found.choice):
-...     print(f"{1000 * design.flow_m3s:.0f} L/s, {design.pipe.name}, {design.jets} jets: {design.worth_money:.0f} a year")
-20 L/s, 180 mm PVC-U PN 10, 4 jets: 3810 a year
-18 L/s, 160 mm PVC-U PN 10, 4 jets: 3736 a year
+...     print(f"{1000 * design.flow_m3s:.0f} L/s, {design.pipe.name}, {design.jets} jets: {design.kwh / 1000:.1f} MWh for {design.first_money / 1000:.1f} thousand")
+20 L/s, 180 mm PVC-U PN 10, 4 jets: 25.7 MWh for 24.9 thousand
+18 L/s, 160 mm PVC-U PN 10, 4 jets: 24.8 MWh for 22.9 thousand
 """
 
 from __future__ import annotations
@@ -45,9 +45,8 @@ from .year import MONTHS, WINTER, Outages, steps_of, weigh
 
 __all__ = ["Layout", "SizedGenerator", "economic_diameter", "sweep"]
 
-_NODES = 240  # of even flows, and as many again where the record has its days
+_NODES = 120  # of even flows, and as many again where the record has its days
 _TYPICAL_DAYS = 480
-_AT_ONCE = 12  # design flows worked out together: more would leave the processor's cache
 FIRM = 0.95
 
 
@@ -207,25 +206,21 @@ def sweep(
     stacked = _stacked(pipes)
     first = layout.chain(flows[:, None, None], stacked, jets[0])
     months = first.alike()
-    grid, hours = _hours(usable, layout, flows, [first.running(each[0]).capacity_m3s for each in months], start_month)
+    grid, hours = _hours(usable, layout, flows, [first.running(each[0]) for each in months], start_month)
     hours = hours * outages.running[:, None]
     typical = [place(grid, flow) for flow in _typical_days(usable, months)]
 
-    shape = (len(jets), len(flows), len(pipes))
-    kwh, useful, firm, rated, loss = np.empty((*shape, 12)), np.empty((*shape, 12)), np.empty(shape), np.empty(shape), np.empty(shape)
-    for row, count in enumerate(jets):
-        for start in range(0, len(flows), _AT_ONCE):
-            these = (row, slice(start, start + _AT_ONCE))
-            flow = flows[these[1], None, None]
-            chain = layout.chain(flow, stacked, count)
-            rated[these] = chain.at_si(np.inf).power_w[..., 0]
-            loss[these] = (chain.penstock.loss_si(flow) / chain.penstock.static_si())[..., 0]
-            powers = [chain.at_si(grid, each[0]).power_w for each in months]
-            kwh[these], useful[these] = _energy(powers, months, hours, demand)
-            firm[these] = _exceeded(powers, typical)
+    found = []
+    for count in jets:
+        chain = layout.chain(flows[:, None, None], stacked, count)
+        loss = chain.penstock.loss_si(flows[:, None, None]) / chain.penstock.static_si()
+        powers = [chain.at_si(grid, each[0]).power_w for each in months]
+        kwh, useful = _energy(powers, months, hours, demand)
+        found.append((kwh, useful.sum(axis=-1), _exceeded(powers, typical), chain.at_si(np.inf).power_w[..., 0], loss[..., 0]))
+    kwh, useful, firm, rated, loss = (np.stack(each) for each in zip(*found))
     costs = None if costs is None or (costs.silent and prices is None) else costs
     return Sizing(
-        layout, flows, pipes, jets, kwh, useful.sum(axis=-1), firm, rated, loss, settled_aim(aim, costs), within, tuple(winter),
+        layout, flows, pipes, jets, kwh, useful, firm, rated, loss, settled_aim(aim, costs), within, tuple(winter),
         costs, prices, cable_m, energy_sd,
     )  # fmt: skip
 
@@ -321,15 +316,18 @@ def _stacked(pipes: Sequence[Pipe]) -> Pipe:
 # --- the record -----------------------------------------------------------------------------
 
 
-def _hours(usable: pd.Series, layout: Layout, flows: np.ndarray, capacities: Any, start_month: int) -> tuple[np.ndarray, np.ndarray]:
+def _hours(usable: pd.Series, layout: Layout, flows: np.ndarray, months: Sequence[Any], start_month: int) -> tuple[np.ndarray, np.ndarray]:
     """A grid of flows, and the hours of a mean year that each node stands for by month, 12 × nodes."""
-    top = flows[-1]
+    kept = months[0].kept  # of the water offered; the rest seeps away before the jets
+    top = flows[-1] / kept
     # where machines stop, both sides of the step stand on the grid
     stops = getattr(layout.part_load, "minimum_ratio", 0.0) * flows
+    capacities = np.ravel([month.capacity_m3s for month in months])
+    knots = np.concatenate([flows, stops, np.nextafter(stops, 0), capacities]) / kept
     known = usable.to_numpy(dtype=float)
     known = known[(known > 0) & (known < top)]
     often = np.quantile(known, np.linspace(0, 1, _NODES)) if len(known) else known
-    nodes = np.concatenate([np.linspace(0, top, _NODES), often, flows, stops, np.nextafter(stops, 0), np.ravel(capacities)])
+    nodes = np.concatenate([np.linspace(0, top, _NODES), often, knots])
     grid = np.unique(nodes[(nodes >= 0) & (nodes <= top)])
     visits = weigh(steps_of(usable, start_month), grid)
     whole = visits.complete.all(axis=1)

@@ -176,7 +176,7 @@ def escape_markdown(text: Any) -> str:
     '&lt;b&gt;\\\\*x\\\\*&lt;/b&gt;'
     """
     flat = " ".join(str(text).split())
-    return re.sub(r"([\\`*_{}\[\]()#+!|$~-])", r"\\\1", html.escape(flat, quote=False))
+    return re.sub(r"([\\`*_{}\[\]()#!|$~]|^[-+])", r"\\\1", html.escape(flat, quote=False))
 
 
 def series_text(items: Sequence[str]) -> str:

@@ -50,18 +50,22 @@ _BRIDGES = {
     ("m/s", "m^3/s"): "A flow divided by the area it passes is a speed.",
     ("m^2", "m"): "A width times a depth is an area.",
 }
-# Slips that leave their factor behind: in any quantity, and in one kind only.
-_FACTORS = {
-    1e6: "a square or cube of 1,000", 3600.0: "hours and seconds mixed", 1000.0: "mm for m, L for m³, or W for kW",
-    100.0: "cm for m, or per cent for a share", 60.0: "minutes and seconds mixed", 10.0: "a decimal point out of place",
-    2.0: "something counted twice, or half of it forgotten", 4.0: "radius and diameter mixed",
-}  # fmt: skip
+# Slips that leave their factor behind: in one kind of quantity, and in any.
 _FACTORS_OF = {
-    "m": {3.28084: "feet and metres mixed", 12.0: "inches and feet mixed", 25.4: "inches and millimetres mixed"},
-    "m^3/s": {448.831: "cfs and gpm mixed", 28.3168: "cfs and L/s mixed", 15.8503: "gpm and L/s mixed", 3.78541: "gallons and litres mixed"},
-    "Pa": {14.5038: "psi and bar mixed", 10.2: "metres of water and bar mixed", 2.31: "feet of water and psi mixed"},
-    "J": {24.0: "days and hours mixed", 365.0: "a day and a year mixed", 3.6: "joules and watt-hours mixed"},
+    "m": {3.28084: "feet and metres mixed", 12.0: "inches and feet mixed", 25.4: "inches and millimetres mixed",
+          1000.0: "millimetres and metres mixed", 100.0: "centimetres and metres mixed"},
+    "m^3/s": {448.831: "cfs and gpm mixed", 28.3168: "cfs and L/s mixed", 15.8503: "gpm and L/s mixed",
+              3.78541: "gallons and litres mixed", 1000.0: "L/s and m³/s mixed"},
+    "Pa": {14.5038: "psi and bar mixed", 10.2: "metres of water and bar mixed", 2.31: "feet of water and psi mixed", 1000.0: "Pa and kPa mixed"},
+    "W": {1000.0: "W and kW mixed", 745.7: "W and hp mixed"},
+    "J": {24.0: "days and hours mixed", 365.0: "a day and a year mixed", 3.6: "joules and watt-hours mixed", 1000.0: "Wh and kWh mixed"},
     "m^2": {10.7639: "square feet and square metres mixed", 144.0: "square inches and square feet mixed"},
+    "": {100.0: "a share and per cent mixed (write the % sign)"},
+}  # fmt: skip
+_FACTORS = {
+    1e6: "a square or cube of 1,000", 3600.0: "hours and seconds mixed", 1000.0: "a thousand lost with the unit",
+    60.0: "minutes and seconds mixed", 10.0: "a decimal point out of place", 4.0: "radius and diameter mixed",
+    2.0: "something counted twice, or half of it forgotten",
 }  # fmt: skip
 _UNANSWERED = (None, ..., "", "...", "?")
 _NEARLY = 3.0  # times the tolerance
@@ -106,22 +110,22 @@ def judge(answer: Any, expected: Any, tolerance: Any = "2 %", slips: Mapping[str
         A right answer of zero with a tolerance that is a share of it.
     """
     right = Q_(expected)
-    unit = "" if right.unitless else f"{right.units:~C}"
+    percent = right.unitless and abs(right.magnitude) < 1
     allowed = _allowed(Q_(tolerance), right)
     name, written = _kind(right)[1:]
     if _unanswered(answer):
-        example = f'"… {right.units:~P}"' if unit else f'"… %"` or `answer = …' if abs(right.m) < 1 else "…"
+        example = f'"… {right.units:~P}"' if not right.unitless else '"… %"' if percent else "…"
         return Verdict("missing", f"**Not answered yet:** in the cell above, write `answer = {example}` with your number, run that cell, then this one.")
     given = _read(answer)
     if isinstance(given, str):
         return Verdict("unreadable", f"**Not yet.** {given}")
-    if given.unitless and unit:
+    if given.unitless and not right.unitless:
         return Verdict("no unit", f"**Not yet.** {_shown(given)} of what? Write the unit with the number, such as {written} for {name}.")
     if given.dimensionality != right.dimensionality:
         return Verdict("wrong kind", f"**Not yet.** {_wrong_kind(given, right)}")
     found, wanted = float(given.m_as(right.units)), float(right.magnitude)
     if abs(found - wanted) <= allowed * (1 + 1e-9):
-        return Verdict("right", f"**Right:** {_shown(given)}; we have {_shown(right.to(given.units))}.")
+        return Verdict("right", f"**Right:** {_shown(given, percent)}; we have {_shown(right.to(given.units), percent)}.")
     for wrong, sentence in (slips or {}).items():
         if abs(found - float(Q_(wrong).m_as(right.units))) <= allowed:
             return Verdict("known slip", f"**Not yet.** {_amount(found, wanted)}. {sentence}")
@@ -238,13 +242,15 @@ def _allowed(tolerance: Any, right: Any) -> float:
 
 def _tolerance_text(tolerance: Any) -> str:
     found = Q_(tolerance)
-    return f"{plain_number(100 * float(found.magnitude))} %" if found.unitless else _shown(found)
+    return _shown(found, percent=found.unitless)
 
 
 # --- saying -----------------------------------------------------------------------------------
 
 
-def _shown(quantity: Any) -> str:
+def _shown(quantity: Any, percent: bool = False) -> str:
+    if percent:
+        return f"{plain_number(100 * float(quantity.magnitude))} %"
     number = plain_number(float(quantity.magnitude))
     return number if quantity.unitless else f"{number} {quantity.units:~P}"
 
@@ -282,7 +288,7 @@ def _factor(found: float, wanted: float, near: float, kind: str) -> str:
     ratio = found / wanted if wanted else 0.0
     if not ratio > 0:
         return ""
-    known = {**_FACTORS, **_FACTORS_OF.get(kind, {})}
+    known = _FACTORS | _FACTORS_OF.get(kind, {})
     factor = min(known, key=lambda each: abs(abs(np.log(ratio)) - np.log(each)))
     if abs(abs(np.log(ratio)) - np.log(factor)) > near:
         return ""

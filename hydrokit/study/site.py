@@ -256,7 +256,7 @@ def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int 
         What the sizing chose, where the site file leaves it open.
     """
     from ..plant.chain import Chain
-    from ..plant.parts import Penstock
+    from ..plant.parts import Penstock, Runner
     from ..water import density, viscosity
 
     site, turbine = study.site, study.site["turbine"]
@@ -269,7 +269,7 @@ def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int 
         return None
     return study.folder.sentence(
         "[turbine]",
-        lambda: Chain(penstock, nozzles, _runner(study, nozzles), _electric(site, penstock, nozzles, water), supply(study.folder, site), density_kgm3=water, name=study.name),
+        lambda: Chain(penstock, nozzles, Runner(efficiency_curve(study, not hasattr(nozzles, "diameters_m")), diameter_m=turbine.get("runner_diameter")), _electric(site, penstock, nozzles, water), supply(study.folder, site), density_kgm3=water, name=study.name),
     )
 
 
@@ -291,33 +291,31 @@ def _jets(turbine: dict, penstock: Any, design_flow_m3s: float | None, count: in
     return None if bore is None else FixedJets((bore,) * count, coefficient)
 
 
-def _runner(study: Any, nozzles: Any) -> Any:
-    from ..plant.parts import Runner, steady
+def efficiency_curve(study: Any, adjustable: bool) -> Any:
+    """Efficiency of the runner at part load: the maker's table first, then what was measured, then the usual."""
+    from ..plant.parts import steady
     from ..plant.turbine import maker_table, part_load
 
     turbine, generator = study.site["turbine"], study.site["generator"]
     if "efficiency_table" in turbine:
         table = read_csv(study.folder.file(turbine["efficiency_table"], "[turbine] efficiency_table"), {"flow": "ratio", "efficiency": "ratio"})
-        curve = maker_table.si(table["efficiency"].to_numpy(), table["flow"].to_numpy(), minimum_ratio=turbine.get("minimum_flow"), kind=turbine["kind"])
-    elif "water_to_wire" in generator:
-        curve = steady(generator["water_to_wire"].value, turbine["kind"], "water to wire, from the site file")
-    elif hasattr(nozzles, "diameters_m"):
-        # Fixed jets are open or shut: each runs at its own full flow, and the runner at its best.
-        best = turbine["efficiency"].value if "efficiency" in turbine else part_load.si(turbine["kind"]).best
-        curve = steady(best, turbine["kind"], "best efficiency; jets open or shut")
-    else:
-        curve = part_load.si(turbine["kind"], turbine["efficiency"].value if "efficiency" in turbine else None, turbine.get("minimum_flow"))
-    return Runner(curve, diameter_m=turbine.get("runner_diameter"))
+        return maker_table.si(table["efficiency"].to_numpy(), table["flow"].to_numpy(), minimum_ratio=turbine.get("minimum_flow"), kind=turbine["kind"])
+    if "water_to_wire" in generator:
+        return steady(generator["water_to_wire"].value, turbine["kind"], "water to wire, from the site file")
+    best = turbine["efficiency"].value if "efficiency" in turbine else None
+    if adjustable:
+        return part_load.si(turbine["kind"], best, turbine.get("minimum_flow"))
+    # Fixed jets are open or shut: each runs at its own full flow, and the runner at its best.
+    return steady(best or part_load.si(turbine["kind"]).best, turbine["kind"], "best efficiency; jets open or shut")
 
 
 def _electric(site: dict, penstock: Any, nozzles: Any, density_kgm3: float) -> tuple[Any, ...]:
     """Generator and cable; none where the site gives one efficiency from water to wire."""
-    from ..plant.cable import cable
     from ..plant.chain import Chain
     from ..plant.generator import generator
-    from ..plant.parts import Runner, Wire, steady
+    from ..plant.parts import Runner, steady
 
-    section, wire = site["generator"], site["cable"]
+    section = site["generator"]
     if "water_to_wire" in section:
         return ()
     efficiency = section["efficiency"].value if "efficiency" in section else None
@@ -325,12 +323,20 @@ def _electric(site: dict, penstock: Any, nozzles: Any, density_kgm3: float) -> t
     if rating is None:
         shaft = Chain(penstock, nozzles, Runner(steady(0.8)), density_kgm3=density_kgm3)
         rating = float(shaft.at_si(np.inf).power_w) * (efficiency or 0.85)
-    made = [generator.si(section.get("kind", "synchronous"), rating, efficiency)]
-    if "voltage" in wire and "size" in wire and "length" in wire:
-        system = {"dc": "dc", "one": "one-phase", "three": "three-phase"}[wire.get("phases", "one")]
-        run = cable.si(rating, wire["voltage"], wire["length"], wire["size"], system, wire.get("material", "copper"))
-        made.append(Wire(run.resistance_ohm, wire["voltage"]))
-    return tuple(made)
+    return (generator.si(section.get("kind", "synchronous"), rating, efficiency), *wire(site, rating))
+
+
+def wire(site: dict, power_w: float) -> tuple[Any, ...]:
+    """The cable as a part, or nothing where the site does not describe it."""
+    from ..plant.cable import cable
+    from ..plant.parts import Wire
+
+    section = site["cable"]
+    if not all(key in section for key in ("voltage", "size", "length")):
+        return ()
+    system = {"dc": "dc", "one": "one-phase", "three": "three-phase"}[section.get("phases", "one")]
+    run = cable.si(power_w, section["voltage"], section["length"], section["size"], system, section.get("material", "copper"))
+    return (Wire(run.resistance_ohm, section["voltage"]),)
 
 
 # --- the year -------------------------------------------------------------------------------

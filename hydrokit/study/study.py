@@ -10,7 +10,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import shown_path, text_hash
-from . import sheets
+from . import choosing, running_site, sheets
 from . import site as build
 from .display import View
 from .schema import Measured, read_site_file
@@ -209,9 +209,32 @@ class Study:
         return sheets.readings(self.folder, self.site)
 
     @cached_property
+    def sizing(self) -> Any:
+        """Every design flow, pipe and number of jets, with the choice among them; or None."""
+        return choosing.sizing(self)
+
+    @cached_property
+    def baseline(self) -> Any:
+        """The plant fitted to its readings with the pond spilling, or None."""
+        return running_site.baseline(self)
+
+    @cached_property
+    def missing(self) -> Any:
+        """Watts a healthy plant would give and this one does not, or None."""
+        return running_site.missing(self)
+
+    @cached_property
     def plant(self) -> Any:
-        """The plant as a chain: as the site file has it, or as the sizing chose it; or None."""
-        return build.chain(self, self.penstock, None, None)
+        """The plant as a chain: as its readings show it, as the site file has it, or as the sizing chose it."""
+        if self.baseline is not None:
+            return running_site.fitted_chain(self)
+        described = build.chain(self, self.penstock, None, None)
+        return choosing.chosen_chain(self) if described is None else described
+
+    @cached_property
+    def bracket(self) -> Any:
+        """Between which figures the year's energy lies where there is no record, or None."""
+        return running_site.bracket(self)
 
     # --- the year ---------------------------------------------------------------------------
 
@@ -266,11 +289,11 @@ class Study:
 
 
 # Properties whose findings belong in the checks, along the water.
-_TELLING = ("gaugings", "rating", "extension", "rights", "profile", "diversion", "penstock", "plant")
+_TELLING = ("gaugings", "rating", "extension", "rights", "profile", "diversion", "penstock", "sizing", "baseline", "missing", "plant", "year", "doubt", "bracket")
 
 
 # What a check reads: everything that comes from a file, nothing that takes long.
-_READING = ("gaugings", "field_sheets", "stage", "temperature", "rating", "own_record", "extension", "rights", "profile", "diversion", "head", "penstock", "readings", "plant")
+_READING = ("gaugings", "field_sheets", "stage", "temperature", "rating", "own_record", "extension", "rights", "profile", "diversion", "head", "penstock", "readings", "baseline", "sizing", "plant")
 
 
 def check_study(path: Any) -> list[Finding]:

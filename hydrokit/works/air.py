@@ -383,16 +383,17 @@ def _freeing(line, legs, volumes):
 
 
 def _source_needed(line, legs, volumes, margin):
-    """A higher pond compresses every pocket, so a rise of the pond adds at least as much margin."""
+    """Lowest pond level that passes, by sieving many levels at once.
 
-    def least(source):
-        return _walk(line, legs, np.atleast_1d(source), volumes)[1].min()
-
-    far = 2 * abs(margin) + 1.0
-    if margin >= 0:
-        lower = line.source_level_m - far
-        return float(bracketed_root(least, lower, line.source_level_m, steps=24))
-    return float(bracketed_root(least, line.source_level_m, line.source_level_m + far, steps=24))
+    A higher pond compresses every pocket, so a rise of the pond adds at least as much margin.
+    """
+    low, high = line.source_level_m - max(margin, 0.0) - 1e-3, line.source_level_m + max(-margin, 0.0) + 1e-3
+    for _ in range(5):
+        levels = np.linspace(low, high, 65)
+        left = _walk(line, legs, levels, np.broadcast_to(volumes, (65, volumes.shape[1])))[1]
+        first = max(1, int(np.argmax(left.min(axis=1) >= 0)))
+        low, high = float(levels[first - 1]), float(levels[first])
+    return high
 
 
 def _filling_findings(line, places, stall, margin, doubt):
@@ -464,7 +465,7 @@ def flow_with_pockets(line: FallingLine) -> Running:
     legs, full = _legs(line), line.full_bore_m3s
     volumes = np.array([[leg.volume_m3 for leg in legs]])
     source = np.array([line.source_level_m])
-    if _walk(line, legs, source, volumes)[1].min() < 0:
+    if full == 0 or _walk(line, legs, source, volumes)[1].min() < 0:
         note = Finding("problem", "air", "the line does not start, so nothing flows")
         return Running(0.0, full, 0.0, (), (note,))
     at = np.searchsorted(line.reaches.distance_m, [leg.summit_m for leg in legs])

@@ -133,10 +133,10 @@ def _colebrook(reynolds, relative_roughness):
     x = from_reynolds - 0.2
     inside = from_roughness + x
     miss = from_reynolds - x - np.log(inside)
-    x += inside * miss / (1 + inside)  # Newton, second order
+    x = x + inside * miss / (1 + inside)  # Newton, second order
     inside = from_roughness + x
     miss = from_reynolds - x - np.log(inside)
     slope = 1 + inside
     step = 2 * slope * (slope + miss * (2 / 3))
-    x += inside * (miss / slope) * ((step - miss) / (step - 2 * miss))  # fourth order
+    x = x + inside * (miss / slope) * ((step - miss) / (step - 2 * miss))  # fourth order
     return (0.5 * _LN10 / x) ** 2

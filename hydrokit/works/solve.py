@@ -78,7 +78,7 @@ def root_by_power(miss: Callable[[Any], Any], start: Any, least_power: float, gr
     first = miss(np.asarray(start, dtype=float))
     ends = start - first / least_power, start - first / greatest_power
     reach = 1e-9  # a hair wider than the slopes promise: a perfect start must still be enclosed
-    return bracketed_root(miss, np.minimum(*ends) - reach, np.maximum(*ends) + reach)
+    return bracketed_root(miss, np.minimum(*ends) - reach, np.maximum(*ends) + reach, steps=10)
 
 
 def require(function: str, rule: str, **values: Any) -> None:

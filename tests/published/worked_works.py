@@ -9,7 +9,7 @@ import numpy as np
 from hydrokit.units import Q_
 from hydrokit.water import viscosity
 from hydrokit.works.basin import settling_velocity, trap_efficiency
-from hydrokit.works.catalogue import enlargement, fitting, pipe_size
+from hydrokit.works.catalogue import enlargement, fitting, pipe_size, roughness
 from hydrokit.works.channel import part_full, part_full_depth
 from hydrokit.works.friction import friction_factor
 from hydrokit.works.intake import crest, orifice, pipe_mouth, standpipe
@@ -242,3 +242,11 @@ def thrust_over_dead_end(angle):
 def grain_over_turbulence(grain_velocity, **flow):
     """Speed of sinking over the strength of the turbulence that holds the grain up."""
     return (Q_(grain_velocity) / shear_velocity(**flow)).m_as("")
+
+
+def fitting_coefficients(names):
+    return [fitting(name) for name in names]
+
+
+def roughness_mm(materials, condition="normal"):
+    return [roughness(material, condition).m_as("mm") for material in materials]

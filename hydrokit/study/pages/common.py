@@ -61,7 +61,7 @@ def needs(*properties: str, headline: bool = False) -> Callable:
 _BRIEFLY = {"record": "a daily record", "usable": "a daily record", "duration": "a daily record", "year": "a daily record", "doubt": "a daily record",
             "temperature": "a record of air temperature", "plant": "a described plant", "profile": "a profile of the penstock",
             "diversion": "a profile of the diversion line", "sizing": "a record or the costs", "gaugings": "a sheet of gaugings", "rating": "a rating",
-            "baseline": "a set of readings with the pond spilling", "readings": "a set of readings"}  # fmt: skip
+            "baseline": "a set of readings with the pond spilling", "readings": "a set of readings", "bracket": "a few gaugings of a plant without a record"}  # fmt: skip
 
 
 def understood(study: Any, view: View) -> Table:

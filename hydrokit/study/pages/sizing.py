@@ -1,0 +1,191 @@
+"""Page 04: how big the plant should be."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ...energy.designs import LOSS_LIMIT
+from ..display import Picture, Table, View, Words, escape_markdown, plain_number, series_text
+from ..style import CREEK, INK, LEAF, RUST, SUN, figure, legend_above, thousands
+from .common import needs, sources
+
+__all__ = ["choice_table", "choice_words", "flow_figure", "headline", "limits_words", "machines_table", "map_figure", "money_figure", "references"]
+
+_AIM = {
+    "cost": "the lowest cost of a kWh", "winter": "the most winter energy that is worth its cost", "worth": "the highest worth a year: what the energy is worth less what the plant costs",
+    "knee": "the size past which a little more flow brings little more energy",
+}  # fmt: skip
+
+
+def _kwh(value: float) -> str:
+    return f"{plain_number(value)} kWh"
+
+
+@needs("sizing", headline=True)
+def headline(study: Any, view: View) -> Words:
+    """The answer in two sentences."""
+    reason = study.sizing.reason
+    low, high = reason.flat.flows_m3s
+    choice = reason.choice
+    jets = "jets" if not study.sizing.layout.adjustable else "units"
+    said = f"{choice.jets} {jets}" if choice.jets > 1 else f"one {jets[:-1]}"
+    if high > low:
+        first = f"Design flows from **{view.range(low, high, 'flow')}** are equal to the best within {100 * reason.within:.0f} %; take **{view.text(choice.flow_m3s, 'flow', 2)}**, with {said} and {escape_markdown(choice.pipe.name)} pipe."
+    else:
+        first = f"Take a design flow of **{view.text(choice.flow_m3s, 'flow', 2)}**, with {said} and {escape_markdown(choice.pipe.name)} pipe."
+    second = f"That makes about {_kwh(choice.kwh)} a year at up to {view.text(choice.rated_w, 'power', 2)}"
+    if np.isfinite(choice.levelised_money_per_kwh):
+        second += f"; a kWh of use costs {plain_number(choice.levelised_money_per_kwh, 2)} {view.currency}"
+    return Words(f"{first} {second}.")
+
+
+def _along(study: Any) -> list[Any]:
+    return [design for design in study.sizing.along_flows() if design is not None]
+
+
+@needs("sizing")
+def flow_figure(study: Any, view: View) -> Picture:
+    """Energy and winter energy against the design flow, each with its best pipe and jets."""
+    designs, reason = _along(study), study.sizing.reason
+    flow = view.number([each.flow_m3s for each in designs], "flow")
+    with figure(7.4, 3.8) as (made, axes):
+        low, high = (float(view.number(each, "flow")) for each in reason.flat.flows_m3s)
+        if high > low:
+            axes.axvspan(low, high, color=SUN, alpha=0.18, linewidth=0, label=f"equal within {100 * reason.within:.0f} %")
+        for name, values, colour, style in (
+            ("year", [each.kwh for each in designs], CREEK, "-"),
+            ("of use", [each.useful_kwh for each in designs], LEAF, (0, (5, 2))),
+            ("winter", [each.winter_kwh for each in designs], INK, (0, (1, 1.5))),
+        ):
+            values = np.array(values)
+            if name == "of use" and np.allclose(values, [each.kwh for each in designs]):
+                continue
+            band = study.sizing.energy_sd
+            axes.fill_between(flow, values * (1 - band), values * (1 + band), color=colour, alpha=0.12, linewidth=0)
+            axes.plot(flow, values, color=colour, linestyle=style, label=name)
+        axes.axvline(float(view.number(reason.choice.flow_m3s, "flow")), color=RUST, linewidth=1.4, label="choice")
+        axes.set(xlabel=view.header("design flow", "flow"), ylabel="energy of a mean year [kWh]", ylim=(0, None), xlim=(0, None))
+        thousands(axes.yaxis)
+        legend_above(axes)
+    return Picture(made, f"Energy of a mean year against design flow; the choice of {view.text(reason.choice.flow_m3s, 'flow', 2)} makes {_kwh(reason.choice.kwh)}. Bands are one standard deviation.")
+
+
+@needs("sizing")
+def money_figure(study: Any, view: View) -> Any:
+    """What each size is worth a year and what a kWh of it costs, where costs are known."""
+    found, designs = study.sizing, _along(study)
+    if found.costs is None:
+        return Words("*No costs are given, so sizes are compared in energy alone. With the price of pipe, machine and laying under [costs] the page says which size pays.*")
+    flow = view.number([each.flow_m3s for each in designs], "flow")
+    worth, cost = np.array([each.worth_money for each in designs]), np.array([each.levelised_money_per_kwh for each in designs])
+    with figure(7.4, 3.2, 1, 2) as (made, (left, right)):
+        low, high = (float(view.number(each, "flow")) for each in found.reason.flat.flows_m3s)
+        for axes, values, name in ((left, worth, f"worth less cost, a year [{view.currency}]"), (right, cost, f"cost of a kWh of use [{view.currency}]")):
+            if high > low:
+                axes.axvspan(low, high, color=SUN, alpha=0.18, linewidth=0)
+            axes.plot(flow, values, color=CREEK)
+            axes.axvline(float(view.number(found.choice.flow_m3s, "flow")), color=RUST, linewidth=1.4)
+            axes.set(xlabel=view.header("design flow", "flow"), title=name)
+            thousands(axes.yaxis)
+        right.set_ylim(0, 3 * float(np.nanmin(cost)))
+        if not np.isfinite(worth).any():
+            left.set_visible(False)
+    return Picture(made, f"Worth a year and cost of a kWh against the design flow; at the choice a kWh costs {plain_number(found.choice.levelised_money_per_kwh, 2)} {view.currency}.")
+
+
+@needs("sizing")
+def map_figure(study: Any, view: View) -> Any:
+    """Flow against pipe: how near each pairing comes to the best, and where a third of the head is lost."""
+    found = study.sizing
+    if len(found.pipes) < 2:
+        return Words("*Only one pipe is tried. With a list of sizes and prices under [costs] pipes the page shows which pipe suits which flow.*")
+    score = np.where(found.allowed, found.score, np.nan).max(axis=0) if found.score.ndim == 3 else found.score
+    with np.errstate(invalid="ignore"):
+        scale = {"cost": found.best.levelised_money_per_kwh, "winter": found.best.winter_kwh, "worth": found.best.useful_kwh * found.costs.value_money_per_kwh if found.costs and found.costs.value_money_per_kwh else 1.0, "knee": found.best.kwh}[found.aim]
+        short = 100 * (np.nanmax(score) - score) / scale
+    bores = view.number([pipe.diameter_m for pipe in found.pipes], "diameter")
+    flow = view.number(found.flows_m3s, "flow")
+    with figure(7.4, 3.9) as (made, axes):
+        shown = axes.pcolormesh(flow, np.arange(len(bores)), np.ma.masked_invalid(short.T), cmap="YlGnBu_r", vmin=0, vmax=20, shading="nearest")
+        made.colorbar(shown, ax=axes, label="short of the best [%]", extend="max")
+        lossy = found.loss_share.max(axis=0)
+        axes.contour(flow, np.arange(len(bores)), np.minimum(lossy.T, 1.0), levels=[LOSS_LIMIT], colors=[RUST], linewidths=1.6)
+        choice = found.choice
+        axes.plot(float(view.number(choice.flow_m3s, "flow")), choice.index[2], "o", color="white", markeredgecolor=INK, markersize=9)
+        axes.set_yticks(np.arange(len(bores)), [plain_number(float(each)) for each in bores])
+        axes.set(xlabel=view.header("design flow", "flow"), ylabel=view.header("inside diameter", "diameter"))
+        axes.grid(visible=False)
+    return Picture(made, f"How far each design flow and pipe fall short of the best, in per cent; beyond the line a third of the head is lost. The choice: {view.text(choice.flow_m3s, 'flow', 2)} in {view.text(choice.pipe.diameter_m, 'diameter')} bore.")
+
+
+@needs("sizing")
+def choice_words(study: Any, view: View) -> Words:
+    """Why this size, in the numbers that decided it."""
+    found, reason = study.sizing, study.sizing.reason
+    choice, best = reason.choice, reason.best
+    text = f"The aim is {_AIM[reason.aim]}. The best of {found.kwh.size:,} designs takes {view.text(best.flow_m3s, 'flow', 2)} through {escape_markdown(best.pipe.name)} pipe"
+    if choice.index != best.index and np.isfinite(reason.saved_money):
+        text += f"; the choice is the cheapest that counts as equal: it saves {view.money(reason.saved_money, 2)} of first cost and gives up {_kwh(best.kwh - choice.kwh)} a year"
+    text += ". "
+    if reason.doubtful is not None:
+        low, high = reason.doubtful.flows_m3s
+        text += f"With the doubt of energy and costs, sizes from {view.range(low, high, 'flow')} cannot be told from the best. " if high > low else ""
+    marginal = choice.marginal_kwh_per_money
+    if np.isfinite(marginal) and marginal > 0:
+        text += f"Each of the last {view.currency} spent on it brings {plain_number(marginal, 2)} kWh a year. "
+    return Words(text + f"At full flow the pipe takes {100 * choice.loss_share:.0f} % of the head.")
+
+
+@needs("sizing")
+def limits_words(study: Any, view: View) -> Words:
+    """The one-third limit, and what would change the choice."""
+    return Words(
+        f"A pipe that loses more than a third of the head gives less power the more water it gets, so such designs are left out. "
+        f"What would change the choice: the residual flow, the price of pipe, and what a kWh is worth; firm power, which nineteen days in twenty exceed, is {view.text(study.sizing.choice.firm_w, 'power', 2)}."
+    )
+
+
+@needs("sizing")
+def choice_table(study: Any, view: View) -> Table:
+    """The sizes along the way, each with its best pipe and jets."""
+    found, rows, mark = study.sizing, [], []
+    designs = _along(study)
+    chosen = found.choice
+    picked = [each for number, each in enumerate(designs) if number % max(1, len(designs) // 10) == 0 or each.flow_m3s == chosen.flow_m3s]
+    for each in picked:
+        if each.flow_m3s == chosen.flow_m3s:
+            each = chosen
+            mark.append(len(rows))
+        row = [
+            float(view.number(each.flow_m3s, "flow")), each.pipe.name, each.jets, float(view.number(each.rated_w, "power")), each.kwh, each.winter_kwh,
+            float(view.number(each.firm_w, "power")), f"{100 * each.loss_share:.0f} %",
+        ]  # fmt: skip
+        rows.append(row + ([each.first_money, each.levelised_money_per_kwh] if found.costs is not None else []))
+    columns = [view.header("design flow", "flow"), "pipe", "jets" if not found.layout.adjustable else "units", view.header("power", "power"), "kWh a year", "kWh in winter", view.header("firm power", "power"), "head lost"]
+    columns += [f"first cost [{view.currency}]", f"a kWh costs [{view.currency}]"] if found.costs is not None else []
+    return Table(columns, rows, "Sizes tried, each with its best pipe and jets; the choice is marked", mark=tuple(mark))
+
+
+@needs("head")
+def machines_table(study: Any, view: View) -> Any:
+    """Which kinds of machine suit this head and flow, with reasons."""
+    from ...plant.choice import turbine_choice
+
+    flow = study.sizing.choice.flow_m3s if study.sizing is not None else float(study.plant.running().at_si(1e3).used_m3s) if study.plant is not None else None
+    if flow is None:
+        return Words("*Without a flow no machine can be judged.*")
+    low = None if study.usable is None else float(np.nanquantile(study.usable, 0.1))
+    found = turbine_choice.si(flow, study.head.value, low_flow=min(low, flow) if low else None)
+    rows = [(each.kind, f"{100 * each.score:.0f}", view.translated(series_text(list(each.reasons)[:3])), view.translated("; ".join(list(each.cautions)[:2]))) for each in found[:6]]
+    return Table(("machine", "fit of 100", "why", "mind"), rows, f"Machines for {view.text(flow, 'flow', 2)} and {view.text(study.head.value, 'head')}; no verdict: makers, silt and spare parts decide")
+
+
+def references() -> Words:
+    """What this page rests on."""
+    return sources(
+        "Greatest power of a given pipe at one third of the head lost: B. R. Munson, D. F. Young, T. H. Okiishi, Fundamentals of Fluid Mechanics, ch. 12.",
+        "Annuity and levelised cost by the usual compound-interest factors.",
+        "Ranges of machines: S. L. Dixon, Fluid Mechanics and Thermodynamics of Turbomachinery, table 9.3; common practice where marked in the tables.",
+    )

@@ -1,0 +1,136 @@
+"""What a plant that runs today gives, by jets, and between which figures its year lies."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ..display import Picture, Table, View, Words, plain_number
+from ..style import BAND, CREEK, INK, LEAF, RUST, SUN, figure, legend_above, thousands
+from .common import needs
+
+__all__ = ["bracket_figure", "bracket_words", "headline", "today_figure", "today_table", "today_words"]
+
+
+def headline(study: Any, view: View) -> Words:
+    """Today's plant in two sentences, and its year as far as it is known."""
+    fitted, missing, year = study.baseline, study.missing, study.bracket
+    if fitted is None:
+        return Words("**Not known yet.** Without a daily record and without readings at the powerhouse nothing can be said of the year. Read the gauge with the jets shut and with each number of jets open while the pond spills.")
+    power = float(fitted.power_w[-1])
+    text = f"With all {len(fitted.jets)} jets fed the plant passes **{view.text(fitted.flow_m3s[-1], 'flow')}**"
+    if np.isfinite(power):
+        text += f" and gives **{view.text(power, 'power')}**, {100 * fitted.efficiency:.0f} % of the water's power at the jets"
+        if missing is not None and missing.missing_w[-1] > 2 * missing.sd_w[-1]:
+            text += f"; a healthy plant would give {view.text(missing.missing_w[-1], 'power', 2)} more"
+    text += ". "
+    if year is not None:
+        text += f"Its year lies somewhere between **{plain_number(year.low_kwh, 2)} and {plain_number(year.high_kwh, 2)} kWh**: a bracket, no forecast, for the creek was measured on a few days only."
+    return Words(text)
+
+
+@needs("baseline")
+def today_words(study: Any, view: View) -> Words:
+    """What the readings show, and what they cannot tell."""
+    fitted, missing = study.baseline, study.missing
+    loss = float(fitted.loss_m[-1])
+    text = (
+        f"With the jets shut the gauge shows {view.text(fitted.shut_off_pa, 'pressure')}; with all of them open {view.text(fitted.pressure_pa[-1], 'pressure')}. "
+        f"The difference is the pipe's loss: {view.text(loss, 'head', 2)} ± {view.text(fitted.loss_sd_m[-1], 'head', 1)}"
+    )
+    if fitted.has_line:
+        low, high = fitted.interval("loss")
+        factor = fitted.estimate["loss"]
+        judged = "as such a pipe should" if low <= 1 <= high else ("more than a clean pipe should: a valve not fully open, air, or growth" if factor > 1 else "less than its size and length would: check both")
+        text += f", {plain_number(factor, 2)} times what a clean pipe of that size and length would lose ({plain_number(low, 2)} to {plain_number(high, 2)} with 90 % confidence), which is {judged}"
+    text += ". "
+    if missing is not None:
+        short, sd = missing.missing_w[-1], missing.sd_w[-1]
+        if short > 2 * sd:
+            text += f"Against a healthy plant {view.text(short, 'power', 2)} are missing: {view.text(max(missing.pipe_w[-1], 0), 'power', 2)} in the pipe, {view.text(max(missing.machine_w[-1], 0), 'power', 2)} in runner, generator and wire. "
+        else:
+            text += "Against a healthy plant nothing is missing that these readings could show. "
+    if fitted.cannot_tell:
+        text += "What they cannot tell apart: " + view.translated("; ".join(fitted.cannot_tell)) + "."
+    return Words(text)
+
+
+@needs("baseline")
+def today_figure(study: Any, view: View) -> Picture:
+    """Pressure and power by number of jets: read, fitted, and as a healthy plant would have it."""
+    fitted, seen, missing = study.baseline, study.readings, study.missing
+    jets = fitted.jets
+    with figure(7.4, 3.2, 1, 2) as (made, (left, right)):
+        middle, spread = view.number(fitted.pressure_pa, "pressure"), view.number(fitted.pressure_sd_pa, "pressure")
+        left.fill_between(jets, middle - 1.96 * spread, middle + 1.96 * spread, color=CREEK, alpha=BAND, linewidth=0)
+        left.plot(jets, middle, color=CREEK, label="fitted, 95 %")
+        good = np.array([each is not False for each in seen.spilling])
+        left.plot(seen.jets[good], view.number(seen.pressure_pa[good], "pressure"), "o", color=INK, markersize=4.5, label="read")
+        if (~good).any():
+            left.plot(seen.jets[~good], view.number(seen.pressure_pa[~good], "pressure"), "x", color=RUST, markersize=6, label="pond not spilling")
+        left.set(xlabel="jets open", ylabel=view.header("gauge pressure", "pressure"), xticks=np.arange(0, jets[-1] + 1))
+        left.set_ylim(bottom=0)
+        legend_above(left)
+        if np.isfinite(fitted.power_w).all():
+            spread = fitted.power_sd_w
+            right.fill_between(jets, fitted.power_w - 1.96 * spread, fitted.power_w + 1.96 * spread, color=CREEK, alpha=BAND, linewidth=0)
+            right.plot(jets, fitted.power_w, color=CREEK, label="fitted")
+            running = good & (seen.jets > 0)
+            right.plot(seen.jets[running], seen.power_w[running], "o", color=INK, markersize=4.5, label="read")
+            short = ~good & (seen.jets > 0)
+            right.plot(seen.jets[short], seen.power_w[short], "x", color=RUST, markersize=6)
+            if missing is not None:
+                right.plot(jets, missing.healthy_w, color=LEAF, linestyle=(0, (5, 2)), label="healthy")
+            right.set(xlabel="jets open", ylabel=view.header("power", "power"), xticks=np.arange(0, jets[-1] + 1))
+            right.set_ylim(bottom=0)
+            thousands(right.yaxis)
+            legend_above(right)
+        else:
+            right.set_visible(False)
+    return Picture(made, f"Gauge pressure and power against jets open; with all open {view.text(fitted.pressure_pa[-1], 'pressure')} and {view.text(fitted.power_w[-1], 'power')}.")
+
+
+@needs("baseline")
+def today_table(study: Any, view: View) -> Table:
+    """By jets open: what the gauge should read, flow, loss, power."""
+    fitted, missing, rows = study.baseline, study.missing, []
+    for number, jets in enumerate(fitted.jets):
+        rows.append((
+            int(jets), float(view.number(fitted.pressure_pa[number], "pressure")), float(view.number(fitted.flow_m3s[number], "flow")), f"± {100 * fitted.flow_sd_m3s[number] / fitted.flow_m3s[number]:.0f} %",
+            float(view.number(fitted.loss_m[number], "head")), float(fitted.power_w[number]), "" if missing is None else float(missing.healthy_w[number]), "" if missing is None else float(missing.missing_w[number]),
+        ))  # fmt: skip
+    columns = ("jets", view.header("gauge", "pressure"), view.header("flow", "flow"), "flow, one sd", view.header("pipe loss", "head"), "power [W]", "healthy [W]", "missing [W]")
+    return Table(columns, rows, "The plant by number of jets, as fitted to the readings")
+
+
+@needs("bracket")
+def bracket_figure(study: Any, view: View) -> Picture:
+    """Between which figures the energy of each month lies."""
+    from ..style import MONTH_LETTERS
+
+    table, months = study.bracket.monthly, np.arange(1, 13)
+    with figure(7.4, 2.9) as (made, axes):
+        low, high = table["low_kwh"].to_numpy(), table["high_kwh"].to_numpy()
+        axes.bar(months, high - low, 0.7, bottom=low, color=SUN, alpha=0.6, label="somewhere here")
+        gauged = sorted({int(str(np.datetime64(day, "M"))[5:7]) for day in study.gaugings.date})
+        axes.plot(gauged, np.full(len(gauged), 0.02 * high.max()), "^", color=RUST, markersize=7, label="months with a gauging")
+        axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="energy of the month [kWh]")
+        axes.set_xticklabels(MONTH_LETTERS)
+        axes.set_ylim(bottom=0)
+        axes.grid(axis="x", visible=False)
+        thousands(axes.yaxis)
+        legend_above(axes)
+    return Picture(made, f"Bracket of the energy of each month, from a few gaugings; together {plain_number(study.bracket.low_kwh, 2)} to {plain_number(study.bracket.high_kwh, 2)} kWh a year.")
+
+
+@needs("bracket")
+def bracket_words(study: Any, view: View) -> Words:
+    """The bracket, why it is wide, and the three measurements that would narrow it most."""
+    found = study.bracket
+    reasons = "\n".join(f"- {view.translated(each)}" for each in found.reasons)
+    steps = "\n".join(f"{number}. {view.translated(each[0].upper() + each[1:])}" for number, each in enumerate(found.next_measurements, 1))
+    return Words(
+        f"A year of this plant makes between **{plain_number(found.low_kwh, 2)} and {plain_number(found.high_kwh, 2)} kWh**, stops not counted. "
+        f"No middle is given: so few readings do not carry one. Why it is so wide:\n\n{reasons}\n\nWhat to measure next, in order of what it narrows:\n\n{steps}"
+    )

@@ -49,13 +49,15 @@ def test_every_section_shows_something_in_the_readers_units(studies, module, sec
     text = text_of(shown)
     assert "nan" not in re.findall(r"\b\w+\b", text.lower()) and "None" not in text and "inf " not in text
     if takes_study:
+        # A pipe's trade name is a name, not a measurement.
+        text = re.sub(r"[\d./-]+ (mm|in) (?=PVC|PE|HDPE|steel)", "", text)
         wrong = (US if system == "metric" else METRIC).search(text)
         assert not wrong, f"{section} shows {wrong[0]!r} to a {system} reader: {text[max(0, wrong.start() - 40) : wrong.end() + 20]!r}"
     if isinstance(shown, Picture):
         assert len(shown.alt) > 20
         data, metadata = shown._repr_mimebundle_()
         assert data["image/png"] and metadata["image/png"]["alt"] == shown.alt
-    if section == "headline":
+    if section in ("headline",):
         assert 20 < len(text) and len(re.findall(r"[.!?](?:\s|$)", text)) <= 5
 
 

@@ -330,12 +330,17 @@ def _hours(usable: pd.Series, layout: Layout, flows: np.ndarray, months: Sequenc
     nodes = np.concatenate([np.linspace(0, top, _NODES), often, knots])
     grid = np.unique(nodes[(nodes >= 0) & (nodes <= top)])
     visits = weigh(steps_of(usable, start_month), grid)
-    whole = visits.complete.all(axis=1)
-    counted = visits.complete & (whole[:, None] | ~whole.any())
+    counted = counted_months(visits.complete)
     if not counted.any(axis=0).all():
         missing = ", ".join(str(month) for month in MONTHS[~counted.any(axis=0)])
         raise HydrokitError(f"sweep(): the record has no complete month {missing}, so there is no mean year to size for")
     return grid, (visits.nodes_h * counted[:, :, None]).sum(axis=0) / counted.sum(axis=0)[:, None]
+
+
+def counted_months(complete: np.ndarray) -> np.ndarray:
+    """Months behind the means of ``year.Year``: those of whole years, else every complete one; years × 12."""
+    whole = complete.all(axis=1)
+    return complete & (whole[:, None] | ~whole.any())
 
 
 def _typical_days(usable: pd.Series, groups: Sequence[tuple[int, ...]]) -> list[np.ndarray]:

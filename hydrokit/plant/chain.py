@@ -26,7 +26,7 @@ from .curve import FULL, PART, STARVED, STATES, STOPPED, PlantCurve, trace
 from .operation import Bands, Binding, Operation, Running, full_flow
 from .parts import Jets, Opening, Penstock, Runner, part_name
 
-__all__ = ["FULL", "PART", "STARVED", "STATES", "STOPPED", "Bands", "Binding", "Chain", "Operation", "PlantCurve", "Running"]
+__all__ = ["FULL", "PART", "STARVED", "STATES", "STOPPED", "Bands", "Binding", "Chain", "Operation", "PlantCurve", "Running", "state_of"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,8 +44,9 @@ class Chain:
     supply : tuple of works.state.Part
         What stands above the pond: screen, diversion line, meadow, basin. Their capacities count,
         not their heads: those end above the pond.
-    states : mapping of month to State, or 12 of them
-        Clogging, air and ice by month; clean where not given.
+    states : mapping of month, or 12 of them
+        Clogging, air and ice by month: a State for all parts, or a mapping from a part's name to its
+        own; clean where not given. A screen at the penstock's mouth shares the penstock's.
     schedule : mapping of month to rule, or 12 of them
         What is done with the jets: None opens those that give most power, a number holds that many
         open whatever comes, :class:`Bands` goes by the flow that reaches the pond.
@@ -71,8 +72,13 @@ class Chain:
     def __post_init__(self) -> None:
         object.__setattr__(self, "states", _by_month(self.states, CLEAN, "states"))
         object.__setattr__(self, "schedule", _by_month(self.schedule, None, "schedule"))
-        for rule in self.schedule:
+        for rule in set(self.schedule) - {None}:
             self._allowed(rule)
+        names = {part_name(part) for part in (*self.supply, self.penstock)}
+        for told in self.states:
+            strange = set() if isinstance(told, State) else set(told) - names
+            if strange:
+                raise HydrokitError(f"{self.name}: states name '{min(strange)}', which is no part of its water's way; its parts are {', '.join(sorted(names))}")
         bores = getattr(self.jets, "diameters_m", None)
         # A bucket must take the whole jet. Common practice: runner at least 6 times the jet, Turgo 4.
         if bores and self.runner.diameter_m is not None and 2.5 * max(bores) > self.runner.diameter_m:
@@ -110,8 +116,8 @@ class Chain:
         adjustable = getattr(self.jets, "design_flow_m3s", None)
         return full_flow(self.penstock, self.jets.openings()[-1:], CLEAN)[0] if adjustable is None else adjustable
 
-    def state_in(self, month: int | None) -> State:
-        """State of the parts in a month; clean when no month is given."""
+    def state_in(self, month: int | None) -> State | Mapping[str, State]:
+        """State of the parts in a month, to be read by :func:`state_of`; clean when no month is given."""
         return CLEAN if month is None else self.states[_month(month) - 1]
 
     def running(self, month: int | None = None, jets: Any = None) -> "Running":
@@ -125,18 +131,21 @@ class Chain:
             Instead of the month's schedule.
         """
         rule = jets if jets is not None or month is None else self.schedule[_month(month) - 1]
-        state = self.state_in(month)
+        state = state_of(self.state_in(month), self.penstock)
         openings = self._allowed(rule)
-        kept, limits = self._reaching(state)
+        kept, limits = self.reaching_si(month)
         capacity = np.inf
         for limit in limits.values():
             capacity = np.minimum(capacity, limit)
         return Running(self, state, rule, openings, full_flow(self.penstock, openings, state), capacity, kept)
 
-    def _reaching(self, state: State) -> tuple[Any, dict[str, Any]]:
+    def reaching_si(self, month: int | None = None) -> tuple[Any, dict[str, Any]]:
         """Share of the water that is not lost on the way, and what each part alone lets come to the jets, in m³/s."""
-        kept, limits = 1.0, {}
-        for part in (*self.supply, *([self.penstock.mouth] if self.penstock.mouth is not None else [])):
+        told, kept, limits = self.state_in(month), 1.0, {}
+        way = [(part, state_of(told, part)) for part in self.supply]
+        if self.penstock.mouth is not None:
+            way.append((self.penstock.mouth, state_of(told, self.penstock)))
+        for part, state in way:
             left = 1 - getattr(part, "share_lost", 0.0)
             kept = kept * left
             limits = {name: limit * left for name, limit in limits.items()}
@@ -205,7 +214,7 @@ class Chain:
         running = self.running(month, jets)
         flow = np.asarray(flow_m3s, dtype=float)
         unlimited = replace(running, capacity_m3s=np.inf)
-        reaching = {"creek": flow * running.kept, **self._reaching(running.state)[1], part_name(self.jets): np.inf}
+        reaching = {"creek": flow * running.kept, **self.reaching_si(month)[1], part_name(self.jets): np.inf}
         limits = {name: unlimited.shaft_si(limit) for name, limit in reaching.items()}
         limits[_unused(part_name(self.penstock), limits)] = self._best_shaft_si(unlimited)
         limits = {name: _through(self.electric, power) for name, power in limits.items()}
@@ -252,6 +261,11 @@ class Chain:
                 found.append(Finding("caution", part_name(part), text))
             power = np.minimum(delivered, most)
         return tuple(found)
+
+
+def state_of(told: State | Mapping[str, State], part: Any) -> State:
+    """State of one part, where a month tells one for all parts or one for each name."""
+    return told if isinstance(told, State) else told.get(part_name(part), CLEAN)
 
 
 def _free_flow(penstock: Penstock, state: State) -> Any:

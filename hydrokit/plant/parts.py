@@ -244,16 +244,14 @@ class FixedJets:
 
     def openings(self) -> tuple[Opening, ...]:
         """Every way to open them that differs in area, smallest area first."""
-        areas = np.array([jet_area(each) for each in self.diameters_m])
-        subsets = ((np.arange(1, 2**self.count)[:, None] >> np.arange(self.count)) & 1).astype(bool)
-        if not self.valves:
-            subsets = subsets[-1:]
-        kept: dict[tuple[int, float], float] = {}
-        for subset in subsets:
+        areas = [jet_area(each) for each in self.diameters_m]
+        found: dict[tuple[int, float], float] = {}
+        for open_jets in range(1 if self.valves else 2**self.count - 1, 2**self.count):
+            chosen = [area for place, area in enumerate(areas) if open_jets >> place & 1]
             # equal areas made in several ways are one opening; rounding must not tell them apart
-            kept.setdefault((int(subset.sum()), round(float(areas[subset].sum()), 15)), float(areas[subset].sum()))
+            found.setdefault((len(chosen), round(sum(chosen), 15)), sum(chosen))
         factor = self.coefficient * self.area_factor
-        return tuple(Opening(count, area * factor) for (count, _), area in sorted(kept.items(), key=lambda item: (item[1], item[0][0])))
+        return tuple(Opening(count, area * factor) for (count, _), area in sorted(found.items(), key=lambda item: (item[1], item[0])))
 
     def sized(self, factor: Any) -> "FixedJets":
         """The same jets with their area times coefficient scaled."""

@@ -278,6 +278,9 @@ def _usable(readings: Sequence[Reading], jets: FixedJets) -> tuple[list[Reading]
             raise HydrokitError(f"commission(): {each.name} has {each.jets} jets open, but there are {jets.count}")
         if not each.pressure_pa > 0:
             raise HydrokitError(f"commission(): {each.name} needs a gauge pressure above zero, got {each.pressure_pa:g} Pa")
+        for what, value in (("power", each.power_w), ("flow", each.flow_m3s)):
+            if each.jets and value <= 0:
+                raise HydrokitError(f"commission(): {each.name} has a {what} of {value:g}; leave it out if it was not read")
     kept = [each for each in named if each.spilling is not False]
     findings = []
     if len(kept) < len(named):

@@ -48,13 +48,19 @@ class Data:
 
 @dataclass(frozen=True, eq=False)
 class Model:
+    """A plant of equal jets and its gauge, with its parameters left open.
+
+    Parameters are the logarithms of head, loss, jet area and efficiency, and the exponent of the
+    share of jets open in the efficiency.
+    """
+
     jets: FixedJets
     line: LineLoss
     density_kgm3: float
     gauge_height_m: float
     gauge_bore_m: float | None
 
-    def start(self, kept: list[Reading], line: LineLoss | None) -> np.ndarray:
+    def start(self, kept: Any, line: LineLoss | None) -> np.ndarray:
         """First guess: the highest pressure is the head; the loss is what the most jets show."""
         head = max(each.pressure_pa for each in kept) / (self.density_kgm3 * GRAVITY) + self.gauge_height_m
         most = max((each for each in kept if each.jets), key=lambda each: each.jets)

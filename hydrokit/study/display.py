@@ -274,7 +274,7 @@ class Cautions:
         return self.title + ": " + " ".join(self.lines)
 
 
-def findings_table(findings: Sequence[Finding], view: View, caption: str = "Checks") -> Table:
+def findings_table(findings: Sequence[Finding], view: View, caption: str = "") -> Table:
     """Findings as a table, the gravest first, in the reader's units."""
     order = {"problem": 0, "caution": 1, "note": 2}
     rows = [(each.level, each.where, view.translated(each.message)) for each in sorted(findings, key=lambda each: order[each.level])]

@@ -38,10 +38,11 @@ def bold(text: Any) -> str:
     return f"**{text}**"
 
 
-def needs(*properties: str, headline: bool = False) -> Callable:
+def needs(*properties: str, headline: bool = False, quiet: bool = False) -> Callable:
     """A section that says what to measure where the study lacks one of these properties.
 
-    The headline says it in full, so that the sections below it can be brief.
+    The headline says it in full, so that the sections below it can be brief, and the second and
+    third of a section quiet.
     """
 
     def decorate(section: Callable) -> Callable:
@@ -49,6 +50,8 @@ def needs(*properties: str, headline: bool = False) -> Callable:
         def shown(study: Any, view: View, *args: Any, **kwargs: Any) -> Any:
             for name in properties:
                 if getattr(study, name) is None:
+                    if quiet:
+                        return Words("")
                     told = LACKING.get(name, f"The study has no {name}.")
                     return Words(f"**Not known yet.** {told}" if headline else f"*Not shown: {_BRIEFLY.get(name, name)} is lacking.*")
             return section(study, view, *args, **kwargs)
@@ -85,7 +88,7 @@ def understood(study: Any, view: View) -> Table:
 
 def checks(study: Any, view: View, rooms: Sequence[str] | None = None) -> Table:
     """Everything a reader must know, the gravest first."""
-    return findings_table(study.findings(rooms), view, "Checks")
+    return findings_table(study.findings(rooms), view)
 
 
 _CAUTIONS = {

@@ -70,7 +70,7 @@ def curve_figure(study: Any, view: View) -> Picture:
     return Picture(made, f"Flow duration curve of {study.name}: exceeded 10 % of the days {q[0.1]}, half the days {q[0.5]}, 95 % {q[0.95]}; with a 90 % band and the flow that may be taken.")
 
 
-@needs("record")
+@needs("record", quiet=True)
 def curve_words(study: Any, view: View) -> Words:
     """What the curve means and what would change it."""
     curve = study.duration
@@ -87,7 +87,7 @@ def curve_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-@needs("record")
+@needs("record", quiet=True)
 def curve_table(study: Any, view: View) -> Table:
     """Flow at 5, 10, … 99 % with its band, and what may be taken."""
     shares = np.array([0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.99])
@@ -99,7 +99,7 @@ def curve_table(study: Any, view: View) -> Table:
     return Table(("exceeded", "days a year", f"flow [{unit}]", f"low, 90 % [{unit}]", f"high, 90 % [{unit}]", f"may be taken [{unit}]"), rows, "Flow duration")
 
 
-@needs("record")
+@needs("record", quiet=True)
 def years_figure(study: Any, view: View) -> Picture:
     """Every year over the calendar, the median and the driest year stressed."""
     from ...stream.record import WATER_YEAR, whole_years, year_labels
@@ -154,7 +154,7 @@ def month_figure(study: Any, view: View) -> Picture:
     return Picture(made, f"Flow by month; the middle day is lowest in {MONTH_NAMES[lowest]} with {view.text(shares[lowest, 2], 'flow')}.")
 
 
-@needs("record")
+@needs("record", quiet=True)
 def month_words(study: Any, view: View) -> Words:
     """The lean months in words."""
     record = study.record.dropna()
@@ -218,7 +218,7 @@ def rights_words(study: Any, view: View) -> Words:
     return Words(f"{said} {study.rights.statement}")
 
 
-@needs("usable")
+@needs("usable", quiet=True)
 def bypassed_words(study: Any, view: View) -> Words:
     """What the reach between intake and outfall is left with."""
     left = (study.record - study.usable).dropna()

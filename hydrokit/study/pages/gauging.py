@@ -53,7 +53,7 @@ def _month(day: Any) -> str:
     return f"{MONTH_NAMES[stamp.month - 1]} {stamp.year}"
 
 
-@needs("gaugings")
+@needs("gaugings", quiet=True)
 def gaugings_table(study: Any, view: View) -> Table:
     """Every gauging as it is taken into account."""
     gauged, rows = study.gaugings, []
@@ -89,7 +89,7 @@ def gaugings_figure(study: Any, view: View) -> Picture:
     return Picture(made, f"{len(gauged)} gaugings from {view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)} with 95 % bars.")
 
 
-@needs("field_sheets")
+@needs("field_sheets", quiet=True)
 def sheets_table(study: Any, view: View) -> Any:
     """What the field sheets come to, and where their doubt comes from."""
     if not study.field_sheets:
@@ -150,7 +150,7 @@ def _plain_x(axes: Any) -> None:
     axes.xaxis.set_minor_formatter(FuncFormatter(lambda value, _: ""))
 
 
-@needs("rating")
+@needs("rating", quiet=True)
 def rating_words(study: Any, view: View) -> Words:
     """What the rating says, how sure it is where it matters, and what would help."""
     rating = study.rating
@@ -174,7 +174,7 @@ def rating_words(study: Any, view: View) -> Words:
     return Words(f"{text} Above {view.text(rating.trusted_flow_m3s, 'flow', 2)} it is drawn beyond the gaugings and should not be leaned on.")
 
 
-@needs("stage")
+@needs("stage", quiet=True)
 def stage_figure(study: Any, view: View) -> Picture:
     """The stage as it was logged, ice left out."""
     stage = study.stage

@@ -72,7 +72,7 @@ def flow_figure(study: Any, view: View) -> Picture:
     return Picture(made, f"Energy of a mean year against design flow; the choice of {view.text(reason.choice.flow_m3s, 'flow', 2)} makes {_kwh(reason.choice.kwh)}. Bands are one standard deviation.")
 
 
-@needs("sizing")
+@needs("sizing", quiet=True)
 def money_figure(study: Any, view: View) -> Any:
     """What each size is worth a year and what a kWh of it costs, where costs are known."""
     found, designs = study.sizing, _along(study)
@@ -120,7 +120,7 @@ def map_figure(study: Any, view: View) -> Any:
     return Picture(made, f"How far each design flow and pipe fall short of the best, in per cent; beyond the line a third of the head is lost. The choice: {view.text(choice.flow_m3s, 'flow', 2)} in {view.text(choice.pipe.diameter_m, 'diameter')} bore.")
 
 
-@needs("sizing")
+@needs("sizing", quiet=True)
 def choice_words(study: Any, view: View) -> Words:
     """Why this size, in the numbers that decided it."""
     found, reason = study.sizing, study.sizing.reason
@@ -138,7 +138,7 @@ def choice_words(study: Any, view: View) -> Words:
     return Words(text + f"At full flow the pipe takes {100 * choice.loss_share:.0f} % of the head.")
 
 
-@needs("sizing")
+@needs("sizing", quiet=True)
 def limits_words(study: Any, view: View) -> Words:
     """The one-third limit, and what would change the choice."""
     return Words(
@@ -147,7 +147,7 @@ def limits_words(study: Any, view: View) -> Words:
     )
 
 
-@needs("sizing")
+@needs("sizing", quiet=True)
 def choice_table(study: Any, view: View) -> Table:
     """The sizes along the way, each with its best pipe and jets."""
     found, rows, mark = study.sizing, [], []

@@ -56,7 +56,7 @@ def today_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-@needs("baseline")
+@needs("baseline", quiet=True)
 def today_figure(study: Any, view: View) -> Picture:
     """Pressure and power by number of jets: read, fitted, and as a healthy plant would have it."""
     fitted, seen, missing = study.baseline, study.readings, study.missing
@@ -91,7 +91,7 @@ def today_figure(study: Any, view: View) -> Picture:
     return Picture(made, f"Gauge pressure and power against jets open; with all open {view.text(fitted.pressure_pa[-1], 'pressure')} and {view.text(fitted.power_w[-1], 'power')}.")
 
 
-@needs("baseline")
+@needs("baseline", quiet=True)
 def today_table(study: Any, view: View) -> Table:
     """By jets open: what the gauge should read, flow, loss, power."""
     fitted, missing, rows = study.baseline, study.missing, []
@@ -104,7 +104,7 @@ def today_table(study: Any, view: View) -> Table:
     return Table(columns, rows, "The plant by number of jets, as fitted to the readings")
 
 
-@needs("bracket")
+@needs("bracket", quiet=True)
 def bracket_figure(study: Any, view: View) -> Picture:
     """Between which figures the energy of each month lies."""
     from ..style import MONTH_LETTERS

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..display import Picture, Table, View, Words, plain_number, series_text
 from ..style import CREEK, ICE, INK, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, thousands
+from . import today
 from .common import needs, sources
 
 __all__ = ["days_figure", "doubt_figure", "doubt_words", "headline", "month_figure", "month_table", "month_words", "next_words", "references", "years_figure"]
@@ -32,9 +33,10 @@ def _kwh(value: float) -> str:
     return f"{plain_number(value)} kWh"
 
 
-@needs("doubt", headline=True)
 def headline(study: Any, view: View) -> Words:
-    """The answer in two sentences."""
+    """The answer in two sentences; without a record, what the plant gives today."""
+    if study.doubt is None:
+        return today.headline(study, view)
     found = study.doubt.percentiles()
     middle, bad = found.loc["annual", "P50"], found.loc["annual", "P90"]
     first = f"A middling year brings **{_kwh(middle)}**; nine years in ten bring at least **{_kwh(bad)}**."
@@ -76,7 +78,7 @@ def month_figure(study: Any, view: View) -> Picture:
     return Picture(made, f"Energy by month in kWh, middling year and P90; the least comes in {MONTH_NAMES[least]}: {_kwh(middle[least])}, P90 {_kwh(bad[least])}.")
 
 
-@needs("doubt")
+@needs("doubt", quiet=True)
 def month_words(study: Any, view: View) -> Words:
     """What the months mean and what would change them."""
     year, found = study.year, study.doubt.percentiles()
@@ -102,7 +104,7 @@ def escape_basis(text: str) -> str:
     return text.removeprefix("means ")
 
 
-@needs("doubt")
+@needs("doubt", quiet=True)
 def month_table(study: Any, view: View) -> Table:
     """Every month: middling, P75, P90, wanted, met, days full, starved, stopped."""
     found, year, need = study.doubt.percentiles(), study.year, _need_kwh(study)
@@ -125,7 +127,7 @@ def month_table(study: Any, view: View) -> Table:
     return Table(columns, rows, "Energy by month; bad months do not all come in one year, so they do not add up", mark=(12, 13))
 
 
-@needs("year")
+@needs("year", quiet=True)
 def years_figure(study: Any, view: View) -> Picture:
     """Energy of every whole year of the record, as the plant stands now."""
     yearly = study.year.yearly_kwh
@@ -178,7 +180,7 @@ def doubt_figure(study: Any, view: View) -> Picture:
     return Picture(made, f"Doubt of the annual energy by source; the largest is {first} with a standard deviation of {_kwh(float(study.doubt.tornado['sd_kwh'].iloc[0]))}.")
 
 
-@needs("doubt")
+@needs("doubt", quiet=True)
 def doubt_words(study: Any, view: View) -> Words:
     """How sure the energy is, for one year and for the mean of many."""
     single, mean = study.doubt.percentiles("single"), study.doubt.percentiles("mean")

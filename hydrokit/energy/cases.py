@@ -1,0 +1,217 @@
+"""Cases: a plant with its water and its stops, the changes made to it, and what it is then worth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any, Callable, Iterable, Mapping
+
+import numpy as np
+import pandas as pd
+
+from ..errors import HydrokitError
+from ..plant.chain import Chain
+from ..stream.record import WATER_YEAR
+from .doubt import Uncertainties
+from .lattice import PLANT, SOURCES, Factors
+from .sizing import counted_months
+from .year import WINTER, Outages, demand_of_steps, steps_of
+
+__all__ = ["Case", "Upgrade", "World", "add_water", "close_jets", "draw_worlds", "watts", "year_kwh"]
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """A plant with its water and its stops: all that a change can touch.
+
+    Parameters
+    ----------
+    chain : Chain
+    usable : pandas.Series or mapping of month to float
+        Usable flow in m³/s on the days of a record, or one flow for each month that is known.
+    outages : Outages
+    """
+
+    chain: Chain
+    usable: Any
+    outages: Outages = field(default_factory=Outages)
+
+
+@dataclass(frozen=True, eq=False)
+class Upgrade:
+    """A change.
+
+    Parameters
+    ----------
+    name : str
+    apply : callable
+        :class:`Case` to the case with the change made.
+    cost_money : float
+        Nothing for a change of habit.
+    life_years : float or None
+        None: that of the plant.
+    months : tuple of int
+        In which it acts, for the reader; `apply` sees to it.
+    needs : tuple of str
+        Other changes it makes no sense without; they come with it.
+    handling : bool
+        It changes how the plant is run, not what it is made of, and is applied after all others.
+    """
+
+    name: str
+    apply: Callable[[Case], Case]
+    cost_money: float = 0.0
+    life_years: float | None = None
+    months: tuple[int, ...] = ()
+    needs: tuple[str, ...] = ()
+    handling: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class World:
+    """One way the unknown may truly be; see ``plant.chain.Chain.factors``.
+
+    Parameters
+    ----------
+    factors : mapping of str to float
+        Of head, loss, efficiency and jet area. They hold for new parts as for old.
+    usable : Series, mapping or None
+        Usable flow in this world before any change; None where the flow is not in doubt.
+    """
+
+    factors: Mapping[str, float] = field(default_factory=dict)
+    usable: Any = None
+
+
+# --- what a case is worth -------------------------------------------------------------------
+
+
+def year_kwh(demand_w: Any = None, winter: tuple[int, ...] = WINTER, start_month: int = WATER_YEAR) -> Callable[[Case], dict[str, float]]:
+    """Worth of a case with a daily record: ``kwh``, ``winter_kwh`` and, with a demand, ``useful_kwh`` of a mean year.
+
+    Parameters
+    ----------
+    demand_w : float, 12 floats or Series, optional
+        As in ``year.annual_energy``, whose means these are, worked out day by day.
+    winter : tuple of int
+    start_month : int
+
+    Returns
+    -------
+    callable
+        :class:`Case` to a dict of numbers. Days are taken apart once for each record.
+    """
+    known: dict[int, tuple[Any, ...]] = {}
+
+    def days_of(usable: pd.Series) -> tuple[Any, ...]:
+        if id(usable) not in known:
+            steps = steps_of(usable, start_month)
+            demand = None if demand_w is None else demand_of_steps(demand_w, usable)
+            known[id(usable)] = usable, steps, demand, counted_months(steps.complete)
+        return known[id(usable)][1:]
+
+    def evaluate(case: Case) -> dict[str, float]:
+        steps, demand, counted = days_of(case.usable)
+        power = np.zeros(len(steps.flow))
+        for months in case.chain.alike():
+            inside = np.isin(steps.month, months) & np.isfinite(steps.flow)
+            power[inside] = case.chain.at_si(steps.flow[inside], months[0]).power_w
+
+        def monthly(each: np.ndarray) -> np.ndarray:
+            kwh = np.bincount(steps.group, each, len(steps.years) * 12).reshape(-1, 12) * steps.step_hours / 1000
+            return (kwh * counted).sum(axis=0) / counted.sum(axis=0) * case.outages.running
+
+        kwh = monthly(power)
+        found = {"kwh": float(kwh.sum()), "winter_kwh": float(kwh[np.array(winter) - 1].sum())}
+        if demand is not None:
+            found["useful_kwh"] = float(monthly(np.minimum(power, demand)).sum())
+        return found
+
+    return evaluate
+
+
+def watts(winter: tuple[int, ...] = WINTER) -> Callable[[Case], dict[str, float]]:
+    """Worth of a case that knows one flow for some months: ``mean_w``, ``winter_w``, ``lowest_w`` and ``w_1`` to ``w_12``.
+
+    Returns
+    -------
+    callable
+        :class:`Case` to a dict of numbers. Means are over the months that are known, stops taken
+        off; ``winter_w`` stands only where a winter month is known.
+    """
+
+    def evaluate(case: Case) -> dict[str, float]:
+        by_month = {month: float(case.chain.at_si(flow, month).power_w) * case.outages.running[month - 1] for month, flow in sorted(case.usable.items())}
+        cold = [by_month[month] for month in winter if month in by_month]
+        found = {"mean_w": float(np.mean(list(by_month.values()))), "lowest_w": min(by_month.values())}
+        if cold:
+            found["winter_w"] = float(np.mean(cold))
+        return found | {f"w_{month}": power for month, power in by_month.items()}
+
+    return evaluate
+
+
+# --- changes that are easily got wrong ------------------------------------------------------
+
+
+def close_jets(chain: Chain, jets: int, months: Iterable[int]) -> Chain:
+    """The plant with so many of its jets shut in some months, whatever comes.
+
+    Raises
+    ------
+    HydrokitError
+        More jets than the plant has, or all of them.
+    """
+    total = max(opening.count for opening in chain.jets.openings())
+    if not 0 < jets < total:
+        raise HydrokitError(f"{chain.jets.name}: {jets} of {total} cannot be shut and leave one open")
+    schedule = list(chain.schedule)
+    for month in months:
+        schedule[month - 1] = total - jets
+    return chain.replace(schedule=tuple(schedule))
+
+
+def add_water(usable: Any, flow_m3s: float, months: Iterable[int] = tuple(range(1, 13))) -> Any:
+    """Usable flow with water brought in from elsewhere in some months; a gap stays a gap."""
+    months = tuple(months)
+    if isinstance(usable, pd.Series):
+        return usable + flow_m3s * np.isin(usable.index.month, months)
+    return {month: flow + flow_m3s * (month in months) for month, flow in usable.items()}
+
+
+# --- worlds ---------------------------------------------------------------------------------
+
+
+def draw_worlds(uncertainties: Uncertainties, count: int = 40, seed: int = 1, natural: Any = None, rights: Any = None) -> tuple[World, ...]:
+    """Worlds drawn from what is not known of plant and creek.
+
+    Parameters
+    ----------
+    uncertainties : Uncertainties
+    count : int
+    seed : int
+        The same seed gives the same worlds.
+    natural : pandas.Series or mapping of month to float, optional
+        Natural flow in m³/s; its error, one for the whole record, acts before the rights do. Left
+        out, the water is not in doubt.
+    rights : Rights, optional
+        Needed with `natural`.
+
+    Returns
+    -------
+    tuple of World
+    """
+    scores = np.random.default_rng(seed).standard_normal((count, len(SOURCES))) @ uncertainties._mixing().T
+    factors = Factors(uncertainties, np.inf)
+    return tuple(
+        World(
+            {name: float(factors.of(name, row[SOURCES.index(name)])) for name in PLANT},
+            None if natural is None else _usable(natural, rights, uncertainties, row[0]),
+        )
+        for row in scores
+    )
+
+
+def _usable(natural: Any, rights: Any, uncertainties: Uncertainties, score: float) -> Any:
+    if isinstance(natural, pd.Series):
+        return rights.usable_series(natural * np.exp(score * uncertainties.rating_si(natural.to_numpy())))
+    return {month: float(rights.usable_si(flow * np.exp(score * uncertainties.rating_si(flow)), month)) for month, flow in natural.items()}

@@ -1,0 +1,158 @@
+"""What the plant gives when nothing is wrong, read from the log itself, for each number of jets.
+
+With the pond spilling, watts and pressure at one jet count hardly move, so healthy readings lie on
+a ridge. A ridge that moves slowly is wear or silt (see :mod:`hydrokit.running.drift`); what falls
+below it is an event.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Mapping
+
+import numpy as np
+import pandas as pd
+
+from .log import Log
+
+__all__ = ["Reference", "reference"]
+
+_NEAR = (0.85, 1.30)  # a healthy reading, as a share of the usual one at its jets: wear lifts it, silt lowers it
+_FLAGGED = 0.5  # share of readings with spilling or needle written down above which those decide
+_DAYS, _DAYS_UNSEEN = 9, 21  # days with healthy readings that the running value is taken over
+_LEAST_SPREAD = 0.003
+
+
+@dataclass(frozen=True, eq=False)
+class Reference:
+    """Healthy watts and pressure at every reading of a log, for the jets then open.
+
+    Parameters
+    ----------
+    basis : {"watts", "pressure"}
+        What the plant's state is judged by.
+    power_w, pressure_pa : ndarray
+        One for each reading; NaN where nothing healthy is known at those jets, or none is open.
+    healthy : ndarray of bool
+        Readings on the ridge.
+    power_spread, pressure_spread : float
+        Relative standard deviation of one healthy reading.
+    levels : dict of int to (float, float, int)
+        Jets to usual pressure in Pa, watts, and number of healthy readings.
+    """
+
+    basis: str
+    power_w: np.ndarray
+    pressure_pa: np.ndarray
+    healthy: np.ndarray
+    power_spread: float
+    pressure_spread: float
+    levels: dict[int, tuple[float, float, int]]
+
+    def flow_share(self, log: Log) -> np.ndarray:
+        r"""Water at the jets as a share of what the open ones take when fed.
+
+        Starved jets stand under less head: :math:`p \propto Q^2` and :math:`P \propto Q^3`, so the
+        meters are the better flow gauge.
+        """
+        with np.errstate(invalid="ignore", divide="ignore"):
+            if self.basis == "watts":
+                return np.cbrt(log.power_w / self.power_w)
+            return np.sqrt(np.maximum(log.pressure_pa, 0.0) / self.pressure_pa)
+
+    @property
+    def share_spread(self) -> float:
+        """Standard deviation of one reading of :meth:`flow_share`."""
+        return self.power_spread / 3 if self.basis == "watts" else self.pressure_spread / 2
+
+
+def reference(log: Log, baseline: Mapping[int, tuple[float, float]] | None = None) -> Reference:
+    """Healthy watts and pressure for every reading of a log.
+
+    Parameters
+    ----------
+    log : Log
+    baseline : mapping of jets to (pressure in Pa, watts), optional
+        From commissioning; used for jet counts of which the log holds no healthy reading.
+
+    Returns
+    -------
+    Reference
+    """
+    running = log.jets > 0
+    has_watts = np.isfinite(log.power_w[running]).mean() > 0.6 if running.any() else False
+    judged = log.power_w if has_watts else log.pressure_pa
+    healthy = _on_ridge(log, judged)
+    power, power_spread, power_level = _ridge(log, log.power_w, healthy)
+    pressure, pressure_spread, pressure_level = _ridge(log, log.pressure_pa, healthy)
+    levels = {}
+    for count in np.unique(log.jets[running]).tolist():
+        known = int((healthy & (log.jets == count)).sum())
+        levels[count] = (pressure_level.get(count, np.nan), power_level.get(count, np.nan), known)
+        if not known and baseline and count in baseline:
+            here = log.jets == count
+            pressure[here], power[here] = baseline[count]
+            levels[count] = (*baseline[count], 0)
+    return Reference("watts" if has_watts else "pressure", power, pressure, healthy, power_spread, pressure_spread, levels)
+
+
+def _seen(log: Log) -> np.ndarray:
+    """Whether anybody wrote down spilling or needle."""
+    return np.isfinite(log.spilling) | np.isfinite(log.hunts)
+
+
+def _flagged(log: Log, here: np.ndarray) -> bool:
+    return bool(_seen(log)[here].mean() > _FLAGGED) if here.any() else False
+
+
+def _on_ridge(log: Log, judged: np.ndarray) -> np.ndarray:
+    healthy = np.zeros(len(log), dtype=bool)
+    fed = (log.jets > 0) & (log.spilling != 0) & (log.hunts != 1) & np.isfinite(judged) & (judged > 0)
+    for count in np.unique(log.jets[log.jets > 0]).tolist():
+        here = fed & (log.jets == count)
+        if not here.any():
+            continue
+        usual = float(np.median(judged[here])) if _flagged(log, log.jets == count) else half_sample_mode(judged[here])
+        healthy |= here & (judged > _NEAR[0] * usual) & (judged < _NEAR[1] * usual)
+    return healthy
+
+
+def half_sample_mode(values: np.ndarray) -> float:
+    """Where values lie densest, by halving the narrowest half again and again (Bickel and Frühwirth 2006).
+
+    >>> half_sample_mode([1.0, 2.0, 3.1, 3.2, 3.25, 9.0])
+    3.225
+    """
+    left = np.sort(np.asarray(values, dtype=float))
+    while len(left) > 3:
+        half = (len(left) + 1) // 2
+        spans = left[half - 1 :] - left[: len(left) - half + 1]
+        start = int(np.argmin(spans))
+        left = left[start : start + half]
+    if len(left) == 3:
+        left = left[:2] if left[1] - left[0] < left[2] - left[1] else left[1:]
+    return float(np.mean(left))
+
+
+def _ridge(log: Log, values: np.ndarray, healthy: np.ndarray) -> tuple[np.ndarray, float, dict[int, float]]:
+    """Running healthy value at every reading, the spread about it, and the usual value by jets."""
+    found, level, steps = np.full(len(log), np.nan), {}, []
+    seconds = log.seconds
+    for count in np.unique(log.jets[healthy]).tolist():
+        here = log.jets == count
+        used = here & healthy & np.isfinite(values)
+        if not used.any():
+            continue
+        flagged = _flagged(log, here)
+        by_day = pd.Series(values[used]).groupby(log.time[used].astype("datetime64[D]"))
+        day_value = by_day.median() if flagged else by_day.quantile(0.9)
+        days, share = (_DAYS, 0.5) if flagged else (_DAYS_UNSEEN, 0.75)
+        run = day_value.rolling(days, center=True, min_periods=1).quantile(share)
+        noon = (run.index.to_numpy().astype("datetime64[s]") - log.time[0]).astype(float) + 43200.0
+        found[here] = np.interp(seconds[here], noon, run.to_numpy())
+        level[count] = float(np.median(values[used]))
+        steps.append(np.diff(np.log(np.maximum(values[used], 1e-9))))
+    apart = np.concatenate(steps) if steps else np.empty(0)
+    # Neighbouring readings differ by noise alone, so their differences know it free of any drift.
+    spread = 1.4826 * float(np.median(np.abs(apart))) / np.sqrt(2) if len(apart) > 4 else 0.02
+    return found, max(spread, _LEAST_SPREAD), level

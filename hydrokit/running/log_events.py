@@ -1,0 +1,409 @@
+"""What happened to the plant: events found in a log, and the energy each cost.
+
+The water at the jets, as a share of what the open ones take, falls slowly as leaves gather, at once
+when a line parts or ice shuts the screen, and comes back by a cleaning, by closing a jet, or by
+itself. How a shortage begins and ends names it; the readings alone decide, never the words beside
+them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any, Mapping
+
+import numpy as np
+import pandas as pd
+
+from .healthy import Reference, reference
+from .log import Log
+
+__all__ = ["CAUSES", "Event", "History", "log_history"]
+
+# Kinds that cost energy -> what they mean.
+CAUSES = {
+    "clogging": "the screen clogged slowly; a cleaning brought the water back",
+    "sudden drop": "much of the water was gone at once: a parted line, a slipped screen, debris",
+    "frazil": "the water went at once in hard frost: ice needles on the screen",
+    "ice stop": "stopped in frost with the line empty or frozen",
+    "stop": "stopped with no pressure at the gauge",
+    "shut off": "jets shut with pressure on the line",
+    "no load": "full pressure, jets open and no power: machine, wiring or load",
+    "too many jets": "the creek was too low for the jets left open; closing one brought the pressure back",
+    "short of water": "short of water, and back with nobody seen to act: a higher creek, or a cleaning not written down",
+    "low though spilling": "too little power with the pond full: air, a valve, a blocked jet or the machine",
+}
+
+_HOUR, _DAY = 3600.0, 86400.0
+_LOOK = 3 * _HOUR  # readings this near, up to three, are taken together on either side of a step
+_VISIT = 6 * _HOUR  # a rise between readings this near, jets unchanged, is somebody's work
+_CLEANED, _GONE = 0.03, 0.25  # rise that a cleaning makes, fall that is no clogging: shares of the flow
+_AT_ONCE = 30 * _HOUR  # within which a fall is sudden
+_FROST_K, _EMPTY, _NO_POWER = 273.15 - 6.0, 0.15, 0.02
+
+
+@dataclass(frozen=True, eq=False)
+class Event:
+    """Something that happened.
+
+    Parameters
+    ----------
+    kind : str
+        One of :data:`CAUSES`, ``"clean"``, ``"jets changed"``, or of :mod:`hydrokit.running.drift`.
+    start, end : datetime64
+    size : float
+        Share of the flow lost at the worst, or brought back by a cleaning; number of jets after a
+        change; as said there for drifts.
+    lines : tuple of int
+        First and last line of the log.
+    time_s, lost_w : ndarray
+        Power lost through time, in seconds since the log's first reading.
+    note : str
+        What the owner wrote.
+    """
+
+    kind: str
+    start: Any
+    end: Any
+    size: float
+    lines: tuple[int, int]
+    time_s: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    lost_w: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    note: str = ""
+
+    @property
+    def energy_j(self) -> float:
+        """Energy lost."""
+        return float(np.trapezoid(self.lost_w, self.time_s)) if len(self.time_s) > 1 else 0.0
+
+    @property
+    def days(self) -> float:
+        """How long it lasted."""
+        return float((self.end - self.start) / np.timedelta64(1, "s")) / _DAY
+
+
+@dataclass(frozen=True, eq=False)
+class History:
+    """A log with what happened in it.
+
+    Parameters
+    ----------
+    log : Log
+    reference : Reference
+    flow_share : ndarray
+        Water at the jets as a share of what the open ones take; NaN with none open.
+    events : tuple of Event
+        In order of time.
+    """
+
+    log: Log
+    reference: Reference
+    flow_share: np.ndarray
+    events: tuple[Event, ...]
+
+    def of(self, *kinds: str) -> tuple[Event, ...]:
+        """Events of these kinds."""
+        return tuple(event for event in self.events if event.kind in kinds)
+
+    @property
+    def years(self) -> float:
+        """Length of the log."""
+        return float(self.log.seconds[-1]) / (365.25 * _DAY)
+
+    def lost_j(self) -> dict[str, float]:
+        """Energy lost by cause, the worst first."""
+        sums = {kind: sum(event.energy_j for event in self.of(kind)) for kind in CAUSES}
+        return dict(sorted(((kind, value) for kind, value in sums.items() if value > 0), key=lambda item: -item[1]))
+
+    def monthly(self) -> pd.DataFrame:
+        """By month: energy made, energy lost to each cause (J), and number of cleanings."""
+        log = self.log
+        known = np.isfinite(log.power_w)
+        rows = {"made_j": _by_month(log.time[0], log.seconds[known], log.power_w[known])}
+        for kind in self.lost_j():
+            parts = [_by_month(log.time[0], event.time_s, event.lost_w) for event in self.of(kind) if len(event.time_s) > 1]
+            rows[kind] = pd.concat(parts).groupby(level=0).sum()
+        table = pd.DataFrame(rows).fillna(0.0)
+        cleans = pd.Series(1, index=pd.PeriodIndex([pd.Timestamp(event.start) for event in self.of("clean")], freq="M"))
+        table["cleans"] = cleans.groupby(level=0).sum().reindex(table.index).fillna(0).astype(int)
+        return table.sort_index()
+
+    def healthy_w_by_month(self) -> np.ndarray:
+        """Mean healthy watts of the jets open in each calendar month; NaN where the log has none."""
+        months = self.log.time.astype("datetime64[M]").astype(int) % 12
+        usual = self.reference.power_w
+        return np.array([float(np.nanmean(usual[here])) if (here := (months == month) & np.isfinite(usual)).any() else np.nan for month in range(12)])
+
+
+def _by_month(start: Any, seconds: np.ndarray, power: np.ndarray) -> pd.Series:
+    """Integral of a power between readings, month by month."""
+    first, last = (pd.Timestamp(start) + pd.Timedelta(seconds=float(each)) for each in (seconds[0], seconds[-1]))
+    months = pd.period_range(first, last, freq="M")
+    edges = np.array([(month.start_time - pd.Timestamp(start)).total_seconds() for month in months[1:]])
+    at = np.concatenate([seconds, edges])
+    order = np.argsort(at, kind="stable")
+    values = np.concatenate([power, np.interp(edges, seconds, power)])[order]
+    at = at[order]
+    summed = np.concatenate([[0.0], np.cumsum(np.diff(at) * (values[1:] + values[:-1]) / 2)])
+    bounds = np.interp(np.concatenate([[at[0]], edges, [at[-1]]]), at, summed)
+    return pd.Series(np.diff(bounds), index=months)
+
+
+def log_history(log: Log, baseline: Mapping[int, tuple[float, float]] | None = None) -> History:
+    """Find what happened in a log.
+
+    Parameters
+    ----------
+    log : Log
+    baseline : mapping of jets to (pressure in Pa, watts), optional
+        Of the healthy plant, for jet counts that the log never shows healthy.
+
+    Returns
+    -------
+    History
+
+    Notes
+    -----
+    A cleaning is a rise of the flow by 3 % or more between readings at most six hours apart with
+    the jets unchanged. Rain that comes as fast as a brush looks the same. A fall by a quarter of
+    the flow within 30 hours is sudden; air of -6 °C or less beside it makes it frazil.
+    """
+    usual = reference(log, baseline)
+    share = np.where(log.jets > 0, usual.flow_share(log), np.nan)
+    finder = _Finder(log, usual, share)
+    events = [*finder.jet_changes(), *finder.stops(), *finder.low_though_spilling(), *finder.shortages()]
+    return History(log, usual, share, tuple(sorted(events, key=lambda event: (event.start, event.end))))
+
+
+class _Finder:
+    """The log with the arrays that finding events needs, worked out once."""
+
+    def __init__(self, log: Log, usual: Reference, share: np.ndarray) -> None:
+        self.log, self.usual, self.share, self.seconds = log, usual, share, log.seconds
+        self.spread = max(usual.share_spread, 0.003)
+        pressed = np.nanmedian(log.pressure_pa[log.jets > 0]) if np.isfinite(log.pressure_pa).any() else np.nan
+        self.full_pa = log.static_pa if np.isfinite(log.static_pa) else pressed
+        self.pressed = np.nan_to_num(log.pressure_pa / self.full_pa, nan=1.0)
+        with np.errstate(invalid="ignore"):
+            unpowered = np.isfinite(log.power_w) & ~(log.power_w > _NO_POWER * np.nan_to_num(usual.power_w, nan=0.0))
+            self.stopped = (log.jets == 0) | (unpowered & (usual.basis == "watts")) | ((self.pressed < 0.02) & ~(log.power_w > 0))
+            low = share < 1 - max(4 * self.spread, 0.015)
+            seen_short = (share < 1 - 2.5 * self.spread) & ((log.spilling == 0) | (log.hunts == 1))
+        running = ~self.stopped & np.isfinite(share)
+        self.spilling_low = running & low & (log.spilling == 1)
+        self.short = running & (low | seen_short) & (log.spilling != 1)
+        self.power = np.where(np.isfinite(log.power_w), log.power_w, share**3 * usual.power_w)
+
+    def event(self, kind: str, first: int, last: int, start: float, end: float, size: float, at: Any = (), lost: Any = ()) -> Event:
+        """An event from positions, seconds and lost watts."""
+        log, origin = self.log, self.log.time[0]
+        words = "; ".join(dict.fromkeys(text for text in log.note[first : last + 1].tolist()[:200] if text))
+        moments = [origin + np.timedelta64(int(round(each)), "s") for each in (start, end)]
+        return Event(kind, *moments, float(size), (int(log.line[first]), int(log.line[last])), np.asarray(at, float), np.asarray(lost, float), words)
+
+    def middle(self, index: int) -> float:
+        """Half way between a reading and the next."""
+        return float(self.seconds[index] + self.seconds[min(index + 1, len(self.seconds) - 1)]) / 2
+
+    def jet_changes(self) -> list[Event]:
+        """Jets opened or closed, stops left out."""
+        jets = self.log.jets
+        at = np.flatnonzero((jets[1:] != jets[:-1]) & (jets[1:] > 0) & (jets[:-1] > 0)) + 1
+        return [self.event("jets changed", i, i, self.seconds[i], self.seconds[i], jets[i]) for i in at]
+
+    # --- standing still ---------------------------------------------------------------------
+
+    def stops(self) -> list[Event]:
+        """Runs of readings without power."""
+        found = []
+        for first, last in _runs(self.stopped):
+            before = _last_before(self.log.jets > 0, first)
+            kind = self._kind_of_stop(first, last)
+            by_hand = kind == "shut off"  # written down when it was done
+            start = self.middle(first - 1) if first and not by_hand else float(self.seconds[first])
+            end = self.seconds[last + 1] if last + 1 < len(self.seconds) else self.seconds[last]
+            watts = self.usual.power_w[before] if before is not None else np.nan
+            after = last + 1
+            if not np.isfinite(watts) and after < len(self.seconds):
+                watts = self.usual.power_w[after]
+            at, lost = [start, end], [np.nan_to_num(watts)] * 2
+            found.append(self.event(kind, first, last, start, end, 1.0, at, lost))
+        return found
+
+    def _kind_of_stop(self, first: int, last: int) -> str:
+        here = slice(first, last + 1)
+        if np.median(self.pressed[here]) < _EMPTY:
+            return "ice stop" if self._frost(first, last) else "stop"
+        return "shut off" if np.median(self.log.jets[here]) == 0 else "no load"
+
+    def _frost(self, first: int, last: int) -> bool:
+        """Whether the air was cold enough for ice in the two days before, or meanwhile."""
+        since = np.searchsorted(self.seconds, self.seconds[first] - 2 * _DAY)
+        air = self.log.air_k[since : last + 1]
+        return bool(np.isfinite(air).any() and np.nanmin(air) <= _FROST_K)
+
+    def low_though_spilling(self) -> list[Event]:
+        """Runs of weak readings with a full pond."""
+        found = []
+        for first, last in _runs(self.spilling_low):
+            start, end = self.middle(first - 1) if first else 0.0, self.middle(last)
+            here = slice(first, last + 1)
+            lost = np.maximum(self.usual.power_w[here] - self.power[here], 0.0)
+            at = np.concatenate([[start], self.seconds[here], [end]])
+            found.append(self.event("low though spilling", first, last, start, end, 1 - np.min(self.share[here]), at, [lost[0], *lost, lost[-1]]))
+        return found
+
+    # --- short of water ---------------------------------------------------------------------
+
+    def shortages(self) -> list[Event]:
+        """Spells short of water, parted at cleanings and at sudden falls, and the cleanings."""
+        rises, falls = self._rises(), self._falls()
+        bounds = np.zeros(len(self.short), dtype=bool)
+        bounds[[index + 1 for index in rises]] = True
+        bounds[falls] = True
+        found = []
+        for first, last in self._spells(bounds):
+            cleaned = last in rises
+            sudden = first in falls
+            kind = self._kind_of_shortage(first, last, cleaned, sudden)
+            found.append(self._shortage(kind, first, last, cleaned))
+            if cleaned and not sudden:
+                after = last + 1
+                found.append(self.event("clean", after, after, self.seconds[after], self.seconds[after], rises[last]))
+        return found
+
+    def _rises(self) -> dict[int, float]:
+        """Last reading before each cleaning -> by how much of the flow it helped."""
+        before, after = self._level(-1), self._level(+1)
+        near = np.append((np.diff(self.seconds) <= _VISIT) & (np.diff(self.log.jets) == 0), False)
+        with np.errstate(invalid="ignore"):
+            rise = np.where(near, np.append(after[1:], np.nan) - before, np.nan)
+            step = np.append(self.share[1:] - self.share[:-1], np.nan)
+            candidate = np.flatnonzero((rise >= max(6 * self.spread, _CLEANED)) & (step > rise / 3) & self.short)
+        chosen: dict[int, float] = {}
+        for index in candidate.tolist():
+            # A step smeared over neighbouring readings is one cleaning: the steepest pair is its moment.
+            last = next(reversed(chosen), None)
+            if last is not None and self.seconds[index] - self.seconds[last] <= _LOOK:
+                if step[index] > step[last]:
+                    del chosen[last]
+                    chosen[index] = float(rise[index])
+                continue
+            chosen[index] = float(rise[index])
+        return chosen
+
+    def _level(self, way: int) -> np.ndarray:
+        """Median of up to three readings from each on, in one direction of time, jets unchanged."""
+        share, jets, seconds, count = self.share, self.log.jets, self.seconds, len(self.share)
+        stack = np.full((3, count), np.nan)
+        stack[0] = share
+        together = np.ones(count, dtype=bool)
+        for step in (1, 2):
+            other = np.clip(np.arange(count) + way * step, 0, count - 1)
+            together &= (jets[other] == jets) & (np.abs(seconds[other] - seconds) <= _LOOK) & (other != np.arange(count)) & ~self.stopped[other]
+            stack[step] = np.where(together, share[other], np.nan)
+        stack = np.sort(stack, axis=0)  # NaN last
+        known = np.isfinite(stack).sum(axis=0)
+        return np.where(known == 3, stack[1], np.where(known == 2, (stack[0] + stack[1]) / 2, stack[0]))
+
+    def _falls(self) -> np.ndarray:
+        """Readings at which much of the water is found gone at once."""
+        log = self.log
+        # Flow through n jets goes with n·√p, so different jet counts are held against each other.
+        pressed = np.array([self.usual.levels.get(int(n), (np.nan,) * 3)[0] for n in range(int(log.jets.max(initial=0)) + 1)])
+        full = log.jets * np.sqrt(np.nan_to_num(pressed[log.jets], nan=1.0))
+        flow = np.where(self.stopped, np.nan, self.share * full)
+        recent = pd.Series(flow, index=pd.DatetimeIndex(log.time)).rolling(pd.Timedelta(seconds=_AT_ONCE), closed="left").max().to_numpy()
+        known = pd.Series(flow).ffill().shift()
+        since = self.seconds - pd.Series(np.where(np.isnan(flow), np.nan, self.seconds)).ffill().shift().to_numpy()
+        with np.errstate(invalid="ignore", divide="ignore"):
+            within = (np.minimum(recent, full) - flow) / full >= _GONE
+            jump = (np.minimum(known.to_numpy(), full) - flow) / full
+            quick = (jump >= _GONE) & (jump / since >= 0.2 / _DAY)
+        gone = self.short & (within | quick)
+        # The first reading of each such fall; the next fall counts only after the water was back.
+        first = gone & ~np.append(False, gone[:-1])
+        back = np.cumsum(~self.short)
+        keep, seen = [], -1
+        for index in np.flatnonzero(first).tolist():
+            if back[index] != seen:
+                keep.append(index)
+                seen = back[index]
+        return np.array(keep, dtype=int)
+
+    def _spells(self, bounds: np.ndarray) -> list[tuple[int, int]]:
+        """Runs of short readings, parted at bounds; noise neither parts a spell nor makes one."""
+        joined, seconds = self.short.copy(), self.seconds
+        summed = np.concatenate([[0.0], np.cumsum(np.nan_to_num(self.share, nan=1.0))])
+        for first, last in _runs(~self.short & ~self.stopped):
+            if first == 0 or last + 1 == len(joined) or seconds[last + 1] - seconds[first - 1] > _DAY:
+                continue
+            mean = (summed[last + 1] - summed[first]) / (last + 1 - first)
+            between = self.short[first - 1] and self.short[last + 1] and not bounds[first : last + 2].any()
+            joined[first : last + 1] = between and mean < 1 - self.spread
+        spells = []
+        for first, last in _runs(joined):
+            cuts = first + 1 + np.flatnonzero(bounds[first + 1 : last + 1])
+            spells += list(zip([first, *cuts.tolist()], [*(cuts - 1).tolist(), last]))
+        return [spell for spell in spells if not self._flicker(*spell)]
+
+    def _flicker(self, first: int, last: int) -> bool:
+        """Whether a spell is gone within the hour and hardly below the noise."""
+        around = self.seconds[min(last + 1, len(self.seconds) - 1)] - self.seconds[max(first - 1, 0)]
+        return bool(around <= _HOUR and np.nanmin(self.share[first : last + 1]) > 1 - 6 * self.spread - 0.02)
+
+    def _kind_of_shortage(self, first: int, last: int, cleaned: bool, sudden: bool) -> str:
+        if sudden:
+            return "frazil" if self._frost(first, first) else "sudden drop"
+        if cleaned:
+            return "clogging"
+        jets, after = self.log.jets, last + 1
+        if after < len(jets) and 0 < jets[after] < jets[last]:
+            return "too many jets"
+        return "short of water"
+
+    def _shortage(self, kind: str, first: int, last: int, cleaned: bool) -> Event:
+        here = slice(first, last + 1)
+        start = self.middle(first - 1) if first else float(self.seconds[0])
+        end = float(self.seconds[last + 1]) if cleaned else self.middle(last)
+        could = self._could(kind, first, last, cleaned)
+        lost = np.maximum(could - self.power[here], 0.0)
+        sudden = kind in ("sudden drop", "frazil") or (first > 0 and self.log.jets[first] != self.log.jets[first - 1])
+        at = np.concatenate([[start if sudden or not first else self.seconds[first - 1]], self.seconds[here], [end]])
+        onset = lost[0] if sudden else 0.0
+        return self.event(kind, first, last, start, end, 1 - float(np.nanmin(self.share[here])), at, [onset, *lost, lost[-1]])
+
+    def _could(self, kind: str, first: int, last: int, cleaned: bool) -> np.ndarray:
+        """Watts the plant would have given without the fault."""
+        here = slice(first, last + 1)
+        healthy = self.usual.power_w[here]
+        if kind == "clogging" and cleaned:
+            # What the cleaning brought back is the screen's; the rest the creek did not have.
+            restored = min(float(self.share[last + 1]), 1.0) ** 3
+            return healthy * restored
+        if kind == "too many jets":
+            return self._with_fewer(here)
+        return healthy
+
+    def _with_fewer(self, here: slice) -> np.ndarray:
+        """Best watts that the arriving water would give with some of the open jets shut."""
+        jets, share = self.log.jets[here], np.minimum(self.share[here], 1.0)
+        levels = self.usual.levels
+        best = self.power[here].copy()
+        for count, (pressure, watts, _) in levels.items():
+            if not (np.isfinite(pressure) and np.isfinite(watts)):
+                continue
+            open_now = np.array([levels.get(int(n), (np.nan,) * 3)[0] for n in jets])
+            fed = np.minimum(share * jets * np.sqrt(open_now) / (count * np.sqrt(pressure)), 1.0)
+            best = np.where(count < jets, np.fmax(best, watts * fed**3), best)
+        return best
+
+
+def _runs(inside: np.ndarray) -> list[tuple[int, int]]:
+    """First and last position of each run of True."""
+    edges = np.diff(np.concatenate([[0], np.asarray(inside, dtype=int), [0]]))
+    return list(zip(np.flatnonzero(edges == 1).tolist(), (np.flatnonzero(edges == -1) - 1).tolist()))
+
+
+def _last_before(inside: np.ndarray, index: int) -> int | None:
+    where = np.flatnonzero(inside[:index])
+    return int(where[-1]) if len(where) else None

@@ -51,7 +51,7 @@ EVERY = pytest.mark.parametrize("name", PLANTS)
 
 # --- an independent plant: nothing of hydrokit in it ---------------------------------------
 
-G, RHO, NU = 9.80665, 999.7025, 1.30619e-6
+G, RHO, NU = 9.80665, 999.7, 1.306e-6
 
 
 @cache
@@ -94,12 +94,14 @@ def settles(q, jets, area=0.95 * math.pi / 4 * 0.013**2, head=46.0):
 @pytest.mark.parametrize("jets", [1, 2, 3, 4])
 @pytest.mark.parametrize("offered", [0.0008, 0.0031, 0.0052, 0.0077, 0.0104, 0.0141, 0.03])
 def test_operating_point_is_that_of_an_independent_solver(jets, offered):
-    """independent: scipy brentq on the same equations written out again; 1e-5 is the spread of two water densities' digits."""
+    """independent: scipy brentq on the same equations written out again, to the solvers' own precision."""
     flow, head = settles(offered, jets)
-    found = plant(electric=(), runner=Runner(steady(0.7))).at_si(offered, jets=jets)
-    assert found.used_m3s == pytest.approx(flow, rel=1e-6)
-    assert found.net_head_m == pytest.approx(head, rel=2e-6)
-    assert found.power_w == pytest.approx(0.7 * RHO * G * flow * head, rel=1e-5)
+    found = plant(
+        electric=(), runner=Runner(steady(0.7)), penstock=Penstock(LINE, 46.0, viscosity_m2s=NU), density_kgm3=RHO
+    ).at_si(offered, jets=jets)  # fmt: skip
+    assert found.used_m3s == pytest.approx(flow, rel=1e-9)
+    assert found.net_head_m == pytest.approx(head, rel=1e-9)
+    assert found.power_w == pytest.approx(0.7 * RHO * G * flow * head, rel=1e-9)
 
 
 def test_closed_form_when_loss_is_a_square():
@@ -137,7 +139,7 @@ def test_closing_a_starved_jet_raises_power_where_it_should():
 def test_adjustable_keeps_full_head():
     chain = plant(jets=Adjustable(0.011), electric=(), runner=Runner(steady(0.7)))
     for flow in (0.002, 0.006, 0.011):
-        assert chain.at_si(flow).net_head_m == pytest.approx(46.0 - pipe_loss(flow, PIPES), rel=1e-6)
+        assert chain.at_si(flow).net_head_m == pytest.approx(46.0 - pipe_loss(flow, PIPES), rel=1e-5)
     assert chain.at_si(0.006).state == PART and chain.at_si(0.02).state == FULL
 
 
@@ -145,14 +147,14 @@ def test_adjustable_keeps_full_head():
 
 
 @EVERY
-@settings(max_examples=40, deadline=None, derandomize=True)
+@settings(max_examples=20, deadline=None, derandomize=True)
 @given(flow=st.floats(0, 0.05), air=st.floats(0, 60), clogged=st.floats(0, 1))
 def test_water_and_energy_are_conserved(name, flow, air, clogged):
     chain = PLANTS[name].replace(states={1: State(clogged=clogged, air_m=air)})
     found = chain.at_si(flow, month=1)
     gross = float(chain.penstock.head_gross_m)
     assert 0 <= found.used_m3s <= flow * (1 + 1e-12)
-    assert 0 <= found.net_head_m <= gross
+    assert 0 <= found.net_head_m <= gross * (1 + 1e-12)
     assert 0 <= found.power_w <= chain.density_kgm3 * GRAVITY * found.used_m3s * found.net_head_m * (1 + 1e-12)
     assert (found.power_w > 0) <= (found.state != STOPPED)
 
@@ -172,12 +174,7 @@ def test_curve_rises_and_has_no_surprises(name):
 def test_more_head_less_loss_or_better_machine_never_lowers_power(name, better):
     flow = np.linspace(0, 0.03, 200)
     before, after = PLANTS[name].at_si(flow).power_w, PLANTS[name].factors(**better).at_si(flow).power_w
-    # more head feeds the jets more: flows that just fed them starve them; the best of the jet counts still wins
-    worse = after < before * (1 - 1e-9) - 1e-9
-    allowed = 0.15 if "jets" in name or name in ("screened", "leaky") else 0.0
-    assert np.mean(worse) <= allowed, f"{np.mean(worse):.0%} of the flows are worse"
-    if allowed == 0.0 or "efficiency" in better:
-        assert not worse.any()
+    assert np.all(after >= before * (1 - 1e-9) - 1e-9)
 
 
 @EVERY

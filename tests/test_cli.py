@@ -208,7 +208,7 @@ def test_an_interrupted_run_says_so_and_leaves_the_old_reports(study, tmp_path):
     out, err = process.communicate(timeout=30)
     assert (process.returncode, err) == (1, "Stopped; the last good reports are as they were.\n")
     assert (study / "reports" / "index.html").read_text(encoding="utf-8") == "old"
-    assert sorted(each.name for each in study.iterdir()) == [".run-lock", "reports", "site.toml"]
+    assert sorted(each.name for each in study.iterdir()) == [".hydrokit-lock", "reports", "site.toml"]
 
 
 @pytest.mark.slow

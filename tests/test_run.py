@@ -5,6 +5,7 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 import time
 import tomllib
 from pathlib import Path
@@ -250,14 +251,25 @@ def test_a_disk_that_refuses_leaves_the_old_reports(study, tmp_path, monkeypatch
     assert leftovers(study) == []
 
 
-@pytest.mark.skipif(hasattr(os, "geteuid") and os.geteuid() == 0, reason="root may write in a read-only folder")
-def test_a_read_only_folder_is_told_in_a_sentence(study, tmp_path):
-    study.chmod(0o500)
-    try:
-        with pytest.raises(RunError, match="may not be written"):
-            go(study, toy.notebooks(tmp_path / "nb", _01_one="1"))
-    finally:
-        study.chmod(0o700)
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="folders have no such rights on this system")
+def test_a_read_only_folder_is_told_in_a_sentence():
+    with tempfile.TemporaryDirectory() as home:
+        os.chmod(home, 0o755)
+        study = toy.study(Path(home, "creek"))
+        before = old_reports(study)
+        nbs = toy.notebooks(Path(home, "nb"), _01_one="1")
+        study.chmod(0o555)
+        user = os.geteuid()
+        if user == 0:
+            os.seteuid(65534)  # nobody: root would be let in all the same
+        try:
+            with pytest.raises(RunError, match="may not be written"):
+                go(study, nbs)
+        finally:
+            if user == 0:
+                os.seteuid(0)
+            study.chmod(0o755)
+        assert toy.all_bytes(study) == {"site.toml": b"name = 'Toy creek'\n", **{f"reports/{k}": v for k, v in before.items()}}
 
 
 @pytest.mark.slow

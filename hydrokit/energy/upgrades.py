@@ -23,6 +23,7 @@ wider pipe: +309 W, worth 609 a year
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import combinations
 from typing import Any, Callable, Iterable, Mapping, Sequence
 
@@ -85,7 +86,15 @@ class Step:
 
 @dataclass(frozen=True, eq=False)
 class Left:
-    """A change that brings nothing once the steps are done, and by how much it would lower the aim."""
+    """A change that brings nothing once the steps are done.
+
+    Parameters
+    ----------
+    name : str
+    gain : float
+        What it would then do to the aim: nothing or less; minus infinity where it cannot be
+        combined with the steps.
+    """
 
     name: str
     gain: float
@@ -277,10 +286,14 @@ class _Search:
     def nothing(self) -> float:
         return _NOTHING * self.largest
 
-    def yearly(self, names: Iterable[str]) -> float:
-        return float(sum(self.costs.change_si(each.cost_money, each.life_years) for each in self.upgrades if each.name in names))
+    @cached_property
+    def _yearly(self) -> dict[str, float]:
+        return {each.name: float(self.costs.change_si(each.cost_money, each.life_years)) for each in self.upgrades}
 
-    def in_order(self, names: Iterable[str]) -> tuple[str, ...]:
+    def yearly(self, names: frozenset[str]) -> float:
+        return sum(self._yearly[name] for name in names)
+
+    def in_order(self, names: frozenset[str] | set[str]) -> tuple[str, ...]:
         return tuple(each.name for each in self.upgrades if each.name in names)
 
     def closure(self, names: Iterable[str]) -> frozenset[str]:
@@ -313,8 +326,8 @@ class _Search:
             pair = self.option(done, both, "pair")
             if max(options[first].gain, options[second].gain) < ALONE * pair.gain and pair.gain > self.nothing:
                 pairs.append((first, second, pair))
-        # a change whose whole point is its partner is not offered without it, if the two are worth it
-        tied = {name for first, second, pair in pairs if not pair.net <= 0 for name in (first, second)}
+        # a paid change whose whole point is its partner is not offered without it, if the two are worth it
+        tied = {name for first, second, pair in pairs if not pair.net <= 0 for name in (first, second) if options[name].cost > 0}
         useful = [option for name, option in options.items() if name not in tied and option.gain > self.nothing]
         useful += [pair for _, _, pair in pairs]
         free = [option for option in useful if option.cost == 0]
@@ -354,7 +367,7 @@ class _Search:
     def undo(self, done: frozenset[str]) -> tuple[str, ...]:
         """Changes without which the end would be better, and that nothing else needs."""
         needed = {need for each in self.upgrades if each.name in done for need in each.needs}
-        return self.in_order(name for name in done if name not in needed and self.worth(done - {name}) > self.worth(done) + self.nothing)
+        return self.in_order({name for name in done - needed if self.worth(done - {name}) > self.worth(done) + self.nothing})
 
     def step(self, option: _Option, bands: Any, number: int) -> Step:
         before, after = self.numbers(option.before), self.numbers(option.before | option.names)

@@ -114,7 +114,7 @@ class Chain:
         if self.runner.design_flow_m3s is not None:
             return self.runner.design_flow_m3s
         adjustable = getattr(self.jets, "design_flow_m3s", None)
-        return full_flow(self.penstock, self.jets.openings()[-1:], CLEAN)[0] if adjustable is None else adjustable
+        return full_flow(self, self.jets.openings()[-1:], CLEAN)[0] if adjustable is None else adjustable
 
     def state_in(self, month: int | None) -> State | Mapping[str, State]:
         """State of the parts in a month, to be read by :func:`state_of`; clean when no month is given."""
@@ -137,7 +137,7 @@ class Chain:
         capacity = np.inf
         for limit in limits.values():
             capacity = np.minimum(capacity, limit)
-        return Running(self, state, rule, openings, full_flow(self.penstock, openings, state), capacity, kept)
+        return Running(self, state, rule, openings, full_flow(self, openings, state), capacity, kept)
 
     def reaching_si(self, month: int | None = None) -> tuple[Any, dict[str, Any]]:
         """Share of the water that is not lost on the way, and what each part alone lets come to the jets, in m³/s."""

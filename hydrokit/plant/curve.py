@@ -115,8 +115,7 @@ def place(nodes: np.ndarray, flow_m3s: Any) -> tuple[np.ndarray, np.ndarray]:
     node = np.clip(np.searchsorted(nodes, flow, side="right") - 1, 0, last)
     left, right = nodes[node], nodes[np.minimum(node + 1, last)]
     width = right - left
-    along = np.where(width > 0, (flow - left) / np.where(width > 0, width, 1.0), 0.0 * flow)
-    along = np.where(np.isposinf(flow), 0.0, along)
+    along = np.where(width > 0, (flow - left) / np.where(width > 0, width, 1.0), np.where(np.isnan(flow), np.nan, 0.0))
     return node, np.where(flow < 0, 0.0, along)
 
 
@@ -168,6 +167,7 @@ def _either_side_of_changes(at_si: Any, table: np.ndarray) -> np.ndarray:
     share = np.arange(1, _FAN) / _FAN
     while True:
         wide = np.nextafter(low[:, _FLOW], np.inf) < high[:, _FLOW]
+        found += [low[~wide], high[~wide]]
         low, high = low[wide], high[wide]
         if not len(low):
             return np.concatenate(found)
@@ -178,7 +178,6 @@ def _either_side_of_changes(at_si: Any, table: np.ndarray) -> np.ndarray:
         # every change within the fan is followed up, so that none hides behind another
         which, step = np.nonzero(differs)
         low, high = fan[which, step], fan[which, step + 1]
-        found += [low, high]
 
 
 def _refined(at_si: Any, table: np.ndarray) -> np.ndarray:

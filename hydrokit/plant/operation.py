@@ -229,16 +229,16 @@ class Running:
         return np.concatenate(knots) / max(self.kept, 1e-12)
 
 
-def full_flow(penstock: Penstock, openings: tuple[Opening, ...], state: State) -> np.ndarray:
+def full_flow(chain: "Chain", openings: tuple[Opening, ...], state: State) -> np.ndarray:
     """Flow in m³/s of each opening when fed, along the first axis.
 
     Fixed jets: where the head left by the penstock is the head the jets need. An adjustable
     machine: what it takes at most, less where a smaller flow gives more power.
     """
+    penstock = chain.penstock
     static = np.asarray(penstock.static_si(state), dtype=float)
     if openings[0].area_m2 is None:
-        most = np.stack(np.broadcast_arrays(*(np.asarray(each.most_m3s, dtype=float) for each in openings)))
-        return np.where(static > 0, penstock.most_power_flow_si(most, state), 0.0)
+        return np.where(static > 0, _most_power_flow(chain, openings, state), 0.0)
     area = np.stack(np.broadcast_arrays(*(np.asarray(each.area_m2, dtype=float) for each in openings)))
     area, static = np.broadcast_arrays(area, static)
     unhindered = area * np.sqrt(2 * GRAVITY * np.maximum(static, 0.0))
@@ -249,3 +249,26 @@ def full_flow(penstock: Penstock, openings: tuple[Opening, ...], state: State) -
 
     left = bracketed_root(spare, np.zeros(area.shape), np.ones(area.shape), steps=16)
     return np.where(static > 0, unhindered * np.sqrt(left), 0.0)
+
+
+def _most_power_flow(chain: "Chain", openings: tuple[Opening, ...], state: State) -> np.ndarray:
+    """Flow of most power of an adjustable machine: full opening, unless the pipe then takes too much."""
+    rows = [np.broadcast_arrays(each.most_m3s, chain.design_flow_m3s * each.units / each.of_units) for each in openings]
+    most = np.stack([row[0] for row in rows]).astype(float)
+    rated = np.stack([row[1] for row in rows]).astype(float)
+    most, rated, _ = np.broadcast_arrays(most, rated, chain.penstock.static_si(state))
+
+    def power(flow):
+        return flow * chain.penstock.head_si(flow, state) * chain.runner.efficiency_si(flow / rated)
+
+    def gain(flow):
+        return power(flow) - power(flow * (1 - 1e-5))
+
+    falls = gain(most) < 0
+    if not np.any(falls):
+        return most
+    # from just above the flow at which it starts
+    units = np.array([each.units for each in openings]).reshape(-1, *[1] * (most.ndim - 1))
+    least = 1.001 * np.maximum(chain.runner.minimum_flow_m3s * units, getattr(chain.runner.part_load, "minimum_ratio", 0.0) * rated)
+    best = bracketed_root(gain, np.clip(least, 1e-6 * most, most), most, steps=60)
+    return np.where(falls, np.where(np.isnan(best), least, best), most)

@@ -19,7 +19,7 @@ __all__ = ["Reference", "reference"]
 
 _NEAR = (0.85, 1.30)  # a healthy reading, as a share of the usual one at its jets: wear lifts it, silt lowers it
 _FLAGGED = 0.5  # share of readings with spilling or needle written down above which those decide
-_DAYS, _DAYS_UNSEEN = 9, 21  # days with healthy readings that the running value is taken over
+_DAYS, _DAYS_UNSEEN = 9, 61  # days with healthy readings that the running value is taken over
 _LEAST_SPREAD = 0.003
 
 
@@ -146,7 +146,7 @@ def _ridge(log: Log, values: np.ndarray, healthy: np.ndarray) -> tuple[np.ndarra
         flagged = _flagged(log, here)
         by_day = pd.Series(values[used]).groupby(log.time[used].astype("datetime64[D]"))
         day_value = by_day.median() if flagged else by_day.quantile(0.9)
-        days, share = (_DAYS, 0.5) if flagged else (_DAYS_UNSEEN, 0.75)
+        days, share = (_DAYS, 0.5) if flagged else (_DAYS_UNSEEN, 0.8)
         run = day_value.rolling(days, center=True, min_periods=1).quantile(share)
         noon = (run.index.to_numpy().astype("datetime64[s]") - log.time[0]).astype(float) + 43200.0
         found[here] = np.interp(seconds[here], noon, run.to_numpy())

@@ -88,7 +88,7 @@ def layout(study: Any) -> Any:
         efficiency = section["efficiency"].value if "efficiency" in section else None
         electric = generator.si(section.get("kind", "synchronous"), 5000.0, efficiency)
     wire = build.wire(study.site, 5000.0) if electric is not None else ()
-    return Layout(penstock, curve or part_load.si(turbine["kind"]), coefficient, adjustable, generator=electric, after=wire, supply=build.supply(study.folder, study.site))
+    return Layout(penstock, curve or part_load.si(turbine["kind"]), coefficient, adjustable, generator=electric, after=wire, supply=study.supply, states=study.states)
 
 
 def sizing(study: Any) -> Any:
@@ -99,7 +99,7 @@ def sizing(study: Any) -> Any:
     if study.usable is None or study.head is None or study.penstock is None or not site["turbine"]:
         return None
     pipes, prices = _pipes(study)
-    if not pipes:
+    if not pipes or not study.usable.max() > 0:
         return None
     jets = tuple(int(each) for each in site["sizing"].get("jets", ())) or tuple(sorted({*JETS_TRIED, int(site["turbine"].get("jets", 1))}))
     demand = study.demand_w

@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import hydrokit
+
 from ..errors import HydrokitError, InputError, RangeWarning, RunError, UnitsError
 
 __all__ = ["VERBS", "Verb", "main"]
@@ -230,6 +232,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="hydrokit", description="Dependable power from a small creek.")
+    parser.add_argument("--version", action="version", version=f"hydrokit {hydrokit.__version__}")
     verbs = parser.add_subparsers(metavar="verb", required=True)
     for verb in VERBS:
         own = verbs.add_parser(verb.name, help=verb.summary, description=verb.summary.capitalize() + ".")

@@ -32,7 +32,7 @@ __all__ = [
 ]
 
 REPORTS = "reports"
-LOCK = ".run-lock"
+LOCK = ".hydrokit-lock"
 BUILDING = ".reports-building-"
 OLD = ".reports-old-"
 AT_FDCWD, RENAME_EXCHANGE = -100, 2

@@ -69,6 +69,7 @@ _FACTORS = {
 }  # fmt: skip
 _UNANSWERED = (None, ..., "", "...", "?")
 _NEARLY = 3.0  # times the tolerance
+_LARGEST = 1e15
 
 
 @dataclass(frozen=True)
@@ -218,7 +219,7 @@ def _read(answer: Any) -> Any:
         return f"That is a {kind}, not one number with a unit. Take the number you want out of it, for example its `.flow`."
     try:
         given = Q_(answer)
-        size, finite = np.size(given.magnitude), bool(np.all(np.isfinite(given.magnitude)))
+        size, finite = np.size(given.magnitude), bool(np.all(np.abs(given.magnitude) < _LARGEST))
     except UnitsError as error:
         text = escape_markdown(str(error))
         return text[0].upper() + text[1:] + ("" if text.endswith(".") else ".")
@@ -227,7 +228,7 @@ def _read(answer: Any) -> Any:
     if size != 1:
         return f"That is {size} numbers; one is asked for."
     if not finite:
-        return "That is not a finite number: somewhere on the way a number was missing, or a zero divided."
+        return "That is not a finite number of a sensible size: somewhere on the way a number was missing, or a zero divided."
     return Quantity(float(np.ravel(given.magnitude)[0]), given.units)
 
 

@@ -61,6 +61,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "currency": Key("text", "name of the money used under [costs]", '"crowns"'),
         "stage_of_work": Key("one of: planned | existing", "is the plant planned, or does it run today", '"planned"'),
         "winter": Key("months", "the months counted as winter", "[12, 1, 2]"),
+        "coldest": Key("K", "coldest day a pipe must live through, where no record of air temperature says it", '"-15 degC"'),
     },
     "stream": {
         "gaugings": Key("file", "CSV: date, stage [m] (may be empty), flow [L/s], uncertainty [%], method, ice", '"gaugings.csv"'),
@@ -88,7 +89,8 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "ramp": Key("m^3/s/day", "fastest allowed change of the flow taken", '"10 L/s/day"'),
     },
     "intake": {
-        "capacity": Key("m^3/s ±", "most the intake passes when clean", '"60 L/s"'),
+        "capacity": Key("m^3/s ±", "most the intake passes when clean, measured or as drawn; parts above the pond are listed under [[part]]", '"60 L/s"'),
+        "clogged": Key("by month: ratio", "share of it blocked, by month", '{ october = "40 %" }'),
         "level": Key("m", "water level at the intake, in the datum of the penstock's profile", '"286.4 m"'),
     },
     "diversion": {
@@ -102,7 +104,12 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "outlet_lip": Key("m", "height of an upturned outlet's lip, in the profile's datum", '"277.2 m"'),
         "vents": Key("list of m", "chainages of the vents", '["40 m"]'),
         "entry": Key("ratio", "loss coefficient of its mouth", "0.8"),
+        "mouth": Key("m", "level of the axis of its mouth, in the profile's datum, where the first station is the water's surface", '"287.6 m"'),
+        "levels": Key("one of: axis | bottom | top", "which part of the pipe the profile's levels are of", '"axis"'),
+        "rating": Key("Pa", "pressure rating at 23 °C where not from the catalogue", '"6 bar"'),
         "snow": Key("m", "usual depth of snow over it in mid winter", '"0.6 m"'),
+        "cover": Key("m", "soil over it; left out, it lies on the ground", '"0.3 m"'),
+        "insulation": Key("m", "thickness of dry insulation round it", '"30 mm"'),
     },
     "penstock": {
         "profile": Key("file", "CSV: chainage [m], elevation [m], from the water level down to the jets", '"penstock.csv"'),
@@ -114,6 +121,10 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "length": Key("m ±", "length of the pipe where no profile is given; paced is enough", '"900 ft ± 30 ft"'),
         "entry": Key("ratio", "loss coefficient of the mouth, bends and valves together", "1.5"),
         "closing_time": Key("s", "quickest closing of the valve at the foot", '"8 s"'),
+        "warmest": Key("K", "warmest its wall gets, such as empty in the sun", '"35 degC"'),
+        "snow": Key("m", "usual depth of snow over it in mid winter", '"0.6 m"'),
+        "cover": Key("m", "soil over it; left out, it lies on the ground", '"0.3 m"'),
+        "insulation": Key("m", "thickness of dry insulation round it", '"30 mm"'),
     },
     "turbine": {
         "kind": Key("one of: pelton | turgo | cross-flow | propeller | kaplan | francis | pump run backwards | water wheel | screw", "type of machine", '"pelton"', required=True),
@@ -188,6 +199,18 @@ SECTIONS: dict[str, dict[str, Key]] = {
     "survey": {},
 }  # fmt: skip
 
+# A stretch that lies otherwise than the rest of its line: what is left out there is not there.
+_STRETCH = {
+    "name": Key("text", "what it is called here", '"pipe bridge"'),
+    "from": Key("m", "chainage at which it begins", '"121 m"', required=True),
+    "to": Key("m", "chainage at which it ends", '"131 m"', required=True),
+    "cover": Key("m", "soil over it", '"0.3 m"'),
+    "snow": Key("m", "usual depth of snow over it in mid winter", '"0 m"'),
+    "insulation": Key("m", "thickness of dry insulation round it", '"30 mm"'),
+    "span": Key("m", "distance between its supports, where it hangs free", '"2.4 m"'),
+    "snow_load": Key("m", "snow that stands on it where it hangs free", '"0.4 m"'),
+    "ice": Key("m", "ice that grows round it where it hangs free", '"20 mm"'),
+}
 LISTS: dict[str, dict[str, Key]] = {
     "rights.residual": {
         "rule": Key("one of: fixed | share of mean | percentile | tennant | swiss | share of flow | hands-off", "how the flow that stays is set", '"fixed"', required=True),
@@ -205,6 +228,12 @@ LISTS: dict[str, dict[str, Key]] = {
         "fittings": Key("ratio", "loss coefficients of bends and valves on it, summed", "1.2"),
         "rating": Key("Pa", "pressure rating at 23 °C where not from the catalogue", '"10 bar"'),
     },
+    "penstock.stretch": _STRETCH,
+    "penstock.bend": {
+        "at": Key("m", "its chainage", '"120 m"', required=True),
+        "angle": Key("rad", "by which the pipe turns there, in plan or upright", '"45 deg"', required=True),
+    },
+    "diversion.stretch": _STRETCH,
     "reading": {
         "jets": Key("count", "jets open; 0 for shut-off", "2", required=True),
         "pressure": Key("Pa", "gauge pressure", '"68 psi"', required=True),
@@ -243,7 +272,7 @@ PART_KINDS: dict[str, dict[str, Key]] = {
     "orifice": {"diameter": Key("m", "bore", '"120 mm"', required=True), "head": Key("m", "water above its middle", '"0.3 m"', required=True)},
     "line": {},
     "meadow": {"length": Key("m", "length the water runs in the open", '"200 ft"', required=True), "width": Key("m", "width of the water", '"2 ft"', required=True), "loss": Key("ratio", "share lost on the way in summer", '"10 %"')},
-    "pond": {"area": Key("m^2", "area of the pond", '"40 m^2"', required=True), "depth": Key("m", "depth that may be drawn", '"0.3 m"', required=True)},
+    "pond": {"area": Key("m^2", "area of the pond", '"40 m^2"', required=True), "depth": Key("m", "depth that may be drawn", '"0.3 m"', required=True), "grain": Key("m", "smallest grain it is to keep from the jets", '"0.3 mm"'), "silt": Key("kg/m^3", "silt in the water when the creek is brown; let a jar of it stand", '"0.5 kg/m^3"'), "silt_depth": Key("m", "room for silt below the depth that is drawn", '"0.3 m"')},
 }  # fmt: skip
 LISTS["part"] = {
     "kind": Key("one of: " + " | ".join(PART_KINDS), "what it is; the keys depend on it", '"screen"', required=True),

@@ -141,13 +141,14 @@ def pipes(folder: Folder, site: dict, whole_length_m: float | None) -> tuple[Any
     made = []
     for number, entry in enumerate(entries, 1):
         length = entry.get("length", rest)
-        made.append(folder.sentence(f"[[penstock.pipe]] {number}", lambda entry=entry, length=length: _pipe(entry, length)))
+        made.append(folder.sentence(f"[[penstock.pipe]] {number}", lambda entry=entry, length=length: pipe(entry, length)))
     if made and "entry" in site["penstock"]:
         made[0] = replace(made[0], fittings=made[0].fittings + site["penstock"]["entry"])
     return tuple(made)
 
 
-def _pipe(entry: dict, length_m: float) -> Any:
+def pipe(entry: dict, length_m: float) -> Any:
+    """One pipe from its entry: by its size, or by its bore and roughness."""
     from ..works.catalogue import pipe_size
     from ..works.pipe import Pipe
 
@@ -211,39 +212,6 @@ def measured(value: Any, default_sd: float = 0.0) -> Measured:
 
 # --- plant ----------------------------------------------------------------------------------
 
-# Kinds of parts above the pond: kind in the site file -> what builds it from its entry.
-PARTS = {
-    "screen": lambda entry, name: _screen_parts().Screen(entry["area"], entry["open"], entry["head"], name=name),
-    "drilled pipe": lambda entry, name: _screen_parts().DrilledPipe((int(entry["holes"]),), (entry["hole"],), (entry["head"],), entry.get("mesh_open"), name=name),
-    "bar rack": lambda entry, name: _screen_parts().BarRack(entry["width"] * entry["depth"], entry["bar"], entry["gap"], entry.get("angle", np.pi / 3), entry["head"], name=name),
-    "tilted screen": lambda entry, name: _screen_parts().TiltedScreen(entry["rating"], 1.0, entry.get("drop", 0.0), name=name),
-    "orifice": lambda entry, name: _opening(entry["diameter"], entry["head"], name),
-}  # fmt: skip
-
-
-def _screen_parts() -> Any:
-    from ..works import screen_parts
-
-    return screen_parts
-
-
-def _opening(diameter_m: float, head_m: float, name: str) -> Any:
-    from ..works.openings import Opening
-
-    return Opening(np.pi / 4 * diameter_m**2, head_m, name=name)
-
-
-def supply(folder: Folder, site: dict) -> tuple[Any, ...]:
-    """What stands above the pond, in the order of the site file; the intake's rated capacity first."""
-    from ..works.rated import Rated
-
-    made = [Rated(site["intake"]["capacity"].value, name="intake")] if "capacity" in site["intake"] else []
-    for number, entry in enumerate(site["part"], 1):
-        build = PARTS.get(entry["kind"])
-        if build is not None:
-            made.append(folder.sentence(f"[[part]] {number}", lambda entry=entry, build=build: build(entry, entry.get("name", entry["kind"]))))
-    return tuple(made)
-
 
 def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int | None) -> Any:
     """The plant as a chain, or None where head, pipe or jets are not known.
@@ -269,7 +237,7 @@ def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int 
         return None
     return study.folder.sentence(
         "[turbine]",
-        lambda: Chain(penstock, nozzles, Runner(efficiency_curve(study, not hasattr(nozzles, "diameters_m")), diameter_m=turbine.get("runner_diameter")), _electric(site, penstock, nozzles, water), supply(study.folder, site), density_kgm3=water, name=study.name),
+        lambda: Chain(penstock, nozzles, Runner(efficiency_curve(study, not hasattr(nozzles, "diameters_m")), diameter_m=turbine.get("runner_diameter")), _electric(site, penstock, nozzles, water), study.supply, study.states, density_kgm3=water, name=study.name),
     )
 
 

@@ -12,6 +12,7 @@ from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import shown_path, text_hash
 from . import choosing, running_site, sheets
 from . import site as build
+from . import works_site as works
 from .display import View
 from .schema import Measured, read_site_file
 
@@ -158,6 +159,13 @@ class Study:
         return self.own_record if self.extension is None else self.extension.record
 
     @cached_property
+    def record_findings(self) -> tuple[Finding, ...]:
+        """What is noteworthy about the daily record: gaps, parts of years, runs of one value."""
+        from ..stream.record import describe_record
+
+        return () if self.own_record is None else describe_record(self.own_record)
+
+    @cached_property
     def record_uncertainty(self) -> float:
         """Relative standard deviation of the record as a whole: the rating's, or the site file's."""
         return build.record_uncertainty(self)
@@ -200,6 +208,56 @@ class Study:
     def penstock(self) -> Any:
         """The penstock's pipes as one line, or None."""
         return build.line(self.folder, self.site, self.profile)
+
+    @cached_property
+    def diversion_line(self) -> Any:
+        """The line from creek to pond laid on its profile, or None."""
+        return works.diversion_line(self)
+
+    @cached_property
+    def supply(self) -> tuple[Any, ...]:
+        """What stands above the pond, in the order in which the water meets it."""
+        return works.supply(self)
+
+    @cached_property
+    def states(self) -> Any:
+        """State of each of those parts by month; empty where nothing clogs."""
+        return works.states(self)
+
+    @cached_property
+    def full_flow_m3s(self) -> float | None:
+        """Flow with everything open, or the best guess at it; None where nothing says it."""
+        return works.full_flow(self)
+
+    @cached_property
+    def line_air(self) -> Any:
+        """What air asks of the diversion line at full flow, or None."""
+        return works.line_air(self)
+
+    @cached_property
+    def section(self) -> Any:
+        """The penstock on its profile at full flow, or None."""
+        return works.section(self)
+
+    @cached_property
+    def pressures(self) -> Any:
+        """What every metre of the penstock must hold, or None."""
+        return works.pressures(self)
+
+    @cached_property
+    def bends(self) -> tuple[Any, ...]:
+        """Bends of the penstock with their thrust."""
+        return works.bends(self)
+
+    @cached_property
+    def bridges(self) -> tuple[Any, ...]:
+        """Stretches of the penstock that hang free."""
+        return works.bridges(self)
+
+    @cached_property
+    def frost(self) -> Any:
+        """How long still water has in each stretch on the coldest day, or None."""
+        return works.frost(self)
 
     # --- the plant --------------------------------------------------------------------------
 
@@ -275,6 +333,11 @@ class Study:
             seen.setdefault((each.where, each.message), each)
         return list(seen.values())
 
+    def told(self, display: str = "") -> list[Finding]:
+        """The findings in the reader's units."""
+        view = self.view(display)
+        return [Finding(each.level, each.where, view.translated(each.message)) for each in self.findings()]
+
     def results(self) -> dict[str, Any]:
         """The headline numbers, as plain numbers in named tables; what is not known is left out."""
         from .answers import numbers
@@ -289,11 +352,11 @@ class Study:
 
 
 # Properties whose findings belong in the checks, along the water.
-_TELLING = ("gaugings", "rating", "extension", "rights", "profile", "diversion", "penstock", "sizing", "baseline", "missing", "plant", "year", "doubt", "bracket")
+_TELLING = ("gaugings", "rating", "record_findings", "extension", "rights", "profile", "diversion", "penstock", "section", "pressures", "line_air", "sizing", "baseline", "missing", "plant", "year", "doubt", "bracket")
 
 
 # What a check reads: everything that comes from a file, nothing that takes long.
-_READING = ("gaugings", "field_sheets", "stage", "temperature", "rating", "own_record", "extension", "rights", "profile", "diversion", "head", "penstock", "readings", "baseline", "sizing", "plant")
+_READING = ("gaugings", "field_sheets", "stage", "temperature", "rating", "own_record", "extension", "rights", "profile", "diversion", "head", "penstock", "diversion_line", "supply", "readings", "baseline", "sizing", "plant")
 
 
 def check_study(path: Any) -> list[Finding]:
@@ -319,9 +382,9 @@ def check_study(path: Any) -> list[Finding]:
             mistakes[str(error)] = Mistake(shown_path(study.path / "site.toml"), "", str(error))
     if mistakes:
         raise InputError(mistakes.values())
-    return study.findings()
+    return study.told()
 
 
 def _findings_of(result: Any) -> list[Finding]:
-    found = getattr(result, "findings", ())
+    found = result if isinstance(result, tuple) else getattr(result, "findings", ())
     return list(found() if callable(found) else found)

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import importlib
 import re
-from dataclasses import dataclass, field
+import sys
+import warnings
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Iterator
 
 import numpy as np
 
-from ..errors import HydrokitError, InputError, Mistake
+from ..errors import HydrokitError, InputError, Mistake, RunError
 from ..files import read_toml, shown_path
 from ..units import Q_, Quantity
+from .folders import checkout
 
-__all__ = ["Check", "Outcome", "read_checks", "run_check"]
+__all__ = ["KINDS", "Check", "Outcome", "published_folder", "read_checks", "run_check", "run_checks"]
 
 KINDS = ("published", "analytic", "independent", "common practice", "from memory", "regression")
 _KEYS = {"id", "call", "inputs", "expected", "pick", "rtol", "atol", "why", "source", "kind", "how"}
@@ -40,12 +44,43 @@ class Check:
 
 @dataclass(frozen=True, eq=False)
 class Outcome:
-    """What came out, how far it is from the expected value, and whether that is near enough."""
+    """What came out, how far it is from the expected value, and whether that is near enough.
+
+    Parameters
+    ----------
+    check : Check
+    found : Any
+        What the function gave; None where it gave nothing.
+    deviation : float
+        Largest relative deviation; the largest difference where zero is expected.
+    used : float
+        Largest share of the tolerance that the difference takes.
+    passed : bool
+    error : str
+        Why there is no result.
+    """
 
     check: Check
-    found: Any
-    deviation: float = field(default=float("nan"))  # largest relative deviation
+    found: Any = None
+    deviation: float = float("nan")
+    used: float = float("inf")
     passed: bool = False
+    error: str = ""
+
+
+def published_folder() -> Path:
+    """The folder of the published checks, which stands in a checkout and not in an installed package.
+
+    Raises
+    ------
+    RunError
+        There is none.
+    """
+    root = checkout()
+    folder = root / "tests" / "published" if root else None
+    if folder is None or not folder.is_dir():
+        raise RunError("The published checks come with hydrokit's source, not with the installed package; run this in a checkout.")
+    return folder
 
 
 def read_checks(folder: Any) -> list[Check]:
@@ -79,8 +114,6 @@ def read_checks(folder: Any) -> list[Check]:
 
 def run_check(check: Check) -> Outcome:
     """Call what the check names and compare. A function outside its validity range only warns."""
-    import warnings
-
     module, _, name = check.call.partition(":")
     function = importlib.import_module(module)
     for part in name.split("."):
@@ -93,7 +126,32 @@ def run_check(check: Check) -> Outcome:
     allowed = _tolerance(check) + check.rtol * np.abs(expected)
     with np.errstate(divide="ignore", invalid="ignore"):
         relative = np.where(expected != 0, difference / np.abs(expected), difference)
-    return Outcome(check, found, float(np.max(relative)), bool(np.all(difference <= allowed)))
+        used = np.where(difference == 0, 0.0, difference / allowed)
+    return Outcome(check, found, float(np.max(relative)), float(np.max(used)), bool(np.all(difference <= allowed)))
+
+
+def run_checks(folder: Any) -> tuple[Outcome, ...]:
+    """Every check of a folder; one that stops with an error has failed and says why."""
+    checks = read_checks(folder)
+    with _importable(Path(folder).resolve().parent):
+        return tuple(_outcome(check) for check in checks)
+
+
+def _outcome(check: Check) -> Outcome:
+    try:
+        return run_check(check)
+    except Exception as error:  # noqa: BLE001  whatever it is, the reader of the page shall see it
+        return Outcome(check, error=f"{type(error).__name__}: {error}")
+
+
+@contextmanager
+def _importable(folder: Path) -> Iterator[None]:
+    """Let the worked examples beside the tables be imported."""
+    sys.path.insert(0, str(folder))
+    try:
+        yield
+    finally:
+        sys.path.remove(str(folder))
 
 
 def _pick(result: Any, path: str) -> Any:

@@ -115,13 +115,18 @@ def sources(*lines: str) -> Words:
     return Words("\n".join(f"{number}. {line}" for number, line in enumerate(lines, 1)))
 
 
-def provenance(study: Any, view: View) -> Table:
-    """What was read, with what, when: enough to make the same page again."""
+def versions() -> list[tuple[str, str]]:
+    """What computed: hydrokit and the libraries its numbers rest on."""
     import numpy
     import pint
     import scipy
 
-    rows = [("hydrokit", __version__), ("Python, numpy, scipy, pint", ", ".join([platform.python_version(), numpy.__version__, scipy.__version__, pint.__version__]))]
+    return [("hydrokit", __version__), ("Python, numpy, scipy, pint", ", ".join([platform.python_version(), numpy.__version__, scipy.__version__, pint.__version__]))]
+
+
+def provenance(study: Any, view: View) -> Table:
+    """What was read, with what, when: enough to make the same page again."""
+    rows = versions()
     rows += [(name, f"sha256 {digest[:16]}…") for name, digest in study.inputs().items()]
     rows += [("made", f"{datetime.now(UTC):%Y-%m-%d %H:%M} UTC"), ("units shown", view.system)]
     return Table(("what", "which"), rows, "Provenance")

@@ -1,0 +1,88 @@
+"""One page that stands by itself: made of things to show, or of a notebook that is run for it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from ..errors import RunError
+from . import folders
+
+__all__ = ["page_of", "page_of_notebook", "written"]
+
+
+def page_of(heading: str, subject: str, shown: Sequence[Any], headline: Any = None) -> str:
+    """A page of words, tables and pictures, in the look of the reports.
+
+    Parameters
+    ----------
+    heading : str
+        The question, in Markdown.
+    subject : str
+        What stands above it; any text.
+    shown : sequence
+        Text is Markdown; anything else shows itself as it would in a notebook.
+    headline : Words, optional
+        The answer.
+    """
+    from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
+
+    from .report import Reporter
+
+    cells = [new_markdown_cell(f"# {heading}")]
+    if headline is not None:
+        cells.append(new_code_cell("", outputs=[_output(headline)], metadata={"tags": ["headline"]}))
+    cells += [new_markdown_cell(each) if isinstance(each, str) else new_code_cell("", outputs=[_output(each)]) for each in shown]
+    return Reporter(subject, "", []).page("00_page", new_notebook(cells=cells))[1]
+
+
+def _output(shown: Any) -> Any:
+    """What a notebook would keep of a thing it shows."""
+    from nbformat.v4 import new_output
+
+    if hasattr(shown, "_repr_mimebundle_"):
+        data, metadata = shown._repr_mimebundle_()
+    elif hasattr(shown, "_repr_markdown_"):
+        data, metadata = {"text/markdown": shown._repr_markdown_()}, {}
+    else:
+        data, metadata = {"text/html": shown._repr_html_()}, {}
+    return new_output("display_data", data=data, metadata=metadata)
+
+
+def page_of_notebook(path: Path, parameters: dict[str, Any], subject: str, place: str = "") -> str:
+    """Run a notebook that is about no study in particular and give its page.
+
+    Raises
+    ------
+    RunError, InputError
+        As a run of a study's notebook.
+    """
+    from .kernel import Kernel
+
+    with Kernel(folders.checkout() or Path.cwd()) as kernel:
+        from .notebooks import label, read_notebook, run_notebook
+        from .report import Reporter
+
+        notebook = read_notebook(path, parameters)
+        reporter = Reporter(subject, place, [])
+        kernel.make_fresh()
+        return reporter.page(path.stem, run_notebook(label(path), notebook, parameters, kernel))[1]
+
+
+def written(path: Any, text: str) -> Path:
+    """Write a page or a table whole, or say in one sentence why not.
+
+    Raises
+    ------
+    RunError
+        What the system refuses.
+    """
+    target = Path(path).expanduser()
+    if target.is_dir():
+        raise RunError(f"{path} is a folder; name a file to write.")
+    try:
+        folders.write_whole(target, text)
+    except OSError as error:
+        raise RunError(folders.in_one_sentence(error, target.parent)) from error
+    return target

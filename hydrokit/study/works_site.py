@@ -1,0 +1,350 @@
+"""The water's way from the site file: parts above the pond, the diversion line, pressures, frost."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from ..errors import Finding, HydrokitError
+from ..files import read_csv
+from .sheets import Folder
+from .site import pipe as build_pipe
+
+__all__ = ["bends", "bridges", "diversion_line", "frost", "full_flow", "ground", "line_air", "pressures", "section", "states", "supply"]
+
+# --- parts above the pond -------------------------------------------------------------------
+
+# Kinds of screens: kind in the site file -> what builds it from its entry and name.
+SCREENS = {
+    "screen": lambda entry, name: _screens().Screen(entry["area"], entry["open"], entry["head"], name=name),
+    "drilled pipe": lambda entry, name: _screens().DrilledPipe((int(entry["holes"]),), (entry["hole"],), (entry["head"],), entry.get("mesh_open"), name=name),
+    "bar rack": lambda entry, name: _screens().BarRack(entry["width"] * entry["depth"], entry["bar"], entry["gap"], entry.get("angle", np.pi / 3), entry["head"], name=name),
+    "tilted screen": lambda entry, name: _screens().TiltedScreen(entry["rating"], 1.0, entry.get("drop", 0.0), name=name),
+}  # fmt: skip
+# The other parts that limit or lose water; a pond does neither.
+PARTS = {
+    **SCREENS,
+    "orifice": lambda entry, name: _opening(entry["diameter"], entry["head"], name),
+    "meadow": lambda entry, name: _rated(np.inf, entry.get("loss", 0.0), name),
+}  # fmt: skip
+
+
+def _screens() -> Any:
+    from ..works import screen_parts
+
+    return screen_parts
+
+
+def _opening(diameter_m: float, head_m: float, name: str) -> Any:
+    from ..works.openings import Opening
+
+    return Opening(np.pi / 4 * diameter_m**2, head_m, name=name)
+
+
+def _rated(capacity_m3s: float, share_lost: float, name: str) -> Any:
+    from ..works.rated import Rated
+
+    return Rated(capacity_m3s, share_lost, name)
+
+
+def part_name(entry: dict) -> str:
+    """What an entry of [[part]] is called."""
+    return entry.get("name", {"line": "diversion line"}.get(entry["kind"], entry["kind"]))
+
+
+def supply(study: Any) -> tuple[Any, ...]:
+    """What stands above the pond, in the order of the site file.
+
+    The intake's capacity counts where no screen is listed, the diversion line where it is described,
+    before the meadow or pond if it is not listed.
+    """
+    from ..works.diversion import DiversionLine
+
+    entries, folder, line = list(study.site["part"]), study.folder, study.diversion_line
+    if line is not None and not any(entry["kind"] == "line" for entry in entries):
+        place = next((number for number, entry in enumerate(entries) if entry["kind"] in ("meadow", "pond")), len(entries))
+        entries.insert(place, {"kind": "line"})
+    names = [part_name(entry) for entry in entries]
+    for name in names:
+        if names.count(name) > 1:
+            raise folder.wrong("[[part]]", f"two parts are called '{name}'; give each a name of its own")
+    made = []
+    if "capacity" in study.site["intake"] and not any(entry["kind"] in SCREENS for entry in entries):
+        made.append(_rated(study.site["intake"]["capacity"].value, 0.0, "intake"))
+    for entry, name in zip(entries, names):
+        if entry["kind"] == "line" and line is not None:
+            made.append(DiversionLine(line, name))
+        elif entry["kind"] in PARTS:
+            made.append(folder.sentence(f"[[part]] {name}", lambda entry=entry, name=name: PARTS[entry["kind"]](entry, name)))
+    return tuple(made)
+
+
+def states(study: Any) -> Any:
+    """State of each part in each month from its clogged shares; empty where nothing clogs."""
+    from ..works.state import State
+
+    shares = {part_name(entry): entry["clogged"] for entry in study.site["part"] if "clogged" in entry}
+    if "clogged" in study.site["intake"]:
+        shares["intake"] = study.site["intake"]["clogged"]
+    known = {part.name for part in study.supply}
+    shares = {name: monthly for name, monthly in shares.items() if name in known}
+    if not shares:
+        return ()
+    # Months that are alike share one mapping, by which the chain knows them as alike.
+    seen: dict[tuple[float, ...], dict[str, State]] = {}
+    for month in zip(*shares.values()):
+        seen.setdefault(month, {name: State(share) for name, share in zip(shares, month)})
+    return tuple(seen[month] for month in zip(*shares.values()))
+
+
+# --- the diversion line ---------------------------------------------------------------------
+
+
+def along(surveyed: Any, chainage_m: Any) -> Any:
+    """Distances along the slope of places given by chainage."""
+    return np.interp(chainage_m, surveyed.chainage_m, surveyed.distance_m)
+
+
+def diversion_line(study: Any) -> Any:
+    """The line from creek to pond laid on its profile, or None where profile or bore are lacking."""
+    section, surveyed = study.site["diversion"], study.diversion
+    if surveyed is None or not ("size" in section or "inside_diameter" in section):
+        return None
+    return study.folder.sentence("[diversion]", lambda: _falling(study, section, surveyed))
+
+
+def _falling(study: Any, section: dict, surveyed: Any) -> Any:
+    from ..works.falling import FallingLine
+    from ..works.pipe import Line
+    from ..works.profile import Profile
+
+    pipe = build_pipe({"fittings": section.get("entry", 0.5), **{key: section[key] for key in ("size", "inside_diameter", "roughness", "rating") if key in section}}, surveyed.length_m)
+    source = source_level(section, surveyed)
+    level = surveyed.elevation_m + {"axis": 0.0, "bottom": 0.5, "top": -0.5}[section.get("levels", "axis")] * pipe.diameter_m
+    if "mouth" in section or mouth_unknown(section, surveyed, pipe):
+        level[0] = section.get("mouth", min(level[1], source))
+    if source <= level[0]:
+        raise HydrokitError(f"its mouth (axis at {level[0]:.2f} m) is not under water (level {source:.2f} m): give source_level, and the level of its mouth as mouth")
+    lip = section.get("outlet_lip") if section.get("outlet") in ("upturned", "submerged") else None
+    vents = tuple(float(each) for each in along(surveyed, section.get("vents", ())))
+    laid = Profile(surveyed.chainage_m, level, surveyed.along_slope)
+    return FallingLine(laid, Line((pipe,)), source, lip, vents, study.altitude_m or 0.0, study.water_temperature_k)
+
+
+def source_level(section: dict, surveyed: Any) -> float:
+    """Level of the water at the mouth of the diversion."""
+    return float(section.get("source_level", surveyed.elevation_m[0]))
+
+
+def mouth_unknown(section: dict, surveyed: Any, pipe: Any) -> bool:
+    """Whether the first station is the water's surface, so that nothing says how deep the mouth lies."""
+    return "mouth" not in section and surveyed.elevation_m[0] > source_level(section, surveyed) - pipe.diameter_m / 2
+
+
+def line_air(study: Any) -> Any:
+    """What air asks of the diversion line at full flow, or None."""
+    from ..works.diversion import DiversionLine, LineAir
+    from ..works.intake import pipe_mouth
+
+    line, section = study.diversion_line, study.site["diversion"]
+    if line is None or study.full_flow_m3s is None:
+        return None
+    place = next((number for number, part in enumerate(study.supply) if isinstance(part, DiversionLine)), 0)
+    before = [float(part.capacity_si()) for part in study.supply[:place]]
+    kept = 1.0
+    for part in study.supply[place:]:
+        kept *= 1 - getattr(part, "share_lost", 0.0)
+    notes, unknown = [], mouth_unknown(section, study.diversion, line.line.pipes[0])
+    depth = line.source_level_m - (float(line.reaches.elevation_m[0]) - float(line.reaches.diameter_m[0]) / 2)
+    if unknown:
+        text = "the first station of the profile is the water's surface, so the mouth is taken to lie as deep as the next one: give [diversion] mouth"
+        notes.append(Finding("note", "diversion", text))
+    if not (unknown and before):
+        before.append(float(pipe_mouth.si(depth, float(line.reaches.diameter_m[0]))))
+    if section.get("outlet") == "upturned" and "outlet_lip" not in section:
+        notes.append(Finding("caution", "diversion", "the outlet is upturned but its height is not given: it is taken as a free end; give [diversion] outlet_lip"))
+    flow = min(study.full_flow_m3s / kept, line.full_bore_m3s, *before)
+    return LineAir(line, flow, min(before), tuple(notes))
+
+
+# --- the penstock ---------------------------------------------------------------------------
+
+FLOW_BY_LOSS = 0.1  # share of the head a pipe may lose where nothing else says the flow; common practice
+_MOUTH_WITHIN_M = 6.0
+
+
+def full_flow(study: Any) -> float | None:
+    """Flow with everything open: the jets', else what may be taken, else what costs a tenth of the head."""
+    site = study.site
+    if study.plant is not None:
+        return float(np.max(study.plant.running().full_m3s))
+    said = [site["turbine"]["design_flow"]] if "design_flow" in site["turbine"] else []
+    if not said:
+        said = [max(site["rights"]["licence"])] if "licence" in site["rights"] else []
+        said += [site["intake"]["capacity"].value] if "capacity" in site["intake"] else []
+    if study.penstock is not None and study.head is not None:
+        from ..water import viscosity
+
+        said.append(float(study.penstock.flow_si(FLOW_BY_LOSS * study.head.value, float(viscosity.si(study.water_temperature_k)))))
+    return min(said) if said else None
+
+
+def _laid(study: Any) -> tuple[Any, float]:
+    """Profile of the penstock and the level of the pond; straight where none was surveyed.
+
+    The first station is the water's surface: the pipe begins at the level of the next, if that is near.
+    """
+    from ..works.profile import Profile
+
+    surveyed = study.profile
+    if surveyed is None:
+        return Profile([0.0, float(study.penstock.length_m)], [study.head.value, 0.0], True), study.head.value
+    level = np.array(surveyed.elevation_m)
+    if level.size > 2 and surveyed.distance_m[1] < _MOUTH_WITHIN_M:
+        level[0] = level[1]
+    return Profile(surveyed.chainage_m, level, surveyed.along_slope), float(surveyed.elevation_m[0])
+
+
+_PIECES, _SQUARE_MOUTH = 12, 0.5
+
+
+def _spread(line: Any) -> Any:
+    """The line with its bends and valves spread along it, and only the mouth's own loss left at the mouth.
+
+    The site file gives one sum for them; charged at the mouth it would show suction that is not there.
+    """
+    from ..works.pipe import Line
+
+    pieces = []
+    for number, pipe in enumerate(line.pipes):
+        mouth = min(float(pipe.fittings), _SQUARE_MOUTH) if number == 0 else 0.0
+        part = replace(pipe, length_m=pipe.length_m / _PIECES, fittings=(pipe.fittings - mouth) / _PIECES)
+        pieces += [replace(part, fittings=part.fittings + mouth), *[part] * (_PIECES - 1)]
+    return Line(tuple(pieces))
+
+
+def section(study: Any) -> Any:
+    """The penstock laid on its profile at full flow, or None."""
+    from ..works.profile import long_section
+
+    if study.penstock is None or study.head is None or not study.full_flow_m3s:
+        return None
+    laid, source = study.folder.sentence("[penstock]", lambda: _laid(study))
+    return long_section(laid, _spread(study.penstock), study.full_flow_m3s, source, study.altitude_m or 0.0, study.water_temperature_k, study.site["penstock"].get("warmest"))
+
+
+def pressures(study: Any) -> Any:
+    """What the penstock must hold, or None."""
+    from ..works.pressures import penstock_pressures
+
+    if study.section is None:
+        return None
+    return study.folder.sentence(
+        "[penstock] closing_time",
+        lambda: penstock_pressures(study.section, study.penstock, study.full_flow_m3s, study.site["penstock"].get("closing_time"), study.altitude_m or 0.0, study.water_temperature_k),
+    )
+
+
+def bends(study: Any) -> tuple[Any, ...]:
+    """The bends listed, and the sharpest breaks of slope in the profile, with their thrust."""
+    from ..works.pressures import profile_bends
+
+    if study.pressures is None:
+        return ()
+    listed = study.site["penstock.bend"]
+    where, angle = [entry["at"] for entry in listed], [entry["angle"] for entry in listed]
+    if study.profile is not None:
+        where = list(along(study.profile, np.array(where, dtype=float)))
+        place, turn = _breaks(study.profile)
+        sharpest = np.argsort(-turn)[:_BREAKS_SHOWN]
+        where, angle = [*where, *place[sharpest]], [*angle, *turn[sharpest]]
+    return profile_bends(study.pressures, study.penstock, study.full_flow_m3s, np.array(where), np.array(angle)) if where else ()
+
+
+_BREAKS_SHOWN = 3
+
+
+def _breaks(surveyed: Any) -> tuple[np.ndarray, np.ndarray]:
+    """Places where the slope changes, from the second station of the pipe on, and by what angle."""
+    step, rise = np.diff(surveyed.distance_m), np.diff(surveyed.elevation_m)
+    slope = np.arcsin(np.clip(rise / step, -1.0, 1.0))[1:]  # the first stretch is the water's surface
+    return surveyed.distance_m[2:-1], np.abs(np.diff(slope))
+
+
+def ground(folder: Folder, section: dict) -> Any:
+    """Level of the ground at the stations of a profile, where its sheet gives it."""
+    if "profile" not in section:
+        return None
+    table = read_csv(folder.file(section["profile"], "profile"), {"chainage": "m", "elevation": "m"}, {"ground": "m"})
+    return table["ground"].to_numpy() if "ground" in table and np.isfinite(table["ground"]).any() else None
+
+
+# --- frost ----------------------------------------------------------------------------------
+
+HARD_NIGHT_K = 263.15  # where nothing is known of the cold: an example, told as one
+
+
+def stretches(study: Any) -> tuple[Any, ...]:
+    """The stretches of penstock and diversion as they lie: those listed, and the rest of each line."""
+    made = []
+    for where, surveyed, line in (("diversion", study.diversion, study.diversion_line and study.diversion_line.line), ("penstock", study.profile, study.penstock)):
+        if line is None:
+            continue
+        pipe, listed = min(line.pipes, key=lambda each: each.diameter_m), study.site[f"{where}.stretch"]
+        length = surveyed.length_m if surveyed is not None else float(line.length_m)
+        for number, entry in enumerate(listed, 1):
+            ends = (entry["from"], entry["to"]) if surveyed is None else along(surveyed, (entry["from"], entry["to"]))
+            if not 0 <= entry["from"] < entry["to"]:
+                raise study.folder.wrong(f"[[{where}.stretch]] {number}", "must end further down than it begins")
+            made.append(_stretch(study, f"[[{where}.stretch]] {number}", entry.get("name", f"{where}, stretch {number}"), ends, pipe, entry))
+        name = f"{where}, elsewhere" if listed else where
+        made.append(_stretch(study, f"[{where}]", name, (0.0, length), pipe, study.site[where]))
+    return tuple(made)
+
+
+def _stretch(study: Any, where: str, name: str, ends: Any, pipe: Any, entry: dict) -> Any:
+    from ..works.exposed import Stretch
+
+    # Where only the bore was measured, a wall of a twentieth of it is usual in plastic pipe.
+    outside = pipe.outside_diameter_m or 1.1 * pipe.diameter_m
+    lies = (entry.get("cover", 0.0), entry.get("snow", 0.0), entry.get("insulation", 0.0))
+    return study.folder.sentence(where, lambda: Stretch(name, float(ends[0]), float(ends[1]), pipe.diameter_m, outside, pipe.roughness_m, *lies))
+
+
+def frost(study: Any) -> Any:
+    """Every stretch in the coldest day that is known, or None where no line is described."""
+    from ..works.exposed import LineFrost, frost_on
+
+    lying = stretches(study)
+    if not lying:
+        return None
+    coldest = study.site["site"].get("coldest")
+    if coldest is None and study.temperature is not None:
+        coldest = float(study.temperature.min()) + 273.15
+    air = HARD_NIGHT_K if coldest is None else coldest
+    return LineFrost(air, coldest is None, frost_on(lying, air), frost_on(lying, air, snow=False))
+
+
+# --- bridges --------------------------------------------------------------------------------
+
+
+def bridges(study: Any) -> tuple[Any, ...]:
+    """The stretches of the penstock that hang free, with the span their pipe may have."""
+    from ..works.bridge import pipe_bridge
+
+    made = []
+    for number, entry in enumerate(study.site["penstock.stretch"], 1):
+        if "span" not in entry or study.penstock is None:
+            continue
+        at = entry["from"] if study.profile is None else float(along(study.profile, entry["from"]))
+        pressure = 0.0 if study.pressures is None else float(np.interp(at, study.pressures.distance_m, study.pressures.highest_pa))
+        pipe, name = _pipe_at(study.penstock, at), entry.get("name", f"stretch {number}")
+        made.append(study.folder.sentence(f"[[penstock.stretch]] {number}", lambda: pipe_bridge(name, pipe, entry["span"], pressure, entry.get("snow_load", 0.0), entry.get("ice", 0.0))))
+    return tuple(each for each in made if each is not None)
+
+
+def _pipe_at(line: Any, distance_m: float) -> Any:
+    ends = np.cumsum([float(pipe.length_m) for pipe in line.pipes])
+    return line.pipes[min(int(np.searchsorted(ends, distance_m)), len(line.pipes) - 1)]

@@ -1,0 +1,179 @@
+"""The line from creek to pond as a part of the water's way, and all that air asks of it at one flow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from ..errors import Finding
+from ..water import GRAVITY, viscosity
+from .air import Filling, Regime, Running, filling, flow_with_pockets, regime
+from .falling import FallingLine
+from .state import CLEAN, State
+from .venting import Clearing, MouthAir, Outlet, Siphon, Step, clearing, filling_steps, mouth_air, outlet, siphon
+
+__all__ = ["DiversionLine", "LineAir", "Venting"]
+
+
+@dataclass(frozen=True, eq=False)
+class DiversionLine:
+    """A surveyed line that runs full from creek to pond.
+
+    Parameters
+    ----------
+    line : FallingLine
+    name : str
+
+    Notes
+    -----
+    Whether air lets it start at all is another question: :class:`LineAir`.
+    """
+
+    line: FallingLine
+    name: str = "diversion line"
+
+    def capacity_si(self, state: State = CLEAN) -> Any:
+        """Most flow in m³/s with air and ice as they are; openings that clog it has none.
+
+        Ice that closes a share s of the bore's area leaves (1 − s)^(5/4) of the flow: at one head
+        and one friction factor the flow goes with the bore to the power 5/2.
+        """
+        if np.ndim(state.air_m) == 0 and state.air_m == 0:
+            flow = self.line.full_bore_m3s
+        else:
+            flow = self.line.line.flow_si(self.line.head_m - state.air_m, self._viscosity, self._outlet)
+        return flow * (1.0 - np.asarray(state.ice)) ** 1.25
+
+    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+        """Head in m that a flow takes from mouth to outlet, the air's share included; infinite beyond the capacity."""
+        flow = np.asarray(flow_m3s, dtype=float)
+        taken = self.line.line.loss_si(flow, self._viscosity) + self._outlet * flow**2 + state.air_m
+        return np.where(flow > self.capacity_si(state) * (1 + 1e-9), np.inf, taken)[()]
+
+    @cached_property
+    def _viscosity(self) -> float:
+        return float(viscosity.si(self.line.temperature_k))
+
+    @cached_property
+    def _outlet(self) -> float:
+        """Speed of the free jet at its end, as head over flow squared."""
+        return 1 / (2 * GRAVITY * self.line.line.pipes[-1].area_m2 ** 2)
+
+
+@dataclass(frozen=True, eq=False)
+class Venting:
+    """What becomes of a line when air is let out at certain places while it fills.
+
+    Parameters
+    ----------
+    vents_m : tuple of float
+        Distances along the slope.
+    starts : bool
+    margin_m : float
+        Head left at the tightest place.
+    flow_m3s : float
+        With the pockets that stay.
+    air_m : float
+        Head those pockets take.
+    """
+
+    vents_m: tuple[float, ...]
+    starts: bool
+    margin_m: float
+    flow_m3s: float
+    air_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class LineAir:
+    """The five questions that air asks of a line, answered for one flow.
+
+    Parameters
+    ----------
+    line : FallingLine
+    flow_m3s : float
+        At which it is to run.
+    mouth_m3s : float or None
+        What a screen before the mouth or the mouth itself passes with air behind it; None takes
+        the first pipe lying square-cut in the pond.
+    notes : tuple of Finding
+        What was taken for granted.
+    """
+
+    line: FallingLine
+    flow_m3s: float
+    mouth_m3s: float | None = None
+    notes: tuple[Finding, ...] = ()
+
+    @cached_property
+    def regime(self) -> Regime:
+        """1: how it runs."""
+        return regime(self.line, self.mouth_m3s)
+
+    @cached_property
+    def filling(self) -> Filling:
+        """2: whether it starts."""
+        return filling(self.line)
+
+    @cached_property
+    def running(self) -> Running:
+        """3: what flows with pockets left."""
+        return flow_with_pockets(self.line)
+
+    @cached_property
+    def clearing(self) -> tuple[Clearing, ...]:
+        """4: whether the flow clears the air from each falling leg."""
+        return clearing(self.line, self.flow_m3s)
+
+    @cached_property
+    def outlet(self) -> Outlet:
+        """5: what the end of the line does with air."""
+        return outlet(self.line, self.flow_m3s)
+
+    @cached_property
+    def mouth(self) -> MouthAir:
+        """Whether the mouth draws in air."""
+        return mouth_air(self.line, self.flow_m3s)
+
+    @cached_property
+    def siphons(self) -> tuple[Siphon, ...]:
+        """Summits under suction."""
+        return siphon(self.line, self.flow_m3s)
+
+    @cached_property
+    def steps(self) -> tuple[Step, ...]:
+        """How to fill and vent it."""
+        return filling_steps(self.line, self.flow_m3s, self.filling)
+
+    @cached_property
+    def ventings(self) -> tuple[Venting, ...]:
+        """As it is, then with vents added one by one: those that free it first, then whichever gains most flow."""
+        made, left = [self._with(())], {pocket.summit_m for pocket in self.filling.pockets}
+        for vent in self.filling.vents_m or ():
+            made.append(self._with((*made[-1].vents_m, vent)))
+            left.discard(vent)
+        while left and made[-1].starts:
+            tried = [self._with((*made[-1].vents_m, vent)) for vent in sorted(left)]
+            best = max(tried, key=lambda each: each.flow_m3s)
+            made.append(best)
+            left.discard(best.vents_m[-1])
+        return tuple(made)
+
+    def _with(self, vents: tuple[float, ...]) -> Venting:
+        line = replace(self.line, vents_m=(*self.line.vents_m, *vents))
+        walked, runs = filling(line), flow_with_pockets(line)
+        return Venting(vents, walked.starts, walked.margin_m, runs.flow_m3s, runs.air_m)
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What a reader must know."""
+        found = [*self.notes, *self.regime.findings, *self.filling.findings, *self.mouth.findings, *self.outlet.findings]
+        found += [finding for leg in self.clearing for finding in leg.findings]
+        for each in self.siphons:
+            if each.breaks:
+                text = f"at {each.summit_m:.0f} m the line would be {each.suction_m:.1f} m under suction and the water boils at {each.limit_m:.1f} m: it cannot run so"
+                found.append(Finding("problem", "air", text))
+        return tuple(found)

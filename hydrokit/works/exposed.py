@@ -1,0 +1,130 @@
+"""Frost on a line stretch by stretch: how it lies, how long still water in it has, what flow keeps it open."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .frost import FREEZING_POINT, FreezingTimes, freezing_time, keep_open_flow_full
+from .insulation import film_in_wind, film_of_radiation, heat_loss, thermal_resistance
+from .snow import snow_as_soil, snow_conductivity
+from .solve import require
+
+__all__ = ["LineFrost", "Stretch", "StretchFrost", "frost_on"]
+
+WIND = 2.0  # m/s over a bare pipe on a cold night; common practice
+SETTLED_SNOW = 250.0  # kg/m³
+MOIST_SOIL = 1.5  # W/(m K), common practice
+
+
+@dataclass(frozen=True, eq=False)
+class Stretch:
+    """A length of pipe that lies alike all along.
+
+    Parameters
+    ----------
+    name : str
+    start_m, end_m : float
+        Distances along the slope.
+    inside_m, outside_m, roughness_m : float
+        Of the pipe.
+    soil_m : float
+        Soil over its crown; zero where it lies on the ground or hangs free.
+    snow_m : float
+        Snow over the soil, or over the crown.
+    insulation_m : float
+    """
+
+    name: str
+    start_m: float
+    end_m: float
+    inside_m: float
+    outside_m: float
+    roughness_m: float
+    soil_m: float = 0.0
+    snow_m: float = 0.0
+    insulation_m: float = 0.0
+
+    def __post_init__(self) -> None:
+        require(f"Stretch '{self.name}'", "zero or more", soil_m=self.soil_m, snow_m=self.snow_m, insulation_m=self.insulation_m)
+
+    @property
+    def bare(self) -> bool:
+        """Whether nothing keeps the cold off it."""
+        return self.soil_m == self.snow_m == self.insulation_m == 0
+
+    def resistance_si(self, air_temperature_k: float) -> float:
+        """Between the water and the air, for one metre, in m·K/W; the pipe's own wall is left out (cautious)."""
+        around = self.outside_m + 2 * self.insulation_m
+        if self.soil_m == self.snow_m == 0:
+            film = film_in_wind.si(around, WIND) + film_of_radiation.si(FREEZING_POINT, min(air_temperature_k, FREEZING_POINT))
+            return float(thermal_resistance.si(self.outside_m, film=film, insulation=self.insulation_m))
+        snow = float(snow_conductivity.si(SETTLED_SNOW))
+        if self.soil_m > 0:
+            cover, conductivity = self.soil_m + around / 2 + float(snow_as_soil.si(self.snow_m, snow, MOIST_SOIL)), MOIST_SOIL
+        else:
+            cover, conductivity = self.snow_m + around / 2, snow
+        return float(thermal_resistance.si(self.outside_m, insulation=self.insulation_m, cover=cover, cover_conductivity=conductivity))
+
+
+@dataclass(frozen=True, eq=False)
+class StretchFrost:
+    """What a frost does to one stretch, from water that stands in it at 0 °C.
+
+    Parameters
+    ----------
+    stretch : Stretch
+    times : FreezingTimes
+    heat_loss_wm : float
+        Of one metre of running water at 0 °C.
+    keep_open_m3s : float
+        Flow whose friction makes that good in the full pipe.
+    """
+
+    stretch: Stretch
+    times: FreezingTimes
+    heat_loss_wm: float
+    keep_open_m3s: float
+
+
+def frost_on(stretches: tuple[Stretch, ...], air_temperature_k: float, snow: bool = True) -> tuple[StretchFrost, ...]:
+    """Every stretch in a lasting frost, those first that freeze first.
+
+    Parameters
+    ----------
+    stretches : tuple of Stretch
+    air_temperature_k : float
+    snow : bool
+        False: before the snow has come, or where it has been cleared.
+    """
+    made = []
+    for each in stretches:
+        lying = each if snow else replace(each, snow_m=0.0)
+        resistance = lying.resistance_si(air_temperature_k)
+        lost = max(float(heat_loss.si(resistance, air_temperature_k, FREEZING_POINT)), 0.0)
+        times = freezing_time.si(each.inside_m, resistance, air_temperature_k, FREEZING_POINT, 0.25, 0.0)
+        flow = float(keep_open_flow_full.si(lost, each.inside_m, each.roughness_m)) if lost > 0 else 0.0
+        made.append(StretchFrost(lying, times, lost, flow))
+    return tuple(sorted(made, key=lambda each: float(np.asarray(each.times.blocked_s))))
+
+
+@dataclass(frozen=True, eq=False)
+class LineFrost:
+    """All stretches of a site in the coldest day it must live through.
+
+    Parameters
+    ----------
+    air_temperature_k : float
+    assumed : bool
+        Whether that temperature stands for a record that is lacking.
+    stretches : tuple of StretchFrost
+        As they lie in mid winter, those first that freeze first.
+    without_snow : tuple of StretchFrost
+        The same before the snow has come.
+    """
+
+    air_temperature_k: float
+    assumed: bool
+    stretches: tuple[StretchFrost, ...]
+    without_snow: tuple[StretchFrost, ...]

@@ -1,0 +1,128 @@
+"""What people get wrong, and the one sentence each of it gets: exit code 2, or a finding in the checks."""
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from hydrokit.study.cli import main
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+@pytest.fixture(scope="module")
+def studies(tmp_path_factory):
+    """A copy of the demos and their shared data that may be broken."""
+    base = tmp_path_factory.mktemp("broken")
+    shutil.copytree(ROOT / "studies", base / "studies", ignore=shutil.ignore_patterns("reports", ".*"))
+    shutil.copytree(ROOT / "data", base / "data")
+    return base / "studies"
+
+
+@pytest.fixture
+def broken(studies, capsys):
+    """Break one file of a study, check it, mend it: (exit code, what was said)."""
+
+    def check(study, name, change):
+        path = studies / study / name
+        before = path.read_bytes()
+        try:
+            path.write_bytes(change(before))
+            assert path.read_bytes() != before, "nothing was broken"
+            code = main(["check", str(studies / study)])
+        finally:
+            path.write_bytes(before)
+        said = capsys.readouterr()
+        return code, said.out + said.err
+
+    return check
+
+
+def swap(old, new):
+    return lambda raw: raw.replace(old.encode(), new.encode(), 1)
+
+
+CASES = {
+    "missing unit": ("alder-burn", "site.toml", swap('altitude = "240 m"', "altitude = 240"), r"[site] altitude has no unit (got 240)"),
+    "wrong dimension": ("alder-burn", "site.toml", swap('length = "140 m"', 'length = "140 W"'), "[cable] length needs something like"),
+    "misspelt key": ("alder-burn", "site.toml", swap("jet_kind", "jet_knid"), "has no key 'jet_knid'; did you mean 'jet_kind'"),
+    "misspelt section": ("alder-burn", "site.toml", swap("[penstock]", "[penstok]"), "there is no such section; did you mean 'penstock'"),
+    "comma decimal": ("alder-burn", "site.toml", swap('"240 m"', '"240,5 m"'), 'write "240.5 m"'),
+    "not TOML": ("alder-burn", "site.toml", swap('"240 m"', "240 m"), "site.toml: line"),
+    "file that is not there": ("alder-burn", "site.toml", swap('"flow.csv"', '"flows.csv"'), "there is no file 'flows.csv'; did you mean 'flow.csv'"),
+    "file outside the study": ("alder-burn", "site.toml", swap('"flow.csv"', '"../../../../etc/passwd"'), "leaves the study"),
+    "unknown pipe": ("alder-burn", "site.toml", swap("PVC-U PN 10 160 mm", "PVC-U PN 10 161 mm"), "is no pipe size known here"),
+    "rule without its number": ("alder-burn", "site.toml", swap('exceedance = "95 %"', ""), "needs 'exceedance'"),
+    "CSV without unit": ("alder-burn", "flow.csv", swap("flow [L/s]", "flow"), "flow.csv: line 2: the column 'flow' has no unit"),
+    "comma in a number": ("alder-burn", "flow.csv", swap("2011-10-01,69.1", "2011-10-01,69,1"), "write 12.5, not 12,5"),
+    "duplicate date": ("alder-burn", "flow.csv", swap("2011-10-02,", "2011-10-01,"), "stands there before"),
+    "negative flow": ("alder-burn", "flow.csv", swap("2011-10-02,66.3", "2011-10-02,-66.3"), "negative"),
+    "text in numbers": ("alder-burn", "flow.csv", swap("2011-10-02,66.3", "2011-10-02,frozen"), "'frozen' in the column 'flow' is not a number"),
+    "empty file": ("alder-burn", "flow.csv", lambda raw: b"", "the file is empty"),
+    "not UTF-8": ("alder-burn", "gaugings.csv", lambda raw: raw.replace(b"bucket", b"b\xfccket", 1), "not UTF-8"),
+    "profile that does not fall": ("alder-burn", "penstock.csv", swap("380,194.00", "380,294.00"), "does not fall"),
+    "reversed profile": ("hazel-beck", "penstock.csv", swap("2,215.30", "0,215.30"), "is there twice"),
+    "running above static": ("frost-hollow", "readings.csv", swap("2023-07-08,2,67.5", "2023-07-08,2,87.5"), "above the"),
+    "too many jets": ("frost-hollow", "readings.csv", swap("2023-07-08,2,", "2023-07-08,7,"), "7 jets are open"),
+    "psi for a head": ("alder-burn", "site.toml", swap("entry = 0.8 ", 'head = "65 psi" '), "needs something like"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_slip_is_one_sentence_and_exit_code_2(broken, case):
+    study, name, change, says = CASES[case]
+    code, said = broken(study, name, change)
+    assert code == 2, said
+    assert says in said and "Traceback" not in said and "Error(" not in said
+    assert all(len(line) < 420 for line in said.splitlines())
+
+
+FINDINGS = {
+    "residual above every flow": ("alder-burn", "site.toml", swap('rule = "percentile"', 'rule = "fixed"\nflow = "90000 L/s"'), "above every flow"),
+    "no residual": ("frost-hollow", "site.toml", swap("[intake]", "# nothing\n[intake]"), "no residual flow is given"),
+}
+
+
+@pytest.mark.parametrize("case", ["residual above every flow", "no residual"])
+def test_what_can_go_on_is_a_finding(broken, case):
+    study, name, change, says = FINDINGS[case]
+    code, said = broken(study, name, change)
+    assert code == 0 and says in said
+
+
+def test_a_gap_is_told_and_left_a_gap(studies, capsys):
+    from hydrokit.study.study import open_study
+
+    path = studies / "alder-burn" / "flow.csv"
+    before = path.read_bytes()
+    lines = before.decode().splitlines(keepends=True)
+    first = next(number for number, line in enumerate(lines) if line.startswith("2014-03-05"))
+    try:
+        path.write_text("".join(lines[:first] + lines[first + 9 :]), encoding="utf-8")
+        study = open_study(studies / "alder-burn")
+        assert int(study.record.isna().sum()) == 9
+        assert any("gap" in each.message or "missing" in each.message for each in study.findings())
+    finally:
+        path.write_bytes(before)
+
+
+def test_a_byte_order_mark_does_no_harm(broken):
+    code, said = broken("alder-burn", "gaugings.csv", lambda raw: b"\xef\xbb\xbf" + raw)
+    assert code == 0, said
+
+
+def test_everything_wrong_is_told_at_once(studies, capsys):
+    path = studies / "alder-burn" / "site.toml"
+    before = path.read_bytes()
+    try:
+        path.write_bytes(before.replace(b'altitude = "240 m"', b"altitude = 240").replace(b"jet_kind", b"jet_knid").replace(b'"95 %"', b"95"))
+        assert main(["check", str(path.parent)]) == 2
+        said = "".join(capsys.readouterr())
+        assert "altitude" in said and "jet_knid" in said and "95" in said
+    finally:
+        path.write_bytes(before)
+
+
+def test_a_study_that_is_not_there(capsys):
+    assert main(["check", "studies/alder-bern"]) == 2
+    assert "there is no such study" in "".join(capsys.readouterr())

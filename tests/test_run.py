@@ -366,6 +366,15 @@ def test_killed_at_any_moment(study, tmp_path):
     go(study, nbs)
 
 
+@pytest.mark.slow
+def test_a_kernel_stopped_at_once_says_nothing(tmp_path):
+    """Bad input ends a run while its kernel is still starting; no thread of it may complain."""
+    code = "import toy\nfrom hydrokit.study.kernel import Kernel\nfor _ in range(8):\n    with Kernel(toy.Path('.')): pass"
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join([str(HERE), str(HERE.parent)])}
+    done = subprocess.run([sys.executable, "-c", code], env=environment, cwd=tmp_path, capture_output=True, text=True, timeout=120)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+
+
 @pytest.mark.parametrize("exchange", [True, False])
 def test_swapping_in_with_and_without_the_systems_exchange(study, monkeypatch, exchange):
     if not exchange:
@@ -386,11 +395,12 @@ def test_linux_exchanges_in_one_step(study):
         assert (built / "01_one.html").is_file() and not list((study / "reports").iterdir())
 
 
-def test_a_stop_between_the_two_renames_is_mended(study, monkeypatch):
+def test_a_stop_between_the_two_renames_is_mended(study):
     before = old_reports(study)
     (study / "reports").rename(study / ".reports-old-1")
     shutil.copytree(study / ".reports-old-1", study / ".reports-building-1")
     (study / ".reports-building-1" / "index.html").write_text("half", encoding="utf-8")
+    (study / ".reports-building-results.toml-1").write_text("half", encoding="utf-8")
     folders.recover(study)
     assert toy.all_bytes(study / "reports") == before
     assert leftovers(study) == []

@@ -183,6 +183,8 @@ def test_useful_energy_day_by_day():
     met = pd.Series(np.minimum(power, demand[CREEK.index.month - 1]) * 0.024, CREEK.index)
     whole = annual_energy(CREEK, sizing.chain(design).curve()).rows
     years = CREEK.index.year + (CREEK.index.month >= 10)
+    winter = met[np.isin(years, whole) & np.isin(CREEK.index.month, [12, 1, 2])].sum() / len(whole)
+    assert design.useful_winter_kwh == pytest.approx(winter, rel=1e-3)
     assert design.useful_kwh == pytest.approx(met[np.isin(years, whole)].sum() / len(whole), rel=1e-3)
     assert np.all(sizing.useful_kwh <= sizing.kwh * (1 + 1e-12))
     unlimited = sweep(CREEK, LAYOUT, FLOWS, PIPES, (4,), COSTS, PRICES, demand_w=1e9)
@@ -290,6 +292,22 @@ def test_wider_tolerance_and_doubt_only_add_designs(sized):
     sure = replace(sized, energy_sd=0.0, costs=replace(COSTS, doubt=0.0))
     assert sure.doubtful is None
     assert sure.flat(0.0).count == 1 and replace(sure, within=0.0).choice.index == sure.best.index
+
+
+def test_doubt_of_the_flow_by_sweeps_of_their_own():
+    """Oracle: the same sweep on less and on more water, differences taken by hand."""
+    less, more = CREEK * np.exp(-0.4), CREEK * np.exp(0.4)
+    given = dict(layout=LAYOUT, flows_m3s=FLOWS, pipes=PIPES, jets=(2, 4), costs=replace(COSTS, doubt=0.0), prices_money_per_m=PRICES)
+    both = sweep(CREEK, **given, in_doubt=(less, more))
+    alone = [sweep(each, **given) for each in (less, CREEK, more)]
+    np.testing.assert_allclose(both.varied_kwh, [alone[0].kwh, alone[2].kwh], rtol=3e-4)
+    np.testing.assert_allclose(both.kwh, alone[1].kwh, rtol=1e-12)
+    best, worth = both.best.index, [each.worth_money for each in alone]
+    differ = (worth[2] - worth[2][best] - worth[0] + worth[0][best]) / 2
+    # costs go with the rated power and not with the water, so worth differs by energy alone
+    wanted = both.allowed & (worth[1][best] - worth[1] <= np.abs(differ))
+    assert 1 < wanted.sum() < both.allowed.sum()
+    assert (both.doubtful.mask != wanted).sum() <= 1 and both.doubtful.mask[best]
 
 
 def test_the_economic_pipe_of_each_flow(sized):
@@ -441,6 +459,8 @@ def test_an_electrical_limit_holds_every_design():
         (dict(aim="worth", costs=None), "needs costs"),
         (dict(aim="winter", costs=replace(COSTS, value_money_per_kwh=None)), "what a kWh is worth"),
         (dict(usable=CREEK.iloc[:200]), "no complete month"),
+        (dict(usable=CREEK * 0), "no design gives any energy"),
+        (dict(demand_w=0.0), "no design gives any energy"),
     ],
 )
 def test_refuses_in_a_sentence(change, sentence):
@@ -458,4 +478,6 @@ def test_a_single_design_that_cannot_be_fed():
 
 def test_a_best_at_the_edge_of_what_was_tried_is_told():
     small = sweep(CREEK, LAYOUT, FLOWS[:3], PIPES, (4,), COSTS, PRICES)
-    assert any("upper end of the design flows" in finding.message for finding in small.findings)
+    assert any("largest design flow" in finding.message for finding in small.findings)
+    licensed = sweep(CREEK.clip(upper=FLOWS[2]), LAYOUT, FLOWS[:3], PIPES, (4,), COSTS, PRICES)
+    assert licensed.best.index[1] == 2 and not any("design flow" in finding.message for finding in licensed.findings)

@@ -173,7 +173,7 @@ def test_weights_hold_every_hour(usable):
 
 def steady_curve():
     """1 kW for each 2 L/s, up to 5 kW."""
-    chain = Chain(Penstock(MeasuredLoss(0.0), 50.0), Adjustable(0.010), Runner(steady(0.5)), density_kgm3=1000 * 500 / (0.5 * G * 50) / 1)
+    chain = Chain(Penstock(MeasuredLoss(0.0), 50.0), Adjustable(0.010), Runner(steady(0.5)), density_kgm3=500e3 / (0.5 * G * 50))
     curve = chain.curve()
     assert curve.power_si(0.004) == pytest.approx(2000.0)
     return curve
@@ -320,10 +320,10 @@ def test_habits_change_jets_less_and_cost_energy(usable):
 
 
 def test_jets_by_hand():
-    """analytic: two jets without pipe loss; a second jet is worth opening above 2^(1/3) of one jet's flow."""
+    """analytic: two jets without pipe loss; a second jet is worth opening from the cube root of 4 times one jet's flow."""
     chain = Chain(Penstock(MeasuredLoss(0.0), 50.0), FixedJets((0.012,) * 2, 0.95), Runner(steady(0.6)))
     one = float(chain.at_si(np.inf, jets=1).used_m3s)
-    flow = np.array([0.9, 1.5, 1.65, 1.8, 1.55, 1.5]) * one  # two jets give more from 2^(2/3) = 1.587 on
+    flow = np.array([0.9, 1.5, 1.65, 1.8, 1.55, 1.5]) * one  # two jets give x³/4 of one: more from 1.587 on
     series = pd.Series(flow, pd.date_range("2020-01-01", periods=6))
     assert simulate_days(series, chain).jets_open.tolist() == [1, 1, 2, 2, 1, 1]
     # more by (1.65³/4 − 1) = 12 % only: with a tenth asked it is changed, with a fifth not before 1.8 (46 %)

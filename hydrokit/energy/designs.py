@@ -36,7 +36,7 @@ class Design:
         Design flow.
     pipe : Pipe
     jets : int
-    kwh, winter_kwh, useful_kwh : float
+    kwh, winter_kwh, useful_kwh, useful_winter_kwh : float
         Of a mean year; useful is what the demand takes, all of it where none was given.
     firm_w : float
         Power exceeded on 95 % of the days.
@@ -55,6 +55,7 @@ class Design:
     kwh: float
     winter_kwh: float
     useful_kwh: float
+    useful_winter_kwh: float
     firm_w: float
     rated_w: float
     loss_share: float
@@ -138,9 +139,9 @@ class Sizing:
     flows_m3s : ndarray
     pipes : tuple of Pipe
     jets : tuple of int
-    monthly_kwh : ndarray, with a last axis of 12
-    useful_kwh : ndarray
-        What the demand takes of it; all of it where none was given. It is what cost and worth count.
+    monthly_kwh, useful_monthly_kwh : ndarray, with a last axis of 12
+        Energy of a mean year, and what the demand takes of it: all of it where none was given. Every
+        aim counts what is of use.
     firm_w : ndarray
         Power exceeded on 95 % of the days.
     rated_w : ndarray
@@ -156,12 +157,18 @@ class Sizing:
         Share that counts as equal: of the cost of a kWh, of the winter energy, of what the energy
         of the best is worth a year (its worth less cost may be near nothing), of the energy.
     winter : tuple of int
+    most_m3s : float
+        Greatest flow that ever comes to the jets.
     costs : Costs or None
     prices_money_per_m : ndarray or None
         Of the pipes. Without prices only the narrowest that loses at most a tenth is allowed for
         each flow: wider ones would seem free.
     cable_m : float
     energy_sd : float
+        Relative standard deviation of the energy from all but the flow.
+    varied_kwh : ndarray or None
+        Useful energy of a year if the natural flow is one standard deviation smaller (first) and
+        larger (second along the first axis).
 
     Money that is not known is NaN.
     """
@@ -171,17 +178,19 @@ class Sizing:
     pipes: tuple[Pipe, ...]
     jets: tuple[int, ...]
     monthly_kwh: np.ndarray
-    useful_kwh: np.ndarray
+    useful_monthly_kwh: np.ndarray
     firm_w: np.ndarray
     rated_w: np.ndarray
     loss_share: np.ndarray
     aim: str
     within: float
     winter: tuple[int, ...]
+    most_m3s: float
     costs: Costs | None = None
     prices_money_per_m: np.ndarray | None = None
     cable_m: float = 0.0
     energy_sd: float = 0.0
+    varied_kwh: np.ndarray | None = None
 
     def __post_init__(self) -> None:
         if not self.allowed.any():
@@ -189,6 +198,8 @@ class Sizing:
                 f"sweep(): every design loses more than a third of the head ({np.nanmin(self.loss_share):.0%} at the least); "
                 "try wider pipes or smaller flows"
             )
+        if not np.any(self.useful_kwh[self.allowed] > 0):
+            raise HydrokitError("sweep(): no design gives any energy that is of use; look at the usable flow, the smallest flow the machine runs on, and the demand")
 
     # --- energy and money -------------------------------------------------------------------
 
@@ -198,9 +209,19 @@ class Sizing:
         return self.monthly_kwh.sum(axis=-1)
 
     @cached_property
+    def useful_kwh(self) -> np.ndarray:
+        """What the demand takes of it."""
+        return self.useful_monthly_kwh.sum(axis=-1)
+
+    @cached_property
     def winter_kwh(self) -> np.ndarray:
         """Energy of a mean winter."""
         return self.monthly_kwh[..., np.array(self.winter) - 1].sum(axis=-1)
+
+    @cached_property
+    def useful_winter_kwh(self) -> np.ndarray:
+        """What the demand takes of it."""
+        return self.useful_monthly_kwh[..., np.array(self.winter) - 1].sum(axis=-1)
 
     @cached_property
     def first_money(self) -> np.ndarray:
@@ -262,9 +283,9 @@ class Sizing:
             score = self.worth_money
         elif self.aim == "winter":
             possible = self._affordable & self.allowed
-            score = np.where(self._affordable, self.winter_kwh, -np.inf) if possible.any() else -self.levelised_money_per_kwh
+            score = np.where(self._affordable, self.useful_winter_kwh, -np.inf) if possible.any() else -self.levelised_money_per_kwh
         else:
-            score = self.kwh - KNEE * self.always_kwh_per_m3s * self.flows_m3s[:, None]
+            score = self.useful_kwh - KNEE * self.always_kwh_per_m3s * self.flows_m3s[:, None]
         return np.where(self.allowed, score, -np.inf)
 
     @property
@@ -299,7 +320,7 @@ class Sizing:
         """The design at a place in the arrays: jets, flow, pipe."""
         jets, flow, pipe = index = tuple(int(each) for each in index)
         names = (
-            "kwh", "winter_kwh", "useful_kwh", "firm_w", "rated_w", "loss_share",
+            "kwh", "winter_kwh", "useful_kwh", "useful_winter_kwh", "firm_w", "rated_w", "loss_share",
             "first_money", "levelised_money_per_kwh", "worth_money", "marginal_kwh_per_money",
         )  # fmt: skip
         numbers = {name: float(getattr(self, name)[index]) for name in names}
@@ -333,9 +354,9 @@ class Sizing:
         best = self.best
         scale = {
             "cost": best.levelised_money_per_kwh,
-            "winter": best.winter_kwh if self.score.max() > 0 else best.levelised_money_per_kwh,
+            "winter": best.useful_winter_kwh if self.score.max() > 0 else best.levelised_money_per_kwh,
             "worth": best.useful_kwh * self._value,
-            "knee": best.kwh,
+            "knee": best.useful_kwh,
         }[self.aim]  # fmt: skip
         return self._equal(self.score >= self.score.max() - within * scale)
 
@@ -344,17 +365,22 @@ class Sizing:
         """Designs whose difference from the best is no more than one standard deviation of that difference.
 
         Energy and costs of all designs err together, so only the energy and the cost by which two
-        designs differ are in doubt, each by its relative standard deviation. Energy counts at its
-        value, or at what the best design's costs. None where the aim has no money in it.
+        designs differ are in doubt: each by its relative standard deviation, and the energy by what
+        more or less water does to the difference. Energy counts at its value, or at what that of the
+        best design costs. None where the aim has no money in it or nothing is in doubt.
         """
-        if self.aim not in ("cost", "worth") or not (self.energy_sd or self.costs.doubt):
+        if self.aim not in ("cost", "worth") or not (self.energy_sd or self.costs.doubt or self.varied_kwh is not None):
             return None
         at = self.best.index
         price = self._value if self.aim == "worth" else self.levelised_money_per_kwh[at]
         energy = price * (self.useful_kwh - self.useful_kwh[at])
         cost = self.yearly_money - self.yearly_money[at]
-        short = cost - energy
-        return self._equal(self.allowed & (short <= np.hypot(energy * self.energy_sd, cost * self.costs.doubt)))
+        by_water = 0.0
+        if self.varied_kwh is not None:
+            less, more = (price * (kwh - kwh[at]) for kwh in self.varied_kwh)
+            by_water = (more - less) / 2
+        spread = np.sqrt((energy * self.energy_sd) ** 2 + by_water**2 + (cost * self.costs.doubt) ** 2)
+        return self._equal(self.allowed & (cost - energy <= spread))
 
     def _equal(self, mask: np.ndarray) -> Equal:
         jets, flows, pipes = (np.unique(each) for each in np.nonzero(mask))
@@ -396,13 +422,15 @@ class Sizing:
         if self.costs is None:
             found.append(Finding("note", "sizing", f"no costs are given: the size is where a litre a second more brings under {KNEE:.0%} of one that always runs"))
         _, flow, pipe = best.index
-        for edge, which, text in (
-            (len(self.flows_m3s) > 1, flow, "design flows"),
-            (len(self.pipes) > 1 and self.prices_money_per_m is not None, pipe, "pipes"),
-        ):
-            last = (len(self.flows_m3s) if text == "design flows" else len(self.pipes)) - 1
-            if edge and which in (0, last):
-                found.append(Finding("caution", "sizing", f"the best lies at the {'lower' if which == 0 else 'upper'} end of the {text} tried; try more beyond"))
+        many_flows, many_pipes = len(self.flows_m3s) > 1, len(self.pipes) > 1 and self.prices_money_per_m is not None
+        edges = {
+            "smallest design flow": many_flows and flow == 0,
+            # beyond all the water there ever is, more would bring nothing
+            "largest design flow": many_flows and flow == len(self.flows_m3s) - 1 and self.flows_m3s[-1] < self.most_m3s,
+            "narrowest pipe": many_pipes and pipe == 0,
+            "widest pipe": many_pipes and pipe == len(self.pipes) - 1,
+        }
+        found += [Finding("caution", "sizing", f"the best has the {what} that was tried; try beyond it") for what, at_edge in edges.items() if at_edge]
         return tuple(found)
 
 

@@ -258,10 +258,10 @@ def energy_doubt(
     Notes
     -----
     The lattice: sizes of the flow's error one per cent apart, through the real rights each; three
-    sizes each of head, loss and efficiency and five of jet area, on one grid of some 600 flows. The
-    energy of each month of each year is interpolated between them. Against working every draw out
-    by itself, percentiles agree to about 1e-3 of the annual energy and better; a single draw of
-    a plant with a hard step (on or off) may differ by half a per cent.
+    sizes each of head, loss and efficiency and five of jet area, on one grid of some 600 flows.
+    Between them the energy of each month of each year is interpolated. The single year is worked
+    out day by day at its own flows, unless the rights have memory. Against working every draw out by
+    itself, percentiles agree to 1e-3 of the annual energy and better.
     P50 is a quantile of the energies of the draws (function first, then the middle), not the
     energy of the middle plant.
     """
@@ -335,8 +335,7 @@ def _conditioned(scores, rng, lattice: Lattice, chain: Chain, metered: Metered) 
 
 
 def _factors(lattice: Lattice, scores: np.ndarray, unplanned: np.ndarray, year: np.ndarray) -> pd.DataFrame:
-    sd = float(lattice.factors.uncertainties.rating_si(lattice.median_m3s))
-    flow = np.exp(sd * lattice.flow_score(scores)) if len(lattice.nodes[0]) > 1 else np.ones(len(scores))
+    flow = np.exp(lattice.middle_sd * lattice.flow_score(scores)) if len(lattice.nodes[0]) > 1 else np.ones(len(scores))
     plant = {name: lattice.factors.of(name, scores[:, SOURCES.index(name)]) for name in PLANT}
     return pd.DataFrame({"flow": flow, **plant, "unplanned": unplanned, "year": year})
 

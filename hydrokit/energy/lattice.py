@@ -53,7 +53,7 @@ class Lattice:
     kwh: np.ndarray
     useful: np.ndarray | None
     factors: "Factors"
-    median_m3s: float
+    record: "_Record"
 
     @classmethod
     def of(cls, record, rights, chain, uncertainties, base, demand_w) -> "Lattice":
@@ -62,29 +62,22 @@ class Lattice:
         nodes = tuple(np.unique(factors.of(name, np.array(_PLANT_NODES[name]))) for name in PLANT)
         mesh = [axis.reshape(-1, 1) for axis in np.meshgrid(*nodes, indexing="ij")]
         plants = chain.factors(**dict(zip(PLANT, mesh)))
-        flow = record.to_numpy()
-        sd = uncertainties.rating_si(flow)
+        grid = _grid(chain, plants)
+        powers = tuple((months, plants.at_si(grid, months[0]).power_w) for months in chain.alike())
+        steps = steps_of(record, base.start_month)
+        sd = np.broadcast_to(uncertainties.rating_si(steps.flow), steps.flow.shape)
+        demand = None if demand_w is None else demand_of_steps(demand_w, record)
+        known = _Record(steps, np.isin(steps.years, base.rows), sd, rights, grid, powers, demand)
         count = min(int(np.ceil(np.nanmax(sd) * FURTHEST / _RATING_STEP)), _MOST_RATING_NODES // 2)
         rating = np.linspace(-FURTHEST, FURTHEST, 2 * count + 1) if count else np.zeros(1)
-
-        grid = _grid(chain, plants)
-        powers = [(months, plants.at_si(grid, months[0]).power_w) for months in chain.alike()]
-        steps = steps_of(record, base.start_month)
-        rows = np.isin(steps.years, base.rows)
-        demand = None if demand_w is None else demand_of_steps(demand_w, record)
         kwh = np.empty((len(rating), len(mesh[0]), len(base.rows) * 12))
         useful = None if demand is None else np.empty_like(kwh)
         for number, score in enumerate(rating):
-            usable = usable_flow(flow * np.exp(score * sd), record.index, rights, grid[-1])
-            hours = weigh(steps, grid, flow=usable).nodes_h[rows]
-            whole = kwh[number].reshape(-1, len(base.rows), 12)
-            for months, power in powers:
-                these = np.array(months) - 1
-                spent = hours[:, these].reshape(-1, len(grid))
-                whole[:, :, these] = (power @ spent.T / 1000).reshape(-1, len(base.rows), len(these))
+            usable = usable_flow(steps.flow * np.exp(score * sd), record.index, rights, grid[-1])
+            kwh[number] = known.generated_kwh(usable)
             if useful is not None:
-                useful[number] = _met(steps, rows, grid, usable, powers, demand)
-        return cls((rating, *nodes), plants, kwh, useful, factors, float(np.nanmedian(flow)))
+                useful[number] = known.met_kwh(usable)
+        return cls((rating, *nodes), plants, kwh, useful, factors, known)
 
     def plant_basis(self, scores: np.ndarray) -> np.ndarray:
         """Weight of each plant of the lattice for each draw: products of parabolas through three sizes."""
@@ -103,10 +96,14 @@ class Lattice:
         first = np.clip(where.astype(int), 0, len(nodes) - 2)
         return first, np.stack([1 - (where - first), where - first], axis=1)
 
+    @property
+    def middle_sd(self) -> float:
+        """Standard deviation of the logarithm of the median flow."""
+        return float(self.factors.uncertainties.rating_si(np.nanmedian(self.record.steps.flow)))
+
     def flow_score(self, scores: np.ndarray) -> np.ndarray:
         """Rating and extension as one error of the flow."""
-        total = float(self.factors.uncertainties.rating_si(self.median_m3s))
-        extension = self.factors.uncertainties.extension / total
+        extension = self.factors.uncertainties.extension / self.middle_sd
         mixed = scores[:, 0] * np.sqrt(1 - extension**2) + scores[:, 1] * extension
         return np.clip(mixed, -FURTHEST, FURTHEST)
 
@@ -115,7 +112,8 @@ class Lattice:
         first, linear = self.rating_place(scores)
         basis = self.plant_basis(scores)
         tables = [self.kwh] if self.useful is None else [self.kwh, self.useful]
-        results = [np.empty((len(scores), 12)) for _ in range(2 * len(tables))]
+        single = [np.empty((len(scores), 12)) for _ in tables]
+        mean = [np.empty((len(scores), 12)) for _ in tables]
         for at in np.unique(first):
             inside = np.flatnonzero(first == at)
             for start in range(0, len(inside), _CHUNK):
@@ -124,8 +122,12 @@ class Lattice:
                 for number, table in enumerate(tables):
                     part = table[at : at + linear.shape[1]].reshape(both.shape[1], -1)
                     kwh = (both @ part).reshape(len(these), -1, 12)
-                    results[2 * number][these] = kwh[np.arange(len(these)), one[these]]
-                    results[2 * number + 1][these] = np.einsum("dy,dym->dm", share[these], kwh)
+                    single[number][these] = kwh[np.arange(len(these)), one[these]]
+                    mean[number][these] = np.einsum("dy,dym->dm", share[these], kwh)
+        if not self.record.rights.has_memory:
+            # one year has steps that a mean of many smooths: work it out, day by day
+            single = self.record.years_of_draws(one, self.flow_score(scores), basis)
+        results = [each for pair in zip(single, mean) for each in pair]
         return tuple(results) if len(tables) == 2 else (*results, None, None)
 
     def annual(self, scores: np.ndarray, share_of_time: np.ndarray) -> np.ndarray:
@@ -134,6 +136,64 @@ class Lattice:
         first, linear = self.rating_place(scores)
         near = table[first[:, None] + np.arange(linear.shape[1])]
         return np.einsum("dz,dp,dzp->d", linear, self.plant_basis(scores), near)
+
+
+@dataclass(frozen=True, eq=False)
+class _Record:
+    """The record, what may be taken of it, and the power of all plants of the lattice on one grid of flows."""
+
+    steps: Any
+    rows: np.ndarray  # of `steps.years`: the whole ones
+    sd: np.ndarray  # of the logarithm of each step's flow
+    rights: Any
+    grid: np.ndarray
+    powers: tuple[tuple[tuple[int, ...], np.ndarray], ...]
+    demand: np.ndarray | None
+
+    def generated_kwh(self, usable: np.ndarray) -> np.ndarray:
+        """Energy of every plant, plants × (year, month), through the weights."""
+        hours = weigh(self.steps, self.grid, flow=usable).nodes_h[self.rows]
+        kwh = np.empty((len(self.powers[0][1]), int(self.rows.sum()), 12))
+        for months, power in self.powers:
+            these = np.array(months) - 1
+            spent = hours[:, these].reshape(-1, len(self.grid))
+            kwh[:, :, these] = (power @ spent.T / 1000).reshape(len(power), -1, len(these))
+        return kwh.reshape(len(kwh), -1)
+
+    def met_kwh(self, usable: np.ndarray) -> np.ndarray:
+        """Energy that the demand takes, plants × (year, month), step by step."""
+        steps = self.steps
+        counted = np.isfinite(usable) & self.rows[steps.year]
+        group = (np.cumsum(self.rows) - 1)[steps.year] * 12 + steps.month - 1
+        met = np.zeros((len(self.powers[0][1]), int(self.rows.sum()) * 12))
+        for months, power in self.powers:
+            these = counted & np.isin(steps.month, months)
+            node, along = place(self.grid, usable[these])
+            after = np.minimum(node + 1, len(self.grid) - 1)
+            for plant, values in enumerate(power):
+                given = np.minimum(values[node] + along * (values[after] - values[node]), self.demand[these])
+                met[plant] += np.bincount(group[these], given, met.shape[1])
+        return met * steps.step_hours / 1000
+
+    def years_of_draws(self, one: np.ndarray, score: np.ndarray, basis: np.ndarray) -> list[np.ndarray]:
+        """Energy by month of the year each draw got, its own flows through the real rights; then useful."""
+        steps, hours = self.steps, self.steps.step_hours / 1000
+        results = [np.zeros((len(one), 12)) for _ in range(1 if self.demand is None else 2)]
+        for number, year in enumerate(np.flatnonzero(self.rows)):
+            draws, days = np.flatnonzero(one == number), np.flatnonzero(steps.year == year)
+            month = steps.month[days]
+            usable = self.rights.usable_si(steps.flow[days] * np.exp(score[draws, None] * self.sd[days]), month)
+            node, along = place(self.grid, usable)
+            for months, power in self.powers:
+                curve = basis[draws] @ power
+                inside = np.isin(month, months)
+                left = np.take_along_axis(curve, node[:, inside], axis=1)
+                right = np.take_along_axis(curve, np.minimum(node[:, inside] + 1, len(self.grid) - 1), axis=1)
+                given = left + along[:, inside] * (right - left)
+                for table, kept in zip(results, (given, given if self.demand is None else np.minimum(given, self.demand[days][inside]))):
+                    for each in months:
+                        table[draws, each - 1] = kept[:, month[inside] == each].sum(axis=1) * hours
+        return results
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,21 +222,6 @@ def _grid(chain: Chain, plants: Chain) -> np.ndarray:
     knots = np.concatenate(knots)
     knots = knots[(knots > 0) & (knots < highest)]
     return np.unique(np.concatenate([np.linspace(0, highest, _GRID), knots, np.nextafter(knots, 0)]))
-
-
-def _met(steps, rows, grid, usable, powers, demand) -> np.ndarray:
-    """Energy in kWh that the demand takes, plants × (year, month)."""
-    counted = np.isfinite(usable) & rows[steps.year]
-    group = (np.cumsum(rows) - 1)[steps.year] * 12 + steps.month - 1
-    met = np.zeros((len(powers[0][1]), int(rows.sum()) * 12))
-    for months, power in powers:
-        these = counted & np.isin(steps.month, months)
-        node, along = place(grid, usable[these])
-        after = np.minimum(node + 1, len(grid) - 1)
-        for plant, values in enumerate(power):
-            given = np.minimum(values[node] + along * (values[after] - values[node]), demand[these])
-            met[plant] += np.bincount(group[these], given, met.shape[1])
-    return met * steps.step_hours / 1000
 
 
 def _polynomials(nodes: np.ndarray, at: np.ndarray) -> np.ndarray:

@@ -43,8 +43,9 @@ from .designs import Sizing, settled_aim
 from .money import Costs, capital_recovery
 from .year import MONTHS, WINTER, Outages, steps_of, weigh
 
-__all__ = ["Layout", "SizedGenerator", "economic_diameter", "sweep"]
+__all__ = ["Layout", "SizedGenerator", "economic_diameter", "flows_to_try", "sweep"]
 
+_ROUND = np.array([1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10])
 _NODES = 120  # of even flows, and as many again where the record has its days
 _TYPICAL_DAYS = 480
 FIRM = 0.95
@@ -156,6 +157,7 @@ def sweep(
     aim: str | None = None,
     within: float = 0.02,
     energy_sd: float = 0.0,
+    in_doubt: tuple[pd.Series, pd.Series] | None = None,
     start_month: int = WATER_YEAR,
 ) -> Sizing:
     """Every design flow with every pipe and number of jets.
@@ -187,7 +189,10 @@ def sweep(
     within : float
         Share by which designs may fall short of the best and still count as equal.
     energy_sd : float
-        Relative standard deviation of the energy of a mean year.
+        Relative standard deviation of the energy of a mean year from all but the flow.
+    in_doubt : two pandas.Series, optional
+        Usable flow if the natural flow is one standard deviation smaller, and larger. A large plant
+        hangs on high flows and a small one on low ones, so this doubt is not the same for both.
     start_month : int
         First month of a year.
 
@@ -206,22 +211,23 @@ def sweep(
     stacked = _stacked(pipes)
     first = layout.chain(flows[:, None, None], stacked, jets[0])
     months = first.alike()
-    grid, hours = _hours(usable, layout, flows, [first.running(each[0]) for each in months], start_month)
-    hours = hours * outages.running[:, None]
+    grid = _grid(usable, layout, flows, [first.running(each[0]) for each in months])
+    hours, *others = (_hours(each, grid, start_month) * outages.running[:, None] for each in (usable, *(in_doubt or ())))
     typical = [place(grid, flow) for flow in _typical_days(usable, months)]
 
-    found = []
+    found, varied = [], []
     for count in jets:
         chain = layout.chain(flows[:, None, None], stacked, count)
         loss = chain.penstock.loss_si(flows[:, None, None]) / chain.penstock.static_si()
         powers = [chain.at_si(grid, each[0]).power_w for each in months]
-        kwh, useful = _energy(powers, months, hours, demand)
-        found.append((kwh, useful.sum(axis=-1), _exceeded(powers, typical), chain.at_si(np.inf).power_w[..., 0], loss[..., 0]))
+        found.append((*_energy(powers, months, hours, demand), _exceeded(powers, typical), chain.at_si(np.inf).power_w[..., 0], loss[..., 0]))
+        varied.append([_energy(powers, months, other, demand)[1].sum(axis=-1) for other in others])
     kwh, useful, firm, rated, loss = (np.stack(each) for each in zip(*found))
     costs = None if costs is None or (costs.silent and prices is None) else costs
     return Sizing(
         layout, flows, pipes, jets, kwh, useful, firm, rated, loss, settled_aim(aim, costs), within, tuple(winter),
-        costs, prices, cable_m, energy_sd,
+        float(usable.max() * first.running(months[0][0]).kept), costs, prices, cable_m, energy_sd,
+        None if in_doubt is None else np.stack(varied, axis=1),
     )  # fmt: skip
 
 
@@ -295,6 +301,22 @@ def economic_diameter(flow, hours, friction_factor, efficiency, value, price, di
 # --- what is tried --------------------------------------------------------------------------
 
 
+def flows_to_try(usable: pd.Series) -> np.ndarray:
+    """Some 25 design flows in even, round steps, up to a little more than is usable on one day in ten.
+
+    Raises
+    ------
+    HydrokitError
+        Nine days in ten leave nothing to use.
+    """
+    top = float(np.nanquantile(usable.to_numpy(dtype=float), 0.9))
+    if not top > 0:
+        raise HydrokitError("flows_to_try(): on nine days in ten nothing may be taken, so there is no plant to size")
+    decade = 10 ** np.floor(np.log10(top / 24))
+    step = float(decade * _ROUND[np.searchsorted(_ROUND, top / 24 / decade - 1e-9)])
+    return step * np.arange(1, int(1.2 * top / step) + 2)
+
+
 def _tried(flows: Any, jets: Any, pipes: Any, prices: Any) -> tuple[Any, ...]:
     """Flows, jets and pipes in rising order, the prices with their pipes."""
     flows, jets, pipes = np.unique(np.asarray(flows, dtype=float)), tuple(sorted({int(each) for each in jets})), tuple(pipes)
@@ -316,8 +338,8 @@ def _stacked(pipes: Sequence[Pipe]) -> Pipe:
 # --- the record -----------------------------------------------------------------------------
 
 
-def _hours(usable: pd.Series, layout: Layout, flows: np.ndarray, months: Sequence[Any], start_month: int) -> tuple[np.ndarray, np.ndarray]:
-    """A grid of flows, and the hours of a mean year that each node stands for by month, 12 × nodes."""
+def _grid(usable: pd.Series, layout: Layout, flows: np.ndarray, months: Sequence[Any]) -> np.ndarray:
+    """Flows on which all designs are worked out."""
     kept = months[0].kept  # of the water offered; the rest seeps away before the jets
     top = flows[-1] / kept
     # where machines stop, both sides of the step stand on the grid
@@ -328,13 +350,17 @@ def _hours(usable: pd.Series, layout: Layout, flows: np.ndarray, months: Sequenc
     known = known[(known > 0) & (known < top)]
     often = np.quantile(known, np.linspace(0, 1, _NODES)) if len(known) else known
     nodes = np.concatenate([np.linspace(0, top, _NODES), often, knots])
-    grid = np.unique(nodes[(nodes >= 0) & (nodes <= top)])
+    return np.unique(nodes[(nodes >= 0) & (nodes <= top)])
+
+
+def _hours(usable: pd.Series, grid: np.ndarray, start_month: int) -> np.ndarray:
+    """Hours of a mean year that each node stands for by month, 12 × nodes."""
     visits = weigh(steps_of(usable, start_month), grid)
     counted = counted_months(visits.complete)
     if not counted.any(axis=0).all():
         missing = ", ".join(str(month) for month in MONTHS[~counted.any(axis=0)])
         raise HydrokitError(f"sweep(): the record has no complete month {missing}, so there is no mean year to size for")
-    return grid, (visits.nodes_h * counted[:, :, None]).sum(axis=0) / counted.sum(axis=0)[:, None]
+    return (visits.nodes_h * counted[:, :, None]).sum(axis=0) / counted.sum(axis=0)[:, None]
 
 
 def counted_months(complete: np.ndarray) -> np.ndarray:

@@ -209,13 +209,16 @@ class Chain:
 
         Each part's limit is the net power the plant would give if that part alone held it back:
         the creek's, with the intake wide open; a screen's, with water to spare; the jets', fully
-        fed; the penstock's, with jets of the best size; a generator's, at its rating.
+        fed; the penstock's, with jets of the best size; a generator's, at its rating. Water beyond
+        what the jets take counts with jets of the best size too: it is not the water that is short.
         """
         running = self.running(month, jets)
         flow = np.asarray(flow_m3s, dtype=float)
         unlimited = replace(running, capacity_m3s=np.inf)
         reaching = {"creek": flow * running.kept, **self.reaching_si(month)[1], part_name(self.jets): np.inf}
-        limits = {name: unlimited.shaft_si(limit) for name, limit in reaching.items()}
+        most = np.max(running.full_m3s, axis=0)
+        limits = {name: np.where(limit >= most, self._with_best_jets_si(limit, unlimited), unlimited.shaft_si(limit)) for name, limit in reaching.items()}
+        limits[part_name(self.jets)] = unlimited.shaft_si(np.inf)
         limits[_unused(part_name(self.penstock), limits)] = self._best_shaft_si(unlimited)
         limits = {name: _through(self.electric, power) for name, power in limits.items()}
         for place, part in enumerate(self.electric):
@@ -226,11 +229,14 @@ class Chain:
 
     def _best_shaft_si(self, running: "Running") -> Any:
         """Shaft power with jets of the best size, full efficiency and no end of water."""
+        return self._with_best_jets_si(np.inf, running)
+
+    def _with_best_jets_si(self, flow_m3s: Any, running: "Running") -> Any:
+        """Shaft power of a flow with jets of the best size and full efficiency; never less than that of the jets there are."""
         free = _free_flow(self.penstock, running.state)
-        best = self.penstock.most_power_flow_si(free, running.state)
-        jets = running.shaft_si(np.inf)
+        best = np.minimum(flow_m3s, self.penstock.most_power_flow_si(free, running.state))
         head = np.maximum(self.penstock.head_si(best, running.state), 0.0)
-        return np.maximum(jets, self.density_kgm3 * GRAVITY * best * head * self.runner.efficiency_si(1.0))
+        return np.maximum(running.shaft_si(np.inf), self.density_kgm3 * GRAVITY * best * head * self.runner.efficiency_si(1.0))
 
     def _refuse_unfed(self) -> None:
         wanted = getattr(self.jets, "design_flow_m3s", None)

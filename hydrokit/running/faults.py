@@ -11,7 +11,7 @@ direction in which the baseline itself may be wrong. Diagnosis reads these table
 >>> healthy = HealthyPlant.of(commission(seen, FixedJets((0.0127,) * 4, 0.95)))
 >>> blocked = forward(healthy, Condition(jets_lost=1.0, which=4))
 >>> print(f"{blocked.pressure_pa[4] / 6894.757:.0f} psi and {blocked.power_w[4]:.0f} W with one jet of four blocked")
-62 psi and 1683 W with one jet of four blocked
+62 psi and 1713 W with one jet of four blocked
 """
 
 from __future__ import annotations
@@ -122,31 +122,31 @@ class Condition:
 
     Parameters
     ----------
-    arriving_m3s : float
-        Water that reaches the pipe; infinite while the pond spills.
+    missing : float
+        Share of the full flow of all jets that does not arrive; below zero while there is more than enough.
     air_m : float
         Head taken by air, running or not.
-    friction : float
-        Head lost besides, over the square of the flow in the pipe [s²/m⁵].
+    friction_m : float
+        Head lost besides when the full flow runs; it goes with the square of the flow in the pipe.
     jets_lost : float
         Area lost, in jets; below zero where area is gained.
     which : int
         The jet it is, as they are opened from 1 on; 0: all of them alike.
-    leak_jets : float
-        Hole above the gauge, in jets.
-    machine : float
-        Share of the usual watts that the same water gives.
+    leak : float
+        Hole above the gauge, as a share of the area of all jets.
+    machine_lost : float
+        Share of the usual watts that the same water no longer gives.
     gauge_pa, stuck_pa : float
         What the gauge reads too much; what it shows whatever happens (NaN: it moves).
     """
 
-    arriving_m3s: Any = np.inf
+    missing: Any = -np.inf
     air_m: Any = 0.0
-    friction: Any = 0.0
+    friction_m: Any = 0.0
     jets_lost: Any = 0.0
     which: Any = 0
-    leak_jets: Any = 0.0
-    machine: Any = 1.0
+    leak: Any = 0.0
+    machine_lost: Any = 0.0
     gauge_pa: Any = 0.0
     stuck_pa: Any = np.nan
 
@@ -163,8 +163,8 @@ class Table:
     inflow_m3s : ndarray
         Into the pipe.
     spare : ndarray
-        Water that arrives beyond what the jets take, as a share of the healthy full flow; negative
-        where they are starved.
+        Water that arrives beyond what is wanted, as a share of the full flow; below zero where the
+        jets are starved.
     """
 
     pressure_pa: np.ndarray
@@ -195,36 +195,38 @@ def forward(plant: HealthyPlant, condition: Condition, deviation: Any = None) ->
     """
     count = np.arange(plant.jets + 1)
     moved = np.zeros((1, 5)) if deviation is None else np.atleast_2d(deviation)
-    head_by, loss_by, area_by, efficiency_by, few = (moved[:, place, None] for place in range(5))
+    head, loss, jet, efficiency, few = (moved[:, place, None] for place in range(5))
+    head, loss, jet = plant.head_m * np.exp(head), np.exp(loss), plant.jet_area_m2 * np.exp(jet)
     of = {name: np.asarray(getattr(condition, name), dtype=float)[..., None, None] for name in Condition.__dataclass_fields__}
 
+    full = _settled(plant, jet * plant.jets, head, loss, 0.0)[1]
     opened = np.where(of["which"] == 0, count / plant.jets, count >= of["which"])
-    area = plant.jet_area_m2 * np.exp(area_by) * np.maximum(count - of["jets_lost"] * opened, 0.0)
-    whole = area + plant.jet_area_m2 * of["leak_jets"]
-    static = np.maximum(plant.head_m * np.exp(head_by) - of["air_m"], 0.01 * plant.head_m)
-    static, whole, friction, loss_by = np.broadcast_arrays(static, whole, of["friction"], np.exp(loss_by))
-
-    def spare(share: Any) -> Any:
-        flow = whole * np.sqrt(2 * GRAVITY * static * share)
-        return static * (1 - share) - loss_by * plant.loss_si(flow) - friction * np.square(flow)
-
-    net = static * bracketed_root(spare, np.zeros(static.shape), np.ones(static.shape), steps=10)
-    wanted = whole * np.sqrt(2 * GRAVITY * net)
-    arriving = of["arriving_m3s"]
+    area = jet * np.maximum(count - of["jets_lost"] * opened, 0.0)
+    whole = area + jet * plant.jets * of["leak"]
+    net, wanted = _settled(plant, whole, np.maximum(head - of["air_m"], 0.01 * head), loss, of["friction_m"] / np.square(full))
+    arriving = full * (1 - of["missing"])
     inflow = np.minimum(wanted, arriving)
     with np.errstate(divide="ignore", invalid="ignore"):
         net = np.where(arriving < wanted, np.square(inflow / whole) / (2 * GRAVITY), net)
         passing = np.where(whole > 0, inflow * area / whole, 0.0)
         share_open = np.where(count > 0, np.log(count / plant.jets), 0.0)
-    efficiency = plant.efficiency * np.exp(efficiency_by + few * share_open) * of["machine"]
+    watts = plant.weight_nm3 * passing * net * plant.efficiency * np.exp(efficiency + few * share_open) * (1 - of["machine_lost"])
     true = np.maximum(plant.weight_nm3 * (net - plant.gauge_height_m - plant.gauge_speed * np.square(inflow)), 0.0)
     shown = np.where(np.isnan(of["stuck_pa"]), np.maximum(true + of["gauge_pa"], 0.0), of["stuck_pa"])
-    columns = np.broadcast_arrays(
-        shown, true, plant.weight_nm3 * passing * net * efficiency, net, inflow, (np.minimum(arriving, 1e3) - wanted) / plant.full_flow_m3s
-    )
-    if deviation is None:
-        columns = [each[..., 0, :] for each in columns]
-    return Table(*columns)
+    columns = np.broadcast_arrays(shown, true, watts, net, inflow, np.minimum(arriving / full, 10.0) - wanted / full)
+    return Table(*(each[..., 0, :] for each in columns)) if deviation is None else Table(*columns)
+
+
+def _settled(plant: HealthyPlant, area: Any, head: Any, loss_factor: Any, friction: Any) -> tuple[Any, Any]:
+    """Head at openings of an area, and the flow through them, when there is water enough."""
+    area, head, loss_factor, friction = np.broadcast_arrays(area, head, loss_factor, friction)
+
+    def spare(share: Any) -> Any:
+        flow = area * np.sqrt(2 * GRAVITY * head * share)
+        return head * (1 - share) - loss_factor * plant.loss_si(flow) - friction * np.square(flow)
+
+    net = head * bracketed_root(spare, np.zeros(head.shape), np.ones(head.shape), steps=10)
+    return net, area * np.sqrt(2 * GRAVITY * net)
 
 
 # --- the faults -----------------------------------------------------------------------------
@@ -242,17 +244,17 @@ class Fault:
     sizes : callable
         Of the healthy plant: sizes to try, SI, rising; smaller ones are not worth a walk.
     kind : str
-        What the size is: ``"flow"``, ``"head"``, ``"share"`` or ``"pressure"``.
+        What the size is: ``"share"``, ``"head"`` or ``"pressure"``.
     size_is : str
         The size in words.
     condition : callable
-        Of the plant, sizes and which jet: the :class:`Condition`.
+        Of sizes and which jet: the :class:`Condition`.
+    to_do : str
+        What to do, hands safe.
     spills, hunts : float
         Chance that the pond spills, that the needle hunts, while the jets are fed.
     places : callable
         Of the number of jets: the jets it may sit in; ``(0,)`` where that has no meaning.
-    to_do : str
-        What to do, hands safe.
     """
 
     key: str
@@ -261,7 +263,7 @@ class Fault:
     sizes: Callable[[HealthyPlant], np.ndarray]
     kind: str
     size_is: str
-    condition: Callable[[HealthyPlant, Any, Any], Condition]
+    condition: Callable[[Any, Any], Condition]
     to_do: str
     spills: float = 0.95
     hunts: float = 0.03
@@ -275,55 +277,54 @@ def _both_ways(low: float, high: float, count: int) -> np.ndarray:
 
 FAULTS = (
     Fault(
-        "well", "well", 10.0, lambda plant: np.zeros(1), "share", "", lambda plant, size, which: Condition(),
+        "well", "well", 10.0, lambda plant: np.zeros(1), "share", "", lambda size, which: Condition(),
         "Nothing. Write the readings down.",
     ),
     Fault(
-        "starved", "starved: clogged screen or too little water", 4.0, lambda plant: plant.full_flow_m3s * np.linspace(0.02, 0.99, 195), "flow",
-        "water that arrives", lambda plant, size, which: Condition(arriving_m3s=size),
+        "starved", "starved: clogged screen or too little water", 4.0, lambda plant: np.linspace(0.01, 0.98, 195), "share",
+        "of the full flow does not arrive", lambda size, which: Condition(missing=size),
         "Close a jet now if another stays fed. Then walk to the intake: brush the screen from beside the water, look along the diversion, see whether the creek itself is low.",
-        0.03, 0.85,
     ),
     Fault(
         "air", "air in the pipe", 1.0, lambda plant: plant.head_m * np.geomspace(0.02, 0.7, 90), "head", "head taken by air",
-        lambda plant, size, which: Condition(air_m=size),
+        lambda size, which: Condition(air_m=size),
         "Keep the pond over the mouth. Bleed the high points by hand, the lowest first, one at a time; close each as it runs solid.", 0.95, 0.3,
     ),
     Fault(
         "friction", "a valve not fully open, the mouth or the pipe fouled", 1.0, lambda plant: plant.head_m * np.geomspace(0.02, 3.0, 90), "head",
-        "head it would take at full flow", lambda plant, size, which: Condition(friction=size / plant.full_flow_m3s**2),
+        "head it would take at full flow", lambda size, which: Condition(friction_m=size),
         "Open every valve to its stop. Shut off before anything is cleared from the mouth of the pipe: its pull holds a hand.", 0.95, 0.1,
     ),
     Fault(
         "blocked", "a jet blocked", 1.5, lambda plant: np.linspace(0.05, 1.0, 39), "share", "of one jet's area",
-        lambda plant, size, which: Condition(jets_lost=size, which=which),
+        lambda size, which: Condition(jets_lost=size, which=which),
         "Shut off, let the runner stand still and lock it; take the jet out and clear it from inside. Look for what let the piece through.",
         places=lambda jets: tuple(range(1, jets + 1)),
     ),
     Fault(
         "worn", "a jet worn or too large", 1.0, lambda plant: np.linspace(0.05, 1.5, 59), "share", "of one jet's area gained",
-        lambda plant, size, which: Condition(jets_lost=-size, which=which),
+        lambda size, which: Condition(jets_lost=-size, which=which),
         "Shut off, let the runner stand still and lock it; measure each jet with the shank of a drill. A worn jet roughens the buckets.",
         places=lambda jets: tuple(range(0, jets + 1)) if jets > 1 else (1,),
     ),
     Fault(
-        "leak", "a leak above the gauge", 0.7, lambda plant: plant.full_flow_m3s * np.geomspace(0.03, 1.5, 70), "flow", "water lost at the healthy pressure",
-        lambda plant, size, which: Condition(leak_jets=plant.jets * size / plant.full_flow_m3s),
+        "leak", "a leak above the gauge", 0.7, lambda plant: np.geomspace(0.03, 1.5, 70), "share", "of the area of all jets",
+        lambda size, which: Condition(leak=size),
         "Walk the pipe and look for wet ground; keep clear of a spraying joint. Shut off at the mouth and drain before any joint is touched.", 0.8, 0.05,
     ),
     Fault(
-        "machine", "runner, generator or wiring", 1.5, lambda plant: 1 - np.geomspace(0.97, 0.02, 150), "share", "of the watts lost",
-        lambda plant, size, which: Condition(machine=1 - size),
+        "machine", "runner, generator or wiring", 1.5, lambda plant: 1 - np.geomspace(0.97, 0.02, 150), "share", "of the watts",
+        lambda size, which: Condition(machine_lost=size),
         "Listen and feel for heat from outside the guards; look for a jet off its buckets, water in the housing, a dump load that takes power. Wiring is for a licensed electrician.",
     ),
     Fault(
         "gauge", "the gauge reads wrong", 0.8, lambda plant: plant.static_pa * _both_ways(0.02, 0.6, 60), "pressure", "read too much",
-        lambda plant, size, which: Condition(gauge_pa=size),
+        lambda size, which: Condition(gauge_pa=size),
         "Shut the gauge's own valve, bleed it: it must show zero. Hold it against another gauge.",
     ),
     Fault(
         "stuck", "the gauge is stuck or frozen", 0.5, lambda plant: plant.static_pa * np.linspace(0.0, 1.2, 121), "pressure", "shown whatever happens",
-        lambda plant, size, which: Condition(stuck_pa=size),
+        lambda size, which: Condition(stuck_pa=size),
         "Tap it. Thaw its line with warm water, never with a flame. Change it if it does not move when a jet is closed.", 0.95, 0.01,
     ),
 )  # fmt: skip
@@ -392,10 +393,10 @@ def signatures(baseline: Baseline) -> Signatures:
     for number, fault in enumerate(FAULTS):
         sizes, places = fault.sizes(plant), fault.places(plant.jets)
         which, size = (each.ravel() for each in np.meshgrid(places, sizes, indexing="ij"))
-        table = forward(plant, fault.condition(plant, size, which), around)
+        table = forward(plant, fault.condition(size, which), around)
         shape = (len(size), len(around), plant.jets + 1)
-        prior = np.tile(_width(sizes, fault.sizes(plant)), len(places)) / len(places)
-        made.append((np.full(len(size), number), which, size, np.log(prior), Table(*(np.broadcast_to(getattr(table, name), shape) for name in Table.__dataclass_fields__))))
+        prior = np.tile(np.log(_prior(sizes, fault.key) / len(places)), len(places))
+        made.append((np.full(len(size), number), which, size, prior, Table(*(np.broadcast_to(getattr(table, name), shape) for name in Table.__dataclass_fields__))))
     fault, which, size, log_prior = (np.concatenate([each[place] for each in made]) for place in range(4))
     whole = {name: np.concatenate([getattr(each[4], name) for each in made]) for name in Table.__dataclass_fields__}
     floor = _SMALLEST_POWER * whole["power_w"][0, 0] + _SHUT
@@ -410,9 +411,14 @@ def signatures(baseline: Baseline) -> Signatures:
     )  # fmt: skip
 
 
-def _width(sizes: np.ndarray, _: Any = None) -> np.ndarray:
-    """Prior of each size: every step of the grid alike, so even in the size or in its logarithm as the fault's grid is."""
-    return np.full(len(sizes), 1 / len(sizes))
+def _prior(sizes: np.ndarray, key: str) -> np.ndarray:
+    """Chance of each size: even in its logarithm, for small faults are commoner than large ones; where a pointer sticks is anybody's guess."""
+    if len(sizes) == 1:
+        return np.ones(1)
+    share = np.ones(len(sizes)) if key == "stuck" else np.abs(np.gradient(np.log(np.abs(sizes))))
+    if key == "gauge":  # two branches meet at their smallest sizes
+        share = np.ones(len(sizes))
+    return share / share.sum()
 
 
 def _chance_starved(spare: np.ndarray) -> np.ndarray:

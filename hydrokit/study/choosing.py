@@ -13,7 +13,6 @@ from . import site as build
 
 __all__ = ["costs", "sizing"]
 
-_ROUND = np.array([1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8])
 JETS_TRIED = (1, 2, 4)
 
 
@@ -58,14 +57,10 @@ def _pipes(study: Any) -> tuple[tuple[Any, ...], tuple[float, ...] | None]:
 
 def _flows(study: Any) -> np.ndarray:
     """Design flows to try: those of the site file, else even steps over the usable flows."""
+    from ..energy.sizing import flows_to_try
+
     given = study.site["sizing"].get("flows") or ()
-    if given:
-        return np.array(sorted(given))
-    usable = study.usable.dropna().to_numpy()
-    top = float(np.quantile(usable, 0.9))
-    decade = 10 ** np.floor(np.log10(top / 24))
-    step = float(decade * _ROUND[np.searchsorted(_ROUND, top / 24 / decade - 1e-9) % len(_ROUND)])
-    return step * np.arange(1, int(1.2 * top / step) + 2)
+    return np.array(sorted(given)) if given else flows_to_try(study.usable)
 
 
 def layout(study: Any) -> Any:

@@ -16,7 +16,7 @@ import numpy as np
 from ..errors import Finding, HydrokitError
 from ..units import parse_unit, ureg
 
-__all__ = ["Cautions", "Picture", "Table", "View", "Words", "escape_markdown", "plain_number", "series_text"]
+__all__ = ["Cautions", "Picture", "Table", "View", "Words", "csv_number", "csv_text", "escape_markdown", "plain_number", "series_text"]
 
 # kind of quantity -> (SI unit it is held in, metric unit, US unit)
 _KINDS = {
@@ -177,6 +177,25 @@ def escape_markdown(text: Any) -> str:
     """
     flat = " ".join(str(text).split())
     return re.sub(r"([\\`*_{}\[\]()#!|$~]|^[-+])", r"\\\1", html.escape(flat, quote=False))
+
+
+def csv_text(text: Any) -> str:
+    """Text for a cell of a CSV, which a spreadsheet shall not take for a formula.
+
+    >>> csv_text("=1+1"), csv_text("Alder Burn")
+    ("'=1+1", 'Alder Burn')
+    """
+    flat = " ".join(str(text).split())
+    return f"'{flat}" if flat[:1] in ("=", "+", "-", "@") else flat
+
+
+def csv_number(value: float) -> str:
+    """A number for a cell of a CSV: four significant digits, no thousands parted, empty where not known.
+
+    >>> csv_number(0.123456), csv_number(26616.6), csv_number(float("nan"))
+    ('0.1235', '26617', '')
+    """
+    return "" if not np.isfinite(value) else f"{value:.4g}" if abs(value) < 1e4 else f"{value:.0f}"
 
 
 def series_text(items: Sequence[str]) -> str:

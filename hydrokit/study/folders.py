@@ -183,8 +183,8 @@ def recover(study: Path) -> None:
     left = sorted(study.glob(OLD + "*"), key=lambda each: each.stat().st_mtime)
     if left and not (study / REPORTS).exists():
         left.pop().rename(study / REPORTS)
-    for folder in [*left, *study.glob(BUILDING + "*")]:
-        shutil.rmtree(folder, ignore_errors=True)
+    for each in [*left, *study.glob(BUILDING + "*")]:
+        each.unlink() if each.is_file() else shutil.rmtree(each, ignore_errors=True)
 
 
 def _exchange(one: Path, other: Path) -> bool:
@@ -203,7 +203,7 @@ def _exchange(one: Path, other: Path) -> bool:
 
 def write_whole(path: Path, text: str) -> None:
     """Write a text file so that it is the old one or the new one, never half."""
-    part = path.with_name(f".{path.name}-{os.getpid()}")
+    part = path.with_name(f"{BUILDING}{path.name}-{os.getpid()}")
     try:
         with open(part, "w", encoding="utf-8", newline="\n") as handle:
             handle.write(text)

@@ -76,8 +76,8 @@ class Kernel:
             stderr=subprocess.DEVNULL,
         )
         self.client = self.manager.client()
-        self.client.start_channels()
-        self.client.allow_stdin = False
+        # No heartbeat: the manager knows whether its process lives, and a thread less can be left over.
+        self.client.start_channels(stdin=False, hb=False)
         self.client.execute(WARM_UP, silent=True, store_history=False)
 
     def make_fresh(self) -> None:

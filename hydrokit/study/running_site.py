@@ -50,7 +50,7 @@ def baseline(study: Any) -> Any:
 
 def fitted_chain(study: Any) -> Any:
     """The plant as its readings show it, with what stands above the pond."""
-    return study.baseline.plant.replace(supply=study.supply, states=study.states, name=study.name)
+    return study.baseline.plant.replace(supply=study.supply, states=study.states, schedule=build.schedule(study.site), name=study.name)
 
 
 def healthy_efficiency(site: dict) -> float:

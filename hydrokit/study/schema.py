@@ -138,7 +138,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "minimum_flow": Key("ratio", "smallest share of the design flow it runs on", '"10 %"'),
         "speed": Key("1/s", "speed of the runner", '"1500 rpm"'),
         "runner_diameter": Key("m", "diameter of the runner at the jets", '"220 mm"'),
-        "starving_allowed": Key("yes/no", "may a jet stay open when it is not fed in full", "true"),
+        "jets_open": Key("by month: count", "jets that stand open whatever comes, where nobody changes them with the flow", "4"),
     },
     "generator": {
         "kind": Key("one of: synchronous | induction | permanent magnet", "type of generator", '"synchronous"'),
@@ -181,6 +181,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "life": Key("count", "years the plant is to last", "25"),
         "discount_rate": Key("ratio", "what money costs, above inflation", '"4 %"'),
         "value": Key("money/J", "what a kWh is worth here", '"0.22 per kWh"'),
+        "visit": Key("money", "what one walk to the intake is worth: your time, the way there", "8"),
         "doubt": Key("ratio", "standard deviation of the costs", '"15 %"'),
     },
     "sizing": {
@@ -257,6 +258,7 @@ LISTS: dict[str, dict[str, Key]] = {
         "cable_size": Key("text", "new conductor", '"25 mm2"'),
         "unplanned": Key("ratio", "share of the time it stands still after the change", '"1 %"'),
         "close_jets": Key("count", "jets to close in the months named", "1"),
+        "jets_as_fed": Key("yes/no", "open only as many jets as give most power, by the gauge, in the months named", "true"),
         "extra_flow": Key("m^3/s", "water brought in from elsewhere", '"3 L/s"'),
         "months": Key("months", "months in which the change acts; left out, all", "[12, 1, 2]"),
         "needs": Key("list of text", "other changes it makes no sense without", '["vents"]'),

@@ -81,8 +81,11 @@ def written(path: Any, text: str) -> Path:
     target = Path(path).expanduser()
     if target.is_dir():
         raise RunError(f"{path} is a folder; name a file to write.")
+    if not target.parent.is_dir():
+        raise RunError(f"There is no folder {target.parent.as_posix()} to write {target.name} in.")
     try:
         folders.write_whole(target, text)
     except OSError as error:
+        error.filename = None  # it names the half-written file, which nobody knows of
         raise RunError(folders.in_one_sentence(error, target.parent)) from error
     return target

@@ -237,7 +237,7 @@ def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int 
         return None
     return study.folder.sentence(
         "[turbine]",
-        lambda: Chain(penstock, nozzles, Runner(efficiency_curve(study, not hasattr(nozzles, "diameters_m")), diameter_m=turbine.get("runner_diameter")), _electric(site, penstock, nozzles, water), study.supply, study.states, density_kgm3=water, name=study.name),
+        lambda: Chain(penstock, nozzles, Runner(efficiency_curve(study, not hasattr(nozzles, "diameters_m")), diameter_m=turbine.get("runner_diameter")), _electric(site, penstock, nozzles, water), study.supply, study.states, schedule(site), density_kgm3=water, name=study.name),
     )
 
 
@@ -257,6 +257,12 @@ def _jets(turbine: dict, penstock: Any, design_flow_m3s: float | None, count: in
             raise HydrokitError(f"the penstock cannot bring {design_flow_m3s * 1000:.3g} L/s: it would lose more than the whole head")
         bore = float(jet_diameter.si(design_flow_m3s, head_m, count, coefficient))
     return None if bore is None else FixedJets((bore,) * count, coefficient)
+
+
+def schedule(site: dict) -> tuple[int | None, ...]:
+    """Jets that stand open in each month; None where they are opened as they are fed."""
+    habit = site["turbine"].get("jets_open")
+    return () if habit is None else tuple(int(each) if each else None for each in habit)
 
 
 def efficiency_curve(study: Any, adjustable: bool) -> Any:

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import shown_path, text_hash
-from . import choosing, running_site, sheets
+from . import changing, choosing, running_site, seasons_site, sheets
 from . import site as build
 from . import works_site as works
 from .display import View
@@ -320,6 +320,53 @@ class Study:
         draws = int(self.site["doubt"].get("draws", 4000))
         return energy_doubt(self.record, self.rights, self.plant, build.uncertainties(self), draws, 1, build.outages(self.site), self.demand_w, winter=self.winter)
 
+    @cached_property
+    def base_case(self) -> Any:
+        """The plant with its water as changes are weighed against it, or None."""
+        return changing.base_case(self)
+
+    @cached_property
+    def upgrades(self) -> Any:
+        """The changes of the site file as a staircase, or None."""
+        return changing.upgrades(self)
+
+    @cached_property
+    def rules_price(self) -> Any:
+        """Energy given up to each rule on the creek's water, or None."""
+        return changing.rules_price(self)
+
+    # --- through the seasons ------------------------------------------------------------------
+
+    @cached_property
+    def log(self) -> Any:
+        """The owner's log, cleaned, or None."""
+        return seasons_site.log(self)
+
+    @cached_property
+    def history(self) -> Any:
+        """What happened in the log and what it cost, or None."""
+        return seasons_site.history(self)
+
+    @cached_property
+    def upkeep(self) -> Any:
+        """How the screen clogs, when to walk up, what drifts; None without a log."""
+        return seasons_site.upkeep(self)
+
+    @cached_property
+    def winter_outlook(self) -> Any:
+        """What winter asks, or None without air temperatures."""
+        return seasons_site.winter_outlook(self)
+
+    @cached_property
+    def jobs(self) -> tuple[Any, ...]:
+        """The year's jobs, each with its reason and its number."""
+        return seasons_site.jobs(self)
+
+    @cached_property
+    def steps(self) -> dict[str, Any]:
+        """Steps at the valves of penstock and diversion."""
+        return seasons_site.steps(self)
+
     # --- for the reader and the runner --------------------------------------------------------
 
     def findings(self, rooms: Any = None) -> list[Finding]:
@@ -352,11 +399,11 @@ class Study:
 
 
 # Properties whose findings belong in the checks, along the water.
-_TELLING = ("gaugings", "rating", "record_findings", "extension", "rights", "profile", "diversion", "penstock", "section", "pressures", "line_air", "sizing", "baseline", "missing", "plant", "year", "doubt", "bracket")
+_TELLING = ("gaugings", "rating", "record_findings", "extension", "rights", "profile", "diversion", "penstock", "section", "pressures", "line_air", "sizing", "baseline", "missing", "plant", "year", "doubt", "bracket", "log", "winter_outlook")
 
 
 # What a check reads: everything that comes from a file, nothing that takes long.
-_READING = ("gaugings", "field_sheets", "stage", "temperature", "rating", "own_record", "extension", "rights", "profile", "diversion", "head", "penstock", "diversion_line", "supply", "readings", "baseline", "sizing", "plant")
+_READING = ("gaugings", "field_sheets", "stage", "temperature", "rating", "own_record", "extension", "rights", "profile", "diversion", "head", "penstock", "diversion_line", "supply", "readings", "baseline", "sizing", "plant", "log")
 
 
 def check_study(path: Any) -> list[Finding]:

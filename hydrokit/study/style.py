@@ -40,10 +40,11 @@ def figure(width: float = 7.4, height: float = 3.9, rows: int = 1, columns: int 
         yield made, made.subplots(rows, columns, **choices)
 
 
-def legend_above(axes: Any) -> None:
+def legend_above(axes: Any, columns: int | None = None) -> None:
     """A legend above the axes, where it covers nothing; in two lines where one would be too wide."""
     handles, labels = axes.get_legend_handles_labels()
-    columns = len(labels) if sum(len(each) + 6 for each in labels) < 95 else (len(labels) + 1) // 2
+    if columns is None:
+        columns = len(labels) if sum(len(each) + 6 for each in labels) < 95 else (len(labels) + 1) // 2
     axes.legend(handles, labels, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=max(columns, 1), borderaxespad=0.2, columnspacing=1.4)
 
 

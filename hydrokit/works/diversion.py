@@ -140,13 +140,21 @@ class LineAir:
 
     @cached_property
     def siphons(self) -> tuple[Siphon, ...]:
-        """Summits under suction."""
-        return siphon(self.line, self.flow_m3s)
+        """Summits under suction when the line runs full with its end open."""
+        return siphon(self.line, self.line.full_bore_m3s)
+
+    @cached_property
+    def advised(self) -> Venting | None:
+        """The fewest new vents with which it starts and passes the flow, or passes most; None where it never starts."""
+        started = [each for each in self.ventings if each.starts]
+        enough = [each for each in started if each.flow_m3s >= self.flow_m3s * (1 - 1e-9)]
+        return enough[0] if enough else max(started, key=lambda each: each.flow_m3s, default=None)
 
     @cached_property
     def steps(self) -> tuple[Step, ...]:
-        """How to fill and vent it."""
-        return filling_steps(self.line, self.flow_m3s, self.filling)
+        """How to fill and vent it, with the vents that are advised."""
+        new = () if self.advised is None else self.advised.vents_m
+        return filling_steps(replace(self.line, vents_m=(*self.line.vents_m, *new)), self.flow_m3s)
 
     @cached_property
     def ventings(self) -> tuple[Venting, ...]:

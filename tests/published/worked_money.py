@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from hydrokit.energy.money import annuity_factor, capital_recovery, levelised_cost, net_present_value, payback, replacement_value
+from hydrokit.energy.sizing import economic_diameter
 from hydrokit.plant.turbine import hydraulic_power
 from hydrokit.units import Q_
 
@@ -48,3 +49,13 @@ def price_that_breaks_even(first_cost, energy, years, rate, upkeep):
 def perpetual_replacement(cost, every, rate):
     """Replacements for so long that they never end, over the capitalised cost of one: 1/((1 + i)^k - 1)."""
     return replacement_value(cost, every, 100_000, rate).magnitude / Q_(cost).magnitude
+
+
+def friction_beside_pipe(flow, hours, friction_factor, efficiency, value, price, diameter, exponent, years, rate):
+    """At the economic bore: yearly value of what friction takes in a metre, over the annuity of that metre."""
+    bore = economic_diameter(flow, hours, friction_factor, efficiency, value, price, diameter, exponent, years, rate)
+    speed = Q_(flow) / (np.pi / 4 * bore**2)
+    lost_in_a_metre = friction_factor * Q_("1 m") / bore * speed**2 / (2 * Q_("9.80665 m/s^2"))
+    energy = hydraulic_power(flow, lost_in_a_metre) * efficiency * Q_(hours)
+    annuity = Q_(price) * Q_("1 m") * (bore / Q_(diameter)).m_as("") ** exponent * capital_recovery(years, rate)
+    return (energy * Q_(value) / annuity).m_as("")

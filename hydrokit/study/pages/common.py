@@ -10,7 +10,7 @@ from typing import Any, Callable, Sequence
 from ... import __version__
 from ..display import Cautions, Table, View, Words, escape_markdown, findings_table
 
-__all__ = ["bold", "cautions", "checks", "needs", "provenance", "sources", "understood"]
+__all__ = ["bold", "cautions", "checks", "level", "needs", "provenance", "sources", "understood"]
 
 # What a study lacks, and how to get it. Property of Study -> sentences.
 LACKING = {
@@ -25,12 +25,20 @@ LACKING = {
     "penstock": "The penstock is not described. Its inside diameter, length and material are needed; a paced length will do to begin with.",
     "profile": "There is no profile of the penstock. Level it: a station at every change of slope, chainage and elevation of the pipe.",
     "diversion": "No profile of a diversion line is given; where there is one, survey it to a tenth of a metre (4 in): every summit and every low point.",
+    "section": "The penstock is not described well enough to say what it must hold: its head, its pipes and a flow are needed.",
+    "line_air": "No diversion line is described. Where there is one, survey it to a tenth of a metre (4 in), every summit and every low point, and give its bore.",
+    "frost": "No pipe is described, so nothing can be said of frost.",
     "readings": "There are no readings from the powerhouse. Read the gauge with the jets shut, then with one, two, … jets open while the pond spills; "
     "write down volts and amps each time.",
     "plant": "The plant is not described well enough to compute: head, penstock and jets (or a design flow) are needed.",
     "year": "Without a daily record there is no year to add up. The pages on gauging and on today's plant say what to measure first.",
     "sizing": "There is nothing to size by: a daily record, a head, and the costs of pipe and machine are needed.",
 }
+
+
+def level(view: View, metres: float) -> str:
+    """A surveyed level, to a centimetre or a tenth of a foot."""
+    return f"{float(view.number(metres, 'length')):,.{2 if view.system == 'metric' else 1}f} {view.label('length')}"
 
 
 def bold(text: Any) -> str:
@@ -63,8 +71,9 @@ def needs(*properties: str, headline: bool = False, quiet: bool = False) -> Call
 
 _BRIEFLY = {"record": "a daily record", "usable": "a daily record", "duration": "a daily record", "year": "a daily record", "doubt": "a daily record",
             "temperature": "a record of air temperature", "plant": "a described plant", "profile": "a profile of the penstock",
-            "diversion": "a profile of the diversion line", "sizing": "a record or the costs", "gaugings": "a sheet of gaugings", "rating": "a rating",
-            "baseline": "a set of readings with the pond spilling", "readings": "a set of readings", "bracket": "a few gaugings of a plant without a record"}  # fmt: skip
+            "diversion": "a profile of the diversion line", "section": "a described penstock", "pressures": "a described penstock",
+            "line_air": "a described diversion line", "frost": "a described pipe", "sizing": "a record or the costs", "gaugings": "a sheet of gaugings", "rating": "a rating",
+            "baseline": "a set of readings with the pond spilling", "readings": "a set of readings", "base_case": "a plant with a record or gaugings", "upgrades": "a list of changes to weigh", "rules_price": "a daily record", "bracket": "a few gaugings of a plant without a record"}  # fmt: skip
 
 
 def understood(study: Any, view: View) -> Table:

@@ -36,7 +36,7 @@ _MEANING = {
     "regression": "our own earlier result; guards against slips, proves nothing",
 }
 _HOW = {
-    "read": "read in the source", "computed": "worked out apart from hydrokit", "read+computed": "read, and worked out anew from the source's numbers",
+    "read": "read in the source", "computed": "worked out apart from hydrokit", "read+computed": "read and worked out anew",
     "code": "by running the other program", "from memory": "remembered",
 }  # fmt: skip
 _COLOURS = dict(zip(KINDS, ((CREEK, "o"), (LEAF, "s"), (RUST, "D"), (SUN, "^"), (GROUND, "v"), (ICE, "x"))))
@@ -92,7 +92,7 @@ def counts_table(outcomes: Sequence[Outcome]) -> Table:
             failed = sum(not each.passed for each in inside)
             if failed:
                 mark.append(len(rows))
-            rows.append([room, topic, len(inside), *(counted[kind] or "" for kind in kinds), f"{failed} FAIL" if failed else "all agree"])
+            rows.append(["ground floor" if room == "ground" else room, topic, len(inside), *(counted[kind] or "" for kind in kinds), f"{failed} FAIL" if failed else "all agree"])
     totals = Counter(each.check.kind for each in outcomes)
     rows.append(["all", "", len(outcomes), *(totals[kind] for kind in kinds), ""])
     return Table(["room", "topic", "checks", *kinds, "today"], rows, "Checks by room, topic and kind of evidence", mark=(*mark, len(rows) - 1))
@@ -186,7 +186,7 @@ def _imports(module: str) -> set[str]:
 
 
 def _table(outcomes: Sequence[Outcome], caption: str) -> Table:
-    columns = ("check", "what is computed, from what", "expected", "ours", "off by", "allowed, and why", "evidence", "source")
+    columns = ("check", "what is computed, from what", "expected", "ours", "off by", "allowed, and why", "evidence")
     mark = tuple(number for number, each in enumerate(outcomes) if not each.passed)
     return Table(columns, [_row(each) for each in outcomes], caption, mark=mark)
 
@@ -194,38 +194,41 @@ def _table(outcomes: Sequence[Outcome], caption: str) -> Table:
 def _row(outcome: Outcome) -> list[str]:
     check = outcome.check
     function = check.call.rpartition(":")[2].rpartition(".")[2].replace("_", " ")
-    inputs = ", ".join(f"{name} = {_listed(value)}" for name, value in check.inputs.items())
-    how = _HOW.get(check.how, check.how)
+    inputs = "; ".join(f"{name.replace('_', ' ')} {_listed(value)}" for name, value in check.inputs.items())
+    picked = f" → {check.pick.strip('.')}" if check.pick else ""
+    kind = check.kind if check.how == check.kind else f"{check.kind}, {_HOW.get(check.how, check.how)}"
     return [
         check.id if outcome.passed else f"FAILS: {check.id}",
-        f"{function}({inputs})" + (f" → {check.pick.strip('.')}" if check.pick else ""),
+        f"{function}{picked}: {inputs}" if inputs else f"{function}{picked}",
         _listed(check.expected),
         outcome.error or _listed(_as_expected(outcome.found, check.expected)),
         _deviation(outcome),
-        f"{_allowed(check)}: {check.why}",
-        check.kind if check.kind == how or check.how == check.kind else f"{check.kind}; {how}",
-        check.source,
+        check.why if check.why.startswith(_allowed(check)) else f"{_allowed(check)}: {check.why}",
+        f"{kind}: {check.source}",
     ]
 
 
 def _listed(value: Any) -> str:
-    """A value, or a list of them that does not run away."""
-    if isinstance(value, (list, tuple)):
-        shown = [_listed(each) for each in value[:_MOST_SHOWN]]
-        return ", ".join(shown) + (f", … ({len(value)} in all)" if len(value) > _MOST_SHOWN else "")
+    """A value, or a list of them that does not run away; a unit that all share is said once."""
     if isinstance(value, dict):
         return ", ".join(f"{name} = {_listed(each)}" for name, each in value.items())
-    return f"{value:.6g}" if isinstance(value, float) else str(value)
+    if not isinstance(value, (list, tuple)):
+        return f"{value:.6g}" if isinstance(value, float) else str(value)
+    texts, more = [_listed(each) for each in value[:_MOST_SHOWN]], len(value) > _MOST_SHOWN
+    parts = [text.partition(" ") for text in texts]
+    if len({unit for _, _, unit in parts}) == 1:
+        texts = [number for number, _, _ in parts]
+    unit = f" {parts[0][2]}" if texts and parts[0][2] and texts[0] == parts[0][0] else ""
+    return ", ".join(texts) + (f", … ({len(value)} in all)" if more else "") + unit
 
 
 def _as_expected(found: Any, expected: Any) -> Any:
     """What came out, as text in the unit of what was expected."""
     unit = ""
     if isinstance(found, Quantity):
-        first = Q_(expected[0] if isinstance(expected, list) else expected)
-        found, unit = found.m_as(first.units), f" {first.units:~P}".rstrip()
-    numbers = np.atleast_1d(np.asarray(found, dtype=float))
-    texts = [f"{plain_number(float(each), 5)}{unit}" if np.isfinite(each) else str(float(each)) for each in numbers.ravel()]
+        first = expected[0] if isinstance(expected, list) else expected
+        found, unit = found.m_as(Q_(first).units), " " + first.partition(" ")[2]
+    texts = [f"{each:.6g}{unit}".rstrip() for each in np.atleast_1d(np.asarray(found, dtype=float)).ravel()]
     return texts if isinstance(expected, list) or len(texts) > 1 else texts[0]
 
 
@@ -237,7 +240,7 @@ def _deviation(outcome: Outcome) -> str:
     expected = outcome.check.expected if isinstance(outcome.check.expected, list) else [outcome.check.expected]
     if any(float(Q_(each).magnitude if isinstance(each, str) else each) == 0 for each in expected):
         return f"{100 * outcome.used:.2g} % of what is allowed"
-    return f"{100 * outcome.deviation:.2g} %"
+    return f"{plain_number(100 * outcome.deviation, 2)} %" if outcome.deviation > 1e-5 else "under 0.001 %"
 
 
 def _allowed(check: Any) -> str:

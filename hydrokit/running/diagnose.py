@@ -1,0 +1,207 @@
+"""What is wrong with the plant, from whatever was read: the chain run backwards.
+
+Every fault, size and place is worked out forward (:mod:`hydrokit.running.faults`) and weighed by
+how well it foretells the readings, over all the plants the baseline allows
+(:mod:`hydrokit.running.weighing`). What the readings cannot part is said to be inseparable; for each
+state comes the one action that would part it from the next.
+
+>>> from hydrokit.plant.parts import FixedJets
+>>> from hydrokit.running.commission import commission, reading
+>>> from hydrokit.running.observation import observation
+>>> seen = [reading(0, "71.0 psi"), reading(1, "69.8 psi", power="640 W"), reading(2, "66.6 psi", power="1230 W"),
+...         reading(3, "62.0 psi", power="1690 W"), reading(4, "56.5 psi", power="1990 W")]
+>>> healthy = commission(seen, FixedJets((0.0127,) * 4, 0.95))
+>>> found = diagnose(healthy, observation(4, "37 psi", power="980 W", spilling=False))
+>>> f"{found.first.name}: {found.first.probability:.0%}, {found.first.cost_w:.0f} W lost"
+'starved: clogged screen or too little water: 99 %, 1012 W lost'
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Sequence
+
+import numpy as np
+
+from ..errors import Finding, HydrokitError
+from .commission import Baseline
+from .faults import FAULTS, Fault, Signatures, signatures
+from .next_step import TOLD_APART, Action, best_action
+from .observation import Noise, Observation
+from .weighing import LEVEL, Weighed
+
+__all__ = ["Diagnosis", "Suspect", "diagnose", "rank"]
+
+_POORLY = 0.01  # chance of a worse fit under which a state is said not to explain the readings
+_COLD_AIR_K, _FREEZING_AIR_K, _FREEZING_WATER_K = 265.15, 273.15, 273.65
+
+
+@dataclass(frozen=True, eq=False)
+class Suspect:
+    """A state of the plant, weighed.
+
+    Parameters
+    ----------
+    fault : Fault
+    probability : float
+        Among the states known here.
+    evidence : float
+        Logarithm of the chance of the readings in this state.
+    explains : float
+        Chance that readings fit worse although this is the state: under 0.01 it does not explain them.
+    size, low, high : float
+        Most likely size and the interval that holds it with a chance of 90 %; SI, see ``fault.kind``.
+    which : int
+        The jet it is in; 0 where it has no place, or the readings do not tell.
+    cost_w : float
+        Watts it takes, with the jets that are open.
+    action : Action or None
+        What would part it from the next; None where nothing known here does.
+    """
+
+    fault: Fault
+    probability: float
+    evidence: float
+    explains: float
+    size: float
+    low: float
+    high: float
+    which: int
+    cost_w: float
+    action: Action | None = None
+
+    @property
+    def key(self) -> str:
+        """Short name of the state."""
+        return self.fault.key
+
+    @property
+    def name(self) -> str:
+        """The state in words."""
+        return self.fault.name
+
+
+@dataclass(frozen=True, eq=False)
+class Diagnosis:
+    """The states of the plant, the likeliest first.
+
+    Parameters
+    ----------
+    suspects : tuple of Suspect
+    inseparable : tuple of str
+        Keys of the states that these readings cannot part from the first.
+    jets : int
+        Most jets open in what was seen.
+    power_w : float
+        What the healthy plant would give with them.
+    findings : tuple of Finding
+    """
+
+    suspects: tuple[Suspect, ...]
+    inseparable: tuple[str, ...]
+    jets: int
+    power_w: float
+    findings: tuple[Finding, ...]
+
+    @property
+    def first(self) -> Suspect:
+        """The likeliest state."""
+        return self.suspects[0]
+
+    def of(self, key: str) -> Suspect:
+        """A state by its key."""
+        return next(each for each in self.suspects if each.key == key)
+
+
+def diagnose(plant: Baseline | Signatures, observations: Sequence[Observation] | Observation, noise: Noise = Noise()) -> Diagnosis:
+    """Rank what may be the matter with a plant.
+
+    Parameters
+    ----------
+    plant : Baseline or Signatures
+        The healthy plant; its signatures where several diagnoses are made.
+    observations : Observation, or sequence of them
+        All made while the plant was in one state.
+    noise : Noise
+
+    Returns
+    -------
+    Diagnosis
+
+    Raises
+    ------
+    HydrokitError
+        Nothing read, more jets than there are, jets that are not of one fixed bore.
+
+    Notes
+    -----
+    For each row of :class:`~hydrokit.running.faults.Signatures` the readings have a normal
+    distribution whose covariance is that of the gauges and that of the baseline, carried through
+    the row's slopes. The sum over a state's rows is its evidence. Two states are told apart where
+    the ratio of their evidence exceeds 20.
+
+    References
+    ----------
+    .. [1] R. E. Kass, A. E. Raftery, "Bayes factors", J. Am. Stat. Assoc. 90:773-795, 1995.
+    """
+    tables = plant if isinstance(plant, Signatures) else signatures(plant)
+    looks = [observations] if isinstance(observations, Observation) else list(observations)
+    _refuse(looks, tables.plant.jets)
+    weighed = Weighed.of(tables, looks, noise)
+    log_common = np.log(np.array([fault.common for fault in FAULTS]) * _season(looks))
+    evidence = weighed.evidence[:, 0]
+    posterior = np.exp(log_common + evidence - np.max(log_common + evidence))
+    posterior /= posterior.sum()
+    order = np.argsort(-posterior, kind="stable")
+    jets = max((each.jets for each in looks), default=0)
+    suspects = [_suspect(weighed, int(place), float(posterior[place]), jets) for place in order]
+    ranked = []
+    for rank, (place, suspect) in enumerate(zip(order, suspects)):
+        other = order[1] if rank == 0 else order[0]
+        ranked.append(replace(suspect, action=best_action(weighed, looks, int(place), int(other))))
+    first = order[0]
+    near = [FAULTS[place].key for place in order[1:] if evidence[first] - evidence[place] < np.log(TOLD_APART)]
+    return Diagnosis(tuple(ranked), tuple(near), jets, float(tables.table.power_w[tables.healthy, jets]), tuple(_findings(tables, ranked, looks)))
+
+
+def _refuse(looks: list[Observation], jets: int) -> None:
+    told = [each for each in looks if np.isfinite([each.pressure_pa, each.power_w, each.flow_m3s]).any() or each.spilling is not None or each.hunts is not None]
+    if not told:
+        raise HydrokitError("diagnose(): nothing was read; give a pressure, watts, or whether the pond spills")
+    for each in looks:
+        if each.jets not in range(jets + 1):
+            raise HydrokitError(f"diagnose(): {each.name or 'an observation'} has {each.jets} jets open, but there are {jets}")
+
+
+def _season(looks: list[Observation]) -> np.ndarray:
+    """Frost makes ice on screens and in gauge lines likelier. Common practice."""
+    air = min((each.air_k for each in looks if np.isfinite(each.air_k)), default=np.inf)
+    water = min((each.water_k for each in looks if np.isfinite(each.water_k)), default=np.inf)
+    factor = {"stuck": 4.0 if air < _FREEZING_AIR_K else 1.0, "starved": 2.0 if air < _COLD_AIR_K or water < _FREEZING_WATER_K else 1.0}
+    return np.array([factor.get(fault.key, 1.0) for fault in FAULTS])
+
+
+def _findings(tables: Signatures, ranked: list[Suspect], looks: list[Observation]):
+    if max(each.explains for each in ranked if each.probability > 0.001) < _POORLY:
+        yield Finding(
+            "caution", "diagnosis", "no state known here explains these readings: read them again, or two things are wrong at once"
+        )
+    if not any(np.isfinite(each.power_w) for each in looks):
+        yield Finding("note", "diagnosis", "no watts were read, so runner, generator and wiring cannot be judged")
+    if not tables.plant.baseline.residuals:
+        yield Finding("caution", "diagnosis", "the plant was never commissioned: it is held against what the site file promises, and small faults hide in that doubt")
+
+
+def _suspect(weighed: Weighed, fault: int, probability: float, jets: int) -> Suspect:
+    from scipy.special import chdtrc
+
+    tables, rows = weighed.tables, weighed.tables.rows_of[fault]
+    share = weighed.within(fault)
+    size, low, high = weighed.size(fault)
+    by_jet = np.bincount(tables.which[rows], share)
+    lost = tables.table.power_w[tables.healthy, jets] - tables.table.power_w[rows, jets]
+    explains = float(chdtrc(max(weighed.read - 1, 1), weighed.squared_miss[rows, 0].min())) if weighed.read else 1.0
+    return Suspect(
+        FAULTS[fault], probability, float(weighed.evidence[fault, 0]), explains, size, low, high,
+        int(by_jet.argmax()) if by_jet.max() > LEVEL else 0, float(share @ lost),
+    )  # fmt: skip

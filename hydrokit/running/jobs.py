@@ -1,0 +1,214 @@
+"""The year's jobs, month by month, each with its reason and its number."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..stream.record import WATER_YEAR
+from .winter import Climate, UntilThaw
+
+__all__ = ["Facts", "Job", "MONTHS", "calendar", "day_text", "earliest"]
+
+MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
+
+_STILL_NIGHTS = 2.0  # nights of frazil weather in a mean month from which it is a month of frazil
+
+
+@dataclass(frozen=True)
+class Job:
+    """Something to do.
+
+    Parameters
+    ----------
+    month : int
+        1 to 12.
+    job : str
+    reason : str
+    value, kind : float and str
+        The number behind it, in SI, and what it is: a kind of ``display.View``, ``"days"``,
+        ``"nights"``, ``"day of the year"``, ``"share a day"`` or ``""`` for none.
+    caution : str
+        What can hurt: ``"ice"``, ``"height"``, ``"pressure"``, ``"electric"``, ``"water"`` or ``""``.
+    """
+
+    month: int
+    job: str
+    reason: str
+    value: float = float("nan")
+    kind: str = ""
+    caution: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Facts:
+    """What a calendar is made from; whatever is not known is left out, and its jobs with it.
+
+    Parameters
+    ----------
+    climate : Climate or None
+    leaf_months : tuple of int
+        In which the screen clogs.
+    clogging_rate : float
+        Share of the clean screen's flow lost each day then.
+    interval_s : float
+        Time between cleanings that is worth the walk.
+    stop : UntilThaw or None
+    worst_name, worst_hours_s : str, float
+        Stretch that freezes first, and how long water may stand in it on a cold day.
+    bare_names : tuple of str
+        Stretches that lie open to the air.
+    low_month : int or None
+        Month of least water.
+    full_month : int or None
+        Month of most water, when all jets can be read.
+    idle_month : int or None
+        Month in which a stop costs least, or that the site file plans it for.
+    closing : tuple of (int, int)
+        Month and number of jets to go down to.
+    temporary : bool
+        Whether there is pipe to take out before the freshet.
+    freshet_day : float
+        Day of the year by which.
+    """
+
+    climate: Climate | None = None
+    leaf_months: tuple[int, ...] = ()
+    clogging_rate: float = float("nan")
+    interval_s: float = float("nan")
+    stop: UntilThaw | None = None
+    worst_name: str = ""
+    worst_hours_s: float = float("nan")
+    bare_names: tuple[str, ...] = ()
+    low_month: int | None = None
+    full_month: int | None = None
+    idle_month: int | None = None
+    closing: tuple[tuple[int, int], ...] = ()
+    temporary: bool = False
+    freshet_day: float = float("nan")
+
+
+def calendar(facts: Facts) -> tuple[Job, ...]:
+    """The jobs of a year, in order of its months from October on.
+
+    Parameters
+    ----------
+    facts : Facts
+
+    Returns
+    -------
+    tuple of Job
+    """
+    jobs = [*_leaves(facts), *_before_frost(facts), *_in_frost(facts), *_spring(facts), *_summer(facts), *_always()]
+    return tuple(sorted(jobs, key=lambda job: ((job.month - WATER_YEAR) % 12, job.job)))
+
+
+def _before(month: int, by: int = 1) -> int:
+    return (month - 1 - by) % 12 + 1
+
+
+def _first_of(months: tuple[int, ...]) -> int:
+    """The first of months that follow each other, even across New Year."""
+    inside = set(months)
+    return next((month for month in months if _before(month) not in inside), months[0])
+
+
+def _last_of(months: tuple[int, ...]) -> int:
+    """The last of months that follow each other, even across New Year."""
+    inside = set(months)
+    return next((month for month in months if month % 12 + 1 not in inside), months[-1])
+
+
+def _leaves(facts: Facts) -> list[Job]:
+    if not facts.leaf_months:
+        return []
+    jobs = []
+    for month in facts.leaf_months:
+        if np.isfinite(facts.interval_s):
+            jobs.append(Job(month, "Brush the screen at this interval", "the power won pays the walk no sooner and no later", facts.interval_s / 86400, "days", "water"))
+        else:
+            jobs.append(Job(month, "Brush the screen as soon as the pressure sinks", "leaves clog it", facts.clogging_rate, "share a day", "water"))
+    first = _before(_first_of(facts.leaf_months))
+    jobs.append(Job(first, "Renew the fine mesh", "window screen wears through in about a year (common practice), and leaves are coming", caution="water"))
+    return jobs
+
+
+def _before_frost(facts: Facts) -> list[Job]:
+    found = facts.climate
+    frazil = _frazil_months(found)
+    if found is None or not frazil:
+        return []
+    month = _before(_first_of(frazil))
+    jobs = [Job(month, "Gauge the creek once more", "ice at the control spoils every stage reading until spring", caution="water")]
+    early = float(np.min(found.first_frazil)) if found.first_frazil else np.nan
+    jobs.append(Job(month, "Try drains and vents, and mark them with stakes above the snow", "the earliest night of frazil weather on record", early, "day of the year", "pressure"))
+    for name in facts.bare_names:
+        jobs.append(Job(month, f"Wrap or bank the bare stretch: {name}", "water standing in it freezes first", facts.worst_hours_s, "hours", "height"))
+    return jobs
+
+
+def _frazil_months(found: Climate | None) -> tuple[int, ...]:
+    if found is None:
+        return ()
+    return tuple(month for month in range(1, 13) if np.nan_to_num(found.frazil_nights[month - 1]) >= _STILL_NIGHTS)
+
+
+def _in_frost(facts: Facts) -> list[Job]:
+    found, jobs = facts.climate, []
+    for month in _frazil_months(found):
+        nights = float(found.frazil_nights[month - 1])
+        jobs.append(Job(month, "Read the gauge before bed and on rising; be ready to lift ice off the screen by hand", "nights with the weather for frazil, at the most", nights, "nights", "ice"))
+    if found is not None and found.frost_months and facts.worst_name and np.isfinite(facts.worst_hours_s):
+        last = MONTHS[_last_of(found.frost_months) - 1]
+        text = f"From now to the end of {last}: when the flow stops, start it again or drain within this time ({facts.worst_name})"
+        jobs.append(Job(_first_of(found.frost_months), text, "on a cold day of the coldest month it is blocked by then", facts.worst_hours_s, "hours", "pressure"))
+    if facts.stop is not None and facts.stop.worst_month:
+        worst = facts.stop.worst_month
+        jobs.append(Job(worst, "Do no work now that can stop the flow", "half of the stops that freeze the line this month cost more than", float(facts.stop.energy_j[worst - 1]), "energy"))
+    jobs += [Job(month, f"Close down to {jets} jet{'s' if jets > 1 else ''} when the needle begins to hunt", "the creek has been too low for more") for month, jets in facts.closing]
+    if facts.low_month is not None:
+        icy = found is not None and facts.low_month in found.frost_months
+        reason = "this month decides how many jets winter feeds" if icy else "the lowest water decides what can be relied on"
+        jobs.append(Job(facts.low_month, "Gauge the creek at its lowest", reason, caution="ice" if icy else "water"))
+    return jobs
+
+
+def _spring(facts: Facts) -> list[Job]:
+    found, jobs = facts.climate, []
+    if found is None or len(found.frost_months) < 2 or not np.isfinite(facts.freshet_day):
+        return jobs
+    day = facts.freshet_day
+    month = int((np.datetime64("2023-01-01") + np.timedelta64(int(day) - 1, "D")).astype("datetime64[M]").astype(int) % 12) + 1
+    what = "Take temporary pipe and the intake's winter parts out of the creek by this date" if facts.temporary else "Have loose gear out of the creek by this date"
+    jobs.append(Job(month, what, "a week before the earliest melt on record", day, "day of the year", "water"))
+    jobs.append(Job(month % 12 + 1, "Walk the line: couplings, supports, bridges, slipped banks", "frost and thaw move them", caution="height"))
+    jobs.append(Job(month % 12 + 1, "Flush pond and basin, clear gravel from the intake", "the freshet brings most of a year's silt", caution="water"))
+    return jobs
+
+
+def _summer(facts: Facts) -> list[Job]:
+    jobs = []
+    if facts.full_month is not None:
+        jobs.append(Job(facts.full_month, "Read shut-off and 1, 2, … all jets with the pond spilling", "the baseline everything else is held against", caution="pressure"))
+    if facts.idle_month is not None:
+        jobs.append(Job(facts.idle_month, "Stop for the year's maintenance: bearings, runner, connections, bore of every jet", "the month in which a stop costs least", caution="electric"))
+    return jobs
+
+
+def _always() -> list[Job]:
+    return [
+        Job(month, "Shut off once and write down the pressure", "shows the gauge's error and a leak above it; compare with the last", caution="pressure")
+        for month in (1, 4, 7, 10)
+    ]
+
+
+def earliest(days: tuple[int, ...], ahead: int = 7) -> float:
+    """A day of the year that lies so many days before the earliest of some; NaN of none."""
+    return float(min(days) - ahead) if days else float("nan")
+
+
+def day_text(day: float) -> str:
+    """A day of the year as ``18 October``; days past 365 belong to the next year."""
+    moment = (np.datetime64("2023-01-01") + np.timedelta64(int(round(day)) - 1, "D")).item()
+    return f"{moment.day} {moment:%B}"

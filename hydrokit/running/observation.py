@@ -1,0 +1,132 @@
+"""What somebody saw at the plant, and how far it may be off."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Sequence
+
+import numpy as np
+
+from ..units import units
+
+__all__ = ["Noise", "Observation", "observation", "visits"]
+
+
+@dataclass(frozen=True, eq=False)
+class Observation:
+    """One look at the plant. SI; what was not read is NaN or None.
+
+    Parameters
+    ----------
+    jets : int
+        Valves of jets open; 0: everything shut, the needle at rest.
+    pressure_pa : float
+        As the gauge shows it, its known zero error taken off.
+    power_w : float
+    flow_m3s : float
+        Measured into the pipe: what comes to the pond less what spills.
+    spilling, hunts : bool or None
+        Whether the pond spills; whether the needle hunts.
+    air_k, water_k : float
+    name : str
+    """
+
+    jets: int
+    pressure_pa: float = np.nan
+    power_w: float = np.nan
+    flow_m3s: float = np.nan
+    spilling: bool | None = None
+    hunts: bool | None = None
+    air_k: float = np.nan
+    water_k: float = np.nan
+    name: str = ""
+
+
+@units(None, jets="count", pressure="Pa", power="W", volts="V", amps="A", power_factor="ratio", flow="m^3/s", air="K", water="K")
+def observation(
+    jets, pressure=None, power=None, volts=None, amps=None, power_factor=1.0, flow=None, spilling=None, hunts=None, air=None, water=None, name=""
+):
+    """One look at the plant; give what was read.
+
+    Parameters
+    ----------
+    jets : int
+        Valves of jets open; 0: everything shut.
+    pressure : Quantity or str [pressure], optional
+        Gauge pressure.
+    power : Quantity or str [power], optional
+        Watts; or give `volts` and `amps`.
+    volts, amps : Quantity or str, optional
+    power_factor : number
+        1 for direct current and heaters.
+    flow : Quantity or str [volume/time], optional
+        Measured into the pipe.
+    spilling, hunts : bool, optional
+        Whether the pond spills; whether the needle hunts.
+    air, water : Quantity or str [temperature], optional
+    name : str
+
+    Returns
+    -------
+    Observation
+
+    References
+    ----------
+    .. [1] Power is volts times amperes times the power factor.
+
+    Examples
+    --------
+    >>> observation(4, "2.6 bar", volts="240 V", amps="5.9 A", spilling=False).power_w
+    1416.0
+    >>> round(observation(4, "37.5 psi", air="20 degF").pressure_pa)
+    258553
+    """
+    if power is None and volts is not None and amps is not None:
+        power = volts * amps * power_factor
+    known = [np.nan if value is None else float(value) for value in (pressure, power, flow, air, water)]
+    return Observation(int(jets), *known[:3], spilling, hunts, *known[3:], name)
+
+
+@dataclass(frozen=True)
+class Noise:
+    """Standard deviations of what is read.
+
+    Parameters
+    ----------
+    pressure : float
+        As a share of the pressure with everything shut.
+    power, flow : float
+        As a share of the reading.
+    """
+
+    pressure: float = 0.015
+    power: float = 0.02
+    flow: float = 0.08
+
+
+def visits(time: Any, observations: Sequence[Observation], hours: float = 3.0) -> list[tuple[Any, list[Observation]]]:
+    """Observations in order of time, gathered into visits.
+
+    What is read within `hours` with other jets open belongs together: jets were changed to learn
+    more. The same jets read again mean that something was done between.
+
+    Parameters
+    ----------
+    time : ndarray of datetime64
+        Rising; a date alone counts for the whole day.
+    observations : sequence of Observation
+    hours : float
+
+    Returns
+    -------
+    list of (datetime64, list of Observation)
+        When the visit began, and what was seen.
+    """
+    found: list[tuple[Any, list[Observation]]] = []
+    for when, seen in zip(np.asarray(time, dtype="datetime64[s]"), observations):
+        together = found and when - found[-1][0] <= np.timedelta64(int(hours * 3600), "s") and seen.jets not in {each.jets for each in found[-1][1]}
+        if together:
+            found[-1][1].append(seen)
+        else:
+            found.append((when, [seen]))
+    return found

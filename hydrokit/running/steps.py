@@ -1,0 +1,239 @@
+"""Shutdown, draining, filling, venting and restart of this very line, step by step, to print.
+
+Nothing here is a general recipe: the numbers come from the line's profile, its pipes and its air.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Mapping
+
+import numpy as np
+
+from ..works.air import summits
+from ..works.diversion import LineAir
+from ..works.falling import FallingLine
+from ..works.pipe import Line
+from ..works.pressures import Pressures
+from ..works.profile import LongSection, Profile
+from ..works.venting import FILLING_SPEED
+
+__all__ = ["Pool", "Step", "diversion_steps", "penstock_steps", "pools", "valve_time"]
+
+# Common practice: the last quarter of a gate's travel does the closing, and nobody shuts one faster than this.
+_TRAVEL, _HAND_S = 4.0, 10.0
+_SUMMIT_M = 1.0
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing to do.
+
+    Parameters
+    ----------
+    number : int
+    part : str
+        ``"shut down"``, ``"drain"``, ``"fill and vent"`` or ``"restart"``.
+    action, why : str
+    value, kind : float and str
+        Its figure in SI and what it is: a kind of ``display.View``; NaN and empty for none.
+    place_m : float or None
+        Where, along the slope.
+    caution : str
+        What can hurt; empty for nothing out of the ordinary.
+    """
+
+    number: int
+    part: str
+    action: str
+    why: str
+    value: float = float("nan")
+    kind: str = ""
+    place_m: float | None = None
+    caution: str = ""
+
+
+@dataclass(frozen=True)
+class Pool:
+    """Water that stays in a line when it is drained at its lower end.
+
+    Parameters
+    ----------
+    low_m : float
+        Distance along the slope of its lowest point, where a drain belongs.
+    length_m, volume_m3 : float
+    """
+
+    low_m: float
+    length_m: float
+    volume_m3: float
+
+
+def pools(profile: Profile, line: Line) -> tuple[Pool, ...]:
+    """Places in which a line keeps water when it is drained at its lower end.
+
+    Parameters
+    ----------
+    profile : Profile
+    line : Line
+        Its narrowest bore decides what counts as a dip, its mean area the volume.
+
+    Returns
+    -------
+    tuple of Pool
+    """
+    area = float(line.volume_m3) / float(line.length_m)
+    bore = min(pipe.diameter_m for pipe in line.pipes)
+    distance = np.unique(np.concatenate([profile.distance_m, np.linspace(0.0, profile.length_m, 400)]))
+    level = np.interp(distance, profile.distance_m, profile.elevation_m)
+    sill = np.maximum.accumulate(level[::-1])[::-1]  # highest ground between here and the lower end
+    full = sill - level > 1e-9
+    edges = np.diff(np.concatenate([[0], full.astype(int), [0]]))
+    found = []
+    for first, after in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)):
+        inside = slice(first, after)
+        if np.max((sill - level)[inside]) > bore / 2:
+            length = float(distance[min(after, len(distance) - 1)] - distance[first])
+            found.append(Pool(float(distance[inside][np.argmin(level[inside])]), length, area * length))
+    return tuple(found)
+
+
+def valve_time(pressures: Pressures) -> float:
+    """Time in s to take over shutting a valve at the foot: the whole travel of a gate.
+
+    The shortest that keeps the line within its rating counts for the last quarter of the travel;
+    never less than four times the round trip of a wave, nor than ten seconds.
+    """
+    safe = pressures.safe_time_s if np.isfinite(pressures.safe_time_s) else 4 * pressures.critical_time_s
+    return float(max(_TRAVEL * safe, _TRAVEL * pressures.critical_time_s, pressures.closing_time_s or 0.0, _HAND_S))
+
+
+def _numbered(rows: list[tuple[str, dict]]) -> tuple[Step, ...]:
+    return tuple(Step(number, part, **row) for number, (part, row) in enumerate(rows, 1))
+
+
+def penstock_steps(
+    section: LongSection, line: Line, pressures: Pressures | None = None, running_pa: Mapping[int, float] | None = None, standing_s: float = float("inf")
+) -> tuple[Step, ...]:
+    """The steps for a penstock.
+
+    Parameters
+    ----------
+    section : LongSection
+        The line on its profile.
+    line : Line
+    pressures : Pressures, optional
+        For the time a valve must take, and whether a vacuum can crush the pipe.
+    running_pa : mapping of jets to float, optional
+        Gauge pressure that each number of open jets should show.
+    standing_s : float
+        How long water may stand in it on a cold day.
+
+    Returns
+    -------
+    tuple of Step
+    """
+    profile = Profile(section.distance_m, section.elevation_m, True)
+    falling = FallingLine(profile, line, max(float(section.static_grade_m[0]), float(profile.elevation_m[0])))
+    fill = FILLING_SPEED * math.pi / 4 * min(pipe.diameter_m for pipe in line.pipes) ** 2
+    hours = float(line.volume_m3) / fill
+    static = float(section.static_pressure_pa[-1])
+    rows = [("shut down", row) for row in _shut(pressures, static, standing_s)]
+    rows += [("drain", row) for row in _drain(pressures, pools(profile, line), hours)]
+    rows += [("fill and vent", row) for row in _fill(falling, fill, hours, static)]
+    rows += [("restart", row) for row in _restart(running_pa or {})]
+    return _numbered(rows)
+
+
+def _shut(pressures: Pressures | None, static: float, standing_s: float) -> list[dict]:
+    shut = {"action": "Shut the jets one after the other, each no faster than this, with the load still on", "caution": "pressure",
+            "why": "a machine without load overspeeds in seconds; water stopped fast hammers the pipe"}  # fmt: skip
+    if pressures is not None:
+        shut |= {"value": valve_time(pressures), "kind": "time"}
+    rows = [shut, {"action": "Write down the gauge with everything shut", "why": "it shows the gauge's error, and a leak above it", "value": static, "kind": "pressure"}]
+    rows.append({"action": "Open the breaker once the runner stands, and lock it open", "why": "nobody is to start a machine that another works on", "caution": "electric"})
+    if np.isfinite(standing_s):
+        rows.append({"action": "If the stop will last longer than this in frost: drain", "why": "on a cold day the first stretch is blocked by then", "value": standing_s, "kind": "hours", "caution": "ice"})
+    return rows
+
+
+def _drain(pressures: Pressures | None, low: tuple[Pool, ...], fill_s: float) -> list[dict]:
+    factor = float("nan") if pressures is None else pressures.vacuum_safety
+    if factor >= 3:
+        why = f"its wall stands {factor:.0f} times a full vacuum, but a mouth or a couplings' seal may not"
+    elif factor > 0:
+        why = f"its wall stands only {factor:.1f} times a full vacuum: with sun, age or ovality it can be folded flat"
+    else:
+        why = "a vacuum can fold a thin pipe flat within seconds"
+    rows = [
+        {"action": "Open the air vent just below the upper valve, and see that nothing covers it", "why": why, "caution": "vacuum"},
+        {"action": "Shut the upper valve", "why": "the pond stays where it is"},
+        {"action": "Open the drain at the foot by a quarter, and let it run; it takes at least this long", "why": "air must follow as fast as the water leaves", "value": fill_s, "kind": "minutes", "caution": "pressure"},
+    ]  # fmt: skip
+    for each in low:
+        rows.append({"action": "Open the drain at this low point; without one this much water stays and freezes", "why": "the line rises again behind it", "value": each.volume_m3, "kind": "volume", "place_m": each.low_m})
+    rows.append({"action": "Leave drain and vent open until it is filled again", "why": "snow melting at the mouth would fill it to stand and freeze"})
+    return rows
+
+
+def _fill(falling: FallingLine, flow: float, seconds: float, static: float) -> list[dict]:
+    cut = falling.reaches
+    rows = [
+        {"action": "Shut drain and jets; look along the line for joints apart, pipe off its supports, ice in the mouth", "why": "the whole static pressure comes on it", "caution": "height"},
+        {"action": "Open the upper valve a crack: no more than this", "why": "air must get out ahead of the water", "value": flow, "kind": "flow", "caution": "pressure"},
+        {"action": "Let it fill for at least this long", "why": "the water moves down the pipe at a slow walk", "value": seconds, "kind": "minutes"},
+    ]  # fmt: skip
+    tops = [(float(cut.distance_m[top]), float(cut.elevation_m[top])) for top, dip in summits(falling) if dip is not None]
+    for place, _ in sorted(tops, key=lambda each: each[1]):
+        rows.append({"action": "Open the vent at this summit, shut it when it runs solid", "why": "air stays behind it otherwise and costs head", "place_m": place, "caution": "air"})
+    rows += [
+        {"action": "Shut the vent below the upper valve when it runs solid", "why": "the lower vents first: air climbs", "caution": "air"},
+        {"action": "Wait until the pond spills and the gauge stands still at this", "why": "lower means air or a leak; go and look before anything is opened", "value": static, "kind": "pressure"},
+        {"action": "Open the upper valve fully, slowly", "why": "half open it costs head and chatters"},
+    ]  # fmt: skip
+    return rows
+
+
+def _restart(running_pa: Mapping[int, float]) -> list[dict]:
+    rows = [{"action": "Have load or ballast ready before the water comes, in the order the machine's maker gives", "why": "a runner that finds no load overspeeds", "caution": "electric"}]
+    for count in sorted(running_pa) or [1]:
+        first = count == min(running_pa, default=1)
+        row = {
+            "action": "Open the first jet slowly; the gauge should settle at this" if first else f"Open jet {count} only while the pond spills; the gauge should settle at this",
+            "why": "a gauge that hunts or sinks means air in the line or too little water: shut it again",
+        }
+        rows.append(row | ({"value": running_pa[count], "kind": "pressure"} if count in running_pa else {}))
+    rows.append({"action": "Write the first line of the new log page: time, jets, pressure, volts, amps, spilling", "why": "the next fault is seen against it"})
+    return rows
+
+
+def diversion_steps(air: LineAir, gated: bool = True, standing_s: float = float("inf")) -> tuple[Step, ...]:
+    """The steps for the line from creek to pond, from its summits, low points and vents.
+
+    Parameters
+    ----------
+    air : LineAir
+    gated : bool
+        Whether a gate stands at its end; without one it fills with its end open.
+    standing_s : float
+        How long water may stand in it on a cold day.
+    """
+    line = air.line
+    rows: list[tuple[str, dict]] = [
+        ("shut down", {"action": "Shut the line at the creek, not at its end", "why": "shut at its end it would stand full, under its whole head and in the frost", "caution": "water"})
+    ]
+    if np.isfinite(standing_s):
+        rows.append(("shut down", {"action": "If the stop will last longer than this in frost: drain", "why": "on a cold day the first stretch is blocked by then", "value": standing_s, "kind": "hours", "caution": "ice"}))
+    rows.append(("drain", {"action": "Open every vent, then the end", "why": "air must follow the water, or the pipe is pulled flat", "caution": "vacuum"}))
+    for each in pools(line.profile, line.line):
+        rows.append(("drain", {"action": "Open the drain at this low point; without one this much water stays and freezes", "why": "the line rises again behind it", "value": each.volume_m3, "kind": "volume", "place_m": each.low_m}))
+    for step in air.steps:
+        if not gated and step.kind in ("shut gate", "wait", "open gate"):
+            continue
+        value, kind = (step.flow_m3s, "flow") if step.flow_m3s is not None else (step.head_m, "head") if step.head_m is not None else (float("nan"), "")
+        part = "restart" if step.kind in ("open gate", "watch") else "fill and vent"
+        text, _, why = step.text.partition(": ") if ": " in step.text else (step.text, "", "")
+        caution = {"vent": "air", "shut gate": "pressure", "fill": "pressure"}.get(step.kind, "")
+        rows.append((part, {"action": text[0].upper() + text[1:], "why": why, "value": float(value), "kind": kind, "place_m": step.place_m, "caution": caution}))
+    return _numbered(rows)

@@ -1,0 +1,172 @@
+"""Every fault, size and place weighed against what was read.
+
+For each row of the signatures the readings have a normal distribution: the gauges' own scatter, and
+that of the baseline carried through the row's slopes. Five numbers, the baseline's own errors, tie
+all readings together; they are solved for on the way.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Sequence
+
+import numpy as np
+
+from .faults import FAULTS, Signatures
+from .observation import Noise, Observation
+
+__all__ = ["LEVEL", "Weighed"]
+
+LEVEL = 0.9  # of the intervals of size
+# A runner away from its head is not as good as the baseline says: standard deviation of the logarithm
+# of its efficiency, for each unit of the logarithm of the head. Common practice.
+_OFF_DESIGN = 0.15
+# What is seen while jets are starved. Common practice.
+_STARVED_SPILLS, _STARVED_HUNTS = 0.03, 0.85
+
+
+@dataclass(frozen=True, eq=False)
+class Weighed:
+    """Every row of the signatures against what was read; many draws of the same kind of visit at once.
+
+    Parameters
+    ----------
+    tables : Signatures
+    log_likelihood : ndarray
+        (rows, draws).
+    squared_miss : ndarray
+        (rows, draws): sum of squared misses in standard deviations.
+    shift : ndarray
+        (rows, draws, 5): what the readings say of the baseline's own errors.
+    covariance : ndarray
+        (rows, 5, 5): of those.
+    read : int
+        Numbers read.
+    noise : Noise
+    """
+
+    tables: Signatures
+    log_likelihood: np.ndarray
+    squared_miss: np.ndarray
+    shift: np.ndarray
+    covariance: np.ndarray
+    read: int
+    noise: Noise
+
+    @classmethod
+    def of(cls, tables: Signatures, looks: Sequence[Observation], noise: Noise, draws: dict[str, np.ndarray] | None = None) -> "Weighed":
+        """Weigh.
+
+        Parameters
+        ----------
+        tables : Signatures
+        looks : sequence of Observation
+        noise : Noise
+        draws : dict, optional
+            (draws, looks) arrays ``pressure_pa``, ``power_w``, ``flow_m3s``, ``spilling``, ``hunts``
+            (1, 0 or NaN) instead of the single values in `looks`, read in the same places.
+        """
+        if draws is None:
+            draws = {name: np.array([[_number(getattr(each, name)) for each in looks]]) for name in ("pressure_pa", "power_w", "flow_m3s", "spilling", "hunts")}
+        jets = np.array([each.jets for each in looks])
+        columns = [
+            (name, int(count), draws[name][:, place])
+            for place, count in enumerate(jets)
+            for name in ("pressure_pa", "power_w", "flow_m3s")
+            if np.isfinite(draws[name][0, place]) and (count or name == "pressure_pa")
+        ]
+        rows, many = len(tables.size), len(draws["pressure_pa"])
+        log_likelihood, squared = np.zeros((rows, many)), np.zeros((rows, many))
+        precision, pull = np.tile(np.eye(5), (rows, 1, 1)), np.zeros((rows, many, 5))
+        for name, count, value in columns:
+            mean, slope, variance = _foretold(tables, name, count, noise)
+            if name == "power_w":
+                value = tables.log_watts(value, count)
+            elif name == "flow_m3s":
+                value = np.log(value)
+            miss = value[None, :] - mean[:, None]
+            squared += miss**2 / variance[:, None]
+            log_likelihood -= 0.5 * np.log(2 * np.pi * variance)[:, None]
+            precision += slope[:, :, None] * slope[:, None, :] / variance[:, None, None]
+            pull += miss[:, :, None] * (slope / variance[:, None])[:, None, :]
+        covariance = np.linalg.inv(precision)
+        shift = np.einsum("rij,rdj->rdi", covariance, pull)
+        squared -= np.einsum("rdi,rdi->rd", shift, pull)
+        log_likelihood += -0.5 * squared - 0.5 * np.linalg.slogdet(precision)[1][:, None]
+        for place, count in enumerate(jets):
+            for name, chance in zip(("spilling", "hunts"), _chances(tables, count)):
+                seen = draws[name][:, place]
+                if count and np.isfinite(seen).any():
+                    log_likelihood += np.where(np.isnan(seen), 0.0, np.log(np.where(seen == 1, chance[:, None], 1 - chance[:, None])))
+        return cls(tables, log_likelihood, squared, shift, covariance, len(columns), noise)
+
+    @cached_property
+    def evidence(self) -> np.ndarray:
+        """(faults, draws): logarithm of the chance of the readings in each state."""
+        whole = self.log_likelihood + self.tables.log_prior[:, None]
+        return np.stack([_log_sum(whole[rows]) for rows in self.tables.rows_of])
+
+    def within(self, fault: int, draw: int = 0) -> np.ndarray:
+        """Chance of each row of a state, if that is the state."""
+        rows = self.tables.rows_of[fault]
+        whole = self.log_likelihood[rows, draw] + self.tables.log_prior[rows]
+        share = np.exp(whole - whole.max())
+        return share / share.sum()
+
+    def size(self, fault: int, draw: int = 0, level: float = LEVEL) -> tuple[float, float, float]:
+        """Most likely size of a state, and the shortest interval that holds it with that chance."""
+        sizes, place = np.unique(self.tables.size[self.tables.rows_of[fault]], return_inverse=True)
+        share = np.bincount(place, self.within(fault, draw))
+        order = np.argsort(-share, kind="stable")
+        kept = order[: int(np.searchsorted(np.cumsum(share[order]), level)) + 1]
+        edges = np.concatenate([sizes[:1], (sizes[1:] + sizes[:-1]) / 2, sizes[-1:]])
+        return float(sizes[order[0]]), float(edges[kept.min()]), float(edges[kept.max() + 1])
+
+    def foretold(self, fault: int, readings: Sequence[tuple[str, int]]) -> tuple[np.ndarray, np.ndarray]:
+        """Mean and covariance of readings not yet made, if that is the state."""
+        rows, share = self.tables.rows_of[fault], self.within(fault)
+        heavy = np.flatnonzero(share > 1e-3 * share.max())
+        chosen, share = np.arange(rows.start, rows.stop)[heavy], share[heavy] / share[heavy].sum()
+        parts = [_foretold(self.tables, name, count, self.noise, chosen) for name, count in readings]
+        slope = np.stack([each[1] for each in parts], axis=1)
+        mean = np.stack([each[0] for each in parts], axis=1) + np.einsum("rmi,ri->rm", slope, self.shift[chosen, 0])
+        inside = np.einsum("rmi,rij,rnj->rmn", slope, self.covariance[chosen], slope)
+        inside += np.stack([each[2] for each in parts], axis=1)[:, :, None] * np.eye(len(readings))
+        middle = share @ mean
+        apart = mean - middle
+        return middle, np.einsum("r,rmn->mn", share, inside) + np.einsum("r,rm,rn->mn", share, apart, apart)
+
+    def chance(self, fault: int, what: str, jets: int) -> float:
+        """Chance that the pond spills, or the needle hunts, if that is the state."""
+        spills, hunts = _chances(self.tables, jets)
+        return float(self.within(fault) @ (spills if what == "spilling" else hunts)[self.tables.rows_of[fault]])
+
+
+def _number(value: Any) -> float:
+    return np.nan if value is None else float(value)
+
+
+def _log_sum(values: np.ndarray) -> np.ndarray:
+    top = values.max(axis=0)
+    return top + np.log(np.exp(values - top).sum(axis=0))
+
+
+def _foretold(tables: Signatures, name: str, jets: int, noise: Noise, rows: Any = slice(None)) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Mean of a reading by row, its slopes along the baseline's errors, and the variance of the reading itself."""
+    if name in ("pressure_pa", "true_pa"):
+        mean = getattr(tables.table, name)[rows, jets]
+        return mean, tables.slopes[name][rows, jets], np.full(mean.shape, (noise.pressure * tables.plant.static_pa) ** 2)
+    if name == "power_w":
+        away = np.log(np.maximum(tables.table.net_head_m[rows, jets], 1e-3) / tables.table.net_head_m[tables.healthy, jets])
+        mean = tables.log_power[rows, jets]
+        return mean, tables.slopes["log_power"][rows, jets], noise.power**2 + np.square(_OFF_DESIGN * away)
+    mean = np.log(np.maximum(tables.table.inflow_m3s[rows, jets], 1e-12))
+    return mean, tables.slopes["log_inflow"][rows, jets], np.full(mean.shape, noise.flow**2)
+
+
+def _chances(tables: Signatures, jets: int) -> tuple[np.ndarray, np.ndarray]:
+    """Chance of a spilling pond and of a hunting needle, by row."""
+    starved = tables.starved[:, jets]
+    fed = np.array([(fault.spills, fault.hunts) for fault in FAULTS])[tables.fault]
+    return starved * _STARVED_SPILLS + (1 - starved) * fed[:, 0], starved * _STARVED_HUNTS + (1 - starved) * fed[:, 1]

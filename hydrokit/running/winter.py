@@ -1,0 +1,326 @@
+"""What winter asks: frazil nights, how long water may stand, what a stop until thaw costs, the heat held."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Sequence
+
+import numpy as np
+import pandas as pd
+
+from ..errors import Finding, HydrokitError
+from ..plant.heat import difference_held, heat_balance
+from ..units import Quantity
+from ..works.exposed import MOIST_SOIL, SETTLED_SNOW, Stretch, frost_on
+from ..works.ice import frazil_nights
+from ..works.snow import snow_as_soil, snow_conductivity, stefan_depth
+
+__all__ = ["Climate", "HeatHeld", "Standing", "UntilThaw", "climate", "heat_held", "standing_water", "until_thaw"]
+
+ZERO_K = 273.15
+# Common practice, each open to be set otherwise.
+_HALF_SWING_K = 4.5  # from the mean of a day to the low of its night
+_WATER_DAYS, _THAW_DAYS, _MELT_DAYS = 7, 5, 10
+_MELT_C = 3.0  # mean of ten days from which snow melts in earnest
+_FROZEN_SOIL = 1600 * 0.15 * 333.55e3  # J/m³: dry density, water by mass, latent heat
+
+
+# --- the air --------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Climate:
+    """Air temperature through the year, January first, from a daily record.
+
+    Parameters
+    ----------
+    years : float
+        Length of the record.
+    mean_k, cold_k, lowest_k : ndarray
+        By month: mean; the daily mean that one day in ten stays below; the coldest day.
+    frazil_nights, frazil_least, frazil_most : ndarray
+        By month: nights with the weather for frazil, mean of the years and the range.
+    first_frazil, melt : tuple of int
+        Day of the year of the first such night of each winter (counted on past 365 after New
+        Year), and of the snow's melting in each spring.
+    freezing_index_kd : ndarray
+        Degree-days below 0 °C of each winter.
+    """
+
+    years: float
+    mean_k: np.ndarray
+    cold_k: np.ndarray
+    lowest_k: np.ndarray
+    frazil_nights: np.ndarray
+    frazil_least: np.ndarray
+    frazil_most: np.ndarray
+    first_frazil: tuple[int, ...]
+    melt: tuple[int, ...]
+    freezing_index_kd: np.ndarray
+
+    @property
+    def frost_months(self) -> tuple[int, ...]:
+        """Months, 1 to 12, whose mean is below 0 °C."""
+        return tuple((np.flatnonzero(self.mean_k < ZERO_K) + 1).tolist())
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What limits the trust in it."""
+        text = f"only {self.years:.1f} years of air temperature: a hard winter may not be among them"
+        return (Finding("caution", "winter", text),) if self.years < 5 else ()
+
+    @property
+    def coldest_month(self) -> int:
+        """1 to 12."""
+        return int(np.nanargmin(self.mean_k)) + 1
+
+    @property
+    def frost_depth_m(self) -> float:
+        """Depth that frost reaches in bare moist ground in the coldest winter, at the most (Stefan)."""
+        return float(stefan_depth.si(float(np.max(self.freezing_index_kd, initial=0.0)), 1.8, _FROZEN_SOIL))
+
+
+def climate(temperature: pd.Series, half_swing_k: float = _HALF_SWING_K) -> Climate:
+    """The year's air from daily means in °C.
+
+    Parameters
+    ----------
+    temperature : Series
+        Daily means in °C, dated.
+    half_swing_k : float
+        From the mean of a day to the lowest of its night (common practice; a minimum thermometer
+        knows better).
+
+    Returns
+    -------
+    Climate
+
+    Raises
+    ------
+    HydrokitError
+        Less than a year.
+
+    Notes
+    -----
+    A night counts for frazil by :func:`hydrokit.works.ice.frazil_nights`, the creek taken as warm as
+    the air of the week before, and never below 0 °C (common practice for a small shaded creek; a
+    spring keeps it warmer). Under a closed cover of ice or snow there is none, so this is the most.
+    """
+    seen = temperature.dropna()
+    if len(seen) < 365:
+        raise HydrokitError(f"climate(): needs daily air temperatures of a year at least, got {len(seen)} days")
+    months = seen.groupby(seen.index.month)
+    water = seen.rolling(_WATER_DAYS, min_periods=1).mean().clip(lower=0.0)
+    night = pd.Series(frazil_nights.si(seen.to_numpy() - half_swing_k + ZERO_K, water.to_numpy() + ZERO_K, ZERO_K - 6.0, ZERO_K + 1.0), seen.index)
+    counted = night.groupby([night.index.year, night.index.month]).agg(["sum", "size"])
+    whole = counted[counted["size"] >= 25]["sum"].groupby(level=1)
+    winter = seen.index.year + (seen.index.month >= 7)
+    frost = seen.clip(upper=0.0).abs().groupby(winter).sum()
+    days = seen.groupby(winter).size()
+    frost = frost[days >= 300] if (days >= 300).any() else frost
+    return Climate(
+        len(seen) / 365.25, _twelve(months.mean()) + ZERO_K, _twelve(months.quantile(0.1)) + ZERO_K, _twelve(months.min()) + ZERO_K,
+        _twelve(whole.mean()), _twelve(whole.min()), _twelve(whole.max()), _first_frazil(night), _melt(seen), frost.to_numpy(),
+    )  # fmt: skip
+
+
+def _twelve(by_month: pd.Series) -> np.ndarray:
+    return by_month.reindex(range(1, 13)).to_numpy(dtype=float)
+
+
+def _first_frazil(night: pd.Series) -> tuple[int, ...]:
+    """Day of the year of each winter's first night of frazil; July opens the count."""
+    cold = night.index[night]
+    winter = cold.year + (cold.month >= 7)
+    first = pd.Series(cold, index=winter).groupby(level=0).min()
+    whole = [each for each, day in first.items() if pd.Timestamp(each - 1, 9, 1) >= night.index[0]]
+    return tuple(int((first[each] - pd.Timestamp(each - 1, 1, 1)).days + 1) for each in whole)
+
+
+def _melt(seen: pd.Series) -> tuple[int, ...]:
+    """First day of each spring from which ten days are as warm on average as melts snow in earnest."""
+    ahead = seen[::-1].rolling(_MELT_DAYS).mean()[::-1]
+    warm = ahead.index[(ahead >= _MELT_C) & (ahead.index.month >= 2) & (ahead.index.month <= 7)]
+    first = pd.Series(warm, index=warm.year).groupby(level=0).min()
+    return tuple(int(day.day_of_year) for year, day in first.items() if pd.Timestamp(year, 2, 1) >= seen.index[0] and day.month < 8)
+
+
+# --- the line -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Standing:
+    """How long still water may be left in the stretches of a line.
+
+    Parameters
+    ----------
+    air_k : ndarray
+        Temperatures, the warmest first.
+    stretches : tuple of Stretch
+        Those first that freeze first.
+    blocked_s : ndarray
+        Time until a quarter of the bore is ice, shape ``(temperatures, stretches)``; infinite where
+        frost does not reach the pipe.
+    keep_open_m3s : ndarray
+        Flow whose friction alone keeps the full pipe open, likewise.
+    """
+
+    air_k: np.ndarray
+    stretches: tuple[Stretch, ...]
+    blocked_s: np.ndarray
+    keep_open_m3s: np.ndarray
+
+    @property
+    def worst(self) -> Stretch:
+        """The stretch that decides for its line."""
+        return self.stretches[0]
+
+
+def standing_water(stretches: Sequence[Stretch], air_k: Sequence[float], frost_depth_m: float = np.inf) -> Standing:
+    """How long still water may be left in each stretch at several air temperatures.
+
+    Parameters
+    ----------
+    stretches : sequence of Stretch
+    air_k : sequence of float
+    frost_depth_m : float
+        Deepest that frost goes in bare ground; a pipe whose soil and snow together keep it from
+        that never freezes.
+
+    Returns
+    -------
+    Standing
+        The water being at 0 °C when it stops, as a creek brings it in frost. Heat stored in the
+        ground is left out, which is cautious.
+    """
+    air = np.sort(np.asarray(air_k, dtype=float))[::-1]
+    order = [found.stretch.name for found in frost_on(tuple(stretches), float(air[-1]))]
+    ranked = tuple(sorted(stretches, key=lambda each: order.index(each.name)))
+    by_air = [{found.stretch.name: found for found in frost_on(ranked, float(each))} for each in air]
+    blocked = np.array([[float(found[each.name].times.blocked_s) for each in ranked] for found in by_air])
+    flow = np.array([[found[each.name].keep_open_m3s for each in ranked] for found in by_air])
+    deep = np.array([each.soil_m > 0 and _sheltered(each) >= frost_depth_m for each in ranked], dtype=bool)
+    return Standing(air, ranked, np.where(deep, np.inf, blocked), np.where(deep, 0.0, flow))
+
+
+def _sheltered(each: Stretch) -> float:
+    """Soil over the crown, and the soil that the snow on it stands for."""
+    return each.soil_m + float(snow_as_soil.si(each.snow_m, snow_conductivity.si(SETTLED_SNOW), MOIST_SOIL))
+
+
+# --- a stop until thaw -------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class UntilThaw:
+    """What a stop that freezes the line costs, by month in which it happens, January first.
+
+    Parameters
+    ----------
+    days, days_long : ndarray
+        Until the next lasting thaw: half of the stops take longer; one in ten does. NaN in months
+        without frost.
+    energy_j, energy_long_j : ndarray
+        Not made meanwhile.
+    """
+
+    days: np.ndarray
+    days_long: np.ndarray
+    energy_j: np.ndarray
+    energy_long_j: np.ndarray
+
+    @property
+    def worst_month(self) -> int | None:
+        """1 to 12, or None without frost."""
+        return int(np.nanargmax(self.energy_j)) + 1 if np.isfinite(self.energy_j).any() else None
+
+    @property
+    def energy(self) -> Any:
+        """Half of the stops cost more, a quantity."""
+        return Quantity(self.energy_j, "J").to("kWh")
+
+
+def until_thaw(temperature: pd.Series, power_w: Any) -> UntilThaw:
+    """How long a frozen line waits for the thaw, and what it costs, over every frosty day on record.
+
+    Parameters
+    ----------
+    temperature : Series
+        Daily means in °C.
+    power_w : float or sequence of 12 floats
+        What the plant would have made, by month.
+
+    Returns
+    -------
+    UntilThaw
+
+    Notes
+    -----
+    A thaw lasts when five days together are above 0 °C on average (common practice). A line under
+    snow or soil thaws later than the air does.
+    """
+    seen = temperature.dropna().asfreq("D").interpolate(limit=5)
+    power = np.broadcast_to(np.asarray(power_w, dtype=float), 12)
+    ahead = seen[::-1].rolling(_THAW_DAYS).mean()[::-1].to_numpy()
+    thaw = np.flatnonzero(ahead > 0)
+    frosty = np.flatnonzero((seen.to_numpy() < 0) & (ahead < 0))
+    nearest = np.searchsorted(thaw, frosty)
+    known = nearest < len(thaw)  # the record may end in frost
+    frosty, ends = frosty[known], thaw[nearest[known]]
+    daily = np.concatenate([[0.0], np.cumsum(power[seen.index.month.to_numpy() - 1] * 86400.0)])
+    table = pd.DataFrame({"month": seen.index.month.to_numpy()[frosty], "days": ends - frosty, "energy": daily[ends] - daily[frosty]}).groupby("month")
+    middle, long = table.quantile(0.5), table.quantile(0.9)
+    return UntilThaw(_twelve(middle["days"]), _twelve(long["days"]), _twelve(middle["energy"]), _twelve(long["energy"]))
+
+
+# --- heat -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class HeatHeld:
+    """What the plant's watts keep warm, January first.
+
+    Parameters
+    ----------
+    power_w : ndarray
+        For heat, by month.
+    held_k : ndarray
+        Difference to the outdoors that it holds.
+    inside_cold_k : ndarray
+        Indoors on the day that one in ten is colder than, with nothing else heating.
+    met_share : float
+        Of the heat of all the days on record.
+    unmet_j : float
+        Heat to be found elsewhere, in a mean year.
+    """
+
+    power_w: np.ndarray
+    held_k: np.ndarray
+    inside_cold_k: np.ndarray
+    met_share: float
+    unmet_j: float
+
+
+def heat_held(temperature: pd.Series, power_w: Any, conductance_w_k: float, inside_k: float = 293.15, base_w: float = 0.0) -> HeatHeld:
+    """What the plant's watts keep warm through the days on record.
+
+    Parameters
+    ----------
+    temperature : Series
+        Daily means in °C.
+    power_w : float or sequence of 12 floats
+        Made, by month.
+    conductance_w_k : float
+        Heat loss of the rooms.
+    inside_k : float
+        Wanted.
+    base_w : float
+        Taken by other loads first.
+    """
+    seen = temperature.dropna()
+    month = seen.index.month.to_numpy() - 1
+    power = np.maximum(np.broadcast_to(np.asarray(power_w, dtype=float), 12) - base_w, 0.0)
+    balance = heat_balance.si(power[month], seen.to_numpy() + ZERO_K, conductance_w_k, inside_k, 0.0, 86400.0)
+    held = np.asarray(difference_held.si(power, conductance_w_k))
+    cold = _twelve(seen.groupby(seen.index.month).quantile(0.1)) + ZERO_K
+    return HeatHeld(power, held, np.minimum(cold + held, inside_k), float(balance.met_share), float(balance.unmet_j) / (len(seen) / 365.25))

@@ -1,0 +1,227 @@
+"""Several studies side by side: which creek first, and why."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..files import write_csv_text
+from .display import View, csv_number, csv_text
+
+__all__ = ["Candidate", "Order", "candidate", "ordered", "table_text"]
+
+# Lacking property -> what it is called, along the water.
+_LACKED = {"record": "a daily record", "head": "the head", "penstock": "the penstock", "plant": "the machine"}
+_NEXT = 2  # measurements named for each study
+
+
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """One study in the numbers that are compared. NaN where not known.
+
+    Parameters
+    ----------
+    name, place : str
+    exists : bool
+        The plant runs today.
+    currency : str
+    head_m, flow_m3s, power_w : float
+        Gross head; flow and power with everything open.
+    middling_kwh, bad_kwh : float
+        Energy of a year exceeded in five and in nine years of ten.
+    winter_share : float
+        Of the energy of a mean year.
+    low_kwh, high_kwh : float
+        Bracket of a study without a record.
+    cost_money_per_kwh : float
+        Of a kWh of use.
+    cost_sd : float
+        Its relative standard deviation.
+    binds : tuple of (str, float)
+        Parts that limit the power, with the share of the days (of the gaugings, without a record),
+        the most frequent first.
+    unknown : tuple of str
+        What is not known yet, and what to measure next.
+    """
+
+    name: str
+    place: str
+    exists: bool
+    currency: str
+    head_m: float
+    flow_m3s: float
+    power_w: float
+    middling_kwh: float
+    bad_kwh: float
+    winter_share: float
+    low_kwh: float
+    high_kwh: float
+    cost_money_per_kwh: float
+    cost_sd: float
+    binds: tuple[tuple[str, float], ...]
+    unknown: tuple[str, ...]
+
+    @property
+    def comparable(self) -> bool:
+        """Whether its years are known."""
+        return bool(np.isfinite(self.bad_kwh))
+
+
+# --- one study ------------------------------------------------------------------------------
+
+
+def candidate(study: Any) -> Candidate:
+    """A study's numbers for the comparison."""
+    full = None if study.plant is None else study.plant.running().at_si(np.inf)
+    middling = bad = winter = low = high = np.nan
+    if study.doubt is not None:
+        found = study.doubt.percentiles()
+        middling, bad = (float(found.loc["annual", level]) for level in ("P50", "P90"))
+        winter = study.year.winter_kwh / study.year.annual_kwh
+    elif study.bracket is not None:
+        low, high = study.bracket.low_kwh, study.bracket.high_kwh
+    cost, sd = _cost(study)
+    return Candidate(
+        study.name, study.place, study.exists, study.site["site"].get("currency", "money"), np.nan if study.head is None else study.head.value,
+        np.nan if full is None else float(full.used_m3s), np.nan if full is None else float(full.power_w), middling, bad, float(winter), low, high,
+        cost, sd, _binds(study), _unknown(study),
+    )  # fmt: skip
+
+
+def _cost(study: Any) -> tuple[float, float]:
+    """What a kWh of use costs, and the relative doubt of that."""
+    sized, year = study.sizing, study.year
+    if sized is None or sized.costs is None or year is None or study.exists:
+        return np.nan, np.nan
+    if {"design_flow", "jet_diameter"} & set(study.site["turbine"]):
+        cost = _cost_as_described(study)
+    else:
+        cost = sized.choice.levelised_money_per_kwh
+    mean = study.doubt.mean_kwh.sum(axis=1) if study.doubt is not None else np.ones(1)
+    return float(cost), float(np.hypot(np.std(mean) / np.mean(mean), sized.costs.doubt))
+
+
+def _cost_as_described(study: Any) -> float:
+    """The same of a plant whose size the site file gives; NaN where its pipe has no price."""
+    sized, year = study.sizing, study.year
+    prices = {} if sized.prices_money_per_m is None else dict(zip((pipe.name for pipe in sized.pipes), sized.prices_money_per_m))
+    pipes = study.penstock.pipes
+    length = sum(float(pipe.length_m) for pipe in pipes)
+    price = sum(prices.get(pipe.name, np.nan) * float(pipe.length_m) for pipe in pipes) / length
+    first = sized.costs.first_si(year.rated_w, study.plant.jets.count, price, length, sized.cable_m)
+    return float(sized.costs.yearly_si(first)) / (year.annual_kwh if year.useful_annual_kwh is None else year.useful_annual_kwh)
+
+
+def _binds(study: Any) -> tuple[tuple[str, float], ...]:
+    if study.plant is None:
+        return ()
+    if study.usable is not None:
+        usable = study.usable.dropna()
+        flow, month = usable.to_numpy(), np.asarray(usable.index.month)
+    elif study.gaugings is not None:
+        month = study.gaugings.date.astype("datetime64[M]").astype(int) % 12 + 1
+        flow = study.rights.usable_si(study.gaugings.flow_m3s, month)
+    else:
+        return ()
+    parts: Counter = Counter()
+    for months in study.plant.alike():
+        inside = np.isin(month, months)
+        if inside.any():
+            parts.update(np.atleast_1d(study.plant.what_binds(flow[inside], months[0]).part).tolist())
+    return tuple((part, count / len(flow)) for part, count in parts.most_common())
+
+
+def _unknown(study: Any) -> tuple[str, ...]:
+    missing = [name for each, name in _LACKED.items() if getattr(study, each) is None]
+    if not study.site["rights.residual"]:
+        missing.append("what must stay in the creek")
+    if not study.exists and not study.site["costs"]:
+        missing.append("the costs")
+    source = study.doubt if study.doubt is not None else study.bracket
+    return (*missing, *(() if source is None else source.next_measurements[:_NEXT]))
+
+
+# --- the order ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Order:
+    """The candidates put in order.
+
+    Parameters
+    ----------
+    ranked : tuple of Candidate
+        Those that can be built and compared, the first first.
+    running : tuple of Candidate
+        Plants that run today and have a record.
+    waiting : tuple of Candidate
+        Those whose years are not known: not comparable yet.
+    by : {"cost", "energy"}
+        What the order is by: the cost of a kWh, or the energy of a bad year where costs are not
+        known for all or not in one currency.
+    apart : tuple of bool
+        For each of `ranked` but the last, whether it stands out from the next beyond the doubt of
+        both.
+    """
+
+    ranked: tuple[Candidate, ...]
+    running: tuple[Candidate, ...]
+    waiting: tuple[Candidate, ...]
+    by: str
+    apart: tuple[bool, ...]
+
+    @property
+    def every(self) -> tuple[Candidate, ...]:
+        """All of them, in the order in which they are told."""
+        return (*self.ranked, *self.running, *self.waiting)
+
+
+def ordered(candidates: Sequence[Candidate]) -> Order:
+    """Put candidates in order: the cheapest kWh first, else the most energy in a bad year."""
+    known = [each for each in candidates if each.comparable]
+    planned = [each for each in known if not each.exists]
+    costed = all(np.isfinite(each.cost_money_per_kwh) for each in planned) and len({each.currency for each in planned}) <= 1
+    by = "cost" if costed and planned else "energy"
+    ranked = sorted(planned, key=lambda each: each.cost_money_per_kwh if by == "cost" else -each.bad_kwh)
+    apart = tuple(_apart(first, second, by) for first, second in zip(ranked, ranked[1:]))
+    waiting = tuple(each for each in candidates if not each.comparable)
+    return Order(tuple(ranked), tuple(each for each in known if each.exists), waiting, by, apart)
+
+
+def _apart(first: Candidate, second: Candidate, by: str) -> bool:
+    """Whether the difference is more than one standard deviation of it, both erring on their own."""
+    if by == "energy":
+        # a middling year is above the other's bad one by luck of the weather alone
+        return first.bad_kwh > second.middling_kwh
+    costs = np.array([first.cost_money_per_kwh, second.cost_money_per_kwh])
+    return bool(costs[1] - costs[0] > np.hypot(*(costs * [first.cost_sd, second.cost_sd])))
+
+
+# --- as a table -----------------------------------------------------------------------------
+
+
+def binding_text(found: Candidate) -> str:
+    """``creek on 61 % of the days, jets on 39 %``."""
+    shares = [f"{part} on {100 * share:.0f} %" for part, share in found.binds if share >= 0.005]
+    return ", ".join(shares) + " of the days" if shares else "not known"
+
+
+def table_text(order: Order, reasons: Sequence[str], view: View) -> str:
+    """The comparison as CSV; a reason for each of ``order.every``."""
+    kinds = {"head_m": ("gross head", "head"), "flow_m3s": ("full flow", "flow"), "power_w": ("full power", "large power")}
+    header = [
+        "place in the order", "name", "runs today", *(view.header(*kind) for kind in kinds.values()), "middling year P50 [kWh]", "bad year P90 [kWh]",
+        "bracket low [kWh]", "bracket high [kWh]", "winter share [%]", "a kWh costs", "currency", "what binds", "not known yet", "why",
+    ]  # fmt: skip
+    rows = []
+    for place, (each, reason) in enumerate(zip(order.every, reasons), 1):
+        numbers = [view.number(getattr(each, name), kind) for name, (_, kind) in kinds.items()]
+        numbers += [each.middling_kwh, each.bad_kwh, each.low_kwh, each.high_kwh, 100 * each.winter_share, each.cost_money_per_kwh]
+        texts = [each.currency if np.isfinite(each.cost_money_per_kwh) else "", binding_text(each), view.translated("; ".join(each.unknown)), reason]
+        ranked = place if place <= len(order.ranked) else ""
+        rows.append([ranked, csv_text(each.name), "yes" if each.exists else "no", *map(csv_number, numbers), *map(csv_text, texts)])
+    return write_csv_text(header, rows)

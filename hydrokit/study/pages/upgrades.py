@@ -1,0 +1,208 @@
+"""Page 06: which change is worth most."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ..display import Picture, Table, View, Words, escape_markdown, plain_number, series_text
+from ..style import CREEK, GROUND, ICE, INK, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, thousands
+from .common import needs, sources
+
+__all__ = ["binds_figure", "binds_words", "headline", "left_words", "references", "rules_table", "staircase_figure", "staircase_table", "staircase_words"]
+
+_COLOURS = [CREEK, RUST, SUN, LEAF, ICE, GROUND, INK, "#9b6fa0"]
+
+
+def _unit(study: Any) -> str:
+    """What the staircase counts in: kWh a year, or watts where there is no record."""
+    return "W" if study.upgrades.aim.endswith("_w") else "kWh"
+
+
+def _amount(study: Any, value: float) -> str:
+    return f"{plain_number(value)} {_unit(study)}" + ("" if _unit(study) == "W" else " a year")
+
+
+def _steps_that_help(study: Any) -> list[Any]:
+    return [step for step in study.upgrades.steps if step.gain[study.upgrades.aim] > 0]
+
+
+@needs("plant", headline=True)
+def headline(study: Any, view: View) -> Words:
+    """One sentence an owner can act on."""
+    found = study.upgrades
+    if found is None:
+        return Words(f"{_binding_sentence(study, view)} No changes are listed to weigh; name them under [[upgrade]] in the site file, with what they cost.")
+    steps = _steps_that_help(study)
+    if not steps:
+        return Words("**None of the changes listed brings anything**: the plant is held back by something they do not touch. " + _binding_sentence(study, view))
+    first, base = steps[0], found.base[found.aim]
+    free = "free" if first.cost_money == 0 else view.money(first.cost_money, 2)
+    text = f"First: **{_names(first)}**, {free}, {100 * first.gain[found.aim] / base:+.0f} % ({_amount(study, first.gain[found.aim])})."
+    paying = [step for step in steps[1:] if step.pays is not False]
+    if paying:
+        text += f" Then {series_text([f'{_names(step)} ({100 * step.gain[found.aim] / base:+.0f} %)' for step in paying[:3]])}."
+    return Words(text)
+
+
+def _names(step: Any) -> str:
+    return escape_markdown(" with ".join(step.names))
+
+
+def _day_flows(study: Any) -> tuple[np.ndarray, np.ndarray]:
+    """Usable flows and their months: of every day, or of the months that were gauged."""
+    usable = study.base_case.usable
+    if isinstance(usable, dict):
+        return np.array(list(usable.values())), np.array(list(usable))
+    days = usable.dropna()
+    return days.to_numpy(), np.asarray(days.index.month)
+
+
+def _binding_days(study: Any) -> dict[str, np.ndarray]:
+    """Share of the days of each month on which each part binds; NaN for months without a day."""
+    flow, month = _day_flows(study)
+    shares: dict[str, np.ndarray] = {}
+    for each in range(1, 13):
+        inside = month == each
+        if not inside.any():
+            continue
+        parts, counts = np.unique(np.asarray(study.plant.what_binds(flow[inside], each).part), return_counts=True)
+        for part, count in zip(parts, counts):
+            shares.setdefault(str(part), np.zeros(12))[each - 1] = count / inside.sum()
+    return dict(sorted(shares.items(), key=lambda item: -item[1].sum()))
+
+
+def _binding_sentence(study: Any, view: View) -> str:
+    shares = _binding_days(study)
+    weights = np.array([share.sum() for share in shares.values()])
+    first = list(shares)[0]
+    text = f"Over the year the power is held back mostly by **the {escape_markdown(first)}** ({100 * weights[0] / weights.sum():.0f} % of the time)"
+    return text + (f", then by the {escape_markdown(list(shares)[1])} ({100 * weights[1] / weights.sum():.0f} %)." if len(shares) > 1 else ".")
+
+
+@needs("base_case")
+def binds_figure(study: Any, view: View) -> Picture:
+    """What holds the power back, month by month."""
+    shares, months = _binding_days(study), np.arange(1, 13)
+    with figure(7.4, 2.9) as (made, axes):
+        bottom = np.zeros(12)
+        for number, (part, share) in enumerate(shares.items()):
+            axes.bar(months, 100 * share, 0.75, bottom=bottom, color=_COLOURS[number % len(_COLOURS)], label=part, edgecolor="white", linewidth=0.5)
+            bottom = bottom + 100 * share
+        axes.set(xlim=(0.5, 12.5), ylim=(0, 101), xticks=months, ylabel="share of the days [%]")
+        axes.set_xticklabels(MONTH_LETTERS)
+        axes.grid(axis="x", visible=False)
+        legend_above(axes)
+    return Picture(made, "What holds the power back, by month: " + "; ".join(f"{part} {100 * share.mean():.0f} %" for part, share in shares.items()) + ".")
+
+
+@needs("base_case", quiet=True)
+def binds_words(study: Any, view: View) -> Words:
+    """What binds, and how far the next is behind."""
+    flow, month = _day_flows(study)
+    middle = float(np.median(flow))
+    at = int(np.argmin(np.abs(flow - middle)))
+    found = study.plant.what_binds(np.array([middle]), int(month[at]))
+    behind = float(found.behind_w[0])
+    text = f"{_binding_sentence(study, view)} At a usable flow of {view.text(middle, 'flow', 2)} it is the {escape_markdown(str(found.part[0]))}; "
+    text += "another part binds alike, so that mending either alone brings nothing." if behind < 0.01 * float(found.power_w[0]) else f"past {view.text(behind, 'power', 2)} more, the {escape_markdown(str(found.next_part[0]))} would hold it back."
+    if isinstance(study.base_case.usable, dict):
+        gauged = series_text([MONTH_NAMES[each - 1] for each in sorted(study.base_case.usable)])
+        text += f" Only the months that were gauged are shown: {gauged}."
+    return Words(text)
+
+
+@needs("upgrades")
+def staircase_figure(study: Any, view: View) -> Picture:
+    """The changes as a staircase, each given those before it."""
+    found, aim = study.upgrades, study.upgrades.aim
+    steps = _steps_that_help(study)
+    names = ["today"] + [" with ".join(step.names) for step in steps]
+    levels = np.array([found.base[aim]] + [step.numbers[aim] for step in steps])
+    y = np.arange(len(levels))[::-1]
+    with figure(7.4, 1.2 + 0.46 * len(levels)) as (made, axes):
+        axes.barh(y[0], levels[0], 0.62, color=CREEK, alpha=0.85)
+        for number, step in enumerate(steps, 1):
+            axes.barh(y[number], levels[number] - levels[number - 1], 0.62, left=levels[number - 1], color=LEAF if step.pays is not False else GROUND, alpha=0.9)
+            axes.plot([levels[number - 1]] * 2, [y[number] - 0.31, y[number - 1] + 0.31], color=INK, linewidth=0.7)
+            if step.gain_low is not None:
+                low, high = (levels[number - 1] + each[aim] for each in (step.gain_low, step.gain_high))
+                axes.plot([low, high], [y[number]] * 2, color=INK, linewidth=1.2)
+            price = "free" if step.cost_money == 0 else view.money(step.cost_money, 2)
+            axes.annotate(f"{plain_number(step.gain[aim], 2)} {_unit(study)}, {price}", (levels[-1], y[number]), xytext=(6, 0), textcoords="offset points", va="center", fontsize=8.5)
+        axes.set_yticks(y, [_wrapped(name) for name in names])
+        axes.set(xlim=(0, levels[-1] * 1.28), xlabel="power [W]" if _unit(study) == "W" else "energy of a mean year that is of use [kWh]" if aim == "useful_kwh" else "energy of a mean year [kWh]")
+        thousands(axes.xaxis)
+        axes.grid(axis="y", visible=False)
+    return Picture(made, f"Staircase of changes: from {_amount(study, levels[0])} today to {_amount(study, levels[-1])}; " + "; ".join(f"{name} {plain_number(step.gain[aim], 2)}" for name, step in zip(names[1:], steps)) + ".")
+
+
+def _wrapped(text: str, width: int = 34) -> str:
+    import textwrap
+
+    return "\n".join(textwrap.wrap(text, width))
+
+
+@needs("upgrades", quiet=True)
+def staircase_table(study: Any, view: View) -> Table:
+    """Each step: what it brings given the steps before, its range, its price, whether it pays."""
+    found, aim, unit = study.upgrades, study.upgrades.aim, _unit(study)
+    winter = "winter_w" if unit == "W" else "winter_kwh"
+    kinds = {"alone": "", "needs": "with what it needs", "pair": "a pair: either alone brings little", "together": "only together"}
+    rows = []
+    for step in found.steps:
+        span = "" if step.gain_low is None else f"{plain_number(step.gain_low[aim], 2)} to {plain_number(step.gain_high[aim], 2)}"
+        rows.append((
+            " + ".join(step.names), step.gain[aim], span, step.gain.get(winter, np.nan), "free" if step.cost_money == 0 else step.cost_money,
+            "" if np.isnan(step.net_money) else step.net_money, {True: "yes", False: "no", None: "not known"}[step.pays], kinds[step.kind],
+        ))  # fmt: skip
+    columns = ("change", f"brings [{unit}]", "eight in ten lie in", f"in winter [{unit}]", f"costs [{view.currency}]", f"worth a year, less cost [{view.currency}]", "pays", "remark")
+    return Table(columns, rows, "Changes in the order to make them, each given those before it")
+
+
+@needs("upgrades", quiet=True)
+def staircase_words(study: Any, view: View) -> Words:
+    """What the staircase means."""
+    found, aim = study.upgrades, study.upgrades.aim
+    end, base = found.end[aim], found.base[aim]
+    text = (
+        f"All steps together bring the plant from {_amount(study, base)} to {_amount(study, end)}. Free steps come first. Each step is counted with those before it done: "
+        "made in another order they would bring other amounts, and two changes to parts that bind alike bring much only together. "
+    )
+    paying = [step for step in found.steps if step.pays]
+    if found.steps and all(step.pays is None for step in found.steps):
+        text += "What they are worth in money is not known: give [costs] value, what a kWh is worth here. "
+    elif paying:
+        text += f"Worth their cost are {series_text([_names(step) for step in paying])}. "
+    if found.undo:
+        text += f"Once all is done, {series_text([escape_markdown(name) for name in found.undo])} had better be undone. "
+    if _unit(study) == "W":
+        text += "Without a daily record the steps are counted in watts, as a mean over the months that were gauged."
+    return Words(text)
+
+
+@needs("upgrades", quiet=True)
+def left_words(study: Any, view: View) -> Words:
+    """Changes that would bring nothing, so that nobody pays for them."""
+    left = study.upgrades.left
+    if not left:
+        return Words("Every change listed brings something.")
+    return Words(f"Not worth doing once the others are done: {series_text([escape_markdown(each.name) for each in left])}. They touch nothing that holds the power back.")
+
+
+@needs("rules_price")
+def rules_table(study: Any, view: View) -> Table:
+    """Energy given up to each rule on the creek's water."""
+    found = study.rules_price
+    rows = [(view.translated(each.text), each.kwh, each.winter_kwh) for each in found.prices]
+    rows.append(("all together", found.together_kwh, found.free_winter_kwh - found.winter_kwh))
+    return Table(("rule", "a year [kWh]", "in winter [kWh]"), rows, "What the creek's share costs in energy; the creek lives on it")
+
+
+def references() -> Words:
+    """What this page rests on."""
+    return sources(
+        "What binds: each part's limit is the power the plant would give if that part alone held it back; the least of them is the power.",
+        "Staircase: all subsets of the changes are tried, so that pairs which only work together are found.",
+    )

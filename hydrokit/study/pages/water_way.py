@@ -1,0 +1,325 @@
+"""Page 03: the water's way from creek to jets: the penstock, what every part passes, what to change."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ..display import Picture, Table, View, Words, escape_markdown, plain_number, series_text
+from ..ladder import MONTHS, binding, month_groups, rungs
+from ..style import CREEK, GROUND, ICE, INK, LEAF, PALE, RUST, SUN, WARNING, figure, legend_above
+from ..works_site import ground
+from . import frost, holding, line_air, silt
+from .common import level, needs, sources
+
+__all__ = ["changes_table", "fish_words", "headline", "ladder_figure", "ladder_table", "ladder_words", "months_table", "references", "section_figure", "section_words"]
+
+
+def headline(study: Any, view: View) -> Words:
+    """The answer in two or three sentences."""
+    air, told = study.line_air, []
+    if air is not None and air.filling.stalls_m is not None:
+        text = f"**The diversion line, filled from the top, stalls at {view.text(air.filling.stalls_m, 'length')}"
+        if air.filling.vents_m:
+            vents = series_text([view.text(vent, "length") for vent in air.filling.vents_m])
+            text += f"; {'plugged vents' if len(air.filling.vents_m) > 1 else 'a plugged vent'} at {vents} {'free' if len(air.filling.vents_m) > 1 else 'frees'} it.**"
+        else:
+            text += f"; only a pond at {level(view, air.filling.source_needed_m)} would carry the water through.**"
+        told.append(text)
+    elif air is not None:
+        told.append("The diversion line starts by itself; " + ("no air can lock it." if not air.filling.pockets else f"air takes {view.text(air.running.air_m, 'head', 2)} of its head."))
+    if study.plant is not None:
+        told.append(_binding_sentence(study, view))
+    if study.pressures is not None:
+        told.append(_pressure_sentence(study, view))
+    if not told:
+        return Words("**Not known yet.** Neither a diversion line nor a penstock is described: survey them, and give their bore; then this page tells whether the water comes down, and what holds it back.")
+    return Words(" ".join(told))
+
+
+def _binding_sentence(study: Any, view: View) -> str:
+    clean = binding(study)
+    text = f"With water enough and all clean, **{_the(clean.part)}** " + ("bind" if clean.jets_bind else "binds") + f" at {view.text(clean.flow_m3s, 'flow')}"
+    text += f", next {_the(clean.next_part)} at {view.text(clean.next_m3s, 'flow')}" if clean.next_part else ""
+    worst = min((binding(study, months[0]) for months in month_groups(study)), key=lambda each: each.flow_m3s)
+    if worst.flow_m3s < 0.999 * clean.flow_m3s:
+        text += f"; in {MONTHS[worst.month - 1]} {_the(worst.part)} lets only {view.text(worst.flow_m3s, 'flow')} through"
+    return text + "."
+
+
+def _the(name: str) -> str:
+    return f"the {escape_markdown(name)}" if not name.startswith("the ") else escape_markdown(name)
+
+
+def _pressure_sentence(study: Any, view: View) -> str:
+    held = study.pressures
+    text = f"The penstock must hold {view.text(held.highest_pa[-1], 'pressure')} at its foot"
+    if np.isfinite(held.use_of_rating):
+        text += f", {100 * held.use_of_rating:.0f} % of its derated rating at the most"
+    if held.closing_time_s is None:
+        text += ", before any surge"
+    return text + "."
+
+
+# --- the penstock drawn -----------------------------------------------------------------------
+
+
+@needs("section")
+def section_figure(study: Any, view: View) -> Picture:
+    """Pipe, ground, grade lines; below them pressure against rating."""
+    section, held = study.section, study.pressures
+    x = view.number(section.distance_m, "length")
+
+    def shown(metres: Any) -> Any:
+        return view.number(metres, "length")
+
+    weight = float((section.static_pressure_pa[-1]) / (section.static_grade_m[-1] - section.elevation_m[-1]))
+    with figure(7.6, 6.2, 2, 1, sharex=True, height_ratios=(3, 2)) as (made, (axes, below)):
+        floor = section.elevation_m.min() - 0.08 * float(np.ptp(section.elevation_m))
+        surveyed = ground(study.folder, study.site["penstock"])
+        soil = section.elevation_m + study.site["penstock"].get("cover", 0.0) if surveyed is None else np.interp(section.distance_m, study.profile.distance_m, surveyed)
+        axes.fill_between(x, shown(floor), shown(soil), color=GROUND, alpha=0.18, linewidth=0, label="ground" if surveyed is not None else "ground, from the pipe's cover")
+        axes.plot(x, shown(section.static_grade_m), color=ICE, linewidth=1.2, linestyle=(0, (5, 2)), label="static grade")
+        axes.plot(x, shown(section.running_grade_m), color=LEAF, linewidth=1.4, label=f"running grade at {view.text(study.full_flow_m3s, 'flow')}")
+        if held.closing_time_s is not None:
+            axes.plot(x, shown(section.elevation_m + held.highest_pa / weight), color=RUST, linewidth=1.0, linestyle=(0, (2, 1.5)), label="highest, valve closing")
+        axes.plot(x, shown(section.elevation_m), color=CREEK, linewidth=2.6, label="pipe")
+        _mark_stretches(study, axes, section, shown)
+        labelled = False
+        for start, end in section.below_atmosphere:
+            inside = np.linspace(start, end, 20)
+            axes.plot(shown(inside), shown(np.interp(inside, section.distance_m, section.elevation_m)), color=WARNING, linewidth=4, label=None if labelled else "crown above the grade line")
+            labelled = True
+        axes.set(ylabel=view.header("level", "length"), xlim=(0, float(x[-1]) * 1.01))
+        axes.set_ylim(bottom=float(shown(floor)))
+        axes.ticklabel_format(axis="y", useOffset=False)
+        legend_above(axes, 3)
+        _pressure_panel(view, below, x, held)
+    foot = view.text(held.highest_pa[-1], "pressure")
+    return Picture(made, f"Long section of the penstock, {view.text(section.distance_m[-1], 'length')} long with {view.text(study.head.value, 'head')} of head, and the pressure along it, up to {foot}, against the pipe's rating.")
+
+
+def _mark_stretches(study: Any, axes: Any, section: Any, shown: Any) -> None:
+    """Pipe that hangs free or lies bare, where frost bites first."""
+    if study.frost is None:
+        return
+    spans = {each.name for each in study.bridges}
+    seen = set()
+    for told in study.frost.stretches:
+        stretch = told.stretch
+        if stretch.line != "penstock" or not (stretch.bare or stretch.name in spans):
+            continue
+        if stretch.end_m - stretch.start_m > 0.9 * float(section.distance_m[-1]):
+            continue  # a line that lies bare all along is told in words
+        inside = np.linspace(stretch.start_m, stretch.end_m, 12)
+        levels = np.interp(inside, section.distance_m, section.elevation_m)
+        label = "hangs free, bare to frost" if stretch.name in spans else "bare to frost"
+        axes.plot(shown(inside), shown(levels), color=SUN, linewidth=5, solid_capstyle="butt", label=None if label in seen else label)
+        axes.annotate(stretch.name, (float(shown(inside[0])), float(shown(levels[0]))), xytext=(0, -20), textcoords="offset points", ha="right", fontsize=8)
+        seen.add(label)
+
+
+def _pressure_panel(view: View, axes: Any, x: Any, held: Any) -> None:
+    axes.plot(x, view.number(held.static_pa, "pressure"), color=CREEK, label="at rest")
+    if held.closing_time_s is not None:
+        axes.plot(x, view.number(held.highest_pa, "pressure"), color=RUST, label=f"highest, closed in {view.text(held.closing_time_s, 'time', 2)}")
+    known = np.isfinite(held.rating_pa)
+    if known.any():
+        rating = view.number(held.rating_pa, "pressure")
+        axes.plot(x, rating, color=INK, linestyle=(0, (6, 2)), linewidth=1.3, drawstyle="steps-mid", label="rating, derated")
+        over = known & (held.highest_pa > held.rating_pa)
+        axes.fill_between(x, rating, view.number(held.highest_pa, "pressure"), where=over, color=WARNING, alpha=0.5, linewidth=0, label="above the rating" if over.any() else None)
+    axes.set(xlabel=view.header("distance along the pipe", "length"), ylabel=view.header("gauge pressure", "pressure"))
+    axes.set_ylim(bottom=min(0.0, float(np.min(view.number(held.lowest_pa, "pressure")))))
+    legend_above(axes, 4)
+
+
+@needs("section", quiet=True)
+def section_words(study: Any, view: View) -> Words:
+    """Losses, pressure against rating, suction, mouth."""
+    section, held = study.section, study.pressures
+    lost = study.head.value - section.net_head_m
+    text = (
+        f"At {view.text(study.full_flow_m3s, 'flow')} the penstock takes {view.text(lost, 'head')} of its {view.text(study.head.value, 'head')} ({100 * lost / study.head.value:.0f} %), "
+        f"its water running at {view.text(held.velocity_ms, 'velocity', 2)}. At rest the foot stands under {view.text(held.static_pa[-1], 'pressure')}. "
+    )
+    if not np.isfinite(held.use_of_rating):
+        text += "No rating is known for its pipe: find out what is printed on it before it is filled. "
+    else:
+        peak = "static pressure and surge" if held.closing_time_s is not None else "static pressure alone"
+        text += f"Its rating, derated for temperature, is used by {peak} to {100 * held.use_of_rating:.0f} % at the most, at {view.text(held.worst_m, 'length')}; "
+        text += "that is **too much**: stronger pipe, or a slower valve. " if held.use_of_rating > 1 else "that leaves room. " if held.use_of_rating < 0.8 else "that leaves little room. "
+    if section.below_atmosphere:
+        stretches = series_text([f"{view.text(a, 'length')} to {view.text(b, 'length')}" for a, b in section.below_atmosphere])
+        text += f"Running, the crown stands above the grade line from {stretches}: the pipe sucks there, and lets air in at any leak. "
+    else:
+        text += "The running grade line stays above the crown all along: no suction anywhere. "
+    if study.profile is None:
+        text += "No profile was surveyed: it is drawn straight, so that high points are not seen. "
+    return Words(text + _mouth(study, view))
+
+
+def _mouth(study: Any, view: View) -> str:
+    cover = silt.mouth(study)
+    if cover is None:
+        return ""
+    has, needs_m = cover
+    verdict = "enough" if has >= needs_m else "too little: it will draw a whirl of air, so deepen it, widen it to a bell, or float planks over it"
+    return f"Over the middle of its mouth stand {view.text(has, 'stage', 2)} of water, and about {view.text(needs_m, 'stage', 2)} are needed: {verdict}."
+
+
+# --- the ladder -------------------------------------------------------------------------------
+
+
+@needs("plant")
+def ladder_figure(study: Any, view: View) -> Picture:
+    """What each part passes, clean and clogged, against what the jets take."""
+    steps = rungs(study)
+    shown = [each for each in steps if np.isfinite(each.clean_m3s)]
+    full = study.plant.running().full_m3s
+    with figure(7.4, 1.3 + 0.42 * len(shown)) as (made, axes):
+        for row, each in enumerate(shown):
+            clean, worst = float(view.number(each.clean_m3s, "flow")), float(view.number(each.worst_m3s, "flow"))
+            if each.low_m3s is not None:
+                low = float(view.number(each.low_m3s, "flow"))
+                axes.barh(row, clean - low, left=low, height=0.55, color=ICE, label="creek, low water to half the days" if each.kind == "record" else "creek, as gauged")
+                continue
+            axes.barh(row, clean, height=0.55, color=PALE, edgecolor=CREEK, linewidth=0.8, label=_once(axes, "clean"))
+            if worst < clean:
+                axes.barh(row, worst, height=0.55, color=RUST, alpha=0.75, label=_once(axes, "in its worst month"))
+        for count, flow in enumerate(full, 1):
+            at = float(view.number(flow, "flow"))
+            axes.axvline(at, color=INK, linewidth=0.9, linestyle=(0, (2, 2)))
+            axes.annotate(str(count), (at, -0.62), fontsize=8, ha="center", color=INK, annotation_clip=False)
+        axes.set_yticks(range(len(shown)), [each.name for each in shown])
+        axes.invert_yaxis()
+        longest = max(float(view.number(each.clean_m3s, "flow")) for each in shown)
+        axes.set(xlabel=view.header("flow it lets reach the jets; dotted: what so many jets take", "flow"), xlim=(0, 1.03 * max(longest, float(view.number(full.max(), "flow")))))
+        axes.grid(axis="y", visible=False)
+        axes.legend(loc="lower left", bbox_to_anchor=(0, 1.06), ncols=3, borderaxespad=0.2)
+    told = "; ".join(f"{each.name} {view.text(each.clean_m3s, 'flow')}" + (f" ({view.text(each.worst_m3s, 'flow')} at worst)" if each.worst_m3s < each.clean_m3s else "") for each in shown)
+    return Picture(made, f"Bars of the flow each part lets reach the jets: {told}.")
+
+
+def _once(axes: Any, label: str) -> str | None:
+    return None if label in axes.get_legend_handles_labels()[1] else label
+
+
+@needs("plant", quiet=True)
+def ladder_table(study: Any, view: View) -> Table:
+    """Every part from creek to jets with what it passes and how blocked it may get."""
+    rows = []
+    for each in rungs(study):
+        blocked = "" if each.may_block is None else "passes less than the jets take" if np.isnan(each.may_block) else f"{100 * each.may_block:.0f} %"
+        worst = "" if not each.worst_m3s < each.clean_m3s or each.low_m3s is not None else f"{view.text(each.worst_m3s, 'flow')} ({MONTHS[each.worst_month - 1]}, {100 * each.worst_clogged:.0f} % blocked)"
+        passes = f"{view.range(each.low_m3s, each.clean_m3s, 'flow', 3)}" if each.low_m3s is not None else "no limit" if np.isinf(each.clean_m3s) else view.text(each.clean_m3s, "flow")
+        rows.append((each.name, passes, worst, blocked, view.translated(each.remark)))
+    return Table(("part", "lets reach the jets, clean", "in its worst month", "may be blocked before the jets starve", "remark"), rows, "From creek to jets")
+
+
+@needs("plant", quiet=True)
+def ladder_words(study: Any, view: View) -> Words:
+    """What binds, what binds next, and what clogging does."""
+    clean = binding(study)
+    jets = study.plant.running().full_m3s.size
+    if clean.jets_bind:
+        text = f"All clean and with water enough, the jets themselves bind: {view.text(clean.flow_m3s, 'flow')} through {jets} gives {view.text(clean.power_w, 'power')}. "
+        if clean.next_part:
+            spare = clean.next_m3s / clean.flow_m3s - 1
+            text += f"Of the parts above them {_the(clean.next_part)} comes next, {100 * spare:.0f} % above: more or larger jets would gain up to {view.text(max(clean.behind_w, 0.0), 'power', 2)} before it binds. "
+    else:
+        text = f"Even clean, {_the(clean.part)} lets only {view.text(clean.flow_m3s, 'flow')} reach the jets, which gives {view.text(clean.power_w, 'power')}. "
+        text += f"Without it {_the(clean.next_part)} would bind next, at {view.text(clean.next_m3s, 'flow')}, worth {view.text(clean.behind_w, 'power', 2)} more. "
+    starved = []
+    for months in month_groups(study):
+        found = binding(study, months[0])
+        if not found.jets_bind and found.flow_m3s < 0.999 * clean.flow_m3s:
+            starved.append((found.flow_m3s, months, found))
+    for flow, months, found in sorted(starved, key=lambda each: each[0])[:2]:
+        named = series_text([MONTHS[month - 1] for month in months])
+        text += f"In {named} {_the(found.part)} lets {view.text(flow, 'flow')} through: "
+        if found.jets_open < jets:
+            text += f"all {jets} jets would starve at {view.text(found.all_open_w, 'power', 2)}; with {found.jets_open} open it gives {view.text(found.power_w, 'power', 2)}. "
+        else:
+            text += f"it gives {view.text(found.power_w, 'power', 2)}. "
+    screens = [each for each in rungs(study) if each.may_block is not None and np.isfinite(each.may_block)]
+    for each in screens[:2]:
+        text += f"{_the(each.name).capitalize()} may be blocked to {100 * each.may_block:.0f} % before the jets starve. "
+    gauged = study.site["intake"].get("capacity")
+    if gauged is not None and screens and screens[0].name != "intake":
+        own = next(part for part in study.supply if part.name == screens[0].name).capacity_si()
+        text += f"It is reckoned from its holes and mesh at {view.text(own, 'flow')}; the site file gives {view.text(gauged.value, 'flow')}" + (f" ± {view.text(gauged.sd, 'flow', 2)}" if gauged.sd else "") + " for the whole intake. "
+    return Words(text.strip())
+
+
+@needs("plant", quiet=True)
+def months_table(study: Any, view: View) -> Any:
+    """What binds in each month, with the creek where its flow is known."""
+    rows = []
+    for months in month_groups(study):
+        found = binding(study, months[0])
+        brings = "" if found.creek_m3s is None else view.text(found.creek_m3s, "flow")
+        names = "all year" if len(months) == 12 else series_text([MONTHS[month - 1] for month in months])
+        rows.append((names, brings, found.part, view.text(found.flow_m3s, "flow"), found.jets_open, view.text(found.power_w, "power"), found.next_part, view.text(found.behind_w, "power", 2) if found.next_part else ""))
+    if len(rows) == 1 and not rows[0][1]:
+        return Words("")
+    creek = "creek may give, half the days" if rows[0][1] else "creek"
+    return Table(("month", creek, "what binds", "reaches the jets", "jets to open", "power", "what binds next", "to be won before it"), rows, "What binds, month by month")
+
+
+@needs("supply", quiet=True)
+def fish_words(study: Any, view: View) -> Words:
+    """Speed at the screens against published criteria for fish."""
+    from ...tables import row
+    from ...works.screens import fish_screen_area
+
+    flow = study.full_flow_m3s
+    if flow is None:
+        return Words("")
+    cleaned, left = (float(row("fish_screens", f"juvenile salmonids {name}")["approach_ms"]) for name in ("self-cleaning", "not cleaned"))
+    rule = f"Published rules for young salmon and trout allow {view.text(cleaned, 'velocity', 2)} before a screen that cleans itself and {view.text(left, 'velocity', 2)} before one that does not; your authority's own rule goes first."
+    told = []
+    for part in study.supply:
+        if hasattr(part, "approach_speed_si"):
+            told.append((part.name, "water nears it", float(part.approach_speed_si(flow)), ""))
+        elif hasattr(part, "hole_area_m2"):
+            told.append((part.name, "water enters its holes", flow / part.hole_area_m2, " A mesh clamped on works only over the holes, so that is the speed to be outswum."))
+    area = f"For {view.text(flow, 'flow')} that is {view.text(float(fish_screen_area.si(flow)), 'area', 2)} of wetted screen, cleaned, or {view.text(float(fish_screen_area.si(flow, 'juvenile salmonids not cleaned')), 'area', 2)}, not cleaned."
+    text = " ".join(f"At {_the(name)} {what} at {view.text(speed, 'velocity', 2)}.{more}" for name, what, speed, more in told)
+    return Words(f"**Fish.** {text + ' ' if text else ''}{rule} {area}")
+
+
+# --- what to do -------------------------------------------------------------------------------
+
+
+def changes_table(study: Any, view: View) -> Table:
+    """Things to build or change, each with its number."""
+    rows = [*line_air.changes(study, view), *_ladder_changes(study, view), *holding.changes(study, view), *silt.changes(study, view), *frost.changes(study, view)]
+    return Table(("what", "where", "number", "why"), rows or [("nothing that these figures show", "", "", "")], "To build or to change")
+
+
+def _ladder_changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
+    if study.plant is None:
+        return []
+    clean, rows = binding(study), []
+    if not clean.jets_bind:
+        rows.append((f"a larger {clean.part}", clean.part, f"{view.text(clean.flow_m3s, 'flow')} becomes {view.text(clean.next_m3s, 'flow')}", f"worth {view.text(clean.behind_w, 'power', 2)} while there is water"))
+    for each in rungs(study):
+        if each.may_block is not None and np.isfinite(each.may_block) and each.worst_m3s < study.full_flow_m3s:
+            rows.append(("clean it before", each.name, f"{100 * each.may_block:.0f} % is blocked", "beyond that the jets starve; close one instead of letting them"))
+    return rows
+
+
+def references() -> Words:
+    """What this page rests on."""
+    return sources(
+        "C. F. Colebrook, J. Inst. Civil Engineers 11, 1939; Y. A. Çengel and J. M. Cimbala, Fluid Mechanics: Fundamentals and Applications, ch. 8: losses in pipes.",
+        "Boyle's law; T. B. Benjamin, J. Fluid Mechanics 31, 1968: the cavity at an open end; P. E. Wisner and others, J. Hydraul. Div. ASCE 101, 1975, and M. Escarameia, Proc. ICE Water Management 160, 2007: clearing of air.",
+        "K. Subramanya, 1000 Solved Problems in Fluid Mechanics, ch. 14, and J. Michaud, 1878: pressure waves; AWWA M51, Air Valves, 2016: filling speed, safety against collapse.",
+        "Machinery's Handbook, 31st ed., p. 2770: PVC sizes, ratings and their derating.",
+        "R. I. Ferguson and M. Church, J. Sedimentary Research 74, 2004: settling; Civil Works Guidelines for Micro-Hydropower in Nepal: basins and racks.",
+        "G. E. Hecker, 1987, as in ANSI/HI 9.8: water over a mouth.",
+        "NMFS Southwest Region, juvenile fish screen criteria for pump intakes.",
+        "ISO 12241:2008 and ASHRAE Handbook, Fundamentals, 2009, ch. 23: heat lost by pipes; M. Sturm and others, J. Glaciology 43, 1997: snow; S. F. Daly, 1994: frazil.",
+    )

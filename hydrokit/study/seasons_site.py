@@ -1,0 +1,288 @@
+"""From a study to its log, its winter, the year's jobs and the steps at its valves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..errors import Finding
+
+__all__ = ["Upkeep", "WinterOutlook", "history", "jobs", "log", "power_by_month", "steps", "upkeep", "winter_outlook"]
+
+
+# --- the log --------------------------------------------------------------------------------
+
+
+def log(study: Any) -> Any:
+    """The cleaned log, or None."""
+    section, penstock = study.site["readings"], study.site["penstock"]
+    if "log" not in section:
+        return None
+    from ..running.log import read_log
+
+    zero = penstock.get("gauge_zero", 0.0)
+    static = penstock["static_pressure"].value - zero if "static_pressure" in penstock else None
+    jets = study.site["turbine"].get("jets")
+    path = study.folder.file(section["log"], "[readings] log")
+    return read_log(path, static, None if jets is None else int(jets), section.get("power_factor", 1.0), zero)
+
+
+def history(study: Any) -> Any:
+    """What happened in the log, or None."""
+    if study.log is None:
+        return None
+    from ..running.log_events import log_history
+
+    found = study.baseline
+    known = None if found is None else {int(n): (float(p), float(w)) for n, p, w in zip(found.jets, found.pressure_pa, found.power_w)}
+    return log_history(study.log, known)
+
+
+@dataclass(frozen=True, eq=False)
+class Upkeep:
+    """What the log teaches about upkeep.
+
+    Parameters
+    ----------
+    clogging : Clogging
+    gauge : tuple of Event
+        Spells with the gauge off, and its changes.
+    drift : Drift or None
+    jets : int
+        Usually open while the screen clogs.
+    healthy_w : float
+        Then.
+    best, best_without_spare : Interval or None
+        Between cleanings; None without a price and a cost of the walk, or without clogging.
+    usual_s : float
+        Between the cleanings of the log, in the clogging season.
+    spared : Spared
+        By a screen that cleans itself.
+    """
+
+    clogging: Any
+    gauge: tuple[Any, ...]
+    drift: Any
+    jets: int
+    healthy_w: float
+    best: Any
+    usual_s: float
+    spared: Any
+
+    @property
+    def rate(self) -> float:
+        """Share of the clean screen's flow lost each day in the clogging season."""
+        return self.clogging.rate_in(self.clogging.season)
+
+
+def upkeep(study: Any) -> Upkeep | None:
+    """Clogging, the interval worth the walk, drifts; or None without a log."""
+    if study.history is None:
+        return None
+    from ..running.drift import gauge_changes, slow_drift
+    from ..running.visits import clogging, self_cleaning
+
+    happened, found = study.history, study.baseline
+    flow = None if found is None else {int(n): float(q) for n, q in zip(found.jets, found.flow_m3s)}
+    intake = study.site["intake"].get("capacity")
+    clogs = clogging(happened, flow, None if intake is None else intake.value)
+    gauge = gauge_changes(happened)
+    inside = np.isin(_months_of(happened.log.time), clogs.season) & (happened.log.jets > 0)
+    jets = int(np.median(happened.log.jets[inside])) if inside.any() else 0
+    watts = happened.reference.levels.get(jets, (np.nan, np.nan, 0))[1]
+    best = _best_interval(study, clogs, jets, watts)
+    return Upkeep(clogs, gauge, slow_drift(happened, gauge), jets, watts, best, _usual_interval(happened, clogs), self_cleaning(happened))
+
+
+def _months_of(times: np.ndarray) -> np.ndarray:
+    return times.astype("datetime64[M]").astype(int) % 12 + 1
+
+
+def _best_interval(study: Any, clogs: Any, jets: int, watts: float) -> Any:
+    from ..running.visits import best_interval, clogged_loss
+
+    costs, rate = study.site["costs"], clogs.rate_in(clogs.season)
+    if "value" not in costs or "visit" not in costs or not np.isfinite(rate * watts):
+        return None
+    return best_interval(lambda time: clogged_loss.si(time, watts, rate / 86400, clogs.spare_by_jets.get(jets, 1.0)), costs["visit"], costs["value"])
+
+
+def _usual_interval(happened: Any, clogs: Any) -> float:
+    """Median time between cleanings that follow each other in the clogging season."""
+    times = np.array([event.start for event in happened.of("clean")], dtype="datetime64[s]")
+    if len(times) < 2:
+        return np.nan
+    gaps = np.diff(times).astype(float)
+    within = np.isin(_months_of(times[1:]), clogs.season) & (gaps < 60 * 86400)
+    return float(np.median(gaps[within])) if within.any() else np.nan
+
+
+# --- winter ---------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class WinterOutlook:
+    """What winter asks of this site.
+
+    Parameters
+    ----------
+    climate : Climate
+    standing : Standing or None
+        Mean day, cold day and coldest day of the coldest month.
+    power_w : ndarray or None
+        Of the plant, by month.
+    power_from : str
+        Where that comes from.
+    stop : UntilThaw or None
+    heat : HeatHeld or None
+    """
+
+    climate: Any
+    standing: Any
+    power_w: Any
+    power_from: str
+    stop: Any
+    heat: Any
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What limits the trust in it."""
+        return self.climate.findings
+
+    @property
+    def cold_blocked_s(self) -> float:
+        """How long water may stand in the worst stretch on a cold day; infinite without frost."""
+        return float(self.standing.blocked_s[1].min()) if self.standing is not None else np.inf
+
+
+def winter_outlook(study: Any) -> WinterOutlook | None:
+    """Frazil, freezing, stops and heat, or None without air temperatures."""
+    if study.temperature is None or study.temperature.notna().sum() < 365:
+        return None
+    from ..running.winter import climate, heat_held, standing_water, until_thaw
+    from .works_site import stretches
+
+    air, lying, loads = climate(study.temperature), stretches(study), study.site["loads"]
+    place = air.coldest_month - 1
+    colds = (float(air.mean_k[place]), float(air.cold_k[place]), float(np.nanmin(air.lowest_k)))
+    power, source = power_by_month(study)
+    heat = None
+    if power is not None and "heated_ua" in loads:
+        heat = heat_held(study.temperature, power, loads["heated_ua"], loads.get("inside_temperature", 293.15), loads.get("base_power", 0.0))
+    return WinterOutlook(
+        air, standing_water(lying, colds, air.frost_depth_m) if lying else None, power, source,
+        None if power is None else until_thaw(study.temperature, power), heat,
+    )  # fmt: skip
+
+
+_HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+
+
+def power_by_month(study: Any) -> tuple[Any, str]:
+    """Mean watts of each month and where they come from; None where nothing says them."""
+    if study.year is not None and study.year.rows:
+        return np.asarray(study.year.monthly_kwh, dtype=float) * 1000 / _HOURS, "the daily record"
+    if study.history is not None:
+        seen = study.history.healthy_w_by_month()
+        if np.isfinite(seen).any():
+            return np.where(np.isfinite(seen), seen, np.nanmean(seen)), "the healthy watts of the jets that the log shows open"
+    if study.plant is not None:
+        return np.full(12, float(study.plant.at_si(np.inf).power_w)), "the plant with all the water it can take"
+    return None, ""
+
+
+# --- the year's jobs ------------------------------------------------------------------------
+
+
+def jobs(study: Any) -> tuple[Any, ...]:
+    """The year's jobs from whatever is known of the site."""
+    from ..running.jobs import Facts, calendar, earliest
+
+    seen, kept = study.winter_outlook, study.upkeep
+    facts: dict[str, Any] = {"leaf_months": _leaf_months(study), "idle_month": _idle_month(study)}
+    if kept is not None:
+        facts |= {"clogging_rate": kept.rate, "closing": _closing(study.history)}
+        facts |= {"interval_s": kept.best.interval_s} if kept.best is not None else {}
+    if seen is not None:
+        facts |= {"climate": seen.climate, "stop": seen.stop, "freshet_day": earliest(seen.climate.melt)}
+        if seen.standing is not None:
+            bare = tuple(each.name for each in seen.standing.stretches if each.bare)
+            facts["temporary"] = any(each.soil_m == 0 for each in seen.standing.stretches if each.name.startswith("diversion"))
+            facts |= {"worst_name": seen.standing.worst.name, "worst_hours_s": seen.cold_blocked_s, "bare_names": bare}
+    facts |= _water_months(study)
+    return calendar(Facts(**facts))
+
+
+def _leaf_months(study: Any) -> tuple[int, ...]:
+    """Months in which the screen clogs: from the log, else from the clogged shares of the site file."""
+    if study.upkeep is not None and study.upkeep.clogging.season:
+        return study.upkeep.clogging.season
+    shares = [entry["clogged"] for entry in (*study.site["part"], study.site["intake"]) if "clogged" in entry]
+    worst = np.max(shares, axis=0) if shares else np.zeros(12)
+    return tuple((np.flatnonzero((worst > 0) & (worst >= 0.7 * worst.max())) + 1).tolist())
+
+
+def _idle_month(study: Any) -> int | None:
+    planned = study.site["outage"].get("planned_months")
+    if planned:
+        return int(planned[0])
+    power, _ = power_by_month(study)
+    return None if power is None or np.ptp(power) == 0 else int(np.argmin(power)) + 1
+
+
+def _closing(happened: Any) -> tuple[tuple[int, int], ...]:
+    """Months in which jets were left open too long, with the fewest that were then closed down to."""
+    found: dict[int, int] = {}
+    for event in happened.of("too many jets"):
+        if event.days < 1:
+            continue
+        after = np.searchsorted(happened.log.line, event.lines[1]) + 1
+        month = int(_months_of(np.array([event.end]))[0])
+        found[month] = min(found.get(month, 99), int(happened.log.jets[min(after, len(happened.log) - 1)]))
+    return tuple((month, count) for month, count in sorted(found.items()) if count > 0)
+
+
+def _water_months(study: Any) -> dict[str, int]:
+    if study.record is not None:
+        middle = study.record.groupby(study.record.index.month).median()
+        return {"low_month": int(middle.idxmin()), "full_month": int(middle.idxmax())}
+    if study.history is not None:
+        power = study.history.healthy_w_by_month()
+        if np.isfinite(power).any():
+            return {"low_month": int(np.nanargmin(power)) + 1, "full_month": int(np.nanargmax(power)) + 1}
+    return {}
+
+
+# --- steps at the valves --------------------------------------------------------------------
+
+
+def steps(study: Any) -> dict[str, Any]:
+    """Steps for each line that is described: ``"penstock"`` and ``"diversion"``, None where lacking."""
+    from ..running.steps import diversion_steps, penstock_steps
+
+    standing = {} if study.winter_outlook is None or study.winter_outlook.standing is None else _least_by_line(study)
+    found: dict[str, Any] = {"penstock": None, "diversion": None}
+    if study.section is not None:
+        known = study.baseline
+        running = None if known is None else {int(n): float(p) for n, p in zip(known.jets, known.pressure_pa)}
+        found["penstock"] = penstock_steps(study.section, study.penstock, study.pressures, running, standing.get("penstock", np.inf))
+    if study.line_air is not None:
+        gated = study.site["diversion"].get("outlet") == "gated"
+        found["diversion"] = diversion_steps(study.line_air, gated, standing.get("diversion", np.inf))
+    return found
+
+
+def _least_by_line(study: Any) -> dict[str, float]:
+    """Shortest standing time of each line on a cold day."""
+    from .works_site import stretches
+
+    standing = study.winter_outlook.standing
+    names = {each.name: float(blocked) for each, blocked in zip(standing.stretches, standing.blocked_s[1])}
+    listed = {entry.get("name", f"{line}, stretch {number}"): line for line in ("penstock", "diversion") for number, entry in enumerate(study.site[f"{line}.stretch"], 1)}
+    least: dict[str, float] = {}
+    for each in stretches(study):
+        line = listed.get(each.name, "diversion" if each.name.startswith("diversion") else "penstock")
+        least[line] = min(least.get(line, np.inf), names[each.name])
+    return least

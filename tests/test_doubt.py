@@ -1,0 +1,290 @@
+"""Doubt: against brute force and closed forms, fixed seed, what it comes from, and the bracket of thin data."""
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy.stats import norm
+
+from hydrokit.energy.bracket import bracket
+from hydrokit.energy.doubt import Metered, Uncertainties, energy_doubt
+from hydrokit.energy.year import Outages, annual_energy
+from hydrokit.errors import HydrokitError
+from hydrokit.plant.chain import Chain
+from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, Wire, steady
+from hydrokit.plant.turbine import part_load
+from hydrokit.stream.rights import fixed, licence, resolve_rights
+from hydrokit.works.pipe import Line, Pipe
+from hydrokit.works.state import State
+
+DATA = Path(__file__).parent / "data" / "black_earth_creek_usgs05406500.csv"
+LINE = Line((Pipe(0.1, 350.0, 1e-5, 1.5), Pipe(0.08, 50.0, 1e-5, 0.5)))
+RIGHTS = resolve_rights([fixed("4 L/s")], "20 L/s")
+SURE = dict(rating=0.0, head=0.0, loss=0.0, efficiency=0.0, jet_area=0.0, outage=0.0)
+
+
+@pytest.fixture(scope="module")
+def creek():
+    frame = pd.read_csv(DATA, parse_dates=["date"], index_col="date")
+    return (0.012 * 0.3048**3 * frame["flow [cfs]"]).rename("flow_m3s")["1987-10-01":"1997-09-30"]
+
+
+JETS = Chain(
+    Penstock(LINE, 50.0), FixedJets((0.012,) * 4, 0.95), Runner(part_load("pelton"), minimum_flow_m3s=0.001), (Wire(0.5, 230.0),),
+    states={1: State(air_m=4.0)},
+)  # fmt: skip
+SPEAR = Chain(Penstock(LINE, 50.0), Adjustable(0.011), Runner(part_load("pelton")))
+ON_OFF = Chain(Penstock(LINE, 50.0), Adjustable(0.011), Runner(part_load("propeller")))
+ALWAYS_FULL = Chain(Penstock(MeasuredLoss(0.0), 50.0), Adjustable(0.002), Runner(steady(0.5)))
+
+
+def brute_force(chain, creek, rights, found, draws):
+    """Each draw for itself: its own plant, its own rights, every day of its year; only the numbers drawn are shared."""
+    energy = np.empty(draws)
+    label = creek.index.year + (creek.index.month >= 10)
+    month = np.asarray(creek.index.month)
+    for number in range(draws):
+        drawn = found.factors.iloc[number]
+        inside = label == drawn["year"]
+        usable = rights.usable_si(creek.to_numpy()[inside] * drawn["flow"], month[inside])
+        itself = chain.factors(drawn["head"], drawn["loss"], drawn["efficiency"], drawn["jet_area"])
+        power = np.empty(inside.sum())
+        for months in chain.alike():
+            these = np.isin(month[inside], months)
+            power[these] = itself.at_si(usable[these], months[0]).power_w
+        energy[number] = power.sum() * 0.024 * (1 - drawn["unplanned"])
+    return energy
+
+
+# --- against brute force --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("chain, each", [(JETS, 2e-3), (SPEAR, 2e-3), (ON_OFF, 6e-3)], ids=["jets", "spear", "on or off"])
+def test_lattice_agrees_with_brute_force(creek, chain, each):
+    """1e-3 of annual energy is the bar for the distribution. A single draw of a plant with a hard step may be off by
+    half a per cent, since many days of this gauge carry the very same flow and cross the step together."""
+    draws = 300
+    found = energy_doubt(creek, RIGHTS, chain, draws=draws, outages=Outages(unplanned=0.03))
+    brute = brute_force(chain, creek, RIGHTS, found, draws)
+    lattice = found.single_kwh.sum(axis=1)
+    scale = brute.mean()
+    assert lattice.mean() == pytest.approx(scale, rel=1e-3)
+    assert np.sqrt(np.mean((lattice - brute) ** 2)) < each * scale
+    for level in (0.1, 0.25, 0.5):
+        assert abs(np.quantile(lattice, level) - np.quantile(brute, level)) < max(1e-3, each) * scale
+
+
+def test_rules_with_memory_agree_too(creek):
+    """A yearly volume: the whole record goes through the real rules for every size of the error."""
+    rights = resolve_rights([fixed("4 L/s")], licence("20 L/s", volume="150000 m^3"))
+    found = energy_doubt(creek, rights, SPEAR, Uncertainties(**{**SURE, "rating": 0.1}), draws=40)
+    label = creek.index.year + (creek.index.month >= 10)
+    most = SPEAR.curve().most_used_m3s
+    for number in range(40):
+        drawn = found.factors.iloc[number]
+        usable = rights.usable_series(drawn["flow"] * creek, most)
+        energy = SPEAR.at_si(usable.to_numpy()[label == drawn["year"]]).power_w.sum() * 0.024
+        assert found.single_kwh[number].sum() == pytest.approx(energy, rel=2e-3)
+
+
+def test_without_doubt_it_is_the_year_itself(creek):
+    """The lattice's grid of flows is coarser than the curve's: 2e-4."""
+    found = energy_doubt(creek, RIGHTS, JETS, Uncertainties(**SURE), draws=50, mean_years=3)
+    base = annual_energy(pd.Series(RIGHTS.usable_si(creek.to_numpy(), np.asarray(creek.index.month)), creek.index), JETS.curves())
+    assert found.base.annual_kwh == pytest.approx(base.annual_kwh, rel=1e-12)
+    for drawn, year in zip(found.single_kwh.sum(axis=1), found.factors["year"]):
+        assert drawn == pytest.approx(base.yearly_kwh[year], rel=2e-4)
+
+
+# --- closed forms ---------------------------------------------------------------------------
+
+
+def test_p90_of_a_plant_that_is_always_full_is_that_of_the_lognormal(creek):
+    """analytic: head and efficiency are all the doubt there is; no year differs. Within four standard errors of the quantile."""
+    draws, sd = 20_000, 0.08
+    found = energy_doubt(creek, resolve_rights([fixed("0 L/s")]), ALWAYS_FULL, Uncertainties(**{**SURE, "efficiency": sd}), draws=draws)
+    middle = ALWAYS_FULL.curve().rated_w * 8.766
+    for level in (50, 75, 90):
+        share = 1 - level / 100
+        expected = middle * np.exp(sd * norm.ppf(share))
+        density = norm.pdf(norm.ppf(share)) / (expected * sd)
+        error = np.sqrt(share * (1 - share) / draws) / density
+        mean_hours = 8760 / 8766  # years differ by their leap day
+        assert abs(found.annual_kwh(level, "mean") - expected) < 4 * error + 3e-4 * expected, mean_hours
+
+
+def test_means_converge_with_the_root_of_the_draws(creek):
+    """Spread of the mean over seeds: a hundred times the draws, a tenth of the spread (within what 30 seeds can tell)."""
+    means = {draws: [energy_doubt(creek, RIGHTS, SPEAR, draws=draws, seed=seed).single_kwh.sum(axis=1).mean() for seed in range(12)] for draws in (30, 3000)}
+    ratio = np.std(means[30]) / np.std(means[3000])
+    assert 4 < ratio < 25
+
+
+def test_years_add_up_as_they_should(creek):
+    """The mean of n years spreads less, by the root of n where years are drawn independently."""
+    kwh = energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(**SURE), draws=6000, mean_years=9)
+    single, mean = kwh.single_kwh.sum(axis=1), kwh.mean_kwh.sum(axis=1)
+    assert mean.mean() == pytest.approx(kwh.base.annual_kwh, rel=0.01)
+    assert np.std(single) / np.std(mean) == pytest.approx(3.0, rel=0.06)
+
+
+def test_rating_error_scales_the_natural_flow_not_the_usable(creek):
+    """With a residual flow a 10 % error of the creek is more than 10 % of what is left of it."""
+    big = Chain(Penstock(MeasuredLoss(0.0), 50.0), Adjustable(1.0), Runner(steady(0.5)))
+    rights = resolve_rights([fixed("4 L/s")])
+    found = energy_doubt(creek, rights, big, Uncertainties(**{**SURE, "rating": 0.10}), draws=4000)
+    ratio = found.mean_kwh.sum(axis=1).std() / found.mean_kwh.sum(axis=1).mean()
+    free = energy_doubt(creek, resolve_rights([fixed("0 L/s")]), big, Uncertainties(**{**SURE, "rating": 0.10}), draws=4000)
+    assert ratio > 1.3 * free.mean_kwh.sum(axis=1).std() / free.mean_kwh.sum(axis=1).mean()
+
+
+# --- what it says ---------------------------------------------------------------------------
+
+
+def test_same_seed_same_result(creek):
+    one, two = (energy_doubt(creek, RIGHTS, SPEAR, draws=200, seed=7) for _ in range(2))
+    np.testing.assert_array_equal(one.single_kwh, two.single_kwh)
+    pd.testing.assert_frame_equal(one.tornado, two.tornado)
+    assert not np.array_equal(one.single_kwh, energy_doubt(creek, RIGHTS, SPEAR, draws=200, seed=8).single_kwh)
+
+
+def test_percentiles_fall_and_months_do_not_add_up(creek):
+    found = energy_doubt(creek, RIGHTS, JETS, draws=2000)
+    table = found.percentiles()
+    assert list(table.columns) == ["P50", "P75", "P90"] and list(table.index) == ["annual", "winter", *range(1, 13)]
+    assert np.all(np.diff(table.to_numpy(), axis=1) <= 0)
+    assert table.loc[range(1, 13), "P90"].sum() < table.loc["annual", "P90"], "bad months do not all come in one year"
+    assert found.percentiles("mean").loc["annual", "P90"] > table.loc["annual", "P90"]
+    with pytest.raises(HydrokitError, match="no demand was given"):
+        found.percentiles(useful=True)
+    assert "independent of each other" in found.statement
+
+
+def test_tornado_ranks_by_what_each_alone_would_do(creek):
+    unsure = Uncertainties(rating=0.02, head=0.001, loss=0.01, efficiency=0.15, jet_area=0.001, outage=0.0)
+    found = energy_doubt(creek, RIGHTS, SPEAR, unsure, draws=2000)
+    assert found.tornado.drop(index="weather").index[0] == "efficiency"
+    assert found.tornado["share_single_year"].sum() == pytest.approx(1.0)
+    assert found.tornado["share_without_weather"].sum() == pytest.approx(1.0)
+    assert found.next_measurements[0].startswith("read watts and flow together")
+    # the plant's energy is proportional to its efficiency
+    sd = found.tornado.loc["efficiency", "sd_kwh"] / found.base.annual_kwh
+    assert sd == pytest.approx(np.sqrt(np.exp(0.15**2) - 1) * np.exp(0.15**2 / 2), rel=0.1)
+
+
+def test_watts_read_on_the_plant_know_the_product(creek):
+    """Each of efficiency and jets stays unsure, their product does not; the creek's doubt is untouched."""
+    chain = Chain(Penstock(MeasuredLoss(2e4), 50.0), FixedJets((0.012,) * 2, 0.95), Runner(steady(0.6)))
+    unsure = Uncertainties(rating=0.1, head=0.02, loss=0.2, efficiency=0.1, jet_area=0.05, outage=0.0)
+    watts = float(chain.at_si(np.inf).power_w)
+    free = energy_doubt(creek, RIGHTS, chain, unsure, draws=4000)
+    tied = energy_doubt(creek, RIGHTS, chain, unsure, draws=4000, metered=Metered(watts, 0.02))
+    assert tied.effective_draws < 2500
+    assert tied.factors["efficiency"].std() > 0.6 * free.factors["efficiency"].std()
+    assert tied.factors["flow"].std() == pytest.approx(free.factors["flow"].std(), rel=1e-9)
+    plants = [chain.factors(*tied.factors.iloc[i][["head", "loss", "efficiency", "jet_area"]]).at_si(np.inf).power_w for i in range(200)]
+    assert np.std(np.log(np.array(plants, float))) < 0.03
+    assert tied.factors[["efficiency", "jet_area"]].corr().iloc[0, 1] < -0.2
+    assert tied.tornado.loc["plant", "sd_kwh"] < 0.5 * np.sqrt((free.tornado.loc[["head", "loss", "efficiency", "jet_area"], "sd_kwh"] ** 2).sum())
+    lost = energy_doubt(creek, RIGHTS, chain, unsure, draws=500, metered=Metered(0.4 * watts, 0.02))
+    assert any(each.level == "problem" and "far from what the parts promise" in each.message for each in lost.findings)
+
+
+def test_correlated_errors_are_drawn_together(creek):
+    unsure = Uncertainties(efficiency=0.05, jet_area=0.05, correlated=(("efficiency", "jet_area", -0.9),))
+    found = energy_doubt(creek, RIGHTS, SPEAR, unsure, draws=3000)
+    assert np.log(found.factors[["efficiency", "jet_area"]]).corr().iloc[0, 1] == pytest.approx(-0.9, abs=0.03)
+    assert "go together (-0.90)" in found.statement
+    with pytest.raises(HydrokitError, match="cannot all be true together"):
+        bad = (("head", "loss", 0.9), ("loss", "efficiency", 0.9), ("head", "efficiency", -0.9))
+        energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(correlated=bad), draws=10)
+
+
+def test_rating_that_is_surer_at_some_flows(creek):
+    """Flat pairs are the plain number; doubt at flows that never come does not count."""
+    plain = energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(**{**SURE, "rating": 0.1}), draws=300)
+    flat = energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(**{**SURE, "rating": ((0.001, 0.1), (1.0, 0.1))}), draws=300)
+    np.testing.assert_allclose(flat.single_kwh, plain.single_kwh, rtol=1e-9)
+    apart = energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(**{**SURE, "rating": ((10.0, 0.0001), (100.0, 0.5))}), draws=300)
+    assert apart.mean_kwh.sum(axis=1).std() < plain.single_kwh.sum(axis=1).std()
+    assert apart.tornado.loc["rating", "sd_kwh"] < 0.01 * plain.tornado.loc["rating", "sd_kwh"]
+
+
+def test_extension_adds_to_the_rating(creek):
+    both = energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(**{**SURE, "rating": 0.06, "extension": 0.08}), draws=3000)
+    one = energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(**{**SURE, "rating": 0.10}), draws=3000)
+    assert both.mean_kwh.sum(axis=1).std() == pytest.approx(one.mean_kwh.sum(axis=1).std(), rel=0.05)
+    assert both.tornado.loc["extension", "sd_kwh"] / both.tornado.loc["rating", "sd_kwh"] == pytest.approx(8 / 6, rel=0.05)
+
+
+def test_demand_stays_with_its_days(creek):
+    demand = pd.Series(np.where(creek > creek.median(), 500.0, 5000.0), creek.index)
+    found = energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(**SURE), draws=30, demand_w=demand)
+    base = found.base.useful_kwh.loc[list(found.whole_years)].sum(axis=1)
+    for drawn, year in zip(found.useful_single_kwh.sum(axis=1), found.factors["year"]):
+        assert drawn == pytest.approx(base[year], rel=3e-4)
+    assert np.all(found.useful_mean_kwh <= found.mean_kwh * (1 + 1e-9))
+
+
+def test_outages_are_drawn_as_shares(creek):
+    found = energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(**{**SURE, "outage": 0.02}), draws=5000, outages=Outages(unplanned=0.05))
+    assert found.factors["unplanned"].mean() == pytest.approx(0.05, abs=0.001)
+    assert found.factors["unplanned"].std() == pytest.approx(0.02, rel=0.05)
+    with pytest.raises(HydrokitError, match="too wide for a share of time"):
+        energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(outage=0.5), outages=Outages(unplanned=0.05), draws=10)
+
+
+def test_refusals(creek):
+    with pytest.raises(HydrokitError, match="use bracket"):
+        energy_doubt(creek["1990-01-01":"1990-12-31"], RIGHTS, SPEAR, draws=10)
+    with pytest.raises(HydrokitError, match="head is a standard deviation as a share"):
+        Uncertainties(head=-0.1)
+    with pytest.raises(HydrokitError, match="must name two of"):
+        Uncertainties(correlated=(("head", "weather", 0.5),))
+
+
+# --- thin data ------------------------------------------------------------------------------
+
+
+def test_one_bucket_gives_a_bracket_and_no_percentile():
+    found = bracket(JETS, [0.009], [8], snow=True)
+    assert 0 < found.low_kwh < found.high_kwh
+    for end in (found.low_kwh, found.high_kwh):
+        assert float(f"{end:.1e}") == end, "two digits"
+    assert found.high_kwh / found.low_kwh > 5
+    assert len(found.next_measurements) == 3
+    assert any("February" in text for text in found.next_measurements)
+    assert any("what must stay" in text for text in found.next_measurements)
+    assert any(each.where == "rights" and each.level == "problem" for each in found.findings)
+    assert any("factor of three" in text for text in found.reasons)
+    assert not hasattr(found, "p50")
+
+
+def test_every_reading_narrows_it_and_the_truth_lies_inside(creek):
+    """The true mean energy of the creek must lie in the bracket from its own monthly readings, whichever day they fall on."""
+    truth = annual_energy(pd.Series(RIGHTS.usable_si(creek.to_numpy(), np.asarray(creek.index.month)), creek.index), JETS.curves()).annual_kwh
+    rng = np.random.default_rng(3)
+    inside, widths = 0, {2: [], 6: []}
+    for _ in range(20):
+        for count in (2, 6):
+            day = creek.iloc[rng.choice(len(creek), count, replace=False)]
+            found = bracket(JETS, day.to_numpy(), np.asarray(day.index.month), rights=RIGHTS)
+            inside += found.low_kwh <= truth <= found.high_kwh
+            widths[count].append(found.high_kwh - found.low_kwh)
+    assert inside >= 38, f"{inside} of 40"
+    assert np.mean(widths[6]) < np.mean(widths[2])
+
+
+def test_bracket_with_a_borrowed_shape():
+    shape = np.array([0.5, 0.4, 0.6, 1.6, 2.4, 1.8, 1.0, 0.7, 0.6, 0.8, 0.9, 0.7])
+    found = bracket(JETS, [0.014], [7], rights=RIGHTS, shape=shape)
+    assert found.monthly.loc[5, "flow_m3s"] == pytest.approx(0.014 * 2.4)
+    assert any("borrowed shape" in text and "factor of two" in text for text in found.reasons)
+    assert np.all(found.monthly["low_kwh"] <= found.monthly["high_kwh"])
+
+
+@pytest.mark.parametrize("flows, months", [([], []), ([0.01], [13]), ([0.01, 0.02], [3]), ([-0.01], [3])])
+def test_bracket_refuses(flows, months):
+    with pytest.raises(HydrokitError, match="at least one flow above zero"):
+        bracket(JETS, flows, months)

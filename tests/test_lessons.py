@@ -31,28 +31,21 @@ def tags(cell):
     return cell.metadata.get("tags", [])
 
 
-def run(paths):
-    """The lessons as a kernel runs them, cell by cell; one kernel for all."""
+def run(path, kernel):
+    """A lesson as a kernel runs it, cell by cell, with what its cells show now."""
     from nbclient import NotebookClient
 
-    from hydrokit.study.kernel import Kernel
-
-    found = {}
-    with Kernel(FOLDER) as kernel:
-        for path in paths:
-            kernel.make_fresh()
-            notebook = nbformat.read(path, as_version=4)
-            for cell in notebook.cells:
-                cell.pop("outputs", None)
-                if cell.cell_type == "code":
-                    cell.outputs = []
-            client = NotebookClient(notebook, km=kernel.manager, timeout=60)
-            client.kc = kernel.client
-            client.reset_execution_trackers()
-            for index, cell in enumerate(notebook.cells):
-                client.execute_cell(cell, index)
-            found[path.stem] = notebook
-    return found
+    kernel.make_fresh()
+    notebook = nbformat.read(path, as_version=4)
+    for cell in notebook.cells:
+        if cell.cell_type == "code":
+            cell.outputs = []
+    client = NotebookClient(notebook, km=kernel.manager, timeout=60)
+    client.kc = kernel.client
+    client.reset_execution_trackers()
+    for index, cell in enumerate(notebook.cells):
+        client.execute_cell(cell, index)
+    return notebook
 
 
 def only_text(outputs):
@@ -86,8 +79,11 @@ def shown_by(source, names):
 
 
 @pytest.fixture(scope="module")
-def executed():
-    return run(PATHS)
+def kernel():
+    from hydrokit.study.kernel import Kernel
+
+    with Kernel(FOLDER) as started:
+        yield started
 
 
 def test_there_are_six_lessons():
@@ -95,9 +91,9 @@ def test_there_are_six_lessons():
 
 
 @lesson_each
-def test_a_lesson_prints_what_is_committed(executed, path):
+def test_a_lesson_prints_what_is_committed(kernel, path):
     committed = nbformat.read(path, as_version=4)
-    for was, now in zip(committed.cells, executed[path.stem].cells, strict=True):
+    for was, now in zip(committed.cells, run(path, kernel).cells, strict=True):
         if was.cell_type == "code":
             assert only_text(now.outputs) == was.outputs, f"cell '{was.id}' prints something else than is committed"
             assert not any(output.output_type == "stream" and output.name == "stderr" for output in now.outputs), f"cell '{was.id}' warns"
@@ -247,12 +243,19 @@ def test_no_answer_makes_it_fail(answer):
 # --- writing the committed outputs -----------------------------------------------------------------
 
 
+def write(path, kernel):
+    notebook = run(path, kernel)
+    for cell in notebook.cells:
+        cell.metadata.pop("execution", None)
+        if cell.cell_type == "code":
+            cell.execution_count, cell.outputs = None, only_text(cell.outputs)
+    path.write_text(nbformat.writes(notebook), encoding="utf-8", newline="\n")
+
+
 if __name__ == "__main__":
-    chosen = [path for path in PATHS if len(sys.argv) == 1 or path.stem in sys.argv[1:]]
-    for path, notebook in zip(chosen, run(chosen).values()):
-        for cell in notebook.cells:
-            cell.metadata.pop("execution", None)
-            if cell.cell_type == "code":
-                cell.execution_count, cell.outputs = None, only_text(cell.outputs)
-        path.write_text(nbformat.writes(notebook), encoding="utf-8", newline="\n")
-        sys.stdout.write(f"{path.name}\n")
+    from hydrokit.study.kernel import Kernel
+
+    with Kernel(FOLDER) as started:
+        for each in PATHS:
+            if len(sys.argv) == 1 or each.stem in sys.argv[1:]:
+                write(each, started)

@@ -26,11 +26,11 @@ import numpy as np
 from ..errors import Finding, HydrokitError
 from .commission import Baseline
 from .faults import FAULTS, Fault, Signatures, signatures
-from .next_step import TOLD_APART, Action, best_action
+from .next_step import Action, best_action
 from .observation import Noise, Observation
 from .weighing import LEVEL, Weighed
 
-__all__ = ["Diagnosis", "Suspect", "diagnose", "rank"]
+__all__ = ["Diagnosis", "Suspect", "diagnose"]
 
 _POORLY = 0.01  # chance of a worse fit under which a state is said not to explain the readings
 _COLD_AIR_K, _FREEZING_AIR_K, _FREEZING_WATER_K = 265.15, 273.15, 273.65
@@ -148,19 +148,15 @@ def diagnose(plant: Baseline | Signatures, observations: Sequence[Observation] |
     looks = [observations] if isinstance(observations, Observation) else list(observations)
     _refuse(looks, tables.plant.jets)
     weighed = Weighed.of(tables, looks, noise)
-    log_common = np.log(np.array([fault.common for fault in FAULTS]) * _season(looks))
-    evidence = weighed.evidence[:, 0]
-    posterior = np.exp(log_common + evidence - np.max(log_common + evidence))
-    posterior /= posterior.sum()
-    order = np.argsort(-posterior, kind="stable")
+    chance, unparted = (each[:, 0] for each in weighed.verdict(_season(looks)))
+    order = np.argsort(-chance, kind="stable")
     jets = max((each.jets for each in looks), default=0)
-    suspects = [_suspect(weighed, int(place), float(posterior[place]), jets) for place in order]
+    suspects = [_suspect(weighed, int(place), float(chance[place]), jets) for place in order]
     ranked = []
     for rank, (place, suspect) in enumerate(zip(order, suspects)):
         other = order[1] if rank == 0 else order[0]
         ranked.append(replace(suspect, action=best_action(weighed, looks, int(place), int(other))))
-    first = order[0]
-    near = [FAULTS[place].key for place in order[1:] if evidence[first] - evidence[place] < np.log(TOLD_APART)]
+    near = [FAULTS[place].key for place in order[1:] if unparted[place]]
     return Diagnosis(tuple(ranked), tuple(near), jets, float(tables.table.power_w[tables.healthy, jets]), tuple(_findings(tables, ranked, looks)))
 
 

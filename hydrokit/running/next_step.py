@@ -9,13 +9,10 @@ import numpy as np
 
 from .faults import FAULTS
 from .observation import Observation
-from .weighing import Weighed
+from .weighing import TOLD_APART, Weighed
 
-__all__ = ["TOLD_APART", "Action", "best_action"]
+__all__ = ["Action", "best_action"]
 
-# Odds above which evidence is called strong: R. E. Kass, A. E. Raftery, "Bayes factors",
-# J. Am. Stat. Assoc. 90:773-795, 1995, p. 777.
-TOLD_APART = 20.0
 _WORTH_DOING = 1.5
 
 
@@ -90,7 +87,7 @@ def best_action(weighed: Weighed, looks: Sequence[Observation], fault: int, othe
             return action
         if found is None or action.odds > found.odds:
             found = action
-    return found if found is not None and found.odds > 1.5 else None
+    return found if found is not None and found.odds > _WORTH_DOING else None
 
 
 def _separation(weighed: Weighed, step: _Step, one: int, other: int) -> float:

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..units import units
 
-__all__ = ["Noise", "Observation", "observation", "visits"]
+__all__ = ["Noise", "Observation", "gathered", "observation"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,7 +104,7 @@ class Noise:
     flow: float = 0.08
 
 
-def visits(time: Any, observations: Sequence[Observation], hours: float = 3.0) -> list[tuple[Any, list[Observation]]]:
+def gathered(time: Any, observations: Sequence[Observation], hours: float = 3.0) -> list[tuple[Any, list[Observation]]]:
     """Observations in order of time, gathered into visits.
 
     What is read within `hours` with other jets open belongs together: jets were changed to learn

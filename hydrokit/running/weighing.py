@@ -16,9 +16,12 @@ import numpy as np
 from .faults import FAULTS, Signatures
 from .observation import Noise, Observation
 
-__all__ = ["LEVEL", "Weighed"]
+__all__ = ["LEVEL", "TOLD_APART", "Weighed"]
 
 LEVEL = 0.9  # of the intervals of size
+# Odds above which evidence is called strong: R. E. Kass, A. E. Raftery, "Bayes factors",
+# J. Am. Stat. Assoc. 90:773-795, 1995, p. 777.
+TOLD_APART = 20.0
 # A runner away from its head is not as good as the baseline says: standard deviation of the logarithm
 # of its efficiency, for each unit of the logarithm of the head. Common practice.
 _OFF_DESIGN = 0.15
@@ -106,6 +109,20 @@ class Weighed:
         """(faults, draws): logarithm of the chance of the readings in each state."""
         whole = self.log_likelihood + self.tables.log_prior[:, None]
         return np.stack([_log_sum(whole[rows]) for rows in self.tables.rows_of])
+
+    def verdict(self, season: Any = 1.0) -> tuple[np.ndarray, np.ndarray]:
+        """(faults, draws): chance of each state; whether the readings leave it unparted from the likeliest.
+
+        Parameters
+        ----------
+        season : ndarray
+            How much commoner than usual each state is.
+        """
+        log_common = np.log(np.array([fault.common for fault in FAULTS]) * season)[:, None]
+        chance = np.exp(self.evidence + log_common - np.max(self.evidence + log_common, axis=0))
+        chance /= chance.sum(axis=0)
+        likeliest = np.take_along_axis(self.evidence, chance.argmax(axis=0)[None, :], axis=0)
+        return chance, likeliest - self.evidence < np.log(TOLD_APART)
 
     def within(self, fault: int, draw: int = 0) -> np.ndarray:
         """Chance of each row of a state, if that is the state."""

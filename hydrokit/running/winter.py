@@ -155,7 +155,6 @@ class Standing:
     Parameters
     ----------
     air_k : ndarray
-        Temperatures, the warmest first.
     stretches : tuple of Stretch
         Those first that freeze first.
     blocked_s : ndarray
@@ -193,8 +192,8 @@ def standing_water(stretches: Sequence[Stretch], air_k: Sequence[float], frost_d
         The water being at 0 °C when it stops, as a creek brings it in frost. Heat stored in the
         ground is left out, which is cautious.
     """
-    air = np.sort(np.asarray(air_k, dtype=float))[::-1]
-    order = [found.stretch.name for found in frost_on(tuple(stretches), float(air[-1]))]
+    air = np.asarray(air_k, dtype=float)
+    order = [found.stretch.name for found in frost_on(tuple(stretches), float(air.min()))]
     ranked = tuple(sorted(stretches, key=lambda each: order.index(each.name)))
     by_air = [{found.stretch.name: found for found in frost_on(ranked, float(each))} for each in air]
     blocked = np.array([[float(found[each.name].times.blocked_s) for each in ranked] for found in by_air])

@@ -25,6 +25,19 @@ def numbers(study: Any) -> dict[str, Any]:
     if study.plant is not None:
         full = study.plant.running().at_si(1e3)
         tables["plant"] = {"full_power_w": float(full.power_w), "full_flow_m3s": float(full.used_m3s), "net_head_m": float(full.net_head_m)}
+    if study.sizing is not None:
+        choice, (low, high) = study.sizing.choice, study.sizing.flat().flows_m3s
+        tables["size"] = {
+            "flow_m3s": choice.flow_m3s, "equal_from_m3s": low, "equal_to_m3s": high, "pipe": choice.pipe.name, "jets": choice.jets,
+            "kwh": choice.kwh, "loss_share": choice.loss_share,
+        }  # fmt: skip
+    if study.baseline is not None:
+        fitted = study.baseline
+        tables["today"] = {"power_w": float(fitted.power_w[-1]), "flow_m3s": float(fitted.flow_m3s[-1]), "efficiency": float(fitted.efficiency), "loss_m": float(fitted.loss_m[-1])}
+    if study.bracket is not None:
+        tables["bracket"] = {"low_kwh": study.bracket.low_kwh, "high_kwh": study.bracket.high_kwh}
+    if study.upgrades is not None:
+        tables["upgrades"] = {"aim": study.upgrades.aim, "today": float(study.upgrades.base[study.upgrades.aim]), "all": float(study.upgrades.end[study.upgrades.aim]), "first": ", ".join(study.upgrades.steps[0].names) if study.upgrades.steps else "none"}
     if study.year is not None:
         year = study.year
         tables["energy"] = {

@@ -11,7 +11,7 @@ from ..errors import HydrokitError
 from . import choosing
 from . import site as build
 
-__all__ = ["base_case", "rules_price", "upgrades"]
+__all__ = ["base_case", "measure_next", "rules_price", "upgrades"]
 
 WORLDS = 24
 ALL_MONTHS = tuple(range(1, 13))
@@ -61,6 +61,17 @@ def rules_price(study: Any) -> Any:
     from ..energy.worth import given_up
 
     return None if study.year is None else given_up(study.record, study.rights, study.plant.curves(), build.outages(study.site), study.winter)
+
+
+def measure_next(study: Any) -> Any:
+    """Measurements in the order in which they would narrow the annual energy, or None without a year."""
+    from ..energy.worth import what_to_measure_next
+
+    if study.doubt is None:
+        return None
+    return what_to_measure_next(
+        study.record, study.rights, study.plant.curves(), study.rating, study.record_uncertainty, study.doubt.tornado, build.outages(study.site)
+    )
 
 
 # --- what a change does ---------------------------------------------------------------------

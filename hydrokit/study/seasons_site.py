@@ -130,7 +130,9 @@ class WinterOutlook:
     ----------
     climate : Climate
     standing : Standing or None
-        Mean day, cold day and coldest day of the coldest month.
+        On a mean and a cold day of the coldest month, and on the coldest day known.
+    by_month : Standing or None
+        On a cold day of each month.
     power_w : ndarray or None
         Of the plant, by month.
     power_from : str
@@ -141,6 +143,7 @@ class WinterOutlook:
 
     climate: Any
     standing: Any
+    by_month: Any
     power_w: Any
     power_from: str
     stop: Any
@@ -172,7 +175,8 @@ def winter_outlook(study: Any) -> WinterOutlook | None:
     if power is not None and "heated_ua" in loads:
         heat = heat_held(study.temperature, power, loads["heated_ua"], loads.get("inside_temperature", 293.15), loads.get("base_power", 0.0))
     return WinterOutlook(
-        air, standing_water(lying, colds, air.frost_depth_m) if lying else None, power, source,
+        air, standing_water(lying, colds, air.frost_depth_m) if lying else None,
+        standing_water(lying, air.cold_k, air.frost_depth_m) if lying and np.isfinite(air.cold_k).all() else None, power, source,
         None if power is None else until_thaw(study.temperature, power), heat,
     )  # fmt: skip
 

@@ -331,6 +331,11 @@ class Study:
         return changing.upgrades(self)
 
     @cached_property
+    def measure_next(self) -> Any:
+        """Measurements in the order in which they would narrow the annual energy, or None."""
+        return changing.measure_next(self)
+
+    @cached_property
     def rules_price(self) -> Any:
         """Energy given up to each rule on the creek's water, or None."""
         return changing.rules_price(self)

@@ -298,19 +298,19 @@ def stretches(study: Any) -> tuple[Any, ...]:
             ends = (entry["from"], entry["to"]) if surveyed is None else along(surveyed, (entry["from"], entry["to"]))
             if not 0 <= entry["from"] < entry["to"]:
                 raise study.folder.wrong(f"[[{where}.stretch]] {number}", "must end further down than it begins")
-            made.append(_stretch(study, f"[[{where}.stretch]] {number}", entry.get("name", f"{where}, stretch {number}"), ends, pipe, entry))
+            made.append(_stretch(study, f"[[{where}.stretch]] {number}", where, entry.get("name", f"{where}, stretch {number}"), ends, pipe, entry))
         name = f"{where}, elsewhere" if listed else where
-        made.append(_stretch(study, f"[{where}]", name, (0.0, length), pipe, study.site[where]))
+        made.append(_stretch(study, f"[{where}]", where, name, (0.0, length), pipe, study.site[where]))
     return tuple(made)
 
 
-def _stretch(study: Any, where: str, name: str, ends: Any, pipe: Any, entry: dict) -> Any:
+def _stretch(study: Any, where: str, line: str, name: str, ends: Any, pipe: Any, entry: dict) -> Any:
     from ..works.exposed import Stretch
 
     # Where only the bore was measured, a wall of a twentieth of it is usual in plastic pipe.
     outside = pipe.outside_diameter_m or 1.1 * pipe.diameter_m
     lies = (entry.get("cover", 0.0), entry.get("snow", 0.0), entry.get("insulation", 0.0))
-    return study.folder.sentence(where, lambda: Stretch(name, float(ends[0]), float(ends[1]), pipe.diameter_m, outside, pipe.roughness_m, *lies))
+    return study.folder.sentence(where, lambda: Stretch(name, line, float(ends[0]), float(ends[1]), pipe.diameter_m, outside, pipe.roughness_m, *lies))
 
 
 def frost(study: Any) -> Any:

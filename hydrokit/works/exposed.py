@@ -24,7 +24,8 @@ class Stretch:
 
     Parameters
     ----------
-    name : str
+    name, line : str
+        What it is called, and the line it belongs to.
     start_m, end_m : float
         Distances along the slope.
     inside_m, outside_m, roughness_m : float
@@ -37,6 +38,7 @@ class Stretch:
     """
 
     name: str
+    line: str
     start_m: float
     end_m: float
     inside_m: float

@@ -31,6 +31,8 @@ LACKING = {
     "readings": "There are no readings from the powerhouse. Read the gauge with the jets shut, then with one, two, … jets open while the pond spills; "
     "write down volts and amps each time.",
     "plant": "The plant is not described well enough to compute: head, penstock and jets (or a design flow) are needed.",
+    "log": "There is no log. Copy the sheet below, hang it beside the gauge, and write a line at every visit: time, jets open, pressure, volts, amps, "
+    "whether the pond spills, whether the needle hunts. After a year it tells what leaves, ice and worn jets cost.",
     "year": "Without a daily record there is no year to add up. The pages on gauging and on today's plant say what to measure first.",
     "sizing": "There is nothing to size by: a daily record, a head, and the costs of pipe and machine are needed.",
 }
@@ -73,7 +75,7 @@ _BRIEFLY = {"record": "a daily record", "usable": "a daily record", "duration": 
             "temperature": "a record of air temperature", "plant": "a described plant", "profile": "a profile of the penstock",
             "diversion": "a profile of the diversion line", "section": "a described penstock", "pressures": "a described penstock",
             "line_air": "a described diversion line", "frost": "a described pipe", "sizing": "a record or the costs", "gaugings": "a sheet of gaugings", "rating": "a rating",
-            "baseline": "a set of readings with the pond spilling", "readings": "a set of readings", "base_case": "a plant with a record or gaugings", "upgrades": "a list of changes to weigh", "rules_price": "a daily record", "bracket": "a few gaugings of a plant without a record"}  # fmt: skip
+            "baseline": "a set of readings with the pond spilling", "readings": "a set of readings", "log": "a log of readings", "history": "a log of readings", "upkeep": "a log of readings", "winter_outlook": "a year of air temperatures", "measure_next": "a daily record and a plant", "base_case": "a plant with a record or gaugings", "upgrades": "a list of changes to weigh", "rules_price": "a daily record", "bracket": "a few gaugings of a plant without a record"}  # fmt: skip
 
 
 def understood(study: Any, view: View) -> Table:
@@ -109,6 +111,8 @@ _CAUTIONS = {
     "rights": "What may be taken and what must stay is decided by law and by the authority, not by this report. Ask before anything is built.",
     "dam": "A pond, however small, can do harm when it fails. Spillway and dam are designed and approved by those licensed for it.",
     "flood": "Build nothing that the flood named here can take into the creek, and keep people away from the intake when it rises.",
+    "height": "Pipe bridges, ladders and steep wet banks throw people: work from firm ground, tied on where a fall could hurt, and never alone.",
+    "vent": "A vent that lets out air under pressure can throw its plug; one that draws air can hold a hand. Open it by quarter turns, from the side.",
     "confined": "Tanks, pits and pipes are confined spaces: do not enter alone, nor without testing the air.",
     "estimate": "This is a feasibility study. Before money is bound, an engineer licensed where the plant stands should check it.",
 }

@@ -8,10 +8,10 @@ import numpy as np
 
 from ...stream.rating_curve import TRUSTED_FACTOR, rating_stage
 from ..display import Picture, Table, View, Words, plain_number, series_text
-from ..style import BAND, CREEK, ICE, INK, RUST, SUN, figure, legend_above, plain_log
+from ..style import BAND, CREEK, ICE, INK, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log
 from .common import needs, sources
 
-__all__ = ["gaugings_figure", "gaugings_table", "headline", "next_words", "rating_figure", "rating_words", "references", "sheets_table", "stage_figure"]
+__all__ = ["gaugings_figure", "gaugings_table", "headline", "next_words", "rating_figure", "rating_words", "references", "sheets_table", "stage_figure", "worth_table"]
 
 DECIDING = (0.25, 0.90)  # shares of the days between whose flows most of a year's energy is made, common practice
 
@@ -47,8 +47,6 @@ def headline(study: Any, view: View) -> Words:
 
 
 def _month(day: Any) -> str:
-    from ..style import MONTH_NAMES
-
     stamp = np.datetime64(day, "D").item()
     return f"{MONTH_NAMES[stamp.month - 1]} {stamp.year}"
 
@@ -208,8 +206,6 @@ def next_words(study: Any, view: View) -> Words:
         months = {int(str(np.datetime64(day, "M"))[5:7]) for day in gauged.date}
         winter = [month for month in study.winter if month not in months]
         if winter:
-            from ..style import MONTH_NAMES
-
             steps.append(f"Nothing is known of {series_text([MONTH_NAMES[month - 1] for month in winter])}; under snow the lowest flow is often just before the thaw.")
         steps.append("Put up a stage board and read it once a week; after a year, and with a long gauge nearby, that becomes a record.")
     if study.rating is not None and "cease_to_flow" not in study.site["stream"]:
@@ -217,6 +213,28 @@ def next_words(study: Any, view: View) -> Words:
     if not steps:
         steps.append("The gaugings cover what decides the energy. One a year, low, will show whether the control has moved.")
     return Words("\n".join(f"{number}. {step}" for number, step in enumerate(steps, 1)))
+
+
+_SOURCES = {
+    "extension": "this creek's own gauge, kept running", "head": "the head, levelled again", "loss": "running pressures with one and with all jets",
+    "efficiency": "watts and flow read together", "jet_area": "the bore of the jets, and once their flow", "outage": "every stop, written down",
+}  # fmt: skip
+
+
+@needs("measure_next")
+def worth_table(study: Any, view: View) -> Table:
+    """What each measurement would narrow the annual energy by."""
+    rows = []
+    # A plant that is not built yet cannot be measured.
+    possible = [each for each in study.measure_next if study.exists or each.what not in ("loss", "efficiency", "jet_area", "outage")]
+    for each in possible[:6]:
+        months = series_text([MONTH_NAMES[month - 1] for month in each.months[:3]]) if each.months else ""
+        if each.flows_m3s:
+            what = f"gauge at {view.range(*each.flows_m3s, 'flow')}" + (f", stage about {view.text(each.stage_m, 'stage')}" if np.isfinite(each.stage_m) else "")
+        else:
+            what = _SOURCES.get(each.what, each.what)
+        rows.append((what, each.gaugings or "", months, f"{100 * each.narrowed:.0f} %"))
+    return Table(("what", "how many gaugings", "best met in", "narrows the doubt of the year by"), rows, "What to measure next, by what it would narrow the annual energy; the luck of the weather left out")
 
 
 def references() -> Words:

@@ -132,7 +132,7 @@ def staircase_figure(study: Any, view: View) -> Picture:
             price = "free" if step.cost_money == 0 else view.money(step.cost_money, 2)
             axes.annotate(f"{plain_number(step.gain[aim], 2)} {_unit(study)}, {price}", (levels[-1], y[number]), xytext=(6, 0), textcoords="offset points", va="center", fontsize=8.5)
         axes.set_yticks(y, [_wrapped(name) for name in names])
-        axes.set(xlim=(0, levels[-1] * 1.28), xlabel="power [W]" if _unit(study) == "W" else "energy of a mean year that is of use [kWh]" if aim == "useful_kwh" else "energy of a mean year [kWh]")
+        axes.set(xlim=(0, levels[-1] * 1.42), xlabel="power [W]" if _unit(study) == "W" else "energy of a mean year that is of use [kWh]" if aim == "useful_kwh" else "energy of a mean year [kWh]")
         thousands(axes.xaxis)
         axes.grid(axis="y", visible=False)
     return Picture(made, f"Staircase of changes: from {_amount(study, levels[0])} today to {_amount(study, levels[-1])}; " + "; ".join(f"{name} {plain_number(step.gain[aim], 2)}" for name, step in zip(names[1:], steps)) + ".")
@@ -174,7 +174,7 @@ def staircase_words(study: Any, view: View) -> Words:
     if found.steps and all(step.pays is None for step in found.steps):
         text += "What they are worth in money is not known: give [costs] value, what a kWh is worth here. "
     elif paying:
-        text += f"Worth their cost are {series_text([_names(step) for step in paying])}. "
+        text += f"Worth their cost: {'; '.join(_names(step) for step in paying)}. "
     if found.undo:
         text += f"Once all is done, {series_text([escape_markdown(name) for name in found.undo])} had better be undone. "
     if _unit(study) == "W":
@@ -188,7 +188,7 @@ def left_words(study: Any, view: View) -> Words:
     left = study.upgrades.left
     if not left:
         return Words("Every change listed brings something.")
-    return Words(f"Not worth doing once the others are done: {series_text([escape_markdown(each.name) for each in left])}. They touch nothing that holds the power back.")
+    return Words(f"Not worth doing once the others are done: {'; '.join(escape_markdown(each.name) for each in left)}. They touch nothing that holds the power back.")
 
 
 @needs("rules_price")

@@ -188,10 +188,10 @@ def ladder_figure(study: Any, view: View) -> Picture:
             axes.barh(row, clean, height=0.55, color=PALE, edgecolor=CREEK, linewidth=0.8, label=_once(axes, "clean"))
             if worst < clean:
                 axes.barh(row, worst, height=0.55, color=RUST, alpha=0.75, label=_once(axes, "in its worst month"))
-        for count, flow in enumerate(full, 1):
+        for opening, flow in zip(study.plant.running().openings, full):
             at = float(view.number(flow, "flow"))
             axes.axvline(at, color=INK, linewidth=0.9, linestyle=(0, (2, 2)))
-            axes.annotate(str(count), (at, -0.62), fontsize=8, ha="center", color=INK, annotation_clip=False)
+            axes.annotate(str(opening.count), (at, -0.62), fontsize=8, ha="center", color=INK, annotation_clip=False)
         axes.set_yticks(range(len(shown)), [each.name for each in shown])
         axes.invert_yaxis()
         longest = max(float(view.number(each.clean_m3s, "flow")) for each in shown)
@@ -222,12 +222,13 @@ def ladder_table(study: Any, view: View) -> Table:
 def ladder_words(study: Any, view: View) -> Words:
     """What binds, what binds next, and what clogging does."""
     clean = binding(study)
-    jets = study.plant.running().full_m3s.size
+    jets = study.plant.jets.count
     if clean.jets_bind:
         text = f"All clean and with water enough, the jets themselves bind: {view.text(clean.flow_m3s, 'flow')} through {jets} gives {view.text(clean.power_w, 'power')}. "
         if clean.next_part:
             spare = clean.next_m3s / clean.flow_m3s - 1
-            text += f"Of the parts above them {_the(clean.next_part)} comes next, {100 * spare:.0f} % above: more or larger jets would gain up to {view.text(max(clean.behind_w, 0.0), 'power', 2)} before it binds. "
+            gain = f"more or larger jets would gain up to {view.text(clean.behind_w, 'power', 2)} before it binds" if clean.behind_w > 0.01 * clean.power_w else "but the machine is sized for these jets and gives no more"
+            text += f"Of the parts above them {_the(clean.next_part)} comes next, {100 * spare:.0f} % above: {gain}. "
     else:
         text = f"Even clean, {_the(clean.part)} lets only {view.text(clean.flow_m3s, 'flow')} reach the jets, which gives {view.text(clean.power_w, 'power')}. "
         text += f"Without it {_the(clean.next_part)} would bind next, at {view.text(clean.next_m3s, 'flow')}, worth {view.text(clean.behind_w, 'power', 2)} more. "

@@ -1,0 +1,271 @@
+"""The gauge card: what gauge and meters should show, jet by jet, and from where on to walk up.
+
+From the commissioned baseline, or, where nothing was read yet, from the plant as planned with its
+wider doubts.
+
+>>> from hydrokit.plant.parts import FixedJets
+>>> from hydrokit.running.commission import commission, reading
+>>> seen = [reading(0, "71.0 psi"), reading(1, "69.8 psi", power="640 W"), reading(2, "66.6 psi", power="1230 W"),
+...         reading(3, "62.0 psi", power="1690 W"), reading(4, "56.5 psi", power="1990 W")]
+>>> whole = card(commission(seen, FixedJets((0.0127,) * 4, 0.95)))
+>>> all_open = whole.rows[-1]
+>>> print(f"four jets: {all_open.pressure.to('psi'):.0f~P}; walk up below {all_open.alarm.to('psi'):.0f~P}")
+four jets: 57 psi; walk up below 53 psi
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..errors import Finding, HydrokitError
+from ..plant.chain import Chain
+from ..units import Q_
+from ..water import GRAVITY
+from .commission import Baseline
+from .observation import Noise
+
+__all__ = ["Card", "Row", "card", "expected"]
+
+FALSE_WALK = 0.005  # share of readings of a healthy plant that fall below the alarm
+ORDER_OPENING = (
+    "Pond full and spilling; all jets shut; nobody near the runner.",
+    "Open the valve at the foot a crack; wait until pipe and gauge have settled, then open it to its stop.",
+    "Open the first jet slowly, then the next, each only when the needle stands; load first, so that the runner cannot race.",
+    "Stop opening when the pond no longer spills.",
+)
+ORDER_CLOSING = (
+    "Close the jets one by one, the last opened first, no faster than stated below.",
+    "Take the load off when the runner has slowed; then close the valve at the foot, slower still.",
+    "Never shut a valve or cap against a running pipe: the whole column of water must be stopped.",
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Row:
+    """What should be seen with so many jets open. SI; bands hold one healthy reading with the card's chance.
+
+    Parameters
+    ----------
+    jets : int
+    pressure_pa, pressure_low_pa, pressure_high_pa : float
+        On the gauge as it hangs, its zero error included.
+    flow_m3s, flow_low_m3s, flow_high_m3s : float
+    power_w, power_low_w, power_high_w : float
+    amps, amps_low, amps_high : float
+        NaN where the voltage is not known.
+    alarm_pa : float
+        Below it: walk up. A healthy plant reads lower once in 200 times.
+    close_pa : float
+        Below it one jet less gives more watts; NaN where there is none less.
+    """
+
+    jets: int
+    pressure_pa: float
+    pressure_low_pa: float
+    pressure_high_pa: float
+    flow_m3s: float
+    flow_low_m3s: float
+    flow_high_m3s: float
+    power_w: float
+    power_low_w: float
+    power_high_w: float
+    amps: float
+    amps_low: float
+    amps_high: float
+    alarm_pa: float
+    close_pa: float
+
+    @property
+    def pressure(self) -> Any:
+        return Q_(self.pressure_pa, "Pa")
+
+    @property
+    def alarm(self) -> Any:
+        return Q_(self.alarm_pa, "Pa")
+
+    @property
+    def flow(self) -> Any:
+        return Q_(self.flow_m3s, "m^3/s")
+
+    @property
+    def power(self) -> Any:
+        return Q_(self.power_w, "W")
+
+
+@dataclass(frozen=True, eq=False)
+class Card:
+    """The gauge card. SI.
+
+    Parameters
+    ----------
+    shut_off_pa, shut_off_low_pa, shut_off_high_pa : float
+        With everything shut.
+    rows : tuple of Row
+        By jets open, one to all.
+    volts : float
+        NaN where not known.
+    level : float
+        Of the bands.
+    commissioned : bool
+        Whether it rests on readings of the healthy plant.
+    gauge_height_m, zero_error_pa : float
+        As counted in the pressures.
+    closing_s, closing_jet_s : float
+        Quickest safe closing of everything together, and of one jet; NaN where not known.
+    findings : tuple of Finding
+    """
+
+    shut_off_pa: float
+    shut_off_low_pa: float
+    shut_off_high_pa: float
+    rows: tuple[Row, ...]
+    volts: float
+    level: float
+    commissioned: bool
+    gauge_height_m: float
+    zero_error_pa: float
+    closing_s: float
+    closing_jet_s: float
+    findings: tuple[Finding, ...]
+
+
+def card(
+    baseline: Baseline,
+    noise: Noise = Noise(),
+    level: float = 0.9,
+    volts: float = np.nan,
+    amps_per_va: float = 1.0,
+    gauge_height_m: float | None = None,
+    zero_error_pa: float = 0.0,
+    closing_s: float = np.nan,
+    closing_jet_s: float = np.nan,
+) -> Card:
+    """Make the card of a plant.
+
+    Parameters
+    ----------
+    baseline : Baseline
+        From :func:`~hydrokit.running.commission.commission`, or :func:`expected`.
+    noise : Noise
+        Of one reading; with the baseline's own doubt it makes the bands.
+    level : float
+    volts : float, optional
+        At which the plant is kept.
+    amps_per_va : float
+        Amperes for each watt at one volt: 1/power factor, over √3 for three phases.
+    gauge_height_m : float, optional
+        Of the gauge over the jets where it now hangs; as at commissioning when not given.
+    zero_error_pa : float
+        What it shows with no pressure on it.
+    closing_s, closing_jet_s : float, optional
+        Quickest safe closing, see :func:`hydrokit.works.surge.closing_time`.
+
+    Returns
+    -------
+    Card
+
+    Raises
+    ------
+    HydrokitError
+        A level that is no chance between 0 and 1.
+    """
+    from scipy.special import ndtri
+
+    if not 0 < level < 1:
+        raise HydrokitError(f"card(): level is the chance that a reading falls in the band, between 0 and 1; got {level:g}")
+    weight = baseline.plant.density_kgm3 * GRAVITY
+    commissioned_m = baseline.estimate["head"] - baseline.shut_off_pa / weight
+    height = commissioned_m if gauge_height_m is None else gauge_height_m
+    moved = zero_error_pa - weight * (height - commissioned_m)
+    reach, alarm = float(ndtri(0.5 + level / 2)), float(ndtri(FALSE_WALK))
+    scatter = noise.pressure * baseline.shut_off_pa
+    close = _close_below(baseline, weight)
+    rows = []
+    for place in np.flatnonzero(np.isfinite(baseline.pressure_pa)):
+        pressure, spread = baseline.pressure_pa[place] + moved, float(np.hypot(baseline.pressure_sd_pa[place], scatter))
+        flow, flow_sd = baseline.flow_m3s[place], baseline.flow_sd_m3s[place]
+        power, power_sd = baseline.power_w[place], float(np.hypot(baseline.power_sd_w[place], noise.power * baseline.power_w[place]))
+        watts = np.array([power, power - reach * power_sd, power + reach * power_sd])
+        rows.append(Row(
+            int(baseline.jets[place]), float(pressure), float(pressure - reach * spread), float(pressure + reach * spread),
+            float(flow), float(flow - reach * flow_sd), float(flow + reach * flow_sd), *map(float, watts), *map(float, watts / volts * amps_per_va),
+            float(pressure + alarm * spread), float(close[place] + moved),
+        ))  # fmt: skip
+    shut, spread = baseline.shut_off_pa + moved, float(np.hypot(baseline.shut_off_sd_pa, scatter))
+    return Card(
+        shut, shut - reach * spread, shut + reach * spread, tuple(rows), volts, level, bool(baseline.residuals), height, zero_error_pa,
+        closing_s, closing_jet_s, tuple(_findings(baseline, closing_s)),
+    )  # fmt: skip
+
+
+def _close_below(baseline: Baseline, weight: float) -> np.ndarray:
+    """Gauge pressure at each number of jets below which one jet less gives more.
+
+    Starved jets give power with the cube of the flow; one jet less, fed, gives its full power.
+    """
+    net, power = baseline.net_head_m, baseline.power_w
+    fewer = np.concatenate([[np.nan], power[:-1]])
+    with np.errstate(invalid="ignore"):
+        share = np.minimum(np.cbrt(fewer / power), 1.0)  # of the full flow
+    drop = baseline.net_head_m - baseline.pressure_pa / weight  # gauge height and velocity head
+    return weight * (net * share**2 - drop)
+
+
+def _findings(baseline: Baseline, closing_s: float):
+    if not baseline.residuals:
+        yield Finding("caution", "gauge card", "nothing was read on this plant yet: the card shows what is promised; commission it, jet by jet with the pond spilling, and print it again")
+    if np.isinf(closing_s):
+        yield Finding("problem", "gauge card", "the pressure at rest alone exceeds what the pipe may bear: no closing is slow enough")
+
+
+# --- without readings -----------------------------------------------------------------------
+
+
+def expected(
+    plant: Chain, head: float = 0.01, loss: float = 0.15, jet_area: float = 0.03, efficiency: float = 0.05, few_jets: float = 0.05, gauge_height_m: float = 0.0
+) -> Baseline:
+    """A baseline from the plant as described, where no healthy readings are there to fit.
+
+    Parameters
+    ----------
+    plant : Chain
+    head, loss, jet_area, efficiency : float
+        Standard deviations as shares; the defaults are those of ``energy.doubt.Uncertainties``.
+    few_jets : float
+        Standard deviation of the power with which the efficiency goes with the share of jets open.
+    gauge_height_m : float
+        Of the gauge over the jets.
+
+    Returns
+    -------
+    Baseline
+        Without residuals: that tells it from a commissioned one.
+    """
+    sds = np.array([head, loss, jet_area, efficiency, few_jets])
+    steps = np.concatenate([np.zeros((1, 5)), np.diag(sds), -np.diag(sds)])
+    scaled = plant.factors(*(np.exp(steps[:, place]) for place in (0, 1, 3, 2)))
+    counts = np.arange(1, plant.jets.count + 1)
+    possible = {opening.count for opening in plant.jets.openings()}
+    flow, net, power = (np.full((11, len(counts)), np.nan) for _ in range(3))
+    for place, count in enumerate(counts):
+        if count in possible:
+            seen = scaled.at_si(np.full(11, np.inf), jets=int(count))
+            flow[:, place], net[:, place], power[:, place] = seen.used_m3s, seen.net_head_m, seen.power_w
+    power *= (counts / counts[-1]) ** steps[:, 4:]
+    weight = plant.density_kgm3 * GRAVITY
+    static = np.asarray(scaled.penstock.static_si()) * np.ones(11)
+    columns = {"shut": weight * (static[:, None] - gauge_height_m), "pressure": weight * (net - gauge_height_m), "flow": flow, "loss": static[:, None] - net, "power": power}
+    sd = {name: np.sqrt(np.sum(np.square((values[1:6] - values[6:]) / 2), axis=0)) for name, values in columns.items()}
+    whole = power[0] / (weight * flow[0] * net[0])
+    few = counts[:-1][np.isfinite(whole[:-1])]
+    slope = float(np.polyfit(np.log(np.append(few, counts[-1]) / counts[-1]), np.log(whole[np.append(few, counts[-1]) - 1]), 1)[0]) if len(few) else 0.0
+    return Baseline(
+        counts, float(columns["shut"][0, 0]), float(sd["shut"][0]), columns["pressure"][0], sd["pressure"], flow[0], sd["flow"], net[0],
+        columns["loss"][0], sd["loss"], power[0], sd["power"],
+        {"head": float(static[0]), "loss": float(np.mean(plant.penstock.loss_factor)), "jet_area": 1.0, "efficiency": float(whole[-1]), "few_jets": slope},
+        np.diag(sds**2), (), ("everything: nothing was read on this plant yet",), plant, True,
+        (Finding("note", "baseline", "nothing was read on this plant yet; it is taken as described"),),
+    )  # fmt: skip

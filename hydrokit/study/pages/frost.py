@@ -1,0 +1,133 @@
+"""Page 03, frost: how long still water has, what flow keeps a pipe open, frazil."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from ...works.exposed import frost_on
+from ...works.frost import FREEZING_POINT, THAWING_CAUTION, friction_warming, ice_free_length
+from ...works.ice import ICE_CAUTION, MOST_SUPERCOOLING
+from ..display import Cautions, Table, View, Words, escape_markdown
+from .common import needs
+
+__all__ = ["frazil_words", "frost_cautions", "frost_table", "frost_words", "running_water_words"]
+
+FRAZIL_AIR_K = 267.15  # clear nights at or below about -6 °C
+_A_LITTLE_WARMER = 0.1  # K above freezing
+_INSULATION_M = 0.05
+
+
+def _hours(view: View, seconds: Any) -> str:
+    seconds = float(np.asarray(seconds))
+    if not np.isfinite(seconds):
+        return "never"
+    return f"{seconds / 86400:.0f} days" if seconds > 4 * 86400 else view.text(seconds, "minutes", 2) if seconds < 5400 else view.text(seconds, "hours", 2)
+
+
+def _lies(view: View, stretch: Any) -> str:
+    told = []
+    if stretch.soil_m:
+        told.append(f"under {view.text(stretch.soil_m, 'length', 2)} of soil")
+    if stretch.snow_m:
+        told.append(f"under {view.text(stretch.snow_m, 'length', 2)} of snow")
+    if stretch.insulation_m:
+        told.append(f"in {view.text(stretch.insulation_m, 'diameter', 2)} of insulation")
+    return ", ".join(told) if told else "bare"
+
+
+@needs("frost")
+def frost_table(study: Any, view: View) -> Table:
+    """Every stretch on the coldest day."""
+    told = study.frost
+    without = {each.stretch.name: each for each in told.without_snow}
+    carries = {"penstock": study.full_flow_m3s, "diversion": None if study.diversion_line is None else study.diversion_line.full_bore_m3s}
+    rows = []
+    for each in told.stretches:
+        stretch, bare = each.stretch, without[each.stretch.name]
+        most = carries.get(stretch.line)
+        flow = "any" if each.keep_open_m3s == 0 else view.text(each.keep_open_m3s, "flow", 2)
+        if most is not None and each.keep_open_m3s > most:
+            flow += ", more than it carries"
+        rows.append((
+            stretch.name, f"{view.text(stretch.start_m, 'length')} to {view.text(stretch.end_m, 'length')}", _lies(view, stretch), _hours(view, each.times.blocked_s),
+            _hours(view, each.times.solid_s), _hours(view, bare.times.blocked_s) if stretch.snow_m else "", flow,
+        ))  # fmt: skip
+    caption = f"Water standing still at freezing point, air at {view.text(told.air_temperature_k, 'temperature', 2)}"
+    return Table(("stretch", "where", "how it lies", "blocked after", "solid after", "blocked, without the snow", "flow whose friction alone keeps it open"), rows, caption)
+
+
+@needs("frost", quiet=True)
+def frost_words(study: Any, view: View) -> Words:
+    """The worst stretch, and what running water does."""
+    told = study.frost
+    worst = told.stretches[0]
+    air = view.text(told.air_temperature_k, "temperature", 2)
+    source = "an example, for no record of air temperature is named" if told.assumed else "the coldest day known here" if "coldest" in study.site["site"] else "the coldest day of the record"
+    name = escape_markdown(worst.stretch.name)
+    text = (
+        f"At {air} ({source}) a stopped line has **{_hours(view, worst.times.blocked_s)}** before its worst stretch is blocked: {name}, {_lies(view, worst.stretch)}. "
+        "That counts from water already at freezing point, as a creek in frost brings it, and a quarter of it turned to ice; the heat of pipe and soil is left out, so that there is some time in hand where it lies buried. "
+    )
+    flow, line = study.full_flow_m3s, study.penstock
+    if flow is not None and line is not None and worst.stretch.line == "penstock" and study.section is not None:
+        gradient = (study.head.value - study.section.net_head_m) / float(line.length_m)
+        reach = float(ice_free_length.si(flow, FREEZING_POINT + _A_LITTLE_WARMER, told.air_temperature_k, worst.stretch.resistance_si(told.air_temperature_k), gradient))
+        held = worst.stretch.end_m - worst.stretch.start_m
+        warmer = view.text(_A_LITTLE_WARMER, "temperature difference", 2)
+        if np.isinf(reach):
+            text += f"Running at {view.text(flow, 'flow')} its friction alone keeps it open. "
+        else:
+            text += f"Running at {view.text(flow, 'flow')}, water that arrives only {warmer} above freezing gets through {view.text(reach, 'length', 2)} of such pipe before it is at freezing point; the stretch is {view.text(held, 'length', 2)} long. "
+    kept = worst.keep_open_m3s
+    text += "Where no flow is enough, " if flow is not None and kept > flow else "Where the flow may fail, "
+    text += "drain it as soon as it stops, cover or wrap the worst metre, or let a trickle run only if that has been seen to be enough."
+    return Words(text)
+
+
+@needs("temperature", quiet=True)
+def frazil_words(study: Any, view: View) -> Words:
+    """Nights that can make frazil, from the record of air temperature."""
+    record = study.temperature.dropna()
+    cold = record[record <= FRAZIL_AIR_K - 273.15]
+    years = max(len(record) / 365.25, 1e-9)
+    limit = view.text(FRAZIL_AIR_K, "temperature", 2)
+    if cold.empty:
+        return Words(f"**Frazil.** No day of the record had a mean of {limit} or colder; single clear nights may still make frazil, needles of ice that glue a screen shut within hours.")
+    return Words(
+        f"**Frazil.** The record has {len(cold) / years:.0f} days a year with a mean of {limit} or colder. A clear night that cold over open, stirred water near freezing point makes frazil, needles of ice that glue "
+        "any screen shut within hours, a tilted one too: it sheds leaves, not frazil. Once snow or ice has closed the creek above the intake, it makes no more; a deep, quiet pond before the screen helps that along. "
+        "On such a night have someone at the screen, or shut down and drain in time."
+    )
+
+
+def running_water_words(study: Any, view: View) -> Words:
+    """Why the creek stays open while still water freezes, and what a thermometer in it says."""
+    fall = 100.0 if view.system == "metric" else 100 * 0.3048
+    warmer = view.text(float(friction_warming.si(fall)), "temperature difference", 2)
+    least = view.text(MOST_SUPERCOOLING, "temperature difference", 2)
+    return Words(
+        "**Why the creek runs on.** Still water beside a creek freezes while the creek stays open, because its water is new every moment: it has passed a cold metre within seconds, springs and the ground feed it above freezing point, "
+        f"and its fall turns to heat ({warmer} for each {view.text(fall, 'head')}). Snow and ice along its banks cover much of it. Water that stands in a pipe has none of this: what it loses is lost. "
+        f"Running water at its freezing point is supercooled by {least} at the most, and for minutes only; a thermometer that shows a whole degree below freezing in a stream is wrong. Read it as freezing point, and check it in melting ice."
+    )
+
+
+def frost_cautions() -> Cautions:
+    """Before anyone thaws a pipe or walks to an iced intake."""
+    return Cautions([THAWING_CAUTION, ICE_CAUTION])
+
+
+def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
+    """What to do against frost at the worst stretch."""
+    if study.frost is None:
+        return []
+    worst = study.frost.stretches[0]
+    if float(np.asarray(worst.times.blocked_s)) > 4 * 86400:
+        return []
+    wrapped = frost_on((replace(worst.stretch, insulation_m=worst.stretch.insulation_m + _INSULATION_M),), study.frost.air_temperature_k)[0]
+    before, after = _hours(view, worst.times.blocked_s), _hours(view, wrapped.times.blocked_s)
+    rows = [(f"{view.text(_INSULATION_M, 'diameter', 2)} of dry insulation", worst.stretch.name, f"{before} becomes {after}", "time until still water is blocked by ice")]
+    return [*rows, ("a drain at the lowest point", worst.stretch.line, f"open it within {before}", "a stopped line freezes at its worst metre")]

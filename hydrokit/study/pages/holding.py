@@ -1,0 +1,156 @@
+"""Page 03, what the penstock must hold: surge, vacuum, bends, supports."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ...works.surge import DEFLECTORS, STORED_PRESSURE_CAUTION, VACUUM_CAUTION, surge
+from ...water import head_to_pressure
+from ..display import Cautions, Table, View, Words, escape_markdown, plain_number
+from .common import needs
+
+__all__ = ["pressure_cautions", "supports_table", "supports_words", "surge_table", "surge_words", "vacuum_words"]
+
+SLOW_END = 4.0  # a gate's last quarter of travel does most of the closing, common practice
+SAFE_VACUUM = 4.0
+
+
+def _pascals(study: Any, head_m: float) -> float:
+    return float(head_to_pressure.si(head_m, study.water_temperature_k))
+
+
+@needs("pressures")
+def surge_table(study: Any, view: View) -> Table:
+    """Pressure waves in numbers."""
+    held = study.pressures
+    rows = [
+        ("speed of the water at full flow", view.text(held.velocity_ms, "velocity", 2)),
+        ("speed of a pressure wave", view.text(held.wave_speed_ms, "velocity")),
+        ("a wave runs up and back in", view.text(held.critical_time_s, "time", 2)),
+        ("rise at the foot if everything shuts at once", f"{view.text(held.at_once_m, 'head', 2)}, {view.text(_pascals(study, held.at_once_m), 'pressure', 2)}"),
+    ]
+    count = study.plant.jets.count if study.plant is not None else 1
+    if count > 1:
+        one = float(surge.si(held.velocity_ms / count, held.wave_speed_ms, study.penstock.length_m))
+        rows.append((f"rise if one of {count} shuts at once", f"about {view.text(one, 'head', 2)}, {view.text(_pascals(study, one), 'pressure', 2)}"))
+    if held.closing_time_s is not None:
+        rows.append((f"rise over rest when it closes evenly in {view.text(held.closing_time_s, 'time', 2)}", f"{view.text(held.surge_m, 'head', 2)}, {view.text(_pascals(study, held.surge_m), 'pressure', 2)}"))
+    rows.append(("shortest closing that keeps within the rating", _safe(view, held.safe_time_s)))
+    return Table(("what", "number"), rows, "Surge")
+
+
+def _safe(view: View, seconds: float) -> str:
+    if np.isnan(seconds):
+        return "not known without a rating"
+    if np.isinf(seconds):
+        return "none: the pressure at rest is too much already"
+    return "any" if seconds == 0 else view.text(seconds, "time", 2)
+
+
+@needs("pressures", quiet=True)
+def surge_words(study: Any, view: View) -> Words:
+    """What closing does, and how slowly it must be done."""
+    held = study.pressures
+    at_once = view.text(held.static_pa[-1] + _pascals(study, held.at_once_m), "pressure")
+    text = f"Water stopped faster than in {view.text(held.critical_time_s, 'time', 2)} is as good as stopped at once: the foot would see {at_once}. "
+    if held.closing_time_s is not None:
+        text += f"Closed in {view.text(held.closing_time_s, 'time', 2)} it sees {view.text(held.highest_pa[-1], 'pressure')}. "
+        if held.lowest_pa.min() < -0.05 * held.static_pa[-1]:
+            where = held.distance_m[int(np.argmin(held.lowest_pa))]
+            text += f"On the way back the wave pulls the pipe to {view.text(held.lowest_pa.min(), 'pressure', 2)} at {view.text(where, 'length')}. "
+    else:
+        text += "The site file does not say how quickly the valve can close; time it, and give it as closing_time. "
+    if np.isnan(held.safe_time_s):
+        text += "Without the pipe's rating no safe time can be told; find it printed on the pipe. "
+    elif held.safe_time_s == 0:
+        text += "Even that stays within the derated rating everywhere, yet joints, bends and old plastic take repeated blows badly: close slowly all the same. "
+    elif np.isinf(held.safe_time_s):
+        text += "The pressure at rest is already above the rating: no closing is slow enough. "
+    else:
+        text += f"An even closing must take {view.text(held.safe_time_s, 'time', 2)} or more; a gate does most of its closing in the last quarter of its travel, so give its whole travel {view.text(SLOW_END * held.safe_time_s, 'time', 2)}. "
+    return Words(text + DEFLECTORS.split(":")[0] + ".")
+
+
+@needs("pressures", quiet=True)
+def vacuum_words(study: Any, view: View) -> Words:
+    """Whether a vacuum can crush the pipe."""
+    safety = study.pressures.vacuum_safety
+    if np.isnan(safety):
+        return Words("**Vacuum.** The pipe's wall is not known, so nobody can say whether a vacuum would crush it: give the pipe by its size and class.")
+    where = "" if study.altitude_m is None else " at this altitude"
+    text = f"**Vacuum.** A full vacuum{where} would have to be {plain_number(safety, 2)} times as strong to fold the pipe were it perfectly round, while it is new and cold; {SAFE_VACUUM:.0f} times is the usual demand, for no pipe is round. "
+    if safety < SAFE_VACUUM:
+        text += "**This pipe needs air inlets** just below every valve at its upper end, as wide as a tenth of its bore or more. "
+    elif safety < 2 * SAFE_VACUUM:
+        text += "That is little more than is asked: an old, warm or dented pipe falls below it. An open air pipe just below the mouth costs next to nothing. "
+    else:
+        text += "A vacuum alone will not crush it; but it draws dirt and air in at joints. "
+    return Words(text + "Vacuum comes when the mouth blocks, the pond is drawn down, or an upper valve is shut while the jets run.")
+
+
+@needs("section", quiet=True)
+def supports_table(study: Any, view: View) -> Any:
+    """Thrust at the bends, spans of the bridges."""
+    rows = []
+    for bend in study.bends[:4]:
+        rows.append((f"bend of {plain_number(np.degrees(bend.angle_rad), 2)}°", view.text(bend.distance_m, "length"), f"pushes outwards with {view.text(bend.thrust_n, 'force', 2)}", f"at {view.text(bend.pressure_pa, 'pressure', 2)}"))
+    for each in study.bridges:
+        judged = "too far" if each.span_m > each.longest_m else "near enough"
+        printed = "" if each.published_m is None else f"; printed for it without snow or ice {view.text(each.published_m, 'length', 2)}"
+        rows.append((escape_plain(each.name), f"supports {view.text(each.span_m, 'length', 2)} apart: {judged}", f"may be {view.text(each.allowed_m, 'length', 2)} with its snow and ice{printed}", f"sags {view.text(each.sag_m, 'diameter', 2)} between them"))
+    if not rows:
+        return Words("")
+    return Table(("what", "where", "number", ""), rows, "Bends and bridges")
+
+
+def escape_plain(text: str) -> str:
+    """A name in a table, which escapes it."""
+    return text
+
+
+@needs("section", quiet=True)
+def supports_words(study: Any, view: View) -> Words:
+    """What holds bends and bridges."""
+    text = ""
+    if study.bends:
+        worst = study.bends[0]
+        text = (
+            f"**Bends and bridges.** At {view.text(worst.distance_m, 'length')} a bend of {plain_number(np.degrees(worst.angle_rad), 2)}° is pushed outwards with {view.text(worst.thrust_n, 'force', 2)}; "
+            "glued or welded pipe in firm ground takes a small thrust along its length, push-fit joints need a block for each. "
+        )
+    for each in study.bridges:
+        if each.span_m > each.longest_m:
+            text += f"The supports of the {escape_markdown(each.name)} stand {view.text(each.span_m, 'length', 2)} apart and should stand no more than {view.text(each.longest_m, 'length', 2)} apart with the snow and ice it may carry. "
+    return Words(text)
+
+
+def pressure_cautions() -> Cautions:
+    """Before anyone works on a full pipe."""
+    return Cautions([STORED_PRESSURE_CAUTION, VACUUM_CAUTION, "Thrust blocks, bridges and pipes over places where people go are designed by an engineer licensed where the plant stands."])
+
+
+def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
+    """What to build or change on the penstock."""
+    held, rows = study.pressures, []
+    if held is None:
+        return rows
+    if held.use_of_rating > 1:
+        over = held.highest_pa > held.rating_pa
+        span = held.distance_m[over]
+        rows.append(("stronger pipe", f"{view.text(span.min(), 'length')} to {view.text(span.max(), 'length')}", f"{view.text(np.nanmax(held.highest_pa), 'pressure')}", f"{100 * held.use_of_rating:.0f} % of the derated rating"))
+    if np.isfinite(held.safe_time_s) and held.safe_time_s > 0:
+        rows.append(("a slow valve", "foot of the penstock", f"{view.text(held.safe_time_s, 'time', 2)} or more, even closing", "surge beyond the rating"))
+    elif held.closing_time_s is None:
+        rows.append(("time the valve", "foot of the penstock", f"stopped at once {view.text(held.at_once_m, 'head', 2)} of surge", "its closing time is not known"))
+    if np.isfinite(held.vacuum_safety) and held.vacuum_safety < 2 * SAFE_VACUUM:
+        rows.append(("an air pipe", "just below the mouth of the penstock", f"stands {plain_number(held.vacuum_safety, 2)} times a vacuum", f"{SAFE_VACUUM:.0f} times is the least"))
+    for each in study.bridges:
+        if each.span_m > each.longest_m:
+            rows.append(("closer supports", each.name, f"{view.text(each.longest_m, 'length', 2)} instead of {view.text(each.span_m, 'length', 2)}", "it sags too far under snow and ice"))
+    listed = {round(entry["angle"], 6) for entry in study.site["penstock.bend"]}
+    for bend in study.bends:
+        if round(bend.angle_rad, 6) in listed:
+            rows.append(("a thrust block", view.text(bend.distance_m, "length"), view.text(bend.thrust_n, "force", 2), f"bend of {plain_number(np.degrees(bend.angle_rad), 2)}°"))
+    return rows

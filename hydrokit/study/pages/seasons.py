@@ -1,0 +1,302 @@
+"""Page 07, the log: what happened, what it cost, when a walk is worth it, what drifts."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from ...running.drift import DRIFTS
+from ...running.log_events import CAUSES
+from ..display import Picture, Table, View, Words, plain_number, series_text
+from ..style import CREEK, GROUND, ICE, INK, LEAF, MONTH_NAMES, PALE, RUST, SUN, WARNING, figure, legend_above
+from .common import needs, sources
+
+__all__ = ["clogging_words", "drift_words", "event_table", "log_figure", "log_sheet", "log_words", "loss_table", "month_table", "month_words", "references", "trouble_table", "visit_figure", "visit_words"]
+
+_COLOURS = {
+    "clogging": LEAF, "sudden drop": RUST, "frazil": ICE, "ice stop": ICE, "stop": INK, "shut off": PALE, "no load": WARNING,
+    "too many jets": SUN, "short of water": GROUND, "low though spilling": WARNING,
+}  # fmt: skip
+_SHOWN_EVENTS, _SHOWN_MONTHS, _SHEET_LINES = 30, 24, 18
+_KWH = 3.6e6
+
+
+def _day(moment: Any) -> str:
+    return f"{pd.Timestamp(moment):%Y-%m-%d}"
+
+
+def _kwh(joules: float, digits: int = 2) -> str:
+    return f"{plain_number(joules / _KWH, digits)} kWh"
+
+
+@needs("log")
+def log_words(study: Any, view: View) -> Words:
+    """What the log holds and how far it can be believed."""
+    log, happened = study.log, study.history
+    usual = happened.reference
+    healthy = int(usual.healthy.sum())
+    what = "watts" if usual.basis == "watts" else "pressure"
+    spread = usual.power_spread if usual.basis == "watts" else usual.pressure_spread
+    lost = sum(happened.lost_j().values()) / max(happened.years, 1 / 12)
+    text = (
+        f"The log holds {len(log):,} readings from {_day(log.time[0])} to {_day(log.time[-1])}. {healthy:,} of them show the plant healthy; "
+        f"the {what} then repeat to {100 * spread:.1f} %, so that nothing smaller can be seen. "
+        f"What happened cost about {_kwh(lost)} a year against the healthy {what}"
+    )
+    made = happened.monthly()["made_j"].sum() / max(happened.years, 1 / 12)
+    text += f", beside {_kwh(made)} made. " if made > 0 else ". "
+    troubles = log.troubles
+    text += "Every line could be used." if not troubles else f"{len(troubles)} kinds of slips were mended or set aside; the table lists every line."
+    return Words(text)
+
+
+@needs("log", quiet=True)
+def trouble_table(study: Any, view: View) -> Table | Words:
+    """What could not be believed, and what was done."""
+    troubles = study.log.troubles
+    if not troubles:
+        return Words("*No line of the log had to be mended.*")
+    return Table(("what", "lines", "done"), [(each.kind, each.where, each.done) for each in troubles], "Slips in the log")
+
+
+@needs("log")
+def log_figure(study: Any, view: View) -> Picture:
+    """Watts or pressure through time, against the healthy ones, with what happened."""
+    happened = study.history
+    log, usual = happened.log, happened.reference
+    watts = usual.basis == "watts"
+    values, healthy = (log.power_w, usual.power_w) if watts else (log.pressure_pa, usual.pressure_pa)
+    kind, name = ("power", "power") if watts else ("pressure", "pressure")
+    time, values, healthy, pressure = _thinned(log.time, values, healthy, log.pressure_pa)
+    rows = 2 if watts and np.isfinite(pressure).any() else 1
+    with figure(7.4, 4.6 if rows == 2 else 3.2, rows, 1, sharex=True, height_ratios=[2, 1][:rows]) as (made, axes):
+        top = axes[0] if rows == 2 else axes
+        top.plot(time, view.number(healthy, kind), color=PALE, linewidth=3, label="healthy, for the jets open", zorder=1)
+        top.plot(time, view.number(values, kind), color=INK, linewidth=0.7, marker=".", markersize=3, label="read", zorder=3)
+        named: set[str] = set()
+        for event in happened.events:
+            if event.kind in _COLOURS and event.energy_j > 0:
+                label = None if event.kind in named else event.kind
+                named.add(event.kind)
+                top.axvspan(event.start, event.end, color=_COLOURS[event.kind], alpha=0.45, linewidth=0, label=label, zorder=0)
+        cleans = [event.start for event in happened.of("clean")]
+        if cleans:
+            top.plot(cleans, np.full(len(cleans), 0.02), linestyle="", marker="^", color=LEAF, markersize=5, transform=top.get_xaxis_transform(), label="screen cleaned", zorder=4)
+        top.set(ylabel=view.header(name, kind), ylim=(0, None))
+        handles, labels = top.get_legend_handles_labels()
+        top.legend(handles, labels, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=4, borderaxespad=0.2, columnspacing=1.2, fontsize=7.5)
+        if rows == 2:
+            axes[1].plot(time, view.number(pressure, "pressure"), color=CREEK, linewidth=0.7, marker=".", markersize=3)
+            for event in study.upkeep.gauge:
+                if event.kind == "gauge off":
+                    axes[1].axvspan(event.start, event.end, color=WARNING, alpha=0.15, linewidth=0)
+                    middle = event.start + (event.end - event.start) / 2
+                    axes[1].annotate("gauge off", (middle, 0.06), xycoords=("data", "axes fraction"), ha="center", fontsize=8, color=WARNING)
+            axes[1].set(ylabel=view.header("pressure", "pressure"), ylim=(0, None))
+    told = series_text([f"{kind} {_kwh(lost)}" for kind, lost in list(happened.lost_j().items())[:4]])
+    return Picture(made, f"Readings of {study.name} from {_day(log.time[0])} to {_day(log.time[-1])} against the healthy ones; lost to: {told}.")
+
+
+def _thinned(time: np.ndarray, *series: np.ndarray) -> tuple[np.ndarray, ...]:
+    """Long logs drawn by the mean of each sixth of a day."""
+    if len(time) < 5000:
+        return (time, *series)
+    frame = pd.DataFrame(dict(enumerate(series)), index=pd.DatetimeIndex(time)).resample("4h").mean()
+    return (frame.index.to_numpy(), *(frame[number].to_numpy() for number in range(len(series))))
+
+
+@needs("log")
+def event_table(study: Any, view: View) -> Table:
+    """What happened, in order of time; of many only the costliest."""
+    happened = study.history
+    costly = sorted((event for event in happened.events if event.kind in CAUSES), key=lambda event: -event.energy_j)[:_SHOWN_EVENTS]
+    rows = []
+    for event in sorted([*costly, *study.upkeep.gauge], key=lambda event: event.start):
+        if event.kind in CAUSES:
+            size = f"{100 * event.size:.0f} % of the flow" if event.kind not in ("ice stop", "stop", "shut off", "no load") else "all"
+        else:
+            size = "right" if abs(event.size) < 1 else f"{'reads' if event.kind == 'gauge off' else 'then'} {view.text(abs(event.size), 'pressure', 2)} {'low' if event.size < 0 else 'high'}"
+        lost = round(event.energy_j / _KWH, 1) if event.kind in CAUSES else ""
+        rows.append((_day(event.start), _day(event.end), event.kind, size, lost, event.note))
+    left = sum(event.kind in CAUSES for event in happened.events) - len(costly)
+    caption = "What happened" + (f" ({left} smaller events not shown)" if left > 0 else "")
+    return Table(("from", "to", "what", "at the worst", "lost [kWh]", "the owner's words"), rows or [("", "", "nothing", "", "", "")], caption)
+
+
+@needs("log")
+def loss_table(study: Any, view: View) -> Table:
+    """Energy lost to each cause."""
+    happened = study.history
+    years = max(happened.years, 1 / 12)
+    rows = [(kind, len(happened.of(kind)), round(sum(event.days for event in happened.of(kind))), lost / _KWH / years, CAUSES[kind]) for kind, lost in happened.lost_j().items()]
+    return Table(("cause", "times", "days in all", "lost [kWh a year]", "how it is known"), rows or [("none", 0, 0, 0.0, "")], "What it cost")
+
+
+@needs("log")
+def clogging_words(study: Any, view: View) -> Words:
+    """When the screen clogs, how fast, what a screen that cleans itself would save."""
+    found = study.upkeep
+    clogs = found.clogging
+    if not clogs.spells:
+        return Words("The log shows no spell that a cleaning ended, so nothing can be said of how fast the screen clogs.")
+    months = series_text([MONTH_NAMES[month - 1] for month in clogs.season])
+    text = (
+        f"The screen clogs above all in {months}: it then loses about {100 * found.rate:.0f} % of what it passes when clean, every day. "
+        f"Clogging cost {_kwh(clogs.energy_by_month_j.sum())} a year and took {plain_number(clogs.cleans_by_month.sum(), 2)} cleanings. "
+    )
+    rates = [rate for _, rate in clogs.spells]
+    if len(rates) > 2:
+        text += f"Single spells gave {100 * min(rates):.1f} to {100 * max(rates):.0f} % a day: a storm brings a week's leaves in a night. "
+    spared = found.spared
+    text += f"A screen that cleans itself would save at most {_kwh(spared.energy_j)} and some {plain_number(spared.visits, 2)} walks a year, a fifth of the trouble taken to stay (common practice)"
+    value = study.site["costs"].get("value")
+    if value is not None:
+        worth = spared.energy_j * value + spared.visits * study.site["costs"].get("visit", 0.0)
+        text += f": {view.money(worth, 2)} a year"
+    return Words(text + ".")
+
+
+def _loss_rate(study: Any) -> Any:
+    """Power lost so many seconds after a cleaning, in the clogging season."""
+    from ...running.visits import clogged_loss
+
+    found = study.upkeep
+    spare = found.clogging.spare_by_jets.get(found.jets, 1.0)
+    return lambda time: clogged_loss.si(time, found.healthy_w, found.rate / 86400, spare)
+
+
+_NO_PRICE = "To say how often a walk is worth it, write down what a walk is worth to you and what a kWh is worth: visit = 8 and value = \"0.30 per kWh\" under [costs]."
+
+
+@needs("log")
+def visit_figure(study: Any, view: View) -> Picture | Words:
+    """What a day costs, against the time between cleanings."""
+    found, costs = study.upkeep, study.site["costs"]
+    if found.best is None:
+        return Words(f"*Not shown: {'no spell of clogging is in the log' if not found.clogging.spells else 'what a walk or a kWh is worth is not given'}.*")
+    days = np.linspace(0.5, max(2.5 * found.best.interval_s / 86400, 6.0), 300)
+    lost = _loss_rate(study)
+    fine = np.linspace(0.0, days[-1] * 86400, 3001)
+    watts = lost(fine)
+    wasted = np.interp(days * 86400, fine, np.concatenate([[0.0], np.cumsum(np.diff(fine) * (watts[1:] + watts[:-1]) / 2)]))
+    walk, energy = costs["visit"] / days, costs["value"] * wasted / days
+    best = found.best.interval_s / 86400
+    with figure(7.4, 3.2) as (made, axes):
+        axes.plot(days, walk, color=GROUND, linestyle=(0, (5, 2)), label="walks")
+        axes.plot(days, energy, color=RUST, linestyle=(0, (2, 1)), label="energy lost")
+        axes.plot(days, walk + energy, color=CREEK, label="together")
+        axes.axvline(best, color=LEAF, linewidth=1.2)
+        axes.annotate(f"best: {best:.1f} days", (best, 0.9), xycoords=("data", "axes fraction"), xytext=(4, 0), textcoords="offset points", color=LEAF, fontsize=8)
+        if np.isfinite(found.usual_s) and found.usual_s / 86400 < days[-1]:
+            usual = found.usual_s / 86400
+            axes.axvline(usual, color=INK, linewidth=0.9, linestyle=":")
+            axes.annotate(f"as it was: {usual:.1f} days", (usual, 0.8), xycoords=("data", "axes fraction"), xytext=(-4, 0), textcoords="offset points", ha="right", fontsize=8)
+        axes.set(xlabel="days between cleanings", ylabel=f"cost [{view.currency} a day]", xlim=(0, days[-1]), ylim=(0, 2.5 * float((walk + energy).min())))
+        legend_above(axes)
+    return Picture(made, f"Cost of walks and of energy lost against the days between cleanings; least at {best:.1f} days.")
+
+
+@needs("log")
+def visit_words(study: Any, view: View) -> Words:
+    """The interval worth the walk."""
+    found, costs = study.upkeep, study.site["costs"]
+    if not found.clogging.spells or not np.isfinite(found.rate * found.healthy_w):
+        return Words("Without a spell of clogging in the log no interval can be worked out.")
+    growth = 3 * found.rate * found.healthy_w
+    if found.best is None:
+        from ...running.visits import visit_interval
+
+        intervals = [float(visit_interval.si(kwh * _KWH, 1.0, growth / 86400)) / 86400 for kwh in (2, 5, 10)]
+        shown = series_text([f"{kwh} kWh: {days:.1f} days" for kwh, days in zip((2, 5, 10), intervals)])
+        return Words(f"{_NO_PRICE} If the screen passes just what the jets take, the best interval for a walk worth {shown}.")
+    spare = found.clogging.spare_by_jets.get(found.jets, 1.0)
+    best = found.best.interval_s / 86400
+    text = (
+        f"With {found.jets} jets open, a walk worth {view.money(costs['visit'])} and a kWh worth {plain_number(costs['value'] * _KWH, 2)} {view.currency}, "
+        f"cleaning every **{best:.1f} days** costs least in the clogging season. "
+    )
+    if spare > 1.02:
+        free = (1 - 1 / spare) / found.rate
+        text += f"The clean screen passes {100 * (spare - 1):.0f} % more than those jets take, so nothing is lost for the first {free:.1f} days; after that each day more costs three per cent of the power for every per cent of the water. "
+    if np.isfinite(found.usual_s):
+        usual = found.usual_s / 86400
+        text += f"In the log {usual:.1f} days lay between cleanings" + (", which is about right. " if 0.6 < usual / best < 1.6 else ", longer than pays. " if usual > best else ", sooner than pays. ")
+    text += "The least is flat: half as long or half as long again costs little more. A storm, and the first frost, do not keep to it."
+    return Words(text)
+
+
+@needs("log")
+def drift_words(study: Any, view: View) -> Words:
+    """What changes so slowly that no day shows it."""
+    found = study.upkeep
+    parts = []
+    off = [event for event in found.gauge if event.kind == "gauge off"]
+    for event in off:
+        low = "low" if event.size < 0 else "high"
+        parts.append(
+            f"**The gauge read {view.text(abs(event.size), 'pressure', 2)} too {low}** from about {_day(event.start)} to {_day(event.end)}, at every number of jets, "
+            "while the watts stayed: the gauge, not the plant."
+        )
+    drift = found.drift
+    if drift is None:
+        parts.append(
+            "No slow change of the watts or of the pressure stands out of the noise."
+            if study.history.reference.basis == "watts" else "Without watts a worn jet, silt and a tired machine cannot be told apart from the log."
+        )
+    else:
+        what = {"one jet worn": f"one jet, always open, has gained {100 * drift.size:.0f} ± {100 * drift.sd:.0f} % of its area",
+                "all jets worn": f"all jets have gained {100 * drift.size:.0f} ± {100 * drift.sd:.0f} % of their area",
+                "loss grown": f"the loss in the pipe has grown by {100 * drift.size:.0f} ± {100 * drift.sd:.0f} %",
+                "machine losing": f"the machine has lost {100 * drift.size:.1f} ± {100 * drift.sd:.1f} % of its power"}[drift.kind]  # fmt: skip
+        shares = series_text([f"{100 * share:+.0f} % with {count} jet{'s' if count > 1 else ''}" for count, share in drift.watts_share.items()])
+        parts.append(
+            f"**Slowly, since about {_day(drift.start)[:7]}, {what}**: the watts in health changed by {shares}. To do: {DRIFTS[drift.kind]}."
+            + (" More watts from a worn jet are no gain in low water: it takes more of it and meets the buckets less well." if "worn" in drift.kind else "")
+        )
+    return Words("\n\n".join(parts))
+
+
+@needs("log")
+def month_table(study: Any, view: View) -> Table:
+    """Energy made and lost, month by month, the last first."""
+    table = study.history.monthly().iloc[::-1][:_SHOWN_MONTHS]
+    causes = [kind for kind in study.history.lost_j() if table[kind].sum() > 0][:5] if len(table) else []
+    rows = [(f"{month}", float(row["made_j"]) / _KWH, *(float(row[kind]) / _KWH if row[kind] > 0 else "" for kind in causes), int(row["cleans"])) for month, row in table.iterrows()]
+    return Table(("month", "made [kWh]", *(f"{kind} [kWh]" for kind in causes), "cleanings"), rows, "Made and lost, month by month")
+
+
+@needs("log")
+def month_words(study: Any, view: View) -> Words:
+    """The page for the month: the last one in the log."""
+    happened = study.history
+    table = happened.monthly()
+    month, row = table.index[-1], table.iloc[-1]
+    lost = {kind: row[kind] for kind in happened.lost_j() if row[kind] > 0}
+    here = [event for event in happened.events if event.kind in CAUSES and pd.Timestamp(event.end).to_period("M") == month]
+    text = f"**{MONTH_NAMES[month.month - 1]} {month.year}**: {_kwh(row['made_j'], 3)} made"
+    text += f", {series_text([f'{_kwh(value)} lost to {kind}' for kind, value in lost.items()])}" if lost else ", nothing lost"
+    text += f"; the screen was cleaned {int(row['cleans'])} times" if row["cleans"] else ""
+    before = table[table.index == month - 12]
+    text += f". A year before: {_kwh(before['made_j'].iloc[0], 3)}" if len(before) else ""
+    text += f". It ended with: {here[-1].kind} until {_day(here[-1].end)}" if here else ""
+    return Words(text + ".")
+
+
+def log_sheet(study: Any, view: View) -> Table:
+    """An empty sheet to print; its headings are those of the file."""
+    columns = ("time", "jets [-]", view.header("pressure", "pressure"), "volts [V]", "amps [A]", "spilling (yes, no)", "needle (steady, hunts)", view.header("air", "temperature").replace("°", "deg"), "note")
+    return Table(columns, [("",) * len(columns)] * _SHEET_LINES, f"Log of {study.name}")
+
+
+def references() -> Words:
+    """What the pages on log and winter rest on."""
+    return sources(
+        "Starved fixed jets: orifice law; the interval between cleanings: F. W. Harris, Factory 10(2), 1913, the same sum for stocks.",
+        "Densest reading: D. R. Bickel, R. Frühwirth, Computational Statistics & Data Analysis 50, 2006 (half-sample mode).",
+        "Freezing of still water: ASHRAE Handbook, Fundamentals, 2009, ch. 23; H. S. Carslaw, J. C. Jaeger, Conduction of Heat in Solids, ch. 11.",
+        "Weather for frazil: articles citing S. F. Daly, 1994; depth of frost: J. Stefan, 1891.",
+        "Filling speed of 0.3 m/s (1 ft/s): AWWA M51, as quoted in public code that cites it. Closing of valves: J. Michaud, 1878.",
+        "Common practice, no source: mesh of window screen wears through in about a year; ice is lifted off an intake by hand; a running pressure below its usual value means the pipe is not full.",
+    )

@@ -10,7 +10,7 @@ wider doubts.
 >>> whole = card(commission(seen, FixedJets((0.0127,) * 4, 0.95)))
 >>> all_open = whole.rows[-1]
 >>> print(f"four jets: {all_open.pressure.to('psi'):.0f~P}; walk up below {all_open.alarm.to('psi'):.0f~P}")
-four jets: 57 psi; walk up below 53 psi
+four jets: 56 psi; walk up below 53 psi
 """
 
 from __future__ import annotations

@@ -179,9 +179,7 @@ def _season(looks: list[Observation]) -> np.ndarray:
 
 def _findings(tables: Signatures, ranked: list[Suspect], looks: list[Observation]):
     if max(each.explains for each in ranked if each.probability > 0.001) < _POORLY:
-        yield Finding(
-            "caution", "diagnosis", "no state known here explains these readings: read them again, or two things are wrong at once"
-        )
+        yield Finding("caution", "diagnosis", "no state known here explains these readings: read them again, or two things are wrong at once")
     if not any(np.isfinite(each.power_w) for each in looks):
         yield Finding("note", "diagnosis", "no watts were read, so runner, generator and wiring cannot be judged")
     if not tables.plant.baseline.residuals:
@@ -196,7 +194,8 @@ def _suspect(weighed: Weighed, fault: int, probability: float, jets: int) -> Sus
     size, low, high = weighed.size(fault)
     by_jet = np.bincount(tables.which[rows], share)
     lost = tables.table.power_w[tables.healthy, jets] - tables.table.power_w[rows, jets]
-    explains = float(chdtrc(max(weighed.read - 1, 1), weighed.squared_miss[rows, 0].min())) if weighed.read else 1.0
+    spare = weighed.read - (len(share) > 1)  # its size was fitted
+    explains = float(chdtrc(max(spare, 1), weighed.squared_miss[rows, 0].min())) if weighed.read else 1.0
     return Suspect(
         FAULTS[fault], probability, float(weighed.evidence[fault, 0]), explains, size, low, high,
         int(by_jet.argmax()) if by_jet.max() > LEVEL else 0, float(share @ lost),

@@ -16,7 +16,7 @@ import numpy as np
 from .faults import FAULTS, Signatures
 from .observation import Noise, Observation
 
-__all__ = ["LEVEL", "TOLD_APART", "Weighed"]
+__all__ = ["LEVEL", "TOLD_APART", "Weighed", "chances", "foretold"]
 
 LEVEL = 0.9  # of the intervals of size
 # Odds above which evidence is called strong: R. E. Kass, A. E. Raftery, "Bayes factors",
@@ -83,7 +83,7 @@ class Weighed:
         log_likelihood, squared = np.zeros((rows, many)), np.zeros((rows, many))
         precision, pull = np.tile(np.eye(5), (rows, 1, 1)), np.zeros((rows, many, 5))
         for name, count, value in columns:
-            mean, slope, variance = _foretold(tables, name, count, noise)
+            mean, slope, variance = foretold(tables, name, count, noise)
             if name == "power_w":
                 value = tables.log_watts(value, count)
             elif name == "flow_m3s":
@@ -98,7 +98,7 @@ class Weighed:
         squared -= np.einsum("rdi,rdi->rd", shift, pull)
         log_likelihood += -0.5 * squared - 0.5 * np.linalg.slogdet(precision)[1][:, None]
         for place, count in enumerate(jets):
-            for name, chance in zip(("spilling", "hunts"), _chances(tables, count)):
+            for name, chance in zip(("spilling", "hunts"), chances(tables, count)):
                 seen = draws[name][:, place]
                 if count and np.isfinite(seen).any():
                     log_likelihood += np.where(np.isnan(seen), 0.0, np.log(np.where(seen == 1, chance[:, None], 1 - chance[:, None])))
@@ -145,7 +145,7 @@ class Weighed:
         rows, share = self.tables.rows_of[fault], self.within(fault)
         heavy = np.flatnonzero(share > 1e-3 * share.max())
         chosen, share = np.arange(rows.start, rows.stop)[heavy], share[heavy] / share[heavy].sum()
-        parts = [_foretold(self.tables, name, count, self.noise, chosen) for name, count in readings]
+        parts = [foretold(self.tables, name, count, self.noise, chosen) for name, count in readings]
         slope = np.stack([each[1] for each in parts], axis=1)
         mean = np.stack([each[0] for each in parts], axis=1) + np.einsum("rmi,ri->rm", slope, self.shift[chosen, 0])
         inside = np.einsum("rmi,rij,rnj->rmn", slope, self.covariance[chosen], slope)
@@ -156,7 +156,7 @@ class Weighed:
 
     def chance(self, fault: int, what: str, jets: int) -> float:
         """Chance that the pond spills, or the needle hunts, if that is the state."""
-        spills, hunts = _chances(self.tables, jets)
+        spills, hunts = chances(self.tables, jets)
         return float(self.within(fault) @ (spills if what == "spilling" else hunts)[self.tables.rows_of[fault]])
 
 
@@ -169,7 +169,7 @@ def _log_sum(values: np.ndarray) -> np.ndarray:
     return top + np.log(np.exp(values - top).sum(axis=0))
 
 
-def _foretold(tables: Signatures, name: str, jets: int, noise: Noise, rows: Any = slice(None)) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def foretold(tables: Signatures, name: str, jets: int, noise: Noise, rows: Any = slice(None)) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Mean of a reading by row, its slopes along the baseline's errors, and the variance of the reading itself."""
     if name in ("pressure_pa", "true_pa"):
         mean = getattr(tables.table, name)[rows, jets]
@@ -182,7 +182,7 @@ def _foretold(tables: Signatures, name: str, jets: int, noise: Noise, rows: Any 
     return mean, tables.slopes["log_inflow"][rows, jets], np.full(mean.shape, noise.flow**2)
 
 
-def _chances(tables: Signatures, jets: int) -> tuple[np.ndarray, np.ndarray]:
+def chances(tables: Signatures, jets: int) -> tuple[np.ndarray, np.ndarray]:
     """Chance of a spilling pond and of a hunting needle, by row."""
     starved = tables.starved[:, jets]
     fed = np.array([(fault.spills, fault.hunts) for fault in FAULTS])[tables.fault]

@@ -60,19 +60,32 @@ def brute_force(chain, creek, rights, found, draws):
 # --- against brute force --------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("chain, each", [(JETS, 2e-3), (SPEAR, 2e-3), (ON_OFF, 6e-3)], ids=["jets", "spear", "on or off"])
-def test_lattice_agrees_with_brute_force(creek, chain, each):
-    """1e-3 of annual energy is the bar for the distribution. A single draw of a plant with a hard step may be off by
-    half a per cent, since many days of this gauge carry the very same flow and cross the step together."""
-    draws = 300
+@pytest.mark.parametrize("chain", [JETS, SPEAR, ON_OFF], ids=["jets", "spear", "on or off"])
+def test_lattice_agrees_with_brute_force(creek, chain):
+    """1e-3 of the annual energy: the mean, the percentiles, and the usual miss of a single draw (1.5e-3)."""
+    draws = 150
     found = energy_doubt(creek, RIGHTS, chain, draws=draws, outages=Outages(unplanned=0.03))
     brute = brute_force(chain, creek, RIGHTS, found, draws)
-    lattice = found.single_kwh.sum(axis=1)
-    scale = brute.mean()
+    lattice, scale = found.single_kwh.sum(axis=1), brute.mean()
     assert lattice.mean() == pytest.approx(scale, rel=1e-3)
-    assert np.sqrt(np.mean((lattice - brute) ** 2)) < each * scale
+    assert np.sqrt(np.mean((lattice - brute) ** 2)) < 1.5e-3 * scale
     for level in (0.1, 0.25, 0.5):
-        assert abs(np.quantile(lattice, level) - np.quantile(brute, level)) < max(1e-3, each) * scale
+        assert abs(np.quantile(lattice, level) - np.quantile(brute, level)) < 1e-3 * scale
+
+
+def test_mean_of_years_agrees_with_brute_force(creek):
+    """Every draw over all ten years, each year once as often as it was drawn: the mean is read from the lattice alone."""
+    found = energy_doubt(creek, RIGHTS, JETS, draws=60, mean_years=200)
+    label, month = creek.index.year + (creek.index.month >= 10), np.asarray(creek.index.month)
+    brute = []
+    for number in range(60):
+        drawn = found.factors.iloc[number]
+        usable = pd.Series(RIGHTS.usable_si(creek.to_numpy() * drawn["flow"], month), creek.index)
+        itself = JETS.factors(drawn["head"], drawn["loss"], drawn["efficiency"], drawn["jet_area"])
+        brute.append(annual_energy(usable, itself.curves()).annual_kwh)
+    # which years were drawn adds noise of a year's spread over the root of 200, gone in the mean of 60
+    assert found.mean_kwh.sum(axis=1).mean() == pytest.approx(np.mean(brute), rel=0.012)
+    assert len(set(label)) == 10
 
 
 def test_rules_with_memory_agree_too(creek):
@@ -110,15 +123,18 @@ def test_p90_of_a_plant_that_is_always_full_is_that_of_the_lognormal(creek):
         expected = middle * np.exp(sd * norm.ppf(share))
         density = norm.pdf(norm.ppf(share)) / (expected * sd)
         error = np.sqrt(share * (1 - share) / draws) / density
-        mean_hours = 8760 / 8766  # years differ by their leap day
-        assert abs(found.annual_kwh(level, "mean") - expected) < 4 * error + 3e-4 * expected, mean_hours
+        # years differ by their leap day: 3e-4
+        assert abs(found.annual_kwh(level, "mean") - expected) < 4 * error + 3e-4 * expected
 
 
 def test_means_converge_with_the_root_of_the_draws(creek):
-    """Spread of the mean over seeds: a hundred times the draws, a tenth of the spread (within what 30 seeds can tell)."""
-    means = {draws: [energy_doubt(creek, RIGHTS, SPEAR, draws=draws, seed=seed).single_kwh.sum(axis=1).mean() for seed in range(12)] for draws in (30, 3000)}
-    ratio = np.std(means[30]) / np.std(means[3000])
-    assert 4 < ratio < 25
+    """A hundred times the draws, a tenth of the spread of the mean, as far as 24 seeds can tell a spread (15 %, twice)."""
+    short, sure = creek["1990-10-01":"1993-09-30"], Uncertainties(**{**SURE, "rating": 0.1})
+
+    def spread(draws):
+        return np.std([energy_doubt(short, RIGHTS, SPEAR, sure, draws=draws, seed=seed).single_kwh.sum(axis=1).mean() for seed in range(24)])
+
+    assert 5.5 < spread(20) / spread(2000) < 18
 
 
 def test_years_add_up_as_they_should(creek):
@@ -162,7 +178,7 @@ def test_percentiles_fall_and_months_do_not_add_up(creek):
 
 
 def test_tornado_ranks_by_what_each_alone_would_do(creek):
-    unsure = Uncertainties(rating=0.02, head=0.001, loss=0.01, efficiency=0.15, jet_area=0.001, outage=0.0)
+    unsure = Uncertainties(rating=0.01, head=0.001, loss=0.01, efficiency=0.05, jet_area=0.001, outage=0.0)
     found = energy_doubt(creek, RIGHTS, SPEAR, unsure, draws=2000)
     assert found.tornado.drop(index="weather").index[0] == "efficiency"
     assert found.tornado["share_single_year"].sum() == pytest.approx(1.0)
@@ -170,7 +186,7 @@ def test_tornado_ranks_by_what_each_alone_would_do(creek):
     assert found.next_measurements[0].startswith("read watts and flow together")
     # the plant's energy is proportional to its efficiency
     sd = found.tornado.loc["efficiency", "sd_kwh"] / found.base.annual_kwh
-    assert sd == pytest.approx(np.sqrt(np.exp(0.15**2) - 1) * np.exp(0.15**2 / 2), rel=0.1)
+    assert sd == pytest.approx(0.05, rel=0.05)
 
 
 def test_watts_read_on_the_plant_know_the_product(creek):
@@ -181,10 +197,11 @@ def test_watts_read_on_the_plant_know_the_product(creek):
     free = energy_doubt(creek, RIGHTS, chain, unsure, draws=4000)
     tied = energy_doubt(creek, RIGHTS, chain, unsure, draws=4000, metered=Metered(watts, 0.02))
     assert tied.effective_draws < 2500
-    assert tied.factors["efficiency"].std() > 0.6 * free.factors["efficiency"].std()
+    for name in ("efficiency", "jet_area"):
+        assert 0.4 * free.factors[name].std() < tied.factors[name].std() < free.factors[name].std()
     assert tied.factors["flow"].std() == pytest.approx(free.factors["flow"].std(), rel=1e-9)
     plants = [chain.factors(*tied.factors.iloc[i][["head", "loss", "efficiency", "jet_area"]]).at_si(np.inf).power_w for i in range(200)]
-    assert np.std(np.log(np.array(plants, float))) < 0.03
+    assert np.std(np.log(np.array(plants, float))) < 0.03 < 0.3 * 0.13, "to the meter's own doubt"
     assert tied.factors[["efficiency", "jet_area"]].corr().iloc[0, 1] < -0.2
     assert tied.tornado.loc["plant", "sd_kwh"] < 0.5 * np.sqrt((free.tornado.loc[["head", "loss", "efficiency", "jet_area"], "sd_kwh"] ** 2).sum())
     lost = energy_doubt(creek, RIGHTS, chain, unsure, draws=500, metered=Metered(0.4 * watts, 0.02))
@@ -266,13 +283,13 @@ def test_every_reading_narrows_it_and_the_truth_lies_inside(creek):
     truth = annual_energy(pd.Series(RIGHTS.usable_si(creek.to_numpy(), np.asarray(creek.index.month)), creek.index), JETS.curves()).annual_kwh
     rng = np.random.default_rng(3)
     inside, widths = 0, {2: [], 6: []}
-    for _ in range(20):
+    for _ in range(8):
         for count in (2, 6):
             day = creek.iloc[rng.choice(len(creek), count, replace=False)]
             found = bracket(JETS, day.to_numpy(), np.asarray(day.index.month), rights=RIGHTS)
             inside += found.low_kwh <= truth <= found.high_kwh
             widths[count].append(found.high_kwh - found.low_kwh)
-    assert inside >= 38, f"{inside} of 40"
+    assert inside >= 15, f"{inside} of 16"
     assert np.mean(widths[6]) < np.mean(widths[2])
 
 

@@ -13,7 +13,7 @@ from hydrokit.study.study import open_study
 
 ROOT = Path(__file__).resolve().parents[1]
 STUDIES = sorted(each.parent.name for each in ROOT.glob("studies/*/site.toml"))
-MODULES = sorted(each.stem for each in Path(pages.__file__).parent.glob("*.py") if each.stem not in ("__init__", "common"))
+MODULES = sorted(each.stem for each in Path(pages.__file__).parent.glob("*.py") if each.stem not in ("__init__", "common", "compare", "trust"))  # the last two are of no single study
 SECTIONS = [(module, name) for module in MODULES for name in importlib.import_module(f"hydrokit.study.pages.{module}").__all__]
 # Units of the one system that must not be seen in the other.
 METRIC = re.compile(r"\d\s?(L/s|m³/s|bar|mm|m/s|°C|kPa)(?![\w/])|\[(L/s|m|mm|bar|°C)\]")

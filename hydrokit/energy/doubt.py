@@ -342,6 +342,8 @@ def _factors(lattice: Lattice, scores: np.ndarray, unplanned: np.ndarray, year: 
 
 # --- what it comes from ---------------------------------------------------------------------
 
+_DRAWS_FOR_SPREAD = 4000  # a standard deviation to about one per cent
+
 _ADVICE = {
     "rating": "gauge the creek at the flows that decide the energy (low water most of all) and refit the rating",
     "extension": "keep this creek's own gauge running: every year of its own record replaces a borrowed one",
@@ -357,6 +359,7 @@ _ADVICE = {
 
 def _tornado(lattice: Lattice, scores, unplanned, outages: Outages, base: Year, metered) -> pd.DataFrame:
     """One source at a time, the others as they stand; what a meter ties together is one source."""
+    scores = scores[:_DRAWS_FOR_SPREAD]
     groups = {name: [name] for name in SOURCES}
     if metered is not None:
         groups = {"rating": ["rating"], "extension": ["extension"], "plant": list(PLANT)}

@@ -190,9 +190,11 @@ class _Record:
                 left = np.take_along_axis(curve, node[:, inside], axis=1)
                 right = np.take_along_axis(curve, np.minimum(node[:, inside] + 1, len(self.grid) - 1), axis=1)
                 given = left + along[:, inside] * (right - left)
-                for table, kept in zip(results, (given, given if self.demand is None else np.minimum(given, self.demand[days][inside]))):
-                    for each in months:
-                        table[draws, each - 1] = kept[:, month[inside] == each].sum(axis=1) * hours
+                starts = np.flatnonzero(np.r_[True, np.diff(month[inside]) != 0])
+                where = draws[:, None], month[inside][starts] - 1
+                results[0][where] = np.add.reduceat(given, starts, axis=1) * hours
+                if self.demand is not None:
+                    results[1][where] = np.add.reduceat(np.minimum(given, self.demand[days][inside]), starts, axis=1) * hours
         return results
 
 

@@ -161,7 +161,7 @@ def diagnose(plant: Baseline | Signatures, observations: Sequence[Observation] |
 
 
 def _refuse(looks: list[Observation], jets: int) -> None:
-    told = [each for each in looks if np.isfinite([each.pressure_pa, each.power_w, each.flow_m3s]).any() or each.spilling is not None or each.hunts is not None]
+    told = [each for each in looks if np.isfinite([each.pressure_pa, each.true_pa, each.power_w, each.flow_m3s]).any() or each.spilling is not None or each.hunts is not None]
     if not told:
         raise HydrokitError("diagnose(): nothing was read; give a pressure, watts, or whether the pond spills")
     for each in looks:

@@ -277,7 +277,7 @@ def _both_ways(low: float, high: float, count: int) -> np.ndarray:
 
 FAULTS = (
     Fault(
-        "well", "well", 10.0, lambda plant: np.zeros(1), "share", "", lambda size, which: Condition(),
+        "well", "well", 20.0, lambda plant: np.zeros(1), "share", "", lambda size, which: Condition(),
         "Nothing. Write the readings down.",
     ),
     Fault(

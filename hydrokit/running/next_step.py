@@ -66,7 +66,8 @@ def _steps(looks: Sequence[Observation], jets: int, has_watts: bool) -> list[_St
         steps.append(_Step("shut off", "close all jets, slowly, and read the gauge when it stands", (("pressure_pa", 0),)))
     if not any(each.spilling is not None for each in here):
         steps.append(_Step("spillway", "walk up and look at the spillway: does it run?", seen=(("spilling", now),)))
-    steps.append(_Step("other gauge", "hold another gauge, one that is known to be right, against this one", (("true_pa", now),)))
+    if not any(np.isfinite(each.true_pa) for each in here):
+        steps.append(_Step("other gauge", "hold another gauge, one that is known to be right, against this one", (("true_pa", now),)))
     if not any(np.isfinite(each.flow_m3s) for each in here):
         steps.append(_Step("flow", "measure the flow into the pipe", (("flow_m3s", now),)))
     return steps

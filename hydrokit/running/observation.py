@@ -28,6 +28,8 @@ class Observation:
     spilling, hunts : bool or None
         Whether the pond spills; whether the needle hunts.
     air_k, water_k : float
+    true_pa : float
+        Pressure on another gauge, one that is known to be right.
     name : str
     """
 
@@ -39,13 +41,15 @@ class Observation:
     hunts: bool | None = None
     air_k: float = np.nan
     water_k: float = np.nan
+    true_pa: float = np.nan
     name: str = ""
 
 
-@units(None, jets="count", pressure="Pa", power="W", volts="V", amps="A", power_factor="ratio", flow="m^3/s", air="K", water="K")
+@units(None, jets="count", pressure="Pa", power="W", volts="V", amps="A", power_factor="ratio", flow="m^3/s", air="K", water="K", other_gauge="Pa")
 def observation(
-    jets, pressure=None, power=None, volts=None, amps=None, power_factor=1.0, flow=None, spilling=None, hunts=None, air=None, water=None, name=""
-):
+    jets, pressure=None, power=None, volts=None, amps=None, power_factor=1.0, flow=None, spilling=None, hunts=None, air=None, water=None,
+    other_gauge=None, name="",
+):  # fmt: skip
     """One look at the plant; give what was read.
 
     Parameters
@@ -64,6 +68,8 @@ def observation(
     spilling, hunts : bool, optional
         Whether the pond spills; whether the needle hunts.
     air, water : Quantity or str [temperature], optional
+    other_gauge : Quantity or str [pressure], optional
+        Pressure on another gauge, one that is known to be right.
     name : str
 
     Returns
@@ -83,7 +89,7 @@ def observation(
     """
     if power is None and volts is not None and amps is not None:
         power = volts * amps * power_factor
-    known = [np.nan if value is None else float(value) for value in (pressure, power, flow, air, water)]
+    known = [np.nan if value is None else float(value) for value in (pressure, power, flow, air, water, other_gauge)]
     return Observation(int(jets), *known[:3], spilling, hunts, *known[3:], name)
 
 

@@ -101,7 +101,7 @@ def _read(tables: Signatures, rows: np.ndarray, looks: Sequence[Observation], no
     scatter = random.standard_normal if random is not None else np.zeros
     own = scatter((len(rows), 5))
     shape = (len(rows), len(looks))
-    read = {name: np.full(shape, np.nan) for name in ("pressure_pa", "power_w", "flow_m3s", "spilling", "hunts")}
+    read = {name: np.full(shape, np.nan) for name in ("pressure_pa", "power_w", "spilling", "hunts")}
     for place, look in enumerate(looks):
         for name in ("pressure_pa", "power_w") if look.jets and np.isfinite(tables.plant.baseline.efficiency) else ("pressure_pa",):
             mean, slope, variance = (each[rows] for each in foretold(tables, name, look.jets, noise))

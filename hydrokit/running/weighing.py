@@ -25,6 +25,7 @@ TOLD_APART = 20.0
 # A runner away from its head is not as good as the baseline says: standard deviation of the logarithm
 # of its efficiency, for each unit of the logarithm of the head. Common practice.
 _OFF_DESIGN = 0.15
+_READ = ("pressure_pa", "true_pa", "power_w", "flow_m3s")
 # What is seen while jets are starved. Common practice.
 _STARVED_SPILLS, _STARVED_HUNTS = 0.03, 0.85
 
@@ -67,17 +68,17 @@ class Weighed:
         looks : sequence of Observation
         noise : Noise
         draws : dict, optional
-            (draws, looks) arrays ``pressure_pa``, ``power_w``, ``flow_m3s``, ``spilling``, ``hunts``
-            (1, 0 or NaN) instead of the single values in `looks`, read in the same places.
+            (draws, looks) arrays of what :class:`Observation` holds, ``spilling`` and ``hunts`` as 1,
+            0 or NaN, instead of the values in `looks`; every draw with the same things read.
         """
         if draws is None:
-            draws = {name: np.array([[_number(getattr(each, name)) for each in looks]]) for name in ("pressure_pa", "power_w", "flow_m3s", "spilling", "hunts")}
+            draws = {name: np.array([[_number(getattr(each, name)) for each in looks]]) for name in (*_READ, "spilling", "hunts")}
         jets = np.array([each.jets for each in looks])
         columns = [
             (name, int(count), draws[name][:, place])
             for place, count in enumerate(jets)
-            for name in ("pressure_pa", "power_w", "flow_m3s")
-            if np.isfinite(draws[name][0, place]) and (count or name == "pressure_pa")
+            for name in _READ
+            if name in draws and np.isfinite(draws[name][0, place]) and (count or name.endswith("_pa"))
         ]
         rows, many = len(tables.size), len(draws["pressure_pa"])
         log_likelihood, squared = np.zeros((rows, many)), np.zeros((rows, many))
@@ -99,7 +100,7 @@ class Weighed:
         log_likelihood += -0.5 * squared - 0.5 * np.linalg.slogdet(precision)[1][:, None]
         for place, count in enumerate(jets):
             for name, chance in zip(("spilling", "hunts"), chances(tables, count)):
-                seen = draws[name][:, place]
+                seen = draws[name][:, place] if name in draws else np.full(many, np.nan)
                 if count and np.isfinite(seen).any():
                     log_likelihood += np.where(np.isnan(seen), 0.0, np.log(np.where(seen == 1, chance[:, None], 1 - chance[:, None])))
         return cls(tables, log_likelihood, squared, shift, covariance, len(columns), noise)

@@ -11,7 +11,7 @@ from ..errors import HydrokitError
 from . import choosing
 from . import site as build
 
-__all__ = ["base_case", "measure_next", "rules_price", "upgrades"]
+__all__ = ["base_case", "changes", "measure_next", "rules_price", "upgrades"]
 
 WORLDS = 24
 ALL_MONTHS = tuple(range(1, 13))
@@ -36,14 +36,18 @@ def _gauged_months(study: Any) -> dict[int, float] | None:
     return {int(month): float(study.rights.usable_si(np.exp(np.log(gauged.flow_m3s[months == month]).mean()), month)) for month in np.unique(months)}
 
 
+def changes(study: Any) -> tuple[Any, ...]:
+    """The changes the site file names, each ready to be made."""
+    return tuple(study.folder.sentence(f"[[upgrade]] {number}", lambda entry=entry: _upgrade(study, entry)) for number, entry in enumerate(study.site["upgrade"], 1))
+
+
 def upgrades(study: Any) -> Any:
     """The changes of the site file as a staircase, or None where there are none or no plant."""
     from ..energy.upgrades import draw_worlds, staircase, watts, year_kwh
 
-    entries, case = study.site["upgrade"], base_case(study)
-    if not entries or case is None:
+    changes, case = study.changes, study.base_case
+    if not changes or case is None:
         return None
-    changes = [study.folder.sentence(f"[[upgrade]] {number}", lambda entry=entry: _upgrade(study, entry)) for number, entry in enumerate(entries, 1)]
     costs = choosing.costs(study.site)
     doubt = build.uncertainties(study)
     if study.record is not None:
@@ -159,13 +163,13 @@ def _cable(study: Any, entry: dict, months: tuple) -> Callable:
     """A heavier cable in the place of the old; where only watts at its end are known, by the share it saves."""
     from ..plant.parts import Wire
 
-    old_site, new_site = study.site, {**study.site, "cable": {**study.site["cable"], "size": entry["cable_size"]}}
-    full = float(study.plant.running().at_si(1e3).power_w)
-    old, new = build.wire(old_site, full), build.wire(new_site, full)
-    if not old or not new:
-        raise HydrokitError('a heavier cable needs the old one described: [cable] size, length and voltage')
+    new_site = {**study.site, "cable": {**study.site["cable"], "size": entry["cable_size"]}}
+    if not build.wire(study.site, 1000.0) or not build.wire(new_site, 1000.0):
+        raise HydrokitError("a heavier cable needs the old one described: [cable] size, length and voltage")
 
     def act(case: Any) -> Any:
+        full = float(case.chain.running().at_si(1e3).power_w)
+        old, new = build.wire(study.site, full), build.wire(new_site, full)
         if any(isinstance(part, Wire) for part in case.chain.electric):
             return replace(case, chain=case.chain.replace(electric=tuple(new[0] if isinstance(part, Wire) else part for part in case.chain.electric)))
         gain = float(new[0].output_si(full) / old[0].output_si(full))

@@ -11,7 +11,7 @@ from ..errors import InputError, Mistake
 from ..files import read_csv, shown_path
 from . import site as build
 
-__all__ = ["costs", "sizing"]
+__all__ = ["chosen_chain", "costs", "pipes_tried", "sizing"]
 
 JETS_TRIED = (1, 2, 4)
 
@@ -33,11 +33,13 @@ def costs(site: dict) -> Any:
     return Costs(**given)
 
 
-def _pipes(study: Any) -> tuple[tuple[Any, ...], tuple[float, ...] | None]:
+def pipes_tried(study: Any) -> tuple[tuple[Any, ...], tuple[float, ...] | None]:
     """Pipes to try, each the whole penstock, and their prices where there are any."""
     from ..works.catalogue import pipe_size
 
     site, line = study.site, study.penstock
+    if line is None:
+        return (), None
     if "pipes" not in site["costs"]:
         return line.pipes[:1] if len(line.pipes) == 1 else (), None
     path = study.folder.file(site["costs"]["pipes"], "[costs] pipes")
@@ -93,7 +95,7 @@ def sizing(study: Any) -> Any:
     site = study.site
     if study.usable is None or study.head is None or study.penstock is None or not site["turbine"]:
         return None
-    pipes, prices = _pipes(study)
+    pipes, prices = study.pipes_tried
     if not pipes or not study.usable.max() > 0:
         return None
     jets = tuple(int(each) for each in site["sizing"].get("jets", ())) or tuple(sorted({*JETS_TRIED, int(site["turbine"].get("jets", 1))}))

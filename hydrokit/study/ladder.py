@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from .style import MONTH_NAMES as MONTHS
 
-__all__ = ["MONTHS", "Binder", "Rung", "binding", "month_groups", "rungs"]
+__all__ = ["MONTHS", "Binder", "Rung", "binding", "month_groups", "openings", "rungs"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,8 +67,7 @@ def rungs(study: Any) -> tuple[Rung, ...]:
             remark = f"loses {100 * part.share_lost:.0f} % of what it carries"
         clogged = float(state_of(plant.state_in(month + 1), part).clogged)
         made.append(Rung(part.name, type(part).__name__, limit, by_month[month], clogged, month + 1, may, None, remark))
-    jets = "jets" if hasattr(plant.jets, "diameters_m") else "turbine"
-    made.append(Rung(jets, "jets", full, full, remark=f"{plant.jets.count} open" if jets == "jets" else ""))
+    made.append(Rung(_jets(plant), "jets", full, full, remark=f"{plant.jets.count} open"))
     return tuple(made)
 
 
@@ -93,14 +92,14 @@ class Binder:
     month : int or None
         None: all clean, water enough.
     part, next_part : str
-        `next_part` is empty where nothing else is known to limit.
-    flow_m3s, next_m3s : float
-        That reach the jets.
+    flow_m3s : float
+        That reaches the jets and is taken by them.
+    next_m3s : float or None
+        That the next part lets reach the jets; None where it does not limit the water.
     power_w, behind_w : float
-        With the best number of jets open; and what is to be won until the next part binds.
-    all_open_w : float
-        With every jet open.
-    jets_open : int
+        With the jets left open as the site file says; and what is to be won until the next part binds.
+    best_jets, best_w : int, float
+        The number of jets that gives most, and that power.
     jets_bind : bool
     creek_m3s : float or None
         What the creek offers to be taken on half the days of the month, where it is known.
@@ -110,51 +109,45 @@ class Binder:
     part: str
     next_part: str
     flow_m3s: float
-    next_m3s: float
+    next_m3s: float | None
     power_w: float
     behind_w: float
-    all_open_w: float
-    jets_open: int
+    best_jets: int
+    best_w: float
     jets_bind: bool
     creek_m3s: float | None = None
 
 
-def binding(study: Any, month: int | None = None) -> Binder:
-    """The part that limits the plant in a month, or with all clean and water enough.
+_PLENTY = 1e3  # m³/s: more than any plant here takes
 
-    Water limits are compared as flows that reach the jets. Where the jets themselves bind, what is
-    to be won is reckoned with jets of the best size, up to what the penstock can bring.
-    """
+
+def binding(study: Any, month: int | None = None) -> Binder:
+    """The part that limits the plant in a month, or with all clean and water enough."""
     plant = study.plant
-    running = plant.running(month)
-    kept, limits = plant.reaching_si(month)
-    limits = {name: float(limit) for name, limit in limits.items() if np.isfinite(limit)}
     creek = None if month is None else _monthly_creek(study, month)
-    if creek is not None:
-        limits["creek"] = creek * kept
-    full, jets = float(np.max(running.full_m3s)), "jets" if hasattr(plant.jets, "diameters_m") else "turbine"
-    order = sorted({**limits, jets: full}.items(), key=lambda each: each[1])
-    (part, flow), (next_part, next_flow) = order[0], order[1] if len(order) > 1 else ("", np.inf)
-    settled = replace(running, capacity_m3s=flow, kept=1.0).at_si(1e3)
-    everything = replace(running, capacity_m3s=flow, kept=1.0, openings=running.openings[-1:], full_m3s=running.full_m3s[-1:]).at_si(1e3)
-    if part == jets:
-        gained = _with_more_jets(study, min(next_flow, 1e3)) if next_part else float(settled.power_w)
-    else:
-        gained = float(replace(running, capacity_m3s=next_flow, kept=1.0).at_si(1e3).power_w)
+    offered = _PLENTY if creek is None else creek
+    found = plant.what_binds(np.array([offered]), month)
+    kept, limits = plant.reaching_si(month)
+    flows = {name: float(limit) for name, limit in limits.items()}
+    flows.update({"creek": offered * kept, _jets(plant): float(np.max(plant.running(month).full_m3s))})
+    part, following = str(found.part[0]), str(found.next_part[0])
+    best = plant.replace(schedule=()).at_si(offered, month)
     return Binder(
-        month, part, next_part, flow, next_flow, float(settled.power_w), max(gained - float(settled.power_w), 0.0), float(everything.power_w),
-        int(settled.jets_open), part == jets, creek,
+        month, part, following, min(flows.values()), flows.get(following), float(found.power_w[0]), float(found.behind_w[0]), int(best.jets_open), float(best.power_w),
+        part == _jets(plant), creek,
     )  # fmt: skip
 
 
-def _with_more_jets(study: Any, flow_m3s: float) -> float:
-    """Power in W at a flow if the jets took just that, in the efficiency of full flow."""
-    from ..water import GRAVITY
+def _jets(plant: Any) -> str:
+    from ..plant.parts import part_name
 
-    plant = study.plant
-    used = float(plant.penstock.most_power_flow_si(flow_m3s))
-    shaft = plant.density_kgm3 * GRAVITY * used * max(float(plant.penstock.head_si(used)), 0.0) * float(plant.runner.efficiency_si(1.0))
-    return float(plant.net_si(shaft))
+    return part_name(plant.jets)
+
+
+def openings(study: Any) -> list[tuple[int, float]]:
+    """How many jets, and the flow they take when fed, whatever number is left open by habit."""
+    running = study.plant.replace(schedule=()).running()
+    return [(opening.count, float(flow)) for opening, flow in zip(running.openings, running.full_m3s)]
 
 
 def _monthly_creek(study: Any, month: int) -> float | None:

@@ -14,33 +14,10 @@ from . import changing, choosing, running_site, seasons_site, sheets
 from . import site as build
 from . import works_site as works
 from .display import View
+from .folders import find_study
 from .schema import Measured, read_site_file
 
-__all__ = ["Study", "check_study", "find_study", "open_study"]
-
-
-def find_study(path: Any) -> Path:
-    """The folder of a study: tried from the working folder, then from the checkout.
-
-    Raises
-    ------
-    InputError
-        No such folder, or no site.toml in it.
-    """
-    given = Path(str(path))
-    if given.name == "site.toml":
-        given = given.parent
-    checkout = Path(__file__).resolve().parents[2]
-    for folder in (given, checkout / given):
-        if (folder / "site.toml").is_file():
-            return folder
-    near = ""
-    if given.parent.is_dir():
-        from ..errors import did_you_mean
-
-        near = did_you_mean(given.name, [each.parent.name for each in given.parent.glob("*/site.toml")])
-    what = "there is no site.toml in this folder" if given.is_dir() else f"there is no such study{near}"
-    raise InputError(Mistake(shown_path(given), "", f"{what}; start one with: hydrokit new {given.as_posix()}"))
+__all__ = ["Study", "check_study", "open_study"]
 
 
 def open_study(path: Any) -> Study:
@@ -267,6 +244,11 @@ class Study:
         return sheets.readings(self.folder, self.site)
 
     @cached_property
+    def pipes_tried(self) -> Any:
+        """Pipes the sizing tries, and their prices."""
+        return choosing.pipes_tried(self)
+
+    @cached_property
     def sizing(self) -> Any:
         """Every design flow, pipe and number of jets, with the choice among them; or None."""
         return choosing.sizing(self)
@@ -286,8 +268,12 @@ class Study:
         """The plant as a chain: as its readings show it, as the site file has it, or as the sizing chose it."""
         if self.baseline is not None:
             return running_site.fitted_chain(self)
-        described = build.chain(self, self.penstock, None, None)
-        return choosing.chosen_chain(self) if described is None else described
+        return choosing.chosen_chain(self) if self.described is None else self.described
+
+    @cached_property
+    def described(self) -> Any:
+        """The plant as the site file alone has it, or None where it leaves the size open."""
+        return build.chain(self, self.penstock, None, None)
 
     @cached_property
     def bracket(self) -> Any:
@@ -324,6 +310,11 @@ class Study:
     def base_case(self) -> Any:
         """The plant with its water as changes are weighed against it, or None."""
         return changing.base_case(self)
+
+    @cached_property
+    def changes(self) -> tuple[Any, ...]:
+        """The changes the site file names."""
+        return changing.changes(self)
 
     @cached_property
     def upgrades(self) -> Any:
@@ -377,18 +368,17 @@ class Study:
     def findings(self, rooms: Any = None) -> list[Finding]:
         """What a reader must know, gathered from everything that was worked out."""
         gathered: list[Finding] = []
-        for name in _TELLING:
-            if rooms is None or name in rooms:
-                gathered += _findings_of(getattr(self, name))
+        for name in _TELLING if rooms is None else rooms:
+            gathered += _findings_of(getattr(self, name))
         seen: dict[tuple[str, str], Finding] = {}
         for each in gathered:
             seen.setdefault((each.where, each.message), each)
         return list(seen.values())
 
-    def told(self, display: str = "") -> list[Finding]:
+    def told(self, display: str = "", rooms: Any = None) -> list[Finding]:
         """The findings in the reader's units."""
         view = self.view(display)
-        return [Finding(each.level, each.where, view.translated(each.message)) for each in self.findings()]
+        return [Finding(each.level, each.where, view.translated(each.message)) for each in self.findings(rooms)]
 
     def results(self) -> dict[str, Any]:
         """The headline numbers, as plain numbers in named tables; what is not known is left out."""
@@ -408,7 +398,8 @@ _TELLING = ("gaugings", "rating", "record_findings", "extension", "rights", "pro
 
 
 # What a check reads: everything that comes from a file, nothing that takes long.
-_READING = ("gaugings", "field_sheets", "stage", "temperature", "rating", "own_record", "extension", "rights", "profile", "diversion", "head", "penstock", "diversion_line", "supply", "readings", "baseline", "sizing", "plant", "log")
+_READING = ("gaugings", "field_sheets", "stage", "temperature", "rating", "own_record", "extension", "rights", "profile", "diversion", "head", "penstock", "diversion_line", "supply", "readings", "baseline", "pipes_tried", "described", "changes", "log")
+_TOLD_BY_CHECK = ("gaugings", "rating", "record_findings", "extension", "rights", "profile", "diversion", "penstock", "baseline", "described", "log")
 
 
 def check_study(path: Any) -> list[Finding]:
@@ -434,7 +425,7 @@ def check_study(path: Any) -> list[Finding]:
             mistakes[str(error)] = Mistake(shown_path(study.path / "site.toml"), "", str(error))
     if mistakes:
         raise InputError(mistakes.values())
-    return study.told()
+    return study.told(rooms=_TOLD_BY_CHECK)
 
 
 def _findings_of(result: Any) -> list[Finding]:

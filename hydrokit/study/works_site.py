@@ -12,7 +12,7 @@ from ..files import read_csv
 from .sheets import Folder
 from .site import pipe as build_pipe
 
-__all__ = ["bends", "bridges", "diversion_line", "frost", "full_flow", "ground", "line_air", "pressures", "section", "states", "supply"]
+__all__ = ["bends", "breaks", "bridges", "diversion_line", "frost", "full_flow", "ground", "line_air", "pressures", "section", "states", "supply"]
 
 # --- parts above the pond -------------------------------------------------------------------
 
@@ -257,7 +257,7 @@ def bends(study: Any) -> tuple[Any, ...]:
     where, angle = [entry["at"] for entry in listed], [entry["angle"] for entry in listed]
     if study.profile is not None:
         where = list(along(study.profile, np.array(where, dtype=float)))
-        place, turn = _breaks(study.profile)
+        place, turn = breaks(study.profile)
         sharpest = np.argsort(-turn)[:_BREAKS_SHOWN]
         where, angle = [*where, *place[sharpest]], [*angle, *turn[sharpest]]
     return profile_bends(study.pressures, study.penstock, study.full_flow_m3s, np.array(where), np.array(angle)) if where else ()
@@ -266,7 +266,7 @@ def bends(study: Any) -> tuple[Any, ...]:
 _BREAKS_SHOWN = 3
 
 
-def _breaks(surveyed: Any) -> tuple[np.ndarray, np.ndarray]:
+def breaks(surveyed: Any) -> tuple[np.ndarray, np.ndarray]:
     """Places where the slope changes, from the second station of the pipe on, and by what angle."""
     step, rise = np.diff(surveyed.distance_m), np.diff(surveyed.elevation_m)
     slope = np.arcsin(np.clip(rise / step, -1.0, 1.0))[1:]  # the first stretch is the water's surface

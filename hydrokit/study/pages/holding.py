@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from ...works.surge import DEFLECTORS, STORED_PRESSURE_CAUTION, VACUUM_CAUTION, surge
 from ...water import head_to_pressure
+from ...works.surge import DEFLECTORS, STORED_PRESSURE_CAUTION, VACUUM_CAUTION, surge
 from ..display import Cautions, Table, View, Words, escape_markdown, plain_number
 from .common import needs
 

@@ -286,8 +286,8 @@ def month_words(study: Any, view: View) -> Words:
 
 def log_sheet(study: Any, view: View) -> Table:
     """An empty sheet to print; its headings are those of the file."""
-    columns = ("time", "jets [-]", view.header("pressure", "pressure"), "volts [V]", "amps [A]", "spilling (yes, no)", "needle (steady, hunts)", view.header("air", "temperature").replace("°", "deg"), "note")
-    return Table(columns, [("",) * len(columns)] * _SHEET_LINES, f"Log of {study.name}")
+    columns = ("time", "jets [-]", view.header("pressure", "pressure"), "volts [V]", "amps [A]", "spilling", "needle", view.header("air", "temperature").replace("°", "deg"), "note")
+    return Table(columns, [("",) * len(columns)] * _SHEET_LINES, f"Log of {study.name}. Time as 2026-07-04 07:40; spilling yes or no; needle steady or hunts; one line before and one after a change.")
 
 
 def references() -> Words:

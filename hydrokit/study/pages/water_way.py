@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from ..display import Picture, Table, View, Words, escape_markdown, plain_number, series_text
-from ..ladder import MONTHS, binding, month_groups, rungs
+from ..display import Picture, Table, View, Words, escape_markdown, series_text
+from ..ladder import MONTHS, binding, month_groups, openings, rungs
 from ..style import CREEK, GROUND, ICE, INK, LEAF, PALE, RUST, SUN, WARNING, figure, legend_above
 from ..works_site import ground
 from . import frost, holding, line_air, silt
@@ -41,10 +41,9 @@ def headline(study: Any, view: View) -> Words:
 def _binding_sentence(study: Any, view: View) -> str:
     clean = binding(study)
     text = f"With water enough and all clean, **{_the(clean.part)}** " + ("bind" if clean.jets_bind else "binds") + f" at {view.text(clean.flow_m3s, 'flow')}"
-    text += f", next {_the(clean.next_part)} at {view.text(clean.next_m3s, 'flow')}" if clean.next_part else ""
-    worst = min((binding(study, months[0]) for months in month_groups(study)), key=lambda each: each.flow_m3s)
-    if worst.flow_m3s < 0.999 * clean.flow_m3s:
-        text += f"; in {MONTHS[worst.month - 1]} {_the(worst.part)} lets only {view.text(worst.flow_m3s, 'flow')} through"
+    text += f", next {_the(clean.next_part)}" + (f" at {view.text(clean.next_m3s, 'flow')}" if clean.next_m3s is not None else "")
+    for months, worst in _starved(study, clean)[:1]:
+        text += f"; in {MONTHS[months[0] - 1]} {_the(worst.part)} lets only {view.text(worst.flow_m3s, 'flow')} through"
     return text + "."
 
 
@@ -177,7 +176,7 @@ def ladder_figure(study: Any, view: View) -> Picture:
     """What each part passes, clean and clogged, against what the jets take."""
     steps = rungs(study)
     shown = [each for each in steps if np.isfinite(each.clean_m3s)]
-    full = study.plant.running().full_m3s
+    jets = openings(study)
     with figure(7.4, 1.3 + 0.42 * len(shown)) as (made, axes):
         for row, each in enumerate(shown):
             clean, worst = float(view.number(each.clean_m3s, "flow")), float(view.number(each.worst_m3s, "flow"))
@@ -188,14 +187,14 @@ def ladder_figure(study: Any, view: View) -> Picture:
             axes.barh(row, clean, height=0.55, color=PALE, edgecolor=CREEK, linewidth=0.8, label=_once(axes, "clean"))
             if worst < clean:
                 axes.barh(row, worst, height=0.55, color=RUST, alpha=0.75, label=_once(axes, "in its worst month"))
-        for opening, flow in zip(study.plant.running().openings, full):
+        for count, flow in jets:
             at = float(view.number(flow, "flow"))
             axes.axvline(at, color=INK, linewidth=0.9, linestyle=(0, (2, 2)))
-            axes.annotate(str(opening.count), (at, -0.62), fontsize=8, ha="center", color=INK, annotation_clip=False)
+            axes.annotate(str(count), (at, -0.62), fontsize=8, ha="center", color=INK, annotation_clip=False)
         axes.set_yticks(range(len(shown)), [each.name for each in shown])
         axes.invert_yaxis()
         longest = max(float(view.number(each.clean_m3s, "flow")) for each in shown)
-        axes.set(xlabel=view.header("flow it lets reach the jets; dotted: what so many jets take", "flow"), xlim=(0, 1.03 * max(longest, float(view.number(full.max(), "flow")))))
+        axes.set(xlabel=view.header("flow it lets reach the jets; dotted: what so many jets take", "flow"), xlim=(0, 1.03 * max(longest, float(view.number(max(flow for _, flow in jets), "flow")))))
         axes.grid(axis="y", visible=False)
         axes.legend(loc="lower left", bbox_to_anchor=(0, 1.06), ncols=3, borderaxespad=0.2)
     told = "; ".join(f"{each.name} {view.text(each.clean_m3s, 'flow')}" + (f" ({view.text(each.worst_m3s, 'flow')} at worst)" if each.worst_m3s < each.clean_m3s else "") for each in shown)
@@ -221,29 +220,19 @@ def ladder_table(study: Any, view: View) -> Table:
 @needs("plant", quiet=True)
 def ladder_words(study: Any, view: View) -> Words:
     """What binds, what binds next, and what clogging does."""
-    clean = binding(study)
-    jets = study.plant.jets.count
+    clean, jets = binding(study), study.plant.jets.count
+    following = _the(clean.next_part) + (f", at {view.text(clean.next_m3s, 'flow')}," if clean.next_m3s is not None else "")
+    gain = f"worth up to {view.text(clean.behind_w, 'power', 2)} more" if clean.behind_w > 0.01 * clean.power_w else "which leaves nothing to be won"
     if clean.jets_bind:
-        text = f"All clean and with water enough, the jets themselves bind: {view.text(clean.flow_m3s, 'flow')} through {jets} gives {view.text(clean.power_w, 'power')}. "
-        if clean.next_part:
-            spare = clean.next_m3s / clean.flow_m3s - 1
-            gain = f"more or larger jets would gain up to {view.text(clean.behind_w, 'power', 2)} before it binds" if clean.behind_w > 0.01 * clean.power_w else "but the machine is sized for these jets and gives no more"
-            text += f"Of the parts above them {_the(clean.next_part)} comes next, {100 * spare:.0f} % above: {gain}. "
+        text = f"All clean and with water enough, the {clean.part} bind: {view.text(clean.flow_m3s, 'flow')} through {jets} gives {view.text(clean.power_w, 'power')}. With more or larger ones {following} would bind next, {gain}. "
     else:
-        text = f"Even clean, {_the(clean.part)} lets only {view.text(clean.flow_m3s, 'flow')} reach the jets, which gives {view.text(clean.power_w, 'power')}. "
-        text += f"Without it {_the(clean.next_part)} would bind next, at {view.text(clean.next_m3s, 'flow')}, worth {view.text(clean.behind_w, 'power', 2)} more. "
-    starved = []
-    for months in month_groups(study):
-        found = binding(study, months[0])
-        if not found.jets_bind and found.flow_m3s < 0.999 * clean.flow_m3s:
-            starved.append((found.flow_m3s, months, found))
-    for flow, months, found in sorted(starved, key=lambda each: each[0])[:2]:
-        named = series_text([MONTHS[month - 1] for month in months])
-        text += f"In {named} {_the(found.part)} lets {view.text(flow, 'flow')} through: "
-        if found.jets_open < jets:
-            text += f"all {jets} jets would starve at {view.text(found.all_open_w, 'power', 2)}; with {found.jets_open} open it gives {view.text(found.power_w, 'power', 2)}. "
+        text = f"All clean and with water enough, {_the(clean.part)} binds: {view.text(clean.flow_m3s, 'flow')} gives {view.text(clean.power_w, 'power')}. With it out of the way {following} would bind next, {gain}. "
+    for months, found in _starved(study, clean)[:2]:
+        text += f"In {series_text([MONTHS[month - 1] for month in months])} {_the(found.part)} lets {view.text(found.flow_m3s, 'flow')} through: "
+        if found.best_w > 1.01 * found.power_w:
+            text += f"with all {jets} left open they starve at {view.text(found.power_w, 'power', 2)}; with {found.best_jets} open it gives {view.text(found.best_w, 'power', 2)}. "
         else:
-            text += f"it gives {view.text(found.power_w, 'power', 2)}. "
+            text += f"with {found.best_jets} open it gives {view.text(found.best_w, 'power', 2)}. "
     screens = [each for each in rungs(study) if each.may_block is not None and np.isfinite(each.may_block)]
     for each in screens[:2]:
         text += f"{_the(each.name).capitalize()} may be blocked to {100 * each.may_block:.0f} % before the jets starve. "
@@ -254,6 +243,13 @@ def ladder_words(study: Any, view: View) -> Words:
     return Words(text.strip())
 
 
+def _starved(study: Any, clean: Any) -> list[tuple[tuple[int, ...], Any]]:
+    """Months in which a part above the jets binds harder than when clean, the worst first."""
+    found = [(months, binding(study, months[0])) for months in month_groups(study)]
+    worse = [each for each in found if not each[1].jets_bind and each[1].part != "creek" and each[1].flow_m3s < 0.999 * clean.flow_m3s]
+    return sorted(worse, key=lambda each: each[1].flow_m3s)
+
+
 @needs("plant", quiet=True)
 def months_table(study: Any, view: View) -> Any:
     """What binds in each month, with the creek where its flow is known."""
@@ -262,11 +258,13 @@ def months_table(study: Any, view: View) -> Any:
         found = binding(study, months[0])
         brings = "" if found.creek_m3s is None else view.text(found.creek_m3s, "flow")
         names = "all year" if len(months) == 12 else series_text([MONTHS[month - 1] for month in months])
-        rows.append((names, brings, found.part, view.text(found.flow_m3s, "flow"), found.jets_open, view.text(found.power_w, "power"), found.next_part, view.text(found.behind_w, "power", 2) if found.next_part else ""))
+        left = "" if abs(found.best_w - found.power_w) < 0.01 * max(found.best_w, 1.0) else view.text(found.power_w, "power")
+        rows.append((names, brings, found.part, view.text(found.flow_m3s, "flow"), found.best_jets, view.text(found.best_w, "power"), left, found.next_part, view.text(found.behind_w, "power", 2)))
     if len(rows) == 1 and not rows[0][1]:
         return Words("")
-    creek = "creek may give, half the days" if rows[0][1] else "creek"
-    return Table(("month", creek, "what binds", "reaches the jets", "jets to open", "power", "what binds next", "to be won before it"), rows, "What binds, month by month")
+    titles = ["month", "may be taken, half the days", "what binds", "reaches the jets", "jets to open", "power then", "power as they are left open", "what binds next", "to be won before that"]
+    shown = [place for place in range(len(titles)) if place not in (1, 6) or any(row[place] for row in rows)]
+    return Table([titles[place] for place in shown], [[row[place] for place in shown] for row in rows], "What binds, month by month")
 
 
 @needs("supply", quiet=True)
@@ -305,7 +303,8 @@ def _ladder_changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
         return []
     clean, rows = binding(study), []
     if not clean.jets_bind:
-        rows.append((f"a larger {clean.part}", clean.part, f"{view.text(clean.flow_m3s, 'flow')} becomes {view.text(clean.next_m3s, 'flow')}", f"worth {view.text(clean.behind_w, 'power', 2)} while there is water"))
+        becomes = "" if clean.next_m3s is None else f" becomes {view.text(clean.next_m3s, 'flow')}"
+        rows.append((f"a larger {clean.part}", clean.part, f"{view.text(clean.flow_m3s, 'flow')}{becomes}", f"worth {view.text(clean.behind_w, 'power', 2)} while there is water"))
     for each in rungs(study):
         if each.may_block is not None and np.isfinite(each.may_block) and each.worst_m3s < study.full_flow_m3s:
             rows.append(("clean it before", each.name, f"{100 * each.may_block:.0f} % is blocked", "beyond that the jets starve; close one instead of letting them"))

@@ -1,0 +1,130 @@
+"""Faults planted in true plants (of true_plant.py), commissioned and diagnosed with hydrokit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from true_plant import SIZES, STATES
+
+from hydrokit.plant.chain import Chain
+from hydrokit.plant.parts import FixedJets, Penstock, Runner, steady
+from hydrokit.running.card import expected
+from hydrokit.running.commission import Reading, commission
+from hydrokit.running.diagnose import diagnose
+from hydrokit.running.faults import FAULTS, signatures
+from hydrokit.running.observation import Noise, Observation
+from hydrokit.running.rehearsal import usual_visit
+from hydrokit.running.weighing import Weighed
+from hydrokit.works.pipe import Line, Pipe
+
+CASES = tuple((state, size) for state in STATES for size in SIZES[state])
+KEYS = tuple(fault.key for fault in FAULTS)
+NOISE = Noise(0.02, 0.02)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of one planted fault."""
+
+    state: str
+    size: float
+    first: str
+    right: bool  # first, or declared inseparable from the first
+    left: int  # states left, the first included
+    in_interval: bool
+
+
+def line_of(site):
+    """The pipe as the site file would have it."""
+    return Line((Pipe(site.bore, site.length, site.roughness, site.fittings),))
+
+
+def baseline_of(site, true, random, commissioned=True):
+    """Commissioned on one healthy reading at every number of jets; or as the site file promises."""
+    jets = FixedJets((site.jet_bore,) * site.jets, site.coefficient)
+    if not commissioned:
+        promised = Chain(Penstock(line_of(site), site.head), jets, Runner(steady(site.efficiency)))
+        return expected(promised, head=0.01, loss=0.2, jet_area=0.05, efficiency=0.05)
+    seen = []
+    for count in range(site.jets + 1):
+        pressure, watts, _, _ = true.read(random, count)
+        seen.append(Reading(count, pressure, watts if count else np.nan, np.nan, True))
+    return commission(seen, jets, line_of(site), coefficient_sd=0.05, pressure_sd=NOISE.pressure, power_sd=NOISE.power)
+
+
+def in_words_of_the_state(true, state, size):
+    """The planted size as the diagnosis measures it."""
+    weight = 999.7 * 9.80665
+    by = {"air": true.head, "friction": true.head, "gauge": weight * true.head, "stuck": weight * true.head}
+    return 1 - size if state == "starved" else size * by.get(state, 1.0)
+
+
+def planted(site, draws, seed=1, commissioned=True):
+    """Every state and size on so many drawn plants: a careful visit, then the diagnosis."""
+    random = np.random.RandomState(seed)
+    found = []
+    for _ in range(draws):
+        true = site.drawn(random)
+        tables = signatures(baseline_of(site, true, random, commissioned))
+        visit = usual_visit(site.jets)
+        read = {name: np.full((len(CASES), len(visit)), np.nan) for name in ("pressure_pa", "power_w", "spilling", "hunts")}
+        for number, (state, size) in enumerate(CASES):
+            jet = random.randint(1, site.jets + 1)
+            for place, look in enumerate(visit):
+                pressure, watts, spilling, hunts = true.read(random, look.jets, state, size, jet)
+                read["pressure_pa"][number, place] = pressure
+                if look.jets:
+                    read["power_w"][number, place], read["spilling"][number, place], read["hunts"][number, place] = watts, spilling, hunts
+        weighed = Weighed.of(tables, visit, NOISE, read)
+        chance, unparted = weighed.verdict()
+        for number, (state, size) in enumerate(CASES):
+            mine = KEYS.index(state)
+            _, low, high = weighed.size(mine, number)
+            held = low <= in_words_of_the_state(true, state, size) <= high
+            found.append(Outcome(state, size, KEYS[int(chance[:, number].argmax())], bool(unparted[mine, number]), int(unparted[:, number].sum()), held))
+    return found
+
+
+def advised(site, draws, seed=1, actions=3):
+    """Start from one look at gauge and meters; do what is advised, look again, up to so often.
+
+    Returns the share of faults that come first after each look.
+    """
+    random = np.random.RandomState(seed)
+    right = np.zeros(actions + 1)
+    many = 0
+    for _ in range(draws):
+        true = site.drawn(random)
+        tables = signatures(baseline_of(site, true, random))
+        for state, size in CASES:
+            jet, looks, many = random.randint(1, site.jets + 1), [], many + 1
+            look(true, random, looks, site.jets, state, size, jet, ("pressure_pa", "power_w"))
+            for step in range(actions + 1):
+                told = diagnose(tables, looks, NOISE)
+                right[step] += told.first.key == state
+                action = told.first.action
+                if action is None or step == actions:
+                    right[step + 1 :] += told.first.key == state
+                    break
+                now = max(each.jets for each in looks)
+                tried = {each.jets for each in looks}
+                fewer = max((count for count in range(1, now) if count not in tried), default=1)
+                what = {
+                    "needle": (now, ("hunts",)), "watts": (now, ("power_w",)), "close a jet": (fewer, ("pressure_pa", "power_w", "hunts")),
+                    "open a jet": (now + 1, ("pressure_pa", "power_w", "hunts")), "shut off": (0, ("pressure_pa",)), "spillway": (now, ("spilling",)),
+                    "other gauge": (now, ("true_pa",)), "flow": (now, ("flow_m3s",)),
+                }[action.key]  # fmt: skip
+                look(true, random, looks, what[0], state, size, jet, what[1])
+    return right / many
+
+
+def look(true, random, looks, jets, state, size, jet, names):
+    """Add an observation of some things."""
+    pressure, watts, spilling, hunts = true.read(random, jets, state, size, jet)
+    really, _, flow, _ = true.true_reading(jets, "well" if state in ("gauge", "stuck") else state, size, jet)
+    values = {
+        "pressure_pa": pressure, "power_w": watts, "spilling": spilling, "hunts": hunts,
+        "true_pa": really * (1 + 0.02 * random.standard_normal()), "flow_m3s": flow * (1 + 0.08 * random.standard_normal()),
+    }  # fmt: skip
+    looks.append(Observation(jets, **{name: values[name] for name in names}))

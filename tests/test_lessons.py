@@ -131,6 +131,8 @@ def test_every_exercise_has_its_check_its_reasons_and_its_solution(path):
         assert tags(check) == ["check"] and check.source.endswith("check(answer)") and check.metadata.jupyter.source_hidden
         assert why.source.startswith("<details>") and why.source.endswith("</details>")
         assert tags(solution) == ["solution"] and solution.source.endswith("check(answer)") and solution.metadata.jupyter.outputs_hidden
+        # Folded, a cell still shows its first line.
+        assert solution.source.startswith("# the solution") and solution.metadata.jupyter.source_hidden
 
 
 @lesson_each

@@ -103,7 +103,8 @@ class Lattice:
 
     def flow_score(self, scores: np.ndarray) -> np.ndarray:
         """Rating and extension as one error of the flow."""
-        extension = self.factors.uncertainties.extension / self.middle_sd
+        total = self.middle_sd
+        extension = self.factors.uncertainties.extension / total if total > 0 else 0.0
         mixed = scores[:, 0] * np.sqrt(1 - extension**2) + scores[:, 1] * extension
         return np.clip(mixed, -FURTHEST, FURTHEST)
 

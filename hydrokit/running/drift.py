@@ -15,7 +15,7 @@ import pandas as pd
 
 from .log_events import Event, History
 
-__all__ = ["DRIFTS", "Drift", "gauge_changes", "slow_drift"]
+__all__ = ["DRIFTS", "Drift", "change_of_logs", "gauge_changes", "slow_drift"]
 
 # Kind -> what to do about it.
 DRIFTS = {
@@ -212,13 +212,16 @@ def slow_drift(history: History, gauge: tuple[Event, ...] | None = None) -> Drif
     if size < _LEAST[kind] or size < _SURE * doubt:
         return None
     counts = np.unique(points.jets)
-    watts = _shape(kind, counts, _loss_share(history, counts, None), size)[0]
+    watts = change_of_logs(kind, counts, _loss_share(history, counts, None), size)[0]
     moment = history.log.time[0] + np.timedelta64(int(start * _YEAR), "s")
     return Drift(kind, moment, float(size), float(doubt), {int(n): float(np.expm1(each)) for n, each in zip(counts, watts)})
 
 
-def _shape(kind: str, jets: Any, lost: Any, size: Any) -> np.ndarray:
-    """Change of ln watts and ln pressure for a drift of this size."""
+def change_of_logs(kind: str, jets: Any, lost: Any, size: Any) -> np.ndarray:
+    """Change of ln watts and ln pressure for a drift of this size, with so many jets open.
+
+    `lost` is the share of the head lost in the pipe then; both may be arrays.
+    """
     if kind == "machine losing":
         return np.stack([np.log1p(-np.minimum(size, 0.9)) + 0 * lost, 0 * lost * size])
     if kind == "loss grown":
@@ -229,7 +232,7 @@ def _shape(kind: str, jets: Any, lost: Any, size: Any) -> np.ndarray:
 
 
 def _miss(kind: str, jets: np.ndarray, lost: np.ndarray, years: np.ndarray, seen: np.ndarray, sd: np.ndarray, slope: float) -> float:
-    left = seen - _shape(kind, jets, lost, slope * years) / sd[:, None]
+    left = seen - change_of_logs(kind, jets, lost, slope * years) / sd[:, None]
     for count in np.unique(jets):
         here = jets == count
         left[:, here] -= np.nanmean(left[:, here], axis=1, keepdims=True)

@@ -297,6 +297,20 @@ class Clogging:
         total = self.energy_by_month_j.sum()
         return tuple((np.flatnonzero(self.energy_by_month_j >= 0.1 * total) + 1).tolist()) if total > 0 else ()
 
+    def grace_s(self, history: History) -> float:
+        """Time from a cleaning until its water no longer fills the jets: median of those the log shows.
+
+        The clean screen's spare and the creek's together; zero where no cleaning is followed by a spell.
+        """
+        cleans = np.array([event.start for event in history.of("clean")], dtype="datetime64[s]")
+        waits = []
+        for event, _ in self.spells:
+            before = cleans[cleans <= event.start]
+            wait = float((event.start - before[-1]) / np.timedelta64(1, "s")) if len(before) else np.inf
+            if _month(event) + 1 in self.season and wait < 30 * _DAY:
+                waits.append(wait)
+        return float(np.median(waits)) if waits else 0.0
+
     def rate_in(self, months: Any) -> float:
         """Share of the clean screen's flow lost each day, mean over the spells of some months."""
         return _mean([(event, rate) for event, rate in self.spells if _month(event) + 1 in months])

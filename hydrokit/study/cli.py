@@ -1,4 +1,4 @@
-"""The command line: ``hydrokit new | check | run | lab``.
+"""The command line: ``hydrokit new | check | run | compare | parts | screen | trust | lab``.
 
 Exit codes: 0 done, 2 bad input, 1 failed.
 """
@@ -10,7 +10,7 @@ import os
 import sys
 import warnings
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -61,13 +61,18 @@ def complain(line: str) -> None:
 def _new_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("path", help="folder of the new study, for example studies/mine")
     parser.add_argument("--units", choices=("metric", "us"), default="metric", help="units of the examples in it")
+    parser.add_argument("--from", dest="source", metavar="STUDY", help="start from this study of a creek nearby: its prices, doubts and machine")
 
 
 def _new(args: argparse.Namespace) -> int:
-    from .template_site import write_new_study
+    from . import template_site
 
-    write_new_study(Path(args.path), args.units)
-    say(f"{args.path} is made. Write what you measured into {Path(args.path, 'site.toml').as_posix()}, then:")
+    if args.source:
+        anew = template_site.write_study_from(Path(args.path), args.source)
+        say(f"{_count(anew, 'value')} of {args.source} must be measured anew; they are marked so.")
+    else:
+        template_site.write_new_study(Path(args.path), args.units)
+    say(f"{args.path} is made, with sheets to print for the field (print_*.html). Write what you measured into {Path(args.path, 'site.toml').as_posix()}, then:")
     say(f"  hydrokit check {args.path}")
     say(f"  hydrokit run {args.path}")
     return DONE
@@ -144,6 +149,104 @@ def _tell(study: str, outcome: Any) -> None:
     say(f"open {_short(outcome.index)}")
 
 
+# ---------------------------------------------------------------- compare, parts
+
+
+def _display_argument(parser: argparse.ArgumentParser, otherwise: str) -> None:
+    parser.add_argument("--display", choices=("metric", "us"), help=f"units shown; {otherwise} when not given")
+
+
+def _compare_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("study", nargs="+", help="folder of a study")
+    parser.add_argument("--out", default="comparison.html", metavar="FILE", help="the page; a CSV of the same name is written beside it")
+    _display_argument(parser, "those of the first study")
+
+
+def _compare(args: argparse.Namespace) -> int:
+    from .compare import candidate, ordered, table_text
+    from .pages import compare as page
+    from .single import written
+    from .study import open_study
+
+    candidates, views, mistakes = [], [], []
+    for study in args.study:
+        try:
+            opened = open_study(study)
+            candidates.append(candidate(opened))
+            views.append(opened.view(args.display))
+        except InputError as error:
+            mistakes += error.mistakes
+    if mistakes:
+        raise InputError(mistakes)
+    order, view = ordered(candidates), replace(views[0], large_flows=all(each.large_flows for each in views))
+    made = written(Path(args.out).with_suffix(".html"), page.page(order, view))
+    table = written(made.with_suffix(".csv"), table_text(order, page.reasons(order), view))
+    for place, (each, reason) in enumerate(zip(order.every, page.reasons(order)), 1):
+        say(f"{f'{place}.' if place <= len(order.ranked) else '-'} {each.name}: {reason}")
+    say(f"open {made.as_posix()} ({table.name} beside it)")
+    return DONE
+
+
+def _parts_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("study", help="folder of a study")
+    parser.add_argument("--out", default="parts.csv", metavar="FILE", help="the list to write")
+    _display_argument(parser, "those of the site file")
+
+
+def _parts(args: argparse.Namespace) -> int:
+    from .parts_list import parts_list, table_text
+    from .single import written
+    from .study import open_study
+
+    study = open_study(args.study)
+    view = study.view(args.display)
+    items = parts_list(study, view)
+    made = written(args.out, table_text(items, view))
+    say(f"{study.name}: {_count(len(items), 'line')} of what to buy and build, each with the number it follows from, in {made.as_posix()}")
+    return DONE
+
+
+# ---------------------------------------------------------------- screen, trust
+
+
+def _screen_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("table", help="CSV: name, head [m], length [m], catchment [km2], neighbour record, neighbour catchment [km2], licence [L/s], residual [%%]; the last two may be left out")
+    parser.add_argument("--workers", type=int, default=os.cpu_count() or 1, metavar="N", help="processes on this machine; 1 works one row after the other")
+    parser.add_argument("--cluster", metavar="ADDRESS", help="address of a dask.distributed scheduler that does the work instead")
+    parser.add_argument("--out", default="screened.csv", metavar="FILE", help="the table to write")
+    _display_argument(parser, "metric ones")
+
+
+def _screen(args: argparse.Namespace) -> int:
+    from . import batch
+    from .display import View
+    from .single import written
+
+    opener = batch.cluster(args.cluster) if args.cluster else batch.processes(args.workers) if args.workers > 1 else None
+    view = View(args.display or "metric")
+    found = batch.screen(args.table, opener)
+    made = written(args.out, batch.table_text(found, view))
+    for line in batch.summary(found, view):
+        say(line)
+    say(f"all of them, in the order of the table, in {made.as_posix()}")
+    return DONE
+
+
+def _trust_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--out", default="trust.html", metavar="FILE", help="the page to write")
+
+
+def _trust(args: argparse.Namespace) -> int:
+    from .single import trust_page, written
+
+    say("running every published check; about half a minute")
+    told, text = trust_page()
+    made = written(args.out, text)
+    say(told)
+    say(f"open {made.as_posix()}")
+    return DONE
+
+
 # ---------------------------------------------------------------- lab
 
 
@@ -206,6 +309,10 @@ VERBS = (
     Verb("new", "start a study from a template", _new_arguments, _new),
     Verb("check", "read a study and list every mistake", _check_arguments, _check),
     Verb("run", "run the notebooks of a study and make its reports", _run_arguments, _run),
+    Verb("compare", "lay studies side by side: which creek first, and why", _compare_arguments, _compare),
+    Verb("parts", "list what to buy and build for a study", _parts_arguments, _parts),
+    Verb("screen", "a first look at many creeks from one table", _screen_arguments, _screen),
+    Verb("trust", "run every published check here and write the page of them", _trust_arguments, _trust),
     Verb("lab", "open the notebooks in JupyterLab on this machine", _lab_arguments, _lab),
 )
 

@@ -33,8 +33,12 @@ class Candidate:
         Gross head; flow and power with everything open.
     middling_kwh, bad_kwh : float
         Energy of a year exceeded in five and in nine years of ten.
+    bad_winter_kwh : float
+        Of a winter exceeded in nine of ten.
     winter_share : float
         Of the energy of a mean year.
+    winter : tuple of int
+        Months counted as winter.
     low_kwh, high_kwh : float
         Bracket of a study without a record.
     cost_money_per_kwh : float
@@ -57,7 +61,9 @@ class Candidate:
     power_w: float
     middling_kwh: float
     bad_kwh: float
+    bad_winter_kwh: float
     winter_share: float
+    winter: tuple[int, ...]
     low_kwh: float
     high_kwh: float
     cost_money_per_kwh: float
@@ -77,18 +83,18 @@ class Candidate:
 def candidate(study: Any) -> Candidate:
     """A study's numbers for the comparison."""
     full = None if study.plant is None else study.plant.running().at_si(np.inf)
-    middling = bad = winter = low = high = np.nan
+    middling = bad = bad_winter = winter = low = high = np.nan
     if study.doubt is not None:
         found = study.doubt.percentiles()
-        middling, bad = (float(found.loc["annual", level]) for level in ("P50", "P90"))
+        middling, bad, bad_winter = float(found.loc["annual", "P50"]), float(found.loc["annual", "P90"]), float(found.loc["winter", "P90"])
         winter = study.year.winter_kwh / study.year.annual_kwh
     elif study.bracket is not None:
         low, high = study.bracket.low_kwh, study.bracket.high_kwh
     cost, sd = _cost(study)
     return Candidate(
         study.name, study.place, study.exists, study.site["site"].get("currency", "money"), np.nan if study.head is None else study.head.value,
-        np.nan if full is None else float(full.used_m3s), np.nan if full is None else float(full.power_w), middling, bad, float(winter), low, high,
-        cost, sd, _binds(study), _unknown(study),
+        np.nan if full is None else float(full.used_m3s), np.nan if full is None else float(full.power_w), middling, bad, bad_winter, float(winter),
+        tuple(study.winter), low, high, cost, sd, _binds(study), _unknown(study),
     )  # fmt: skip
 
 

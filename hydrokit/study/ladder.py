@@ -103,6 +103,8 @@ class Binder:
     jets_bind : bool
     creek_m3s : float or None
         What the creek offers to be taken on half the days of the month, where it is known.
+    least_above, least_above_m3s : str, float
+        The part above the jets that passes least; empty and infinite where none limits.
     """
 
     month: int | None
@@ -116,6 +118,8 @@ class Binder:
     best_w: float
     jets_bind: bool
     creek_m3s: float | None = None
+    least_above: str = ""
+    least_above_m3s: float = np.inf
 
 
 _PLENTY = 1e3  # m³/s: more than any plant here takes
@@ -129,12 +133,14 @@ def binding(study: Any, month: int | None = None) -> Binder:
     found = plant.what_binds(np.array([offered]), month)
     kept, limits = plant.reaching_si(month)
     flows = {name: float(limit) for name, limit in limits.items()}
+    least = min(flows, key=flows.get, default="")
+    least_flow = flows.get(least, np.inf)
     flows.update({"creek": offered * kept, _jets(plant): float(np.max(plant.running(month).full_m3s))})
     part, following = str(found.part[0]), str(found.next_part[0])
     best = plant.replace(schedule=()).at_si(offered, month)
     return Binder(
         month, part, following, min(flows.values()), flows.get(following), float(found.power_w[0]), float(found.behind_w[0]), int(best.jets_open), float(best.power_w),
-        part == _jets(plant), creek,
+        part == _jets(plant), creek, least if np.isfinite(least_flow) else "", least_flow,
     )  # fmt: skip
 
 

@@ -61,9 +61,14 @@ def parts_list(study: Any, view: View) -> tuple[Item, ...]:
     -------
     tuple of Item
         Parts whose size nothing in the study says are left out.
+
+    Raises
+    ------
+    InputError
+        A study whose plant is not described well enough to compute.
     """
     if study.plant is None:
-        raise HydrokitError("parts_list(): the plant is not described well enough; head, penstock and jets are needed")
+        raise study.folder.wrong("", "the plant is not described well enough for a list of parts: head, penstock and jets (or a design flow) are needed")
     full = study.plant.running().at_si(np.inf)
     return (
         *_intake(study, view, float(full.used_m3s)), *_diversion(study, view), *_penstock(study, view), *_bends(study, view),

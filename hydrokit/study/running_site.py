@@ -1,4 +1,4 @@
-"""From readings at the powerhouse to the plant as it is: baseline, missing watts, a bracket for the year."""
+"""From readings at the powerhouse to the plant as it is: baseline, card, diagnosis, a bracket for the year."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from ..errors import HydrokitError
 from . import site as build
 
-__all__ = ["baseline", "bracket", "healthy_efficiency", "missing"]
+__all__ = ["baseline", "bracket", "card", "diagnose", "expectation", "healthy_efficiency", "missing", "noise", "signatures", "visits"]
 
 # Jets to wire of a healthy machine where the site file says nothing: W = gpm × ft / 10 to 13 is
 # 0.53 to 0.41; larger machines reach more. Common practice.
@@ -88,3 +88,99 @@ def bracket(study: Any) -> Any:
         )  # fmt: skip
     except HydrokitError as error:
         raise study.folder.wrong("[stream] gaugings", str(error)) from error
+
+
+# --- card and diagnosis -----------------------------------------------------------------------
+
+
+def expectation(study: Any) -> Any:
+    """The healthy plant: as commissioned, else as described with its doubts; None where neither is known."""
+    from ..running.card import expected
+
+    if study.baseline is not None or study.plant is None:
+        return study.baseline
+    doubt = build.uncertainties(study)
+    height = study.site["penstock"].get("gauge_height", 0.0)
+    return expected(study.plant, doubt.head, doubt.loss, doubt.jet_area, doubt.efficiency, gauge_height_m=height)
+
+
+def noise(study: Any) -> Any:
+    """How far one reading strays: as the log shows, else the usual."""
+    from ..running.observation import Noise
+
+    if study.history is None:
+        return Noise()
+    spread = study.history.reference
+    return Noise(spread.pressure_spread, spread.power_spread if spread.basis == "watts" else Noise().power)
+
+
+def card(study: Any) -> Any:
+    """The gauge card, or None where the plant is not known."""
+    from ..running.card import card as made
+
+    if study.expectation is None:
+        return None
+    section, penstock = study.site["cable"], study.site["penstock"]
+    read = np.array([]) if study.readings is None else study.readings.volts[study.readings.volts > 0]
+    phases = np.sqrt(3.0) if section.get("phases") == "three" else 1.0
+    return made(
+        study.expectation, study.noise, volts=float(np.median(read)) if len(read) else section.get("voltage", np.nan),
+        amps_per_va=1 / (phases * study.site["readings"].get("power_factor", 1.0)), zero_error_pa=penstock.get("gauge_zero", 0.0), **_closing(study),
+    )  # fmt: skip
+
+
+def _closing(study: Any) -> dict[str, float]:
+    """Quickest safe closing of all jets together, and of the one that stops most water."""
+    from ..works.pressures import penstock_pressures
+
+    if study.pressures is None:
+        return {}
+    steps = np.diff(np.nan_to_num(study.expectation.flow_m3s), prepend=0.0)
+    one = penstock_pressures(study.section, study.penstock, float(steps.max()), None, study.altitude_m or 0.0, study.water_temperature_k)
+    return {"closing_s": study.pressures.safe_time_s, "closing_jet_s": one.safe_time_s}
+
+
+def signatures(study: Any) -> Any:
+    """What each fault does on this plant; None where the plant is not known or its jets are no flow meter."""
+    from ..running.faults import signatures as worked_out
+
+    try:
+        return None if study.expectation is None else worked_out(study.expectation)
+    except HydrokitError:
+        return None
+
+
+def visits(study: Any) -> list[tuple[Any, list[Any]]]:
+    """What was seen at the plant, visit by visit: the readings, then the log."""
+    from ..running.observation import Observation, gathered
+
+    found = []
+    seen, log = study.readings, study.log
+    if seen is not None:
+        dated = np.flatnonzero(~np.isnat(seen.date))
+        dated = dated[np.argsort(seen.date[dated], kind="stable")]
+        looks = [
+            Observation(int(seen.jets[n]), seen.pressure_pa[n], seen.power_w[n] if seen.jets[n] else np.nan, spilling=seen.spilling[n], hunts={"hunts": True, "steady": False}.get(seen.needle[n]))
+            for n in dated
+        ]
+        found += gathered(seen.date[dated], looks)
+    if log is not None:
+        looks = [
+            Observation(int(log.jets[n]), log.pressure_pa[n], log.power_w[n] if log.jets[n] else np.nan, spilling=_told(log.spilling[n]), hunts=_told(log.hunts[n]), air_k=log.air_k[n])
+            for n in range(len(log))
+        ]
+        found += gathered(log.time, looks)
+    return sorted(found, key=lambda visit: visit[0])
+
+
+def _told(value: float) -> bool | None:
+    return None if np.isnan(value) else bool(value)
+
+
+def diagnose(study: Any, observations: Any = None) -> Any:
+    """What is wrong, from what was seen; at the last visit where nothing is given. None where nothing can be said."""
+    from ..running.diagnose import diagnose as judged
+
+    if observations is None:
+        observations = study.visits[-1][1] if study.visits else None
+    return None if observations is None or study.signatures is None else judged(study.signatures, observations, study.noise)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -54,7 +54,11 @@ class Upkeep:
         Usually open while the screen clogs.
     healthy_w : float
         Then.
-    best, best_without_spare : Interval or None
+    fall : float
+        Share of those jets' flow lost each day, once the water no longer fills them.
+    grace_s : float
+        Until then, from a cleaning.
+    best : Interval or None
         Between cleanings; None without a price and a cost of the walk, or without clogging.
     usual_s : float
         Between the cleanings of the log, in the clogging season.
@@ -67,9 +71,18 @@ class Upkeep:
     drift: Any
     jets: int
     healthy_w: float
+    fall: float
+    grace_s: float
     best: Any
     usual_s: float
     spared: Any
+
+    def lost_w(self, time_s: Any) -> Any:
+        """Power lost so long after a cleaning, in the clogging season."""
+        from ..running.visits import clogged_loss
+
+        spare = 1 + self.fall * self.grace_s / 86400
+        return clogged_loss.si(time_s, self.healthy_w, self.fall / spare / 86400, spare)
 
     @property
     def rate(self) -> float:
@@ -92,21 +105,21 @@ def upkeep(study: Any) -> Upkeep | None:
     inside = np.isin(_months_of(happened.log.time), clogs.season) & (happened.log.jets > 0)
     jets = int(np.median(happened.log.jets[inside])) if inside.any() else 0
     watts = happened.reference.levels.get(jets, (np.nan, np.nan, 0))[1]
-    best = _best_interval(study, clogs, jets, watts)
-    return Upkeep(clogs, gauge, slow_drift(happened, gauge), jets, watts, best, _usual_interval(happened, clogs), self_cleaning(happened))
+    fall = clogs.rate_in(clogs.season) * clogs.spare_by_jets.get(jets, 1.0)
+    found = Upkeep(clogs, gauge, slow_drift(happened, gauge), jets, watts, fall, clogs.grace_s(happened), None, _usual_interval(happened, clogs), self_cleaning(happened))
+    return replace(found, best=_best_interval(study.site["costs"], found))
 
 
 def _months_of(times: np.ndarray) -> np.ndarray:
     return times.astype("datetime64[M]").astype(int) % 12 + 1
 
 
-def _best_interval(study: Any, clogs: Any, jets: int, watts: float) -> Any:
-    from ..running.visits import best_interval, clogged_loss
+def _best_interval(costs: dict, found: Upkeep) -> Any:
+    from ..running.visits import best_interval
 
-    costs, rate = study.site["costs"], clogs.rate_in(clogs.season)
-    if "value" not in costs or "visit" not in costs or not np.isfinite(rate * watts):
+    if "value" not in costs or "visit" not in costs or not np.isfinite(found.fall * found.healthy_w):
         return None
-    return best_interval(lambda time: clogged_loss.si(time, watts, rate / 86400, clogs.spare_by_jets.get(jets, 1.0)), costs["visit"], costs["value"])
+    return best_interval(found.lost_w, costs["visit"], costs["value"])
 
 
 def _usual_interval(happened: Any, clogs: Any) -> float:

@@ -9,7 +9,7 @@ from typing import Any
 from ..errors import RunError
 from . import folders
 
-__all__ = ["page_of", "page_of_notebook", "written"]
+__all__ = ["page_of", "page_of_notebook", "trust_page", "written"]
 
 
 def page_of(heading: str, subject: str, shown: Sequence[Any], headline: Any = None) -> str:
@@ -50,8 +50,8 @@ def _output(shown: Any) -> Any:
     return new_output("display_data", data=data, metadata=metadata)
 
 
-def page_of_notebook(path: Path, parameters: dict[str, Any], subject: str, place: str = "") -> str:
-    """Run a notebook that is about no study in particular and give its page.
+def page_of_notebook(path: Path, parameters: dict[str, Any], subject: str) -> tuple[str, str]:
+    """Run a notebook that is about no study in particular and give its headline and its page.
 
     Raises
     ------
@@ -62,12 +62,30 @@ def page_of_notebook(path: Path, parameters: dict[str, Any], subject: str, place
 
     with Kernel(folders.checkout() or Path.cwd()) as kernel:
         from .notebooks import label, read_notebook, run_notebook
-        from .report import Reporter
+        from .report import Reporter, plain
 
         notebook = read_notebook(path, parameters)
-        reporter = Reporter(subject, place, [])
+        reporter = Reporter(subject, "", [])
         kernel.make_fresh()
-        return reporter.page(path.stem, run_notebook(label(path), notebook, parameters, kernel))[1]
+        page, text = reporter.page(path.stem, run_notebook(label(path), notebook, parameters, kernel))
+        return plain(page.headline), text
+
+
+def trust_page(folder: str = "") -> tuple[str, str]:
+    """Run every published check and give the headline and the page.
+
+    Parameters
+    ----------
+    folder : str
+        Of tables of checks; those of the checkout when empty.
+    """
+    from .. import __version__
+    from .trust import published_folder
+
+    if not folder:
+        published_folder()  # says so where there is none, before a kernel is started for it
+    path = folders.notebook_folder() / "trust" / "every_check.ipynb"
+    return page_of_notebook(path, {"folder": folder}, f"hydrokit {__version__}")
 
 
 def written(path: Any, text: str) -> Path:

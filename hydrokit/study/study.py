@@ -276,6 +276,35 @@ class Study:
         return build.chain(self, self.penstock, None, None)
 
     @cached_property
+    def expectation(self) -> Any:
+        """The healthy plant: as commissioned, else as described with its doubts; or None."""
+        return running_site.expectation(self)
+
+    @cached_property
+    def noise(self) -> Any:
+        """How far one reading of gauge or meters strays."""
+        return running_site.noise(self)
+
+    @cached_property
+    def card(self) -> Any:
+        """What gauge and meters should show, jet by jet; or None."""
+        return running_site.card(self)
+
+    @cached_property
+    def signatures(self) -> Any:
+        """What each fault does to the readings of this plant, or None."""
+        return running_site.signatures(self)
+
+    @cached_property
+    def visits(self) -> list[tuple[Any, list[Any]]]:
+        """What was seen at the plant, visit by visit."""
+        return running_site.visits(self)
+
+    def diagnose(self, observations: Any = None) -> Any:
+        """What is wrong, from observations, or from the last visit; None where nothing can be said."""
+        return running_site.diagnose(self, observations)
+
+    @cached_property
     def bracket(self) -> Any:
         """Between which figures the year's energy lies where there is no record, or None."""
         return running_site.bracket(self)

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
+import tomllib
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from ..errors import InputError, Mistake
-from ..files import shown_path
-from .schema import LISTS, PART_KINDS, SECTIONS, Key
+from ..files import read_text, read_toml, shown_path
+from .field_pages import field_pages
+from .schema import LISTS, PART_KINDS, SECTIONS, Key, read_site_file
 
-__all__ = ["write_new_study"]
+__all__ = ["write_new_study", "write_study_from"]
 
 # What a new study starts with: the least that gives an answer today. Everything else is there, out-commented.
 _START = {
@@ -92,14 +96,62 @@ def write_new_study(path: Any, units: str = "metric") -> None:
     InputError
         The folder holds something already, or cannot be written.
     """
+    _write(_free(path), site_text(units), units)
+
+
+def write_study_from(path: Any, source: Any) -> int:
+    """Write the study of a neighbour's creek from one that there is already.
+
+    Prices, doubts and kinds of machine are kept. What belongs to the other creek stands in the new
+    site file behind ``# measure anew:``, so that one sees what is wanted and about how much it was.
+    The new study passes the check as it stands.
+
+    Parameters
+    ----------
+    path : path
+        A folder that does not exist yet, or is empty.
+    source : path
+        Folder of the other study.
+
+    Returns
+    -------
+    int
+        How many values must be measured anew.
+
+    Raises
+    ------
+    InputError
+        Mistakes in the other study, or a folder that cannot be written.
+    """
+    from .folders import find_study
+
+    folder, other = _free(path), find_study(source)
+    site = read_site_file(other / "site.toml")
+    raw = read_toml(other / "site.toml")
+    text, anew = _kept(other, folder)
+    copied = {}
+    for section, key in _FILES:
+        name = raw.get(section, {}).get(key)
+        if name and (other / name).resolve().is_relative_to(other) and (other / name).is_file():
+            copied[name] = read_text(other / name)
+    _write(folder, text, site["site"].get("display", "metric"), copied)
+    return anew
+
+
+def _free(path: Any) -> Path:
     folder = Path(path)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise InputError(Mistake(shown_path(folder), "", "is there already and not empty; choose a new name"))
+    return folder
+
+
+def _write(folder: Path, text: str, units: str, more: dict[str, str] | None = None) -> None:
+    sheets = {name: sheet[units] for name, sheet in _SHEETS.items()}
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        (folder / "site.toml").write_text(site_text(units), encoding="utf-8", newline="\n")
-        for name, text in _SHEETS.items():
-            (folder / name).write_text(text[units], encoding="utf-8", newline="\n")
+        for name, content in {"site.toml": text, **sheets, **field_pages(units), **(more or {})}.items():
+            target = folder / name
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_text(content, encoding="utf-8", newline="\n")
     except OSError as error:
         raise InputError(Mistake(shown_path(folder), "", f"cannot be written ({error.strerror or error})")) from None
 
@@ -135,3 +187,88 @@ def _block(title: str, keys: dict[str, Key], given: dict[str, str] | None) -> st
         lines.append(f"{key} = {value}{about}")
     lines += [f"# {key} = {about.example or '...'}  # {about.about}" for key, about in keys.items() if key not in given]
     return "\n".join(lines) + "\n"
+
+
+# --- from another study ---------------------------------------------------------------------
+
+# What two creeks of one neighbourhood share. Whatever is not named here must be measured anew.
+_SHARED = {
+    "site": {"display", "currency", "winter"},
+    "stream": {"neighbour_record", "neighbour_catchment", "extension"},
+    "turbine": {"kind", "jet_kind", "jet_coefficient", "efficiency", "efficiency_table", "minimum_flow"},
+    "generator": {"kind", "efficiency"},
+    "cable": {"material", "voltage", "phases"},
+    "readings": {"power_factor"},
+    "outage": set(SECTIONS["outage"]),
+    "costs": set(SECTIONS["costs"]),
+    "sizing": {"jets", "aim", "flat_within"},
+    "doubt": set(SECTIONS["doubt"]),
+}
+_FILES = [(section, key) for section, keys in _SHARED.items() for key in keys if SECTIONS[section][key].kind == "file"]
+_ANEW = "# measure anew: "
+_HEADER = re.compile(r"\s*(\[\[?)\s*([\w.-]+)\s*\]\]?\s*(#.*)?")
+_HEAD_FROM = """# The site file of {name}, started from that of {other}.
+# Kept are prices, doubts and kinds of machine. What stands behind "measure anew" is the other creek's:
+# measure it here, write your own value and take the mark away. Then: hydrokit check, hydrokit run.
+# Values carry their unit in quotes; after ± stands one standard deviation.
+"""
+
+
+def _kept(other: Path, folder: Path) -> tuple[str, int]:
+    """The other study's site file with all that is its own behind a mark, and how many values that is."""
+    name = re.sub(r"[\W_]+", " ", folder.resolve().name).strip().capitalize() or "My creek"
+    lines, section, single, anew = [_HEAD_FROM.format(name=name, other=_one_line(other.name))], "", True, 0
+    for statement in _statements(read_text(other / "site.toml")):
+        header = _HEADER.fullmatch(statement)
+        key = re.match(r"\s*([\w-]+)\s*=", statement)
+        if header:
+            section, single = header[2], header[1] == "["
+            lines.append(statement if single else _ANEW + statement.strip())
+            if section == "site":
+                lines += [f'name = "{name}"  # {SECTIONS["site"]["name"].about}', 'stage_of_work = "planned"']
+        elif not key:
+            lines += [statement] if section else []  # a remark; those above the first section tell of the other creek
+        elif single and key[1] in _SHARED.get(section, ()) and _reachable(statement, section, key[1], other, folder):
+            lines.append(statement)
+        elif not (section == "site" and key[1] in ("name", "stage_of_work")):
+            first, *rest = statement.split("\n")
+            lines += [_ANEW + first.strip(), *("#   " + line.strip() for line in rest)]
+            anew += 1
+    text = "\n".join(lines).rstrip("\n") + "\n"
+    _refuse_unmarked(text, other)
+    return text, anew
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _statements(text: str) -> Iterator[str]:
+    """A TOML text part by part: a value that runs over several lines is one."""
+    held: list[str] = []
+    for line in text.split("\n"):
+        held.append(line)
+        try:
+            tomllib.loads("\n".join(held))
+        except tomllib.TOMLDecodeError:
+            continue
+        yield "\n".join(held)
+        held = []
+
+
+def _reachable(statement: str, section: str, key: str, other: Path, folder: Path) -> bool:
+    """Whether a value names no file, or one that the new study has too."""
+    if (section, key) not in _FILES:
+        return True
+    name = tomllib.loads(statement)[key]
+    return (other / name).resolve().is_relative_to(other) or (folder.resolve() / name).resolve() == (other / name).resolve()
+
+
+def _refuse_unmarked(text: str, other: Path) -> None:
+    """Nothing of the other creek may have stayed alive, however its file is written."""
+    for section, body in tomllib.loads(text).items():
+        allowed = _SHARED.get(section, set()) | ({"name", "stage_of_work"} if section == "site" else set())
+        for key in body if isinstance(body, dict) else [""]:
+            if key not in allowed:
+                where = f"[{section}] {key}".strip()
+                raise InputError(Mistake(shown_path(other / "site.toml"), where, f"write it on a line of its own under [{section}], so that it can be marked"))

@@ -152,9 +152,9 @@ class LineAir:
 
     @cached_property
     def steps(self) -> tuple[Step, ...]:
-        """How to fill and vent it, with the vents that are advised."""
+        """How to fill and vent it, with the vents that are advised, and how far its gate may then be opened."""
         new = () if self.advised is None else self.advised.vents_m
-        return filling_steps(replace(self.line, vents_m=(*self.line.vents_m, *new)), self.flow_m3s)
+        return filling_steps(replace(self.line, vents_m=(*self.line.vents_m, *new)), self.line.full_bore_m3s)
 
     @cached_property
     def ventings(self) -> tuple[Venting, ...]:

@@ -33,6 +33,8 @@ LACKING = {
     "plant": "The plant is not described well enough to compute: head, penstock and jets (or a design flow) are needed.",
     "log": "There is no log. Copy the sheet below, hang it beside the gauge, and write a line at every visit: time, jets open, pressure, volts, amps, "
     "whether the pond spills, whether the needle hunts. After a year it tells what leaves, ice and worn jets cost.",
+    "winter_outlook": "There is no year of air temperatures, so nothing can be said of frazil, of freezing by month or of heat. A thermometer on a shaded north wall, "
+    "read each morning with its lowest of the night, is enough to begin with; write date and temperature, one line a day.",
     "year": "Without a daily record there is no year to add up. The pages on gauging and on today's plant say what to measure first.",
     "sizing": "There is nothing to size by: a daily record, a head, and the costs of pipe and machine are needed.",
 }

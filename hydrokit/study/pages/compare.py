@@ -27,7 +27,7 @@ def headline(order: Order, view: View) -> Words:
     elif order.apart[0]:
         text = f"**{_name(first)}** first: {_why_first(order)}."
     else:
-        text = f"**{_name(first)}** by a little, which the doubt of the figures does not bear out against {_name(order.ranked[1])}: {_why_first(order)}."
+        text = f"**{_name(first)}** is ahead of {_name(order.ranked[1])} by less than the doubt of the figures: {_why_first(order)}."
     if order.waiting:
         text += f" {_listed(order.waiting)} cannot be compared yet."
     return Words(text)
@@ -55,7 +55,7 @@ def _reason(order: Order, place: int) -> str:
         parts.insert(0, f"a kWh of use costs {_cost(this)}" + (f", {100 * share:.0f} % more than the first" if place and share >= 0.005 else ""))
     elif np.isfinite(this.cost_money_per_kwh):
         parts.append(f"a kWh of use costs {_cost(this)}")
-    parts.append(f"{100 * this.winter_share:.0f} % of it in winter")
+    parts.append(f"winter brings {100 * this.winter_share:.0f} % of a mean year")
     if place + 1 < len(ranked):
         other = ranked[place + 1]
         if not order.apart[place]:
@@ -81,7 +81,8 @@ def order_words(order: Order, view: View) -> Words:
         "cost": "The order is by what a kWh of use costs over the life of the plant.",
         "energy": "The order is by the energy of a bad year, since costs are not known for all of them in one currency.",
     }[order.by]  # fmt: skip
-    return Words((by + "\n\n" if order.ranked else "") + "\n".join(lines))
+    winters = "" if len({each.winter for each in every}) == 1 else " Winter is not the same months in all of them, so their winters compare only roughly."
+    return Words((f"{by}{winters}\n\n" if order.ranked else "") + "\n".join(lines))
 
 
 def numbers_table(order: Order, view: View) -> Table:
@@ -117,7 +118,7 @@ def picture(order: Order, view: View) -> Picture:
             if np.isfinite(each.bad_kwh):
                 axes.plot([each.bad_kwh, each.middling_kwh], [row, row], color=CREEK, linewidth=7, solid_capstyle="butt", label="bad to middling year")
                 axes.plot(each.bad_kwh, row, "|", color=INK, markersize=16, markeredgewidth=2)
-                axes.plot(each.bad_kwh * each.winter_share, row, "D", color=ICE, markeredgecolor=INK, markersize=6, label="winter's share of a bad year")
+                axes.plot(each.bad_winter_kwh, row, "D", color=ICE, markeredgecolor=INK, markersize=6, label="a bad winter alone")
             elif np.isfinite(each.low_kwh):
                 axes.plot([each.low_kwh, each.high_kwh], [row, row], color=RUST, linewidth=3, linestyle=(0, (1, 0.6)), label="bracket, no record")
             else:

@@ -10,12 +10,14 @@ import numpy as np
 from ...works.exposed import frost_on
 from ...works.frost import FREEZING_POINT, THAWING_CAUTION, friction_warming, ice_free_length
 from ...works.ice import ICE_CAUTION, MOST_SUPERCOOLING
+from ...works.snow import frost_depth
 from ..display import Cautions, Table, View, Words, escape_markdown
 from .common import needs
 
 __all__ = ["frazil_words", "frost_cautions", "frost_table", "frost_words", "running_water_words"]
 
 FRAZIL_AIR_K = 267.15  # clear nights at or below about -6 °C
+GROUND_K = 277.15  # of soil in early winter, common practice
 _A_LITTLE_WARMER = 0.1  # K above freezing
 _INSULATION_M = 0.05
 
@@ -69,8 +71,13 @@ def frost_words(study: Any, view: View) -> Words:
     name = escape_markdown(worst.stretch.name)
     text = (
         f"At {air} ({source}) a stopped line has **{_hours(view, worst.times.blocked_s)}** before its worst stretch is blocked: {name}, {_lies(view, worst.stretch)}. "
-        "That counts from water already at freezing point, as a creek in frost brings it, and a quarter of it turned to ice; the heat of pipe and soil is left out, so that there is some time in hand where it lies buried. "
+        "That counts from water already at freezing point, as a creek in frost brings it, and a quarter of it turned to ice; the heat of pipe and soil is left out, so that there is time in hand where it lies buried. "
     )
+    if any(each.stretch.soil_m > 0 for each in told.stretches) and told.air_temperature_k < FREEZING_POINT:
+        day, week = (float(frost_depth.si(GROUND_K, told.air_temperature_k, days * 86400.0)) for days in (1, 7))
+        text += f"Frost this hard gets {view.text(day, 'stage', 2)} into bare moist soil in a day, {view.text(week, 'stage', 2)} in a week (from ground at {view.text(GROUND_K, 'temperature', 2)}): pipe deeper than that freezes later than the table says. "
+    if worst.stretch.bare and not {"cover", "snow", "insulation"} & set(study.site[worst.stretch.line]):
+        text += f"The site file does not say how the {worst.stretch.line} lies, so it is taken as bare: give its cover. "
     flow, line = study.full_flow_m3s, study.penstock
     if flow is not None and line is not None and worst.stretch.line == "penstock" and study.section is not None:
         gradient = (study.head.value - study.section.net_head_m) / float(line.length_m)

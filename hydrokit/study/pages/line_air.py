@@ -112,7 +112,7 @@ def start_words(study: Any, view: View) -> Words:
     short = walked.source_needed_m - line.source_level_m
     text = (
         f"**Filled from the top, it stalls at {place(view, walked.stalls_m)}.** Water that backs up from the next low point shuts air in behind the summits: {held}. Together with the climb that is more "
-        f"than the pond stands above (the margin at the tightest place is {view.text(walked.margin_m, 'head', 2)}, give or take {doubt} for the survey). "
+        f"than the pond stands above (at the tightest place {view.text(-walked.margin_m, 'head', 2)} of head are lacking, give or take {doubt} for the survey). "
         f"A pond at {level(view, walked.source_needed_m)} would carry the water through, {view.text(short, 'head', 2)} above where it stands"
     )
     if walked.vents_m:
@@ -230,7 +230,7 @@ def steps_table(study: Any, view: View) -> Table:
         if step.head_m is not None:
             figures.append(f"{view.text(step.head_m, 'head', 2)} at the gate" if step.kind == "open gate" else f"{view.text(step.head_m, 'head', 2)} on the line")
         if step.flow_m3s is not None:
-            figures.append(f"up to {view.text(step.flow_m3s, 'flow', 2)}")
+            figures.append(f"up to {view.text(step.flow_m3s, 'flow')}")
         rows.append((number, step.text, "" if step.place_m is None else place(view, step.place_m), ", ".join(figures)))
     return Table(("step", "what to do", "where", "how much"), rows, "Filling and venting, with a gate at the end")
 

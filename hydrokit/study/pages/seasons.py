@@ -16,11 +16,12 @@ from .common import needs, sources
 __all__ = ["clogging_words", "drift_words", "event_table", "log_figure", "log_sheet", "log_words", "loss_table", "month_table", "month_words", "references", "trouble_table", "visit_figure", "visit_words"]
 
 _COLOURS = {
-    "clogging": LEAF, "sudden drop": RUST, "frazil": ICE, "ice stop": ICE, "stop": INK, "shut off": PALE, "no load": WARNING,
+    "clogging": LEAF, "sudden drop": RUST, "frazil": CREEK, "ice stop": ICE, "stop": INK, "shut off": PALE, "no load": WARNING,
     "too many jets": SUN, "short of water": GROUND, "low though spilling": WARNING,
 }  # fmt: skip
 _SHOWN_EVENTS, _SHOWN_MONTHS, _SHEET_LINES = 30, 24, 18
 _KWH = 3.6e6
+_LEAST_TOLD = 1.0 * _KWH
 
 
 def _day(moment: Any) -> str:
@@ -31,7 +32,7 @@ def _kwh(joules: float, digits: int = 2) -> str:
     return f"{plain_number(joules / _KWH, digits)} kWh"
 
 
-@needs("log")
+@needs("log", headline=True)
 def log_words(study: Any, view: View) -> Words:
     """What the log holds and how far it can be believed."""
     log, happened = study.log, study.history
@@ -61,7 +62,7 @@ def trouble_table(study: Any, view: View) -> Table | Words:
     return Table(("what", "lines", "done"), [(each.kind, each.where, each.done) for each in troubles], "Slips in the log")
 
 
-@needs("log")
+@needs("log", quiet=True)
 def log_figure(study: Any, view: View) -> Picture:
     """Watts or pressure through time, against the healthy ones, with what happened."""
     happened = study.history
@@ -107,25 +108,27 @@ def _thinned(time: np.ndarray, *series: np.ndarray) -> tuple[np.ndarray, ...]:
     return (frame.index.to_numpy(), *(frame[number].to_numpy() for number in range(len(series))))
 
 
-@needs("log")
+@needs("log", quiet=True)
 def event_table(study: Any, view: View) -> Table:
     """What happened, in order of time; of many only the costliest."""
     happened = study.history
-    costly = sorted((event for event in happened.events if event.kind in CAUSES), key=lambda event: -event.energy_j)[:_SHOWN_EVENTS]
+    told = [event for event in happened.events if event.kind in CAUSES]
+    costly = sorted((event for event in told if event.energy_j >= _LEAST_TOLD), key=lambda event: -event.energy_j)[:_SHOWN_EVENTS]
+    gauge = [event for event in study.upkeep.gauge if event.kind == "gauge off" or event.size == 0]
     rows = []
-    for event in sorted([*costly, *study.upkeep.gauge], key=lambda event: event.start):
+    for event in sorted([*costly, *gauge], key=lambda event: event.start):
         if event.kind in CAUSES:
             size = f"{100 * event.size:.0f} % of the flow" if event.kind not in ("ice stop", "stop", "shut off", "no load") else "all"
         else:
-            size = "right" if abs(event.size) < 1 else f"{'reads' if event.kind == 'gauge off' else 'then'} {view.text(abs(event.size), 'pressure', 2)} {'low' if event.size < 0 else 'high'}"
+            size = "reads right again" if event.size == 0 else f"reads {view.text(abs(event.size), 'pressure', 2)} {'low' if event.size < 0 else 'high'}"
         lost = round(event.energy_j / _KWH, 1) if event.kind in CAUSES else ""
         rows.append((_day(event.start), _day(event.end), event.kind, size, lost, event.note))
-    left = sum(event.kind in CAUSES for event in happened.events) - len(costly)
-    caption = "What happened" + (f" ({left} smaller events not shown)" if left > 0 else "")
+    left = len(told) - len(costly)
+    caption = "What happened" + (f"; {left} smaller or shorter events are not shown" if left > 0 else "")
     return Table(("from", "to", "what", "at the worst", "lost [kWh]", "the owner's words"), rows or [("", "", "nothing", "", "", "")], caption)
 
 
-@needs("log")
+@needs("log", quiet=True)
 def loss_table(study: Any, view: View) -> Table:
     """Energy lost to each cause."""
     happened = study.history
@@ -134,7 +137,7 @@ def loss_table(study: Any, view: View) -> Table:
     return Table(("cause", "times", "days in all", "lost [kWh a year]", "how it is known"), rows or [("none", 0, 0, 0.0, "")], "What it cost")
 
 
-@needs("log")
+@needs("log", quiet=True)
 def clogging_words(study: Any, view: View) -> Words:
     """When the screen clogs, how fast, what a screen that cleans itself would save."""
     found = study.upkeep
@@ -148,7 +151,7 @@ def clogging_words(study: Any, view: View) -> Words:
     )
     rates = [rate for _, rate in clogs.spells]
     if len(rates) > 2:
-        text += f"Single spells gave {100 * min(rates):.1f} to {100 * max(rates):.0f} % a day: a storm brings a week's leaves in a night. "
+        text += f"Single spells gave {100 * min(rates):.1f} to {100 * max(rates):.1f} % a day: a storm brings a week's leaves in a night. "
     spared = found.spared
     text += f"A screen that cleans itself would save at most {_kwh(spared.energy_j)} and some {plain_number(spared.visits, 2)} walks a year, a fifth of the trouble taken to stay (common practice)"
     value = study.site["costs"].get("value")
@@ -158,31 +161,26 @@ def clogging_words(study: Any, view: View) -> Words:
     return Words(text + ".")
 
 
-def _loss_rate(study: Any) -> Any:
-    """Power lost so many seconds after a cleaning, in the clogging season."""
-    from ...running.visits import clogged_loss
-
-    found = study.upkeep
-    spare = found.clogging.spare_by_jets.get(found.jets, 1.0)
-    return lambda time: clogged_loss.si(time, found.healthy_w, found.rate / 86400, spare)
-
-
 _NO_PRICE = "To say how often a walk is worth it, write down what a walk is worth to you and what a kWh is worth: visit = 8 and value = \"0.30 per kWh\" under [costs]."
 
 
-@needs("log")
+def _daily_cost(found: Any, costs: dict) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Days between cleanings, and what walks and lost energy then cost a day."""
+    days = np.linspace(0.25, max(2.5 * found.best.interval_s / 86400, 6.0), 400)
+    fine = np.linspace(0.0, days[-1] * 86400, 4001)
+    watts = found.lost_w(fine)
+    wasted = np.interp(days * 86400, fine, np.concatenate([[0.0], np.cumsum(np.diff(fine) * (watts[1:] + watts[:-1]) / 2)]))
+    return days, costs["visit"] / days, costs["value"] * wasted / days
+
+
+@needs("log", quiet=True)
 def visit_figure(study: Any, view: View) -> Picture | Words:
     """What a day costs, against the time between cleanings."""
     found, costs = study.upkeep, study.site["costs"]
     if found.best is None:
         return Words(f"*Not shown: {'no spell of clogging is in the log' if not found.clogging.spells else 'what a walk or a kWh is worth is not given'}.*")
-    days = np.linspace(0.5, max(2.5 * found.best.interval_s / 86400, 6.0), 300)
-    lost = _loss_rate(study)
-    fine = np.linspace(0.0, days[-1] * 86400, 3001)
-    watts = lost(fine)
-    wasted = np.interp(days * 86400, fine, np.concatenate([[0.0], np.cumsum(np.diff(fine) * (watts[1:] + watts[:-1]) / 2)]))
-    walk, energy = costs["visit"] / days, costs["value"] * wasted / days
     best = found.best.interval_s / 86400
+    days, walk, energy = _daily_cost(found, costs)
     with figure(7.4, 3.2) as (made, axes):
         axes.plot(days, walk, color=GROUND, linestyle=(0, (5, 2)), label="walks")
         axes.plot(days, energy, color=RUST, linestyle=(0, (2, 1)), label="energy lost")
@@ -198,36 +196,36 @@ def visit_figure(study: Any, view: View) -> Picture | Words:
     return Picture(made, f"Cost of walks and of energy lost against the days between cleanings; least at {best:.1f} days.")
 
 
-@needs("log")
+@needs("log", quiet=True)
 def visit_words(study: Any, view: View) -> Words:
     """The interval worth the walk."""
     found, costs = study.upkeep, study.site["costs"]
     if not found.clogging.spells or not np.isfinite(found.rate * found.healthy_w):
         return Words("Without a spell of clogging in the log no interval can be worked out.")
-    growth = 3 * found.rate * found.healthy_w
+    growth = 3 * found.fall * found.healthy_w
     if found.best is None:
         from ...running.visits import visit_interval
 
         intervals = [float(visit_interval.si(kwh * _KWH, 1.0, growth / 86400)) / 86400 for kwh in (2, 5, 10)]
         shown = series_text([f"{kwh} kWh: {days:.1f} days" for kwh, days in zip((2, 5, 10), intervals)])
         return Words(f"{_NO_PRICE} If the screen passes just what the jets take, the best interval for a walk worth {shown}.")
-    spare = found.clogging.spare_by_jets.get(found.jets, 1.0)
     best = found.best.interval_s / 86400
+    days, walk, energy = _daily_cost(found, costs)
+    near = days[walk + energy <= 1.2 * (walk + energy).min()]
     text = (
         f"With {found.jets} jets open, a walk worth {view.money(costs['visit'])} and a kWh worth {plain_number(costs['value'] * _KWH, 2)} {view.currency}, "
         f"cleaning every **{best:.1f} days** costs least in the clogging season. "
     )
-    if spare > 1.02:
-        free = (1 - 1 / spare) / found.rate
-        text += f"The clean screen passes {100 * (spare - 1):.0f} % more than those jets take, so nothing is lost for the first {free:.1f} days; after that each day more costs three per cent of the power for every per cent of the water. "
+    if found.grace_s > 0.1 * 86400:
+        text += f"For the first {found.grace_s / 86400:.1f} days or so after a cleaning there is water enough in spite of leaves; then each day takes {100 * found.fall:.0f} % of these jets' water, and of the power three times that. "
     if np.isfinite(found.usual_s):
         usual = found.usual_s / 86400
         text += f"In the log {usual:.1f} days lay between cleanings" + (", which is about right. " if 0.6 < usual / best < 1.6 else ", longer than pays. " if usual > best else ", sooner than pays. ")
-    text += "The least is flat: half as long or half as long again costs little more. A storm, and the first frost, do not keep to it."
+    text += f"Between {near[0]:.1f} and {near[-1]:.1f} days it costs at most a fifth more. A storm, and the first frost, do not keep to it."
     return Words(text)
 
 
-@needs("log")
+@needs("log", quiet=True)
 def drift_words(study: Any, view: View) -> Words:
     """What changes so slowly that no day shows it."""
     found = study.upkeep
@@ -258,7 +256,7 @@ def drift_words(study: Any, view: View) -> Words:
     return Words("\n\n".join(parts))
 
 
-@needs("log")
+@needs("log", quiet=True)
 def month_table(study: Any, view: View) -> Table:
     """Energy made and lost, month by month, the last first."""
     table = study.history.monthly().iloc[::-1][:_SHOWN_MONTHS]
@@ -267,7 +265,7 @@ def month_table(study: Any, view: View) -> Table:
     return Table(("month", "made [kWh]", *(f"{kind} [kWh]" for kind in causes), "cleanings"), rows, "Made and lost, month by month")
 
 
-@needs("log")
+@needs("log", quiet=True)
 def month_words(study: Any, view: View) -> Words:
     """The page for the month: the last one in the log."""
     happened = study.history
@@ -280,7 +278,7 @@ def month_words(study: Any, view: View) -> Words:
     text += f"; the screen was cleaned {int(row['cleans'])} times" if row["cleans"] else ""
     before = table[table.index == month - 12]
     text += f". A year before: {_kwh(before['made_j'].iloc[0], 3)}" if len(before) else ""
-    text += f". It ended with: {here[-1].kind} until {_day(here[-1].end)}" if here else ""
+    text += f". Last seen: {here[-1].kind}, until {_day(here[-1].end)}" if here else ""
     return Words(text + ".")
 
 

@@ -46,7 +46,7 @@ def silt_table(study: Any, view: View) -> Any:
     worst, best = trap_efficiency.si(sinks, found["area"], flow), trap_efficiency.si(sinks, found["area"], flow, "still")
     area = basin_area.si(flow, sinks)
     rows = [
-        (view.text(grain, "diameter", 2), f"{view.text(sink, 'velocity', 2)}", f"{100 * low:.0f} to {100 * high:.0f} %", view.text(each, "area", 2))
+        (view.text(grain, "diameter", 2), f"{view.text(sink, 'velocity', 2)}", f"{100 * high:.0f} %" if high - low < 0.005 else f"{100 * low:.0f} to {100 * high:.0f} %", view.text(each, "area", 2))
         for grain, sink, low, high, each in zip(grains, sinks, worst, best, area)
     ]
     return Table(("grain", "sinks at", "kept by the pond: stirred through, to quite still", "surface that keeps it, stirred"), rows, f"What settles at {view.text(flow, 'flow')}")

@@ -23,10 +23,10 @@ def headline(study: Any, view: View) -> Words:
         text = f"**The diversion line, filled from the top, stalls at {view.text(air.filling.stalls_m, 'length')}"
         if air.filling.vents_m:
             vents = series_text([view.text(vent, "length") for vent in air.filling.vents_m])
-            text += f"; {'plugged vents' if len(air.filling.vents_m) > 1 else 'a plugged vent'} at {vents} {'free' if len(air.filling.vents_m) > 1 else 'frees'} it.**"
+            text += f"; {'plugged vents' if len(air.filling.vents_m) > 1 else 'a plugged vent'} at {vents} {'free' if len(air.filling.vents_m) > 1 else 'frees'} it**"
         else:
-            text += f"; only a pond at {level(view, air.filling.source_needed_m)} would carry the water through.**"
-        told.append(text)
+            text += f"; only a pond at {level(view, air.filling.source_needed_m)} would carry the water through**"
+        told.append(f"{text} ({view.text(-air.filling.margin_m, 'head', 2)} of head are lacking, give or take {view.text(air.filling.doubt_m, 'head', 1)} for the survey).")
     elif air is not None:
         told.append("The diversion line starts by itself; " + ("no air can lock it." if not air.filling.pockets else f"air takes {view.text(air.running.air_m, 'head', 2)} of its head."))
     if study.plant is not None:
@@ -41,9 +41,12 @@ def headline(study: Any, view: View) -> Words:
 def _binding_sentence(study: Any, view: View) -> str:
     clean = binding(study)
     text = f"With water enough and all clean, **{_the(clean.part)}** " + ("bind" if clean.jets_bind else "binds") + f" at {view.text(clean.flow_m3s, 'flow')}"
-    text += f", next {_the(clean.next_part)}" + (f" at {view.text(clean.next_m3s, 'flow')}" if clean.next_m3s is not None else "")
+    if clean.jets_bind and clean.next_part != clean.least_above and clean.least_above:
+        text += f"; of the parts above them {_the(clean.least_above)} passes least, {view.text(clean.least_above_m3s, 'flow')}"
+    elif clean.next_m3s is not None:
+        text += f", next {_the(clean.next_part)} at {view.text(clean.next_m3s, 'flow')}"
     for months, worst in _starved(study, clean)[:1]:
-        text += f"; in {MONTHS[months[0] - 1]} {_the(worst.part)} lets only {view.text(worst.flow_m3s, 'flow')} through"
+        text += f"; clogged in {MONTHS[months[0] - 1]}, {_the(worst.part)} lets only {view.text(worst.flow_m3s, 'flow')} through"
     return text + "."
 
 
@@ -224,7 +227,7 @@ def ladder_words(study: Any, view: View) -> Words:
     following = _the(clean.next_part) + (f", at {view.text(clean.next_m3s, 'flow')}," if clean.next_m3s is not None else "")
     gain = f"worth up to {view.text(clean.behind_w, 'power', 2)} more" if clean.behind_w > 0.01 * clean.power_w else "which leaves nothing to be won"
     if clean.jets_bind:
-        text = f"All clean and with water enough, the {clean.part} bind: {view.text(clean.flow_m3s, 'flow')} through {jets} gives {view.text(clean.power_w, 'power')}. With more or larger ones {following} would bind next, {gain}. "
+        text = f"All clean and with water enough, the {clean.part} bind: {view.text(clean.flow_m3s, 'flow')} through {jets} of them gives {view.text(clean.power_w, 'power')}. With more or larger ones {following} would bind next, {gain}. "
     else:
         text = f"All clean and with water enough, {_the(clean.part)} binds: {view.text(clean.flow_m3s, 'flow')} gives {view.text(clean.power_w, 'power')}. With it out of the way {following} would bind next, {gain}. "
     for months, found in _starved(study, clean)[:2]:
@@ -276,6 +279,7 @@ def fish_words(study: Any, view: View) -> Words:
     flow = study.full_flow_m3s
     if flow is None:
         return Words("")
+    flow /= study.plant.reaching_si()[0] if study.plant is not None else 1.0
     cleaned, left = (float(row("fish_screens", f"juvenile salmonids {name}")["approach_ms"]) for name in ("self-cleaning", "not cleaned"))
     rule = f"Published rules for young salmon and trout allow {view.text(cleaned, 'velocity', 2)} before a screen that cleans itself and {view.text(left, 'velocity', 2)} before one that does not; your authority's own rule goes first."
     told = []

@@ -10,7 +10,7 @@ from ...running.jobs import MONTHS, day_text
 from ...running.visits import BLINDING, alarm_pressure, time_left
 from ...running.winter import ZERO_K
 from ..display import Cautions, Picture, Table, View, Words, escape_markdown, plain_number, series_text
-from ..style import BAND, CREEK, GROUND, ICE, INK, LEAF, MONTH_LETTERS, RUST, SUN, figure, legend_above
+from ..style import BAND, CREEK, GROUND, INK, LEAF, MONTH_LETTERS, RUST, SUN, figure, legend_above
 from .common import cautions, needs
 
 __all__ = ["alarm_table", "alarm_words", "calendar_table", "diversion_steps_table", "freezing_table", "hands", "heat_words", "penstock_steps_table", "steps_words", "stop_table", "stop_words", "winter_figure", "winter_words"]
@@ -29,7 +29,7 @@ def _hours(seconds: float, view: View) -> str:
     return f"{plain_number(seconds / 3600, 2)} hours" if seconds < 72 * 3600 else f"{plain_number(seconds / 86400, 2)} days"
 
 
-@needs("winter_outlook")
+@needs("winter_outlook", headline=True)
 def winter_figure(study: Any, view: View) -> Picture:
     """The year's air with the nights of frazil weather, and how long water may stand."""
     seen = study.winter_outlook
@@ -46,10 +46,10 @@ def winter_figure(study: Any, view: View) -> Picture:
         bottom = float(np.nanmin(least))
         for place, month in enumerate(_ORDER):
             if air.frazil_nights[month] >= 0.5:
-                top.annotate(f"{air.frazil_nights[month]:.0f}", (place, bottom), xytext=(0, -15), textcoords="offset points", ha="center", fontsize=8, color=ICE, weight="bold")
-        top.annotate("nights of frazil weather", (0.01, 0.02), xycoords="axes fraction", fontsize=8, color=ICE, weight="bold")
+                top.annotate(f"{air.frazil_nights[month]:.0f}", (place, bottom), xytext=(0, -16), textcoords="offset points", ha="center", fontsize=8, color=CREEK)
+        top.annotate("nights of frazil weather", (11.4, bottom), xytext=(0, -16), textcoords="offset points", ha="right", fontsize=8, color=CREEK)
         span = float(np.nanmax(mean)) - bottom
-        top.set(ylabel=view.header("air, daily mean", "temperature"), ylim=(bottom - 0.28 * span, float(np.nanmax(mean)) + 0.05 * span))
+        top.set(ylabel=view.header("air, daily mean", "temperature"), ylim=(bottom - 0.22 * span, float(np.nanmax(mean)) + 0.05 * span))
         legend_above(top)
         if two:
             _standing_axes(axes[1], seen.by_month, months)
@@ -79,7 +79,7 @@ def _standing_axes(axes: Any, standing: Any, months: np.ndarray) -> None:
     legend_above(axes)
 
 
-@needs("winter_outlook")
+@needs("winter_outlook", quiet=True)
 def winter_words(study: Any, view: View) -> Words:
     """How cold it gets, and the weather for frazil."""
     air = study.winter_outlook.climate
@@ -106,7 +106,7 @@ def winter_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-@needs("winter_outlook", "frost")
+@needs("winter_outlook", "frost", quiet=True)
 def freezing_table(study: Any, view: View) -> Table:
     """How long water may stand in each stretch, and the flow that keeps it open."""
     found = study.winter_outlook.standing
@@ -116,7 +116,7 @@ def freezing_table(study: Any, view: View) -> Table:
         lies += [f"{view.text(each.insulation_m, 'diameter', 2)} of insulation"] * (each.insulation_m > 0)
         rows.append((each.name, series_text(lies) if lies else "bare", *(_hours(float(blocked), view) for blocked in found.blocked_s[:, number]), float(view.number(found.keep_open_m3s[1, number], "flow"))))
     heads = [f"at {view.text(each, 'temperature', 2)}" for each in found.air_k]
-    return Table(("stretch", "lies under", *heads, view.header("flow that keeps it open on a cold day", "flow")), rows, "How long water may stand: mean day and cold day of the coldest month, coldest day", mark=(0,))
+    return Table(("stretch", "lies under", *heads, view.header("flow that keeps it open on a cold day", "flow")), rows, "How long water may stand: mean and cold day of the coldest month, coldest day known. Heat stored in the ground is not counted, so buried pipe has longer.", mark=(0,))
 
 
 def _fed(study: Any) -> dict[int, float]:
@@ -175,11 +175,13 @@ def alarm_words(study: Any, view: View) -> Words:
         place = int(np.searchsorted(log.line, frazil[0].lines[0]))
         hours = (log.seconds[place] - log.seconds[max(place - 1, 0)]) / 3600
         text += f"On {frazil[0].start.astype('datetime64[D]')} it took at most {hours:.0f} hours from a healthy reading to {100 * (1 - frazil[0].size):.0f} % of the flow; nobody looked in between. "
+    if len(fed) > 1 and _spare(study, min(fed)) > 1.5:
+        text += "**With few jets open the alarm comes late**: the screen is most of the way shut before these jets feel it. "
     text += "Someone must be able to come within those hours by day and by night, or the line must be safe to stand until morning: see the table above."
     return Words(text)
 
 
-@needs("winter_outlook")
+@needs("winter_outlook", quiet=True)
 def stop_table(study: Any, view: View) -> Table | Words:
     """What a stop that freezes the line costs, by month."""
     seen = study.winter_outlook
@@ -192,7 +194,7 @@ def stop_table(study: Any, view: View) -> Table | Words:
     return Table(("stopped in", "power then [W]", "days, half of the stops", "days, one in ten", "lost [kWh], half", "lost [kWh], one in ten"), rows, "A stop that lasts until thaw")
 
 
-@needs("winter_outlook")
+@needs("winter_outlook", quiet=True)
 def stop_words(study: Any, view: View) -> Words:
     """How bad a stop until thaw is."""
     seen = study.winter_outlook
@@ -212,7 +214,7 @@ def stop_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-@needs("winter_outlook")
+@needs("winter_outlook", quiet=True)
 def heat_words(study: Any, view: View) -> Words:
     """What the watts keep warm."""
     seen = study.winter_outlook

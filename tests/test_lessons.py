@@ -49,7 +49,7 @@ def run(path, kernel):
 
 
 def only_text(outputs):
-    """Outputs as they are committed: text alone, pieces of one stream joined, no counts, no pictures."""
+    """Outputs as they are committed: text alone, pieces of one stream joined, no pictures."""
     kept = []
     for output in outputs:
         if output.output_type == "stream":
@@ -113,10 +113,10 @@ def test_a_lesson_is_whole(path):
     for heading in ("# Lesson ", "**Goal.**", "**Bring.**", "## Exercises", "## In the field", "**Sources.**", "## Teacher's page", "**Common mistakes.**", "**Prepare.**", "**Safety.**"):
         assert text.count(heading) >= 1, f"no {heading}"
     assert "http" not in text, "there is no internet in the shed"
-    for cell in notebook.cells:
-        if cell.cell_type == "code":
-            assert cell.execution_count is None
-            assert only_text(cell.outputs) == cell.outputs, f"cell '{cell.id}' is committed with a picture or a count"
+    code = [cell for cell in notebook.cells if cell.cell_type == "code"]
+    assert [cell.execution_count for cell in code] == list(range(1, len(code) + 1)), "nbval wants cells numbered as a fresh run numbers them"
+    for cell in code:
+        assert only_text(cell.outputs) == cell.outputs, f"cell '{cell.id}' is committed with a picture"
 
 
 @lesson_each
@@ -247,10 +247,10 @@ def test_no_answer_makes_it_fail(answer):
 
 def write(path, kernel):
     notebook = run(path, kernel)
-    for cell in notebook.cells:
+    code = [cell for cell in notebook.cells if cell.cell_type == "code"]
+    for number, cell in enumerate(code, 1):
         cell.metadata.pop("execution", None)
-        if cell.cell_type == "code":
-            cell.execution_count, cell.outputs = None, only_text(cell.outputs)
+        cell.execution_count, cell.outputs = number, only_text(cell.outputs)
     path.write_text(nbformat.writes(notebook), encoding="utf-8", newline="\n")
 
 

@@ -89,6 +89,8 @@ class Screened:
     design_m3s : float
     machine, pipe : str
         Kind of turbine, and trade name of the penstock.
+    jets : int
+        Fixed jets of an impulse machine; one unit of any other.
     loss_share : float
         Of the head, at the design flow.
     rated_w, firm_w : float
@@ -110,6 +112,7 @@ class Screened:
     design_m3s: float = float("nan")
     machine: str = ""
     pipe: str = ""
+    jets: int = 0
     loss_share: float = float("nan")
     rated_w: float = float("nan")
     firm_w: float = float("nan")
@@ -165,8 +168,8 @@ def _sized(creek: Creek, neighbour: pd.Series) -> Screened:
     curve, factor = found.chain(choice).curve(), _FAR_FACTOR if _unlike(creek) else _FLOW_FACTOR
     low_kwh, high_kwh = (annual_energy(_usable(creek, record * each), curve).annual_kwh for each in (1 / factor, factor))
     return Screened(
-        creek, float(record.mean()), float(usable.mean()), choice.flow_m3s, machine.kind, choice.pipe.name, choice.loss_share, choice.rated_w,
-        choice.firm_w, choice.kwh, choice.winter_kwh, low_kwh, high_kwh, tuple(_mind(creek, machine, found, bool(strong))),
+        creek, float(record.mean()), float(usable.mean()), choice.flow_m3s, machine.kind, choice.pipe.name, choice.jets, choice.loss_share,
+        choice.rated_w, choice.firm_w, choice.kwh, choice.winter_kwh, low_kwh, high_kwh, tuple(_mind(creek, machine, found, bool(strong))),
     )  # fmt: skip
 
 

@@ -54,9 +54,9 @@ class Step:
     ----------
     names : tuple of str
         One change; or several that are taken together.
-    kind : {"alone", "needs", "pair", "together"}
+    kind : {"alone", "needs", "pair", "together", "chosen"}
         ``needs``: with what it needs. ``pair``: either alone brings less than 15 % of what both
-        bring. ``together``: found only by trying all combinations.
+        bring. ``together``: found only by trying all combinations. ``chosen``: by the reader.
     numbers, gain : dict
         What the case is worth after it, and the difference from before.
     cost_money : float
@@ -121,6 +121,8 @@ class Staircase:
     aim : str
     evaluations : int
         Cases that were worked out to find this, worlds not counted.
+    search : object
+        What it was found with, for :meth:`made`.
     """
 
     base: Numbers
@@ -133,6 +135,11 @@ class Staircase:
     best_numbers: Numbers | None
     aim: str
     evaluations: int
+    search: Any = field(default=None, repr=False)
+
+    def made(self, names: Iterable[str]) -> Step:
+        """Changes of the reader's own choosing, with what they need, as one step from today."""
+        return self.search.step(self.search.option(frozenset(), self.search.closure(names), "chosen"), None, 0)
 
     @property
     def end(self) -> Numbers:
@@ -202,7 +209,7 @@ def staircase(
     return Staircase(
         search.numbers(frozenset()), *(bands.of(0) if bands else (None, None)), steps,
         tuple(Left(each.name, search.gain(done, search.closure({each.name}))) for each in upgrades if each.name not in done),
-        search.undo(done), () if best is None else search.in_order(best), None if best is None else search.numbers(best), aim, len(search.cache),
+        search.undo(done), () if best is None else search.in_order(best), None if best is None else search.numbers(best), aim, len(search.cache), search,
     )  # fmt: skip
 
 

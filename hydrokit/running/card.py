@@ -246,6 +246,7 @@ def expected(
     """
     sds = np.array([head, loss, jet_area, efficiency, few_jets])
     steps = np.concatenate([np.zeros((1, 5)), np.diag(sds), -np.diag(sds)])
+    plant = plant.replace(supply=(), states=(), schedule=())
     scaled = plant.factors(*(np.exp(steps[:, place]) for place in (0, 1, 3, 2)))
     counts = np.arange(1, plant.jets.count + 1)
     possible = {opening.count for opening in plant.jets.openings()}

@@ -87,8 +87,8 @@ def _points(history: History, shut: bool) -> _Points:
 def gauge_changes(history: History) -> tuple[Event, ...]:
     """Spells in which the gauge stood off by a fixed amount, and the moments it was changed.
 
-    The longest spell is taken as right, unless the pressure with the jets shut says otherwise. Size
-    is the error in Pa. Only told where watts are there to hold the gauge against.
+    What it read for most of the time is taken as right. Size is the error in Pa. Only told where
+    watts are there to hold the gauge against.
     """
     points = _points(history, shut=True)
     if history.reference.basis != "watts" or len(points.time_s) < 8:
@@ -98,7 +98,8 @@ def gauge_changes(history: History) -> tuple[Event, ...]:
     if not breaks:
         return ()
     bounds = [0, *breaks, len(points.time_s)]
-    right = offsets[int(np.argmax(np.diff(bounds)))]
+    alike = np.abs(np.subtract.outer(offsets, offsets)) < 0.5 * _LEAST_STEP * full
+    right = offsets[int(np.argmax(alike @ np.diff(bounds)))]
     origin = history.log.time[0]
 
     def moment(index: int) -> Any:
@@ -113,7 +114,8 @@ def gauge_changes(history: History) -> tuple[Event, ...]:
             end = moment(after) if after < len(points.time_s) else history.log.time[-1]
             found.append(Event("gauge off", start, end, float(offset - right), lines))
         if first:
-            found.append(Event("gauge changed", moment(first), moment(first), float(offset - right), (lines[0], lines[0])))
+            error = offset - right if abs(offset - right) >= _LEAST_STEP * full else 0.0
+            found.append(Event("gauge changed", moment(first), moment(first), float(error), (lines[0], lines[0])))
     return tuple(found)
 
 
@@ -233,10 +235,10 @@ def change_of_logs(kind: str, jets: Any, lost: Any, size: Any) -> np.ndarray:
 
 def _miss(kind: str, jets: np.ndarray, lost: np.ndarray, years: np.ndarray, seen: np.ndarray, sd: np.ndarray, slope: float) -> float:
     left = seen - change_of_logs(kind, jets, lost, slope * years) / sd[:, None]
-    for count in np.unique(jets):
-        here = jets == count
-        left[:, here] -= np.nanmean(left[:, here], axis=1, keepdims=True)
-    return float(np.nansum(np.minimum(left**2, 16.0)))  # a wild reading counts as four deviations, no more
+    number = np.bincount(jets)
+    for row in left:  # each jet count has its own healthy level
+        row -= (np.bincount(jets, row) / np.maximum(number, 1))[jets]
+    return float(np.sum(np.minimum(left**2, 16.0)))  # a wild reading counts as four deviations, no more
 
 
 def _slope(kind: str, *given: Any) -> tuple[float, float]:

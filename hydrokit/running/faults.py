@@ -33,6 +33,7 @@ __all__ = ["FAULTS", "Condition", "Fault", "HealthyPlant", "Signatures", "Table"
 _USUAL_EFFICIENCY = 0.5  # where no watts were ever read; the baseline's covariance then holds its doubt
 _SMALLEST_POWER = 0.02  # share of the healthy watts under which a meter tells no more
 _SHUT = 1e-12
+_DRY = 0.05  # share of starved plants that get no water at all, common practice
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,7 +124,8 @@ class Condition:
     Parameters
     ----------
     missing : float
-        Share of the full flow of all jets that does not arrive; below zero while there is more than enough.
+        Share of the full flow of all jets that does not arrive; below zero while there is more than
+        enough. 1: nothing arrives, and the pipe stands empty even with the jets shut.
     air_m : float
         Head taken by air, running or not.
     friction_m : float
@@ -211,6 +213,7 @@ def forward(plant: HealthyPlant, condition: Condition, deviation: Any = None) ->
         passing = np.where(whole > 0, inflow * area / whole, 0.0)
         share_open = np.where(count > 0, np.log(count / plant.jets), 0.0)
     watts = plant.weight_nm3 * passing * net * plant.efficiency * np.exp(efficiency + few * share_open) * (1 - of["machine_lost"])
+    net = np.where(of["missing"] >= 1, 0.0, net)
     true = np.maximum(plant.weight_nm3 * (net - plant.gauge_height_m - plant.gauge_speed * np.square(inflow)), 0.0)
     shown = np.where(np.isnan(of["stuck_pa"]), np.maximum(true + of["gauge_pa"], 0.0), of["stuck_pa"])
     columns = np.broadcast_arrays(shown, true, watts, net, inflow, np.minimum(arriving / full, 10.0) - wanted / full)
@@ -281,7 +284,7 @@ FAULTS = (
         "Nothing. Write the readings down.",
     ),
     Fault(
-        "starved", "starved: clogged screen or too little water", 4.0, lambda plant: np.linspace(0.01, 0.98, 195), "share",
+        "starved", "starved: clogged screen or too little water", 4.0, lambda plant: np.append(np.linspace(0.01, 0.98, 195), 1.0), "share",
         "of the full flow does not arrive", lambda size, which: Condition(missing=size),
         "Close a jet now if another stays fed. Then walk to the intake: brush the screen from beside the water, look along the diversion, see whether the creek itself is low.",
     ),
@@ -415,9 +418,11 @@ def _prior(sizes: np.ndarray, key: str) -> np.ndarray:
     """Chance of each size: even in its logarithm, for small faults are commoner than large ones; where a pointer sticks is anybody's guess."""
     if len(sizes) == 1:
         return np.ones(1)
-    share = np.ones(len(sizes)) if key == "stuck" else np.abs(np.gradient(np.log(np.abs(sizes))))
-    if key == "gauge":  # two branches meet at their smallest sizes
-        share = np.ones(len(sizes))
+    if key in ("stuck", "gauge"):  # the steps of the gauge's sizes are even in the logarithm as they are
+        return np.full(len(sizes), 1 / len(sizes))
+    share = np.abs(np.gradient(np.log(np.abs(sizes))))
+    if key == "starved":  # a dry pipe is a case of its own
+        share[-1] = _DRY * share.sum()
     return share / share.sum()
 
 

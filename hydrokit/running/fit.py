@@ -129,7 +129,7 @@ def fit(model: Model, data: Data, start: np.ndarray, coefficient_sd: float) -> t
         trial_found = misses(trial)[0]
         if np.sum(trial_found**2) <= np.sum(found**2):
             theta, found, damping = trial, trial_found, damping / 10
-            if np.max(np.abs(move)) < 1e-9:
+            if np.max(np.abs(move)) < 1e-6:
                 break
         else:
             damping *= 10

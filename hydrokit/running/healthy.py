@@ -136,7 +136,8 @@ def half_sample_mode(values: np.ndarray) -> float:
 
 def _ridge(log: Log, values: np.ndarray, healthy: np.ndarray) -> tuple[np.ndarray, float, dict[int, float]]:
     """Running healthy value at every reading, the spread about it, and the usual value by jets."""
-    found, level, steps = np.full(len(log), np.nan), {}, []
+    found, level = np.full(len(log), np.nan), {}
+    spread = _noise(log, values, healthy)
     seconds = log.seconds
     for count in np.unique(log.jets[healthy]).tolist():
         here = log.jets == count
@@ -150,9 +151,21 @@ def _ridge(log: Log, values: np.ndarray, healthy: np.ndarray) -> tuple[np.ndarra
         run = day_value.rolling(days, center=True, min_periods=1).quantile(share)
         noon = (run.index.to_numpy().astype("datetime64[s]") - log.time[0]).astype(float) + 43200.0
         found[here] = np.interp(seconds[here], noon, run.to_numpy())
-        level[count] = float(np.median(values[used]))
-        steps.append(np.diff(np.log(np.maximum(values[used], 1e-9))))
+        if not flagged:
+            # The upper quantiles found the ridge by its upper edge; its middle lies a little lower.
+            ratio = values[used] / found[used]
+            found[here] *= float(np.median(ratio[ratio > 1 - 4 * spread])) if (ratio > 1 - 4 * spread).any() else 1.0
+        level[count] = float(np.median(found[used]))
+    return found, spread, level
+
+
+def _noise(log: Log, values: np.ndarray, healthy: np.ndarray) -> float:
+    """Relative standard deviation of one healthy reading.
+
+    Neighbouring readings differ by noise alone, so their differences know it free of any drift.
+    """
+    used = healthy & np.isfinite(values) & (values > 0)
+    steps = [np.diff(np.log(values[used & (log.jets == count)])) for count in np.unique(log.jets[used])]
     apart = np.concatenate(steps) if steps else np.empty(0)
-    # Neighbouring readings differ by noise alone, so their differences know it free of any drift.
     spread = 1.4826 * float(np.median(np.abs(apart))) / np.sqrt(2) if len(apart) > 4 else 0.02
-    return found, max(spread, _LEAST_SPREAD), level
+    return max(spread, _LEAST_SPREAD)

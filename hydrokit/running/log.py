@@ -221,7 +221,7 @@ def longest_rising(values: np.ndarray) -> np.ndarray:
         if length == len(tails):
             tails.append(value)
             places.append(index)
-        else:
+        elif value < tails[length]:  # of two alike the first stays
             tails[length], places[length] = value, index
     chain = []
     index = places[-1]

@@ -191,6 +191,7 @@ class _Finder:
         running = ~self.stopped & np.isfinite(share)
         self.spilling_low = running & low & (log.spilling == 1)
         self.short = running & (low | seen_short) & (log.spilling != 1)
+        self.after = self._level(+1)
         self.power = np.where(np.isfinite(log.power_w), log.power_w, share**3 * usual.power_w)
 
     def event(self, kind: str, first: int, last: int, start: float, end: float, size: float, at: Any = (), lost: Any = ()) -> Event:
@@ -273,7 +274,7 @@ class _Finder:
 
     def _rises(self) -> dict[int, float]:
         """Last reading before each cleaning -> by how much of the flow it helped."""
-        before, after = self._level(-1), self._level(+1)
+        before, after = self._level(-1), self.after
         near = np.append((np.diff(self.seconds) <= _VISIT) & (np.diff(self.log.jets) == 0), False)
         with np.errstate(invalid="ignore"):
             rise = np.where(near, np.append(after[1:], np.nan) - before, np.nan)
@@ -378,8 +379,8 @@ class _Finder:
         healthy = self.usual.power_w[here]
         if kind == "clogging" and cleaned:
             # What the cleaning brought back is the screen's; the rest the creek did not have.
-            restored = min(float(self.share[last + 1]), 1.0) ** 3
-            return healthy * restored
+            restored = float(self.after[last + 1])
+            return healthy * (1.0 if restored > 1 - 2 * self.spread else restored**3)
         if kind == "too many jets":
             return self._with_fewer(here)
         return healthy

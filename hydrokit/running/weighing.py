@@ -37,6 +37,9 @@ class Weighed:
     Parameters
     ----------
     tables : Signatures
+    log_prior : ndarray
+        Of the row within its state. Starved means that jets now open are: rows that leave them fed
+        are health.
     log_likelihood : ndarray
         (rows, draws).
     squared_miss : ndarray
@@ -51,6 +54,7 @@ class Weighed:
     """
 
     tables: Signatures
+    log_prior: np.ndarray
     log_likelihood: np.ndarray
     squared_miss: np.ndarray
     shift: np.ndarray
@@ -103,12 +107,12 @@ class Weighed:
                 seen = draws[name][:, place] if name in draws else np.full(many, np.nan)
                 if count and np.isfinite(seen).any():
                     log_likelihood += np.where(np.isnan(seen), 0.0, np.log(np.where(seen == 1, chance[:, None], 1 - chance[:, None])))
-        return cls(tables, log_likelihood, squared, shift, covariance, len(columns), noise)
+        return cls(tables, _log_prior(tables, int(jets.max())), log_likelihood, squared, shift, covariance, len(columns), noise)
 
     @cached_property
     def evidence(self) -> np.ndarray:
         """(faults, draws): logarithm of the chance of the readings in each state."""
-        whole = self.log_likelihood + self.tables.log_prior[:, None]
+        whole = self.log_likelihood + self.log_prior[:, None]
         return np.stack([_log_sum(whole[rows]) for rows in self.tables.rows_of])
 
     def verdict(self, season: Any = 1.0) -> tuple[np.ndarray, np.ndarray]:
@@ -128,7 +132,7 @@ class Weighed:
     def within(self, fault: int, draw: int = 0) -> np.ndarray:
         """Chance of each row of a state, if that is the state."""
         rows = self.tables.rows_of[fault]
-        whole = self.log_likelihood[rows, draw] + self.tables.log_prior[rows]
+        whole = self.log_likelihood[rows, draw] + self.log_prior[rows]
         share = np.exp(whole - whole.max())
         return share / share.sum()
 
@@ -159,6 +163,16 @@ class Weighed:
         """Chance that the pond spills, or the needle hunts, if that is the state."""
         spills, hunts = chances(self.tables, jets)
         return float(self.within(fault) @ (spills if what == "spilling" else hunts)[self.tables.rows_of[fault]])
+
+
+def _log_prior(tables: Signatures, jets: int) -> np.ndarray:
+    """Of each row within its state, with so many jets open at most."""
+    found = tables.log_prior.copy()
+    rows = tables.rows_of[next(place for place, fault in enumerate(FAULTS) if fault.key == "starved")]
+    if jets:
+        share = np.exp(found[rows]) * np.maximum(tables.starved[rows, jets], 1e-12)
+        found[rows] = np.log(share / share.sum())
+    return found
 
 
 def _number(value: Any) -> float:

@@ -186,12 +186,12 @@ def table_text(found: Sequence[Screened], view: View) -> str:
     ]  # fmt: skip
     energy = ("kwh", "low_kwh", "high_kwh", "winter_kwh")
     header = ["name", *(view.header(name, kind) for name, kind, _ in columns), "energy [kWh]", "low energy [kWh]", "high energy [kWh]", "winter energy [kWh]"]
-    header += [view.header("energy for each length of pipe", "length").replace("[", "[kWh/"), "head lost [%]", "machine", "pipe", "mind", "not worked out because"]
+    header += [view.header("energy for each length of pipe", "length").replace("[", "[kWh/"), "head lost [%]", "machine", "jets", "pipe", "mind", "not worked out because"]
     rows = []
     for each in found:
         numbers = [view.number(of(each), kind) for _, kind, of in columns] + [getattr(each, name) for name in energy]
         numbers += [each.kwh / view.number(each.creek.length_m, "length"), 100 * each.loss_share]
-        told = [each.machine, each.pipe, view.translated("; ".join(each.mind)), view.translated(each.reason)]
+        told = [each.machine, each.jets or "", each.pipe, view.translated("; ".join(each.mind)), view.translated(each.reason)]
         rows.append([csv_text(each.creek.name), *(csv_number(number) for number in numbers), *map(csv_text, told)])
     return write_csv_text(header, rows)
 

@@ -165,9 +165,10 @@ def _compare_arguments(parser: argparse.ArgumentParser) -> None:
 def _compare(args: argparse.Namespace) -> int:
     from .compare import candidate, ordered, table_text
     from .pages import compare as page
-    from .single import written
+    from .single import writable, written
     from .study import open_study
 
+    out = writable(Path(args.out).with_suffix(".html"))
     candidates, views, mistakes = [], [], []
     for study in args.study:
         try:
@@ -179,7 +180,7 @@ def _compare(args: argparse.Namespace) -> int:
     if mistakes:
         raise InputError(mistakes)
     order, view = ordered(candidates), replace(views[0], large_flows=all(each.large_flows for each in views))
-    made = written(Path(args.out).with_suffix(".html"), page.page(order, view))
+    made = written(out, page.page(order, view))
     table = written(made.with_suffix(".csv"), table_text(order, page.reasons(order), view))
     for place, (each, reason) in enumerate(zip(order.every, page.reasons(order)), 1):
         say(f"{f'{place}.' if place <= len(order.ranked) else '-'} {each.name}: {reason}")
@@ -195,13 +196,13 @@ def _parts_arguments(parser: argparse.ArgumentParser) -> None:
 
 def _parts(args: argparse.Namespace) -> int:
     from .parts_list import parts_list, table_text
-    from .single import written
+    from .single import writable, written
     from .study import open_study
 
-    study = open_study(args.study)
+    out, study = writable(args.out), open_study(args.study)
     view = study.view(args.display)
     items = parts_list(study, view)
-    made = written(args.out, table_text(items, view))
+    made = written(out, table_text(items, view))
     say(f"{study.name}: {_count(len(items), 'line')} of what to buy and build, each with the number it follows from, in {made.as_posix()}")
     return DONE
 
@@ -220,12 +221,13 @@ def _screen_arguments(parser: argparse.ArgumentParser) -> None:
 def _screen(args: argparse.Namespace) -> int:
     from . import batch
     from .display import View
-    from .single import written
+    from .single import writable, written
 
+    out = writable(args.out)
     opener = batch.cluster(args.cluster) if args.cluster else batch.processes(args.workers) if args.workers > 1 else None
     view = View(args.display or "metric")
     found = batch.screen(args.table, opener)
-    made = written(args.out, batch.table_text(found, view))
+    made = written(out, batch.table_text(found, view))
     for line in batch.summary(found, view):
         say(line)
     say(f"all of them, in the order of the table, in {made.as_posix()}")
@@ -237,11 +239,12 @@ def _trust_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _trust(args: argparse.Namespace) -> int:
-    from .single import trust_page, written
+    from .single import trust_page, writable, written
 
+    out = writable(args.out)
     say("running every published check; about half a minute")
     told, text = trust_page()
-    made = written(args.out, text)
+    made = written(out, text)
     say(told)
     say(f"open {made.as_posix()}")
     return DONE

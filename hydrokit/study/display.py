@@ -235,6 +235,7 @@ class Table:
     caption: str = ""
     digits: int = 3
     mark: Sequence[int] = field(default_factory=tuple)  # rows to stress
+    below: Sequence[str] = ()  # lines under it; the whole is then a sheet to hang up, in large type, on a page of its own
 
     def _cell(self, value: Any) -> tuple[str, bool]:
         if isinstance(value, (bool, np.bool_)):
@@ -254,11 +255,14 @@ class Table:
             stressed = " class='hk-mark'" if number in self.mark else ""
             cells = [self._cell(value) for value in row]
             out.append(f"<tr{stressed}>" + "".join(f"<td{' class=hk-number' if numeric else ''}>{html.escape(text)}</td>" for text, numeric in cells) + "</tr>")
-        return "".join(out) + "</tbody></table>"
+        table = "".join(out) + "</tbody></table>"
+        lines = "".join(f"<li>{html.escape(line)}</li>" for line in self.below)
+        return f"<div class='hk-card'>{table}<ul>{lines}</ul></div>" if lines else table
 
     def __repr__(self) -> str:
         lines = [" | ".join(str(each) for each in self.columns)]
         lines += [" | ".join(self._cell(value)[0] for value in row) for row in self.rows]
+        lines += self.below
         return "\n".join(lines)
 
 

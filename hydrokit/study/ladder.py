@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -131,6 +131,9 @@ def binding(study: Any, month: int | None = None) -> Binder:
     creek = None if month is None else _monthly_creek(study, month)
     offered = _PLENTY if creek is None else creek
     found = plant.what_binds(np.array([offered]), month)
+    if creek is None:  # with water enough it is no limit
+        kept_rows = [row for row, name in enumerate(found.parts) if name != "creek"]
+        found = replace(found, parts=tuple(found.parts[row] for row in kept_rows), limit_w=found.limit_w[kept_rows])
     kept, limits = plant.reaching_si(month)
     flows = {name: float(limit) for name, limit in limits.items()}
     least = min(flows, key=flows.get, default="")

@@ -9,7 +9,7 @@ import numpy as np
 from ..errors import HydrokitError
 from . import site as build
 
-__all__ = ["baseline", "bracket", "card", "diagnose", "expectation", "healthy_efficiency", "missing", "noise", "signatures", "visits"]
+__all__ = ["baseline", "bracket", "card", "diagnose", "expectation", "healthy_efficiency", "least_seen", "missing", "noise", "rehearsal", "signatures", "visits"]
 
 # Jets to wire of a healthy machine where the site file says nothing: W = gpm × ft / 10 to 13 is
 # 0.53 to 0.41; larger machines reach more. Common practice.
@@ -95,13 +95,15 @@ def bracket(study: Any) -> Any:
 
 def expectation(study: Any) -> Any:
     """The healthy plant: as commissioned, else as described with its doubts; None where neither is known."""
+    return study.baseline if study.baseline is not None or study.plant is None else _promised(study, study.plant)
+
+
+def _promised(study: Any, plant: Any) -> Any:
+    """What a plant as described should give, with the doubts of the site file."""
     from ..running.card import expected
 
-    if study.baseline is not None or study.plant is None:
-        return study.baseline
     doubt = build.uncertainties(study)
-    height = study.site["penstock"].get("gauge_height", 0.0)
-    return expected(study.plant, doubt.head, doubt.loss, doubt.jet_area, doubt.efficiency, gauge_height_m=height)
+    return expected(plant, doubt.head, doubt.loss, doubt.jet_area, doubt.efficiency, gauge_height_m=study.site["penstock"].get("gauge_height", 0.0))
 
 
 def noise(study: Any) -> Any:
@@ -184,3 +186,40 @@ def diagnose(study: Any, observations: Any = None) -> Any:
     if observations is None:
         observations = study.visits[-1][1] if study.visits else None
     return None if observations is None or study.signatures is None else judged(study.signatures, observations, study.noise)
+
+
+def rehearsal(study: Any) -> Any:
+    """Faults planted in this plant and diagnosed; None where it cannot be diagnosed."""
+    from ..running.rehearsal import rehearse
+
+    return None if study.signatures is None else rehearse(study.signatures, noise=study.noise)
+
+
+def least_seen(study: Any) -> tuple[dict[str, float], dict[str, float]] | None:
+    """Smallest size of each fault that a visit shows: on the commissioned plant, and on the same plant never commissioned.
+
+    Where one of the two is not there it is worked out as if: a plan commissioned on readings just
+    as promised, a running plant known by its site file only.
+    """
+    from ..running.faults import signatures as worked_out
+    from ..running.rehearsal import least_seen as least
+
+    if study.signatures is None:
+        return None
+    if study.baseline is not None:
+        described = None if study.described is None else _promised(study, study.described)
+        other = described and worked_out(described)
+        return least(study.signatures, noise=study.noise), {} if other is None else least(other, noise=study.noise)
+    return least(worked_out(_as_if_commissioned(study.expectation, study.noise)), noise=study.noise), least(study.signatures, noise=study.noise)
+
+
+def _as_if_commissioned(promised: Any, noise: Any) -> Any:
+    """The baseline that readings just as promised would give."""
+    from ..running.commission import Reading, commission
+
+    plant = promised.plant
+    seen = [Reading(0, promised.shut_off_pa, spilling=True)]
+    seen += [Reading(int(n), float(p), float(w), spilling=True) for n, p, w in zip(promised.jets, promised.pressure_pa, promised.power_w) if np.isfinite(p)]
+    doubt = float(np.sqrt(promised.covariance[2, 2]))
+    height = promised.estimate["head"] - promised.shut_off_pa / (plant.density_kgm3 * 9.80665)
+    return commission(seen, plant.jets, plant.penstock.line, max(doubt, 0.02), noise.pressure, noise.power, gauge_height_m=height, density_kgm3=plant.density_kgm3)

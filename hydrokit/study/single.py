@@ -9,7 +9,7 @@ from typing import Any
 from ..errors import RunError
 from . import folders
 
-__all__ = ["page_of", "page_of_notebook", "trust_page", "written"]
+__all__ = ["page_of", "page_of_notebook", "trust_page", "writable", "written"]
 
 
 def page_of(heading: str, subject: str, shown: Sequence[Any], headline: Any = None) -> str:
@@ -88,7 +88,23 @@ def trust_page(folder: str = "") -> tuple[str, str]:
     return page_of_notebook(path, {"folder": folder}, f"hydrokit {__version__}")
 
 
-def written(path: Any, text: str) -> Path:
+def writable(path: Any) -> Path:
+    """Where a file is to be written, looked at before the work that fills it.
+
+    Raises
+    ------
+    RunError
+        A folder that is not there, or a folder's own name.
+    """
+    target = Path(path).expanduser()
+    if target.is_dir():
+        raise RunError(f"{path} is a folder; name a file to write.")
+    if not target.parent.is_dir():
+        raise RunError(f"There is no folder {target.parent.as_posix()} to write {target.name} in.")
+    return target
+
+
+def written(target: Path, text: str) -> Path:
     """Write a page or a table whole, or say in one sentence why not.
 
     Raises
@@ -96,11 +112,6 @@ def written(path: Any, text: str) -> Path:
     RunError
         What the system refuses.
     """
-    target = Path(path).expanduser()
-    if target.is_dir():
-        raise RunError(f"{path} is a folder; name a file to write.")
-    if not target.parent.is_dir():
-        raise RunError(f"There is no folder {target.parent.as_posix()} to write {target.name} in.")
     try:
         folders.write_whole(target, text)
     except OSError as error:

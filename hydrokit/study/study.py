@@ -232,6 +232,11 @@ class Study:
         return works.bridges(self)
 
     @cached_property
+    def stretches(self) -> tuple[Any, ...]:
+        """Stretches of penstock and diversion, each lying alike all along."""
+        return works.stretches(self)
+
+    @cached_property
     def frost(self) -> Any:
         """How long still water has in each stretch on the coldest day, or None."""
         return works.frost(self)
@@ -294,6 +299,16 @@ class Study:
     def signatures(self) -> Any:
         """What each fault does to the readings of this plant, or None."""
         return running_site.signatures(self)
+
+    @cached_property
+    def rehearsal(self) -> Any:
+        """Faults planted in this plant and diagnosed, or None."""
+        return running_site.rehearsal(self)
+
+    @cached_property
+    def least_seen(self) -> Any:
+        """Smallest size of each fault that a visit shows, commissioned and not; or None."""
+        return running_site.least_seen(self)
 
     @cached_property
     def visits(self) -> list[tuple[Any, list[Any]]]:
@@ -427,7 +442,7 @@ _TELLING = ("gaugings", "rating", "record_findings", "extension", "rights", "pro
 
 
 # What a check reads: everything that comes from a file, nothing that takes long.
-_READING = ("gaugings", "field_sheets", "stage", "temperature", "rating", "own_record", "extension", "rights", "profile", "diversion", "head", "penstock", "diversion_line", "supply", "readings", "baseline", "pipes_tried", "described", "changes", "log")
+_READING = ("gaugings", "field_sheets", "stage", "temperature", "rating", "own_record", "extension", "rights", "profile", "diversion", "head", "penstock", "diversion_line", "supply", "stretches", "readings", "baseline", "pipes_tried", "described", "changes", "log")
 _TOLD_BY_CHECK = ("gaugings", "rating", "record_findings", "extension", "rights", "profile", "diversion", "penstock", "baseline", "described", "log")
 
 

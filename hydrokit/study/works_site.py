@@ -12,7 +12,7 @@ from ..files import read_csv
 from .sheets import Folder
 from .site import pipe as build_pipe
 
-__all__ = ["bends", "breaks", "bridges", "diversion_line", "frost", "full_flow", "ground", "line_air", "pressures", "section", "states", "supply"]
+__all__ = ["bends", "breaks", "bridges", "diversion_line", "frost", "full_flow", "ground", "line_air", "pressures", "section", "states", "stretches", "supply"]
 
 # --- parts above the pond -------------------------------------------------------------------
 
@@ -173,6 +173,7 @@ def line_air(study: Any) -> Any:
 
 FLOW_BY_LOSS = 0.1  # share of the head a pipe may lose where nothing else says the flow; common practice
 _MOUTH_WITHIN_M = 6.0
+_MOUTH_UNDER_M = 0.5  # where nothing was surveyed; common practice
 
 
 def full_flow(study: Any) -> float | None:
@@ -200,7 +201,8 @@ def _laid(study: Any) -> tuple[Any, float]:
 
     surveyed = study.profile
     if surveyed is None:
-        return Profile([0.0, float(study.penstock.length_m)], [study.head.value, 0.0], True), study.head.value
+        mouth = study.head.value - min(_MOUTH_UNDER_M, 0.1 * study.head.value)
+        return Profile([0.0, float(study.penstock.length_m)], [mouth, 0.0], True), study.head.value
     level = np.array(surveyed.elevation_m)
     if level.size > 2 and surveyed.distance_m[1] < _MOUTH_WITHIN_M:
         level[0] = level[1]
@@ -317,7 +319,7 @@ def frost(study: Any) -> Any:
     """Every stretch in the coldest day that is known, or None where no line is described."""
     from ..works.exposed import LineFrost, frost_on
 
-    lying = stretches(study)
+    lying = study.stretches
     if not lying:
         return None
     coldest = study.site["site"].get("coldest")

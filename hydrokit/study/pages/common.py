@@ -27,6 +27,7 @@ LACKING = {
     "diversion": "No profile of a diversion line is given; where there is one, survey it to a tenth of a metre (4 in): every summit and every low point.",
     "section": "The penstock is not described well enough to say what it must hold: its head, its pipes and a flow are needed.",
     "line_air": "No diversion line is described. Where there is one, survey it to a tenth of a metre (4 in), every summit and every low point, and give its bore.",
+    "full_flow_m3s": "Nothing says how much the plant takes: describe its jets, or give a design flow.",
     "frost": "No pipe is described, so nothing can be said of frost.",
     "readings": "There are no readings from the powerhouse. Read the gauge with the jets shut, then with one, two, … jets open while the pond spills; "
     "write down volts and amps each time.",
@@ -76,7 +77,7 @@ def needs(*properties: str, headline: bool = False, quiet: bool = False) -> Call
 _BRIEFLY = {"record": "a daily record", "usable": "a daily record", "duration": "a daily record", "year": "a daily record", "doubt": "a daily record",
             "temperature": "a record of air temperature", "plant": "a described plant", "profile": "a profile of the penstock",
             "diversion": "a profile of the diversion line", "section": "a described penstock", "pressures": "a described penstock",
-            "line_air": "a described diversion line", "frost": "a described pipe", "sizing": "a record or the costs", "gaugings": "a sheet of gaugings", "rating": "a rating",
+            "line_air": "a described diversion line", "frost": "a described pipe", "full_flow_m3s": "a flow", "sizing": "a record or the costs", "gaugings": "a sheet of gaugings", "rating": "a rating",
             "baseline": "a set of readings with the pond spilling", "readings": "a set of readings", "log": "a log of readings", "history": "a log of readings", "upkeep": "a log of readings", "winter_outlook": "a year of air temperatures", "measure_next": "a daily record and a plant", "base_case": "a plant with a record or gaugings", "upgrades": "a list of changes to weigh", "rules_price": "a daily record", "bracket": "a few gaugings of a plant without a record"}  # fmt: skip
 
 

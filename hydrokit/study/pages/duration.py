@@ -16,12 +16,12 @@ __all__ = ["bypassed_words", "curve_figure", "curve_table", "curve_words", "extr
 _EXCEEDANCE = np.linspace(0.005, 0.995, 199)
 
 
-def _steps(study: Any) -> list[tuple[int, float, float]]:
+def fed_steps(study: Any, usable: Any = None) -> list[tuple[int, float, float]]:
     """(jets, flow they take when fed, days a year that much may be taken), fewest jets first."""
     if study.plant is None or study.usable is None:
         return []
     running = study.plant.running()
-    usable = study.usable.dropna().to_numpy()
+    usable = study.usable.dropna().to_numpy() if usable is None else usable
     found = {opening.count: float(full) for opening, full in zip(running.openings, running.full_m3s)}
     return [(count, full, 365.0 * float(np.mean(usable >= full))) for count, full in sorted(found.items())]
 
@@ -36,7 +36,7 @@ def headline(study: Any, view: View) -> Words:
         f"Half the days of a year bring **{view.text(half, 'flow')}** or more (90 % sure it is {view.range(low, high, 'flow')}); "
         f"of the whole water, {100 * usable.mean() / study.record.mean():.0f} % may be taken."
     )
-    steps = _steps(study)
+    steps = fed_steps(study)
     if not steps:
         return Words(f"{first} Nineteen days in twenty bring at least {view.text(float(curve.flow_at_si(0.95)), 'flow')}.")
     jets = "jets" if hasattr(study.plant.jets, "diameters_m") else "units"
@@ -56,7 +56,7 @@ def curve_figure(study: Any, view: View) -> Picture:
         axes.plot(days, view.number(curve.flow_at_si(_EXCEEDANCE), "flow"), color=CREEK, label="in the creek")
         shown = np.where(taken > 0, taken, np.nan)
         axes.plot(days, view.number(shown, "flow"), color=LEAF, linestyle=(0, (5, 2)), label="may be taken")
-        for count, full, fed in _steps(study):
+        for count, full, fed in fed_steps(study):
             level = float(view.number(full, "flow"))
             axes.plot([0, fed], [level, level], color=RUST, linewidth=1.2)
             axes.plot([fed, fed], [level, level * 0.86], color=RUST, linewidth=1.2)

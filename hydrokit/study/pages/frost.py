@@ -134,7 +134,11 @@ def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
     worst = study.frost.stretches[0]
     if float(np.asarray(worst.times.blocked_s)) > 4 * 86400:
         return []
-    wrapped = frost_on((replace(worst.stretch, insulation_m=worst.stretch.insulation_m + _INSULATION_M),), study.frost.air_temperature_k)[0]
-    before, after = _hours(view, worst.times.blocked_s), _hours(view, wrapped.times.blocked_s)
-    rows = [(f"{view.text(_INSULATION_M, 'diameter', 2)} of dry insulation", worst.stretch.name, f"{before} becomes {after}", "time until still water is blocked by ice")]
+    if worst.stretch.soil_m > 0:
+        better, what = replace(worst.stretch, soil_m=1.5 * worst.stretch.soil_m), f"{view.text(1.5 * worst.stretch.soil_m, 'stage', 2)} of soil over it"
+    else:
+        better, what = replace(worst.stretch, insulation_m=worst.stretch.insulation_m + _INSULATION_M), f"{view.text(_INSULATION_M, 'diameter', 2)} of dry insulation"
+    changed = frost_on((better,), study.frost.air_temperature_k)[0]
+    before, after = _hours(view, worst.times.blocked_s), _hours(view, changed.times.blocked_s)
+    rows = [(what, worst.stretch.name, f"{before} becomes {after}", "time until still water is blocked by ice")]
     return [*rows, ("a drain at the lowest point", worst.stretch.line, f"open it within {before}", "a stopped line freezes at its worst metre")]

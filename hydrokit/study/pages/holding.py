@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ...water import head_to_pressure
+from ...water import air_pressure, head_to_pressure
 from ...works.surge import DEFLECTORS, STORED_PRESSURE_CAUTION, VACUUM_CAUTION, surge
 from ..display import Cautions, Table, View, Words, escape_markdown, plain_number
 from .common import needs
@@ -57,9 +57,11 @@ def surge_words(study: Any, view: View) -> Words:
     text = f"Water stopped faster than in {view.text(held.critical_time_s, 'time', 2)} is as good as stopped at once: the foot would see {at_once}. "
     if held.closing_time_s is not None:
         text += f"Closed in {view.text(held.closing_time_s, 'time', 2)} it sees {view.text(held.highest_pa[-1], 'pressure')}. "
-        if held.lowest_pa.min() < -0.05 * held.static_pa[-1]:
-            where = held.distance_m[int(np.argmin(held.lowest_pa))]
-            text += f"On the way back the wave pulls the pipe to {view.text(held.lowest_pa.min(), 'pressure', 2)} at {view.text(where, 'length')}. "
+        lowest, where = held.lowest_pa.min(), view.text(held.distance_m[int(np.argmin(held.lowest_pa))], "length")
+        if lowest < -float(air_pressure.si(study.altitude_m or 0.0)):
+            text += f"On the way back the wave pulls so hard that the water column **parts** at {where}; the blow when it closes again comes on top of these figures. "
+        elif lowest < -0.05 * held.static_pa[-1]:
+            text += f"On the way back the wave pulls the pipe to {view.text(lowest, 'pressure', 2)} at {where}. "
     else:
         text += "The site file does not say how quickly the valve can close; time it, and give it as closing_time. "
     if np.isnan(held.safe_time_s):
@@ -82,7 +84,7 @@ def vacuum_words(study: Any, view: View) -> Words:
     where = "" if study.altitude_m is None else " at this altitude"
     text = f"**Vacuum.** A full vacuum{where} would have to be {plain_number(safety, 2)} times as strong to fold the pipe were it perfectly round, while it is new and cold; {SAFE_VACUUM:.0f} times is the usual demand, for no pipe is round. "
     if safety < SAFE_VACUUM:
-        text += "**This pipe needs air inlets** just below every valve at its upper end, as wide as a tenth of its bore or more. "
+        text += "**This pipe needs air inlets** just below every valve at its upper end, wide enough to let in as much air as the jets let out water. "
     elif safety < 2 * SAFE_VACUUM:
         text += "That is little more than is asked: an old, warm or dented pipe falls below it. An open air pipe just below the mouth costs next to nothing. "
     else:

@@ -10,7 +10,7 @@ from ...works.venting import VENTING_CAUTION, running_grade
 from ..display import Cautions, Picture, Table, View, Words, plain_number, series_text
 from ..style import CREEK, GROUND, ICE, INK, LEAF, SUN, WARNING, figure, legend_above
 from ..works_site import ground
-from .common import level, needs
+from .common import LACKING, level, needs
 
 __all__ = ["clearing_words", "line_figure", "outlet_words", "pockets_words", "regime_words", "start_words", "steps_table", "venting_cautions", "ventings_table"]
 
@@ -24,10 +24,11 @@ def _places(view: View, vents_m: Any) -> str:
     return series_text([place(view, vent) for vent in vents_m])
 
 
-@needs("line_air")
-def line_figure(study: Any, view: View) -> Picture:
+def line_figure(study: Any, view: View) -> Picture | Words:
     """The line as air sees it: pipe, pond, grade line, pockets, vents, the place where it stalls."""
     air = study.line_air
+    if air is None:
+        return Words(f"*{LACKING['line_air']}*")
     line, walked, cut = air.line, air.filling, air.line.reaches
     x, axis = view.number(cut.distance_m, "length"), cut.elevation_m
     throttled, grade = (running_grade(line, flow) for flow in (air.flow_m3s, line.full_bore_m3s))
@@ -235,7 +236,8 @@ def steps_table(study: Any, view: View) -> Table:
     return Table(("step", "what to do", "where", "how much"), rows, "Filling and venting, with a gate at the end")
 
 
-def venting_cautions() -> Cautions:
+@needs("line_air", quiet=True)
+def venting_cautions(study: Any, view: View) -> Cautions:
     """Before anyone opens a vent."""
     return Cautions([VENTING_CAUTION])
 

@@ -57,7 +57,9 @@ def _the(name: str) -> str:
 def _pressure_sentence(study: Any, view: View) -> str:
     held = study.pressures
     text = f"The penstock must hold {view.text(held.highest_pa[-1], 'pressure')} at its foot"
-    if np.isfinite(held.use_of_rating):
+    if held.use_of_rating > 1:
+        text = f"**{text}: {100 * held.use_of_rating:.0f} % of its derated rating, which is too much**"
+    elif np.isfinite(held.use_of_rating):
         text += f", {100 * held.use_of_rating:.0f} % of its derated rating at the most"
     if held.closing_time_s is None:
         text += ", before any surge"
@@ -133,7 +135,7 @@ def _pressure_panel(view: View, axes: Any, x: Any, held: Any) -> None:
         over = known & (held.highest_pa > held.rating_pa)
         axes.fill_between(x, rating, view.number(held.highest_pa, "pressure"), where=over, color=WARNING, alpha=0.5, linewidth=0, label="above the rating" if over.any() else None)
     axes.set(xlabel=view.header("distance along the pipe", "length"), ylabel=view.header("gauge pressure", "pressure"))
-    axes.set_ylim(bottom=min(0.0, float(np.min(view.number(held.lowest_pa, "pressure")))))
+    axes.set_ylim(bottom=0)
     legend_above(axes, 4)
 
 
@@ -142,8 +144,9 @@ def section_words(study: Any, view: View) -> Words:
     """Losses, pressure against rating, suction, mouth."""
     section, held = study.section, study.pressures
     lost = study.head.value - section.net_head_m
+    guessed = "" if study.plant is not None else " (no jets are described: this is the least of the licence, the intake and what costs a tenth of the head)"
     text = (
-        f"At {view.text(study.full_flow_m3s, 'flow')} the penstock takes {view.text(lost, 'head')} of its {view.text(study.head.value, 'head')} ({100 * lost / study.head.value:.0f} %), "
+        f"At {view.text(study.full_flow_m3s, 'flow')}{guessed} the penstock takes {view.text(lost, 'head')} of its {view.text(study.head.value, 'head')} ({100 * lost / study.head.value:.0f} %), "
         f"its water running at {view.text(held.velocity_ms, 'velocity', 2)}. At rest the foot stands under {view.text(held.static_pa[-1], 'pressure')}. "
     )
     if not np.isfinite(held.use_of_rating):
@@ -199,7 +202,7 @@ def ladder_figure(study: Any, view: View) -> Picture:
         longest = max(float(view.number(each.clean_m3s, "flow")) for each in shown)
         axes.set(xlabel=view.header("flow it lets reach the jets; dotted: what so many jets take", "flow"), xlim=(0, 1.03 * max(longest, float(view.number(max(flow for _, flow in jets), "flow")))))
         axes.grid(axis="y", visible=False)
-        axes.legend(loc="lower left", bbox_to_anchor=(0, 1.06), ncols=3, borderaxespad=0.2)
+        axes.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3, borderaxespad=1.9)  # above the numbers of jets
     told = "; ".join(f"{each.name} {view.text(each.clean_m3s, 'flow')}" + (f" ({view.text(each.worst_m3s, 'flow')} at worst)" if each.worst_m3s < each.clean_m3s else "") for each in shown)
     return Picture(made, f"Bars of the flow each part lets reach the jets: {told}.")
 

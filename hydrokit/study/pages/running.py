@@ -1,0 +1,301 @@
+"""Page 07, the card: what the gauge should read, and what each fault would look like on this plant."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ...running.card import ORDER_CLOSING, ORDER_OPENING
+from ...running.faults import FAULTS, Condition, Table as Readings, forward
+from ..display import Picture, Table, View, Words, plain_number
+from ..style import BAND, CREEK, GROUND, ICE, INK, LEAF, RUST, SUN, WARNING, figure
+from .common import needs, sources
+
+__all__ = ["card_sheet", "card_words", "fault_table", "fault_words", "headline", "pressure_figure", "references", "weekly_table"]
+
+_US, _METRIC = View("us"), View("metric")
+# One size of each fault to show: share of flow, head, jet, watts or static pressure; and the jet.
+_SHOWN = {
+    "starved": (0.3, 0), "air": (0.12, 0), "friction": (0.15, 0), "blocked": (1.0, 1), "worn": (0.5, 1), "leak": (0.2, 0), "machine": (0.25, 0),
+    "gauge": (-0.1, 0), "stuck": (0.85, 0),
+}  # fmt: skip
+_STROKES = {
+    "starved": (RUST, "-"), "air": (ICE, "-"), "friction": (GROUND, (0, (5, 2))), "blocked": (SUN, "-"), "worn": (LEAF, (0, (5, 2))),
+    "leak": (WARNING, (0, (1, 1.5))), "machine": (INK, (0, (1, 1.5))), "gauge": (INK, (0, (5, 2, 1, 2))),
+}  # fmt: skip
+_SHORT = {
+    "starved": "starved", "air": "air", "friction": "valve or mouth", "blocked": "jet blocked", "worn": "jet worn", "leak": "leak", "machine": "machine",
+    "gauge": "gauge wrong", "stuck": "gauge stuck",
+}  # fmt: skip
+_ALL = {1: "the jet", 2: "both jets"}
+
+
+def _opened(study: Any, count: int) -> str:
+    """``two jets open``, as plain text."""
+    what = "jet" if hasattr(study.expectation.plant.jets, "diameters_m") else "unit"
+    return f"{count} {what}{'' if count == 1 else 's'}"
+
+
+@needs("card", headline=True)
+def headline(study: Any, view: View) -> Words:
+    """What the gauge should read, what to do when it does not, what the last visit showed."""
+    card = study.card
+    row = card.rows[-1]
+    fixed = study.signatures is not None
+    text = f"With {_opened(study, row.jets)} open the gauge should read **{view.text(row.pressure_pa, 'pressure')}** ({view.range(row.pressure_low_pa, row.pressure_high_pa, 'pressure', 3)})"
+    if np.isfinite(row.power_w):
+        text += f" and the meters {view.text(row.power_w, 'power')}"
+    text += f", and {view.text(card.shut_off_pa, 'pressure')} with everything shut"
+    text += ". " if card.commissioned else ": that is the plan, not a reading. "
+    if fixed:
+        closing = f", and close a jet: below {view.text(row.close_pa, 'pressure')} that gives more" if np.isfinite(row.close_pa) else ""
+        text += f"**Below {view.text(row.alarm_pa, 'pressure')} and not spilling: walk up{closing}. Below it and spilling: air or a valve.**"
+    last = _last(study)
+    return Words(text + (f" {last}" if last else ""))
+
+
+def _last(study: Any) -> str:
+    """What the last visit showed, in a sentence; empty where there was none."""
+    found = study.diagnose() if study.visits else None
+    if found is None:
+        return ""
+    first, when = found.first, study.visits[-1][0]
+    named = "all was well" if first.key == "well" else f"**{first.name}**"
+    return f"On {when.astype('datetime64[D]')}, at the last visit, {named}{'' if first.probability > 0.9 else ' was likeliest'} ({100 * first.probability:.0f} %)."
+
+
+# --- the card -------------------------------------------------------------------------------
+
+
+def _both(pascals: float, low: float = np.nan, high: float = np.nan) -> tuple[str, str]:
+    """The same pressure in psi and in bar, with its band."""
+    told = []
+    for view, digits in ((_US, 1), (_METRIC, 2)):
+        middle, *band = (f"{float(view.number(each, 'pressure')):.{digits}f}" for each in (pascals, low, high))
+        told.append(middle if not np.isfinite(low) else f"{middle} ({band[0]} to {band[1]})")
+    return told[0], told[1]
+
+
+@needs("card")
+def card_sheet(study: Any, view: View) -> Table:
+    """The card to print and hang beside the gauge; pressures in psi and in bar, whatever the reader's units."""
+    card = study.card
+    watts, amps = (any(np.isfinite(getattr(row, name)) for row in card.rows) for name in ("power_w", "amps"))
+    columns = ["open", "gauge, psi", "gauge, bar", "walk up below, psi", "bar", view.header("flow", "flow")]
+    shut = ["shut", *_both(card.shut_off_pa, card.shut_off_low_pa, card.shut_off_high_pa), "", "", ""]
+    rows = [shut]
+    for row in card.rows:
+        rows.append([str(row.jets), *_both(row.pressure_pa, row.pressure_low_pa, row.pressure_high_pa), *_both(row.alarm_pa), plain_number(float(view.number(row.flow_m3s, "flow")))])
+    for known, title, name in ((watts, "watts", "power_w"), (amps, f"amps at {card.volts:.0f} volts", "amps")):
+        if known:
+            columns.append(title)
+            shut.append("0")
+            stem = name.removesuffix("_w")
+            ends = ("_low_w", "_high_w") if name.endswith("_w") else ("_low", "_high")
+            for line, row in zip(rows[1:], card.rows):
+                low, high = (plain_number(getattr(row, stem + end)) for end in ends)
+                line.append(f"{plain_number(getattr(row, name))} ({low} to {high})")
+    return Table(columns, rows, f"Gauge card of {study.name}, {'as commissioned' if card.commissioned else 'as planned, not yet read'}; the pond spilling", below=_lines(study, view))
+
+
+def _lines(study: Any, view: View) -> tuple[str, ...]:
+    card = study.card
+    lines = [f"In brackets: where nine of ten healthy readings lie. Lower than 'walk up below': something is wrong."]
+    if study.signatures is not None:
+        few = [row for row in card.rows if np.isfinite(row.close_pa)]
+        told = "; ".join("with {} open below {} psi, {} bar".format(row.jets, *_both(row.close_pa)) for row in few)
+        if told:
+            lines.append(f"Not spilling, and {told}: close a jet, it gives more watts.")
+    lines += [f"Opening {number}. {step}" for number, step in enumerate(ORDER_OPENING, 1)]
+    lines += [f"Closing {number}. {step}" for number, step in enumerate(ORDER_CLOSING, 1)]
+    lines.append(_closing(card))
+    height, zero = card.gauge_height_m, card.zero_error_pa
+    hung = "The gauge hangs level with the jets" if abs(height) < 0.05 else f"The gauge hangs {view.text(abs(height), 'length', 2)} {'above' if height > 0 else 'below'} the jets"
+    shown = "shows zero with no pressure on it" if abs(zero) < 1 else "shows {} psi, {} bar with no pressure on it".format(*_both(zero))
+    lines.append(f"{hung} and {shown}; both are counted above.")
+    return tuple(lines)
+
+
+def _closing(card: Any) -> str:
+    """How fast a valve may be closed."""
+    if np.isnan(card.closing_s):
+        return "How fast a valve may close is not known for this pipe: take a quarter of a minute for each jet, and longer for the main valve."
+    if np.isinf(card.closing_s):
+        return "The pipe bears its pressure at rest badly: do not close anything quickly, and have the pipe looked at."
+    if card.closing_s == 0:
+        return "By its rating the pipe bears even a sudden closing; old joints may not: take five seconds for each jet all the same."
+    return f"Quickest safe closing: one jet in {max(card.closing_jet_s, 1):.0f} seconds, everything together in {card.closing_s:.0f} seconds; a valve does most of its closing in the last quarter of its travel, so take four times that by hand."
+
+
+@needs("card")
+def card_words(study: Any, view: View) -> Words:
+    """What the card rests on, and how far it can be trusted."""
+    card, noise = study.card, study.noise
+    row = card.rows[-1]
+    half = 50 * (row.pressure_high_pa - row.pressure_low_pa) / row.pressure_pa
+    if card.commissioned:
+        text = f"The card rests on {_readings(study)} readings of the healthy plant. "
+    else:
+        text = (
+            "Nothing was read on this plant yet: the card shows what head, pipe, jets and machine should give, with the doubt of each. "
+            "Read the gauge with everything shut and with each number of jets open while the pond spills, volts and amps each time: then this card is made again and its bands close. "
+        )
+    told = "as the log shows" if study.history is not None else "as is usual"
+    text += (
+        f"One reading of the gauge strays by {100 * noise.pressure:.1f} % and one of the meters by {100 * noise.power:.1f} % ({told}); with the doubt of the plant itself "
+        f"nine of ten healthy readings lie within {half:.0f} % of the pressure above. The alarm is set where a healthy plant reads lower once in 740 times. "
+    )
+    if np.isfinite(row.close_pa) and study.signatures is not None:
+        text += (
+            f"Starved jets lose power with the cube of the flow, so {_opened(study, row.jets - 1)}, fed, overtake{'s' if row.jets == 2 else ''} {_opened(study, row.jets)} once the gauge is below "
+            f"{view.text(row.close_pa, 'pressure')}. "
+        )
+    return Words(text)
+
+
+def _readings(study: Any) -> int:
+    return len({name for name, *_ in study.baseline.residuals} - {"jets"})
+
+
+# --- what each fault looks like -------------------------------------------------------------
+
+
+def _shown(study: Any, key: str) -> tuple[float, Readings]:
+    """The size shown of a fault, and its readings by number of jets."""
+    plant = study.signatures.plant
+    size, which = _SHOWN[key]
+    fault = next(each for each in FAULTS if each.key == key)
+    scaled = size * {"head": plant.head_m, "pressure": plant.static_pa}.get(fault.kind, 1.0)
+    return scaled, forward(plant, fault.condition(scaled, which))
+
+
+@needs("signatures")
+def pressure_figure(study: Any, view: View) -> Picture:
+    """Pressure and watts by jets open: healthy with its band, and a line for each fault."""
+    card, plant = study.card, study.signatures.plant
+    well = forward(plant, Condition())
+    jets = np.arange(plant.jets + 1)
+    low, high = ([getattr(card, f"shut_off_{end}_pa"), *(getattr(row, f"pressure_{end}_pa") for row in card.rows)] for end in ("low", "high"))
+    zero = card.zero_error_pa
+    with figure(7.4, 4.3, 1, 2) as (made, (left, right)):
+        left.fill_between(jets, view.number(low, "pressure"), view.number(high, "pressure"), color=CREEK, alpha=BAND, linewidth=0)
+        left.plot(jets, view.number(well.pressure_pa + zero, "pressure"), color=CREEK, linewidth=2.4, label="well, 90 %")
+        watts = np.isfinite(plant.baseline.efficiency)
+        if watts:
+            band = [[0.0, *(getattr(row, f"power_{end}_w") for row in card.rows)] for end in ("low", "high")]
+            right.fill_between(jets, *band, color=CREEK, alpha=BAND, linewidth=0)
+            right.plot(jets, well.power_w, color=CREEK, linewidth=2.4)
+        for key, (colour, dashes) in _STROKES.items():
+            seen = _shown(study, key)[1]
+            if key != "machine":
+                left.plot(jets, view.number(seen.pressure_pa + zero, "pressure"), color=colour, linestyle=dashes, linewidth=1.5, label=_SHORT[key])
+            if watts and key != "gauge":
+                right.plot(jets, seen.power_w, color=colour, linestyle=dashes, linewidth=1.5, label=_SHORT[key] if key == "machine" else None)
+        left.set(xlabel="jets open", ylabel=view.header("gauge pressure", "pressure"), xticks=jets)
+        left.set_ylim(bottom=0)
+        right.set(xlabel="jets open", ylabel=view.header("power", "power"), xticks=jets, visible=bool(watts))
+        right.set_ylim(bottom=0)
+        handles, labels = (first + second for first, second in zip(left.get_legend_handles_labels(), right.get_legend_handles_labels()))
+        made.legend(handles, labels, loc="outside upper left", ncols=5, frameon=False, fontsize=8.5, columnspacing=1.4)
+    starved = _shown(study, "starved")[1]
+    return Picture(
+        made,
+        f"Gauge pressure and power by jets open, healthy and with each fault; with all open {view.text(well.pressure_pa[-1], 'pressure')} when well, "
+        f"{view.text(starved.pressure_pa[-1], 'pressure')} when starved of 30 % of the flow.",
+    )
+
+
+@needs("signatures", quiet=True)
+def fault_table(study: Any, view: View) -> Table:
+    """What each fault would look like, jet by jet, at one size."""
+    plant = study.signatures.plant
+    counts = range(plant.jets + 1)
+    well = forward(plant, Condition())
+    rows = [("well", "", *(float(view.number(each, "pressure")) for each in well.pressure_pa), float(well.power_w[-1]), "yes", "steady")]
+    for fault in FAULTS[1:]:
+        size, seen = _shown(study, fault.key)
+        starved = fault.key == "starved"
+        rows.append((
+            fault.name, sized(fault, size, view), *(float(view.number(each, "pressure")) for each in seen.pressure_pa), float(seen.power_w[-1]),
+            "no" if starved else "mostly" if fault.spills < 0.9 else "yes", "hunts" if starved else "may hunt" if fault.hunts > 0.2 else "steady",
+        ))  # fmt: skip
+    unit = view.label("pressure")
+    columns = ("state", "size shown", *(f"{'shut' if count == 0 else count} [{unit}]" for count in counts), "watts, all open", "pond spills", "needle")
+    return Table(columns, rows, "What the gauge would show, by jets open")
+
+
+def sized(fault: Any, size: float, view: View, low: float | None = None, high: float | None = None) -> str:
+    """A fault's size in words, with its interval where there is one."""
+    if fault.key == "well":
+        return ""
+    if fault.kind == "share":
+        amount = f"{100 * size:.0f} %" if low is None else f"{100 * size:.0f} % ({100 * low:.0f} to {100 * high:.0f} %)"
+        return f"{amount} {fault.size_is}"
+    turned = fault.key == "gauge" and size < 0
+    told = [abs(each) for each in (size, low, high) if each is not None]
+    amount = view.text(told[0], fault.kind, 2)
+    if low is not None:
+        amount += f" ({view.range(*sorted(told[1:]), fault.kind)})" if low * high > 0 or fault.key != "gauge" else " (either way)"
+    return f"{amount} {'read too little' if turned else fault.size_is}"
+
+
+@needs("signatures", quiet=True)
+def fault_words(study: Any, view: View) -> Words:
+    """The signatures that tell faults apart, with this plant's own numbers."""
+    plant = study.signatures.plant
+    well = forward(plant, Condition())
+    most = plant.jets
+
+    def drop(key: str, count: int) -> str:
+        lost = well.pressure_pa[count] - _shown(study, key)[1].pressure_pa[count]
+        return view.text(max(lost, 0.0), "pressure", 2)
+
+    starved, blocked, worn = (_shown(study, key)[1] for key in ("starved", "blocked", "worn"))
+    fed = [count for count in range(1, most) if starved.spare[count] > 0]
+    text = [
+        f"- **Friction grows with the square of the flow.** At the size shown it takes {drop('friction', most)} with {_opened(study, most)} open and {drop('friction', 1)} with one; shut off, nothing.",
+        f"- **Air takes much the same whatever runs**: {drop('air', most)} with {_opened(study, most)}, {drop('air', 1)} with one, {drop('air', 0)} with everything shut.",
+    ]
+    if fed:
+        text.append(
+            f"- **Starvation goes when a jet is closed.** With 30 % of the flow missing {_opened(study, most)} read {view.text(starved.pressure_pa[most], 'pressure')}, "
+            f"but {_opened(study, fed[-1])} {view.text(starved.pressure_pa[fed[-1]], 'pressure')}, as they should."
+        )
+    raised = blocked.pressure_pa[most] - well.pressure_pa[most]
+    text += [
+        f"- **A blocked jet raises the pressure and drops the watts**: by {view.text(raised, 'pressure', 2)} and {view.text(well.power_w[most] - blocked.power_w[most], 'power', 2)} with {_opened(study, most)} open. "
+        f"A worn jet does the opposite: {view.text(well.pressure_pa[most] - worn.pressure_pa[most], 'pressure', 2)} less, {view.text(worn.power_w[most] - well.power_w[most], 'power', 2)} more.",
+        "- **Pressure right and watts low**: the machine or its wiring. **Pressure wrong and watts right**: the gauge.",
+    ]
+    return Words("\n".join(text))
+
+
+def weekly_table(study: Any, view: View) -> Table:
+    """What to write down, how often, and what it is for."""
+    card = study.card
+    row = None if card is None else card.rows[-1]
+    usual = "" if row is None else view.text(row.pressure_pa, "pressure")
+    watts = "" if row is None or not np.isfinite(row.power_w) else view.text(row.power_w, "power")
+    shut = "" if card is None else view.text(card.shut_off_pa, "pressure")
+    rows = [
+        ("every visit", "time, jets open", "", "the same pressure means one thing with two jets and another with three"),
+        ("every visit", "gauge, when the needle stands", usual, "low: starved, air, a valve, a leak; high: a jet blocked"),
+        ("every visit", "volts and amps", watts, "tells the machine from the water, and a gauge that lies"),
+        ("every visit", "does the needle hunt", "no", "a pipe that draws air makes it hunt"),
+        ("every week", "does the pond spill", "yes", "the walk that parts a starved pipe from a sick one"),
+        ("every week", "air; ice on the screen", "", "frazil comes on clear cold nights"),
+        ("every month", "gauge with everything shut", shut, "it must not change: air, a leak or the gauge itself"),
+        ("every year", "gauge and meters at each number of jets, the pond spilling", "", "commissioning: the card is made again"),
+    ]
+    return Table(("when", "what", "with all open, when well" if card is not None else "", "why"), rows, "What to write down")
+
+
+def references() -> Words:
+    """What the pages on card and diagnosis rest on."""
+    return sources(
+        "Jets: Q = C·A·√(2gH), K. Subramanya, 1000 Solved Problems in Fluid Mechanics, ch. 16; pipe: Colebrook and Darcy, as on the page of the water's way.",
+        "Evidence: R. E. Kass, A. E. Raftery, Bayes factors, J. Am. Stat. Assoc. 90:773-795, 1995: odds above 20 to 1 are strong.",
+        "Closing of valves: J. Michaud, 1878; four times by hand is common practice.",
+        "Common practice, no source: how often each fault is met; what is seen while jets are starved; with jets unchanged, a running pressure below its usual value means that the pipe is not full.",
+    )

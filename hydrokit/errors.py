@@ -14,8 +14,12 @@ __all__ = [
     "RangeWarning",
     "RunError",
     "UnitsError",
+    "counted",
     "did_you_mean",
+    "one_line",
 ]
+
+_MOST, _LONGEST_SENTENCE = 60, 360  # characters quoted from a file, and of a whole sentence
 
 
 class HydrokitError(Exception):
@@ -51,6 +55,11 @@ class Mistake:
     file: str
     where: str
     text: str
+
+    def __post_init__(self) -> None:
+        # Text of a file may stand in any of them, and reaches a terminal.
+        for name in ("file", "where", "text"):
+            object.__setattr__(self, name, one_line(getattr(self, name), _LONGEST_SENTENCE))
 
     def __str__(self) -> str:
         return ": ".join(part for part in (self.file, self.where, self.text) if part)
@@ -104,5 +113,25 @@ class Finding:
 
 def did_you_mean(word: str, known: Any) -> str:
     """``"; did you mean 'x'?"`` for the nearest known word, or nothing."""
-    near = get_close_matches(str(word), [str(each) for each in known], n=1, cutoff=0.6)
+    near = get_close_matches(str(word)[:_MOST], [str(each) for each in known], n=1, cutoff=0.6)
     return f"; did you mean '{near[0]}'?" if near else ""
+
+
+def counted(number: int, thing: str) -> str:
+    """A number of things.
+
+    >>> counted(1, "gauging"), counted(3, "gauging")
+    ('1 gauging', '3 gaugings')
+    """
+    return f"{number:,} {thing}{'' if number == 1 else 's'}"
+
+
+def one_line(text: Any, most: int = _MOST) -> str:
+    """Text of a file as it may stand in a sentence: on one line, nothing unprintable, cut short where long.
+
+    >>> one_line("a\\tb\\x1b[31m"), one_line("x" * 1000, 8)
+    ('a b\\\\x1b[31m', 'xxxxxxx…')
+    """
+    flat = " ".join(str(text)[: 4 * most].split())
+    safe = "".join(each if each.isprintable() else each.encode("unicode_escape").decode() for each in flat)
+    return safe if len(safe) <= most else safe[: most - 1] + "…"

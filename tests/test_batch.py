@@ -38,9 +38,10 @@ def neighbour():
     return pd.Series(np.round(flow, 4), days, name="flow_m3s")
 
 
-@pytest.fixture
-def table(tmp_path, neighbour):
+@pytest.fixture(scope="module")
+def table(tmp_path_factory, neighbour):
     """A table of five creeks and the record it names."""
+    tmp_path = tmp_path_factory.mktemp("creeks")
     lines = ["# invented", "date, flow [m3/s]", *(f"{day:%Y-%m-%d}, {flow}" for day, flow in neighbour.items())]
     (tmp_path / "river.csv").write_text("\n".join(lines), encoding="utf-8")
     path = tmp_path / "creeks.csv"
@@ -54,6 +55,12 @@ def table(tmp_path, neighbour):
         encoding="utf-8",
     )
     return path
+
+
+@pytest.fixture(scope="module")
+def serial(table):
+    """The five, worked out one after the other."""
+    return batch.screen(table)
 
 
 # --- one creek ------------------------------------------------------------------------------
@@ -109,8 +116,9 @@ def test_what_is_taken_for_granted_is_said(neighbour):
 # --- the table ------------------------------------------------------------------------------
 
 
-def test_every_mistake_of_a_table_at_once(table):
-    text = table.read_text(encoding="utf-8")
+def test_every_mistake_of_a_table_at_once(table, tmp_path):
+    (tmp_path / "river.csv").write_bytes((table.parent / "river.csv").read_bytes())
+    text, table = table.read_text(encoding="utf-8"), tmp_path / "creeks.csv"
     text = text.replace("Alder, 46,", "Alder, -46,").replace("Beck, 6, 40", "Beck, 60, 40").replace("38, 15,", "38, 0,").replace("38, , 20", "38, , 120")
     table.write_text(text.replace("Dry, 46, 380, 0.000001, river.csv", ", 46, 380, 1, none.csv"), encoding="utf-8")
     with pytest.raises(InputError) as error:
@@ -121,24 +129,24 @@ def test_every_mistake_of_a_table_at_once(table):
     assert len(error.value.mistakes) == 6
 
 
-def test_the_table_keeps_its_order_and_loses_no_row(table):
-    text = batch.table_text(batch.screen(table), View("metric"))
+def test_the_table_keeps_its_order_and_loses_no_row(serial):
+    text = batch.table_text(serial, View("metric"))
     rows = pd.read_csv(io.StringIO(text))
     assert rows["name"].tolist() == ["Alder", '\'=HYPERLINK("x")', "Beck", "Dry", "Elder"]
     assert (rows["energy [kWh]"] > 0).all()
-    us = pd.read_csv(io.StringIO(batch.table_text(batch.screen(table), View("us"))))
+    us = pd.read_csv(io.StringIO(batch.table_text(serial, View("us"))))
     assert us["head [ft]"][0] == pytest.approx(46 / 0.3048, rel=1e-3)
     assert us["design flow [gpm]"][0] == pytest.approx(rows["design flow [L/s]"][0] / 0.0630902, rel=1e-3)
     np.testing.assert_array_equal(us["energy [kWh]"], rows["energy [kWh]"])
     assert us["energy for each length of pipe [kWh/ft]"][0] == pytest.approx(0.3048 * rows["energy for each length of pipe [kWh/m]"][0], rel=1e-3)
 
 
-def test_screen_from_the_command_line(table, monkeypatch, capsys):
+def test_screen_from_the_command_line(table, serial, monkeypatch, capsys):
     monkeypatch.chdir(table.parent)
     assert cli.main(["screen", "creeks.csv", "--workers", "1", "--out", "out.csv"]) == 0
     said = capsys.readouterr().out
     assert said.startswith("5 creeks: 5 sized, 0 not\n") and "Taken as given" in said and "out.csv" in said
-    assert Path("out.csv").read_text(encoding="utf-8") == batch.table_text(batch.screen(table), View("metric"))
+    assert Path("out.csv").read_text(encoding="utf-8") == batch.table_text(serial, View("metric"))
     assert cli.main(["screen", "creeks.csv", "--out", "none/out.csv"]) == 1
     assert cli.main(["screen", "nothing.csv"]) == 2
 
@@ -146,8 +154,8 @@ def test_screen_from_the_command_line(table, monkeypatch, capsys):
 # --- workers --------------------------------------------------------------------------------
 
 
-def test_processes_give_the_same_bytes_as_one_row_after_the_other(table):
-    serial, parallel = batch.screen(table), batch.screen(table, batch.processes(2))
+def test_processes_give_the_same_bytes_as_one_row_after_the_other(table, serial):
+    parallel = batch.screen(table, batch.processes(2))
     assert batch.table_text(parallel, View("metric")) == batch.table_text(serial, View("metric"))
     assert parallel[0] == serial[0]
 
@@ -211,9 +219,9 @@ def scheduler(tmp_path_factory):
 @pytest.mark.slow
 @needs_distributed
 @pytest.mark.filterwarnings("ignore")
-def test_a_cluster_gives_the_same_and_a_lost_worker_loses_no_row(scheduler, table, monkeypatch, capsys):
+def test_a_cluster_gives_the_same_and_a_lost_worker_loses_no_row(scheduler, table, serial, monkeypatch):
     address, workers = scheduler
-    serial = batch.table_text(batch.screen(table), View("metric"))
+    serial = batch.table_text(serial, View("metric"))
     monkeypatch.chdir(table.parent)
     assert cli.main(["screen", "creeks.csv", "--cluster", address, "--out", "out.csv"]) == 0
     assert Path("out.csv").read_text(encoding="utf-8") == serial

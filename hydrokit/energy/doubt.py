@@ -257,8 +257,8 @@ def energy_doubt(
 
     Notes
     -----
-    The lattice: sizes of the flow's error one per cent apart, through the real rights each; three
-    sizes each of head, loss and efficiency and five of jet area, on one grid of some 600 flows.
+    The lattice: sizes of the flow's error two per cent apart (one, where the rights have memory),
+    through the real rights each; three sizes each of head, loss and efficiency and five of jet area, on one grid of some 600 flows.
     Between them the energy of each month of each year is interpolated. The single year is worked
     out day by day at its own flows, unless the rights have memory. Against working every draw out by
     itself, percentiles agree to 1e-3 of the annual energy and better.
@@ -363,13 +363,12 @@ def _tornado(lattice: Lattice, scores, unplanned, outages: Outages, base: Year, 
     groups = {name: [name] for name in SOURCES}
     if metered is not None:
         groups = {"rating": ["rating"], "extension": ["extension"], "plant": list(PLANT)}
-    middle = outages.running
-    spread = {}
+    mean_year, spread = lattice.mean_year(outages.running), {}
     for name, members in groups.items():
         alone = np.zeros_like(scores)
         for member in members:
             alone[:, SOURCES.index(member)] = scores[:, SOURCES.index(member)]
-        spread[name] = float(np.std(lattice.annual(alone, middle)))
+        spread[name] = float(np.std(lattice.read(mean_year, alone)))
     running = max(1 - outages.unplanned, 1e-12)
     spread["outage"] = float(np.std((1 - unplanned) / running)) * float(base.annual_kwh)
     spread["weather"] = float(base.yearly_kwh.std(ddof=1)) if len(base.rows) > 1 else np.nan

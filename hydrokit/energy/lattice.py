@@ -23,7 +23,8 @@ __all__ = ["Lattice", "PLANT", "SOURCES", "usable_flow"]
 SOURCES = ("rating", "extension", "head", "loss", "efficiency", "jet_area")
 PLANT = SOURCES[2:]
 FURTHEST = 4.0  # standard deviations; a draw beyond is set there (6 in 100,000)
-_RATING_STEP, _MOST_RATING_NODES = 0.01, 161  # natural flow from node to node, as a share
+# Natural flow from node to node, as a share: closer where the single year too is read from the lattice.
+_RATING_STEP, _RATING_STEP_WITH_MEMORY, _MOST_RATING_NODES = 0.02, 0.01, 161
 _PLANT_NODES = {"head": (-2.0, 0.0, 2.0), "loss": (-2.0, 0.0, 2.0), "efficiency": (-2.0, 0.0, 2.0), "jet_area": (-3.0, -1.5, 0.0, 1.5, 3.0)}
 _GRID = 600
 _CHUNK = 2000
@@ -68,7 +69,8 @@ class Lattice:
         sd = np.broadcast_to(uncertainties.rating_si(steps.flow), steps.flow.shape)
         demand = None if demand_w is None else demand_of_steps(demand_w, record)
         known = _Record(steps, np.isin(steps.years, base.rows), sd, rights, grid, powers, demand)
-        count = min(int(np.ceil(np.nanmax(sd) * FURTHEST / _RATING_STEP)), _MOST_RATING_NODES // 2)
+        step = _RATING_STEP_WITH_MEMORY if rights.has_memory else _RATING_STEP
+        count = min(int(np.ceil(np.nanmax(sd) * FURTHEST / step)), _MOST_RATING_NODES // 2)
         rating = np.linspace(-FURTHEST, FURTHEST, 2 * count + 1) if count else np.zeros(1)
         kwh = np.empty((len(rating), len(mesh[0]), len(base.rows) * 12))
         useful = None if demand is None else np.empty_like(kwh)
@@ -131,9 +133,13 @@ class Lattice:
         results = [each for pair in zip(single, mean) for each in pair]
         return tuple(results) if len(tables) == 2 else (*results, None, None)
 
-    def annual(self, scores: np.ndarray, share_of_time: np.ndarray) -> np.ndarray:
-        """Mean annual energy in kWh of each draw, with the share of the time it runs by month."""
-        table = (self.kwh.reshape(*self.kwh.shape[:2], -1, 12) * share_of_time).mean(axis=2).sum(axis=2)
+    def mean_year(self, share_of_time: np.ndarray) -> np.ndarray:
+        """Mean annual energy in kWh of every corner, rating × plant, running a share of the time by month."""
+        months = self.kwh.reshape(*self.kwh.shape[:2], -1, 12).mean(axis=2)
+        return months @ share_of_time
+
+    def read(self, table: np.ndarray, scores: np.ndarray) -> np.ndarray:
+        """One number of each corner (rating × plant) read at each draw."""
         first, linear = self.rating_place(scores)
         near = table[first[:, None] + np.arange(linear.shape[1])]
         return np.einsum("dz,dp,dzp->d", linear, self.plant_basis(scores), near)

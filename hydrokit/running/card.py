@@ -26,10 +26,10 @@ from ..units import Q_
 from ..water import GRAVITY
 from .commission import Baseline
 from .observation import Noise
+from .visits import alarm_pressure
 
 __all__ = ["Card", "Row", "card", "expected"]
 
-FALSE_WALK = 0.005  # share of readings of a healthy plant that fall below the alarm
 ORDER_OPENING = (
     "Pond full and spilling; all jets shut; nobody near the runner.",
     "Open the valve at the foot a crack; wait until pipe and gauge have settled, then open it to its stop.",
@@ -57,7 +57,7 @@ class Row:
     amps, amps_low, amps_high : float
         NaN where the voltage is not known.
     alarm_pa : float
-        Below it: walk up. A healthy plant reads lower once in 200 times.
+        Below it: walk up, see :func:`~hydrokit.running.visits.alarm_pressure`.
     close_pa : float
         Below it one jet less gives more watts; NaN where there is none less.
     """
@@ -180,7 +180,7 @@ def card(
     commissioned_m = baseline.estimate["head"] - baseline.shut_off_pa / weight
     height = commissioned_m if gauge_height_m is None else gauge_height_m
     moved = zero_error_pa - weight * (height - commissioned_m)
-    reach, alarm = float(ndtri(0.5 + level / 2)), float(ndtri(FALSE_WALK))
+    reach = float(ndtri(0.5 + level / 2))
     scatter = noise.pressure * baseline.shut_off_pa
     close = _close_below(baseline, weight)
     rows = []
@@ -192,7 +192,7 @@ def card(
         rows.append(Row(
             int(baseline.jets[place]), float(pressure), float(pressure - reach * spread), float(pressure + reach * spread),
             float(flow), float(flow - reach * flow_sd), float(flow + reach * flow_sd), *map(float, watts), *map(float, watts / volts * amps_per_va),
-            float(pressure + alarm * spread), float(close[place] + moved),
+            float(alarm_pressure.si(pressure, spread / pressure)), float(close[place] + moved),
         ))  # fmt: skip
     shut, spread = baseline.shut_off_pa + moved, float(np.hypot(baseline.shut_off_sd_pa, scatter))
     return Card(

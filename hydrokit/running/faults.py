@@ -372,6 +372,13 @@ class Signatures:
         edges = np.searchsorted(self.fault, np.arange(len(FAULTS) + 1))
         return tuple(slice(int(low), int(high)) for low, high in zip(edges[:-1], edges[1:]))
 
+    def only(self, *faults: int) -> "Signatures":
+        """The rows of some faults."""
+        kept = np.isin(self.fault, faults)
+        table = Table(**{name: getattr(self.table, name)[kept] for name in Table.__dataclass_fields__})
+        slopes = {name: values[kept] for name, values in self.slopes.items()}
+        return Signatures(self.plant, self.fault[kept], self.which[kept], self.size[kept], self.log_prior[kept], table, self.log_power[kept], slopes, self.starved[kept])
+
     @property
     def healthy(self) -> int:
         """Row of the healthy plant."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..units import units
 
-__all__ = ["Noise", "Observation", "gathered", "observation"]
+__all__ = ["Noise", "Observation", "Visit", "gathered", "observation"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,7 +110,25 @@ class Noise:
     flow: float = 0.08
 
 
-def gathered(time: Any, observations: Sequence[Observation], hours: float = 3.0) -> list[tuple[Any, list[Observation]]]:
+@dataclass(frozen=True, eq=False)
+class Visit:
+    """What was seen in one go, the plant in one state.
+
+    Parameters
+    ----------
+    when : datetime64
+        When it began.
+    looks : list of Observation
+    source : str
+        Where it is written.
+    """
+
+    when: Any
+    looks: list[Observation]
+    source: str = ""
+
+
+def gathered(time: Any, observations: Sequence[Observation], source: str = "", hours: float = 3.0) -> list[Visit]:
     """Observations in order of time, gathered into visits.
 
     What is read within `hours` with other jets open belongs together: jets were changed to learn
@@ -121,18 +139,19 @@ def gathered(time: Any, observations: Sequence[Observation], hours: float = 3.0)
     time : ndarray of datetime64
         Rising; a date alone counts for the whole day.
     observations : sequence of Observation
+    source : str
+        Where they are written.
     hours : float
 
     Returns
     -------
-    list of (datetime64, list of Observation)
-        When the visit began, and what was seen.
+    list of Visit
     """
-    found: list[tuple[Any, list[Observation]]] = []
+    found: list[Visit] = []
     for when, seen in zip(np.asarray(time, dtype="datetime64[s]"), observations):
-        together = found and when - found[-1][0] <= np.timedelta64(int(hours * 3600), "s") and seen.jets not in {each.jets for each in found[-1][1]}
-        if together:
-            found[-1][1].append(seen)
+        last = found[-1] if found else None
+        if last and when - last.when <= np.timedelta64(int(hours * 3600), "s") and seen.jets not in {each.jets for each in last.looks}:
+            last.looks.append(seen)
         else:
-            found.append((when, [seen]))
+            found.append(Visit(when, [seen], source))
     return found

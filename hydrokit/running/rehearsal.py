@@ -50,7 +50,7 @@ class Rehearsal:
     @property
     def false_alarms(self) -> float:
         """Share of healthy draws in which something else came first."""
-        return 1 - float(self.named_first[0, 0])
+        return float(self.named_first[0, 1:].sum())
 
 
 def usual_visit(jets: int) -> list[Observation]:
@@ -129,18 +129,16 @@ def least_seen(tables: Signatures, visit: Sequence[Observation] | None = None, n
         least.
     """
     looks = usual_visit(tables.plant.jets) if visit is None else list(visit)
-    chosen = np.concatenate([rows.start + np.unique(np.linspace(0, rows.stop - rows.start - 1, _count(tables, rows), dtype=int)) for rows in tables.rows_of[1:]])
-    evidence = Weighed.of(tables, looks, noise, _read(tables, chosen, looks, noise, None)).evidence
     found = {}
     for number, fault in enumerate(FAULTS[1:], 1):
-        mine = np.flatnonzero(tables.fault[chosen] == number)
-        shows = evidence[number, mine] - evidence[0, mine] >= np.log(TOLD_APART)
-        size = np.abs(tables.size[chosen[mine]])
-        hidden = size[~shows]
-        seen = size[shows & (size > (hidden.max() if len(hidden) else 0.0))]
+        mine = tables.only(0, number)
+        rows = mine.rows_of[number]
+        places = len(np.unique(mine.which[rows]))
+        chosen = rows.start + np.unique(np.linspace(0, rows.stop - rows.start - 1, _SIZES_TRIED * places, dtype=int))
+        evidence = Weighed.of(mine, looks, noise, _read(mine, chosen, looks, noise, None)).evidence
+        shows = evidence[number] - evidence[0] >= np.log(TOLD_APART)
+        size = np.abs(mine.size[chosen])
+        hidden = size[~shows].max(initial=0.0)
+        seen = size[shows & (size > hidden)]
         found[fault.key] = float(seen.min()) if len(seen) else np.nan
     return found
-
-
-def _count(tables: Signatures, rows: slice) -> int:
-    return _SIZES_TRIED * len(np.unique(tables.which[rows]))

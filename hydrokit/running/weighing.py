@@ -113,7 +113,8 @@ class Weighed:
     def evidence(self) -> np.ndarray:
         """(faults, draws): logarithm of the chance of the readings in each state."""
         whole = self.log_likelihood + self.log_prior[:, None]
-        return np.stack([_log_sum(whole[rows]) for rows in self.tables.rows_of])
+        none = np.full(whole.shape[1], -np.inf)
+        return np.stack([_log_sum(whole[rows]) if rows.stop > rows.start else none for rows in self.tables.rows_of])
 
     def verdict(self, season: Any = 1.0) -> tuple[np.ndarray, np.ndarray]:
         """(faults, draws): chance of each state; whether the readings leave it unparted from the likeliest.
@@ -169,7 +170,7 @@ def _log_prior(tables: Signatures, jets: int) -> np.ndarray:
     """Of each row within its state, with so many jets open at most."""
     found = tables.log_prior.copy()
     rows = tables.rows_of[next(place for place, fault in enumerate(FAULTS) if fault.key == "starved")]
-    if jets:
+    if jets and rows.stop > rows.start:
         share = np.exp(found[rows]) * np.maximum(tables.starved[rows, jets], 1e-12)
         found[rows] = np.log(share / share.sum())
     return found

@@ -193,11 +193,10 @@ def standing_water(stretches: Sequence[Stretch], air_k: Sequence[float], frost_d
         ground is left out, which is cautious.
     """
     air = np.asarray(air_k, dtype=float)
-    order = [found.stretch.name for found in frost_on(tuple(stretches), float(air.min()))]
-    ranked = tuple(sorted(stretches, key=lambda each: order.index(each.name)))
-    by_air = [{found.stretch.name: found for found in frost_on(ranked, float(each))} for each in air]
-    blocked = np.array([[float(found[each.name].times.blocked_s) for each in ranked] for found in by_air])
-    flow = np.array([[found[each.name].keep_open_m3s for each in ranked] for found in by_air])
+    ranked = tuple(found.stretch for found in frost_on(tuple(stretches), float(air.min())))
+    found = [[frost_on((each,), float(cold))[0] for each in ranked] for cold in air]
+    blocked = np.array([[float(each.times.blocked_s) for each in row] for row in found])
+    flow = np.array([[each.keep_open_m3s for each in row] for row in found])
     deep = np.array([each.soil_m > 0 and _sheltered(each) >= frost_depth_m for each in ranked], dtype=bool)
     return Standing(air, ranked, np.where(deep, np.inf, blocked), np.where(deep, 0.0, flow))
 

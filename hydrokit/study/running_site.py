@@ -135,11 +135,14 @@ def _closing(study: Any) -> dict[str, float]:
     """Quickest safe closing of all jets together, and of the one that stops most water."""
     from ..works.pressures import penstock_pressures
 
-    if study.pressures is None:
+    if study.section is None:
         return {}
-    steps = np.diff(np.nan_to_num(study.expectation.flow_m3s), prepend=0.0)
-    one = penstock_pressures(study.section, study.penstock, float(steps.max()), None, study.altitude_m or 0.0, study.water_temperature_k)
-    return {"closing_s": study.pressures.safe_time_s, "closing_jet_s": one.safe_time_s}
+    flow = np.nan_to_num(study.expectation.flow_m3s)
+    whole, one = (
+        penstock_pressures(study.section, study.penstock, float(stopped), None, study.altitude_m or 0.0, study.water_temperature_k).safe_time_s
+        for stopped in (flow.max(), np.diff(flow, prepend=0.0).max())
+    )
+    return {"closing_s": whole, "closing_jet_s": one}
 
 
 def signatures(study: Any) -> Any:
@@ -152,7 +155,7 @@ def signatures(study: Any) -> Any:
         return None
 
 
-def visits(study: Any) -> list[tuple[Any, list[Any]]]:
+def visits(study: Any) -> list[Any]:
     """What was seen at the plant, visit by visit: the readings, then the log."""
     from ..running.observation import Observation, gathered
 
@@ -165,14 +168,14 @@ def visits(study: Any) -> list[tuple[Any, list[Any]]]:
             Observation(int(seen.jets[n]), seen.pressure_pa[n], seen.power_w[n] if seen.jets[n] else np.nan, spilling=seen.spilling[n], hunts={"hunts": True, "steady": False}.get(seen.needle[n]))
             for n in dated
         ]
-        found += gathered(seen.date[dated], looks)
+        found += gathered(seen.date[dated], looks, "readings")
     if log is not None:
         looks = [
             Observation(int(log.jets[n]), log.pressure_pa[n], log.power_w[n] if log.jets[n] else np.nan, spilling=_told(log.spilling[n]), hunts=_told(log.hunts[n]), air_k=log.air_k[n])
             for n in range(len(log))
         ]
-        found += gathered(log.time, looks)
-    return sorted(found, key=lambda visit: visit[0])
+        found += gathered(log.time, looks, "log")
+    return sorted(found, key=lambda visit: visit.when)
 
 
 def _told(value: float) -> bool | None:
@@ -184,7 +187,7 @@ def diagnose(study: Any, observations: Any = None) -> Any:
     from ..running.diagnose import diagnose as judged
 
     if observations is None:
-        observations = study.visits[-1][1] if study.visits else None
+        observations = study.visits[-1].looks if study.visits else None
     return None if observations is None or study.signatures is None else judged(study.signatures, observations, study.noise)
 
 

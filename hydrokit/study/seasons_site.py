@@ -178,9 +178,8 @@ def winter_outlook(study: Any) -> WinterOutlook | None:
     if study.temperature is None or study.temperature.notna().sum() < 365:
         return None
     from ..running.winter import climate, heat_held, standing_water, until_thaw
-    from .works_site import stretches
 
-    air, lying, loads = climate(study.temperature), stretches(study), study.site["loads"]
+    air, lying, loads = climate(study.temperature), study.stretches, study.site["loads"]
     place = air.coldest_month - 1
     colds = (float(air.mean_k[place]), float(air.cold_k[place]), float(np.nanmin(air.lowest_k)))
     power, source = power_by_month(study)
@@ -226,7 +225,7 @@ def jobs(study: Any) -> tuple[Any, ...]:
         facts |= {"climate": seen.climate, "stop": seen.stop, "freshet_day": earliest(seen.climate.melt)}
         if seen.standing is not None:
             bare = tuple(each.name for each in seen.standing.stretches if each.bare)
-            facts["temporary"] = any(each.soil_m == 0 for each in seen.standing.stretches if each.name.startswith("diversion"))
+            facts["temporary"] = any(each.soil_m == 0 for each in seen.standing.stretches if each.line == "diversion")
             facts |= {"worst_name": seen.standing.worst.name, "worst_hours_s": seen.cold_blocked_s, "bare_names": bare}
     facts |= _water_months(study)
     return calendar(Facts(**facts))
@@ -279,7 +278,7 @@ def steps(study: Any) -> dict[str, Any]:
     """Steps for each line that is described: ``"penstock"`` and ``"diversion"``, None where lacking."""
     from ..running.steps import diversion_steps, penstock_steps
 
-    standing = {} if study.winter_outlook is None or study.winter_outlook.standing is None else _least_by_line(study)
+    standing = {} if study.winter_outlook is None or study.winter_outlook.standing is None else _least_by_line(study.winter_outlook.standing)
     found: dict[str, Any] = {"penstock": None, "diversion": None}
     if study.section is not None:
         known = study.baseline
@@ -291,15 +290,9 @@ def steps(study: Any) -> dict[str, Any]:
     return found
 
 
-def _least_by_line(study: Any) -> dict[str, float]:
+def _least_by_line(standing: Any) -> dict[str, float]:
     """Shortest standing time of each line on a cold day."""
-    from .works_site import stretches
-
-    standing = study.winter_outlook.standing
-    names = {each.name: float(blocked) for each, blocked in zip(standing.stretches, standing.blocked_s[1])}
-    listed = {entry.get("name", f"{line}, stretch {number}"): line for line in ("penstock", "diversion") for number, entry in enumerate(study.site[f"{line}.stretch"], 1)}
     least: dict[str, float] = {}
-    for each in stretches(study):
-        line = listed.get(each.name, "diversion" if each.name.startswith("diversion") else "penstock")
-        least[line] = min(least.get(line, np.inf), names[each.name])
+    for each, blocked in zip(standing.stretches, standing.blocked_s[1]):
+        least[each.line] = min(least.get(each.line, np.inf), float(blocked))
     return least

@@ -311,7 +311,7 @@ class Study:
         return running_site.least_seen(self)
 
     @cached_property
-    def visits(self) -> list[tuple[Any, list[Any]]]:
+    def visits(self) -> list[Any]:
         """What was seen at the plant, visit by visit."""
         return running_site.visits(self)
 

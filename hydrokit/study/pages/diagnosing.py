@@ -49,10 +49,9 @@ def last_words(study: Any, view: View) -> Words:
             "Nothing was read at this plant yet, so there is nothing to diagnose. What each fault would look like stands above; "
             "write the readings down as the sheet below asks, and this section names the likeliest fault, its size, what it costs, and the one look that would settle it."
         )
-    when, looks = study.visits[-1]
-    found = study.diagnose()
+    visit, found = study.visits[-1], study.diagnose()
     first = found.first
-    text = f"At the last visit, {when.astype('datetime64[D]')} ({_seen(looks, view)}), the readings say **{first.name}**, with a chance of {100 * first.probability:.0f} % among the states known here"
+    text = f"At the last visit, {visit.when.astype('datetime64[D]')} ({_seen(visit.looks, view)}), the readings say **{first.name}**, with a chance of {100 * first.probability:.0f} % among the states known here"
     if first.key != "well":
         text += f": {sized(first.fault, first.size, view, first.low, first.high)}"
         text += f", in jet {first.which} as they are opened" if first.which else ""
@@ -63,11 +62,11 @@ def last_words(study: Any, view: View) -> Words:
     if first.key == "well" and others:
         text += f"Small ones of these could hide behind it: {series_text(others)}. "
     elif others:
-        text += f"**These readings cannot part it from: {series_text(others)}.** "
+        text += f"**These readings cannot tell it from: {series_text(others)}.** "
+        if first.action is not None:
+            text += f"What would best tell it from '{_NAMES[first.action.parts]}': {first.action.what} ({_odds(first.action.odds)}). "
     else:
-        text += "The readings part it from all others. "
-    if first.key != "well" and first.action is not None:
-        text += f"What would best part it from '{_NAMES[first.action.parts]}': {first.action.what} ({_odds(first.action.odds)}). "
+        text += "The readings tell it from all others, 20 to 1 or better. "
     text += f"What to do: {first.fault.to_do}"
     for finding in found.findings:
         text += f" *{view.translated(finding.message[0].upper() + finding.message[1:])}.*"
@@ -87,8 +86,8 @@ def last_table(study: Any, view: View) -> Table | Words:
         action = "" if each.action is None else f"from '{_SHORT[each.action.parts]}': {each.action.what} ({_odds(each.action.odds)})"
         cost = round(each.cost_w) if abs(each.cost_w) >= 0.5 else 0
         rows.append((each.name, f"{100 * each.probability:.0f} %", f"{100 * each.explains:.0f} %", sized(each.fault, each.size, view, each.low, each.high), cost, action, each.fault.to_do))
-    columns = ("state", "chance", "worse fits if true", "size, 90 % sure", "costs [W]", "what would part it", "what to do")
-    return Table(columns, rows, f"The plant on {study.visits[-1][0].astype('datetime64[D]')}; states under half a per cent are left out")
+    columns = ("state", "chance", "a worse fit, if it is true", "size, 90 % sure", "costs [W]", "what would tell it apart", "what to do")
+    return Table(columns, rows, f"The plant on {study.visits[-1].when.astype('datetime64[D]')}; states under half a per cent are left out")
 
 
 @needs("signatures", quiet=True)
@@ -96,18 +95,16 @@ def visits_table(study: Any, view: View) -> Table | Words:
     """What the diagnosis says of the readings that were taken, and of the last visit of the log."""
     if not study.visits:
         return Words("")
-    sheet = 0 if study.readings is None else len({str(day) for day in study.readings.date.astype("datetime64[D]")})
-    chosen = sorted({*range(max(0, sheet - _VISITS), sheet), len(study.visits) - 1})
+    sheet = [visit for visit in study.visits if visit.source == "readings"][-_VISITS:]
     rows = []
-    for place in chosen:
-        when, looks = study.visits[place]
-        found = study.diagnose(looks)
+    for visit in sheet if study.visits[-1] in sheet else [*sheet, study.visits[-1]]:
+        found = study.diagnose(visit.looks)
         first = found.first
         rows.append((
-            str(when.astype("datetime64[D]")), _seen(looks, view), first.name, f"{100 * first.probability:.0f} %",
+            str(visit.when.astype("datetime64[D]")), _seen(visit.looks, view), first.name, f"{100 * first.probability:.0f} %",
             sized(first.fault, first.size, view, first.low, first.high), round(first.cost_w), _unparted(found),
         ))  # fmt: skip
-    return Table(("day", "seen", "likeliest", "chance", "size, 90 % sure", "costs [W]", "not parted from"), rows, "What was read, and what it says")
+    return Table(("day", "seen", "likeliest", "chance", "size, 90 % sure", "costs [W]", "not told from"), rows, "What was read, and what it says")
 
 
 def _unparted(found: Any) -> str:
@@ -161,7 +158,7 @@ def least_table(study: Any, view: View) -> Table:
             told.append(("" if not found else "none is seen") if np.isnan(size) else sized(fault, size, view))
         rows.append((fault.name, *told))
     titles = ("as commissioned", "if it had never been commissioned") if study.baseline is not None else ("once commissioned", "as planned")
-    return Table(("state", *titles), rows, "Smallest fault that a careful visit tells from health, 20 to 1")
+    return Table(("state", *titles), rows, "Smallest fault that a careful visit tells from health, 20 to 1; starved jets show by the pond alone")
 
 
 @needs("signatures", quiet=True)

@@ -17,7 +17,7 @@ __all__ = ["card_sheet", "card_words", "fault_table", "fault_words", "headline",
 _US, _METRIC = View("us"), View("metric")
 # One size of each fault to show: share of flow, head, jet, watts or static pressure; and the jet.
 _SHOWN = {
-    "starved": (0.3, 0), "air": (0.12, 0), "friction": (0.15, 0), "blocked": (1.0, 1), "worn": (0.5, 1), "leak": (0.2, 0), "machine": (0.25, 0),
+    "starved": (0.15, 0), "air": (0.12, 0), "friction": (0.15, 0), "blocked": (1.0, 1), "worn": (0.5, 1), "leak": (0.2, 0), "machine": (0.25, 0),
     "gauge": (-0.1, 0), "stuck": (0.85, 0),
 }  # fmt: skip
 _STROKES = {
@@ -28,7 +28,6 @@ _SHORT = {
     "starved": "starved", "air": "air", "friction": "valve or mouth", "blocked": "jet blocked", "worn": "jet worn", "leak": "leak", "machine": "machine",
     "gauge": "gauge wrong", "stuck": "gauge stuck",
 }  # fmt: skip
-_ALL = {1: "the jet", 2: "both jets"}
 
 
 def _opened(study: Any, count: int) -> str:
@@ -49,7 +48,7 @@ def headline(study: Any, view: View) -> Words:
     text += f", and {view.text(card.shut_off_pa, 'pressure')} with everything shut"
     text += ". " if card.commissioned else ": that is the plan, not a reading. "
     if fixed:
-        closing = f", and close a jet: below {view.text(row.close_pa, 'pressure')} that gives more" if np.isfinite(row.close_pa) else ""
+        closing = f" (under {view.text(row.close_pa, 'pressure')} close a jet first: that gives more)" if np.isfinite(row.close_pa) else ""
         text += f"**Below {view.text(row.alarm_pa, 'pressure')} and not spilling: walk up{closing}. Below it and spilling: air or a valve.**"
     last = _last(study)
     return Words(text + (f" {last}" if last else ""))
@@ -60,7 +59,7 @@ def _last(study: Any) -> str:
     found = study.diagnose() if study.visits else None
     if found is None:
         return ""
-    first, when = found.first, study.visits[-1][0]
+    first, when = found.first, study.visits[-1].when
     named = "all was well" if first.key == "well" else f"**{first.name}**"
     return f"On {when.astype('datetime64[D]')}, at the last visit, {named}{'' if first.probability > 0.9 else ' was likeliest'} ({100 * first.probability:.0f} %)."
 
@@ -101,7 +100,7 @@ def card_sheet(study: Any, view: View) -> Table:
 
 def _lines(study: Any, view: View) -> tuple[str, ...]:
     card = study.card
-    lines = [f"In brackets: where nine of ten healthy readings lie. Lower than 'walk up below': something is wrong."]
+    lines = ["In brackets: where nine of ten healthy readings lie. Lower than 'walk up below': something is wrong."]
     if study.signatures is not None:
         few = [row for row in card.rows if np.isfinite(row.close_pa)]
         told = "; ".join("with {} open below {} psi, {} bar".format(row.jets, *_both(row.close_pa)) for row in few)
@@ -202,7 +201,7 @@ def pressure_figure(study: Any, view: View) -> Picture:
     return Picture(
         made,
         f"Gauge pressure and power by jets open, healthy and with each fault; with all open {view.text(well.pressure_pa[-1], 'pressure')} when well, "
-        f"{view.text(starved.pressure_pa[-1], 'pressure')} when starved of 30 % of the flow.",
+        f"{view.text(starved.pressure_pa[-1], 'pressure')} when starved of {100 * _SHOWN['starved'][0]:.0f} % of the flow.",
     )
 
 
@@ -253,13 +252,14 @@ def fault_words(study: Any, view: View) -> Words:
 
     starved, blocked, worn = (_shown(study, key)[1] for key in ("starved", "blocked", "worn"))
     fed = [count for count in range(1, most) if starved.spare[count] > 0]
+    friction, air = (f" and {drop(key, 1)} with one" if most > 1 else "" for key in ("friction", "air"))
     text = [
-        f"- **Friction grows with the square of the flow.** At the size shown it takes {drop('friction', most)} with {_opened(study, most)} open and {drop('friction', 1)} with one; shut off, nothing.",
-        f"- **Air takes much the same whatever runs**: {drop('air', most)} with {_opened(study, most)}, {drop('air', 1)} with one, {drop('air', 0)} with everything shut.",
+        f"- **Friction grows with the square of the flow.** At the size shown it takes {drop('friction', most)} with {_opened(study, most)} open{friction}; shut off, nothing.",
+        f"- **Air takes much the same whatever runs**: {drop('air', most)} with {_opened(study, most)} open{air}, {drop('air', 0)} with everything shut.",
     ]
     if fed:
         text.append(
-            f"- **Starvation goes when a jet is closed.** With 30 % of the flow missing {_opened(study, most)} read {view.text(starved.pressure_pa[most], 'pressure')}, "
+            f"- **Starvation goes when a jet is closed.** With {100 * _SHOWN['starved'][0]:.0f} % of the flow missing {_opened(study, most)} read {view.text(starved.pressure_pa[most], 'pressure')}, "
             f"but {_opened(study, fed[-1])} {view.text(starved.pressure_pa[fed[-1]], 'pressure')}, as they should."
         )
     raised = blocked.pressure_pa[most] - well.pressure_pa[most]

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ...running.jobs import MONTHS, day_text
-from ...running.visits import BLINDING, alarm_pressure, time_left
+from ...running.visits import BLINDING, time_left
 from ...running.winter import ZERO_K
 from ..display import Cautions, Picture, Table, View, Words, escape_markdown, plain_number, series_text
 from ..style import BAND, CREEK, GROUND, INK, LEAF, MONTH_LETTERS, RUST, SUN, figure, legend_above
@@ -17,7 +17,6 @@ __all__ = ["alarm_table", "alarm_words", "calendar_table", "diversion_steps_tabl
 
 _ORDER = np.roll(np.arange(12), -9)  # October first: the season as it comes
 _KWH = 3.6e6
-_SPREAD = 0.015  # of one pressure reading where no log tells it; common practice
 
 
 def _hours(seconds: float, view: View) -> str:
@@ -119,19 +118,11 @@ def freezing_table(study: Any, view: View) -> Table:
     return Table(("stretch", "lies under", *heads, view.header("flow that keeps it open on a cold day", "flow")), rows, "How long water may stand: mean and cold day of the coldest month, coldest day known. Heat stored in the ground is not counted, so buried pipe has longer.", mark=(0,))
 
 
-def _fed(study: Any) -> dict[int, float]:
-    """Gauge pressure with each number of jets fed: from the log, else the baseline, else the plant."""
-    if study.history is not None:
-        found = {count: level[0] for count, level in study.history.reference.levels.items() if np.isfinite(level[0])}
-        if found:
-            return found
-    if study.baseline is not None:
-        return {int(count): float(pressure) for count, pressure in zip(study.baseline.jets, study.baseline.pressure_pa)}
-    if study.plant is None or not hasattr(study.plant.jets, "diameters_m"):
+def _fed(study: Any) -> dict[int, tuple[float, float]]:
+    """Healthy pressure and alarm with each number of jets fed, as the card has them; empty without fixed jets."""
+    if study.card is None or not hasattr(study.expectation.plant.jets, "diameters_m"):
         return {}
-    weight = study.plant.density_kgm3 * 9.80665
-    counts = sorted({opening.count for opening in study.plant.jets.openings()})
-    return {count: float(study.plant.at_si(np.inf, jets=count).net_head_m) * weight for count in counts}
+    return {row.jets: (row.pressure_pa, row.alarm_pa) for row in study.card.rows}
 
 
 def _spare(study: Any, count: int) -> float:
@@ -148,10 +139,8 @@ def alarm_table(study: Any, view: View) -> Table | Words:
     fed = _fed(study)
     if not fed:
         return Words("*Not shown: pressures with fixed jets are lacking.*")
-    spread = _SPREAD if study.history is None else study.history.reference.pressure_spread
     rows = []
-    for count, pressure in sorted(fed.items()):
-        alarm = float(alarm_pressure.si(pressure, spread))
+    for count, (pressure, alarm) in sorted(fed.items()):
         left = float(time_left.si(alarm, pressure, BLINDING, _spare(study, count)))
         rows.append((count, float(view.number(pressure, "pressure")), float(view.number(alarm, "pressure")), _hours(left, view)))
     unit = view.label("pressure")
@@ -164,9 +153,8 @@ def alarm_words(study: Any, view: View) -> Words:
     if not fed:
         return Words("An alarm needs the pressure with each number of jets: read the gauge with one, two, … open while the pond spills.")
     happened = study.history
-    spread = _SPREAD if happened is None else happened.reference.pressure_spread
     text = (
-        f"One reading of the gauge strays by {100 * spread:.1f} %, so an alarm three times that below the healthy pressure hardly ever rings for nothing. "
+        f"One reading of the gauge strays by {100 * study.noise.pressure:.1f} %; the alarm of the card stands three times that, and the card's own doubt, below the healthy pressure, so that it hardly ever rings for nothing. "
         f"The hours left take it that frazil shuts a clean screen in {BLINDING / 3600:.0f} hours, evenly (common practice; the screen's own log will tell). "
     )
     frazil = () if happened is None else happened.of("frazil")

@@ -1,0 +1,126 @@
+"""Pages on log, winter and valves: what the words say is what the study holds."""
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from hydrokit.study.display import Cautions, Words
+from hydrokit.study.pages import seasons, winter
+from hydrokit.study.study import check_study, open_study
+
+STUDIES = Path(__file__).resolve().parents[1] / "studies"
+KWH = 3.6e6
+
+
+@pytest.fixture(scope="module")
+def frost():
+    return open_study(STUDIES / "frost-hollow")
+
+
+@pytest.fixture(scope="module")
+def alder():
+    return open_study(STUDIES / "alder-burn")
+
+
+def test_the_words_give_the_numbers_of_the_study(frost):
+    view = frost.view("metric")
+    best = frost.upkeep.best.interval_s / 86400
+    assert f"every **{best:.1f} days**" in seasons.visit_words(frost, view).text
+    lost = sum(frost.history.lost_j().values()) / frost.history.years / KWH
+    assert re.search(rf"cost about {lost / 10:.0f}0 kWh a year", seasons.log_words(frost, view).text)
+    stop = frost.winter_outlook.stop
+    assert f"{stop.days[stop.worst_month - 1]:.0f} days until" in winter.stop_words(frost, view).text
+    assert "one jet, always open" in seasons.drift_words(frost, view).text and "0.24 bar too low" in seasons.drift_words(frost, view).text
+
+
+def test_units_are_the_readers_and_results_do_not_move(frost):
+    metric, us = (seasons.drift_words(frost, frost.view(each)).text for each in ("metric", "us"))
+    assert "bar" in metric and "psi" not in metric and "psi" in us and "bar" not in us
+    # A stretch blocked within hours says so in the same hours to everybody.
+    table = [winter.freezing_table(frost, frost.view(each)).rows[0] for each in ("metric", "us")]
+    assert table[0][2:5] == table[1][2:5] and table[0][0] == "pipe bridge"
+
+
+def test_event_table_is_in_order_and_sums_what_it_shows(frost):
+    rows = seasons.event_table(frost, frost.view()).rows
+    assert [row[0] for row in rows] == sorted(row[0] for row in rows)
+    assert "coupling parted below the second summit" in {row[5] for row in rows}
+    shown = sum(row[4] for row in rows if row[4] != "")
+    assert shown == pytest.approx(sum(frost.history.lost_j().values()) / KWH, rel=0.02)
+
+
+def test_the_sheet_to_fill_in_is_read_back(frost, tmp_path):
+    from hydrokit.running.log import read_log
+
+    for system in ("metric", "us"):
+        columns = seasons.log_sheet(frost, frost.view(system)).columns
+        path = tmp_path / f"{system}.csv"
+        path.write_text(", ".join(columns) + "\n2026-07-04 07:40, 2, 4, 240, 7.1, yes, steady, 12, first line\n", encoding="utf-8")
+        log = read_log(path)
+        assert len(log) == 1 and log.troubles == () and log.power_w[0] == pytest.approx(1704) and log.note[0] == "first line"
+
+
+def test_without_a_log_it_is_said_what_to_write_down(alder):
+    text = seasons.log_words(alder, alder.view()).text
+    assert "There is no log" in text and "time, jets open, pressure" in text
+    assert alder.log is None and alder.history is None and alder.upkeep is None
+    assert seasons.log_sheet(alder, alder.view()).rows
+
+
+def test_without_temperatures_it_is_said_what_to_measure():
+    hazel = open_study(STUDIES / "hazel-beck")
+    assert hazel.winter_outlook is None
+    assert "thermometer on a shaded north wall" in winter.winter_figure(hazel, hazel.view()).text
+    assert winter.stop_words(hazel, hazel.view()).text == ""
+
+
+def test_a_mild_winter_reads_true(alder):
+    text = winter.winter_words(alder, alder.view()).text
+    assert "January is the coldest month" in text and "one day in ten" in text
+    assert not any("temporary pipe" in job.job for job in alder.jobs)
+
+
+def test_without_a_price_the_interval_is_given_for_walks_worth_so_many_kwh(frost, tmp_path):
+    import shutil
+
+    shutil.copytree(STUDIES / "frost-hollow", tmp_path / "creek", ignore=shutil.ignore_patterns("reports", ".run-lock"))
+    site = tmp_path / "creek" / "site.toml"
+    site.write_text(re.sub(r"(?m)^visit = .*$", "", site.read_text(encoding="utf-8")), encoding="utf-8")
+    study = open_study(tmp_path / "creek")
+    words = seasons.visit_words(study, study.view()).text
+    growth = 3 * study.upkeep.fall * study.upkeep.healthy_w
+    assert f"5 kWh: {np.sqrt(2 * 5000 * 24 / growth) / 24:.1f} days" in words and "[costs]" in words
+    assert isinstance(seasons.visit_figure(study, study.view()), Words)
+
+
+def test_a_spoiled_log_is_told_by_the_check_and_on_the_page(tmp_path):
+    import shutil
+
+    shutil.copytree(STUDIES / "frost-hollow", tmp_path / "creek", ignore=shutil.ignore_patterns("reports", ".run-lock"))
+    log = tmp_path / "creek" / "log.csv"
+    text = log.read_text(encoding="utf-8").replace("2023-10-06 07:52,4,53.5,236,10.4", "2023-10-06 07:52,4,-53.5,236,236")
+    log.write_text(text, encoding="utf-8")
+    told = [each.message for each in check_study(tmp_path / "creek") if each.where == "log"]
+    assert any("line 8: negative pressure" in each for each in told) and any("line 8: volts in the amps column" in each for each in told)
+    study = open_study(tmp_path / "creek")
+    assert len(seasons.trouble_table(study, study.view()).rows) == 2
+
+
+def test_hostile_notes_are_text(frost, tmp_path):
+    import shutil
+
+    shutil.copytree(STUDIES / "frost-hollow", tmp_path / "creek", ignore=shutil.ignore_patterns("reports", ".run-lock"))
+    log = tmp_path / "creek" / "log.csv"
+    log.write_text(log.read_text(encoding="utf-8").replace("coupling parted below", "<script>alert(1)</script>"), encoding="utf-8")
+    study = open_study(tmp_path / "creek")
+    shown = seasons.event_table(study, study.view())._repr_html_()
+    assert "<script>" not in shown and "&lt;script&gt;" in shown
+
+
+def test_hands_are_warned_wherever_they_reach(frost):
+    box = winter.hands(frost, frost.view())
+    assert isinstance(box, Cautions)
+    for word in ("ice", "water", "pressure", "vent", "bridges", "electric"):
+        assert any(word in line.lower() for line in box.lines)

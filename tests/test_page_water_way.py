@@ -1,0 +1,251 @@
+"""The page on the water's way: what it says is what the study knows, and it makes sense with parts missing."""
+
+import importlib
+import inspect
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from hydrokit.study.display import Cautions, Picture, Table, Words
+from hydrokit.study.ladder import binding, openings, rungs
+from hydrokit.study.pages import frost, holding, line_air, silt, water_way
+from hydrokit.study.study import open_study
+
+ROOT = Path(__file__).resolve().parents[1]
+PAGES = ("water_way", "line_air", "holding", "silt", "frost")
+GPM, FOOT = 3.785411784e-3 / 60, 0.3048
+
+
+@pytest.fixture(scope="module")
+def studies():
+    opened = {}
+    yield lambda name: opened.setdefault(name, open_study(ROOT / "studies" / name))
+
+
+@pytest.fixture(scope="module")
+def hollow(studies):
+    return studies("frost-hollow")
+
+
+# --- Frost Hollow: stalls at 820 ft, freed at 430 ft ------------------------------------------
+
+
+def test_the_line_of_frost_hollow_walked_by_hand(hollow):
+    # Levels are of the bottom; the axis stands 3 in higher. Legs: 210 ft behind 430 ft, 190 ft behind 820 ft.
+    air_head = 101325 * (1 - 2.25577e-5 * 8300 * FOOT) ** 5.25588 / (999.94 * 9.80665) / FOOT
+    summit, drops = 8308.25, ([0, 60, 130, 210], [0, 1.7, 5.6, 8.4])
+    first = np.interp(210 * air_head / (air_head + 8312 - summit), *drops)
+    assert 8312 - 8305.45 - first < 0, "the second summit is not passed"
+    walked = hollow.line_air.filling
+    assert walked.pockets[0].height_m / FOOT == pytest.approx(first, rel=0.003)
+    assert walked.stalls_m / FOOT == pytest.approx(820, abs=1)
+    assert [round(vent / FOOT) for vent in walked.vents_m] == [430]
+    # Vented at 430 ft the second summit has 6.55 ft left, and its own pocket is pressed by that.
+    left = 8312 - 8305.45
+    second = np.interp(190 * air_head / (air_head + left), [0, 60, 130, 190], [0, 1.1, 3.2 - 0.2, 4.2])
+    third_left = 8312 - 8302.85 - second
+    assert third_left > 0
+    freed = hollow.line_air.ventings[1]
+    assert freed.starts and freed.margin_m / FOOT == pytest.approx(8312 - summit, rel=0.01)
+
+
+def test_headline_of_frost_hollow_names_both_places(hollow):
+    text = water_way.headline(hollow, hollow.view("us")).text
+    assert "stalls at 820 ft" in text and "vent at 430 ft frees it" in text and "October" in text
+    assert len(re.findall(r"\.(?:\s|$)", text)) == 3
+    metric = water_way.headline(hollow, hollow.view("metric")).text
+    assert "250 m" in metric and "131 m" in metric and " ft" not in metric
+
+
+def test_october_starves_four_jets_and_two_are_better(hollow):
+    october, clean = binding(hollow, 10), binding(hollow)
+    assert october.part == "creek screen" and clean.part == "jets"
+    four = dict(openings(hollow))[4]
+    assert october.flow_m3s < 0.6 * four and clean.flow_m3s == pytest.approx(four)
+    assert october.best_jets < 4 and october.best_w > 2 * october.power_w
+    # Starved: the water stands as high as the jets need to pass it, so the head goes with the flow squared.
+    heads = [float(hollow.plant.at_si(1.0, month).net_head_m) for month in (10, 6)]
+    assert heads[0] / heads[1] == pytest.approx((october.flow_m3s / four) ** 2, rel=1e-6)
+    assert 240 < hollow.supply[0].capacity_si() / GPM < 262, "about what the clean drilled pipe was gauged at"
+
+
+def test_ladder_tells_how_blocked_the_screen_may_get(hollow):
+    from hydrokit.works.state import State
+
+    screen = next(each for each in rungs(hollow) if each.name == "creek screen")
+    kept = hollow.plant.reaching_si()[0]
+    passes = hollow.supply[0].capacity_si(State(screen.may_block)) * kept
+    assert passes == pytest.approx(hollow.full_flow_m3s, rel=1e-6)
+    table = repr(water_way.ladder_table(hollow, hollow.view("us")))
+    assert f"{100 * screen.may_block:.0f} %" in table and "October, 45 % blocked" in table
+    assert kept == pytest.approx(0.94)  # the meadow's loss
+
+
+def test_vents_are_in_the_table_of_changes_with_their_number(hollow):
+    table = repr(water_way.changes_table(hollow, hollow.view("us")))
+    assert re.search(r"plugged vent on the diversion line \| 430 ft \| gives back 7\.\d ft", table)
+    assert "820 ft" in table and "closer supports | pipe bridge" in table
+    steps = repr(line_air.steps_table(hollow, hollow.view("us")))
+    assert steps.index("shut the gate") < steps.index("open the vent slowly") < steps.index("open the gate slowly")
+    assert "430 ft" in steps
+
+
+def test_frost_begins_at_the_bridge(hollow):
+    worst = hollow.frost.stretches[0]
+    assert worst.stretch.name == "pipe bridge" and worst.stretch.bare
+    assert hollow.frost.air_temperature_k == pytest.approx(hollow.temperature.min() + 273.15)
+    assert "pipe bridge" in frost.frost_words(hollow, hollow.view("us")).text
+    words = frost.running_water_words(hollow, hollow.view("us")).text
+    assert "0.13 °F for each 100 ft" in words and "0.072 °F" in words  # 0.0023 K a metre; 0.040 K
+
+
+# --- Alder Burn and Hazel Beck ----------------------------------------------------------------
+
+
+def test_alder_burn_never_locks_and_its_line_is_a_part(studies):
+    burn = studies("alder-burn")
+    assert burn.line_air.filling.starts and not burn.line_air.filling.pockets and burn.line_air.regime.kind == "part full"
+    assert [part.name for part in burn.supply] == ["intake", "diversion line"]
+    text = water_way.headline(burn, burn.view("metric")).text
+    assert "starts by itself" in text and "no air can lock it" in text
+    assert burn.view("metric").text(burn.pressures.highest_pa[-1], "pressure") in text
+
+
+def test_losses_of_the_section_are_those_of_the_plant(studies):
+    from hydrokit.water import viscosity
+
+    for name in ("alder-burn", "hazel-beck"):
+        made = studies(name)
+        lost = float(made.penstock.loss_si(made.full_flow_m3s, float(viscosity.si(made.water_temperature_k))))
+        assert made.section.net_head_m == pytest.approx(made.head.value - lost, rel=1e-9)
+        assert made.section.below_atmosphere == []
+
+
+def test_hazel_beck_has_no_line_and_says_so(studies):
+    beck = studies("hazel-beck")
+    assert beck.line_air is None
+    assert "No diversion line" in line_air.line_figure(beck, beck.view()).text
+    assert line_air.start_words(beck, beck.view()).text == ""
+    assert "example" in frost.frost_words(beck, beck.view()).text, "no record of air temperature is told"
+    assert "does not say how quickly" in holding.surge_words(beck, beck.view()).text
+
+
+def test_what_binds_by_month_follows_the_creek(studies):
+    beck = studies("hazel-beck")
+    august = binding(beck, 8)
+    usable = beck.usable[beck.usable.index.month == 8]
+    assert august.part == "creek" and august.creek_m3s == pytest.approx(float(usable.median()))
+    assert binding(beck, 2).part == "jets"
+
+
+# --- thin and missing data --------------------------------------------------------------------
+
+THIN = """
+[site]
+name = "<b>*thin*</b>"
+[penstock]
+static_pressure = "71 psi"
+length = "900 ft"
+[[penstock.pipe]]
+size = "4 in PVC Sch 40"
+[turbine]
+kind = "pelton"
+jets = 2
+jet_diameter = "0.5 in"
+[generator]
+water_to_wire = "55 %"
+[[part]]
+kind = "screen"
+name = "<i>grid</i> *2*"
+area = "0.02 m^2"
+open = "40 %"
+head = "10 mm"
+[[penstock.stretch]]
+name = "<u>bridge</u>"
+from = "10 ft"
+to = "30 ft"
+span = "12 ft"
+"""
+WEAK = """
+[site]
+name = "weak"
+altitude = "2000 m"
+[penstock]
+head = "60 m"
+closing_time = "0.2 s"
+[[penstock.pipe]]
+size = "110 mm PVC-U PN 6"
+length = "300 m"
+[turbine]
+kind = "pelton"
+jets = 2
+design_flow = "8 L/s"
+[intake]
+capacity = "5 L/s"
+[[part]]
+kind = "pond"
+area = "0.2 m^2"
+depth = "0.2 m"
+"""
+CASES = {"nothing": '[site]\nname = "x"\n', "a pipe alone": '[site]\nname = "x"\n[penstock]\nhead = "40 m"\n[[penstock.pipe]]\ninside_diameter = "101 mm"\nlength = "300 m"\nroughness = "0.03 mm"\n', "thin": THIN, "weak": WEAK}  # fmt: skip
+
+
+@pytest.fixture
+def toy(tmp_path):
+    def made(name):
+        (tmp_path / "site.toml").write_text(CASES[name], encoding="utf-8")
+        return open_study(tmp_path)
+
+    return made
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_with_parts_missing_every_section_still_makes_sense(toy, name):
+    study = toy(name)
+    for page in PAGES:
+        module = importlib.import_module(f"hydrokit.study.pages.{page}")
+        for section in module.__all__:
+            function = getattr(module, section)
+            for system in ("metric", "us"):
+                shown = function(study, study.view(system)) if "study" in inspect.signature(function).parameters else function()
+                assert isinstance(shown, (Words, Table, Picture, Cautions))
+                text = shown.alt if isinstance(shown, Picture) else str(shown)
+                assert "nan" not in re.findall(r"\w+", text.lower()) and "None" not in text and "inf " not in text and "<u>" not in getattr(shown, "text", "")
+
+
+def test_nothing_known_asks_for_a_survey(toy):
+    study = toy("nothing")
+    assert "survey them" in water_way.headline(study, study.view()).text
+    assert "nothing that these figures show" in repr(water_way.changes_table(study, study.view()))
+
+
+def test_names_from_the_file_are_text(toy):
+    study = toy("thin")
+    view = study.view("us")
+    words = water_way.headline(study, view).text + water_way.ladder_words(study, view).text + frost.frost_words(study, view).text + holding.supports_words(study, view).text
+    assert "<i>" not in words and "<u>" not in words and "&lt;i&gt;grid" in words and "&lt;u&gt;bridge" in words
+    table = water_way.ladder_table(study, view)._repr_html_() + frost.frost_table(study, view)._repr_html_() + holding.supports_table(study, view)._repr_html_()
+    assert "<i>" not in table and "<u>" not in table
+
+
+def test_a_weak_pipe_is_told_in_bold_with_its_remedy(toy):
+    study = toy("weak")
+    view = study.view("metric")
+    assert study.pressures.use_of_rating > 1
+    assert "which is too much**" in water_way.headline(study, view).text
+    table = repr(water_way.changes_table(study, view))
+    for what in ("stronger pipe", "a slow valve", "an air pipe", "a larger intake", "a larger settling basin"):
+        assert what in table
+    assert view.text(study.pressures.safe_time_s, "time", 2) in table
+    assert "is too small" in silt.silt_words(study, view).text
+    assert any(each.level == "problem" for each in study.findings(("pressures",)))
+
+
+def test_the_screen_that_passes_too_little_clean_is_named(toy):
+    study = toy("thin")
+    clean = binding(study)
+    assert clean.part == "<i>grid</i> *2*" and not clean.jets_bind
+    assert np.isnan(next(each for each in rungs(study) if each.name == clean.part).may_block)
+    assert "passes less than the jets take" in repr(water_way.ladder_table(study, study.view()))

@@ -1,0 +1,186 @@
+"""Winter and the year's jobs: weather for frazil, standing water, stops until thaw, heat; by hand and by brute force."""
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from hydrokit.errors import HydrokitError
+from hydrokit.running.jobs import Facts, calendar, day_text, earliest
+from hydrokit.running.winter import Climate, climate, heat_held, standing_water, until_thaw
+from hydrokit.works.exposed import Stretch
+
+FROST = Path(__file__).resolve().parents[1] / "studies" / "frost-hollow"
+
+
+@pytest.fixture(scope="module")
+def air():
+    table = pd.read_csv(FROST / "temperature.csv", comment="#", parse_dates=["date"], index_col="date")
+    return (table["temperature [degF]"] - 32) / 1.8
+
+
+def made_year(values, start="2021-07-01"):
+    return pd.Series(values, index=pd.date_range(start, periods=len(values), freq="D"))
+
+
+def test_climate_against_plain_loops(air):
+    found = climate(air)
+    january = air[air.index.month == 1]
+    assert found.mean_k[0] - 273.15 == pytest.approx(january.mean())
+    assert found.lowest_k[0] - 273.15 == pytest.approx(january.min())
+    assert (january < found.cold_k[0] - 273.15).mean() == pytest.approx(0.1, abs=0.01)
+    # Nights of frazil weather one by one: low 4.5 K under the mean, water as warm as the week, never below zero.
+    nights = {}
+    for place in range(len(air)):
+        week = max(np.mean(air.iloc[max(place - 6, 0) : place + 1]), 0.0)
+        if air.iloc[place] - 4.5 <= -6 and week <= 1:
+            nights.setdefault((air.index[place].year, air.index[place].month), []).append(place)
+    for month in (1, 3, 11):
+        counts = [len(nights.get((year, month), [])) for year in range(2019, 2026) if air[(air.index.year == year) & (air.index.month == month)].size]
+        assert found.frazil_nights[month - 1] == pytest.approx(np.mean(counts))
+        assert (found.frazil_least[month - 1], found.frazil_most[month - 1]) == (min(counts), max(counts))
+    assert found.frazil_nights[6] == 0 and found.coldest_month == 1 and found.frost_months == (1, 2, 3, 11, 12)
+    assert found.findings == () and climate(air[:800]).findings
+
+
+def test_degree_days_and_frost_depth_by_hand():
+    # 100 days at -5 degC, the rest at +10: 500 degree-days, Stefan in moist ground of 1.8 W/(m K)
+    days = np.full(365, 10.0)
+    days[150:250] = -5.0
+    found = climate(made_year(days))
+    assert found.freezing_index_kd == pytest.approx([500.0])
+    assert found.frost_depth_m == pytest.approx(math.sqrt(2 * 1.8 * 500 * 86400 / (1600 * 0.15 * 333.55e3)), rel=1e-6)
+    first = (pd.Timestamp("2021-07-01") + pd.Timedelta(days=156) - pd.Timestamp("2021-01-01")).days + 1
+    # The week's mean, and so the water, falls to 1 degC only some days after the air has: (10 (7 - n) - 5 n)/7 <= 1 from n = 5 on.
+    assert found.first_frazil == (first - 2,)
+
+
+def test_a_climate_needs_a_year():
+    with pytest.raises(HydrokitError, match="a year at least, got 300 days"):
+        climate(made_year(np.zeros(300)))
+
+
+# --- standing water ---------------------------------------------------------------------------
+
+BRIDGE = Stretch("bridge", "penstock", 0.0, 10.0, 0.1016, 0.1143, 5e-6)
+WRAPPED = Stretch("wrapped", "penstock", 10.0, 20.0, 0.1016, 0.1143, 5e-6, insulation_m=0.05)
+BURIED = Stretch("buried", "penstock", 20.0, 90.0, 0.1016, 0.1143, 5e-6, soil_m=0.3)
+SNOWED = Stretch("snowed", "penstock", 20.0, 90.0, 0.1016, 0.1143, 5e-6, soil_m=0.3, snow_m=0.6)
+
+
+def test_the_worst_metre_decides_and_cold_shortens_it():
+    found = standing_water([BURIED, WRAPPED, BRIDGE], [268.15, 258.15, 243.15])
+    assert found.worst.name == "bridge" and found.stretches[-1].name == "wrapped"
+    assert np.all(np.diff(found.blocked_s, axis=0) < 0) and np.all(np.diff(found.blocked_s, axis=1) > 0)
+    assert np.all(np.diff(found.keep_open_m3s, axis=0) > 0)
+    # A bare pipe by hand: a quarter of the bore frozen through its film and its own ice.
+    resistance = BRIDGE.resistance_si(258.15)
+    share, area = 0.25, math.pi / 4 * 0.1016**2
+    ice = (share + (1 - share) * math.log(1 - share)) / (4 * math.pi * 2.2)
+    by_hand = 999.84 * 333.55e3 * area / 15.0 * (resistance * share + ice)
+    assert found.blocked_s[1, 0] == pytest.approx(by_hand, rel=1e-3)
+
+
+def test_frost_that_does_not_reach_a_pipe_leaves_it_alone():
+    found = standing_water([BURIED, SNOWED], [253.15], frost_depth_m=1.0)
+    by_name = dict(zip([each.name for each in found.stretches], found.blocked_s[0]))
+    assert np.isfinite(by_name["buried"]) and np.isinf(by_name["snowed"])
+    assert np.isfinite(standing_water([SNOWED], [253.15]).blocked_s).all()
+    assert np.isinf(standing_water([BRIDGE], [278.15]).blocked_s).all()
+
+
+# --- stops and heat ---------------------------------------------------------------------------
+
+
+def test_until_thaw_by_hand():
+    # Frost from 1 December for 40 days, then ten warm days: a stop on day d waits until five days together are above zero.
+    days = np.full(365, 8.0)
+    start = (pd.Timestamp("2021-12-01") - pd.Timestamp("2021-07-01")).days
+    days[start : start + 40] = -6.0
+    found = until_thaw(made_year(days), 1000.0)
+    # 2 days of frost and 3 of 8 degC are above zero together, so the thaw counts from day 38 on.
+    waits = [38 - day for day in range(31)]
+    assert found.days[11] == np.median(waits) and found.days_long[11] == pytest.approx(np.quantile(waits, 0.9))
+    assert found.energy_j[11] == pytest.approx(np.median(waits) * 86.4e6)
+    assert np.isnan(found.days[5]) and found.worst_month == 12
+
+
+def test_until_thaw_against_a_plain_search(air):
+    power = np.linspace(500, 1600, 12)
+    found = until_thaw(air, power)
+    ahead = [air.iloc[place : place + 5].mean() if place + 5 <= len(air) else np.nan for place in range(len(air))]
+    waits, energy = [], []
+    for place in range(len(air)):
+        if air.index[place].month == 1 and air.iloc[place] < 0 and ahead[place] < 0:
+            day = next((later for later in range(place, len(air)) if ahead[later] > 0), None)
+            if day is not None:
+                waits.append(day - place)
+                energy.append(sum(power[air.index[each].month - 1] * 86400 for each in range(place, day)))
+    assert found.days[0] == np.median(waits) and found.energy_j[0] == pytest.approx(np.median(energy), rel=1e-9)
+
+
+def test_heat_held_and_met_by_hand(air):
+    found = heat_held(air, 1500.0, 95.0, 292.0, 250.0)
+    assert found.held_k == pytest.approx(np.full(12, 1250 / 95))
+    need = np.maximum(95.0 * (292.0 - 273.15 - air), 0.0)
+    assert found.met_share == pytest.approx(np.minimum(need, 1250).sum() / need.sum(), rel=1e-9)
+    assert found.unmet_j == pytest.approx((need - np.minimum(need, 1250)).sum() * 86400 / (len(air) / 365.25), rel=1e-9)
+    assert np.all(found.inside_cold_k <= 292.0)
+    # Common practice: some 4.5 kW of steady heat holds a house of about 115 W/K some 39 K above the outdoors.
+    assert heat_held(air, 4500.0, 115.0).held_k[0] == pytest.approx(39.1, abs=0.1)
+
+
+# --- the year's jobs --------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def jobs(air):
+    seen = climate(air)
+    facts = Facts(
+        climate=seen, leaf_months=(10, 11), clogging_rate=0.05, interval_s=3.5 * 86400, stop=until_thaw(air, 900.0), worst_name="pipe bridge",
+        worst_hours_s=4700.0, bare_names=("pipe bridge",), low_month=2, full_month=6, idle_month=9, closing=((11, 2), (12, 1)), temporary=True,
+        freshet_day=earliest(seen.melt),
+    )  # fmt: skip
+    return calendar(facts), seen
+
+
+def test_jobs_run_from_october_and_each_has_a_reason(jobs):
+    found, _ = jobs
+    places = [(job.month - 10) % 12 for job in found]
+    assert places == sorted(places) and all(job.reason and job.job for job in found)
+    assert {job.caution for job in found} <= {"ice", "height", "pressure", "electric", "water", ""}
+    assert {"ice", "height", "pressure", "electric", "water"} <= {job.caution for job in found}
+
+
+def test_jobs_stand_in_their_month_with_their_number(jobs):
+    found, seen = jobs
+    by = {}
+    for job in found:
+        by.setdefault(job.job.split(":")[0].split(" at ")[0].split(" by ")[0], []).append(job)
+    assert [job.month for job in by["Brush the screen"]] == [10, 11] and by["Brush the screen"][0].value == 3.5
+    assert by["Renew the fine mesh"][0].month == 9
+    frazil = [job for job in found if job.kind == "nights"]
+    assert {job.month for job in frazil} == {month + 1 for month in range(12) if seen.frazil_nights[month] >= 2}
+    assert all(job.value == seen.frazil_nights[job.month - 1] and job.caution == "ice" for job in frazil)
+    drain, = [job for job in found if "drain within" in job.job]
+    assert drain.month == 11 and "end of March" in drain.job and drain.value == 4700.0
+    out, = [job for job in found if "temporary pipe" in job.job]
+    assert out.value == min(seen.melt) - 7
+    assert [job.month for job in found if job.job.startswith("Shut off once")] == [10, 1, 4, 7]
+
+
+def test_nothing_known_leaves_the_jobs_that_always_hold():
+    assert [job.month for job in calendar(Facts())] == [10, 1, 4, 7]
+
+
+def test_a_mild_place_has_no_freshet_and_no_frazil():
+    mild = climate(made_year(np.full(400, 8.0)))
+    found = calendar(Facts(climate=mild, freshet_day=100.0, worst_name="x", worst_hours_s=10.0))
+    assert isinstance(mild, Climate) and len(found) == 4
+
+
+def test_days_of_the_year_as_text():
+    assert day_text(1) == "1 January" and day_text(365) == "31 December" and day_text(372) == "7 January"
+    assert math.isnan(earliest(()))

@@ -9,15 +9,30 @@ import re
 from pathlib import Path
 from typing import Any
 
-from .errors import InputError, Mistake, did_you_mean
+from .errors import InputError, Mistake, did_you_mean, one_line
 
-__all__ = ["read_csv", "read_text", "read_toml", "shown_path", "text_hash"]
+__all__ = ["believable", "read_csv", "read_text", "read_toml", "shown_path", "text_hash"]
 
 _HEADER = re.compile(r"\s*([^\[\]]+?)\s*(?:\[\s*([^\[\]]*?)\s*\])?\s*")
 _NOTES = ("note", "notes", "remark", "remarks", "comment", "comments")
 _KINDS = ("date", "time", "text", "yes/no", "count", "ratio")
 _YES = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 _MOST_LISTED = 5
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x1f\x7f]")
+_LONGEST_LINE = 20_000  # characters; a table of measurements has no such line
+# No measurement in SI lies beyond these; squares and fifth powers of what lies within stay finite.
+_SMALLEST, _LARGEST = 1e-18, 1e18
+_DATE = r"(?:1[89]|2[01])\d\d-\d\d-\d\d"
+
+
+def believable(values: Any) -> Any:
+    """Whether numbers are of a size that something measured can have; those that are none are not.
+
+    >>> believable(0.0), believable(1e300), believable(float("nan"))
+    (True, False, False)
+    """
+    size = abs(values)
+    return (size <= _LARGEST) & ((size >= _SMALLEST) | (size == 0))
 
 
 def shown_path(path: Any) -> str:
@@ -56,9 +71,14 @@ def read_text(path: Any) -> str:
         ) from None
     if not text.strip():
         raise _bad(path, "", "the file is empty")
+    text = text.rstrip("\x1a").replace("\r\n", "\n").replace("\r", "\n")  # \x1a: an old mark for the end of a file
     if "\0" in text:
-        raise _bad(path, f"line {text[: text.index(chr(0))].count(chr(10)) + 1}", "has a NUL byte; this is not a text file")
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+        raise _bad(path, f"line {text.count(chr(10), 0, text.index(chr(0))) + 1}", "has a NUL byte; this is not a text file (a spreadsheet is saved as 'CSV UTF-8')")
+    control = _CONTROL.search(text)
+    if control:
+        line = text.count("\n", 0, control.start()) + 1
+        raise _bad(path, f"line {line}", f"has a control character ({one_line(control[0])}); save the file as plain text")
+    return text
 
 
 def text_hash(path: Any) -> str:
@@ -79,10 +99,12 @@ def read_toml(path: Any) -> dict:
     text = read_text(path)
     try:
         return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except RecursionError:
+        raise _bad(path, "", "brackets stand within brackets too deep; a list or table needs one pair") from None
+    except ValueError as error:  # with tomllib's own, that of a number of thousands of digits
         found = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
         where = f"line {found[1]}" if found else ""
-        what = str(error).split(" (at ")[0]
+        what = one_line(str(error).split(" (at ")[0] if isinstance(error, tomllib.TOMLDecodeError) else "a number has too many digits", 120)
         raise _bad(
             path, where, f'this is not TOML: {what}; values with a unit stand in quotes, for example length = "380 m"'
         ) from None
@@ -124,12 +146,15 @@ def read_csv(path: Any, wanted: dict[str, str], optional: dict[str, str] | None 
     if not numbered:
         raise _bad(path, "", "the file has no header line; write for example: date, flow [L/s]")
     header_line, header = numbered[0]
+    long = next((number for number, line in numbered if len(line) > _LONGEST_LINE), None)
+    if long is not None:
+        raise _bad(path, f"line {long}", "is longer than a line of a table can be; is this the right file?")
     if ";" in header and "," not in header:
         raise _bad(path, f"line {header_line}", "columns are parted by semicolons; save it with commas between columns and a point in numbers")
     columns, mistakes = _read_header(path, header_line, header, {**wanted, **optional}, wanted)
     if mistakes:
         raise InputError(mistakes)
-    cells, lines, mistakes = _split_rows(path, numbered[1:], len(next(csv.reader([header]))))
+    cells, lines, mistakes = _split_rows(path, numbered[1:], len(_fields(header)))
     if not lines and not mistakes:
         mistakes.append(Mistake(shown_path(path), "", "the file has a header but no rows"))
     return _frame(path, columns, cells, lines, mistakes, unread)
@@ -139,19 +164,24 @@ def _bad(path: Any, where: str, text: str) -> InputError:
     return InputError(Mistake(shown_path(path), where, text))
 
 
+def _fields(line: str) -> list[str]:
+    return next(csv.reader([line], skipinitialspace=True))
+
+
 def _read_header(path: Any, line: int, header: str, kinds: dict, wanted: dict) -> tuple[list, list]:
     """[(position, name, kind, unit text)], and the mistakes of the header."""
     from .units import UnitsError, parse_unit
 
     shown, where = shown_path(path), f"line {line}"
     columns, mistakes, seen = [], [], set()
-    for position, cell in enumerate(next(csv.reader([header], skipinitialspace=True))):
+    for position, cell in enumerate(_fields(header)):
         match = _HEADER.fullmatch(cell)
         name, unit = (match[1].strip().lower(), match[2]) if match else (cell.strip(), None)
         if name in _NOTES and name not in kinds:
             continue
         if name not in kinds:
-            mistakes.append(Mistake(shown, where, f"there is no use for a column '{name}' here{did_you_mean(name, kinds) or '; known are ' + ', '.join(kinds)}"))
+            known = did_you_mean(name, kinds) or "; known are " + ", ".join(kinds)
+            mistakes.append(Mistake(shown, where, f"there is no use for a column '{one_line(name)}' here{known}" if name else f"a column has no name{known}"))
             continue
         if name in seen:
             mistakes.append(Mistake(shown, where, f"the column '{name}' stands there twice"))
@@ -159,14 +189,14 @@ def _read_header(path: Any, line: int, header: str, kinds: dict, wanted: dict) -
         kind = kinds[name]
         if kind in _KINDS:
             if kind == "ratio" and unit not in (None, "", "-", "1", "%"):
-                mistakes.append(Mistake(shown, where, f"the column '{name}' is a share; write {name} [%] or {name} [-], not [{unit}]"))
+                mistakes.append(Mistake(shown, where, f"the column '{name}' is a share; write {name} [%] or {name} [-], not [{one_line(unit)}]"))
         elif not unit:
             mistakes.append(Mistake(shown, where, f"the column '{name}' has no unit in its header; write for example {name} [{_example_unit(kind)}]"))
             continue
         else:
             try:
                 if parse_unit(unit).dimensionality != _unit_of(kind).dimensionality:
-                    mistakes.append(Mistake(shown, where, f"the column '{name}' is in [{unit}]; needed is a unit such as [{_example_unit(kind)}]"))
+                    mistakes.append(Mistake(shown, where, f"the column '{name}' is in [{one_line(unit)}]; needed is a unit such as [{_example_unit(kind)}]"))
             except UnitsError as error:
                 mistakes.append(Mistake(shown, where, f"the column '{name}': {error}"))
         columns.append((position, name, kind, unit))
@@ -192,15 +222,19 @@ def _split_rows(path: Any, numbered: list, fields: int) -> tuple[list, list, lis
     cells = _split_whole(numbered, fields)
     if cells is not None:
         return cells, [number for number, _ in numbered], []
-    rows, lines, odd = [], [], []
-    reader = csv.reader((line for _, line in numbered), skipinitialspace=True)
-    for (number, _), row in zip(numbered, reader):
-        if len(row) == fields:
+    rows, lines, odd, open_quote = [], [], [], []
+    for number, line in numbered:
+        row = _fields(line)
+        if line.count('"') % 2:
+            open_quote.append(number)
+        elif len(row) == fields:
             rows.append(row)
             lines.append(number)
         else:
             odd.append((number, len(row)))
     mistakes = []
+    if open_quote:
+        mistakes.append(Mistake(shown_path(path), f"line {open_quote[0]}", 'has a " that is not closed on the same line; keep each row on one line'))
     if odd:
         number, found = odd[0]
         more = f" (and {len(odd) - 1} more such lines)" if len(odd) > 1 else ""
@@ -229,12 +263,12 @@ def _frame(path: Any, columns: list, cells: list, lines: list, mistakes: list, u
         texts = pd.Series([cell.strip() for cell in cells[position]] if cells else [], dtype=object)
         data[name], bad, wish = _convert(texts, kind, unit)
         if len(bad) and unread is not None:
-            unread.append((name, tuple(lines[index] for index in bad), texts[bad[0]]))
+            unread.append((name, tuple(lines[index] for index in bad), one_line(texts[bad[0]])))
         elif len(bad):
             listed = ", ".join(str(lines[index]) for index in bad[:_MOST_LISTED])
             more = f" and {len(bad) - _MOST_LISTED} more" if len(bad) > _MOST_LISTED else ""
             mistakes.append(
-                Mistake(shown_path(path), f"line{'s' if len(bad) > 1 else ''} {listed}{more}", f"'{texts[bad[0]]}' in the column '{name}' is not {wish}")
+                Mistake(shown_path(path), f"line{'s' if len(bad) > 1 else ''} {listed}{more}", f"'{one_line(texts[bad[0]])}' in the column '{name}' is not {wish}")
             )
     if mistakes:
         raise InputError(mistakes)
@@ -255,17 +289,20 @@ def _convert(texts: Any, kind: str, unit: str | None) -> tuple[Any, Any, str]:
         values = texts.str.lower().map(_YES)
         return values, np.flatnonzero(values.isna().to_numpy() & ~empty), "yes or no"
     if kind in ("date", "time"):
-        pattern = r"\d{4}-\d{2}-\d{2}" if kind == "date" else r"\d{4}-\d{2}-\d{2}[ T]\d{1,2}:\d{2}(?::\d{2})?"
+        pattern = _DATE if kind == "date" else _DATE + r"[ T]\d{1,2}:\d{2}(?::\d{2})?"
         fits = texts.str.fullmatch(pattern).to_numpy(dtype=bool)
         values = pd.to_datetime(texts.where(fits), errors="coerce", format="ISO8601")
         wish = "a date; write 2024-03-01" if kind == "date" else "a time; write 2024-03-01 07:40 (no time zone)"
         return values, np.flatnonzero(values.isna().to_numpy() & ~empty), wish
-    values = pd.to_numeric(texts.where(~empty), errors="coerce").to_numpy(dtype=float)
-    bad = np.flatnonzero(~np.isfinite(values) & ~empty)
+    values = pd.to_numeric(texts.where(~empty), errors="coerce").to_numpy(dtype=float, copy=True)
     if kind == "ratio":
         values = values / 100 if unit == "%" else values
     elif kind != "count":
-        values = Quantity(values, parse_unit(unit)).m_as(_unit_of(kind))
+        with np.errstate(over="ignore", invalid="ignore"):
+            values = Quantity(values, parse_unit(unit)).m_as(_unit_of(kind))
+    bad = np.flatnonzero(~believable(values) & ~empty)
+    values = np.array(values)  # pandas hands out arrays that may not be written to
+    values[bad] = np.nan
     return values, bad, "a number; write for example 12.5 (a point, no unit in the cell)"
 
 

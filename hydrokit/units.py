@@ -16,7 +16,7 @@ from typing import Any, Callable
 import numpy as np
 import pint
 
-from .errors import Finding, RangeWarning, UnitsError, did_you_mean
+from .errors import Finding, RangeWarning, UnitsError, did_you_mean, one_line
 
 __all__ = ["Q_", "Quantity", "parse", "parse_unit", "to_si", "units"]
 
@@ -69,7 +69,7 @@ def parse_unit(text: str) -> Any:
     while True:
         term = _TERM.match(plain, position)
         if not term or len(plain) > _LONGEST:
-            raise UnitsError(f"'{text[:_LONGEST]}' is not a unit; write for example L/s, gpm, m, ft, psi, bar, kW")
+            raise UnitsError(f"'{one_line(text)}' is not a unit; write for example L/s, gpm, m, ft, psi, bar, kW")
         name, power = term[1], int(term[2] or 1)
         if name != "1":
             unit = unit * _named_unit(name, text) ** (sign * power)
@@ -81,7 +81,7 @@ def parse_unit(text: str) -> Any:
         elif plain[position] == "*":
             sign, position = 1, position + (2 if plain.startswith("**", position) else 1)
         else:
-            raise UnitsError(f"'{text[:_LONGEST]}' is not a unit; write for example L/s, gpm, m, ft, psi, bar, kW")
+            raise UnitsError(f"'{one_line(text)}' is not a unit; write for example L/s, gpm, m, ft, psi, bar, kW")
 
 
 def _named_unit(name: str, text: str) -> Any:
@@ -90,7 +90,7 @@ def _named_unit(name: str, text: str) -> Any:
         return parse_unit(meant)
     if meant not in _known_units():
         near = did_you_mean(name, [each for each in _known_units() if len(each) < 8])
-        raise UnitsError(f"'{name}' in '{text[:_LONGEST]}' is not a unit known here{near}")
+        raise UnitsError(f"'{name}' in '{one_line(text)}' is not a unit known here{near}")
     return ureg.Unit(meant)
 
 
@@ -104,14 +104,14 @@ def parse(text: str) -> Any:
     """
     match = _NUMBER.fullmatch(text) if len(text) <= _LONGEST else None
     if match is None:
-        raise UnitsError(f"'{text[:_LONGEST]}' is not a number with a unit; write for example \"42 m\" or \"138 ft\"")
+        raise UnitsError(f"'{one_line(text)}' is not a number with a unit; write for example \"42 m\" or \"138 ft\"")
     number, unit = match[1], match[2]
     if unit.startswith(","):
         decimal = re.sub(r"\s*,\s*", ".", text.strip(), count=1)
-        raise UnitsError(f"'{text.strip()}' has a comma in its number; write \"{decimal}\" (a point, no separators)")
+        raise UnitsError(f"'{one_line(text)}' has a comma in its number; write \"{decimal}\" (a point, no separators)")
     value = float(number)
     if not np.isfinite(value):
-        raise UnitsError(f"'{text.strip()}' is too large to be a number")
+        raise UnitsError(f"'{one_line(text)}' is too large to be a number")
     if unit == "%":
         return Quantity(value / 100, "")
     if unit == "":
@@ -183,8 +183,13 @@ _EXAMPLES = {
 _PLAIN_KINDS = ("ratio", "exceedance", "count")
 
 
+def _written(unit: Any) -> str:
+    """The unit as people write it: ``kg/m^3``."""
+    return f"{unit:~C}".replace("**", "^")
+
+
 def _example(unit: Any) -> str:
-    return _EXAMPLES.get(str(unit.dimensionality), f'"1 {unit:~C}"')
+    return _EXAMPLES.get(str(unit.dimensionality), f'"1 {_written(unit)}"')
 
 
 class _Converter:
@@ -231,6 +236,8 @@ class _Converter:
             numbers = np.asarray(value, dtype=float)
         except (TypeError, ValueError):
             raise UnitsError(f"{where} is not a number or quantity; got {type(value).__name__}") from None
+        except OverflowError:
+            raise UnitsError(f"{where} is too large to be a number") from None
         if not self.plain:
             shown = f"{value!r}" if numbers.ndim == 0 else "an array"
             raise UnitsError(f"{where} has no unit (got {shown}); give it one, for example {_example(self.unit)}")
@@ -255,7 +262,7 @@ class _Converter:
             return value.m_as(self.unit)
         except pint.PintError:
             needed = "a plain number" if self.plain else f"something like {_example(self.unit)}"
-            raise UnitsError(f"{where} needs {needed}, got a value in {value.units:~C}") from None
+            raise UnitsError(f"{where} needs {needed}, got a value in {_written(value.units)}") from None
 
 
 def to_si(value: Any, kind: str, where: str) -> Any:

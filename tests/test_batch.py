@@ -18,6 +18,7 @@ import pandas as pd
 import pytest
 
 from hydrokit.energy.screening import Creek, screened
+from hydrokit.energy.sizing import flows_to_try
 from hydrokit.energy.year import annual_energy
 from hydrokit.errors import InputError, RunError
 from hydrokit.plant.chain import Chain
@@ -111,6 +112,16 @@ def test_what_is_taken_for_granted_is_said(neighbour):
     told = " ".join(screened(Creek("far", 200, 900, 1e6, 38e6), neighbour).mind)
     assert "0.5 to 1.5" in told and "assumed" in told and "stronger pipe" in told
     assert not any("assumed" in each or "0.5 to 1.5" in each for each in screened(Creek("near", 40, 300, 30e6, 38e6, 0.05, 0.1), neighbour).mind)
+
+
+@pytest.mark.parametrize("times", [0.001, 0.0083, 0.013, 1.0, 8.7, 95.0])
+def test_flows_to_try_are_even_round_and_reach_far_enough(neighbour, times):
+    usable = neighbour * times
+    flows = flows_to_try(usable)
+    step = flows[0]
+    np.testing.assert_allclose(np.diff(flows), step, rtol=1e-9)
+    assert 15 <= len(flows) <= 32 and float(f"{step:.2g}") == pytest.approx(step, rel=1e-9)
+    assert 1.2 * usable.quantile(0.9) <= flows[-1] <= 1.35 * usable.quantile(0.9)
 
 
 # --- the table ------------------------------------------------------------------------------

@@ -2,6 +2,14 @@
 
 One bucket says what the creek carried on one day. What it carries through the year then rests on
 rules of thumb, written out below; they are common practice, and the bracket is as wide as they are.
+
+>>> from hydrokit.energy.bracket import bracket
+>>> from hydrokit.plant.chain import Chain
+>>> from hydrokit.plant.parts import FixedJets, MeasuredLoss, Penstock, Runner, steady
+>>> plant = Chain(Penstock(MeasuredLoss(60e3), 50.0), FixedJets((0.012,) * 4, 0.95), Runner(steady(0.5)))
+>>> found = bracket(plant, [0.012, 0.007], [5, 9])
+>>> print(f"{found.low_kwh:,.0f} to {found.high_kwh:,.0f} kWh; first, {found.next_measurements[0].split(' (')[0]}")
+2,600 to 24,000 kWh; first, ask the authority what must stay in the creek
 """
 
 from __future__ import annotations
@@ -160,7 +168,7 @@ class _Energy:
     rights: Any
 
     @classmethod
-    def of(cls, chain: Chain, plant_sd: dict[str, float], rights: Any) -> "_Energy":
+    def of(cls, chain: Chain, plant_sd: dict[str, float], rights: Any) -> _Energy:
         moved = {name: chain.factors(**{name: 1 + sd}).curves() for name, sd in plant_sd.items() if sd > 0}
         return cls(chain.curves(), moved, rights)
 

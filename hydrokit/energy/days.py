@@ -179,7 +179,7 @@ class _Record:
         self.power, self.used = np.empty(self.shape), np.empty(self.shape)
         self.jets, self.frozen = np.empty(self.shape, dtype=int), np.empty(self.shape, dtype=bool)
 
-    def write(self, day: int, now: "_State", flow: np.ndarray) -> None:
+    def write(self, day: int, now: _State, flow: np.ndarray) -> None:
         unknown = np.isnan(flow)
         self.power[:, day] = np.where(unknown, np.nan, now.power)
         self.used[:, day] = np.where(unknown, np.nan, now.used)
@@ -198,12 +198,12 @@ class _State:
     frozen: np.ndarray
 
     @classmethod
-    def at_start(cls, draws: int) -> "_State":
+    def at_start(cls, draws: int) -> _State:
         # the first day is a visit, and no take before it limits it
         nothing = np.zeros(draws)
         return cls(np.zeros(draws, int), np.full(draws, 10**6), np.full(draws, np.inf), nothing, nothing, np.zeros(draws, bool))
 
-    def next(self, arriving: np.ndarray, each, counts: np.ndarray, habits: Habits, stopped: np.ndarray, cold: bool, thaw: bool) -> "_State":
+    def next(self, arriving: np.ndarray, each, counts: np.ndarray, habits: Habits, stopped: np.ndarray, cold: bool, thaw: bool) -> _State:
         power, used, starved = (np.nan_to_num(values) for values in each)
         best = np.argmax(power, axis=0)
         rows = np.arange(power.shape[1])

@@ -16,15 +16,14 @@ import pandas as pd
 from ..plant.chain import Chain
 from ..plant.curve import place
 from ..stream.record import year_labels
-from .year import Year, demand_of_steps, steps_of, weigh
+from .year import demand_of_steps, steps_of, weigh
 
 __all__ = ["Lattice", "PLANT", "SOURCES", "usable_flow"]
 
 SOURCES = ("rating", "extension", "head", "loss", "efficiency", "jet_area")
 PLANT = SOURCES[2:]
 FURTHEST = 4.0  # standard deviations; a draw beyond is set there (6 in 100,000)
-# Natural flow from node to node, as a share: closer where the single year too is read from the lattice.
-_RATING_STEP, _RATING_STEP_WITH_MEMORY, _MOST_RATING_NODES = 0.02, 0.01, 161
+_RATING_STEP, _MOST_RATING_NODES = 0.01, 161  # natural flow from node to node, as a share
 _PLANT_NODES = {"head": (-2.0, 0.0, 2.0), "loss": (-2.0, 0.0, 2.0), "efficiency": (-2.0, 0.0, 2.0), "jet_area": (-3.0, -1.5, 0.0, 1.5, 3.0)}
 _GRID = 600
 _CHUNK = 2000
@@ -53,11 +52,11 @@ class Lattice:
     plants: Chain
     kwh: np.ndarray
     useful: np.ndarray | None
-    factors: "Factors"
-    record: "_Record"
+    factors: Factors
+    record: _Record
 
     @classmethod
-    def of(cls, record, rights, chain, uncertainties, base, demand_w) -> "Lattice":
+    def of(cls, record, rights, chain, uncertainties, base, demand_w) -> Lattice:
         best = getattr(chain.runner.part_load, "best", 1.0) * np.max(chain.runner.efficiency_factor)
         factors = Factors(uncertainties, 1 / best)
         nodes = tuple(np.unique(factors.of(name, np.array(_PLANT_NODES[name]))) for name in PLANT)
@@ -69,8 +68,7 @@ class Lattice:
         sd = np.broadcast_to(uncertainties.rating_si(steps.flow), steps.flow.shape)
         demand = None if demand_w is None else demand_of_steps(demand_w, record)
         known = _Record(steps, np.isin(steps.years, base.rows), sd, rights, grid, powers, demand)
-        step = _RATING_STEP_WITH_MEMORY if rights.has_memory else _RATING_STEP
-        count = min(int(np.ceil(np.nanmax(sd) * FURTHEST / step)), _MOST_RATING_NODES // 2)
+        count = min(int(np.ceil(np.nanmax(sd) * FURTHEST / _RATING_STEP)), _MOST_RATING_NODES // 2)
         rating = np.linspace(-FURTHEST, FURTHEST, 2 * count + 1) if count else np.zeros(1)
         kwh = np.empty((len(rating), len(mesh[0]), len(base.rows) * 12))
         useful = None if demand is None else np.empty_like(kwh)
@@ -209,7 +207,7 @@ class _Record:
 class Factors:
     """What an error of so many standard deviations does to a part."""
 
-    uncertainties: Uncertainties
+    uncertainties: Any
     most_efficiency: float
 
     def of(self, name: str, score: np.ndarray) -> np.ndarray:

@@ -87,11 +87,11 @@ class Chain:
                 f"{1000 * self.runner.diameter_m:.0f} mm; the runner must be several times the jet"
             )
 
-    def replace(self, **changes: Any) -> "Chain":
+    def replace(self, **changes: Any) -> Chain:
         """The same plant with some of its parts changed."""
         return replace(self, **changes)
 
-    def factors(self, head: Any = 1.0, loss: Any = 1.0, efficiency: Any = 1.0, jet_area: Any = 1.0) -> "Chain":
+    def factors(self, head: Any = 1.0, loss: Any = 1.0, efficiency: Any = 1.0, jet_area: Any = 1.0) -> Chain:
         """The same plant with its gross head, pipe loss, runner efficiency and jet area times coefficient scaled.
 
         An efficiency is not lifted above 1.
@@ -120,7 +120,7 @@ class Chain:
         """State of the parts in a month, to be read by :func:`state_of`; clean when no month is given."""
         return CLEAN if month is None else self.states[_month(month) - 1]
 
-    def running(self, month: int | None = None, jets: Any = None) -> "Running":
+    def running(self, month: int | None = None, jets: Any = None) -> Running:
         """The plant in the state of a month, its jets handled by a rule, ready to be asked at any flow.
 
         Parameters
@@ -227,11 +227,11 @@ class Chain:
         rows = [np.broadcast_to(power, flow.shape) for power in limits.values()]
         return Binding(flow, tuple(limits), np.stack(rows))
 
-    def _best_shaft_si(self, running: "Running") -> Any:
+    def _best_shaft_si(self, running: Running) -> Any:
         """Shaft power with jets of the best size, full efficiency and no end of water."""
         return self._with_best_jets_si(np.inf, running)
 
-    def _with_best_jets_si(self, flow_m3s: Any, running: "Running") -> Any:
+    def _with_best_jets_si(self, flow_m3s: Any, running: Running) -> Any:
         """Shaft power of a flow with jets of the best size and full efficiency; never less than that of the jets there are."""
         free = _free_flow(self.penstock, running.state)
         best = np.minimum(flow_m3s, self.penstock.most_power_flow_si(free, running.state))

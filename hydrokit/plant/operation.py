@@ -14,7 +14,7 @@ from ..water import GRAVITY
 from ..works.solve import bracketed_root
 from ..works.state import State
 from .curve import FULL, PART, STARVED, STOPPED
-from .parts import Opening, Penstock
+from .parts import Opening
 
 if TYPE_CHECKING:
     from .chain import Chain
@@ -229,7 +229,7 @@ class Running:
         return np.concatenate(knots) / max(self.kept, 1e-12)
 
 
-def full_flow(chain: "Chain", openings: tuple[Opening, ...], state: State) -> np.ndarray:
+def full_flow(chain: Chain, openings: tuple[Opening, ...], state: State) -> np.ndarray:
     """Flow in m³/s of each opening when fed, along the first axis.
 
     Fixed jets: where the head left by the penstock is the head the jets need. An adjustable
@@ -251,7 +251,7 @@ def full_flow(chain: "Chain", openings: tuple[Opening, ...], state: State) -> np
     return np.where(static > 0, unhindered * np.sqrt(left), 0.0)
 
 
-def _most_power_flow(chain: "Chain", openings: tuple[Opening, ...], state: State) -> np.ndarray:
+def _most_power_flow(chain: Chain, openings: tuple[Opening, ...], state: State) -> np.ndarray:
     """Flow of most power of an adjustable machine: full opening, unless the pipe then takes too much."""
     rows = [np.broadcast_arrays(each.most_m3s, chain.design_flow_m3s * each.units / each.of_units) for each in openings]
     most = np.stack([row[0] for row in rows]).astype(float)

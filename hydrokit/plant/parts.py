@@ -64,7 +64,7 @@ class Jets(Protocol):
 
     name: str
 
-    def openings(self) -> tuple["Opening", ...]: ...
+    def openings(self) -> tuple[Opening, ...]: ...
 
 
 def part_name(part: Any) -> str:
@@ -253,7 +253,7 @@ class FixedJets:
         factor = self.coefficient * self.area_factor
         return tuple(Opening(count, area * factor) for (count, _), area in sorted(found.items(), key=lambda item: (item[1], item[0])))
 
-    def sized(self, factor: Any) -> "FixedJets":
+    def sized(self, factor: Any) -> FixedJets:
         """The same jets with their area times coefficient scaled."""
         return replace(self, area_factor=self.area_factor * factor)
 
@@ -292,7 +292,7 @@ class Adjustable:
         most = self.design_flow_m3s * self.flow_factor
         return tuple(Opening(count, None, most * count / self.units, count, self.units) for count in range(1, self.units + 1))
 
-    def sized(self, factor: Any) -> "Adjustable":
+    def sized(self, factor: Any) -> Adjustable:
         """The same machine taking more or less at full opening."""
         return replace(self, flow_factor=self.flow_factor * factor)
 

@@ -12,8 +12,8 @@ state comes the one action that would part it from the next.
 ...         reading(3, "62.0 psi", power="1690 W"), reading(4, "56.5 psi", power="1990 W")]
 >>> healthy = commission(seen, FixedJets((0.0127,) * 4, 0.95))
 >>> found = diagnose(healthy, observation(4, "37 psi", power="980 W", spilling=False))
->>> f"{found.first.name}: {found.first.probability:.0%}, {found.first.cost_w:.0f} W lost"
-'starved: clogged screen or too little water: 99 %, 1012 W lost'
+>>> f"{found.first.name}: {100 * found.first.probability:.0f} %, {found.first.cost_w:.0f} W lost"
+'starved: clogged screen or too little water: 93 %, 955 W lost'
 """
 
 from __future__ import annotations

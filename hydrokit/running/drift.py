@@ -70,7 +70,7 @@ class _Points:
 def _points(history: History, shut: bool) -> _Points:
     log = history.log
     with np.errstate(invalid="ignore"):
-        resting = (log.jets == 0) & (log.pressure_pa > 0.5 * np.nanmax(log.pressure_pa))
+        resting = (log.jets == 0) & (log.pressure_pa > 0.5 * np.fmax.reduce(log.pressure_pa))
         fed = history.reference.healthy & (history.flow_share > 1 - max(3 * history.reference.share_spread, 0.007))
     used = (fed | (resting if shut else False)) & np.isfinite(log.pressure_pa)
     frame = pd.DataFrame({

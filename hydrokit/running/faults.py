@@ -289,13 +289,13 @@ FAULTS = (
         "Close a jet now if another stays fed. Then walk to the intake: brush the screen from beside the water, look along the diversion, see whether the creek itself is low.",
     ),
     Fault(
-        "air", "air in the pipe", 1.0, lambda plant: plant.head_m * np.geomspace(0.02, 0.7, 90), "head", "head taken by air",
+        "air", "air in the pipe", 1.0, lambda plant: plant.head_m * np.geomspace(0.02, 0.7, 90), "head", "of head taken by air",
         lambda size, which: Condition(air_m=size),
         "Keep the pond over the mouth. Bleed the high points by hand, the lowest first, one at a time; close each as it runs solid.", 0.95, 0.3,
     ),
     Fault(
         "friction", "a valve not fully open, the mouth or the pipe fouled", 1.0, lambda plant: plant.head_m * np.geomspace(0.02, 3.0, 90), "head",
-        "head it would take at full flow", lambda size, which: Condition(friction_m=size),
+        "of head it would take at full flow", lambda size, which: Condition(friction_m=size),
         "Open every valve to its stop. Shut off before anything is cleared from the mouth of the pipe: its pull holds a hand.", 0.95, 0.1,
     ),
     Fault(

@@ -8,7 +8,7 @@ below it is an event.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Mapping
+from typing import Mapping
 
 import numpy as np
 import pandas as pd
@@ -141,7 +141,7 @@ def _ridge(log: Log, values: np.ndarray, healthy: np.ndarray) -> tuple[np.ndarra
     seconds = log.seconds
     for count in np.unique(log.jets[healthy]).tolist():
         here = log.jets == count
-        used = here & healthy & np.isfinite(values)
+        used = here & healthy & np.isfinite(values) & (values > 0)
         if not used.any():
             continue
         flagged = _flagged(log, here)

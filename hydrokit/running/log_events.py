@@ -118,7 +118,7 @@ class History:
         """By month: energy made, energy lost to each cause (J), and number of cleanings."""
         log = self.log
         known = np.isfinite(log.power_w)
-        rows = {"made_j": _by_month(log.time[0], log.seconds[known], log.power_w[known])}
+        rows = {"made_j": _by_month(log.time[0], log.seconds[known], log.power_w[known]) if known.any() else pd.Series(dtype=float, index=pd.PeriodIndex([], freq="M"))}
         for kind in self.lost_j():
             parts = [_by_month(log.time[0], event.time_s, event.lost_w) for event in self.of(kind) if len(event.time_s) > 1]
             rows[kind] = pd.concat(parts).groupby(level=0).sum()
@@ -180,9 +180,9 @@ class _Finder:
     def __init__(self, log: Log, usual: Reference, share: np.ndarray) -> None:
         self.log, self.usual, self.share, self.seconds = log, usual, share, log.seconds
         self.spread = max(usual.share_spread, 0.003)
-        pressed = np.nanmedian(log.pressure_pa[log.jets > 0]) if np.isfinite(log.pressure_pa).any() else np.nan
-        self.full_pa = log.static_pa if np.isfinite(log.static_pa) else pressed
-        self.pressed = np.nan_to_num(log.pressure_pa / self.full_pa, nan=1.0)
+        seen = log.pressure_pa[(log.jets > 0) & (log.pressure_pa > 0)]
+        full = log.static_pa if np.isfinite(log.static_pa) else float(np.median(seen)) if len(seen) else np.nan
+        self.pressed = np.nan_to_num(log.pressure_pa / full, nan=1.0)
         with np.errstate(invalid="ignore"):
             unpowered = np.isfinite(log.power_w) & ~(log.power_w > _NO_POWER * np.nan_to_num(usual.power_w, nan=0.0))
             self.stopped = (log.jets == 0) | (unpowered & (usual.basis == "watts")) | ((self.pressed < 0.02) & ~(log.power_w > 0))
@@ -391,7 +391,7 @@ class _Finder:
         levels = self.usual.levels
         best = self.power[here].copy()
         for count, (pressure, watts, _) in levels.items():
-            if not (np.isfinite(pressure) and np.isfinite(watts)):
+            if not (pressure > 0 and np.isfinite(watts)):
                 continue
             open_now = np.array([levels.get(int(n), (np.nan,) * 3)[0] for n in jets])
             fed = np.minimum(share * jets * np.sqrt(open_now) / (count * np.sqrt(pressure)), 1.0)

@@ -337,7 +337,7 @@ def clogging(history: History, flow_m3s: Mapping[int, float] | None = None, clea
     the first to the last of a spell. Of a spell of one reading it is known only that it began after
     the reading before, which gives the least it can have been.
     """
-    full = flow_m3s or {count: count * float(np.sqrt(level[0])) for count, level in history.reference.levels.items() if np.isfinite(level[0])}
+    full = flow_m3s or {count: count * float(np.sqrt(level[0])) for count, level in history.reference.levels.items() if level[0] > 0}
     most = max(full.values(), default=1.0)
     clean = most if clean_m3s is None or flow_m3s is None else max(clean_m3s, most)
     spells = tuple((event, rate) for event in history.of("clogging") if (rate := _rate(history, event, full, clean)) > 0)

@@ -21,7 +21,7 @@ def numbers(study: Any) -> dict[str, Any]:
     elif study.gaugings is not None:
         tables["creek"] = {"gaugings": len(study.gaugings), "lowest_gauged_m3s": float(study.gaugings.flow_m3s.min())}
     if study.head is not None:
-        tables["works"] = {"gross_head_m": study.head.value}
+        tables["works"] = {"gross_head_m": study.head.value, **_works(study)}
     if study.plant is not None:
         full = study.plant.running().at_si(1e3)
         tables["plant"] = {"full_power_w": float(full.power_w), "full_flow_m3s": float(full.used_m3s), "net_head_m": float(full.net_head_m)}
@@ -51,3 +51,17 @@ def numbers(study: Any) -> dict[str, Any]:
         found = study.doubt.percentiles()
         tables["doubt"] = {f"annual_{level.lower()}_kwh": float(found.loc["annual", level]) for level in ("P50", "P75", "P90")}
     return tables
+
+
+def _works(study: Any) -> dict[str, float]:
+    """What the penstock must hold, and whether the diversion line starts."""
+    found = {}
+    if study.pressures is not None:
+        found["highest_pressure_pa"] = float(study.pressures.highest_pa.max())
+    if study.line_air is not None:
+        walked = study.line_air.filling
+        found["line_full_bore_m3s"] = study.line_air.line.full_bore_m3s
+        found["line_margin_m"] = walked.margin_m
+        if walked.stalls_m is not None:
+            found["line_stalls_at_m"] = walked.stalls_m
+    return found

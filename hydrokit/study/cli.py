@@ -65,13 +65,15 @@ def _new_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _new(args: argparse.Namespace) -> int:
-    from . import template_site
-
     if args.source:
-        anew = template_site.write_study_from(Path(args.path), args.source)
+        from .template_site import write_study_from
+
+        anew = write_study_from(Path(args.path), args.source)
         say(f"{_count(anew, 'value')} of {args.source} must be measured anew; they are marked so.")
     else:
-        template_site.write_new_study(Path(args.path), args.units)
+        from .template_site import write_new_study
+
+        write_new_study(Path(args.path), args.units)
     say(f"{args.path} is made, with sheets to print for the field (print_*.html). Write what you measured into {Path(args.path, 'site.toml').as_posix()}, then:")
     say(f"  hydrokit check {args.path}")
     say(f"  hydrokit run {args.path}")
@@ -277,6 +279,9 @@ def _lab(args: argparse.Namespace) -> int:
         f"--port={args.port}",
         f"--ServerApp.root_dir={home}",
         f"--LabApp.default_url=/lab/tree/notebooks/{first}".rstrip("/"),
+        # A workbook for places without internet asks for no news and no newer version.
+        "--LabApp.news_url=None",
+        "--LabApp.check_for_updates_class=jupyterlab.handlers.announcements.NeverCheckForUpdate",
     ]
     if args.no_browser:
         options.append("--no-browser")

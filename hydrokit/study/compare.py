@@ -143,12 +143,13 @@ def _binds(study: Any) -> tuple[tuple[str, float], ...]:
 
 def _unknown(study: Any) -> tuple[str, ...]:
     missing = [name for each, name in _LACKED.items() if getattr(study, each) is None]
-    if not study.site["rights.residual"]:
+    source = study.doubt if study.doubt is not None else study.bracket
+    following = () if source is None else source.next_measurements[:_NEXT]
+    if not study.site["rights.residual"] and not any("must stay" in each for each in following):
         missing.append("what must stay in the creek")
     if not study.exists and not study.site["costs"]:
         missing.append("the costs")
-    source = study.doubt if study.doubt is not None else study.bracket
-    return (*missing, *(() if source is None else source.next_measurements[:_NEXT]))
+    return (*missing, *following)
 
 
 # --- the order ------------------------------------------------------------------------------

@@ -81,7 +81,9 @@ def notebooks_in(folder: Path, wanted: list[str] | None = None) -> list[Path]:
 
 
 def find_study(path: str | os.PathLike) -> Path:
-    """The folder of a study: tried from the working folder, then from the checkout.
+    """The folder of a study: tried from the working folder, from that above it, then from the checkout.
+
+    A notebook's working folder is its own, which lies beside the studies.
 
     Raises
     ------
@@ -92,7 +94,7 @@ def find_study(path: str | os.PathLike) -> Path:
     if given.name == "site.toml":
         given = given.parent
     root = checkout()
-    for folder in [given, root / given] if root else [given]:
+    for folder in [given, Path("..", given), *([root / given] if root else [])]:
         if (folder / "site.toml").is_file():
             return folder.resolve()
     if given.is_dir():

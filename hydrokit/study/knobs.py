@@ -16,10 +16,11 @@ from typing import Any, Callable, Mapping, Sequence
 
 import numpy as np
 
-from .display import Picture, Table, View
+from .display import Picture, Table, View, plain_number
 
-__all__ = ["Knob", "Panel", "levels", "moving", "shares", "shown", "tick"]
+__all__ = ["DASHED", "DOTTED", "Knob", "Panel", "kwh_text", "levels", "moving", "shares", "shown", "tick"]
 
+DASHED, DOTTED = (0, (5, 2)), (0, (1, 1.5))
 _DPI = 120
 _STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 _STYLE = (
@@ -169,7 +170,7 @@ class Panel:
             widget.observe(redraw, "value")
         back.on_click(all_back)
         redraw()
-        return ipywidgets.VBox([*turned, back, figure, numbers])
+        return ipywidgets.VBox([*turned, back, figure, numbers], layout={"align_items": "flex-start"})
 
     def _image(self, table: Table) -> str:
         """The figure with the numbers as its text, of a fixed size so that the page does not jump."""
@@ -187,6 +188,11 @@ class Panel:
 def shown(panel: Panel) -> Any:
     """The panel, or its picture in a run of the notebooks, where nobody turns knobs."""
     return panel.picture() if os.environ.get("HYDROKIT_RUN") else panel
+
+
+def kwh_text(value: float) -> str:
+    """``12,300 kWh``, in either system."""
+    return f"{plain_number(value)} kWh"
 
 
 def moving(artists: Any) -> Any:

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from ..errors import InputError, Mistake, UnitsError, did_you_mean
-from ..files import read_toml, shown_path
+from ..errors import InputError, Mistake, UnitsError, did_you_mean, one_line
+from ..files import believable, read_toml, shown_path
 from ..units import to_si
 
 __all__ = ["Key", "Measured", "PART_KINDS", "SECTIONS", "LISTS", "read_site_file"]
@@ -40,13 +41,20 @@ class Key:
 
     kind: ``text``, ``file``, ``yes/no``, ``months``, ``date``, ``one of: a | b``, ``count``,
     ``ratio``, a unit; with ``±`` behind it a :class:`Measured`; with ``list of`` before it a list;
-    with ``by month:`` before it one value, twelve, or a table of months.
+    with ``by month:`` before it one value, twelve, or a table of months. ``within``: ``low to high``
+    where the usual bounds of its kind do not hold.
     """
 
     kind: str
     about: str
     example: str = ""
     required: bool = False
+    within: str = ""
+
+    @property
+    def plain_kind(self) -> str:
+        """The kind of one of its numbers."""
+        return self.kind.removeprefix("by month: ").removeprefix("list of ").removesuffix(" ±")
 
 
 SECTIONS: dict[str, dict[str, Key]] = {
@@ -54,14 +62,14 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "name": Key("text", "name of the creek or plant", '"Alder Burn"', required=True),
         "place": Key("text", "where it is, in words", '"a hill farm"'),
         "prepared_by": Key("text", "who made this study", '"J. Field"'),
-        "altitude": Key("m", "height of the intake above sea level", '"240 m"'),
-        "water_temperature": Key("K", "usual temperature of the water", '"8 degC"'),
+        "altitude": Key("m", "height of the intake above sea level", '"240 m"', within="-430 m to 6000 m"),
+        "water_temperature": Key("K", "usual temperature of the water", '"8 degC"', within="0 degC to 40 degC"),
         "catchment": Key("m^2", "area that drains to the intake", '"2.2 km^2"'),
         "display": Key("one of: metric | us", "units of tables, figures and sentences", '"metric"'),
         "currency": Key("text", "name of the money used under [costs]", '"crowns"'),
         "stage_of_work": Key("one of: planned | existing", "is the plant planned, or does it run today", '"planned"'),
         "winter": Key("months", "the months counted as winter", "[12, 1, 2]"),
-        "coldest": Key("K", "coldest day a pipe must live through, where no record of air temperature says it", '"-15 degC"'),
+        "coldest": Key("K", "coldest day a pipe must live through, where no record of air temperature says it", '"-15 degC"', within="-80 degC to 40 degC"),
     },
     "stream": {
         "gaugings": Key("file", "CSV: date, stage [m] (may be empty), flow [L/s], uncertainty [%], method, ice", '"gaugings.csv"'),
@@ -72,13 +80,13 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "neighbour_catchment": Key("m^2", "area that drains to the neighbour's gauge", '"38 km^2"'),
         "extension": Key("one of: move1 | area | duration", "how the short record is extended", '"move1"'),
         "temperature": Key("file", "CSV: date, temperature [degC], daily means of the air", '"temperature.csv"'),
-        "cease_to_flow": Key("m", "stage at which the creek would stop flowing, surveyed", '"0.05 m"'),
+        "cease_to_flow": Key("m", "stage at which the creek would stop flowing, surveyed", '"0.05 m"', within="-1000 m to 9000 m"),
         "control": Key("one of: v-notch | rectangular | riffle", "what holds the water back below the gauge", '"riffle"'),
         "ice_months": Key("months", "months in which ice lifts the stage", "[1, 2]"),
-        "fill_gaps": Key("count", "longest gap, in days, that may be filled", "5"),
+        "fill_gaps": Key("count", "longest gap, in days, that may be filled", "5", within="0 to 366"),
         "current_meter": Key("file", "CSV field sheet: distance [m], depth [m], velocity [m/s]", '"sheet_current_meter.csv"'),
         "salt": Key("file", "CSV field sheet: time [s], conductivity [uS/cm]", '"sheet_salt.csv"'),
-        "salt_mass": Key("kg", "salt of that sheet", '"0.5 kg"'),
+        "salt_mass": Key("kg", "salt of that sheet", '"0.5 kg"', within="1 g to 1000 kg"),
         "salt_background": Key("S/m", "conductivity before the salt arrives", '"84 uS/cm"'),
         "bucket": Key("file", "CSV field sheet: volume [L], time [s], one row a fill", '"bucket.csv"'),
         "lowest_known_flow": Key("m^3/s", "smallest flow anyone has seen here", '"5 gpm"'),
@@ -91,20 +99,20 @@ SECTIONS: dict[str, dict[str, Key]] = {
     "intake": {
         "capacity": Key("m^3/s ±", "most the intake passes when clean, measured or as drawn; parts above the pond are listed under [[part]]", '"60 L/s"'),
         "clogged": Key("by month: ratio", "share of it blocked, by month", '{ october = "40 %" }'),
-        "level": Key("m", "water level at the intake, in the datum of the penstock's profile", '"286.4 m"'),
+        "level": Key("m", "water level at the intake, in the datum of the penstock's profile", '"286.4 m"', within="-1000 m to 9000 m"),
     },
     "diversion": {
         "profile": Key("file", "CSV: chainage [m], elevation [m] of the line from creek to pond", '"diversion.csv"'),
         "along_slope": Key("yes/no", "is the chainage taped along the pipe (true) or level, as from a map", "true"),
-        "inside_diameter": Key("m", "inside diameter of the line, measured", '"160 mm"'),
+        "inside_diameter": Key("m", "inside diameter of the line, measured", '"160 mm"', within="1 mm to 10 m"),
         "size": Key("text", "size from the catalogue instead of an inside diameter", '"PE100 SDR 17 160 mm"'),
         "roughness": Key("m", "roughness of its wall", '"0.03 mm"'),
-        "source_level": Key("m", "water level at its upper end, in the profile's datum", '"287.9 m"'),
+        "source_level": Key("m", "water level at its upper end, in the profile's datum", '"287.9 m"', within="-1000 m to 9000 m"),
         "outlet": Key("one of: free | upturned | gated | submerged", "how its lower end is made", '"free"'),
-        "outlet_lip": Key("m", "height of an upturned outlet's lip, in the profile's datum", '"277.2 m"'),
+        "outlet_lip": Key("m", "height of an upturned outlet's lip, in the profile's datum", '"277.2 m"', within="-1000 m to 9000 m"),
         "vents": Key("list of m", "chainages of the vents", '["40 m"]'),
         "entry": Key("ratio", "loss coefficient of its mouth", "0.8"),
-        "mouth": Key("m", "level of the axis of its mouth, in the profile's datum, where the first station is the water's surface", '"287.6 m"'),
+        "mouth": Key("m", "level of the axis of its mouth, in the profile's datum, where the first station is the water's surface", '"287.6 m"', within="-1000 m to 9000 m"),
         "levels": Key("one of: axis | bottom | top", "which part of the pipe the profile's levels are of", '"axis"'),
         "rating": Key("Pa", "pressure rating at 23 °C where not from the catalogue", '"6 bar"'),
         "snow": Key("m", "usual depth of snow over it in mid winter", '"0.6 m"'),
@@ -114,50 +122,50 @@ SECTIONS: dict[str, dict[str, Key]] = {
     "penstock": {
         "profile": Key("file", "CSV: chainage [m], elevation [m], from the water level down to the jets", '"penstock.csv"'),
         "along_slope": Key("yes/no", "is the chainage taped along the pipe (true) or level, as from a map", "true"),
-        "head": Key("m ±", "height from the water level to the jets, surveyed", '"46.2 m ± 0.3 m"'),
-        "static_pressure": Key("Pa ±", "gauge pressure with all jets shut", '"71 psi ± 1 psi"'),
-        "gauge_height": Key("m", "height of the gauge above the jets", '"2 ft"'),
-        "gauge_zero": Key("Pa", "what the gauge shows with no pressure on it", '"0 psi"'),
-        "length": Key("m ±", "length of the pipe where no profile is given; paced is enough", '"900 ft ± 30 ft"'),
+        "head": Key("m ±", "height from the water level to the jets, surveyed", '"46.2 m ± 0.3 m"', within="0.1 m to 3000 m"),
+        "static_pressure": Key("Pa ±", "gauge pressure with all jets shut", '"71 psi ± 1 psi"', within="0.01 bar to 300 bar"),
+        "gauge_height": Key("m", "height of the gauge above the jets", '"2 ft"', within="-100 m to 100 m"),
+        "gauge_zero": Key("Pa", "what the gauge shows with no pressure on it", '"0 psi"', within="-10 bar to 10 bar"),
+        "length": Key("m ±", "length of the pipe where no profile is given; paced is enough", '"900 ft ± 30 ft"', within="0.1 m to 100 km"),
         "entry": Key("ratio", "loss coefficient of the mouth, bends and valves together", "1.5"),
         "closing_time": Key("s", "quickest closing of the valve at the foot", '"8 s"'),
-        "warmest": Key("K", "warmest its wall gets, such as empty in the sun", '"35 degC"'),
+        "warmest": Key("K", "warmest its wall gets, such as empty in the sun", '"35 degC"', within="-20 degC to 80 degC"),
         "snow": Key("m", "usual depth of snow over it in mid winter", '"0.6 m"'),
         "cover": Key("m", "soil over it; left out, it lies on the ground", '"0.3 m"'),
         "insulation": Key("m", "thickness of dry insulation round it", '"30 mm"'),
     },
     "turbine": {
         "kind": Key("one of: pelton | turgo | cross-flow | propeller | kaplan | francis | pump run backwards | water wheel | screw", "type of machine", '"pelton"', required=True),
-        "jets": Key("count", "number of jets", "4"),
+        "jets": Key("count", "number of jets", "4", within="1 to 24"),
         "jet_kind": Key("one of: conical nozzle | drilled plate | sharp-edged orifice | short tube | spear", "how the jets are made; spear jets are adjustable", '"conical nozzle"'),
-        "jet_diameter": Key("m", "bore of a fixed jet (drill size)", '"0.5 in"'),
-        "jet_coefficient": Key("ratio ±", "discharge coefficient where it is known", '"0.95 ± 0.02"'),
-        "design_flow": Key("m^3/s", "flow of the whole machine at full opening; left out, the sizing decides", '"18 L/s"'),
-        "efficiency": Key("ratio ±", "best efficiency of the runner", '"78 % ± 3 %"'),
+        "jet_diameter": Key("m", "bore of a fixed jet (drill size)", '"0.5 in"', within="0.5 mm to 1 m"),
+        "jet_coefficient": Key("ratio ±", "discharge coefficient where it is known", '"0.95 ± 0.02"', within="30 % to 100 %"),
+        "design_flow": Key("m^3/s", "flow of the whole machine at full opening; left out, the sizing decides", '"18 L/s"', within="0.01 L/s to 1000 m^3/s"),
+        "efficiency": Key("ratio ±", "best efficiency of the runner", '"78 % ± 3 %"', within="1 % to 100 %"),
         "efficiency_table": Key("file", "CSV of the maker: flow [%], efficiency [%]", '"maker.csv"'),
         "minimum_flow": Key("ratio", "smallest share of the design flow it runs on", '"10 %"'),
-        "speed": Key("1/s", "speed of the runner", '"1500 rpm"'),
-        "runner_diameter": Key("m", "diameter of the runner at the jets", '"220 mm"'),
-        "jets_open": Key("by month: count", "jets that stand open whatever comes, where nobody changes them with the flow", "4"),
+        "speed": Key("1/s", "speed of the runner", '"1500 rpm"', within="1 rpm to 100000 rpm"),
+        "runner_diameter": Key("m", "diameter of the runner at the jets", '"220 mm"', within="10 mm to 20 m"),
+        "jets_open": Key("by month: count", "jets that stand open whatever comes, where nobody changes them with the flow", "4", within="0 to 24"),
     },
     "generator": {
         "kind": Key("one of: synchronous | induction | permanent magnet", "type of generator", '"synchronous"'),
-        "efficiency": Key("ratio ±", "efficiency at full load", '"88 %"'),
-        "rating": Key("W", "rated output", '"6 kW"'),
-        "water_to_wire": Key("ratio ±", "efficiency from the water at the jets to the meter, where only that is known", '"52 %"'),
+        "efficiency": Key("ratio ±", "efficiency at full load", '"88 %"', within="1 % to 100 %"),
+        "rating": Key("W", "rated output", '"6 kW"', within="1 W to 1000000 kW"),
+        "water_to_wire": Key("ratio ±", "efficiency from the water at the jets to the meter, where only that is known", '"52 %"', within="1 % to 100 %"),
     },
     "cable": {
         "length": Key("m", "one-way length from powerhouse to loads", '"120 m"'),
         "size": Key("text", "conductor, AWG or mm2", '"16 mm2"'),
         "material": Key("one of: copper | aluminium", "conductor", '"copper"'),
-        "voltage": Key("V", "voltage between conductors at the loads", '"230 V"'),
+        "voltage": Key("V", "voltage between conductors at the loads", '"230 V"', within="1 V to 100000 V"),
         "phases": Key("one of: dc | one | three", "how it is wired", '"one"'),
         "loss": Key("ratio", "loss at full load where the conductor is not known", '"3 %"'),
     },
     "loads": {
         "need": Key("by month: J", "energy wanted in each month", '["900 kWh", ...]'),
         "heated_ua": Key("W/K", "heat loss of the heated rooms", '"115 W/K"'),
-        "inside_temperature": Key("K", "temperature kept in them", '"20 degC"'),
+        "inside_temperature": Key("K", "temperature kept in them", '"20 degC"', within="-10 degC to 40 degC"),
         "base_power": Key("W", "steady need beside heating", '"400 W"'),
     },
     "readings": {
@@ -166,7 +174,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "power_factor": Key("ratio", "of the volts times amps, for alternating current", "1.0"),
     },
     "outage": {
-        "planned_days": Key("count", "days a year the plant is stopped on purpose", "4"),
+        "planned_days": Key("count", "days a year the plant is stopped on purpose", "4", within="0 to 365"),
         "planned_months": Key("months", "months in which that is done", "[8]"),
         "unplanned": Key("ratio", "share of the time it stands still unplanned", '"3 %"'),
     },
@@ -178,15 +186,15 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "laying": Key("money/m", "laying a metre of pipe of any size", '"18 per m"'),
         "cable": Key("money/m", "a metre of cable, laid", '"9 per m"'),
         "yearly": Key("ratio", "upkeep in a year, as a share of the first cost", '"2 %"'),
-        "life": Key("count", "years the plant is to last", "25"),
+        "life": Key("count", "years the plant is to last", "25", within="1 to 200"),
         "discount_rate": Key("ratio", "what money costs, above inflation", '"4 %"'),
         "value": Key("money/J", "what a kWh is worth here", '"0.22 per kWh"'),
         "visit": Key("money", "what one walk to the intake is worth: your time, the way there", "8"),
         "doubt": Key("ratio", "standard deviation of the costs", '"15 %"'),
     },
     "sizing": {
-        "flows": Key("list of m^3/s", "design flows to try", '["8 L/s", "12 L/s"]'),
-        "jets": Key("list of count", "jet numbers to try", "[1, 2, 4]"),
+        "flows": Key("list of m^3/s", "design flows to try", '["8 L/s", "12 L/s"]', within="0.01 L/s to 1000 m^3/s"),
+        "jets": Key("list of count", "jet numbers to try", "[1, 2, 4]", within="1 to 24"),
         "aim": Key("one of: cost | winter | worth", "lowest cost of a kWh, most winter energy, or highest worth", '"cost"'),
         "flat_within": Key("ratio", "designs this near to the best count as equal", '"3 %"'),
     },
@@ -195,7 +203,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "loss": Key("ratio", "standard deviation of the pipe loss", '"15 %"'),
         "efficiency": Key("ratio", "standard deviation of the efficiency, water to wire", '"4 %"'),
         "jet_area": Key("ratio", "standard deviation of the jets' effective area", '"2 %"'),
-        "draws": Key("count", "number of draws", "4000"),
+        "draws": Key("count", "number of draws", "4000", within="100 to 100000"),
     },
     "survey": {},
 }  # fmt: skip
@@ -223,8 +231,8 @@ LISTS: dict[str, dict[str, Key]] = {
     },
     "penstock.pipe": {
         "size": Key("text", "size from the catalogue, gives bore, wall and rating", '"PVC-U PN 10 160 mm"'),
-        "inside_diameter": Key("m", "bore, measured, instead of a size", '"101.5 mm"'),
-        "length": Key("m", "length of this stretch; left out for one pipe along the whole profile", '"380 m"'),
+        "inside_diameter": Key("m", "bore, measured, instead of a size", '"101.5 mm"', within="1 mm to 10 m"),
+        "length": Key("m", "length of this stretch; left out for one pipe along the whole profile", '"380 m"', within="0.1 m to 100 km"),
         "roughness": Key("m", "roughness of the wall", '"0.01 mm"'),
         "fittings": Key("ratio", "loss coefficients of bends and valves on it, summed", "1.2"),
         "rating": Key("Pa", "pressure rating at 23 °C where not from the catalogue", '"10 bar"'),
@@ -236,7 +244,7 @@ LISTS: dict[str, dict[str, Key]] = {
     },
     "diversion.stretch": _STRETCH,
     "reading": {
-        "jets": Key("count", "jets open; 0 for shut-off", "2", required=True),
+        "jets": Key("count", "jets open; 0 for shut-off", "2", required=True, within="0 to 24"),
         "pressure": Key("Pa", "gauge pressure", '"68 psi"', required=True),
         "volts": Key("V", "voltage", '"120 V"'),
         "amps": Key("A", "current", '"14 A"'),
@@ -248,16 +256,16 @@ LISTS: dict[str, dict[str, Key]] = {
     "upgrade": {
         "name": Key("text", "what would be done", '"a second pipe"', required=True),
         "cost": Key("money", "what it would cost", "1200"),
-        "life": Key("count", "years it would last", "20"),
+        "life": Key("count", "years it would last", "20", within="1 to 200"),
         "pipe": Key("text", "new pipe of the penstock, from the catalogue", '"PVC Sch 40 6 in"'),
-        "jets": Key("count", "new number of jets", "3"),
-        "jet_diameter": Key("m", "new bore of the jets", '"12 mm"'),
+        "jets": Key("count", "new number of jets", "3", within="1 to 24"),
+        "jet_diameter": Key("m", "new bore of the jets", '"12 mm"', within="0.5 mm to 1 m"),
         "capacity": Key("m^3/s", "new capacity of the intake", '"60 L/s"'),
         "clogged": Key("by month: ratio", "share of the intake blocked after the change", '"5 %"'),
-        "efficiency": Key("ratio", "new best efficiency of the runner", '"80 %"'),
+        "efficiency": Key("ratio", "new best efficiency of the runner", '"80 %"', within="1 % to 100 %"),
         "cable_size": Key("text", "new conductor", '"25 mm2"'),
         "unplanned": Key("ratio", "share of the time it stands still after the change", '"1 %"'),
-        "close_jets": Key("count", "jets to close in the months named", "1"),
+        "close_jets": Key("count", "jets to close in the months named", "1", within="0 to 24"),
         "jets_as_fed": Key("yes/no", "open only as many jets as give most power, by the gauge, in the months named", "true"),
         "extra_flow": Key("m^3/s", "water brought in from elsewhere", '"3 L/s"'),
         "months": Key("months", "months in which the change acts; left out, all", "[12, 1, 2]"),
@@ -280,6 +288,15 @@ LISTS["part"] = {
     "kind": Key("one of: " + " | ".join(PART_KINDS), "what it is; the keys depend on it", '"screen"', required=True),
     "name": Key("text", "what it is called here", '"creek screen"'),
 }
+_LONGEST_TEXT, _LISTED = 400, 12
+# Bounds of what a plant this tool is for can have. They catch a slip, and keep every number computable.
+_USUAL = {
+    "m": "0 m to 100 km", "m^2": "0 m^2 to 1000000 km^2", "m^3": "0 m^3 to 1e12 m^3", "m^3/s": "0 m^3/s to 10000 m^3/s", "m^3/s/day": "0 m^3/s/day to 10000 m^3/s/day",
+    "K": "-90 degC to 100 degC", "Pa": "0 bar to 400 bar", "kg": "0 kg to 1000 kg", "S/m": "0 S/m to 10 S/m", "s": "0 s to 24 h", "rad": "0 deg to 180 deg",
+    "1/s": "0 rpm to 100000 rpm", "W": "0 kW to 1000000 kW", "V": "0 V to 100000 V", "A": "0 A to 100000 A", "W/K": "0 W/K to 1000000 W/K", "J": "0 kWh to 1e9 kWh",
+    "kg/m^3": "0 kg/m^3 to 2000 kg/m^3", "count": "0 to 1000000", "ratio": "0 to 1000", "money": "0 to 1e12", "money/W": "0 per W to 1e6 per W", "money/m": "0 per m to 1e6 per m",
+    "money/J": "0 per kWh to 1e6 per kWh",
+}  # fmt: skip
 _PLUS_MINUS = re.compile(r"\s*(?:±|\+/-)\s*")
 
 
@@ -323,7 +340,7 @@ class _Reader:
             elif name in SECTIONS:
                 self.wrong(name, f"is a section; write [{name}] on a line of its own")
             else:
-                self.wrong(f"[{name}]", f"there is no such section{did_you_mean(name, top) or '; known are ' + ', '.join(top)}")
+                self.wrong(f"[{one_line(name)}]", f"there is no such section{did_you_mean(name, top) or '; known are ' + ', '.join(top)}")
         if "site" not in raw:
             self.wrong("[site]", 'is missing; it needs at least name = "..."')
         return site
@@ -346,10 +363,11 @@ class _Reader:
         values = {}
         for key, value in body.items():
             if key not in keys:
-                self.wrong(where, f"has no key '{key}'{did_you_mean(key, [*keys, *nested]) or '; known are ' + ', '.join([*keys, *nested])}")
+                self.wrong(where, f"has no key '{one_line(key)}'{did_you_mean(key, [*keys, *nested]) or '; known are ' + ', '.join([*keys, *nested])}")
                 continue
             try:
                 values[key] = _value(value, keys[key].kind, f"{where} {key}")
+                _bounded(values[key], keys[key], f"{where} {key}", value)
             except UnitsError as error:
                 self.wrong("", f"{error}" + (f"; for example {key} = {keys[key].example}" if keys[key].example and "for example" not in str(error) else ""))
         for key, about in keys.items():
@@ -376,15 +394,19 @@ def _value(value: Any, kind: str, where: str) -> Any:
     if kind in ("text", "file"):
         if not isinstance(value, str) or not value.strip():
             raise UnitsError(f"{where} must be text in quotes, got {_shown(value)}")
+        if len(value) > _LONGEST_TEXT:
+            raise UnitsError(f"{where} has {len(value):,} characters; at most {_LONGEST_TEXT} are shown well")
+        if any(ord(each) < 32 and each not in "\t\n\r" for each in value):
+            raise UnitsError(f"{where} has a control character: {_shown(value)}")
         return value
     if kind == "yes/no":
         if not isinstance(value, bool):
             raise UnitsError(f"{where} must be true or false, got {_shown(value)}")
         return value
     if kind == "date":
-        if not isinstance(value, date):
+        if not isinstance(value, date) or not 1800 <= value.year < 2200:
             raise UnitsError(f"{where} must be a date such as 2026-07-04 (no quotes), got {_shown(value)}")
-        return value
+        return value.date() if isinstance(value, datetime) else value
     if kind == "months":
         good = isinstance(value, list) and all(isinstance(each, int) and not isinstance(each, bool) and 1 <= each <= 12 for each in value)
         if not good or len(set(value)) != len(value) or not value:
@@ -395,25 +417,56 @@ def _value(value: Any, kind: str, where: str) -> Any:
     return _number(value, kind, where)
 
 
+def _bounded(number: Any, key: Key, where: str, given: Any) -> None:
+    """Refuse numbers outside the bounds of their key."""
+    text = key.within or _USUAL.get(key.plain_kind, "")
+    if not text:
+        return
+    low, high = _bounds(key.plain_kind, text)
+    for each in number if isinstance(number, tuple) else (number,):
+        if not low <= (each.value if isinstance(each, Measured) else each) <= high:
+            raise UnitsError(f"{where} is {_shown(given)}; it must lie within {text}")
+
+
+@lru_cache(maxsize=256)
+def _bounds(kind: str, text: str) -> tuple[float, float]:
+    number = "count" if kind == "money" else kind
+    low, high = (to_si(re.sub(r" per ", " money/", each), number, "bound") for each in text.split(" to "))
+    slack = 1e-9 * max(abs(low), abs(high))
+    return low - slack, high + slack
+
+
 def _number(value: Any, kind: str, where: str) -> float:
-    money = "money" in kind
-    if money and isinstance(value, str):
-        value = re.sub(r"(?<=\d)\s*(?:per\s+|/)", " money/", value)
-    elif kind == "money" and isinstance(value, (int, float)) and not isinstance(value, bool):
-        value = f"{float(value)!r} money"
-    if isinstance(value, (list, dict, date)) or value is None:
+    if isinstance(value, bool):
+        raise UnitsError(f"{where} must be a number, got the truth value {_shown(value)}")
+    if not isinstance(value, (str, int, float)):
         raise UnitsError(f"{where} must be one value, got {_shown(value)}")
+    if not isinstance(value, str) and not believable(value):
+        raise UnitsError(f"{where} cannot be {_shown(value)}")
+    if "money" in kind and isinstance(value, str):
+        value = re.sub(r"(?<=\d)\s*(?:per\s+|/)", " money/", value)
+    elif kind == "money":
+        value = f"{float(value)!r} money"
     number = float(to_si(value, kind, where))
-    if number != number:
-        raise UnitsError(f"{where} is not a number")
-    if number < 0 and kind not in ("K", "Pa", "m", "delta_K"):
-        raise UnitsError(f"{where} is negative ({_shown(value)}); it cannot be")
-    if kind in ("ratio",) and number > 1 and where.rpartition(" ")[2] in _SHARES:
+    if not believable(number):
+        raise UnitsError(f"{where} cannot be {_shown(value)}")
+    key = set(where.rpartition("] ")[2].partition("[")[0].split())  # of "[[part]] 1 clogged october", "[diversion] vents[2]"
+    if number < 0 and not key & _MAY_BE_NEGATIVE:
+        raise UnitsError(f"{where} is {'below absolute zero' if kind == 'K' else 'negative'} ({_shown(value)}); it cannot be")
+    if key & _WHOLE and number % 1:
+        raise UnitsError(f"{where} must be a whole number, got {_shown(value)}")
+    if kind == "ratio" and number > 1 and key & _SHARES:
         raise UnitsError(f"{where} is more than the whole ({_shown(value)}); write a share such as \"80 %\" or 0.8")
     return number
 
 
-_SHARES = {"efficiency", "water_to_wire", "unplanned", "share", "loss_share", "yearly", "discount_rate", "clogged", "open", "mesh_open", "jet_coefficient", "record_uncertainty"}
+_SHARES = {
+    "efficiency", "water_to_wire", "unplanned", "share", "loss_share", "yearly", "discount_rate", "clogged", "open", "mesh_open", "jet_coefficient",
+    "record_uncertainty", "minimum_flow", "power_factor", "loss", "flat_within", "doubt", "jet_area",
+}  # fmt: skip
+_WHOLE = {"jets", "jets_open", "close_jets", "holes", "draws", "fill_gaps"}
+# Levels may lie below their datum, a gauge below the jets, its needle below its zero.
+_MAY_BE_NEGATIVE = {"altitude", "cease_to_flow", "level", "source_level", "outlet_lip", "mouth", "gauge_height", "gauge_zero"}
 
 
 def _measured(value: Any, kind: str, where: str) -> Measured:
@@ -430,6 +483,8 @@ def _measured(value: Any, kind: str, where: str) -> Measured:
     spread = to_si(float(second), "ratio", where) if re.fullmatch(r"[0-9.eE]+", second) and kind == "ratio" else to_si(second, spread_kind, where)
     if spread < 0:
         raise UnitsError(f"{where}: the part after ± is one standard deviation and cannot be negative")
+    if spread > abs(centre):
+        raise UnitsError(f"{where}: the part after ± is one standard deviation; it is more than the value itself")
     return Measured(centre, float(spread))
 
 
@@ -440,13 +495,29 @@ def _by_month(value: Any, kind: str, where: str) -> tuple[float, ...]:
         return tuple(_number(each, kind, f"{where}[{index}]") for index, each in enumerate(value, 1))
     if isinstance(value, dict):
         unknown = [each for each in value if each.lower() not in MONTHS]
+        if len({each.lower() for each in value}) < len(value):
+            raise UnitsError(f"{where} has a month twice")
         if unknown:
-            raise UnitsError(f"{where} has a month '{unknown[0]}'{did_you_mean(unknown[0], MONTHS)}; write january to december")
+            raise UnitsError(f"{where} has a month '{one_line(unknown[0])}'{did_you_mean(unknown[0], MONTHS)}; write january to december")
         named = {each.lower(): _number(one, kind, f"{where} {each}") for each, one in value.items()}
         return tuple(named.get(month, 0.0) for month in MONTHS)
     return (_number(value, kind, where),) * 12
 
 
 def _shown(value: Any) -> str:
-    text = repr(value)
-    return text if len(text) <= 60 else text[:57] + "..."
+    """A value as the site file has it, cut short where it is long."""
+    return one_line(_written(value))
+
+
+def _written(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return f'"{one_line(value)}"'
+    if isinstance(value, list):
+        return "[" + ", ".join(_written(each) for each in value[:_LISTED]) + (", …]" if len(value) > _LISTED else "]")
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{one_line(key)} = {_written(each)}" for key, each in list(value.items())[:_LISTED]) + " }"
+    if isinstance(value, int) and abs(value) > 10**20:
+        return "a number of very many digits"
+    return str(value)

@@ -57,12 +57,18 @@ class FieldGaugings:
         return Q_(self.stage_m, "m")
 
 
+def stamp(path: Path) -> tuple[int, int]:
+    """Time and size of a file: another stamp, another file."""
+    found = path.stat()
+    return found.st_mtime_ns, found.st_size
+
+
 class Folder:
     """A study's folder: finds its files, keeps them inside, remembers which were read."""
 
     def __init__(self, path: Path) -> None:
         self.path = Path(path)
-        self.read: set[Path] = set()
+        self.read: dict[Path, tuple[int, int]] = {}  # file -> its stamp when it was read
 
     def file(self, name: str, where: str) -> Path:
         """The file a site file names: in the study, in ``data/`` or in another study beside it.
@@ -83,7 +89,7 @@ class Folder:
         if not target.is_file():
             near = did_you_mean(target.name, [each.name for each in target.parent.glob("*")] if target.parent.is_dir() else [])
             raise self.wrong(where, f"there is no file '{name}'{near}")
-        self.read.add(target)
+        self.read[target] = stamp(target)
         return target
 
     def wrong(self, where: str, text: str) -> InputError:

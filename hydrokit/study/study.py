@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -38,7 +39,18 @@ def open_study(path: Any) -> Study:
         No such study, or mistakes in its site file, all at once.
     """
     folder = find_study(path)
-    return Study(folder, read_site_file(folder / "site.toml"))
+    kept = _KEPT.get(folder)
+    if kept is not None and kept.unchanged:
+        return kept
+    study = Study(folder, read_site_file(folder / "site.toml"))
+    if os.environ.get("HYDROKIT_RUN"):
+        _KEPT[folder] = study
+    return study
+
+
+# In a run one kernel serves all notebooks, and each opens the study anew: what the first has worked
+# out the next need not, as long as no file has changed. Nobody else's study is kept.
+_KEPT: dict[Path, Study] = {}
 
 
 class Study:
@@ -51,9 +63,15 @@ class Study:
         self.path = Path(path)
         self.site = site
         self.folder = sheets.Folder(self.path)
+        self.folder.read[self.path.resolve() / "site.toml"] = sheets.stamp(self.path / "site.toml")
 
     def __repr__(self) -> str:
         return f"Study({self.name!r}, {shown_path(self.path)})"
+
+    @property
+    def unchanged(self) -> bool:
+        """Whether every file read so far is still as it was."""
+        return all(path.is_file() and sheets.stamp(path) == seen for path, seen in self.folder.read.items())
 
     @property
     def name(self) -> str:
@@ -433,7 +451,7 @@ class Study:
     def inputs(self) -> dict[str, str]:
         """Every file read so far, with the hash of its text."""
         here = self.path.resolve()
-        files = [here / "site.toml", *sorted(self.folder.read)]
+        files = sorted(self.folder.read, key=lambda each: (each.name != "site.toml", each))
         return {(each.relative_to(here) if each.is_relative_to(here) else Path("..", each.parent.name, each.name)).as_posix(): text_hash(each) for each in files}
 
 

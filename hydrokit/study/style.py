@@ -5,7 +5,9 @@ from __future__ import annotations
 from contextlib import contextmanager
 from typing import Any, Iterator
 
-__all__ = ["BAND", "CREEK", "GROUND", "ICE", "INK", "LEAF", "PALE", "RUST", "SUN", "WARNING", "MONTH_LETTERS", "MONTH_NAMES", "figure", "legend_above", "plain_log", "thousands"]
+from ..errors import one_line
+
+__all__ = ["BAND", "CREEK", "GROUND", "ICE", "INK", "LEAF", "PALE", "RUST", "SUN", "WARNING", "MONTH_LETTERS", "MONTH_NAMES", "figure", "legend_above", "plain_label", "plain_log", "thousands"]
 
 # Dark enough on white, apart in lightness as well as in hue.
 INK, CREEK, RUST, LEAF, SUN, ICE, GROUND, PALE, WARNING = (
@@ -21,6 +23,7 @@ _RULES = {
     "axes.spines.top": False, "axes.spines.right": False, "axes.grid": True, "grid.color": "#e4e1da", "grid.linewidth": 0.7,
     "axes.axisbelow": True, "legend.frameon": False, "legend.fontsize": 8.5, "lines.linewidth": 1.8, "lines.solid_capstyle": "round",
     "axes.linewidth": 0.8, "xtick.major.width": 0.8, "ytick.major.width": 0.8, "hatch.linewidth": 0.6,
+    "text.parse_math": False,  # a price in a name is no formula
 }  # fmt: skip
 
 
@@ -38,6 +41,16 @@ def figure(width: float = 7.4, height: float = 3.9, rows: int = 1, columns: int 
         made = Figure(figsize=(width, height), layout="constrained")
         FigureCanvasAgg(made)
         yield made, made.subplots(rows, columns, **choices)
+
+
+def plain_label(text: Any, most: int = 48) -> str:
+    """Text of a file as a label: on one line, cut short where long, never taken for a sign to hide it.
+
+    >>> plain_label("_a\\nb"), len(plain_label("x" * 300))
+    (' _a b', 48)
+    """
+    label = one_line(text, most)
+    return f" {label}" if label.startswith("_") else label
 
 
 def legend_above(axes: Any, columns: int | None = None) -> None:

@@ -266,7 +266,10 @@ def _reachable(statement: str, section: str, key: str, other: Path, folder: Path
 
 def _refuse_unmarked(text: str, other: Path) -> None:
     """Nothing of the other creek may have stayed alive, however its file is written."""
-    for section, body in tomllib.loads(text).items():
+    alive = tomllib.loads(text)
+    if "site" not in alive:
+        raise InputError(Mistake(shown_path(other / "site.toml"), "[site]", "write [site] on a line of its own, and each of its keys below it"))
+    for section, body in alive.items():
         allowed = _SHARED.get(section, set()) | ({"name", "stage_of_work"} if section == "site" else set())
         for key in body if isinstance(body, dict) else [""]:
             if key not in allowed:

@@ -201,7 +201,7 @@ def _laid(study: Any) -> tuple[Any, float]:
 
     surveyed = study.profile
     if surveyed is None:
-        mouth = study.head.value - min(_MOUTH_UNDER_M, 0.1 * study.head.value)
+        mouth = study.head.value - min(max(_MOUTH_UNDER_M, 1.5 * study.penstock.pipes[0].diameter_m), 0.5 * study.head.value)
         return Profile([0.0, float(study.penstock.length_m)], [mouth, 0.0], True), study.head.value
     level = np.array(surveyed.elevation_m)
     if level.size > 2 and surveyed.distance_m[1] < _MOUTH_WITHIN_M:
@@ -342,8 +342,8 @@ def bridges(study: Any) -> tuple[Any, ...]:
             continue
         at = entry["from"] if study.profile is None else float(along(study.profile, entry["from"]))
         pressure = 0.0 if study.pressures is None else float(np.interp(at, study.pressures.distance_m, study.pressures.highest_pa))
-        pipe, name = _pipe_at(study.penstock, at), entry.get("name", f"stretch {number}")
-        made.append(study.folder.sentence(f"[[penstock.stretch]] {number}", lambda: pipe_bridge(name, pipe, entry["span"], pressure, entry.get("snow_load", 0.0), entry.get("ice", 0.0))))
+        told = (entry.get("name", f"stretch {number}"), _pipe_at(study.penstock, at), entry["span"], pressure, entry.get("snow_load", 0.0), entry.get("ice", 0.0))
+        made.append(study.folder.sentence(f"[[penstock.stretch]] {number}", lambda told=told: pipe_bridge(*told)))
     return tuple(each for each in made if each is not None)
 
 

@@ -26,7 +26,7 @@ LACKING = {
     "profile": "There is no profile of the penstock. Level it: a station at every change of slope, chainage and elevation of the pipe.",
     "diversion": "No profile of a diversion line is given; where there is one, survey it to a tenth of a metre (4 in): every summit and every low point.",
     "section": "The penstock is not described well enough to say what it must hold: its head, its pipes and a flow are needed.",
-    "line_air": "No diversion line is described. Where there is one, survey it to a tenth of a metre (4 in), every summit and every low point, and give its bore.",
+    "line_air": "No diversion line is described. Where there is one, survey every summit and every low point with a level (a satellite's are far too coarse), and give its bore.",
     "full_flow_m3s": "Nothing says how much the plant takes: describe its jets, or give a design flow.",
     "frost": "No pipe is described, so nothing can be said of frost.",
     "readings": "There are no readings from the powerhouse. Read the gauge with the jets shut, then with one, two, … jets open while the pond spills; "

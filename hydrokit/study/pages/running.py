@@ -9,7 +9,7 @@ import numpy as np
 from ...running.card import ORDER_CLOSING, ORDER_OPENING
 from ...running.faults import FAULTS, Condition, Table as Readings, forward
 from ..display import Picture, Table, View, Words, plain_number
-from ..style import BAND, CREEK, GROUND, ICE, INK, LEAF, RUST, SUN, WARNING, figure
+from ..style import BAND, CREEK, GROUND, ICE, INK, LEAF, RUST, SUN, WARNING, figure, thousands
 from .common import needs, sources
 
 __all__ = ["card_sheet", "card_words", "fault_table", "fault_words", "headline", "pressure_figure", "references", "weekly_table"]
@@ -72,8 +72,13 @@ def _both(pascals: float, low: float = np.nan, high: float = np.nan) -> tuple[st
     told = []
     for view, digits in ((_US, 1), (_METRIC, 2)):
         middle, *band = (f"{float(view.number(each, 'pressure')):.{digits}f}" for each in (pascals, low, high))
-        told.append(middle if not np.isfinite(low) else f"{middle} ({band[0]} to {band[1]})")
+        told.append(middle if not np.isfinite(low) else _banded(middle, *band))
     return told[0], told[1]
+
+
+def _banded(middle: str, low: str, high: str) -> str:
+    """Value and band, which breaks only between the two."""
+    return f"{middle} ({low}\u00a0to\u00a0{high})"
 
 
 @needs("card")
@@ -94,7 +99,7 @@ def card_sheet(study: Any, view: View) -> Table:
             ends = ("_low_w", "_high_w") if name.endswith("_w") else ("_low", "_high")
             for line, row in zip(rows[1:], card.rows):
                 low, high = (plain_number(getattr(row, stem + end)) for end in ends)
-                line.append(f"{plain_number(getattr(row, name))} ({low} to {high})")
+                line.append(_banded(plain_number(getattr(row, name)), low, high))
     return Table(columns, rows, f"Gauge card of {study.name}, {'as commissioned' if card.commissioned else 'as planned, not yet read'}; the pond spilling", below=_lines(study, view))
 
 
@@ -103,15 +108,15 @@ def _lines(study: Any, view: View) -> tuple[str, ...]:
     lines = ["In brackets: where nine of ten healthy readings lie. Lower than 'walk up below': something is wrong."]
     if study.signatures is not None:
         few = [row for row in card.rows if np.isfinite(row.close_pa)]
-        told = "; ".join("with {} open below {} psi, {} bar".format(row.jets, *_both(row.close_pa)) for row in few)
-        if told:
-            lines.append(f"Not spilling, and {told}: close a jet, it gives more watts.")
+        if few:
+            told = ", ".join("{} open {} / {}".format(row.jets, *_both(row.close_pa)) for row in few)
+            lines.append(f"Not spilling, and lower than this (psi / bar): close a jet, it gives more watts. {told[0].upper() + told[1:]}.")
     lines += [f"Opening {number}. {step}" for number, step in enumerate(ORDER_OPENING, 1)]
     lines += [f"Closing {number}. {step}" for number, step in enumerate(ORDER_CLOSING, 1)]
     lines.append(_closing(card))
     height, zero = card.gauge_height_m, card.zero_error_pa
     hung = "The gauge hangs level with the jets" if abs(height) < 0.05 else f"The gauge hangs {view.text(abs(height), 'length', 2)} {'above' if height > 0 else 'below'} the jets"
-    shown = "shows zero with no pressure on it" if abs(zero) < 1 else "shows {} psi, {} bar with no pressure on it".format(*_both(zero))
+    shown = "shows zero with no pressure on it" if abs(zero) < 1 else "with no pressure on it shows (psi / bar) {} / {}".format(*_both(zero))
     lines.append(f"{hung} and {shown}; both are counted above.")
     return tuple(lines)
 
@@ -192,7 +197,8 @@ def pressure_figure(study: Any, view: View) -> Picture:
             if watts and key != "gauge":
                 right.plot(jets, seen.power_w, color=colour, linestyle=dashes, linewidth=1.5, label=_SHORT[key] if key == "machine" else None)
         left.set(xlabel="jets open", ylabel=view.header("gauge pressure", "pressure"), xticks=jets)
-        left.set_ylim(bottom=0)
+        left.set_ylim(bottom=0.8 * left.dataLim.y0)
+        thousands(right.yaxis)
         right.set(xlabel="jets open", ylabel=view.header("power", "power"), xticks=jets, visible=bool(watts))
         right.set_ylim(bottom=0)
         handles, labels = (first + second for first, second in zip(left.get_legend_handles_labels(), right.get_legend_handles_labels()))

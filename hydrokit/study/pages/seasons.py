@@ -270,6 +270,8 @@ def month_words(study: Any, view: View) -> Words:
     """The page for the month: the last one in the log."""
     happened = study.history
     table = happened.monthly()
+    if not len(table):
+        return Words("Without watts in the log no month can be added up.")
     month, row = table.index[-1], table.iloc[-1]
     lost = {kind: row[kind] for kind in happened.lost_j() if row[kind] > 0}
     here = [event for event in happened.events if event.kind in CAUSES and pd.Timestamp(event.end).to_period("M") == month]

@@ -40,7 +40,7 @@ def headline(study: Any, view: View) -> Words:
 
 def _binding_sentence(study: Any, view: View) -> str:
     clean = binding(study)
-    text = f"With water enough and all clean, **{_the(clean.part)}** " + ("bind" if clean.jets_bind else "binds") + f" at {view.text(clean.flow_m3s, 'flow')}"
+    text = f"With water enough and all clean, **{_the(clean.part)}** {_bind(clean.part)} at {view.text(clean.flow_m3s, 'flow')}"
     if clean.jets_bind and clean.next_part != clean.least_above and clean.least_above:
         text += f"; of the parts above them {_the(clean.least_above)} passes least, {view.text(clean.least_above_m3s, 'flow')}"
     elif clean.next_m3s is not None:
@@ -48,6 +48,10 @@ def _binding_sentence(study: Any, view: View) -> str:
     for months, worst in _starved(study, clean)[:1]:
         text += f"; clogged in {MONTHS[months[0] - 1]}, {_the(worst.part)} lets only {view.text(worst.flow_m3s, 'flow')} through"
     return text + "."
+
+
+def _bind(name: str) -> str:
+    return "bind" if name.endswith("jets") else "binds"
 
 
 def _the(name: str) -> str:
@@ -230,7 +234,9 @@ def ladder_words(study: Any, view: View) -> Words:
     following = _the(clean.next_part) + (f", at {view.text(clean.next_m3s, 'flow')}," if clean.next_m3s is not None else "")
     gain = f"worth up to {view.text(clean.behind_w, 'power', 2)} more" if clean.behind_w > 0.01 * clean.power_w else "which leaves nothing to be won"
     if clean.jets_bind:
-        text = f"All clean and with water enough, the {clean.part} bind: {view.text(clean.flow_m3s, 'flow')} through {jets} of them gives {view.text(clean.power_w, 'power')}. With more or larger ones {following} would bind next, {gain}. "
+        through = f" through {jets} of them" if jets > 1 else ""
+        more = "more or larger ones" if clean.part == "jets" else "a larger one"
+        text = f"All clean and with water enough, {_the(clean.part)} {_bind(clean.part)}: {view.text(clean.flow_m3s, 'flow')}{through} gives {view.text(clean.power_w, 'power')}. With {more} {following} would bind next, {gain}. "
     else:
         text = f"All clean and with water enough, {_the(clean.part)} binds: {view.text(clean.flow_m3s, 'flow')} gives {view.text(clean.power_w, 'power')}. With it out of the way {following} would bind next, {gain}. "
     for months, found in _starved(study, clean)[:2]:
@@ -268,7 +274,7 @@ def months_table(study: Any, view: View) -> Any:
         rows.append((names, brings, found.part, view.text(found.flow_m3s, "flow"), found.best_jets, view.text(found.best_w, "power"), left, found.next_part, view.text(found.behind_w, "power", 2)))
     if len(rows) == 1 and not rows[0][1]:
         return Words("")
-    titles = ["month", "may be taken, half the days", "what binds", "reaches the jets", "jets to open", "power then", "power as they are left open", "what binds next", "to be won before that"]
+    titles = ["month", "may be taken, half the days", "what binds", "reaches the jets", "jets to open" if hasattr(study.plant.jets, "diameters_m") else "units to run", "power then", "power as they are left open", "what binds next", "to be won before that"]
     shown = [place for place in range(len(titles)) if place not in (1, 6) or any(row[place] for row in rows)]
     return Table([titles[place] for place in shown], [[row[place] for place in shown] for row in rows], "What binds, month by month")
 

@@ -9,7 +9,7 @@ import re
 from pathlib import Path
 from typing import Any
 
-from .errors import InputError, Mistake, did_you_mean, one_line
+from .errors import InputError, Mistake, counted, did_you_mean, one_line
 
 __all__ = ["believable", "read_csv", "read_text", "read_toml", "shown_path", "text_hash"]
 
@@ -241,7 +241,8 @@ def _split_rows(path: Any, numbered: list, fields: int) -> tuple[list, list, lis
         mistakes.append(
             Mistake(
                 shown_path(path), f"line {number}",
-                f"has {found} fields where the header has {fields}{more}; a comma inside a number? write 12.5, not 12,5",
+                f"has {counted(found, 'field')} where the header has {fields}{more}; "
+                + ("a comma inside a number? write 12.5, not 12,5" if found > fields else "an empty cell needs its comma too"),
             )
         )  # fmt: skip
     return list(zip(*rows)), lines, mistakes
@@ -294,7 +295,7 @@ def _convert(texts: Any, kind: str, unit: str | None) -> tuple[Any, Any, str]:
         values = pd.to_datetime(texts.where(fits), errors="coerce", format="ISO8601")
         wish = "a date; write 2024-03-01" if kind == "date" else "a time; write 2024-03-01 07:40 (no time zone)"
         return values, np.flatnonzero(values.isna().to_numpy() & ~empty), wish
-    values = pd.to_numeric(texts.where(~empty), errors="coerce").to_numpy(dtype=float, copy=True)
+    values = pd.to_numeric(texts.where(~empty), errors="coerce").to_numpy(dtype=float)
     if kind == "ratio":
         values = values / 100 if unit == "%" else values
     elif kind != "count":
@@ -302,8 +303,9 @@ def _convert(texts: Any, kind: str, unit: str | None) -> tuple[Any, Any, str]:
             values = Quantity(values, parse_unit(unit)).m_as(_unit_of(kind))
     bad = np.flatnonzero(~believable(values) & ~empty)
     values = np.array(values)  # pandas hands out arrays that may not be written to
+    oversized = len(bad) and np.isfinite(values[bad[0]])
     values[bad] = np.nan
-    return values, bad, "a number; write for example 12.5 (a point, no unit in the cell)"
+    return values, bad, "of a size that can be measured" if oversized else "a number; write for example 12.5 (a point, no unit in the cell)"
 
 
 def write_csv_text(header: list[str], rows: list) -> str:

@@ -23,17 +23,17 @@ def plan(**changes):
 
 @pytest.fixture(scope="module")
 def commissioned():
-    """(true plant, card) of forty drawn plants."""
+    """(true plant, card) of twenty drawn plants."""
     random = np.random.RandomState(7)
     made = []
-    for _ in range(40):
+    for _ in range(20):
         true = SITE.drawn(random)
         made.append((true, card(baseline_of(SITE, true, random), NOISE)))
     return made
 
 
 def test_bands_hold_the_readings_they_promise(commissioned):
-    """independent: 40 drawn plants, readings of each at every number of jets; 9 of 10 in the band, give or take 3 standard errors."""
+    """independent: 20 drawn plants, readings of each at every number of jets; 9 of 10 in the band, give or take 3 standard errors."""
     random = np.random.RandomState(8)
     inside, below, count = 0, 0, 0
     for true, made in commissioned:
@@ -43,14 +43,14 @@ def test_bands_hold_the_readings_they_promise(commissioned):
                 inside += int(row.pressure_low_pa <= pressure <= row.pressure_high_pa) + int(row.power_low_w <= watts <= row.power_high_w)
                 below += pressure < row.alarm_pa
                 count += 1
-    # readings of one plant share its baseline: about 40 · 2 independent ones
-    assert inside / (2 * count) == pytest.approx(0.9, abs=3 * np.sqrt(0.9 * 0.1 / 80))
+    # readings of one plant share its baseline: about 20 · 2 independent ones
+    assert inside / (2 * count) == pytest.approx(0.9, abs=3 * np.sqrt(0.9 * 0.1 / 40))
     assert below / count < 0.006, "the alarm rings for nothing once in 740 readings"
 
 
 def test_flow_lies_in_its_band(commissioned):
     inside = [row.flow_low_m3s <= true.true_reading(row.jets)[2] <= row.flow_high_m3s for true, made in commissioned for row in made.rows]
-    assert np.mean(inside) == pytest.approx(0.9, abs=3 * np.sqrt(0.09 / 40)), "all jets of a plant share one coefficient"
+    assert np.mean(inside) == pytest.approx(0.9, abs=3 * np.sqrt(0.09 / 20)), "all jets of a plant share one coefficient"
 
 
 def test_one_jet_less_overtakes_where_the_card_says():

@@ -96,7 +96,7 @@ def test_widgets_turn_by_their_values(alder, panel):
     assert metadata["image/png"]["alt"] == data["text/plain"] or metadata["image/png"]["alt"]
 
 
-@pytest.mark.parametrize("name", STUDIES)
+@pytest.mark.parametrize("name", ["alder-burn", "frost-hollow"])
 @pytest.mark.parametrize("panel", explore.__all__)
 def test_a_run_gets_a_picture(studies, panel, name, monkeypatch):
     monkeypatch.setenv("HYDROKIT_RUN", "1")
@@ -120,7 +120,7 @@ def test_rights_against_the_record_taken_day_by_day(alder):
     assert stays.first == pytest.approx(alder.rights.keep_m3s.mean()) and licence.first == 0.040
     assert numbers_of(panel)["may be taken, mean"] == view.text(alder.usable.mean(), "flow")
     record = alder.record.dropna()
-    keep = alder.rights.keep_m3s + (0.020 - alder.rights.keep_m3s.mean())
+    keep = alder.rights.keep_m3s * (0.020 / alder.rights.keep_m3s.mean())  # the months keep their shape
     taken = [min(max(flow - keep[month - 1], 0.0), 0.010) for flow, month in zip(record, record.index.month)]
     shown = numbers_of(panel, stays=0.020, licence=0.010)
     assert shown["may be taken, mean"] == view.text(np.mean(taken), "flow")
@@ -134,7 +134,7 @@ def test_the_year_against_the_room_of_energy(alder):
     kwh, useful = worked.monthly_kwh(float(rights.keep_m3s.mean()), 1.0)
     assert kwh == pytest.approx(alder.year.monthly_kwh.to_numpy(), rel=1e-9)
     assert useful == pytest.approx(alder.year.useful_monthly_kwh.to_numpy(), rel=1e-9)
-    stricter = replace(rights, keep_m3s=rights.keep_m3s + 0.01)
+    stricter = replace(rights, keep_m3s=1.7 * rights.keep_m3s)
     other = annual_energy(stricter.usable_series(alder.record), alder.plant.curves(), build.outages(alder.site), winter=alder.winter)
     found = worked.monthly_kwh(float(stricter.keep_m3s.mean()), 0.8)[0]
     assert found == pytest.approx(0.8 * other.monthly_kwh.to_numpy(), rel=1e-9)

@@ -137,7 +137,15 @@ class Chain:
         capacity = np.inf
         for limit in limits.values():
             capacity = np.minimum(capacity, limit)
-        return Running(self, state, rule, openings, full_flow(self, openings, state), capacity, kept)
+        known = (rule, id(state))
+        if known not in self._fed:
+            self._fed[known] = full_flow(self, openings, state)
+        return Running(self, state, rule, openings, self._fed[known], capacity, kept)
+
+    @cached_property
+    def _fed(self) -> dict[tuple[Any, int], Any]:
+        """Flows of the fed jets as they were worked out: most months differ above the pond only."""
+        return {}
 
     def reaching_si(self, month: int | None = None) -> tuple[Any, dict[str, Any]]:
         """Share of the water that is not lost on the way, and what each part alone lets come to the jets, in m³/s."""

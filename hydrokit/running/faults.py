@@ -187,7 +187,7 @@ def forward(plant: HealthyPlant, condition: Condition, deviation: Any = None) ->
         Arrays of R conditions, or numbers.
     deviation : ndarray, optional
         (K, 5) deviations of the baseline's parameters. With it the tables are (R, K, jets + 1),
-        without it (R, jets + 1), or (jets + 1,) for one condition.
+        without it (R, jets + 1); one condition has no R.
 
     Notes
     -----

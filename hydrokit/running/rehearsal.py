@@ -133,8 +133,10 @@ def least_seen(tables: Signatures, visit: Sequence[Observation] | None = None, n
     for number, fault in enumerate(FAULTS[1:], 1):
         mine = tables.only(0, number)
         rows = mine.rows_of[number]
-        places = len(np.unique(mine.which[rows]))
-        chosen = rows.start + np.unique(np.linspace(0, rows.stop - rows.start - 1, _SIZES_TRIED * places, dtype=int))
+        size = np.abs(mine.size[rows])
+        tried = np.geomspace(max(size.min(), 1e-3 * size.max()), size.max(), _SIZES_TRIED)
+        nearest = np.unique(np.unique(size)[np.searchsorted(np.unique(size), tried * (1 - 1e-9)).clip(max=len(np.unique(size)) - 1)])
+        chosen = rows.start + np.flatnonzero(np.isin(size, nearest))
         evidence = Weighed.of(mine, looks, noise, _read(mine, chosen, looks, noise, None)).evidence
         shows = evidence[number] - evidence[0] >= np.log(TOLD_APART)
         size = np.abs(mine.size[chosen])

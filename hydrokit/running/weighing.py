@@ -162,8 +162,8 @@ class Weighed:
 
     def chance(self, fault: int, what: str, jets: int) -> float:
         """Chance that the pond spills, or the needle hunts, if that is the state."""
-        spills, hunts = chances(self.tables, jets)
-        return float(self.within(fault) @ (spills if what == "spilling" else hunts)[self.tables.rows_of[fault]])
+        spills, hunts = chances(self.tables, jets, self.tables.rows_of[fault])
+        return float(self.within(fault) @ (spills if what == "spilling" else hunts))
 
 
 def _log_prior(tables: Signatures, jets: int) -> np.ndarray:
@@ -198,8 +198,8 @@ def foretold(tables: Signatures, name: str, jets: int, noise: Noise, rows: Any =
     return mean, tables.slopes["log_inflow"][rows, jets], np.full(mean.shape, noise.flow**2)
 
 
-def chances(tables: Signatures, jets: int) -> tuple[np.ndarray, np.ndarray]:
+def chances(tables: Signatures, jets: int, rows: Any = slice(None)) -> tuple[np.ndarray, np.ndarray]:
     """Chance of a spilling pond and of a hunting needle, by row."""
-    starved = tables.starved[:, jets]
-    fed = np.array([(fault.spills, fault.hunts) for fault in FAULTS])[tables.fault]
+    starved = tables.starved[rows, jets]
+    fed = np.array([(fault.spills, fault.hunts) for fault in FAULTS])[tables.fault[rows]]
     return starved * _STARVED_SPILLS + (1 - starved) * fed[:, 0], starved * _STARVED_HUNTS + (1 - starved) * fed[:, 1]

@@ -26,15 +26,15 @@ MOST_EFFICIENT = 0.9  # water to wire; the best large plants hardly reach it
 
 
 def _residual_knob(study: Any, view: View) -> Knob:
-    """Residual flow as the mean of its months: the rules' own shape is kept, shifted up or down."""
+    """Residual flow as the mean of its months, whose shape is kept; what the rules leave as a share of the flow stays besides."""
     given = float(study.rights.keep_m3s.mean())
     most = max(2.5 * given, float(np.nanmedian(study.record)))
     return Knob("stays", "stays in the creek, mean of the months", *levels(view, "flow", 0.0, most, given))
 
 
 def _with_residual(rights: Any, stays_m3s: float) -> Any:
-    shift = stays_m3s - float(rights.keep_m3s.mean())
-    return replace(rights, keep_m3s=np.maximum(rights.keep_m3s + shift, 0.0))
+    given = float(rights.keep_m3s.mean())
+    return replace(rights, keep_m3s=rights.keep_m3s * (stays_m3s / given) if given > 0 else np.full(12, stays_m3s))
 
 
 def _licence_knob(study: Any, view: View) -> Knob:

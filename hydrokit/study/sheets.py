@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Callable
 
 import numpy as np
 
-from ..errors import Finding, HydrokitError, InputError, Mistake, did_you_mean
+from ..errors import Finding, HydrokitError, InputError, Mistake, counted, did_you_mean, one_line
 from ..files import read_csv, shown_path
 from ..units import Q_
 
@@ -17,6 +18,9 @@ __all__ = ["FieldGaugings", "Folder", "Readings", "daily", "field_sheets", "gaug
 # One standard deviation of a gauging where the sheet states none, by method. Common practice.
 USUAL_UNCERTAINTY = {"bucket": 0.04, "v-notch": 0.04, "notch": 0.05, "salt": 0.05, "current meter": 0.06, "float": 0.15}
 OTHER_UNCERTAINTY = 0.10
+
+_LONGEST_NAME = 255
+_CALLED = re.compile(r"^\w+(?: '[^']*')?\(\): ")  # the function that refused: of use to those who call it
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,17 +82,19 @@ class Folder:
         InputError
             A path that leaves those folders, or a file that is not there.
         """
-        wanted = Path(name)
+        wanted, told = Path(name), one_line(name)
+        if len(name) > _LONGEST_NAME:
+            raise self.wrong(where, f"there is no file '{told}'; no file has so long a name")
         target = (self.path / wanted).resolve()
         studies = self.path.resolve().parent
         allowed = [self.path.resolve(), studies.parent / "data"]
         inside = any(target.is_relative_to(each) for each in allowed)
         beside = target != studies and target.is_relative_to(studies) and (studies / target.relative_to(studies).parts[0] / "site.toml").is_file()
         if wanted.is_absolute() or "\\" in name or not (inside or beside):
-            raise self.wrong(where, f"'{name}' leaves the study; name a file of this folder, of data/ or of another study")
+            raise self.wrong(where, f"'{told}' leaves the study; name a file of this folder, of data/ or of another study")
         if not target.is_file():
             near = did_you_mean(target.name, [each.name for each in target.parent.glob("*")] if target.parent.is_dir() else [])
-            raise self.wrong(where, f"there is no file '{name}'{near}")
+            raise self.wrong(where, f"there is no file '{told}'{near}")
         self.read[target] = stamp(target)
         return target
 
@@ -103,7 +109,7 @@ class Folder:
         except InputError:
             raise
         except (HydrokitError, ValueError) as error:
-            raise self.wrong(where, str(error)) from error
+            raise self.wrong(where, _CALLED.sub("", str(error))) from error
 
 
 # --- stream ---------------------------------------------------------------------------------
@@ -115,24 +121,29 @@ def gaugings(folder: Folder, stream: dict) -> FieldGaugings | None:
         return None
     path = folder.file(stream["gaugings"], "[stream] gaugings")
     table = read_csv(path, {"date": "date", "flow": "m^3/s"}, {"stage": "m", "uncertainty": "ratio", "method": "text", "ice": "yes/no"})
-    mistakes = [
-        Mistake(shown_path(path), f"line {line}", f"the flow is {flow * 1000:g} L/s; it must be above zero")
-        for line, flow in zip(table["line"], table["flow"])
-        if not flow > 0
-    ]
-    mistakes += [Mistake(shown_path(path), f"line {line}", "the date is missing; write 2024-03-01") for line, day in zip(table["line"], table["date"]) if day != day]
-    if mistakes:
-        raise InputError(mistakes)
+    _filled(path, table, "date", "flow", above_zero=("flow", "uncertainty"))
     count = len(table)
     method = tuple(text.lower() or "not said" for text in table["method"]) if "method" in table else ("not said",) * count
     given = table["uncertainty"].to_numpy() if "uncertainty" in table else np.full(count, np.nan)
     usual = np.array([USUAL_UNCERTAINTY.get(each, OTHER_UNCERTAINTY) for each in method])
     findings = []
     if np.isnan(given).any():
-        findings.append(Finding("note", path.name, f"{int(np.isnan(given).sum())} gaugings state no uncertainty; the usual of their method is taken (common practice)"))
+        unsaid = counted(int(np.isnan(given).sum()), "gauging")
+        findings.append(Finding("note", path.name, f"the uncertainty of {unsaid} is not stated; the usual of the method is taken (common practice)"))
     ice = table["ice"].fillna(False).to_numpy(dtype=bool) if "ice" in table else np.zeros(count, dtype=bool)
     stage = table["stage"].to_numpy() if "stage" in table else np.full(count, np.nan)
     return FieldGaugings(table["date"].to_numpy(), stage, table["flow"].to_numpy(), np.where(np.isnan(given), usual, given), method, ice, tuple(findings))
+
+
+def _filled(path: Path, table: Any, *names: str, above_zero: tuple[str, ...] = ()) -> None:
+    """Refuse rows in which one of the columns is empty, or not above zero where it must be."""
+    from ..stream.record import lines_of
+
+    wrong = [(table[name].isna(), f"the {name} is missing") for name in names]
+    wrong += [(table[name] <= 0, f"the {name} must be above zero") for name in above_zero if name in table]
+    mistakes = [Mistake(shown_path(path), lines_of(table["line"][rows]), text) for rows, text in wrong if rows.any()]
+    if mistakes:
+        raise InputError(mistakes)
 
 
 def field_sheets(folder: Folder, stream: dict) -> dict[str, Any]:
@@ -141,12 +152,16 @@ def field_sheets(folder: Folder, stream: dict) -> dict[str, Any]:
     if "bucket" in stream:
         from ..stream.gauging import bucket
 
-        table = read_csv(folder.file(stream["bucket"], "[stream] bucket"), {"volume": "m^3", "time": "s"})
+        path = folder.file(stream["bucket"], "[stream] bucket")
+        table = read_csv(path, {"volume": "m^3", "time": "s"})
+        _filled(path, table, "volume", "time", above_zero=("volume", "time"))
         sheets["bucket"] = folder.sentence("[stream] bucket", lambda: bucket.si(table["volume"].to_numpy(), table["time"].to_numpy()))
     if "current_meter" in stream:
         from ..stream.verticals import velocity_area
 
-        table = read_csv(folder.file(stream["current_meter"], "[stream] current_meter"), {"distance": "m", "depth": "m", "velocity": "m/s"})
+        path = folder.file(stream["current_meter"], "[stream] current_meter")
+        table = read_csv(path, {"distance": "m", "depth": "m", "velocity": "m/s"})
+        _filled(path, table, "distance", "depth", "velocity")
         columns = [table[name].to_numpy() for name in ("distance", "depth", "velocity")]
         sheets["current meter"] = folder.sentence("[stream] current_meter", lambda: velocity_area.si(*columns))
     if "salt" in stream:
@@ -154,7 +169,9 @@ def field_sheets(folder: Folder, stream: dict) -> dict[str, Any]:
 
         if "salt_mass" not in stream or "salt_background" not in stream:
             raise folder.wrong("[stream] salt", 'needs salt_mass = "0.15 kg" and salt_background = "84 uS/cm" beside it')
-        table = read_csv(folder.file(stream["salt"], "[stream] salt"), {"time": "s", "conductivity": "S/m"})
+        path = folder.file(stream["salt"], "[stream] salt")
+        table = read_csv(path, {"time": "s", "conductivity": "S/m"})
+        _filled(path, table, "time", "conductivity")
         sheets["salt"] = folder.sentence(
             "[stream] salt",
             lambda: salt_slug.si(table["time"].to_numpy(), table["conductivity"].to_numpy(), stream["salt_mass"], stream["salt_background"]),
@@ -168,9 +185,7 @@ def daily(folder: Folder, name: str, where: str, column: str, kind: str) -> Any:
 
     path = folder.file(name, where)
     table = read_csv(path, {"date": "date", column: kind}, {"ice": "yes/no"})
-    bad = table["date"].isna()
-    if bad.any():
-        raise InputError(Mistake(shown_path(path), f"line {table['line'][bad.idxmax()]}", "the date is missing; write 2024-03-01"))
+    _filled(path, table, "date")
     twice = table["date"].duplicated()
     if twice.any():
         first = twice.idxmax()
@@ -223,12 +238,12 @@ class Readings:
 def readings(folder: Folder, site: dict) -> Readings | None:
     """Readings from the sheet and from the site file's own entries, or None."""
     section = site["readings"]
-    rows = [_row(entry, f"[[reading]] {number}") for number, entry in enumerate(site["reading"], 1)]
+    rows = [_row(entry, f"[[reading]] {number}", folder.path / "site.toml") for number, entry in enumerate(site["reading"], 1)]
     if "file" in section:
         path = folder.file(section["file"], "[readings] file")
         optional = {"date": "date", "volts": "V", "amps": "A", "watts": "W", "spilling": "yes/no", "needle": "text"}
         table = read_csv(path, {"jets": "count", "pressure": "Pa"}, optional)
-        rows += [_row(row, f"{path.name} line {row['line']}") for row in table.to_dict("records")]
+        rows += [_row(row, f"{path.name} line {row['line']}", path) for row in table.to_dict("records")]
     if not rows:
         return None
     zero, factor = site["penstock"].get("gauge_zero", 0.0), section.get("power_factor", 1.0)
@@ -236,13 +251,13 @@ def readings(folder: Folder, site: dict) -> Readings | None:
     mistakes = []
     most = site["turbine"].get("jets")
     for number, row in enumerate(rows):
-        where = shown_path(folder.path / "site.toml") if row["where"].startswith("[[") else shown_path(folder.path)
+        where, place = shown_path(row["file"]), row["where"].removeprefix(f"{row['file'].name} ")
         if not (column["jets"][number] >= 0 and column["jets"][number] % 1 == 0):
-            mistakes.append(Mistake(where, row["where"], f"jets is {column['jets'][number]:g}; write 0, 1, 2 ..."))
+            mistakes.append(Mistake(where, place, "jets must be a whole number: 0, 1, 2 ..."))
         elif most is not None and column["jets"][number] > most:
-            mistakes.append(Mistake(where, row["where"], f"{column['jets'][number]:g} jets are open, but [turbine] jets says {most:g}"))
+            mistakes.append(Mistake(where, place, f"{column['jets'][number]:g} jets are open, but [turbine] jets says {most:g}"))
         if not column["pressure"][number] > 0:
-            mistakes.append(Mistake(where, row["where"], "the pressure is missing or not above zero"))
+            mistakes.append(Mistake(where, place, "the pressure is missing or not above zero"))
     if mistakes:
         raise InputError(mistakes)
     watts = np.where(np.isnan(column["watts"]), column["volts"] * column["amps"] * factor, column["watts"])
@@ -253,7 +268,7 @@ def readings(folder: Folder, site: dict) -> Readings | None:
     )  # fmt: skip
 
 
-def _row(entry: dict, where: str) -> dict:
+def _row(entry: dict, where: str, file: Path) -> dict:
     spilling = entry.get("spilling")
     return {
         **{name: entry.get(name, np.nan) for name in ("jets", "pressure", "volts", "amps", "watts")},
@@ -261,4 +276,5 @@ def _row(entry: dict, where: str) -> dict:
         "needle": entry.get("needle", "") or "",
         "date": entry.get("date", np.datetime64("NaT")),
         "where": where,
+        "file": file,
     }

@@ -273,7 +273,10 @@ def efficiency_curve(study: Any, adjustable: bool) -> Any:
     turbine, generator = study.site["turbine"], study.site["generator"]
     if "efficiency_table" in turbine:
         table = read_csv(study.folder.file(turbine["efficiency_table"], "[turbine] efficiency_table"), {"flow": "ratio", "efficiency": "ratio"})
-        return maker_table.si(table["efficiency"].to_numpy(), table["flow"].to_numpy(), minimum_ratio=turbine.get("minimum_flow"), kind=turbine["kind"])
+        return study.folder.sentence(
+            "[turbine] efficiency_table",
+            lambda: maker_table.si(table["efficiency"].to_numpy(), table["flow"].to_numpy(), minimum_ratio=turbine.get("minimum_flow"), kind=turbine["kind"]),
+        )
     if "water_to_wire" in generator:
         return steady(generator["water_to_wire"].value, turbine["kind"], "water to wire, from the site file")
     best = turbine["efficiency"].value if "efficiency" in turbine else None

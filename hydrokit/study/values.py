@@ -1,0 +1,205 @@
+"""One value of a site file: from what is written there to SI numbers, or a sentence that says what to write."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import lru_cache
+from typing import Any
+
+from ..errors import UnitsError, did_you_mean, one_line
+from ..files import believable
+from ..units import to_si
+
+__all__ = ["MONTHS", "Measured", "value_of"]
+
+MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december")
+_LONGEST_TEXT, _LISTED = 400, 12
+_PLUS_MINUS = re.compile(r"\s*(?:±|\+/-)\s*")
+_BARE = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?", re.ASCII)
+# Bounds of what a plant this tool is for can have. They catch a slip, and keep every number computable.
+_USUAL = {
+    "m": "0 m to 100 km", "m^2": "0 m^2 to 1000000 km^2", "m^3": "0 m^3 to 1e12 m^3", "m^3/s": "0 m^3/s to 10000 m^3/s", "m^3/s/day": "0 m^3/s/day to 10000 m^3/s/day",
+    "K": "-90 degC to 100 degC", "Pa": "0 bar to 400 bar", "kg": "0 kg to 1000 kg", "S/m": "0 S/m to 10 S/m", "s": "0 s to 24 h", "rad": "0 deg to 180 deg",
+    "1/s": "0 rpm to 100000 rpm", "W": "0 kW to 1000000 kW", "V": "0 V to 100000 V", "A": "0 A to 100000 A", "W/K": "0 W/K to 1000000 W/K", "J": "0 kWh to 1e9 kWh",
+    "kg/m^3": "0 kg/m^3 to 2000 kg/m^3", "count": "0 to 1000000", "ratio": "0 to 1000", "money": "0 to 1e12", "money/W": "0 per W to 1e6 per W", "money/m": "0 per m to 1e6 per m",
+    "money/J": "0 per kWh to 1e6 per kWh",
+}  # fmt: skip
+_SHARES = {
+    "efficiency", "water_to_wire", "unplanned", "share", "loss_share", "yearly", "discount_rate", "clogged", "open", "mesh_open", "jet_coefficient",
+    "record_uncertainty", "minimum_flow", "power_factor", "loss", "flat_within", "doubt", "jet_area",
+}  # fmt: skip
+_WHOLE = {"jets", "jets_open", "close_jets", "holes", "draws", "fill_gaps"}
+# Levels may lie below their datum, a gauge below the jets, its needle below its zero.
+_MAY_BE_NEGATIVE = {"altitude", "cease_to_flow", "level", "source_level", "outlet_lip", "mouth", "gauge_height", "gauge_zero"}
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A value in SI with its standard deviation, None where the site file gives none."""
+
+    value: float
+    sd: float | None = None
+
+    @property
+    def relative(self) -> float | None:
+        """Standard deviation as a share of the value."""
+        return None if self.sd is None or self.value == 0 else self.sd / abs(self.value)
+
+
+def value_of(value: Any, kind: str, where: str, within: str = "") -> Any:
+    """One value in SI.
+
+    Parameters
+    ----------
+    value : str, int, float, bool, date, list or dict
+        As the TOML reader gives it.
+    kind : str
+        As a key of the schema has it.
+    where : str
+        How a sentence names it: ``[penstock] length``.
+    within : str
+        Its bounds, ``low to high``, where the usual ones of its kind do not hold.
+
+    Raises
+    ------
+    UnitsError
+        A sentence that begins with `where`.
+    """
+    read = _value(value, kind, where)
+    plain = kind.removeprefix("by month: ").removeprefix("list of ").removesuffix(" ±")
+    bounds = within or _USUAL.get(plain, "")
+    low, high = _bounds(plain, bounds) if bounds else (None, None)
+    for each in read if isinstance(read, tuple) else (read,):
+        if bounds and not low <= (each.value if isinstance(each, Measured) else each) <= high:
+            raise UnitsError(f"{where} is {_shown(value)}; it must lie within {bounds}")
+    return read
+
+
+@lru_cache(maxsize=256)
+def _bounds(kind: str, text: str) -> tuple[float, float]:
+    number = "count" if kind == "money" else kind
+    low, high = (to_si(each.replace(" per ", " money/"), number, "bound") for each in text.split(" to "))
+    slack = 1e-9 * max(abs(low), abs(high))
+    return low - slack, high + slack
+
+
+def _value(value: Any, kind: str, where: str) -> Any:
+    """One value in SI, or a UnitsError that names `where`."""
+    if kind.startswith("list of "):
+        if not isinstance(value, list) or not value:
+            raise UnitsError(f"{where} must be a list, got {_shown(value)}")
+        return tuple(_value(each, kind[8:], f"{where}[{index}]") for index, each in enumerate(value, 1))
+    if kind.startswith("by month: "):
+        return _by_month(value, kind[10:], where)
+    if kind.startswith("one of: "):
+        choices = kind[8:].split(" | ")
+        if value not in choices:
+            raise UnitsError(f"{where} must be one of {', '.join(choices)}; got {_shown(value)}{did_you_mean(str(value), choices)}")
+        return value
+    if kind.endswith(" ±"):
+        return _measured(value, kind[:-2], where)
+    if kind in ("text", "file"):
+        if not isinstance(value, str) or not value.strip():
+            raise UnitsError(f"{where} must be text in quotes, got {_shown(value)}")
+        if len(value) > _LONGEST_TEXT:
+            raise UnitsError(f"{where} has {len(value):,} characters; at most {_LONGEST_TEXT} are shown well")
+        if any(ord(each) < 32 and each not in "\t\n\r" for each in value):
+            raise UnitsError(f"{where} has a control character: {_shown(value)}")
+        return value
+    if kind == "yes/no":
+        if not isinstance(value, bool):
+            raise UnitsError(f"{where} must be true or false, got {_shown(value)}")
+        return value
+    if kind == "date":
+        if not isinstance(value, date) or not 1800 <= value.year < 2200:
+            raise UnitsError(f"{where} must be a date such as 2026-07-04 (no quotes), got {_shown(value)}")
+        return value.date() if isinstance(value, datetime) else value
+    if kind == "months":
+        good = isinstance(value, list) and all(isinstance(each, int) and not isinstance(each, bool) and 1 <= each <= 12 for each in value)
+        if not good or len(set(value)) != len(value) or not value:
+            raise UnitsError(f"{where} must be a list of months such as [12, 1, 2], got {_shown(value)}")
+        return tuple(value)
+    if kind == "any":
+        return value
+    return _number(value, kind, where)
+
+
+def _number(value: Any, kind: str, where: str) -> float:
+    if isinstance(value, bool):
+        raise UnitsError(f"{where} must be a number, got the truth value {_shown(value)}")
+    if not isinstance(value, (str, int, float)):
+        raise UnitsError(f"{where} must be one value, got {_shown(value)}")
+    if not isinstance(value, str) and not believable(value):
+        raise UnitsError(f"{where} cannot be {_shown(value)}")
+    if "money" in kind and isinstance(value, str):
+        value = re.sub(r"(?<=\d)\s*(?:per\s+|/)", " money/", value)
+    elif kind == "money":
+        value = f"{float(value)!r} money"
+    number = float(to_si(value, kind, where))
+    if not believable(number):
+        raise UnitsError(f"{where} cannot be {_shown(value)}")
+    key = set(where.rpartition("] ")[2].partition("[")[0].split())  # of "[[part]] 1 clogged october", "[diversion] vents[2]"
+    if number < 0 and not key & _MAY_BE_NEGATIVE:
+        raise UnitsError(f"{where} is {'below absolute zero' if kind == 'K' else 'negative'} ({_shown(value)}); it cannot be")
+    if key & _WHOLE and number % 1:
+        raise UnitsError(f"{where} must be a whole number, got {_shown(value)}")
+    if kind == "ratio" and number > 1 and key & _SHARES:
+        raise UnitsError(f"{where} is more than the whole ({_shown(value)}); write a share such as \"80 %\" or 0.8")
+    return number
+
+
+def _measured(value: Any, kind: str, where: str) -> Measured:
+    if not isinstance(value, str) or not _PLUS_MINUS.search(value):
+        return Measured(_number(value, kind, where))
+    first, second = _PLUS_MINUS.split(value.strip(), maxsplit=1)
+    if not first or not second:
+        raise UnitsError(f"{where} needs a number before ± and one behind it, got {_shown(value)}")
+    if kind != "ratio" and _BARE.fullmatch(first) and not _BARE.fullmatch(second):
+        first += " " + _BARE.sub("", second, count=1).strip()  # "46.2 ± 0.3 m"
+    centre = _number(first, kind, where)
+    if second.endswith("%") and kind != "ratio":
+        spread = abs(centre) * to_si(second, "ratio", where)
+    else:
+        spread = to_si(second, "delta_K" if kind == "K" else kind, where)
+    if spread < 0:
+        raise UnitsError(f"{where}: the part after ± is one standard deviation and cannot be negative")
+    if spread > abs(centre):
+        raise UnitsError(f"{where}: the part after ± is one standard deviation; it is more than the value itself")
+    return Measured(centre, float(spread))
+
+
+def _by_month(value: Any, kind: str, where: str) -> tuple[float, ...]:
+    if isinstance(value, list):
+        if len(value) != 12:
+            raise UnitsError(f"{where} must have one value or twelve, got {len(value)}")
+        return tuple(_number(each, kind, f"{where}[{index}]") for index, each in enumerate(value, 1))
+    if isinstance(value, dict):
+        unknown = [each for each in value if each.lower() not in MONTHS]
+        if len({each.lower() for each in value}) < len(value):
+            raise UnitsError(f"{where} has a month twice")
+        if unknown:
+            raise UnitsError(f"{where} has a month '{one_line(unknown[0])}'{did_you_mean(unknown[0], MONTHS)}; write january to december")
+        named = {each.lower(): _number(one, kind, f"{where} {each}") for each, one in value.items()}
+        return tuple(named.get(month, 0.0) for month in MONTHS)
+    return (_number(value, kind, where),) * 12
+
+
+def _shown(value: Any) -> str:
+    """A value as the site file has it, cut short where it is long."""
+    return one_line(_written(value))
+
+
+def _written(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return f'"{one_line(value)}"'
+    if isinstance(value, list):
+        return "[" + ", ".join(_written(each) for each in value[:_LISTED]) + (", …]" if len(value) > _LISTED else "]")
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{one_line(key)} = {_written(each)}" for key, each in list(value.items())[:_LISTED]) + " }"
+    if isinstance(value, int) and abs(value) > 10**20:
+        return "a number of very many digits"
+    return str(value)

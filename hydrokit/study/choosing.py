@@ -10,6 +10,7 @@ import numpy as np
 from ..errors import InputError, Mistake
 from ..files import read_csv, shown_path
 from . import site as build
+from .sheets import filled
 
 __all__ = ["chosen_chain", "costs", "pipes_tried", "sizing"]
 
@@ -44,6 +45,7 @@ def pipes_tried(study: Any) -> tuple[tuple[Any, ...], tuple[float, ...] | None]:
         return line.pipes[:1] if len(line.pipes) == 1 else (), None
     path = study.folder.file(site["costs"]["pipes"], "[costs] pipes")
     table = read_csv(path, {"size": "text", "price": "money/m"})
+    filled(path, table, "price", none_below_zero=("price",))
     first = site["penstock.pipe"][0] if site["penstock.pipe"] else {}
     fittings = sum(pipe.fittings for pipe in line.pipes)
     made, mistakes = [], []

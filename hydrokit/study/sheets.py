@@ -13,7 +13,7 @@ from ..errors import Finding, HydrokitError, InputError, Mistake, counted, did_y
 from ..files import read_csv, shown_path
 from ..units import Q_
 
-__all__ = ["FieldGaugings", "Folder", "Readings", "daily", "field_sheets", "gaugings", "readings"]
+__all__ = ["FieldGaugings", "Folder", "Readings", "daily", "field_sheets", "filled", "gaugings", "readings"]
 
 # One standard deviation of a gauging where the sheet states none, by method. Common practice.
 USUAL_UNCERTAINTY = {"bucket": 0.04, "v-notch": 0.04, "notch": 0.05, "salt": 0.05, "current meter": 0.06, "float": 0.15}
@@ -121,7 +121,7 @@ def gaugings(folder: Folder, stream: dict) -> FieldGaugings | None:
         return None
     path = folder.file(stream["gaugings"], "[stream] gaugings")
     table = read_csv(path, {"date": "date", "flow": "m^3/s"}, {"stage": "m", "uncertainty": "ratio", "method": "text", "ice": "yes/no"})
-    _filled(path, table, "date", "flow", above_zero=("flow", "uncertainty"))
+    filled(path, table, "date", "flow", above_zero=("flow", "uncertainty"))
     count = len(table)
     method = tuple(text.lower() or "not said" for text in table["method"]) if "method" in table else ("not said",) * count
     given = table["uncertainty"].to_numpy() if "uncertainty" in table else np.full(count, np.nan)
@@ -135,12 +135,13 @@ def gaugings(folder: Folder, stream: dict) -> FieldGaugings | None:
     return FieldGaugings(table["date"].to_numpy(), stage, table["flow"].to_numpy(), np.where(np.isnan(given), usual, given), method, ice, tuple(findings))
 
 
-def _filled(path: Path, table: Any, *names: str, above_zero: tuple[str, ...] = ()) -> None:
+def filled(path: Path, table: Any, *names: str, above_zero: tuple[str, ...] = (), none_below_zero: tuple[str, ...] = ()) -> None:
     """Refuse rows in which one of the columns is empty, or not above zero where it must be."""
     from ..stream.record import lines_of
 
     wrong = [(table[name].isna(), f"the {name} is missing") for name in names]
     wrong += [(table[name] <= 0, f"the {name} must be above zero") for name in above_zero if name in table]
+    wrong += [(table[name] < 0, f"the {name} is negative") for name in none_below_zero]
     mistakes = [Mistake(shown_path(path), lines_of(table["line"][rows]), text) for rows, text in wrong if rows.any()]
     if mistakes:
         raise InputError(mistakes)
@@ -154,14 +155,14 @@ def field_sheets(folder: Folder, stream: dict) -> dict[str, Any]:
 
         path = folder.file(stream["bucket"], "[stream] bucket")
         table = read_csv(path, {"volume": "m^3", "time": "s"})
-        _filled(path, table, "volume", "time", above_zero=("volume", "time"))
+        filled(path, table, "volume", "time", above_zero=("volume", "time"))
         sheets["bucket"] = folder.sentence("[stream] bucket", lambda: bucket.si(table["volume"].to_numpy(), table["time"].to_numpy()))
     if "current_meter" in stream:
         from ..stream.verticals import velocity_area
 
         path = folder.file(stream["current_meter"], "[stream] current_meter")
         table = read_csv(path, {"distance": "m", "depth": "m", "velocity": "m/s"})
-        _filled(path, table, "distance", "depth", "velocity")
+        filled(path, table, "distance", "depth", "velocity")
         columns = [table[name].to_numpy() for name in ("distance", "depth", "velocity")]
         sheets["current meter"] = folder.sentence("[stream] current_meter", lambda: velocity_area.si(*columns))
     if "salt" in stream:
@@ -171,7 +172,7 @@ def field_sheets(folder: Folder, stream: dict) -> dict[str, Any]:
             raise folder.wrong("[stream] salt", 'needs salt_mass = "0.15 kg" and salt_background = "84 uS/cm" beside it')
         path = folder.file(stream["salt"], "[stream] salt")
         table = read_csv(path, {"time": "s", "conductivity": "S/m"})
-        _filled(path, table, "time", "conductivity")
+        filled(path, table, "time", "conductivity")
         sheets["salt"] = folder.sentence(
             "[stream] salt",
             lambda: salt_slug.si(table["time"].to_numpy(), table["conductivity"].to_numpy(), stream["salt_mass"], stream["salt_background"]),
@@ -185,7 +186,7 @@ def daily(folder: Folder, name: str, where: str, column: str, kind: str) -> Any:
 
     path = folder.file(name, where)
     table = read_csv(path, {"date": "date", column: kind}, {"ice": "yes/no"})
-    _filled(path, table, "date")
+    filled(path, table, "date")
     twice = table["date"].duplicated()
     if twice.any():
         first = twice.idxmax()

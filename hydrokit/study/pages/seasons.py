@@ -220,7 +220,7 @@ def visit_words(study: Any, view: View) -> Words:
         text += f"For the first {found.grace_s / 86400:.1f} days or so after a cleaning there is water enough in spite of leaves; then each day takes {100 * found.fall:.0f} % of these jets' water, and of the power three times that. "
     if np.isfinite(found.usual_s):
         usual = found.usual_s / 86400
-        text += f"In the log {usual:.1f} days lay between cleanings" + (", which is about right. " if 0.6 < usual / best < 1.6 else ", longer than pays. " if usual > best else ", sooner than pays. ")
+        text += f"In the log {usual:.1f} days lay between cleanings" + (", which is about right. " if near[0] <= usual <= near[-1] else ", longer than pays. " if usual > best else ", sooner than pays. ")
     text += f"Between {near[0]:.1f} and {near[-1]:.1f} days it costs at most a fifth more. A storm, and the first frost, do not keep to it."
     return Words(text)
 
@@ -261,8 +261,11 @@ def month_table(study: Any, view: View) -> Table:
     """Energy made and lost, month by month, the last first."""
     table = study.history.monthly().iloc[::-1][:_SHOWN_MONTHS]
     causes = [kind for kind in study.history.lost_j() if table[kind].sum() > 0][:5] if len(table) else []
-    rows = [(f"{month}", float(row["made_j"]) / _KWH, *(float(row[kind]) / _KWH if row[kind] > 0 else "" for kind in causes), int(row["cleans"])) for month, row in table.iterrows()]
-    return Table(("month", "made [kWh]", *(f"{kind} [kWh]" for kind in causes), "cleanings"), rows, "Made and lost, month by month")
+    rows = [
+        (f"{MONTH_NAMES[month.month - 1][:3]}\u00a0{month.year}", float(row["made_j"]) / _KWH, *(float(row[kind]) / _KWH if row[kind] >= 0.5 * _KWH else "" for kind in causes), int(row["cleans"]) or "")
+        for month, row in table.iterrows()
+    ]
+    return Table(("month", "made", *causes, "cleanings"), rows, "Made, and lost to each cause, month by month [kWh]")
 
 
 @needs("log", quiet=True)

@@ -67,7 +67,7 @@ def planted(site, draws, seed=1, commissioned=True):
     for _ in range(draws):
         true = site.drawn(random)
         tables = signatures(baseline_of(site, true, random, commissioned))
-        visit = usual_visit(site.jets)
+        visit = usual_visit(tables.plant)
         read = {name: np.full((len(CASES), len(visit)), np.nan) for name in ("pressure_pa", "power_w", "spilling", "hunts")}
         for number, (state, size) in enumerate(CASES):
             jet = random.randint(1, site.jets + 1)

@@ -263,6 +263,14 @@ def test_jets_that_are_no_flow_meter_are_refused(jets):
         diagnose(expected(chain), observation(1, "2 bar"))
 
 
+def test_jets_without_valves_are_not_advised_to_be_closed():
+    together = FixedJets((0.0125,) * 4, 0.95, valves=False)
+    tables = signatures(expected(Chain(Penstock(MeasuredLoss(LOSS), HEAD), together, Runner(steady(0.55)))))
+    assert [look.jets for look in usual_visit(tables.plant)] == [4, 0]
+    told = diagnose(tables, observation(4, "2.5 bar"))
+    assert {each.action.key for each in told.suspects if each.action} <= {"needle", "watts", "shut off", "spillway", "other gauge", "flow"}
+
+
 def test_visits_are_gathered_by_time_and_jets():
     day = np.datetime64("2024-05-01T08:00")
     minutes = [0, 30, 60, 90, 600]
@@ -288,7 +296,7 @@ def test_the_least_fault_seen_is_seen_and_less_without_commissioning(tables):
         fault = FAULTS[KEYS.index(key)]
         for factor, seen in ((1.3, True), (0.4, False)):
             sick = forward(tables.plant, fault.condition(factor * least[key], 0))
-            looks = [Observation(look.jets, sick.pressure_pa[look.jets], sick.power_w[look.jets] if look.jets else np.nan, spilling=True if look.jets else None, hunts=False if look.jets else None) for look in usual_visit(4)]
+            looks = [Observation(look.jets, sick.pressure_pa[look.jets], sick.power_w[look.jets] if look.jets else np.nan, spilling=True if look.jets else None, hunts=False if look.jets else None) for look in usual_visit(tables.plant)]
             found = diagnose(tables, looks, NOISE)
             assert (found.of(key).evidence - found.of("well").evidence > np.log(20)) == seen, (key, factor)
 

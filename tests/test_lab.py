@@ -30,8 +30,8 @@ def browser():
     playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed: pip install '.[test]'")
     try:
         found = find_browser()
-    except HydrokitError as error:
-        pytest.skip(str(error))
+    except HydrokitError:
+        pytest.skip("there is no Chromium, Chrome or Edge on this machine")
     with playwright.sync_playwright() as driver:
         opened = driver.chromium.launch(executable_path=found, args=["--no-sandbox"])
         yield opened

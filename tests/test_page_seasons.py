@@ -126,3 +126,16 @@ def test_hands_are_warned_wherever_they_reach(frost):
     assert isinstance(box, Cautions)
     for word in ("ice", "water", "pressure", "vent", "bridges", "electric"):
         assert any(word in line.lower() for line in box.lines)
+
+
+def test_a_log_that_is_sick_from_end_to_end_is_told_by_the_baseline(frost, tmp_path):
+    import shutil
+
+    assert "below the commissioned baseline" not in seasons.log_words(frost, frost.view()).text
+    shutil.copytree(STUDIES / "frost-hollow", tmp_path / "creek", ignore=shutil.ignore_patterns("reports", ".run-lock"))
+    log = tmp_path / "creek" / "log.csv"
+    head, *rows = [line for line in log.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+    weak = [",".join(cells[:4] + [f"{0.8 * float(cells[4]):.1f}"] + cells[5:]) for cells in (row.split(",") for row in rows)]
+    log.write_text("\n".join([head, *weak]) + "\n", encoding="utf-8")
+    study = open_study(tmp_path / "creek")
+    assert re.search(r"lies (1[5-9]|2[0-1]) % below the commissioned baseline", seasons.log_words(study, study.view()).text)

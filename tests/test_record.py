@@ -244,6 +244,6 @@ def test_description_tells_what_limits_trust():
     values[:40] = 0.02
     values[50], values[60:64] = 0.0, np.nan
     told = " | ".join(finding.message for finding in describe_record(record(values, "2019-10-01")))
-    assert "0 whole years" in told and "4 of 400 days are missing (1.0%), 3 of them in December" in told
+    assert "no whole year" in told and "4 of 400 days are missing (1.0 %), 3 of them in December" in told
     assert "zero flow on 1 day:" in told and "stands still for 40 days from 2019-10-01" in told
     assert describe_record(read_record(DATA / "yaak_usgs12304500.csv")) == ()

@@ -190,7 +190,7 @@ def test_only_whole_years_enter_the_means():
     assert year.annual_kwh == pytest.approx(48 * 365.5)
     assert year.kwh.loc[2018, 6] == pytest.approx(30 * 120)
     assert np.isnan(year.kwh.loc[2018, 1])
-    assert "means over 2 whole year(s), 2019 to 2020; 1 more are not whole" in year.basis
+    assert "means over 2 whole years, 2019 to 2020; 1 more are not whole" in year.basis
     assert any("only 2 whole" in str(each) for each in year.findings)
     assert year.yearly_kwh.tolist() == pytest.approx([48 * 365, 48 * 366])
     assert year.winter_kwh == pytest.approx(48 * 90.5)

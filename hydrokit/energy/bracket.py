@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ..errors import Finding, HydrokitError
+from ..errors import Finding, HydrokitError, counted
 from ..plant.chain import Chain
 from ..plant.curve import PlantCurve
 from ..units import Q_
@@ -272,7 +272,7 @@ def _reasons(known: _Known, snow: bool) -> tuple[str, ...]:
 
 
 def _findings(known: _Known, rights: Any, snow: bool) -> tuple[Finding, ...]:
-    found = [Finding("caution", "bracket", f"{len(known.readings)} month(s) gauged: this is a bracket, not a forecast; no bank should lend on it")]
+    found = [Finding("caution", "bracket", f"{counted(len(known.readings), 'month')} gauged: this is a bracket, not a forecast; no bank should lend on it")]
     if rights is None:
         found.append(Finding("problem", "rights", "residual flow is not given: nobody has said yet what must stay in the creek"))
     if snow and not {1, 2, 3} & set(known.readings):

@@ -23,7 +23,7 @@ from typing import Any, Sequence
 import numpy as np
 import pandas as pd
 
-from ..errors import Finding, HydrokitError
+from ..errors import Finding, HydrokitError, counted
 from ..plant.curve import FULL, PART, STARVED, STOPPED, PlantCurve, place
 from ..stream.record import WATER_YEAR, year_labels
 from ..units import Q_, units
@@ -474,8 +474,8 @@ def _basis(steps: _Steps) -> tuple[tuple[int, ...], str, tuple[Finding, ...]]:
     left_out = int(steps.complete.any(axis=1).sum()) - len(whole)
     if whole:
         also = f"; {left_out} more are not whole and left out of the means" if left_out else ""
-        few = (Finding("caution", "year", f"only {len(whole)} whole year(s): no more than a sample of what years can be"),) if len(whole) < 5 else ()
-        return whole, f"means over {len(whole)} whole year(s), {whole[0]} to {whole[-1]}{also}", few
+        few = (Finding("caution", "year", f"only {counted(len(whole), 'whole year')}: no more than a sample of what years can be"),) if len(whole) < 5 else ()
+        return whole, f"means over {counted(len(whole), 'whole year')}, {whole[0]} to {whole[-1]}{also}", few
     counts = steps.complete.sum(axis=0)
     if not counts.all():
         missing = ", ".join(str(month) for month in MONTHS[counts == 0])

@@ -103,6 +103,11 @@ class HealthyPlant:
         return len(self.efficiency) - 1
 
     @property
+    def valves(self) -> bool:
+        """Whether single jets can be shut."""
+        return self.baseline.plant.jets.valves
+
+    @property
     def full_flow_m3s(self) -> float:
         """Through all jets."""
         return float(self.baseline.flow_m3s[-1])

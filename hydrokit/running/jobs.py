@@ -9,7 +9,7 @@ import numpy as np
 from ..stream.record import WATER_YEAR
 from .winter import Climate, UntilThaw
 
-__all__ = ["Facts", "Job", "MONTHS", "calendar", "day_text", "earliest"]
+__all__ = ["Facts", "Job", "MONTHS", "calendar", "day_text", "early"]
 
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
 
@@ -181,7 +181,7 @@ def _spring(facts: Facts) -> list[Job]:
     day = facts.freshet_day
     month = int((np.datetime64("2023-01-01") + np.timedelta64(int(day) - 1, "D")).astype("datetime64[M]").astype(int) % 12) + 1
     what = "Take temporary pipe and the intake's winter parts out of the creek by this date" if facts.temporary else "Have loose gear out of the creek by this date"
-    jobs.append(Job(month, what, "a week before the earliest melt on record", day, "day of the year", "water"))
+    jobs.append(Job(month, what, "a week before the snow melts in the earliest spring of ten", day, "day of the year", "water"))
     jobs.append(Job(month % 12 + 1, "Walk the line: couplings, supports, bridges, slipped banks", "frost and thaw move them", caution="height"))
     jobs.append(Job(month % 12 + 1, "Flush pond and basin, clear gravel from the intake", "the freshet brings most of a year's silt", caution="water"))
     return jobs
@@ -203,9 +203,9 @@ def _always() -> list[Job]:
     ]
 
 
-def earliest(days: tuple[int, ...], ahead: int = 7) -> float:
-    """A day of the year that lies so many days before the earliest of some; NaN of none."""
-    return float(min(days) - ahead) if days else float("nan")
+def early(days: tuple[int, ...], ahead: int = 7) -> float:
+    """A day of the year that lies so many days before that which one year in ten is earlier; NaN of none."""
+    return float(np.quantile(days, 0.1) - ahead) if days else float("nan")
 
 
 def day_text(day: float) -> str:

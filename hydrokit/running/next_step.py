@@ -7,7 +7,7 @@ from typing import Sequence
 
 import numpy as np
 
-from .faults import FAULTS
+from .faults import FAULTS, HealthyPlant
 from .observation import Observation
 from .weighing import TOLD_APART, Weighed
 
@@ -43,8 +43,9 @@ class _Step:
     seen: tuple[tuple[str, int], ...] = ()
 
 
-def _steps(looks: Sequence[Observation], jets: int, has_watts: bool) -> list[_Step]:
+def _steps(looks: Sequence[Observation], plant: HealthyPlant) -> list[_Step]:
     """What can be done next, the least trouble first."""
+    jets, has_watts = plant.jets, bool(np.isfinite(plant.baseline.efficiency))
     now = max((each.jets for each in looks), default=0) or jets
     tried = {each.jets for each in looks if np.isfinite(each.pressure_pa) or np.isfinite(each.power_w)}
     here = [each for each in looks if each.jets == now]
@@ -58,7 +59,7 @@ def _steps(looks: Sequence[Observation], jets: int, has_watts: bool) -> list[_St
         steps.append(_Step("pressure", "read the gauge", (("pressure_pa", now),)))
     fewer, more = next((count for count in range(now - 1, 0, -1) if count not in tried), None), now + 1
     for count, verb in ((fewer, "close"), (more if more <= jets and more not in tried else None, "open")):
-        if count:
+        if count and plant.valves:
             many = abs(count - now)
             text = f"{verb} {'one jet' if many == 1 else f'{many} jets'}, wait until the needle stands, read gauge and watts"
             steps.append(_Step(f"{verb} a jet", text, (("pressure_pa", count), *((("power_w", count),) if has_watts else ())), (("hunts", count),)))
@@ -79,9 +80,8 @@ def best_action(weighed: Weighed, looks: Sequence[Observation], fault: int, othe
     What each action would show is foretold in both states; the mean of the two expected
     logarithms of the odds says how well it parts them.
     """
-    has_watts = bool(np.isfinite(weighed.tables.plant.baseline.efficiency))
     found = None
-    for step in _steps(looks, weighed.tables.plant.jets, has_watts):
+    for step in _steps(looks, weighed.tables.plant):
         gain = _separation(weighed, step, fault, other)
         action = Action(step.key, step.what, FAULTS[other].key, float(np.exp(min(gain, 20.0))))
         if gain >= np.log(TOLD_APART):

@@ -11,7 +11,7 @@ from typing import Sequence
 
 import numpy as np
 
-from .faults import FAULTS, Signatures
+from .faults import FAULTS, HealthyPlant, Signatures
 from .observation import Noise, Observation
 from .weighing import TOLD_APART, Weighed, chances, foretold
 
@@ -53,9 +53,10 @@ class Rehearsal:
         return float(self.named_first[0, 1:].sum())
 
 
-def usual_visit(jets: int) -> list[Observation]:
+def usual_visit(plant: HealthyPlant) -> list[Observation]:
     """The places of a careful visit: all jets, one less, none; gauge, watts, pond and needle."""
-    return [Observation(count) for count in (*range(jets, max(jets - 2, 0), -1), 0)]
+    fewest = max(plant.jets - 2, 0) if plant.valves else plant.jets - 1
+    return [Observation(count) for count in (*range(plant.jets, fewest, -1), 0)]
 
 
 def rehearse(tables: Signatures, visit: Sequence[Observation] | None = None, draws: int = 40, seed: int = 1, noise: Noise = Noise()) -> Rehearsal:
@@ -78,7 +79,7 @@ def rehearse(tables: Signatures, visit: Sequence[Observation] | None = None, dra
         The plants are drawn from the baseline's own doubt: this tells what a perfect model of the
         plant would reach, not more.
     """
-    looks = usual_visit(tables.plant.jets) if visit is None else list(visit)
+    looks = usual_visit(tables.plant) if visit is None else list(visit)
     random = np.random.default_rng(seed)
     truth = np.repeat(np.arange(len(FAULTS)), draws)
     rows = np.concatenate([random.choice(np.arange(each.start, each.stop), draws, p=np.exp(tables.log_prior[each])) for each in tables.rows_of])
@@ -128,7 +129,7 @@ def least_seen(tables: Signatures, visit: Sequence[Observation] | None = None, n
         SI; NaN where no size does. Of a fault that may sit in any jet, in the one where it shows
         least.
     """
-    looks = usual_visit(tables.plant.jets) if visit is None else list(visit)
+    looks = usual_visit(tables.plant) if visit is None else list(visit)
     found = {}
     for number, fault in enumerate(FAULTS[1:], 1):
         mine = tables.only(0, number)

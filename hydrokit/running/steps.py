@@ -161,7 +161,7 @@ def _shut(pressures: Pressures | None, static: float, standing_s: float) -> list
 def _drain(pressures: Pressures | None, low: tuple[Pool, ...], fill_s: float) -> list[dict]:
     factor = float("nan") if pressures is None else pressures.vacuum_safety
     if factor >= 3:
-        why = f"its wall stands {factor:.0f} times a full vacuum, but a mouth or a couplings' seal may not"
+        why = f"its wall stands {factor:.0f} times a full vacuum, but its mouth or a coupling's seal may not"
     elif factor > 0:
         why = f"its wall stands only {factor:.1f} times a full vacuum: with sun, age or ovality it can be folded flat"
     else:

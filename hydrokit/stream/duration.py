@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ..errors import Finding, HydrokitError
+from ..errors import Finding, HydrokitError, counted
 from ..units import units
 from .record import WATER_YEAR, checked, describe_record, whole_years, year_labels
 
@@ -417,6 +417,6 @@ def _balance(month: np.ndarray, years: int) -> tuple[Finding, ...]:
         )
         findings += (Finding("caution", "duration", text),)
     if years < 5:
-        text = f"a band from {years} year{'' if years == 1 else 's'} says next to nothing of other years"
+        text = f"a band from {counted(years, 'year')} says next to nothing of other years"
         findings += (Finding("problem" if years < 3 else "caution", "duration", text),)
     return findings

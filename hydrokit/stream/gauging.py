@@ -11,7 +11,7 @@ from typing import Any, Mapping
 
 import numpy as np
 
-from ..errors import Finding, HydrokitError
+from ..errors import Finding, HydrokitError, counted
 from ..units import Quantity, units
 
 __all__ = [
@@ -191,7 +191,7 @@ def bucket(volume, time, volume_uncertainty="2 %", time_uncertainty="0.2 s"):
     }
     findings = findings_from(
         "bucket",
-        (len(time) < 3, "note", f"{len(time)} fill(s); three or more show whether they agree"),
+        (len(time) < 3, "note", f"{counted(len(time), 'fill')}; three or more show whether they agree"),
         (np.any(time < 5), "caution", "a fill takes less than 5 s; use a larger container, or catch part of the flow"),
         (spread > 0.2, "caution", f"the fills differ by {spread:.0%}; look for water that misses the container"),
     )
@@ -357,7 +357,7 @@ def float_gauging(
     findings = findings_from(
         "float",
         (not 0.6 <= coefficient <= 0.95, "caution", f"a coefficient of {coefficient:.2f} lies outside 0.6 to 0.95"),
-        (len(velocity) < 3, "note", f"{len(velocity)} run(s); three or more across the width show the scatter"),
+        (len(velocity) < 3, "note", f"{counted(len(velocity), 'run')}; three or more across the width show the scatter"),
         (np.ptp(velocity) > 0.5 * velocity.mean(), "caution", "the runs differ by more than half; time floats in lanes"),
     )
     return Gauging.from_parts(coefficient * velocity.mean() * area.mean(), parts, "float", findings)

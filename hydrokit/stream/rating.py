@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..errors import Finding, HydrokitError
+from ..errors import Finding, HydrokitError, counted
 from ..units import units
 from .gauging import findings_from
 from .rating_curve import Rating, level_uncertainty, rating_band, rating_flow, rating_stage
@@ -227,9 +227,9 @@ def _findings(rating, held, shapeless, iced, when, doubt, result):
         (
             np.any(iced),
             "note",
-            f"{int(np.sum(iced))} gauging(s) with ice at the control left out: ice holds the water up, so the stage reads high",
+            f"{counted(int(np.sum(iced)), 'gauging')} with ice at the control left out: ice holds the water up, so the stage reads high",
         ),
-        (few, "caution", f"gaugings at {stages} stage(s): the curve leans on cease-to-flow and the control's shape; five free it"),
+        (few, "caution", f"gaugings at {counted(stages, 'stage')}: the curve leans on cease-to-flow and the control's shape; five free it"),
         (shapeless, "problem", f"the control's shape is not said and an exponent of 2 assumed; name it: {', '.join(CONTROLS)}"),
         (
             EXPONENT not in held and not 1.2 <= rating.b <= 4,

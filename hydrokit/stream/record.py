@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ..errors import Finding, HydrokitError, InputError, Mistake
+from ..errors import Finding, HydrokitError, InputError, Mistake, counted
 from ..files import read_csv, shown_path
 
 __all__ = [
@@ -211,7 +211,7 @@ def describe_record(series: pd.Series) -> tuple[Finding, ...]:
     whole = len(whole_years(record))
     if whole < 10:
         level = "problem" if whole < 1 else "caution"
-        years = f"{whole} whole year{'' if whole == 1 else 's'}"
+        years = counted(whole, "whole year") if whole else "no whole year"
         findings.append(Finding(level, "record", f"{years} of record: ten or more show how years differ; extend it"))
     missing = record.isna().to_numpy()
     if missing.any():
@@ -221,13 +221,13 @@ def describe_record(series: pd.Series) -> tuple[Finding, ...]:
             Finding(
                 "caution",
                 "record",
-                f"{missing.sum()} of {len(record)} days are missing ({missing.mean():.1%}), "
+                f"{missing.sum()} of {len(record)} days are missing ({100 * missing.mean():.1f} %), "
                 f"{months[worst]} of them in {_MONTHS[worst - 1]}; gaps often hide floods or ice",
             )
         )
     zero = int((record == 0).sum())
     if zero:
-        findings.append(Finding("note", "record", f"zero flow on {zero} day{'' if zero == 1 else 's'}: was the creek dry or the gauge?"))
+        findings.append(Finding("note", "record", f"zero flow on {counted(zero, 'day')}: was the creek dry or the gauge?"))
     length, when = _longest_constant(record)
     if length >= 30:
         findings.append(

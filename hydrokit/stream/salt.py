@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ..errors import Finding, HydrokitError
+from ..errors import Finding, HydrokitError, counted
 from ..units import Quantity, units
 from .gauging import Gauging, findings_from
 
@@ -216,7 +216,7 @@ def _slug(time, conductivity, injected, background, background_uncertainty, tail
     in_pulse = int(np.sum(excess > 0.05 * peak))
     findings = findings + findings_from(
         "salt slug",
-        (missing > 0, "note", f"{missing} missing reading(s) were bridged"),
+        (missing > 0, "note", f"{counted(missing, 'missing reading')} bridged"),
         (
             left > _SETTLED,
             "problem",

@@ -16,7 +16,7 @@ from typing import Any
 
 import hydrokit
 
-from ..errors import HydrokitError, InputError, RangeWarning, RunError, UnitsError
+from ..errors import HydrokitError, InputError, RangeWarning, RunError, UnitsError, counted
 
 __all__ = ["VERBS", "Verb", "main"]
 
@@ -69,7 +69,7 @@ def _new(args: argparse.Namespace) -> int:
         from .template_site import write_study_from
 
         anew = write_study_from(Path(args.path), args.source)
-        say(f"{_count(anew, 'value')} of {args.source} must be measured anew; they are marked so.")
+        say(f"{counted(anew, 'value')} of {args.source} must be measured anew; they are marked so.")
     else:
         from .template_site import write_new_study
 
@@ -96,7 +96,7 @@ def _check(args: argparse.Namespace) -> int:
             findings = check_study(study)
         except InputError as error:
             worst = BAD_INPUT
-            say(f"{study}: {_count(len(error.mistakes), 'mistake')}")
+            say(f"{study}: {counted(len(error.mistakes), 'mistake')}")
             for mistake in error.mistakes:
                 say(f"  {mistake}")
         else:
@@ -138,13 +138,13 @@ def _run(args: argparse.Namespace) -> int:
 
 def _tell(study: str, outcome: Any) -> None:
     """What a run left, in a few lines."""
-    say(f"{study}: {_count(len(outcome.notebooks), 'notebook')} run; {_tally(outcome.findings)}")
+    say(f"{study}: {counted(len(outcome.notebooks), 'notebook')} run; {_tally(outcome.findings)}")
     if not outcome.compared:
         say("no accepted results yet" + ("; these are now" if outcome.accepted else "; --accept makes these so"))
     elif not outcome.moves:
         say("no headline number moved against the accepted results")
     else:
-        say(f"{_count(len(outcome.moves), 'headline number')} moved against the accepted results:")
+        say(f"{counted(len(outcome.moves), 'headline number')} moved against the accepted results:")
         for move in outcome.moves:
             say(f"  {move}")
         say("these are now the accepted results" if outcome.accepted else "--accept makes these the accepted results")
@@ -205,7 +205,7 @@ def _parts(args: argparse.Namespace) -> int:
     view = study.view(args.display)
     items = parts_list(study, view)
     made = written(out, table_text(items, view))
-    say(f"{study.name}: {_count(len(items), 'line')} of what to buy and build, each with the number it follows from, in {made.as_posix()}")
+    say(f"{study.name}: {counted(len(items), 'line')} of what to buy and build, each with the number it follows from, in {made.as_posix()}")
     return DONE
 
 
@@ -376,11 +376,7 @@ def _told(error: BaseException) -> int:
 def _tally(findings: Sequence[Any]) -> str:
     """``2 problems, 1 caution``."""
     counts = [(level, sum(each.level == level for each in findings)) for level in ("problem", "caution", "note")]
-    return ", ".join(_count(number, level) for level, number in counts if number) or "nothing to remark"
-
-
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}{'' if number == 1 else 's'}"
+    return ", ".join(counted(number, level) for level, number in counts if number) or "nothing to remark"
 
 
 def _short(path: Path) -> str:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Callable
 
 import numpy as np
 
+from ..stream.record import year_labels
 from ..water import GRAVITY
 from ..works.state import CLEAN, State
 from . import site as build
@@ -37,6 +38,13 @@ def _with_residual(rights: Any, stays_m3s: float) -> Any:
     return replace(rights, keep_m3s=rights.keep_m3s * (stays_m3s / given) if given > 0 else np.full(12, stays_m3s))
 
 
+def _taker(study: Any) -> Callable[[Any], np.ndarray]:
+    """Usable flow of each day of the record under any rights; the calendar is worked out once."""
+    flow, index = study.record.to_numpy(dtype=float), study.record.index
+    month, year = np.asarray(index.month), year_labels(index, study.rights.start_month)
+    return lambda rights: rights.usable_days_si(flow, month, year)
+
+
 def _licence_knob(study: Any, view: View) -> Knob:
     given = float(study.rights.licence_m3s.max())
     most = max(float(np.nanquantile(study.record, 0.95)), 1.2 * given if np.isfinite(given) else 0.0)
@@ -55,7 +63,7 @@ def _with_licence(rights: Any, most_m3s: float) -> Any:
 @needs("record")
 def panel_rights(study: Any, view: View) -> Any:
     """Residual flow and licence against what may be taken and the days each jet is fed."""
-    known = study.record.notna().to_numpy()
+    taken_under, known = _taker(study), study.record.notna().to_numpy()
     natural = study.record.to_numpy()[known]
     fed = fed_steps(study)
     unit = "jet" if study.plant is not None and hasattr(study.plant.jets, "diameters_m") else "unit"
@@ -80,7 +88,7 @@ def panel_rights(study: Any, view: View) -> Any:
         legend_above(axes)
 
     def turn(stays: float, licence: float) -> list[tuple[str, str]]:
-        taken = _with_licence(_with_residual(study.rights, stays), licence).usable_series(study.record).to_numpy()[known]
+        taken = taken_under(_with_licence(_with_residual(study.rights, stays), licence))[known]
         shape = curve(taken)
         now.set_ydata(np.where(shape > 0, shape, np.nan))
         steps = fed_steps(study, taken)
@@ -193,10 +201,12 @@ class MeanYear:
     The same means as ``energy.year.annual_energy`` gives, without its tables.
     """
 
-    study: Any
-    record: Any
-    steps: Any
-    share: np.ndarray  # kWh of the mean year for each watt of each step
+    rights: Any
+    taken_under: Callable[[Any], np.ndarray]
+    curves: tuple[Any, ...]
+    month: np.ndarray
+    share: np.ndarray  # kWh of the mean year for each watt of each step, if nothing stood still
+    running: np.ndarray
     demand_w: np.ndarray | None
 
     @classmethod
@@ -206,18 +216,26 @@ class MeanYear:
 
         steps = steps_of(study.usable, study.year.start_month)
         counted = counted_months(steps.complete)
-        weight = counted / np.maximum(counted.sum(axis=0), 1) * build.outages(study.site).running * steps.step_hours / 1000
+        weight = counted / np.maximum(counted.sum(axis=0), 1) * steps.step_hours / 1000
         demand = None if study.demand_w is None else demand_of_steps(study.demand_w, study.usable)
-        return cls(study, study.record, steps, weight.ravel()[steps.group], demand)
+        return cls(study.rights, _taker(study), study.plant.curves(), steps.month, weight.ravel()[steps.group], build.outages(study.site).running, demand)
+
+    def _by_month(self, power_w: np.ndarray) -> np.ndarray:
+        return np.bincount(self.month - 1, power_w * self.share, 12)
+
+    @property
+    def needed_kwh(self) -> np.ndarray | None:
+        """What could be used, by month."""
+        return None if self.demand_w is None else self._by_month(self.demand_w)
 
     def monthly_kwh(self, stays_m3s: float, factor: float) -> tuple[np.ndarray, np.ndarray]:
         """Generated, and of use."""
         from ..energy.year import power_of_steps
 
-        flow = _with_residual(self.study.rights, stays_m3s).usable_series(self.record).to_numpy()
-        power = factor * np.nan_to_num(power_of_steps(flow, self.steps.month, self.study.plant.curves()))
-        useful = power if self.demand_w is None else np.minimum(power, self.demand_w)
-        return tuple(np.bincount(self.steps.month - 1, each * self.share, 12) for each in (power, useful))
+        flow = self.taken_under(_with_residual(self.rights, stays_m3s))
+        power = factor * np.nan_to_num(power_of_steps(flow, self.month, self.curves))
+        kwh = self._by_month(power) * self.running
+        return kwh, kwh if self.demand_w is None else self._by_month(np.minimum(power, self.demand_w)) * self.running
 
 
 @needs("year")
@@ -237,7 +255,7 @@ def panel_year(study: Any, view: View) -> Any:
         bars = moving(axes.bar(months, as_now, 0.7, color=CREEK, label="now").patches)
         moving(axes.hlines(as_now, months - 0.42, months + 0.42, color=SUN, linewidth=2.4, label="as it stands"))
         if worked.demand_w is not None:
-            need = np.bincount(worked.steps.month - 1, worked.demand_w * worked.share, 12) / build.outages(study.site).running
+            need = worked.needed_kwh
             moving(axes.step(np.append(months - 0.5, 12.5), np.append(need, need[-1]), where="post", color=RUST, linewidth=1.6, label="needed"))
             most = max(most, 1.08 * float(need.max()))
         axes.set(xlim=(0.5, 12.5), ylim=(0, most), xticks=months, ylabel="energy of a mean month [kWh]")

@@ -112,9 +112,8 @@ class Panel:
     def _standing(self) -> tuple[Any, list[Any]]:
         """Picture of all that stays, and what moves."""
         self.figure.set_dpi(_DPI)
-        self.figure.draw_without_rendering()
-        self.figure.set_layout_engine("none")
         self.figure.canvas.draw()
+        self.figure.set_layout_engine("none")  # it now stays where it is
         parts = self.figure.findobj(lambda artist: artist.get_animated())
         return self.figure.canvas.copy_from_bbox(self.figure.bbox), sorted(parts, key=lambda artist: artist.get_zorder())
 

@@ -14,6 +14,7 @@ __all__ = ["baseline", "bracket", "card", "diagnose", "expectation", "healthy_ef
 # Jets to wire of a healthy machine where the site file says nothing: W = gpm × ft / 10 to 13 is
 # 0.53 to 0.41; larger machines reach more. Common practice.
 USUAL_WATER_TO_WIRE = 0.53
+STEADIEST = 0.005  # no reading repeats better through the seasons, common practice
 
 
 def baseline(study: Any) -> Any:
@@ -113,7 +114,8 @@ def noise(study: Any) -> Any:
     if study.history is None:
         return Noise()
     spread = study.history.reference
-    return Noise(spread.pressure_spread, spread.power_spread if spread.basis == "watts" else Noise().power)
+    pressure, power = max(spread.pressure_spread, STEADIEST), max(spread.power_spread, STEADIEST)
+    return Noise(pressure, power if spread.basis == "watts" else Noise().power)
 
 
 def card(study: Any) -> Any:

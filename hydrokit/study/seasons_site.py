@@ -214,7 +214,7 @@ def power_by_month(study: Any) -> tuple[Any, str]:
 
 def jobs(study: Any) -> tuple[Any, ...]:
     """The year's jobs from whatever is known of the site."""
-    from ..running.jobs import Facts, calendar, earliest
+    from ..running.jobs import Facts, calendar, early
 
     seen, kept = study.winter_outlook, study.upkeep
     facts: dict[str, Any] = {"leaf_months": _leaf_months(study), "idle_month": _idle_month(study)}
@@ -222,7 +222,7 @@ def jobs(study: Any) -> tuple[Any, ...]:
         facts |= {"clogging_rate": kept.rate, "closing": _closing(study.history)}
         facts |= {"interval_s": kept.best.interval_s} if kept.best is not None else {}
     if seen is not None:
-        facts |= {"climate": seen.climate, "stop": seen.stop, "freshet_day": earliest(seen.climate.melt)}
+        facts |= {"climate": seen.climate, "stop": seen.stop, "freshet_day": early(seen.climate.melt)}
         if seen.standing is not None:
             bare = tuple(each.name for each in seen.standing.stretches if each.bare)
             facts["temporary"] = any(each.soil_m == 0 for each in seen.standing.stretches if each.line == "diversion")

@@ -32,6 +32,8 @@ LACKING = {
     "readings": "There are no readings from the powerhouse. Read the gauge with the jets shut, then with one, two, … jets open while the pond spills; "
     "write down volts and amps each time.",
     "plant": "The plant is not described well enough to compute: head, penstock and jets (or a design flow) are needed.",
+    "card": "What the gauge should read is not known: head, pipe and jets (or a design flow) are needed, or readings of the plant with each number of jets open.",
+    "signatures": "Faults cannot be told from the gauge here: that needs jets of one fixed bore, which tie pressure and flow together.",
     "log": "There is no log. Copy the sheet below, hang it beside the gauge, and write a line at every visit: time, jets open, pressure, volts, amps, "
     "whether the pond spills, whether the needle hunts. After a year it tells what leaves, ice and worn jets cost.",
     "winter_outlook": "There is no year of air temperatures, so nothing can be said of frazil, of freezing by month or of heat. A thermometer on a shaded north wall, "
@@ -78,7 +80,7 @@ _BRIEFLY = {"record": "a daily record", "usable": "a daily record", "duration": 
             "temperature": "a record of air temperature", "plant": "a described plant", "profile": "a profile of the penstock",
             "diversion": "a profile of the diversion line", "section": "a described penstock", "pressures": "a described penstock",
             "line_air": "a described diversion line", "frost": "a described pipe", "full_flow_m3s": "a flow", "sizing": "a record or the costs", "gaugings": "a sheet of gaugings", "rating": "a rating",
-            "baseline": "a set of readings with the pond spilling", "readings": "a set of readings", "log": "a log of readings", "history": "a log of readings", "upkeep": "a log of readings", "winter_outlook": "a year of air temperatures", "measure_next": "a daily record and a plant", "base_case": "a plant with a record or gaugings", "upgrades": "a list of changes to weigh", "rules_price": "a daily record", "bracket": "a few gaugings of a plant without a record"}  # fmt: skip
+            "baseline": "a set of readings with the pond spilling", "readings": "a set of readings", "card": "a described plant", "signatures": "a plant with jets of one fixed bore, which tie pressure and flow together,", "log": "a log of readings", "history": "a log of readings", "upkeep": "a log of readings", "winter_outlook": "a year of air temperatures", "measure_next": "a daily record and a plant", "base_case": "a plant with a record or gaugings", "upgrades": "a list of changes to weigh", "rules_price": "a daily record", "bracket": "a few gaugings of a plant without a record"}  # fmt: skip
 
 
 def understood(study: Any, view: View) -> Table:

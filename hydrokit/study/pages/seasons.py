@@ -48,9 +48,21 @@ def log_words(study: Any, view: View) -> Words:
     )
     made = happened.monthly()["made_j"].sum() / max(happened.years, 1 / 12)
     text += f", beside {_kwh(made)} made. " if made > 0 else ". "
+    short = _below_baseline(study)
+    if np.isfinite(short) and short > 0.03:
+        text += f"**Even the best of the log lies {100 * short:.0f} % below the commissioned baseline**: what ails it lasted through the whole log and is not among the losses here. "
     troubles = log.troubles
     text += "Every line could be used." if not troubles else f"{len(troubles)} kinds of slips were mended or set aside; the table lists every line."
     return Words(text)
+
+
+def _below_baseline(study: Any) -> float:
+    """By what share the log's healthy watts, the mean over its jet counts, lie below the commissioned ones."""
+    if study.baseline is None:
+        return np.nan
+    known = dict(zip(study.baseline.jets.tolist(), study.baseline.power_w.tolist()))
+    shares = [1 - level[1] / known[count] for count, level in study.history.reference.levels.items() if level[2] and known.get(count, 0) > 0]
+    return float(np.mean(shares)) if shares else np.nan
 
 
 @needs("log", quiet=True)

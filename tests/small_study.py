@@ -1,0 +1,63 @@
+"""A small study, sound and quick to work out, for tests that break it."""
+
+from __future__ import annotations
+
+import json
+import math
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+__all__ = ["SITE", "toml", "write"]
+
+SITE: dict[str, Any] = {
+    "site": {"name": "Small Creek", "place": "nowhere", "altitude": "300 m", "water_temperature": "8 degC", "winter": [12, 1, 2]},
+    "stream": {
+        "gaugings": "gaugings.csv", "record": "flow.csv", "record_uncertainty": "10 %", "temperature": "temperature.csv",
+        "cease_to_flow": "0 m", "control": "riffle",
+    },
+    "rights": {"licence": "20 L/s", "residual": [{"rule": "fixed", "flow": "3 L/s"}]},
+    "intake": {"capacity": "30 L/s"},
+    "penstock": {"profile": "penstock.csv", "closing_time": "10 s", "pipe": [{"size": "PVC-U PN 10 140 mm"}]},
+    "turbine": {"kind": "pelton", "jets": 2, "jet_kind": "conical nozzle", "jet_diameter": "20 mm", "efficiency": "75 % ± 3 %"},
+    "generator": {"efficiency": "85 %"},
+    "cable": {"length": "60 m", "size": "16 mm2", "voltage": "230 V"},
+    "loads": {"need": "600 kWh"},
+    "costs": {"fixed": 5000, "per_power": "1000 per kW", "pipes": "prices.csv", "value": "0.2 per kWh", "discount_rate": "4 %"},
+    "sizing": {"flows": ["8 L/s", "12 L/s"], "jets": [1, 2]},
+    "doubt": {"draws": 100},
+    "upgrade": [{"name": "a third jet", "cost": 200, "jets": 3}],
+}  # fmt: skip
+_DAYS = [date(2021, 10, 1) + timedelta(each) for each in range(731)]
+_STAGES = (0.15, 0.2, 0.25, 0.3, 0.12, 0.1)
+FILES = {
+    "flow.csv": "date,flow [L/s]\n" + "".join(f"{day},{14 + 9 * math.cos(2 * math.pi * (number - 60) / 365):.2f}\n" for number, day in enumerate(_DAYS)),
+    "temperature.csv": "date,temperature [degC]\n" + "".join(f"{day},{8 - 9 * math.cos(2 * math.pi * (number - 100) / 365):.1f}\n" for number, day in enumerate(_DAYS)),
+    "gaugings.csv": "date,stage [m],flow [L/s],uncertainty [%],method\n" + "".join(f"2022-0{number}-11,{stage},{300 * stage**2:.2f},5,bucket\n" for number, stage in enumerate(_STAGES, 1)),
+    "penstock.csv": "chainage [m],elevation [m]\n0,300\n2,299.3\n60,285\n150,262\n",
+    "prices.csv": "size,price [money/m]\nPVC-U PN 10 125 mm,8\nPVC-U PN 10 140 mm,10\n",
+}
+
+
+def write(folder: Path, site: dict | str = SITE, **files: str) -> Path:
+    """Write the study into a folder; ``write(folder, flow="...")`` puts another text into flow.csv."""
+    folder.mkdir(parents=True, exist_ok=True)
+    texts = FILES | {f"{name}.csv": text for name, text in files.items()} | {"site.toml": site if isinstance(site, str) else toml(site)}
+    for name, text in texts.items():
+        (folder / name).write_text(text, encoding="utf-8", newline="")
+    return folder
+
+
+def toml(table: dict) -> str:
+    """A TOML file that says what a dict says."""
+    return "".join(f"{_written(str(key))} = {_written(value)}\n" for key, value in table.items())
+
+
+def _written(value: Any) -> str:
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{_written(str(key))} = {_written(each)}" for key, each in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_written, value)) + "]"
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    return str(value).lower() if isinstance(value, (bool, float)) else str(value)

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import importlib
+import inspect
 import json
 import math
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, Callable, Iterator
 
-__all__ = ["SITE", "toml", "write"]
+import hydrokit.study.pages as pages
+
+__all__ = ["FILES", "SITE", "page_sections", "toml", "write"]
 
 SITE: dict[str, Any] = {
     "site": {"name": "Small Creek", "place": "nowhere", "altitude": "300 m", "water_temperature": "8 degC", "winter": [12, 1, 2]},
@@ -61,3 +65,14 @@ def _written(value: Any) -> str:
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
     return str(value).lower() if isinstance(value, (bool, float)) else str(value)
+
+
+def page_sections() -> Iterator[tuple[str, str, Callable]]:
+    """Every section of every page that shows something of one study: module, name, function."""
+    for path in sorted(Path(pages.__file__).parent.glob("*.py")):
+        if path.stem in ("__init__", "common", "compare", "trust"):
+            continue  # shared pieces, and pages of no single study
+        module = importlib.import_module(f"hydrokit.study.pages.{path.stem}")
+        for name in module.__all__:
+            if "study" in inspect.signature(getattr(module, name)).parameters:
+                yield path.stem, name, getattr(module, name)

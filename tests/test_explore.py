@@ -15,7 +15,7 @@ from hydrokit.study import changing, explore
 from hydrokit.study import site as build
 from hydrokit.study.display import Picture, View, Words
 from hydrokit.study.explore_water import MeanYear, way_of
-from hydrokit.study.knobs import Panel, levels, shares
+from hydrokit.study.knobs import Knob, Panel, levels, shares, tick
 from hydrokit.study.study import open_study
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -87,7 +87,7 @@ def test_widgets_turn_by_their_values(alder, panel):
     assert 'alt="' in before[0] and "data:image/png;base64," in before[0] and re.search(r"<td>[\d,.]+ (kWh|L/s|bar|%|mm)|<td>\d", before[1])
     knob, widget = made.knobs[0], knobs[0]
     assert widget.description == knob.label
-    widget.value = (not widget.value) if knob.values == (False, True) else (knob.start + 1 if knob.start + 1 < len(knob.values) else knob.start - 1)
+    widget.value = (not widget.value) if knob.is_tick else (knob.start + 1 if knob.start + 1 < len(knob.values) else knob.start - 1)
     assert figure.value != before[0] and numbers.value != before[1]
     back.click()
     assert (figure.value, numbers.value) == before
@@ -184,6 +184,8 @@ def test_the_gauge_tells_a_blocked_screen_from_air(studies):
     panel, fitted = explore.panel_gauge(study, view), study.baseline
     well = numbers_of(panel)
     assert well["gauge"] == view.text(fitted.pressure_pa[-1], "pressure") and well["it says"] == "well"
+    two = {name: (now, against) for name, now, against in panel.numbers(jets_open=2, blocked=0.9).rows}
+    assert two["gauge"][1] == view.text(fitted.pressure_pa[1], "pressure") != two["gauge"][0], "held against health with the same jets open"
     blocked, aired = numbers_of(panel, blocked=0.5), numbers_of(panel, air_m=panel.knobs[2].values[4])
     assert blocked["the pond"] == "does not spill" and "walk up" in blocked["it says"]
     assert aired["the pond"] == "spills" and "air" in aired["it says"]
@@ -221,6 +223,11 @@ def test_levels_are_round_in_the_readers_unit_and_hold_the_present_one():
 def test_shares_hold_the_present_one():
     assert shares(0.0, 0.2, 0.1) == ([0.0, 0.1, 0.2], ["0 %", "10 %", "20 %"], 0)
     assert shares(0.7, 0.9, 0.1, 0.8)[0] == pytest.approx([0.7, 0.8, 0.9])
+
+
+def test_none_or_one_jet_is_a_slider_and_no_tick():
+    assert type(Knob("jets", "jets open", [0, 1], ["0", "1"]).widget()).__name__ == "SelectionSlider"
+    assert type(tick("change", "a fifth jet", True).widget()).__name__ == "Checkbox"
 
 
 # --- in the notebooks -----------------------------------------------------------------------

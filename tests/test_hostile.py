@@ -3,6 +3,7 @@
 import copy
 import re
 from datetime import date, datetime, time
+from time import perf_counter
 
 import pytest
 import small_study
@@ -10,6 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from hydrokit.errors import HydrokitError, InputError
+from hydrokit.study.display import Picture, Words
 from hydrokit.study.schema import LISTS, PART_KINDS, SECTIONS
 from hydrokit.study.study import check_study, open_study
 
@@ -106,7 +108,7 @@ def test_the_study_itself_is_sound(tmp_path):
     (True, "must be a number, got the truth value true"), (date(2024, 1, 1), "must be one value, got 2024-01-01"), (datetime(2024, 1, 1, 3), "must be one value, got 2024-01-01 03:00:00"),
     (time(3, 4), "must be one value, got 03:04:00"), (["1 m"], 'must be one value, got ["1 m"]'), ({"a": 1}, "must be one value, got { a = 1 }"), ("nan m", "'nan m' is not a number with a unit"),
     (float("nan"), "cannot be nan"), ("1e308 m", 'cannot be "1e308 m"'), (10**400, "cannot be a number of very many digits"), ("-5 m", 'is negative ("-5 m")'), ("0 m", 'is "0 m"; it must lie within 0.1 m to 100 km'),
-    ("5 m ±", "needs a number before ± and one behind it"), ("5 m ± 6 m", "more than the value itself"),
+    ("5 m ±", "needs a number before ± and one behind it"), ("5 m ± 6 m", "the part after ± is one standard deviation; it is more than the value itself"),
 ])  # fmt: skip
 def test_values_are_told_as_they_stand_in_the_file(tmp_path, value, says):
     small_study.write(tmp_path, place(small_study.SITE, ("penstock", "length"), value))
@@ -184,3 +186,125 @@ def test_any_sheet(tmp_path, kind):
 
     hold()
     assert "mistakes" in seen
+
+
+# --- size -----------------------------------------------------------------------------------
+
+
+@pytest.mark.slow
+def test_a_hundred_years_of_days_are_checked_quickly(tmp_path):
+    first = date(1925, 10, 1).toordinal()
+    days = [date.fromordinal(first + number).isoformat() for number in range(36_525)]
+    flow = "date,flow [L/s]\n" + "".join(f"{day},{10 + number % 37}\n" for number, day in enumerate(days))
+    air = "date,temperature [degC]\n" + "".join(f"{day},{number % 41 - 15}\n" for number, day in enumerate(days))
+    small_study.write(tmp_path, flow=flow, temperature=air)
+    check_study(small_study.write(tmp_path / "warm"))  # so that imports are not timed
+    began = perf_counter()
+    assert checked(tmp_path) == "findings"
+    assert perf_counter() - began < 10
+
+
+# --- deeper: extreme but possible studies, worked out to the last number ----------------------
+
+
+def changed(*changes, drop=(), **files):
+    """A change of the small study: values at paths, paths dropped, other sheets."""
+
+    def make(folder):
+        site = small_study.SITE
+        for path, value in changes:
+            site = place(site, path, value)
+        for path in drop:
+            site = copy.deepcopy(site)
+            held = site
+            for step in path[:-1]:
+                held = held[step]
+            del held[path[-1]]
+        return small_study.write(folder, site, **files)
+
+    return make
+
+
+HEADER, FLOWS = small_study.FILES["flow.csv"].split("\n", 1)
+AIR = small_study.FILES["temperature.csv"].splitlines(keepends=True)
+ONE_GAUGING = "date,stage [m],flow [L/s]\n2024-03-01,0.2,12\n"
+QUICK = {
+    "record of three days": changed(flow=HEADER + "\n" + "\n".join(FLOWS.split("\n")[:3]) + "\n"),
+    "record of zeros": changed(flow=HEADER + "\n" + re.sub(r",.*", ",0", FLOWS)),
+    "record of gaps": changed(flow=HEADER + "\n" + re.sub(r",.*", ",", FLOWS)),
+    "one gauging and no record": changed(drop=[("stream", "record")], gaugings=ONE_GAUGING),
+    "two equal stages": changed(drop=[("stream", "record")], gaugings=ONE_GAUGING + "2024-04-01,0.2,13\n"),
+    "residual above everything": changed((("rights", "residual", 0, "flow"), "900 L/s")),
+    "no water may be taken": changed((("rights", "licence"), "0 L/s")),
+    "a head of a hand": changed((("penstock", "head"), "0.1 m")),
+}
+SLOW = {
+    **{f"without [{name}]": changed(drop=[(name,)]) for name in small_study.SITE if name != "site"},
+    **{f"without {name}": changed(drop=[path]) for name, path in {
+        "altitude": ("site", "altitude"), "winter": ("site", "winter"), "gaugings": ("stream", "gaugings"), "record": ("stream", "record"), "temperature": ("stream", "temperature"),
+        "licence": ("rights", "licence"), "residual": ("rights", "residual"), "pipe": ("penstock", "pipe"), "profile": ("penstock", "profile"), "jets": ("turbine", "jets"),
+        "jet diameter": ("turbine", "jet_diameter"), "efficiency": ("turbine", "efficiency"), "need": ("loads", "need"), "value": ("costs", "value"), "prices": ("costs", "pipes"),
+        "flows to try": ("sizing", "flows"),
+    }.items()},
+    "nothing costs anything": changed((("costs",), {"fixed": 0, "per_power": "0 per kW", "value": "0 per kWh"})),
+    "one jet": changed((("turbine", "jets"), 1)),
+    "a bore of a millimetre": changed((("turbine", "jet_diameter"), "1 mm")),
+    "a pipe of a millimetre": changed((("penstock", "pipe", 0), {"inside_diameter": "1 mm", "roughness": "0.01 mm"})),
+    "a pipe of ten metres": changed((("penstock", "pipe", 0), {"inside_diameter": "10 m", "roughness": "100 mm"})),
+    "an adjustable jet of a drop": changed((("turbine", "jet_kind"), "spear"), (("turbine", "design_flow"), "0.01 L/s")),
+    "high up": changed((("site", "altitude"), "5000 m")),
+    "water at freezing point": changed((("site", "water_temperature"), "0 degC")),
+    "water below freezing point": changed((("site", "water_temperature"), "-5 degC")),
+    "air known for a month": changed(temperature="".join(AIR[:31])),
+    "air of another century": changed(temperature=AIR[0] + "1950-01-01,3\n"),
+    "all clogged": changed((("intake", "clogged"), 1.0)),
+    "an intake of nothing": changed((("intake", "capacity"), "0 L/s")),
+    "always stopped": changed((("outage",), {"unplanned": 1.0, "planned_days": 365})),
+    "no doubt at all": changed((("doubt",), {"draws": 100, "head": 0, "loss": 0, "efficiency": 0, "jet_area": 0}), (("stream", "record_uncertainty"), 0)),
+    "full of doubt": changed((("doubt",), {"draws": 100, "head": 1.0, "loss": 1.0, "efficiency": 0.9, "jet_area": 1.0})),
+    "a need of nothing": changed((("loads", "need"), "0 kWh")),
+    "winter all year": changed((("site", "winter"), list(range(1, 13)))),
+    "shut in no time": changed((("penstock", "closing_time"), "0 s")),
+    "one flow to try": changed((("sizing",), {"flows": ["1000 m^3/s"], "jets": [24]})),
+    "a cable of a hundred kilometres": changed((("cable", "length"), "100 km")),
+    "a volt": changed((("cable", "voltage"), "1 V")),
+    "a rating of a watt": changed((("generator", "rating"), "1 W")),
+}  # fmt: skip
+NOT_A_NUMBER = re.compile(r"\b(nan|inf)\b|\bNone\b(?! of)")
+
+
+def worked_out(folder):
+    """The study with every number worked out, or the sentence that says why that cannot be."""
+    study = open_study(folder)
+    try:
+        numbers, told = study.results(), study.told()
+    except HydrokitError as error:
+        for line in str(error).splitlines():
+            assert_told(line.replace(str(folder), ""))
+        return None
+    assert not NOT_A_NUMBER.search(repr(numbers)), numbers
+    for finding in told:
+        assert_told(finding.message)
+    return study
+
+
+@pytest.mark.parametrize("case", QUICK)
+def test_an_extreme_study_gives_results_or_a_sentence(tmp_path, case):
+    worked_out(QUICK[case](tmp_path))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("case", [*QUICK, *SLOW])
+def test_its_pages_say_not_known_rather_than_nan(tmp_path, case):
+    study = worked_out((QUICK | SLOW)[case](tmp_path))
+    if study is None:
+        return
+    for module, name, function in small_study.page_sections():
+        try:
+            shown = function(study, study.view())
+        except HydrokitError as error:
+            assert_told(str(error).splitlines()[0].replace(str(tmp_path), ""))
+            continue
+        text = shown.text if isinstance(shown, Words) else shown.alt if isinstance(shown, Picture) else repr(shown)
+        found = NOT_A_NUMBER.search(text)
+        assert not found, f"{module}.{name}: {text[max(0, found.start() - 80) : found.end() + 40]!r}"

@@ -27,6 +27,7 @@ _RATING_STEP, _MOST_RATING_NODES = 0.01, 161  # natural flow from node to node, 
 _PLANT_NODES = {"head": (-2.0, 0.0, 2.0), "loss": (-2.0, 0.0, 2.0), "efficiency": (-2.0, 0.0, 2.0), "jet_area": (-3.0, -1.5, 0.0, 1.5, 3.0)}
 _GRID = 600
 _CHUNK = 2000
+_TOGETHER = 9  # sizes of the flow's error in one product of matrices
 
 
 def usable_flow(natural: np.ndarray, days: pd.DatetimeIndex, rights: Any, most_m3s: float) -> np.ndarray:
@@ -72,11 +73,11 @@ class Lattice:
         rating = np.linspace(-FURTHEST, FURTHEST, 2 * count + 1) if count else np.zeros(1)
         kwh = np.empty((len(rating), len(mesh[0]), len(base.rows) * 12))
         useful = None if demand is None else np.empty_like(kwh)
-        for number, score in enumerate(rating):
-            usable = usable_flow(steps.flow * np.exp(score * sd), record.index, rights, grid[-1])
-            kwh[number] = known.generated_kwh(usable)
+        for start in range(0, len(rating), _TOGETHER):
+            usable = [usable_flow(steps.flow * np.exp(score * sd), record.index, rights, grid[-1]) for score in rating[start : start + _TOGETHER]]
+            kwh[start : start + len(usable)] = known.generated_kwh(usable)
             if useful is not None:
-                useful[number] = known.met_kwh(usable)
+                useful[start : start + len(usable)] = [known.met_kwh(each) for each in usable]
         return cls((rating, *nodes), plants, kwh, useful, factors, known)
 
     def plant_basis(self, scores: np.ndarray) -> np.ndarray:
@@ -155,15 +156,16 @@ class _Record:
     powers: tuple[tuple[tuple[int, ...], np.ndarray], ...]
     demand: np.ndarray | None
 
-    def generated_kwh(self, usable: np.ndarray) -> np.ndarray:
-        """Energy of every plant, plants × (year, month), through the weights."""
-        hours = weigh(self.steps, self.grid, flow=usable).nodes_h[self.rows]
-        kwh = np.empty((len(self.powers[0][1]), int(self.rows.sum()), 12))
+    def generated_kwh(self, usable: list[np.ndarray]) -> np.ndarray:
+        """Energy of every plant, records of usable flow × plants × (year, month), through the weights."""
+        hours = np.stack([weigh(self.steps, self.grid, flow=each).nodes_h[self.rows] for each in usable])
+        kwh = np.empty((len(usable), len(self.powers[0][1]), hours.shape[1], 12))
         for months, power in self.powers:
             these = np.array(months) - 1
-            spent = hours[:, these].reshape(-1, len(self.grid))
-            kwh[:, :, these] = (power @ spent.T / 1000).reshape(len(power), -1, len(these))
-        return kwh.reshape(len(kwh), -1)
+            spent = hours[:, :, these].reshape(-1, len(self.grid))
+            found = (power @ spent.T / 1000).reshape(len(power), len(usable), -1, len(these))
+            kwh[..., these] = np.moveaxis(found, 0, 1)
+        return kwh.reshape(*kwh.shape[:2], -1)
 
     def met_kwh(self, usable: np.ndarray) -> np.ndarray:
         """Energy that the demand takes, plants × (year, month), step by step."""
@@ -184,22 +186,22 @@ class _Record:
         """Energy by month of the year each draw got, its own flows through the real rights; then useful."""
         steps, hours = self.steps, self.steps.step_hours / 1000
         results = [np.zeros((len(one), 12)) for _ in range(1 if self.demand is None else 2)]
-        for number, year in enumerate(np.flatnonzero(self.rows)):
-            draws, days = np.flatnonzero(one == number), np.flatnonzero(steps.year == year)
-            month = steps.month[days]
-            usable = self.rights.usable_si(steps.flow[days] * np.exp(score[draws, None] * self.sd[days]), month)
-            node, along = place(self.grid, usable)
-            for months, power in self.powers:
-                curve = basis[draws] @ power
-                inside = np.isin(month, months)
-                left = np.take_along_axis(curve, node[:, inside], axis=1)
-                right = np.take_along_axis(curve, np.minimum(node[:, inside] + 1, len(self.grid) - 1), axis=1)
-                given = left + along[:, inside] * (right - left)
-                starts = np.flatnonzero(np.r_[True, np.diff(month[inside]) != 0])
-                where = draws[:, None], month[inside][starts] - 1
+        for months, power in self.powers:
+            curves = basis @ power
+            for number, year in enumerate(np.flatnonzero(self.rows)):
+                draws, days = np.flatnonzero(one == number), np.flatnonzero((steps.year == year) & np.isin(steps.month, months))
+                month = steps.month[days]
+                usable = self.rights.usable_si(steps.flow[days] * np.exp(score[draws, None] * self.sd[days]), month)
+                node, along = place(self.grid, usable)
+                curve = curves[draws]
+                left = np.take_along_axis(curve, node, axis=1)
+                right = np.take_along_axis(curve, np.minimum(node + 1, len(self.grid) - 1), axis=1)
+                given = left + along * (right - left)
+                starts = np.flatnonzero(np.r_[True, np.diff(month) != 0])
+                where = draws[:, None], month[starts] - 1
                 results[0][where] = np.add.reduceat(given, starts, axis=1) * hours
                 if self.demand is not None:
-                    results[1][where] = np.add.reduceat(np.minimum(given, self.demand[days][inside]), starts, axis=1) * hours
+                    results[1][where] = np.add.reduceat(np.minimum(given, self.demand[days]), starts, axis=1) * hours
         return results
 
 

@@ -427,10 +427,8 @@ def signatures(baseline: Baseline) -> Signatures:
 
 
 def _prior(sizes: np.ndarray, key: str) -> np.ndarray:
-    """Chance of each size: even in its logarithm, for small faults are commoner than large ones; where a pointer sticks is anybody's guess."""
-    if len(sizes) == 1:
-        return np.ones(1)
-    if key in ("stuck", "gauge"):  # the steps of the gauge's sizes are even in the logarithm as they are
+    """Chance of each size: even in its logarithm, for small faults are commoner than large ones; but even in the area of a jet, and in where a pointer sticks."""
+    if key in ("well", "blocked", "worn", "gauge", "stuck"):  # even steps: of the gauge's error in the logarithm, of the others in the size
         return np.full(len(sizes), 1 / len(sizes))
     share = np.abs(np.gradient(np.log(np.abs(sizes))))
     if key == "starved":  # a dry pipe is a case of its own

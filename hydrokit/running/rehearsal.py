@@ -60,7 +60,7 @@ def usual_visit(plant: HealthyPlant) -> list[Observation]:
 
 
 def rehearse(tables: Signatures, visit: Sequence[Observation] | None = None, draws: int = 40, seed: int = 1, noise: Noise = Noise()) -> Rehearsal:
-    """Plant every fault, of sizes as likely small as large, and see what the diagnosis makes of it.
+    """Plant every fault, at sizes as likely as the diagnosis takes them to be, and see what it makes of them.
 
     Parameters
     ----------

@@ -8,6 +8,7 @@ from __future__ import annotations
 import html
 import io
 import re
+import warnings
 from dataclasses import dataclass, field
 from typing import Any, Sequence
 
@@ -277,7 +278,9 @@ class Picture:
         from base64 import b64encode
 
         buffer = io.BytesIO()
-        self.figure.savefig(buffer, format="png", dpi=144, facecolor="white", metadata={"Software": None})
+        with warnings.catch_warnings():
+            warnings.filterwarnings("ignore", "Glyph .* missing from font")  # a name in letters the font lacks; the words beside the figure have it
+            self.figure.savefig(buffer, format="png", dpi=144, facecolor="white", metadata={"Software": None})
         data = {"image/png": b64encode(buffer.getvalue()).decode(), "text/plain": self.alt}
         return data, {"image/png": {"alt": self.alt}}
 

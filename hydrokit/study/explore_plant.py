@@ -99,7 +99,7 @@ def panel_changes(study: Any, view: View) -> Any:
         bars = moving(axes.barh(y[1:-1], 0.0, 0.62, color=LEAF, alpha=0.9).patches)
         (whole,) = moving(axes.barh(y[-1:], 0.0, 0.62, color=CREEK).patches)
         texts = [moving(axes.text(0, place, "", va="center", fontsize=8.5)) for place in y[1:]]
-        labels = ["today", *(textwrap.fill(plain_label(f"{number}. {name}"), 34) for number, name in enumerate(order, 1)), "then"]
+        labels = ["today", *(textwrap.fill(plain_label(f"{number}. {name}", 90), 34) for number, name in enumerate(order, 1)), "then"]
         axes.set_yticks(y, labels)
         axes.set(xlim=(0, 1.25 * max(each for each in ends if np.isfinite(each))), xlabel="power [W]" if watts else "energy of a mean year that is of use [kWh]" if aim == "useful_kwh" else "energy of a mean year [kWh]")
         thousands(axes.xaxis)
@@ -203,7 +203,7 @@ def panel_gauge(study: Any, view: View) -> Any:
         blocked_knob,
         Knob("air_m", "head taken by air in the penstock", *levels(view, "head", 0.0, 0.6 * healthy.head_m, 0.0, 20)),
     )
-    return shown(Panel(f"Gauge pressure and power of {study.name} by jets open", knobs, made, turn, "in health"))
+    return shown(Panel(f"Gauge pressure and power of {study.name} by jets open", knobs, made, turn, "in health", {"blocked": 0.0, "air_m": 0.0}))
 
 
 def _reading(jets_open: int, low: bool, spills: bool) -> str:

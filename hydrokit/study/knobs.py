@@ -57,12 +57,17 @@ class Knob:
         """Value at first."""
         return self.values[self.start]
 
+    @property
+    def is_tick(self) -> bool:
+        """Whether it is a box to tick; 0 and 1 are numbers."""
+        return all(isinstance(value, bool) for value in self.values)
+
     def widget(self) -> Any:
         """The slider or tick box, to be used by mouse or keyboard."""
         import ipywidgets
 
         wide = {"description_width": "18em"}
-        if tuple(self.values) == (False, True):
+        if self.is_tick:
             return ipywidgets.Checkbox(value=self.first, description=self.label, indent=False, layout={"width": "auto"})
         # The value of an option is its place: texts and values may repeat.
         options = [(text, place) for place, text in enumerate(self.texts)]
@@ -70,7 +75,7 @@ class Knob:
 
     def value_of(self, widget: Any) -> Any:
         """Value at which its widget stands."""
-        return bool(widget.value) if tuple(self.values) == (False, True) else self.values[widget.value]
+        return widget.value if self.is_tick else self.values[widget.value]
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +94,7 @@ class Panel:
     against : str
         Name of the settings that numbers are held against.
     against_values : mapping
-        Those settings, where they are not the first ones.
+        Knobs that are put elsewhere for them, the others left where they stand; none given: all are turned back.
     """
 
     what: str
@@ -105,10 +110,6 @@ class Panel:
         return {knob.name: knob.first for knob in self.knobs}
 
     @cached_property
-    def _numbers_against(self) -> list[tuple[str, str]]:
-        return self.turn(**{**self.first, **self.against_values})
-
-    @cached_property
     def _standing(self) -> tuple[Any, list[Any]]:
         """Picture of all that stays, and what moves."""
         self.figure.set_dpi(_DPI)
@@ -119,8 +120,9 @@ class Panel:
 
     def numbers(self, **values: Any) -> Table:
         """The numbers at some settings, beside those they are held against; the figure moves along."""
-        against = dict(self._numbers_against)
-        rows = [(name, text, against.get(name, "")) for name, text in self.turn(**{**self.first, **values})]
+        now = {**self.first, **values}
+        against = dict(self.turn(**{**now, **(self.against_values or self.first)}))
+        rows = [(name, text, against.get(name, "")) for name, text in self.turn(**now)]
         return Table(("", "now", self.against), rows)
 
     def png(self) -> bytes:

@@ -21,7 +21,7 @@ __all__ = ["Key", "Measured", "PART_KINDS", "SECTIONS", "LISTS", "read_site_file
 class Key:
     """One key: what kind of value it takes, what it means, an example.
 
-    kind: ``text``, ``file``, ``yes/no``, ``months``, ``date``, ``one of: a | b``, ``count``,
+    kind: ``text``, ``word``, ``file``, ``yes/no``, ``months``, ``date``, ``one of: a | b``, ``count``,
     ``ratio``, a unit; with ``±`` behind it a :class:`Measured`; with ``list of`` before it a list;
     with ``by month:`` before it one value, twelve, or a table of months. ``within``: ``low to high``
     where the usual bounds of its kind do not hold.
@@ -43,7 +43,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "water_temperature": Key("K", "usual temperature of the water", '"8 degC"', within="0 degC to 40 degC"),
         "catchment": Key("m^2", "area that drains to the intake", '"2.2 km^2"'),
         "display": Key("one of: metric | us", "units of tables, figures and sentences", '"metric"'),
-        "currency": Key("text", "name of the money used under [costs]", '"crowns"'),
+        "currency": Key("word", "name of the money used under [costs]", '"crowns"'),
         "stage_of_work": Key("one of: planned | existing", "is the plant planned, or does it run today", '"planned"'),
         "winter": Key("months", "the months counted as winter", "[12, 1, 2]"),
         "coldest": Key("K", "coldest day a pipe must live through, where no record of air temperature says it", '"-15 degC"', within="-80 degC to 40 degC"),
@@ -52,7 +52,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "gaugings": Key("file", "CSV: date, stage [m] (may be empty), flow [L/s], uncertainty [%], method, ice", '"gaugings.csv"'),
         "stage": Key("file", "CSV: date, stage [m], daily means", '"stage.csv"'),
         "record": Key("file", "CSV: date, flow [L/s], daily means", '"flow.csv"'),
-        "record_uncertainty": Key("ratio", "standard deviation of the record's flows where no rating says it", '"12 %"'),
+        "record_uncertainty": Key("ratio", "standard deviation of the record's flows where no rating says it", '"12 %"', within="0 % to 80 %"),
         "neighbour_record": Key("file", "CSV of a long daily record nearby, to extend a short one", '"../../data/long-gauge.csv"'),
         "neighbour_catchment": Key("m^2", "area that drains to the neighbour's gauge", '"38 km^2"'),
         "extension": Key("one of: move1 | area | duration", "how the short record is extended", '"move1"'),

@@ -108,6 +108,10 @@ def _value(value: Any, kind: str, where: str) -> Any:
         if any(ord(each) < 32 and each not in "\t\n\r" for each in value):
             raise UnitsError(f"{where} has a control character: {_shown(value)}")
         return value
+    if kind == "word":
+        if not isinstance(value, str) or not 1 <= len(value) <= 20 or not all(each.isalpha() or each in " .€£¥" for each in value):
+            raise UnitsError(f"{where} must be a short word, in letters, got {_shown(value)}")
+        return value
     if kind == "yes/no":
         if not isinstance(value, bool):
             raise UnitsError(f"{where} must be true or false, got {_shown(value)}")

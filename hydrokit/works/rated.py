@@ -36,7 +36,9 @@ class Rated:
 
     def capacity_si(self, state: State = CLEAN) -> Any:
         """Most flow in m³/s that leaves its lower end: the blocked share passes nothing."""
-        return self.capacity_m3s * state.open * (1 - self.share_lost)
+        free = np.asarray(state.open)
+        # An endless capacity wholly blocked passes nothing, not endless times nothing.
+        return (np.where(free == 0, 0.0, self.capacity_m3s * np.where(free == 0, 1.0, free)) * (1 - self.share_lost))[()]
 
     def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
         """No head is counted: the capacity says all that is known."""

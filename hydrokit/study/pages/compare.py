@@ -8,7 +8,7 @@ import numpy as np
 
 from ..compare import Candidate, Order, binding_text
 from ..display import Picture, Table, View, Words, escape_markdown, plain_number
-from ..style import CREEK, ICE, INK, RUST, figure, thousands
+from ..style import CREEK, ICE, INK, RUST, figure, plain_label, thousands
 from .common import cautions
 
 __all__ = ["HEADING", "headline", "numbers_table", "order_words", "page", "picture", "reasons", "unknown_table"]
@@ -123,7 +123,7 @@ def picture(order: Order, view: View) -> Picture:
                 axes.plot([each.low_kwh, each.high_kwh], [row, row], color=RUST, linewidth=3, linestyle=(0, (1, 0.6)), label="bracket, no record")
             else:
                 axes.annotate("not known", (0, row), xytext=(6, 0), textcoords="offset points", va="center", color=RUST)
-        axes.set_yticks(range(len(every)), [_short(each.name) for each in every], parse_math=False)
+        axes.set_yticks(range(len(every)), [plain_label(each.name, 26) for each in every])
         axes.set(ylim=(len(every) - 0.4, -0.6), xlim=(0, None), xlabel="energy of a year [kWh]")
         axes.tick_params(axis="y", length=0)
         thousands(axes.xaxis)
@@ -165,7 +165,3 @@ def _energy(this: Candidate) -> str:
 
 def _cost(this: Candidate) -> str:
     return f"{plain_number(this.cost_money_per_kwh, 2)} {this.currency}"
-
-
-def _short(name: str) -> str:
-    return name if len(name) <= 26 else name[:25] + "…"

@@ -137,7 +137,7 @@ def rehearsal_words(study: Any, view: View) -> Words:
     most = study.signatures.plant.jets
     jets = f"{most} and {most - 1} open" if most > 1 else "the jet open"
     text = (
-        f"Each row is a fault planted {tried.draws} times in this plant, small as often as large, and read as on a careful visit: gauge, meters, pond and needle with {jets}, the gauge with everything shut. "
+        f"Each row is a fault planted {tried.draws} times in this plant, at sizes from hardly worth a walk to the worst, and read as on a careful visit: gauge, meters, pond and needle with {jets}, the gauge with everything shut. "
         f"A healthy plant was called sick in {100 * tried.false_alarms:.0f} %. In {100 * tried.right.mean():.0f} % of all draws the true state came first or was declared inseparable from the first. "
         f"Hardest to name is '{_NAMES[tried.keys[worst]]}': it came first in {100 * firsts[worst]:.0f} %"
     )

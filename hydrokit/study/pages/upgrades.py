@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ..display import Picture, Table, View, Words, escape_markdown, plain_number, series_text
-from ..style import CREEK, GROUND, ICE, INK, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, thousands
+from ..style import CREEK, GROUND, ICE, INK, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_label, thousands
 from .common import needs, sources
 
 __all__ = ["binds_figure", "binds_words", "headline", "left_words", "references", "rules_table", "staircase_figure", "staircase_table", "staircase_words"]
@@ -88,7 +88,7 @@ def binds_figure(study: Any, view: View) -> Picture:
     with figure(7.4, 2.9) as (made, axes):
         bottom = np.zeros(12)
         for number, (part, share) in enumerate(shares.items()):
-            axes.bar(months, 100 * share, 0.75, bottom=bottom, color=_COLOURS[number % len(_COLOURS)], label=part, edgecolor="white", linewidth=0.5)
+            axes.bar(months, 100 * share, 0.75, bottom=bottom, color=_COLOURS[number % len(_COLOURS)], label=plain_label(part), edgecolor="white", linewidth=0.5)
             bottom = bottom + 100 * share
         axes.set(xlim=(0.5, 12.5), ylim=(0, 101), xticks=months, ylabel="share of the days [%]")
         axes.set_xticklabels(MONTH_LETTERS)
@@ -131,7 +131,7 @@ def staircase_figure(study: Any, view: View) -> Picture:
                 axes.plot([low, high], [y[number]] * 2, color=INK, linewidth=1.2)
             price = "free" if step.cost_money == 0 else view.money(step.cost_money, 2)
             axes.annotate(f"{plain_number(step.gain[aim], 2)} {_unit(study)}, {price}", (levels[-1], y[number]), xytext=(6, 0), textcoords="offset points", va="center", fontsize=8.5)
-        axes.set_yticks(y, [_wrapped(name) for name in names])
+        axes.set_yticks(y, [_wrapped(plain_label(name, 100)) for name in names])
         axes.set(xlim=(0, levels[-1] * 1.42), xlabel="power [W]" if _unit(study) == "W" else "energy of a mean year that is of use [kWh]" if aim == "useful_kwh" else "energy of a mean year [kWh]")
         thousands(axes.xaxis)
         axes.grid(axis="y", visible=False)

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..display import Picture, Table, View, Words, escape_markdown, series_text
 from ..ladder import MONTHS, binding, month_groups, openings, rungs
-from ..style import CREEK, GROUND, ICE, INK, LEAF, PALE, RUST, SUN, WARNING, figure, legend_above
+from ..style import CREEK, GROUND, ICE, INK, LEAF, PALE, RUST, SUN, WARNING, figure, legend_above, plain_label
 from ..works_site import ground
 from . import frost, holding, line_air, silt
 from .common import level, needs, sources
@@ -124,7 +124,7 @@ def _mark_stretches(study: Any, axes: Any, section: Any, shown: Any) -> None:
         levels = np.interp(inside, section.distance_m, section.elevation_m)
         label = "hangs free, bare to frost" if stretch.name in spans else "bare to frost"
         axes.plot(shown(inside), shown(levels), color=SUN, linewidth=5, solid_capstyle="butt", label=None if label in seen else label)
-        axes.annotate(stretch.name, (float(shown(inside[0])), float(shown(levels[0]))), xytext=(0, -20), textcoords="offset points", ha="right", fontsize=8)
+        axes.annotate(plain_label(stretch.name), (float(shown(inside[0])), float(shown(levels[0]))), xytext=(0, -20), textcoords="offset points", ha="right", fontsize=8)
         seen.add(label)
 
 
@@ -201,7 +201,7 @@ def ladder_figure(study: Any, view: View) -> Picture:
             at = float(view.number(flow, "flow"))
             axes.axvline(at, color=INK, linewidth=0.9, linestyle=(0, (2, 2)))
             axes.annotate(str(count), (at, -0.62), fontsize=8, ha="center", color=INK, annotation_clip=False)
-        axes.set_yticks(range(len(shown)), [each.name for each in shown])
+        axes.set_yticks(range(len(shown)), [plain_label(each.name) for each in shown])
         axes.invert_yaxis()
         longest = max(float(view.number(each.clean_m3s, "flow")) for each in shown)
         axes.set(xlabel=view.header("flow it lets reach the jets; dotted: what so many jets take", "flow"), xlim=(0, 1.03 * max(longest, float(view.number(max(flow for _, flow in jets), "flow")))))

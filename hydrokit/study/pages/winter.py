@@ -10,7 +10,7 @@ from ...running.jobs import MONTHS, day_text
 from ...running.visits import BLINDING, time_left
 from ...running.winter import ZERO_K
 from ..display import Cautions, Picture, Table, View, Words, escape_markdown, plain_number, series_text
-from ..style import BAND, CREEK, GROUND, INK, LEAF, MONTH_LETTERS, RUST, SUN, figure, legend_above
+from ..style import BAND, CREEK, GROUND, INK, LEAF, MONTH_LETTERS, RUST, SUN, figure, legend_above, plain_label
 from .common import cautions, needs
 
 __all__ = ["alarm_table", "alarm_words", "calendar_table", "diversion_steps_table", "freezing_table", "hands", "heat_words", "penstock_steps_table", "steps_words", "stop_table", "stop_words", "winter_figure", "winter_words"]
@@ -69,7 +69,7 @@ def _standing_axes(axes: Any, standing: Any, months: np.ndarray) -> None:
     for number, each in enumerate(standing.stretches[: len(colours)]):
         hours = standing.blocked_s[_ORDER, number] / 3600
         if np.isfinite(hours).any():
-            axes.plot(months, np.where(np.isfinite(hours), hours, np.nan), color=colours[number], marker="o", markersize=4, label=each.name)
+            axes.plot(months, np.where(np.isfinite(hours), hours, np.nan), color=colours[number], marker="o", markersize=4, label=plain_label(each.name))
     axes.set(yscale="log", ylabel="hours water may stand")
     axes.set_yticks([0.5, 1, 2, 6, 12, 24, 72, 240, 720], ["½", "1", "2", "6", "12", "24", "72", "240", "720"])
     axes.minorticks_off()

@@ -55,22 +55,24 @@ FIRM = 0.95
 class SizedGenerator:
     """A generator of the size a design needs, with the losses of a usual one in proportion.
 
+    It has no limit of its own: it is bought to fit, and a change to the plant buys another.
+
     Parameters
     ----------
     losses : LossCurve
         Of a machine of any size.
-    rated_w : float or ndarray
-        Rated output of this one.
+    size_w : float or ndarray
+        Output at which it is fully loaded.
     name : str
     """
 
     losses: LossCurve
-    rated_w: Any
+    size_w: Any
     name: str = "generator"
 
     def output_si(self, input_w: Any) -> Any:
         """Output in W from a power going in."""
-        scale = np.maximum(self.rated_w, 1e-9) / self.losses.rated_w
+        scale = np.maximum(self.size_w, 1e-9) / self.losses.rated_w
         return scale * self.losses.output_si(input_w / scale)
 
 

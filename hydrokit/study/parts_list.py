@@ -222,7 +222,7 @@ def _electric(study: Any, view: View, power_w: float) -> Iterator[Item]:
     from ..plant.parts import part_name
 
     section, cable = study.site["generator"], study.site["cable"]
-    reckoned = next((float(part.rated_w) for part in study.plant.electric if part_name(part) == "generator"), power_w)
+    reckoned = next((float(getattr(part, "rated_w", getattr(part, "size_w", power_w))) for part in study.plant.electric if part_name(part) == "generator"), power_w)
     rated, why = section.get("rating", reckoned), "its plate in the site file" if "rating" in section else "the power at full flow"
     yield Item("Electrics", f"generator, {section.get('kind', 'kind not said')}, {view.text(rated, 'large power')}", 1, "", f"{why}; it must bear the turbine's runaway speed")
     if "length" in cable:

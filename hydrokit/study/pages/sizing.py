@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ...energy.designs import LOSS_LIMIT
-from ..display import Picture, Table, View, Words, escape_markdown, plain_number, series_text
+from ..display import Picture, Table, View, Words, escape_markdown, plain_number
 from ..style import CREEK, INK, LEAF, RUST, SUN, figure, legend_above, thousands
 from .common import needs, sources
 
@@ -178,7 +178,7 @@ def machines_table(study: Any, view: View) -> Any:
         return Words("*Without a flow no machine can be judged.*")
     low = None if study.usable is None else float(np.nanquantile(study.usable, 0.1))
     found = turbine_choice.si(flow, study.head.value, low_flow=min(low, flow) if low else None)
-    rows = [(each.kind, f"{100 * each.score:.0f}", view.translated(series_text(list(each.reasons)[:3])), view.translated("; ".join(list(each.cautions)[:2]))) for each in found[:6]]
+    rows = [(each.kind, f"{100 * each.score:.0f}", view.translated("; ".join(each.reasons[:3])), view.translated("; ".join(list(each.cautions)[:2]))) for each in found[:6]]
     return Table(("machine", "fit of 100", "why", "mind"), rows, f"Machines for {view.text(flow, 'flow', 2)} and {view.text(study.head.value, 'head')}; no verdict: makers, silt and spare parts decide")
 
 

@@ -230,7 +230,7 @@ class _Converter:
         return converted
 
     def _from_bare(self, value: Any, where: str) -> Any:
-        if isinstance(value, (bool, np.bool_)) or getattr(value, "dtype", None) == bool:
+        if isinstance(value, (bool, np.bool_)) or getattr(getattr(value, "dtype", None), "kind", "") == "b":
             raise UnitsError(f"{where} is a truth value, not a number")
         try:
             numbers = np.asarray(value, dtype=float)

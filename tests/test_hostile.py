@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from hydrokit.errors import HydrokitError, InputError
+from hydrokit.study.cli import main
 from hydrokit.study.display import Picture, Words
 from hydrokit.study.schema import LISTS, PART_KINDS, SECTIONS
 from hydrokit.study.study import check_study, open_study
@@ -186,6 +187,24 @@ def test_any_sheet(tmp_path, kind):
 
     hold()
     assert "mistakes" in seen
+
+
+def test_a_run_tells_every_mistake_before_it_starts(tmp_path, capsys):
+    small_study.write(tmp_path, prices="size,price [money/m]\nno such pipe,3\n", temperature="date,temperature [degC]\n2024-01-01,cold\n")
+    assert main(["run", str(tmp_path)]) == 2
+    said = "".join(capsys.readouterr())
+    assert "prices.csv: line 2: 'no such pipe'" in said and "temperature.csv: line 2: 'cold'" in said
+    assert not (tmp_path / "reports").exists()
+
+
+def test_what_cannot_be_worked_out_is_told_and_the_rest_goes_on(tmp_path):
+    study = worked_out(changed((("penstock", "head"), "0.1 m"))(tmp_path))
+    told = [each.message for each in study.told() if each.level == "problem" and each.where == "sizing"]
+    assert len(told) == 1 and "every design loses more than a third of the head" in told[0]
+    assert "size" not in study.results() and study.results()["works"]["gross_head_m"] == pytest.approx(0.1)
+    from hydrokit.study.pages import sizing
+
+    assert "could not be worked out" in sizing.headline(study, study.view()).text
 
 
 # --- size -----------------------------------------------------------------------------------

@@ -1,12 +1,15 @@
 """Text of a study's files is text in its reports: no markup of theirs comes alive, and no figure breaks on it."""
 
 import copy
+import csv
 import re
 from html.parser import HTMLParser
+from shutil import copytree, ignore_patterns
 
 import pytest
 import small_study
 
+from hydrokit.study.cli import main
 from hydrokit.study.display import Picture, Words
 from hydrokit.study.report import markdown
 from hydrokit.study.run import run_study
@@ -93,3 +96,17 @@ def test_no_markup_of_a_file_lives_in_any_section_and_no_name_breaks_a_figure(si
         else:
             assert_lifeless(markdown(shown.text) if isinstance(shown, Words) else shown._repr_html_())
     assert drawn >= 10
+
+
+def test_no_markup_of_a_file_lives_in_a_comparison_and_no_formula_in_a_table(site, tmp_path, capsys):
+    text = (site / "site.toml").read_text(encoding="utf-8")
+    other = site.parent / "other"
+    copytree(site, other, ignore=ignore_patterns("reports", ".*"))
+    (other / "site.toml").write_text(text.replace(SCRIPT, "=HYPERLINK(0) "), encoding="utf-8")
+    assert main(["compare", str(site), str(other), "--out", str(tmp_path / "both.html")]) == 0
+    page = assert_lifeless((tmp_path / "both.html").read_text(encoding="utf-8"))
+    assert SCRIPT in "".join(page.words)
+    assert main(["parts", str(other), "--out", str(tmp_path / "parts.csv")]) == 0
+    for path in tmp_path.glob("*.csv"):
+        for row in csv.reader(path.read_text(encoding="utf-8").splitlines()):
+            assert not any(re.match(r"[=@+]|-(?![\d.])", cell) for cell in row), row

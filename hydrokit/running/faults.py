@@ -71,7 +71,7 @@ class HealthyPlant:
     baseline: Baseline
 
     @classmethod
-    def of(cls, baseline: Baseline) -> "HealthyPlant":
+    def of(cls, baseline: Baseline) -> HealthyPlant:
         """Read it off a baseline.
 
         Raises
@@ -377,7 +377,7 @@ class Signatures:
         edges = np.searchsorted(self.fault, np.arange(len(FAULTS) + 1))
         return tuple(slice(int(low), int(high)) for low, high in zip(edges[:-1], edges[1:]))
 
-    def only(self, *faults: int) -> "Signatures":
+    def only(self, *faults: int) -> Signatures:
         """The rows of some faults."""
         kept = np.isin(self.fault, faults)
         table = Table(**{name: getattr(self.table, name)[kept] for name in Table.__dataclass_fields__})

@@ -63,7 +63,7 @@ class Weighed:
     noise: Noise
 
     @classmethod
-    def of(cls, tables: Signatures, looks: Sequence[Observation], noise: Noise, draws: dict[str, np.ndarray] | None = None) -> "Weighed":
+    def of(cls, tables: Signatures, looks: Sequence[Observation], noise: Noise, draws: dict[str, np.ndarray] | None = None) -> Weighed:
         """Weigh.
 
         Parameters

@@ -175,6 +175,7 @@ def _compare(args: argparse.Namespace) -> int:
     for study in args.study:
         try:
             opened = open_study(study)
+            opened.read()
             candidates.append(candidate(opened))
             views.append(opened.view(args.display))
         except InputError as error:
@@ -202,6 +203,7 @@ def _parts(args: argparse.Namespace) -> int:
     from .study import open_study
 
     out, study = writable(args.out), open_study(args.study)
+    study.read()
     view = study.view(args.display)
     items = parts_list(study, view)
     made = written(out, table_text(items, view))

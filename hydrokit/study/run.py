@@ -148,6 +148,7 @@ def _build(study, chosen, built, display, say, pdf, open_study) -> _Made:
         if open_study is None:
             from .study import open_study
         opened = open_study(study)
+        opened.read()
         answers = _in_background(lambda: (opened.results(), tuple(opened.told(display)), opened.inputs()))
         from .notebooks import label, read_notebook, run_notebook
         from .report import Reporter

@@ -13,14 +13,14 @@ from ..errors import Finding, HydrokitError, InputError, Mistake, counted, did_y
 from ..files import read_csv, shown_path
 from ..units import Q_
 
-__all__ = ["FieldGaugings", "Folder", "Readings", "daily", "field_sheets", "filled", "gaugings", "readings"]
+__all__ = ["FieldGaugings", "Folder", "Readings", "daily", "field_sheets", "filled", "gaugings", "readings", "reason"]
 
 # One standard deviation of a gauging where the sheet states none, by method. Common practice.
 USUAL_UNCERTAINTY = {"bucket": 0.04, "v-notch": 0.04, "notch": 0.05, "salt": 0.05, "current meter": 0.06, "float": 0.15}
 OTHER_UNCERTAINTY = 0.10
 
 _LONGEST_NAME = 255
-_CALLED = re.compile(r"^\w+(?: '[^']*')?\(\): ")  # the function that refused: of use to those who call it
+_CALLED = re.compile(r"^\w+(?: '[^']*')?\(\): ")
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,7 +109,13 @@ class Folder:
         except InputError:
             raise
         except (HydrokitError, ValueError) as error:
-            raise self.wrong(where, _CALLED.sub("", str(error))) from error
+            raise self.wrong(where, reason(error)) from error
+
+
+def reason(error: Exception) -> str:
+    """What an error says, without the name of the function that refused: that is of use to those who call it."""
+    told = error.mistakes[0] if isinstance(error, InputError) else None
+    return _CALLED.sub("", str(error)) if told is None else f"{told.where}: {told.text}" if told.where else told.text
 
 
 # --- stream ---------------------------------------------------------------------------------

@@ -52,6 +52,8 @@ def own_record(folder: Folder, study: Any) -> Any:
         record = folder.sentence("[stream] stage", lambda: flow_from_stage(study.stage, study.rating))
     if record is not None and "fill_gaps" in stream:
         record = folder.sentence("[stream] fill_gaps", lambda: fill_gaps(record, int(stream["fill_gaps"])).record)
+    if record is not None and not record.max() > 0:
+        raise folder.wrong("[stream] record" if "record" in stream else "[stream] stage", "no day of it has any flow")
     return record
 
 

@@ -9,14 +9,15 @@ from typing import Any
 
 import numpy as np
 
-from ..errors import Finding, HydrokitError, InputError, Mistake
+from ..errors import Finding
 from ..files import shown_path, text_hash
-from . import changing, choosing, running_site, seasons_site, sheets
+from . import changing, choosing, running_site, seasons_site, sheets, telling
 from . import site as build
 from . import works_site as works
 from .display import View
 from .folders import find_study
 from .schema import Measured, read_site_file
+from .telling import attempted
 
 __all__ = ["Study", "check_study", "open_study"]
 
@@ -56,12 +57,14 @@ _KEPT: dict[Path, Study] = {}
 class Study:
     """One site. Its properties are the results; each is one call of a lower room.
 
-    A property is None where the site file lacks what it needs; :meth:`lacking` says what to measure.
+    A property is None where the site file lacks what it needs, or where it could not be worked out;
+    :attr:`refused` has the reasons of those.
     """
 
     def __init__(self, path: Path, site: dict) -> None:
         self.path = Path(path)
         self.site = site
+        self.refused: dict[str, str] = {}
         self.folder = sheets.Folder(self.path)
         self.folder.read[self.path.resolve() / "site.toml"] = sheets.stamp(self.path / "site.toml")
 
@@ -224,17 +227,17 @@ class Study:
         """Flow with everything open, or the best guess at it; None where nothing says it."""
         return works.full_flow(self)
 
-    @cached_property
+    @attempted
     def line_air(self) -> Any:
         """What air asks of the diversion line at full flow, or None."""
         return works.line_air(self)
 
-    @cached_property
+    @attempted
     def section(self) -> Any:
         """The penstock on its profile at full flow, or None."""
         return works.section(self)
 
-    @cached_property
+    @attempted
     def pressures(self) -> Any:
         """What every metre of the penstock must hold, or None."""
         return works.pressures(self)
@@ -254,7 +257,7 @@ class Study:
         """Stretches of penstock and diversion, each lying alike all along."""
         return works.stretches(self)
 
-    @cached_property
+    @attempted
     def frost(self) -> Any:
         """How long still water has in each stretch on the coldest day, or None."""
         return works.frost(self)
@@ -271,7 +274,7 @@ class Study:
         """Pipes the sizing tries, and their prices."""
         return choosing.pipes_tried(self)
 
-    @cached_property
+    @attempted
     def sizing(self) -> Any:
         """Every design flow, pipe and number of jets, with the choice among them; or None."""
         return choosing.sizing(self)
@@ -281,7 +284,7 @@ class Study:
         """The plant fitted to its readings with the pond spilling, or None."""
         return running_site.baseline(self)
 
-    @cached_property
+    @attempted
     def missing(self) -> Any:
         """Watts a healthy plant would give and this one does not, or None."""
         return running_site.missing(self)
@@ -308,12 +311,12 @@ class Study:
         """How far one reading of gauge or meters strays."""
         return running_site.noise(self)
 
-    @cached_property
+    @attempted
     def card(self) -> Any:
         """What gauge and meters should show, jet by jet; or None."""
         return running_site.card(self)
 
-    @cached_property
+    @attempted
     def signatures(self) -> Any:
         """What each fault does to the readings of this plant, or None."""
         return running_site.signatures(self)
@@ -337,7 +340,7 @@ class Study:
         """What is wrong, from observations, or from the last visit; None where nothing can be said."""
         return running_site.diagnose(self, observations)
 
-    @cached_property
+    @attempted
     def bracket(self) -> Any:
         """Between which figures the year's energy lies where there is no record, or None."""
         return running_site.bracket(self)
@@ -349,7 +352,7 @@ class Study:
         """Power that can be used, by month or by day, or None."""
         return build.demand(self)
 
-    @cached_property
+    @attempted
     def year(self) -> Any:
         """Energy by year and month, or None."""
         from ..energy.year import annual_energy
@@ -358,7 +361,7 @@ class Study:
             return None
         return annual_energy(self.usable, self.plant.curves(), build.outages(self.site), self.demand_w, self.winter)
 
-    @cached_property
+    @attempted
     def doubt(self) -> Any:
         """Energy with everything that is not known about it, or None."""
         from ..energy.doubt import energy_doubt
@@ -368,7 +371,7 @@ class Study:
         draws = int(self.site["doubt"].get("draws", 4000))
         return energy_doubt(self.record, self.rights, self.plant, build.uncertainties(self), draws, 1, build.outages(self.site), self.demand_w, winter=self.winter)
 
-    @cached_property
+    @attempted
     def base_case(self) -> Any:
         """The plant with its water as changes are weighed against it, or None."""
         return changing.base_case(self)
@@ -378,17 +381,17 @@ class Study:
         """The changes the site file names."""
         return changing.changes(self)
 
-    @cached_property
+    @attempted
     def upgrades(self) -> Any:
         """The changes of the site file as a staircase, or None."""
         return changing.upgrades(self)
 
-    @cached_property
+    @attempted
     def measure_next(self) -> Any:
         """Measurements in the order in which they would narrow the annual energy, or None."""
         return changing.measure_next(self)
 
-    @cached_property
+    @attempted
     def rules_price(self) -> Any:
         """Energy given up to each rule on the creek's water, or None."""
         return changing.rules_price(self)
@@ -405,12 +408,12 @@ class Study:
         """What happened in the log and what it cost, or None."""
         return seasons_site.history(self)
 
-    @cached_property
+    @attempted
     def upkeep(self) -> Any:
         """How the screen clogs, when to walk up, what drifts; None without a log."""
         return seasons_site.upkeep(self)
 
-    @cached_property
+    @attempted
     def winter_outlook(self) -> Any:
         """What winter asks, or None without air temperatures."""
         return seasons_site.winter_outlook(self)
@@ -427,15 +430,19 @@ class Study:
 
     # --- for the reader and the runner --------------------------------------------------------
 
+    def read(self) -> None:
+        """Read everything the site file names.
+
+        Raises
+        ------
+        InputError
+            Every mistake at once.
+        """
+        telling.read(self)
+
     def findings(self, rooms: Any = None) -> list[Finding]:
         """What a reader must know, gathered from everything that was worked out."""
-        gathered: list[Finding] = []
-        for name in _TELLING if rooms is None else rooms:
-            gathered += _findings_of(getattr(self, name))
-        seen: dict[tuple[str, str], Finding] = {}
-        for each in gathered:
-            seen.setdefault((each.where, each.message), each)
-        return list(seen.values())
+        return telling.findings(self, rooms)
 
     def told(self, display: str = "", rooms: Any = None) -> list[Finding]:
         """The findings in the reader's units."""
@@ -455,15 +462,6 @@ class Study:
         return {(each.relative_to(here) if each.is_relative_to(here) else Path("..", each.parent.name, each.name)).as_posix(): text_hash(each) for each in files}
 
 
-# Properties whose findings belong in the checks, along the water.
-_TELLING = ("gaugings", "rating", "record_findings", "extension", "rights", "profile", "diversion", "penstock", "section", "pressures", "line_air", "sizing", "baseline", "missing", "plant", "year", "doubt", "bracket", "log", "winter_outlook")
-
-
-# What a check reads: everything that comes from a file, nothing that takes long.
-_READING = ("gaugings", "field_sheets", "stage", "temperature", "rating", "own_record", "extension", "rights", "profile", "diversion", "head", "penstock", "diversion_line", "supply", "stretches", "readings", "baseline", "pipes_tried", "described", "changes", "log")
-_TOLD_BY_CHECK = ("gaugings", "rating", "record_findings", "extension", "rights", "profile", "diversion", "penstock", "baseline", "described", "log")
-
-
 def check_study(path: Any) -> list[Finding]:
     """Read everything a study names and tell what is wrong or doubtful, without a kernel.
 
@@ -477,19 +475,6 @@ def check_study(path: Any) -> list[Finding]:
         Every mistake in the site file and its sheets, all at once.
     """
     study = open_study(path)
-    mistakes: dict[str, Mistake] = {}
-    for name in _READING:
-        try:
-            getattr(study, name)
-        except InputError as error:
-            mistakes.update({str(each): each for each in error.mistakes})
-        except HydrokitError as error:
-            mistakes[str(error)] = Mistake(shown_path(study.path / "site.toml"), "", str(error))
-    if mistakes:
-        raise InputError(mistakes.values())
-    return study.told(rooms=_TOLD_BY_CHECK)
+    study.read()
+    return study.told(rooms=telling.TOLD_BY_CHECK)
 
-
-def _findings_of(result: Any) -> list[Finding]:
-    found = result if isinstance(result, tuple) else getattr(result, "findings", ())
-    return list(found() if callable(found) else found)

@@ -67,6 +67,8 @@ def needs(*properties: str, headline: bool = False, quiet: bool = False) -> Call
                 if getattr(study, name) is None:
                     if quiet:
                         return Words("")
+                    if name in study.refused:
+                        return Words(f"**This could not be worked out.** {escape_markdown(view.translated(study.refused[name]))}.")
                     told = LACKING.get(name, f"The study has no {name}.")
                     return Words(f"**Not known yet.** {told}" if headline else f"*Not shown: {_BRIEFLY.get(name, name)} is lacking.*")
             return section(study, view, *args, **kwargs)

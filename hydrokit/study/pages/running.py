@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 
 from ...running.card import ORDER_CLOSING, ORDER_OPENING
-from ...running.faults import FAULTS, Condition, Table as Readings, forward
+from ...running.faults import FAULTS, Condition, forward
+from ...running.faults import Table as Readings
 from ..display import Picture, Table, View, Words, plain_number
 from ..style import BAND, CREEK, GROUND, ICE, INK, LEAF, RUST, SUN, WARNING, figure, thousands
 from .common import needs, sources

@@ -132,7 +132,7 @@ def staircase_figure(study: Any, view: View) -> Picture:
             price = "free" if step.cost_money == 0 else view.money(step.cost_money, 2)
             axes.annotate(f"{plain_number(step.gain[aim], 2)} {_unit(study)}, {price}", (levels[-1], y[number]), xytext=(6, 0), textcoords="offset points", va="center", fontsize=8.5)
         axes.set_yticks(y, [_wrapped(plain_label(name, 100)) for name in names])
-        axes.set(xlim=(0, levels[-1] * 1.42), xlabel="power [W]" if _unit(study) == "W" else "energy of a mean year that is of use [kWh]" if aim == "useful_kwh" else "energy of a mean year [kWh]")
+        axes.set(xlim=(0, levels[-1] * 1.42 or 1.0), xlabel="power [W]" if _unit(study) == "W" else "energy of a mean year that is of use [kWh]" if aim == "useful_kwh" else "energy of a mean year [kWh]")
         thousands(axes.xaxis)
         axes.grid(axis="y", visible=False)
     return Picture(made, f"Staircase of changes: from {_amount(study, levels[0])} today to {_amount(study, levels[-1])}; " + "; ".join(f"{name} {plain_number(step.gain[aim], 2)}" for name, step in zip(names[1:], steps)) + ".")

@@ -1,0 +1,69 @@
+"""What a study says of itself: every mistake of its files at once, every finding, and what could not be worked out."""
+
+from __future__ import annotations
+
+from functools import cached_property, wraps
+from typing import Any, Callable
+
+from ..errors import Finding, HydrokitError, InputError, Mistake
+from ..files import shown_path
+from .sheets import reason
+
+__all__ = ["TOLD_BY_CHECK", "attempted", "findings", "read"]
+
+# Properties whose findings belong in the checks, along the water.
+TELLING = ("gaugings", "rating", "record_findings", "extension", "rights", "profile", "diversion", "penstock", "section", "pressures", "line_air", "sizing", "baseline", "missing", "plant", "year", "doubt", "bracket", "log", "winter_outlook")
+# What a check reads: everything that comes from a file, nothing that takes long.
+READING = ("gaugings", "field_sheets", "stage", "temperature", "rating", "own_record", "extension", "rights", "profile", "diversion", "head", "penstock", "diversion_line", "supply", "stretches", "readings", "baseline", "pipes_tried", "described", "changes", "log")
+TOLD_BY_CHECK = ("gaugings", "rating", "record_findings", "extension", "rights", "profile", "diversion", "penstock", "baseline", "described", "log")
+
+
+def attempted(work: Callable) -> cached_property:
+    """A result that may not come about though all that was read is sound: None then, and the reason is kept to be told."""
+
+    @wraps(work)
+    def tried(study: Any) -> Any:
+        try:
+            return work(study)
+        except HydrokitError as error:
+            study.refused[work.__name__] = reason(error)
+            return None
+
+    return cached_property(tried)
+
+
+def read(study: Any) -> None:
+    """Read everything the site file names.
+
+    Raises
+    ------
+    InputError
+        Every mistake at once.
+    """
+    mistakes: dict[str, Mistake] = {}
+    for name in READING:
+        try:
+            getattr(study, name)
+        except InputError as error:
+            mistakes.update({str(each): each for each in error.mistakes})
+        except HydrokitError as error:
+            mistakes[str(error)] = Mistake(shown_path(study.path / "site.toml"), "", reason(error))
+    if mistakes:
+        raise InputError(mistakes.values())
+
+
+def findings(study: Any, rooms: Any = None) -> list[Finding]:
+    """What a reader must know, gathered from everything that was worked out."""
+    gathered: list[Finding] = []
+    for name in TELLING if rooms is None else rooms:
+        gathered += _findings_of(getattr(study, name))
+    gathered += [Finding("problem", name.replace("_", " "), f"it could not be worked out: {why}") for name, why in study.refused.items()]
+    seen: dict[tuple[str, str], Finding] = {}
+    for each in gathered:
+        seen.setdefault((each.where, each.message), each)
+    return list(seen.values())
+
+
+def _findings_of(result: Any) -> list[Finding]:
+    found = result if isinstance(result, tuple) else getattr(result, "findings", ())
+    return list(found() if callable(found) else found)

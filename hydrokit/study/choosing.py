@@ -7,12 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from ..errors import InputError, Mistake
+from ..errors import Finding, InputError, Mistake
 from ..files import read_csv, shown_path
 from . import site as build
 from .sheets import filled
 
-__all__ = ["chosen_chain", "costs", "pipes_tried", "sizing"]
+__all__ = ["chosen_chain", "costs", "pipe_findings", "pipes_tried", "sizing"]
 
 JETS_TRIED = (1, 2, 4)
 
@@ -114,6 +114,17 @@ def sizing(study: Any) -> Any:
             study.winter, aim, site["sizing"].get("flat_within", 0.02), energy_sd=float(np.hypot(study.record_uncertainty, doubt.efficiency)),
         ),
     )  # fmt: skip
+
+
+def pipe_findings(study: Any) -> tuple[Finding, ...]:
+    """That the sizing would take another pipe than the site file describes, where it does."""
+    if study.sizing is None or study.penstock is None or study.described is not None:
+        return ()
+    described, chosen = study.penstock.pipes[0].name, study.sizing.choice.pipe.name
+    if len(study.penstock.pipes) == 1 and described == chosen:
+        return ()
+    told = f"the energy rests on the pipe that the sizing chose ({chosen}); pressures, surge and frost on the one in the site file ({described}): write the chosen one there"
+    return (Finding("caution", "sizing", told),)
 
 
 def chosen_chain(study: Any) -> Any:

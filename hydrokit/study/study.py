@@ -280,6 +280,11 @@ class Study:
         return choosing.sizing(self)
 
     @cached_property
+    def pipe_findings(self) -> tuple[Finding, ...]:
+        """That the sizing would take another pipe than the site file describes, where it does."""
+        return choosing.pipe_findings(self)
+
+    @cached_property
     def baseline(self) -> Any:
         """The plant fitted to its readings with the pond spilling, or None."""
         return running_site.baseline(self)

@@ -12,7 +12,7 @@ from .sheets import reason
 __all__ = ["TOLD_BY_CHECK", "attempted", "findings", "read"]
 
 # Properties whose findings belong in the checks, along the water.
-TELLING = ("gaugings", "rating", "record_findings", "extension", "rights", "profile", "diversion", "penstock", "section", "pressures", "line_air", "sizing", "baseline", "missing", "plant", "year", "doubt", "bracket", "log", "winter_outlook")
+TELLING = ("gaugings", "rating", "record_findings", "extension", "rights", "profile", "diversion", "penstock", "section", "pressures", "line_air", "sizing", "pipe_findings", "baseline", "missing", "plant", "year", "doubt", "bracket", "log", "winter_outlook")
 # What a check reads: everything that comes from a file, nothing that takes long.
 READING = ("gaugings", "field_sheets", "stage", "temperature", "rating", "own_record", "extension", "rights", "profile", "diversion", "head", "penstock", "diversion_line", "supply", "stretches", "readings", "baseline", "pipes_tried", "described", "changes", "log")
 TOLD_BY_CHECK = ("gaugings", "rating", "record_findings", "extension", "rights", "profile", "diversion", "penstock", "baseline", "described", "log")

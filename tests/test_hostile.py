@@ -294,8 +294,8 @@ NOT_A_NUMBER = re.compile(r"\b(nan|inf)\b|\bNone\b(?! of)")
 
 def worked_out(folder):
     """The study with every number worked out, or the sentence that says why that cannot be."""
-    study = open_study(folder)
     try:
+        study = open_study(folder)
         numbers, told = study.results(), study.told()
     except HydrokitError as error:
         for line in str(error).splitlines():

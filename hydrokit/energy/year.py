@@ -273,7 +273,8 @@ class Year:
     @property
     def capacity_factor(self) -> float:
         """Energy over that of the rated power all the hours of the mean year."""
-        return self.annual_kwh * 1000 / (self.rated_w * float(self.hours.sum()))
+        hours = float(self.hours.sum())
+        return self.annual_kwh * 1000 / (self.rated_w * hours) if self.rated_w * hours > 0 else float("nan")
 
 
 def annual_energy(

@@ -18,10 +18,13 @@ ALL_MONTHS = tuple(range(1, 13))
 
 
 def base_case(study: Any) -> Any:
-    """The plant as it stands, on the days of its record or on the months it was gauged in; or None."""
+    """The plant as it stands, on the days of its record or on the months it was gauged in; or None.
+
+    None too where the record is too short to hold every month: there is no year to change then.
+    """
     from ..energy.upgrades import Case
 
-    if study.plant is None:
+    if study.plant is None or (study.record is not None and study.year is None):
         return None
     usable = study.usable if study.record is not None else _gauged_months(study)
     return None if usable is None else Case(study.plant, usable, build.outages(study.site))

@@ -332,6 +332,24 @@ def outages(site: dict) -> Any:
     return Outages(planned, section.get("unplanned", 0.0))
 
 
+def year(study: Any) -> Any:
+    """Energy by year and month, or None without a daily record or a plant.
+
+    Raises
+    ------
+    HydrokitError
+        A record in which some month is never whole: it has no year.
+    """
+    from ..energy.year import annual_energy
+
+    if study.usable is None or study.plant is None:
+        return None
+    found = annual_energy(study.usable, study.plant.curves(), outages(study.site), study.demand_w, study.winter)
+    if not np.isfinite(found.annual_kwh):
+        raise HydrokitError("the record does not hold every month of a year whole, so there is no year to add up; keep the gauge running, or extend it from a neighbour's")
+    return found
+
+
 def demand(study: Any) -> Any:
     """Power that can be used, in W by month or by day, or None where no need is stated."""
     loads = study.site["loads"]

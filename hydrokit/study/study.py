@@ -360,11 +360,7 @@ class Study:
     @attempted
     def year(self) -> Any:
         """Energy by year and month, or None."""
-        from ..energy.year import annual_energy
-
-        if self.usable is None or self.plant is None:
-            return None
-        return annual_energy(self.usable, self.plant.curves(), build.outages(self.site), self.demand_w, self.winter)
+        return build.year(self)
 
     @attempted
     def doubt(self) -> Any:

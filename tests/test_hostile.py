@@ -312,7 +312,7 @@ def test_an_extreme_study_gives_results_or_a_sentence(tmp_path, case):
     worked_out(QUICK[case](tmp_path))
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("case", [*QUICK, *SLOW])
 def test_its_pages_say_not_known_rather_than_nan(tmp_path, case):
     study = worked_out((QUICK | SLOW)[case](tmp_path))

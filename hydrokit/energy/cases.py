@@ -106,7 +106,10 @@ def year_kwh(demand_w: Any = None, winter: tuple[int, ...] = WINTER, start_month
         if id(usable) not in known:
             steps = steps_of(usable, start_month)
             demand = None if demand_w is None else demand_of_steps(demand_w, usable)
-            known[id(usable)] = usable, steps, demand, counted_months(steps.complete)
+            counted = counted_months(steps.complete)
+            if not counted.any(axis=0).all():
+                raise HydrokitError("changes are weighed over a mean year, and the record lacks at least one month of it")
+            known[id(usable)] = usable, steps, demand, counted
         return known[id(usable)][1:]
 
     def evaluate(case: Case) -> dict[str, float]:

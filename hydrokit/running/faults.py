@@ -182,6 +182,9 @@ class Table:
     spare: np.ndarray
 
 
+_NO_FLOW = 1e-12  # m³/s: of a pipe that is as good as shut
+
+
 def forward(plant: HealthyPlant, condition: Condition, deviation: Any = None) -> Table:
     """Readings of a plant in some condition.
 
@@ -206,7 +209,7 @@ def forward(plant: HealthyPlant, condition: Condition, deviation: Any = None) ->
     head, loss, jet = plant.head_m * np.exp(head), np.exp(loss), plant.jet_area_m2 * np.exp(jet)
     of = {name: np.asarray(getattr(condition, name), dtype=float)[..., None, None] for name in Condition.__dataclass_fields__}
 
-    full = _settled(plant, jet * plant.jets, head, loss, 0.0)[1]
+    full = np.maximum(_settled(plant, jet * plant.jets, head, loss, 0.0)[1], _NO_FLOW)
     opened = np.where(of["which"] == 0, count / plant.jets, count >= of["which"])
     area = jet * np.maximum(count - of["jets_lost"] * opened, 0.0)
     whole = area + jet * plant.jets * of["leak"]

@@ -14,7 +14,8 @@ from ..water import GRAVITY
 __all__ = ["PARAMETERS", "Data", "Model", "chi_square_limit", "fit"]
 
 PARAMETERS = ("head", "loss", "jet_area", "efficiency", "few_jets")
-_LOSS_PRIOR = 1.0  # sd of the logarithm, where a single number of jets was read; else none
+_LOSS_PRIOR = 1.0  # sd of the logarithm, where a single number of jets was read
+_LOSS_LEFT_OPEN = 3.0  # where more were: a loss too small to show in the readings is then known as that
 _EFFICIENCY_PRIOR = (np.log(0.5), 0.7)
 _FEW_JETS_PRIOR = 0.15  # efficiency at half the jets over that at all of them is seldom off by more than a tenth
 STEP = 1e-4
@@ -111,7 +112,7 @@ def fit(model: Model, data: Data, start: np.ndarray, coefficient_sd: float) -> t
     """Best parameters, their covariance, and the misses in standard deviations (readings and the jets' prior)."""
     middle = np.array([start[0], start[1], 0.0, _EFFICIENCY_PRIOR[0], 0.0])
     prior_sd = np.array([np.inf, _LOSS_PRIOR, coefficient_sd, _EFFICIENCY_PRIOR[1], _FEW_JETS_PRIOR])
-    prior_sd[1] = np.inf if len(set(data.jets.tolist())) > 2 else _LOSS_PRIOR
+    prior_sd[1] = _LOSS_LEFT_OPEN if len(set(data.jets.tolist())) > 2 else _LOSS_PRIOR
 
     def misses(theta: np.ndarray) -> np.ndarray:
         read = (model.predict(theta, data) - data.value) / data.sd

@@ -191,7 +191,7 @@ def foretold(tables: Signatures, name: str, jets: int, noise: Noise, rows: Any =
         mean = getattr(tables.table, name)[rows, jets]
         return mean, tables.slopes[name][rows, jets], np.full(mean.shape, (noise.pressure * tables.plant.static_pa) ** 2)
     if name == "power_w":
-        away = np.log(np.maximum(tables.table.net_head_m[rows, jets], 1e-3) / tables.table.net_head_m[tables.healthy, jets])
+        away = np.log(np.maximum(tables.table.net_head_m[rows, jets], 1e-3) / np.maximum(tables.table.net_head_m[tables.healthy, jets], 1e-3))
         mean = tables.log_power[rows, jets]
         return mean, tables.slopes["log_power"][rows, jets], noise.power**2 + np.square(_OFF_DESIGN * away)
     mean = np.log(np.maximum(tables.table.inflow_m3s[rows, jets], 1e-12))

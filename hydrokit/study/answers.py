@@ -50,7 +50,11 @@ def numbers(study: Any) -> dict[str, Any]:
     if study.doubt is not None:
         found = study.doubt.percentiles()
         tables["doubt"] = {f"annual_{level.lower()}_kwh": float(found.loc["annual", level]) for level in ("P50", "P75", "P90")}
-    return tables
+    return {name: known for name, table in tables.items() if (known := {key: value for key, value in table.items() if _is_known(value)})}
+
+
+def _is_known(value: Any) -> bool:
+    return all(each == each for each in (value if isinstance(value, list) else [value]))
 
 
 def _works(study: Any) -> dict[str, float]:

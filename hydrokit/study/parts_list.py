@@ -96,7 +96,7 @@ def _intake(study: Any, view: View, flow_m3s: float) -> Iterator[Item]:
         listed = listed or kind in ("screen", "drilled pipe", "bar rack", "tilted screen")
         if kind == "pond":
             yield Item("Intake", f"{name}: room to be drawn", entry["area"] * entry["depth"], "volume", f"{view.text(entry['area'], 'area')} of {view.text(entry['depth'], 'length')} depth in the site file")
-    if not listed:
+    if not listed and flow_m3s > 0:
         clean = float(fish_screen_area.si(flow_m3s))
         why = f"{view.text(flow_m3s, 'flow')} at {view.text(flow_m3s / clean, 'velocity', 2)} before the screen, the least area that spares young salmon by a US rule (your authority's goes first), with {100 * BLOCKED:.0f} % blocked"
         yield Item("Intake", "screen, wetted area", clean / (1 - BLOCKED), "area", why)

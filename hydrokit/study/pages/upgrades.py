@@ -32,6 +32,10 @@ def _steps_that_help(study: Any) -> list[Any]:
 def headline(study: Any, view: View) -> Words:
     """One sentence an owner can act on."""
     found = study.upgrades
+    if study.base_case is None:
+        return Words("**Not known yet.** What the water would be worth to the plant is not known: a daily record is needed, or a few gaugings.")
+    if found is None and "upgrades" in study.refused:
+        return Words(f"{_binding_sentence(study, view)} The changes listed could not be weighed: {escape_markdown(study.refused['upgrades'])}.")
     if found is None:
         return Words(f"{_binding_sentence(study, view)} No changes are listed to weigh; name them under [[upgrade]] in the site file, with what they cost.")
     steps = _steps_that_help(study)
@@ -39,11 +43,15 @@ def headline(study: Any, view: View) -> Words:
         return Words("**None of the changes listed brings anything**: the plant is held back by something they do not touch. " + _binding_sentence(study, view))
     first, base = steps[0], found.base[found.aim]
     free = "free" if first.cost_money == 0 else view.money(first.cost_money, 2)
-    text = f"First: **{_names(first)}**, {free}, {100 * first.gain[found.aim] / base:+.0f} % ({_amount(study, first.gain[found.aim])})."
+    text = f"First: **{_names(first)}**, {free}, {_percent(first.gain[found.aim], base)} ({_amount(study, first.gain[found.aim])})."
     paying = [step for step in steps[1:] if step.pays is not False]
     if paying:
-        text += f" Then {series_text([f'{_names(step)} ({100 * step.gain[found.aim] / base:+.0f} %)' for step in paying[:3]])}."
+        text += f" Then {series_text([f'{_names(step)} ({_percent(step.gain[found.aim], base)})' for step in paying[:3]])}."
     return Words(text)
+
+
+def _percent(gain: float, base: float) -> str:
+    return f"{100 * gain / base:+.0f} %" if base > 0 else "where there was nothing"
 
 
 def _names(step: Any) -> str:

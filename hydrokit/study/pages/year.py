@@ -84,14 +84,12 @@ def month_words(study: Any, view: View) -> Words:
     year, found = study.year, study.doubt.percentiles()
     middle = np.array([found.loc[month, "P50"] for month in range(1, 13)])
     lean = [MONTH_NAMES[month] for month in range(12) if middle[month] < 0.4 * middle.max()]
-    text = (
-        f"On average over the record the plant makes {_kwh(year.annual_kwh)} a year, {100 * year.capacity_factor:.0f} % of what its {view.text(year.rated_w, 'power')} "
-        f"would make without a pause. "
-    )
+    of_most = f", {100 * year.capacity_factor:.0f} % of what its {view.text(year.rated_w, 'power')} would make without a pause" if year.rated_w > 0 else ""
+    text = f"On average over the record the plant makes {_kwh(year.annual_kwh)} a year{of_most}. "
     text += f"The lean months are {series_text(lean)}. " if lean else "No month is far below the others. "
     need = _need_kwh(study)
-    if need is not None and year.useful_annual_kwh is not None:
-        wanted = float(need.sum())
+    wanted = 0.0 if need is None else float(need.sum())
+    if wanted > 0 and year.useful_annual_kwh is not None:
         text += (
             f"Of what it makes, {_kwh(year.useful_annual_kwh)} meet a need of {_kwh(wanted)}: {100 * year.useful_annual_kwh / wanted:.0f} % of it. "
             "Need and power are compared day by day, not as means: what comes on one day does not keep for the next. "

@@ -253,6 +253,9 @@ def test_a_disk_that_refuses_leaves_the_old_reports(study, tmp_path, monkeypatch
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="folders have no such rights on this system")
 def test_a_read_only_folder_is_told_in_a_sentence():
+    here = Path(run.__file__).resolve()
+    if os.geteuid() == 0 and not all(each.stat().st_mode & 0o001 for each in here.parents):
+        pytest.skip("only its owner can read this checkout, and root has to become somebody else for this test")
     with tempfile.TemporaryDirectory() as home:
         os.chmod(home, 0o755)
         study = toy.study(Path(home, "creek"))

@@ -136,7 +136,8 @@ def _penstock(study: Any, view: View) -> Iterator[Item]:
 def _static_pa(study: Any) -> float:
     from ..water import head_to_pressure
 
-    return float(head_to_pressure.si(study.head.value, study.water_temperature_k))
+    head_m = study.plant.penstock.head_gross_m if study.head is None else study.head.value
+    return float(head_to_pressure.si(head_m, study.water_temperature_k))
 
 
 def _bends(study: Any, view: View) -> Iterator[Item]:

@@ -127,6 +127,9 @@ def _rule(room: Any, entry: dict) -> Any:
     return room.swiss_article_31()
 
 
+_LENGTHS_WITHIN = 0.2  # a paced pipe may be that far from its surveyed line
+
+
 # --- works ----------------------------------------------------------------------------------
 
 
@@ -140,6 +143,8 @@ def pipes(folder: Folder, site: dict, whole_length_m: float | None) -> tuple[Any
     rest = None if whole_length_m is None else whole_length_m - given
     if open_ended and (rest is None or rest <= 0):
         raise folder.wrong("[[penstock.pipe]]", 'a pipe has no length and none is left for it; give length = "380 m" or a profile')
+    if entries and not open_ended and whole_length_m is not None and abs(rest) > _LENGTHS_WITHIN * whole_length_m:
+        raise folder.wrong("[[penstock.pipe]]", f"the pipes are {given:.4g} m long together, but the line is {whole_length_m:.4g} m long; leave one without length, and it takes what is left")
     made = []
     for number, entry in enumerate(entries, 1):
         length = entry.get("length", rest)
@@ -237,6 +242,9 @@ def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int 
     nozzles = study.folder.sentence("[turbine]", lambda: _jets(turbine, penstock, turbine.get("design_flow", design_flow_m3s), int(turbine.get("jets", jets or 1))))
     if nozzles is None:
         return None
+    open_at_most = max((each for each in schedule(site) if each), default=0)
+    if open_at_most > nozzles.count:
+        raise study.folder.wrong("[turbine] jets_open", f"{open_at_most} stand open, but there {'is only 1' if nozzles.count == 1 else f'are only {nozzles.count}'}; give jets")
     return study.folder.sentence(
         "[turbine]",
         lambda: Chain(penstock, nozzles, Runner(efficiency_curve(study, not hasattr(nozzles, "diameters_m")), diameter_m=turbine.get("runner_diameter")), _electric(site, penstock, nozzles, water), study.supply, study.states, schedule(site), density_kgm3=water, name=study.name),

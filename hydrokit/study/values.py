@@ -81,8 +81,7 @@ def value_of(value: Any, kind: str, where: str, within: str = "") -> Any:
 def _bounds(kind: str, text: str) -> tuple[float, float]:
     number = "count" if kind == "money" else kind
     low, high = (to_si(each.replace(" per ", " money/"), number, "bound") for each in text.split(" to "))
-    slack = 1e-9 * max(abs(low), abs(high))
-    return low - slack, high + slack
+    return low - 1e-9 * abs(low), high + 1e-9 * abs(high)  # so that a bound itself, in another unit, lies within
 
 
 def _value(value: Any, kind: str, where: str) -> Any:

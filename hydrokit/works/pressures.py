@@ -20,6 +20,7 @@ from .transient import water_hammer
 __all__ = ["Bend", "Pressures", "penstock_pressures", "profile_bends"]
 
 _REACHES = 60
+_SLOWEST = 1000.0  # times the run of a wave up and back
 _PERIODS = 4  # round trips of the wave to follow after the valve has shut
 
 
@@ -113,9 +114,11 @@ def penstock_pressures(
     highest, lowest, rise = section.static_pressure_pa, section.static_pressure_pa, None
     static_head = float(section.static_grade_m[-1] - section.elevation_m[-1])
     if closing_time_s is not None:
+        # What closes slower than that raises next to nothing, and would take long to follow.
+        shut_s = min(closing_time_s, _SLOWEST * float(critical_time.si(length, wave)))
         moved = water_hammer.si(
-            line, speeds, flow_m3s, static_head, np.array([0.0, closing_time_s]), np.array([1.0, 0.0]),
-            closing_time_s + _PERIODS * 2 * length / wave, None, distance, section.elevation_m - section.elevation_m[-1], _REACHES, temperature_k, altitude_m,
+            line, speeds, flow_m3s, static_head, np.array([0.0, shut_s]), np.array([1.0, 0.0]),
+            shut_s + _PERIODS * 2 * length / wave, None, distance, section.elevation_m - section.elevation_m[-1], _REACHES, temperature_k, altitude_m,
         )  # fmt: skip
         above = section.elevation_m - section.elevation_m[-1]
         highest = np.maximum((np.interp(distance, moved.chainage_m, moved.highest_m) - above) * weight, section.static_pressure_pa)

@@ -41,7 +41,8 @@ _HOME = {
         "plant.heat": "difference_held",
         "plant.pelton": "pelton",
         "plant.cable": "cable smallest_cable",
-        "study.study": "Study open_study",
+        "study.opening": "open_study",
+        "study.study": "Study",
         "study.display": "View",
     }.items()
     for name in names.split()

@@ -101,7 +101,7 @@ def test_what_can_go_on_is_a_finding(broken, case):
 
 
 def test_a_gap_is_told_and_left_a_gap(studies, capsys):
-    from hydrokit.study.study import open_study
+    from hydrokit.study.opening import open_study
 
     path = studies / "alder-burn" / "flow.csv"
     before = path.read_bytes()

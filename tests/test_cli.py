@@ -32,10 +32,10 @@ def study(tmp_path, monkeypatch):
 @pytest.fixture
 def stub(monkeypatch):
     """What the verbs call, to be changed by each test."""
-    module = types.ModuleType("hydrokit.study.study")
+    module = types.ModuleType("hydrokit.study.opening")
     module.open_study = toy.open_toy
     module.check_study = lambda path: toy.open_toy(Path(path)).findings()
-    monkeypatch.setitem(sys.modules, "hydrokit.study.study", module)
+    monkeypatch.setitem(sys.modules, "hydrokit.study.opening", module)
     return module
 
 
@@ -195,8 +195,8 @@ def test_an_interrupted_run_says_so_and_leaves_the_old_reports(study, tmp_path):
     driver = (
         "import sys, types, toy, pathlib\n"
         "from hydrokit.study import cli, folders\n"
-        "stub = types.ModuleType('hydrokit.study.study'); stub.open_study = toy.open_toy\n"
-        "sys.modules['hydrokit.study.study'] = stub\n"
+        "stub = types.ModuleType('hydrokit.study.opening'); stub.open_study = toy.open_toy\n"
+        "sys.modules['hydrokit.study.opening'] = stub\n"
         f"folders.notebook_folder = lambda: pathlib.Path({str(nbs)!r})\n"
         f"sys.exit(cli.main(['run', {str(study)!r}]))\n"
     )

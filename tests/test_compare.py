@@ -12,8 +12,8 @@ from small_creek import small_study
 from hydrokit.study import cli
 from hydrokit.study.compare import Candidate, candidate, ordered, table_text
 from hydrokit.study.display import View
+from hydrokit.study.opening import open_study
 from hydrokit.study.pages import compare as page
-from hydrokit.study.study import open_study
 
 NAN = float("nan")
 BASE = Candidate(

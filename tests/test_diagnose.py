@@ -16,7 +16,7 @@ from hydrokit.running.faults import FAULTS, Condition, HealthyPlant, forward, si
 from hydrokit.running.observation import Noise, Observation, gathered, observation
 from hydrokit.running.rehearsal import least_seen, rehearse, usual_visit
 from hydrokit.running.weighing import Weighed, foretold
-from hydrokit.study.study import open_study
+from hydrokit.study.opening import open_study
 
 STUDIES = Path(__file__).parents[1] / "studies"
 SITE = PLANTS["four small jets"]

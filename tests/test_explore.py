@@ -16,7 +16,7 @@ from hydrokit.study import site as build
 from hydrokit.study.display import Picture, View, Words
 from hydrokit.study.explore_water import MeanYear, way_of
 from hydrokit.study.knobs import Knob, Panel, levels, shares, tick
-from hydrokit.study.study import open_study
+from hydrokit.study.opening import open_study
 
 ROOT = Path(__file__).resolve().parents[1]
 STUDIES = ("alder-burn", "hazel-beck", "frost-hollow")

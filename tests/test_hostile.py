@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from hydrokit.errors import HydrokitError, InputError
 from hydrokit.study.cli import main
 from hydrokit.study.display import Picture, Words
+from hydrokit.study.opening import check_study, open_study
 from hydrokit.study.pages import sizing
 from hydrokit.study.schema import LISTS, PART_KINDS, SECTIONS
-from hydrokit.study.study import check_study, open_study
 
 # What only a programmer would understand. Findings and mistakes may quote the file, so its words are chosen to hold none of it.
 BARE = re.compile(r"Traceback|[A-Z]\w+Error\b|NoneType|\bNone\b|object at 0x|<class|Measured\(|array\(|dtype|Quantity\(|datetime\.|\bself\b|numpy|pandas")

@@ -11,9 +11,9 @@ import small_study
 
 from hydrokit.study.cli import main
 from hydrokit.study.display import Picture, Words
+from hydrokit.study.opening import open_study
 from hydrokit.study.report import markdown
 from hydrokit.study.run import run_study
-from hydrokit.study.study import open_study
 
 SCRIPT = "<script>alert(1)</script>"
 NASTY = {

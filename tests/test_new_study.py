@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from hydrokit.errors import InputError
 from hydrokit.study import cli
 from hydrokit.study.field_pages import field_pages
+from hydrokit.study.opening import check_study, open_study
 from hydrokit.study.schema import LISTS, SECTIONS, read_site_file
-from hydrokit.study.study import check_study, open_study
 from hydrokit.study.template_site import _FILES, _SHARED, _statements, write_new_study, write_study_from
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from hydrokit.study.display import Cautions, Picture, Table, View, Words
+from hydrokit.study.opening import open_study
 from hydrokit.study.pages import diagnosing, running, winter
-from hydrokit.study.study import open_study
 
 STUDIES = Path(__file__).parents[1] / "studies"
 SECTIONS = [getattr(module, name) for module in (running, diagnosing) for name in module.__all__ if name != "references"]

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from hydrokit.study.display import Cautions, Words
+from hydrokit.study.opening import check_study, open_study
 from hydrokit.study.pages import seasons, winter
-from hydrokit.study.study import check_study, open_study
 
 STUDIES = Path(__file__).resolve().parents[1] / "studies"
 KWH = 3.6e6

@@ -11,8 +11,8 @@ import pytest
 
 from hydrokit.study.display import Cautions, Picture, Table, Words
 from hydrokit.study.ladder import binding, openings, rungs
+from hydrokit.study.opening import open_study
 from hydrokit.study.pages import frost, holding, line_air, silt, water_way
-from hydrokit.study.study import open_study
 from hydrokit.works.air import filling
 
 ROOT = Path(__file__).resolve().parents[1]

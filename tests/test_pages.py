@@ -9,7 +9,7 @@ import pytest
 
 import hydrokit.study.pages as pages
 from hydrokit.study.display import Cautions, Picture, Table, Words
-from hydrokit.study.study import open_study
+from hydrokit.study.opening import open_study
 
 ROOT = Path(__file__).resolve().parents[1]
 STUDIES = sorted(each.parent.name for each in ROOT.glob("studies/*/site.toml"))

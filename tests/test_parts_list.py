@@ -11,9 +11,9 @@ from small_creek import small_study
 from hydrokit.errors import InputError
 from hydrokit.study import cli
 from hydrokit.study.display import View
+from hydrokit.study.opening import open_study
 from hydrokit.study.pages import parts_list as page
 from hydrokit.study.parts_list import parts_list, table_text
-from hydrokit.study.study import open_study
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from hydrokit.running.steps import diversion_steps, penstock_steps, pools, valve_time
-from hydrokit.study.study import open_study
+from hydrokit.study.opening import open_study
 from hydrokit.works.diversion import LineAir
 from hydrokit.works.falling import FallingLine
 from hydrokit.works.pipe import Line, Pipe

@@ -8,7 +8,7 @@ import pytest
 from hydrokit.errors import HydrokitError, InputError
 from hydrokit.plant.chain import Chain, state_of
 from hydrokit.plant.parts import FixedJets, MeasuredLoss, Penstock, Runner, steady
-from hydrokit.study.study import open_study
+from hydrokit.study.opening import open_study
 from hydrokit.works.bridge import pipe_bridge
 from hydrokit.works.catalogue import pipe_size
 from hydrokit.works.diversion import DiversionLine, LineAir

@@ -88,7 +88,7 @@ def _check_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _check(args: argparse.Namespace) -> int:
-    from .study import check_study
+    from .opening import check_study
 
     worst = DONE
     for study in args.study:
@@ -166,9 +166,9 @@ def _compare_arguments(parser: argparse.ArgumentParser) -> None:
 
 def _compare(args: argparse.Namespace) -> int:
     from .compare import candidate, ordered, table_text
+    from .opening import open_study
     from .pages import compare as page
     from .single import writable, written
-    from .study import open_study
 
     out = writable(Path(args.out).with_suffix(".html"))
     candidates, views, mistakes = [], [], []
@@ -198,9 +198,9 @@ def _parts_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _parts(args: argparse.Namespace) -> int:
+    from .opening import open_study
     from .parts_list import parts_list, table_text
     from .single import writable, written
-    from .study import open_study
 
     out, study = writable(args.out), open_study(args.study)
     study.read()

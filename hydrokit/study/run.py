@@ -146,7 +146,7 @@ def _build(study, chosen, built, display, say, pdf, open_study) -> _Made:
     home, name = _seen_from(study)
     with Kernel(home) as kernel:  # starts on its own while the lines below import and read
         if open_study is None:
-            from .study import open_study
+            from .opening import open_study
         opened = open_study(study)
         opened.read()
         answers = _in_background(lambda: (opened.results(), tuple(opened.told(display)), opened.inputs()))

@@ -40,7 +40,7 @@ def questions() -> dict[str, str]:
 
 def checked(study: Path) -> Any:
     """Every mistake of a study, or what is noteworthy about it."""
-    from .study import check_study, open_study
+    from .opening import check_study, open_study
 
     try:
         findings = check_study(study)

@@ -68,9 +68,9 @@ Reuse.client.stop_channels(); Reuse.manager.shutdown_kernel(now=True)
 OURS_ON_TOYS = """
 import sys, types, toy, pathlib
 from hydrokit.study import cli, folders
-stub = types.ModuleType("hydrokit.study.study")
+stub = types.ModuleType("hydrokit.study.opening")
 stub.open_study = toy.open_toy
-sys.modules["hydrokit.study.study"] = stub
+sys.modules["hydrokit.study.opening"] = stub
 folders.notebook_folder = lambda: pathlib.Path(sys.argv[2])
 sys.exit(cli.main(["run", sys.argv[1]]))
 """

@@ -1,0 +1,64 @@
+"""Opening and checking a study."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+from ..errors import Finding
+from . import telling
+from .folders import find_study
+from .schema import read_site_file
+from .study import Study
+
+__all__ = ["check_study", "open_study"]
+
+
+def open_study(path: Any) -> Study:
+    """Read a study's site file and make everything that follows from it available.
+
+    Parameters
+    ----------
+    path : str or Path
+        The study's folder, such as ``"studies/alder-burn"``.
+
+    Returns
+    -------
+    Study
+
+    Raises
+    ------
+    InputError
+        No such study, or mistakes in its site file, all at once.
+    """
+    folder = find_study(path)
+    kept = _KEPT.get(folder)
+    if kept is not None and kept.unchanged:
+        return kept
+    study = Study(folder, read_site_file(folder / "site.toml"))
+    if os.environ.get("HYDROKIT_RUN"):
+        _KEPT[folder] = study
+    return study
+
+
+# In a run one kernel serves all notebooks, and each opens the study anew: what the first has worked
+# out the next need not, as long as no file has changed. Nobody else's study is kept.
+_KEPT: dict[Path, Study] = {}
+
+
+def check_study(path: Any) -> list[Finding]:
+    """Read everything a study names and tell what is wrong or doubtful, without a kernel.
+
+    Returns
+    -------
+    list of Finding
+
+    Raises
+    ------
+    InputError
+        Every mistake in the site file and its sheets, all at once.
+    """
+    study = open_study(path)
+    study.read()
+    return study.told(rooms=telling.TOLD_BY_CHECK)

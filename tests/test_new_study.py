@@ -12,10 +12,14 @@ from hypothesis import strategies as st
 
 from hydrokit.errors import InputError
 from hydrokit.study import cli
+from hydrokit.study.example_units import example_in
 from hydrokit.study.field_pages import field_pages
 from hydrokit.study.opening import check_study, open_study
-from hydrokit.study.schema import LISTS, SECTIONS, read_site_file
-from hydrokit.study.template_site import _FILES, _SHARED, _statements, write_new_study, write_study_from
+from hydrokit.study.schema import LISTS, PART_KINDS, SECTIONS, read_site_file
+from hydrokit.study.template_site import _FILES, _SHARED, _statements, site_text, write_new_study, write_study_from
+from hydrokit.study.values import value_of
+from hydrokit.units import Q_
+from hydrokit.works.catalogue import pipe_size
 
 ROOT = Path(__file__).resolve().parents[1]
 DEMOS = sorted(each.parent.name for each in ROOT.glob("studies/*/site.toml"))
@@ -28,6 +32,32 @@ def home(tmp_path):
     (tmp_path / "data").mkdir()
     shutil.copy(ROOT / "data" / "long-gauge.csv", tmp_path / "data")
     return tmp_path
+
+
+# --- the template ---------------------------------------------------------------------------
+
+OTHERS = {"metric": r"ft|in|gpm|psi|degF|gal|lb|AWG|mi\^2|acre_ft", "us": r"m|mm|L/s|bar|degC|kg|mm2|km\^2|m\^2|m\^3"}
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_every_example_of_the_template_can_be_used_and_is_in_the_readers_units(tmp_path, units):
+    text = site_text(units).partition("[site]")[2]
+    left = re.search(rf'\d ({OTHERS[units]})["\] ]|\[({OTHERS[units]})\]|per ({OTHERS[units]})"', text)
+    assert not left, left
+    tables = [*SECTIONS.items(), *LISTS.items(), *PART_KINDS.items()]
+    tried = 0
+    for name, keys in tables:
+        for key, about in keys.items():
+            if about.kind in ("text", "file", "word") or about.kind.startswith("one of"):
+                continue
+            value = tomllib.loads("x = " + example_in(about.example, units))["x"]
+            value_of(value, about.kind, f"{name} {key}", about.within)
+            tried += 1
+    assert tried > 80
+    for size in set(re.findall(r'^#? ?(?:size|pipe) = "(.*?)"', text, re.M)):
+        if size.endswith(("AWG", "mm2")):
+            continue
+        assert pipe_size(size).inside > Q_("1 in")
 
 
 # --- from another study ---------------------------------------------------------------------

@@ -79,7 +79,7 @@ def test_ladder_tells_how_blocked_the_screen_may_get(hollow):
     from hydrokit.works.state import State
 
     screen = next(each for each in rungs(hollow) if each.name == "creek screen")
-    kept = hollow.plant.reaching_si()[0]
+    kept = hollow.plant.reaching_si()[0].share
     passes = hollow.supply[0].capacity_si(State(screen.may_block)) * kept
     assert passes == pytest.approx(hollow.full_flow_m3s, rel=1e-6)
     table = repr(water_way.ladder_table(hollow, hollow.view("us")))

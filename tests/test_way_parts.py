@@ -36,8 +36,8 @@ SCREEN, DITCH = Rated(0.012, name="screen"), Rated(0.010, 0.1, name="ditch")
 
 def test_only_the_named_part_is_clogged():
     clogged = chain(supply=(SCREEN, DITCH), states={10: {"screen": State(0.5)}})
-    kept, limits = clogged.reaching_si(10)
-    assert kept == pytest.approx(0.9)
+    passage, limits = clogged.reaching_si(10)
+    assert passage.share == pytest.approx(0.9) and passage.lost_m3s == 0
     assert limits == {"screen": pytest.approx(0.5 * 0.012 * 0.9), "ditch": pytest.approx(0.010 * 0.9)}
     assert clogged.reaching_si(9)[1] == {"screen": pytest.approx(0.012 * 0.9), "ditch": pytest.approx(0.010 * 0.9)}
 
@@ -139,8 +139,8 @@ def test_a_described_line_and_a_meadow_are_parts_and_a_pond_is_none(study):
     diversion = '[diversion]\nprofile = "line.csv"\nsize = "PE100 SDR 17 125 mm"\nsource_level = "100.6 m"\n'
     made = study(SCREEN_PART + '[[part]]\nkind = "meadow"\nlength = "50 m"\nwidth = "1 m"\nloss = "8 %"\n[[part]]\nkind = "pond"\narea = "4 m^2"\ndepth = "0.3 m"\n' + diversion)
     assert [part.name for part in made.supply] == ["creek screen", "diversion line", "meadow"]
-    kept, limits = made.plant.reaching_si()
-    assert kept == pytest.approx(0.92) and limits["meadow"] == np.inf
+    passage, limits = made.plant.reaching_si()
+    assert passage.share == pytest.approx(0.92) and limits["meadow"] == np.inf
     assert limits["diversion line"] == pytest.approx(0.92 * made.diversion_line.full_bore_m3s)
 
 

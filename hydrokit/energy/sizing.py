@@ -228,7 +228,7 @@ def sweep(
     costs = None if costs is None or (costs.silent and prices is None) else costs
     return Sizing(
         layout, flows, pipes, jets, kwh, useful, firm, rated, loss, settled_aim(aim, costs), within, tuple(winter),
-        float(usable.max() * first.running(months[0][0]).kept), costs, prices, cable_m, energy_sd,
+        float(first.running(months[0][0]).passage.leaves_si(usable.max())), costs, prices, cable_m, energy_sd,
         None if in_doubt is None else np.stack(varied, axis=1),
     )  # fmt: skip
 
@@ -342,12 +342,12 @@ def _stacked(pipes: Sequence[Pipe]) -> Pipe:
 
 def _grid(usable: pd.Series, layout: Layout, flows: np.ndarray, months: Sequence[Any]) -> np.ndarray:
     """Flows on which all designs are worked out."""
-    kept = months[0].kept  # of the water offered; the rest seeps away before the jets
-    top = flows[-1] / kept
+    passage = months[0].passage  # what is left of the water offered; the rest seeps away before the jets
+    top = float(passage.needs_si(flows[-1]))
     # where machines stop, both sides of the step stand on the grid
     stops = getattr(layout.part_load, "minimum_ratio", 0.0) * flows
     capacities = np.ravel([month.capacity_m3s for month in months])
-    knots = np.concatenate([flows, stops, np.nextafter(stops, 0), capacities]) / kept
+    knots = passage.needs_si(np.concatenate([[0.0], flows, stops, np.nextafter(stops, 0), capacities]))
     known = usable.to_numpy(dtype=float)
     known = known[(known > 0) & (known < top)]
     often = np.quantile(known, np.linspace(0, 1, _NODES)) if len(known) else known

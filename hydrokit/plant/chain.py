@@ -23,10 +23,10 @@ from ..errors import Finding, HydrokitError
 from ..water import GRAVITY, density
 from ..works.state import CLEAN, State
 from .curve import FULL, PART, STARVED, STATES, STOPPED, PlantCurve, trace
-from .operation import Bands, Binding, Operation, Running, full_flow
+from .operation import Bands, Binding, Operation, Passage, Running, full_flow
 from .parts import Jets, Opening, Penstock, Runner, part_name
 
-__all__ = ["FULL", "PART", "STARVED", "STATES", "STOPPED", "Bands", "Binding", "Chain", "Operation", "PlantCurve", "Running", "state_of"]
+__all__ = ["FULL", "PART", "STARVED", "STATES", "STOPPED", "Bands", "Binding", "Chain", "Operation", "Passage", "PlantCurve", "Running", "state_of"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,32 +133,31 @@ class Chain:
         rule = jets if jets is not None or month is None else self.schedule[_month(month) - 1]
         state = state_of(self.state_in(month), self.penstock)
         openings = self._allowed(rule)
-        kept, limits = self.reaching_si(month)
+        passage, limits = self.reaching_si(month)
         capacity = np.inf
         for limit in limits.values():
             capacity = np.minimum(capacity, limit)
         known = (rule, id(state))
         if known not in self._fed:
             self._fed[known] = full_flow(self, openings, state)
-        return Running(self, state, rule, openings, self._fed[known], capacity, kept)
+        return Running(self, state, rule, openings, self._fed[known], capacity, passage)
 
     @cached_property
     def _fed(self) -> dict[tuple[Any, int], Any]:
         """Flows of the fed jets as they were worked out: most months differ above the pond only."""
         return {}
 
-    def reaching_si(self, month: int | None = None) -> tuple[Any, dict[str, Any]]:
-        """Share of the water that is not lost on the way, and what each part alone lets come to the jets, in m³/s."""
-        told, kept, limits = self.state_in(month), 1.0, {}
+    def reaching_si(self, month: int | None = None) -> tuple[Passage, dict[str, Any]]:
+        """What the leaks on the way leave of the water, and what each part alone lets come to the jets, in m³/s."""
+        told, passage, limits = self.state_in(month), Passage(), {}
         way = [(part, state_of(told, part)) for part in self.supply]
         if self.penstock.mouth is not None:
             way.append((self.penstock.mouth, state_of(told, self.penstock)))
         for part, state in way:
-            left = 1 - getattr(part, "share_lost", 0.0)
-            kept = kept * left
-            limits = {name: limit * left for name, limit in limits.items()}
+            passage, only = passage.through(part), Passage().through(part)
+            limits = {name: only.leaves_si(limit) for name, limit in limits.items()}
             limits[_unused(part_name(part), limits)] = part.capacity_si(state)
-        return kept, limits
+        return passage, limits
 
     def _allowed(self, rule: Any) -> tuple[Opening, ...]:
         openings = self.jets.openings()
@@ -223,7 +222,7 @@ class Chain:
         running = self.running(month, jets)
         flow = np.asarray(flow_m3s, dtype=float)
         unlimited = replace(running, capacity_m3s=np.inf)
-        reaching = {"creek": flow * running.kept, **self.reaching_si(month)[1], part_name(self.jets): np.inf}
+        reaching = {"creek": running.passage.leaves_si(flow), **self.reaching_si(month)[1], part_name(self.jets): np.inf}
         most = np.max(running.full_m3s, axis=0)
         limits = {name: np.where(limit >= most, self._with_best_jets_si(limit, unlimited), unlimited.shaft_si(limit)) for name, limit in reaching.items()}
         limits[part_name(self.jets)] = unlimited.shaft_si(np.inf)

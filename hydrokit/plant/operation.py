@@ -19,9 +19,37 @@ from .parts import Opening
 if TYPE_CHECKING:
     from .chain import Chain
 
-__all__ = ["Bands", "Binding", "Operation", "Running"]
+__all__ = ["Bands", "Binding", "Operation", "Passage", "Running"]
 
 _STILL = 1e-12  # share of the greatest power below which a machine stands still
+
+
+@dataclass(frozen=True, eq=False)
+class Passage:
+    """What leaks leave of the water on its way: a share of it, less a steady amount.
+
+    Parameters
+    ----------
+    share : float or ndarray
+    lost_m3s : float or ndarray
+        Seepage: as much from a little water as from plenty, as long as there is any.
+    """
+
+    share: Any = 1.0
+    lost_m3s: Any = 0.0
+
+    def through(self, part: Any) -> Passage:
+        """With what one more part below takes off."""
+        left = 1 - getattr(part, "share_lost", 0.0)
+        return Passage(self.share * left, self.lost_m3s * left + getattr(part, "lost_m3s", 0.0))
+
+    def leaves_si(self, flow_m3s: Any) -> Any:
+        """What is left at the lower end of a flow at the upper one."""
+        return np.maximum(flow_m3s * self.share - self.lost_m3s, 0.0)
+
+    def needs_si(self, flow_m3s: Any) -> Any:
+        """Flow at the upper end that leaves so much at the lower one."""
+        return (flow_m3s + self.lost_m3s) / np.maximum(self.share, 1e-12)
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,8 +169,8 @@ class Running:
         Along its first axis: flow each opening takes when fed.
     capacity_m3s : float or ndarray
         Most that reaches the jets, whatever the creek carries.
-    kept : float
-        Share of the water taken that is not lost on the way.
+    passage : Passage
+        What is left of the water taken when it comes to the jets.
     """
 
     chain: Chain
@@ -151,12 +179,12 @@ class Running:
     openings: tuple[Opening, ...]
     full_m3s: np.ndarray
     capacity_m3s: Any
-    kept: float = 1.0
+    passage: Passage = Passage()
 
     def at_si(self, flow_m3s: Any) -> Operation:
         """Where it settles at flows of any shape; NaN stays NaN."""
         flow = np.asarray(flow_m3s, dtype=float)
-        arriving = np.minimum(np.maximum(flow, 0.0) * self.kept, self.capacity_m3s)
+        arriving = np.minimum(self.passage.leaves_si(np.maximum(flow, 0.0)), self.capacity_m3s)
         used, head, shaft, starved, opening = self._settle(arriving)
         runs = shaft > _STILL * self._top_w
         state = np.where(starved, STARVED, np.where(shaft >= self._top_w * (1 - 1e-12), FULL, PART))
@@ -215,7 +243,7 @@ class Running:
         """Flow offered beyond which nothing changes."""
         edges = self.rule.from_m3s if isinstance(self.rule, Bands) else ()
         highest = min(float(max(np.max(self.full_m3s), *edges, 0.0)), float(self.capacity_m3s))
-        return highest / self.kept if highest * self.kept > 0 else 1e-3
+        return float(self.passage.needs_si(highest)) if highest * self.passage.share > 0 else 1e-3
 
     def knots_si(self) -> np.ndarray:
         """Flows offered at which the curve is known to bend or jump."""
@@ -226,7 +254,7 @@ class Running:
             knots.append([runner.minimum_flow_m3s * opening.units])
         if isinstance(self.rule, Bands):
             knots.append(self.rule.from_m3s)
-        return np.concatenate(knots) / max(self.kept, 1e-12)
+        return self.passage.needs_si(np.concatenate([*knots, [0.0]]))
 
 
 def full_flow(chain: Chain, openings: tuple[Opening, ...], state: State) -> np.ndarray:

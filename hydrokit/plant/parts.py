@@ -5,7 +5,7 @@ There is no base class. A part belongs in the chain if it answers the questions 
 =====================  ===================================================================
 place                  asked of the part
 =====================  ===================================================================
-above the pond         ``capacity_si(state)`` [m³/s]; ``share_lost`` where water leaves on the way
+above the pond         ``capacity_si(state)`` [m³/s]; ``share_lost``, ``lost_m3s`` where water leaves on the way
 mouth of the penstock  ``capacity_si(state)`` and ``head_loss_si(flow_m3s, state)`` [m]
 line of the penstock   ``loss_si(flow_m3s, viscosity_m2s)`` [m]
 jets                   ``openings()``, see :class:`FixedJets` and :class:`Adjustable`

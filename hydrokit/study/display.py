@@ -10,6 +10,7 @@ import io
 import re
 import warnings
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any, Sequence
 
 import numpy as np
@@ -69,12 +70,9 @@ def plain_number(value: float, digits: int = 3) -> str:
         return "not known"
     if value == 0:
         return "0"
-    places = digits - 1 - int(np.floor(np.log10(abs(value))))
-    rounded = round(float(value), places)
-    if rounded != 0:
-        places = digits - 1 - int(np.floor(np.log10(abs(rounded))))
-    text = f"{rounded:,.{max(places, 0)}f}"
-    return text.partition(".")[0] if float(rounded).is_integer() else text
+    rounded = Decimal(f"{value:.{digits - 1}e}")  # in decimals: the largest float rounded up is no float any more
+    text = f"{rounded:,f}"
+    return text.partition(".")[0] if rounded == rounded.to_integral_value() else text
 
 
 @dataclass(frozen=True)

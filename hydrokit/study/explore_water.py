@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass, replace
 from typing import Any, Callable
 
 import numpy as np
 
+from ..plant.operation import Passage
 from ..stream.record import year_labels
 from ..water import GRAVITY
 from ..works.state import CLEAN, State
@@ -130,13 +132,13 @@ def way_of(study: Any, view: View) -> Way:
     air: tuple[list[float], list[str], int] = ([0.0], ["none"], 0)
     screens, lines, rest = [], [], [np.inf]
     for place, part in enumerate(study.supply):
-        kept = float(np.prod([1 - getattr(each, "share_lost", 0.0) for each in study.supply[place + 1 :]]))
-        clean = float(part.capacity_si(CLEAN)) * kept
+        below = functools.reduce(Passage.through, study.supply[place + 1 :], Passage())
+        clean = float(below.leaves_si(part.capacity_si(CLEAN)))
         if part.capacity_si(State(clogged=0.5)) < part.capacity_si(CLEAN):
-            screens.append([float(part.capacity_si(State(clogged=share))) * kept for share in blocked[0]])
+            screens.append([float(below.leaves_si(part.capacity_si(State(clogged=share)))) for share in blocked[0]])
         elif hasattr(part, "line"):
             air = levels(view, "head", 0.0, 0.95 * part.line.head_m, 0.0, 20)
-            lines.append(part.capacity_si(State(air_m=np.array(air[0]))) * kept)
+            lines.append(below.leaves_si(part.capacity_si(State(air_m=np.array(air[0])))))
         else:
             rest.append(clean)
     return Way(blocked, np.min(screens, axis=0) if screens else np.array([]), air, np.min(lines, axis=0) if lines else np.array([]), min(rest))

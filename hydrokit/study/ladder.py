@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -46,39 +47,42 @@ class Rung:
 
 def rungs(study: Any) -> tuple[Rung, ...]:
     """Creek, parts above the pond and jets, in the order in which the water meets them."""
-    from ..plant.chain import state_of
+    from ..plant.chain import Passage, state_of
     from ..works.diversion import DiversionLine
     from ..works.screen_parts import blocked_share
 
     plant, full = study.plant, study.full_flow_m3s
-    kept, clean = plant.reaching_si()
+    passage, clean = plant.reaching_si()
     monthly = [plant.reaching_si(month)[1] for month in range(1, 13)]
-    made = _creek(study, kept)
-    for part in plant.supply:
+    made = _creek(study, passage)
+    for place, part in enumerate(plant.supply):
         limit, by_month = float(clean[part.name]), [float(each[part.name]) for each in monthly]
         month = int(np.argmin(by_month))
-        below, may = limit / float(part.capacity_si()) if np.isfinite(limit) else kept, None
+        may = None
         if not isinstance(part, DiversionLine) and np.isfinite(limit):
-            may = float(blocked_share(part, full / below))
+            below = functools.reduce(Passage.through, plant.supply[place + 1 :], Passage())
+            may = float(blocked_share(part, float(below.needs_si(full))))
         remark = ""
         if isinstance(part, DiversionLine) and study.line_air is not None and study.line_air.filling.stalls_m is not None:
             remark = "once it runs full; filled from the top it stalls"
         elif getattr(part, "share_lost", 0.0) > 0:
             remark = f"loses {100 * part.share_lost:.0f} % of what it carries"
+        elif getattr(part, "lost_m3s", 0.0) > 0:
+            remark = f"loses about {1000 * part.lost_m3s:.2g} L/s whatever it carries, give or take a factor of two"
         clogged = float(state_of(plant.state_in(month + 1), part).clogged)
         made.append(Rung(part.name, type(part).__name__, limit, by_month[month], clogged, month + 1, may, None, remark))
     made.append(Rung(_jets(plant), "jets", full, full, remark=f"{plant.jets.count} open"))
     return tuple(made)
 
 
-def _creek(study: Any, kept: float) -> list[Rung]:
+def _creek(study: Any, passage: Any) -> list[Rung]:
     """What the creek offers: by its record low water and half the days, else lowest and highest gauging."""
     if study.usable is not None:
         usable = study.usable.dropna().to_numpy()
-        low, half = (float(np.quantile(usable, share)) * kept for share in (0.05, 0.5))
+        low, half = (float(passage.leaves_si(np.quantile(usable, share))) for share in (0.05, 0.5))
         return [Rung("creek", "record", half, half, low_m3s=low, remark="what may be taken: on all but 18 days, and on half the days of a year")]
     if study.gaugings is not None:
-        low, high = float(study.gaugings.flow_m3s.min()) * kept, float(study.gaugings.flow_m3s.max()) * kept
+        low, high = (float(passage.leaves_si(each)) for each in (study.gaugings.flow_m3s.min(), study.gaugings.flow_m3s.max()))
         return [Rung("creek", "gauged", high, high, low_m3s=low, remark="lowest and highest gauging")]
     return []
 
@@ -134,11 +138,11 @@ def binding(study: Any, month: int | None = None) -> Binder:
     if creek is None:  # with water enough it is no limit
         kept_rows = [row for row, name in enumerate(found.parts) if name != "creek"]
         found = replace(found, parts=tuple(found.parts[row] for row in kept_rows), limit_w=found.limit_w[kept_rows])
-    kept, limits = plant.reaching_si(month)
+    passage, limits = plant.reaching_si(month)
     flows = {name: float(limit) for name, limit in limits.items()}
     least = min(flows, key=flows.get, default="")
     least_flow = flows.get(least, np.inf)
-    flows.update({"creek": offered * kept, _jets(plant): float(np.max(plant.running(month).full_m3s))})
+    flows.update({"creek": float(passage.leaves_si(offered)), _jets(plant): float(np.max(plant.running(month).full_m3s))})
     part, following = str(found.part[0]), str(found.next_part[0])
     best = plant.replace(schedule=()).at_si(offered, month)
     return Binder(

@@ -140,7 +140,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "loss": Key("ratio", "loss at full load where the conductor is not known", '"3 %"'),
     },
     "loads": {
-        "need": Key("by month: J", "energy wanted in each month", '["900 kWh", ...]'),
+        "need": Key("by month: J", "energy wanted in each month: one value, twelve in a list, or a table such as { january = ..., july = ... }", '"900 kWh"'),
         "heated_ua": Key("W/K", "heat loss of the heated rooms", '"115 W/K"'),
         "inside_temperature": Key("K", "temperature kept in them", '"20 degC"', within="-10 degC to 40 degC"),
         "base_power": Key("W", "steady need beside heating", '"400 W"'),
@@ -234,7 +234,7 @@ LISTS: dict[str, dict[str, Key]] = {
         "name": Key("text", "what would be done", '"a second pipe"', required=True),
         "cost": Key("money", "what it would cost", "1200"),
         "life": Key("count", "years it would last", "20", within="1 to 200"),
-        "pipe": Key("text", "new pipe of the penstock, from the catalogue", '"PVC Sch 40 6 in"'),
+        "pipe": Key("text", "new pipe of the penstock, from the catalogue", '"6 in PVC Sch 40"'),
         "jets": Key("count", "new number of jets", "3", within="1 to 8"),
         "jet_diameter": Key("m", "new bore of the jets", '"12 mm"', within="0.5 mm to 1 m"),
         "capacity": Key("m^3/s", "new capacity of the intake", '"60 L/s"', within="0.01 L/s to 10000 m^3/s"),

@@ -10,6 +10,7 @@ from typing import Any
 
 from ..errors import InputError, Mistake
 from ..files import read_text, read_toml, shown_path
+from .example_units import example_in
 from .field_pages import field_pages
 from .schema import LISTS, PART_KINDS, SECTIONS, Key, read_site_file
 
@@ -162,31 +163,25 @@ def site_text(units: str = "metric") -> str:
     blocks = [_HEAD]
     for name, keys in SECTIONS.items():
         if keys:
-            blocks.append(_block(f"[{name}]", keys, start.get(name)))
+            blocks.append(_block(f"[{name}]", keys, start.get(name), units))
         for full in (each for each in LISTS if each.startswith(name + ".")):
-            blocks.append(_block(f"[[{full}]]", LISTS[full], start.get(full)))
+            blocks.append(_block(f"[[{full}]]", LISTS[full], start.get(full), units))
     for name in (each for each in LISTS if "." not in each):
         given = start.get(name)
         if name == "part":
-            blocks += [_block("[[part]]", {"kind": Key("text", "what it is", f'"{kind}"'), "name": LISTS["part"]["name"], **keys}, None) for kind, keys in PART_KINDS.items()]
+            blocks += [_block("[[part]]", {"kind": Key("text", "what it is", f'"{kind}"'), "name": Key("text", LISTS["part"]["name"].about, f'"upper {kind}"'), **keys}, None, units) for kind, keys in PART_KINDS.items()]
         elif isinstance(given, list):
-            blocks += [_block(f"[[{name}]]", LISTS[name] if not number else {}, values) for number, values in enumerate(given)]
+            blocks += [_block(f"[[{name}]]", LISTS[name] if not number else {}, values, units) for number, values in enumerate(given)]
         else:
-            blocks.append(_block(f"[[{name}]]", LISTS[name], None))
+            blocks.append(_block(f"[[{name}]]", LISTS[name], None, units))
     return "\n".join(blocks)
 
 
-def _block(title: str, keys: dict[str, Key], given: dict[str, str] | None) -> str:
+def _block(title: str, keys: dict[str, Key], given: dict[str, str] | None, units: str) -> str:
     """One section: the keys in use, then the others behind a #; wholly behind # where none is used."""
-    if given is None:
-        lines = [f"# {title}"] + [f"# {key} = {about.example or '...'}  # {about.about}" for key, about in keys.items()]
-        return "\n".join(lines) + "\n"
-    lines = [title]
-    for key, value in given.items():
-        about = f"  # {keys[key].about}" if key in keys else ""
-        lines.append(f"{key} = {value}{about}")
-    lines += [f"# {key} = {about.example or '...'}  # {about.about}" for key, about in keys.items() if key not in given]
-    return "\n".join(lines) + "\n"
+    unused = [f"# {key} = {example_in(about.example, units) or '...'}  # {example_in(about.about, units)}" for key, about in keys.items() if key not in (given or ())]
+    used = [f"{key} = {value}" + (f"  # {example_in(keys[key].about, units)}" if key in keys else "") for key, value in (given or {}).items()]
+    return "\n".join([title if given is not None else f"# {title}", *used, *unused]) + "\n"
 
 
 # --- from another study ---------------------------------------------------------------------

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import replace
 from typing import Any
 
@@ -145,6 +146,7 @@ def mouth_unknown(section: dict, surveyed: Any, pipe: Any) -> bool:
 
 def line_air(study: Any) -> Any:
     """What air asks of the diversion line at full flow, or None."""
+    from ..plant.operation import Passage
     from ..works.diversion import DiversionLine, LineAir
     from ..works.intake import pipe_mouth
 
@@ -153,9 +155,7 @@ def line_air(study: Any) -> Any:
         return None
     place = next((number for number, part in enumerate(study.supply) if isinstance(part, DiversionLine)), 0)
     before = [float(part.capacity_si()) for part in study.supply[:place]]
-    kept = 1.0
-    for part in study.supply[place:]:
-        kept *= 1 - getattr(part, "share_lost", 0.0)
+    passage = functools.reduce(Passage.through, study.supply[place:], Passage())
     notes, unknown = [], mouth_unknown(section, study.diversion, line.line.pipes[0])
     depth = line.source_level_m - (float(line.reaches.elevation_m[0]) - float(line.reaches.diameter_m[0]) / 2)
     if unknown:
@@ -165,7 +165,7 @@ def line_air(study: Any) -> Any:
         before.append(float(pipe_mouth.si(depth, float(line.reaches.diameter_m[0]))))
     if section.get("outlet") == "upturned" and "outlet_lip" not in section:
         notes.append(Finding("caution", "diversion", "the outlet is upturned but its height is not given: it is taken as a free end; give [diversion] outlet_lip"))
-    flow = min(study.full_flow_m3s / kept, line.full_bore_m3s, *before)
+    flow = min(float(passage.needs_si(study.full_flow_m3s)), line.full_bore_m3s, *before)
     return LineAir(line, flow, min(before), tuple(notes))
 
 

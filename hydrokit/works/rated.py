@@ -22,23 +22,27 @@ class Rated:
     capacity_m3s : float or ndarray
         Most flow it passes, clean.
     share_lost : float
-        Share of the water that leaves it on the way: seepage, evaporation.
+        Share of the water that leaves it on the way: measured at both ends.
+    lost_m3s : float
+        What leaves it on the way whatever it carries: seepage, evaporation.
     name : str
     """
 
     capacity_m3s: Any = np.inf
     share_lost: float = 0.0
     name: str = "intake"
+    lost_m3s: float = 0.0
 
     def __post_init__(self) -> None:
-        require(f"Rated '{self.name}'", "zero or more", capacity_m3s=self.capacity_m3s)
+        require(f"Rated '{self.name}'", "zero or more", capacity_m3s=self.capacity_m3s, lost_m3s=self.lost_m3s)
         require(f"Rated '{self.name}'", "a share from 0 to 1", share_lost=self.share_lost)
 
     def capacity_si(self, state: State = CLEAN) -> Any:
         """Most flow in m³/s that leaves its lower end: the blocked share passes nothing."""
         free = np.asarray(state.open)
         # An endless capacity wholly blocked passes nothing, not endless times nothing.
-        return (np.where(free == 0, 0.0, self.capacity_m3s * np.where(free == 0, 1.0, free)) * (1 - self.share_lost))[()]
+        carried = np.where(free == 0, 0.0, self.capacity_m3s * np.where(free == 0, 1.0, free))
+        return np.maximum(carried * (1 - self.share_lost) - self.lost_m3s, 0.0)[()]
 
     def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
         """No head is counted: the capacity says all that is known."""

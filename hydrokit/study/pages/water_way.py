@@ -288,7 +288,7 @@ def fish_words(study: Any, view: View) -> Words:
     flow = study.full_flow_m3s
     if flow is None:
         return Words("")
-    flow /= study.plant.reaching_si()[0] if study.plant is not None else 1.0
+    flow = flow if study.plant is None else float(study.plant.reaching_si()[0].needs_si(flow))
     cleaned, left = (float(row("fish_screens", f"juvenile salmonids {name}")["approach_ms"]) for name in ("self-cleaning", "not cleaned"))
     rule = f"Published rules for young salmon and trout allow {view.text(cleaned, 'velocity', 2)} before a screen that cleans itself and {view.text(left, 'velocity', 2)} before one that does not; your authority's own rule goes first."
     told = []

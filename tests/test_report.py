@@ -114,6 +114,25 @@ def test_code_is_one_click_away_and_complete():
         assert source in found.words
 
 
+def test_a_section_with_nothing_to_say_is_left_out_but_its_code_is_not():
+    nothing = output({"text/markdown": "", "text/plain": ""})
+    _, text = page_of(
+        v4.new_markdown_cell("## Loud\n\nOne."),
+        cell("loud()", output({"text/markdown": "Something."})),
+        cell("hush()", nothing),
+        v4.new_markdown_cell("## Quiet\n\nTwo."),
+        cell("still()", nothing),
+        v4.new_markdown_cell("## Words only\n\nThree."),
+        v4.new_markdown_cell("## Last\n\nFour."),
+        cell("last()", output({"text/markdown": "The end."})),
+    )
+    found = Structure(text)
+    for told in ("Loud", "Something.", "Words only", "Last", "The end.", "hush()", "still()"):
+        assert told in found.words
+    assert "Quiet" not in found.words and "Two." not in found.words
+    assert len(found.all("details")) == 2
+
+
 def test_pages_lead_to_each_other():
     _, text = page_of()
     found = Structure(text)

@@ -155,7 +155,7 @@ def bracket(
     table = pd.DataFrame({"flow_m3s": flow, "low_kwh": low, "high_kwh": high}, index=pd.Index(MONTHS, name="month"))
     return Bracket(
         _two_digits(low.sum(), np.floor), _two_digits(high.sum(), np.ceil), table,
-        _reasons(known, snow), _next_measurements(known, energy, flow, snow), _findings(known, rights, snow),
+        _reasons(known, snow), _next_measurements(known, energy, flow, snow), _findings(known, snow),
     )  # fmt: skip
 
 
@@ -271,10 +271,8 @@ def _reasons(known: _Known, snow: bool) -> tuple[str, ...]:
     return tuple(reasons)
 
 
-def _findings(known: _Known, rights: Any, snow: bool) -> tuple[Finding, ...]:
+def _findings(known: _Known, snow: bool) -> tuple[Finding, ...]:
     found = [Finding("caution", "bracket", f"{counted(len(known.readings), 'month')} gauged: this is a bracket, not a forecast; no bank should lend on it")]
-    if rights is None:
-        found.append(Finding("problem", "rights", "residual flow is not given: nobody has said yet what must stay in the creek"))
     if snow and not {1, 2, 3} & set(known.readings):
         found.append(Finding("caution", "bracket", "no reading under snow: the plant may stand still for weeks that nobody has measured"))
     return tuple(found)

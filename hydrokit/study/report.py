@@ -261,18 +261,24 @@ def _arranged(cells: Sequence[Any]) -> list[Any]:
     """Cells as the page shows them: the headline is told at the top, and code goes with its result.
 
     Code that shows nothing is folded into that of the next cell that does, so
-    that the page has no row of empty boxes.
+    that the page has no row of empty boxes; and a section whose code shows
+    nothing for this study is left out with its heading.
     """
-    shown, sources, outputs = [], [], []
+    shown, sources, outputs, quiet = [], [], [], None
     for cell in cells:
         if cell.cell_type != "code":
+            if cell.source.lstrip().startswith("## "):
+                shown, quiet = shown[:quiet], None
             shown.append(cell)
             continue
         sources += [cell.source] if cell.source.strip() else []
-        outputs += [] if _tagged(cell, "headline") else cell.outputs
+        outputs += [] if _tagged(cell, "headline") else [each for each in cell.outputs if not _is_empty(each)]
         if any(not _is_message(output) for output in outputs):
             shown.append(new_code_cell("\n\n".join(sources), outputs=outputs, metadata=cell.metadata))
-            sources, outputs = [], []
+            sources, outputs, quiet = [], [], None
+        elif quiet is None and shown and shown[-1].cell_type == "markdown" and shown[-1].source.lstrip().startswith("## "):
+            quiet = len(shown) - 1
+    shown = shown[:quiet]
     if sources:
         shown.append(new_code_cell("\n\n".join(sources), outputs=outputs))
     return shown
@@ -281,6 +287,11 @@ def _arranged(cells: Sequence[Any]) -> list[Any]:
 def _is_message(output: Any) -> bool:
     """Whether an output is only a library's aside, which goes with the code."""
     return output.output_type == "stream" and output.name == "stderr"
+
+
+def _is_empty(output: Any) -> bool:
+    """Whether a section found nothing to say for this study."""
+    return set(output.get("data", {})) >= {"text/markdown"} and not output.data["text/markdown"].strip()
 
 
 def _words(output: Any) -> str:

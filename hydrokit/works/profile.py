@@ -307,8 +307,9 @@ def _vacuum_findings(section: dict, source: float, air: float, vapour: float, we
             "problem", "profile", f"the pipe stands above the source between {start:.0f} and {end:.0f} m: it fills "
             "only as a siphon, started by pumping or suction",
         )  # fmt: skip
+    # The first station is the water's surface: where the mouth lies below it is another question.
     gauge = (section["running_grade_m"] - crown) * weight
-    for start, end in _stretches(distance, -gauge - 0.05 * weight):
+    for start, end in _stretches(distance[1:], -gauge[1:] - 0.05 * weight):
         lowest = gauge[(distance >= start) & (distance <= end)].min()
         boils = lowest + air < vapour
         yield Finding(

@@ -24,7 +24,7 @@ LACKING = {
     "head": "The head is not known. Level it, or read a good gauge at the bottom of a full, still pipe.",
     "penstock": "The penstock is not described. Its inside diameter, length and material are needed; a paced length will do to begin with.",
     "profile": "There is no profile of the penstock. Level it: a station at every change of slope, chainage and elevation of the pipe.",
-    "diversion": "No profile of a diversion line is given; where there is one, survey it to a tenth of a metre (4 in): every summit and every low point.",
+    "diversion": "No profile of a diversion line is given; where there is one, survey it to a hand's breadth (0.1 m, 4 in): every summit and every low point.",
     "section": "The penstock is not described well enough to say what it must hold: its head, its pipes and a flow are needed.",
     "line_air": "No diversion line is described. Where there is one, survey every summit and every low point with a level (a satellite's are far too coarse), and give its bore.",
     "full_flow_m3s": "Nothing says how much the plant takes: describe its jets, or give a design flow.",
@@ -36,6 +36,8 @@ LACKING = {
     "signatures": "Faults cannot be told from the gauge here: that needs jets of one fixed bore, which tie pressure and flow together.",
     "log": "There is no log. Copy the sheet below, hang it beside the gauge, and write a line at every visit: time, jets open, pressure, volts, amps, "
     "whether the pond spills, whether the needle hunts. After a year it tells what leaves, ice and worn jets cost.",
+    "money": 'Nothing is said of money. Under [costs] write value = "0.22 per kWh", what the energy replaces costs; for a plant that is planned also what it costs '
+    "to build. A few gaugings, a log or a daily record must say what it makes.",
     "winter_outlook": "There is no year of air temperatures, so nothing can be said of frazil, of freezing by month or of heat. A thermometer on a shaded north wall, "
     "read each morning with its lowest of the night, is enough to begin with; write date and temperature, one line a day.",
     "year": "Without a daily record there is no year to add up. The pages on gauging and on today's plant say what to measure first.",
@@ -46,6 +48,15 @@ LACKING = {
 def level(view: View, metres: float) -> str:
     """A surveyed level, to a centimetre or a tenth of a foot."""
     return f"{float(view.number(metres, 'length')):,.{2 if view.system == 'metric' else 1}f} {view.label('length')}"
+
+
+def all_jets(count: int) -> str:
+    """All jets of the plant in words: ``the jet``, ``both jets``, ``all 4 jets``.
+
+    >>> all_jets(1), all_jets(2), all_jets(4)
+    ('the jet', 'both jets', 'all 4 jets')
+    """
+    return {1: "the jet", 2: "both jets"}.get(count, f"all {count} jets")
 
 
 def bold(text: Any) -> str:
@@ -82,7 +93,7 @@ _BRIEFLY = {"record": "a daily record", "usable": "a daily record", "duration": 
             "temperature": "a record of air temperature", "plant": "a described plant", "profile": "a profile of the penstock",
             "diversion": "a profile of the diversion line", "section": "a described penstock", "pressures": "a described penstock",
             "line_air": "a described diversion line", "frost": "a described pipe", "full_flow_m3s": "a flow", "sizing": "a record or the costs", "gaugings": "a sheet of gaugings", "rating": "a rating",
-            "baseline": "a set of readings with the pond spilling", "readings": "a set of readings", "card": "a described plant", "signatures": "a plant with jets of one fixed bore, which tie pressure and flow together,", "log": "a log of readings", "history": "a log of readings", "upkeep": "a log of readings", "winter_outlook": "a year of air temperatures", "measure_next": "a daily record and a plant", "base_case": "a plant with a record or gaugings", "upgrades": "a list of changes to weigh", "rules_price": "a daily record", "bracket": "a few gaugings of a plant without a record"}  # fmt: skip
+            "baseline": "a set of readings with the pond spilling", "readings": "a set of readings", "card": "a described plant", "signatures": "a plant with jets of one fixed bore, which tie pressure and flow together,", "log": "a log of readings", "history": "a log of readings", "upkeep": "a log of readings", "winter_outlook": "a year of air temperatures", "measure_next": "a daily record and a plant", "base_case": "a plant with a record or gaugings", "upgrades": "a list of changes to weigh", "rules_price": "a daily record", "money": "what a kWh is worth, or what the plant costs,", "bracket": "a few gaugings of a plant without a record"}  # fmt: skip
 
 
 def understood(study: Any, view: View) -> Table:

@@ -90,7 +90,7 @@ def frost_words(study: Any, view: View) -> Words:
             text += f"Running at {view.text(flow, 'flow')}, water that arrives only {warmer} above freezing gets through {view.text(reach, 'length', 2)} of such pipe before it is at freezing point; the stretch is {view.text(held, 'length', 2)} long. "
     kept = worst.keep_open_m3s
     text += "Where no flow is enough, " if flow is not None and kept > flow else "Where the flow may fail, "
-    text += "drain it as soon as it stops, cover or wrap the worst metre, or let a trickle run only if that has been seen to be enough."
+    text += "drain it as soon as it stops, cover or wrap the worst spot, or let a trickle run only if that has been seen to be enough."
     return Words(text)
 
 
@@ -116,7 +116,7 @@ def running_water_words(study: Any, view: View) -> Words:
     warmer = view.text(float(friction_warming.si(fall)), "temperature difference", 2)
     least = view.text(MOST_SUPERCOOLING, "temperature difference", 2)
     return Words(
-        "**Why the creek runs on.** Still water beside a creek freezes while the creek stays open, because its water is new every moment: it has passed a cold metre within seconds, springs and the ground feed it above freezing point, "
+        "**Why the creek runs on.** Still water beside a creek freezes while the creek stays open, because its water is new every moment: it has passed a cold spot within seconds, springs and the ground feed it above freezing point, "
         f"and its fall turns to heat ({warmer} for each {view.text(fall, 'head')}). Snow and ice along its banks cover much of it. Water that stands in a pipe has none of this: what it loses is lost. "
         f"Running water at its freezing point is supercooled by {least} at the most, and for minutes only; a thermometer that shows a whole degree below freezing in a stream is wrong. Read it as freezing point, and check it in melting ice."
     )
@@ -141,4 +141,4 @@ def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
     changed = frost_on((better,), study.frost.air_temperature_k)[0]
     before, after = _hours(view, worst.times.blocked_s), _hours(view, changed.times.blocked_s)
     rows = [(what, worst.stretch.name, f"{before} becomes {after}", "time until still water is blocked by ice")]
-    return [*rows, ("a drain at the lowest point", worst.stretch.line, f"open it within {before}", "a stopped line freezes at its worst metre")]
+    return [*rows, ("a drain at the lowest point", worst.stretch.line, f"open it within {before}", "a stopped line freezes at its worst spot")]

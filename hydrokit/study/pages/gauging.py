@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from ...errors import counted
 from ...stream.rating_curve import TRUSTED_FACTOR, rating_stage
 from ..display import Picture, Table, View, Words, plain_number, series_text
 from ..style import BAND, CREEK, ICE, INK, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log
@@ -29,16 +30,16 @@ def headline(study: Any, view: View) -> Words:
     gauged = study.gaugings
     order = np.argsort(gauged.flow_m3s)
     lowest = order[0]
-    first = (
-        f"{len(gauged)} gaugings span **{view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)}**, "
-        f"each good to about {100 * np.median(gauged.uncertainty):.0f} % (one standard deviation)."
-    )
+    several = len(gauged) > 1
+    doubt = f"good to about {100 * np.median(gauged.uncertainty):.0f} % (one standard deviation)"
+    if several:
+        first = f"{len(gauged)} gaugings span **{view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)}**, each {doubt}."
+    else:
+        first = f"One gauging only: **{view.text(gauged.flow_m3s[0], 'flow')}**, {doubt}."
     deciding = _deciding_flows(study)
     if deciding is None:
-        second = (
-            f"The lowest is {view.text(gauged.flow_m3s[lowest], 'flow')}, of {_month(gauged.date[lowest])}: "
-            "whether the creek falls lower in another season is not known; gauge again in the leanest month."
-        )
+        which = f"The lowest is {view.text(gauged.flow_m3s[lowest], 'flow')}, of" if several else "It is of"
+        second = f"{which} {_month(gauged.date[lowest])}: whether the creek falls lower in another season is not known; gauge again in the leanest month."
     else:
         few = int(np.sum(gauged.flow_m3s <= deciding[0]))
         told = {0: "there is no reading", 1: "there is one reading"}.get(few, f"there are {few} readings")
@@ -84,7 +85,7 @@ def gaugings_figure(study: Any, view: View) -> Picture:
         axes.set_ylabel(view.header("flow", "flow"))
         legend_above(axes)
         made.autofmt_xdate(rotation=0, ha="center")
-    return Picture(made, f"{len(gauged)} gaugings from {view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)} with 95 % bars.")
+    return Picture(made, f"{counted(len(gauged), 'gauging')} from {view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)} with 95 % bars.")
 
 
 @needs("field_sheets", quiet=True)

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..display import Picture, Table, View, Words, plain_number
 from ..style import BAND, CREEK, INK, LEAF, RUST, SUN, figure, legend_above, thousands
-from .common import needs
+from .common import all_jets, needs
 
 __all__ = ["bracket_figure", "bracket_words", "headline", "today_figure", "today_table", "today_words"]
 
@@ -19,7 +19,7 @@ def headline(study: Any, view: View) -> Words:
     if fitted is None:
         return Words("**Not known yet.** Without a daily record and without readings at the powerhouse nothing can be said of the year. Read the gauge with the jets shut and with each number of jets open while the pond spills.")
     power = float(fitted.power_w[-1])
-    text = f"With all {len(fitted.jets)} jets fed the plant passes **{view.text(fitted.flow_m3s[-1], 'flow')}**"
+    text = f"With {all_jets(len(fitted.jets))} fed the plant passes **{view.text(fitted.flow_m3s[-1], 'flow')}**"
     if np.isfinite(power):
         text += f" and gives **{view.text(power, 'power')}**, {100 * fitted.efficiency:.0f} % of the water's power at the jets"
         if missing is not None and missing.missing_w[-1] > 2 * missing.sd_w[-1]:

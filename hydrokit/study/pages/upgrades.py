@@ -85,7 +85,8 @@ def _binding_sentence(study: Any, view: View) -> str:
     shares = _binding_days(study)
     weights = np.array([share.sum() for share in shares.values()])
     first = list(shares)[0]
-    text = f"Over the year the power is held back mostly by **the {escape_markdown(first)}** ({100 * weights[0] / weights.sum():.0f} % of the time)"
+    when = "On the days that were gauged" if isinstance(study.base_case.usable, dict) else "Over the year"
+    text = f"{when} the power is held back mostly by **the {escape_markdown(first)}** ({100 * weights[0] / weights.sum():.0f} % of the time)"
     return text + (f", then by the {escape_markdown(list(shares)[1])} ({100 * weights[1] / weights.sum():.0f} %)." if len(shares) > 1 else ".")
 
 
@@ -102,7 +103,8 @@ def binds_figure(study: Any, view: View) -> Picture:
         axes.set_xticklabels(MONTH_LETTERS)
         axes.grid(axis="x", visible=False)
         legend_above(axes)
-    return Picture(made, "What holds the power back, by month: " + "; ".join(f"{part} {100 * share.mean():.0f} %" for part, share in shares.items()) + ".")
+    gauged = sum(shares.values()) > 0
+    return Picture(made, "What holds the power back, by month: " + "; ".join(f"{part} {100 * share[gauged].mean():.0f} %" for part, share in shares.items()) + ".")
 
 
 @needs("base_case", quiet=True)

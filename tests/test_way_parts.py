@@ -304,7 +304,7 @@ def stretch(**lies):
 
 
 def blocked(**lies):
-    return float(frost_on((stretch(**lies),), 258.15)[0].times.blocked_s)
+    return frost_on((stretch(**lies),), 258.15)[0].blocked_s
 
 
 def test_more_over_it_never_freezes_sooner():
@@ -326,12 +326,28 @@ def test_resistance_under_snow_and_soil_by_the_formula_of_a_buried_cylinder():
 
 def test_worst_stretch_comes_first_and_no_frost_freezes_nothing():
     made = frost_on((stretch(snow_m=0.5), stretch(), stretch(soil_m=0.4)), 258.15)
-    assert made[0].stretch.bare and float(made[0].times.blocked_s) == min(float(each.times.blocked_s) for each in made)
+    assert made[0].stretch.bare and made[0].blocked_s == min(each.blocked_s for each in made)
     assert made[0].keep_open_m3s == max(each.keep_open_m3s for each in made)
     mild = frost_on((stretch(),), 274.15)[0]
-    assert np.isinf(mild.times.blocked_s) and mild.keep_open_m3s == 0 and mild.heat_loss_wm == 0
+    assert np.isinf(mild.blocked_s) and mild.keep_open_m3s == 0 and mild.heat_loss_wm == 0
     bare = frost_on((stretch(snow_m=0.5),), 258.15, snow=False)[0]
-    assert float(bare.times.blocked_s) == blocked()
+    assert bare.blocked_s == blocked()
+
+
+def test_a_buried_pipe_waits_for_the_frost():
+    """Çengel, Heat and Mass Transfer, example 4.6: the semi-infinite solid, solved here for the time by scipy."""
+    from scipy.optimize import brentq
+    from scipy.special import erf
+
+    for cover in (0.2, 0.6):
+        found = frost_on((stretch(soil_m=cover),), 258.15)[0]
+        # ground at 4 °C, surface at -15 °C: 0 °C stands at the cover when (0 + 15)/(4 + 15) = erf(z / 2 sqrt(a t))
+        seconds = brentq(lambda t: erf(cover / (2 * math.sqrt(0.5e-6 * t))) - 15 / 19, 1, 1e8)
+        assert found.reached_s == pytest.approx(seconds, rel=1e-6)
+        assert found.blocked_s == found.reached_s + float(found.times.blocked_s)
+    deep, shallow = frost_on((stretch(soil_m=0.9),), 258.15, True, 0.5)[0], frost_on((stretch(soil_m=0.3),), 258.15, True, 0.5)[0]
+    assert np.isinf(deep.blocked_s) and deep.keep_open_m3s == 0
+    assert shallow.reached_s == 0 and np.isinf(frost_on((stretch(soil_m=0.3, snow_m=1.0),), 258.15, True, 0.5)[0].blocked_s)
 
 
 def test_a_negative_cover_is_refused():

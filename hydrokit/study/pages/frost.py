@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ...works.exposed import frost_on
+from ...works.exposed import GROUND, frost_on
 from ...works.frost import FREEZING_POINT, THAWING_CAUTION, friction_warming, ice_free_length
 from ...works.ice import ICE_CAUTION, MOST_SUPERCOOLING
 from ...works.snow import frost_depth
@@ -17,7 +17,6 @@ from .common import needs
 __all__ = ["frazil_words", "frost_cautions", "frost_table", "frost_words", "running_water_words"]
 
 FRAZIL_AIR_K = 267.15  # clear nights at or below about -6 °C
-GROUND_K = 277.15  # of soil in early winter, common practice
 _A_LITTLE_WARMER = 0.1  # K above freezing
 _INSULATION_M = 0.05
 
@@ -54,11 +53,15 @@ def frost_table(study: Any, view: View) -> Table:
         if most is not None and each.keep_open_m3s > most:
             flow += ", more than it carries"
         rows.append((
-            stretch.name, f"{view.text(stretch.start_m, 'length')} to {view.text(stretch.end_m, 'length')}", _lies(view, stretch), _hours(view, each.times.blocked_s),
-            _hours(view, each.times.solid_s), _hours(view, bare.times.blocked_s) if stretch.snow_m else "", flow,
+            stretch.name, f"{view.text(stretch.start_m, 'length')} to {view.text(stretch.end_m, 'length')}", _lies(view, stretch), _hours(view, each.blocked_s),
+            _hours(view, each.solid_s), _hours(view, bare.blocked_s) if stretch.snow_m else "", flow,
         ))  # fmt: skip
     caption = f"Water standing still at freezing point, air at {view.text(told.air_temperature_k, 'temperature', 2)}"
     return Table(("stretch", "where", "how it lies", "blocked after", "solid after", "blocked, without the snow", "flow whose friction alone keeps it open"), rows, caption)
+
+
+def _deep(told: Any, view: View) -> str:
+    return "" if told.frost_depth_m is None else f" ({view.text(told.frost_depth_m, 'stage', 2)} in bare moist ground)"
 
 
 @needs("frost", quiet=True)
@@ -69,13 +72,22 @@ def frost_words(study: Any, view: View) -> Words:
     air = view.text(told.air_temperature_k, "temperature", 2)
     source = "an example, for no record of air temperature is named" if told.assumed else "the coldest day known here" if "coldest" in study.site["site"] else "the coldest day of the record"
     name = escape_markdown(worst.stretch.name)
+    where = f"{name}, {_lies(view, worst.stretch)}"
+    if np.isinf(worst.blocked_s):
+        return Words(f"At {air} ({source}) no stretch of pipe that stands still is blocked: frost does not come down to it{_deep(told, view)}.")
     text = (
-        f"At {air} ({source}) a stopped line has **{_hours(view, worst.times.blocked_s)}** before its worst stretch is blocked: {name}, {_lies(view, worst.stretch)}. "
-        "That counts from water already at freezing point, as a creek in frost brings it, and a quarter of it turned to ice; the heat of pipe and soil is left out, so that there is time in hand where it lies buried. "
+        f"At {air} ({source}) a stopped line has **{_hours(view, worst.blocked_s)}** before its worst stretch is blocked: {where}. "
+        "That counts from water already at freezing point, as a creek in frost brings it, and a quarter of it turned to ice. "
     )
     if any(each.stretch.soil_m > 0 for each in told.stretches) and told.air_temperature_k < FREEZING_POINT:
-        day, week = (float(frost_depth.si(GROUND_K, told.air_temperature_k, days * 86400.0)) for days in (1, 7))
-        text += f"Frost this hard gets {view.text(day, 'stage', 2)} into bare moist soil in a day, {view.text(week, 'stage', 2)} in a week (from ground at {view.text(GROUND_K, 'temperature', 2)}): pipe deeper than that freezes later than the table says. "
+        if told.frost_depth_m is not None:
+            text += f"A buried pipe counts as safe where soil and snow keep it from the deepest frost of the record{_deep(told, view)}; any other as lying in frozen ground already. "
+        else:
+            day, week = (float(frost_depth.si(GROUND, told.air_temperature_k, days * 86400.0)) for days in (1, 7))
+            text += (
+                f"Frost this hard gets {view.text(day, 'stage', 2)} into bare moist soil in a day, {view.text(week, 'stage', 2)} in a week, from ground at {view.text(GROUND, 'temperature', 2)}; "
+                "a buried pipe begins to freeze when it arrives. Late in a hard winter it may have arrived before. "
+            )
     if worst.stretch.bare and not {"cover", "snow", "insulation"} & set(study.site[worst.stretch.line]):
         text += f"The site file does not say how the {worst.stretch.line} lies, so it is taken as bare: give its cover. "
     flow, line = study.full_flow_m3s, study.penstock
@@ -132,13 +144,13 @@ def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
     if study.frost is None:
         return []
     worst = study.frost.stretches[0]
-    if float(np.asarray(worst.times.blocked_s)) > 4 * 86400:
+    if worst.blocked_s > 4 * 86400:
         return []
     if worst.stretch.soil_m > 0:
         better, what = replace(worst.stretch, soil_m=1.5 * worst.stretch.soil_m), f"{view.text(1.5 * worst.stretch.soil_m, 'stage', 2)} of soil over it"
     else:
         better, what = replace(worst.stretch, insulation_m=worst.stretch.insulation_m + _INSULATION_M), f"{view.text(_INSULATION_M, 'diameter', 2)} of dry insulation"
-    changed = frost_on((better,), study.frost.air_temperature_k)[0]
-    before, after = _hours(view, worst.times.blocked_s), _hours(view, changed.times.blocked_s)
-    rows = [(what, worst.stretch.name, f"{before} becomes {after}", "time until still water is blocked by ice")]
+    changed = frost_on((better,), study.frost.air_temperature_k, True, study.frost.frost_depth_m)[0]
+    before, after = _hours(view, worst.blocked_s), _hours(view, changed.blocked_s)
+    rows = [(what, worst.stretch.name, f"{before} as it lies, {after} then", "time until still water is blocked by ice")]
     return [*rows, ("a drain at the lowest point", worst.stretch.line, f"open it within {before}", "a stopped line freezes at its worst spot")]

@@ -61,8 +61,8 @@ def _last(study: Any) -> str:
     if found is None:
         return ""
     first, when = found.first, study.visits[-1].when
-    named = "all was well" if first.key == "well" else f"**{first.name}**"
-    return f"On {when.astype('datetime64[D]')}, at the last visit, {named}{'' if first.probability > 0.9 else ' was likeliest'} ({100 * first.probability:.0f} %)."
+    named = "that all was well" if first.key == "well" else f"**{first.name}**"
+    return f"The last visit, on {when.astype('datetime64[D]')}, showed {named}{' with' if first.probability > 0.9 else ' as likeliest, with'} {100 * first.probability:.0f} % of the evidence."
 
 
 # --- the card -------------------------------------------------------------------------------

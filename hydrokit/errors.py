@@ -113,8 +113,9 @@ class Finding:
 
 def did_you_mean(word: str, known: Any) -> str:
     """``"; did you mean 'x'?"`` for the nearest known word, or nothing."""
-    near = get_close_matches(str(word)[:_MOST], [str(each) for each in known], n=1, cutoff=0.6)
-    return f"; did you mean '{near[0]}'?" if near else ""
+    small = {str(each).lower(): str(each) for each in known}
+    near = get_close_matches(str(word)[:_MOST].lower(), small, n=1, cutoff=0.6)
+    return f"; did you mean '{small[near[0]]}'?" if near else ""
 
 
 def counted(number: int, thing: str) -> str:

@@ -13,10 +13,11 @@ from .errors import InputError, Mistake, counted, did_you_mean, one_line
 
 __all__ = ["believable", "read_csv", "read_text", "read_toml", "shown_path", "text_hash"]
 
-_HEADER = re.compile(r"\s*([^\[\]]+?)\s*(?:\[\s*([^\[\]]*?)\s*\])?\s*")
+_HEADER = re.compile(r"\s*([^\[\]()]+?)\s*(?:[\[(]\s*([^\[\]()]*?)\s*[\])])?\s*")
 _NOTES = ("note", "notes", "remark", "remarks", "comment", "comments")
 _KINDS = ("date", "time", "text", "yes/no", "count", "ratio")
 _YES = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
+_SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 _MOST_LISTED = 5
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x1f\x7f]")
 _LONGEST_LINE = 20_000  # characters; a table of measurements has no such line
@@ -62,6 +63,10 @@ def read_text(path: Any) -> str:
         raise _bad(path, "", "this is a folder; a file is needed") from None
     except OSError as error:
         raise _bad(path, "", f"the file cannot be read ({error.strerror or error})") from None
+    if raw.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
+        raise _bad(path, "", "this is a workbook of a spreadsheet, not a text file; save its sheet as 'CSV UTF-8'")
+    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise _bad(path, "", "this is UTF-16 text; save the file as 'UTF-8' (in a spreadsheet: 'CSV UTF-8')")
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -101,13 +106,49 @@ def read_toml(path: Any) -> dict:
         return tomllib.loads(text)
     except RecursionError:
         raise _bad(path, "", "brackets stand within brackets too deep; a list or table needs one pair") from None
-    except ValueError as error:  # with tomllib's own, that of a number of thousands of digits
-        found = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
-        where = f"line {found[1]}" if found else ""
-        what = one_line(str(error).split(" (at ")[0] if isinstance(error, tomllib.TOMLDecodeError) else "a number has too many digits", 120)
-        raise _bad(
-            path, where, f'this is not TOML: {what}; values with a unit stand in quotes, for example length = "380 m"'
-        ) from None
+    except tomllib.TOMLDecodeError as error:
+        said, _, place = str(error).partition(" (at ")
+        found = re.search(r"line (\d+)", place)
+        lines = text.rstrip("\n").split("\n")
+        number = min(int(found[1]), len(lines)) if found else len(lines)
+        raise _bad(path, f"line {number}", f"this line cannot be read: {one_line(lines[number - 1])} ({_toml_slip(lines[number - 1], said)})") from None
+    except ValueError:
+        raise _bad(path, "", "a number has too many digits") from None
+
+
+def _toml_slip(line: str, said: str) -> str:
+    """What is wrong with a line that is not TOML, and what to write."""
+    key, equals, value = (each.strip() for each in line.partition("="))
+    key, wrong = one_line(key), one_line(value.strip("\"'"), 30)
+    if re.search("[“”„«»‘’]", line):
+        return 'curly quotes; write straight ones, as in length = "380 m"'
+    if said.startswith("Cannot overwrite"):
+        return f"'{key}' stands there twice; keep one of them"
+    if said.startswith("Cannot declare"):
+        return "this section stands there already; put its keys together under one heading"
+    if re.search("array|inline table", said):
+        return 'a list stands in square brackets with commas between its values, as in flows = ["8 L/s", "12 L/s"]'
+    if value in ("yes", "no", "True", "False"):
+        return f"write {key} = {'true' if value in ('yes', 'True') else 'false'}"
+    if "\\" in value:
+        return "write / where a path has \\"
+    if line.lstrip().startswith("[") and not equals:
+        return "a section stands in brackets on a line of its own, as in [penstock]"
+    if not equals:
+        return 'a line is a key, an equals sign and a value, as in length = "380 m"'
+    if re.fullmatch(r"\d+,\d[\d.,]*\s*(#.*)?", value):
+        from .units import without_comma
+
+        return f"a comma in a number; write {key} = {without_comma(value.split('#')[0]).replace(chr(34), '')}"
+    if re.match(r"\d+[./]\d+[./]\d{4}", value):
+        return "a date is written year-month-day without quotes, as in 2026-07-04"
+    if re.match(r"\"[^\"]*\d\s*\"\"", value):
+        return f'inches are written {key} = "{re.match(r"[^0-9]*([0-9./ ]*[0-9])", value)[1]} in"'
+    if value[:1] in ('"', "'") and value.count(value[0]) == 1:
+        return f'the quote is not closed; write {key} = "{wrong}"'
+    if value and value[0] not in "\"'[{":
+        return f'text, and a number with a unit, stand in quotes: {key} = "{wrong}"'
+    return f'{one_line(said, 120)}; a line is a key, an equals sign and a value, as in length = "380 m"'
 
 
 def read_csv(path: Any, wanted: dict[str, str], optional: dict[str, str] | None = None, unread: list | None = None) -> Any:
@@ -116,8 +157,9 @@ def read_csv(path: Any, wanted: dict[str, str], optional: dict[str, str] | None 
     Parameters
     ----------
     path : path
-        A comma-separated UTF-8 file. Lines that begin with ``#`` are comments. The header names
-        each column with its unit: ``date, flow [L/s]``.
+        A UTF-8 file with commas between the columns (or semicolons, or tabs) and points in the
+        numbers. Lines that begin with ``#`` are comments. The header names each column with its
+        unit: ``date, flow [L/s]``.
     wanted : dict
         Column name to kind: a unit (``"m^3/s"``: the values are converted to it), ``"K"``,
         ``"date"`` (2024-03-01), ``"time"`` (2024-03-01 07:40), ``"text"``, ``"yes/no"``,
@@ -142,19 +184,21 @@ def read_csv(path: Any, wanted: dict[str, str], optional: dict[str, str] | None 
     """
     optional = optional or {}
     text = read_text(path)
-    numbered = [(number, line) for number, line in enumerate(text.split("\n"), 1) if line.strip() and not line.lstrip().startswith("#")]
+    # A row of empty cells is a row a spreadsheet has left behind: as good as a blank line.
+    numbered = [(number, line) for number, line in enumerate(text.split("\n"), 1) if line.strip().strip(" \t,;") and not line.lstrip().startswith("#")]
     if not numbered:
         raise _bad(path, "", "the file has no header line; write for example: date, flow [L/s]")
     header_line, header = numbered[0]
     long = next((number for number, line in numbered if len(line) > _LONGEST_LINE), None)
     if long is not None:
         raise _bad(path, f"line {long}", "is longer than a line of a table can be; is this the right file?")
-    if ";" in header and "," not in header:
-        raise _bad(path, f"line {header_line}", "columns are parted by semicolons; save it with commas between columns and a point in numbers")
-    columns, mistakes = _read_header(path, header_line, header, {**wanted, **optional}, wanted)
+    separator = max(",;\t", key=header.count)
+    numbered = _without_spare_columns(numbered, separator)
+    header = numbered[0][1]
+    columns, mistakes = _read_header(path, header_line, _fields(header, separator), {**wanted, **optional}, wanted)
     if mistakes:
         raise InputError(mistakes)
-    cells, lines, mistakes = _split_rows(path, numbered[1:], len(_fields(header)))
+    cells, lines, mistakes = _split_rows(path, numbered[1:], len(_fields(header, separator)), separator)
     if not lines and not mistakes:
         mistakes.append(Mistake(shown_path(path), "", "the file has a header but no rows"))
     return _frame(path, columns, cells, lines, mistakes, unread)
@@ -164,24 +208,30 @@ def _bad(path: Any, where: str, text: str) -> InputError:
     return InputError(Mistake(shown_path(path), where, text))
 
 
-def _fields(line: str) -> list[str]:
-    return next(csv.reader([line], skipinitialspace=True))
+def _fields(line: str, separator: str) -> list[str]:
+    return next(csv.reader([line], delimiter=separator, skipinitialspace=True))
 
 
-def _read_header(path: Any, line: int, header: str, kinds: dict, wanted: dict) -> tuple[list, list]:
+def _without_spare_columns(numbered: list, separator: str) -> list:
+    """The lines without the columns at the right that have neither a name nor a value."""
+    while all(line.rstrip(" ").endswith(separator) for _, line in numbered):
+        numbered = [(number, line.rstrip(" ")[:-1]) for number, line in numbered]
+    return numbered
+
+
+def _read_header(path: Any, line: int, header: list, kinds: dict, wanted: dict) -> tuple[list, list]:
     """[(position, name, kind, unit text)], and the mistakes of the header."""
     from .units import UnitsError, parse_unit
 
     shown, where = shown_path(path), f"line {line}"
-    columns, mistakes, seen = [], [], set()
-    for position, cell in enumerate(_fields(header)):
+    columns, mistakes, seen, unknown = [], [], set(), []
+    for position, cell in enumerate(header):
         match = _HEADER.fullmatch(cell)
         name, unit = (match[1].strip().lower(), match[2]) if match else (cell.strip(), None)
         if name in _NOTES and name not in kinds:
             continue
         if name not in kinds:
-            known = did_you_mean(name, kinds) or "; known are " + ", ".join(kinds)
-            mistakes.append(Mistake(shown, where, f"there is no use for a column '{one_line(name)}' here{known}" if name else f"a column has no name{known}"))
+            unknown.append(name)
             continue
         if name in seen:
             mistakes.append(Mistake(shown, where, f"the column '{name}' stands there twice"))
@@ -200,11 +250,32 @@ def _read_header(path: Any, line: int, header: str, kinds: dict, wanted: dict) -
             except UnitsError as error:
                 mistakes.append(Mistake(shown, where, f"the column '{name}': {error}"))
         columns.append((position, name, kind, unit))
-    for name in wanted:
-        if name not in seen:
-            example = name if wanted[name] in _KINDS else f"{name} [{_example_unit(wanted[name])}]"
-            mistakes.append(Mistake(shown, where, f"there is no column '{name}'; write for example {example}"))
-    return columns, mistakes
+    missing = [name for name in wanted if name not in seen]
+    return columns, mistakes + [Mistake(shown, where, text) for text in _odd_columns(unknown, missing, header, kinds, wanted)]
+
+
+def _odd_columns(unknown: list, missing: list, header: list, kinds: dict, wanted: dict) -> list[str]:
+    """What to say of columns that are not known, and of those that are not there."""
+    known = ", ".join(_title(name, kind) for name, kind in kinds.items())
+    if len(unknown) == len(header):
+        example = ",".join(_title(name, kind) for name, kind in wanted.items())
+        found = one_line(",".join(cell.strip() for cell in header))
+        return [f"'{found}' names no column known here ({known}); the first line is the header, such as {example}; put # before a line of title or remark"]
+    meant = {name: re.split(r"[\W_]", name)[0] for name in unknown}
+    titled = [name for name in unknown if meant[name] in kinds]  # "stage m"
+    unknown = [name for name in unknown if name not in titled]
+    missing = [name for name in missing if name not in meant.values()]
+    told = [f"write the column '{one_line(name)}' as {_title(meant[name], kinds[meant[name]])}, the unit in square brackets" for name in titled]
+    if len(unknown) == len(missing) == 1 and unknown[0]:
+        return told + [f"there is no column '{missing[0]}', but one '{one_line(unknown[0])}'; if that is it, write {_title(missing[0], kinds[missing[0]])}"]
+    for name in unknown:
+        told.append(f"there is no use for a column '{one_line(name)}' here{did_you_mean(name, kinds) or '; known are ' + known}" if name else f"a column has no name; known are {known}")
+    return told + [f"there is no column '{name}'; write for example {_title(name, kinds[name])}" for name in missing]
+
+
+def _title(name: str, kind: str) -> str:
+    """A column's title as it is to be written: ``flow [L/s]``."""
+    return f"{name} [%]" if kind == "ratio" else name if kind in _KINDS else f"{name} [{_example_unit(kind)}]"
 
 
 def _unit_of(kind: str) -> Any:
@@ -217,14 +288,14 @@ def _example_unit(kind: str) -> str:
     return {"m^3/s": "L/s", "Pa": "psi", "K": "degC", "head": "m", "m^3": "L", "S/m": "uS/cm"}.get(kind, kind)
 
 
-def _split_rows(path: Any, numbered: list, fields: int) -> tuple[list, list, list]:
+def _split_rows(path: Any, numbered: list, fields: int, separator: str) -> tuple[list, list, list]:
     """The cells column by column, the line of each row, and the mistakes."""
-    cells = _split_whole(numbered, fields)
+    cells = _split_whole(numbered, fields, separator)
     if cells is not None:
         return cells, [number for number, _ in numbered], []
     rows, lines, odd, open_quote = [], [], [], []
     for number, line in numbered:
-        row = _fields(line)
+        row = _fields(line, separator)
         if line.count('"') % 2:
             open_quote.append(number)
         elif len(row) == fields:
@@ -242,17 +313,17 @@ def _split_rows(path: Any, numbered: list, fields: int) -> tuple[list, list, lis
             Mistake(
                 shown_path(path), f"line {number}",
                 f"has {counted(found, 'field')} where the header has {fields}{more}; "
-                + ("a comma inside a number? write 12.5, not 12,5" if found > fields else "an empty cell needs its comma too"),
+                + ("a comma inside a number? write 12.5, not 12,5" if found > fields else f"an empty cell needs its {_SEPARATORS[separator]} too"),
             )
         )  # fmt: skip
     return list(zip(*rows)), lines, mistakes
 
 
-def _split_whole(numbered: list, fields: int) -> list | None:
-    """The cells column by column, if no row needs more than parting at its commas: quick, for long records."""
-    if not numbered or any('"' in line or line.count(",") != fields - 1 for _, line in numbered):
+def _split_whole(numbered: list, fields: int, separator: str) -> list | None:
+    """The cells column by column, if no row needs more than parting at its separators: quick, for long records."""
+    if not numbered or any('"' in line or line.count(separator) != fields - 1 for _, line in numbered):
         return None
-    cells = ",".join(line for _, line in numbered).split(",")
+    cells = separator.join(line for _, line in numbered).split(separator)
     return [cells[position::fields] for position in range(fields)]
 
 
@@ -260,6 +331,8 @@ def _frame(path: Any, columns: list, cells: list, lines: list, mistakes: list, u
     import pandas as pd
 
     data = {"line": lines}
+    if lines and unread is None:
+        _refuse_swapped(path, columns, cells, lines[0])
     for position, name, kind, unit in columns:
         texts = pd.Series([cell.strip() for cell in cells[position]] if cells else [], dtype=object)
         data[name], bad, wish = _convert(texts, kind, unit)
@@ -276,6 +349,15 @@ def _frame(path: Any, columns: list, cells: list, lines: list, mistakes: list, u
     return pd.DataFrame(data)
 
 
+def _refuse_swapped(path: Any, columns: list, cells: list, line: int) -> None:
+    """Refuse a table whose first row has its date under another column's title."""
+    dated = {name: bool(re.match(_DATE, cells[position][0].strip())) for position, name, _, _ in columns}
+    wanting = [name for _, name, kind, _ in columns if kind in ("date", "time") and not dated[name]]
+    found = [name for _, name, kind, _ in columns if kind not in ("date", "time", "text") and dated[name]]
+    if wanting and found:
+        raise _bad(path, f"line {line}", f"a date stands in the column '{found[0]}', not in '{wanting[0]}'; put the columns in the order of the header")
+
+
 def _convert(texts: Any, kind: str, unit: str | None) -> tuple[Any, Any, str]:
     """Values, positions of cells that could not be read, and what they should have been."""
     import numpy as np
@@ -290,11 +372,12 @@ def _convert(texts: Any, kind: str, unit: str | None) -> tuple[Any, Any, str]:
         values = texts.str.lower().map(_YES)
         return values, np.flatnonzero(values.isna().to_numpy() & ~empty), "yes or no"
     if kind in ("date", "time"):
-        pattern = _DATE if kind == "date" else _DATE + r"[ T]\d{1,2}:\d{2}(?::\d{2})?"
+        pattern = _DATE + "(?:[ T]00:00(?::00)?)?" if kind == "date" else _DATE + r"[ T]\d{1,2}:\d{2}(?::\d{2})?"
         fits = texts.str.fullmatch(pattern).to_numpy(dtype=bool)
         values = pd.to_datetime(texts.where(fits), errors="coerce", format="ISO8601")
-        wish = "a date; write 2024-03-01" if kind == "date" else "a time; write 2024-03-01 07:40 (no time zone)"
+        wish = "a date; write 2024-03-01 (year-month-day)" if kind == "date" else "a time; write 2024-03-01 07:40 (year-month-day, no time zone)"
         return values, np.flatnonzero(values.isna().to_numpy() & ~empty), wish
+    texts = texts.str.replace("\u2212", "-", regex=False)  # the minus sign of print
     values = pd.to_numeric(texts.where(~empty), errors="coerce").to_numpy(dtype=float)
     if kind == "ratio":
         values = values / 100 if unit == "%" else values
@@ -303,9 +386,22 @@ def _convert(texts: Any, kind: str, unit: str | None) -> tuple[Any, Any, str]:
             values = Quantity(values, parse_unit(unit)).m_as(_unit_of(kind))
     bad = np.flatnonzero(~believable(values) & ~empty)
     values = np.array(values)  # pandas hands out arrays that may not be written to
-    oversized = len(bad) and np.isfinite(values[bad[0]])
+    wish = _number_wish(texts[bad[0]], bool(np.isfinite(values[bad[0]]))) if len(bad) else ""
     values[bad] = np.nan
-    return values, bad, "of a size that can be measured" if oversized else "a number; write for example 12.5 (a point, no unit in the cell)"
+    return values, bad, wish
+
+
+def _number_wish(text: str, oversized: bool) -> str:
+    """What a cell that is no number should have been."""
+    if oversized:
+        return "of a size that can be measured"
+    if "," in text:
+        return "a number; write 12.5 with a point, and no comma between thousands (replace every comma of these cells)"
+    if "[" in text:
+        return "a number; units stand in the header line, not below it"
+    if not any(each.isdigit() for each in text):
+        return "a number; leave the cell empty where nothing was measured"
+    return "a number; write for example 12.5 (a point, no unit in the cell)"
 
 
 def write_csv_text(header: list[str], rows: list) -> str:

@@ -35,11 +35,21 @@ _ALIASES = {
     "litres": "L", "liters": "L", "gallons": "gal", "lps": "L/s", "cms": "m^3/s", "cumec": "m^3/s",
     "inches": "in", "metres": "m", "meters": "m", "miles": "mi", "yards": "yd", "acres": "acre",
     "hours": "h", "days": "d", "minutes": "min", "seconds": "s", "years": "yr", "year": "yr", "hectares": "ha",
-    "sqft": "ft^2", "KW": "kW", "kwh": "kWh", "KWh": "kWh", "Kwh": "kWh", "mWh": "", "mW": "",
-    "amps": "A", "volts": "V", "watts": "W", "lbs": "lb", "degrees": "deg", "HP": "hp", "BTU": "Btu", "PSI": "psi",
+    "sqft": "ft^2", "KWh": "kWh", "mWh": "", "mW": "",
+    "amps": "A", "volts": "V", "watts": "W", "lbs": "lb", "degrees": "deg", "BTU": "Btu", "lpm": "L/min",
+    # Capitals that can mean nothing else; of M and m, S and s only a person knows which was meant.
+    **{each: unit for unit in ("gpm", "cfs", "ft", "in", "psi", "bar", "kPa", "kW", "kWh", "kVA", "Hz", "hp", "rpm", "gal", "celsius", "fahrenheit")
+       for each in (unit.upper(), unit.lower(), unit.capitalize()) if each != unit},
 }  # fmt: skip
 _SUPERSCRIPT = str.maketrans({"²": "^2", "³": "^3", "⁻": "^-", "¹": "1", "·": "*", "×": "*", "−": "-"})
-_WORDS = {"acre-ft": "acre_ft", "ac-ft": "acre_ft", "acre ft": "acre_ft", "ac_ft": "acre_ft", "fl oz": "floz"}
+_WORDS = {
+    "acre-ft": "acre_ft", "ac-ft": "acre_ft", "acre ft": "acre_ft", "ac_ft": "acre_ft", "fl oz": "floz", "US g": "g",
+    "º": "°", "° C": "°C", "° F": "°F", "deg C": "degC", "deg F": "degF",
+}  # fmt: skip
+_PARTS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
+_FRACTION = re.compile(r"\s*([-+]?)(?:(\d{1,4})[ -]+)?(\d{1,3})/([1-9]\d{0,2})(?![\d/.,])\s*(.*?)\s*", re.ASCII | re.DOTALL)
+_SIGNS = {"'": "ft", "′": "ft", "’": "ft", '"': "in", "″": "in", "”": "in", "''": "in"}
+_PER_CENT = ("%", "percent", "per cent", "pct")
 
 
 @functools.lru_cache(maxsize=1)
@@ -59,7 +69,9 @@ def parse_unit(text: str) -> Any:
     UnitsError
         Not a unit that hydrokit knows.
     """
-    plain = text.strip()
+    if text.strip() in _SIGNS:
+        raise UnitsError(f"the sign {text.strip()} is not a unit here; write {_SIGNS[text.strip()]}")
+    plain = re.sub(r"(?<=[a-z])\.$", "", text.strip())  # "4 in."
     for written, meant in _WORDS.items():
         plain = plain.replace(written, meant)
     plain = re.sub(r"\s+per\s+|^per\s+", "/", plain).translate(_SUPERSCRIPT)
@@ -89,34 +101,74 @@ def _named_unit(name: str, text: str) -> Any:
     if "/" in meant or "^" in meant:
         return parse_unit(meant)
     if meant not in _known_units():
-        near = did_you_mean(name, [each for each in _known_units() if len(each) < 8])
+        like = [each for each in _known_units() if each[0].lower() == name[0].lower() and len(name) / 2 < len(each) < 8]
+        near = did_you_mean(name, sorted(like))
         raise UnitsError(f"'{name}' in '{one_line(text)}' is not a unit known here{near}")
     return ureg.Unit(meant)
 
 
 def parse(text: str) -> Any:
-    """A quantity from text: ``"350 gpm"``, ``"4 in"``, ``"95 %"``, ``"20 degC"``.
+    """A quantity from text: ``"350 gpm"``, ``"1 1/2 in"``, ``"95 %"``, ``"20 degC"``.
 
     Raises
     ------
     UnitsError
         Not a number with a unit, a comma in the number, an unknown unit.
     """
-    match = _NUMBER.fullmatch(text) if len(text) <= _LONGEST else None
-    if match is None:
+    value, unit = _number_and_rest(text) if len(text) <= _LONGEST else (None, "")
+    if value is None:
         raise UnitsError(f"'{one_line(text)}' is not a number with a unit; write for example \"42 m\" or \"138 ft\"")
-    number, unit = match[1], match[2]
-    if unit.startswith(","):
-        decimal = re.sub(r"\s*,\s*", ".", text.strip(), count=1)
-        raise UnitsError(f"'{one_line(text)}' has a comma in its number; write \"{decimal}\" (a point, no separators)")
-    value = float(number)
     if not np.isfinite(value):
         raise UnitsError(f"'{one_line(text)}' is too large to be a number")
-    if unit == "%":
+    if unit in _PER_CENT:
         return Quantity(value / 100, "")
     if unit == "":
         return Quantity(value, "")
-    return Quantity(value, parse_unit(unit))
+    try:
+        return Quantity(value, parse_unit(unit))
+    except UnitsError as error:
+        raise UnitsError(_slip(text.strip(), unit) or str(error)) from None
+
+
+def _number_and_rest(text: str) -> tuple[float | None, str]:
+    """The number a text begins with, and what follows it; None where there is no number."""
+    text = re.sub("[½¼¾⅛⅜⅝⅞]", lambda match: _PARTS[match[0]], text)
+    text = re.sub(r"^(\s*)[−–](?=\s*[\d.])", r"\1-", text)  # the minus and the dash of print
+    parted = _FRACTION.fullmatch(text)
+    if parted:
+        sign, whole, above, below, rest = parted.groups()
+        return (-1 if sign == "-" else 1) * (int(whole or 0) + int(above) / int(below)), rest
+    match = _NUMBER.fullmatch(text)
+    return (float(match[1]), match[2]) if match else (None, "")
+
+
+def _slip(text: str, unit: str) -> str:
+    """What a person meant by a number with a rest that is no unit, and how to write it; empty where nobody knows."""
+    shown = one_line(text)
+    if unit.startswith(","):
+        return f"'{shown}' has a comma in its number; write {without_comma(text)} (a point, no separators)"
+    if re.fullmatch(r"[-+]?\d{1,3}(?:[ '’]\d{3})+(?:\.\d+)?(?!\d).*", text):
+        return f"'{shown}' has its thousands parted; write \"{one_line(re.sub(r'(?<=[0-9])[^0-9.](?=[0-9]{3})', '', text))}\""
+    if re.fullmatch(r"[\d.]+\s*\D*?\s*(?:-|–|to)\s*[\d.]+\s*[^\d\s].*", text):
+        return f"'{shown}' is a range; write one number, such as its middle"
+    if re.match(r"\s*(?:ft|feet|foot|['′’])\s*-?\s*\d", unit):
+        return f"'{shown}' has feet and inches; write one of them, such as \"5.5 ft\" or \"66 in\""
+    return ""
+
+
+def without_comma(text: str) -> str:
+    """A number with a comma as it is to be written, in quotes; both readings where it has two.
+
+    >>> without_comma("12,5 m"), without_comma("1,240.5 m"), without_comma("1,240 m")
+    ('"12.5 m"', '"1240.5 m"', '"1240 m" or "1.240 m"')
+    """
+    plain = re.sub(r"\s*,\s*", ",", text.strip())
+    whole, point = plain.replace(",", ""), plain.replace(",", ".", 1)
+    if re.match(r"[-+]?\d{1,3}(?:\.\d{3})*\.\d{3},\d", plain):  # 1.240,5
+        return f'"{one_line(plain.replace(".", "").replace(",", "."))}"'
+    if "." in plain.partition(",")[2] or plain.count(",") > 1:
+        return f'"{one_line(whole)}"'
+    return f'"{one_line(whole)}" or "{one_line(point)}"' if re.match(r"[-+]?[1-9]\d{0,2},\d{3}(?!\d)", plain) else f'"{one_line(point)}"'
 
 
 def Q_(value: Any, unit: str | None = None) -> Any:

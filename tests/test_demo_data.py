@@ -17,9 +17,9 @@ ROOT = Path(__file__).resolve().parents[1]
 ALDER, HAZEL, FROST = (ROOT / "studies" / name for name in ("alder-burn", "hazel-beck", "frost-hollow"))
 SCRIPTS = {ROOT / "data" / "make_long_gauge.py": {"long-gauge.csv"},
            ALDER / "make_data.py": {"flow.csv", "temperature.csv", "gaugings.csv", "stage.csv", "sheet_current_meter.csv",
-                                    "sheet_salt.csv", "bucket.csv", "penstock.csv", "diversion.csv"},
-           HAZEL / "make_data.py": {"flow.csv", "gaugings.csv", "penstock.csv"},
-           FROST / "make_data.py": {"temperature.csv", "gaugings.csv", "readings.csv", "diversion.csv", "penstock.csv",
+                                    "sheet_salt.csv", "bucket.csv", "sheet_float.csv", "sheet_section.csv", "sheet_flood.csv", "penstock.csv", "diversion.csv"},
+           HAZEL / "make_data.py": {"flow.csv", "gaugings.csv", "stage.csv", "penstock.csv"},
+           FROST / "make_data.py": {"temperature.csv", "gaugings.csv", "sheet_weir.csv", "readings.csv", "diversion.csv", "penstock.csv",
                                     "log.csv", "events_truth.csv"}}
 DAILY = {ROOT / "data" / "long-gauge.csv": (1993, 32), ALDER / "flow.csv": (2011, 14), ALDER / "temperature.csv": (2011, 14),
          FROST / "temperature.csv": (2019, 6)}

@@ -146,7 +146,7 @@ def test_a_broken_study_is_told_and_none_is_made(tmp_path):
 
 def test_keys_that_are_kept_are_keys():
     assert all(key in SECTIONS[section] for section, keys in _SHARED.items() for key in keys)
-    assert {("costs", "pipes"), ("stream", "neighbour_record"), ("turbine", "efficiency_table")} == set(_FILES)
+    assert {("costs", "pipes"), ("costs", "cables"), ("stream", "neighbour_record"), ("turbine", "efficiency_table")} == set(_FILES)
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)

@@ -22,6 +22,10 @@ EXACT = [
     ("1 kWh", "J", 3.6e6), ("60 rpm", "Hz", 1), ("32 degF", "K", 273.15), ("20 °C", "degF", 68), ("9 delta_degF", "delta_degC", 5),
     ("180 deg", "rad", np.pi), ("1 fl oz", "gal", 1 / 128), ("1 uS/cm", "S/m", 1e-4), ("1 Btu", "J", 1055.05585262),
     ("95 %", "", 0.95), ("1e3 mm", "m", 1), ("-.5 m", "cm", -50), ("2 L per s", "L/s", 2), ("1 m·s⁻¹", "m/s", 1),
+    # As people write them.
+    ("1/2 in", "m", 0.0127), ("1 1/2 in", "m", 0.0381), ("1-1/2 in.", "m", 0.0381), ("1½ in", "m", 0.0381), ("¾ in", "m", 0.01905), ("-1/4 in", "m", -0.00635), ("1/3", "", 1 / 3),
+    ("2 GPM", "gpm", 2), ("3 CFS", "cfs", 3), ("2 US gpm", "gpm", 2), ("2 gallons per minute", "gpm", 2), ("2 litres per second", "L/s", 2), ("6 lpm", "L/s", 0.1), ("95 percent", "", 0.95),
+    ("20 deg C", "degC", 20), ("20 ° C", "degC", 20), ("20 ºC", "degC", 20), ("\u22125 °C", "degC", -5), ("–5 °C", "degC", -5), ("4 FT", "ft", 4), ("5 KPA", "kPa", 5), ("7\u00a0m", "m", 7),
 ]  # fmt: skip
 
 
@@ -36,6 +40,9 @@ def test_units_are_what_they_are_defined_to_be(text, unit, value):
         ("12,5 L/s", "12.5 L/s"), ("12.5", None), ("five m", "not a number with a unit"), ("3 mil", "not a unit known here"),
         ("9**9**9 m", "not a unit"), ("1e400 m", "too large"), ("1e999 m", "too large"), ("3 m; import os", "not a unit"), ("m", "not a number"),
         ("3 galon", "did you mean"), ("", "not a number"), ("5'", "not a unit"), ("1" * 200, "not a number"), ("3 ac", "not a unit known here"),
+        ("5'", "sign ' is not a unit here; write ft"), ('4"', 'sign " .*write in'), ("5 ft 6 in", "feet and inches"), ("5' 6''", "feet and inches"), ("1,240 m", '"1240 m" or "1.240 m"'), ("1,240.5 m", 'write "1240.5 m"'),
+        ("1.240,5 m", 'write "1240.5 m"'), ("1,240,000 m", 'write "1240000 m"'), ("0,125 m", 'write "0.125 m"'), ("1 240 m", 'write "1240 m"'), ("240-260 m", "is a range"), ("240 to 260 m", "is a range"), ("45 L s-1", "not a unit"),
+        ("240 M", "did you mean 'm'"), ("240 masl", "is not a unit known here$"), ("1/0 in", "not a unit"), ("1/2/3 m", "not a unit"),
     ],
 )  # fmt: skip
 def test_texts_that_are_no_quantity(text, says):

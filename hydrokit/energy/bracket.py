@@ -24,6 +24,7 @@ from ..errors import Finding, HydrokitError, counted
 from ..plant.chain import Chain
 from ..plant.curve import PlantCurve
 from ..units import Q_
+from .advice import against_doubt
 from .doubt import Uncertainties
 from .year import MONTHS
 
@@ -38,12 +39,7 @@ _GOOD_GAUGING = 0.08
 _TAKEN_AT_WORST = 0.5  # share of the flow, where nobody has said what must stay
 _HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 _NAMES = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
-_PLANT = {
-    "efficiency": "read watts and flow together: catch the tailwater in a drum, or time a salt slug",
-    "loss": "read the running pressure with one jet and with all jets open, pond spilling",
-    "jet_area": "measure the bore of the jets, and once the flow they pass",
-    "head": "level the head, or read the shut-off pressure on a tested gauge",
-}
+_PLANT = ("efficiency", "loss", "jet_area", "head")
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,6 +85,7 @@ class _Known:
     shape: np.ndarray | None
     plant_sd: dict[str, float]
     keep_known: bool
+    advice: dict[str, str]
 
 
 def bracket(
@@ -100,6 +97,7 @@ def bracket(
     shape: Any = None,
     uncertainties: Uncertainties | None = None,
     snow: bool = False,
+    planned: bool = False,
 ) -> Bracket:
     """Annual energy of a plant from a few gaugings.
 
@@ -120,6 +118,8 @@ def bracket(
         Of the plant.
     snow : bool
         Whether winter is spent under snow: the lowest flow is then often in February.
+    planned : bool
+        Nothing can be read on the plant yet.
 
     Returns
     -------
@@ -149,7 +149,7 @@ def bracket(
     shape = None if shape is None else np.asarray(shape, dtype=float)
     if shape is not None and (shape.shape != (12,) or not np.all(shape > 0)):
         raise HydrokitError("bracket(): shape needs 12 numbers above zero, January first")
-    known = _Known(readings, shape, {name: getattr(uncertainties, name) for name in _PLANT}, rights is not None)
+    known = _Known(readings, shape, {name: getattr(uncertainties, name) for name in _PLANT}, rights is not None, against_doubt(planned))
     energy = _Energy.of(chain, known.plant_sd, rights)
     flow, low, high = energy.ends(known)
     table = pd.DataFrame({"flow_m3s": flow, "low_kwh": low, "high_kwh": high}, index=pd.Index(MONTHS, name="month"))
@@ -246,9 +246,9 @@ def _options(known: _Known, flow: np.ndarray, snow: bool) -> dict[str, _Known]:
         if month not in known.readings:
             readings = {**known.readings, month: (float(flow[month - 1]), _GOOD_GAUGING)}
             options[f"gauge the creek in {_NAMES[month - 1]}"] = replace(known, readings=readings)
-    for name, text in _PLANT.items():
+    for name in _PLANT:
         if known.plant_sd[name] > 0:
-            options[text] = replace(known, plant_sd={**known.plant_sd, name: 0.0})
+            options[known.advice[name]] = replace(known, plant_sd={**known.plant_sd, name: 0.0})
     if not known.keep_known:
         options["ask the authority what must stay in the creek"] = replace(known, keep_known=True)
     return options

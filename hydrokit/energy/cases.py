@@ -13,8 +13,7 @@ from ..plant.chain import Chain
 from ..stream.record import WATER_YEAR
 from .doubt import Uncertainties
 from .lattice import PLANT, SOURCES, Factors
-from .sizing import counted_months
-from .year import WINTER, Outages, demand_of_steps, steps_of
+from .year import WINTER, Outages, counted_months, demand_of_steps, steps_of
 
 __all__ = ["Case", "Upgrade", "World", "add_water", "close_jets", "draw_worlds", "watts", "year_kwh"]
 
@@ -203,7 +202,7 @@ def draw_worlds(uncertainties: Uncertainties, count: int = 40, seed: int = 1, na
     -------
     tuple of World
     """
-    scores = np.random.default_rng(seed).standard_normal((count, len(SOURCES))) @ uncertainties._mixing().T
+    scores = np.random.default_rng(seed).standard_normal((count, len(SOURCES))) @ uncertainties.mixing().T
     factors = Factors(uncertainties, np.inf)
     return tuple(
         World(

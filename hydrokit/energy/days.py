@@ -1,24 +1,27 @@
 """The plant day by day, where today depends on yesterday.
 
-The record as weights knows no yesterday. Three things do: jets that somebody must walk to, so
+The record as weights knows no yesterday. Four things do: jets that somebody must walk to, so
 that they are not changed for every small gain; a stop in frost that lasts until it thaws, so that one
-air lock in January may cost the season; and a take that may only rise so fast.
+air lock in January may cost the season; a take that may only rise so fast; and a pond that keeps
+what one day does not use for the next.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from ..errors import HydrokitError
-from ..plant.chain import Chain
+from ..plant.chain import Chain, state_of
 from ..plant.curve import STARVED, PlantCurve
 from ..stream.record import WATER_YEAR, year_labels
 
 __all__ = ["Days", "Habits", "simulate_days"]
+
+DAY_S = 86400.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,9 +40,14 @@ class Habits:
         Daily mean air temperature at and below which a plant that stands still, or whose jets are
         starved, freezes; minus infinity: it never does.
     thaws_above_degc : float
-        Daily mean from which a frozen plant runs again, the same day.
+        Daily mean above which a frozen plant runs again, the same day.
+    thaw_days : int
+        So many days together, that day and those after it, must be above it on average: a thaw that lasts.
     starved_freezes : bool
         Whether starved jets are enough (the pipe gulps air), or only a stop.
+    pond_m3 : float
+        Water that the pond before the penstock keeps from one day to the next. It is used as soon as
+        the jets can take it; it is full on the first day.
     """
 
     least_gain: float = 0.0
@@ -47,11 +55,13 @@ class Habits:
     ramp_m3s_per_day: float = np.inf
     freezes_below_degc: float = -np.inf
     thaws_above_degc: float = 2.0
+    thaw_days: int = 1
     starved_freezes: bool = False
+    pond_m3: float = 0.0
 
     def __post_init__(self) -> None:
-        if self.least_gain < 0 or self.visit_days < 1 or not self.ramp_m3s_per_day > 0:
-            raise HydrokitError("Habits: least_gain must be 0 or more, visit_days 1 or more, ramp_m3s_per_day above 0")
+        if self.least_gain < 0 or self.visit_days < 1 or self.thaw_days < 1 or not self.ramp_m3s_per_day > 0 or self.pond_m3 < 0:
+            raise HydrokitError("Habits: least_gain and pond_m3 must be 0 or more, thaw_days and visit_days 1 or more, ramp_m3s_per_day above 0")
         if self.thaws_above_degc < self.freezes_below_degc:
             raise HydrokitError("Habits: it must thaw at a temperature no lower than that at which it freezes")
 
@@ -129,8 +139,8 @@ def simulate_days(
     temperature_degc : Series or array, optional
         Daily mean air temperature, in °C; needed where anything freezes.
     stops : array of bool, optional
-        Days on which something else stops the plant (draws × days, or days). In frost it then
-        stays stopped until it thaws.
+        Days on which something else stops the plant (draws × days, or days; broadcast against the
+        flow). In frost it then stays stopped until it thaws.
     index : DatetimeIndex, optional
         Dates of an array.
     start_month : int
@@ -151,23 +161,25 @@ def simulate_days(
         raise HydrokitError("simulate_days(): an array of flows needs `index`, one date for each day")
     flow = np.atleast_2d(np.asarray(usable, dtype=float))
     cold, thaw = _frost(habits, temperature_degc, index)
-    stopped = np.zeros((1, len(index)), dtype=bool) if stops is None else np.atleast_2d(np.asarray(stops, dtype=bool))
-    stopped = np.broadcast_to(stopped, flow.shape)
-    tables = _tables(chain)
+    stopped = np.zeros(len(index), dtype=bool) if stops is None else np.asarray(stops, dtype=bool)
+    shape = np.broadcast_shapes(np.shape(usable), stopped.shape)
+    draws = len(np.atleast_2d(np.broadcast_to(0, shape)))
+    stopped = np.broadcast_to(stopped, (draws, len(index)))
+    tables = _tables(chain if habits.pond_m3 == 0 else _below_pond(chain))
     month = np.asarray(index.month)
 
-    days = _Record(flow.shape)
-    now = _State.at_start(len(flow))
+    days = _Record((draws, len(index)))
+    now = _State.at_start(draws, habits.pond_m3)
     for start, end in _month_blocks(month):
         counts, curves = tables[month[start]]
-        block = flow[:, start:end]
-        known = None if np.isfinite(habits.ramp_m3s_per_day) else _evaluate(curves, block)
+        passes = _to_pond(chain, month[start]) if habits.pond_m3 > 0 else None
+        known = None if passes or np.isfinite(habits.ramp_m3s_per_day) else _evaluate(curves, flow[:, start:end])
         for day in range(start, end):
-            arriving = np.minimum(flow[:, day], now.taken + habits.ramp_m3s_per_day)
-            each = _evaluate(curves, arriving) if known is None else tuple(values[..., day - start] for values in known)
-            now = now.next(arriving, each, counts, habits, stopped[:, day], bool(cold[day]), bool(thaw[day]))
+            taken = np.minimum(flow[:, day], now.taken + habits.ramp_m3s_per_day)
+            offered = taken if passes is None else passes(taken) + now.stored_m3 / DAY_S
+            each = _evaluate(curves, offered) if known is None else (np.broadcast_to(values[..., day - start], (len(curves), draws)) for values in known)
+            now = now.next(taken, offered, each, counts, habits, stopped[:, day], bool(cold[day]), bool(thaw[day]))
             days.write(day, now, flow[:, day])
-    shape = np.shape(usable)
     return Days(index, *(values.reshape(shape) for values in (days.power, days.used, days.jets, days.frozen)), start_month)
 
 
@@ -196,31 +208,35 @@ class _State:
     used: np.ndarray
     power: np.ndarray
     frozen: np.ndarray
+    stored_m3: np.ndarray  # in the pond in the evening
 
     @classmethod
-    def at_start(cls, draws: int) -> _State:
+    def at_start(cls, draws: int, pond_m3: float) -> _State:
         # the first day is a visit, and no take before it limits it
         nothing = np.zeros(draws)
-        return cls(np.zeros(draws, int), np.full(draws, 10**6), np.full(draws, np.inf), nothing, nothing, np.zeros(draws, bool))
+        return cls(np.zeros(draws, int), np.full(draws, 10**6), np.full(draws, np.inf), nothing, nothing, np.zeros(draws, bool), np.full(draws, pond_m3))
 
-    def next(self, arriving: np.ndarray, each, counts: np.ndarray, habits: Habits, stopped: np.ndarray, cold: bool, thaw: bool) -> _State:
-        power, used, starved = (np.nan_to_num(values) for values in each)
+    def next(self, taken: np.ndarray, offered: np.ndarray, each, counts: np.ndarray, habits: Habits, stopped: np.ndarray, cold: bool, thaw: bool) -> _State:
+        power, used, starved = each
         best = np.argmax(power, axis=0)
         rows = np.arange(power.shape[1])
-        place = np.searchsorted(counts, self.jets).clip(max=len(counts) - 1)
+        place = np.minimum(np.searchsorted(counts, self.jets), len(counts) - 1)
         held = counts[place] == self.jets
         current = np.where(held, power[place, rows], 0.0)
         worth = (power[best, rows] > current * (1 + habits.least_gain)) & (self.since + 1 >= habits.visit_days)
         # a rule of a new month that forbids what is open is followed at once
         change = (worth & (best != place)) | ~held
         place = np.where(change, best, place)
-        power, used, starved = power[place, rows], used[place, rows], starved[place, rows] > 0
+        power, used, starved = power[place, rows], used[place, rows], starved[place, rows]
         still = stopped | (power <= 0)
         frozen = (self.frozen & (not thaw)) | (cold & (still | (starved & habits.starved_freezes)))
         runs = ~still & ~frozen
+        used = np.where(runs, used, 0.0)
+        # what a day without a measurement left is not known: the pond is taken to be as it was
+        left = self.stored_m3 if habits.pond_m3 == 0 else np.where(np.isnan(offered), self.stored_m3, np.minimum((offered - used) * DAY_S, habits.pond_m3))
         return _State(
-            counts[place], np.where(change, 0, self.since + 1), np.where(stopped | frozen, 0.0, np.nan_to_num(arriving)),
-            np.where(runs, used, 0.0), np.where(runs, power, 0.0), frozen,
+            counts[place], np.where(change, 0, self.since + 1), np.where(stopped | frozen | np.isnan(taken), 0.0, taken),
+            used, np.where(runs, power, 0.0), frozen, left,
         )  # fmt: skip
 
 
@@ -234,7 +250,20 @@ def _frost(habits: Habits, temperature: Any, index: pd.DatetimeIndex) -> tuple[n
     degc = np.asarray(temperature, dtype=float)
     if degc.shape != (len(index),) or np.isnan(degc).any():
         raise HydrokitError("simulate_days(): the air temperature must be known on every day of the record")
-    return degc <= habits.freezes_below_degc, degc > habits.thaws_above_degc
+    ahead = pd.Series(degc[::-1]).rolling(habits.thaw_days, min_periods=1).mean().to_numpy()[::-1]
+    return degc <= habits.freezes_below_degc, ahead > habits.thaws_above_degc
+
+
+def _below_pond(chain: Chain) -> Chain:
+    """The plant from the pond down: its curves are against the flow that leaves the pond."""
+    return chain.replace(supply=(), states=tuple(state_of(told, chain.penstock) for told in chain.states))
+
+
+def _to_pond(chain: Chain, month: int) -> Any:
+    """What comes to the pond of a flow taken from the creek, in a month."""
+    passage, limits = chain.replace(penstock=replace(chain.penstock, mouth=None)).reaching_si(month)
+    most = min((float(limit) for limit in limits.values()), default=np.inf)
+    return lambda taken: np.minimum(passage.leaves_si(taken), most)
 
 
 def _tables(chain: Chain) -> dict[int, tuple[np.ndarray, list[PlantCurve]]]:
@@ -251,10 +280,11 @@ def _tables(chain: Chain) -> dict[int, tuple[np.ndarray, list[PlantCurve]]]:
 
 
 def _evaluate(curves: list[PlantCurve], flow: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Power, flow used and whether starved, with the jets along the first axis."""
-    power = np.stack([curve.power_si(flow) for curve in curves])
-    used = np.stack([curve.used_si(flow) for curve in curves])
-    return power, used, np.stack([curve.state_si(flow) == STARVED for curve in curves]).astype(float)
+    """Power, flow used and whether starved, with the jets along the first axis; nothing where the flow is not known."""
+    known = np.where(np.isnan(flow), 0.0, flow)
+    power = np.stack([curve.power_si(known) for curve in curves])
+    used = np.stack([curve.used_si(known) for curve in curves])
+    return power, used, np.stack([curve.state_si(known) == STARVED for curve in curves])
 
 
 def _month_blocks(month: np.ndarray) -> list[tuple[int, int]]:

@@ -29,6 +29,7 @@ import pandas as pd
 from ..errors import Finding, HydrokitError
 from ..plant.chain import Chain
 from ..stream.record import WATER_YEAR, checked
+from .advice import against_doubt
 from .lattice import FURTHEST, PLANT, SOURCES, Lattice, usable_flow
 from .year import MONTHS, WINTER, Outages, Year, annual_energy
 
@@ -105,7 +106,7 @@ class Uncertainties:
             ]
         )
 
-    def _mixing(self) -> np.ndarray:
+    def mixing(self) -> np.ndarray:
         """Matrix that gives independent normal numbers the wanted correlations."""
         matrix = np.eye(len(SOURCES))
         for first, second, coefficient in self.correlated:
@@ -234,6 +235,7 @@ def energy_doubt(
     metered: Metered | None = None,
     winter: tuple[int, ...] = WINTER,
     start_month: int = WATER_YEAR,
+    planned: bool = False,
 ) -> Doubt:
     """Energy of the years to come, with what is not known about creek and plant.
 
@@ -257,6 +259,8 @@ def energy_doubt(
         Watts read on the plant.
     winter : tuple of int
     start_month : int
+    planned : bool
+        Nothing can be read on the plant yet: other advice on what to measure next.
 
     Returns
     -------
@@ -288,7 +292,7 @@ def energy_doubt(
     lattice = Lattice.of(record, rights, chain, uncertainties, base, demand_w)
 
     rng = np.random.default_rng(seed)
-    scores = np.clip(rng.standard_normal((draws, len(SOURCES))) @ uncertainties._mixing().T, -FURTHEST, FURTHEST)
+    scores = np.clip(rng.standard_normal((draws, len(SOURCES))) @ uncertainties.mixing().T, -FURTHEST, FURTHEST)
     unplanned = _beta(rng, outages.unplanned, uncertainties.outage, draws)
     findings, effective = list(base.findings), float(draws)
     if metered is not None:
@@ -308,7 +312,7 @@ def energy_doubt(
     tornado = _tornado(lattice, scores, unplanned, outages, base, metered)
     return Doubt(
         base, single, mean, useful_single, useful_mean, mean_years, base.rows, _factors(lattice, scores, unplanned, np.array(base.rows)[one]), tornado,
-        _advice(tornado), uncertainties.statement, effective, seed, tuple(winter), tuple(findings),
+        _advice(tornado, planned), uncertainties.statement, effective, seed, tuple(winter), tuple(findings),
     )  # fmt: skip
 
 
@@ -361,12 +365,6 @@ _DRAWS_FOR_SPREAD = 4000  # a standard deviation to about one per cent
 _ADVICE = {
     "rating": "gauge the creek at the flows that decide the energy (low water most of all) and refit the rating",
     "extension": "keep this creek's own gauge running: every year of its own record replaces a borrowed one",
-    "head": "level the head again, or read the shut-off pressure on a tested gauge",
-    "loss": "read the running pressure with one jet and with all jets open, pond spilling",
-    "efficiency": "read watts and flow together: catch the tailwater in a drum, or time a salt slug",
-    "jet_area": "measure the bore of the jets, and once the flow they pass, with a bucket or drum",
-    "outage": "write down every stop, its hours and its reason",
-    "plant": "measure the flow once while the watts are read: the meter knows head, jets and efficiency only as a product",
     "weather": "only more years of record narrow this; take the mean of many years for a loan, P90 of one year for a freezer",
 }
 
@@ -394,6 +392,7 @@ def _tornado(lattice: Lattice, scores, unplanned, outages: Outages, base: Year, 
     return table
 
 
-def _advice(tornado: pd.DataFrame) -> tuple[str, ...]:
+def _advice(tornado: pd.DataFrame, planned: bool) -> tuple[str, ...]:
+    advice = _ADVICE | against_doubt(planned)
     shares = tornado["share_without_weather"]
-    return tuple(f"{_ADVICE[name]} ({share:.0%} of what measuring can narrow)" for name, share in shares.items() if share >= 0.02)
+    return tuple(f"{advice[name]} ({share:.0%} of what measuring can narrow)" for name, share in shares.items() if share >= 0.02)

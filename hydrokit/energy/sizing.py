@@ -41,7 +41,7 @@ from ..works.pipe import Pipe
 from ..works.solve import require
 from .designs import Sizing, settled_aim
 from .money import Costs, capital_recovery
-from .year import MONTHS, WINTER, Outages, steps_of, weigh
+from .year import MONTHS, WINTER, Outages, counted_months, steps_of, weigh
 
 __all__ = ["Layout", "SizedGenerator", "economic_diameter", "flows_to_try", "sweep"]
 
@@ -363,12 +363,6 @@ def _hours(usable: pd.Series, grid: np.ndarray, start_month: int) -> np.ndarray:
         missing = ", ".join(str(month) for month in MONTHS[~counted.any(axis=0)])
         raise HydrokitError(f"sweep(): the record has no complete month {missing}, so there is no mean year to size for")
     return (visits.nodes_h * counted[:, :, None]).sum(axis=0) / counted.sum(axis=0)[:, None]
-
-
-def counted_months(complete: np.ndarray) -> np.ndarray:
-    """Months behind the means of ``year.Year``: those of whole years, else every complete one; years × 12."""
-    whole = complete.all(axis=1)
-    return complete & (whole[:, None] | ~whole.any())
 
 
 def _typical_days(usable: pd.Series, groups: Sequence[tuple[int, ...]]) -> list[np.ndarray]:

@@ -486,5 +486,11 @@ def _basis(steps: _Steps) -> tuple[tuple[int, ...], str, tuple[Finding, ...]]:
     return (), f"no whole year; means over {counts.min()} to {counts.max()} complete months of each name", (finding,)
 
 
+def counted_months(complete: np.ndarray) -> np.ndarray:
+    """Months behind the means: those of whole years, else every complete one; years × 12."""
+    whole = complete.all(axis=1)
+    return complete & (whole[:, None] | ~whole.any())
+
+
 def _mean_by_month(table: pd.DataFrame, complete: pd.DataFrame, rows: tuple[int, ...]) -> pd.Series:
     return table.loc[list(rows)].mean() if rows else table.where(complete).mean()

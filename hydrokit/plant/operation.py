@@ -141,12 +141,12 @@ class Binding:
     @property
     def part(self) -> Any:
         """Name of the part that limits it."""
-        return np.array(self.parts)[self._order[0]][()]
+        return np.array(self.parts)[self._order[0]]
 
     @property
     def next_part(self) -> Any:
         """Name of the part that would limit it next."""
-        return np.array(self.parts)[self._order[1]][()]
+        return np.array(self.parts)[self._order[1]]
 
     @property
     def behind_w(self) -> np.ndarray:

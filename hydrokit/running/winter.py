@@ -11,9 +11,9 @@ import pandas as pd
 from ..errors import Finding, HydrokitError
 from ..plant.heat import difference_held, heat_balance
 from ..units import Quantity
-from ..works.exposed import MOIST_SOIL, SETTLED_SNOW, Stretch, frost_on
+from ..works.exposed import Stretch, frost_on
 from ..works.ice import frazil_nights
-from ..works.snow import snow_as_soil, snow_conductivity, stefan_depth
+from ..works.snow import stefan_depth
 
 __all__ = ["Climate", "HeatHeld", "Standing", "UntilThaw", "climate", "heat_held", "standing_water", "until_thaw"]
 
@@ -22,6 +22,7 @@ ZERO_K = 273.15
 _HALF_SWING_K = 4.5  # from the mean of a day to the low of its night
 _WATER_DAYS, _THAW_DAYS, _MELT_DAYS = 7, 5, 10
 _MELT_C = 3.0  # mean of ten days from which snow melts in earnest
+_MONTH_DAYS = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 _FROZEN_SOIL = 1600 * 0.15 * 333.55e3  # J/m³: dry density, water by mass, latent heat
 
 
@@ -193,17 +194,9 @@ def standing_water(stretches: Sequence[Stretch], air_k: Sequence[float], frost_d
         ground is left out, which is cautious.
     """
     air = np.asarray(air_k, dtype=float)
-    ranked = tuple(found.stretch for found in frost_on(tuple(stretches), float(air.min())))
-    found = [[frost_on((each,), float(cold))[0] for each in ranked] for cold in air]
-    blocked = np.array([[float(each.times.blocked_s) for each in row] for row in found])
-    flow = np.array([[each.keep_open_m3s for each in row] for row in found])
-    deep = np.array([each.soil_m > 0 and _sheltered(each) >= frost_depth_m for each in ranked], dtype=bool)
-    return Standing(air, ranked, np.where(deep, np.inf, blocked), np.where(deep, 0.0, flow))
-
-
-def _sheltered(each: Stretch) -> float:
-    """Soil over the crown, and the soil that the snow on it stands for."""
-    return each.soil_m + float(snow_as_soil.si(each.snow_m, snow_conductivity.si(SETTLED_SNOW), MOIST_SOIL))
+    ranked = tuple(found.stretch for found in frost_on(tuple(stretches), float(air.min()), frost_depth_m=frost_depth_m))
+    found = [[frost_on((each,), float(cold), frost_depth_m=frost_depth_m)[0] for each in ranked] for cold in air]
+    return Standing(air, ranked, np.array([[each.blocked_s for each in row] for row in found]), np.array([[each.keep_open_m3s for each in row] for row in found]))
 
 
 # --- a stop until thaw -------------------------------------------------------------------------
@@ -290,6 +283,12 @@ class HeatHeld:
         Of the heat of all the days on record.
     unmet_j : float
         Heat to be found elsewhere, in a mean year.
+    needed_month_j, met_month_j : ndarray
+        Heat needed and met in each mean month; NaN in months without a day on record.
+    needed_month_ks, met_month_ks : ndarray
+        The same as degree-time.
+    joint : bool
+        Whether power and temperature are of the same days.
     """
 
     power_w: np.ndarray
@@ -297,28 +296,53 @@ class HeatHeld:
     inside_cold_k: np.ndarray
     met_share: float
     unmet_j: float
+    needed_month_j: np.ndarray
+    met_month_j: np.ndarray
+    needed_month_ks: np.ndarray
+    met_month_ks: np.ndarray
+    joint: bool
 
 
-def heat_held(temperature: pd.Series, power_w: Any, conductance_w_k: float, inside_k: float = 293.15, base_w: float = 0.0) -> HeatHeld:
+def heat_held(temperature: pd.Series, power_w: Any, conductance_w_k: float, inside_k: float = 293.15, base_w: float = 0.0, running: Any = 1.0) -> HeatHeld:
     """What the plant's watts keep warm through the days on record.
 
     Parameters
     ----------
     temperature : Series
         Daily means in °C.
-    power_w : float or sequence of 12 floats
-        Made, by month.
+    power_w : float, sequence of 12 floats, or Series
+        Made: always, by month, or on each day. A series is held against the temperature of the same
+        days, for a cold spell is often a dry one; days that only one of them has are left out.
     conductance_w_k : float
         Heat loss of the rooms.
     inside_k : float
         Wanted.
     base_w : float
         Taken by other loads first.
+    running : float or sequence of 12 floats
+        Share of the time the plant runs, where the power does not count its stops.
     """
-    seen = temperature.dropna()
+    seen, joint = temperature.dropna(), hasattr(power_w, "index")
+    if joint:
+        power_w = power_w.dropna()
+        both = seen.index.intersection(power_w.index)
+        joint = len(both) >= 365  # fewer do not make a year; then month by month
+        seen, power_w = (seen[both], power_w[both].to_numpy()) if joint else (seen, _twelve(power_w.groupby(power_w.index.month).mean()))
     month = seen.index.month.to_numpy() - 1
-    power = np.maximum(np.broadcast_to(np.asarray(power_w, dtype=float), 12) - base_w, 0.0)
-    balance = heat_balance.si(power[month], seen.to_numpy() + ZERO_K, conductance_w_k, inside_k, 0.0, 86400.0)
+    made = power_w if joint else np.broadcast_to(np.asarray(power_w, dtype=float), 12)[month]
+    spare = np.maximum(made - base_w, 0.0)
+    runs = np.broadcast_to(np.asarray(running, dtype=float), 12)
+    rows = np.full((4, 12), np.nan)
+    total = np.zeros(2)
+    for place in np.unique(month):
+        here = month == place
+        balance = heat_balance.si(spare[here], seen.to_numpy()[here] + ZERO_K, conductance_w_k, inside_k, 0.0, 86400.0)
+        sums = np.array([balance.needed_j, balance.met_j * runs[place], balance.needed_ks, balance.met_ks * runs[place]])
+        rows[:, place] = sums / here.sum() * _MONTH_DAYS[place]
+        total += sums[:2]
+    power = _twelve(pd.Series(spare).groupby(month + 1).mean()) * runs
     held = np.asarray(difference_held.si(power, conductance_w_k))
     cold = _twelve(seen.groupby(seen.index.month).quantile(0.1)) + ZERO_K
-    return HeatHeld(power, held, np.minimum(cold + held, inside_k), float(balance.met_share), float(balance.unmet_j) / (len(seen) / 365.25))
+    met_share = float(total[1] / total[0]) if total[0] > 0 else 1.0
+    unmet = float(total[0] - total[1]) / (len(seen) / 365.25)
+    return HeatHeld(power, held, np.minimum(cold + held, inside_k), met_share, unmet, *rows, joint)

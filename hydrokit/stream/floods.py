@@ -191,7 +191,7 @@ def _trust(count: int, years: float) -> tuple[Finding, ...]:
     if count < 10:
         return (Finding("caution", "floods", f"only {count} years of peaks: a guide, not a design flood"),)
     if years > 2 * count:
-        return (Finding("caution", "floods", f"{years:g} years is more than twice the {count} years of record"),)
+        return (Finding("caution", "floods", f"{years:.3g} years is more than twice the {count} years of record"),)
     return ()
 
 

@@ -62,7 +62,7 @@ def mixing_length(flow, width, depth, slope, where="middle"):
     >>> print(f"{mixing_length('100 L/s', '3 m', '0.2 m', '1 %'):.1f~P}")
     8.9 m
     >>> print(f"{mixing_length('3 cfs', '8 ft', '0.5 ft', '1 %', 'bank').to('ft'):.0f~P}")
-    159 ft
+    160 ft
     """
     if where not in _EVEN_AT:
         raise HydrokitError(f'mixing_length(): where must be "middle" or "bank", got {where!r}')

@@ -184,9 +184,10 @@ def fit_rating(
         gauged_flow_m3s=flow,
         residuals=result.residuals,
         used=used,
+        bends=result.bends,
+        shift=None if dates is None else _shift(result.residuals, np.asarray(dates, dtype="datetime64[s]")[used]),
     )
-    when = None if dates is None else np.asarray(dates, dtype="datetime64[s]")[used]
-    findings = _findings(rating, held, shapeless, ~used, when, doubt, result)
+    findings = _findings(rating, held, shapeless, ~used, doubt, result)
     return replace(rating, findings=tuple(findings))
 
 
@@ -214,7 +215,7 @@ def _gaugings(stage, flow, uncertainty, ice):
     return stage[used].astype(float), flow[used].astype(float), doubt[used], used
 
 
-def _findings(rating, held, shapeless, iced, when, doubt, result):
+def _findings(rating, held, shapeless, iced, doubt, result):
     stages = len(np.unique(rating.gauged_stage_m))
     few = stages < FREE_GAUGINGS
     expected = np.sqrt(doubt**2 + result.common_scatter**2)
@@ -247,12 +248,11 @@ def _findings(rating, held, shapeless, iced, when, doubt, result):
             f"the gauging at stage {rating.gauged_stage_m[odd]:.3f} m lies {np.expm1(rating.residuals[odd]):+.0%} off the curve; "
             "look at its field sheet",
         ),
-        (result.bends, "note", "the gaugings bend away from one curve; compare segments=2"),
+        (result.bends, "note", "the gaugings bend away from one curve; two segments fit them far better"),
         (span < 3, "note", f"the gaugings span flows of only 1 to {span:.1f}; gauge lower and higher water"),
     )
-    shift = None if when is None else _shift(rating.residuals, when)
-    if shift is not None:
-        date, change = shift
+    if rating.shift is not None:
+        date, change = rating.shift
         findings.append(
             Finding(
                 "problem",

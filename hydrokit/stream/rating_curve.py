@@ -23,7 +23,9 @@ class Rating:
     ``a``, ``c``, ``b`` are those of the lower segment; above ``break_m``, if there is one, the
     exponent is ``upper_b``. ``covariance`` is of (ln a, b, c, upper b, break). ``scatter`` is the
     standard deviation of ln Q of a gauging about the curve, ``freedom`` its degrees of freedom.
-    ``residuals`` are ln(gauged/rated) of the gaugings used, in the order given.
+    ``residuals`` are ln(gauged/rated) of the gaugings used, in the order given. ``bends`` says that
+    two segments fit them far better than the one that was fitted; ``shift`` is the day from which
+    the gaugings lie off those before, and by what share, where they do beyond chance.
     """
 
     a: float
@@ -38,6 +40,8 @@ class Rating:
     used: np.ndarray
     upper_b: float | None = None
     break_m: float | None = None
+    bends: bool = False
+    shift: tuple[str, float] | None = None
     findings: tuple[Finding, ...] = ()
 
     @property

@@ -12,7 +12,7 @@ from ..errors import HydrokitError, InputError, Mistake
 from ..files import read_csv, shown_path
 from .record import checked, flows_of, lines_of, naive_times, refuse_duplicates
 
-__all__ = ["daily_means", "flow_from_stage", "read_stage", "without"]
+__all__ = ["daily_means", "flow_from_stage", "read_stage", "read_stages", "without"]
 
 
 def read_stage(path: str | Path) -> pd.Series:
@@ -33,21 +33,61 @@ def read_stage(path: str | Path) -> pd.Series:
     InputError
         The file cannot be read, a time is missing, comes twice or runs backward: with its line.
     """
-    table = read_csv(path, wanted={"time": "time", "stage": "m"})
+    return _by_time(path, read_csv(path, wanted={"time": "time", "stage": "m"}))
+
+
+def read_stages(path: str | Path) -> tuple[pd.Series, np.ndarray | None, bool]:
+    """Stages at any step: as a logger writes them, by ``time``, or daily means by ``date``.
+
+    Parameters
+    ----------
+    path : str or Path
+        ``time,stage [m]`` or ``date,stage [m]``, with a column ``ice`` (yes or no) where it was seen.
+
+    Returns
+    -------
+    tuple of pandas.Series, ndarray of bool or None, bool
+        The stages, named ``stage_m``; which stood under ice, None where the file does not say;
+        whether they are daily means. Days without a line are gaps of a daily series.
+
+    Raises
+    ------
+    InputError
+        As :func:`read_stage`; a file with both columns or neither.
+    """
+    table = read_csv(path, {"stage": "m"}, {"date": "date", "time": "time", "ice": "yes/no"})
+    daily = "date" in table
+    if daily == ("time" in table):
+        both = "has the columns date and time; write both in one, time: 2024-03-01 07:40" if daily else "has no column 'date' (of daily means) or 'time' (of a logger: 2024-03-01 07:40)"
+        raise InputError(Mistake(shown_path(path), "", both))
+    stage = _by_date(path, table) if daily else _by_time(path, table)
+    ice = None
+    if "ice" in table:
+        seen = pd.Series(table["ice"].fillna(False).to_numpy(dtype=bool), index=table["date" if daily else "time"])
+        ice = seen.reindex(stage.index, fill_value=False).to_numpy(dtype=bool)
+    return stage, ice, daily
+
+
+def _by_time(path: Any, table: pd.DataFrame) -> pd.Series:
     time = table["time"]
     again = "has a time that stands there before; where clocks went back keep the logger on standard time, else keep one line"
-    mistakes = [
-        Mistake(shown_path(path), lines_of(table["line"][wrong]), text)
-        for wrong, text in (
-            (time.isna(), "has no time; every stage needs one"),
-            (time.duplicated() & time.notna(), again),
-            (time.diff() < pd.Timedelta(0), "has a time before the one above it; put the lines in order of time"),
-        )
-        if wrong.any()
-    ]
+    _refuse(
+        path, table, (time.isna(), "has no time; every stage needs one"), (time.duplicated() & time.notna(), again),
+        (time.diff() < pd.Timedelta(0), "has a time before the one above it; put the lines in order of time"),
+    )  # fmt: skip
+    return pd.Series(table["stage"].to_numpy(), index=pd.DatetimeIndex(time), name="stage_m")
+
+
+def _by_date(path: Any, table: pd.DataFrame) -> pd.Series:
+    date = table["date"]
+    _refuse(path, table, (date.isna(), "has no date; every stage needs one"), (date.duplicated() & date.notna(), "has a date that stands there before; keep one line for each day"))
+    return pd.Series(table["stage"].to_numpy(), index=pd.DatetimeIndex(date), name="stage_m").sort_index().asfreq("D")
+
+
+def _refuse(path: Any, table: pd.DataFrame, *slips: tuple[pd.Series, str]) -> None:
+    mistakes = [Mistake(shown_path(path), lines_of(table["line"][wrong]), text) for wrong, text in slips if wrong.any()]
     if mistakes:
         raise InputError(mistakes)
-    return pd.Series(table["stage"].to_numpy(), index=pd.DatetimeIndex(time), name="stage_m")
 
 
 def without(series: pd.Series, periods: Any) -> pd.Series:

@@ -50,7 +50,22 @@ def numbers(study: Any) -> dict[str, Any]:
     if study.doubt is not None:
         found = study.doubt.percentiles()
         tables["doubt"] = {f"annual_{level.lower()}_kwh": float(found.loc["annual", level]) for level in ("P50", "P75", "P90")}
+    if study.money is not None:
+        tables["money"] = _money(study.money)
     return {name: known for name, table in tables.items() if (known := {key: value for key, value in table.items() if _is_known(value)})}
+
+
+def _money(found: Any) -> dict[str, float]:
+    """What the plant costs and pays; what the energy is worth where it stands already."""
+    if not found.items:
+        return {"worth": found.worth_money}
+    numbers = {"first_cost": found.first_money, "cost_per_kwh": float(found.stands.levelised_money_per_kwh)}
+    if found.valued:
+        low, high = found.drawn.percentiles((10, 90))["npv_money"]
+        numbers |= {"net_present_value": float(found.stands.npv_money), "net_present_value_p10": float(low), "net_present_value_p90": float(high)}
+        back = float(found.flow.payback_years)
+        numbers |= {"payback_years": back} if back < float("inf") else {}
+    return numbers
 
 
 def _is_known(value: Any) -> bool:

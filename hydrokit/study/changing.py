@@ -132,7 +132,7 @@ def _intake(study: Any, entry: dict, months: tuple) -> Callable:
         chain = case.chain
         supply = chain.supply
         if "capacity" in entry:
-            supply = (Rated(entry["capacity"], name="intake"), *(part for part in supply if not _catches(part)))
+            supply = (Rated(entry["capacity"], name="intake"), *(part for part in supply if not catches(part)))
         shares = entry.get("clogged", (None,) * 12)
         states = tuple(_states(told, supply, share) for told, share in zip(chain.states, shares))
         return replace(case, chain=chain.replace(supply=supply, states=states))
@@ -140,11 +140,11 @@ def _intake(study: Any, entry: dict, months: tuple) -> Callable:
     return act
 
 
-def _catches(part: Any) -> bool:
+def catches(part: Any) -> bool:
     """Whether leaves and ice settle on a part: a rated intake or a screen, not a line or a meadow."""
     from ..works import screen_parts
 
-    return part.name == "intake" or isinstance(part, (screen_parts.Screen, screen_parts.DrilledPipe, screen_parts.BarRack, screen_parts.TiltedScreen))
+    return part.name == "intake" or isinstance(part, (screen_parts.Screen, screen_parts.DrilledPipe, screen_parts.BarRack, screen_parts.BottomRack, screen_parts.TiltedScreen))
 
 
 def _states(told: Any, supply: tuple, share: float | None) -> dict[str, Any]:
@@ -152,7 +152,7 @@ def _states(told: Any, supply: tuple, share: float | None) -> dict[str, Any]:
     from ..plant.chain import part_name, state_of
 
     by_part = {part_name(part): state_of(told, part) for part in supply}
-    blocked = {} if share is None else {part_name(part): replace(by_part[part_name(part)], clogged=share) for part in supply if _catches(part)}
+    blocked = {} if share is None else {part_name(part): replace(by_part[part_name(part)], clogged=share) for part in supply if catches(part)}
     return by_part | blocked
 
 

@@ -19,7 +19,7 @@ JETS_TRIED = (1, 2, 4)
 
 def costs(site: dict) -> Any:
     """The costs of the site file, or None where it gives none."""
-    from ..energy.money import Costs
+    from ..energy.money import Costs, Replacement
 
     section = site["costs"]
     if not section:
@@ -31,7 +31,7 @@ def costs(site: dict) -> Any:
     given = {names[key]: value for key, value in section.items() if key in names}
     if "value" in section:
         given["value_money_per_kwh"] = section["value"] * 3.6e6
-    return Costs(**given)
+    return Costs(**given, replacements=tuple(Replacement(each["cost"], each["every"], each["name"]) for each in site["costs.replacement"]))
 
 
 def pipes_tried(study: Any) -> tuple[tuple[Any, ...], tuple[float, ...] | None]:
@@ -86,8 +86,8 @@ def layout(study: Any) -> Any:
     if "water_to_wire" not in section:
         efficiency = section["efficiency"].value if "efficiency" in section else None
         electric = generator.si(section.get("kind", "synchronous"), 5000.0, efficiency)
-    wire = build.wire(study.site, 5000.0) if electric is not None else ()
-    return Layout(penstock, curve or part_load.si(turbine["kind"]), coefficient, adjustable, generator=electric, after=wire, supply=study.supply, states=study.states)
+    after = build.after_generator(study.site, 5000.0) if electric is not None else ()
+    return Layout(penstock, curve or part_load.si(turbine["kind"]), coefficient, adjustable, generator=electric, after=after, supply=study.supply, states=study.states)
 
 
 def sizing(study: Any) -> Any:

@@ -213,8 +213,7 @@ class MeanYear:
 
     @classmethod
     def of(cls, study: Any) -> MeanYear:
-        from ..energy.sizing import counted_months
-        from ..energy.year import demand_of_steps, steps_of
+        from ..energy.year import counted_months, demand_of_steps, steps_of
 
         steps = steps_of(study.usable, study.year.start_month)
         counted = counted_months(steps.complete)

@@ -93,7 +93,9 @@ def _intake(study: Any, view: View, flow_m3s: float) -> Iterator[Item]:
             yield Item("Intake", f"{name}: bars of {view.text(entry['bar'], 'diameter')}, gaps of {view.text(entry['gap'], 'diameter')}", entry["width"] * entry["depth"], "area", "width and depth in the site file")
         elif kind == "tilted screen":
             yield Item("Intake", f"{name}: tilted screen rated {view.text(entry['rating'], 'flow')}", 1, "", "the site file")
-        listed = listed or kind in ("screen", "drilled pipe", "bar rack", "tilted screen")
+        elif kind == "bottom rack":
+            yield Item("Intake", f"{name}: bars of {view.text(entry['bar'], 'diameter')}, gaps of {view.text(entry['gap'], 'diameter')}, over a trough", entry["width"] * entry["length"], "area", "width and length in the site file")
+        listed = listed or kind in ("screen", "drilled pipe", "bar rack", "tilted screen", "bottom rack")
         if kind == "pond":
             yield Item("Intake", f"{name}: room to be drawn", entry["area"] * entry["depth"], "volume", f"{view.text(entry['area'], 'area')} of {view.text(entry['depth'], 'length')} depth in the site file")
     if not listed and flow_m3s > 0:

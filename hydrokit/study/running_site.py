@@ -85,7 +85,7 @@ def bracket(study: Any) -> Any:
     try:
         return bracketed(
             study.plant, gauged.flow_m3s, months, gauged.uncertainty, study.rights if study.site["rights.residual"] else None,
-            uncertainties=build.uncertainties(study), snow=snow,
+            uncertainties=build.uncertainties(study), snow=snow, planned=not study.exists,
         )  # fmt: skip
     except HydrokitError as error:
         raise study.folder.wrong("[stream] gaugings", str(error)) from error

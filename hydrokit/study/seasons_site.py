@@ -184,8 +184,8 @@ def winter_outlook(study: Any) -> WinterOutlook | None:
     colds = (float(air.mean_k[place]), float(air.cold_k[place]), float(np.nanmin(air.lowest_k)))
     power, source = power_by_month(study)
     heat = None
-    if power is not None and "heated_ua" in loads:
-        heat = heat_held(study.temperature, power, loads["heated_ua"], loads.get("inside_temperature", 293.15), loads.get("base_power", 0.0))
+    if power is not None and study.house is not None:
+        heat = heat_held(study.temperature, _power_by_day(study, power), study.house.conductance_w_k, loads.get("inside_temperature", 293.15), loads.get("base_power", 0.0), _running(study))
     return WinterOutlook(
         air, standing_water(lying, colds, air.frost_depth_m) if lying else None,
         standing_water(lying, air.cold_k, air.frost_depth_m) if lying and np.isfinite(air.cold_k).all() else None, power, source,
@@ -194,6 +194,22 @@ def winter_outlook(study: Any) -> WinterOutlook | None:
 
 
 _HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+
+
+def _power_by_day(study: Any, by_month: Any) -> Any:
+    """Watts of each day of the record while the plant runs, where there is one; else those of each month."""
+    if study.year is None or not study.year.rows:
+        return by_month
+    from ..energy.year import power_series
+
+    return power_series(study.usable, study.plant.curves())
+
+
+def _running(study: Any) -> Any:
+    """Share of the time the plant runs in each month, where the watts do not count its stops yet."""
+    from . import site as build
+
+    return build.outages(study.site).running if study.year is not None and study.year.rows else 1.0
 
 
 def power_by_month(study: Any) -> tuple[Any, str]:

@@ -13,13 +13,14 @@ from ..errors import Finding, HydrokitError, InputError, Mistake, counted, did_y
 from ..files import read_csv, shown_path
 from ..units import Q_
 
-__all__ = ["FieldGaugings", "Folder", "Readings", "daily", "field_sheets", "filled", "gaugings", "readings", "reason"]
+__all__ = ["FieldGaugings", "Folder", "Readings", "daily", "filled", "gaugings", "readings", "reason"]
 
 # One standard deviation of a gauging where the sheet states none, by method. Common practice.
 USUAL_UNCERTAINTY = {"bucket": 0.04, "v-notch": 0.04, "notch": 0.05, "salt": 0.05, "current meter": 0.06, "float": 0.15}
 OTHER_UNCERTAINTY = 0.10
 
 _LONGEST_NAME = 255
+_HIGHEST_STAGE = 10.0  # m over the level at which a creek stops flowing; one of this size never stands so high
 _CALLED = re.compile(r"^\w+(?: '[^']*')?\(\): ")
 
 
@@ -128,6 +129,7 @@ def gaugings(folder: Folder, stream: dict) -> FieldGaugings | None:
     path = folder.file(stream["gaugings"], "[stream] gaugings")
     table = read_csv(path, {"date": "date", "flow": "m^3/s"}, {"stage": "m", "uncertainty": "ratio", "method": "text", "ice": "yes/no"})
     filled(path, table, "date", "flow", above_zero=("flow", "uncertainty"))
+    _refuse_slips(path, table, stream.get("cease_to_flow"))
     count = len(table)
     method = tuple(text.lower() or "not said" for text in table["method"]) if "method" in table else ("not said",) * count
     given = table["uncertainty"].to_numpy() if "uncertainty" in table else np.full(count, np.nan)
@@ -141,6 +143,24 @@ def gaugings(folder: Folder, stream: dict) -> FieldGaugings | None:
     return FieldGaugings(table["date"].to_numpy(), stage, table["flow"].to_numpy(), np.where(np.isnan(given), usual, given), method, ice, tuple(findings))
 
 
+def _refuse_slips(path: Path, table: Any, cease_to_flow: float | None) -> None:
+    """Refuse numbers that only a column under another's title, or a title without its per cent, can have made."""
+    from ..stream.record import lines_of
+
+    mistakes = []
+    if "uncertainty" in table and (table["uncertainty"] > 1).any():
+        lines = lines_of(table["line"][table["uncertainty"] > 1])
+        mistakes.append(Mistake(shown_path(path), lines, "the uncertainty is more than the flow itself; where it is in per cent, title its column uncertainty [%]"))
+    if "stage" in table:
+        lowest = table["stage"].min() if cease_to_flow is None else cease_to_flow
+        high = table["stage"] > lowest + _HIGHEST_STAGE
+        if high.any():
+            text = f"the stage is more than {_HIGHEST_STAGE:.0f} m above {'the lowest one' if cease_to_flow is None else '[stream] cease_to_flow'}; are the columns of stage and flow swapped, or its unit another?"
+            mistakes.append(Mistake(shown_path(path), lines_of(table["line"][high]), text))
+    if mistakes:
+        raise InputError(mistakes)
+
+
 def filled(path: Path, table: Any, *names: str, above_zero: tuple[str, ...] = (), none_below_zero: tuple[str, ...] = ()) -> None:
     """Refuse rows in which one of the columns is empty, or not above zero where it must be."""
     from ..stream.record import lines_of
@@ -151,39 +171,6 @@ def filled(path: Path, table: Any, *names: str, above_zero: tuple[str, ...] = ()
     mistakes = [Mistake(shown_path(path), lines_of(table["line"][rows]), text) for rows, text in wrong if rows.any()]
     if mistakes:
         raise InputError(mistakes)
-
-
-def field_sheets(folder: Folder, stream: dict) -> dict[str, Any]:
-    """Gaugings worked out from the field sheets that are there: name to Gauging."""
-    sheets = {}
-    if "bucket" in stream:
-        from ..stream.gauging import bucket
-
-        path = folder.file(stream["bucket"], "[stream] bucket")
-        table = read_csv(path, {"volume": "m^3", "time": "s"})
-        filled(path, table, "volume", "time", above_zero=("volume", "time"))
-        sheets["bucket"] = folder.sentence("[stream] bucket", lambda: bucket.si(table["volume"].to_numpy(), table["time"].to_numpy()))
-    if "current_meter" in stream:
-        from ..stream.verticals import velocity_area
-
-        path = folder.file(stream["current_meter"], "[stream] current_meter")
-        table = read_csv(path, {"distance": "m", "depth": "m", "velocity": "m/s"})
-        filled(path, table, "distance", "depth", "velocity")
-        columns = [table[name].to_numpy() for name in ("distance", "depth", "velocity")]
-        sheets["current meter"] = folder.sentence("[stream] current_meter", lambda: velocity_area.si(*columns))
-    if "salt" in stream:
-        from ..stream.salt import salt_slug
-
-        if "salt_mass" not in stream or "salt_background" not in stream:
-            raise folder.wrong("[stream] salt", 'needs salt_mass = "0.15 kg" and salt_background = "84 uS/cm" beside it')
-        path = folder.file(stream["salt"], "[stream] salt")
-        table = read_csv(path, {"time": "s", "conductivity": "S/m"})
-        filled(path, table, "time", "conductivity")
-        sheets["salt"] = folder.sentence(
-            "[stream] salt",
-            lambda: salt_slug.si(table["time"].to_numpy(), table["conductivity"].to_numpy(), stream["salt_mass"], stream["salt_background"]),
-        )
-    return sheets
 
 
 def daily(folder: Folder, name: str, where: str, column: str, kind: str) -> Any:

@@ -14,47 +14,9 @@ import numpy as np
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import read_csv, shown_path
 from .schema import Measured
-from .sheets import FieldGaugings, Folder
+from .sheets import Folder
 
 UNGAUGED_SD = 0.2  # of a record nobody held a gauging against; common practice
-
-
-def rating(folder: Folder, stream: dict, gauged: FieldGaugings | None) -> Any:
-    """Rating through the gaugings that have a stage; None where they are too few to make one."""
-    if gauged is None:
-        return None
-    from ..stream.rating import FREE_GAUGINGS, fit_rating
-
-    staged = np.isfinite(gauged.stage_m)
-    used = int((staged & ~gauged.ice).sum())
-    if used < 2 or (used < FREE_GAUGINGS and "cease_to_flow" not in stream):
-        return None
-    return folder.sentence(
-        "[stream] gaugings",
-        lambda: fit_rating.si(
-            gauged.stage_m[staged], gauged.flow_m3s[staged], gauged.uncertainty[staged],
-            cease_to_flow=stream.get("cease_to_flow"), control=stream.get("control") if used < FREE_GAUGINGS else None,
-            ice=gauged.ice[staged], dates=gauged.date[staged],
-        ),
-    )  # fmt: skip
-
-
-def own_record(folder: Folder, study: Any) -> Any:
-    """Daily flow of the site: its record, else its stages through the rating, else None."""
-    stream = study.site["stream"]
-    from ..stream.readings import flow_from_stage
-    from ..stream.record import fill_gaps, read_record
-
-    record = None
-    if "record" in stream:
-        record = read_record(folder.file(stream["record"], "[stream] record"))
-    elif study.stage is not None and study.rating is not None:
-        record = folder.sentence("[stream] stage", lambda: flow_from_stage(study.stage, study.rating))
-    if record is not None and "fill_gaps" in stream:
-        record = folder.sentence("[stream] fill_gaps", lambda: fill_gaps(record, int(stream["fill_gaps"])).record)
-    if record is not None and not record.max() > 0:
-        raise folder.wrong("[stream] record" if "record" in stream else "[stream] stage", "no day of it has any flow")
-    return record
 
 
 def extension(folder: Folder, site: dict, own: Any) -> Any:
@@ -186,20 +148,44 @@ def profile(folder: Folder, section: dict, where: str) -> Any:
 SURVEY_SD, GAUGE_SD = 0.01, 0.02
 
 
-def head(penstock: dict, surveyed: Any, water_temperature_k: float) -> Measured | None:
+def head(study: Any) -> Measured | None:
     """Gross head in m with its doubt, from the best source the site has, or None."""
+    ways = _ways_to_the_head(study)
+    given, surveyed = ways.get("as given"), study.profile
+    if given is not None and surveyed is not None and abs(given.value - surveyed.gross_head_m) > _HEADS_APART * max(given.value, surveyed.gross_head_m):
+        raise study.folder.wrong("[penstock] head", f"is {given.value:.4g} m, but the profile falls {surveyed.gross_head_m:.4g} m; level again, and leave out the one that is wrong")
+    return next(iter(ways.values()), None)
+
+
+def head_findings(study: Any) -> tuple[Finding, ...]:
+    """That two ways to the head do not agree within what is not known of them."""
+    ways = _ways_to_the_head(study)
+    found = []
+    for name, other in [*ways.items()][1:]:
+        apart = abs(study.head.value - other.value)
+        if apart > max(3 * np.hypot(study.head.sd, other.sd), _HEADS_ALIKE * study.head.value):
+            found.append(Finding("caution", "head", f"it is {study.head.value:.1f} m {next(iter(ways))}, but {other.value:.1f} m {name}; the first is used: find out which is wrong"))
+    return tuple(found)
+
+
+_HEADS_APART, _HEADS_ALIKE = 0.2, 0.02  # shares of the head: beyond the first no survey is that bad, within the second none is that good
+
+
+def _ways_to_the_head(study: Any) -> dict[str, Measured]:
+    """The head from every source the site has, the best first."""
     from ..water import pressure_to_head
 
+    penstock, surveyed, ways = study.site["penstock"], study.profile, {}
     if "head" in penstock:
-        return measured(penstock["head"], SURVEY_SD)
+        ways["as given"] = measured(penstock["head"], SURVEY_SD)
     if surveyed is not None:
-        return Measured(surveyed.gross_head_m, SURVEY_SD * surveyed.gross_head_m)
+        ways["by the profile"] = Measured(surveyed.gross_head_m, SURVEY_SD * surveyed.gross_head_m)
     if "static_pressure" in penstock:
         pressure = measured(penstock["static_pressure"], GAUGE_SD)
         zero, height = penstock.get("gauge_zero", 0.0), penstock.get("gauge_height", 0.0)
-        to_head = float(pressure_to_head.si(1.0, water_temperature_k))
-        return Measured((pressure.value - zero) * to_head + height, pressure.sd * to_head)
-    return None
+        to_head = float(pressure_to_head.si(1.0, study.water_temperature_k))
+        ways["by the gauge at rest"] = Measured((pressure.value - zero) * to_head + height, pressure.sd * to_head)
+    return ways
 
 
 def line(folder: Folder, site: dict, surveyed: Any) -> Any:
@@ -310,7 +296,10 @@ def _electric(site: dict, penstock: Any, nozzles: Any, density_kgm3: float) -> t
     if rating is None:
         shaft = Chain(penstock, nozzles, Runner(steady(0.8)), density_kgm3=density_kgm3)
         rating = float(shaft.at_si(np.inf).power_w) * (efficiency or 0.85)
-    return (generator.si(section.get("kind", "synchronous"), rating, efficiency), *wire(site, rating))
+    return (generator.si(section.get("kind", "synchronous"), rating, efficiency), *after_generator(site, rating))
+
+
+PHASES = {"dc": "dc", "one": "one-phase", "three": "three-phase"}  # as the site file says it, and as the lower rooms do
 
 
 def wire(site: dict, power_w: float) -> tuple[Any, ...]:
@@ -321,9 +310,24 @@ def wire(site: dict, power_w: float) -> tuple[Any, ...]:
     section = site["cable"]
     if not all(key in section for key in ("voltage", "size", "length")):
         return ()
-    system = {"dc": "dc", "one": "one-phase", "three": "three-phase"}[section.get("phases", "one")]
+    system = PHASES[section.get("phases", "one")]
     run = cable.si(power_w, section["voltage"], section["length"], section["size"], system, section.get("material", "copper"))
     return (Wire(run.resistance_ohm, section["voltage"]),)
+
+
+def between(site: dict, at: str) -> tuple[Any, ...]:
+    """Transformers, and at the loads the inverter, that stand at one end of the cable."""
+    from ..plant.conversion import inverter, transformer
+
+    made = [transformer.si(each["rating"], each["no_load_loss"], each["full_load_loss"]) for each in site["transformer"] if each["at"] == at]
+    if at == "loads" and site["inverter"]:
+        made.append(inverter.si(site["inverter"]["rating"], site["inverter"]["idle"], site["inverter"]["efficiency"]))
+    return tuple(made)
+
+
+def after_generator(site: dict, power_w: float) -> tuple[Any, ...]:
+    """What the power meets from the generator to the loads."""
+    return (*between(site, "powerhouse"), *wire(site, power_w), *between(site, "loads"))
 
 
 # --- the year -------------------------------------------------------------------------------
@@ -365,10 +369,10 @@ def demand(study: Any) -> Any:
     base = loads.get("base_power", 0.0)
     if "need" in loads:
         return base + np.array(loads["need"]) / 3600 / hours
-    if "heated_ua" in loads and study.temperature is not None and study.record is not None:
+    if study.house is not None and study.temperature is not None and study.record is not None:
         inside = loads.get("inside_temperature", 293.15) - 273.15
         outside = study.temperature.reindex(study.record.index)
-        return None if outside.isna().any() else base + loads["heated_ua"] * (inside - outside).clip(lower=0.0)
+        return None if outside.isna().any() else base + study.house.conductance_w_k * (inside - outside).clip(lower=0.0)
     return None
 
 

@@ -10,7 +10,8 @@ import numpy as np
 
 from ..errors import Finding
 from ..files import shown_path, text_hash
-from . import changing, choosing, running_site, seasons_site, sheets, telling
+from . import changing, choosing, field_sheets, money_site, pond_site, running_site, seasons_site, sheets, stream_site, supply_site, telling, wiring_site
+from . import field_sheets as field_readings
 from . import site as build
 from . import works_site as works
 from .display import View
@@ -85,21 +86,17 @@ class Study:
         """The gaugings listed in the site's sheet."""
         return sheets.gaugings(self.folder, self.site["stream"])
 
-    @cached_property
-    def field_sheets(self) -> dict[str, Any]:
-        """Gaugings worked out from the field sheets."""
-        return sheets.field_sheets(self.folder, self.site["stream"])
+    # A property that is one call with the study itself is that function, its documentation included.
+    field_sheets = cached_property(field_readings.field_sheets)
+    meter_ways = cached_property(field_readings.meter_ways)
+    leaks = cached_property(field_readings.leaks)
+    rating = cached_property(stream_site.rating)
+    stage_record = cached_property(stream_site.stage_record)
 
-    @cached_property
-    def rating(self) -> Any:
-        """Rating fitted to the gaugings that have a stage, or None."""
-        return build.rating(self.folder, self.site["stream"], self.gaugings)
-
-    @cached_property
+    @property
     def stage(self) -> Any:
-        """Daily stage, ice days left out, or None."""
-        name = self.site["stream"].get("stage")
-        return name and sheets.daily(self.folder, name, "[stream] stage", "stage", "m").rename("stage_m")
+        """Stages fit to be rated: those under ice left out or corrected; or None."""
+        return None if self.stage_record is None else self.stage_record.stage
 
     @cached_property
     def temperature(self) -> Any:
@@ -107,15 +104,16 @@ class Study:
         name = self.site["stream"].get("temperature")
         return None if name is None else (sheets.daily(self.folder, name, "[stream] temperature", "temperature", "K") - 273.15).rename("temperature_c")
 
-    @cached_property
-    def own_record(self) -> Any:
-        """Daily flow measured or derived at the site itself, or None."""
-        return build.own_record(self.folder, self)
+    measured_record = cached_property(stream_site.measured_record)
+    own_record = cached_property(stream_site.own_record)
+    gaps = cached_property(stream_site.gaps)
 
     @cached_property
     def extension(self) -> Any:
         """The own record extended from a neighbour's, or None."""
         return build.extension(self.folder, self.site, self.own_record)
+
+    extension_ways = cached_property(stream_site.extension_ways)
 
     @cached_property
     def record(self) -> Any:
@@ -151,6 +149,13 @@ class Study:
         """Daily flow that may be taken, or None."""
         return None if self.record is None else self.rights.usable_series(self.record)
 
+    low_flows = cached_property(stream_site.low_flows)
+    floods = cached_property(stream_site.floods)
+    intake_flood = cached_property(stream_site.intake_flood)
+    expected_range = cached_property(stream_site.expected_range)
+    weir_plan = attempted(stream_site.weir_plan)
+    salt_plan = attempted(stream_site.salt_plan)
+
     # --- the works --------------------------------------------------------------------------
 
     @cached_property
@@ -166,7 +171,12 @@ class Study:
     @cached_property
     def head(self) -> Measured | None:
         """Gross head in m: surveyed, from the profile, or from the pressure with the jets shut."""
-        return build.head(self.site["penstock"], self.profile, self.water_temperature_k)
+        return build.head(self)
+
+    @cached_property
+    def head_findings(self) -> tuple[Finding, ...]:
+        """That two ways to the head do not agree, where they do not."""
+        return build.head_findings(self)
 
     @cached_property
     def penstock(self) -> Any:
@@ -197,6 +207,31 @@ class Study:
     def line_air(self) -> Any:
         """What air asks of the diversion line at full flow, or None."""
         return works.line_air(self)
+
+    @cached_property
+    def reaches(self) -> tuple[Any, ...]:
+        """Meadows and channels, with what leaves each on the way."""
+        return pond_site.reaches(self)
+
+    @cached_property
+    def meters(self) -> tuple[Any, ...]:
+        """Gates and orifices that tell the flow."""
+        return pond_site.meters(self)
+
+    @attempted
+    def intake_weir(self) -> Any:
+        """The weir at the intake with its notch and its flood, or None."""
+        return pond_site.weir(self)
+
+    @attempted
+    def overflow(self) -> Any:
+        """What spills from the pond, or None."""
+        return pond_site.overflow(self)
+
+    @cached_property
+    def open_findings(self) -> tuple[Finding, ...]:
+        """What is noteworthy about channels and gates."""
+        return pond_site.findings(self)
 
     @attempted
     def section(self) -> Any:
@@ -336,7 +371,12 @@ class Study:
         if self.year is None or not self.year.rows:
             return None
         draws = int(self.site["doubt"].get("draws", 4000))
-        return energy_doubt(self.record, self.rights, self.plant, build.uncertainties(self), draws, 1, build.outages(self.site), self.demand_w, winter=self.winter)
+        return energy_doubt(self.record, self.rights, self.plant, build.uncertainties(self), draws, 1, build.outages(self.site), self.demand_w, winter=self.winter, planned=not self.exists)
+
+    @attempted
+    def money(self) -> Any:
+        """What the plant costs, what its energy is worth and when it has paid; or None."""
+        return money_site.money(self)
 
     @attempted
     def base_case(self) -> Any:
@@ -362,6 +402,16 @@ class Study:
     def rules_price(self) -> Any:
         """Energy given up to each rule on the creek's water, or None."""
         return changing.rules_price(self)
+
+    # --- what it is used for; each explained where it is built --------------------------------
+
+    jet_plan = attempted(supply_site.jet_plan)
+    circuits = cached_property(wiring_site.circuits)
+    cable_prices = cached_property(wiring_site.cable_prices)
+    wires = attempted(wiring_site.wires)
+    house = cached_property(supply_site.house)
+    warmth = attempted(supply_site.warmth)
+    sharing = attempted(supply_site.sharing)
 
     # --- through the seasons ------------------------------------------------------------------
 

@@ -12,10 +12,10 @@ from .sheets import reason
 __all__ = ["TOLD_BY_CHECK", "attempted", "findings", "read"]
 
 # Properties whose findings belong in the checks, along the water.
-TELLING = ("gaugings", "rating", "record_findings", "extension", "rights", "profile", "diversion", "penstock", "section", "pressures", "line_air", "sizing", "pipe_findings", "baseline", "missing", "plant", "year", "doubt", "bracket", "log", "winter_outlook")
+TELLING = ("gaugings", "rating", "stage_record", "record_findings", "extension", "rights", "profile", "head_findings", "diversion", "penstock", "section", "pressures", "intake_weir", "line_air", "open_findings", "overflow", "sizing", "pipe_findings", "baseline", "missing", "plant", "year", "doubt", "money", "bracket", "wires", "house", "log", "winter_outlook")
 # What a check reads: everything that comes from a file, nothing that takes long.
-READING = ("gaugings", "field_sheets", "stage", "temperature", "rating", "own_record", "extension", "rights", "profile", "diversion", "head", "penstock", "diversion_line", "supply", "stretches", "readings", "baseline", "pipes_tried", "described", "changes", "log")
-TOLD_BY_CHECK = ("gaugings", "rating", "record_findings", "extension", "rights", "profile", "diversion", "penstock", "baseline", "described", "log")
+READING = ("gaugings", "field_sheets", "leaks", "temperature", "rating", "stage_record", "own_record", "extension", "rights", "profile", "head_findings", "diversion", "head", "penstock", "diversion_line", "supply", "stretches", "readings", "baseline", "pipes_tried", "described", "circuits", "cable_prices", "house", "changes", "log")
+TOLD_BY_CHECK = ("gaugings", "rating", "stage_record", "record_findings", "extension", "rights", "profile", "head_findings", "diversion", "penstock", "baseline", "described", "log")
 
 
 def attempted(work: Callable) -> cached_property:

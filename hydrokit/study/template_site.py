@@ -189,7 +189,8 @@ def _block(title: str, keys: dict[str, Key], given: dict[str, str] | None, units
 # What two creeks of one neighbourhood share. Whatever is not named here must be measured anew.
 _SHARED = {
     "site": {"display", "currency", "winter"},
-    "stream": {"neighbour_record", "neighbour_catchment", "extension"},
+    "stream": {"neighbour_record", "neighbour_catchment", "extension", "regional_skew", "regional_skew_error"},
+    "intake": {"life", "flood_risk"},
     "turbine": {"kind", "jet_kind", "jet_coefficient", "efficiency", "efficiency_table", "minimum_flow"},
     "generator": {"kind", "efficiency"},
     "cable": {"material", "voltage", "phases"},

@@ -28,11 +28,11 @@ _USUAL = {
 }  # fmt: skip
 _SHARES = {
     "efficiency", "water_to_wire", "unplanned", "share", "loss_share", "yearly", "discount_rate", "clogged", "open", "mesh_open", "jet_coefficient",
-    "record_uncertainty", "minimum_flow", "power_factor", "loss", "flat_within", "doubt", "jet_area",
+    "record_uncertainty", "minimum_flow", "power_factor", "loss", "flat_within", "doubt", "jet_area", "flood_risk", "shared",
 }  # fmt: skip
-_WHOLE = {"jets", "jets_open", "close_jets", "holes", "draws", "fill_gaps"}
+_WHOLE = {"jets", "jets_open", "close_jets", "holes", "draws", "fill_gaps", "segments"}
 # Levels may lie below their datum, a gauge below the jets, its needle below its zero.
-_MAY_BE_NEGATIVE = {"altitude", "cease_to_flow", "level", "source_level", "outlet_lip", "mouth", "gauge_height", "gauge_zero"}
+_MAY_BE_NEGATIVE = {"altitude", "cease_to_flow", "level", "source_level", "outlet_lip", "mouth", "gauge_height", "gauge_zero", "regional_skew"}
 
 
 @dataclass(frozen=True)
@@ -94,9 +94,10 @@ def _value(value: Any, kind: str, where: str) -> Any:
         return _by_month(value, kind[10:], where)
     if kind.startswith("one of: "):
         choices = kind[8:].split(" | ")
-        if value not in choices:
+        found = value.strip().lower() if isinstance(value, str) else value
+        if found not in choices:
             raise UnitsError(f"{where} must be one of {', '.join(choices)}; got {_shown(value)}{did_you_mean(str(value), choices)}")
-        return value
+        return found
     if kind.endswith(" ±"):
         return _measured(value, kind[:-2], where)
     if kind in ("text", "file"):
@@ -140,6 +141,8 @@ def _number(value: Any, kind: str, where: str) -> float:
         value = re.sub(r"(?<=\d)\s*(?:per\s+|/)", " money/", value)
     elif kind == "money":
         value = f"{float(value)!r} money"
+    if kind.startswith("money/") and (not isinstance(value, str) or _BARE.fullmatch(value.strip())):
+        raise UnitsError(f"{where} has no unit (got {_shown(value)}); say for how much of what that is")
     number = float(to_si(value, kind, where))
     if not believable(number):
         raise UnitsError(f"{where} cannot be {_shown(value)}")

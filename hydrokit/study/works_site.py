@@ -11,6 +11,7 @@ import numpy as np
 from ..errors import Finding, HydrokitError
 from ..files import read_csv
 from .sheets import Folder
+from . import pond_site
 from .site import pipe as build_pipe
 
 __all__ = ["bends", "breaks", "bridges", "diversion_line", "frost", "full_flow", "ground", "line_air", "pressures", "section", "states", "stretches", "supply"]
@@ -19,16 +20,19 @@ __all__ = ["bends", "breaks", "bridges", "diversion_line", "frost", "full_flow",
 
 # Kinds of screens: kind in the site file -> what builds it from its entry and name.
 SCREENS = {
-    "screen": lambda entry, name: _screens().Screen(entry["area"], entry["open"], entry["head"], name=name),
+    "screen": lambda entry, name: _screens().Screen(entry["area"], entry["open"], entry["head"], entry.get("wire_gap"), name=name),
     "drilled pipe": lambda entry, name: _screens().DrilledPipe((int(entry["holes"]),), (entry["hole"],), (entry["head"],), entry.get("mesh_open"), name=name),
     "bar rack": lambda entry, name: _screens().BarRack(entry["width"] * entry["depth"], entry["bar"], entry["gap"], entry.get("angle", np.pi / 3), entry["head"], name=name),
-    "tilted screen": lambda entry, name: _screens().TiltedScreen(entry["rating"], 1.0, entry.get("drop", 0.0), name=name),
+    "tilted screen": lambda entry, name: _screens().TiltedScreen(entry["rating"], entry.get("length", 1.0), entry.get("drop", 0.0), entry.get("rated_by", "maker"), name),
+    "bottom rack": lambda entry, name: _screens().BottomRack(entry["width"], entry["length"], entry["bar"], entry["gap"], entry.get("slope", np.radians(10)), name),
 }  # fmt: skip
 # The other parts that limit or lose water; a pond does neither.
 PARTS = {
     **SCREENS,
-    "orifice": lambda entry, name: _opening(entry["diameter"], entry["head"], name),
-    "meadow": lambda entry, name: _rated(np.inf, entry.get("loss", 0.0), name),
+    "orifice": pond_site.orifice,
+    "gate": pond_site.gate,
+    "meadow": pond_site.meadow,
+    "channel": pond_site.channel,
 }  # fmt: skip
 
 
@@ -36,12 +40,6 @@ def _screens() -> Any:
     from ..works import screen_parts
 
     return screen_parts
-
-
-def _opening(diameter_m: float, head_m: float, name: str) -> Any:
-    from ..works.openings import Opening
-
-    return Opening(np.pi / 4 * diameter_m**2, head_m, name=name)
 
 
 def _rated(capacity_m3s: float, share_lost: float, name: str) -> Any:
@@ -59,13 +57,13 @@ def supply(study: Any) -> tuple[Any, ...]:
     """What stands above the pond, in the order of the site file.
 
     The intake's capacity counts where no screen is listed, the diversion line where it is described,
-    before the meadow or pond if it is not listed.
+    before the meadow, channel or pond if it is not listed.
     """
     from ..works.diversion import DiversionLine
 
     entries, folder, line = list(study.site["part"]), study.folder, study.diversion_line
     if line is not None and not any(entry["kind"] == "line" for entry in entries):
-        place = next((number for number, entry in enumerate(entries) if entry["kind"] in ("meadow", "pond")), len(entries))
+        place = next((number for number, entry in enumerate(entries) if entry["kind"] in ("meadow", "channel", "pond")), len(entries))
         entries.insert(place, {"kind": "line"})
     names = [part_name(entry) for entry in entries]
     for name in names:
@@ -326,7 +324,12 @@ def frost(study: Any) -> Any:
     if coldest is None and study.temperature is not None:
         coldest = float(study.temperature.min()) + 273.15
     air = HARD_NIGHT_K if coldest is None else coldest
-    return LineFrost(air, coldest is None, frost_on(lying, air), frost_on(lying, air, snow=False))
+    depth = None
+    if study.temperature is not None and study.temperature.notna().sum() >= 365:
+        from ..running.winter import climate
+
+        depth = climate(study.temperature).frost_depth_m
+    return LineFrost(air, coldest is None, frost_on(lying, air, True, depth), frost_on(lying, air, False, depth), depth)
 
 
 # --- bridges --------------------------------------------------------------------------------

@@ -18,7 +18,7 @@ from .solve import bracketed_root, require
 __all__ = ["Filling", "Pocket", "Regime", "Running", "filling", "flow_with_pockets", "regime", "trapped_length"]
 
 # A vent this far upstream of a summit still counts as standing on it.
-_AT_SUMMIT_M = 1.0
+AT_SUMMIT_M = 1.0
 _SURVEY_DOUBT_M = 0.1
 
 
@@ -73,7 +73,7 @@ def _legs(line: FallingLine) -> list[_Leg]:
         drops = np.maximum.accumulate(cut.elevation_m[top] - cut.elevation_m[top : end + 1])
         shut_in = float(volumes[-1])  # zero for an open leg
         for vent in line.vents_m:
-            if cut.distance_m[top] - _AT_SUMMIT_M <= vent <= cut.distance_m[end]:
+            if cut.distance_m[top] - AT_SUMMIT_M <= vent <= cut.distance_m[end]:
                 # Only the air between the summit and the vent cannot leave through it.
                 shut_in = min(shut_in, max(0.0, float(np.interp(vent, cut.distance_m, volume) - volume[top])))
         legs.append(_Leg(float(cut.distance_m[top]), float(cut.elevation_m[top]), float(cut.distance_m[end]), shut_in, volumes, drops))

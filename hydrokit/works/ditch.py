@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from ..units import units
+from .frost import ICE_COLD_WATER, LATENT_HEAT
 from .solve import require
 
-__all__ = ["evaporation_loss", "frozen_out", "seepage_loss"]
+__all__ = ["OpenLoss", "evaporation_loss", "frozen_out", "open_loss", "seepage_loss"]
 
-LATENT_HEAT = 333.55e3  # J/kg, melting of ice
+# Off open water, in m/s: least, middle and most of a summer day (4 to 10 mm a day).
+EVAPORATION_MS = tuple(rate / 86400 for rate in (0.004, 0.007, 0.010))
+CLEAR_NIGHT_WM2 = (47.0, 140.0)  # measured off open streams just before frazil formed
 
 
 @units(("m^3/s", "m^3/s", "m^3/s"), length="m", wetted_perimeter="m", rate="m/s")
@@ -133,4 +138,61 @@ def frozen_out(area, heat_loss="100 W/m^2"):
     15.4 gpm
     """
     require("frozen_out", "zero or more", area=area)
-    return np.asarray(area) * heat_loss / (999.84 * LATENT_HEAT)
+    return np.asarray(area) * heat_loss / (ICE_COLD_WATER * LATENT_HEAT)
+
+
+@dataclass(frozen=True, eq=False)
+class OpenLoss:
+    """What a stretch of open water loses, least, middle and most, in m³/s.
+
+    Parameters
+    ----------
+    seepage_m3s, evaporation_m3s : tuple of float
+        To the ground, all year; to the air, on a summer day.
+    frozen_m3s : tuple of float
+        Held back as ice on a clear cold night, least and most; not part of the sums.
+    """
+
+    seepage_m3s: tuple[float, float, float]
+    evaporation_m3s: tuple[float, float, float]
+    frozen_m3s: tuple[float, float]
+
+    @property
+    def low_m3s(self) -> float:
+        """Least that is lost."""
+        return self.seepage_m3s[0] + self.evaporation_m3s[0]
+
+    @property
+    def middle_m3s(self) -> float:
+        """What to reckon with."""
+        return self.seepage_m3s[1] + self.evaporation_m3s[1]
+
+    @property
+    def high_m3s(self) -> float:
+        """Most that is lost."""
+        return self.seepage_m3s[2] + self.evaporation_m3s[2]
+
+
+def open_loss(length_m: float, wetted_m: float, surface_m: float, rate_ms: float, bounds_ms: tuple[float, float] | None = None) -> OpenLoss:
+    """Seepage, evaporation and ice of a stretch of open water.
+
+    Parameters
+    ----------
+    length_m, wetted_m, surface_m : float
+        Its length; floor and sides under water; width of the surface.
+    rate_ms : float
+        Seepage for each wetted area; see the table ``seepage``.
+    bounds_ms : tuple of float, optional
+        Least and most of it where they are known to lie further apart than half and twice.
+
+    Returns
+    -------
+    OpenLoss
+    """
+    low, middle, high = (float(each) for each in seepage_loss.si(length_m, wetted_m, rate_ms))
+    if bounds_ms is not None:
+        low, high = (float(length_m * wetted_m * each) for each in bounds_ms)
+        low, high = min(low, middle / 2), max(high, 2 * middle)
+    air = tuple(float(evaporation_loss.si(length_m, surface_m, rate)) for rate in EVAPORATION_MS)
+    ice = tuple(float(frozen_out.si(length_m * surface_m, heat)) for heat in CLEAR_NIGHT_WM2)
+    return OpenLoss((low, middle, high), air, ice)

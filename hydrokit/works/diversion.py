@@ -10,7 +10,7 @@ import numpy as np
 
 from ..errors import Finding
 from ..water import GRAVITY, viscosity
-from .air import Filling, Regime, Running, filling, flow_with_pockets, regime
+from .air import AT_SUMMIT_M, Filling, Regime, Running, filling, flow_with_pockets, regime, summits
 from .falling import FallingLine
 from .state import CLEAN, State
 from .venting import Clearing, MouthAir, Outlet, Siphon, Step, clearing, filling_steps, mouth_air, outlet, siphon
@@ -178,10 +178,22 @@ class LineAir:
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """What a reader must know."""
-        found = [*self.notes, *self.regime.findings, *self.filling.findings, *self.mouth.findings, *self.outlet.findings]
+        found = [*self.notes, *self._stray_vents(), *self.regime.findings, *self.filling.findings, *self.mouth.findings, *self.outlet.findings]
         found += [finding for leg in self.clearing for finding in leg.findings]
         for each in self.siphons:
             if each.breaks:
                 text = f"at {each.summit_m:.0f} m the line would be {each.suction_m:.1f} m under suction and the water boils at {each.limit_m:.1f} m: it cannot run so"
                 found.append(Finding("problem", "air", text))
         return tuple(found)
+
+    def _stray_vents(self) -> list[Finding]:
+        """Vents that stand on no summit: told, for a slip of the tape or of the kind of chainage would be silent."""
+        places, found = self.line.reaches.distance_m[[top for top, _ in summits(self.line)]], []
+        for vent in self.line.vents_m:
+            off = np.abs(places - vent)
+            if off.size and off.min() <= AT_SUMMIT_M:
+                continue
+            nearest = f"; the nearest is at {places[np.argmin(off)]:.1f} m" if off.size else ""
+            text = f"no summit within {AT_SUMMIT_M:.0f} m of the vent at {vent:.1f} m along the pipe{nearest}: it lets out only the air between itself and the next low point; check its chainage, level or along the slope"
+            found.append(Finding("caution", "air", text))
+        return found

@@ -354,8 +354,8 @@ def standpipe(head, diameter, fall, entrance=0.8, friction=0.0):
     return np.minimum(np.minimum(weir, hole), full)
 
 
-@units("s", area="m^2", start="head", end="head", opening="m^2", coefficient="ratio")
-def drain_time(area, start, end, opening, coefficient=0.61):
+@units("s", area="m^2", start="head", end="head", opening="m^2", coefficient="ratio", inflow="m^3/s")
+def drain_time(area, start, end, opening, coefficient=0.61, inflow="0 L/s"):
     r"""Time in which a tank or forebay empties through an opening, as when it is drained to flush silt.
 
     Parameters
@@ -367,22 +367,26 @@ def drain_time(area, start, end, opening, coefficient=0.61):
     opening : Quantity or str [area]
     coefficient : float
         As in :func:`orifice`.
+    inflow : Quantity or str [length³/time]
+        That goes on coming, :math:`Q`.
 
     Returns
     -------
     Quantity [time]
-        With no inflow; it never empties while more comes in than goes out.
+        Infinite where as much comes in as goes out before the end is reached.
 
     Raises
     ------
     UnitsError
         A number without a unit, or a pressure given for a head.
     HydrokitError
-        A surface, opening or coefficient not above zero, an end above the start.
+        A surface, opening or coefficient not above zero, an end above the start, a negative inflow.
 
     Notes
     -----
-    .. math:: t = \frac{2 A (\sqrt{h_1} - \sqrt{h_2})}{C a \sqrt{2g}}
+    .. math:: t = \frac{2 A}{k}\left(\sqrt{h_1} - \sqrt{h_2}
+              + \frac{Q}{k} \ln\frac{k\sqrt{h_1} - Q}{k\sqrt{h_2} - Q}\right),
+              \quad k = C a \sqrt{2g}
 
     References
     ----------
@@ -397,8 +401,14 @@ def drain_time(area, start, end, opening, coefficient=0.61):
     """
     require("drain_time", "above zero", area=area, opening=opening, coefficient=coefficient)
     require("drain_time", "zero or more", end=end, start_above_end=np.asarray(start) - end)
-    fallen = np.sqrt(np.asarray(start, dtype=float)) - np.sqrt(np.asarray(end, dtype=float))
-    return 2 * np.asarray(area) * fallen / (coefficient * np.asarray(opening) * math.sqrt(2 * GRAVITY))
+    require("drain_time", "zero or more", inflow=inflow)
+    before, after = np.sqrt(np.asarray(start, dtype=float)), np.sqrt(np.asarray(end, dtype=float))
+    outflow = coefficient * np.asarray(opening) * math.sqrt(2 * GRAVITY)  # under one metre
+    spare = outflow * after - inflow
+    with np.errstate(divide="ignore", invalid="ignore"):
+        slowed = np.where(np.asarray(inflow) > 0, inflow / outflow * np.log((outflow * before - inflow) / spare), 0.0)
+    never = (spare <= 0) & (np.asarray(inflow) > 0) & (before > after)
+    return np.where(never, np.inf, 2 * np.asarray(area) / outflow * (before - after + np.where(before == after, 0.0, slowed)))[()]
 
 
 def segment(filling):

@@ -14,7 +14,7 @@ from .intake import crest, orifice
 from .solve import require
 from .state import CLEAN, State
 
-__all__ = ["Crest", "Gate", "Opening", "fit_gate"]
+__all__ = ["Crest", "Gate", "Opening", "fit_gate", "fit_orifice"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,19 +141,67 @@ def fit_gate(opening, head, flow, width):
     0.449
     """
     require("fit_gate", "above zero", opening=opening, head=head, flow=flow, width=width)
+    return _fitted("fit_gate", opening, head, flow, width)
+
+
+def _fitted(function, opening, head, flow, width):
     sizes = {np.size(each) for each in (opening, head, flow)}
     if len(sizes) > 1:
-        raise HydrokitError("fit_gate(): opening, head and flow need one value for each gauging")
+        raise HydrokitError(f"{function}(): opening, head and flow need one value for each gauging")
     each = np.atleast_1d(np.log(flow / (width * np.asarray(opening) * np.sqrt(2 * GRAVITY * np.asarray(head)))))
     coefficient, scatter = float(np.exp(each.mean())), float(each.std(ddof=1)) if each.size > 1 else float("nan")
     found = []
     if each.size < 2:
-        found.append(Finding("caution", "fit_gate", "one gauging fixes the coefficient but not its doubt: take two more"))
+        found.append(Finding("caution", function, "one gauging fixes the coefficient but not its doubt: take two more"))
     if not 0.5 <= coefficient <= 1.0:
         found.append(
-            Finding("caution", "fit_gate", f"coefficient {coefficient:.2f} is outside 0.5 to 1: check opening, head and unit")
+            Finding("caution", function, f"coefficient {coefficient:.2f} is outside 0.5 to 1: check opening, head and unit")
         )
     return Gate(float(width), coefficient, scatter, tuple(found))
 
 
 fit_gate.measurement = ("opening", "head", "flow")
+
+
+@units(None, head="head", flow="m^3/s", area="m^2")
+def fit_orifice(head, flow, area):
+    r"""Make a flow meter of a hole that is always as wide open: fit its coefficient to gaugings.
+
+    Parameters
+    ----------
+    head : Quantity or list [length]
+        From the water above to the middle of the hole, or to the water behind it, at each gauging.
+    flow : Quantity or list [length³/time]
+        Gauged.
+    area : Quantity or str [area]
+        Of the hole.
+
+    Returns
+    -------
+    Gate
+        As wide as the area over one metre, so that its opening is 1 m: :meth:`Gate.flow_si` (1, head).
+
+    Raises
+    ------
+    UnitsError
+        A number without a unit, or a unit of another kind.
+    HydrokitError
+        A head, flow or area not above zero; lists of different lengths.
+
+    References
+    ----------
+    .. [1] As :func:`hydrokit.works.intake.orifice`.
+
+    Examples
+    --------
+    >>> hole = fit_orifice(["0.30 m", "0.15 m"], ["16.9 L/s", "11.9 L/s"], "0.0113 m^2")
+    >>> round(hole.coefficient, 3), round(hole.scatter, 3)
+    (0.615, 0.003)
+    >>> round(fit_orifice("1 ft", "95 gpm", "6.3 in^2").coefficient, 3)
+    0.603
+    """
+    require("fit_orifice", "above zero", head=head, flow=flow, area=area)
+    return _fitted("fit_orifice", np.ones_like(np.asarray(head, dtype=float)), head, flow, area)
+
+
+fit_orifice.measurement = ("head", "flow")

@@ -172,6 +172,11 @@ class LongSection:
     findings: tuple[Finding, ...]
 
     @property
+    def lost_head_m(self) -> float:
+        """What the line takes of the height between its source and its end."""
+        return float(self.static_grade_m[-1] - self.elevation_m[-1]) - self.net_head_m
+
+    @property
     def below_atmosphere(self) -> list[tuple[float, float]]:
         """Stretches whose crown stands above the running grade, as distances from and to."""
         return _stretches(self.distance_m, self.crown_m - self.running_grade_m)

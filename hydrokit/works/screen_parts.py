@@ -10,11 +10,11 @@ import numpy as np
 
 from ..errors import HydrokitError
 from ..water import GRAVITY
-from .screens import bar_rack_loss, perforated_loss_coefficient, wire_loss_coefficient
+from .screens import bar_rack_loss, bottom_rack_length, perforated_loss_coefficient, wire_loss_coefficient
 from .solve import bracketed_root, require
 from .state import CLEAN, Part, State
 
-__all__ = ["BarRack", "DrilledPipe", "Screen", "TiltedScreen", "blocked_share"]
+__all__ = ["BarRack", "BottomRack", "DrilledPipe", "Screen", "TiltedScreen", "blocked_share"]
 
 _COLD_WATER = 1.5e-6  # m²/s at 5 °C: the state in which screens starve a plant
 
@@ -207,6 +207,46 @@ class BarRack:
     def capacity_si(self, state: State = CLEAN) -> Any:
         """Flow in m³/s at which the rack takes all the head it may."""
         return self.area_m2 * np.sqrt(self.head_m / self.head_loss_si(self.area_m2, state))
+
+
+@dataclass(frozen=True, eq=False)
+class BottomRack:
+    """Bars along the creek over a trough in its floor: the water falls through, stones roll on.
+
+    Parameters
+    ----------
+    width_m : float
+        Across the creek.
+    length_m : float
+        Of the bars.
+    bar_m, gap_m : float
+    slope_rad : float
+    name : str
+
+    Notes
+    -----
+    The flow that a length swallows whole, by :func:`hydrokit.works.screens.bottom_rack_length` turned
+    round: the length goes with the flow to the power 2/3. Its coefficients are from memory.
+    """
+
+    width_m: float
+    length_m: float
+    bar_m: float
+    gap_m: float
+    slope_rad: float = math.radians(10)
+    name: str = "bottom rack"
+
+    def __post_init__(self) -> None:
+        require(f"BottomRack '{self.name}'", "above zero", width_m=self.width_m, length_m=self.length_m, bar_m=self.bar_m, gap_m=self.gap_m)
+
+    def capacity_si(self, state: State = CLEAN) -> Any:
+        """Most flow in m³/s of which nothing runs on over the bars."""
+        for_one = bottom_rack_length.si(1.0, self.width_m, self.gap_m, self.gap_m + self.bar_m, self.slope_rad)
+        return (self.length_m * state.open / for_one) ** 1.5
+
+    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+        """None counted: the water falls into the trough by itself."""
+        return np.zeros_like(np.asarray(flow_m3s, dtype=float))
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,7 +12,9 @@ What was put in on purpose:
 * 14 gaugings, only three below 12 L/s, none above about 260 L/s (the
   floods of the stage record are extrapolation), and one under ice, whose stage stands too high;
 * the errors of each gauging drawn with the uncertainty written beside it (one standard
-  deviation); two gaugings and one bucket have their field sheets, and agree with them;
+  deviation); two gaugings, one bucket and one
+  float gauging have their field sheets, and agree with them;
+* flood marks of 13 October 2024, the wettest day of the record: a peak half as high again as the day's mean;
 * ice lifts the stage by 40 to 50 mm on days marked so; the logger lost six days in May 2025;
 * the penstock has one gentle hump far below its running grade, the diversion line a slight
   summit of 0.15 m.
@@ -59,6 +61,8 @@ GAUGINGS = (
 SALT_GRAMS = 150.0
 SALT_SLOPE = 0.486              # mg/L for one uS/cm, from the calibration in the field
 BUCKET_LITRES = 60.0
+FLOAT_DAY, FLOAT_GRAVEL_M = "2025-04-14", 0.1   # roughness of a gravel bed, for the floats' coefficient
+FLOOD_DAY, FLOOD_PEAK_RATIO, FLOOD_MANNING, FLOOD_SLOPE = "2024-10-13", 1.5, 0.055, 0.035
 
 # chainage [m], elevation [m]
 PENSTOCK = (
@@ -86,7 +90,9 @@ def main(folder=HERE):
     write_csv(folder / "temperature.csv", ["Invented: mean daily air temperature at 240 m. Written by make_data.py."],
               {"date": temperature.index, "temperature [degC]": fixed(temperature, 1)})
     stage = write_stage(folder, flow, ice)
-    write_gaugings(folder, flow, stage, ice)
+    gauged = write_gaugings(folder, flow, stage, ice)
+    float_sheets(folder, gauged[FLOAT_DAY])
+    flood_sheet(folder, FLOOD_PEAK_RATIO * flow[FLOOD_DAY] / 1000.0)
     write_csv(folder / "penstock.csv",
               ["Invented: surveyed line of the penstock, levels good to 0.05 m. Written by make_data.py.",
                "First station: water surface in the forebay tank. Second: centre of the pipe mouth. Last: centre of the jet."],
@@ -132,9 +138,10 @@ def write_gaugings(folder, flow, stage, ice):
     day, seen, found, uncertainty, method, frozen = zip(*rows)
     write_csv(folder / "gaugings.csv",
               ["Invented: gaugings at the gauge board. Uncertainty: one standard deviation. Written by make_data.py.",
-               "Field sheets: 2024-04-10 sheet_current_meter.csv, 2024-07-04 sheet_salt.csv, 2025-08-06 bucket.csv."],
+               "Field sheets: 2024-04-10 sheet_current_meter.csv, 2024-07-04 sheet_salt.csv, 2025-04-14 sheet_float.csv, 2025-08-06 bucket.csv."],
               {"date": day, "stage [m]": seen, "flow [L/s]": found, "uncertainty [%]": uncertainty,
                "method": method, "ice": frozen})
+    return dict(zip(day, found))
 
 
 def current_meter_sheet(folder, day, flow_ls):
@@ -186,6 +193,51 @@ def bucket_sheet(folder, day, flow_ls):
               [f"Invented: whole burn led through a plank spout into a marked tub, {day}, six fills. Written by make_data.py."],
               {"volume [L]": [digits(BUCKET_LITRES, 3)] * 6, "time [s]": fixed(time, 2)})
     return BUCKET_LITRES / float(np.mean(time))
+
+
+def float_sheets(folder, flow_ls):
+    """Eight floats over 4 m and the two sections they cross, to about `flow_ls`."""
+    random = np.random.RandomState(24)
+    across = np.linspace(0.0, 2.0, 9)
+    sections = [np.round(0.25 * (2.0 * across * (2.0 - across) / 2.0) ** 0.6 + 0.01 * random.standard_normal(9), 2) for _ in range(2)]
+    for depth in sections:
+        depth[[0, -1]] = 0.0
+    area = float(np.mean([np.trapezoid(depth, across) for depth in sections]))
+    coefficient = 1.0 - 1.0 / (np.log(area / 2.0 / FLOAT_GRAVEL_M) + 3.4)
+    speed = np.sin(np.pi * np.linspace(0.12, 0.88, 8)) ** 0.4 * (1.0 + 0.05 * random.standard_normal(8))
+    speed *= flow_ls / 1000.0 / area / coefficient / speed.mean()
+    write_csv(folder / "sheet_float.csv",
+              [f"Invented: sticks timed over 4 m, {FLOAT_DAY}, from bank to bank. Written by make_data.py."],
+              {"length [m]": ["4.00"] * 8, "time [s]": fixed(4.0 / speed, 1)})
+    write_csv(folder / "sheet_section.csv",
+              [f"Invented: the upper and the lower end of the floats' way, {FLOAT_DAY}; gravel bed. Written by make_data.py."],
+              {"station [m]": fixed(np.repeat([0.0, 4.0], 9), 1), "across [m]": fixed(np.tile(across, 2), 2),
+               "depth [m]": fixed(np.concatenate(sections), 2)})
+
+
+def flood_sheet(folder, peak):
+    """Marks of a flood of `peak` m3/s at four sections of a reach that narrows a little, their levels to 10 mm."""
+    station = np.array([0.0, 12.0, 26.0, 40.0])
+    across = np.array([0.0, 0.4, 1.0, 2.0, 3.0, 3.8, 4.2])
+    shape = np.array([0.0, 0.62, 0.95, 1.0, 0.97, 0.60, 0.0])
+    area, radius = unit_section(across, shape)
+    depth = (FLOOD_MANNING * peak / np.sqrt(FLOOD_SLOPE) / area / radius ** (2 / 3)) ** 0.6
+    for _ in range(50):
+        area, radius = unit_section(across, depth * shape)
+        depth *= (peak / (area * radius ** (2 / 3) * np.sqrt(FLOOD_SLOPE) / FLOOD_MANNING)) ** 0.6
+    depths = [np.round(depth * shape * (1.01 - 0.0005 * at), 2) for at in station]
+    level = 243.10 - FLOOD_SLOPE * station
+    write_csv(folder / "sheet_flood.csv",
+              [f"Invented: wrack and washed bark, levelled after the flood of {FLOOD_DAY}, a straight reach. Written by make_data.py.",
+               "Depth: of the bed below the mark."],
+              {"station [m]": fixed(np.repeat(station, len(across)), 1), "level [m]": fixed(np.repeat(level, len(across)), 2),
+               "across [m]": fixed(np.tile(across, len(station)), 1), "depth [m]": fixed(np.concatenate(depths), 2)})
+
+
+def unit_section(across, depth):
+    """Area and hydraulic radius."""
+    area = float(np.trapezoid(depth, across))
+    return area, area / float(np.sum(np.hypot(np.diff(across), np.diff(depth))))
 
 
 if __name__ == "__main__":

@@ -66,6 +66,8 @@ DIVERSION = (
     (490, 8306.3), (560, 8302.4), (640, 8299.6), (700, 8301.6), (760, 8304.0), (820, 8305.2), (880, 8304.1),
     (950, 8302.2), (1010, 8301.0), (1090, 8302.0), (1160, 8302.6), (1240, 8301.7), (1320, 8300.7), (1400, 8300.0),
 )
+# ground [ft] over its bed or beside the posts of the bridge; elsewhere the pipe lies a foot deep
+GROUND = {0: 8287.9, 3: 8287.9, 398: 8230.0, 407: 8224.5, 415: 8219.2, 422: 8223.0, 430: 8228.2, 892: 8128.5, 900: 8125.5}
 # chainage [ft], elevation [ft], note
 PENSTOCK = (
     (0, 8290.0, "pond water level"), (3, 8288.2, "pipe mouth"), (40, 8284.9, ""),
@@ -88,6 +90,7 @@ def main(folder=HERE):
     write_csv(folder / "temperature.csv", ["Invented: mean daily air temperature at 8,300 ft. Written by make_data.py."],
               {"date": daily.index, "temperature [degF]": fixed(daily, 1)})
     write_gaugings(folder, creek)
+    write_weir(folder)
     write_readings(folder, creek)
     write_log(folder, creek, fahrenheit)
     write_csv(folder / "diversion.csv",
@@ -98,7 +101,8 @@ def main(folder=HERE):
     write_csv(folder / "penstock.csv",
               ["Invented: penstock, chainage along the pipe, levels good to 0.3 ft. Written by make_data.py.",
                "Elevation: centre of the pipe (first station: water surface of the pond). Buried about a foot except at the bridge."],
-              {"chainage [ft]": chainage, "elevation [ft]": fixed(elevation, 1), "note": note})
+              {"chainage [ft]": chainage, "elevation [ft]": fixed(elevation, 1),
+               "ground [ft]": fixed([GROUND.get(at, level + 1.0) for at, level in zip(chainage, elevation)], 1), "note": note})
 
 
 def v_notch_stage(flow_gpm):
@@ -125,6 +129,13 @@ def write_gaugings(folder, creek):
               ["Invented: whole creek above the intake. Uncertainty: one standard deviation. Written by make_data.py.",
                "v-notch: 90 degree plate, stage is the head over its point. bucket: 55 gal drum under the culvert, mean of four fills."],
               {"date": day, "stage [ft]": fixed(stage, 2), "flow [gpm]": found, "uncertainty [%]": uncertainty, "method": method})
+
+
+def write_weir(folder):
+    """Heads over the notch on the last gauging day, three readings to a sixteenth of an inch."""
+    write_csv(folder / "sheet_weir.csv",
+              ["Invented: head over the point of the notch, 2024-09-05, hook and ruler a yard upstream. Written by make_data.py."],
+              {"head [in]": ["6.81", "6.88", "6.88"]})
 
 
 def arriving(creek_gpm_then, blocked=0.0):

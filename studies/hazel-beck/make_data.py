@@ -5,7 +5,7 @@ The next farm's beck in the valley of alder-burn, under the same weather (data/v
 less water in its ground than the burn, so that it falls lower in a dry summer: a neighbour's
 curve scaled by area would flatter it. It has what a neighbour usually has: seven gaugings, two
 years and a third of daily flow that overlap the valley's long gauge (data/long-gauge.csv), and
-a short survey.
+a short survey. Two months of the logger's own hourly stage are kept as it wrote them.
 
 What was put in on purpose: the true rating Q [L/s] = 900 (h [m] - 0.035)^1.9, daily flows with
 4 % of noise (they come from a logger, not from nature's own book), gauging errors drawn with the
@@ -17,6 +17,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parents[1] / "data"))
@@ -29,6 +30,7 @@ BECK = Catchment(area_km2=1.4, bands=((260, 0.4), (320, 0.4), (400, 0.2)), rain_
                  rain_seed=1401, shower_scatter=0.12, soil_mm=78.0, quick_share=0.40, seepage_mm=8.0,
                  quick_days=1.0, slow_days=130.0, channel_days=0.15)
 FIRST_DAY = "2023-06-10"
+HOURLY = ("2025-03-01", "2025-04-30")
 RATING_COEFFICIENT_LS, RATING_ZERO_M, RATING_EXPONENT = 900.0, 0.035, 1.9
 
 # day, method, uncertainty [%]
@@ -69,10 +71,25 @@ def main(folder=HERE):
               ["Invented: gaugings at the gauge board. Uncertainty: one standard deviation. Written by make_data.py."],
               {"date": day, "stage [m]": stage, "flow [L/s]": found, "uncertainty [%]": uncertainty,
                "method": method, "ice": ice})
+    write_hourly(folder, flow)
     write_csv(folder / "penstock.csv",
               ["Invented: surveyed line of the penstock, levels good to 0.1 m. Written by make_data.py.",
                "First station: water surface at the intake. Second: centre of the pipe mouth. Last: centre of the jet."],
               {"chainage [m]": [x for x, _ in PENSTOCK], "elevation [m]": fixed([z for _, z in PENSTOCK], 2)})
+
+
+def write_hourly(folder, flow):
+    """The logger's hourly stage for two months, five hours lost; winter time throughout."""
+    random = np.random.RandomState(8)
+    hours = pd.date_range(HOURLY[0], f"{HOURLY[1]} 23:00", freq="h")
+    days = flow.index.to_numpy().astype("datetime64[h]").astype(float) + 12.0
+    at = np.interp(hours.to_numpy().astype("datetime64[h]").astype(float), days, np.log(flow.to_numpy()))
+    stage = RATING_ZERO_M + (np.exp(at) / RATING_COEFFICIENT_LS) ** (1.0 / RATING_EXPONENT) + 0.001 * random.standard_normal(len(hours))
+    kept = np.ones(len(hours), dtype=bool)
+    kept[500:505] = False
+    write_csv(folder / "stage.csv",
+              ["Invented: stage as the logger wrote it, every hour, winter time throughout. Written by make_data.py."],
+              {"time": hours[kept].strftime("%Y-%m-%d %H:%M"), "stage [m]": fixed(stage[kept], 3)})
 
 
 if __name__ == "__main__":

@@ -18,6 +18,7 @@ LACKING = {
     "date, stage, flow, uncertainty, method. Three at different flows are worth more than ten at the same.",
     "rating": "There is no rating yet: at least two gaugings need a stage read at the same time from a board that does not move. "
     "Five, spread from low to high, make a curve; survey the level at which the creek would stop flowing.",
+    "expected_range": "No flow of this creek is known yet, so no board or dose can be chosen for it. Gauge it once, with whatever there is, or write lowest and highest under [weir].",
     "record": "There is no daily record of this creek, so nothing can be said of its year from measurements. Put up a stage board and a logger, or "
     "name a long gauge of a similar creek nearby; until then one reading a week, always at the same board, is the best there is.",
     "temperature": "There is no record of air temperature. A thermometer on a shaded north wall, read each morning, is enough to begin with.",
@@ -40,6 +41,10 @@ LACKING = {
     "to build. A few gaugings, a log or a daily record must say what it makes.",
     "winter_outlook": "There is no year of air temperatures, so nothing can be said of frazil, of freezing by month or of heat. A thermometer on a shaded north wall, "
     "read each morning with its lowest of the night, is enough to begin with; write date and temperature, one line a day.",
+    "jet_plan": "Which jets should stand open is not known: head, pipe and jets (or a design flow) are needed.",
+    "wires": "What the wires carry is not known: a described plant and the voltage of its cable ([cable] voltage) are needed, or volts among the readings.",
+    "house": "How fast the rooms lose heat is not known. Meter all the heat through a calm, dark night and read inside and outside ([[loads.night]]), or list the rooms with their areas ([[room]]).",
+    "warmth": "What the plant keeps warm is not known: the heat loss of the rooms and the power of the plant are needed.",
     "year": "Without a daily record there is no year to add up. The pages on gauging and on today's plant say what to measure first.",
     "sizing": "There is nothing to size by: a daily record, a head, and the costs of pipe and machine are needed.",
 }
@@ -89,11 +94,11 @@ def needs(*properties: str, headline: bool = False, quiet: bool = False) -> Call
     return decorate
 
 
-_BRIEFLY = {"record": "a daily record", "usable": "a daily record", "duration": "a daily record", "year": "a daily record", "doubt": "a daily record",
+_BRIEFLY = {"expected_range": "any flow of this creek, gauged or expected,", "weir_plan": "any flow of this creek, gauged or expected,", "salt_plan": "any flow of this creek, gauged or expected,", "floods": "a daily record", "low_flows": "a daily record", "intake_flood": "a daily record", "record": "a daily record", "usable": "a daily record", "duration": "a daily record", "year": "a daily record", "doubt": "a daily record",
             "temperature": "a record of air temperature", "plant": "a described plant", "profile": "a profile of the penstock",
             "diversion": "a profile of the diversion line", "section": "a described penstock", "pressures": "a described penstock",
             "line_air": "a described diversion line", "frost": "a described pipe", "full_flow_m3s": "a flow", "sizing": "a record or the costs", "gaugings": "a sheet of gaugings", "rating": "a rating",
-            "baseline": "a set of readings with the pond spilling", "readings": "a set of readings", "card": "a described plant", "signatures": "a plant with jets of one fixed bore, which tie pressure and flow together,", "log": "a log of readings", "history": "a log of readings", "upkeep": "a log of readings", "winter_outlook": "a year of air temperatures", "measure_next": "a daily record and a plant", "base_case": "a plant with a record or gaugings", "upgrades": "a list of changes to weigh", "rules_price": "a daily record", "money": "what a kWh is worth, or what the plant costs,", "bracket": "a few gaugings of a plant without a record"}  # fmt: skip
+            "jet_plan": "a described plant", "wires": "a described plant, or the voltage of its cable,", "house": "the heat loss of the rooms", "warmth": "the heat loss of the rooms, or a plant,", "sharing": "a plant, or a list of circuits,", "baseline": "a set of readings with the pond spilling", "readings": "a set of readings", "card": "a described plant", "signatures": "a plant with jets of one fixed bore, which tie pressure and flow together,", "log": "a log of readings", "history": "a log of readings", "upkeep": "a log of readings", "winter_outlook": "a year of air temperatures", "measure_next": "a daily record and a plant", "base_case": "a plant with a record or gaugings", "upgrades": "a list of changes to weigh", "rules_price": "a daily record", "money": "what a kWh is worth, or what the plant costs,", "bracket": "a few gaugings of a plant without a record"}  # fmt: skip
 
 
 def understood(study: Any, view: View) -> Table:

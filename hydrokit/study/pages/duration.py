@@ -6,12 +6,13 @@ from typing import Any
 
 import numpy as np
 
+from ...errors import counted
 from ...stream.duration import flow_duration
 from ..display import Picture, Table, View, Words, plain_number, series_text
 from ..style import BAND, CREEK, ICE, INK, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, figure, legend_above, plain_log
 from .common import needs, sources
 
-__all__ = ["bypassed_words", "curve_figure", "curve_table", "curve_words", "extremes_table", "headline", "month_figure", "month_words", "references", "rights_table", "rights_words", "years_figure"]
+__all__ = ["bypassed_words", "curve_figure", "curve_table", "curve_words", "extension_table", "gaps_words", "headline", "heat_figure", "month_figure", "month_words", "references", "rights_table", "rights_words", "year_curves_figure", "year_curves_words", "years_figure"]
 
 _EXCEEDANCE = np.linspace(0.005, 0.995, 199)
 
@@ -131,6 +132,110 @@ def years_figure(study: Any, view: View) -> Picture:
 
 
 @needs("record")
+def heat_figure(study: Any, view: View) -> Picture:
+    """Month by month and year by year, how each stands among its like."""
+    record = study.record
+    table = record.groupby([record.index.year, record.index.month]).agg(["mean", "count"])
+    mean = table["mean"].where(table["count"] >= 20).unstack().reindex(columns=range(1, 13))
+    mean = mean.reindex(range(mean.index[0], mean.index[-1] + 1))
+    rank = (mean.rank() - 0.5) / mean.notna().sum()
+    years, flows = len(mean), view.number(mean.to_numpy(), "flow")
+    numbers = years <= 24
+    with figure(7.4, float(np.clip(1.1 + (0.24 if numbers else 0.14) * years, 2.2, 9.0))) as (made, axes):
+        shown = axes.imshow(np.ma.masked_invalid(rank.to_numpy()), cmap=_dry_to_wet(), vmin=0, vmax=1, aspect="auto", interpolation="none")
+        if numbers:
+            for row, column in zip(*np.nonzero(np.isfinite(flows))):
+                dark = rank.iloc[row, column] > 0.78 or rank.iloc[row, column] < 0.15
+                axes.text(column, row, plain_number(float(flows[row, column]), 2), ha="center", va="center", fontsize=7, color="white" if dark else INK)
+        every = 1 if years <= 24 else 5
+        axes.set(xticks=range(12), yticks=range(0, years, every))
+        axes.set_xticklabels(MONTH_LETTERS)
+        axes.set_yticklabels(mean.index[::every])
+        axes.set_xlabel(view.header("numbers: mean of the month", "flow") if numbers else "month")
+        axes.grid(False)
+        axes.tick_params(length=0)
+        bar = made.colorbar(shown, ax=axes, ticks=[0.05, 0.5, 0.95], aspect=30, pad=0.02)
+        bar.ax.set_yticklabels(["driest", "middle", "wettest"])
+        bar.outline.set_visible(False)
+    return Picture(made, f"Mean flow of every month from {mean.index[0]} to {mean.index[-1]}, coloured from the driest to the wettest of its calendar month.")
+
+
+def _dry_to_wet() -> Any:
+    """Rust for dry, blue for wet, pale between: apart for every eye, and on paper."""
+    from matplotlib.colors import LinearSegmentedColormap
+
+    made = LinearSegmentedColormap.from_list("dry to wet", ["#7a3416", RUST, "#e6c9a8", "#f4f1ea", "#a9cbd8", CREEK, "#0f3650"])
+    made.set_bad("#ffffff")
+    return made
+
+
+@needs("record")
+def year_curves_figure(study: Any, view: View) -> Picture:
+    """Curves of a median, a wet and a dry year, over those of all years."""
+    curve = study.duration
+    days = 365 * _EXCEEDANCE
+    each = np.atleast_2d(curve.year_curves_si(_EXCEEDANCE))
+    each = np.where(each > 0, each, np.nan)
+    with figure(7.4, 3.6) as (made, axes):
+        for number, year in enumerate(each):
+            axes.plot(days, view.number(year, "flow"), color=ICE, linewidth=0.7, alpha=0.8, label="every year" if not number else None)
+        for share, colour, style, name in ((0.9, LEAF, (0, (5, 2)), "wet year, one in ten"), (0.5, CREEK, "-", "median year"), (0.1, RUST, (0, (1, 1.5)), "dry year, one in ten")):
+            values = np.asarray(curve.typical_year_si(_EXCEEDANCE, share))
+            axes.plot(days, view.number(np.where(values > 0, values, np.nan), "flow"), color=colour, linestyle=style, label=name)
+        axes.set(xlim=(0, 365), xlabel="days a year the flow is reached or exceeded", ylabel=view.header("flow", "flow"))
+        if np.isfinite(each).any():
+            plain_log(axes)
+        legend_above(axes)
+    return Picture(made, f"Duration curves of {len(each)} {'year' if len(each) == 1 else 'years'}, with those of a median, a wet and a dry year.")
+
+
+@needs("record", quiet=True)
+def year_curves_words(study: Any, view: View) -> Words:
+    """How far a dry year lies below a median one."""
+    curve = study.duration
+    count = len(curve.year_curves_si(np.array([0.5])))
+    if count < 5:
+        return Words(f"{'One year shows' if count == 1 else f'{count} years show'} little of how years differ; ten or more would.")
+    dry, middle, wet = (float(curve.typical_year_si(0.5, share)) for share in (0.1, 0.5, 0.9))
+    lean = [float(curve.typical_year_si(0.9, share)) for share in (0.1, 0.5)]
+    return Words(
+        f"Half the days of a median year bring {view.text(middle, 'flow')} or more, of a dry year {view.text(dry, 'flow')}, of a wet one {view.text(wet, 'flow')}. "
+        f"On nine days in ten a median year brings at least {view.text(lean[1], 'flow')}, a dry one only {view.text(lean[0], 'flow')}: a plant that must carry a house is sized by the dry year."
+    )
+
+
+@needs("record", quiet=True)
+def gaps_words(study: Any, view: View) -> Words:
+    """Where the record has gaps, and which were filled."""
+    found = study.gaps
+    if not len(found):
+        return Words("The record has no gap.")
+    listed = [f"{counted(int(row.days), 'day')} from {row.first:%Y-%m-%d}{' (filled)' if row.filled else ''}" for row in found.head(6).itertuples(index=False)]
+    more = f", and {len(found) - 6} shorter" if len(found) > 6 else ""
+    told = "Filled were only gaps up to the length the site file allows, along the recession: a filled gap never shows a flood." if found["filled"].any() else "None was filled; fill_gaps under [stream] says up to how many days may be."
+    return Words(f"The record has {counted(len(found), 'gap')}, {counted(int(found['days'].sum()), 'day')} together: {series_text(listed) if not more else ', '.join(listed)}{more}. {told}")
+
+
+@needs("extension_ways", quiet=True)
+def extension_table(study: Any, view: View) -> Table:
+    """How well each way of lengthening the record foretells days that were held back."""
+    rows = []
+    for way, found in study.extension_ways:
+        chosen = "taken" if found is study.extension else ""
+        if isinstance(found, str) or found.skill is None:
+            rows.append((_WAYS[way], "", "", "", "", view.translated(found) if isinstance(found, str) else "no days in common to try it on"))
+            continue
+        skill = found.skill
+        rows.append((_WAYS[way], f"{100 * skill.volume_ratio:.0f} %", f"{plain_number(skill.factor)} times", f"{skill.efficiency:.2f}", f"{skill.log_efficiency:.2f}", chosen))
+    own = study.extension
+    tie = f"; correlation of the logarithms {own.correlation:.2f} over {own.overlap_days:,} days in common" if np.isfinite(own.correlation) else ""
+    return Table(("way", "volume foretold", "typical error of a day", "efficiency, 1 is perfect", "the same on logarithms", "remark"), rows, f"The record lengthened by a neighbour's: each part of the common days left out in turn{tie}")
+
+
+_WAYS = {"move1": "line of equal variance (MOVE.1)", "area": "ratio of the catchments", "duration": "from duration curve to duration curve"}
+
+
+@needs("record")
 def month_figure(study: Any, view: View) -> Picture:
     """What each month brings: middle, half and nine tenths of its days; and what stays."""
     record = study.record.dropna()
@@ -166,33 +271,6 @@ def month_words(study: Any, view: View) -> Words:
         if middle[rich] > 1.5 * middle[lean]
         else f"The creek is even: the middle days of all months are {view.range(middle[lean], middle[rich], 'flow')}."
     )
-
-
-@needs("record")
-def extremes_table(study: Any, view: View) -> Table:
-    """Low flow and flood quantiles with limits, as far as the record carries them."""
-    from ...errors import HydrokitError
-    from ...stream.floods import flood
-    from ...stream.low_flow import base_flow_index, low_flow
-
-    rows: list[tuple[Any, ...]] = []
-    wanted = [("lowest 7 days in 2 years", low_flow, {"days": 7, "years": 2}), ("lowest 7 days in 10 years", low_flow, {"days": 7, "years": 10})]
-    wanted += [(f"flood of {years} years", flood, {"years": years}) for years in (2, 10, 50)]
-    for name, function, choices in wanted:
-        try:
-            found = function(study.record, **choices)
-        except HydrokitError as error:
-            rows.append((name, np.nan, "", view.translated(str(error).partition(": ")[2] or str(error))))
-            continue
-        low, high = (each.m_as("m^3/s") for each in found.limits)
-        unit = [float(view.number(each, "flow")) for each in (found.flow.m_as("m^3/s"), low, high)]
-        span = f"{plain_number(unit[1])} to {plain_number(unit[2])}" if np.isfinite(unit[1:]).all() else ""
-        rows.append((name, unit[0], span, view.translated("; ".join(each.message for each in found.findings))))
-    try:
-        rows.append(("share of base flow", f"{100 * base_flow_index(study.record):.0f} %", "", "what seeps out rather than runs off"))
-    except HydrokitError:
-        pass
-    return Table(("what", view.header("flow", "flow"), "limits, 90 %", "remark"), rows, "Low flow and flood")
 
 
 def rights_table(study: Any, view: View) -> Table:
@@ -236,6 +314,8 @@ def references() -> Words:
     return sources(
         "Plotting positions m/(n + 1): W. Weibull, as used for flow duration by J. K. Searcy, USGS Water-Supply Paper 1542-A, 1959.",
         "Low-flow statistics: WMO-No. 1029, Manual on Low-flow Estimation and Prediction, 2008.",
-        "Log-Pearson III by moments: Interagency Advisory Committee on Water Data, Bulletin 17B, 1982.",
+        "Log-Pearson III by moments: Interagency Advisory Committee on Water Data, Bulletin 17B, 1982. Extreme values by L-moments: J. R. M. Hosking and J. R. Wallis, Regional Frequency Analysis, 1997.",
+        "Base flow by filter: V. Lyne and M. Hollick, 1979, as A. R. Ladson and others, Australian Journal of Water Resources 17(1), 2013.",
+        "MOVE.1: R. M. Hirsch, Water Resources Research 18(4), 1982.",
         "Rules on residual flow are examples: D. L. Tennant, 1975; Swiss Waters Protection Act (SR 814.20), art. 31.",
     )

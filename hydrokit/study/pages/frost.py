@@ -92,7 +92,7 @@ def frost_words(study: Any, view: View) -> Words:
         text += f"The site file does not say how the {worst.stretch.line} lies, so it is taken as bare: give its cover. "
     flow, line = study.full_flow_m3s, study.penstock
     if flow is not None and line is not None and worst.stretch.line == "penstock" and study.section is not None:
-        gradient = (study.head.value - study.section.net_head_m) / float(line.length_m)
+        gradient = study.section.lost_head_m / float(line.length_m)
         reach = float(ice_free_length.si(flow, FREEZING_POINT + _A_LITTLE_WARMER, told.air_temperature_k, worst.stretch.resistance_si(told.air_temperature_k), gradient))
         held = worst.stretch.end_m - worst.stretch.start_m
         warmer = view.text(_A_LITTLE_WARMER, "temperature difference", 2)

@@ -7,12 +7,13 @@ from typing import Any
 import numpy as np
 
 from ...errors import counted
+from ...errors import counted
 from ...stream.rating_curve import TRUSTED_FACTOR, rating_stage
 from ..display import Picture, Table, View, Words, plain_number, series_text
-from ..style import BAND, CREEK, ICE, INK, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log
+from ..style import BAND, CREEK, GROUND, ICE, INK, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log
 from .common import needs, sources
 
-__all__ = ["gaugings_figure", "gaugings_table", "headline", "next_words", "rating_figure", "rating_words", "references", "sheets_table", "stage_figure", "worth_table"]
+__all__ = ["gaugings_figure", "gaugings_table", "headline", "next_words", "rating_figure", "rating_words", "references", "residual_figure", "sheets_table", "stage_figure", "stage_words", "worth_table"]
 
 DECIDING = (0.25, 0.90)  # shares of the days between whose flows most of a year's energy is made, common practice
 
@@ -92,7 +93,7 @@ def gaugings_figure(study: Any, view: View) -> Picture:
 def sheets_table(study: Any, view: View) -> Any:
     """What the field sheets come to, and where their doubt comes from."""
     if not study.field_sheets:
-        return Words("*No field sheets are named. A sheet (bucket fills, current-meter verticals, salt readings) lets others check a gauging line by line.*")
+        return Words("*No field sheets are named. A sheet (bucket fills, float runs, heads over a board, current-meter verticals, salt readings, flood marks) lets others check a gauging line by line.*")
     rows = []
     for name, gauging in study.field_sheets.items():
         parts = sorted(gauging.parts.items(), key=lambda item: -item[1])[:3]
@@ -126,6 +127,8 @@ def rating_figure(study: Any, view: View) -> Picture:
             if which.any():
                 x = view.number(gauged.flow_m3s[which], "flow")
                 axes.errorbar(x, view.number(gauged.stage_m[which], "stage"), xerr=1.96 * gauged.uncertainty[which] * x, fmt="o", color=colour, markersize=4.5, capsize=2, linewidth=1, label=label)
+        if rating.break_m is not None:
+            axes.axhline(float(view.number(rating.break_m, "stage")), color=GROUND, linewidth=0.9, linestyle=(0, (6, 3)), label="two curves meet")
         axes.set_xscale("log")
         _plain_x(axes)
         smallest = min(float(view.number(rating.lowest_flow_m3s, "flow")), *(float(view.number(each, "flow")) for each in (deciding or (1e9,))))
@@ -157,8 +160,17 @@ def rating_words(study: Any, view: View) -> Words:
     scale, cease = float(view.number(rating.a * stage_unit**rating.b, "flow")), float(view.number(rating.c, "stage"))
     text = (
         f"With the stage h in {view.label('stage')} and the flow Q in {view.label('flow')} the rating is "
-        f"$Q = {scale:.4g}\\,(h - {cease:.3f})^{{{rating.b:.2f}}}$. "
+        f"$Q = {scale:.4g}\\,(h - {cease:.3f})^{{{rating.b:.2f}}}$"
     )
+    if rating.break_m is None:
+        text += ". "
+    else:
+        upper = float(view.number(rating.a * (rating.break_m - rating.c) ** (rating.b - rating.upper_b) * stage_unit**rating.upper_b, "flow"))
+        text += (
+            f" up to a stage of {view.text(rating.break_m, 'stage')}, and $Q = {upper:.4g}\\,(h - {cease:.3f})^{{{rating.upper_b:.2f}}}$ above it: "
+            "the gaugings bend there, as where the banks open out or another control takes over. "
+        )
+    text += _leaning(study)
     deciding = _deciding_flows(study)
     if deciding is None:
         middle = float(np.sqrt(rating.lowest_flow_m3s * rating.highest_flow_m3s))
@@ -170,23 +182,85 @@ def rating_words(study: Any, view: View) -> Words:
             f"Where the energy is decided the curve is good to {plain_number(low, 2)} % at {view.text(deciding[0], 'flow', 2)} and "
             f"{plain_number(high, 2)} % at {view.text(deciding[1], 'flow', 2)} (one standard deviation)."
         )
-    return Words(f"{text} Above {view.text(rating.trusted_flow_m3s, 'flow', 2)} it is drawn beyond the gaugings and should not be leaned on.")
+    text += f" Above {view.text(rating.trusted_flow_m3s, 'flow', 2)}, half as much again as the highest gauging, it is drawn beyond what was measured and should not be leaned on"
+    if study.stage is not None:
+        flow = rating.flow_si(study.stage.dropna().to_numpy())
+        beyond = flow > rating.trusted_flow_m3s
+        text += f"; {100 * beyond.mean():.1f} % of the stages and {100 * flow[beyond].sum() / max(flow.sum(), 1e-12):.0f} % of their water lie there"
+    return Words(f"{text}.{_shifted(rating)}")
+
+
+def _leaning(study: Any) -> str:
+    """What a rating of few gaugings leans on."""
+    from ...stream.rating import FREE_GAUGINGS
+
+    rating = study.rating
+    if len(np.unique(rating.gauged_stage_m)) >= FREE_GAUGINGS:
+        return ""
+    control = study.site["stream"].get("control")
+    shape = f"taken as that of a {control}" if control else "assumed, for the shape of the control is not said"
+    return f"With fewer than five gaugings the exponent is not fitted but {shape}, and the curve leans on the surveyed stage of no flow. "
+
+
+def _shifted(rating: Any) -> str:
+    if rating.shift is None:
+        return ""
+    day, change = rating.shift
+    return (
+        f" **The control has shifted:** gaugings from {day} on lie {100 * abs(change):.0f} % {'above' if change > 0 else 'below'} those before at one stage. "
+        "Look for what moved (gravel, wood, a kicked stone), keep two sheets of gaugings, and rate each time by its own."
+    )
+
+
+@needs("rating", quiet=True)
+def residual_figure(study: Any, view: View) -> Picture:
+    """How far each gauging lies off the rating, through time: a control that moves shows here first."""
+    rating, gauged = study.rating, study.gaugings
+    used = np.flatnonzero(np.isfinite(gauged.stage_m))[rating.used]
+    off, bar = 100 * np.expm1(rating.residuals), 1.96 * 100 * gauged.uncertainty[used]
+    with figure(7.4, 2.4) as (made, axes):
+        axes.axhline(0, color=CREEK, linewidth=1.2)
+        axes.errorbar(gauged.date[used], off, yerr=bar, fmt="o", color=INK, markersize=4.5, capsize=2, linewidth=1, label="gauging, with its own 95 %")
+        if rating.shift is not None:
+            axes.axvline(np.datetime64(rating.shift[0]), color=RUST, linestyle=(0, (4, 2)), label="the control shifted")
+        axes.set_ylabel("off the rating [%]")
+        legend_above(axes)
+        made.autofmt_xdate(rotation=0, ha="center")
+    told = "no shift stands out" if rating.shift is None else f"the control shifted about {rating.shift[0]}"
+    return Picture(made, f"Deviation of {len(used)} gaugings from the rating through time; {told}.")
 
 
 @needs("stage", quiet=True)
 def stage_figure(study: Any, view: View) -> Picture:
-    """The stage as it was logged, ice left out."""
-    stage = study.stage
+    """The stage as it was logged, without what ice spoils."""
+    stage, record = study.stage, study.stage_record
     with figure(7.4, 2.6) as (made, axes):
         axes.plot(stage.index, view.number(stage.to_numpy(), "stage"), color=CREEK, linewidth=1)
+        if record.lowered.any():
+            axes.plot(stage.index[record.lowered], view.number(stage.to_numpy()[record.lowered], "stage"), ".", color=ICE, markersize=4, label="under ice, corrected")
         gauged = study.gaugings
         if gauged is not None:
             axes.plot(gauged.date, view.number(gauged.stage_m, "stage"), "o", color=RUST, markersize=4, label="gaugings")
-            axes.set_xlim(stage.index[0], stage.index[-1])
+            if stage.index[0] < stage.index[-1]:
+                axes.set_xlim(stage.index[0], stage.index[-1])
             legend_above(axes)
         axes.set_ylabel(view.header("stage", "stage"))
-    missing = int(stage.isna().sum())
-    return Picture(made, f"Daily stage from {stage.index[0]:%Y-%m-%d} to {stage.index[-1]:%Y-%m-%d}, {missing} days missing or left out for ice.")
+    missing, unit = int(stage.isna().sum()), "day" if record.daily else "reading"
+    return Picture(made, f"{'Daily stage' if record.daily else 'Stage as logged'} from {stage.index[0]:%Y-%m-%d} to {stage.index[-1]:%Y-%m-%d}, {counted(missing, unit)} missing or left out for ice.")
+
+
+@needs("stage", quiet=True)
+def stage_words(study: Any, view: View) -> Words:
+    """How often the stage was read, and what ice does to it."""
+    stage, record = study.stage, study.stage_record
+    if record.daily:
+        text = "These are daily means. "
+    else:
+        step = float(np.median(np.diff(stage.index.to_numpy()).astype("timedelta64[s]").astype(float))) / 60 if len(stage) > 1 else np.nan
+        every = "not known" if not np.isfinite(step) else f"{plain_number(step)} minutes" if step < 120 else f"{plain_number(step / 60)} hours"
+        text = f"{len(stage):,} readings, one every {every}. Each is turned into a flow before the day is averaged: the rating is curved, so the flow of a mean stage would come out too low. "
+    text += view.translated(". ".join(each.message[0].upper() + each.message[1:] for each in record.findings))
+    return Words(text.rstrip() + ("." if record.findings else ""))
 
 
 def next_words(study: Any, view: View) -> Words:
@@ -245,4 +319,7 @@ def references() -> Words:
         "ISO 1438:2017, Hydrometry: open channel flow measurement using thin-plate weirs; C. E. Kindsvater and B. L. Shen's formula.",
         "ISO 9555-1:1994, Liquid flow in open channels: tracer dilution methods; J. Richardson et al., Confluence 1(2), 2017, for salt.",
         "ISO 18320:2020, Hydrometry: determination of the stage-discharge relationship.",
+        "T. A. Cohn, J. E. Kiang and R. R. Mason, J. Hydraul. Eng. 139(5), 2013: the doubt of a current-meter gauging from its own verticals.",
+        "S. E. Rantz and others, USGS Water-Supply Paper 2175, 1982: floats, shifts of the control, stages under ice.",
+        "T. Dalrymple and M. A. Benson, USGS TWRI 3-A2, 1967: floods from their marks. U.S. Bureau of Reclamation, Water Measurement Manual, 2001: weir boards.",
     )

@@ -8,18 +8,13 @@ import numpy as np
 
 from ...works.basin import basin_area, basin_speed, flushing_interval, mouth_cover, settling_velocity, storage_time, trap_efficiency
 from ..display import Table, View, Words, plain_number
+from ..pond_site import pond
 from .common import needs
 
 __all__ = ["silt_table", "silt_words"]
 
 GRAINS = np.array([0.1e-3, 0.2e-3, 0.3e-3, 0.5e-3])
 USUAL_GRAIN = 0.3e-3  # that wears jets and runner at moderate heads, common practice
-
-
-def pond(study: Any) -> dict | None:
-    """The last pond of the site file, or None."""
-    ponds = [entry for entry in study.site["part"] if entry["kind"] == "pond"]
-    return ponds[-1] if ponds else None
 
 
 def mouth(study: Any) -> tuple[float, float] | None:
@@ -67,18 +62,18 @@ def silt_words(study: Any, view: View) -> Words:
     text = (
         f"To keep grains of {view.text(grain, 'diameter', 2)} from the jets at {view.text(flow, 'flow')} a basin needs about {view.text(needed, 'area', 2)} of surface, four to ten times as long as wide; "
         f"this pond has {view.text(has, 'area', 2)} and is {verdict}. Were it four times as long as wide, its water would run at {view.text(speed, 'velocity', 2)}; below {view.text(limit, 'velocity', 2)} what has settled stays down. "
-        f"With nothing coming in, the depth that may be drawn lasts {_span(view, lasts)} at full flow. "
+        f"With nothing coming in, the depth that may be drawn lasts {span(view, lasts)} at full flow. "
     )
     if "silt" in found and found.get("silt_depth"):
         trapped = float(trap_efficiency.si(sink, has, flow))
         full = float(flushing_interval.si(has * found["silt_depth"], flow, found["silt"], trapped))
-        text += f"With brown water as it was sampled, the room for silt is full after {_span(view, full)} of full flow: flush before that."
+        text += f"With brown water as it was sampled, the room for silt is full after {span(view, full)} of full flow: flush before that."
     else:
         text += "Let a jar of brown water stand overnight: the silt in it tells how often the pond must be flushed."
     return Words(text)
 
 
-def _span(view: View, seconds: float) -> str:
+def span(view: View, seconds: float) -> str:
     """A time in the unit in which people would say it."""
     if seconds < 5400:
         return view.text(seconds, "minutes", 2)

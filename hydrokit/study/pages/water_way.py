@@ -10,7 +10,7 @@ from ..display import Picture, Table, View, Words, escape_markdown, series_text
 from ..ladder import MONTHS, binding, month_groups, openings, rungs
 from ..style import CREEK, GROUND, ICE, INK, LEAF, PALE, RUST, SUN, WARNING, figure, legend_above, plain_label
 from ..works_site import ground
-from . import frost, holding, line_air, silt
+from . import frost, holding, intake, line_air, pond, silt
 from .common import level, needs, sources
 
 __all__ = ["changes_table", "fish_words", "headline", "ladder_figure", "ladder_table", "ladder_words", "months_table", "references", "section_figure", "section_words"]
@@ -147,7 +147,7 @@ def _pressure_panel(view: View, axes: Any, x: Any, held: Any) -> None:
 def section_words(study: Any, view: View) -> Words:
     """Losses, pressure against rating, suction, mouth."""
     section, held = study.section, study.pressures
-    lost = study.head.value - section.net_head_m
+    lost = section.lost_head_m
     guessed = "" if study.plant is not None else " (no jets are described: this is the least of the licence, the intake and what costs a tenth of the head)"
     text = (
         f"At {view.text(study.full_flow_m3s, 'flow')}{guessed} the penstock takes {view.text(lost, 'head')} of its {view.text(study.head.value, 'head')} ({100 * lost / study.head.value:.0f} %), "
@@ -251,7 +251,7 @@ def ladder_words(study: Any, view: View) -> Words:
     gauged = study.site["intake"].get("capacity")
     if gauged is not None and screens and screens[0].name != "intake":
         own = next(part for part in study.supply if part.name == screens[0].name).capacity_si()
-        text += f"It is reckoned from its holes and mesh at {view.text(own, 'flow')}; the site file gives {view.text(gauged.value, 'flow')}" + (f" ± {view.text(gauged.sd, 'flow', 2)}" if gauged.sd else "") + " for the whole intake. "
+        text += f"It is reckoned from its openings at {view.text(own, 'flow')}; the site file gives {view.text(gauged.value, 'flow')}" + (f" ± {view.text(gauged.sd, 'flow', 2)}" if gauged.sd else "") + " for the whole intake. "
     return Words(text.strip())
 
 
@@ -307,7 +307,7 @@ def fish_words(study: Any, view: View) -> Words:
 
 def changes_table(study: Any, view: View) -> Table:
     """Things to build or change, each with its number."""
-    rows = [*line_air.changes(study, view), *_ladder_changes(study, view), *holding.changes(study, view), *silt.changes(study, view), *frost.changes(study, view)]
+    rows = [*intake.changes(study, view), *line_air.changes(study, view), *_ladder_changes(study, view), *holding.changes(study, view), *pond.changes(study, view), *silt.changes(study, view), *frost.changes(study, view)]
     return Table(("what", "where", "number", "why"), rows or [("nothing that these figures show", "", "", "")], "To build or to change")
 
 

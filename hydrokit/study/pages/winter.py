@@ -13,7 +13,7 @@ from ..display import Cautions, Picture, Table, View, Words, escape_markdown, pl
 from ..style import BAND, CREEK, GROUND, INK, LEAF, MONTH_LETTERS, RUST, SUN, figure, legend_above, plain_label
 from .common import cautions, needs
 
-__all__ = ["alarm_table", "alarm_words", "calendar_table", "diversion_steps_table", "freezing_table", "hands", "heat_words", "penstock_steps_table", "steps_words", "stop_table", "stop_words", "winter_figure", "winter_words"]
+__all__ = ["alarm_table", "alarm_words", "calendar_table", "diversion_steps_table", "freezing_table", "hands", "penstock_steps_table", "steps_words", "stop_table", "stop_words", "winter_figure", "winter_words"]
 
 _ORDER = np.roll(np.arange(12), -9)  # October first: the season as it comes
 _KWH = 3.6e6
@@ -200,24 +200,6 @@ def stop_words(study: Any, view: View) -> Words:
         worst_stretch = escape_markdown(seen.standing.worst.name)
         text += f"It all hangs on the first **{_hours(seen.cold_blocked_s, view)}** of a cold day: by then the worst stretch ({worst_stretch}) is blocked if its water stands."
     return Words(text)
-
-
-@needs("winter_outlook", quiet=True)
-def heat_words(study: Any, view: View) -> Words:
-    """What the watts keep warm."""
-    seen = study.winter_outlook
-    if seen.heat is None:
-        lacks = "how much heat the rooms lose (heated_ua under [loads])" if "heated_ua" not in study.site["loads"] else "the power the plant makes"
-        return Words(f"*Heat is not weighed: {lacks} is not known.*")
-    place, found = seen.climate.coldest_month - 1, seen.heat
-    loads = study.site["loads"]
-    wanted = loads.get("inside_temperature", 293.15)
-    first = f"In {MONTHS[place]} {view.text(found.power_w[place], 'power', 2)} are left for heat"
-    return Words(
-        f"{first}: they hold {view.text(found.held_k[place], 'temperature difference', 2)} above the outdoors, "
-        f"so that with nothing else the rooms ({view.text(loads['heated_ua'], 'heat loss', 2)}) stand at {view.text(found.inside_cold_k[place], 'temperature', 2)} on a cold day, where {view.text(wanted, 'temperature', 2)} are wanted. "
-        f"Over all the days on record the plant meets {100 * found.met_share:.0f} % of the heat; {plain_number(found.unmet_j / _KWH, 2)} kWh a year must come from wood or gas, if nothing stops it."
-    )
 
 
 # --- jobs and steps -------------------------------------------------------------------------

@@ -1,0 +1,268 @@
+"""What yesterday costs: the year without memory against the same days walked one by one.
+
+>>> import numpy as np, pandas as pd
+>>> from hydrokit.energy.days import Habits
+>>> from hydrokit.energy.memory import remember
+>>> from hydrokit.plant.chain import Chain
+>>> from hydrokit.plant.parts import FixedJets, MeasuredLoss, Penstock, Runner, steady
+>>> plant = Chain(Penstock(MeasuredLoss(0.0), 50.0), FixedJets((0.012,) * 4, 0.95), Runner(steady(0.6)))
+>>> dates = pd.date_range("2020-10-01", "2021-09-30")
+>>> usable = pd.Series(0.008 + 0.006 * np.cos(2 * np.pi * np.arange(365) / 365) + 0.001 * (np.arange(365) % 2), dates)
+>>> found = remember(usable, plant, Habits(visit_days=14))
+>>> bool(0 < found.cost_kwh["jets"].sum() < 0.1 * found.free_kwh.sum())
+True
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from ..errors import HydrokitError
+from ..plant.chain import Chain
+from ..stream.record import WATER_YEAR, year_labels
+from .days import Days, Habits, simulate_days
+from .year import MONTHS, Outages, counted_months, steps_of
+
+__all__ = ["Remembered", "StopCosts", "remember", "stop_costs"]
+
+DRAWS = 60  # of every winter on record
+
+
+@dataclass(frozen=True, eq=False)
+class Remembered:
+    """Energy of the mean year with and without what ties its days together.
+
+    Parameters
+    ----------
+    free_kwh : ndarray of 12
+        By month, nothing remembered.
+    cost_kwh : dict of str to ndarray of 12
+        Given up to each memory if it alone were there: ``"jets"``, ``"ramp"``, ``"frost"``,
+        ``"pond"`` (below zero where it brings energy), and ``"all"`` of them together; only those
+        that the habits hold.
+    years_kwh : ndarray
+        Given up to frost, in each whole year of each draw of the stops; empty without frost.
+    frozen_days : float
+        Days lost to frost in a mean year.
+    stops : float
+        Stops in frost drawn in a mean year.
+    changes, free_changes : float
+        How often the jets are changed in a mean year, with the habits and without.
+    """
+
+    free_kwh: np.ndarray
+    cost_kwh: dict[str, np.ndarray]
+    years_kwh: np.ndarray
+    frozen_days: float
+    stops: float
+    changes: float
+    free_changes: float
+
+
+@dataclass(frozen=True, eq=False)
+class StopCosts:
+    """What one stop costs that lasts until it thaws, by the month it comes in, January first.
+
+    Parameters
+    ----------
+    days, days_long : ndarray of 12
+        Days lost: half of the stops cost more; one in ten does. NaN in a month without frost.
+    kwh, kwh_long, kwh_most : ndarray of 12
+        The same of the energy not made, and the most on record.
+    frosty : ndarray of 12
+        Share of the month's days on which a stop freezes.
+    """
+
+    days: np.ndarray
+    days_long: np.ndarray
+    kwh: np.ndarray
+    kwh_long: np.ndarray
+    kwh_most: np.ndarray
+    frosty: np.ndarray
+
+    @property
+    def worst_month(self) -> int | None:
+        """1 to 12, or None where no stop freezes."""
+        return int(np.nanargmax(self.kwh_long)) + 1 if np.isfinite(self.kwh_long).any() else None
+
+
+def remember(
+    usable: pd.Series,
+    chain: Chain,
+    habits: Habits,
+    temperature_degc: Any = None,
+    stops_a_year: float = 0.0,
+    outages: Outages | None = None,
+    draws: int = DRAWS,
+    seed: int = 1,
+    start_month: int = WATER_YEAR,
+) -> Remembered:
+    """The mean year without memory, and what each memory takes from it.
+
+    Parameters
+    ----------
+    usable : pandas.Series
+        Usable flow in m³/s, daily, a ramp of the rights not yet counted.
+    chain : Chain
+    habits : Habits
+    temperature_degc : Series or array, optional
+        Daily mean air temperature in °C; needed where anything freezes.
+    stops_a_year : float
+        Stops on frosty days in a mean year: air locks, frazil, trips of the breaker. Each comes on
+        any frosty day alike. Their first day is not counted against the frost: it is a stop like
+        others, part of the unplanned share of `outages`.
+    outages : Outages, optional
+    draws : int
+        Of the days of the stops.
+    seed : int
+    start_month : int
+
+    Returns
+    -------
+    Remembered
+        Costs of single memories do not add up to that of all: a frozen plant changes no jets.
+    """
+    weight = _Mean.of(usable, outages, start_month)
+    free = simulate_days(usable, chain, None, start_month=start_month)
+    base = weight.monthly(free)
+    jets = replace(Habits(), least_gain=habits.least_gain, visit_days=habits.visit_days)
+    parts = {
+        "jets": (jets, habits.least_gain > 0 or habits.visit_days > 1),
+        "ramp": (replace(Habits(), ramp_m3s_per_day=habits.ramp_m3s_per_day), np.isfinite(habits.ramp_m3s_per_day)),
+        "pond": (replace(Habits(), pond_m3=habits.pond_m3), habits.pond_m3 > 0),
+    }
+    cost, changes = {}, free
+    for name, (alone, held) in parts.items():
+        if held:
+            walked = simulate_days(usable, chain, alone, start_month=start_month)
+            cost[name] = base - weight.monthly(walked)
+            changes = walked if name == "jets" else changes
+    years, frozen_days, stops = np.empty(0), 0.0, None
+    if habits.freezes_below_degc > -np.inf:
+        frost = replace(Habits(), freezes_below_degc=habits.freezes_below_degc, thaws_above_degc=habits.thaws_above_degc, thaw_days=habits.thaw_days, starved_freezes=habits.starved_freezes)
+        stops = _drawn_stops(usable.index, temperature_degc, habits.freezes_below_degc, stops_a_year, draws, seed, start_month)
+        day_only = replace(free, power_w=np.where(stops, 0.0, free.power_w))  # of no consequence the day after
+        until_thaw = _with_stops(usable, chain, frost, temperature_degc, stops, start_month)
+        cost["frost"] = weight.monthly(day_only) - weight.monthly(until_thaw)
+        years = weight.yearly(day_only) - weight.yearly(until_thaw)
+        frozen_days = float((until_thaw.frozen & ~stops).mean() * 365.25)
+    if len(cost) > 1:
+        if stops is None:
+            together = weight.monthly(simulate_days(usable, chain, habits, start_month=start_month))
+            cost["all"] = base - together
+        else:
+            # against the same stops, each lasting its day
+            cost["all"] = weight.monthly(day_only) - weight.monthly(_with_stops(usable, chain, habits, temperature_degc, stops, start_month))
+    whole = len(usable) / 365.25
+    return Remembered(
+        base, cost, years, frozen_days, 0.0 if stops is None else float(stops.sum(axis=1).mean() / whole), float(np.mean(changes.changes)) / whole, float(np.mean(free.changes)) / whole,
+    )  # fmt: skip
+
+
+def stop_costs(
+    usable: pd.Series, chain: Chain, habits: Habits, temperature_degc: Any, outages: Outages | None = None, start_month: int = WATER_YEAR
+) -> StopCosts:
+    """What one stop costs in each month, tried on each of its frosty days in every year of the record.
+
+    Parameters
+    ----------
+    usable : pandas.Series
+    chain : Chain
+    habits : Habits
+        Their frost; what else they hold is left out.
+    temperature_degc : Series or array
+        Daily mean air temperature in °C.
+    outages : Outages, optional
+        Energy that would not have been made anyway is not lost.
+    start_month : int
+
+    Returns
+    -------
+    StopCosts
+        Against the plant without the stop: its first day is counted too.
+    """
+    frost = replace(Habits(), freezes_below_degc=habits.freezes_below_degc, thaws_above_degc=habits.thaws_above_degc, thaw_days=habits.thaw_days)
+    index, weight = usable.index, _Mean.of(usable, outages, start_month)
+    cold = _degc(index, temperature_degc) <= habits.freezes_below_degc
+    month, day = np.asarray(index.month), np.asarray(index.day)
+    tried = [(m, d) for m in MONTHS.tolist() if cold[month == m].any() for d in range(1, 32)]
+    nothing = np.full(12, np.nan)
+    frosty = np.array([cold[month == m].mean() if (month == m).any() else 0.0 for m in MONTHS])
+    if not tried:
+        return StopCosts(nothing, nothing, nothing, nothing, nothing, frosty)
+    stops = np.array([(month == m) & (day == d) & cold for m, d in tried])
+    free = simulate_days(usable, chain, replace(frost, freezes_below_degc=-np.inf), start_month=start_month)
+    # a plant that stands for want of water freezes of itself: that is no doing of the stop
+    still = simulate_days(usable, chain, frost, temperature_degc, start_month=start_month)
+    stopped = _with_stops(usable, chain, frost, temperature_degc, stops, start_month)
+    lost_kwh = weight.yearly(still) - weight.yearly(stopped)
+    lost_days = weight.yearly_days((stopped.power_w == 0) & (free.power_w > 0) & (still.power_w > 0))
+    happened = weight.yearly_days(stops) > 0
+    found = np.full((5, 12), np.nan)
+    of_month = np.array([m for m, _ in tried])
+    for m in np.unique(of_month):
+        rows = of_month == m
+        days, kwh = lost_days[rows][happened[rows]], lost_kwh[rows][happened[rows]]
+        if len(days):
+            found[:, m - 1] = *np.quantile(days, [0.5, 0.9]), *np.quantile(kwh, [0.5, 0.9]), kwh.max()
+    return StopCosts(*found, frosty)
+
+
+# --- helpers --------------------------------------------------------------------------------
+
+
+def _degc(index: pd.DatetimeIndex, temperature: Any) -> np.ndarray:
+    return (temperature.reindex(index) if isinstance(temperature, pd.Series) else pd.Series(temperature, index)).to_numpy(dtype=float)
+
+
+def _drawn_stops(index: pd.DatetimeIndex, temperature: Any, freezes_degc: float, a_year: float, draws: int, seed: int, start_month: int) -> np.ndarray:
+    """Days of stops, draws × days: on frosty days only, each alike."""
+    if temperature is None:
+        raise HydrokitError("remember(): a plant that freezes needs the daily air temperature")
+    cold = _degc(index, temperature) <= freezes_degc
+    chance = min(a_year * len(index) / 365.25 / max(int(cold.sum()), 1), 1.0)
+    return (np.random.default_rng(seed).random((draws, len(index))) < chance) & cold
+
+
+def _with_stops(usable: pd.Series, chain: Chain, habits: Habits, temperature: Any, stops: np.ndarray, start_month: int) -> Days:
+    """Many runs that differ in their stops; where none stops at all, one."""
+    return simulate_days(usable, chain, habits, temperature, stops if stops.any() else stops[:1], start_month=start_month)
+
+
+@dataclass(frozen=True, eq=False)
+class _Mean:
+    """How days add up to the mean year: those of whole years, stops by their share of the time taken off."""
+
+    counted: np.ndarray  # years × 12
+    running: np.ndarray  # by month
+    place: np.ndarray  # of each day in the years
+    whole: np.ndarray  # of the years
+    month: np.ndarray
+
+    @classmethod
+    def of(cls, usable: pd.Series, outages: Outages | None, start_month: int) -> _Mean:
+        steps = steps_of(usable, start_month)
+        counted = counted_months(steps.complete)
+        if not counted.any(axis=0).all():
+            raise HydrokitError("remember(): the record does not hold every month of a year whole, so there is no mean year")
+        label = year_labels(usable.index, start_month)
+        return cls(counted, (Outages() if outages is None else outages).running, label - label.min(), counted.all(axis=1), steps.month)
+
+    def monthly(self, days: Days) -> np.ndarray:
+        """Mean energy of each month, over draws too."""
+        kwh = np.where(self.counted, days.kwh, 0.0).sum(axis=-2) / self.counted.sum(axis=0) * self.running
+        return kwh.reshape(-1, 12).mean(axis=0)
+
+    def yearly(self, days: Days) -> np.ndarray:
+        """Energy of each whole year, draws × years."""
+        return (days.kwh * self.running).sum(axis=-1).reshape(-1, len(self.whole))[:, self.whole]
+
+    def yearly_days(self, where: np.ndarray) -> np.ndarray:
+        """Days marked true in each whole year, draws × years."""
+        marked = np.atleast_2d(where)
+        starts = np.flatnonzero(np.r_[True, np.diff(self.place) != 0])
+        return np.add.reduceat(marked, starts, axis=-1, dtype=int)[:, self.whole[self.place[starts]]]

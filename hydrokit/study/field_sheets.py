@@ -1,0 +1,222 @@
+"""From the field sheets of a visit to gaugings: bucket, float, weir board, meter, salt, flood marks."""
+
+from __future__ import annotations
+
+from typing import Any, Callable
+
+import numpy as np
+
+from ..errors import HydrokitError, InputError, Mistake
+from ..files import read_csv, shown_path
+from .sheets import Folder, filled
+
+__all__ = ["field_sheets", "leaks", "meter_ways"]
+
+# Columns of a current-meter sheet, by the points they make in a vertical; the most points that are there count.
+_AT = {
+    5: ("velocity at surface", "velocity at 0.2", "velocity at 0.6", "velocity at 0.8", "velocity at bed"),
+    3: ("velocity at 0.2", "velocity at 0.6", "velocity at 0.8"),
+    2: ("velocity at 0.2", "velocity at 0.8"),
+    1: ("velocity",),
+}
+_USUAL_DOUBT = 0.08  # of a flow told without its doubt, common practice
+
+
+def field_sheets(study: Any) -> dict[str, Any]:
+    """Gaugings worked out from the field sheets that are there: name to Gauging."""
+    folder, site, found = study.folder, study.site, {}
+    for name, (key, make) in _SHEETS.items():
+        if key in site["stream"]:
+            found[name] = folder.sentence(f"[stream] {key}", lambda make=make: make(folder, site))
+    return found
+
+
+def _sheet(folder: Folder, site: dict, key: str, *columns: Any) -> tuple[Any, Any]:
+    path = folder.file(site["stream"][key], f"[stream] {key}")
+    return path, read_csv(path, *columns)
+
+
+def _told(value: Any, method: str) -> Any:
+    """A flow of the site file as a gauging."""
+    from ..stream.gauging import Gauging
+
+    return Gauging.from_parts(value.value, {"gauging": _USUAL_DOUBT if value.relative is None else value.relative}, method)
+
+
+def _bucket(folder: Folder, site: dict) -> Any:
+    from ..stream.gauging import bucket, total
+
+    path, table = _sheet(folder, site, "bucket", {"volume": "m^3", "time": "s"})
+    filled(path, table, "volume", "time", above_zero=("volume", "time"))
+    caught = bucket.si(table["volume"].to_numpy(), table["time"].to_numpy())
+    beside = site["stream"].get("bucket_beside")
+    return caught if beside is None or beside.value == 0 else total(caught, _told(beside, "beside the bucket"))
+
+
+def _float(folder: Folder, site: dict) -> Any:
+    from ..stream.gauging import float_coefficient, float_gauging
+
+    stream = site["stream"]
+    path, table = _sheet(folder, site, "float", {"length": "m", "time": "s"})
+    filled(path, table, "length", "time", above_zero=("length", "time"))
+    if "float_section" not in stream:
+        raise HydrokitError('needs the section the floats cross: float_section = "sheet_section.csv" with the columns across [m], depth [m]')
+    sections = _sections(folder, site, "float_section")
+    given, bed = stream.get("float_coefficient"), stream.get("float_bed", "gravel")
+    depth = np.mean([area / width for _, _, area, _, width in sections])
+    coefficient = float(float_coefficient.si(depth, bed)) if given is None else given.value
+    doubt = {} if given is None or given.relative is None else {"coefficient_uncertainty": given.relative}
+    areas = np.array([area for _, _, area, _, _ in sections])
+    return float_gauging.si(table["length"].to_numpy() / table["time"].to_numpy(), areas, coefficient, **doubt)
+
+
+def _slope_area(folder: Folder, site: dict) -> Any:
+    from ..stream.slope_area import slope_area
+
+    manning = site["stream"].get("slope_area_manning")
+    if manning is None:
+        raise HydrokitError('needs the roughness of the reach, judged by eye: slope_area_manning = "0.05 ± 0.01"')
+    sections = _sections(folder, site, "slope_area", level=True)
+    station, level, area, perimeter, _ = (np.array(each) for each in zip(*sections))
+    doubt = {} if manning.relative is None else {"manning_uncertainty": manning.relative}
+    return slope_area.si(area, perimeter, level, station, manning.value, **doubt)
+
+
+def _sections(folder: Folder, site: dict, key: str, level: bool = False) -> list[tuple[float, float, float, float, float]]:
+    """(station, level, area, wetted perimeter, width) of every section of a sheet, from upstream to downstream."""
+    from ..stream.cross_section import cross_section
+
+    wanted = {"across": "m", "depth": "m"} | ({"station": "m", "level": "m"} if level else {})
+    path, table = _sheet(folder, site, key, wanted, {} if level else {"station": "m"})
+    stations = table["station"].ffill() if "station" in table else table["across"] * 0.0
+    filled(path, table.assign(station=stations), "across", "depth", "station", none_below_zero=("depth",))
+    sections = []
+    for station, rows in table.groupby(stations.to_numpy(), sort=True):
+        levels = rows["level"].dropna().unique() if level else [0.0]
+        where = f"line {rows['line'].iloc[0]}"
+        if len(levels) != 1:
+            raise InputError(Mistake(shown_path(path), where, f"the section at {station:g} m needs one level of the mark, got {len(levels)}"))
+        try:
+            area, perimeter = cross_section.si(rows["across"].to_numpy(), rows["depth"].to_numpy())
+        except HydrokitError as error:
+            raise InputError(Mistake(shown_path(path), where, str(error).partition(": ")[2])) from error
+        sections.append((float(station), float(levels[0]), float(area), float(perimeter), float(np.ptp(rows["across"]))))
+    return sections
+
+
+def _weir(folder: Folder, site: dict) -> Any:
+    from ..stream.weir_board import weir_gauging
+
+    path, table = _sheet(folder, site, "weir", {"head": "m"})
+    filled(path, table, "head", above_zero=("head",))
+    board = site["weir"]
+    if "kind" not in board:
+        raise HydrokitError('needs the board: [weir] kind = "v-notch" and angle = "90 deg", or width and the others of its kind')
+    shape = {name: board.get(name) for name in ("kind", "angle", "width", "channel_width", "crest_height", "notch_depth")}
+    doubt = {"head_uncertainty": board["head_uncertainty"]} if "head_uncertainty" in board else {}
+    return weir_gauging.si(table["head"].to_numpy(), **doubt, **shape)
+
+
+def _verticals(folder: Folder, site: dict) -> tuple[Any, ...]:
+    """(distance, depth, mean velocity, fewest points in a vertical) of the current-meter sheet."""
+    from ..stream.verticals import vertical_velocity
+
+    optional = {name: "m/s" for names in _AT.values() for name in names}
+    path, table = _sheet(folder, site, "current_meter", {"distance": "m", "depth": "m"}, optional)
+    filled(path, table, "distance", "depth", none_below_zero=("depth",))
+    distance, depth = table["distance"].to_numpy(), table["depth"].to_numpy()
+    if "velocity" not in table and "velocity at 0.6" in table:  # one point stands at 0.6 of the depth
+        table["velocity"] = table["velocity at 0.6"]
+    mean, points = np.full(len(table), np.nan), np.zeros(len(table), dtype=int)
+    for count, names in _AT.items():
+        if all(name in table for name in names):
+            values = table[list(names)].to_numpy()
+            there = (points == 0) & ~np.isnan(values).any(axis=1)
+            mean[there], points[there] = vertical_velocity.si(values[there], count).reshape(-1), count
+    if not points.any():
+        raise InputError(Mistake(shown_path(path), "", "there is no velocity; write the column velocity [m/s] (at 0.6 of the depth), or velocity at 0.2 [m/s] and velocity at 0.8 [m/s]"))
+    read = points[(depth > 0) & (points > 0)]
+    return distance, depth, mean, int(read.min()) if len(read) else 1
+
+
+def _current_meter(folder: Folder, site: dict) -> Any:
+    from ..stream.verticals import velocity_area
+
+    distance, depth, velocity, points = _verticals(folder, site)
+    return velocity_area.si(distance, depth, velocity, points=points)
+
+
+def meter_ways(study: Any) -> tuple[tuple[str, str, Any], ...] | None:
+    """The current-meter sheet summed and doubted in every way: (panels, doubt, Gauging); None without one."""
+    if "current_meter" not in study.site["stream"]:
+        return None
+    from ..stream.verticals import velocity_area
+
+    distance, depth, velocity, points = _verticals(study.folder, study.site)
+    ways = [("mid-section", "ISO 748"), ("mean-section", "ISO 748")] + ([("mid-section", "interpolated variance")] if len(distance) >= 8 else [])
+    return tuple((panels, doubt, velocity_area.si(distance, depth, velocity, panels, points, doubt)) for panels, doubt in ways)
+
+
+def _salt(folder: Folder, site: dict) -> Any:
+    from ..stream.conductivity import conductivity_at_25
+    from ..stream.salt import mixing_check, salt_slug
+
+    stream = site["stream"]
+    if "salt_mass" not in stream or "salt_background" not in stream:
+        raise HydrokitError('needs salt_mass = "0.15 kg" and salt_background = "84 uS/cm" beside it')
+    path, table = _sheet(folder, site, "salt", {"time": "s", "conductivity": "S/m"}, {"second probe": "S/m", "temperature": "K"})
+    filled(path, table, "time", "conductivity", *(["temperature"] if "temperature" in table else []))
+    at_25 = (lambda read: conductivity_at_25.si(read, table["temperature"].to_numpy())) if "temperature" in table else (lambda read: read)
+    background = [stream["salt_background"], stream.get("salt_background_after", stream["salt_background"])]
+    if "temperature" in table:
+        background = conductivity_at_25.si(np.array(background), table["temperature"].iloc[[0, -1]].to_numpy())
+    factor = _calibration(folder, site)
+    own = {} if factor is None else {"calibration": factor.factor_si, "calibration_uncertainty": max(factor.uncertainty, 0.01)}
+    time, tail = table["time"].to_numpy(), stream.get("salt_tail", "measured")
+    slugs = [salt_slug.si(time, at_25(table[probe].to_numpy()), stream["salt_mass"], background, tail=tail, **own) for probe in ("conductivity", "second probe") if probe in table]
+    return slugs[0] if len(slugs) == 1 else mixing_check(*slugs)
+
+
+def _calibration(folder: Folder, site: dict) -> Any:
+    """The factor from the creek's own water, or None."""
+    stream = site["stream"]
+    if "salt_calibration" not in stream:
+        return None
+    from ..stream.conductivity import salt_calibration
+
+    if "salt_solution" not in stream or "salt_sample" not in stream:
+        raise HydrokitError('a calibration needs salt_solution = "2 g/L" and salt_sample = "0.5 L" beside it')
+    path, table = _sheet(folder, site, "salt_calibration", {"added": "m^3", "conductivity": "S/m"})
+    filled(path, table, "added", "conductivity")
+    return salt_calibration.si(table["added"].to_numpy(), table["conductivity"].to_numpy(), stream["salt_solution"], stream["salt_sample"])
+
+
+# What it is called -> its key under [stream], and what works it out. A new kind of sheet is one row here and in the schema.
+_SHEETS: dict[str, tuple[str, Callable]] = {
+    "bucket": ("bucket", _bucket),
+    "float": ("float", _float),
+    "weir": ("weir", _weir),
+    "current meter": ("current_meter", _current_meter),
+    "salt": ("salt", _salt),
+    "flood marks": ("slope_area", _slope_area),
+}
+
+
+def leaks(study: Any) -> tuple[tuple[str, Any, Any], ...]:
+    """What each ditch or reach gains or loses between its two gaugings: (name, flow above in m³/s, GainOrLoss)."""
+    entries = enumerate(study.site["stream.reach"], 1)
+    return tuple((entry["name"], entry["above"].value, study.folder.sentence(f"[[stream.reach]] {number}", lambda entry=entry: _change(entry))) for number, entry in entries)
+
+
+def _change(entry: dict) -> Any:
+    from ..stream.gauging import Gauging, gain_or_loss
+
+    ends = []
+    for value in (entry["above"], entry["below"]):
+        whole, shared = _told(value, "told").uncertainty, entry.get("shared", 0.0)
+        if value.value == 0:
+            whole = shared = 0.0  # no water is seen to be none
+        if shared > whole:
+            raise HydrokitError(f"shared is {shared:.1%}, more than the whole doubt of {whole:.1%} it is a part of")
+        ends.append(Gauging.from_parts(value.value, {"own": np.sqrt(whole**2 - shared**2), "shared": shared}, "told"))
+    return gain_or_loss(*ends, shared=("shared",))

@@ -1,0 +1,225 @@
+"""Page 05, the wires: what each circuit carries, what its meters must show, and where the power goes when nobody wants it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ...water import GRAVITY
+from ..display import Cautions, Table, View, Words, escape_markdown, plain_number, series_text
+from .common import needs
+
+__all__ = ["ballast_table", "ballast_words", "between_table", "cable_table", "cable_words", "meter_table", "mind", "rule_words", "store_table", "store_words", "wire_table", "wire_words"]
+
+_GPM_FT_W = 1 / (6.30901964e-5 * 0.3048)  # gpm and ft in a m⁴/s
+_SYSTEM = {"dc": "direct current", "one-phase": "one phase", "three-phase": "three phases"}
+
+
+def _volts(value: float, digits: int = 3) -> str:
+    return f"{plain_number(value, digits)} V"
+
+
+def _amps(value: float, digits: int = 3) -> str:
+    return f"{plain_number(value, digits)} A"
+
+
+def _share(value: float) -> str:
+    return f"{plain_number(100 * value, 2)} %"
+
+
+def _runs(study: Any) -> tuple[Any, ...]:
+    return (study.wires.main, *study.wires.circuits)
+
+
+@needs("wires", headline=True)
+def wire_table(study: Any, view: View) -> Table:
+    """Every circuit at full load: current, voltage at the load, drop, loss, what its conductor must be rated for."""
+    rows = []
+    for each in _runs(study):
+        run = each.run
+        rows.append((
+            each.name, f"{plain_number(each.voltage_v)} V, {_SYSTEM[each.system]}", float(each.power_w), "" if run is None else run.conductor.name,
+            "" if np.isnan(each.length_m) else float(view.number(each.length_m, "length")), float(each.asks.current_a) if each.asks else "", "" if run is None else _share(run.drop_ratio),
+            "" if np.isnan(each.load_v) else float(each.load_v), "" if run is None else float(run.loss_w), float(each.asks.rating_a) if each.asks else "",
+        ))  # fmt: skip
+    columns = ("circuit", "at", "sent [W]", "conductor", view.header("length", "length"), "current [A]", "drop on it", "at the load [V]", "lost on it [W]", "rated for at least [A]")
+    return Table(columns, rows, f"What the wires carry with everything on; conductors at {view.text(313.15, 'temperature')}", mark=(0,))
+
+
+@needs("wires", quiet=True)
+def wire_words(study: Any, view: View) -> Words:
+    """What the table means and what it leaves to others."""
+    found = study.wires
+    main = found.main
+    text = f"With all the water it can take the plant sends {view.text(found.sent_w, 'power')}"
+    text += f", {_amps(main.asks.current_a)} at {_volts(main.voltage_v)}. " if main.asks else f" at {_volts(main.voltage_v)}: more than any usual breaker bears. "
+    if main.run is not None:
+        text += f"Its cable loses {view.text(main.run.loss_w, 'power', 2)} ({_share(main.run.loss_ratio)}); at the loads {_volts(main.load_v)} are left. "
+    elif np.isnan(main.length_m):
+        text += "Its cable is not described: give length and size under [cable]. "
+    if found.circuits:
+        wanted = sum(each.power_w for each in found.circuits)
+        left = main.run.delivered_w if main.run is not None else found.sent_w
+        text += f"The circuits together want {view.text(wanted, 'power')}; " + (f"that is more than the {view.text(left, 'power')} that come, so they cannot all be on at once. " if wanted > left else f"{view.text(left, 'power')} come. ")
+        worst = min((each for each in found.circuits if np.isfinite(each.load_v)), key=lambda each: each.load_v / each.voltage_v, default=None)
+        if worst is not None:
+            text += f"The smallest share of its voltage is left at {escape_markdown(worst.name)}: {_volts(worst.load_v)} of {_volts(worst.voltage_v)}. "
+        motors = [each for each in found.circuits if np.isfinite(each.starting_v)]
+        if motors:
+            text += series_text([f"While the motor of {escape_markdown(each.name)} starts, at some six times its current (common practice), {_volts(each.starting_v)} are left there" for each in motors]) + ". "
+    else:
+        text += "No circuits are listed; with them under `[[circuit]]` (name, power, length, size) each is shown with its drop and its meters. "
+    return Words(
+        text + "The last column is the current and a quarter more, for a plant's current flows for weeks: the US code asks that of what flows three hours or longer, other countries have other rules. "
+        "What a conductor may carry by its heating, its fuse and its earthing are for the local code and a licensed electrician."
+    )
+
+
+@needs("plant", quiet=True)
+def rule_words(study: Any, view: View) -> Words:
+    """How the plant stands against the rule of thumb for small plants."""
+    full = study.plant.running().at_si(np.inf)
+    head, flow, power = float(study.plant.penstock.static_si()), float(full.used_m3s), float(full.power_w)
+    water = study.plant.density_kgm3 * GRAVITY * flow * head
+    if not water > 0 or not power > 0:
+        return Words("")
+    whole = power / water
+    low, high = (_GPM_FT_W / (study.plant.density_kgm3 * GRAVITY * divisor) for divisor in (13, 10))
+    if view.system == "us":
+        rule = f"watts = gpm × ft ÷ 10 to 13; this plant divides by {plain_number(_GPM_FT_W / (study.plant.density_kgm3 * GRAVITY * whole), 2)}"
+    else:
+        rule = f"watts = litres a second × metres × {plain_number(9.81 * low, 2)} to {plain_number(9.81 * high, 2)}; this plant multiplies by {plain_number(9.81 * whole, 2)}"
+    judged = "within it" if low <= whole <= high else "below it: look for what is lost" if whole < low else "above it, as larger or better machines are; a promise of that kind is to be shown by a meter"
+    return Words(f"From the whole head of the water to the loads {100 * whole:.0f} % arrive. A rule of thumb for small plants says {rule}: {judged} (common practice).")
+
+
+@needs("wires", quiet=True)
+def meter_table(study: Any, view: View) -> Table:
+    """Scales of the meters of each circuit."""
+    rows = []
+    for each in _runs(study):
+        if each.asks is not None:
+            rows.append((each.name, f"{_amps(each.asks.current_a)}", f"0 to {plain_number(each.asks.ammeter_a)} A", f"0 to {plain_number(each.asks.voltmeter_v)} V", f"0 to {plain_number(each.asks.wattmeter_w)} W"))
+    caption = "Scales of the meters: full load at four fifths of the scale, or below; the main cable's voltmeter wide enough for a machine that has lost its load"
+    return Table(("circuit", "usual current", "ammeter", "voltmeter", "wattmeter"), rows or [("none", "", "", "", "")], caption)
+
+
+@needs("wires", quiet=True)
+def cable_table(study: Any, view: View) -> Table | Words:
+    """The thinnest cable for each circuit, and for the main cable what each size costs over its life."""
+    rows = []
+    for each in _runs(study):
+        if np.isfinite(each.length_m) and each.power_w > 0:
+            there = "" if each.run is None else each.run.conductor.name
+            fits = "none is thick enough" if each.smallest is None else each.smallest.conductor.name
+            enough = "" if each.run is None else "yes" if each.run.drop_ratio <= each.drop_ratio * (1 + 1e-9) else "no"
+            rows.append((each.name, _share(each.drop_ratio), fits, "" if each.smallest is None else _share(each.smallest.drop_ratio), there, enough))
+    if not rows:
+        return Words("*Not shown: the length of the main cable is lacking.*")
+    return Table(("circuit", "may drop", "thinnest that does", "and drops", "there or planned", "thick enough"), rows, "The thinnest conductor for the drop; its heating is not judged here")
+
+
+@needs("wires", quiet=True)
+def cable_words(study: Any, view: View) -> Any:
+    """Which main cable is cheapest over its life."""
+    found = study.wires
+    costs = found.main.costs
+    if not costs:
+        lacking = "prices of cable ([costs] cables)" if study.cable_prices is None else "what a kWh is worth ([costs] value), or the length of the cable,"
+        return Words(f"*Which main cable is cheapest over its life is not said: {lacking} {'are' if study.cable_prices is None else 'is'} lacking.*")
+    best, thinnest = costs[0], min(costs, key=lambda each: each.run.conductor.section_m2)
+    years = study.site["costs"].get("life", 25.0)
+    text = (
+        f"Over {years:.0f} year{'' if years == 1 else 's'} the cheapest main cable is **{best.run.conductor.name}**: {view.money(best.price)} laid and {view.money(best.lost, 2)} of lost energy. "
+        f"The loss is counted as {found.full_hours:,.0f} hours a year at full power, which lose as much as the year's own powers do. "
+    )
+    if thinnest is not best:
+        text += f"The thinnest of the list, {thinnest.run.conductor.name}, would cost {view.money(thinnest.price)} and lose {view.money(thinnest.lost, 2)}. "
+    there = found.main.run
+    if there is not None and there.conductor.name != best.run.conductor.name:
+        text += f"The site file has {there.conductor.name}. "
+    if best.run.drop_ratio > found.main.drop_ratio:
+        text += f"**The cheapest drops {_share(best.run.drop_ratio)}, more than is usual: take a thicker one where lamps or motors hang on it.** "
+    return Words(text)
+
+
+# --- ballast, transformer, inverter, battery ------------------------------------------------
+
+
+@needs("wires", quiet=True)
+def ballast_table(study: Any, view: View) -> Table:
+    """Stages of a ballast that takes the whole output."""
+    asked = study.wires.ballast.asked
+    rows = [(number, float(watts), float(ohms), float(amps)) for number, (watts, ohms, amps) in enumerate(zip(asked.stages_w, asked.resistances_ohm, asked.currents_a), 1)]
+    rows.append(("together", float(asked.total_w), "", ""))
+    return Table(("stage", "power [W]", "resistance, hot [Ω]", "current [A]"), rows, "Ballast for a plant that stands alone, one resistor a stage", mark=(len(rows) - 1,))
+
+
+@needs("wires", quiet=True)
+def ballast_words(study: Any, view: View) -> Words:
+    """Why the ballast must take everything, and whether what is there does."""
+    found = study.wires
+    dump = found.ballast
+    text = f"A plant that stands alone must have somewhere for all of its {view.text(found.sent_w, 'power')} at any moment, or it speeds up and its voltage rises. The ballast shown takes {100 * (dump.asked.total_w / found.sent_w - 1):.0f} % more ({dump.asked.source}). "
+    if np.isfinite(dump.there_w):
+        if dump.there_w < found.sent_w:
+            text += f"**What is there takes only {view.text(dump.there_w, 'power')}.** "
+        elif dump.there_w < dump.asked.total_w:
+            text += f"What is there takes {view.text(dump.there_w, 'power')}: the whole output, with less in hand than the rule. "
+        else:
+            text += f"What is there takes {view.text(dump.there_w, 'power')}: enough. "
+    if dump.heaters_w > 0:
+        enough = dump.heaters_w >= found.sent_w
+        text += f"Heaters on the circuits take {view.text(dump.heaters_w, 'power')}; " + ("they could be the ballast, if nothing but the regulator can switch them off. " if enough else "they can be a part of it. ")
+    return Words(text + "A water heater that serves as ballast needs a second place for the power, for the day on which its water is hot. A plant that feeds a grid needs none while the grid stands, and must part from it at once when it does not.")
+
+
+@needs("wires", quiet=True)
+def between_table(study: Any, view: View) -> Table | Words:
+    """Transformers and inverter: efficiency at full, half and a tenth of their load, and what they draw all year."""
+    standing = study.wires.between
+    if not standing:
+        return Words("")
+    rows = [
+        (part.part, f"at the {at}", float(part.rated_w), *(f"{100 * float(part.efficiency_si(share)):.1f} %" for share in (1.0, 0.5, 0.1)), float(part.constant * part.rated_w * 8.766))
+        for at, part in standing
+    ]
+    return Table(("part", "where", "rated [W]", "efficiency, full", "half", "a tenth", "drawn idle in a year [kWh]"), rows, "Between generator and loads")
+
+
+@needs("wires", quiet=True)
+def store_table(study: Any, view: View) -> Table | Words:
+    """Energy a battery must carry through a usual day, and its charge."""
+    store = study.wires.store
+    if store is None:
+        return Words("")
+    rows = [(name, float(watts), "" if np.isnan(stored) else stored / 3.6e6, "cannot meet the day" if np.isnan(charge) else float(charge)) for name, watts, stored, charge in store.needs]
+    return Table(("with", "power of the plant [W]", "to be stored [kWh]", f"charge at {plain_number(store.voltage_v)} V [Ah]"), rows, "What a battery must carry through a usual day")
+
+
+@needs("wires", quiet=True)
+def store_words(study: Any, view: View) -> Words:
+    """Whether a battery helps, and whether that which is there is large enough."""
+    store = study.wires.store
+    if store is None:
+        return Words("")
+    text = f"A usual day takes {plain_number(store.day_kwh)} kWh with a peak of {view.text(store.peak_w, 'power')}. "
+    able = [(name, charge) for name, _, _, charge in store.needs if np.isfinite(charge)]
+    unable = [name for name, _, _, charge in store.needs if not np.isfinite(charge)]
+    if unable:
+        text += f"{series_text(unable)[:1].upper()}{series_text(unable)[1:]} the plant makes less in a day than the day takes: no battery mends that. "
+    if able and np.isfinite(store.charge_ah):
+        short = [name for name, charge in able if charge > store.charge_ah]
+        text += f"The bank of {plain_number(store.charge_ah)} Ah " + (f"is too small {series_text(short)}. " if short else "carries the other days. " if unable else "carries all of these days. ")
+    text += f"Counted with {100 * store.depth_ratio:.0f} % of the charge to be used; cold takes more away. A battery evens out hours: what a dry month lacks it cannot give."
+    return Words(text)
+
+
+@needs("wires", quiet=True)
+def mind(study: Any, view: View) -> Cautions:
+    """Where wires hurt."""
+    from ...plant.electric import CAUTIONS
+
+    kinds = ["licensed", "shock", "loss of load", "overspeed", "ballast", "islanding"] + (["battery"] if study.site["battery"] else [])
+    return Cautions([CAUTIONS[each] for each in kinds])

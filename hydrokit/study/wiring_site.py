@@ -1,0 +1,372 @@
+"""From a study to its wires: what each carries from the powerhouse to the loads, its meters, ballast, and what stands between."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..errors import Finding, HydrokitError, InputError, Mistake
+from ..files import read_csv, shown_path
+from . import site as build
+from .sheets import filled
+
+__all__ = ["Ballast", "CircuitOf", "Run", "Store", "Wires", "cable_prices", "circuits", "wires"]
+
+USUAL_DROP = 0.03  # of the voltage on one run, common practice
+STARTING = 6.0  # times its running current a motor draws while it starts, common practice (5 to 7)
+RUNAWAY_VOLTAGE = {"permanent magnet": 1.8}  # of the usual voltage, without load; goes with the runaway speed, common practice
+SECONDS = 86400 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+
+
+# --- read from the site file ----------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class CircuitOf:
+    """One circuit of the site file, its conductor looked up.
+
+    Parameters
+    ----------
+    name, kind, system, material : str
+    power_w, voltage_v, power_factor, drop_ratio : float
+    length_m : float
+        NaN where not given.
+    conductor : plant.cable.Conductor or None
+    after_cable : bool
+        Whether it begins at the far end of the main cable.
+    """
+
+    name: str
+    kind: str
+    system: str
+    material: str
+    power_w: float
+    voltage_v: float
+    power_factor: float
+    drop_ratio: float
+    length_m: float
+    conductor: Any
+    after_cable: bool
+
+
+def circuits(study: Any) -> tuple[CircuitOf, ...]:
+    """The circuits listed in the site file."""
+    from ..plant.cable import conductor
+
+    main, made = study.site["cable"], []
+    for number, entry in enumerate(study.site["circuit"], 1):
+        where = f"[[circuit]] {number}"
+        voltage, system = entry.get("voltage", main.get("voltage")), build.PHASES[entry.get("phases", main.get("phases", "one"))]
+        if voltage is None:
+            raise study.folder.wrong(where, 'has no voltage, and [cable] has none either; give voltage = "230 V"')
+        if system == "dc" and entry.get("power_factor", 1.0) != 1:
+            raise study.folder.wrong(where, "is of direct current, which has no power factor; leave power_factor out")
+        material = entry.get("material", main.get("material", "copper"))
+        wire = None if "size" not in entry else study.folder.sentence(where, lambda entry=entry, material=material: conductor(entry["size"], material))
+        made.append(CircuitOf(
+            entry["name"], entry.get("kind", "other"), system, material, entry["power"], voltage, entry.get("power_factor", 1.0),
+            entry.get("drop", USUAL_DROP), entry.get("length", np.nan), wire, entry.get("begins", "cable end") == "cable end" and _has_cable(study),
+        ))  # fmt: skip
+    return tuple(made)
+
+
+def _has_cable(study: Any) -> bool:
+    return all(key in study.site["cable"] for key in ("length", "size", "voltage"))
+
+
+def cable_prices(study: Any) -> dict[str, float] | None:
+    """Cables to weigh: size to laid price of a metre; or None."""
+    from ..plant.cable import conductor
+
+    if "cables" not in study.site["costs"]:
+        return None
+    path = study.folder.file(study.site["costs"]["cables"], "[costs] cables")
+    table = read_csv(path, {"size": "text", "price": "money/m"})
+    filled(path, table, "price", none_below_zero=("price",))
+    material, prices, mistakes = study.site["cable"].get("material", "copper"), {}, []
+    for line, size, price in zip(table["line"], table["size"], table["price"]):
+        try:
+            prices[conductor(size, material).name] = float(price)
+        except HydrokitError as error:
+            mistakes.append(Mistake(shown_path(path), f"line {line}", str(error)))
+    if mistakes:
+        raise InputError(mistakes)
+    return prices
+
+
+# --- what flows in them ---------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """One circuit at full load.
+
+    Parameters
+    ----------
+    name, kind, system : str
+    power_w, voltage_v, length_m : float
+        Sent, at the beginning, one way; length NaN where not given.
+    run : plant.cable.CableRun or None
+        Through its own cable; None where that is not known.
+    load_v : float
+        At the load, all cables before it counted; NaN where not known.
+    starting_v : float
+        The same while a motor on it starts; NaN for other loads.
+    asks : plant.electric.Circuit or None
+        Current, least rating, meters; None beyond the largest usual breaker.
+    smallest : plant.cable.CableRun or None
+        Thinnest cable within the drop.
+    drop_ratio : float
+        That may be lost on it.
+    costs : tuple of plant.cable.CableCost
+        Cheapest first; empty without prices.
+    """
+
+    name: str
+    kind: str
+    system: str
+    power_w: float
+    voltage_v: float
+    length_m: float
+    run: Any
+    load_v: float
+    starting_v: float
+    asks: Any
+    smallest: Any
+    drop_ratio: float
+    costs: tuple[Any, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Ballast:
+    """What takes the power when nobody wants it.
+
+    Parameters
+    ----------
+    asked : plant.electric.Ballast
+        What it must be.
+    there_w : float
+        What is there; NaN where the site file does not say.
+    heaters_w : float
+        Circuits of heaters, which could be a second place for it.
+    """
+
+    asked: Any
+    there_w: float
+    heaters_w: float
+
+
+@dataclass(frozen=True, eq=False)
+class Store:
+    """A battery that carries a day's peaks.
+
+    Parameters
+    ----------
+    voltage_v, depth_ratio : float
+    charge_ah : float
+        Of the bank that is there; NaN where not told.
+    day_kwh, peak_w : float
+        Wanted in a usual day.
+    needs : tuple of (str, float, float, float)
+        Case, power of the plant in W, energy to be stored in J, charge to be rated in Ah; NaN where
+        the plant cannot meet the day at all.
+    """
+
+    voltage_v: float
+    depth_ratio: float
+    charge_ah: float
+    day_kwh: float
+    peak_w: float
+    needs: tuple[tuple[str, float, float, float], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Wires:
+    """What the wires of a plant carry.
+
+    Parameters
+    ----------
+    sent_w : float
+        By the generator, at the beginning of the main cable, with all the water it can take.
+    main : Run
+        From powerhouse to loads.
+    circuits : tuple of Run
+    between : tuple of (str, LossCurve)
+        Transformers and inverter, where each stands.
+    ballast : Ballast
+    store : Store or None
+    full_hours : float
+        Hours a year at full power that would lose as much in the cable as the real year; NaN where
+        nothing is known of the year.
+    findings : tuple of Finding
+    """
+
+    sent_w: float
+    main: Run
+    circuits: tuple[Run, ...]
+    between: tuple[tuple[str, Any], ...]
+    ballast: Ballast
+    store: Any
+    full_hours: float
+    findings: tuple[Finding, ...]
+
+
+def wires(study: Any) -> Wires | None:
+    """Currents, drops, losses, meters and ballast; None where plant or voltage are not known."""
+    if study.plant is None:
+        return None
+    voltage = _voltage(study)
+    sent = _sent_w(study.plant)
+    if not np.isfinite(voltage) or not sent > 0:
+        return None
+    hours = _full_hours(study)
+    main = _main(study, sent, voltage, hours)
+    runs = tuple(_circuit(study, each, main, sent) for each in study.circuits)
+    dump = _ballast(study, sent, voltage, main.system)
+    standing = tuple((at, part) for at in ("powerhouse", "loads") for part in build.between(study.site, at))
+    return Wires(sent, main, runs, standing, dump, _store(study, sent), hours, tuple(_findings(main, runs, dump, sent)))
+
+
+def _voltage(study: Any) -> float:
+    """Of the main cable: the site file's, else as read at the powerhouse; NaN where neither says it."""
+    read = np.array([]) if study.readings is None else study.readings.volts[study.readings.volts > 0]
+    return float(study.site["cable"].get("voltage", np.median(read) if len(read) else np.nan))
+
+
+def _sent_w(chain: Any) -> float:
+    """Power at the beginning of the cable with all the water the plant can take; what the meter shows where no cable is counted."""
+    from ..plant.parts import Wire
+
+    running = chain.running()
+    power = float(np.max(running.shaft_si(np.inf)))
+    for part in chain.electric:
+        if isinstance(part, Wire):
+            return power
+        power = float(min(part.output_si(power), getattr(part, "rated_w", np.inf)))
+    return power
+
+
+def _full_hours(study: Any) -> float:
+    """Hours a year at full power with the losses of the real year: they go with the square of the power."""
+    from ..energy.year import power_series
+    from .seasons_site import power_by_month
+
+    if study.plant is None or not study.plant.curve().rated_w > 0:
+        return np.nan
+    full = study.plant.curve().rated_w
+    if study.year is not None:
+        share = power_series(study.usable, study.plant.curves()) / full
+        squares = (share**2).groupby(share.index.month).mean().reindex(range(1, 13)).to_numpy() * build.outages(study.site).running
+    else:
+        squares = (np.broadcast_to(power_by_month(study)[0], 12) / full) ** 2
+    return float(np.nansum(squares * SECONDS) / 3600)
+
+
+def _main(study: Any, sent_w: float, voltage_v: float, hours: float) -> Run:
+    from ..plant.cable import conductor
+
+    section = study.site["cable"]
+    system, material = build.PHASES[section.get("phases", "one")], section.get("material", "copper")
+    wire = conductor(section["size"], material) if "size" in section else None
+    given = CircuitOf("main cable", "other", system, material, sent_w, voltage_v, study.site["readings"].get("power_factor", 1.0) if system != "dc" else 1.0, USUAL_DROP, section.get("length", np.nan), wire, False)
+    highest = RUNAWAY_VOLTAGE.get(study.site["generator"].get("kind", ""), 1.2) * voltage_v
+    return _run(study, given, 0.0, 0.0, highest, _costs(study, given, hours))
+
+
+def _circuit(study: Any, given: CircuitOf, main: Run, sent_w: float) -> Run:
+    before = main.run.drop_ratio if given.after_cable and main.run is not None else 0.0
+    # while a motor starts its current comes on top of what the main cable carries already
+    starting = before * (1 + (STARTING - 1) * given.power_w / sent_w)
+    return _run(study, given, before, starting, None, ())
+
+
+def _run(study: Any, given: CircuitOf, before: float, starting: float, highest_v: float | None, costs: tuple[Any, ...]) -> Run:
+    """One circuit, from what is given of it; `before` is the share of the voltage lost ahead of it, `starting` while its motor starts."""
+    from ..plant.cable import cable, smallest_cable
+    from ..plant.electric import circuit
+
+    us = study.site["site"].get("display") == "us"
+    about = (given.power_w, given.voltage_v, given.length_m)
+    run, smallest, load_v, starting_v = None, None, np.nan, np.nan
+    if np.isfinite(given.length_m) and given.power_w > 0:
+        if given.conductor is not None:
+            run = _tried(lambda: cable.si(*about, given.conductor, given.system, given.material, given.power_factor))
+        gauge = "AWG" if (us if given.conductor is None else given.conductor.name.endswith(("AWG", "kcmil"))) else "mm2"
+        smallest = _tried(lambda: smallest_cable.si(*about, given.drop_ratio, given.system, given.material, given.power_factor, sections=gauge))
+    if run is not None:
+        load_v = given.voltage_v * (1 - before - run.drop_ratio)
+        starting_v = given.voltage_v * max(1 - starting - STARTING * run.drop_ratio, 0.0) if given.kind == "motor" else np.nan
+    asks = _tried(lambda: circuit.si(given.power_w, given.voltage_v, given.system, given.power_factor, highest_v, True, "us" if us else "iec")) if given.power_w > 0 else None
+    return Run(given.name, given.kind, given.system, given.power_w, given.voltage_v, given.length_m, run, load_v, starting_v, asks, smallest, given.drop_ratio, costs)
+
+
+def _tried(work: Any) -> Any:
+    """A result that no cable or breaker may be large enough for."""
+    try:
+        return work()
+    except HydrokitError:
+        return None
+
+
+def _costs(study: Any, given: CircuitOf, hours: float) -> tuple[Any, ...]:
+    """The priced cables by what they cost over their life, cheapest first."""
+    from ..plant.cable import cheapest_cable
+
+    money = study.site["costs"]
+    if study.cable_prices is None or "value" not in money or not np.isfinite(hours) or not np.isfinite(given.length_m):
+        return ()
+    found = _tried(
+        lambda: cheapest_cable.si(
+            given.power_w, given.voltage_v, given.length_m, study.cable_prices, money["value"], hours * 3600.0, money.get("life", 25.0),
+            money.get("discount_rate", 0.0), given.system, given.material, given.power_factor,
+        )
+    )  # fmt: skip
+    return () if found is None else found
+
+
+def _ballast(study: Any, sent_w: float, voltage_v: float, system: str) -> Ballast:
+    from ..plant.electric import ballast
+
+    section = study.site["ballast"]
+    rule = section.get("rule", "charge controller" if study.site["battery"] else "generator")
+    asked = ballast.si(sent_w, section.get("voltage", voltage_v), int(section.get("stages", 3)), rule, None, section.get("pattern", "equal"))
+    heaters = sum(each.power_w for each in study.circuits if each.kind == "heater")
+    return Ballast(asked, section.get("power", np.nan), float(heaters))
+
+
+def _store(study: Any, sent_w: float) -> Store | None:
+    """What the battery must carry through a usual day; None where the day's use is not told."""
+    from ..plant.conversion import battery_size, storage_needed
+    from .seasons_site import power_by_month
+
+    section = study.site["battery"]
+    if "day_use" not in section:
+        return None
+    use = np.array(section["day_use"], dtype=float)
+    if len(use) != 24:
+        raise study.folder.wrong("[battery] day_use", f"must have 24 values, one for each hour, got {len(use)}")
+    power, _ = power_by_month(study)
+    depth, back, after = section.get("depth", 0.5), section.get("efficiency", 0.85), study.site["inverter"].get("efficiency", 1.0)
+    needs = []
+    for name, watts in (("with plenty of water", sent_w), ("in the median month", np.median(power)), ("in the leanest month", np.min(power))):
+        stored = float(storage_needed.si(float(watts) * after, use, 3600.0, back))
+        needs.append((name, float(watts), stored, float(battery_size.si(stored, section["voltage"], depth, after)) if np.isfinite(stored) else np.nan))
+    return Store(section["voltage"], depth, section.get("charge", np.nan), float(use.sum() / 1000), float(use.max()), tuple(needs))
+
+
+def _findings(main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float):
+    for each in (main, *runs):
+        if each.asks is None and each.power_w > 0:
+            yield Finding("problem", each.name, "its current is above the largest usual breaker; raise the voltage")
+        if each.run is None and np.isfinite(each.length_m) and each.smallest is None:
+            yield Finding("problem", each.name, "no standard cable keeps its drop; raise the voltage, or lay several side by side")
+        if np.isfinite(each.load_v) and each.load_v < 0.95 * each.voltage_v:
+            yield Finding("caution", each.name, f"its loads stand at {each.load_v:.0f} V of {each.voltage_v:.0f} V; 5 % in all is common practice")
+        if np.isfinite(each.starting_v) and each.starting_v < 0.8 * each.voltage_v:
+            yield Finding("caution", each.name, f"while its motor starts it stands at {each.starting_v:.0f} V of {each.voltage_v:.0f} V: it may not start, and lights dip")
+        if each.kind == "motor" and STARTING * each.power_w > sent_w:
+            yield Finding("caution", each.name, f"a motor asks for some {STARTING:.0f} times its current while it starts (common practice); that is more than the plant gives, so it needs a soft start or a smaller motor")
+    if np.isfinite(dump.there_w) and dump.there_w < sent_w:
+        yield Finding("problem", "ballast", f"it takes {dump.there_w:.0f} W and the plant gives {sent_w:.0f} W: when the loads go off, the rest speeds the machine up")

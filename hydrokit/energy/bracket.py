@@ -23,6 +23,7 @@ import pandas as pd
 from ..errors import Finding, HydrokitError, counted
 from ..plant.chain import Chain
 from ..plant.curve import PlantCurve
+from ..stream.record import MONTH_NAMES
 from ..units import Q_
 from .advice import against_doubt
 from .doubt import Uncertainties
@@ -38,7 +39,6 @@ _NINE_IN_TEN = 1.645
 _GOOD_GAUGING = 0.08
 _TAKEN_AT_WORST = 0.5  # share of the flow, where nobody has said what must stay
 _HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
-_NAMES = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
 _PLANT = ("efficiency", "loss", "jet_area", "head")
 
 
@@ -245,7 +245,7 @@ def _options(known: _Known, flow: np.ndarray, snow: bool) -> dict[str, _Known]:
     for month in order:
         if month not in known.readings:
             readings = {**known.readings, month: (float(flow[month - 1]), _GOOD_GAUGING)}
-            options[f"gauge the creek in {_NAMES[month - 1]}"] = replace(known, readings=readings)
+            options[f"gauge the creek in {MONTH_NAMES[month - 1]}"] = replace(known, readings=readings)
     for name in _PLANT:
         if known.plant_sd[name] > 0:
             options[known.advice[name]] = replace(known, plant_sd={**known.plant_sd, name: 0.0})
@@ -255,7 +255,7 @@ def _options(known: _Known, flow: np.ndarray, snow: bool) -> dict[str, _Known]:
 
 
 def _reasons(known: _Known, snow: bool) -> tuple[str, ...]:
-    missing = [_NAMES[month - 1] for month in MONTHS if int(month) not in known.readings]
+    missing = [MONTH_NAMES[month - 1] for month in MONTHS if int(month) not in known.readings]
     reasons = [f"the creek was gauged in {12 - len(missing)} of 12 months; a reading stands for its month within a factor of 1.5 (common practice)"]
     if missing:
         how = "a borrowed shape of the year carries" if known.shape is not None else "flows between readings carry"

@@ -30,6 +30,7 @@ __all__ = [
     "year_labels",
 ]
 
+MONTH_NAMES = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
 WATER_YEAR = 10  # October to September, named by the year in which it ends
 CLIMATE_YEAR = 4  # April to March, so that no dry season is cut in two
 

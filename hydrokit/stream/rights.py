@@ -30,6 +30,7 @@ from .rules import (
     swiss_article_31,
     swiss_residual,
     tennant,
+    told_months,
 )
 
 __all__ = [
@@ -274,7 +275,7 @@ def _findings(keep: np.ndarray, share: np.ndarray, off: np.ndarray, record: pd.S
     findings = []
     free = MONTHS[(keep <= 0) & (share <= 0)]
     if len(free):
-        when = "" if len(free) == 12 else " in months " + ", ".join(map(str, free))
+        when = "" if len(free) == 12 else f" in {told_months(free)}"
         text = f"no residual flow is given{when}: all water is counted as usable, which the law hardly allows; ask what must stay"
         findings.append(Finding("caution", "rights", text))
     if np.any(off > np.maximum(keep, share * off)):
@@ -285,7 +286,7 @@ def _findings(keep: np.ndarray, share: np.ndarray, off: np.ndarray, record: pd.S
         none = MONTHS[np.maximum(np.maximum(keep, off), share * greatest) >= greatest]
         if len(none):
             every = len(none) == np.isfinite(greatest).sum()
-            when = "" if every else " in months " + ", ".join(map(str, none))
+            when = "" if every else f" in {told_months(none)}"
             text = f"what must stay is above every flow on record{when}: nothing can be taken"
             findings.append(Finding("problem" if every else "caution", "rights", text))
     return tuple(findings)

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..errors import HydrokitError, did_you_mean
 from ..units import units
-from .record import WATER_YEAR
+from .record import MONTH_NAMES, WATER_YEAR
 
 __all__ = [
     "Licence",
@@ -84,7 +84,30 @@ def _months(months: Any) -> tuple[int, ...]:
 
 
 def _in(months: Any) -> str:
-    return "" if months is None else " in months " + ", ".join(str(month) for month in months)
+    return "" if months is None else f" in {told_months(months)}"
+
+
+def told_months(months: Any) -> str:
+    """Months in words, runs told by their ends.
+
+    >>> told_months([10, 11]), told_months([11, 12, 1, 2]), told_months([5]), told_months([1, 3, 4, 5, 8])
+    ('October and November', 'November to February', 'May', 'January, March to May and August')
+    """
+    wanted = {int(month) for month in months}
+    if not wanted or not wanted <= set(range(1, 13)):
+        raise HydrokitError(f"months must be numbers from 1 to 12, got {months!r}")
+    if len(wanted) == 12:
+        return "all months"
+    before = {month: (month - 2) % 12 + 1 for month in wanted}
+    starts = sorted(month for month in wanted if before[month] not in wanted)
+    parts = []
+    for start in starts:
+        end, length = start, 1
+        while end % 12 + 1 in wanted:
+            end, length = end % 12 + 1, length + 1
+        first, last = MONTH_NAMES[start - 1], MONTH_NAMES[end - 1]
+        parts += [first] if length == 1 else [first, last] if length == 2 else [f"{first} to {last}"]
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
 @units(None, flow="m^3/s")
@@ -283,7 +306,7 @@ def share_of_flow(share: Any, months: Any = None) -> Rule:
     Examples
     --------
     >>> share_of_flow("30 %", months=[7, 8]).text
-    '30 % of the flow of the day stay in months 7, 8'
+    '30 % of the flow of the day stay in July and August'
     """
     if not 0 <= share <= 1:
         raise HydrokitError(f"share_of_flow(): the share that stays must lie between 0 and 1, got {share!r}")

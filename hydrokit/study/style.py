@@ -6,6 +6,7 @@ from contextlib import contextmanager
 from typing import Any, Iterator
 
 from ..errors import one_line
+from ..stream.record import MONTH_NAMES
 
 __all__ = ["BAND", "CREEK", "GROUND", "ICE", "INK", "LEAF", "PALE", "RUST", "SUN", "WARNING", "MONTH_LETTERS", "MONTH_NAMES", "figure", "legend_above", "plain_label", "plain_log", "thousands"]
 
@@ -15,7 +16,6 @@ INK, CREEK, RUST, LEAF, SUN, ICE, GROUND, PALE, WARNING = (
 )  # fmt: skip
 BAND = 0.22  # opacity of a band
 MONTH_LETTERS = list("JFMAMJJASOND")
-MONTH_NAMES = ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"]
 
 _RULES = {
     "font.family": "DejaVu Sans", "font.size": 9.5, "axes.titlesize": 10.5, "axes.titleweight": "bold", "axes.titlelocation": "left",

@@ -30,7 +30,7 @@ def test_large_creeks_are_shown_in_large_units():
 
 @pytest.mark.parametrize(
     "value, digits, text",
-    [(1.0, 3, "1"), (0.5, 3, "0.500"), (999.96, 3, "1,000"), (123456, 2, "120,000"), (0, 3, "0"), (-12.34, 3, "-12.3"), (1e-5, 2, "0.000010"), (float("inf"), 3, "not known"), (1.797e308, 3, "180" + ",000" * 102)],
+    [(1.0, 3, "1"), (0.5, 3, "0.500"), (999.96, 3, "1,000"), (123456, 2, "120,000"), (0, 3, "0"), (-12.34, 3, "-12.3"), (1e-5, 2, "0.000010"), (float("inf"), 3, "not known"), (1.797e308, 3, "180" + ",000" * 102), (-4e-16, 3, "0")],
 )
 def test_plain_numbers(value, digits, text):
     assert plain_number(value, digits) == text

@@ -61,6 +61,19 @@ def brute_force(chain, creek, rights, found, draws):
 
 
 @pytest.mark.parametrize("chain", [JETS, SPEAR, ON_OFF], ids=["jets", "spear", "on or off"])
+def test_wide_doubt_stays_within_what_is_possible(creek, chain):
+    """Where next to nothing is known, a few per cent of the energy are enough; below nothing, or above the best plant, are not."""
+    found = energy_doubt(creek, RIGHTS, chain, Uncertainties(head=0.3, loss=0.5, efficiency=0.3, jet_area=0.3), draws=150)
+    brute = brute_force(chain, creek, RIGHTS, found, 150)
+    lattice, scale = found.single_kwh.sum(axis=1), brute.mean()
+    assert lattice.mean() == pytest.approx(scale, rel=0.04)
+    assert np.sqrt(np.mean((lattice - brute) ** 2)) < 0.08 * scale
+    assert lattice.min() >= 0 and lattice.max() <= 1.02 * brute.max()
+    far = energy_doubt(creek, RIGHTS, chain, Uncertainties(head=1.0, loss=1.0, efficiency=1.0, jet_area=1.0), draws=150)
+    assert far.single_kwh.min() >= 0 and far.mean_kwh.min() >= 0
+
+
+@pytest.mark.parametrize("chain", [JETS, SPEAR, ON_OFF], ids=["jets", "spear", "on or off"])
 def test_lattice_agrees_with_brute_force(creek, chain):
     """1e-3 of the annual energy: the mean, the percentiles, and the usual miss of a single draw (1.5e-3)."""
     draws = 150

@@ -174,7 +174,7 @@ class Tags(HTMLParser):
 @pytest.mark.parametrize("units, own, other", [("metric", ["[m]", "[bar]", "[°C]", "[L]"], ["[ft", "[psi", "[°F", "[gal", "inch"]), ("us", ["[ft]", "[psi]", "[°F]", "[gal]"], ["[m]", "[bar", "[°C", "[L]", "centimetre"])])
 def test_sheets_stand_by_themselves_in_one_system_of_units(units, own, other):
     pages = field_pages(units)
-    assert set(pages) == {"print_gauging.html", "print_survey.html", "print_log.html"}
+    assert set(pages) == {"print_gauging.html", "print_floats.html", "print_flood.html", "print_survey.html", "print_log.html"}
     whole = "".join(pages.values())
     assert all(each in whole for each in own)
     for name, text in pages.items():
@@ -187,7 +187,7 @@ def test_sheets_stand_by_themselves_in_one_system_of_units(units, own, other):
 
 def test_the_columns_are_those_of_the_sheets_they_are_typed_into(tmp_path):
     write_new_study(tmp_path / "mine", "metric")
-    for name, sheet in (("print_log.html", "sheet_log.csv"), ("print_survey.html", "sheet_penstock.csv")):
+    for name, sheet in (("print_log.html", "sheet_log.csv"), ("print_floats.html", "sheet_section.csv"), ("print_flood.html", "sheet_flood.csv"), ("print_survey.html", "sheet_penstock.csv")):
         titles = re.sub(r"<[^>]*>", " ", (tmp_path / "mine" / name).read_text(encoding="utf-8"))
         header = [line for line in (tmp_path / "mine" / sheet).read_text(encoding="utf-8").splitlines() if not line.startswith("#")][0]
         for column in header.split(","):

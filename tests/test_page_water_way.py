@@ -253,3 +253,12 @@ def test_the_screen_that_passes_too_little_clean_is_named(toy):
     assert clean.part == "<i>grid</i> *2*" and not clean.jets_bind
     assert np.isnan(next(each for each in rungs(study) if each.name == clean.part).may_block)
     assert "passes less than the jets take" in repr(water_way.ladder_table(study, study.view()))
+
+
+def test_an_empty_pipe_under_water_floats_up(hollow):
+    # 4 in Sch 40: 114.3 mm outside, 6.02 mm of PVC at 1400 kg/m³: 10.26 kg of water pushed away, 2.87 kg of wall (AWWA practice).
+    outside, wall = 4.5 * 0.0254, 0.237 * 0.0254
+    lift = np.pi / 4 * outside**2 * 1000 - np.pi * (outside - wall) * wall * 1400
+    text = holding.uplift_words(hollow, hollow.view("metric")).text
+    assert f"the penstock rises with {lift:.1f} kg for each metre" in text and "half as much again in hand" in text
+    assert "lb for each foot" in holding.uplift_words(hollow, hollow.view("us")).text

@@ -65,6 +65,11 @@ class Habits:
         if self.thaws_above_degc < self.freezes_below_degc:
             raise HydrokitError("Habits: it must thaw at a temperature no lower than that at which it freezes")
 
+    @property
+    def change_at_once(self) -> bool:
+        """Whether the jets follow each day's water, whatever was open before."""
+        return self.least_gain == 0 and self.visit_days == 1
+
 
 @dataclass(frozen=True, eq=False)
 class Days:
@@ -174,6 +179,13 @@ def simulate_days(
         counts, curves = tables[month[start]]
         passes = _to_pond(chain, month[start]) if habits.pond_m3 > 0 else None
         known = None if passes or np.isfinite(habits.ramp_m3s_per_day) else _evaluate(curves, flow[:, start:end])
+        if known is not None and habits.change_at_once and not now.frozen.any():
+            whole = _State.unbound(flow[:, start:end], known, counts, stopped[:, start:end])
+            at_rest = whole.power <= 0
+            if not (cold[start:end] & (at_rest | habits.starved_freezes)).any():
+                days.write(slice(start, end), whole, flow[:, start:end])
+                now = whole.evening(-1)
+                continue
         for day in range(start, end):
             taken = np.minimum(flow[:, day], now.taken + habits.ramp_m3s_per_day)
             offered = taken if passes is None else passes(taken) + now.stored_m3 / DAY_S
@@ -191,7 +203,7 @@ class _Record:
         self.power, self.used = np.empty(self.shape), np.empty(self.shape)
         self.jets, self.frozen = np.empty(self.shape, dtype=int), np.empty(self.shape, dtype=bool)
 
-    def write(self, day: int, now: _State, flow: np.ndarray) -> None:
+    def write(self, day: int | slice, now: _State, flow: np.ndarray) -> None:
         unknown = np.isnan(flow)
         self.power[:, day] = np.where(unknown, np.nan, now.power)
         self.used[:, day] = np.where(unknown, np.nan, now.used)
@@ -211,6 +223,20 @@ class _State:
     stored_m3: np.ndarray  # in the pond in the evening
 
     @classmethod
+    def unbound(cls, flow: np.ndarray, each, counts: np.ndarray, stopped: np.ndarray) -> _State:
+        """Many days at once, none of which asks what was before it; `flow` and `each` may be of one draw for all."""
+        place = np.argmax(each[0], axis=0)
+        power, used = (np.take_along_axis(values, place[None], axis=0)[0] for values in each[:2])
+        runs = ~stopped & (power > 0)
+        alike = np.broadcast_to(counts[place], stopped.shape)
+        taken = np.where(stopped | np.isnan(flow), 0.0, flow)
+        return cls(alike, np.zeros(stopped.shape, int), taken, np.where(runs, used, 0.0), np.where(runs, power, 0.0), np.zeros(stopped.shape, bool), np.zeros(stopped.shape))
+
+    def evening(self, day: int) -> _State:
+        """One of many days."""
+        return _State(*(values[:, day] for values in vars(self).values()))
+
+    @classmethod
     def at_start(cls, draws: int, pond_m3: float) -> _State:
         # the first day is a visit, and no take before it limits it
         nothing = np.zeros(draws)
@@ -228,7 +254,7 @@ class _State:
         change = (worth & (best != place)) | ~held
         place = np.where(change, best, place)
         power, used, starved = power[place, rows], used[place, rows], starved[place, rows]
-        still = stopped | (power <= 0)
+        still = stopped | ((power <= 0) & ~np.isnan(offered))
         frozen = (self.frozen & (not thaw)) | (cold & (still | (starved & habits.starved_freezes)))
         runs = ~still & ~frozen
         used = np.where(runs, used, 0.0)

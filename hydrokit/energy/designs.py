@@ -307,8 +307,10 @@ class Sizing:
         order = np.lexsort((-kwh, cost))
         cost, kwh = cost[order], kwh[order]
         most = np.maximum.accumulate(np.where(kwh >= np.maximum.accumulate(kwh), np.arange(len(kwh)), 0))
+        dearer = cost[1:] - cost[most[:-1]]
+        dearer[dearer < 1e-9 * cost[1:]] = 0.0  # alike but for the last digit of the arithmetic
         with np.errstate(divide="ignore", invalid="ignore"):
-            gain = (kwh[1:] - kwh[most[:-1]]) / (cost[1:] - cost[most[:-1]])
+            gain = (kwh[1:] - kwh[most[:-1]]) / dearer
         found = np.empty_like(kwh)
         found[order] = np.append(np.inf, np.nan_to_num(gain, nan=0.0, posinf=np.inf, neginf=-np.inf))
         marginal[self.allowed] = found

@@ -25,6 +25,7 @@ PLANT = SOURCES[2:]
 FURTHEST = 4.0  # standard deviations; a draw beyond is set there (6 in 100,000)
 _RATING_STEP, _MOST_RATING_NODES = 0.01, 161  # natural flow from node to node, as a share
 _PLANT_NODES = {"head": (-2.0, 0.0, 2.0), "loss": (-2.0, 0.0, 2.0), "efficiency": (-2.0, 0.0, 2.0), "jet_area": (-3.0, -1.5, 0.0, 1.5, 3.0)}
+_WIDE, _WIDE_NODES = 0.2, (-FURTHEST, -2.0, 0.0, 2.0, FURTHEST)  # beyond this doubt a parabola leaves what is possible
 _GRID = 600
 _CHUNK = 2000
 _TOGETHER = 9  # sizes of the flow's error in one product of matrices
@@ -60,7 +61,7 @@ class Lattice:
     def of(cls, record, rights, chain, uncertainties, base, demand_w) -> Lattice:
         best = getattr(chain.runner.part_load, "best", 1.0) * np.max(chain.runner.efficiency_factor)
         factors = Factors(uncertainties, 1 / best)
-        nodes = tuple(np.unique(factors.of(name, np.array(_PLANT_NODES[name]))) for name in PLANT)
+        nodes = tuple(factors.nodes(name) for name in PLANT)
         mesh = [axis.reshape(-1, 1) for axis in np.meshgrid(*nodes, indexing="ij")]
         plants = chain.factors(**dict(zip(PLANT, mesh)))
         grid = _grid(chain, plants)
@@ -81,10 +82,14 @@ class Lattice:
         return cls((rating, *nodes), plants, kwh, useful, factors, known)
 
     def plant_basis(self, scores: np.ndarray) -> np.ndarray:
-        """Weight of each plant of the lattice for each draw: products of parabolas through three sizes."""
+        """Weight of each plant of the lattice for each draw: products of parabolas through three sizes.
+
+        Of a doubt so wide that a parabola would leave what is possible, straight lines between five.
+        """
         basis = np.ones((len(scores), 1))
         for axis, name in zip(self.nodes[1:], PLANT):
-            each = _polynomials(axis, self.factors.of(name, scores[:, SOURCES.index(name)]))
+            between = _straight if self.factors.wide(name) else _polynomials
+            each = between(axis, self.factors.of(name, scores[:, SOURCES.index(name)]))
             basis = (basis[:, :, None] * each[:, None, :]).reshape(len(scores), -1)
         return basis
 
@@ -123,7 +128,7 @@ class Lattice:
                 both = (linear[these, :, None] * basis[these, None, :]).reshape(len(these), -1)
                 for number, table in enumerate(tables):
                     part = table[at : at + linear.shape[1]].reshape(both.shape[1], -1)
-                    kwh = (both @ part).reshape(len(these), -1, 12)
+                    kwh = np.maximum(both @ part, 0.0).reshape(len(these), -1, 12)  # at its ends a parabola may dip below nothing
                     single[number][these] = kwh[np.arange(len(these)), one[these]]
                     mean[number][these] = np.einsum("dy,dym->dm", share[these], kwh)
         if not self.record.rights.has_memory:
@@ -187,7 +192,7 @@ class _Record:
         steps, hours = self.steps, self.steps.step_hours / 1000
         results = [np.zeros((len(one), 12)) for _ in range(1 if self.demand is None else 2)]
         for months, power in self.powers:
-            curves = basis @ power
+            curves = np.maximum(basis @ power, 0.0)
             for number, year in enumerate(np.flatnonzero(self.rows)):
                 draws, days = np.flatnonzero(one == number), np.flatnonzero((steps.year == year) & np.isin(steps.month, months))
                 month = steps.month[days]
@@ -219,6 +224,14 @@ class Factors:
         factor = np.exp(sd * score)
         return np.minimum(factor, self.most_efficiency) if name == "efficiency" else factor
 
+    def wide(self, name: str) -> bool:
+        """Whether an error may be so large that its effect is no parabola any more."""
+        return getattr(self.uncertainties, name) > _WIDE
+
+    def nodes(self, name: str) -> np.ndarray:
+        """Sizes of an error for which the plants of the lattice are worked out."""
+        return np.unique(self.of(name, np.array(_WIDE_NODES if self.wide(name) else _PLANT_NODES[name])))
+
 
 def _grid(chain: Chain, plants: Chain) -> np.ndarray:
     """Flows on which all plants of the lattice are known; the jumps of the plant as it stands are kept."""
@@ -240,3 +253,8 @@ def _polynomials(nodes: np.ndarray, at: np.ndarray) -> np.ndarray:
         for other in np.delete(nodes, i):
             weight[:, i] *= (at - other) / (here - other)
     return weight
+
+
+def _straight(nodes: np.ndarray, at: np.ndarray) -> np.ndarray:
+    """Weights of the two nodes on either side, none below zero."""
+    return np.stack([np.interp(at, nodes, row) for row in np.eye(len(nodes))], axis=1)

@@ -98,6 +98,8 @@ class SaltCalibration:
 
 
 def _line(conductivity, concentration, unit):
+    if not np.ptp(conductivity) > 0:
+        raise HydrokitError("the conductivity stays the same whatever salt is added; check the probe")
     slope, error, r_squared = _slope(conductivity, concentration)
     if not slope > 0:
         raise HydrokitError("the conductivity does not rise with the salt added; check the order of the readings")

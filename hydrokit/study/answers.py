@@ -17,6 +17,7 @@ def numbers(study: Any) -> dict[str, Any]:
             "mean_flow_m3s": float(curve.mean_m3s),
             **{f"flow_{share:02d}_percent_m3s": float(curve.flow_at_si(share / 100)) for share in (5, 50, 95)},
             "usable_mean_m3s": float(study.usable.mean()),
+            **_extremes(study),
         }
     elif study.gaugings is not None:
         tables["creek"] = {"gaugings": len(study.gaugings), "lowest_gauged_m3s": float(study.gaugings.flow_m3s.min())}
@@ -50,8 +51,13 @@ def numbers(study: Any) -> dict[str, Any]:
     if study.doubt is not None:
         found = study.doubt.percentiles()
         tables["doubt"] = {f"annual_{level.lower()}_kwh": float(found.loc["annual", level]) for level in ("P50", "P75", "P90")}
+    if study.site["operation"] and study.day_by_day is not None:
+        cost = study.day_by_day.remembered.cost_kwh
+        tables["days"] = {f"{name}_cost_kwh": float(each.sum()) for name, each in cost.items()}
     if study.money is not None:
         tables["money"] = _money(study.money)
+    if study.jet_plan is not None or study.house is not None or study.wires is not None:
+        tables["use"] = _use(study)
     return {name: known for name, table in tables.items() if (known := {key: value for key, value in table.items() if _is_known(value)})}
 
 
@@ -69,7 +75,28 @@ def _money(found: Any) -> dict[str, float]:
 
 
 def _is_known(value: Any) -> bool:
-    return all(each == each for each in (value if isinstance(value, list) else [value]))
+    return all(each == each and each not in (float("inf"), float("-inf")) for each in (value if isinstance(value, list) else [value]))
+
+
+def _use(study: Any) -> dict[str, Any]:
+    """Where the jets change, what the cable carries, what the watts keep warm."""
+    found: dict[str, Any] = {}
+    if study.jet_plan is not None and len(study.jet_plan.schedule.bands) > 1:
+        found["jets_change_m3s"] = [band.from_m3s for band in study.jet_plan.schedule.bands[1:]]
+    if study.wires is not None and study.wires.main.asks is not None:
+        found["cable_current_a"] = float(study.wires.main.asks.current_a)
+    if study.house is not None:
+        found["house_w_per_k"] = study.house.conductance_w_k
+    if study.warmth is not None and study.warmth.heat is not None:
+        found["heat_met_share"] = study.warmth.heat.met_share
+    return found
+
+
+def _extremes(study: Any) -> dict[str, float]:
+    """The lowest week of ten years, and the flood the intake must survive, where the record tells them."""
+    lean, flood = dict(study.low_flows)["lowest 7 days in 10 years"], study.intake_flood.flows[0][1]
+    found = {"low_7_days_10_years_m3s": lean, "intake_flood_m3s": flood}
+    return {name: each.flow_m3s for name, each in found.items() if not isinstance(each, str)}
 
 
 def _works(study: Any) -> dict[str, float]:
@@ -77,6 +104,13 @@ def _works(study: Any) -> dict[str, float]:
     found = {}
     if study.pressures is not None:
         found["highest_pressure_pa"] = float(study.pressures.highest_pa.max())
+    if study.intake_weir is not None:
+        weir = study.intake_weir
+        found["flood_over_weir_m"] = weir.peak_depth_m
+        if weir.notch is not None:
+            found["notch_width_m"] = weir.notch.used_m
+    if study.overflow is not None:
+        found["overflow_level_m"] = study.overflow.level_m
     if study.line_air is not None:
         walked = study.line_air.filling
         found["line_full_bore_m3s"] = study.line_air.line.full_bore_m3s

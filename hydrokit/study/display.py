@@ -57,6 +57,7 @@ _METRIC_KINDS = {"m³/s": "flow", "L/s": "flow", "mm": "diameter", "m/s": "veloc
 _METRIC_NUMBER = re.compile(
     r"(?P<low>-?\d[\d,]*\.?\d*)(?:(?P<between> to | and |–)(?P<high>-?\d[\d,]*\.?\d*))?\s?(?P<unit>" + "|".join(_METRIC_KINDS) + r")(?![\w/²³])"
 )
+_NOTHING = 1e-9  # in any unit of a reader: what the arithmetic has left of a nought
 _LARGE_FLOW = 2.0  # m³/s: above it L/s and gpm have too many digits to be read
 
 
@@ -68,7 +69,7 @@ def plain_number(value: float, digits: int = 3) -> str:
     """
     if value is None or not np.isfinite(value):
         return "not known"
-    if value == 0:
+    if abs(value) < _NOTHING:
         return "0"
     rounded = Decimal(f"{value:.{digits - 1}e}")  # in decimals: the largest float rounded up is no float any more
     text = f"{rounded:,f}"

@@ -41,7 +41,7 @@ def field_pages(units: str = "metric") -> dict[str, str]:
         Units printed on them.
     """
     unit = _UNITS[units]
-    return {f"print_{name}.html": _page(sheet) for name, sheet in (("gauging", _gauging(unit)), ("survey", _survey(unit)), ("log", _log(unit)))}
+    return {f"print_{name}.html": _page(sheet) for name, sheet in (("gauging", _gauging(unit)), ("floats", _floats(unit)), ("flood", _flood(unit)), ("survey", _survey(unit)), ("log", _log(unit)))}
 
 
 def _gauging(unit: dict[str, str]) -> _Sheet:
@@ -62,6 +62,43 @@ def _gauging(unit: dict[str, str]) -> _Sheet:
             "From bank to bank, at least ten verticals, none with more than a tenth of the flow; the edges have depth 0.",
         ),
         "gaugings.csv, sheet_bucket.csv, sheet_salt.csv, sheet_current_meter.csv", more=bucket,
+    )  # fmt: skip
+
+
+def _floats(unit: dict[str, str]) -> _Sheet:
+    runs = "".join(f"<td>{number}</td>" for number in range(1, 11))
+    heads = "".join(f"<td>{number}</td>" for number in range(1, 7))
+    head = "mm" if unit["length"] == "m" else "in"
+    tables = (
+        f'<table class="small"><caption>Floats: at least eight, spread from bank to bank</caption><tr><th>run</th>{runs}</tr><tr><th>time [s]</th>{"<td></td>" * 10}</tr></table>'
+        f'<table class="small"><caption>Weir board: read well back of it, four times the head</caption><tr><th>reading</th>{heads}</tr><tr><th>head [{head}]</th>{"<td></td>" * 6}</tr></table>'
+        f'<p class="fields"><span>Board: V-notch and its angle, or crest and its length [{unit["length"]}]</span><span>Width of the pool [{unit["length"]}]</span><span>Point or crest above its floor [{unit["length"]}]</span></p>'
+    )
+    return _Sheet(
+        "Floats, weir board", "Without a meter. The floats cross two sections whose depths are measured below; the board needs no section.",
+        ("Creek", "Place of the gauging", "Date, time", "Who", f"Stage before, after [{unit['length']}]", f"Length the floats are timed over [{unit['length']}]", "Bed: planks, fine gravel, gravel, cobbles, boulders", "Wind up or down the creek", "Ice: none, edges, cover"),
+        ((f"station along the creek [{unit['length']}]", "26%"), (f"across from the bank [{unit['length']}]", "26%"), (f"depth [{unit['depth']}]", "22%"), ("remark", "26%")),
+        16,
+        (
+            "Do not wade in water that is fast and above the knee, nor alone, nor in spate. Cold water takes the strength from hands and legs within minutes.",
+            "Section: at least eight depths from edge to edge, at the upper and the lower end of the floats' way.",
+            "A board must spill clear: air behind the falling water, and the water below well under the crest.",
+        ),
+        "sheet_float.csv, sheet_section.csv, sheet_weir.csv", more=tables,
+    )  # fmt: skip
+
+
+def _flood(unit: dict[str, str]) -> _Sheet:
+    return _Sheet(
+        "Flood marks", "After the water has fallen: a straight reach that does not widen, at least three sections, marks on both banks.",
+        ("Creek", "Reach", "Date of the flood, date of the survey", "Who, with what level", "Bed and banks: stones, brush, bends", "Manning's n, judged by eye, and how sure"),
+        ((f"station along the creek [{unit['length']}]", "20%"), (f"level of the mark [{unit['length']}]", "18%"), (f"across from the mark [{unit['length']}]", "20%"), (f"depth of the bed below it [{unit['depth']}]", "20%"), ("what the mark is: wrack, bark, seeds", "22%")),
+        24,
+        (
+            "Banks undercut by a flood can give way: stay off them, and out of the water until it is low and clear.",
+            "All levels from one datum; the reach at least 75 times as long as the water was deep, if it can be had.",
+        ),
+        "sheet_flood.csv",
     )  # fmt: skip
 
 

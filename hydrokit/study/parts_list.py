@@ -96,6 +96,12 @@ def _intake(study: Any, view: View, flow_m3s: float) -> Iterator[Item]:
         elif kind == "bottom rack":
             yield Item("Intake", f"{name}: bars of {view.text(entry['bar'], 'diameter')}, gaps of {view.text(entry['gap'], 'diameter')}, over a trough", entry["width"] * entry["length"], "area", "width and length in the site file")
         listed = listed or kind in ("screen", "drilled pipe", "bar rack", "tilted screen", "bottom rack")
+        if kind == "channel":
+            yield Item("Intake", f"{name}: {'pipe that runs part full' if 'diameter' in entry else 'channel'}", entry["length"], "length", "the site file")
+        if kind == "gate":
+            yield Item("Intake", f"{name}: gate, {view.text(entry['width'], 'diameter')} wide", 1, "", "the site file")
+        if "standpipe" in entry:
+            yield Item("Intake", f"{name}: standpipe, {view.text(entry['standpipe'], 'diameter')} inside", 1, "", "the site file")
         if kind == "pond":
             yield Item("Intake", f"{name}: room to be drawn", entry["area"] * entry["depth"], "volume", f"{view.text(entry['area'], 'area')} of {view.text(entry['depth'], 'length')} depth in the site file")
     if not listed and flow_m3s > 0:

@@ -82,6 +82,8 @@ def channel(entry: dict, name: str) -> Any:
     if not round_ and not ("width" in entry and "depth" in entry):
         raise HydrokitError("give its width and depth, or the diameter of a pipe that runs part full")
     depth = entry["diameter"] if round_ else entry["depth"]
+    if not round_ and entry.get("freeboard", 0.0) >= depth:
+        raise HydrokitError("its freeboard leaves no depth for the water: give a smaller freeboard or a deeper channel")
     shape = {"round": True} if round_ else {"width_m": entry["width"], "side_slope": entry.get("side_slope", 0.0), "freeboard_m": entry.get("freeboard", 0.25 * depth)}
     made = OpenChannel(entry["length"], entry["slope"], n, depth, highest_speed_ms=speed, name=name, **shape)
     if "loss" in entry:
@@ -280,13 +282,13 @@ def pond(study: Any) -> dict | None:
 
 def drains(study: Any) -> Any:
     """The standpipe of the last pond, or None."""
-    from ..works.spill import Standpipe
+    from ..works.spill import OverflowPipe
 
     entry = pond(study)
     if entry is None or "standpipe" not in entry:
         return None
     rim = entry["depth"] + entry.get("silt_depth", 0.0)
-    return Standpipe(entry["standpipe"], rim, entry.get("standpipe_fall", rim))
+    return OverflowPipe(entry["standpipe"], rim, entry.get("standpipe_fall", rim))
 
 
 # --- what is noteworthy ---------------------------------------------------------------------

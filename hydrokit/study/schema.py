@@ -201,6 +201,14 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "planned_months": Key("months", "months in which that is done", "[8]"),
         "unplanned": Key("ratio", "share of the time it stands still unplanned", '"3 %"'),
     },
+    "operation": {
+        "jet_dead_band": Key("ratio", "jets are opened or shut only for at least this share more power", '"10 %"', within="0 % to 100 %"),
+        "visit_days": Key("count", "days from one look at the jets to the next", "3", within="1 to 60"),
+        "stops_per_winter": Key("count", "stops on frosty days in a usual winter: air locks, ice, a tripped breaker", "1", within="0 to 100"),
+        "freezes_below": Key("K", "daily mean air temperature at and below which a plant that stands still freezes", '"-3 degC"', within="-60 degC to 10 degC"),
+        "thaws_above": Key("K", "mean of five days above which it runs again", '"0 degC"', within="-60 degC to 20 degC"),
+        "starved_freezes": Key("yes/no", "does it freeze too where jets are starved and the pipe gulps air", "false"),
+    },
     "costs": {
         "fixed": Key("money", "what any plant here costs: intake, access, design, licence", "9000"),
         "per_power": Key("money/W", "machine and switchboard, for each kW", '"1400 per kW"'),
@@ -226,10 +234,10 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "flat_within": Key("ratio", "designs this near to the best count as equal", '"3 %"'),
     },
     "doubt": {
-        "head": Key("ratio", "standard deviation of the head", '"1 %"'),
-        "loss": Key("ratio", "standard deviation of the pipe loss", '"15 %"'),
-        "efficiency": Key("ratio", "standard deviation of the efficiency, water to wire", '"4 %"'),
-        "jet_area": Key("ratio", "standard deviation of the jets' effective area", '"2 %"'),
+        "head": Key("ratio", "standard deviation of the head", '"1 %"', within="0 % to 50 %"),
+        "loss": Key("ratio", "standard deviation of the pipe loss", '"15 %"', within="0 % to 100 %"),
+        "efficiency": Key("ratio", "standard deviation of the efficiency, water to wire", '"4 %"', within="0 % to 50 %"),
+        "jet_area": Key("ratio", "standard deviation of the jets' effective area", '"2 %"', within="0 % to 50 %"),
         "draws": Key("count", "number of draws", "4000", within="100 to 100000"),
     },
     "ballast": {
@@ -240,12 +248,12 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "voltage": Key("V", "across its resistors; left out, that of the cable", '"230 V"', within="1 V to 100000 V"),
     },
     "inverter": {
-        "rating": Key("W", "rated output", '"4 kW"', required=True, within="1 W to 1000000 kW"),
-        "idle": Key("W", "what it draws with nothing switched on", '"20 W"', required=True),
-        "efficiency": Key("ratio", "best efficiency its maker prints", '"94 %"', required=True, within="10 % to 99.9 %"),
+        "rating": Key("W", "rated output", '"4 kW"', within="1 W to 1000000 kW"),
+        "idle": Key("W", "what it draws with nothing switched on", '"20 W"'),
+        "efficiency": Key("ratio", "best efficiency its maker prints", '"94 %"', within="10 % to 99.9 %"),
     },
     "battery": {
-        "voltage": Key("V", "of the bank", '"48 V"', required=True, within="1 V to 2000 V"),
+        "voltage": Key("V", "of the bank", '"48 V"', within="1 V to 2000 V"),
         "charge": Key("Ah", "rated charge of the bank that is there", '"400 Ah"', within="0.1 Ah to 1000000 Ah"),
         "depth": Key("ratio", "share of it that may be used: 50 % of lead-acid, 80 % of lithium iron phosphate", '"50 %"', within="1 % to 100 %"),
         "efficiency": Key("ratio", "share of what goes in that comes out again", '"85 %"', within="10 % to 100 %"),
@@ -283,7 +291,7 @@ LISTS: dict[str, dict[str, Key]] = {
     },
     "penstock.pipe": {
         "size": Key("text", "size from the catalogue, gives bore, wall and rating", '"PVC-U PN 10 160 mm"'),
-        "inside_diameter": Key("m", "bore, measured, instead of a size", '"101.5 mm"', within="1 mm to 10 m"),
+        "inside_diameter": Key("m", "bore, measured, instead of a size", '"101.5 mm"', within="10 mm to 10 m"),
         "length": Key("m", "length of this stretch; left out for one pipe along the whole profile", '"380 m"', within="1 m to 100 km"),
         "roughness": Key("m", "roughness of the wall", '"0.01 mm"'),
         "fittings": Key("ratio", "loss coefficients of bends and valves on it, summed", "1.2"),

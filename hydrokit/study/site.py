@@ -321,6 +321,8 @@ def between(site: dict, at: str) -> tuple[Any, ...]:
 
     made = [transformer.si(each["rating"], each["no_load_loss"], each["full_load_loss"]) for each in site["transformer"] if each["at"] == at]
     if at == "loads" and site["inverter"]:
+        if len(site["inverter"]) < 3:
+            raise HydrokitError("[inverter] needs rating, idle and efficiency together")
         made.append(inverter.si(site["inverter"]["rating"], site["inverter"]["idle"], site["inverter"]["efficiency"]))
     return tuple(made)
 

@@ -126,7 +126,7 @@ def _corrected(study: Any, stage: Any, iced: np.ndarray) -> tuple[Any, np.ndarra
 
 def _strange(study: Any, stage: Any) -> tuple[Finding, ...]:
     """What the rating says of these stages."""
-    if study.rating is None:
+    if study.rating is None or not stage.notna().any():
         return ()
     from ..stream.rating_curve import rating_flow
 

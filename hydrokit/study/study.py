@@ -10,7 +10,7 @@ import numpy as np
 
 from ..errors import Finding
 from ..files import shown_path, text_hash
-from . import changing, choosing, field_sheets, money_site, pond_site, running_site, seasons_site, sheets, stream_site, supply_site, telling, wiring_site
+from . import changing, choosing, days_site, field_sheets, money_site, pond_site, running_site, seasons_site, sheets, stream_site, supply_site, telling, wiring_site
 from . import field_sheets as field_readings
 from . import site as build
 from . import works_site as works
@@ -374,6 +374,11 @@ class Study:
         return energy_doubt(self.record, self.rights, self.plant, build.uncertainties(self), draws, 1, build.outages(self.site), self.demand_w, winter=self.winter, planned=not self.exists)
 
     @attempted
+    def day_by_day(self) -> Any:
+        """The year walked day by day, and what each memory costs; or None without a year."""
+        return days_site.day_by_day(self)
+
+    @attempted
     def money(self) -> Any:
         """What the plant costs, what its energy is worth and when it has paid; or None."""
         return money_site.money(self)
@@ -408,6 +413,7 @@ class Study:
     jet_plan = attempted(supply_site.jet_plan)
     circuits = cached_property(wiring_site.circuits)
     cable_prices = cached_property(wiring_site.cable_prices)
+    day_use = cached_property(wiring_site.day_use)
     wires = attempted(wiring_site.wires)
     house = cached_property(supply_site.house)
     warmth = attempted(supply_site.warmth)

@@ -72,6 +72,22 @@ _SHEETS = {
         "metric": "# Salt: a reading every 5 s from before the salt comes until it has passed. [stream] salt, salt_mass, salt_background\ntime [s], conductivity [uS/cm]\n",
         "us": "# Salt: a reading every 5 s from before the salt comes until it has passed. [stream] salt, salt_mass, salt_background\ntime [s], conductivity [uS/cm]\n",
     },
+    "sheet_float.csv": {
+        "metric": "# Floats: one row a run, spread from bank to bank. [stream] float = \"sheet_float.csv\", with float_section and float_bed\nlength [m], time [s]\n",
+        "us": "# Floats: one row a run, spread from bank to bank. [stream] float = \"sheet_float.csv\", with float_section and float_bed\nlength [ft], time [s]\n",
+    },
+    "sheet_section.csv": {
+        "metric": "# Section the floats cross, edge to edge; more than one by their stations. [stream] float_section = \"sheet_section.csv\"\nstation [m], across [m], depth [m]\n",
+        "us": "# Section the floats cross, edge to edge; more than one by their stations. [stream] float_section = \"sheet_section.csv\"\nstation [ft], across [ft], depth [ft]\n",
+    },
+    "sheet_weir.csv": {
+        "metric": "# Weir board: a head over its point or crest in each row; describe the board under [weir]. [stream] weir = \"sheet_weir.csv\"\nhead [mm]\n",
+        "us": "# Weir board: a head over its point or crest in each row; describe the board under [weir]. [stream] weir = \"sheet_weir.csv\"\nhead [in]\n",
+    },
+    "sheet_flood.csv": {
+        "metric": "# Flood marks: depth of the bed below the mark, section by section. [stream] slope_area = \"sheet_flood.csv\", with slope_area_manning\nstation [m], level [m], across [m], depth [m]\n",
+        "us": "# Flood marks: depth of the bed below the mark, section by section. [stream] slope_area = \"sheet_flood.csv\", with slope_area_manning\nstation [ft], level [ft], across [ft], depth [ft]\n",
+    },
     "sheet_penstock.csv": {
         "metric": "# Survey: first station is the water level, last the jets. [penstock] profile = \"sheet_penstock.csv\"\nchainage [m], elevation [m]\n",
         "us": "# Survey: first station is the water level, last the jets. [penstock] profile = \"sheet_penstock.csv\"\nchainage [ft], elevation [ft]\n",
@@ -196,6 +212,7 @@ _SHARED = {
     "cable": {"material", "voltage", "phases"},
     "readings": {"power_factor"},
     "outage": set(SECTIONS["outage"]),
+    "operation": set(SECTIONS["operation"]) - {"stops_per_winter"},
     "costs": set(SECTIONS["costs"]),
     "sizing": {"jets", "aim", "flat_within"},
     "doubt": set(SECTIONS["doubt"]),

@@ -12,7 +12,7 @@ from ..files import read_csv, shown_path
 from . import site as build
 from .sheets import filled
 
-__all__ = ["Ballast", "CircuitOf", "Run", "Store", "Wires", "cable_prices", "circuits", "wires"]
+__all__ = ["Ballast", "CircuitOf", "Run", "Store", "Wires", "cable_prices", "circuits", "day_use", "wires"]
 
 USUAL_DROP = 0.03  # of the voltage on one run, common practice
 STARTING = 6.0  # times its running current a motor draws while it starts, common practice (5 to 7)
@@ -94,6 +94,16 @@ def cable_prices(study: Any) -> dict[str, float] | None:
     if mistakes:
         raise InputError(mistakes)
     return prices
+
+
+def day_use(study: Any) -> np.ndarray | None:
+    """Power wanted in each hour of a usual day, in W, midnight first; or None."""
+    given = study.site["battery"].get("day_use")
+    if given is not None and "voltage" not in study.site["battery"]:
+        raise study.folder.wrong("[battery]", 'needs its voltage, such as voltage = "48 V"')
+    if given is not None and len(given) != 24:
+        raise study.folder.wrong("[battery] day_use", f"must have 24 values, one for each hour, got {len(given)}")
+    return None if given is None else np.array(given, dtype=float)
 
 
 # --- what flows in them ---------------------------------------------------------------------
@@ -341,16 +351,13 @@ def _store(study: Any, sent_w: float) -> Store | None:
     from ..plant.conversion import battery_size, storage_needed
     from .seasons_site import power_by_month
 
-    section = study.site["battery"]
-    if "day_use" not in section:
+    section, use = study.site["battery"], study.day_use
+    if use is None:
         return None
-    use = np.array(section["day_use"], dtype=float)
-    if len(use) != 24:
-        raise study.folder.wrong("[battery] day_use", f"must have 24 values, one for each hour, got {len(use)}")
     power, _ = power_by_month(study)
     depth, back, after = section.get("depth", 0.5), section.get("efficiency", 0.85), study.site["inverter"].get("efficiency", 1.0)
     needs = []
-    for name, watts in (("with plenty of water", sent_w), ("in the median month", np.median(power)), ("in the leanest month", np.min(power))):
+    for name, watts in (("plenty of water", sent_w), ("a middle month", np.median(power)), ("the leanest month", np.min(power))):
         stored = float(storage_needed.si(float(watts) * after, use, 3600.0, back))
         needs.append((name, float(watts), stored, float(battery_size.si(stored, section["voltage"], depth, after)) if np.isfinite(stored) else np.nan))
     return Store(section["voltage"], depth, section.get("charge", np.nan), float(use.sum() / 1000), float(use.max()), tuple(needs))

@@ -13,7 +13,7 @@ from ..water import GRAVITY
 from .intake import crest, drain_time, standpipe
 from .solve import bracketed_root, require
 
-__all__ = ["Overflow", "SideSpill", "Standpipe"]
+__all__ = ["Overflow", "SideSpill", "OverflowPipe"]
 
 _FRICTION = 0.02  # of the short pipe; common practice
 _RIM, _BEND = 0.8, 0.5  # sharp rim; one bend into the drain below
@@ -22,7 +22,7 @@ _SIDE_SHARE = 0.8  # of what a weir across passes, by water that runs past it: a
 
 
 @dataclass(frozen=True, eq=False)
-class Standpipe:
+class OverflowPipe:
     """An open pipe standing in the pond: its rim keeps the level, pulled out it empties the pond.
 
     Parameters
@@ -40,8 +40,8 @@ class Standpipe:
     fall_m: float
 
     def __post_init__(self) -> None:
-        require("Standpipe", "above zero", diameter_m=self.diameter_m, rim_m=self.rim_m)
-        require("Standpipe", "zero or more", fall_m=self.fall_m)
+        require("OverflowPipe", "above zero", diameter_m=self.diameter_m, rim_m=self.rim_m)
+        require("OverflowPipe", "zero or more", fall_m=self.fall_m)
 
     @property
     def area_m2(self) -> float:
@@ -100,7 +100,7 @@ class Overflow:
 
     Parameters
     ----------
-    ways : tuple of Standpipe or SideSpill
+    ways : tuple of OverflowPipe or SideSpill
     arriving_m3s : float
         Most that must spill: what comes down with the jets shut. NaN where not known.
     bank_m : float
@@ -122,7 +122,7 @@ class Overflow:
         high = 1.0
         while self.flow_si(high) < flow_m3s:
             high *= 2
-        return float(bracketed_root(lambda head: self.flow_si(head) - flow_m3s, 0.0, high, steps=60))
+        return float(bracketed_root(lambda head: self.flow_si(head) - flow_m3s, 0.0, high, steps=40))
 
     @property
     def level_m(self) -> float:

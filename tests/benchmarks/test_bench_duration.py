@@ -93,6 +93,36 @@ def test_a_century_of_hourly_stage():
     assert seconds < 5 and mebibytes < 1024
 
 
+CENTURY_OF_LINES = """
+import pathlib, resource, sys, time
+import numpy as np, pandas as pd
+import hydrokit as hk
+folder = pathlib.Path(sys.argv[1])
+rng = np.random.default_rng(0)
+index = pd.date_range("1925-01-01", "2025-01-01", freq="h", inclusive="left")
+stage = 0.2 + 0.1 * rng.standard_gamma(2, len(index))
+lines = "".join(f"{at},{height:.3f}\\n" for at, height in zip(index.strftime("%Y-%m-%d %H:%M"), stage))
+(folder / "stage.csv").write_text("time,stage [m]\\n" + lines)
+gauged = "".join(f"{2010 + number}-05-01,{height:.3f},{1800 * (height - 0.12) ** 1.7:.2f},5\\n" for number, height in enumerate(np.linspace(0.16, 0.6, 12)))
+(folder / "gaugings.csv").write_text("date,stage [m],flow [L/s],uncertainty [%]\\n" + gauged)
+(folder / "site.toml").write_text('[site]\\nname = "x"\\n[stream]\\ngaugings = "gaugings.csv"\\nstage = "stage.csv"\\nice_months = [1]\\n')
+study = hk.open_study(folder)
+start = time.process_time()
+study.stage_record
+read = time.process_time()
+study.record_findings, study.duration.table()
+print(read - start, time.process_time() - read, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+"""
+
+
+def test_a_century_of_hourly_stage_from_its_file(tmp_path):
+    """Bar: the same from a logger's file through the site file, reading it included; processor time, for the machine may be shared."""
+    done = subprocess.run([sys.executable, "-c", CENTURY_OF_LINES, str(tmp_path)], capture_output=True, text=True, check=True)
+    read, worked, mebibytes = (float(each) for each in done.stdout.split())
+    print(f"\na century of lines: read in {read:.2f} s, worked out in {worked:.2f} s (bar 5 together), {mebibytes:.0f} MiB (bar 1,024)")
+    assert read + worked < 5 and mebibytes < 1024
+
+
 def test_bands(benchmark):
     curve = flow_duration(creek(40))
     benchmark(curve.band_si, TABLE)

@@ -165,8 +165,7 @@ def _dry_to_wet() -> Any:
     from matplotlib.colors import LinearSegmentedColormap
 
     made = LinearSegmentedColormap.from_list("dry to wet", ["#7a3416", RUST, "#e6c9a8", "#f4f1ea", "#a9cbd8", CREEK, "#0f3650"])
-    made.set_bad("#ffffff")
-    return made
+    return made.with_extremes(bad="#ffffff")
 
 
 @needs("record")
@@ -265,6 +264,9 @@ def month_words(study: Any, view: View) -> Words:
     record = study.record.dropna()
     middle = record.groupby(record.index.month).median()
     lean, rich = int(middle.idxmin()), int(middle.idxmax())
+    if not middle[lean] > 0:
+        dry = series_text([MONTH_NAMES[month - 1] for month in middle.index[middle == 0]])
+        return Words(f"On the middle day of {dry} the creek is dry; {MONTH_NAMES[rich - 1]}'s brings {view.text(middle[rich], 'flow')}.")
     return Words(
         f"{MONTH_NAMES[lean - 1]} is the leanest month: its middle day brings {view.text(middle[lean], 'flow')}; "
         f"{MONTH_NAMES[rich - 1]}'s brings {view.text(middle[rich], 'flow')}, {plain_number(middle[rich] / middle[lean], 2)} times as much."

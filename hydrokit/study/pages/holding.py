@@ -6,12 +6,12 @@ from typing import Any
 
 import numpy as np
 
-from ...water import air_pressure, head_to_pressure
+from ...water import GRAVITY, air_pressure, head_to_pressure
 from ...works.surge import DEFLECTORS, STORED_PRESSURE_CAUTION, VACUUM_CAUTION, surge
 from ..display import Cautions, Table, View, Words, escape_markdown, plain_number
 from .common import needs
 
-__all__ = ["pressure_cautions", "supports_table", "supports_words", "surge_table", "surge_words", "vacuum_words"]
+__all__ = ["pressure_cautions", "supports_table", "supports_words", "surge_table", "surge_words", "uplift_words", "vacuum_words"]
 
 SLOW_END = 4.0  # a gate's last quarter of travel does most of the closing, common practice
 SAFE_VACUUM = 4.0
@@ -126,6 +126,33 @@ def supports_words(study: Any, view: View) -> Words:
         if each.span_m > each.longest_m:
             text += f"The supports of the {escape_markdown(each.name)} stand {view.text(each.span_m, 'length', 2)} apart and should stand no more than {view.text(each.longest_m, 'length', 2)} apart with the snow and ice it may carry. "
     return Words(text)
+
+
+_IN_HAND, _STONE = 1.5, 2600.0  # common practice; density of the stones, kg/m³
+
+
+def uplift_words(study: Any, view: View) -> Words:
+    """What holds a pipe down that lies full of air under water."""
+    from ...tables import row
+    from ...works.support import pipe_uplift
+
+    metre, per = (1.0, "metre") if view.system == "metric" else (0.3048, "foot")
+    told = []
+    for name, line in (("diversion line", study.diversion_line and study.diversion_line.line), ("penstock", study.penstock)):
+        if line is None:
+            continue
+        pipe = max(line.pipes, key=lambda each: each.diameter_m)
+        outside = pipe.outside_diameter_m or 1.1 * pipe.diameter_m
+        wall = pipe.wall_m or (outside - pipe.diameter_m) / 2
+        density = float(row("materials", pipe.material)["density_kgm3"]) if pipe.material else 1400.0
+        lift = [float(pipe_uplift.si(outside, wall, density, filled)) / GRAVITY * metre for filled in (0.0, 0.5)]
+        if lift[0] > 0:
+            stone = _IN_HAND * lift[0] / (1 - 1000.0 / _STONE)
+            half = f"half full with {view.text(lift[1], 'mass', 2)}" if lift[1] > 0 else "half full it stays down"
+            told.append(f"the {name} rises with {view.text(lift[0], 'mass', 2)} for each {per} ({half}) and wants {view.text(stone, 'mass', 2)} of stone or strap for each {per}, half as much again in hand")
+    if not told:
+        return Words("")
+    return Words(f"**Afloat.** Where it lies under water, in a pond, a flooded trench or wet ground, an empty pipe floats up: {'; '.join(told)}. Tie it down before the first filling; a pipe that has risen once holds air at a new summit.")
 
 
 def pressure_cautions() -> Cautions:

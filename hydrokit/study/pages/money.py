@@ -64,7 +64,7 @@ def pay_words(study: Any, view: View) -> Words:
     else:
         text = f"The plant costs about **{view.money(found.first_money)}** and does not bring that back within its {_life(found)}. "
     npv = float(found.stands.npv_money)
-    text += f"Over its life it is worth **{view.money(abs(npv), 2)} {'more' if npv >= 0 else 'less'} than it costs**, all brought back to today at {100 * found.costs.discount_rate:.2g} %"
+    text += f"Over its life it is worth **{view.money(abs(npv), 2)} {'more' if npv >= 0 else 'less'} than it costs**, all brought back to today at {plain_number(100 * found.costs.discount_rate, 2)} %"
     text += f"; eight cases in ten lie in the range of {_ranged(low, high, view)}. " if found.energy.draws_kwh is not None else "; how sure that is cannot be said without the doubt of the energy. "
     text += f"A kWh {_of_use(study)} costs {_price(float(found.stands.levelised_money_per_kwh), view)} and is worth {_price(found.costs.value_money_per_kwh, view)}{_replaced(study)}. "
     if found.energy.draws_kwh is not None:
@@ -117,8 +117,8 @@ def _worth_words(study: Any, view: View) -> Words:
     text += f"Upkeep, repairs and replacements may come to that each year, and no more, before the plant costs more than it brings. {_idle(study, view)} "
     whole = f"keeps it running for {_life(found)} more" if study.exists else f"lasts {_life(found)}"
     thing = "An overhaul that" if study.exists else "A plant that"
-    upkeep = f", with {100 * costs.yearly_share:.2g} % of it a year for upkeep" if costs.yearly_share else ""
-    return Words(text + f"{thing} {whole} is worth its cost up to **{view.money(found.most_money, 2)}**, with interest at {100 * costs.discount_rate:.2g} %{upkeep}.")
+    upkeep = f", with {plain_number(100 * costs.yearly_share, 2)} % of it a year for upkeep" if costs.yearly_share else ""
+    return Words(text + f"{thing} {whole} is worth its cost up to **{view.money(found.most_money, 2)}**, with interest at {plain_number(100 * costs.discount_rate, 2)} %{upkeep}.")
 
 
 # --- the figure -----------------------------------------------------------------------------
@@ -170,7 +170,7 @@ def cost_table(study: Any, view: View) -> Any:
     mark = len(rows) - 1
     rows += [(f"again: {each.name}", each.cost_money, "", f"every {_years(each.every_years)}") for each in found.costs.replacements]
     if found.costs.yearly_share:
-        rows.append(("upkeep in a year", found.costs.yearly_share * total, f"{100 * found.costs.yearly_share:.2g} %", "of the first cost"))
+        rows.append(("upkeep in a year", found.costs.yearly_share * total, f"{plain_number(100 * found.costs.yearly_share, 2)} %", "of the first cost"))
     return Table(("what", f"cost [{view.currency}]", "share", ""), rows, "What it costs", mark=(mark,))
 
 
@@ -193,18 +193,18 @@ def pay_table(study: Any, view: View) -> Any:
             ("paid back after [years]", *map(_year_cell, _three(found.flows.payback_years))),
             ("with interest after [years]", *map(_year_cell, _three(found.flows.discounted_payback_years))),
             (f"worth over its life, less its cost{money}", *_three(drawn.npv_money)),
-            ("interest it earns on its cost", *map(_rate_cell, _three(np.nan_to_num(found.flows.internal_rate, nan=-np.inf)))),
+            ("interest it earns on its cost [%]", *map(_rate_cell, _three(np.nan_to_num(found.flows.internal_rate, nan=-np.inf)))),
         ]
     columns = ("", "one case in ten is below", "middle", "one in ten is above")
-    return Table(columns, rows, f"What it pays, over {_life(found)} at {100 * found.costs.discount_rate:.2g} %; each line by itself: a case that is low in one is not low in another")
+    return Table(columns, rows, f"What it pays, over {_life(found)} at {plain_number(100 * found.costs.discount_rate, 2)} %; each line by itself: a case that is low in one is not low in another")
 
 
 def _year_cell(value: float) -> Any:
-    return plain_number(value, 2) if np.isfinite(value) else "never"
+    return round(value, 1) if np.isfinite(value) else "never"
 
 
-def _rate_cell(value: float) -> str:
-    return f"{100 * value:.2g} %" if np.isfinite(value) else "none"
+def _rate_cell(value: float) -> Any:
+    return round(100 * value, 1) if np.isfinite(value) else "none"
 
 
 def _keeping_table(study: Any, view: View) -> Any:
@@ -238,7 +238,7 @@ def terms_words(study: Any, view: View) -> Words:
         return Words("")
     levelised, rate = float(found.stands.levelised_money_per_kwh), float(found.flow.internal_rate)
     text = f"It would just pay if a kWh were worth {_price(levelised, view)}, or if the plant cost {view.money(found.most_money, 2)}"
-    text += f", or at an interest of {100 * rate:.2g} % above inflation. " if np.isfinite(rate) else ". At no interest does it pay. "
+    text += f", or at an interest of {plain_number(100 * rate, 2)} % above inflation. " if np.isfinite(rate) else ". At no interest does it pay. "
     if found.energy.draws_kwh is not None:
         wide = {name: high - low for name, (low, high) in found.spread.items()}
         text += (
@@ -252,7 +252,7 @@ def terms_words(study: Any, view: View) -> Words:
 def _parts(study: Any, view: View) -> str:
     costs = study.money.costs
     if not costs.replacements:
-        return 'No part is said to wear out before the plant does; list bearings, jets, runner under \\[\\[costs.replacement\\]\\] with their years. '
+        return 'No part is said to wear out before the plant does; list bearings, jets, runner under `[[costs.replacement]]` with their years. '
     yearly = float(costs.upkeep_si(0.0))
     return f"New {series_text([escape_markdown(each.name) for each in costs.replacements])} come to {view.money(yearly, 2)} a year. "
 
@@ -267,7 +267,7 @@ def _loan(study: Any, view: View) -> str:
     years, rate = section["loan_years"], section.get("loan_rate", found.costs.discount_rate)
     instalment = found.first_money * float(capital_recovery.si(years, rate))
     left = found.costs.value_money_per_kwh * found.energy.kwh - found.costs.yearly_share * found.first_money
-    text = f"Borrowed over {_years(years)} at {100 * rate:.2g} % above inflation, the first cost takes {view.money(instalment, 2)} a year; after upkeep a mean year brings {view.money(left, 2)}"
+    text = f"Borrowed over {_years(years)} at {plain_number(100 * rate, 2)} % above inflation, the first cost takes {view.money(instalment, 2)} a year; after upkeep a mean year brings {view.money(left, 2)}"
     bad = found.energy.bad_year_kwh
     if np.isfinite(bad):
         left_bad = found.costs.value_money_per_kwh * bad - found.costs.yearly_share * found.first_money

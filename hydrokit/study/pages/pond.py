@@ -35,7 +35,7 @@ def open_words(study: Any, view: View) -> Words:
         text += _gauged(study, view, reach) if reach.share is not None else f"The {view.text(reach.loss.middle_m3s, 'flow', 2)} are taken off what reaches the pond. "
         told.append(text + f"On a clear cold night its open water turns {view.range(*reach.loss.frozen_m3s, 'flow')} into ice, gone until the thaw.")
     if any(reach.loss is not None for reach in study.reaches):
-        told.append("Formulas for seepage miss by a factor of two and more. What seeps is lost from little water as from much, so that low water feels it most; a summer day's evaporation, the small part of it, is charged all year. Gauge at both ends on one day: two buckets tell more than any table.")
+        told.append("Formulas for seepage miss by a factor of two and more. What seeps is lost from little water as from much, so that low water feels it most" + ("; a summer day's evaporation, the small part of it, is charged all year. " if any(reach.share is None for reach in study.reaches) else ". ") + "Gauge at both ends on one day: two buckets tell more than any table.")
     return Words(" ".join(told))
 
 

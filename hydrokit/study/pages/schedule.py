@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from ..display import Picture, Table, View, Words, plain_number, series_text
+from ..site import uncertainties
 from ..style import CREEK, GROUND, INK, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, thousands
 from ..supply_site import STAGE_APART_M
 from .common import needs
@@ -89,6 +90,7 @@ def band_words(study: Any, view: View) -> Words:
         "Open the next jet when the creek gives the flow named, or simply try: if the gauge then settles above that jet's own last column, leave it open. "
         f"Between the two flows lies a dead band, in which the change would bring less than {100 * found.gain:.0f} % of power and is not worth the walk (a judgement).\n\n"
     )
+    text += f"Flows are as sure as the bore of the jets: ± {plain_number(100 * uncertainties(study).jet_area, 1)} %. "
     last, before = found.bands[-1], found.bands[-2]
     both = study.plant.replace(schedule=()).at_si(before.fed_m3s, jets=last.jets).power_w if np.isfinite(before.fed_m3s) else np.nan
     if np.isfinite(both) and before.power_w > 0:
@@ -96,7 +98,7 @@ def band_words(study: Any, view: View) -> Words:
     if np.isfinite(plan.pond_s) and plan.pond_s > 0:
         text += f"A full pond hides that mistake for {_span(plan.pond_s)} at most: read the gauge after that. "
     if not np.isfinite(last.fed_m3s):
-        text += f"The way to the jets never feeds all {last.jets}: the intake is the narrower part. "
+        text += f"Water for {_count(last.jets)} never comes through: the intake is the narrower part. "
     held = plan.held_kwh
     if held and held[0] > 0:
         best = max((count for count in held if count), key=lambda count: held[count])
@@ -184,6 +186,8 @@ def month_words(study: Any, view: View) -> Words:
     if len(runs) > 1 and known[0] and known[-1] and runs[0][2] == runs[-1][2]:
         runs[0][0] = runs.pop()[0]
     spans = [f"{first if first == last else f'{first} to {last}'} {_count(count, _thing(study))}" for first, last, count in runs]
+    if len(runs) == 1 and known.all():
+        spans = [f"{_count(runs[0][2], _thing(study))} all year"]
     text = f"On the middle day of each month: {'; '.join(spans)}. "
     if plan.days is not None:
         return Words(text + "A month is not a flow: on the other days go by the gauge and the table of bands, not by the calendar.")
@@ -208,7 +212,7 @@ def stage_table(study: Any, view: View) -> Table | Words:
     digits, rows, beyond = 3 if view.system == "metric" else 2, [], False
     bands = plan.schedule.bands
     for place in range(len(bands) - 1):
-        row = [f"{bands[place].jets} to {bands[place + 1].jets}"]
+        row = [f"{bands[place].jets}\u00a0to\u00a0{bands[place + 1].jets}"]
         for group in plan.stages[:4]:
             up, down = group.up_m[place], group.down_m[place + 1]
             row += [f"{float(view.number(each, 'stage')):.{digits}f}" if np.isfinite(each) else "" for each in (up, down)]

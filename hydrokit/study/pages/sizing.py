@@ -231,7 +231,7 @@ def setting_table(study: Any, view: View) -> Any:
     rows = _settings(study)
     if not rows:
         return Words("")
-    told = [(kind, plain_number(low) if low == high else f"{plain_number(low)} to {plain_number(high)}", _height(view, *heights)) for kind, (low, high), heights in rows]
+    told = [(kind, plain_number(low, 2) if low == high else f"{plain_number(low, 2)} to {plain_number(high, 2)}", _height(view, *heights)) for kind, (low, high), heights in rows]
     return Table(("machine", "cavitation number", "highest setting, from the tail water"), told, "How high a reaction machine may stand before it cavitates")
 
 
@@ -261,4 +261,5 @@ def references() -> Words:
         "Greatest power of a given pipe at one third of the head lost: B. R. Munson, D. F. Young, T. H. Okiishi, Fundamentals of Fluid Mechanics, ch. 12.",
         "Annuity and levelised cost by the usual compound-interest factors.",
         "Ranges of machines: S. L. Dixon, Fluid Mechanics and Thermodynamics of Turbomachinery, table 9.3; common practice where marked in the tables.",
+        "Setting of reaction machines: Thoma's cavitation number (definition); air pressure at altitude by ISO 2533:1975.",
     )

@@ -9,6 +9,7 @@ import numpy as np
 from ..display import Picture, Table, View, Words, escape_markdown, plain_number, series_text
 from ..style import CREEK, MONTH_LETTERS, MONTH_NAMES, RUST, figure, legend_above, thousands
 from .common import needs
+from .year import HOURS
 
 __all__ = ["fuel_words", "heat_figure", "heat_table", "heat_words", "held_words", "house_words", "sharing_table", "sharing_words"]
 
@@ -31,7 +32,7 @@ def house_words(study: Any, view: View) -> Words:
     if found.nights:
         last = found.nights[-1]
         text += f"A night with {view.text(last.difference_k, 'temperature difference', 2)} between indoors and out gave {view.text(last.conductance_w_k, 'heat loss')}" + (
-            f"; {len(found.nights)} nights stray by {100 * found.spread:.0f} %. " if np.isfinite(found.spread) else "; a second night would tell how sure that is. ")
+            f"; the {len(found.nights)} nights stray by {100 * found.spread:.0f} %. " if np.isfinite(found.spread) else "; a second night would tell how sure that is. ")
     else:
         text += "A calm, dark night with all heat metered would check it: write power, inside and outside under `[[loads.night]]`. "
     if found.rooms and found.source == "room list":
@@ -66,7 +67,7 @@ def heat_words(study: Any, view: View) -> Words:
     text = (
         f"In {MONTH_NAMES[place]} {view.text(found.power_w[place], 'power', 2)} are left for heat: they hold {view.text(found.held_k[place], 'temperature difference', 2)} above the outdoors, "
         + (f"enough for {view.text(wanted, 'temperature', 2)} in the rooms ({loses}) even on a cold day. " if found.inside_cold_k[place] >= wanted - 0.5 else f"so that with nothing else the rooms ({loses}) stand at {view.text(found.inside_cold_k[place], 'temperature', 2)} on a cold day, where {view.text(wanted, 'temperature', 2)} are wanted. ")
-        + f"Over all the days on record the plant meets {100 * found.met_share:.0f} % of the heat; {plain_number(found.unmet_j / _KWH, 2)} kWh a year must come from wood or gas"
+        + f"Over all the days on record the plant meets {100 * found.met_share:.0f} % of the heat; " + (f"{plain_number(found.unmet_j / _KWH, 2)} kWh a year must come from wood or gas" if found.unmet_j >= 0.5 * _KWH else "nothing need come from wood or gas")
     )
     if found.joint:
         return Words(text + ". Flow and temperature are of the same days, for a cold spell is often a dry one; stops are counted.")
@@ -84,7 +85,7 @@ def heat_figure(study: Any, view: View) -> Picture | Words:
     with figure(7.4, 3.0) as (made, axes):
         axes.bar(months, needed, 0.7, color="#d9d5cc", label="needed")
         axes.bar(months, met, 0.7, color=RUST, alpha=0.8, label="met by the plant")
-        axes.plot(months, heat.power_w * 0.024 * 30.44, color=CREEK, marker="o", markersize=4, linewidth=1.2, label="there for heat")
+        axes.plot(months, heat.power_w * HOURS / 1000, color=CREEK, marker="o", markersize=4, linewidth=1.2, label="there for heat")
         axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="heat of the month [kWh]", ylim=(0, None))
         axes.set_xticklabels(MONTH_LETTERS)
         thousands(axes.yaxis)
@@ -123,7 +124,7 @@ def _known(value: float) -> float | str:
 def fuel_words(study: Any, view: View) -> Words:
     """How much wood or gas the met heat stands for."""
     fuels = study.warmth.fuels
-    if not fuels:
+    if not fuels or not max(float(each.amount) for each in fuels) > 0:
         return Words("")
     amounts = []
     for each in fuels:

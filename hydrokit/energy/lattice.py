@@ -59,7 +59,7 @@ class Lattice:
 
     @classmethod
     def of(cls, record, rights, chain, uncertainties, base, demand_w) -> Lattice:
-        best = getattr(chain.runner.part_load, "best", 1.0) * np.max(chain.runner.efficiency_factor)
+        best = (chain.best_efficiency or 1.0) * np.max(chain.runner.efficiency_factor)
         factors = Factors(uncertainties, 1 / best)
         nodes = tuple(factors.nodes(name) for name in PLANT)
         mesh = [axis.reshape(-1, 1) for axis in np.meshgrid(*nodes, indexing="ij")]

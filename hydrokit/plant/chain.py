@@ -97,7 +97,7 @@ class Chain:
         An efficiency is not lifted above 1.
         """
         penstock, runner = self.penstock, self.runner
-        best = getattr(runner.part_load, "best", None)
+        best = self.best_efficiency
         factor = runner.efficiency_factor * np.asarray(efficiency)
         return replace(
             self,
@@ -105,6 +105,11 @@ class Chain:
             runner=replace(runner, efficiency_factor=factor if best is None else np.minimum(factor, 1 / best), design_flow_m3s=self.design_flow_m3s),
             jets=self.jets.sized(jet_area),
         )
+
+    @cached_property
+    def best_efficiency(self) -> float | None:
+        """Best efficiency of the runner, or of any set of machines, as its curve has it; None where that is not known."""
+        return max((getattr(each.part_load or self.runner.part_load, "best", None) for each in self.jets.openings()), key=lambda best: best or 0.0)
 
     # --- how it settles ---------------------------------------------------------------------
 

@@ -234,8 +234,8 @@ class Running:
         else:
             # fed or starved alike: the water stands as high as these jets need to pass it
             head = np.square(used / opening.area_m2) / (2 * GRAVITY)
-        ratio = used / (chain.design_flow_m3s * opening.units / opening.of_units)
-        shaft = chain.density_kgm3 * GRAVITY * used * head * runner.efficiency_si(ratio)
+        ratio = used / opening.rated_si(chain.design_flow_m3s)
+        shaft = chain.density_kgm3 * GRAVITY * used * head * runner.efficiency_si(ratio, opening.part_load)
         return head, np.where(used < runner.minimum_flow_m3s * opening.units, 0.0, shaft)
 
     @property
@@ -248,9 +248,10 @@ class Running:
     def knots_si(self) -> np.ndarray:
         """Flows offered at which the curve is known to bend or jump."""
         runner, knots = self.chain.runner, [np.ravel(self.full_m3s)]
-        ratios = np.append(getattr(runner.part_load, "flow_ratios", ()), getattr(runner.part_load, "minimum_ratio", 0.0))
         for opening in self.openings:
-            knots.append(ratios * self.chain.design_flow_m3s * opening.units / opening.of_units)
+            curve = opening.part_load or runner.part_load
+            ratios = np.append(getattr(curve, "flow_ratios", ()), getattr(curve, "minimum_ratio", 0.0))
+            knots.append(ratios * opening.rated_si(self.chain.design_flow_m3s))
             knots.append([runner.minimum_flow_m3s * opening.units])
         if isinstance(self.rule, Bands):
             knots.append(self.rule.from_m3s)
@@ -281,13 +282,14 @@ def full_flow(chain: Chain, openings: tuple[Opening, ...], state: State) -> np.n
 
 def _most_power_flow(chain: Chain, openings: tuple[Opening, ...], state: State) -> np.ndarray:
     """Flow of most power of an adjustable machine: full opening, unless the pipe then takes too much."""
-    rows = [np.broadcast_arrays(each.most_m3s, chain.design_flow_m3s * each.units / each.of_units) for each in openings]
+    in_doubt = chain.penstock.static_si(state), chain.penstock.loss_factor, chain.runner.efficiency_factor
+    rows = [np.broadcast_arrays(each.most_m3s, each.rated_si(chain.design_flow_m3s), *in_doubt) for each in openings]
     most = np.stack([row[0] for row in rows]).astype(float)
     rated = np.stack([row[1] for row in rows]).astype(float)
-    most, rated, _ = np.broadcast_arrays(most, rated, chain.penstock.static_si(state))
 
     def power(flow):
-        return flow * chain.penstock.head_si(flow, state) * chain.runner.efficiency_si(flow / rated)
+        efficiency = np.stack([chain.runner.efficiency_si(ratio, each.part_load) for ratio, each in zip(flow / rated, openings)])
+        return flow * chain.penstock.head_si(flow, state) * efficiency
 
     def gain(flow):
         return power(flow) - power(flow * (1 - 1e-5))
@@ -297,6 +299,7 @@ def _most_power_flow(chain: Chain, openings: tuple[Opening, ...], state: State) 
         return most
     # from just above the flow at which it starts
     units = np.array([each.units for each in openings]).reshape(-1, *[1] * (most.ndim - 1))
-    least = 1.001 * np.maximum(chain.runner.minimum_flow_m3s * units, getattr(chain.runner.part_load, "minimum_ratio", 0.0) * rated)
+    stops = np.array([getattr(each.part_load or chain.runner.part_load, "minimum_ratio", 0.0) for each in openings]).reshape(units.shape)
+    least = 1.001 * np.maximum(chain.runner.minimum_flow_m3s * units, stops * rated)
     best = bracketed_root(gain, np.clip(least, 1e-6 * most, most), most, steps=60)
     return np.where(falls, np.where(np.isnan(best), least, best), most)

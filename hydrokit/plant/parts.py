@@ -194,6 +194,10 @@ class Opening:
     units, of_units : int
         Machines that share the flow, and how many there are: each is then at the efficiency of
         its own share of the design flow.
+    part_load : Efficiency or None
+        Where machines differ: the efficiency of these together, instead of the runner's.
+    rated_m3s : float or None
+        Flow that it calls 1.
     """
 
     count: int
@@ -201,6 +205,12 @@ class Opening:
     most_m3s: Any = np.inf
     units: int = 1
     of_units: int = 1
+    part_load: Efficiency | None = None
+    rated_m3s: float | None = None
+
+    def rated_si(self, design_flow_m3s: Any) -> Any:
+        """Flow at which the efficiency is that of full flow, of the design flow of the whole plant."""
+        return design_flow_m3s * self.units / self.of_units if self.rated_m3s is None else self.rated_m3s
 
 
 @dataclass(frozen=True, eq=False)
@@ -333,15 +343,15 @@ class Runner:
         if self.design_flow_m3s is not None:
             require(where, "above zero", design_flow_m3s=self.design_flow_m3s)
 
-    def efficiency_si(self, flow_ratio: Any) -> Any:
-        """Efficiency at a share of the design flow.
+    def efficiency_si(self, flow_ratio: Any, part_load: Efficiency | None = None) -> Any:
+        """Efficiency at a share of the design flow; by another part load where one is given.
 
         Raises
         ------
         HydrokitError
             Where the factor lifts it above 1.
         """
-        found = self.efficiency_factor * self.part_load.efficiency_si(flow_ratio)
+        found = self.efficiency_factor * (part_load or self.part_load).efficiency_si(flow_ratio)
         if np.any(found > 1 + 1e-12):
             raise HydrokitError(f"{self.name}: its efficiency must not exceed 1 (100 %), got {np.nanmax(found):.3f}")
         return found

@@ -159,6 +159,8 @@ def _states(told: Any, supply: tuple, share: float | None) -> dict[str, Any]:
 def _efficiency(study: Any, entry: dict, months: tuple) -> Callable:
     from ..plant.parts import steady
 
+    if study.site["machine"]:
+        raise HydrokitError("a new efficiency cannot be given to several machines at once; give it under [[machine]]")
     return lambda case: replace(case, chain=case.chain.replace(runner=replace(case.chain.runner, part_load=steady(entry["efficiency"], "the new machine"), efficiency_factor=1.0)))
 
 

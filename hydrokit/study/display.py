@@ -129,8 +129,9 @@ class View:
         return f"{plain_number(float(shown), digits)} {self.label(kind)}" if np.isfinite(shown) else "not known"
 
     def range(self, low: Any, high: Any, kind: str, digits: int = 2) -> str:
-        """Two SI values as ``11 to 15 L/s``."""
-        return f"{plain_number(float(self.number(low, kind)), digits)} to {self.text(high, kind, digits)}"
+        """Two SI values as ``11 to 15 L/s``; as one where they read alike."""
+        lower, upper = (plain_number(float(self.number(each, kind)), digits) for each in (low, high))
+        return self.text(high, kind, digits) if lower == upper else f"{lower} to {self.text(high, kind, digits)}"
 
     def money(self, value: float, digits: int = 3) -> str:
         """``12,300 crowns``."""

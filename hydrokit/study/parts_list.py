@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 
-from ..errors import HydrokitError
 from ..files import write_csv_text
 from .display import View, csv_number, csv_text, plain_number
 
@@ -227,7 +226,6 @@ def _machine(study: Any, view: View, full: Any) -> Iterator[Item]:
 
 
 def _electric(study: Any, view: View, power_w: float) -> Iterator[Item]:
-    from ..plant.electric import ballast, circuit
     from ..plant.parts import part_name
 
     section, cable = study.site["generator"], study.site["cable"]
@@ -238,22 +236,18 @@ def _electric(study: Any, view: View, power_w: float) -> Iterator[Item]:
         wires = {"dc": "direct current", "one": "one phase", "three": "three phases"}[cable.get("phases", "one")]
         size = f"cable {cable['size']}" if "size" in cable else "cable, size not said"
         yield Item("Electrics", f"{size}, {cable.get('material', 'copper')}, {wires}", cable["length"] * (1 + SPARE), "length", f"{view.text(cable['length'], 'length')} one way, and {100 * SPARE:.0f} % spare")
-    voltage = cable.get("voltage")
-    if voltage is None:
+    found = study.wires
+    if found is None or found.main.asks is None:
         return
-    system = {"dc": "dc", "one": "one-phase", "three": "three-phase"}[cable.get("phases", "one")]
-    try:
-        meters = circuit.si(power_w, voltage, system, breakers="us" if view.system == "us" else "iec")
-    except HydrokitError:
-        return
-    at = f"{view.text(power_w, 'large power')} at {voltage:.0f} V make {plain_number(meters.current_a, 2)} A"
+    meters, voltage, sent_w = found.main.asks, found.main.voltage_v, found.sent_w
+    at = f"{view.text(sent_w, 'large power')} at {voltage:.0f} V make {plain_number(meters.current_a, 2)} A"
     yield Item("Electrics", f"breaker or fuse, {meters.breaker_a:g} A", 1, "", f"{at}, and a quarter more since they flow all day; the local code decides")
     yield Item("Electrics", f"ammeter to {meters.ammeter_a:g} A", 1, "", at)
     yield Item("Electrics", f"voltmeter to {meters.voltmeter_v:g} V", 1, "", f"{voltage:.0f} V, more at runaway")
-    yield Item("Electrics", f"wattmeter to {view.text(meters.wattmeter_w, 'large power', 2)}, with a counter of kWh", 1, "", f"{view.text(power_w, 'large power')} at full flow")
-    held = ballast.si(power_w, voltage, 3, pattern="doubling")
+    yield Item("Electrics", f"wattmeter to {view.text(meters.wattmeter_w, 'large power', 2)}, with a counter of kWh", 1, "", f"{view.text(sent_w, 'large power')} at full flow")
+    held = found.ballast.asked
     stages = ", ".join(f"{plain_number(each, 2)} W" for each in held.stages_w)
-    yield Item("Electrics", f"heaters as ballast, in stages of {stages}", len(held.stages_w), "", f"{view.text(held.total_w, 'large power')}: the full power and a tenth more; none where the plant feeds a grid")
+    yield Item("Electrics", f"heaters as ballast, in stages of {stages}", len(held.stages_w), "", f"{view.text(held.total_w, 'large power')}: the full power and {100 * (held.total_w / sent_w - 1):.0f} % more; none where the plant feeds a grid")
 
 
 def _gauge(study: Any, view: View) -> Iterator[Item]:

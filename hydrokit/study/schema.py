@@ -244,7 +244,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "power": Key("W", "what the ballast that is there takes; left out, it is worked out", '"5 kW"', within="1 W to 1000000 kW"),
         "stages": Key("count", "stages it is switched in", "3", within="1 to 12"),
         "rule": Key("one of: generator | charge controller | battery code", "whose margin over the plant's output it is to have", '"generator"'),
-        "pattern": Key("one of: equal | doubling", "stages all alike, or each twice the one before", '"equal"'),
+        "pattern": Key("one of: equal | doubling", "stages all alike, or each twice the one before, which gives finer steps", '"equal"'),
         "voltage": Key("V", "across its resistors; left out, that of the cable", '"230 V"', within="1 V to 100000 V"),
     },
     "inverter": {
@@ -303,9 +303,13 @@ LISTS: dict[str, dict[str, Key]] = {
         "angle": Key("rad", "by which the pipe turns there, in plan or upright", '"45 deg"', required=True),
     },
     "diversion.stretch": _STRETCH,
+    "machine": {
+        "name": Key("text", "one of several adjustable machines on the penstock", '"the small one"'),
+        "design_flow": Key("m^3/s", "its flow at full opening", '"12 L/s"', required=True, within="0.01 L/s to 1000 m^3/s"),
+        "kind": Key("text", "type of machine where it is not that under [turbine]", '"kaplan"'), "efficiency": Key("ratio", "its best efficiency", '"80 %"', within="1 % to 100 %"), "minimum_flow": Key("ratio", "share of its flow below which it stops", '"15 %"', within="0 % to 99 %"),
+    },
     "costs.replacement": {
-        "name": Key("text", "a part that wears out before the plant does", '"bearings and belts"', required=True),
-        "cost": Key("money", "what a new one costs, put in", "600", required=True),
+        "name": Key("text", "a part that wears out before the plant does", '"bearings and belts"', required=True), "cost": Key("money", "what a new one costs, put in", "600", required=True),
         "every": Key("count", "years it lasts", "8", required=True, within="0.5 to 200"),
     },
     "loads.night": {

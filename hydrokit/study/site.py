@@ -13,6 +13,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import read_csv, shown_path
+from . import machines_site
 from .schema import Measured
 from .sheets import Folder
 
@@ -225,7 +226,8 @@ def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int 
         return None
     penstock = Penstock(pipes_line, study.head.value, viscosity_m2s=float(viscosity.si(study.water_temperature_k)))
     water = float(density.si(study.water_temperature_k))
-    nozzles = study.folder.sentence("[turbine]", lambda: _jets(turbine, penstock, turbine.get("design_flow", design_flow_m3s), int(turbine.get("jets", jets or 1))))
+    several = bool(site["machine"])
+    nozzles = study.folder.sentence("[[machine]]", lambda: machines_site.machines(study)) if several else study.folder.sentence("[turbine]", lambda: _jets(turbine, penstock, turbine.get("design_flow", design_flow_m3s), int(turbine.get("jets", jets or 1))))
     if nozzles is None:
         return None
     open_at_most = max((each for each in schedule(site) if each), default=0)
@@ -233,7 +235,7 @@ def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int 
         raise study.folder.wrong("[turbine] jets_open", f"{open_at_most} stand open, but there {'is only 1' if nozzles.count == 1 else f'are only {nozzles.count}'}; give jets")
     return study.folder.sentence(
         "[turbine]",
-        lambda: Chain(penstock, nozzles, Runner(efficiency_curve(study, not hasattr(nozzles, "diameters_m")), diameter_m=turbine.get("runner_diameter")), _electric(site, penstock, nozzles, water), study.supply, study.states, schedule(site), density_kgm3=water, name=study.name),
+        lambda: Chain(penstock, nozzles, Runner(machines_site.curve(study) if several else efficiency_curve(study, not hasattr(nozzles, "diameters_m")), diameter_m=turbine.get("runner_diameter")), _electric(site, penstock, nozzles, water), study.supply, study.states, schedule(site), density_kgm3=water, name=study.name),
     )
 
 

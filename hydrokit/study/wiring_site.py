@@ -341,7 +341,7 @@ def _ballast(study: Any, sent_w: float, voltage_v: float, system: str) -> Ballas
 
     section = study.site["ballast"]
     rule = section.get("rule", "charge controller" if study.site["battery"] else "generator")
-    asked = ballast.si(sent_w, section.get("voltage", voltage_v), int(section.get("stages", 3)), rule, None, section.get("pattern", "equal"))
+    asked = ballast.si(sent_w, section.get("voltage", voltage_v), int(section.get("stages", 3)), rule, None, section.get("pattern", "doubling"))
     heaters = sum(each.power_w for each in study.circuits if each.kind == "heater")
     return Ballast(asked, section.get("power", np.nan), float(heaters))
 
@@ -357,7 +357,7 @@ def _store(study: Any, sent_w: float) -> Store | None:
     power, _ = power_by_month(study)
     depth, back, after = section.get("depth", 0.5), section.get("efficiency", 0.85), study.site["inverter"].get("efficiency", 1.0)
     needs = []
-    for name, watts in (("plenty of water", sent_w), ("a middle month", np.median(power)), ("the leanest month", np.min(power))):
+    for name, watts in (("times of plenty", sent_w), ("a middle month", np.median(power)), ("the leanest month", np.min(power))):
         stored = float(storage_needed.si(float(watts) * after, use, 3600.0, back))
         needs.append((name, float(watts), stored, float(battery_size.si(stored, section["voltage"], depth, after)) if np.isfinite(stored) else np.nan))
     return Store(section["voltage"], depth, section.get("charge", np.nan), float(use.sum() / 1000), float(use.max()), tuple(needs))

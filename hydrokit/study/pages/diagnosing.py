@@ -46,7 +46,7 @@ def last_words(study: Any, view: View) -> Words:
     """What the last visit says, and what to do."""
     if not study.visits:
         return Words(
-            "Nothing was read at this plant yet, so there is nothing to diagnose. What each fault would look like stands above; "
+            f"Nothing was read at this plant {'since it was commissioned' if study.baseline is not None else 'yet'}, so there is nothing to diagnose. What each fault would look like stands above; "
             "write the readings down as the sheet below asks, and this section names the likeliest fault, its size, what it costs, and the one look that would settle it."
         )
     visit, found = study.visits[-1], study.diagnose()

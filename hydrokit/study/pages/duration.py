@@ -7,12 +7,12 @@ from typing import Any
 import numpy as np
 
 from ...errors import counted
-from ...stream.duration import flow_duration
+from ...stream.duration import TABLE, flow_duration
 from ..display import Picture, Table, View, Words, plain_number, series_text
 from ..style import BAND, CREEK, ICE, INK, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, figure, legend_above, plain_log
 from .common import needs, sources
 
-__all__ = ["bypassed_words", "curve_figure", "curve_table", "curve_words", "extension_table", "gaps_words", "headline", "heat_figure", "month_figure", "month_words", "references", "rights_table", "rights_words", "year_curves_figure", "year_curves_words", "years_figure"]
+__all__ = ["bypassed_figure", "bypassed_words", "curve_figure", "curve_table", "curve_words", "extension_table", "gaps_words", "headline", "heat_figure", "month_figure", "month_words", "references", "rights_table", "rights_words", "year_curves_figure", "year_curves_words", "years_figure"]
 
 _EXCEEDANCE = np.linspace(0.005, 0.995, 199)
 
@@ -91,11 +91,11 @@ def curve_words(study: Any, view: View) -> Words:
 @needs("record", quiet=True)
 def curve_table(study: Any, view: View) -> Table:
     """Flow at 5, 10, … 99 % with its band, and what may be taken."""
-    shares = np.array([0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.99])
+    shares = TABLE
     curve, usable = study.duration, flow_duration(study.usable.dropna())
     low, high = curve.band_si(shares, 0.9)
     columns = [view.number(each, "flow") for each in (curve.flow_at_si(shares), low, high, usable.flow_at_si(shares))]
-    rows = [(f"{share:.0%}", round(365 * share), *(float(column[index]) for column in columns)) for index, share in enumerate(shares)]
+    rows = [(f"{100 * share:.0f} %", round(365 * share), *(float(column[index]) for column in columns)) for index, share in enumerate(shares)]
     unit = view.label("flow")
     return Table(("exceeded", "days a year", f"flow [{unit}]", f"low, 90 % [{unit}]", f"high, 90 % [{unit}]", f"may be taken [{unit}]"), rows, "Flow duration")
 
@@ -298,16 +298,38 @@ def rights_words(study: Any, view: View) -> Words:
     return Words(f"{said} {study.rights.statement}")
 
 
+def _left(study: Any) -> tuple[Any, bool]:
+    """Flow left between intake and outfall, and whether that is by what the plant takes or by all that may be taken."""
+    full = study.full_flow_m3s
+    return (study.record - (study.usable if full is None else study.usable.clip(upper=full))).dropna(), full is not None
+
+
+@needs("usable")
+def bypassed_figure(study: Any, view: View) -> Picture:
+    """The duration curve of the reach between intake and outfall, beside that of the whole creek."""
+    left, by_plant = _left(study)
+    days, curve = 365 * _EXCEEDANCE, flow_duration(left)
+    with figure(7.4, 3.2) as (made, axes):
+        shown = [np.where(each > 0, each, np.nan) for each in (study.duration.flow_at_si(_EXCEEDANCE), curve.flow_at_si(_EXCEEDANCE))]
+        axes.plot(days, view.number(shown[0], "flow"), color=CREEK, label="without the plant")
+        axes.plot(days, view.number(shown[1], "flow"), color=LEAF, linestyle=(0, (5, 2)), label="left in the bypassed reach")
+        axes.set(xlim=(0, 365), xlabel="days a year the flow is reached or exceeded", ylabel=view.header("flow", "flow"))
+        if any(np.isfinite(each).any() for each in shown):
+            plain_log(axes)
+        legend_above(axes)
+    return Picture(made, f"Duration curves of the creek and of the reach between intake and outfall, if {'the plant takes what it can' if by_plant else 'all that may be taken is taken'}.")
+
+
 @needs("usable", quiet=True)
 def bypassed_words(study: Any, view: View) -> Words:
     """What the reach between intake and outfall is left with."""
-    left = (study.record - study.usable).dropna()
-    curve = flow_duration(left)
-    natural = study.duration
+    left, by_plant = _left(study)
+    curve, natural = flow_duration(left), study.duration
+    dry = float(np.mean(left <= 0))
     return Words(
         f"Between intake and outfall the creek keeps {view.text(float(left.mean()), 'flow')} on average, and at least "
-        f"{view.text(float(curve.flow_at_si(0.95)), 'flow')} on 95 % of the days if all that may be taken is taken; "
-        f"without the plant that would be {view.text(float(natural.flow_at_si(0.95)), 'flow')}."
+        f"{view.text(float(curve.flow_at_si(0.95)), 'flow')} on 95 % of the days, if {'the plant takes all it may and can' if by_plant else 'all that may be taken is taken'}; "
+        f"without the plant that would be {view.text(float(natural.flow_at_si(0.95)), 'flow')}." + (f" **It falls dry on {365 * dry:.0f} days a year.**" if dry * 365 >= 0.5 else "")
     )
 
 

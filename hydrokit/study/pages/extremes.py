@@ -95,7 +95,9 @@ def flood_words(study: Any, view: View) -> Words:
     low, high = min(each.flow_m3s for each in known), max(each.flow_m3s for each in known)
     one = view.text(low, "flow", 2) == view.text(high, "flow", 2)
     text += f": {view.text(low, 'flow', 2) if one else view.range(low, high, 'flow')} as a daily mean, by {'both' if one else 'the two'} distributions. The momentary peak of a small creek is higher, often more than twice as high. "
-    return Words(text + _season(study) + _marks(study, view, known[0]))
+    odd = [each.message for each in known[0].findings if "outlier" in each.message]
+    text += view.translated("".join(f"{each[0].upper()}{each[1:]}. " for each in odd))
+    return Words((text + _season(study) + _marks(study, view, known[0])).rstrip())
 
 
 def _season(study: Any) -> str:

@@ -78,7 +78,7 @@ def weir_table(study: Any, view: View) -> Table:
     rows = []
     for option in chosen:
         heads = view.number(option.head_m[[0, -1]], "diameter")
-        rows.append((_board(option, view), *(plain_number(float(each)) for each in heads), float(view.number(option.rise_m[-1], "length")), *(f"± {100 * option.uncertainty[at]:.0f} %" for at in (0, -1)), _remarks(option, view)))
+        rows.append((_board(option, view), *(float(each) for each in heads), float(view.number(option.rise_m[-1], "length")), *(f"± {100 * option.uncertainty[at]:.0f} %" for at in (0, -1)), _remarks(option, view)))
     unit = view.label("diameter")
     return Table(("board", f"head at the least flow [{unit}]", f"at the greatest [{unit}]", view.header("pond above the water below", "length"), "doubt at the least flow", "at the greatest", "remark"), rows, "Boards for the flows expected, the best first")
 
@@ -146,7 +146,7 @@ def salt_table(study: Any, view: View) -> Table:
     unit, factor = ("g", 1000.0) if view.system == "metric" else ("oz", 1000.0 / 28.349523125)
     for flow, dose in zip(plan.flow_m3s, plan.doses):
         remark = "; ".join(each.message for each in dose.findings if each.level != "note")
-        rows.append((float(view.number(flow, "flow")), float(factor * dose.mass_kg), f"{1000 * dose.peak_kgm3:.0f}", f"{1000 * dose.chloride_kgm3:.0f}", remark or "below the limits for fish and for taste once it is mixed"))
+        rows.append((float(view.number(flow, "flow")), float(factor * dose.mass_kg), round(1000 * dose.peak_kgm3), round(1000 * dose.chloride_kgm3), remark or "below the limits for fish and for taste once it is mixed"))
     return Table((view.header("flow expected", "flow"), f"salt [{unit}]", "salt at the peak [mg/L]", "chloride [mg/L]", "remark"), rows, "Salt that lifts the conductivity by 100 µS/cm at the probe")
 
 

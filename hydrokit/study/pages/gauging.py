@@ -259,8 +259,9 @@ def stage_words(study: Any, view: View) -> Words:
         step = float(np.median(np.diff(stage.index.to_numpy()).astype("timedelta64[s]").astype(float))) / 60 if len(stage) > 1 else np.nan
         every = "not known" if not np.isfinite(step) else f"{plain_number(step)} minutes" if step < 120 else f"{plain_number(step / 60)} hours"
         text = f"{len(stage):,} readings, one every {every}. Each is turned into a flow before the day is averaged: the rating is curved, so the flow of a mean stage would come out too low. "
-    text += view.translated(". ".join(each.message[0].upper() + each.message[1:] for each in record.findings))
-    return Words(text.rstrip() + ("." if record.findings else ""))
+    told = [each.message for each in record.findings if "highest gauging" not in each.message]  # that is said beside the rating
+    text += view.translated(" ".join(f"{each[0].upper()}{each[1:]}." for each in told))
+    return Words(text.rstrip())
 
 
 def next_words(study: Any, view: View) -> Words:

@@ -78,7 +78,7 @@ def _of(view: View, value: float, kind: str) -> float | str:
 def band_words(study: Any, view: View) -> Words:
     """How to use the bands, and what a wrong number of jets costs."""
     plan = study.jet_plan
-    found, thing = plan.schedule, _thing(study)
+    found = plan.schedule
     if not found.fixed:
         return Words(_adjustable(study, view))
     if len(found.bands) == 1:

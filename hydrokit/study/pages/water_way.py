@@ -92,7 +92,9 @@ def section_figure(study: Any, view: View) -> Picture:
         axes.plot(x, shown(section.running_grade_m), color=LEAF, linewidth=1.4, label=f"running grade at {view.text(study.full_flow_m3s, 'flow')}")
         if held.closing_time_s is not None:
             axes.plot(x, shown(section.elevation_m + held.highest_pa / weight), color=RUST, linewidth=1.0, linestyle=(0, (2, 1.5)), label="highest, valve closing")
-            axes.plot(x, shown(section.elevation_m + held.lowest_pa / weight), color=RUST, linewidth=0.9, linestyle=(0, (1, 2)), label="lowest, valve closing")
+            lowest = section.elevation_m + held.lowest_pa / weight
+            if np.any(lowest < section.running_grade_m - 0.01 * study.head.value):  # slower closings never go below the running grade
+                axes.plot(x, shown(lowest), color=RUST, linewidth=0.9, linestyle=(0, (1, 2)), label="lowest, valve closing")
         axes.plot(x, shown(section.elevation_m), color=CREEK, linewidth=2.6, label="pipe")
         _mark_stretches(study, axes, section, shown)
         labelled = False

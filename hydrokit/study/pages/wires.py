@@ -210,8 +210,7 @@ def store_words(study: Any, view: View) -> Words:
     able = [(name, charge) for name, _, _, charge in store.needs if np.isfinite(charge)]
     unable = [name for name, _, _, charge in store.needs if not np.isfinite(charge)]
     if unable:
-        names = ["times of plenty" if name == "plenty of water" else name for name in unable]
-        text += f"In {series_text(names)} the plant makes less in a day than the day takes: no battery mends that. "
+        text += f"In {series_text(unable)} the plant makes less in a day than the day takes: no battery mends that. "
     if able and np.isfinite(store.charge_ah):
         short = [name for name, charge in able if charge > store.charge_ah]
         text += f"The bank of {plain_number(store.charge_ah)} Ah " + (f"is too small for {series_text(short)}. " if short else "carries the other days. " if unable else "carries all of these days. ")

@@ -1,6 +1,7 @@
 """Whatever stands in a study's files, a person gets findings or sentences: never a traceback, never a bare exception."""
 
 import copy
+import random
 import re
 from datetime import date, datetime, time
 from time import perf_counter
@@ -326,8 +327,11 @@ def test_an_extreme_study_gives_results_or_a_sentence(tmp_path, case):
     worked_out(QUICK[case](tmp_path))
 
 
-@pytest.mark.deep
-@pytest.mark.parametrize("case", [*QUICK, *SLOW])
+# All of them take some five minutes: a third is run with the long tests, the rest by hand.
+OFTEN = set(random.Random(1).sample([*QUICK, *SLOW], (len(QUICK) + len(SLOW)) // 3))
+
+
+@pytest.mark.parametrize("case", [pytest.param(case, marks=pytest.mark.slow if case in OFTEN else pytest.mark.deep) for case in [*QUICK, *SLOW]])
 def test_its_pages_say_not_known_rather_than_nan(tmp_path, case):
     study = worked_out((QUICK | SLOW)[case](tmp_path))
     if study is None:

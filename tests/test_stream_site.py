@@ -87,6 +87,15 @@ def test_heads_over_a_board_in_us_units(tmp_path):
     assert crest.field_sheets["weir"].flow.to("L/s").magnitude == pytest.approx(1859 * 0.1**1.5, rel=0.01)  # 1.859 b h^1.5
 
 
+def test_a_rectangular_crest_has_francis_beside_it(tmp_path):
+    """Q = 3.33 (L - 0.2 H) H^1.5 in feet, both ends contracted."""
+    board = {"kind": "rectangular", "width": "2 ft", "channel_width": "6 ft", "crest_height": "2 ft"}
+    found = study_of(tmp_path, {"weir": "heads.csv"}, {"heads": "head [ft]\n0.4\n"}, weir=board)
+    francis = 3.33 * (2 - 0.2 * 0.4) * 0.4**1.5
+    assert found.field_sheets["weir"].flow.to("cfs").magnitude == pytest.approx(francis, rel=0.03)
+    assert f"by Francis's formula {francis * 448.831:.0f} gpm" in repr(gauging.sheets_table(found, found.view("us")))
+
+
 def test_flood_marks_are_manning_in_an_even_reach(tmp_path):
     rows = [(station, 10 - 0.02 * station, across, depth) for station in (0, 50, 100) for across, depth in ((0, 0.5), (2, 0.5), (4, 0.5))]
     stream = {"slope_area": "flood.csv", "slope_area_manning": "0.04 ± 0.01"}

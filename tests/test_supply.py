@@ -61,6 +61,14 @@ def test_months_and_days_follow_the_record(study):
     assert f"{plan.held_kwh[0]:,.0f}"[:3] in schedule.band_words(s, s.view()).text
 
 
+def test_the_dead_band_is_the_owners(study):
+    narrow = study().jet_plan
+    s = study(operation={"jet_dead_band": "20 %"})
+    wide = s.jet_plan
+    assert wide.schedule.bands[1].down_m3s < narrow.schedule.bands[1].down_m3s < narrow.schedule.bands[0].up_m3s < wide.schedule.bands[0].up_m3s
+    assert "20 % of power and is not worth the walk (the site file's dead band)" in schedule.band_words(s, s.view()).text
+
+
 def test_a_spear_needs_no_schedule(study):
     s = study(turbine={"jet_kind": "spear", "design_flow": "12 L/s"})
     text = schedule.band_words(s, s.view()).text

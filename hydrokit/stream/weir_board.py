@@ -335,7 +335,7 @@ def design_weir(
     findings = findings_from(
         "weir design",
         (
-            bool(options[0].findings),
+            all(option.findings for option in options),
             "caution",
             "no board keeps its limits over the whole range; the first is the least bad, or cut two boards",
         ),

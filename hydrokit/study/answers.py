@@ -25,7 +25,7 @@ def numbers(study: Any) -> dict[str, Any]:
         tables["works"] = {"gross_head_m": study.head.value, **_works(study)}
     if study.plant is not None:
         full = study.plant.running().at_si(1e3)
-        tables["plant"] = {"full_power_w": float(full.power_w), "full_flow_m3s": float(full.used_m3s), "net_head_m": float(full.net_head_m)}
+        tables["plant"] = {"full_power_w": float(full.power_w), "full_flow_m3s": float(full.used_m3s), "net_head_m": float(full.net_head_m), **_use(study)}
     if study.sizing is not None:
         choice, (low, high) = study.sizing.choice, study.sizing.flat().flows_m3s
         tables["size"] = {
@@ -56,8 +56,10 @@ def numbers(study: Any) -> dict[str, Any]:
         tables["days"] = {f"{name}_cost_kwh": float(each.sum()) for name, each in cost.items()}
     if study.money is not None:
         tables["money"] = _money(study.money)
-    if study.jet_plan is not None or study.house is not None or study.wires is not None:
-        tables["use"] = _use(study)
+    if study.house is not None:
+        tables["heat"] = {"house_w_per_k": study.house.conductance_w_k}
+        if study.warmth is not None and study.warmth.heat is not None:
+            tables["heat"]["met_share"] = study.warmth.heat.met_share
     return {name: known for name, table in tables.items() if (known := {key: value for key, value in table.items() if _is_known(value)})}
 
 
@@ -79,16 +81,12 @@ def _is_known(value: Any) -> bool:
 
 
 def _use(study: Any) -> dict[str, Any]:
-    """Where the jets change, what the cable carries, what the watts keep warm."""
+    """Where the jets change and what the main cable carries."""
     found: dict[str, Any] = {}
     if study.jet_plan is not None and len(study.jet_plan.schedule.bands) > 1:
         found["jets_change_m3s"] = [band.from_m3s for band in study.jet_plan.schedule.bands[1:]]
     if study.wires is not None and study.wires.main.asks is not None:
         found["cable_current_a"] = float(study.wires.main.asks.current_a)
-    if study.house is not None:
-        found["house_w_per_k"] = study.house.conductance_w_k
-    if study.warmth is not None and study.warmth.heat is not None:
-        found["heat_met_share"] = study.warmth.heat.met_share
     return found
 
 

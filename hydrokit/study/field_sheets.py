@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, Callable
 
 import numpy as np
@@ -114,7 +115,15 @@ def _weir(folder: Folder, site: dict) -> Any:
         raise HydrokitError('needs the board: [weir] kind = "v-notch" and angle = "90 deg", or width and the others of its kind')
     shape = {name: board.get(name) for name in ("kind", "angle", "width", "channel_width", "crest_height", "notch_depth")}
     doubt = {"head_uncertainty": board["head_uncertainty"]} if "head_uncertainty" in board else {}
-    return weir_gauging.si(table["head"].to_numpy(), **doubt, **shape)
+    gauging = weir_gauging.si(table["head"].to_numpy(), **doubt, **shape)
+    return gauging if shape["kind"] != "rectangular" else replace(gauging, details={**gauging.details, "francis_m3s": _francis(gauging.details["head_m"], shape)})
+
+
+def _francis(head_m: float, shape: dict) -> float:
+    """The flow by Francis's formula, to stand beside the other."""
+    from ..stream.weirs import francis_weir
+
+    return float(francis_weir.si(head_m, shape["width"], 2 if shape["width"] < shape["channel_width"] else 0))
 
 
 def _verticals(folder: Folder, site: dict) -> tuple[Any, ...]:

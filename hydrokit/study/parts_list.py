@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from ..errors import one_line
 from ..files import write_csv_text
 from .display import View, csv_number, csv_text, plain_number
 
@@ -220,6 +221,10 @@ def _machine(study: Any, view: View, full: Any) -> Iterator[Item]:
         yield Item("Machine", f"jet, {view.text(bore, 'diameter')} bore", bores.count(bore), "", why)
     runner = f", runner of {view.text(turbine['runner_diameter'], 'diameter')}" if "runner_diameter" in turbine else ""
     speed = f", {view.text(turbine['speed'], 'speed')}" if "speed" in turbine else ""
+    for each in getattr(plant.jets, "machines", ()):
+        yield Item("Machine", f"{each.part_load.kind} turbine '{one_line(each.name)}' for {view.text(each.design_flow_m3s, 'flow')}", 1, "", f"one of {plant.jets.count} on the penstock, under {head} net when all run")
+    if hasattr(plant.jets, "machines"):
+        return
     units = "" if bores or plant.jets.count == 1 else f" with {plant.jets.count} units"
     power = view.text(float(full.power_w), "large power")
     yield Item("Machine", f"{turbine['kind']} turbine{units} for {flow} under {head} net{runner}{speed}", 1, "", f"everything open; {power} then reach the loads")

@@ -81,11 +81,11 @@ class JetPlan:
 
 def jet_plan(study: Any) -> JetPlan | None:
     """The jet schedule of a study, or None without a plant."""
-    from ..plant.schedule import jet_schedule
+    from ..plant.schedule import LEAST_GAIN, jet_schedule
 
     if study.plant is None:
         return None
-    found = jet_schedule(study.plant)
+    found = jet_schedule(study.plant, gain=study.site["operation"].get("jet_dead_band", LEAST_GAIN))
     if not found.bands:
         return None
     free = study.plant.replace(schedule=())

@@ -33,7 +33,7 @@ def leak_table(study: Any, view: View) -> Any:
         kind = "gain" if found.change_m3s > 0 else "loss"
         verdict = f"a {kind}, beyond twice its doubt" if found.certain else "may be none: within twice its doubt"
         rows.append((name, float(view.number(above, "flow")), float(view.number(found.change_m3s, "flow")), f"± {view.text(found.uncertainty_m3s, 'flow', 2)}", f"{100 * found.share:+.0f} %", verdict))
-    return Table(("reach", view.header("flow above", "flow"), view.header("change", "flow"), "one standard deviation", "of the flow", "verdict"), rows, "Does the ditch leak?")
+    return Table(("reach", view.header("flow above", "flow"), view.header("change", "flow"), "one standard deviation", "of the flow", "verdict"), rows, "Reaches gauged at both ends")
 
 
 # --- a weir board ---------------------------------------------------------------------------
@@ -60,8 +60,11 @@ def weir_words(study: Any, view: View) -> Words:
         f"{view.text(board.rise_m[-1], 'length', 2)} above the water below. A head read {view.text(study.site['weir'].get('head_uncertainty', 0.002), 'diameter', 2)} wrong "
         f"makes {plain_number(100 * board.head_error[0], 2)} % of the flow at the low end and {plain_number(100 * board.head_error[-1], 2)} % at the high end."
     )
-    if board.findings or plan.design.findings:
-        text += f" No board suits the whole range here ({_remarks(board, view) or 'see the remarks'}): a deeper and wider pool mends most of that, or two boards, one for each end."
+    if board.findings:
+        clean = next((each for each in plan.design.options if not each.findings), None)
+        text += f" Somewhere in this range it leaves the limits of its formula ({_remarks(board, view)}); "
+        text += "no board keeps them all here. " if clean is None else f"a {_board(clean, view)} keeps them, with ± {100 * clean.uncertainty[0]:.0f} % at the least flow. "
+        text += "A deeper and wider pool mends most of that; so do two boards, one for each end."
     pool = f"a pool {view.text(plan.channel_width_m, 'length', 2)} wide, the notch {view.text(plan.crest_height_m, 'length', 2)} above its floor, and {view.text(plan.available_rise_m, 'length', 2)} of room for the pond to rise"
     text += f" Reckoned for {pool}" + (f"; the {series_text(plan.assumed)} {'is' if len(plan.assumed) == 1 else 'are'} assumed: measure and give {'it' if len(plan.assumed) == 1 else 'them'} under [weir]." if plan.assumed else ".")
     text += " Bevel the edge to a blade, seal the board at its sides, read the head well back of it (four times the head), and level the zero of the scale with the point or crest."

@@ -99,7 +99,8 @@ def sheets_table(study: Any, view: View) -> Any:
         parts = sorted(gauging.parts.items(), key=lambda item: -item[1])[:3]
         rows.append((
             name, float(view.number(gauging.flow_m3s, "flow")), f"± {100 * gauging.uncertainty:.1f} %",
-            series_text([f"{part} {100 * share:.1f} %" for part, share in parts]), view.translated("; ".join(each.message for each in gauging.findings)),
+            series_text([f"{part} {100 * share:.1f} %" for part, share in parts]),
+            "; ".join([*([f"by Francis's formula {view.text(gauging.details['francis_m3s'], 'flow')}"] if "francis_m3s" in gauging.details else []), *(view.translated(each.message) for each in gauging.findings)]),
         ))  # fmt: skip
     return Table(("sheet", view.header("flow", "flow"), "one standard deviation", "mostly from", "remark"), rows, "Worked out from the field sheets")
 

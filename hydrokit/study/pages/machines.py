@@ -75,7 +75,7 @@ def sets_table(study: Any, view: View) -> Any:
     flow, found = _mesh(study)
     known, rows = by_set(study), []
     for number, names in enumerate(sets):
-        here = found.opening == number
+        here = (found.opening == number) & (found.power_w > 0)
         ends = [float(view.number(flow[here][end], "flow")) for end in (0, -1)] if here.any() else ["", ""]
         most = float(view.number(found.power_w[here].max(), "power")) if here.any() else ""
         rows.append((" and ".join(names), *ends, most, *((int(round(known[1][number])), int(round(known[0][number]))) if known is not None else ("", ""))))

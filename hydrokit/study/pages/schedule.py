@@ -84,11 +84,12 @@ def band_words(study: Any, view: View) -> Words:
     if len(found.bands) == 1:
         only = _count(found.bands[0].jets)
         return Words(f"With {only} open the plant does best at every flow, so there is nothing to change." if study.plant.jets.count > 1 else "There is one jet only: nothing to change but open and shut.")
+    judged = "the site file's dead band" if "jet_dead_band" in study.site["operation"] else "a judgement"
     text = (
         "Open no more jets than are fed, or nearly. Jets that are fed hold the gauge still however much more comes; one more than the water feeds pulls the gauge down, and power falls with the cube of the flow. "
         "**Down** is read off the gauge: once it has settled below the last column, close a jet. **Up** cannot be: the gauge stands still while the pond spills more and more. "
         "Open the next jet when the creek gives the flow named, or simply try: if the gauge then settles above that jet's own last column, leave it open. "
-        f"Between the two flows lies a dead band, in which the change would bring less than {100 * found.gain:.0f} % of power and is not worth the walk (a judgement).\n\n"
+        f"Between the two flows lies a dead band, in which the change would bring less than {100 * found.gain:.0f} % of power and is not worth the walk ({judged}).\n\n"
     )
     text += f"Flows are as sure as the bore of the jets: ± {plain_number(100 * uncertainties(study).jet_area, 1)} %. "
     last, before = found.bands[-1], found.bands[-2]

@@ -41,6 +41,7 @@ def house_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
+@needs("house", quiet=True)
 @needs("warmth", headline=True)
 def held_words(study: Any, view: View) -> Words:
     """How far above the outdoors the plant holds the rooms, with plenty of water and in winter."""

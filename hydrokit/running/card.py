@@ -261,7 +261,7 @@ def expected(
     columns = {"shut": weight * (static[:, None] - gauge_height_m), "pressure": weight * (net - gauge_height_m), "flow": flow, "loss": static[:, None] - net, "power": power}
     sd = {name: np.sqrt(np.sum(np.square((values[1:6] - values[6:]) / 2), axis=0)) for name, values in columns.items()}
     whole = power[0] / (weight * flow[0] * net[0])
-    few = counts[:-1][np.isfinite(whole[:-1])]
+    few = counts[:-1][np.isfinite(whole[:-1]) & (whole[:-1] > 0)]
     slope = float(np.polyfit(np.log(np.append(few, counts[-1]) / counts[-1]), np.log(whole[np.append(few, counts[-1]) - 1]), 1)[0]) if len(few) else 0.0
     return Baseline(
         counts, float(columns["shut"][0, 0]), float(sd["shut"][0]), columns["pressure"][0], sd["pressure"], flow[0], sd["flow"], net[0],

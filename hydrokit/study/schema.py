@@ -179,7 +179,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "length": Key("m", "one-way length from powerhouse to loads", '"120 m"'),
         "size": Key("text", "conductor, AWG or mm2", '"16 mm2"'),
         "material": Key("one of: copper | aluminium", "conductor", '"copper"'),
-        "voltage": Key("V", "voltage between conductors at the loads", '"230 V"', within="1 V to 100000 V"),
+        "voltage": Key("V", "voltage between conductors, at the powerhouse", '"230 V"', within="1 V to 100000 V"),
         "phases": Key("one of: dc | one | three", "how it is wired", '"one"'),
         "loss": Key("ratio", "loss at full load where the conductor is not known", '"3 %"'),
     },

@@ -3,8 +3,8 @@
 import numpy as np
 import pandas as pd
 import pytest
-
 import small_study
+
 from hydrokit.errors import HydrokitError, InputError
 from hydrokit.stream.cross_section import cross_section
 from hydrokit.stream.ice import without_backwater

@@ -99,27 +99,12 @@ def candidate(study: Any) -> Candidate:
 
 
 def _cost(study: Any) -> tuple[float, float]:
-    """What a kWh of use costs, and the relative doubt of that."""
-    sized, year = study.sizing, study.year
-    if sized is None or sized.costs is None or year is None or study.exists:
+    """What a kWh of use costs, and the relative doubt of that; NaN where costs are lacking, or the price of a pipe."""
+    found = study.money
+    if found is None or found.stands is None or found.findings:
         return np.nan, np.nan
-    if {"design_flow", "jet_diameter"} & set(study.site["turbine"]):
-        cost = _cost_as_described(study)
-    else:
-        cost = sized.choice.levelised_money_per_kwh
-    mean = study.doubt.mean_kwh.sum(axis=1) if study.doubt is not None else np.ones(1)
-    return float(cost), float(np.hypot(np.std(mean) / np.mean(mean), sized.costs.doubt))
-
-
-def _cost_as_described(study: Any) -> float:
-    """The same of a plant whose size the site file gives; NaN where its pipe has no price."""
-    sized, year = study.sizing, study.year
-    prices = {} if sized.prices_money_per_m is None else dict(zip((pipe.name for pipe in sized.pipes), sized.prices_money_per_m))
-    pipes = study.penstock.pipes
-    length = sum(float(pipe.length_m) for pipe in pipes)
-    price = sum(prices.get(pipe.name, np.nan) * float(pipe.length_m) for pipe in pipes) / length
-    first = sized.costs.first_si(year.rated_w, study.plant.jets.count, price, length, sized.cable_m)
-    return float(sized.costs.yearly_si(first)) / (year.annual_kwh if year.useful_annual_kwh is None else year.useful_annual_kwh)
+    drawn = np.ones(1) if found.energy.draws_kwh is None else found.energy.draws_kwh
+    return float(found.stands.levelised_money_per_kwh), float(np.hypot(np.std(drawn) / np.mean(drawn), found.costs.doubt))
 
 
 def _binds(study: Any) -> tuple[tuple[str, float], ...]:

@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 
 from ...errors import counted
-from ...errors import counted
 from ...stream.rating_curve import TRUSTED_FACTOR, rating_stage
 from ..display import Picture, Table, View, Words, plain_number, series_text
 from ..style import BAND, CREEK, GROUND, ICE, INK, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log

@@ -135,6 +135,11 @@ def gaugings(folder: Folder, stream: dict) -> FieldGaugings | None:
     given = table["uncertainty"].to_numpy() if "uncertainty" in table else np.full(count, np.nan)
     usual = np.array([USUAL_UNCERTAINTY.get(each, OTHER_UNCERTAINTY) for each in method])
     findings = []
+    if "example" in method:
+        from ..stream.record import lines_of
+
+        lines = lines_of(table["line"][[each == "example" for each in method]])
+        findings.append(Finding("caution", path.name, f"{lines} is the template's example and counts until it is replaced by a gauging of your own"))
     if np.isnan(given).any():
         unsaid = counted(int(np.isnan(given).sum()), "gauging")
         findings.append(Finding("note", path.name, f"the uncertainty of {unsaid} is not stated; the usual of the method is taken (common practice)"))

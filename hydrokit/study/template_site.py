@@ -56,9 +56,9 @@ _HEAD = """# The site file of a study. Every key hydrokit knows stands here; tho
 _SHEETS = {
     "gaugings.csv": {
         "metric": "# One line a gauging. Stage may stay empty. Uncertainty: one standard deviation; empty takes the usual of the method.\n"
-        "# The line below is an example: replace it.\ndate, stage [m], flow [L/s], uncertainty [%], method, ice\n2026-06-01, , 8.4, 4, bucket, no\n",
+        "# The line below is an example: replace it.\ndate, stage [m], flow [L/s], uncertainty [%], method, ice\n2026-06-01, , 8.4, 4, example, no\n",
         "us": "# One line a gauging. Stage may stay empty. Uncertainty: one standard deviation; empty takes the usual of the method.\n"
-        "# The line below is an example: replace it.\ndate, stage [ft], flow [gpm], uncertainty [%], method, ice\n2026-06-01, , 130, 4, bucket, no\n",
+        "# The line below is an example: replace it.\ndate, stage [ft], flow [gpm], uncertainty [%], method, ice\n2026-06-01, , 130, 4, example, no\n",
     },
     "sheet_bucket.csv": {
         "metric": "# Bucket: at least three fills. Name it in site.toml: [stream] bucket = \"sheet_bucket.csv\"\nvolume [L], time [s]\n",

@@ -14,6 +14,7 @@ from .common import needs, sources
 
 __all__ = ["gaugings_figure", "gaugings_table", "headline", "next_words", "rating_figure", "rating_words", "references", "residual_figure", "sheets_table", "stage_figure", "stage_words", "worth_table"]
 
+_SAME = 0.02  # a sheet's flow as it was rounded into the list of gaugings
 DECIDING = (0.25, 0.90)  # shares of the days between whose flows most of a year's energy is made, common practice
 
 
@@ -99,9 +100,15 @@ def sheets_table(study: Any, view: View) -> Any:
         rows.append((
             name, float(view.number(gauging.flow_m3s, "flow")), f"± {100 * gauging.uncertainty:.1f} %",
             series_text([f"{part} {100 * share:.1f} %" for part, share in parts]),
-            "; ".join([*([f"by Francis's formula {view.text(gauging.details['francis_m3s'], 'flow')}"] if "francis_m3s" in gauging.details else []), *(view.translated(each.message) for each in gauging.findings)]),
+            "; ".join([*_unlisted(study, gauging, name), *([f"by Francis's formula {view.text(gauging.details['francis_m3s'], 'flow')}"] if "francis_m3s" in gauging.details else []), *(view.translated(each.message) for each in gauging.findings)]),
         ))  # fmt: skip
     return Table(("sheet", view.header("flow", "flow"), "one standard deviation", "mostly from", "remark"), rows, "Worked out from the field sheets")
+
+
+def _unlisted(study: Any, gauging: Any, name: str) -> list[str]:
+    """That a sheet's flow stands in no line of the gaugings yet, so that nothing rests on it."""
+    listed = study.gaugings is not None and np.any(np.abs(study.gaugings.flow_m3s / gauging.flow_m3s - 1) < _SAME)
+    return [] if listed or name == "flood marks" else ["not in the list of gaugings yet: write it there, with its date and stage"]
 
 
 @needs("rating")

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from hydrokit.energy.money import annuity_factor, capital_recovery, levelised_cost, net_present_value, payback, replacement_value
+from hydrokit.energy.cash import cash_flow
+from hydrokit.energy.money import Costs, annuity_factor, capital_recovery, levelised_cost, net_present_value, payback, replacement_value
 from hydrokit.energy.sizing import economic_diameter
 from hydrokit.plant.turbine import hydraulic_power
 from hydrokit.units import Q_
@@ -49,6 +50,18 @@ def price_that_breaks_even(first_cost, energy, years, rate, upkeep):
 def perpetual_replacement(cost, every, rate):
     """Replacements for so long that they never end, over the capitalised cost of one: 1/((1 + i)^k - 1)."""
     return replacement_value(cost, every, 100_000, rate).magnitude / Q_(cost).magnitude
+
+
+def rate_from_books(years, rate):
+    """The interest that a plant earns which costs just what its yearly 1 is worth at a rate: that rate."""
+    costs = Costs(life_years=years, value_money_per_kwh=1.0, discount_rate=0.0)
+    return float(cash_flow(annuity_factor(years, rate), 1.0, costs).internal_rate)
+
+
+def worth_from_books(first_cost, yearly, years, rate):
+    """Net present value from books kept year by year."""
+    costs = Costs(life_years=years, value_money_per_kwh=1.0, discount_rate=Q_(rate).m_as(""))
+    return Q_(float(cash_flow(Q_(first_cost).magnitude, Q_(yearly).magnitude, costs).discounted[-1]), "money")
 
 
 def friction_beside_pipe(flow, hours, friction_factor, efficiency, value, price, diameter, exponent, years, rate):

@@ -15,7 +15,7 @@ __all__ = ["sets_figure", "sets_table", "sets_words"]
 
 def _sets(study: Any) -> tuple[tuple[str, ...], ...]:
     """Names of the machines of each set; nothing where there is one machine, or all are alike."""
-    return getattr(study.plant.jets, "sets", ()) if study.plant is not None and study.site["machine"] else ()
+    return getattr(study.plant.jets, "sets", ()) if study.site["machine"] and study.plant is not None else ()
 
 
 def _mesh(study: Any) -> tuple[np.ndarray, Any]:

@@ -15,7 +15,8 @@ from hydrokit.study import cli
 from hydrokit.study.example_units import example_in
 from hydrokit.study.field_pages import field_pages
 from hydrokit.study.opening import check_study, open_study
-from hydrokit.study.schema import LISTS, PART_KINDS, SECTIONS, read_site_file
+from hydrokit.study.schema import LISTS, PART_KINDS, SECTIONS
+from hydrokit.study.site_file import read_site_file
 from hydrokit.study.template_site import _FILES, _SHARED, _statements, site_text, write_new_study, write_study_from
 from hydrokit.study.values import value_of
 from hydrokit.units import Q_

@@ -23,7 +23,7 @@ from hydrokit.works.openings import fit_orifice
 from hydrokit.works.rated import Rated
 from hydrokit.works.screen_parts import BottomRack
 from hydrokit.works.screens import bottom_rack_length
-from hydrokit.works.spill import Overflow, SideSpill, OverflowPipe
+from hydrokit.works.spill import Overflow, OverflowPipe, SideSpill
 from hydrokit.works.state import State
 from hydrokit.works.weir import IntakeWeir, Notch
 

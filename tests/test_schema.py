@@ -3,7 +3,9 @@
 import pytest
 
 from hydrokit.errors import InputError
-from hydrokit.study.schema import LISTS, PART_KINDS, SECTIONS, Measured, read_site_file
+from hydrokit.study.schema import LISTS, PART_KINDS, SECTIONS
+from hydrokit.study.site_file import read_site_file
+from hydrokit.study.values import Measured
 
 
 @pytest.fixture

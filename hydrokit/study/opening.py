@@ -9,7 +9,7 @@ from typing import Any
 from ..errors import Finding
 from . import telling
 from .folders import find_study
-from .schema import read_site_file
+from .site_file import read_site_file
 from .study import Study
 
 __all__ = ["check_study", "open_study"]

@@ -14,8 +14,8 @@ import numpy as np
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import read_csv, shown_path
 from . import machines_site
-from .schema import Measured
 from .sheets import Folder
+from .values import Measured
 
 UNGAUGED_SD = 0.2  # of a record nobody held a gauging against; common practice
 

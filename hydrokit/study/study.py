@@ -10,13 +10,26 @@ import numpy as np
 
 from ..errors import Finding
 from ..files import shown_path, text_hash
-from . import changing, choosing, days_site, money_site, pond_site, running_site, seasons_site, sheets, stream_site, supply_site, telling, wiring_site
+from . import (
+    changing,
+    choosing,
+    days_site,
+    money_site,
+    pond_site,
+    running_site,
+    seasons_site,
+    sheets,
+    stream_site,
+    supply_site,
+    telling,
+    wiring_site,
+)
 from . import field_sheets as field_readings
 from . import site as build
 from . import works_site as works
 from .display import View
-from .schema import Measured
 from .telling import attempted
+from .values import Measured
 
 __all__ = ["Study"]
 

@@ -12,7 +12,8 @@ from ..errors import InputError, Mistake
 from ..files import read_text, read_toml, shown_path
 from .example_units import example_in
 from .field_pages import field_pages
-from .schema import LISTS, PART_KINDS, SECTIONS, Key, read_site_file
+from .schema import LISTS, PART_KINDS, SECTIONS, Key
+from .site_file import read_site_file
 
 __all__ = ["write_new_study", "write_study_from"]
 

@@ -10,8 +10,8 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..files import read_csv
-from .sheets import Folder
 from . import pond_site
+from .sheets import Folder
 from .site import pipe as build_pipe
 
 __all__ = ["bends", "breaks", "bridges", "diversion_line", "frost", "full_flow", "ground", "line_air", "pressures", "section", "states", "stretches", "supply"]

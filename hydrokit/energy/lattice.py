@@ -128,13 +128,14 @@ class Lattice:
                 both = (linear[these, :, None] * basis[these, None, :]).reshape(len(these), -1)
                 for number, table in enumerate(tables):
                     part = table[at : at + linear.shape[1]].reshape(both.shape[1], -1)
-                    kwh = np.maximum(both @ part, 0.0).reshape(len(these), -1, 12)  # at its ends a parabola may dip below nothing
+                    kwh = (both @ part).reshape(len(these), -1, 12)
                     single[number][these] = kwh[np.arange(len(these)), one[these]]
                     mean[number][these] = np.einsum("dy,dym->dm", share[these], kwh)
         if not self.record.rights.has_memory:
             # one year has steps that a mean of many smooths: work it out, day by day
             single = self.record.years_of_draws(one, self.flow_score(scores), basis)
-        results = [each for pair in zip(single, mean) for each in pair]
+        # at its ends a parabola may dip below nothing
+        results = [np.maximum(each, 0.0) for pair in zip(single, mean) for each in pair]
         return tuple(results) if len(tables) == 2 else (*results, None, None)
 
     def mean_year(self, share_of_time: np.ndarray) -> np.ndarray:
@@ -192,7 +193,7 @@ class _Record:
         steps, hours = self.steps, self.steps.step_hours / 1000
         results = [np.zeros((len(one), 12)) for _ in range(1 if self.demand is None else 2)]
         for months, power in self.powers:
-            curves = np.maximum(basis @ power, 0.0)
+            curves = basis @ power
             for number, year in enumerate(np.flatnonzero(self.rows)):
                 draws, days = np.flatnonzero(one == number), np.flatnonzero((steps.year == year) & np.isin(steps.month, months))
                 month = steps.month[days]

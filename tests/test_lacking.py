@@ -61,7 +61,6 @@ def test_all_pages_without_any_one_section(tmp_path, name, part):
     assert_pages_are_sensible(open_study(short_demos.without(tmp_path, name, part, *ASKERS.get(part, ()))))
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_all_pages_of_a_new_study(tmp_path, units):
     write_new_study(tmp_path / "mine", units)

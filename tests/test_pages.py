@@ -55,6 +55,7 @@ def test_every_section_shows_something_in_the_readers_units(studies, module, sec
         assert not wrong, f"{section} shows {wrong[0]!r} to a {system} reader: {text[max(0, wrong.start() - 40) : wrong.end() + 20]!r}"
     if isinstance(shown, Picture):
         assert len(shown.alt) > 20
+    if isinstance(shown, Picture) and system == study.view().system:  # the other system has the same drawing with other numbers
         data, metadata = shown._repr_mimebundle_()
         assert data["image/png"] and metadata["image/png"]["alt"] == shown.alt
     if section in ("headline",):

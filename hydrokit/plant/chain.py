@@ -14,7 +14,7 @@ special cases, where the plant settles at any flow, what limits it, and its curv
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, Mapping
 
 import numpy as np
@@ -245,8 +245,7 @@ class Chain:
 
     def _with_best_jets_si(self, flow_m3s: Any, running: Running) -> Any:
         """Shaft power of a flow with jets of the best size and full efficiency; never less than that of the jets there are."""
-        free = _free_flow(self.penstock, running.state)
-        best = np.minimum(flow_m3s, self.penstock.most_power_flow_si(free, running.state))
+        best = np.minimum(flow_m3s, _best_flow(self.penstock, running.state))
         head = np.maximum(self.penstock.head_si(best, running.state), 0.0)
         return np.maximum(running.shaft_si(np.inf), self.density_kgm3 * GRAVITY * best * head * self.runner.efficiency_si(1.0))
 
@@ -284,6 +283,12 @@ class Chain:
 def state_of(told: State | Mapping[str, State], part: Any) -> State:
     """State of one part, where a month tells one for all parts or one for each name."""
     return told if isinstance(told, State) else told.get(part_name(part), CLEAN)
+
+
+@lru_cache(maxsize=64)
+def _best_flow(penstock: Penstock, state: State) -> Any:
+    """Flow at which the penstock brings most power to the jets: neither of the two ever changes."""
+    return penstock.most_power_flow_si(_free_flow(penstock, state), state)
 
 
 def _free_flow(penstock: Penstock, state: State) -> Any:

@@ -85,6 +85,7 @@ def test_no_markup_of_a_file_lives_in_a_report(site):
         assert SCRIPT in "".join(page.words), path.name
 
 
+@pytest.mark.slow
 def test_no_markup_of_a_file_lives_in_any_section_and_no_name_breaks_a_figure(site):
     study, drawn = open_study(site), 0
     for _, _, function in small_study.page_sections():

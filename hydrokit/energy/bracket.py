@@ -230,7 +230,8 @@ def _next_measurements(known: _Known, energy: _Energy, flow: np.ndarray, snow: b
         # months that narrow nearly alike are told apart by more than their number of days
         good_enough = min(widths.values()) + 0.1 * (now - min(widths.values()))
         best = next(text for text, found in widths.items() if found <= good_enough)
-        chosen.append(f"{best} (narrows the bracket from {_two_digits(now, np.round):,.0f} to {_two_digits(widths[best], np.round):,.0f} kWh)")
+        before, after = (f"{_two_digits(each, np.round):,.0f}" for each in (now, widths[best]))
+        chosen.append(f"{best} ({f'narrows the bracket from {before} to {after} kWh' if before != after else 'narrows the bracket little'})")
         known, now = options[best], widths[best]
     return tuple(chosen)
 

@@ -9,7 +9,7 @@ import numpy as np
 from ..errors import HydrokitError
 from . import site as build
 
-__all__ = ["baseline", "bracket", "card", "diagnose", "expectation", "healthy_efficiency", "least_seen", "missing", "noise", "rehearsal", "signatures", "visits"]
+__all__ = ["baseline", "bracket", "card", "diagnose", "expectation", "healthy_efficiency", "least_seen", "metered", "missing", "noise", "rehearsal", "signatures", "visits"]
 
 # Jets to wire of a healthy machine where the site file says nothing: W = gpm × ft / 10 to 13 is
 # 0.53 to 0.41; larger machines reach more. Common practice.
@@ -71,6 +71,16 @@ def missing(study: Any) -> Any:
     if study.baseline is None or not np.isfinite(study.baseline.efficiency):
         return None
     return missing_watts(study.baseline, healthy_efficiency(study.site))
+
+
+def metered(study: Any) -> Any:
+    """The watts read with all jets fed, which know head, loss, jets and efficiency as a product; or None."""
+    from ..energy.doubt import Metered
+
+    fitted = study.baseline
+    if fitted is None or not np.isfinite(fitted.power_w[-1]):
+        return None
+    return Metered(float(fitted.power_w[-1]), float(fitted.power_sd_w[-1] / fitted.power_w[-1]), int(fitted.jets[-1]))
 
 
 def bracket(study: Any) -> Any:

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from ..display import Picture, Table, View, Words, plain_number, series_text
+from ..running_site import metered
 from ..style import CREEK, ICE, INK, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, thousands
 from . import today
 from .common import needs, sources
@@ -182,9 +183,14 @@ def doubt_figure(study: Any, view: View) -> Picture:
 def doubt_words(study: Any, view: View) -> Words:
     """How sure the energy is, for one year and for the mean of many."""
     single, mean = study.doubt.percentiles("single"), study.doubt.percentiles("mean")
+    read = metered(study)
+    known = "" if read is None else (
+        f" The {view.text(read.power_w, 'power')} read on the plant itself, good to {100 * read.sd:.0f} %, tie head, loss, jets and efficiency together: "
+        "their product is known better than each of them."
+    )  # fmt: skip
     return Words(
         f"One year to come lies above {_kwh(single.loc['annual', 'P90'])} in nine cases of ten; the mean of {study.doubt.mean_years} years, which is what pays a loan, "
-        f"above {_kwh(mean.loc['annual', 'P90'])}. The first holds the luck of the weather, the second mostly what was measured badly. Assumed: {study.doubt.statement}."
+        f"above {_kwh(mean.loc['annual', 'P90'])}. The first holds the luck of the weather, the second mostly what was measured badly. Assumed: {study.doubt.statement}.{known}"
     )
 
 

@@ -328,7 +328,7 @@ def test_an_extreme_study_gives_results_or_a_sentence(tmp_path, case):
 
 
 # All of them take some five minutes: a third is run with the long tests, the rest by hand.
-OFTEN = set(random.Random(1).sample([*QUICK, *SLOW], (len(QUICK) + len(SLOW)) // 3))
+OFTEN = set(random.Random(1).sample([*QUICK, *SLOW], (len(QUICK) + len(SLOW)) // 6))
 
 
 @pytest.mark.parametrize("case", [pytest.param(case, marks=pytest.mark.slow if case in OFTEN else pytest.mark.deep) for case in [*QUICK, *SLOW]])

@@ -53,7 +53,7 @@ def assert_pages_are_sensible(study):
 
 
 WORKED_OUT = [case for case in CASES if case[1] != ("site",)]
-OFTEN = set(random.Random(7).sample(WORKED_OUT, 4))
+OFTEN = set(random.Random(7).sample(WORKED_OUT, 2))
 
 
 @pytest.mark.parametrize("name, part", [pytest.param(*case, marks=pytest.mark.slow if case in OFTEN else pytest.mark.deep) for case in WORKED_OUT], ids=label)

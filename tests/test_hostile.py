@@ -327,7 +327,7 @@ def test_an_extreme_study_gives_results_or_a_sentence(tmp_path, case):
     worked_out(QUICK[case](tmp_path))
 
 
-# All of them take some five minutes: a third is run with the long tests, the rest by hand.
+# All of them take some five minutes: a sixth is run with the long tests, the rest by hand.
 OFTEN = set(random.Random(1).sample([*QUICK, *SLOW], (len(QUICK) + len(SLOW)) // 6))
 
 

@@ -101,8 +101,8 @@ def test_run_tells_its_progress_and_where_the_report_is(stub, study, tmp_path, m
 
 
 def test_run_goes_on_with_the_next_study_and_ends_with_the_worst(stub, study, tmp_path, monkeypatch, capsys):
-    use_notebooks(monkeypatch, tmp_path, _01_one="1")
-    assert cli.main(["run", "studies/none", "studies/creek"]) == 2
+    use_notebooks(monkeypatch, tmp_path, _01_one="1", _02_two="2")
+    assert cli.main(["run", "studies/none", "studies/creek", "--notebooks", "01"]) == 2
     said = capsys.readouterr()
     assert "studies/none: there is no such study" in said.err
     assert "open studies/creek/reports/index.html" in said.out

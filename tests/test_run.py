@@ -461,3 +461,19 @@ def test_what_moved():
     ]
     assert moved({"x": float("nan")}, {"x": float("nan")}) == ()
     assert [each.share for each in moved({"x": -2.0, "y": 0.0}, {"x": -1.0, "y": 1.0})] == [0.5, None]
+
+
+def test_the_kernel_tells_what_the_study_knows(tmp_path):
+    """The results of a whole run come from the kernel, as JSON: nothing may be lost on the way."""
+    import json
+
+    import small_study
+
+    from hydrokit.study.fresh import answers
+    from hydrokit.study.opening import open_study
+
+    path = small_study.write(tmp_path / "small")
+    told, study = json.loads(answers(str(path), "us")), open_study(path)
+    known = study.told("us")
+    assert told["results"] == study.results() and told["inputs"] == study.inputs() and len(told["inputs"]) > 3
+    assert [tuple(each) for each in told["findings"]] == [(each.level, each.where, each.message) for each in known]

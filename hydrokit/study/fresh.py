@@ -8,11 +8,43 @@ changed, so that each notebook finds what it would find alone.
 from __future__ import annotations
 
 import gc
+import importlib
+import json
 import os
+import pkgutil
 import sys
 import warnings
 
-__all__ = ["remember", "restore"]
+__all__ = ["answers", "read_the_rooms", "remember", "restore"]
+
+
+def read_the_rooms() -> None:
+    """Import what the notebooks will ask for, while nobody waits for the kernel yet."""
+    import pandas  # noqa: F401  most of the notebooks' time to start
+
+    from .. import energy, plant, running, stream, works
+    from . import opening, pages  # noqa: F401
+
+    for room in (stream, works, plant, energy, running, pages):
+        for each in pkgutil.iter_modules(room.__path__, room.__name__ + "."):
+            importlib.import_module(each.name)
+
+
+def answers(path: str, display: str) -> str:
+    """The results, findings and inputs of a study as JSON; after the notebooks hardly anything is left to work out.
+
+    Parameters
+    ----------
+    path : str
+        The study's folder.
+    display : str
+        Units of the findings.
+    """
+    from .opening import open_study
+
+    study = open_study(path)
+    told = [[each.level, each.where, each.message] for each in study.told(display)]
+    return json.dumps({"results": study.results(), "findings": told, "inputs": study.inputs()}, default=lambda number: number.item())
 
 
 def remember(shell) -> None:

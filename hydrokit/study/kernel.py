@@ -7,11 +7,14 @@ notebooks do. So one kernel serves them all, forgets everything between two
 
 from __future__ import annotations
 
+import ast
 import asyncio
+import json
 import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import zmq
 from jupyter_client.manager import AsyncKernelManager
@@ -25,8 +28,8 @@ __all__ = ["Kernel"]
 
 SECONDS_TO_START = 120
 WARM_UP = """
-import pandas  # most of the notebooks' time to start; repeated imports cost nothing
-from hydrokit.study.fresh import remember
+from hydrokit.study.fresh import read_the_rooms, remember
+read_the_rooms()
 remember(get_ipython())
 """
 FORGET = """
@@ -98,6 +101,17 @@ class Kernel:
         if reply["content"]["status"] != "ok":
             said = reply["content"].get("evalue", "no reason given")
             raise RunError(f"The notebook kernel could not be cleared for the next notebook: {said}")
+
+    def ask(self, expression: str) -> Any:
+        """The value of an expression that gives a text in JSON."""
+        return json.loads(ast.literal_eval(run_sync(self._ask)(expression)))
+
+    async def _ask(self, expression: str) -> str:
+        reply = await self.client.execute("", silent=True, store_history=False, user_expressions={"told": expression}, reply=True)
+        told = reply["content"].get("user_expressions", {}).get("told", {})
+        if told.get("status") != "ok":
+            raise RunError(f"The notebook kernel could not tell its results: {told.get('evalue', 'no reason given')}")
+        return told["data"]["text/plain"]
 
     def stop(self) -> None:
         """End the kernel's process; what it holds is of no use any more."""

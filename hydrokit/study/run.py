@@ -145,11 +145,14 @@ def _build(study, chosen, built, display, say, pdf, open_study) -> _Made:
         browser = find_browser()
     home, name = _seen_from(study)
     with Kernel(home) as kernel:  # starts on its own while the lines below import and read
-        if open_study is None:
+        ours = open_study is None
+        if ours:
             from .opening import open_study
         opened = open_study(study)
         opened.read()
-        answers = _in_background(lambda: (opened.results(), tuple(opened.told(display)), opened.inputs()))
+        # The notebooks work out nearly all there is; a few of them alone do not, so it is done beside them.
+        asked = ours and len(chosen) == len(folders.notebooks_in(chosen[0].parent, []))
+        answers = None if asked else _in_background(lambda: (opened.results(), tuple(opened.told(display)), opened.inputs()))
         from .notebooks import label, read_notebook, run_notebook
         from .report import Reporter
 
@@ -165,7 +168,7 @@ def _build(study, chosen, built, display, say, pdf, open_study) -> _Made:
             _write(built / page.file, text)
             pages.append(page)
             say(f"{label(path):<24} {time.perf_counter() - started:5.1f} s")
-    results, findings, inputs = answers.result()
+        results, findings, inputs = _asked(kernel, study, display) if asked else answers.result()
     made = datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
     run = {"hydrokit": hydrokit.__version__, "time": made, "inputs": inputs}
     text = to_toml({"run": run, **results})
@@ -199,6 +202,13 @@ def _accepted(study: Path) -> dict | None:
     """The accepted headline numbers, or None where there are none yet."""
     path = study / RESULTS
     return read_toml(path) if path.exists() else None
+
+
+def _asked(kernel: Any, study: Path, display: str) -> tuple[dict, tuple[Finding, ...], dict]:
+    """What the kernel has worked out for the notebooks."""
+    kernel.make_fresh()
+    told = kernel.ask(f"__import__('hydrokit.study.fresh', fromlist=['answers']).answers({str(study)!r}, {display!r})")
+    return told["results"], tuple(Finding(*each) for each in told["findings"]), told["inputs"]
 
 
 def _in_background(work: Callable[[], Any]) -> Future:

@@ -6,13 +6,15 @@ import importlib
 import inspect
 import json
 import math
+import re
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any, Callable, Iterator
 
 import hydrokit.study.pages as pages
+from hydrokit.study.display import Picture
 
-__all__ = ["FILES", "SITE", "page_sections", "toml", "write"]
+__all__ = ["FILES", "SITE", "page_sections", "said", "toml", "write"]
 
 SITE: dict[str, Any] = {
     "site": {"name": "Small Creek", "place": "nowhere", "altitude": "300 m", "water_temperature": "8 degC", "winter": [12, 1, 2]},
@@ -76,3 +78,12 @@ def page_sections() -> Iterator[tuple[str, str, Callable]]:
         for name in module.__all__:
             if "study" in inspect.signature(getattr(module, name)).parameters:
                 yield path.stem, name, getattr(module, name)
+
+
+def said(page: Any, study: Any, system: str = "metric") -> str:
+    """All that a page says of a study, the pictures by their descriptions; nothing of it may be no number."""
+    view = study.view(system)
+    shown = [getattr(page, name)(study, view) for name in page.__all__]
+    text = "\n".join(each.alt if isinstance(each, Picture) else str(each) for each in shown)
+    assert not re.search(r"\b(nan|inf|None)\b", text), text
+    return text

@@ -4,9 +4,10 @@ import copy
 import re
 
 import pytest
+import small_study
 from small_study import SITE, write
 
-from hydrokit.study.display import Picture, plain_number
+from hydrokit.study.display import plain_number
 from hydrokit.study.opening import open_study
 from hydrokit.study.pages import days as page
 
@@ -26,11 +27,7 @@ def study_of(tmp_path_factory):
 
 
 def said(study, system="metric"):
-    view = study.view(system)
-    shown = [getattr(page, name)(study, view) for name in page.__all__]
-    text = "\n".join(each.alt if isinstance(each, Picture) else str(each) for each in shown)
-    assert not re.search(r"\b(nan|inf|None)\b", text), text
-    return text
+    return small_study.said(page, study, system)
 
 
 POND = [{"kind": "pond", "area": "900 m^2", "depth": "0.5 m"}]

@@ -5,10 +5,10 @@ import re
 
 import numpy as np
 import pytest
+import small_study
 from small_study import SITE, write
 
 from hydrokit.energy.money import appraise
-from hydrokit.study.display import Picture
 from hydrokit.study.opening import open_study
 from hydrokit.study.pages import money as page
 
@@ -31,11 +31,7 @@ def study_of(tmp_path_factory):
 
 
 def said(study, system="metric"):
-    view = study.view(system)
-    shown = [getattr(page, name)(study, view) for name in page.__all__]
-    text = "\n".join(each.alt if isinstance(each, Picture) else str(each) for each in shown)
-    assert not re.search(r"\b(nan|inf|None)\b", text), text
-    return text
+    return small_study.said(page, study, system)
 
 
 WHOLE = dict(costs={"replacement": [{"name": "bearings", "cost": 600, "every": 7}], "loan_years": 12, "loan_rate": "5 %", "replaces": "oil"})

@@ -179,17 +179,16 @@ def simulate_days(
         counts, curves = tables[month[start]]
         passes = _to_pond(chain, month[start]) if habits.pond_m3 > 0 else None
         known = None if passes or np.isfinite(habits.ramp_m3s_per_day) else _evaluate(curves, flow[:, start:end])
-        if known is not None and habits.change_at_once and not now.frozen.any():
-            whole = _State.unbound(flow[:, start:end], known, counts, stopped[:, start:end])
-            at_rest = whole.power <= 0
-            if not (cold[start:end] & (at_rest | habits.starved_freezes)).any():
-                days.write(slice(start, end), whole, flow[:, start:end])
-                now = whole.evening(-1)
-                continue
+        if known is not None and habits.change_at_once:
+            whole = now.following(flow[:, start:end], known, counts, habits, stopped[:, start:end], cold[start:end], thaw[start:end])
+            days.write(slice(start, end), whole, flow[:, start:end])
+            now = whole.evening(-1)
+            continue
+        wide = None if known is None else [np.broadcast_to(values, (len(curves), draws, end - start)) for values in known]
         for day in range(start, end):
             taken = np.minimum(flow[:, day], now.taken + habits.ramp_m3s_per_day)
             offered = taken if passes is None else passes(taken) + now.stored_m3 / DAY_S
-            each = _evaluate(curves, offered) if known is None else (np.broadcast_to(values[..., day - start], (len(curves), draws)) for values in known)
+            each = _evaluate(curves, offered) if wide is None else [values[..., day - start] for values in wide]
             now = now.next(taken, offered, each, counts, habits, stopped[:, day], bool(cold[day]), bool(thaw[day]))
             days.write(day, now, flow[:, day])
     return Days(index, *(values.reshape(shape) for values in (days.power, days.used, days.jets, days.frozen)), start_month)
@@ -222,15 +221,20 @@ class _State:
     frozen: np.ndarray
     stored_m3: np.ndarray  # in the pond in the evening
 
-    @classmethod
-    def unbound(cls, flow: np.ndarray, each, counts: np.ndarray, stopped: np.ndarray) -> _State:
-        """Many days at once, none of which asks what was before it; `flow` and `each` may be of one draw for all."""
+    def following(self, flow: np.ndarray, each, counts: np.ndarray, habits: Habits, stopped: np.ndarray, cold: np.ndarray, thaw: np.ndarray) -> _State:
+        """Many days at once, of which nothing but frost asks what was before; `flow` and `each` may be of one draw for all."""
         place = np.argmax(each[0], axis=0)
-        power, used = (np.take_along_axis(values, place[None], axis=0)[0] for values in each[:2])
-        runs = ~stopped & (power > 0)
-        alike = np.broadcast_to(counts[place], stopped.shape)
-        taken = np.where(stopped | np.isnan(flow), 0.0, flow)
-        return cls(alike, np.zeros(stopped.shape, int), taken, np.where(runs, used, 0.0), np.where(runs, power, 0.0), np.zeros(stopped.shape, bool), np.zeros(stopped.shape))
+        power, used, starved = (np.take_along_axis(values, place[None], axis=0)[0] for values in each)
+        seizes = cold & (stopped | ((power <= 0) & ~np.isnan(flow)) | (starved & habits.starved_freezes))
+        # frozen since the last day that froze it, unless one that thaws it has come after
+        day = np.arange(1, len(cold) + 1)
+        seized = np.maximum.accumulate(np.where(seizes, day, 0), axis=-1)
+        thawed = np.maximum.accumulate(np.where(thaw & ~seizes, day, 0), axis=-1)
+        frozen = (seized > thawed) | (self.frozen[:, None] & (thawed == 0))
+        runs = ~stopped & ~frozen & (power > 0)
+        taken = np.where(stopped | frozen | np.isnan(flow), 0.0, flow)
+        counts = np.broadcast_to(counts[place], stopped.shape)
+        return _State(counts, np.zeros(stopped.shape, int), taken, np.where(runs, used, 0.0), np.where(runs, power, 0.0), frozen, np.zeros(stopped.shape))
 
     def evening(self, day: int) -> _State:
         """One of many days."""

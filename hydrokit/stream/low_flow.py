@@ -269,8 +269,6 @@ def base_flow(
 
 
 def _filtered(flow: np.ndarray, parameter: float, passes: int) -> np.ndarray:
-    from scipy.signal import lfilter
-
     if not 0 < parameter < 1:
         raise HydrokitError(f"base_flow(): parameter must lie between 0 and 1, got {parameter!r}")
     # The first days have no past; a reflection lends them one.
@@ -278,9 +276,9 @@ def _filtered(flow: np.ndarray, parameter: float, passes: int) -> np.ndarray:
     base = np.pad(flow, reflected, mode="reflect") if reflected else flow
     for number in range(passes):
         ordered = base[:: 1 if number % 2 == 0 else -1]
-        rise = np.diff(ordered, prepend=ordered[:1])
         # Nothing is known before the first day: its flow is all taken as quick, which fades in a month or two.
-        quick, _ = lfilter([(1 + parameter) / 2], [1, -parameter], rise, zi=[ordered[0]])
+        driven = np.concatenate([ordered[:1], np.diff(ordered) * (1 + parameter) / 2 / (1 - parameter)])
+        quick = pd.Series(driven).ewm(alpha=1 - parameter, adjust=False).mean().to_numpy()
         ordered = np.where(quick > 0, ordered - quick, ordered)
         base = np.maximum(ordered, 0.0)[:: 1 if number % 2 == 0 else -1]
     return base[reflected : len(base) - reflected]

@@ -1,7 +1,7 @@
 """Run the notebooks of a study and leave its reports: the whole set, or the one before.
 
 The heavy parts overlap: the kernel starts while this process imports, and the
-headline numbers are computed here while the notebooks run there.
+pages are written here while the notebooks run there.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import threading
 import time
 import tomllib
 from collections.abc import Callable, Sequence
-from concurrent.futures import Future
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -144,7 +144,8 @@ def _build(study, chosen, built, display, say, pdf, open_study) -> _Made:
 
         browser = find_browser()
     home, name = _seen_from(study)
-    with Kernel(home) as kernel:  # starts on its own while the lines below import and read
+    # The kernel starts on its own while the lines below import and read. One writer: the pages come in order.
+    with Kernel(home) as kernel, ThreadPoolExecutor(max_workers=1) as writer:
         ours = open_study is None
         if ours:
             from .opening import open_study
@@ -154,21 +155,19 @@ def _build(study, chosen, built, display, say, pdf, open_study) -> _Made:
         asked = ours and len(chosen) == len(folders.notebooks_in(chosen[0].parent, []))
         answers = None if asked else _in_background(lambda: (opened.results(), tuple(opened.told(display)), opened.inputs()))
         from .notebooks import label, read_notebook, run_notebook
-        from .report import Reporter
 
         parameters = {"study": name, "display": display}
         notebooks = [read_notebook(each, parameters) for each in chosen]
-        reporter = Reporter(opened.name, opened.place, [each.stem for each in chosen])
-        pages = []
+        reporter = writer.submit(_reporter, opened, chosen)
+        written = []
         for path, notebook in zip(chosen, notebooks):
             kernel.make_fresh()
             started = time.perf_counter()
             done = run_notebook(label(path), notebook, parameters, kernel)
-            page, text = reporter.page(path.stem, done)
-            _write(built / page.file, text)
-            pages.append(page)
+            written.append(writer.submit(_write_page, reporter, path.stem, done, built))
             say(f"{label(path):<24} {time.perf_counter() - started:5.1f} s")
         results, findings, inputs = _asked(kernel, study, display) if asked else answers.result()
+        pages = [each.result() for each in written]
     made = datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
     run = {"hydrokit": hydrokit.__version__, "time": made, "inputs": inputs}
     text = to_toml({"run": run, **results})
@@ -179,11 +178,24 @@ def _build(study, chosen, built, display, say, pdf, open_study) -> _Made:
         ("With", f"hydrokit {hydrokit.__version__}, Python {platform.python_version()}"),
         ("To make it again", f"hydrokit run {name}"),
     ]
-    _write(built / "index.html", reporter.index(pages, findings, provenance, inputs))
+    _write(built / "index.html", reporter.result().index(pages, findings, provenance, inputs))
     if pdf:
         say("printing to PDF")
         print_pages(browser, built, "Letter" if display == "us" else "A4")
     return _Made(text, findings)
+
+
+def _reporter(opened: Any, chosen: Sequence[Path]) -> Any:
+    from .report import Reporter  # takes a while to import: the kernel need not wait for it
+
+    return Reporter(opened.name, opened.place, [each.stem for each in chosen])
+
+
+def _write_page(reporter: Future, name: str, notebook: Any, built: Path) -> Any:
+    """Write the page of a notebook that has run; what the page of the whole story takes from it."""
+    page, text = reporter.result().page(name, notebook)
+    _write(built / page.file, text)
+    return page
 
 
 def _seen_from(study: Path) -> tuple[Path, str]:

@@ -31,7 +31,7 @@ __all__ = ["Freshet", "annual_maxima", "flood", "flood_of_peaks", "freshet", "re
 _DAILY_MEANS = Finding(
     "caution",
     "floods",
-    "made from daily means: the momentary peak of a small creek is higher, often more than twice as high; "
+    "the floods are made from daily means: the momentary peak of a small creek is higher, often more than twice as high; "
     "an intake must survive the peak",
 )
 
@@ -163,7 +163,7 @@ def _lp3_flood(
     findings = _trust(len(peaks), years)
     suspect = np.abs(np.log10(peaks) - mean) > outlier_factor(len(peaks)) * spread
     for peak in peaks[suspect]:
-        findings += (Finding("caution", "floods", f"{peak:.3g} m³/s is an outlier among the yearly peaks: check it"),)
+        findings += (Finding("caution", "floods", f"the flood of {peak:.3g} m³/s is an outlier among the yearly peaks: check it"),)
     if regional_skew is not None:
         skew = weighted_skew(skew, len(peaks), regional_skew, regional_mse)
     factor = pearson3_factor(skew, 1 - 1 / years)
@@ -191,7 +191,7 @@ def _trust(count: int, years: float) -> tuple[Finding, ...]:
     if count < 10:
         return (Finding("caution", "floods", f"only {count} years of peaks: a guide, not a design flood"),)
     if years > 2 * count:
-        return (Finding("caution", "floods", f"{years:.3g} years is more than twice the {count} years of record"),)
+        return (Finding("caution", "floods", f"the flood of one year in {years:.3g} reaches beyond twice the {count} years of record: a guide, not a design flood"),)
     return ()
 
 

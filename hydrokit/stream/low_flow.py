@@ -214,7 +214,7 @@ def _trust(count: int, years: float) -> tuple[Finding, ...]:
     if count < 10:
         return (Finding("caution", "low flow", f"only {count} years of minima: a dry spell may not be among them"),)
     if years > 2 * count:
-        return (Finding("caution", "low flow", f"{years:.3g} years is more than twice the {count} years of record"),)
+        return (Finding("caution", "low flow", f"the low flow of one year in {years:.3g} reaches beyond twice the {count} years of record"),)
     return ()
 
 

@@ -248,7 +248,7 @@ def _flood(study: Any, section: dict) -> tuple[Any, str, float, tuple[Finding, .
         return None, "none", float("nan"), (Finding("note", "weir", text),)
     flood = found[0]
     limits = [each if np.isfinite(each) else flood.flow_m3s for each in (flood.low_m3s, flood.high_m3s)]
-    return (limits[0], flood.flow_m3s, limits[1]), "daily means", known.return_period_years, tuple(Finding(each.level, "weir", each.message) for each in flood.findings)
+    return (limits[0], flood.flow_m3s, limits[1]), "daily means", known.return_period_years, tuple(Finding(each.level, "flood at the weir", each.message) for each in flood.findings)
 
 
 # --- the pond's overflow --------------------------------------------------------------------

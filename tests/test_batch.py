@@ -260,3 +260,9 @@ def test_without_distributed_a_sentence(monkeypatch):
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(RunError, match="hydrokit\\[cluster\\]"):
         batch.cluster("tcp://127.0.0.1:8786")
+
+
+def test_no_machine_is_larger_than_the_licence(neighbour):
+    """Much more water than may be taken: no step of the flows tried lies above the licence."""
+    found = screened(Creek("wide", 12.0, 20.0, 30e6, 38e6, licence_m3s=0.126, residual_share=0.3), neighbour)
+    assert 0.1 < found.design_m3s <= 0.126

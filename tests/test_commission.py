@@ -244,3 +244,52 @@ def test_jets_that_only_run_together():
     assert np.all(np.isnan(found.flow_m3s[:3]))
     assert found.power_w[3] == pytest.approx(truth(4)[2], rel=1e-2)
     assert found.plant.runner.part_load.best == pytest.approx(steady(found.efficiency).best, rel=1e-6)
+
+
+# --- readings of other days -----------------------------------------------------------------
+
+
+def dated(seen, day):
+    return [replace(each, day=day, name=f"{each.jets} open") for each in seen]
+
+
+def test_a_later_visit_to_a_sick_plant_does_not_bend_the_baseline():
+    """A blocked jet reads as one jet less (closed form): the healthy plant stays that of the first day."""
+    good = dated(readings(), "2026-05-02")
+    alone = fit(good)
+    sick = dated([replace(readings(counts=(1,))[0], jets=2)], "2026-09-14")
+    found = fit(good + sick)
+    assert found.pressure_pa == pytest.approx(alone.pressure_pa, rel=1e-9) and found.power_w == pytest.approx(alone.power_w, rel=1e-9)
+    (finding,) = found.findings
+    assert finding.level == "caution" and "2 open of 2026-09-14 left out" in finding.message
+    assert {name for name, *_ in found.residuals} == {f"{jets} open" for jets in range(5)} | {"jets"}
+
+
+def test_later_visits_to_a_healthy_plant_are_used():
+    good = dated(readings(), "2026-05-02") + dated(readings(counts=(2, 4)), "2026-06-20")
+    found = fit(good)
+    assert found.findings == () and len(found.residuals) == len(fit(dated(readings(), "")).residuals) + 4
+
+
+def test_of_two_full_days_that_differ_the_first_is_the_healthy_plant():
+    """The machine has lost a tenth of its efficiency by the second day."""
+    found = fit(dated(readings(efficiency=0.495), "2027-05-02") + dated(readings(), "2026-05-02"))
+    assert found.efficiency == pytest.approx(0.55, rel=1e-3)
+    assert "2027-05-02" in found.findings[0].message and "2026-05-02" not in found.findings[0].message
+
+
+def test_days_that_cannot_be_told_apart_are_all_kept():
+    """One reading a day: no day shows the plant by itself."""
+    seen = [each for number, reading in enumerate(readings(counts=(0, 1, 2, 4))) for each in dated([reading], f"2026-05-{number + 1:02}")]
+    seen[2] = replace(seen[2], power_w=0.7 * seen[2].power_w, pressure_pa=0.8 * seen[2].pressure_pa)
+    found = fit(seen)
+    assert len({name for name, *_ in found.residuals}) == 5
+    assert "scatter" in found.findings[0].message
+
+
+def test_rough_readings_of_many_days_are_scatter_and_all_are_kept():
+    """Thirty visits with four times the stated scatter: no sick day among them is made up."""
+    rng = np.random.default_rng(5)
+    seen = [each for day in range(30) for each in dated(readings(rng, pressure_sd=0.04, power_sd=0.08, counts=(0, 2, 4)), f"2026-05-{day + 1:02}")]
+    found = fit(seen)
+    assert len({name for name, *_ in found.residuals}) >= 3 and "left out" not in found.findings[0].message

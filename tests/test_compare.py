@@ -10,7 +10,7 @@ import pytest
 from small_creek import small_study
 
 from hydrokit.study import cli
-from hydrokit.study.compare import Candidate, candidate, ordered, table_text
+from hydrokit.study.compare import Candidate, binding_text, candidate, ordered, table_text
 from hydrokit.study.display import View
 from hydrokit.study.opening import open_study
 from hydrokit.study.pages import compare as page
@@ -18,7 +18,7 @@ from hydrokit.study.pages import compare as page
 NAN = float("nan")
 BASE = Candidate(
     "A", "", False, "crowns", 46.0, 0.016, 4100.0, 26000.0, 19000.0, 9000.0, 0.5, (12, 1, 2), NAN, NAN, 0.10, 0.05,
-    (("creek", 0.6), ("jets", 0.4)), ("what must stay in the creek", "read 3.5 bar once more"),
+    (("creek", 0.6), ("jets", 0.4)), (), ("what must stay in the creek", "read 3.5 bar once more"),
 )  # fmt: skip
 HOSTILE = '<script>alert("1")</script> =1+1 | `x` **b** $a_b$\nсело'
 
@@ -161,3 +161,10 @@ def test_every_mistake_of_every_study_at_once_and_nothing_written(creeks, monkey
     assert "altitude" in said and "none" in said and not list(tmp_path.glob("comparison*"))
     assert cli.main(["compare", str(creeks / "studies" / "thin"), "--out", "no/such/page.html"]) == 1
     assert "There is no folder no/such" in capsys.readouterr().err
+
+
+def test_what_stands_between_a_study_and_the_comparison_is_named():
+    """A record is there, the head is not: nothing is said of a lacking record."""
+    lacks = some("Half", middling_kwh=NAN, bad_kwh=NAN, bad_winter_kwh=NAN, winter_share=NAN, cost_money_per_kwh=NAN, lacking=("the head", "the machine"))
+    assert page.reasons(ordered([lacks])) == ["not comparable yet: without the head and the machine its years are not known"]
+    assert binding_text(lacks).endswith("of the gaugings") and binding_text(BASE).endswith("of the days")

@@ -322,3 +322,17 @@ def test_bracket_with_a_borrowed_shape():
 def test_bracket_refuses(flows, months):
     with pytest.raises(HydrokitError, match="at least one flow above zero"):
         bracket(JETS, flows, months)
+
+
+def test_watts_that_were_read_bound_the_bracket_from_above():
+    """Without pipe loss power goes with jet area times efficiency: where only that product is known, all year at full power is the most."""
+    plant = Chain(Penstock(MeasuredLoss(0.0), 50.0), FixedJets((0.012,) * 4, 0.95), Runner(steady(0.5)))
+    most = float(plant.at_si(np.inf, jets=4).power_w) * 8.766
+
+    def high(efficiency, *ties):
+        doubt = Uncertainties(head=0, loss=0, jet_area=0.05, efficiency=efficiency, correlated=ties)
+        return bracket(plant, [0.05] * 12, range(1, 13), 0.05, RIGHTS, uncertainties=doubt).high_kwh
+
+    tied = high(0.05 / 1.05, ("jet_area", "efficiency", -1.0))
+    assert most <= tied <= 1.05 * most
+    assert high(0.05 / 1.05) > 1.08 * most

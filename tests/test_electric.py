@@ -151,7 +151,7 @@ def test_the_cheapest_cable_lies_where_kelvins_law_puts_it():
         ({"system": "dc", "power_factor": 0.9}, "no power factor"),
         ({"load": "here"}, "load must be one of"),
         ({"parallel": 0}, "parallel must be 1 or more"),
-        ({"length": "20 km"}, "cannot bring the 3e\\+03 W to its end"),
+        ({"length": "20 km"}, "over 20,000 m cannot bring the 3,000 W to its end"),
     ],
 )
 def test_cable_refuses(change, sentence):

@@ -261,3 +261,10 @@ if __name__ == "__main__":
         for each in PATHS:
             if len(sys.argv) == 1 or each.stem in sys.argv[1:]:
                 write(each, started)
+
+
+def test_a_count_is_asked_for_without_a_unit_and_a_doubt_is_not_asked_for():
+    assert judge("214 days", 214).text == "**Not yet.** That is a time; asked for is a plain number, without a unit."
+    assert "14 %" in judge("14 L/s", 0.14).text
+    assert "its doubt is not asked for" in judge("38 gpm ± 1 gpm", "37.5 gpm").text
+    assert not judge("2250 gph", "37.5 gpm").text.endswith("?.")

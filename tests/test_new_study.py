@@ -45,6 +45,7 @@ def test_every_example_of_the_template_can_be_used_and_is_in_the_readers_units(t
     text = site_text(units).partition("[site]")[2]
     left = re.search(rf'\d ({OTHERS[units]})["\] ]|\[({OTHERS[units]})\]|per ({OTHERS[units]})"', text)
     assert not left, left
+    assert ("°F" if units == "metric" else "°C") not in text
     tables = [*SECTIONS.items(), *LISTS.items(), *PART_KINDS.items()]
     tried = 0
     for name, keys in tables:

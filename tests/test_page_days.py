@@ -66,7 +66,7 @@ def test_without_habits_it_says_what_to_write(study_of):
 
 def test_a_small_pond_says_that_it_is_small(study_of):
     text = said(study_of("small pond", part=[{"kind": "pond", "area": "4 m^2", "depth": "0.3 m"}]))
-    assert "1.2 m³ feed the jets for" in text and "carries nothing from day to day" in text
+    assert "1.2 m³ feed the plant for" in text and "carries nothing from day to day" in text
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import pytest
 
 from hydrokit.study.display import Cautions, Picture, Table, View, Words
 from hydrokit.study.opening import open_study
-from hydrokit.study.pages import diagnosing, running, winter
+from hydrokit.study.pages import diagnosing, running, today, winter
 
 STUDIES = Path(__file__).parents[1] / "studies"
 SECTIONS = [getattr(module, name) for module in (running, diagnosing) for name in module.__all__ if name != "references"]
@@ -117,3 +117,63 @@ def test_a_study_that_knows_nothing_says_what_is_lacking(tmp_path):
     shown = {section.__name__: text_of(section(study, View("metric"))) for section in SECTIONS}
     assert "Not known yet" in shown["headline"] and study.card is None and np.isfinite(study.noise.pressure)
     assert "gauge" in shown["weekly_table"], "what to write down can be said of any plant"
+
+
+def test_pressures_are_told_as_the_gauge_shows_them(tmp_path):
+    """The same plant with a gauge that shows 2 psi too much: every page says 2 psi more, and the plant is the same."""
+    told = []
+    for zero in (2.0, 0.0):
+        text = THIN.replace('gauge_zero = "1 psi"', f'gauge_zero = "{zero} psi"').replace("71 psi", f"{71 + zero} psi").replace('gauge_height = "3 ft"', "")
+        for jets, pressure, watts in ((0, 70, ""), (1, 68, 'watts = "880 W"\n'), (2, 66.5, ""), (4, 60, 'watts = "3050 W"\n')):
+            text += f'[[reading]]\njets = {jets}\npressure = "{pressure + zero} psi"\n{watts}spilling = true\ndate = 2024-05-11\n'
+        folder = tmp_path / str(zero)
+        folder.mkdir()
+        study, view = made(folder, text), View("us")
+        table = running.fault_table(study, view)
+        steps = [] if study.steps["penstock"] is None else [step.value for step in study.steps["penstock"] if step.kind == "pressure"]
+        told.append((study.baseline.estimate["head"], np.array(table.rows[0][2:7], dtype=float), diagnosing.last_words(study, view).text, today.today_words(study, view).text, steps))
+    assert told[0][0] == pytest.approx(told[1][0], rel=1e-9)
+    assert told[0][1] - told[1][1] == pytest.approx(np.full(5, 2.0), abs=1e-2)
+    assert "shut: 72 psi" in told[0][2] and "shut: 70 psi" in told[1][2]
+    gauge = [float(re.search(r"the gauge shows ([\d.]+) psi", each[3])[1]) for each in told]
+    assert gauge[0] - gauge[1] == pytest.approx(2.0, abs=0.11)
+
+
+def test_a_visit_to_a_sick_plant_is_no_part_of_the_card(tmp_path, readings_of_a_choked_plant):
+    """One of two open jets is blocked on the later day: it reads as one jet, and the card stays that of the first day."""
+    study = made(tmp_path, readings_of_a_choked_plant)
+    assert "The card rests on 4 readings" in running.card_words(study, View("us")).text
+    assert study.diagnose().first.key == "blocked" and study.diagnose().first.probability > 0.95
+    assert any("[[reading]] 5 of 2026-09-14 left out" in each.message for each in study.findings(("baseline",)))
+
+
+def test_where_the_pipe_takes_a_third_no_watts_are_promised_of_a_worn_jet(tmp_path, readings_of_a_choked_plant):
+    study = made(tmp_path, readings_of_a_choked_plant)
+    text = running.fault_words(study, View("us")).text
+    assert "W less with the one" in text and "W less with the other" in text and "-" not in re.sub(r"^- ", "", text, flags=re.M)
+
+
+@pytest.fixture
+def readings_of_a_choked_plant():
+    """Four jets of 5/16 in on 700 ft of 2 in pipe under 97 ft: read with none to three open, and later with a stone in one of two."""
+    text = THIN.replace("71 psi", "42 psi").replace("900 ft", "700 ft").replace('gauge_zero = "1 psi"\ngauge_height = "3 ft"\n', "").replace("4 in PVC", "2 in PVC").replace('"0.5 in"', '"0.3125 in"')
+    for jets, pressure, watts, day in ((0, 42, 0, "05-02"), (1, 40, 138, "05-02"), (2, 36, 234, "05-02"), (3, 31, 282, "05-02"), (2, 40, 137, "09-14")):
+        text += f'[[reading]]\njets = {jets}\npressure = "{pressure} psi"\n' + (f'watts = "{watts} W"\n' if jets else "") + f"spilling = true\ndate = 2026-{day}\n"
+    return text
+
+
+@pytest.mark.parametrize("machine, share", [('[generator]\nwater_to_wire = "62 %"\n', 0.62), ("", 0.53)])
+def test_without_watts_the_machine_is_as_described(tmp_path, machine, share):
+    """Pressures alone say nothing of the machine: its efficiency is the site file's, else the usual one, here over the fitted jets."""
+    study = made(tmp_path, THIN + machine + READ.replace('watts = "880 W"\n', "").replace('watts = "3050 W"\n', ""))
+    full = study.plant.at_si(np.inf, jets=4)
+    assert float(full.power_w) == pytest.approx(share * 9.80665 * 1000 * float(full.used_m3s) * float(full.net_head_m), rel=0.01)
+    assert not np.isfinite(study.baseline.efficiency)
+
+
+def test_a_planned_plant_with_gaugings_alone_has_its_bracket_in_the_headline(tmp_path):
+    (tmp_path / "gaugings.csv").write_text("date, stage [ft], flow [gpm]\n2026-05-02, , 200\n2026-09-14, , 90\n", encoding="utf-8")
+    planned = THIN.replace('"existing"', '"planned"')
+    text = today.headline(made(tmp_path, planned + '[stream]\ngaugings = "gaugings.csv"\n'), View("us")).text
+    assert "somewhere between" in text and "Not known" not in text
+    assert "powerhouse" not in today.headline(made(tmp_path, planned), View("us")).text

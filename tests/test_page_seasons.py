@@ -1,6 +1,8 @@
 """Pages on log, winter and valves: what the words say is what the study holds."""
 
 import re
+import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -85,8 +87,6 @@ def test_a_mild_winter_reads_true(alder):
 
 
 def test_without_a_price_the_interval_is_given_for_walks_worth_so_many_kwh(frost, tmp_path):
-    import shutil
-
     shutil.copytree(STUDIES / "frost-hollow", tmp_path / "creek", ignore=shutil.ignore_patterns("reports", ".run-lock"))
     site = tmp_path / "creek" / "site.toml"
     site.write_text(re.sub(r"(?m)^visit = .*$", "", site.read_text(encoding="utf-8")), encoding="utf-8")
@@ -98,8 +98,6 @@ def test_without_a_price_the_interval_is_given_for_walks_worth_so_many_kwh(frost
 
 
 def test_a_spoiled_log_is_told_by_the_check_and_on_the_page(tmp_path):
-    import shutil
-
     shutil.copytree(STUDIES / "frost-hollow", tmp_path / "creek", ignore=shutil.ignore_patterns("reports", ".run-lock"))
     log = tmp_path / "creek" / "log.csv"
     text = log.read_text(encoding="utf-8").replace("2023-10-06 07:52,4,53.5,236,10.4", "2023-10-06 07:52,4,-53.5,236,236")
@@ -111,8 +109,6 @@ def test_a_spoiled_log_is_told_by_the_check_and_on_the_page(tmp_path):
 
 
 def test_hostile_notes_are_text(frost, tmp_path):
-    import shutil
-
     shutil.copytree(STUDIES / "frost-hollow", tmp_path / "creek", ignore=shutil.ignore_patterns("reports", ".run-lock"))
     log = tmp_path / "creek" / "log.csv"
     log.write_text(log.read_text(encoding="utf-8").replace("coupling parted below", "<script>alert(1)</script>"), encoding="utf-8")
@@ -129,7 +125,6 @@ def test_hands_are_warned_wherever_they_reach(frost):
 
 
 def test_a_log_that_is_sick_from_end_to_end_is_told_by_the_baseline(frost, tmp_path):
-    import shutil
 
     assert "below the commissioned baseline" not in seasons.log_words(frost, frost.view()).text
     shutil.copytree(STUDIES / "frost-hollow", tmp_path / "creek", ignore=shutil.ignore_patterns("reports", ".run-lock"))
@@ -139,3 +134,29 @@ def test_a_log_that_is_sick_from_end_to_end_is_told_by_the_baseline(frost, tmp_p
     log.write_text("\n".join([head, *weak]) + "\n", encoding="utf-8")
     study = open_study(tmp_path / "creek")
     assert re.search(r"lies (1[5-9]|2[0-1]) % below the commissioned baseline", seasons.log_words(study, study.view()).text)
+
+
+def test_one_winter_and_one_first_night_read_as_one():
+    study = open_study(STUDIES / "frost-hollow")
+    outlook = study.winter_outlook
+    climate = replace(outlook.climate, years=1.1, first_frazil=outlook.climate.first_frazil[:1])
+    study.__dict__["winter_outlook"] = replace(outlook, climate=climate)
+    text = winter.winter_words(study, study.view("us")).text
+    assert "the coldest day known had" in text and re.search(r"The first came on \d+ \w+\.", text) and "of 1 years" not in text
+
+
+def test_a_log_of_one_season_says_that_its_years_are_stretched(tmp_path):
+    shutil.copytree(STUDIES / "frost-hollow", tmp_path / "creek", ignore=shutil.ignore_patterns("reports", ".run-lock"))
+    lines = (tmp_path / "creek" / "log.csv").read_text(encoding="utf-8").splitlines()
+    (tmp_path / "creek" / "log.csv").write_text("\n".join(lines[:90]) + "\n", encoding="utf-8")
+    study = open_study(tmp_path / "creek")
+    days = 365.25 * study.history.years
+    assert days < 340
+    assert f"covers {days:.0f} days" in seasons.log_words(study, study.view("us")).text
+    assert "covers" not in seasons.log_words(open_study(STUDIES / "frost-hollow"), study.view("us")).text
+
+
+def test_a_number_of_jets_that_the_sizing_does_not_take_is_told():
+    hazel = open_study(STUDIES / "hazel-beck")
+    assert hazel.site["turbine"]["jets"] == 3 and hazel.sizing.choice.jets == 4
+    assert any("4 jets, not the 3 of the site file" in each.message for each in hazel.pipe_findings)

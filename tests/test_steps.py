@@ -127,3 +127,11 @@ def test_steps_of_the_demo_studies(name):
     if name == "frost-hollow":
         places = sorted(step.place_m / 0.3048 for step in steps["diversion"] if step.kind == "volume")
         assert places == pytest.approx([240, 640, 1010], abs=3)  # the low points of its survey
+
+
+def test_the_gauge_is_told_as_it_hangs_and_nothing_is_promised_where_nothing_is_known():
+    section, line = straight()
+    known = penstock_steps(section, line, None, {0: 4.6e5, 1: 4.4e5})
+    assert [step.value for step in known if step.kind == "pressure"] == [4.6e5, 4.6e5, 4.4e5]
+    unknown = next(step for step in penstock_steps(section, line) if step.action.startswith("Open the first jet"))
+    assert "settle" not in unknown.action and unknown.kind == ""

@@ -281,7 +281,7 @@ def test_a_logger_is_rated_before_its_day_is_averaged(tmp_path, minutes):
     flow = 2 * (np.round(stage, 6) - 0.1) ** 2
     assert len(found.record) == 10 and found.record.to_numpy() == pytest.approx(flow.reshape(10, -1).mean(axis=1), rel=1e-4)
     assert found.record.mean() > 1.1 * 2 * (stage.mean() - 0.1) ** 2  # of the mean stage it would be far too low
-    assert f"one every {minutes} minutes" in gauging.stage_words(found, found.view()).text
+    assert f"one every {'hour' if minutes == 60 else f'{minutes} minutes'}." in gauging.stage_words(found, found.view()).text
 
 
 def test_a_day_with_too_few_readings_is_a_gap_and_is_told(tmp_path):

@@ -9,7 +9,7 @@ rules of thumb, written out below; they are common practice, and the bracket is 
 >>> plant = Chain(Penstock(MeasuredLoss(60e3), 50.0), FixedJets((0.012,) * 4, 0.95), Runner(steady(0.5)))
 >>> found = bracket(plant, [0.012, 0.007], [5, 9])
 >>> print(f"{found.low_kwh:,.0f} to {found.high_kwh:,.0f} kWh; first, {found.next_measurements[0].split(' (')[0]}")
-2,600 to 24,000 kWh; first, ask the authority what must stay in the creek
+2,500 to 24,000 kWh; first, ask the authority what must stay in the creek
 """
 
 from __future__ import annotations
@@ -83,7 +83,7 @@ class _Known:
 
     readings: dict[int, tuple[float, float]]  # month -> natural flow, standard deviation of its logarithm
     shape: np.ndarray | None
-    plant_sd: dict[str, float]
+    covariance: np.ndarray  # of the logarithms of what the plant rests on, in the order of _PLANT
     keep_known: bool
     advice: dict[str, str]
 
@@ -149,8 +149,8 @@ def bracket(
     shape = None if shape is None else np.asarray(shape, dtype=float)
     if shape is not None and (shape.shape != (12,) or not np.all(shape > 0)):
         raise HydrokitError("bracket(): shape needs 12 numbers above zero, January first")
-    known = _Known(readings, shape, {name: getattr(uncertainties, name) for name in _PLANT}, rights is not None, against_doubt(planned))
-    energy = _Energy.of(chain, known.plant_sd, rights)
+    known = _Known(readings, shape, _covariance(uncertainties), rights is not None, against_doubt(planned))
+    energy = _Energy.of(chain, np.sqrt(np.diag(known.covariance)), rights)
     flow, low, high = energy.ends(known)
     table = pd.DataFrame({"flow_m3s": flow, "low_kwh": low, "high_kwh": high}, index=pd.Index(MONTHS, name="month"))
     return Bracket(
@@ -165,20 +165,22 @@ class _Energy:
 
     curves: tuple[PlantCurve, ...]
     moved: dict[str, tuple[PlantCurve, ...]]
+    sd: np.ndarray
     rights: Any
 
     @classmethod
-    def of(cls, chain: Chain, plant_sd: dict[str, float], rights: Any) -> _Energy:
-        moved = {name: chain.factors(**{name: 1 + sd}).curves() for name, sd in plant_sd.items() if sd > 0}
-        return cls(chain.curves(), moved, rights)
+    def of(cls, chain: Chain, sd: np.ndarray, rights: Any) -> _Energy:
+        moved = {name: chain.factors(**{name: 1 + each}).curves() for name, each in zip(_PLANT, sd) if each > 0}
+        return cls(chain.curves(), moved, sd, rights)
 
     def ends(self, known: _Known) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Middle flow, low and high energy in kWh of each month."""
         flow, spread = _flows(known)
-        factor = np.exp(_NINE_IN_TEN * self._plant_sd(known, flow))
         left = 1.0 if known.keep_known else _TAKEN_AT_WORST
-        low = self._kwh(self.curves, left * flow * np.exp(-spread))
-        return flow, low / factor, self._kwh(self.curves, flow * np.exp(spread)) * factor
+        ends = []
+        for way, at in ((-1, left * flow * np.exp(-spread)), (1, flow * np.exp(spread))):
+            ends.append(self._kwh(self.curves, at) * np.exp(way * _NINE_IN_TEN * self._plant_sd(known, at)))
+        return flow, *ends
 
     def _kwh(self, curves: tuple[PlantCurve, ...], flow: np.ndarray) -> np.ndarray:
         usable = flow if self.rights is None else self.rights.usable_si(flow, MONTHS)
@@ -187,10 +189,29 @@ class _Energy:
     def _plant_sd(self, known: _Known, flow: np.ndarray) -> float:
         """Standard deviation of the logarithm of the energy from what is not known of the plant."""
         middle = self._kwh(self.curves, flow).sum()
-        doubtful = [curves for name, curves in self.moved.items() if known.plant_sd[name] > 0]
-        if middle <= 0 or not doubtful:
+        if middle <= 0:
             return 0.0
-        return float(np.sqrt(sum(np.log(max(self._kwh(curves, flow).sum() / middle, 1e-9)) ** 2 for curves in doubtful)))
+        moves = [np.log(max(self._kwh(self.moved[name], flow).sum() / middle, 1e-9)) / sd if sd > 0 else 0.0 for name, sd in zip(_PLANT, self.sd)]
+        return float(np.sqrt(max(moves @ known.covariance @ moves, 0.0)))
+
+
+def _covariance(uncertainties: Uncertainties) -> np.ndarray:
+    """Of the plant's doubts, those included that go together."""
+    shares = np.eye(len(_PLANT))
+    for first, second, share in uncertainties.correlated:
+        if first in _PLANT and second in _PLANT:
+            i, j = _PLANT.index(first), _PLANT.index(second)
+            shares[i, j] = shares[j, i] = share
+    sd = np.array([getattr(uncertainties, name) for name in _PLANT])
+    return shares * np.outer(sd, sd)
+
+
+def _without(covariance: np.ndarray, place: int) -> np.ndarray:
+    """The covariance once one of them is known: what goes with it is then known better too."""
+    row = covariance[place]
+    left = covariance - np.outer(row, row) / row[place]
+    left[place] = left[:, place] = 0.0
+    return left
 
 
 def _flows(known: _Known) -> tuple[np.ndarray, np.ndarray]:
@@ -247,9 +268,9 @@ def _options(known: _Known, flow: np.ndarray, snow: bool) -> dict[str, _Known]:
         if month not in known.readings:
             readings = {**known.readings, month: (float(flow[month - 1]), _GOOD_GAUGING)}
             options[f"gauge the creek in {MONTH_NAMES[month - 1]}"] = replace(known, readings=readings)
-    for name in _PLANT:
-        if known.plant_sd[name] > 0:
-            options[known.advice[name]] = replace(known, plant_sd={**known.plant_sd, name: 0.0})
+    for place, name in enumerate(_PLANT):
+        if known.covariance[place, place] > 0:
+            options[known.advice[name]] = replace(known, covariance=_without(known.covariance, place))
     if not known.keep_known:
         options["ask the authority what must stay in the creek"] = replace(known, keep_known=True)
     return options
@@ -266,7 +287,7 @@ def _reasons(known: _Known, snow: bool) -> tuple[str, ...]:
         reasons.append("under snow the lowest flow is often in February, and no winter reading exists")
     if not known.keep_known:
         reasons.append("what must stay in the creek is not given; the low end takes it to be half of the flow")
-    parts = [f"{name.replace('_', ' ')} {sd:.0%}" for name, sd in known.plant_sd.items() if sd > 0]
+    parts = [f"{name.replace('_', ' ')} {sd:.0%}" for name, sd in zip(_PLANT, np.sqrt(np.diag(known.covariance))) if sd > 0]
     if parts:
         reasons.append(f"the plant itself is known to: {', '.join(parts)} (one standard deviation)")
     return tuple(reasons)

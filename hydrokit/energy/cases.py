@@ -85,7 +85,7 @@ class World:
 
 
 def year_kwh(demand_w: Any = None, winter: tuple[int, ...] = WINTER, start_month: int = WATER_YEAR) -> Callable[[Case], dict[str, float]]:
-    """Worth of a case with a daily record: ``kwh``, ``winter_kwh`` and, with a demand, ``useful_kwh`` of a mean year.
+    """Worth of a case with a daily record: ``kwh``, ``winter_kwh`` and, with a demand, ``useful_kwh``, ``useful_winter_kwh`` of a mean year.
 
     Parameters
     ----------
@@ -125,7 +125,8 @@ def year_kwh(demand_w: Any = None, winter: tuple[int, ...] = WINTER, start_month
         kwh = monthly(power)
         found = {"kwh": float(kwh.sum()), "winter_kwh": float(kwh[np.array(winter) - 1].sum())}
         if demand is not None:
-            found["useful_kwh"] = float(monthly(np.minimum(power, demand)).sum())
+            useful = monthly(np.minimum(power, demand))
+            found |= {"useful_kwh": float(useful.sum()), "useful_winter_kwh": float(useful[np.array(winter) - 1].sum())}
         return found
 
     return evaluate
@@ -183,7 +184,7 @@ def add_water(usable: Any, flow_m3s: float, months: Iterable[int] = tuple(range(
 # --- worlds ---------------------------------------------------------------------------------
 
 
-def draw_worlds(uncertainties: Uncertainties, count: int = 40, seed: int = 1, natural: Any = None, rights: Any = None) -> tuple[World, ...]:
+def draw_worlds(uncertainties: Uncertainties, count: int = 40, seed: int = 1, natural: Any = None, rights: Any = None, most_m3s: float = np.inf) -> tuple[World, ...]:
     """Worlds drawn from what is not known of plant and creek.
 
     Parameters
@@ -197,6 +198,8 @@ def draw_worlds(uncertainties: Uncertainties, count: int = 40, seed: int = 1, na
         out, the water is not in doubt.
     rights : Rights, optional
         Needed with `natural`.
+    most_m3s : float
+        Greatest flow the plant takes: what it cannot take uses up no yearly volume.
 
     Returns
     -------
@@ -207,13 +210,13 @@ def draw_worlds(uncertainties: Uncertainties, count: int = 40, seed: int = 1, na
     return tuple(
         World(
             {name: float(factors.of(name, row[SOURCES.index(name)])) for name in PLANT},
-            None if natural is None else _usable(natural, rights, uncertainties, row[0]),
+            None if natural is None else _usable(natural, rights, uncertainties, row[0], most_m3s),
         )
         for row in scores
     )
 
 
-def _usable(natural: Any, rights: Any, uncertainties: Uncertainties, score: float) -> Any:
+def _usable(natural: Any, rights: Any, uncertainties: Uncertainties, score: float, most_m3s: float) -> Any:
     if isinstance(natural, pd.Series):
-        return rights.usable_series(natural * np.exp(score * uncertainties.rating_si(natural.to_numpy())))
+        return rights.usable_series(natural * np.exp(score * uncertainties.rating_si(natural.to_numpy())), most_m3s)
     return {month: float(rights.usable_si(flow * np.exp(score * uncertainties.rating_si(flow)), month)) for month, flow in natural.items()}

@@ -396,4 +396,4 @@ def _tornado(lattice: Lattice, scores, unplanned, outages: Outages, base: Year, 
 def _advice(tornado: pd.DataFrame, planned: bool) -> tuple[str, ...]:
     advice = _ADVICE | against_doubt(planned)
     shares = tornado["share_without_weather"]
-    return tuple(f"{advice[name]} ({share:.0%} of what measuring can narrow)" for name, share in shares.items() if share >= 0.02)
+    return tuple(f"{advice[name]} ({100 * share:.0f} % of what measuring can narrow)" for name, share in shares.items() if share >= 0.02)

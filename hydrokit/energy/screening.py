@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
 
 from ..errors import HydrokitError
@@ -152,7 +153,8 @@ def screened(creek: Creek, neighbour: pd.Series) -> Screened:
 def _sized(creek: Creek, neighbour: pd.Series) -> Screened:
     record = neighbour * float(area_ratio.si(creek.catchment_m2, creek.neighbour_catchment_m2))
     usable = _usable(creek, record)
-    flows = flows_to_try(usable)
+    # no machine larger than what may ever be taken
+    flows = np.unique(np.minimum(flows_to_try(usable), usable.max()))
     usual, low = (float(usable.quantile(1 - share)) for share in (_USUAL_FLOW, _LOW_FLOW))
     machine = turbine_choice.si(max(usual, flows[0]), creek.head_m, low_flow=low)[0]
     fixed = machine.kind in ("pelton", "turgo")

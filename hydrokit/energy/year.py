@@ -122,7 +122,7 @@ def steps_of(usable: pd.Series, start_month: int = WATER_YEAR) -> _Steps:
     present = np.bincount((label - years[0]) * 12 + month - 1, weights=~np.isnan(flow), minlength=12 * len(years)).reshape(-1, 12)
     starts = (years[:, None] - (MONTHS >= start_month) * (start_month > 1) - 1970) * 12 + MONTHS - 1
     first = starts.astype("datetime64[M]")
-    length = ((first + 1).astype("datetime64[D]") - first.astype("datetime64[D]")).astype(int)
+    length = ((first + np.timedelta64(1, "M")).astype("datetime64[D]") - first.astype("datetime64[D]")).astype(int)
     return _Steps(flow, label - years[0], month, years, step_hours, present >= length * 24 / step_hours - 1e-9)
 
 

@@ -257,8 +257,8 @@ def cable(power, voltage, length, section, system="one-phase", material="copper"
     run = _run(power, voltage, length, conductor(section, material), system, power_factor, temperature, reactance,
                load, parallel)
     if np.any(run.delivered_w < 0) or np.any(run.drop_ratio >= 1):
-        raise HydrokitError(f"cable: {run.conductor.name} over {np.max(length):.3g} m cannot bring the "
-                            f"{np.max(power):.3g} W to its end; take a thicker cable or a higher voltage.")
+        raise HydrokitError(f"cable: {run.conductor.name} over {np.max(length):,.0f} m cannot bring the "
+                            f"{np.max(power):,.0f} W to its end; take a thicker cable or a higher voltage.")
     return run
 
 
@@ -331,7 +331,7 @@ def smallest_cable(power, voltage, length, drop="3 %", system="one-phase", mater
         if np.all(run.drop_ratio <= drop):
             return run
     raise HydrokitError(f"cable: no {material} up to {known[-1].name if known else 'any section'} keeps the drop within "
-                        f"{100 * np.min(drop):.3g} % over {np.max(length):.4g} m; raise the voltage or lay several side by side.")
+                        f"{100 * np.min(drop):.3g} % over {np.max(length):,.0f} m; raise the voltage or lay several side by side.")
 
 
 @dataclass(frozen=True, eq=False)

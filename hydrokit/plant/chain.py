@@ -265,7 +265,7 @@ class Chain:
         static, used = np.asarray(self.penstock.static_si()), np.asarray(full.used_m3s)
         share = self.penstock.loss_si(used) / static
         if np.any(share > 1 / 3):
-            text = f"it loses {np.max(share):.0%} of the head when everything is open; past a third, more water gives less power"
+            text = f"it loses {100 * np.max(share):.0f} % of the head when everything is open; past a third, more water gives less power"
             found.append(Finding("problem", self.penstock.name, text))
         line = self.penstock.line
         if hasattr(line, "findings_si"):

@@ -16,7 +16,7 @@ the watts show the machine. The fit is the baseline that later readings are held
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any, Sequence
+from typing import Any, Callable, Sequence
 
 import numpy as np
 
@@ -27,7 +27,7 @@ from ..plant.parts import FixedJets, LineLoss, MeasuredLoss, Runner, steady
 from ..plant.turbine import PartLoad
 from ..units import Q_, units
 from ..water import density
-from .fit import PARAMETERS, STEP, Data, Model, chi_square_limit, fit
+from .fit import PARAMETERS, STEP, Data, Fitted, Model, fit
 
 __all__ = ["Baseline", "Missing", "Reading", "commission", "missing_watts", "reading"]
 
@@ -49,6 +49,8 @@ class Reading:
         Whether the pond was spilling; None: not said.
     name : str
         How messages call it.
+    day : str
+        Day it was read, as 2026-07-04; readings of one day show the plant in one state.
     """
 
     jets: int
@@ -57,6 +59,7 @@ class Reading:
     flow_m3s: float = np.nan
     spilling: bool | None = None
     name: str = ""
+    day: str = ""
 
 
 @units(None, jets="count", pressure="Pa", power="W", volts="V", amps="A", power_factor="ratio", flow="m^3/s")
@@ -242,7 +245,9 @@ def commission(
     -----
     Gauss-Newton in logarithms with normal errors. Area times coefficient has the stated doubt as
     its prior; the other priors are too wide to matter where there are readings. Efficiency may
-    fall when few jets run: its logarithm goes with that of the share of jets open.
+    fall when few jets run: its logarithm goes with that of the share of jets open. Days whose
+    readings do not fit those of the day on which most numbers of jets were read are left out and
+    told: the plant may no longer have been well.
     """
     if density_kgm3 is None:
         density_kgm3 = float(density.si())
@@ -252,20 +257,53 @@ def commission(
     sigma_pa = pressure_sd * max(each.pressure_pa for each in kept)
     findings += _above_static(kept, sigma_pa)
     model = Model(jets, line or MeasuredLoss(1.0), density_kgm3, gauge_height_m, gauge_bore_m)
-    data = Data.of(kept, sigma_pa, power_sd, flow_sd)
-    start = model.start(kept, line)
-    theta, covariance, misses = fit(model, data, start, coefficient_sd)
 
-    chi_square, spare = float(np.sum(misses**2)), len(misses) - int(data.fitted)
-    if spare > 0 and chi_square > chi_square_limit(spare):
-        covariance = covariance * (chi_square / spare)
+    def fitted(some: Sequence[Reading]) -> Fitted:
+        data = Data.of(some, sigma_pa, power_sd, flow_sd)
+        return Fitted(data, *fit(model, data, model.start(some, line), coefficient_sd))
+
+    kept, strange = _of_one_state(kept, fitted)
+    findings += strange
+    found = fitted(kept)
+    data, theta, covariance, misses = found.data, found.theta, found.covariance, found.misses
+    if found.excess > 1:
+        covariance = covariance * found.scatter**2
         worst = data.names[int(np.argmax(np.abs(misses)))]
-        text = f"readings scatter {np.sqrt(chi_square / spare):.1f} times as much as stated, most of all {worst}; the intervals are widened, look at it again"
+        text = f"readings scatter {found.scatter:.1f} times as much as stated, most of all {worst}; the intervals are widened, look at it again"
         findings.append(Finding("caution", "commissioning", text))
     return _baseline(model, data, theta, covariance, misses, kept, tuple(findings), line is not None)
 
 
 # --- readings -------------------------------------------------------------------------------
+
+
+def _of_one_state(kept: list[Reading], fitted: Callable[[Sequence[Reading]], Fitted]) -> tuple[list[Reading], list[Finding]]:
+    """The readings without the days that do not fit the day of commissioning, and a finding on those.
+
+    Commissioned was the plant on the day on which most numbers of jets were read, the first of
+    such. The other days join it one after the other where they fit. Where most would be left out,
+    all are kept.
+    """
+    days = sorted({each.day for each in kept})
+    first = max(days, key=lambda day: len({each.jets for each in kept if each.day == day}))
+    rest = [each for each in kept if each.day == first]
+    if len(days) == 1 or not _enough(rest) or fitted(rest).excess > 1 or fitted(kept).excess <= 1:
+        return kept, []
+    for day in days:
+        more = [each for each in kept if each.day == day or each in rest]
+        if fitted(more).excess <= 1:
+            rest = more
+    if 2 * len(rest) < len(kept):  # that is scatter, not one sick day
+        return kept, []
+    left = ", ".join(f"{each.name} of {each.day}" if each.day else each.name for each in kept if each not in rest)
+    text = f"{left} left out: not as on the day the plant was commissioned, so it may not have been well then; see the diagnosis"
+    return rest, [Finding("caution", "commissioning", text)]
+
+
+def _enough(kept: list[Reading]) -> bool:
+    """Whether head and loss can be told from these: everything shut and jets open, or two numbers of jets."""
+    running = {each.jets for each in kept if each.jets}
+    return len(running) > 1 or (len(running) == 1 and any(each.jets == 0 for each in kept))
 
 
 def _usable(readings: Sequence[Reading], jets: FixedJets) -> tuple[list[Reading], list[Finding]]:
@@ -288,9 +326,7 @@ def _usable(readings: Sequence[Reading], jets: FixedJets) -> tuple[list[Reading]
         findings.append(Finding("caution", "commissioning", f"{left} left out: the pond was not spilling, so the jets may have been starved"))
     if any(each.spilling is None and each.jets for each in kept):
         findings.append(Finding("note", "commissioning", "nothing is said of the pond; it is taken to have spilled while the jets ran"))
-    running = {each.jets for each in kept if each.jets}
-    shut = any(each.jets == 0 for each in kept)
-    if not running or (not shut and len(running) < 2):
+    if not _enough(kept):
         raise HydrokitError("commission(): give a pressure with everything shut and one with jets open, or two numbers of jets")
     return kept, findings
 

@@ -11,7 +11,7 @@ from ..plant.chain import Chain
 from ..plant.parts import FixedJets, LineLoss, Penstock, Runner, steady
 from ..water import GRAVITY
 
-__all__ = ["PARAMETERS", "Data", "Model", "chi_square_limit", "fit"]
+__all__ = ["PARAMETERS", "Data", "Fitted", "Model", "chi_square_limit", "fit"]
 
 PARAMETERS = ("head", "loss", "jet_area", "efficiency", "few_jets")
 _LOSS_PRIOR = 1.0  # sd of the logarithm, where a single number of jets was read
@@ -138,6 +138,31 @@ def fit(model: Model, data: Data, start: np.ndarray, coefficient_sd: float) -> t
                 break
     keep = np.r_[np.arange(len(data.value)), len(data.value) + 2]
     return theta, np.linalg.inv(normal), found[keep]
+
+
+@dataclass(frozen=True, eq=False)
+class Fitted:
+    """A fit, and how well it meets what was read."""
+
+    data: Data
+    theta: np.ndarray
+    covariance: np.ndarray
+    misses: np.ndarray
+
+    @property
+    def spare(self) -> int:
+        """Values read beyond those that the fit uses up."""
+        return len(self.misses) - int(self.data.fitted)
+
+    @property
+    def scatter(self) -> float:
+        """Scatter of what was read over that stated."""
+        return float(np.sqrt(np.sum(self.misses**2) / self.spare))
+
+    @property
+    def excess(self) -> float:
+        """Sum of squared misses over what honest readings hardly ever exceed; above 1: they do not fit together."""
+        return float(np.sum(self.misses**2)) / chi_square_limit(self.spare) if self.spare > 0 else 0.0
 
 
 def chi_square_limit(spare: int) -> float:

@@ -114,7 +114,7 @@ def _numbered(rows: list[tuple[str, dict]]) -> tuple[Step, ...]:
 
 
 def penstock_steps(
-    section: LongSection, line: Line, pressures: Pressures | None = None, running_pa: Mapping[int, float] | None = None, standing_s: float = float("inf")
+    section: LongSection, line: Line, pressures: Pressures | None = None, gauge_pa: Mapping[int, float] | None = None, standing_s: float = float("inf")
 ) -> tuple[Step, ...]:
     """The steps for a penstock.
 
@@ -125,8 +125,9 @@ def penstock_steps(
     line : Line
     pressures : Pressures, optional
         For the time a valve must take, and whether a vacuum can crush the pipe.
-    running_pa : mapping of jets to float, optional
-        Gauge pressure that each number of open jets should show.
+    gauge_pa : mapping of jets to float, optional
+        What the gauge should show with each number of jets open, 0 for all shut; without the latter
+        the static pressure at the foot.
     standing_s : float
         How long water may stand in it on a cold day.
 
@@ -138,11 +139,12 @@ def penstock_steps(
     falling = FallingLine(profile, line, max(float(section.static_grade_m[0]), float(profile.elevation_m[0])))
     fill = FILLING_SPEED * math.pi / 4 * min(pipe.diameter_m for pipe in line.pipes) ** 2
     hours = float(line.volume_m3) / fill
-    static = float(section.static_pressure_pa[-1])
+    gauge_pa = gauge_pa or {}
+    static = float(gauge_pa.get(0, section.static_pressure_pa[-1]))
     rows = [("shut down", row) for row in _shut(pressures, static, standing_s)]
     rows += [("drain", row) for row in _drain(pressures, pools(profile, line), hours)]
     rows += [("fill and vent", row) for row in _fill(falling, fill, hours, static)]
-    rows += [("restart", row) for row in _restart(running_pa or {})]
+    rows += [("restart", row) for row in _restart({count: each for count, each in gauge_pa.items() if count})]
     return _numbered(rows)
 
 
@@ -199,8 +201,9 @@ def _restart(running_pa: Mapping[int, float]) -> list[dict]:
     rows = [{"action": "Have load or ballast ready before the water comes, in the order the machine's maker gives", "why": "a runner that finds no load overspeeds", "caution": "electric"}]
     for count in sorted(running_pa) or [1]:
         first = count == min(running_pa, default=1)
+        settles = "; the gauge should settle at this" if count in running_pa else ""
         row = {
-            "action": "Open the first jet slowly; the gauge should settle at this" if first else f"Open jet {count} only while the pond spills; the gauge should settle at this",
+            "action": f"Open the first jet slowly{settles}" if first else f"Open jet {count} only while the pond spills{settles}",
             "why": "a gauge that hunts or sinks means air in the line or too little water: shut it again",
         }
         rows.append(row | ({"value": running_pa[count], "kind": "pressure"} if count in running_pa else {}))

@@ -59,7 +59,7 @@ def cross_section(across, depth):
         across, depth = across[::-1], depth[::-1]
     steps = np.diff(across)
     if not np.all(steps > 0):
-        raise HydrokitError("cross_section(): the points must run one way across the creek, none twice")
+        raise HydrokitError("cross_section(): the points must run one way across the creek, none twice; an upright bank is told by the depth at its foot alone")
     if not np.all(depth >= 0) or not np.any(depth > 0):
         raise HydrokitError("cross_section(): depths must not be negative, and some must be above zero")
     area = np.sum((depth[1:] + depth[:-1]) / 2 * steps)

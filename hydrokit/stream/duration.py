@@ -411,8 +411,9 @@ def _balance(month: np.ndarray, years: int) -> tuple[Finding, ...]:
     findings = ()
     covered = np.bincount(month, minlength=13)[1:] / _DAYS_IN_MONTH
     if covered.min() < 0.9 * covered.max():
+        digits = 1 if covered.max() >= 1 else 2
         text = (
-            f"calendar months are covered for {covered.min():.1f} to {covered.max():.1f} years: "
+            f"calendar months are covered for {covered.min():.{digits}f} to {covered.max():.{digits}f} years: "
             "the curve leans to the better covered; use whole years or fill the gaps"
         )
         findings += (Finding("caution", "duration", text),)

@@ -11,7 +11,7 @@ from typing import Any, Callable
 import numpy as np
 import pandas as pd
 
-from ..errors import Finding, HydrokitError
+from ..errors import Finding, HydrokitError, counted
 from ..units import units
 from .record import WATER_YEAR, checked, year_labels
 
@@ -198,7 +198,8 @@ def extend_record(
     ratio : float, optional
         Flow here over flow there, for ``method="area"``: see :func:`area_ratio`.
     fewest_days : int
-        Days of overlap needed, but for ``"area"``. A year, so that every season is seen.
+        Days of overlap needed, but for ``"area"``. A year, so that every season is seen; readings once
+        a week will do, 40 or more in all twelve months.
     least_correlation : float
         Correlation of the logarithms below which the neighbour is refused; 0.8 is common practice.
 
@@ -238,7 +239,7 @@ def extend_record(
     if len(both) >= 3 and np.ptp(here) > 0 and np.ptp(there) > 0:
         correlation = float(np.corrcoef(here, there)[0, 1])
     if method != "area":
-        _refuse_poor(len(both), fewest_days, correlation, least_correlation)
+        _refuse_poor(both.index, fewest_days, correlation, least_correlation)
 
     fit = {"move1": _fit_move1, "duration": _fit_duration, "area": lambda *_: _line(1.0, np.log(ratio))}[method]
     slope, intercept, predict = fit(there, here)
@@ -253,11 +254,16 @@ def extend_record(
     )
 
 
-def _refuse_poor(days: int, fewest_days: int, correlation: float, least: float) -> None:
-    if days < fewest_days:
+_FEWEST_SPREAD = 40  # readings of a stage once a week, but for some weeks of ice: common practice
+
+
+def _refuse_poor(days: pd.DatetimeIndex, fewest_days: int, correlation: float, least: float) -> None:
+    spread = len(days) >= _FEWEST_SPREAD and len(set(days.month)) == 12
+    if len(days) < fewest_days and not spread:
         raise HydrokitError(
-            f"extend_record(): the records share {days} days with flow, {fewest_days} are needed to see every season; "
-            'measure on, or use method="area" as a first guess'
+            f"extend_record(): the records share {counted(len(days), 'day')} with flow, {fewest_days} are needed to see every season, "
+            f"or {_FEWEST_SPREAD} spread over all twelve months; "
+            'measure on, or go by the ratio of the catchments ("area") as a first guess'
         )
     if not correlation >= least:
         raise HydrokitError(
@@ -327,6 +333,8 @@ def _findings(
             f"volume {skill.volume_ratio - 1:+.0%}, efficiency {skill.efficiency:.2f} ({skill.log_efficiency:.2f} on logarithms)"
         )
         findings.append(Finding(level, "extension", text))
+    if method != "area" and len(there) < 365:
+        findings.append(Finding("caution", "extension", f"the records share {counted(len(there), 'day')} only, so the tie between them is rough"))
     if method == "area" and skill is not None and correlation < 0.8:
         text = f"the logarithms of the two records correlate by {correlation:.2f} only"
         findings.append(Finding("caution", "extension", text))

@@ -189,7 +189,7 @@ def low_flow_of_minima(minima: Any, years: Any = 10, method: str = "lp3", level:
     if method == "weibull":
         if chance < 1 / (count + 1):
             raise HydrokitError(
-                f"low_flow(): plotting positions of {count} years reach {count + 1} years at most, got years={years:g}; "
+                f"low_flow(): plotting positions of {count} years reach {count + 1} years at most, not {years:g}; "
                 'take method="lp3"'
             )
         flow = float(np.quantile(minima, chance, method="weibull"))

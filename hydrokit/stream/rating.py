@@ -20,6 +20,7 @@ __all__ = [
     "CONTROLS",
     "FREE_GAUGINGS",
     "Rating",
+    "TWO_SEGMENT_GAUGINGS",
     "fit_rating",
     "level_uncertainty",
     "rating_band",
@@ -38,6 +39,7 @@ CONTROLS = {
 }
 _UNNAMED_CONTROL = (2.0, 0.4)  # spans all shapes above
 FREE_GAUGINGS = 5  # at fewer stages the gaugings do not decide three parameters
+TWO_SEGMENT_GAUGINGS = 10  # nor at fewer than these the five of two segments
 _ASSUMED_SCATTER = 0.10  # relative, of one gauging when nothing tells it (common practice)
 _LEAST_SCATTER = 0.05  # what fewer than three spare gaugings may claim at best
 
@@ -161,7 +163,7 @@ def fit_rating(
             f"fit_rating(): a gauging at stage {stage.min():.3f} m does not lie above cease-to-flow "
             f"{cease_to_flow:.3f} m; check the datum of both"
         )
-    if segments not in (1, 2) or (segments == 2 and (len(stage) < 10 or exponent is not None)):
+    if segments not in (1, 2) or (segments == 2 and (len(stage) < TWO_SEGMENT_GAUGINGS or exponent is not None)):
         raise HydrokitError("fit_rating(): segments is 1, or 2 with ten gaugings or more and the exponent free")
 
     held = {EXPONENT: (exponent, exponent_doubt), CEASE: (cease_to_flow, cease_to_flow_uncertainty)}

@@ -195,7 +195,8 @@ def _within_ramp(usable: np.ndarray, before: np.ndarray, ramp: float) -> np.ndar
     # A gap allows anything, but the days still pass.
     allowed = np.where(np.isnan(usable), np.inf, usable) - risen
     allowed = np.minimum.accumulate(np.minimum(allowed, np.where(np.isnan(before), np.inf, before)[..., None]), axis=-1)
-    return np.minimum(usable, allowed + risen)
+    ramped = allowed + risen
+    return np.where(ramped < usable * (1 - 1e-12), ramped, usable)  # a hair that adding and taking off has left is no ramp
 
 
 def _within_volume(usable: np.ndarray, volume: float) -> np.ndarray:
@@ -243,7 +244,7 @@ def resolve_rights(rules: Any, licence: Any = None, record: pd.Series | None = N
             keep = np.maximum(keep, _kept(rule, record) * holds)
     return Rights(
         keep, share, off, licence.rate_m3s, licence.volume_m3, licence.ramp_m3s_per_day, licence.start_month, rules,
-        _findings(keep, share, off, record),
+        (*_findings(keep, share, off, record), *_shut(licence.rate_m3s)),
     )  # fmt: skip
 
 
@@ -269,6 +270,14 @@ def _mean_flow(record: pd.Series) -> float:
     labels = year_labels(record.index, WATER_YEAR)
     whole = np.isin(labels, whole_years(record, WATER_YEAR))
     return float(record[whole].mean() if whole.any() else record.mean())
+
+
+def _shut(rate: np.ndarray) -> tuple[Finding, ...]:
+    """Months that the licence leaves nothing; in a table of months those that are not named."""
+    shut = MONTHS[rate <= 0]
+    if not 0 < len(shut) < 12:
+        return ()
+    return (Finding("caution", "rights", f"the licence lets nothing be taken in {told_months(shut)}; a month its table does not name counts as none"),)
 
 
 def _findings(keep: np.ndarray, share: np.ndarray, off: np.ndarray, record: pd.Series | None) -> tuple[Finding, ...]:

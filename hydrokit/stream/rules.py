@@ -239,7 +239,9 @@ def tennant(grade: str, first_month: int = 10) -> Rule:
         raise HydrokitError(f"tennant(): there is no grade '{grade}'{did_you_mean(grade, TENNANT)}; known are {', '.join(TENNANT)}")
     cold, warm = TENNANT[grade]
     share = np.where((MONTHS - first_month) % 12 < 6, cold, warm)
-    return Rule("tennant", f"Tennant's grade '{grade}': {cold:.0%} and {warm:.0%} of the mean flow stay by half year", share=share)
+    halves = [told_months((first - 1 + np.arange(6)) % 12 + 1) for first in (first_month, first_month + 6)]
+    told = f"{100 * cold:.0f} % of the mean flow stay" + ("" if cold == warm else f" from {halves[0]} and {100 * warm:.0f} % from {halves[1]}")
+    return Rule("tennant", f"Tennant's grade '{grade}': {told}", share=share)
 
 
 @units("m^3/s", q347="m^3/s")

@@ -285,7 +285,7 @@ def mixing_check(first: Gauging, second: Gauging) -> Gauging:
     Returns
     -------
     Gauging
-        The mean; the part ``mixing`` is half the difference, at least 1 %.
+        The mean, also of area, peak and passage; the part ``mixing`` is half the difference, at least 1 %.
 
     Raises
     ------
@@ -324,7 +324,8 @@ def mixing_check(first: Gauging, second: Gauging) -> Gauging:
             f"the two probes differ by {apart:.0%}: the salt had not mixed; pour it in farther up, in the middle",
         ),
     )
-    return Gauging.from_parts(flow, parts, "salt slug", dict.fromkeys(findings))
+    details = {name: (first.details[name] + second.details[name]) / 2 for name in ("area_ssm", "peak_sm", "passage_s")}
+    return Gauging.from_parts(flow, parts, "salt slug", dict.fromkeys(findings), details)
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,10 +13,10 @@ from ..water import GRAVITY
 from . import weirs
 from .gauging import Gauging, findings_from
 
-__all__ = ["WeirDesign", "WeirOption", "design_weir", "weir_coefficient", "weir_gauging", "weir_head"]
+__all__ = ["BOARD_NEEDS", "WeirDesign", "WeirOption", "design_weir", "weir_coefficient", "weir_gauging", "weir_head"]
 
 _SHAPE = ("kind", "angle", "width", "channel_width", "crest_height")
-_NEEDS = {
+BOARD_NEEDS = {
     "v-notch": ("angle",),
     "rectangular": ("width", "channel_width", "crest_height"),
     "cipolletti": ("width",),
@@ -30,9 +30,9 @@ CLEARANCE_M = 0.06  # of the crest above the water below it: USBR Water Measurem
 
 def _weir(kind, given):
     """The public flow function of a kind of weir, and its arguments beside the head."""
-    if kind not in _NEEDS:
-        raise HydrokitError(f"kind of weir must be one of {', '.join(_NEEDS)}; got {kind!r}")
-    missing = [name for name in _NEEDS[kind] if given.get(name) is None]
+    if kind not in BOARD_NEEDS:
+        raise HydrokitError(f"kind of weir must be one of {', '.join(BOARD_NEEDS)}; got {kind!r}")
+    missing = [name for name in BOARD_NEEDS[kind] if given.get(name) is None]
     if missing:
         raise HydrokitError(f"a {kind} weir needs {' and '.join(missing)}")
     function = {
@@ -44,7 +44,7 @@ def _weir(kind, given):
     optional = {
         "v-notch": ("crest_height", "channel_width", "notch_depth"),
     }.get(kind, ())
-    wanted = _NEEDS[kind] + tuple(name for name in optional if given.get(name) is not None)
+    wanted = BOARD_NEEDS[kind] + tuple(name for name in optional if given.get(name) is not None)
     return function, {name: given[name] for name in wanted}
 
 
@@ -293,7 +293,7 @@ def design_weir(
     -------
     WeirDesign
         V-notches of 30° to 90°, rectangular and Cipolletti crests: first those that fit the place,
-        in order of their largest doubt over the range.
+        in order of their largest doubt over the range; then the others, the nearest to fitting first.
 
     Raises
     ------
@@ -363,7 +363,9 @@ def _option(kind, given, flows, channel_width, available_rise, head_uncertainty)
         ),
     )
     outside = np.array([bool(function.check_si((head,), shape)) for head in heads])
-    rank = (bool(misfits), float(np.max(np.hypot(doubts, _OUTSIDE_LIMITS * outside))))
+    # A board that does not fit is worth the less the farther it is from fitting, however well it would be read.
+    excess = max(float(rise[-1]) / available_rise, float(top) / channel_width) if misfits else 0.0
+    rank = (excess, float(np.max(np.hypot(doubts, _OUTSIDE_LIMITS * outside))))
     findings = tuple(misfits + function.check_si((heads,), shape))
     return rank, WeirOption(kind, angle, width, flows, heads, errors, doubts, rise, findings)
 

@@ -26,7 +26,7 @@ def base_case(study: Any) -> Any:
 
     if study.plant is None or (study.record is not None and study.year is None):
         return None
-    usable = study.usable if study.record is not None else _gauged_months(study)
+    usable = build.taken(study) if study.record is not None else _gauged_months(study)
     return None if usable is None else Case(study.plant, usable, build.outages(study.site))
 
 
@@ -55,7 +55,7 @@ def upgrades(study: Any) -> Any:
     doubt = build.uncertainties(study)
     if study.record is not None:
         evaluate, aim, value = year_kwh(study.demand_w, study.winter), "useful_kwh" if study.demand_w is not None else "kwh", None
-        worlds = draw_worlds(doubt, WORLDS, natural=study.record, rights=study.rights)
+        worlds = draw_worlds(doubt, WORLDS, natural=study.record, rights=study.rights, most_m3s=build.most_taken(study))
     else:
         evaluate, aim = watts(study.winter), "mean_w"
         value = None if costs is None or costs.value_money_per_kwh is None else 8.766 * costs.value_money_per_kwh
@@ -89,6 +89,9 @@ def _upgrade(study: Any, entry: dict) -> Any:
 
     months = entry.get("months", ALL_MONTHS)
     acts = [act for key, make in _ACTS.items() if key in entry for act in (make(study, entry, months),)]
+    all_year = [key for key in _ACTS if key in entry and key not in _BY_MONTH]
+    if "months" in entry and all_year:
+        raise HydrokitError(f"'{entry['name']}': {all_year[0]} acts all year; months go with {', '.join(_BY_MONTH)}")
     if not acts:
         raise HydrokitError(f"'{entry['name']}' changes nothing; name what it changes: {', '.join(_ACTS)}")
 
@@ -157,11 +160,20 @@ def _states(told: Any, supply: tuple, share: float | None) -> dict[str, Any]:
 
 
 def _efficiency(study: Any, entry: dict, months: tuple) -> Callable:
-    from ..plant.parts import steady
-
+    """A better runner: the curve of the old one at part load, lifted in the ratio of their best."""
     if study.site["machine"]:
         raise HydrokitError("a new efficiency cannot be given to several machines at once; give it under [[machine]]")
-    return lambda case: replace(case, chain=case.chain.replace(runner=replace(case.chain.runner, part_load=steady(entry["efficiency"], "the new machine"), efficiency_factor=1.0)))
+
+    def act(case: Any) -> Any:
+        chain = case.chain
+        # without a generator of its own the chain's efficiency is from water to wire, and that of the old runner must be told
+        told = study.site["turbine"].get("efficiency")
+        old = chain.best_efficiency if chain.electric else None if told is None else told.value
+        if old is None:
+            raise HydrokitError(f"'{entry['name']}' gives the efficiency of a new runner, but of the old plant only that from water to wire is known; give [turbine] efficiency, that of the old runner")
+        return replace(case, chain=chain.factors(efficiency=entry["efficiency"] / old))
+
+    return act
 
 
 def _cable(study: Any, entry: dict, months: tuple) -> Callable:
@@ -169,14 +181,14 @@ def _cable(study: Any, entry: dict, months: tuple) -> Callable:
     from ..plant.parts import Wire
 
     new_site = {**study.site, "cable": {**study.site["cable"], "size": entry["cable_size"]}}
-    if not build.wire(study.site, 1000.0) or not build.wire(new_site, 1000.0):
+    if not build.wire(study.site) or not build.wire(new_site):
         raise HydrokitError("a heavier cable needs the old one described: [cable] size, length and voltage")
 
     def act(case: Any) -> Any:
-        full = float(case.chain.running().at_si(1e3).power_w)
-        old, new = build.wire(study.site, full), build.wire(new_site, full)
+        old, new = build.wire(study.site), build.wire(new_site)
         if any(isinstance(part, Wire) for part in case.chain.electric):
             return replace(case, chain=case.chain.replace(electric=tuple(new[0] if isinstance(part, Wire) else part for part in case.chain.electric)))
+        full = float(case.chain.running().at_si(1e3).power_w)
         gain = float(new[0].output_si(full) / old[0].output_si(full))
         return replace(case, chain=case.chain.factors(efficiency=gain))
 
@@ -207,6 +219,7 @@ def _water(study: Any, entry: dict, months: tuple) -> Callable:
     return lambda case: replace(case, usable=add_water(case.usable, entry["extra_flow"], months))
 
 
+_BY_MONTH = ("close_jets", "jets_as_fed", "extra_flow")
 # Key of an [[upgrade]] -> what it does to a case. A new kind of change is one row here and in the schema.
 _ACTS = {
     "pipe": _pipe, "jets": _jets, "jet_diameter": _jets, "capacity": _intake, "clogged": _intake, "efficiency": _efficiency,

@@ -7,12 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from ..errors import Finding, InputError, Mistake
+from ..errors import Finding, InputError, Mistake, counted
 from ..files import read_csv, shown_path
 from . import site as build
 from .sheets import filled
 
-__all__ = ["chosen_chain", "costs", "pipe_findings", "pipes_tried", "sizing"]
+__all__ = ["chosen_chain", "costs", "overruled_findings", "pipe_findings", "pipes_tried", "sizing"]
 
 JETS_TRIED = (1, 2, 4)
 
@@ -79,14 +79,18 @@ def layout(study: Any) -> Any:
     turbine, section = study.site["turbine"], study.site["generator"]
     kind = turbine.get("jet_kind", "conical nozzle")
     coefficient = turbine["jet_coefficient"].value if "jet_coefficient" in turbine else JET_KINDS[kind].coefficient
-    adjustable = turbine["kind"] not in ("pelton", "turgo") or kind == "spear"
+    adjustable = not build.fixed_jets(turbine)
     penstock = Penstock(study.penstock, study.head.value, viscosity_m2s=float(viscosity.si(study.water_temperature_k)))
     curve = build.efficiency_curve(study, adjustable)
     electric = None
     if "water_to_wire" not in section:
         efficiency = section["efficiency"].value if "efficiency" in section else None
         electric = generator.si(section.get("kind", "synchronous"), 5000.0, efficiency)
-    after = build.after_generator(study.site, 5000.0) if electric is not None else ()
+    after = build.after_generator(study.site) if electric is not None else ()
+    lost = study.site["cable"].get("loss", 0.0)
+    if electric is not None and not build.wire(study.site) and lost:
+        # a cable known by its loss grows with the design: at full load it takes that share of what the generator gives
+        electric = replace(electric, square=electric.square + (1 + electric.constant + electric.square) * lost / (1 - lost))
     return Layout(penstock, curve or part_load.si(turbine["kind"]), coefficient, adjustable, generator=electric, after=after, supply=study.supply, states=study.states)
 
 
@@ -106,7 +110,7 @@ def sizing(study: Any) -> Any:
         demand = demand.groupby(demand.index.month).mean().to_numpy()
     doubt = build.uncertainties(study)
     money = costs(site)
-    aim = site["sizing"].get("aim") if money is not None else None
+    aim = site["sizing"].get("aim") if money is not None and not (money.silent and prices is None) else None
     return study.folder.sentence(
         "[sizing]",
         lambda: sweep(
@@ -117,14 +121,37 @@ def sizing(study: Any) -> Any:
 
 
 def pipe_findings(study: Any) -> tuple[Finding, ...]:
-    """That the sizing would take another pipe than the site file describes, where it does."""
+    """That the sizing would take another pipe or number of jets than the site file has, where it does."""
     if study.sizing is None or study.penstock is None or study.described is not None:
         return ()
     described, chosen = study.penstock.pipes[0].name, study.sizing.choice.pipe.name
+    given, jets = study.site["turbine"].get("jets"), study.sizing.choice.jets
+    other = () if given is None or given == jets else (Finding("note", "sizing", f"the sizing chose {counted(jets, 'jet')}, not the {given:g} of the site file: give jet_diameter or design_flow too where the plant is to be as described"),)
     if len(study.penstock.pipes) == 1 and described == chosen:
-        return ()
+        return other
     told = f"the energy rests on the pipe that the sizing chose ({chosen}); pressures, surge and frost on the one in the site file ({described}): write the chosen one there"
-    return (Finding("caution", "sizing", told),)
+    return (Finding("caution", "sizing", told), *other)
+
+
+def overruled_findings(study: Any) -> tuple[Finding, ...]:
+    """Numbers of the site file that another of its numbers overrules."""
+    turbine, generator = study.site["turbine"], study.site["generator"]
+    told = []
+    if "water_to_wire" in generator:
+        told += [(name, "[generator] water_to_wire stands for machine and generator together") for name, known in (("[turbine] efficiency", "efficiency" in turbine), ("[generator] efficiency", "efficiency" in generator), ("[generator] rating", "rating" in generator)) if known]
+    elif "efficiency_table" in turbine and "efficiency" in turbine:
+        told.append(("[turbine] efficiency", "the maker's table has it"))
+    if study.site["machine"]:
+        told += [(f"[turbine] {key}", "the machines are listed one by one") for key in ("design_flow", "jets") if key in turbine]
+    elif "jet_diameter" in turbine and not build.fixed_jets(turbine):
+        told.append(("[turbine] jet_diameter", "jets with needles, gates and vanes are known by the flow of the machine, design_flow"))
+    elif "jet_diameter" in turbine and "design_flow" in turbine:
+        told.append(("[turbine] design_flow", "the bore of the jets sets the flow"))
+    found = [Finding("note", "plant", f"{name} does not set the power: {why}") for name, why in told]
+    days, fit = study.site["outage"].get("planned_days", 0.0), 30.4 * len(study.site["outage"].get("planned_months", range(12)))
+    if days > fit:
+        found.append(Finding("caution", "outage", f"{days:g} planned days do not fit into their month{'' if fit < 31 else 's'}: only {fit:.0f} are counted"))
+    return tuple(found)
 
 
 def chosen_chain(study: Any) -> Any:
@@ -132,4 +159,6 @@ def chosen_chain(study: Any) -> Any:
     found = study.sizing
     if found is None:
         return None
-    return replace(found.chain(found.choice), name=study.name)
+    made = found.chain(found.choice)
+    jets = replace(made.jets, name=build.adjustable_name(study.site["turbine"])) if found.layout.adjustable else made.jets
+    return replace(made, jets=jets, name=study.name)

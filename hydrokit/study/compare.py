@@ -48,6 +48,8 @@ class Candidate:
     binds : tuple of (str, float)
         Parts that limit the power, with the share of the days (of the gaugings, without a record),
         the most frequent first.
+    lacking : tuple of str
+        What stands between it and a comparison.
     unknown : tuple of str
         What is not known yet, and what to measure next.
     """
@@ -69,6 +71,7 @@ class Candidate:
     cost_money_per_kwh: float
     cost_sd: float
     binds: tuple[tuple[str, float], ...]
+    lacking: tuple[str, ...]
     unknown: tuple[str, ...]
 
     @property
@@ -94,7 +97,7 @@ def candidate(study: Any) -> Candidate:
     return Candidate(
         study.name, study.place, study.exists, study.site["site"].get("currency", "money"), np.nan if study.head is None else study.head.value,
         np.nan if full is None else float(full.used_m3s), np.nan if full is None else float(full.power_w), middling, bad, bad_winter, float(winter),
-        tuple(study.winter), low, high, cost, sd, _binds(study), _unknown(study),
+        tuple(study.winter), low, high, cost, sd, _binds(study), tuple(_lacking(study)), _unknown(study),
     )  # fmt: skip
 
 
@@ -127,14 +130,21 @@ def _binds(study: Any) -> tuple[tuple[str, float], ...]:
 
 
 def _unknown(study: Any) -> tuple[str, ...]:
-    missing = [name for each, name in _LACKED.items() if getattr(study, each) is None]
+    missing = _lacking(study)
     source = study.doubt if study.doubt is not None else study.bracket
     following = () if source is None else source.next_measurements[:_NEXT]
     if not study.site["rights.residual"] and not any("must stay" in each for each in following):
         missing.append("what must stay in the creek")
     if not study.exists and not study.site["costs"]:
         missing.append("the costs")
+    if study.year is not None:
+        missing += [each.message for each in study.year.findings if each.where == "year"]
     return (*missing, *following)
+
+
+def _lacking(study: Any) -> list[str]:
+    """What stands between this study and a comparison."""
+    return [name for each, name in _LACKED.items() if getattr(study, each) is None]
 
 
 # --- the order ------------------------------------------------------------------------------
@@ -197,9 +207,9 @@ def _apart(first: Candidate, second: Candidate, by: str) -> bool:
 
 
 def binding_text(found: Candidate) -> str:
-    """``creek on 61 % of the days, jets on 39 %``."""
+    """``creek on 61 %, jets on 39 % of the days``; of the gaugings where there is no record."""
     shares = [f"{part} on {100 * share:.0f} %" for part, share in found.binds if share >= 0.005]
-    return ", ".join(shares) + " of the days" if shares else "not known"
+    return ", ".join(shares) + (" of the days" if found.comparable else " of the gaugings") if shares else "not known"
 
 
 def table_text(order: Order, reasons: Sequence[str], view: View) -> str:

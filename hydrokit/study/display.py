@@ -53,10 +53,12 @@ _KINDS = {
     "money per length": ("money/m", "money/m", "money/ft"),
 }
 # Metric units in the sentences of the lower rooms -> kind they are shown as.
-_METRIC_KINDS = {"m³/s": "flow", "L/s": "flow", "mm": "diameter", "m/s": "velocity", "m²": "area", "m³": "volume", "bar": "pressure", "°C": "temperature", "km": "distance", "m": "length"}
+_METRIC_KINDS = {"m³/s": "flow", "L/s": "flow", "mm": "diameter", "m/s": "velocity", "m²": "area", "m³": "volume", "bar": "pressure", "°C": "temperature", "W/K": "heat loss", "km": "distance", "m": "length"}
+_PER_CENT = re.compile(r"(?<=\d)%")
 _METRIC_NUMBER = re.compile(
     r"(?P<low>-?\d[\d,]*\.?\d*)(?:(?P<between> to | and |–)(?P<high>-?\d[\d,]*\.?\d*))?\s?(?P<unit>" + "|".join(_METRIC_KINDS) + r")(?![\w/²³])"
 )
+_POWER_OF_TEN = re.compile(r"(?<![\w.])\d(?:\.\d+)?e[+-]\d\d+")
 _NOTHING = 1e-9  # in any unit of a reader: what the arithmetic has left of a nought
 _LARGE_FLOW = 2.0  # m³/s: above it L/s and gpm have too many digits to be read
 
@@ -138,11 +140,15 @@ class View:
         return f"{plain_number(value, digits)} {self.currency}"
 
     def translated(self, text: str) -> str:
-        """A sentence of a lower room, which speaks metric, in the reader's units.
+        """A sentence of a lower room, which speaks metric, in the reader's units, without powers of ten, per cent as pages write it.
 
-        >>> View("us").translated("pipes of 100 to 150 mm pass 12 L/s")
-        'pipes of 3.94 to 5.91 in pass 190 gpm'
+        >>> View("us").translated("pipes of 100 to 150 mm pass 12 L/s, 42% of what comes")
+        'pipes of 3.94 to 5.91 in pass 190 gpm, 42 % of what comes'
+        >>> View().translated("a flow of 1.05e+03 L/s")
+        'a flow of 1,050 L/s'
         """
+        text = _POWER_OF_TEN.sub(lambda match: plain_number(float(match[0])), text)
+        text = _PER_CENT.sub(" %", text)
         if self.system == "metric":
             return text
 

@@ -16,6 +16,7 @@ _TEMPERATURE = {"us": ("degC", "degF"), "metric": ("degF", "degC")}
 _GOODS = [('"PVC-U PN 10 160 mm"', '"6 in PVC Sch 40"'), ('"PE100 SDR 17 160 mm"', '"6 in PVC Sch 40"'), ('"25 mm2"', '"4 AWG"'), ('"16 mm2"', '"6 AWG"'), ('"2.5 mm2"', '"12 AWG"')]
 _NUMBER = re.compile(r"(?<![\w.-])(-?\d+(?:\.\d+)?) ([A-Za-z][\w/^]*)")
 _COLUMN = re.compile(r"\[([A-Za-z][\w/^]*)\]")
+_DEGREES = re.compile(r"(-?\d+) °C")  # in what is said about a key
 _PRICE = re.compile(r'"(\d+(?:\.\d+)?) per (m|ft)"')
 
 
@@ -37,6 +38,8 @@ def example_in(text: str, units: str) -> str:
             return pair[units == "us"]
     text = _PRICE.sub(lambda found: _price(found, units), text)
     text = _NUMBER.sub(lambda found: _converted(found, units), text)
+    if units == "us":
+        text = _DEGREES.sub(lambda found: f"{32 + 1.8 * float(found[1]):.0f} °F", text)
     return _COLUMN.sub(lambda found: f"[{_unit(found[1], units)}]", text)
 
 

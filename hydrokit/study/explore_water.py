@@ -13,10 +13,12 @@ from ..stream.record import year_labels
 from ..water import GRAVITY
 from ..works.state import CLEAN, State
 from . import site as build
+from .changing import catches
 from .display import View, Words
 from .knobs import DASHED, DOTTED, Knob, Panel, kwh_text, levels, moving, shares, shown
 from .pages.common import needs
 from .pages.duration import fed_steps
+from .stream_site import lean_flow
 from .style import CREEK, GROUND, ICE, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log, thousands
 
 __all__ = ["MeanYear", "Way", "panel_rights", "panel_way", "panel_year", "way_of"]
@@ -44,7 +46,9 @@ def _taker(study: Any) -> Callable[[Any], np.ndarray]:
     """Usable flow of each day of the record under any rights; the calendar is worked out once."""
     flow, index = study.record.to_numpy(dtype=float), study.record.index
     month, year = np.asarray(index.month), year_labels(index, study.rights.start_month)
-    return lambda rights: rights.usable_days_si(flow, month, year)
+    # Under a yearly volume or a ramp it counts how much the plant can take.
+    most = build.most_taken(study)
+    return lambda rights: rights.usable_days_si(flow, month, year, most)
 
 
 def _licence_knob(study: Any, view: View) -> Knob:
@@ -76,7 +80,7 @@ def panel_rights(study: Any, view: View) -> Any:
 
     with figure(7.4, 3.9) as (made, axes):
         axes.plot(days, curve(natural), color=CREEK, label="in the creek")
-        before = curve(study.usable.dropna().to_numpy())
+        before = curve(taken_under(study.rights)[known])
         axes.plot(days, np.where(before > 0, before, np.nan), color=ICE, linestyle=DASHED, label="may be taken, as it stands")
         (now,) = moving(axes.plot(days, before, color=LEAF, linewidth=2.4, label="may be taken, now"))
         labels = []
@@ -84,8 +88,7 @@ def panel_rights(study: Any, view: View) -> Any:
             level = float(view.number(full, "flow"))
             axes.axhline(level, color=RUST, linewidth=0.9)
             labels.append(moving(axes.text(4, level, "", color=RUST, fontsize=8.5, va="bottom")))
-        floor = 0.5 * float(curve(natural)[-2])
-        axes.set(yscale="log", xlim=(0, 365), ylim=(max(floor, 1e-6), None), xlabel="days a year the flow is reached or exceeded", ylabel=view.header("flow", "flow"))
+        axes.set(yscale="log", xlim=(0, 365), ylim=(0.5 * float(view.number(lean_flow(study), "flow")), None), xlabel="days a year the flow is reached or exceeded", ylabel=view.header("flow", "flow"))
         plain_log(axes)
         legend_above(axes)
 
@@ -134,7 +137,7 @@ def way_of(study: Any, view: View) -> Way:
     for place, part in enumerate(study.supply):
         below = functools.reduce(Passage.through, study.supply[place + 1 :], Passage())
         clean = float(below.leaves_si(part.capacity_si(CLEAN)))
-        if part.capacity_si(State(clogged=0.5)) < part.capacity_si(CLEAN):
+        if catches(part):
             screens.append([float(below.leaves_si(part.capacity_si(State(clogged=share)))) for share in blocked[0]])
         elif hasattr(part, "line"):
             air = levels(view, "head", 0.0, 0.95 * part.line.head_m, 0.0, 20)

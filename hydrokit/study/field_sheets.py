@@ -7,7 +7,7 @@ from typing import Any, Callable
 
 import numpy as np
 
-from ..errors import HydrokitError, InputError, Mistake
+from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import read_csv, shown_path
 from .sheets import Folder, filled
 
@@ -66,9 +66,11 @@ def _float(folder: Folder, site: dict) -> Any:
     given, bed = stream.get("float_coefficient"), stream.get("float_bed", "gravel")
     depth = np.mean([area / width for _, _, area, _, width in sections])
     coefficient = float(float_coefficient.si(depth, bed)) if given is None else given.value
+    strange = [Finding("caution", "float", each.message) for each in float_coefficient.check_si((depth, bed))] if given is None else []
     doubt = {} if given is None or given.relative is None else {"coefficient_uncertainty": given.relative}
     areas = np.array([area for _, _, area, _, _ in sections])
-    return float_gauging.si(table["length"].to_numpy() / table["time"].to_numpy(), areas, coefficient, **doubt)
+    gauging = float_gauging.si(table["length"].to_numpy() / table["time"].to_numpy(), areas, coefficient, **doubt)
+    return replace(gauging, findings=(*gauging.findings, *strange))
 
 
 def _slope_area(folder: Folder, site: dict) -> Any:
@@ -78,6 +80,8 @@ def _slope_area(folder: Folder, site: dict) -> Any:
     if manning is None:
         raise HydrokitError('needs the roughness of the reach, judged by eye: slope_area_manning = "0.05 ± 0.01"')
     sections = _sections(folder, site, "slope_area", level=True)
+    if len(sections) < 2:
+        raise HydrokitError(f"needs the marks at two sections at least, each with its own station; got {len(sections)}")
     station, level, area, perimeter, _ = (np.array(each) for each in zip(*sections))
     doubt = {} if manning.relative is None else {"manning_uncertainty": manning.relative}
     return slope_area.si(area, perimeter, level, station, manning.value, **doubt)
@@ -106,7 +110,7 @@ def _sections(folder: Folder, site: dict, key: str, level: bool = False) -> list
 
 
 def _weir(folder: Folder, site: dict) -> Any:
-    from ..stream.weir_board import weir_gauging
+    from ..stream.weir_board import BOARD_NEEDS, weir_gauging
 
     path, table = _sheet(folder, site, "weir", {"head": "m"})
     filled(path, table, "head", above_zero=("head",))
@@ -114,6 +118,9 @@ def _weir(folder: Folder, site: dict) -> Any:
     if "kind" not in board:
         raise HydrokitError('needs the board: [weir] kind = "v-notch" and angle = "90 deg", or width and the others of its kind')
     shape = {name: board.get(name) for name in ("kind", "angle", "width", "channel_width", "crest_height", "notch_depth")}
+    lacking = [name for name in BOARD_NEEDS[board["kind"]] if name not in board]
+    if lacking:
+        raise HydrokitError(f"the {board['kind']} board needs {' and '.join(lacking)} under [weir]")
     doubt = {"head_uncertainty": board["head_uncertainty"]} if "head_uncertainty" in board else {}
     gauging = weir_gauging.si(table["head"].to_numpy(), **doubt, **shape)
     return gauging if shape["kind"] != "rectangular" else replace(gauging, details={**gauging.details, "francis_m3s": _francis(gauging.details["head_m"], shape)})
@@ -176,28 +183,43 @@ def _salt(folder: Folder, site: dict) -> Any:
     path, table = _sheet(folder, site, "salt", {"time": "s", "conductivity": "S/m"}, {"second probe": "S/m", "temperature": "K"})
     filled(path, table, "time", "conductivity", *(["temperature"] if "temperature" in table else []))
     at_25 = (lambda read: conductivity_at_25.si(read, table["temperature"].to_numpy())) if "temperature" in table else (lambda read: read)
-    background = [stream["salt_background"], stream.get("salt_background_after", stream["salt_background"])]
+    background = np.array([stream["salt_background"], stream.get("salt_background_after", stream["salt_background"])])
     if "temperature" in table:
-        background = conductivity_at_25.si(np.array(background), table["temperature"].iloc[[0, -1]].to_numpy())
-    factor = _calibration(folder, site)
+        background = conductivity_at_25.si(background, table["temperature"].iloc[[0, -1]].to_numpy())
+    factor = _calibration(folder, site, "temperature" in table)
     own = {} if factor is None else {"calibration": factor.factor_si, "calibration_uncertainty": max(factor.uncertainty, 0.01)}
     time, tail = table["time"].to_numpy(), stream.get("salt_tail", "measured")
-    slugs = [salt_slug.si(time, at_25(table[probe].to_numpy()), stream["salt_mass"], background, tail=tail, **own) for probe in ("conductivity", "second probe") if probe in table]
-    return slugs[0] if len(slugs) == 1 else mixing_check(*slugs)
+    first = at_25(table["conductivity"].to_numpy())
+    slug = salt_slug.si(time, first, stream["salt_mass"], background, tail=tail, **own)
+    if "second probe" not in table:
+        return slug
+    second = at_25(table["second probe"].to_numpy())
+    if np.sum(~np.isnan(second)) < _BEFORE:
+        raise HydrokitError(f"the second probe has fewer than {_BEFORE} readings; give more, or leave its column out")
+    # No two probes read alike: before the salt the second stands off the first by so much.
+    apart = np.mean(second[~np.isnan(second)][:_BEFORE]) - np.mean(first[:_BEFORE])
+    return mixing_check(slug, salt_slug.si(time, second, stream["salt_mass"], background + apart, tail=tail, **own))
 
 
-def _calibration(folder: Folder, site: dict) -> Any:
-    """The factor from the creek's own water, or None."""
+_BEFORE = 5  # readings of a probe before the salt arrives
+
+
+def _calibration(folder: Folder, site: dict, at_25: bool) -> Any:
+    """The factor from the creek's own water, or None; at 25 °C where the readings of the slug are brought there."""
     stream = site["stream"]
     if "salt_calibration" not in stream:
         return None
-    from ..stream.conductivity import salt_calibration
+    from ..stream.conductivity import conductivity_at_25, salt_calibration
 
     if "salt_solution" not in stream or "salt_sample" not in stream:
         raise HydrokitError('a calibration needs salt_solution = "2 g/L" and salt_sample = "0.5 L" beside it')
-    path, table = _sheet(folder, site, "salt_calibration", {"added": "m^3", "conductivity": "S/m"})
-    filled(path, table, "added", "conductivity")
-    return salt_calibration.si(table["added"].to_numpy(), table["conductivity"].to_numpy(), stream["salt_solution"], stream["salt_sample"])
+    path, table = _sheet(folder, site, "salt_calibration", {"added": "m^3", "conductivity": "S/m"}, {"temperature": "K"})
+    if ("temperature" in table) != at_25:
+        has, lacks = ("the calibration", "the salt sheet") if "temperature" in table else ("the salt sheet", "the calibration")
+        raise HydrokitError(f"{has} has a column temperature, so its conductivity is brought to 25 °C, and {lacks} has none: give both that column, or neither where the probe does it by itself")
+    filled(path, table, "added", "conductivity", *(["temperature"] if at_25 else []))
+    read = table["conductivity"].to_numpy()
+    return salt_calibration.si(table["added"].to_numpy(), conductivity_at_25.si(read, table["temperature"].to_numpy()) if at_25 else read, stream["salt_solution"], stream["salt_sample"])
 
 
 # What it is called -> its key under [stream], and what works it out. A new kind of sheet is one row here and in the schema.

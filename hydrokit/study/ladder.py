@@ -24,7 +24,8 @@ class Rung:
         Infinite for a part that limits nothing.
     worst_m3s, worst_clogged : float
         In the month in which it passes least.
-    worst_month : int
+    worst_month : int or None
+        None: every month alike.
     may_block : float or None
         Share of its openings that may be blocked before the open jets starve; NaN where it passes
         too little even clean, None for a part without openings.
@@ -32,6 +33,8 @@ class Rung:
         Of the creek: its low water.
     remark : str
         In metric units.
+    lost_m3s : float
+        That leaves it on the way whatever it carries.
     """
 
     name: str
@@ -39,10 +42,11 @@ class Rung:
     clean_m3s: float
     worst_m3s: float
     worst_clogged: float = 0.0
-    worst_month: int = 1
+    worst_month: int | None = None
     may_block: float | None = None
     low_m3s: float | None = None
     remark: str = ""
+    lost_m3s: float = 0.0
 
 
 def rungs(study: Any) -> tuple[Rung, ...]:
@@ -67,11 +71,10 @@ def rungs(study: Any) -> tuple[Rung, ...]:
             remark = "once it runs full; filled from the top it stalls"
         elif getattr(part, "share_lost", 0.0) > 0:
             remark = f"loses {100 * part.share_lost:.0f} % of what it carries"
-        elif getattr(part, "lost_m3s", 0.0) > 0:
-            remark = f"loses about {1000 * part.lost_m3s:.2g} L/s whatever it carries, give or take a factor of two"
         clogged = float(state_of(plant.state_in(month + 1), part).clogged)
-        made.append(Rung(part.name, type(part).__name__, limit, by_month[month], clogged, month + 1, may, None, remark))
-    made.append(Rung(_jets(plant), "jets", full, full, remark=f"{plant.jets.count} open"))
+        worst = None if len(set(by_month)) == 1 else month + 1
+        made.append(Rung(part.name, type(part).__name__, limit, by_month[month], clogged, worst, may, None, remark, getattr(part, "lost_m3s", 0.0)))
+    made.append(Rung(_jets(plant), "jets", full, full, remark=f"{plant.jets.count} open" if plant.jets.count > 1 else ""))
     return tuple(made)
 
 

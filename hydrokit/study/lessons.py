@@ -217,12 +217,14 @@ def _read(answer: Any) -> Any:
     if not isinstance(answer, (str, int, float, np.number, np.ndarray, list, tuple)) and not hasattr(answer, "dimensionality"):
         kind = escape_markdown(type(answer).__name__)
         return f"That is a {kind}, not one number with a unit. Take the number you want out of it, for example its `.flow`."
+    if isinstance(answer, str) and ("±" in answer or "+/-" in answer):
+        return "Write the number with its unit alone; its doubt is not asked for here."
     try:
         given = Q_(answer)
         size, finite = np.size(given.magnitude), bool(np.all(np.abs(given.magnitude) < _LARGEST))
     except UnitsError as error:
         text = escape_markdown(str(error))
-        return text[0].upper() + text[1:] + ("" if text.endswith(".") else ".")
+        return text[0].upper() + text[1:] + ("" if text.endswith((".", "?")) else ".")
     except (TypeError, ValueError):
         return 'That is not a number with a unit; write for example "42 m" or "138 ft".'
     if size != 1:
@@ -266,6 +268,8 @@ def _kind(quantity: Any) -> tuple[str, str, str]:
 
 def _wrong_kind(given: Any, right: Any) -> str:
     (asked, name, written), (got, given_name, _) = _kind(right), _kind(given)
+    if right.unitless and abs(right.magnitude) >= 1:
+        return f"That is {given_name}; asked for is a plain number, without a unit."
     bridge = _BRIDGES.get((asked, got), "")
     return f"That is {given_name}; asked for is {name}, such as {written}. {bridge}".rstrip()
 

@@ -6,6 +6,9 @@ from typing import Any
 
 import numpy as np
 
+from ..errors import HydrokitError
+from .values import Measured
+
 __all__ = ["by_set", "curve", "machines"]
 
 
@@ -32,13 +35,25 @@ def _alike(study: Any) -> bool:
 
 def _made(study: Any) -> tuple[Any, ...]:
     from ..plant.machines import Machine
-    from ..plant.turbine import part_load
 
-    found = []
-    for number, entry in enumerate(study.site["machine"], 1):
-        known = part_load.si(entry.get("kind", study.site["turbine"]["kind"]), entry.get("efficiency"), entry.get("minimum_flow"))
-        found.append(Machine(entry["design_flow"], known, entry.get("name", f"machine {number}")))
-    return tuple(found)
+    return tuple(Machine(entry["design_flow"], _efficiency(study, entry), entry.get("name", f"machine {number}")) for number, entry in enumerate(study.site["machine"], 1))
+
+
+def _efficiency(study: Any, entry: dict) -> Any:
+    """Efficiency of one machine: by its own numbers; where these are lacking, by those under [turbine], if it is of that kind."""
+    from . import site as build
+
+    shared = study.site["turbine"]
+    kind = entry.get("kind", shared["kind"])
+    told = dict(shared) if kind == shared["kind"] else {"kind": kind}
+    if "efficiency" in entry:
+        if "water_to_wire" in study.site["generator"]:
+            raise HydrokitError("efficiency of a machine alone does not go with [generator] water_to_wire, which holds it; give one of the two")
+        told.pop("efficiency_table", None)
+        told["efficiency"] = Measured(entry["efficiency"], None)
+    if "minimum_flow" in entry:
+        told["minimum_flow"] = entry["minimum_flow"]
+    return build.efficiency_curve(study, True, told)
 
 
 def by_set(study: Any) -> tuple[np.ndarray, np.ndarray] | None:

@@ -221,10 +221,10 @@ def _taken_w(study: Any, power_w: np.ndarray) -> np.ndarray:
     base = loads.get("base_power", 0.0)
     if "need" in loads:
         return np.minimum(power_w, base + np.array(loads["need"]) / 3600 / _HOURS)
-    if "heated_ua" not in loads or air is None:
+    if study.house is None or air is None:
         return power_w
     seen = air.dropna()
-    wanted = base + loads["heated_ua"] * (loads.get("inside_temperature", 293.15) - 273.15 - seen).clip(lower=0.0)
+    wanted = base + study.house.conductance_w_k * (loads.get("inside_temperature", 293.15) - 273.15 - seen).clip(lower=0.0)
     taken = np.minimum(power_w[seen.index.month - 1], wanted)
     by_month = taken.groupby(seen.index.month).mean().reindex(range(1, 13)).to_numpy()
     if np.isnan(by_month).any():

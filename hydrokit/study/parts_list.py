@@ -12,6 +12,7 @@ import numpy as np
 from ..errors import one_line
 from ..files import write_csv_text
 from .display import View, csv_number, csv_text, plain_number
+from .works_site import spans, stretch_name
 
 __all__ = ["Item", "parts_list", "table_text"]
 
@@ -179,7 +180,9 @@ def _valves(study: Any, view: View) -> Iterator[Item]:
 
 
 def _supports(study: Any, view: View) -> Iterator[Item]:
-    for bridge, entry in zip(study.bridges, (each for each in study.site["penstock.stretch"] if "span" in each)):
+    entries = {stretch_name(*told): told[2] for told in spans(study)}
+    for bridge in study.bridges:
+        entry = entries[bridge.name]
         length, span = entry["to"] - entry["from"], min(bridge.span_m, bridge.longest_m)
         why = f"{view.text(length, 'length')} in spans of {view.text(span, 'length', 2)}"
         if span < bridge.span_m:

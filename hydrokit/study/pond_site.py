@@ -79,6 +79,9 @@ def channel(entry: dict, name: str) -> Any:
 
     n, speed, _ = _wall(entry)
     round_ = "diameter" in entry
+    other = [key for key in ("width", "depth", "side_slope", "freeboard") if key in entry]
+    if round_ and other:
+        raise HydrokitError(f"its diameter says that it is a pipe, its {other[0]} that it is not: leave out one or the other")
     if not round_ and not ("width" in entry and "depth" in entry):
         raise HydrokitError("give its width and depth, or the diameter of a pipe that runs part full")
     depth = entry["diameter"] if round_ else entry["depth"]
@@ -185,25 +188,24 @@ def _fitted(entry: dict) -> Any:
     if any(each is None for each in given):
         raise HydrokitError(f"its gaugings need {', '.join(_GAUGED[entry['kind']])}, each a list with one value for each gauging")
     lists = [np.array(each, dtype=float) for each in given]
-    return fit_gate.si(*lists, entry["width"]) if gate_ else fit_orifice.si(*lists, area)
+    fitted = fit_gate.si(*lists, entry["width"]) if gate_ else fit_orifice.si(*lists, area)
+    if fitted.coefficient > 1:
+        raise HydrokitError(f"its gaugings give it a coefficient of {fitted.coefficient:.2f}, and no opening passes more than 1: check its size, {'lifts, ' if gate_ else ''}heads and flows, and their units")
+    return fitted
 
 
 def gate(entry: dict, name: str) -> Any:
     """A gate as a part: wide open under the most head it gets."""
     from ..works.openings import Opening
 
-    return Opening(entry["width"] * entry["opening"], entry["head"], _coefficient(entry), name)
+    return Opening(entry["width"] * entry["opening"], entry["head"], _fitted(entry).coefficient, name)
 
 
 def orifice(entry: dict, name: str) -> Any:
     """An orifice as a part."""
     from ..works.openings import Opening
 
-    return Opening(np.pi / 4 * entry["diameter"] ** 2, entry["head"], _coefficient(entry), name)
-
-
-def _coefficient(entry: dict) -> float:
-    return min(float(_fitted(entry).coefficient), 1.0)
+    return Opening(np.pi / 4 * entry["diameter"] ** 2, entry["head"], _fitted(entry).coefficient, name)
 
 
 def meters(study: Any) -> tuple[Meter, ...]:
@@ -268,16 +270,28 @@ def overflow(study: Any) -> Any:
     ways += [SideSpill(entry["spill_length"])] if "spill_length" in entry else []
     if not ways:
         return None
-    comes = np.inf
+    comes, place = np.inf, place_of_pond(study.site["part"])
+    below = {part_name(each) for each in study.site["part"][place:]}
     for part in study.supply:
+        if part.name in below:  # a rack in the pond, before the penstock: what spills has not passed it
+            continue
         comes = min(float(Passage().through(part).leaves_si(comes)), float(part.capacity_si()))
     return Overflow(tuple(ways), comes if np.isfinite(comes) else float("nan"), entry.get("bank", float("nan")), part_name(entry))
 
 
 def pond(study: Any) -> dict | None:
-    """The last pond of the site file, or None."""
-    ponds = [entry for entry in study.site["part"] if entry["kind"] == "pond"]
-    return ponds[-1] if ponds else None
+    """The last pond of the site file, above the penstock, or None."""
+    return next(iter(ponds(study)[::-1]), None)
+
+
+def ponds(study: Any) -> list[dict]:
+    """Every pond of the site file, as the water meets them."""
+    return [entry for entry in study.site["part"] if entry["kind"] == "pond"]
+
+
+def place_of_pond(entries: list[dict]) -> int | None:
+    """Where in the list of parts the last pond stands; None without one, so that all parts stand above it."""
+    return max((number for number, entry in enumerate(entries) if entry["kind"] == "pond"), default=None)
 
 
 def drains(study: Any) -> Any:
@@ -295,8 +309,17 @@ def drains(study: Any) -> Any:
 
 
 def findings(study: Any) -> tuple[Finding, ...]:
-    """Of channels at full flow, and of gates fitted to gaugings."""
+    """Of channels at full flow, of gates fitted to gaugings, and of an intake's clogging that counts for nothing."""
+    from .works_site import part_name
+
     found = [finding for meter in study.meters for finding in meter.findings]
+    for entry in ponds(study)[:-1]:
+        if {"standpipe", "spill_length", "bank"} & set(entry):
+            found.append(Finding("note", part_name(entry), "what spills from it is not judged here, only from the last pond: see that it spills all that comes down"))
+    intake = study.site["intake"]
+    if "clogged" in intake and not any(part.name == "intake" for part in study.supply):
+        why = "a screen is listed as a part: give it there" if "capacity" in intake else "its capacity is not given"
+        found.append(Finding("caution", "intake", f"clogged under [intake] changes nothing, for {why}"))
     if study.full_flow_m3s is not None:
         for reach in study.reaches:
             if reach.channel is not None:

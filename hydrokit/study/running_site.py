@@ -37,7 +37,7 @@ def baseline(study: Any) -> Any:
     spread = (kind.high - kind.low) / 4 / kind.coefficient if given is None or given.relative is None else given.relative
     nozzles = FixedJets((turbine["jet_diameter"],) * int(turbine["jets"]), coefficient)
     readings = [
-        Reading(int(seen.jets[n]), float(seen.pressure_pa[n]), float(seen.power_w[n]) if seen.jets[n] else np.nan, np.nan, seen.spilling[n], seen.where[n])
+        Reading(int(seen.jets[n]), float(seen.pressure_pa[n]), float(seen.power_w[n]) if seen.jets[n] else np.nan, np.nan, seen.spilling[n], seen.where[n], _day(seen.date[n]))
         for n in range(len(seen))
     ]
     return study.folder.sentence(
@@ -49,9 +49,18 @@ def baseline(study: Any) -> Any:
     )  # fmt: skip
 
 
+def _day(date: Any) -> str:
+    return "" if np.isnat(date) else str(np.datetime64(date, "D"))
+
+
 def fitted_chain(study: Any) -> Any:
     """The plant as its readings show it, with what stands above the pond."""
-    return study.baseline.plant.replace(supply=study.supply, states=study.states, schedule=build.schedule(study.site), name=study.name)
+    from ..plant.parts import Runner, steady
+
+    plant, known = study.baseline.plant, study.described if study.site["generator"] else None
+    if not np.isfinite(study.baseline.efficiency):  # no watts were read: the machine is as described, else as usual
+        plant = plant.replace(runner=Runner(steady(healthy_efficiency(study.site)))) if known is None else plant.replace(runner=known.runner, electric=known.electric)
+    return plant.replace(supply=study.supply, states=study.states, schedule=build.schedule(study.site), name=study.name)
 
 
 def healthy_efficiency(site: dict) -> float:
@@ -91,11 +100,14 @@ def bracket(study: Any) -> Any:
     if gauged is None or study.plant is None or study.record is not None:
         return None
     months = [int(str(np.datetime64(day, "M"))[5:7]) for day in gauged.date]
+    # watts that were read tie the doubts of head, loss, jets and machine together
+    metered_plant = study.baseline is not None and np.isfinite(study.baseline.efficiency)
+    doubt = study.baseline.uncertainties() if metered_plant else build.uncertainties(study)
     snow = bool(study.temperature is not None and study.temperature.groupby(study.temperature.index.month).mean().min() < -3)
     try:
         return bracketed(
             study.plant, gauged.flow_m3s, months, gauged.uncertainty, study.rights if study.site["rights.residual"] else None,
-            uncertainties=build.uncertainties(study), snow=snow, planned=not study.exists,
+            uncertainties=doubt, snow=snow, planned=not study.exists,
         )  # fmt: skip
     except HydrokitError as error:
         raise study.folder.wrong("[stream] gaugings", str(error)) from error

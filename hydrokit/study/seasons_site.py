@@ -201,8 +201,9 @@ def _power_by_day(study: Any, by_month: Any) -> Any:
     if study.year is None or not study.year.rows:
         return by_month
     from ..energy.year import power_series
+    from . import site as build
 
-    return power_series(study.usable, study.plant.curves())
+    return power_series(build.taken(study), study.plant.curves())
 
 
 def _running(study: Any) -> Any:
@@ -297,9 +298,9 @@ def steps(study: Any) -> dict[str, Any]:
     standing = {} if study.winter_outlook is None or study.winter_outlook.standing is None else _least_by_line(study.winter_outlook.standing)
     found: dict[str, Any] = {"penstock": None, "diversion": None}
     if study.section is not None:
-        known = study.baseline
-        running = None if known is None else {int(n): float(p) for n, p in zip(known.jets, known.pressure_pa)}
-        found["penstock"] = penstock_steps(study.section, study.penstock, study.pressures, running, standing.get("penstock", np.inf))
+        card = study.card
+        shown = None if card is None else {0: card.shut_off_pa, **{row.jets: row.pressure_pa for row in card.rows}}
+        found["penstock"] = penstock_steps(study.section, study.penstock, study.pressures, shown, standing.get("penstock", np.inf))
     if study.line_air is not None:
         gated = study.site["diversion"].get("outlet") == "gated"
         found["diversion"] = diversion_steps(study.line_air, gated, standing.get("diversion", np.inf))

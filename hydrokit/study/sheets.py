@@ -273,7 +273,7 @@ def _row(entry: dict, where: str, file: Path) -> dict:
         **{name: entry.get(name, np.nan) for name in ("jets", "pressure", "volts", "amps", "watts")},
         "spilling": None if spilling is None or spilling != spilling else bool(spilling),
         "needle": entry.get("needle", "") or "",
-        "date": entry.get("date", np.datetime64("NaT")),
+        "date": entry.get("date", np.datetime64("NaT", "s")),
         "where": where,
         "file": file,
     }

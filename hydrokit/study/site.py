@@ -53,7 +53,7 @@ def rights(folder: Folder, site: dict, record: Any) -> Any:
     """Rules and licence of the site, resolved on the record where there is one."""
     from ..stream import rights as room
 
-    rules = [folder.sentence(f"[[rights.residual]] {number}", lambda entry=entry: _rule(room, entry)) for number, entry in enumerate(site["rights.residual"], 1)]
+    rules = [folder.sentence(f"[[rights.residual]] {number}", lambda entry=entry: _rule(room, entry, site["site"].get("winter", (12, 1, 2)))) for number, entry in enumerate(site["rights.residual"], 1)]
     section = site["rights"]
     rates = section.get("licence")
     licence = None
@@ -70,7 +70,7 @@ def rights(folder: Folder, site: dict, record: Any) -> Any:
 _NEEDED = {"fixed": "flow", "hands-off": "flow", "share of mean": "share", "share of flow": "share", "percentile": "exceedance", "tennant": "class"}
 
 
-def _rule(room: Any, entry: dict) -> Any:
+def _rule(room: Any, entry: dict, winter: tuple[int, ...]) -> Any:
     kind, months = entry["rule"], entry.get("months")
     needed = _NEEDED.get(kind)
     if needed and needed not in entry:
@@ -85,9 +85,11 @@ def _rule(room: Any, entry: dict) -> Any:
         return room.share_of_flow.si(entry["share"], months)
     if kind == "percentile":
         return room.percentile.si(entry["exceedance"], months)
-    if kind == "tennant":
-        return room.tennant(entry["class"])
-    return room.swiss_article_31()
+    if kind == "tennant":  # its lean half year is the other one where winter falls in July
+        rule = room.tennant(entry["class"], 4 if 7 in winter and 1 not in winter else 10)
+    else:
+        rule = room.swiss_article_31()
+    return rule if months is None else replace(rule, months=months, text=f"{rule.text}, in {room.told_months(months)}")
 
 
 _LENGTHS_WITHIN = 0.2  # a paced pipe may be that far from its surveyed line
@@ -233,20 +235,34 @@ def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int 
     open_at_most = max((each for each in schedule(site) if each), default=0)
     if open_at_most > nozzles.count:
         raise study.folder.wrong("[turbine] jets_open", f"{open_at_most} stand open, but there {'is only 1' if nozzles.count == 1 else f'are only {nozzles.count}'}; give jets")
+    curve = machines_site.curve(study) if several else efficiency_curve(study, not hasattr(nozzles, "diameters_m"))
+    shaft = Chain(penstock, nozzles, Runner(curve), density_kgm3=water)
     return study.folder.sentence(
         "[turbine]",
-        lambda: Chain(penstock, nozzles, Runner(machines_site.curve(study) if several else efficiency_curve(study, not hasattr(nozzles, "diameters_m")), diameter_m=turbine.get("runner_diameter")), _electric(site, penstock, nozzles, water), study.supply, study.states, schedule(site), density_kgm3=water, name=study.name),
+        lambda: Chain(penstock, nozzles, Runner(curve, diameter_m=turbine.get("runner_diameter")), _electric(site, float(shaft.at_si(np.inf).power_w)), study.supply, study.states, schedule(site), density_kgm3=water, name=study.name),
     )
+
+
+_IMPULSE = ("pelton", "turgo")
+
+
+def fixed_jets(turbine: dict) -> bool:
+    """Whether its water comes through jets of fixed bore."""
+    return turbine.get("kind") in _IMPULSE and turbine.get("jet_kind") != "spear"
+
+
+def adjustable_name(turbine: dict) -> str:
+    """What lets the water in where it is no fixed jet: jets with needles, or the machine's own gates."""
+    return "jets" if turbine["kind"] in _IMPULSE else "turbine"
 
 
 def _jets(turbine: dict, penstock: Any, design_flow_m3s: float | None, count: int) -> Any:
     from ..plant.jets import JET_KINDS, jet_diameter
     from ..plant.parts import Adjustable, FixedJets
 
-    impulse = turbine["kind"] in ("pelton", "turgo")
     kind = turbine.get("jet_kind", "conical nozzle")
-    if not impulse or kind == "spear":
-        return None if design_flow_m3s is None else Adjustable(design_flow_m3s, count, name="turbine" if not impulse else "jets")
+    if not fixed_jets(turbine):
+        return None if design_flow_m3s is None else Adjustable(design_flow_m3s, count, name=adjustable_name(turbine))
     coefficient = turbine["jet_coefficient"].value if "jet_coefficient" in turbine else JET_KINDS[kind].coefficient
     bore = turbine.get("jet_diameter")
     if bore is None and design_flow_m3s is not None:
@@ -263,58 +279,71 @@ def schedule(site: dict) -> tuple[int | None, ...]:
     return () if habit is None else tuple(int(each) if each else None for each in habit)
 
 
-def efficiency_curve(study: Any, adjustable: bool) -> Any:
-    """Efficiency of the runner at part load: the maker's table first, then what was measured, then the usual."""
+def efficiency_curve(study: Any, adjustable: bool, turbine: dict | None = None) -> Any:
+    """Efficiency of the runner at part load: the maker's table first, then what was measured, then the usual.
+
+    Where only the efficiency from water to wire is known, that is the best of it; table or kind give
+    the shape. `turbine`: what is told of one of several machines.
+    """
     from ..plant.parts import steady
     from ..plant.turbine import maker_table, part_load
 
-    turbine, generator = study.site["turbine"], study.site["generator"]
+    turbine, generator = turbine or study.site["turbine"], study.site["generator"]
+    whole = generator["water_to_wire"].value if "water_to_wire" in generator else None
     if "efficiency_table" in turbine:
         table = read_csv(study.folder.file(turbine["efficiency_table"], "[turbine] efficiency_table"), {"flow": "ratio", "efficiency": "ratio"})
-        return study.folder.sentence(
+        found = study.folder.sentence(
             "[turbine] efficiency_table",
             lambda: maker_table.si(table["efficiency"].to_numpy(), table["flow"].to_numpy(), minimum_ratio=turbine.get("minimum_flow"), kind=turbine["kind"]),
         )
-    if "water_to_wire" in generator:
-        return steady(generator["water_to_wire"].value, turbine["kind"], "water to wire, from the site file")
-    best = turbine["efficiency"].value if "efficiency" in turbine else None
+        return found if whole is None else replace(found, efficiencies=found.efficiencies * whole / found.best)
+    if whole is not None and not adjustable:
+        return steady(whole, turbine["kind"], "water to wire, from the site file")
+    best = whole or (turbine["efficiency"].value if "efficiency" in turbine else None)
     if adjustable:
         return part_load.si(turbine["kind"], best, turbine.get("minimum_flow"))
     # Fixed jets are open or shut: each runs at its own full flow, and the runner at its best.
     return steady(best or part_load.si(turbine["kind"]).best, turbine["kind"], "best efficiency; jets open or shut")
 
 
-def _electric(site: dict, penstock: Any, nozzles: Any, density_kgm3: float) -> tuple[Any, ...]:
-    """Generator and cable; none where the site gives one efficiency from water to wire."""
-    from ..plant.chain import Chain
+def _electric(site: dict, shaft_w: float) -> tuple[Any, ...]:
+    """Generator and cable for a power at the shaft; none where the site gives one efficiency from water to wire."""
+    from ..energy.sizing import SizedGenerator
     from ..plant.generator import generator
-    from ..plant.parts import Runner, steady
 
     section = site["generator"]
     if "water_to_wire" in section:
         return ()
     efficiency = section["efficiency"].value if "efficiency" in section else None
-    rating = section.get("rating")
-    if rating is None:
-        shaft = Chain(penstock, nozzles, Runner(steady(0.8)), density_kgm3=density_kgm3)
-        rating = float(shaft.at_si(np.inf).power_w) * (efficiency or 0.85)
-    return (generator.si(section.get("kind", "synchronous"), rating, efficiency), *after_generator(site, rating))
+    rating = section.get("rating", shaft_w * (efficiency or 0.85))
+    losses = generator.si(section.get("kind", "synchronous"), rating, efficiency)
+    # a limit that nobody told is none: the generator is bought to fit, and a change to the plant buys another
+    return (losses if "rating" in section else SizedGenerator(losses, rating), *after_generator(site, rating))
 
 
 PHASES = {"dc": "dc", "one": "one-phase", "three": "three-phase"}  # as the site file says it, and as the lower rooms do
 
 
-def wire(site: dict, power_w: float) -> tuple[Any, ...]:
-    """The cable as a part, or nothing where the site does not describe it."""
+def wire(site: dict, power_w: float = 0.0) -> tuple[Any, ...]:
+    """The cable as a part, by its conductor, else by its loss at a full load; nothing where the site says neither.
+
+    Raises
+    ------
+    HydrokitError
+        A conductor that cannot bring the power to its end; for 0 W there is none.
+    """
     from ..plant.cable import cable
     from ..plant.parts import Wire
 
     section = site["cable"]
-    if not all(key in section for key in ("voltage", "size", "length")):
-        return ()
-    system = PHASES[section.get("phases", "one")]
-    run = cable.si(power_w, section["voltage"], section["length"], section["size"], system, section.get("material", "copper"))
-    return (Wire(run.resistance_ohm, section["voltage"]),)
+    if all(key in section for key in ("voltage", "size", "length")):
+        system = PHASES[section.get("phases", "one")]
+        factor = site["readings"].get("power_factor", 1.0) if system != "dc" else 1.0
+        run = cable.si(power_w, section["voltage"], section["length"], section["size"], system, section.get("material", "copper"), factor)
+        return (Wire(run.resistance_ohm, section["voltage"], factor),)
+    if section.get("loss") and power_w > 0:
+        return (Wire(section["loss"] / power_w, 1.0),)  # P²R/V² is that share of the full power, whatever the voltage
+    return ()
 
 
 def between(site: dict, at: str) -> tuple[Any, ...]:
@@ -329,7 +358,7 @@ def between(site: dict, at: str) -> tuple[Any, ...]:
     return tuple(made)
 
 
-def after_generator(site: dict, power_w: float) -> tuple[Any, ...]:
+def after_generator(site: dict, power_w: float = 0.0) -> tuple[Any, ...]:
     """What the power meets from the generator to the loads."""
     return (*between(site, "powerhouse"), *wire(site, power_w), *between(site, "loads"))
 
@@ -348,6 +377,19 @@ def outages(site: dict) -> Any:
     return Outages(planned, section.get("unplanned", 0.0))
 
 
+def taken(study: Any) -> Any:
+    """Daily flow that may be taken where a plant stands, or None: under a yearly volume, what it cannot take uses none of it up."""
+    most = most_taken(study)
+    return study.usable if study.usable is None or np.isinf(most) else study.rights.usable_series(study.record, most)
+
+
+def most_taken(study: Any) -> float:
+    """Greatest flow the plant takes, in m³/s, where what may be taken hangs on it; else infinite."""
+    if study.plant is None or not study.rights.has_memory:
+        return np.inf
+    return max(curve.most_used_m3s for curve in study.plant.curves())
+
+
 def year(study: Any) -> Any:
     """Energy by year and month, or None without a daily record or a plant.
 
@@ -360,7 +402,7 @@ def year(study: Any) -> Any:
 
     if study.usable is None or study.plant is None:
         return None
-    found = annual_energy(study.usable, study.plant.curves(), outages(study.site), study.demand_w, study.winter)
+    found = annual_energy(taken(study), study.plant.curves(), outages(study.site), study.demand_w, study.winter)
     if not np.isfinite(found.annual_kwh):
         raise HydrokitError("the record does not hold every month of a year whole, so there is no year to add up; keep the gauge running, or extend it from a neighbour's")
     return found

@@ -10,8 +10,8 @@ import numpy as np
 from ..errors import Finding, counted
 
 __all__ = [
-    "IntakeFlood", "SaltPlan", "StageRecord", "WeirPlan", "expected_range", "extension_ways", "floods", "gaps", "intake_flood", "low_flows",
-    "measured_record", "own_record", "rating", "salt_plan", "stage_record", "weir_plan",
+    "IntakeFlood", "SaltPlan", "StageRecord", "WeirPlan", "expected_range", "extension_ways", "floods", "flowing_days", "gaps", "intake_flood", "lean_flow", "low_flows",
+    "measured_record", "own_record", "rating", "record_findings", "salt_plan", "stage_record", "weir_plan",
 ]  # fmt: skip
 
 
@@ -23,21 +23,24 @@ def rating(study: Any) -> Any:
     folder, stream, gauged = study.folder, study.site["stream"], study.gaugings
     if gauged is None:
         return None
-    from ..stream.rating import FREE_GAUGINGS, fit_rating
+    from ..stream.rating import FREE_GAUGINGS, TWO_SEGMENT_GAUGINGS, fit_rating
 
     staged = np.isfinite(gauged.stage_m)
     used = int((staged & ~gauged.ice).sum())
     if used < 2 or (used < FREE_GAUGINGS and "cease_to_flow" not in stream):
         return None
+    few = len(np.unique(gauged.stage_m[staged & ~gauged.ice])) < FREE_GAUGINGS  # as fit_rating counts them
 
     def fitted(segments: int) -> Any:
         return fit_rating.si(
             gauged.stage_m[staged], gauged.flow_m3s[staged], gauged.uncertainty[staged],
-            cease_to_flow=stream.get("cease_to_flow"), control=stream.get("control") if used < FREE_GAUGINGS else None,
+            cease_to_flow=stream.get("cease_to_flow"), control=stream.get("control") if few else None,
             segments=segments, ice=gauged.ice[staged], dates=gauged.date[staged],
         )  # fmt: skip
 
     wanted = stream.get("segments")
+    if wanted == 2 and (used < TWO_SEGMENT_GAUGINGS or few):
+        raise folder.wrong("[stream] segments", f"two curves need {TWO_SEGMENT_GAUGINGS} gaugings without ice or more, at five stages or more; there are {used}; leave segments out")
     found = folder.sentence("[stream] gaugings", lambda: fitted(int(wanted or 1)))
     return folder.sentence("[stream] segments", lambda: fitted(2)) if wanted is None and found.bends else found
 
@@ -103,7 +106,11 @@ def _ice(study: Any, stage: Any, seen: np.ndarray | None) -> tuple[np.ndarray, t
     frozen = air[~open_water.si(air.index.to_numpy(), air_temperature=air.to_numpy() + 273.15)].index
     iced = stage.index.normalize().isin(frozen)
     days = len(np.unique(stage.index[iced].normalize()))
-    return iced, (Finding("note", "stage", f"ice is inferred from the cold on {counted(days, 'day')}: seven days with a mean below -3 °C; seen with the eye it is surer"),) if days else ()
+    told = (Finding("note", "stage", f"ice is inferred from the cold on {counted(days, 'day')}: seven days with a mean below -3 °C; seen with the eye it is surer"),) if days else ()
+    unknown = len(np.setdiff1d(stage.dropna().index.normalize(), air.index))
+    if unknown:
+        told += (Finding("caution", "stage", f"the air temperature of {counted(unknown, 'day')} is not known, which are taken as free of ice; give the stages a column ice, or ice_months, where the creek freezes"),)
+    return iced, told
 
 
 def _corrected(study: Any, stage: Any, iced: np.ndarray) -> tuple[Any, np.ndarray, tuple[Finding, ...]]:
@@ -150,6 +157,9 @@ def measured_record(study: Any) -> Any:
     if study.stage is None or study.rating is None:
         return None
 
+    if not study.stage.notna().any():
+        return None  # every stage stands under ice
+
     def rated() -> Any:
         flow = flow_from_stage(study.stage, study.rating)
         return flow if study.stage_record.daily else daily_means(flow)
@@ -165,8 +175,20 @@ def own_record(study: Any) -> Any:
 
         record = study.folder.sentence("[stream] fill_gaps", lambda: fill_gaps(record, int(stream["fill_gaps"])).record)
     if record is not None and not record.max() > 0:
-        raise study.folder.wrong("[stream] record" if "record" in stream else "[stream] stage", "no day of it has any flow")
+        if "record" in stream:
+            raise study.folder.wrong("[stream] record", "no day of it has any flow")
+        raise study.folder.wrong("[stream] stage", f"every stage stands at or below {study.rating.c:.3f} m, where the rating ends, so no day has any flow; check the datum of stages and gaugings")
     return record
+
+
+def record_findings(study: Any) -> tuple[Finding, ...]:
+    """What is noteworthy about the daily record: gaps, parts of years, runs of one value; that a neighbour's has nothing to be tied to."""
+    if study.own_record is not None:
+        from ..stream.record import describe_record
+
+        return describe_record(study.own_record)
+    unused = "neighbour_record" in study.site["stream"]
+    return (Finding("caution", "record", "neighbour_record is not used: it lengthens a record of this creek, by a year of days in common or by the catchments, and there is none yet"),) if unused else ()
 
 
 def gaps(study: Any) -> Any:
@@ -199,7 +221,7 @@ def extension_ways(study: Any) -> Any:
             ratio = float(area_ratio.si(site["catchment"], stream["neighbour_catchment"])) if way == "area" else None
             ways.append((way, study.extension if way == study.extension.method else extend_record(study.own_record, there, way, ratio)))
         except HydrokitError as error:
-            ways.append((way, reason(error)))
+            ways.append((way, reason(error).partition(";")[0]))
     return tuple(ways)
 
 
@@ -209,19 +231,41 @@ def extension_ways(study: Any) -> Any:
 def expected_range(study: Any) -> tuple[float, float] | None:
     """Flows a gauging station of this creek must read: nearly all days but floods; None where nothing is known."""
     low, high = study.site["weir"].get("lowest"), study.site["weir"].get("highest")
-    gauged, seen = study.gaugings, study.site["stream"].get("lowest_known_flow")
-    lows, highs = [] if seen is None else [seen], []
+    if low is not None and high is not None and low >= high:
+        raise study.folder.wrong("[weir] lowest", "it must be below highest")
+    seen = study.site["stream"].get("lowest_known_flow")
+    lows, highs = [] if not seen else [seen], []
     if study.duration is not None:
-        lows.append(float(study.duration.flow_at_si(0.99)))
-        highs.append(float(study.duration.flow_at_si(0.10)))
-    elif gauged is not None:
-        lows.append(0.7 * float(gauged.flow_m3s.min()))
-        highs.append(1.5 * float(gauged.flow_m3s.max()))
+        lows.append(lean_flow(study))
+        highs.append(float(flowing_days(study).flow_at_si(0.10)))
+    else:
+        known = [each.flow_m3s for name, each in study.field_sheets.items() if name != "flood marks"] if study.gaugings is None else study.gaugings.flow_m3s
+        lows += [_LOWER * float(each) for each in known]
+        highs += [_HIGHER * float(each) for each in known]
+    # An end that is told is kept; the other then lies at least so far from it, as on a spring that never varies.
+    if (low is None and not lows) or (high is None and not highs):
+        return None
     if low is None:
-        low = min((each for each in lows if each > 0), default=None)
-    if high is None:
-        high = max(highs, default=None)
-    return (low, high) if low is not None and high is not None and 0 < low < high else None
+        low = min(lows if high is None else [*lows, _LOWER * high])
+    return low, max([*highs, _HIGHER * low]) if high is None else high
+
+
+_LOWER, _HIGHER = 0.7, 1.5  # of a gauged flow: what must be read too, common practice
+
+
+def lean_flow(study: Any) -> float:
+    """The least flow of a record worth reading, in m³/s: the last trickle of a creek that dries up feeds nothing."""
+    flowing = flowing_days(study)
+    return float(flowing.flow_at_si(0.99 if flowing is study.duration else 0.90))
+
+
+def flowing_days(study: Any) -> Any:
+    """The duration curve of the days on which a creek that falls dry has any flow, else of all its days; None without a record."""
+    from ..stream.duration import flow_duration
+
+    if study.duration is None or study.duration.flow_at_si(0.99) > 0:
+        return study.duration
+    return flow_duration(study.record.where(study.record > 0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -366,7 +410,7 @@ def _each(*work: tuple[str, Any]) -> tuple[tuple[str, Any], ...]:
         try:
             done.append((name, make()))
         except HydrokitError as error:
-            done.append((name, reason(error)))
+            done.append((name, reason(error).partition(";")[0]))  # what follows is for those who call the function
     return tuple(done)
 
 

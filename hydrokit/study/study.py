@@ -133,12 +133,7 @@ class Study:
         """The daily natural flow all energy figures rest on, or None."""
         return self.own_record if self.extension is None else self.extension.record
 
-    @cached_property
-    def record_findings(self) -> tuple[Finding, ...]:
-        """What is noteworthy about the daily record: gaps, parts of years, runs of one value."""
-        from ..stream.record import describe_record
-
-        return () if self.own_record is None else describe_record(self.own_record)
+    record_findings = cached_property(stream_site.record_findings)
 
     @cached_property
     def record_uncertainty(self) -> float:
@@ -297,6 +292,8 @@ class Study:
     def pipe_findings(self) -> tuple[Finding, ...]:
         """That the sizing would take another pipe than the site file describes, where it does."""
         return choosing.pipe_findings(self)
+
+    overruled_findings = cached_property(choosing.overruled_findings)
 
     @cached_property
     def baseline(self) -> Any:

@@ -65,7 +65,7 @@ def thousands(axis: Any) -> None:
     """Numbers of an axis with their thousands parted."""
     from matplotlib.ticker import FuncFormatter
 
-    axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.6g}"))
+    axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.10g}"))
 
 
 def plain_log(axes: Any) -> None:
@@ -74,5 +74,5 @@ def plain_log(axes: Any) -> None:
 
     axes.set_yscale("log")
     axes.yaxis.set_major_locator(LogLocator(base=10, subs=(1, 2, 5)))
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.6g}"))
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.10g}"))
     axes.yaxis.set_minor_formatter(FuncFormatter(lambda value, _: ""))

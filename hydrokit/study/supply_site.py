@@ -102,7 +102,8 @@ def jet_plan(study: Any) -> JetPlan | None:
 def _typical(study: Any) -> tuple[np.ndarray, str]:
     """Usable flow of the middle day of each month, and where it comes from."""
     if study.usable is not None:
-        return study.usable.groupby(study.usable.index.month).median().reindex(MONTHS).to_numpy(dtype=float), "the record"
+        known = build.taken(study)
+        return known.groupby(known.index.month).median().reindex(MONTHS).to_numpy(dtype=float), "the record"
     if study.bracket is not None:
         flow = study.bracket.monthly["flow_m3s"].reindex(MONTHS).to_numpy(dtype=float)
         return np.asarray(study.rights.usable_si(flow, MONTHS), dtype=float), "the few gaugings"
@@ -113,7 +114,7 @@ def _days(study: Any, curves: Any) -> np.ndarray | None:
     """Days of each mean month with each number of jets best."""
     if study.usable is None:
         return None
-    known = study.usable.dropna()
+    known = build.taken(study).dropna()
     month, most = known.index.month.to_numpy(), max(int(curve.jets_open.max()) for curve in curves)
     days = np.full((12, most + 1), np.nan)
     lengths = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
@@ -132,7 +133,7 @@ def _held(study: Any, free: Any) -> dict[int, float]:
         return {}
     habits = {0: (), **{count: (count,) * 12 for count in range(1, study.plant.jets.count + 1)}}
     return {
-        count: float(annual_energy(study.usable, free.replace(schedule=habit).curves(), build.outages(study.site)).annual_kwh)
+        count: float(annual_energy(build.taken(study), free.replace(schedule=habit).curves(), build.outages(study.site)).annual_kwh)
         for count, habit in habits.items()
     }  # fmt: skip
 

@@ -180,7 +180,7 @@ class Store:
     day_kwh, peak_w : float
         Wanted in a usual day.
     needs : tuple of (str, float, float, float)
-        Case, power of the plant in W, energy to be stored in J, charge to be rated in Ah; NaN where
+        Case, power of the plant at the loads in W, energy to be stored in J, charge to be rated in Ah; NaN where
         the plant cannot meet the day at all.
     """
 
@@ -234,9 +234,9 @@ def wires(study: Any) -> Wires | None:
     hours = _full_hours(study)
     main = _main(study, sent, voltage, hours)
     runs = tuple(_circuit(study, each, main, sent) for each in study.circuits)
-    dump = _ballast(study, sent, voltage, main.system)
+    dump = _ballast(study, sent, voltage)
     standing = tuple((at, part) for at in ("powerhouse", "loads") for part in build.between(study.site, at))
-    return Wires(sent, main, runs, standing, dump, _store(study, sent), hours, tuple(_findings(main, runs, dump, sent)))
+    return Wires(sent, main, runs, standing, dump, _store(study), hours, tuple(_findings(main, runs, dump, sent, _starter(study, sent))))
 
 
 def _voltage(study: Any) -> float:
@@ -286,7 +286,9 @@ def _main(study: Any, sent_w: float, voltage_v: float, hours: float) -> Run:
 
 
 def _circuit(study: Any, given: CircuitOf, main: Run, sent_w: float) -> Run:
-    before = main.run.drop_ratio if given.after_cable and main.run is not None else 0.0
+    # an inverter holds its own voltage, whatever the cable before it has lost
+    inverted = bool(study.site["inverter"]) and given.system != "dc"
+    before = main.run.drop_ratio if given.after_cable and main.run is not None and not inverted else 0.0
     # while a motor starts its current comes on top of what the main cable carries already
     starting = before * (1 + (STARTING - 1) * given.power_w / sent_w)
     return _run(study, given, before, starting, None, ())
@@ -310,6 +312,14 @@ def _run(study: Any, given: CircuitOf, before: float, starting: float, highest_v
         starting_v = given.voltage_v * max(1 - starting - STARTING * run.drop_ratio, 0.0) if given.kind == "motor" else np.nan
     asks = _tried(lambda: circuit.si(given.power_w, given.voltage_v, given.system, given.power_factor, highest_v, True, "us" if us else "iec")) if given.power_w > 0 else None
     return Run(given.name, given.kind, given.system, given.power_w, given.voltage_v, given.length_m, run, load_v, starting_v, asks, smallest, given.drop_ratio, costs)
+
+
+def _starter(study: Any, sent_w: float) -> tuple[str, float]:
+    """What must bear the current of a motor that starts, and the most it gives: a battery gives what the plant does not, through its inverter."""
+    if study.site["inverter"]:
+        rating = study.site["inverter"]["rating"]
+        return ("the inverter", rating) if study.site["battery"] or rating < sent_w else ("the plant", sent_w)
+    return ("the battery", np.inf) if study.site["battery"] else ("the plant", sent_w)
 
 
 def _tried(work: Any) -> Any:
@@ -336,7 +346,7 @@ def _costs(study: Any, given: CircuitOf, hours: float) -> tuple[Any, ...]:
     return () if found is None else found
 
 
-def _ballast(study: Any, sent_w: float, voltage_v: float, system: str) -> Ballast:
+def _ballast(study: Any, sent_w: float, voltage_v: float) -> Ballast:
     from ..plant.electric import ballast
 
     section = study.site["ballast"]
@@ -346,7 +356,7 @@ def _ballast(study: Any, sent_w: float, voltage_v: float, system: str) -> Ballas
     return Ballast(asked, section.get("power", np.nan), float(heaters))
 
 
-def _store(study: Any, sent_w: float) -> Store | None:
+def _store(study: Any) -> Store | None:
     """What the battery must carry through a usual day; None where the day's use is not told."""
     from ..plant.conversion import battery_size, storage_needed
     from .seasons_site import power_by_month
@@ -356,14 +366,17 @@ def _store(study: Any, sent_w: float) -> Store | None:
         return None
     power, _ = power_by_month(study)
     depth, back, after = section.get("depth", 0.5), section.get("efficiency", 0.85), study.site["inverter"].get("efficiency", 1.0)
-    needs = []
-    for name, watts in (("times of plenty", sent_w), ("a middle month", np.median(power)), ("the leanest month", np.min(power))):
-        stored = float(storage_needed.si(float(watts) * after, use, 3600.0, back))
+    # a plant known from water to wire is metered before its inverter; else the inverter is one of its parts, its loss counted
+    left, needs = 1.0 if study.plant.electric else after, []
+    full = float(study.plant.running().at_si(np.inf).power_w)
+    for name, watts in (("times of plenty", full), ("a middle month", np.median(power)), ("the leanest month", np.min(power))):
+        stored = float(storage_needed.si(float(watts) * left, use, 3600.0, back))
         needs.append((name, float(watts), stored, float(battery_size.si(stored, section["voltage"], depth, after)) if np.isfinite(stored) else np.nan))
     return Store(section["voltage"], depth, section.get("charge", np.nan), float(use.sum() / 1000), float(use.max()), tuple(needs))
 
 
-def _findings(main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float):
+def _findings(main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float, starter: tuple[str, float]):
+    source, most_w = starter
     for each in (main, *runs):
         if each.asks is None and each.power_w > 0:
             yield Finding("problem", each.name, "its current is above the largest usual breaker; raise the voltage")
@@ -373,7 +386,7 @@ def _findings(main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float):
             yield Finding("caution", each.name, f"its loads stand at {each.load_v:.0f} V of {each.voltage_v:.0f} V; 5 % in all is common practice")
         if np.isfinite(each.starting_v) and each.starting_v < 0.8 * each.voltage_v:
             yield Finding("caution", each.name, f"while its motor starts it stands at {each.starting_v:.0f} V of {each.voltage_v:.0f} V: it may not start, and lights dip")
-        if each.kind == "motor" and STARTING * each.power_w > sent_w:
-            yield Finding("caution", each.name, f"a motor asks for some {STARTING:.0f} times its current while it starts (common practice); that is more than the plant gives, so it needs a soft start or a smaller motor")
+        if each.kind == "motor" and STARTING * each.power_w > most_w:
+            yield Finding("caution", each.name, f"a motor asks for some {STARTING:.0f} times its current while it starts (common practice); that is more than {source} gives, so it needs a soft start or a smaller motor")
     if np.isfinite(dump.there_w) and dump.there_w < sent_w:
         yield Finding("problem", "ballast", f"it takes {dump.there_w:.0f} W and the plant gives {sent_w:.0f} W: when the loads go off, the rest speeds the machine up")

@@ -56,8 +56,8 @@ def part_name(entry: dict) -> str:
 def supply(study: Any) -> tuple[Any, ...]:
     """What stands above the pond, in the order of the site file.
 
-    The intake's capacity counts where no screen is listed, the diversion line where it is described,
-    before the meadow, channel or pond if it is not listed.
+    The intake's capacity counts where no screen is listed above the last pond, the diversion line
+    where it is described, before the meadow, channel or pond if it is not listed.
     """
     from ..works.diversion import DiversionLine
 
@@ -70,7 +70,7 @@ def supply(study: Any) -> tuple[Any, ...]:
         if names.count(name) > 1:
             raise folder.wrong("[[part]]", f"two parts are called '{name}'; give each a name of its own")
     made = []
-    if "capacity" in study.site["intake"] and not any(entry["kind"] in SCREENS for entry in entries):
+    if "capacity" in study.site["intake"] and not any(entry["kind"] in SCREENS for entry in entries[: pond_site.place_of_pond(entries)]):
         made.append(_rated(study.site["intake"]["capacity"].value, 0.0, "intake"))
     for entry, name in zip(entries, names):
         if entry["kind"] == "line" and line is not None:
@@ -123,13 +123,30 @@ def _falling(study: Any, section: dict, surveyed: Any) -> Any:
     source = source_level(section, surveyed)
     level = surveyed.elevation_m + {"axis": 0.0, "bottom": 0.5, "top": -0.5}[section.get("levels", "axis")] * pipe.diameter_m
     if "mouth" in section or mouth_unknown(section, surveyed, pipe):
-        level[0] = section.get("mouth", min(level[1], source))
+        level[0] = section.get("mouth", _likely_mouth(surveyed, level, source, pipe.diameter_m))
     if source <= level[0]:
         raise HydrokitError(f"its mouth (axis at {level[0]:.2f} m) is not under water (level {source:.2f} m): give source_level, and the level of its mouth as mouth")
     lip = section.get("outlet_lip") if section.get("outlet") in ("upturned", "submerged") else None
-    vents = tuple(float(each) for each in along(surveyed, section.get("vents", ())))
     laid = Profile(surveyed.chainage_m, level, surveyed.along_slope)
+    vents = tuple(float(each) for each in along(laid, section.get("vents", ())))
     return FallingLine(laid, Line((pipe,)), source, lip, vents, study.altitude_m or 0.0, study.water_temperature_k)
+
+
+def _likely_mouth(surveyed: Any, level: Any, source: float, bore_m: float) -> float:
+    """Level of a mouth of which only the water above it was surveyed: that of the next station, if that is near."""
+    if mouth_surveyed(surveyed):
+        return float(min(level[1], source))
+    return _under_water(source, max(source - float(level[-1]), 2 * _MOUTH_UNDER_M), bore_m)
+
+
+def mouth_surveyed(surveyed: Any) -> bool:
+    """Whether the second station, behind the water's surface, stands for the mouth."""
+    return surveyed.elevation_m.size > 2 and surveyed.distance_m[1] < _MOUTH_WITHIN_M
+
+
+def _under_water(source: float, head_m: float, bore_m: float) -> float:
+    """Level of a mouth where nothing was surveyed."""
+    return source - min(max(_MOUTH_UNDER_M, 1.5 * bore_m), 0.5 * head_m)
 
 
 def source_level(section: dict, surveyed: Any) -> float:
@@ -143,13 +160,13 @@ def mouth_unknown(section: dict, surveyed: Any, pipe: Any) -> bool:
 
 
 def line_air(study: Any) -> Any:
-    """What air asks of the diversion line at full flow, or None."""
+    """What air asks of the diversion line at full flow, or at the most it can bring where that is not known; or None."""
     from ..plant.operation import Passage
     from ..works.diversion import DiversionLine, LineAir
     from ..works.intake import pipe_mouth
 
     line, section = study.diversion_line, study.site["diversion"]
-    if line is None or study.full_flow_m3s is None:
+    if line is None:
         return None
     place = next((number for number, part in enumerate(study.supply) if isinstance(part, DiversionLine)), 0)
     before = [float(part.capacity_si()) for part in study.supply[:place]]
@@ -157,13 +174,18 @@ def line_air(study: Any) -> Any:
     notes, unknown = [], mouth_unknown(section, study.diversion, line.line.pipes[0])
     depth = line.source_level_m - (float(line.reaches.elevation_m[0]) - float(line.reaches.diameter_m[0]) / 2)
     if unknown:
-        text = "the first station of the profile is the water's surface, so the mouth is taken to lie as deep as the next one: give [diversion] mouth"
+        under = line.source_level_m - float(line.reaches.elevation_m[0])
+        text = f"the first station of the profile is the water's surface; the middle of the mouth is taken to lie {under:.2f} m under it: give [diversion] mouth"
         notes.append(Finding("note", "diversion", text))
     if not (unknown and before):
         before.append(float(pipe_mouth.si(depth, float(line.reaches.diameter_m[0]))))
-    if section.get("outlet") == "upturned" and "outlet_lip" not in section:
-        notes.append(Finding("caution", "diversion", "the outlet is upturned but its height is not given: it is taken as a free end; give [diversion] outlet_lip"))
-    flow = min(float(passage.needs_si(study.full_flow_m3s)), line.full_bore_m3s, *before)
+    end, lip = section.get("outlet", "free"), "outlet_lip" in section
+    if end in ("upturned", "submerged") and not lip:
+        notes.append(Finding("caution", "diversion", f"the outlet is {end} but its level is not given: it is taken as a free end; give [diversion] outlet_lip"))
+    elif lip and end not in ("upturned", "submerged"):
+        notes.append(Finding("caution", "diversion", f'outlet_lip changes nothing, for the outlet is {end}: say outlet = "upturned" where it ends under a lip'))
+    wanted = [] if study.full_flow_m3s is None else [float(passage.needs_si(study.full_flow_m3s))]
+    flow = min(line.full_bore_m3s, *wanted, *before)
     return LineAir(line, flow, min(before), tuple(notes))
 
 
@@ -193,18 +215,18 @@ def full_flow(study: Any) -> float | None:
 def _laid(study: Any) -> tuple[Any, float]:
     """Profile of the penstock and the level of the pond; straight where none was surveyed.
 
-    The first station is the water's surface: the pipe begins at the level of the next, if that is near.
+    The first station is the water's surface: the pipe begins at the level of the next, if that is near,
+    else a little under the water.
     """
     from ..works.profile import Profile
 
     surveyed = study.profile
     if surveyed is None:
-        mouth = study.head.value - min(max(_MOUTH_UNDER_M, 1.5 * study.penstock.pipes[0].diameter_m), 0.5 * study.head.value)
+        mouth = _under_water(study.head.value, study.head.value, study.penstock.pipes[0].diameter_m)
         return Profile([0.0, float(study.penstock.length_m)], [mouth, 0.0], True), study.head.value
-    level = np.array(surveyed.elevation_m)
-    if level.size > 2 and surveyed.distance_m[1] < _MOUTH_WITHIN_M:
-        level[0] = level[1]
-    return Profile(surveyed.chainage_m, level, surveyed.along_slope), float(surveyed.elevation_m[0])
+    level, source = np.array(surveyed.elevation_m), float(surveyed.elevation_m[0])
+    level[0] = level[1] if mouth_surveyed(surveyed) else _under_water(source, source - float(level[-1]), study.penstock.pipes[0].diameter_m)
+    return Profile(surveyed.chainage_m, level, surveyed.along_slope), source
 
 
 _PIECES, _SQUARE_MOUTH = 12, 0.5
@@ -258,12 +280,15 @@ def bends(study: Any) -> tuple[Any, ...]:
     if study.profile is not None:
         where = list(along(study.profile, np.array(where, dtype=float)))
         place, turn = breaks(study.profile)
+        own = np.array([all(abs(each - at) > _SAME_BEND_M for at in where) for each in place], dtype=bool)
+        place, turn = place[own], turn[own]  # a listed bend is told once
         sharpest = np.argsort(-turn)[:_BREAKS_SHOWN]
         where, angle = [*where, *place[sharpest]], [*angle, *turn[sharpest]]
     return profile_bends(study.pressures, study.penstock, study.full_flow_m3s, np.array(where), np.array(angle)) if where else ()
 
 
 _BREAKS_SHOWN = 3
+_SAME_BEND_M = 1.0
 
 
 def breaks(surveyed: Any) -> tuple[np.ndarray, np.ndarray]:
@@ -294,14 +319,34 @@ def stretches(study: Any) -> tuple[Any, ...]:
             continue
         pipe, listed = min(line.pipes, key=lambda each: each.diameter_m), study.site[f"{where}.stretch"]
         length = surveyed.length_m if surveyed is not None else float(line.length_m)
+        taped = length if surveyed is None else float(surveyed.chainage_m[-1])
+        _on_the_line(study, where, taped)
         for number, entry in enumerate(listed, 1):
             ends = (entry["from"], entry["to"]) if surveyed is None else along(surveyed, (entry["from"], entry["to"]))
             if not 0 <= entry["from"] < entry["to"]:
                 raise study.folder.wrong(f"[[{where}.stretch]] {number}", "must end further down than it begins")
-            made.append(_stretch(study, f"[[{where}.stretch]] {number}", where, entry.get("name", f"{where}, stretch {number}"), ends, pipe, entry))
+            made.append(_stretch(study, f"[[{where}.stretch]] {number}", where, stretch_name(where, number, entry), ends, _pipe_at(line, float(ends[0])), entry))
         name = f"{where}, elsewhere" if listed else where
         made.append(_stretch(study, f"[{where}]", where, name, (0.0, length), pipe, study.site[where]))
+    names = [each.name for each in made]
+    for each in made:
+        if names.count(each.name) > 1:
+            raise study.folder.wrong(f"[[{each.line}.stretch]]", f"two stretches are called '{each.name}'; give each a name of its own")
     return tuple(made)
+
+
+def _on_the_line(study: Any, line: str, length_m: float) -> None:
+    """Refuse what is listed at a chainage that the line does not reach."""
+    listed = [("stretch", "from"), ("bend", "at")] if line == "penstock" else [("stretch", "from")]
+    for kind, key in listed:
+        for number, entry in enumerate(study.site[f"{line}.{kind}"], 1):
+            if entry[key] > length_m:
+                raise study.folder.wrong(f"[[{line}.{kind}]] {number}", f"lies beyond the end of the line, which is {length_m:.0f} m long")
+
+
+def stretch_name(line: str, number: int, entry: dict) -> str:
+    """What a listed stretch of a line is called."""
+    return entry.get("name", f"{line}, stretch {number}")
 
 
 def _stretch(study: Any, where: str, line: str, name: str, ends: Any, pipe: Any, entry: dict) -> Any:
@@ -336,18 +381,38 @@ def frost(study: Any) -> Any:
 
 
 def bridges(study: Any) -> tuple[Any, ...]:
-    """The stretches of the penstock that hang free, with the span their pipe may have."""
+    """The stretches of both lines that hang free, with the span their pipe may have, where its wall is known."""
     from ..works.bridge import pipe_bridge
 
     made = []
-    for number, entry in enumerate(study.site["penstock.stretch"], 1):
-        if "span" not in entry or study.penstock is None:
-            continue
-        at = entry["from"] if study.profile is None else float(along(study.profile, entry["from"]))
-        pressure = 0.0 if study.pressures is None else float(np.interp(at, study.pressures.distance_m, study.pressures.highest_pa))
-        told = (entry.get("name", f"stretch {number}"), _pipe_at(study.penstock, at), entry["span"], pressure, entry.get("snow_load", 0.0), entry.get("ice", 0.0))
-        made.append(study.folder.sentence(f"[[penstock.stretch]] {number}", lambda told=told: pipe_bridge(*told)))
+    for line, number, entry in spans(study):
+        pipe, pressure = (_on_penstock if line == "penstock" else _on_diversion)(study, entry["from"])
+        told = (stretch_name(line, number, entry), pipe, entry["span"], pressure, entry.get("snow_load", 0.0), entry.get("ice", 0.0))
+        made.append(study.folder.sentence(f"[[{line}.stretch]] {number}", lambda told=told: pipe_bridge(*told)))
     return tuple(each for each in made if each is not None)
+
+
+def spans(study: Any) -> list[tuple[str, int, dict]]:
+    """Line, number and entry of each stretch that is said to hang free, of lines that are described."""
+    described = {"diversion": study.diversion_line, "penstock": study.penstock}
+    return [(line, number, entry) for line, made in described.items() if made is not None for number, entry in enumerate(study.site[f"{line}.stretch"], 1) if "span" in entry]
+
+
+def _on_penstock(study: Any, chainage_m: float) -> tuple[Any, float]:
+    """Pipe, and the highest pressure in it, at a place."""
+    at = chainage_m if study.profile is None else float(along(study.profile, chainage_m))
+    pressure = 0.0 if study.pressures is None else float(np.interp(at, study.pressures.distance_m, study.pressures.highest_pa))
+    return _pipe_at(study.penstock, at), pressure
+
+
+def _on_diversion(study: Any, chainage_m: float) -> tuple[Any, float]:
+    """The same with the gate at the end of the line shut."""
+    from ..water import head_to_pressure
+
+    line = study.diversion_line
+    at = float(along(line.profile, chainage_m))
+    under = max(line.source_level_m - float(np.interp(at, line.profile.distance_m, line.profile.elevation_m)), 0.0)
+    return _pipe_at(line.line, at), float(head_to_pressure.si(under, study.water_temperature_k))
 
 
 def _pipe_at(line: Any, distance_m: float) -> Any:

@@ -285,6 +285,8 @@ class Filling:
     vents_m : tuple of float or None
         Where to vent so that it starts, in order of worth; None if no vent is enough.
     findings : tuple of Finding
+    climb_m : float
+        How far the place where it stalls stands above the pond; zero where only air is in the way.
     """
 
     starts: bool
@@ -296,6 +298,7 @@ class Filling:
     source_needed_m: float
     vents_m: tuple[float, ...] | None
     findings: tuple[Finding, ...]
+    climb_m: float = 0.0
 
     @property
     def margin(self) -> Any:
@@ -336,6 +339,7 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
     stall = int(lacking[0]) if lacking.size else None
     margin, held = float(left[0, decides]), _compressed(volumes[0], np.maximum(left[0, :-1], 0.0), line.air_head_m)
     judged = decides if stall is None else stall
+    climb = 0.0 if stall is None else max([*(leg.level_m for leg in legs), line.outlet_level_m][stall] - line.source_level_m, 0.0)
     as_it_is, vented = _with_each_vent(line, legs, volumes[0])
     worth = vented[:, judged] - as_it_is[judged]
     pockets = tuple(
@@ -354,7 +358,8 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
         stalls_m=None if stall is None else places[stall],
         source_needed_m=_source_needed(line, legs, volumes, margin),
         vents_m=_freeing(line, legs, volumes[0]),
-        findings=_filling_findings(line, places, stall, margin, doubt),
+        findings=_filling_findings(line, places, stall, margin, doubt, climb),
+        climb_m=climb,
     )
 
 
@@ -396,11 +401,12 @@ def _source_needed(line, legs, volumes, margin):
     return high
 
 
-def _filling_findings(line, places, stall, margin, doubt):
+def _filling_findings(line, places, stall, margin, doubt, climb):
     found = []
     if stall is not None:
         where = "the outlet" if stall == len(places) - 1 else f"the summit at {places[stall]:.0f} m"
-        found.append(Finding("problem", "air", f"filled from the top, the line stalls before {where}: trapped air takes more head than there is"))
+        why = f"it stands {climb:.2g} m above the pond, so that only a pump or suction gets water over it" if climb > 0 else "trapped air takes more head than there is"
+        found.append(Finding("problem", "air", f"filled from the top, the line stalls before {where}: {why}"))
     if abs(margin) < 2 * doubt:
         text = f"the margin of {margin:.2f} m is within twice its doubt of {doubt:.2f} m: survey summits, low points and lip again before trusting it"
         found.append(Finding("caution", "air", text))

@@ -14,6 +14,8 @@ __all__ = ["PipeBridge", "pipe_bridge"]
 
 # Pa in bending beside the water's pressure; common practice, well under the strength.
 _ALLOWED = {"PVC": 7e6, "PE100": 3e6, "steel": 100e6}
+# Polyethylene creeps to a fraction of its stiffness within years; the spans printed for PVC come out with its short-term one.
+_CREEPING = ("PE100",)
 _FOOT = 0.3048
 
 
@@ -67,7 +69,7 @@ def pipe_bridge(name: str, pipe: Pipe, span_m: float, pressure_pa: float = 0.0, 
     if not outside or not wall or not pipe.material:
         return None
     told = row("materials", pipe.material)
-    modulus = float(told["elastic_modulus_gpa"]) * 1e9
+    modulus = float(told["long_term_modulus_gpa" if pipe.material in _CREEPING else "elastic_modulus_gpa"]) * 1e9
     load_nm = float(pipe_weight.si(outside, wall, float(told["density_kgm3"])) + snow_on_pipe.si(outside, snow_m, 350.0) + ring_of_ice.si(outside, ice_m))
     spare = max(_ALLOWED[pipe.material] - pressure_pa * outside / (4 * wall), 1e3)
     return PipeBridge(

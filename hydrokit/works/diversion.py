@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
-from ..water import GRAVITY, viscosity
+from ..water import GRAVITY, head_to_pressure, viscosity
 from .air import AT_SUMMIT_M, Filling, Regime, Running, filling, flow_with_pockets, regime, summits
+from .catalogue import derating
 from .falling import FallingLine
 from .state import CLEAN, State
 from .venting import Clearing, MouthAir, Outlet, Siphon, Step, clearing, filling_steps, mouth_air, outlet, siphon
@@ -178,13 +179,30 @@ class LineAir:
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """What a reader must know."""
-        found = [*self.notes, *self._stray_vents(), *self.regime.findings, *self.filling.findings, *self.mouth.findings, *self.outlet.findings]
+        found = [*self.notes, *self._overloaded(), *self._stray_vents(), *self.regime.findings, *self.filling.findings, *self.mouth.findings, *self.outlet.findings]
         found += [finding for leg in self.clearing for finding in leg.findings]
         for each in self.siphons:
             if each.breaks:
                 text = f"at {each.summit_m:.0f} m the line would be {each.suction_m:.1f} m under suction and the water boils at {each.limit_m:.1f} m: it cannot run so"
                 found.append(Finding("problem", "air", text))
         return tuple(found)
+
+    def _overloaded(self) -> list[Finding]:
+        """Pipes whose rating is less than what stands on them with the gate at the end shut."""
+        line, cut, found, start = self.line, self.line.reaches, [], 0.0
+        fit = float(cut.distance_m[-1]) / float(line.line.length_m)
+        for pipe in line.line.pipes:
+            end = start + fit * float(pipe.length_m)
+            here = np.flatnonzero((cut.distance_m >= start - AT_SUMMIT_M) & (cut.distance_m <= end + AT_SUMMIT_M))
+            lowest, start = here[np.argmin(cut.elevation_m[here])], end
+            if pipe.rating_pa is None:
+                continue
+            rated = pipe.rating_pa * float(derating.si(line.temperature_k, pipe.material or "steel"))
+            stands = float(head_to_pressure.si(line.source_level_m - float(cut.elevation_m[lowest]), line.temperature_k))
+            if stands > rated:
+                text = f"with the gate at the end shut {stands / 1e5:.3g} bar stand on the line at {cut.distance_m[lowest]:.0f} m, more than its derated rating of {rated / 1e5:.3g} bar: fill it with the end open, or lay stronger pipe"
+                found.append(Finding("problem", "air", text))
+        return found
 
     def _stray_vents(self) -> list[Finding]:
         """Vents that stand on no summit: told, for a slip of the tape or of the kind of chainage would be silent."""

@@ -213,10 +213,10 @@ def thermal_resistance(
 
     Examples
     --------
-    >>> print(f"{thermal_resistance('110 mm', film='10 W/m^2/K', insulation='50 mm'):.2f~P}")
-    2.72 K·m/W
-    >>> print(f"{thermal_resistance('4.5 in', film='10 W/m^2/K', cover='2 ft', cover_conductivity='0.1 W/m/K'):.2f~P}")
-    4.89 K·m/W
+    >>> print(f"{thermal_resistance('110 mm', film='10 W/m^2/K', insulation='50 mm').m_as('m*K/W'):.2f} m K/W")
+    2.72 m K/W
+    >>> print(f"{thermal_resistance('4.5 in', film='10 W/m^2/K', cover='2 ft', cover_conductivity='0.1 W/m/K').m_as('m*K/W'):.2f} m K/W")
+    4.89 m K/W
     """
     require("thermal_resistance", "above zero", outside_diameter=outside_diameter, insulation_conductivity=insulation_conductivity)
     require("thermal_resistance", "above zero", cover_conductivity=cover_conductivity)

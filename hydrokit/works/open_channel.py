@@ -119,7 +119,7 @@ class OpenChannel:
         if flow_m3s > 0 and speed < _SILTING_MS:
             found.append(Finding("note", self.name, f"its water runs at {speed:.2g} m/s: sand and silt settle in it, and weeds grow"))
         if abs(froude - 1) < _NEAR_CRITICAL:
-            found.append(Finding("note", self.name, "its water runs near its critical depth: it stands in waves, so give it more freeboard or another slope"))
+            found.append(Finding("note", self.name, "its water runs near its critical depth: it stands in waves, so give it " + ("a wider bore" if self.round else "more freeboard") + " or another slope"))
         if not self.round and self.freeboard_m < LEAST_FREEBOARD_M:
             found.append(Finding("note", self.name, f"its banks stand {self.freeboard_m:.2g} m above the highest water; {LEAST_FREEBOARD_M} m is common practice, for waves, leaves and snow"))
         return tuple(found)

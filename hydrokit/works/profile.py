@@ -182,6 +182,16 @@ class LongSection:
         return _stretches(self.distance_m, self.crown_m - self.running_grade_m)
 
     @property
+    def suction_m(self) -> float:
+        """Most that the crown stands above the running grade, behind the first station, which is the water's surface."""
+        return float(np.max((self.crown_m - self.running_grade_m)[1:]))
+
+    @property
+    def above_source(self) -> list[tuple[float, float]]:
+        """Stretches whose crown stands above the source, as distances from and to."""
+        return _stretches(self.distance_m[1:], (self.crown_m - self.static_grade_m)[1:])
+
+    @property
     def use_of_rating(self) -> float:
         """Highest share of the rating that static pressure takes; NaN where no rating is known."""
         share = self.static_pressure_pa / self.rating_pa

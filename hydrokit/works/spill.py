@@ -140,7 +140,7 @@ class Overflow:
         if not self.level_m > self.bank_m:
             if not self.half_closed_m > self.bank_m:
                 return ()
-            text = f"half closed by leaves it spills what comes down at {self.half_closed_m:.2g} m, above the bank of {self.bank_m:.2g} m: add a low edge beside it, or a guard against leaves"
+            text = f"half closed by leaves it spills what comes down at {self.half_closed_m:.3g} m, above the bank of {self.bank_m:.3g} m: add a low edge beside it, or a guard against leaves"
             return (Finding("caution", self.name, text),)
         text = f"with the jets shut {1000 * self.arriving_m3s:.3g} L/s come down, and only {1000 * float(self.flow_si(self.bank_m)):.3g} L/s spill before the bank is overtopped"
         return (Finding("problem", self.name, text + ": widen the overflow before the bank washes away"),)

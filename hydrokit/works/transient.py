@@ -195,7 +195,7 @@ def _grid(line, wave_speeds, flow, nu, reaches):
     findings = ()
     if worst > _MOST_SPEED_CHANGE:
         text = f"a wave speed was moved by {worst:.0%} to fit a short pipe on the grid; more reaches would need less"
-        findings = (Finding("note", "water_hammer", text),)
+        findings = (Finding("note", "surge", text),)
     areas = np.array([float(pipe.area_m2) for pipe in line.pipes])
     losses = np.array([float(pipe.loss_si(flow, nu)) for pipe in line.pipes]) / flow**2
     return _Grid(
@@ -295,7 +295,7 @@ def _parting(chainage, gauge_head, temperature, altitude):
         f"the water column would part at {chainage[worst]:.0f} m, where the head falls to {gauge_head[worst]:.1f} m "
         f"(the limit here is {limit:.1f} m); the blow when it closes again is not in these figures"
     )
-    return [Finding("problem", "water_hammer", text)]
+    return [Finding("problem", "surge", text)]
 
 
 water_hammer.measurement = ("wave_speeds", "time", "opening", "chainage", "elevation")

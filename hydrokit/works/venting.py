@@ -374,7 +374,7 @@ def filling_steps(line: FallingLine, flow_m3s: float, started: Filling | None = 
     """The order in which this line is filled and vented, for a line with a gate at its end.
 
     Vents are those of the line, those that :func:`hydrokit.works.air.filling` asks for, or failing
-    both every summit behind which air can sit.
+    both every summit behind which air can sit; and every summit above the pond.
 
     Parameters
     ----------
@@ -386,7 +386,9 @@ def filling_steps(line: FallingLine, flow_m3s: float, started: Filling | None = 
     """
     cut = line.reaches
     started = filling(line) if started is None else started
-    vents = sorted({*line.vents_m, *(started.vents_m or ())}) or [float(cut.distance_m[top]) for top, dip in summits(line) if dip is not None]
+    tops = summits(line)
+    vents = {*line.vents_m, *(started.vents_m or ())} or {float(cut.distance_m[top]) for top, dip in tops if dip is not None}
+    vents = sorted(vents | {float(cut.distance_m[top]) for top, _ in tops if cut.elevation_m[top] > line.source_level_m})
     level = np.interp(vents, cut.distance_m, cut.elevation_m)
     room = np.interp(vents, cut.distance_m, running_grade(line, flow_m3s) - cut.crown_m)
     lowest = int(np.argmin(cut.elevation_m))

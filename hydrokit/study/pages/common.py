@@ -19,8 +19,8 @@ LACKING = {
     "rating": "There is no rating yet: at least two gaugings need a stage read at the same time from a board that does not move. "
     "Five, spread from low to high, make a curve; survey the level at which the creek would stop flowing.",
     "expected_range": "No flow of this creek is known yet, so no board or dose can be chosen for it. Gauge it once, with whatever there is, or write lowest and highest under [weir].",
-    "record": "There is no daily record of this creek, so nothing can be said of its year from measurements. Put up a stage board and a logger, or "
-    "name a long gauge of a similar creek nearby; until then one reading a week, always at the same board, is the best there is.",
+    "record": "There is no daily record of this creek, so nothing can be said of its year from measurements. Put up a stage board and a logger; "
+    "after a year of it a long gauge of a similar creek nearby can lengthen it. Until then one reading a week, always at the same board, is the best there is.",
     "temperature": "There is no record of air temperature. A thermometer on a shaded north wall, read each morning, is enough to begin with.",
     "head": "The head is not known. Level it, or read a good gauge at the bottom of a full, still pipe.",
     "penstock": "The penstock is not described. Its inside diameter, length and material are needed; a paced length will do to begin with.",
@@ -47,7 +47,7 @@ LACKING = {
     "house": "How fast the rooms lose heat is not known. Meter all the heat through a calm, dark night and read inside and outside ([[loads.night]]), or list the rooms with their areas ([[room]]).",
     "warmth": "What the plant keeps warm is not known: the heat loss of the rooms and the power of the plant are needed.",
     "year": "Without a daily record there is no year to add up. The pages on gauging and on today's plant say what to measure first.",
-    "sizing": "There is nothing to size by: a daily record, a head, and the costs of pipe and machine are needed.",
+    "sizing": "There is nothing to size by: a daily record, a head, a kind of turbine, and a penstock of one pipe or a list of pipes ([costs] pipes) are needed; costs then say which size pays.",
 }
 
 
@@ -82,7 +82,8 @@ def needs(*properties: str, headline: bool = False, quiet: bool = False) -> Call
         def shown(study: Any, view: View, *args: Any, **kwargs: Any) -> Any:
             for name in properties:
                 if getattr(study, name) is None:
-                    if quiet:
+                    name = _cause(study, name)
+                    if quiet or name == "bracket" and study.record is not None and name not in study.refused:
                         return Words("")
                     if name in study.refused:
                         return Words(f"**This could not be worked out.** {escape_markdown(view.translated(study.refused[name]))}.")
@@ -95,11 +96,21 @@ def needs(*properties: str, headline: bool = False, quiet: bool = False) -> Call
     return decorate
 
 
+_OF_PLANT_AND_RECORD = ("year", "doubt", "day_by_day", "rules_price", "measure_next", "base_case")
+
+
+def _cause(study: Any, name: str) -> str:
+    """What is behind the lack of a property: where there is a record, the plant; behind that, a sizing that did not come about."""
+    if name in _OF_PLANT_AND_RECORD and study.record is not None and study.plant is None:
+        name = "plant"
+    return "sizing" if name == "plant" and "sizing" in study.refused else name
+
+
 _BRIEFLY = {"expected_range": "any flow of this creek, gauged or expected,", "weir_plan": "any flow of this creek, gauged or expected,", "salt_plan": "any flow of this creek, gauged or expected,", "floods": "a daily record", "low_flows": "a daily record", "intake_flood": "a daily record", "record": "a daily record", "usable": "a daily record", "duration": "a daily record", "year": "a daily record", "doubt": "a daily record",
             "temperature": "a record of air temperature", "plant": "a described plant", "profile": "a profile of the penstock",
             "diversion": "a profile of the diversion line", "section": "a described penstock", "pressures": "a described penstock",
-            "line_air": "a described diversion line", "frost": "a described pipe", "full_flow_m3s": "a flow", "sizing": "a record or the costs", "gaugings": "a sheet of gaugings", "rating": "a rating",
-            "jet_plan": "a described plant", "wires": "a described plant, or the voltage of its cable,", "house": "the heat loss of the rooms", "warmth": "the heat loss of the rooms, or a plant,", "sharing": "a plant, or a list of circuits,", "baseline": "a set of readings with the pond spilling", "readings": "a set of readings", "card": "a described plant", "signatures": "a plant with jets of one fixed bore, which tie pressure and flow together,", "log": "a log of readings", "history": "a log of readings", "upkeep": "a log of readings", "winter_outlook": "a year of air temperatures", "measure_next": "a daily record", "base_case": "a plant with a record or gaugings", "upgrades": "a list of changes to weigh", "rules_price": "a daily record", "day_by_day": "a daily record of flow, to be walked day by day,", "money": "what a kWh is worth, or what the plant costs,", "bracket": "a few gaugings of a plant without a record"}  # fmt: skip
+            "line_air": "a described diversion line", "frost": "a described pipe", "full_flow_m3s": "a flow", "sizing": "something to size by", "gaugings": "a sheet of gaugings", "rating": "a rating",
+            "jet_plan": "a described plant", "wires": "a described plant, or the voltage of its cable,", "house": "the heat loss of the rooms", "warmth": "the heat loss of the rooms, or a plant,", "sharing": "a plant, or a list of circuits,", "baseline": "a set of readings with the pond spilling", "readings": "a set of readings", "card": "a described plant", "signatures": "a plant with jets of one fixed bore, which tie pressure and flow together,", "log": "a log of readings", "history": "a log of readings", "upkeep": "a log of readings", "winter_outlook": "a year of air temperatures", "measure_next": "a daily record, or a described plant,", "base_case": "a plant with a record or gaugings", "upgrades": "a list of changes to weigh", "rules_price": "a daily record", "day_by_day": "a daily record of flow, to be walked day by day,", "money": "what a kWh is worth, or what the plant costs,", "bracket": "a sheet of gaugings, or a described plant,"}  # fmt: skip
 
 
 def understood(study: Any, view: View) -> Table:

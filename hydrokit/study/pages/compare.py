@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ..compare import Candidate, Order, binding_text
-from ..display import Picture, Table, View, Words, escape_markdown, plain_number
+from ..display import Picture, Table, View, Words, escape_markdown, plain_number, series_text
 from ..style import CREEK, ICE, INK, RUST, figure, plain_label, thousands
 from .common import cautions
 
@@ -68,7 +68,8 @@ def _reason(order: Order, place: int) -> str:
 def _waiting(this: Candidate) -> str:
     bracket = f", only that a year lies between {_kwh(this.low_kwh)} and {_kwh(this.high_kwh)}" if np.isfinite(this.low_kwh) else ""
     runs = "runs today; " if this.exists else ""
-    return f"{runs}not comparable yet: without a daily record its years are not known{bracket}"
+    without = f"without {series_text(this.lacking)} " if this.lacking else ""
+    return f"{runs}not comparable yet: {without}its years are not known{bracket}"
 
 
 def order_words(order: Order, view: View) -> Words:

@@ -9,15 +9,20 @@ import numpy as np
 from ..display import Picture, Table, View, Words, plain_number
 from ..style import CREEK, ICE, LEAF, MONTH_LETTERS, MONTH_NAMES, SUN, figure, legend_above, thousands
 from .common import needs
+from .schedule import opened
 
 __all__ = ["memory_figure", "memory_table", "memory_words", "stop_table", "stop_words"]
 
 # Name of a memory -> how tables call it, colour, hatch.
-_KINDS = {"jets": ("jets changed by hand", CREEK, ""), "frost": ("frozen until it thaws", ICE, "//"), "ramp": ("the take rises slowly", SUN, ".."), "pond": ("won by the pond", LEAF, "")}
+_KINDS = {"jets": ("{opened}s changed by hand", CREEK, ""), "frost": ("frozen until it thaws", ICE, "//"), "ramp": ("the take rises slowly", SUN, ".."), "pond": ("won by the pond", LEAF, "")}
 
 
 def _kwh(value: float, digits: int = 2) -> str:
     return f"{plain_number(value, digits)} kWh"
+
+
+def _label(study: Any, name: str) -> str:
+    return _KINDS[name][0].format(opened=opened(study))
 
 
 def _celsius(degc: float, view: View) -> str:
@@ -37,15 +42,17 @@ def _count(number: float, one: str) -> str:
 def memory_words(study: Any, view: View) -> Words:
     """What each memory takes from the mean year, and all together."""
     found = study.day_by_day
-    text = "The figures above take each day by itself: jets stand as they should, and a stop of the day before is forgotten. "
+    text = f"The figures above take each day by itself: {opened(study)}s stand as they should, and a stop of the day before is forgotten. "
     if not found.chosen:
         return Words(
-            text + "The site file does not say how the plant is run. Under [operation] write how often somebody looks at the jets (visit_days), how much more power is worth the walk (jet_dead_band) "
+            text + f"The site file does not say how the plant is run. Under [operation] write how often somebody looks at the {opened(study)}s (visit_days), how much more power is worth the walk (jet_dead_band) "
             f"and how often frost stops it in a usual winter (stops_per_winter); then this page says what that costs. {_pond_words(found, view)}"
         )
     seen, free = found.remembered, float(found.remembered.free_kwh.sum())
     text += f"Walked one by one, with what today owes to yesterday, the days of the mean year, {_kwh(free, 3)}, lose this. "
-    text += " ".join(_TOLD[name](found, view) for name in found.chosen)
+    if "ramp" in found.chosen:
+        text += "The slow rise of the take is in the figures above already; here it is told apart. "
+    text += " ".join(_TOLD[name](study, view) for name in found.chosen)
     if len(found.chosen) > 1:
         total = float(seen.cost_kwh["all"].sum())
         text += f" Together they {'cost' if total >= 0 else 'bring'} **{_kwh(abs(total))}** a year, {plain_number(100 * abs(total) / free, 2)} %."
@@ -61,25 +68,31 @@ def _of_year(found: Any, name: str) -> str:
     return f"costs **{_kwh(total)}** a year ({plain_number(100 * total / free, 2)} %), {_kwh(float(cost[worst]))} of it in {MONTH_NAMES[worst]}"
 
 
-def _jets_told(found: Any, view: View) -> str:
+def _jets_told(study: Any, view: View) -> str:
+    found = study.day_by_day
     habits, seen = found.habits, found.remembered
+    if study.plant.jets.count == 1:
+        return f"With one {opened(study)} there is nothing to change by hand."
     when = f"looked at every {habits.visit_days} days" if habits.visit_days > 1 else "looked at each day"
     what = f" and changed only for {plain_number(100 * habits.least_gain, 2)} % more power" if habits.least_gain else ""
-    return f"Jets that are {when}{what} are changed {_count(seen.changes, 'time')} a year instead of {plain_number(seen.free_changes, 2)}; that {_of_year(found, 'jets')}."
+    return f"{opened(study).capitalize()}s that are {when}{what} are changed {_count(seen.changes, 'time')} a year instead of {plain_number(seen.free_changes, 2)}; that {_of_year(found, 'jets')}."
 
 
-def _frost_told(found: Any, view: View) -> str:
+def _frost_told(study: Any, view: View) -> str:
+    found = study.day_by_day
     seen = found.remembered
     text = f"With {_count(seen.stops, 'stop')} on frosty days in a mean year, drawn at random, each lasting until it thaws, frost {_of_year(found, 'frost')}"
     bad, none = float(np.quantile(seen.years_kwh, 0.9)), float(np.mean(seen.years_kwh < 1))
     return text + f". That is no steady toll: {100 * none:.0f} winters of a hundred lose nothing to it, one in ten more than {_kwh(bad)}."
 
 
-def _ramp_told(found: Any, view: View) -> str:
+def _ramp_told(study: Any, view: View) -> str:
+    found = study.day_by_day
     return f"A take that may rise by no more than {view.text(found.habits.ramp_m3s_per_day, 'flow', 2)} a day {_of_year(found, 'ramp')}."
 
 
-def _pond_told(found: Any, view: View) -> str:
+def _pond_told(study: Any, view: View) -> str:
+    found = study.day_by_day
     won = -float(found.remembered.cost_kwh["pond"].sum())
     free = float(found.remembered.free_kwh.sum())
     share = f"brings **{_kwh(won)}** a year ({plain_number(100 * won / free, 2)} %)" if won > 0.0005 * free else "brings next to nothing"
@@ -93,7 +106,7 @@ def _pond_words(found: Any, view: View) -> str:
     """A pond too small to matter from day to day."""
     if not found.pond_m3 or "pond" in found.chosen:
         return ""
-    return f"The pond's {view.text(found.pond_m3, 'volume', 2)} feed the jets for {view.text(found.pond_s, 'minutes', 2)} at full flow: it carries nothing from day to day."
+    return f"The pond's {view.text(found.pond_m3, 'volume', 2)} feed the plant for {view.text(found.pond_s, 'minutes', 2)} at full flow: it carries nothing from day to day."
 
 
 @needs("day_by_day", quiet=True)
@@ -105,15 +118,15 @@ def memory_figure(study: Any, view: View) -> Any:
     months, count = np.arange(1, 13), len(found.chosen)
     with figure(7.4, 2.9) as (made, axes):
         for number, name in enumerate(found.chosen):
-            label, colour, hatch = _KINDS[name]
+            _, colour, hatch = _KINDS[name]
             cost = found.remembered.cost_kwh[name] * (-1 if name == "pond" else 1)
-            axes.bar(months + 0.8 * ((number + 0.5) / count - 0.5), cost, 0.8 / count, color=colour, hatch=hatch, edgecolor="white", linewidth=0.5, label=label)
+            axes.bar(months + 0.8 * ((number + 0.5) / count - 0.5), cost, 0.8 / count, color=colour, hatch=hatch, edgecolor="white", linewidth=0.5, label=_label(study, name))
         axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="given up in the month [kWh]")
         axes.set_xticklabels(MONTH_LETTERS)
         axes.grid(axis="x", visible=False)
         thousands(axes.yaxis)
         legend_above(axes)
-    said = "; ".join(f"{_KINDS[name][0]}: {_kwh(abs(float(found.remembered.cost_kwh[name].sum())))} a year" for name in found.chosen)
+    said = "; ".join(f"{_label(study, name)}: {_kwh(abs(float(found.remembered.cost_kwh[name].sum())))} a year" for name in found.chosen)
     return Picture(made, f"What each memory takes from each month of the mean year, or brings. {said}.")
 
 
@@ -125,13 +138,13 @@ def memory_table(study: Any, view: View) -> Any:
         return Words("")
     free, cost = found.remembered.free_kwh, found.remembered.cost_kwh
     together = cost["all" if len(found.chosen) > 1 else found.chosen[0]]
-    columns = ("month", "without memory [kWh]", *(f"{_KINDS[name][0]} [kWh]" for name in found.chosen), "left [kWh]")
+    columns = ("month", "without memory [kWh]", *(f"{_label(study, name)} [kWh]" for name in found.chosen), "left [kWh]")
     rows = []
     for place, label in [*enumerate(MONTH_NAMES), (slice(None), "year")]:
         each = [float(np.sum(values[place])) for values in (free, *((-1 if name == "pond" else 1) * cost[name] for name in found.chosen), free - together)]
-        rows.append((label, *(int(round(value)) for value in each)))
+        rows.append((label, *(float(round(value)) for value in each)))
     note = "; single losses do not add up to all of them, since a frozen plant changes no jets" if len(found.chosen) > 1 else ""
-    return Table(columns, rows, f"The mean year, day by day: each loss as if it were the only one{note}", mark=(12,))
+    return Table(columns, rows, f"The mean year, day by day: each loss as if it were the only one{note}", digits=4, mark=(12,))
 
 
 # --- one stop -------------------------------------------------------------------------------
@@ -186,7 +199,7 @@ def stop_table(study: Any, view: View) -> Any:
         return Words("")
     order = sorted((month for month in range(12) if np.isfinite(stops.kwh[month])), key=lambda month: (month - 6) % 12)
     rows = [
-        (MONTH_NAMES[m], f"{plain_number(100 * stops.frosty[m], 2)} %", *(int(round(float(values[m]))) for values in (stops.days, stops.days_long, stops.kwh, stops.kwh_long, stops.kwh_most)))
+        (MONTH_NAMES[m], f"{plain_number(100 * stops.frosty[m], 2)} %", *(int(round(float(values[m]))) for values in (stops.days, stops.days_long)), *(float(round(float(values[m]))) for values in (stops.kwh, stops.kwh_long, stops.kwh_most)))
         for m in order
     ]  # fmt: skip
     columns = ("stop in", "days that freeze", "days lost, middle", "one in ten more than", "kWh, middle", "one in ten more than", "most on record [kWh]")

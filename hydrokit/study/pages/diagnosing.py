@@ -9,7 +9,7 @@ import numpy as np
 from ...running.faults import FAULTS
 from ..display import Table, View, Words, plain_number, series_text
 from .common import needs
-from .running import sized
+from .running import chance, sized
 
 __all__ = ["last_table", "last_words", "least_table", "least_words", "rehearsal_table", "rehearsal_words", "visits_table"]
 
@@ -24,13 +24,13 @@ def _odds(odds: float) -> str:
     return "more than 1,000 to 1" if odds > _CERTAIN else f"{plain_number(odds, 2)} to 1"
 
 
-def _seen(looks: Any, view: View) -> str:
-    """What was seen at a visit, in words."""
+def _seen(study: Any, looks: Any, view: View) -> str:
+    """What was seen at a visit, in words; pressures as the gauge showed them."""
     told = []
     for look in looks:
         parts = ["shut" if look.jets == 0 else f"{look.jets} open"]
         if np.isfinite(look.pressure_pa):
-            parts.append(view.text(look.pressure_pa, "pressure"))
+            parts.append(view.text(look.pressure_pa + study.card.zero_error_pa, "pressure"))
         if np.isfinite(look.power_w):
             parts.append(view.text(look.power_w, "power"))
         if look.spilling is not None and look.jets:
@@ -51,7 +51,7 @@ def last_words(study: Any, view: View) -> Words:
         )
     visit, found = study.visits[-1], study.diagnose()
     first = found.first
-    text = f"At the last visit, {visit.when.astype('datetime64[D]')} ({_seen(visit.looks, view)}), the readings say **{first.name}**, with a chance of {100 * first.probability:.0f} % among the states known here"
+    text = f"At the last visit, {visit.when.astype('datetime64[D]')} ({_seen(study, visit.looks, view)}), the readings say **{first.name}**, with a chance of {chance(first.probability)} among the states known here"
     if first.key != "well":
         text += f": {sized(first.fault, first.size, view, first.low, first.high)}"
         text += f", in jet {first.which} as they are opened" if first.which else ""
@@ -85,7 +85,7 @@ def last_table(study: Any, view: View) -> Table | Words:
             continue
         action = "" if each.action is None else f"from '{_SHORT[each.action.parts]}': {each.action.what} ({_odds(each.action.odds)})"
         cost = round(each.cost_w) if abs(each.cost_w) >= 0.5 else 0
-        rows.append((each.name, f"{100 * each.probability:.0f} %", f"{100 * each.explains:.0f} %", sized(each.fault, each.size, view, each.low, each.high), cost, action, each.fault.to_do))
+        rows.append((each.name, chance(each.probability), f"{100 * each.explains:.0f} %", sized(each.fault, each.size, view, each.low, each.high), cost, action, each.fault.to_do))
     columns = ("state", "chance", "a worse fit, if it is true", "size, 90 % sure", "costs [W]", "what would tell it apart", "what to do")
     return Table(columns, rows, f"The plant on {study.visits[-1].when.astype('datetime64[D]')}; states under half a per cent are left out")
 
@@ -101,7 +101,7 @@ def visits_table(study: Any, view: View) -> Table | Words:
         found = study.diagnose(visit.looks)
         first = found.first
         rows.append((
-            str(visit.when.astype("datetime64[D]")), _seen(visit.looks, view), first.name, f"{100 * first.probability:.0f} %",
+            str(visit.when.astype("datetime64[D]")), _seen(study, visit.looks, view), first.name, chance(first.probability),
             sized(first.fault, first.size, view, first.low, first.high), round(first.cost_w), _unparted(found),
         ))  # fmt: skip
     return Table(("day", "seen", "likeliest", "chance", "size, 90 % sure", "costs [W]", "not told from"), rows, "What was read, and what it says")

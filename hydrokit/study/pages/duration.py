@@ -8,7 +8,10 @@ import numpy as np
 
 from ...errors import counted
 from ...stream.duration import TABLE, flow_duration
+from ...stream.rules import told_months
 from ..display import Picture, Table, View, Words, plain_number, series_text
+from ..site import taken
+from ..stream_site import lean_flow
 from ..style import BAND, CREEK, ICE, INK, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, figure, legend_above, plain_log
 from .common import needs, sources
 
@@ -22,7 +25,7 @@ def fed_steps(study: Any, usable: Any = None) -> list[tuple[int, float, float]]:
     if study.plant is None or study.usable is None:
         return []
     running = study.plant.running()
-    usable = study.usable.dropna().to_numpy() if usable is None else usable
+    usable = taken(study).dropna().to_numpy() if usable is None else usable
     found = {opening.count: float(full) for opening, full in zip(running.openings, running.full_m3s)}
     return [(count, full, 365.0 * float(np.mean(usable >= full))) for count, full in sorted(found.items())]
 
@@ -30,41 +33,61 @@ def fed_steps(study: Any, usable: Any = None) -> list[tuple[int, float, float]]:
 @needs("record", headline=True)
 def headline(study: Any, view: View) -> Words:
     """The answer in two sentences."""
-    curve, usable = study.duration, study.usable.dropna()
+    curve, usable = study.duration, taken(study).dropna()
     low, high = curve.band_si(0.5, 0.9)
     half = float(curve.flow_at_si(0.5))
-    first = (
-        f"Half the days of a year bring **{view.text(half, 'flow')}** or more (90 % sure it is {view.range(low, high, 'flow')}); "
-        f"of the whole water, {100 * usable.mean() / study.record.mean():.0f} % may be taken."
-    )
+    part = f"{100 * usable.mean() / study.record.mean():.0f} %"
+    share = f"of the whole water, {part} {_MAY}." if _may(study) == _MAY else f"{_may(study)} {part} of the whole water."
+    unseen = _months_unseen(study)
+    if unseen:
+        days = counted(int(study.record.notna().sum()), "day")
+        return Words(
+            f"**There is no year of record yet:** of its {days} half bring **{view.text(half, 'flow')}** or more; {share} "
+            f"Nothing is known of {told_months(unseen)}, and every figure below that speaks of a year rests on the other months alone."
+        )
+    first = f"Half the days of a year bring **{view.text(half, 'flow')}** or more (90 % sure it is {view.range(low, high, 'flow')}); {share}"
     steps = fed_steps(study)
     if not steps:
-        return Words(f"{first} Nineteen days in twenty bring at least {view.text(float(curve.flow_at_si(0.95)), 'flow')}.")
+        lean, dry = float(curve.flow_at_si(0.95)), 365 * float(np.mean(study.record.dropna() <= 0))
+        return Words(f"{first} Nineteen days in twenty bring at least {view.text(lean, 'flow')}." if lean > 0 else f"{first} The creek is dry on {dry:.0f} days a year.")
     jets = "jets" if hasattr(study.plant.jets, "diameters_m") else "units"
     said = [f"{count} {jets if count > 1 else jets[:-1]} ({view.text(full, 'flow')}) {days:.0f} days" for count, full, days in reversed(steps)]
     return Words(f"{first} Fed in full, a year: {series_text(said)}.")
 
 
+_MAY = "may be taken"
+
+
+def _may(study: Any) -> str:
+    """What `taken` is: what a plant may take by rules with a memory depends on how much it can."""
+    return "this plant may take" if study.rights.has_memory and study.plant is not None else _MAY
+
+
+def _months_unseen(study: Any) -> list[int]:
+    """Calendar months of which the record holds no day."""
+    seen = set(study.record.dropna().index.month)
+    return [month for month in range(1, 13) if month not in seen]
+
+
 @needs("record")
 def curve_figure(study: Any, view: View) -> Picture:
     """The duration curve with its band, what stays, what may be taken, the jets' steps."""
-    curve, usable = study.duration, study.usable.dropna()
+    curve = study.duration
     low, high = curve.band_si(_EXCEEDANCE, 0.9)
-    taken = flow_duration(usable).flow_at_si(_EXCEEDANCE)
+    usable = flow_duration(taken(study).dropna()).flow_at_si(_EXCEEDANCE)
     days = 365 * _EXCEEDANCE
     with figure(7.4, 4.2) as (made, axes):
         axes.fill_between(days, view.number(low, "flow"), view.number(high, "flow"), color=CREEK, alpha=BAND, linewidth=0, label="90 % band")
         axes.plot(days, view.number(curve.flow_at_si(_EXCEEDANCE), "flow"), color=CREEK, label="in the creek")
-        shown = np.where(taken > 0, taken, np.nan)
-        axes.plot(days, view.number(shown, "flow"), color=LEAF, linestyle=(0, (5, 2)), label="may be taken")
+        shown = np.where(usable > 0, usable, np.nan)
+        axes.plot(days, view.number(shown, "flow"), color=LEAF, linestyle=(0, (5, 2)), label=_may(study))
         for count, full, fed in fed_steps(study):
             level = float(view.number(full, "flow"))
             axes.plot([0, fed], [level, level], color=RUST, linewidth=1.2)
             axes.plot([fed, fed], [level, level * 0.86], color=RUST, linewidth=1.2)
-            axes.annotate(f"{count} open: {fed:.0f} days", (fed, level), xytext=(4, 3), textcoords="offset points", color=RUST, fontsize=8)
-        floor = 0.5 * float(view.number(curve.flow_at_si(0.99), "flow"))
+            axes.annotate(f"{count} open: {fed:.0f} days", (0, level), xytext=(4, 2), textcoords="offset points", color=RUST, fontsize=8)
         axes.set(yscale="log", xlim=(0, 365), xlabel="days a year the flow is reached or exceeded", ylabel=view.header("flow", "flow"))
-        axes.set_ylim(bottom=max(floor, 1e-6))
+        axes.set_ylim(bottom=0.5 * float(view.number(lean_flow(study), "flow")))
         plain_log(axes)
         legend_above(axes)
     q = {share: view.text(float(curve.flow_at_si(share)), "flow") for share in (0.1, 0.5, 0.95)}
@@ -79,11 +102,13 @@ def curve_words(study: Any, view: View) -> Words:
     doubt = study.record_uncertainty
     years = len(curve.years) if hasattr(curve, "years") else int(round(curve.days / 365.25))
     text = (
-        f"The curve rests on {curve.days:,} days. Its band holds two doubts: that other years than these could have come, and that the whole "
-        f"record may read {100 * doubt:.0f} % high or low (one standard deviation). The low end decides a winter: the flow exceeded on 95 % of the days is "
-        f"most likely {view.range(low, high, 'flow')}."
+        f"The curve rests on {counted(curve.days, 'day')}. Its band holds two doubts: that other years than these could have come, and that the whole "
+        f"record may read {100 * doubt:.0f} % high or low (one standard deviation). "
     )
-    if years < 10:
+    text += f"The low end decides a winter: the flow exceeded on 95 % of the days is most likely {view.range(low, high, 'flow')}." if high > 0 else "At its low end the creek is dry."
+    if _months_unseen(study):
+        text += " **It leaves out the months without a record**, so it is the curve of those days and not of a year."
+    elif years < 10:
         text += " With so few years the band says little about a dry decade; a long gauge nearby would say more."
     return Words(text)
 
@@ -92,12 +117,12 @@ def curve_words(study: Any, view: View) -> Words:
 def curve_table(study: Any, view: View) -> Table:
     """Flow at 5, 10, … 99 % with its band, and what may be taken."""
     shares = TABLE
-    curve, usable = study.duration, flow_duration(study.usable.dropna())
+    curve, usable = study.duration, flow_duration(taken(study).dropna())
     low, high = curve.band_si(shares, 0.9)
     columns = [view.number(each, "flow") for each in (curve.flow_at_si(shares), low, high, usable.flow_at_si(shares))]
     rows = [(f"{100 * share:.0f} %", round(365 * share), *(float(column[index]) for column in columns)) for index, share in enumerate(shares)]
     unit = view.label("flow")
-    return Table(("exceeded", "days a year", f"flow [{unit}]", f"low, 90 % [{unit}]", f"high, 90 % [{unit}]", f"may be taken [{unit}]"), rows, "Flow duration")
+    return Table(("exceeded", "days a year", f"flow [{unit}]", f"low, 90 % [{unit}]", f"high, 90 % [{unit}]", f"{_may(study)} [{unit}]"), rows, "Flow duration")
 
 
 @needs("record", quiet=True)
@@ -107,36 +132,53 @@ def years_figure(study: Any, view: View) -> Picture:
 
     record = study.record
     label = year_labels(record.index, WATER_YEAR)
-    years = whole_years(record, WATER_YEAR) or tuple(np.unique(label))
+    whole = tuple(whole_years(record, WATER_YEAR))
+    years = whole or tuple(np.unique(label))
     smooth = record.rolling(7, center=True, min_periods=1).mean()
     totals = {year: float(record[label == year].mean()) for year in years}
     driest = min(totals, key=totals.get)
     with figure(7.4, 3.6) as (made, axes):
         matrix = []
         for year in years:
-            values = view.number(smooth[label == year].to_numpy(), "flow")[:365]
+            values = _of_water_year(smooth[label == year], view)
             axes.plot(np.arange(len(values)), values, color=ICE, linewidth=0.6, alpha=0.8)
-            if len(values) == 365:
+            if np.isfinite(values).all():
                 matrix.append(values)
         if len(matrix) > 2:
-            axes.plot(np.arange(365), np.nanmedian(matrix, axis=0), color=CREEK, label="median year")
-        values = view.number(smooth[label == driest].to_numpy(), "flow")[:365]
-        axes.plot(np.arange(len(values)), values, color=RUST, linewidth=1.4, label=f"driest: {driest - 1}/{driest % 100:02d}")
+            axes.plot(np.arange(365), np.median(matrix, axis=0), color=CREEK, label="median year")
+        name = f"{'driest: ' if len(whole) > 1 else ''}{driest - 1}/{driest % 100:02d}"
+        axes.plot(np.arange(365), _of_water_year(smooth[label == driest], view), color=RUST, linewidth=1.4, label=name)
         starts = np.cumsum([0, 31, 30, 31, 31, 28, 31, 30, 31, 30, 31, 31])
         axes.set(yscale="log", xlim=(0, 365), ylabel=view.header("flow, mean of 7 days", "flow"), xticks=starts + 15)
         axes.set_xticklabels([MONTH_LETTERS[(9 + each) % 12] for each in range(12)])
         axes.grid(axis="x", visible=False)
         plain_log(axes)
         legend_above(axes)
-    return Picture(made, f"Flow of every year from October to September; the driest is {driest - 1}/{driest}, with a mean of {view.text(totals[driest], 'flow')}.")
+    if not whole:
+        return Picture(made, f"Flow on the days of record from October {years[0] - 1} to September {years[-1]}; no year of it is whole.")
+    told = f"every year from October to September; the driest is {driest - 1}/{driest}," if len(whole) > 1 else f"the year {driest - 1}/{driest} from October to September,"
+    return Picture(made, f"Flow of {told} with a mean of {view.text(totals[driest], 'flow')}.")
+
+
+def _of_water_year(flow: Any, view: View) -> np.ndarray:
+    """The flows of one year on the 365 days from October on, each at its place; the 366th is left out."""
+    values = np.full(366, np.nan)
+    start = np.datetime64(f"{flow.index[0].year - (flow.index[0].month < 10)}-10-01")
+    values[(flow.index.to_numpy() - start).astype("timedelta64[D]").astype(int)] = view.number(flow.to_numpy(), "flow")
+    return values[:365]
+
+
+_ENOUGH_DAYS = 20  # of a month, for its mean
 
 
 @needs("record")
-def heat_figure(study: Any, view: View) -> Picture:
+def heat_figure(study: Any, view: View) -> Any:
     """Month by month and year by year, how each stands among its like."""
     record = study.record
     table = record.groupby([record.index.year, record.index.month]).agg(["mean", "count"])
-    mean = table["mean"].where(table["count"] >= 20).unstack().reindex(columns=range(1, 13))
+    mean = table["mean"].where(table["count"] >= _ENOUGH_DAYS).unstack().reindex(columns=range(1, 13))
+    if not mean.notna().any(axis=None):
+        return Words(f"*No month has {_ENOUGH_DAYS} days of record, so months cannot be set beside each other.*")
     mean = mean.reindex(range(mean.index[0], mean.index[-1] + 1))
     rank = (mean.rank() - 0.5) / mean.notna().sum()
     years, flows = len(mean), view.number(mean.to_numpy(), "flow")
@@ -157,7 +199,8 @@ def heat_figure(study: Any, view: View) -> Picture:
         bar = made.colorbar(shown, ax=axes, ticks=[0.05, 0.5, 0.95], aspect=30, pad=0.02)
         bar.ax.set_yticklabels(["driest", "middle", "wettest"])
         bar.outline.set_visible(False)
-    return Picture(made, f"Mean flow of every month from {mean.index[0]} to {mean.index[-1]}, coloured from the driest to the wettest of its calendar month.")
+    span = f"from {mean.index[0]} to {mean.index[-1]}" if years > 1 else f"of {mean.index[0]}"
+    return Picture(made, f"Mean flow of every month {span}, coloured from the driest to the wettest of its calendar month.")
 
 
 def _dry_to_wet() -> Any:
@@ -169,9 +212,11 @@ def _dry_to_wet() -> Any:
 
 
 @needs("record")
-def year_curves_figure(study: Any, view: View) -> Picture:
+def year_curves_figure(study: Any, view: View) -> Any:
     """Curves of a median, a wet and a dry year, over those of all years."""
     curve = study.duration
+    if not curve.whole.any():
+        return Words("*No year of the record is whole, so years cannot be set beside each other.*")
     days = 365 * _EXCEEDANCE
     each = np.atleast_2d(curve.year_curves_si(_EXCEEDANCE))
     each = np.where(each > 0, each, np.nan)
@@ -192,6 +237,8 @@ def year_curves_figure(study: Any, view: View) -> Picture:
 def year_curves_words(study: Any, view: View) -> Words:
     """How far a dry year lies below a median one."""
     curve = study.duration
+    if not curve.whole.any():
+        return Words("")
     count = len(curve.year_curves_si(np.array([0.5])))
     if count < 5:
         return Words(f"{'One year shows' if count == 1 else f'{count} years show'} little of how years differ; ten or more would.")
@@ -199,7 +246,8 @@ def year_curves_words(study: Any, view: View) -> Words:
     lean = [float(curve.typical_year_si(0.9, share)) for share in (0.1, 0.5)]
     return Words(
         f"Half the days of a median year bring {view.text(middle, 'flow')} or more, of a dry year {view.text(dry, 'flow')}, of a wet one {view.text(wet, 'flow')}. "
-        f"On nine days in ten a median year brings at least {view.text(lean[1], 'flow')}, a dry one only {view.text(lean[0], 'flow')}: a plant that must carry a house is sized by the dry year."
+        + (f"On nine days in ten a median year brings at least {view.text(lean[1], 'flow')}, a dry one only {view.text(lean[0], 'flow')}: " if lean[1] > 0 else "More than one day in ten of a median year is dry: ")
+        + "a plant that must carry a house is sized by the dry year."
     )
 
 
@@ -210,7 +258,7 @@ def gaps_words(study: Any, view: View) -> Words:
     if not len(found):
         return Words("The record has no gap.")
     listed = [f"{counted(int(row.days), 'day')} from {row.first:%Y-%m-%d}{' (filled)' if row.filled else ''}" for row in found.head(6).itertuples(index=False)]
-    more = f", and {len(found) - 6} shorter" if len(found) > 6 else ""
+    more = f", and {len(found) - 6} more, none longer" if len(found) > 6 else ""
     told = "Filled were only gaps up to the length the site file allows, along the recession: a filled gap never shows a flood." if found["filled"].any() else "None was filled; fill_gaps under [stream] says up to how many days may be."
     return Words(f"The record has {counted(len(found), 'gap')}, {counted(int(found['days'].sum()), 'day')} together: {series_text(listed) if not more else ', '.join(listed)}{more}. {told}")
 
@@ -264,6 +312,8 @@ def month_words(study: Any, view: View) -> Words:
     record = study.record.dropna()
     middle = record.groupby(record.index.month).median()
     lean, rich = int(middle.idxmin()), int(middle.idxmax())
+    if len(middle) < 12:
+        return Words(f"The record has days of {told_months(middle.index)} only; which month is leanest it cannot tell.")
     if not middle[lean] > 0:
         dry = series_text([MONTH_NAMES[month - 1] for month in middle.index[middle == 0]])
         return Words(f"On the middle day of {dry} the creek is dry; {MONTH_NAMES[rich - 1]}'s brings {view.text(middle[rich], 'flow')}.")
@@ -278,7 +328,7 @@ def month_words(study: Any, view: View) -> Words:
 def rights_table(study: Any, view: View) -> Table:
     """What stays and what may be taken, month by month."""
     rights, rows = study.rights, []
-    usable = study.usable
+    usable = taken(study)
     for month in range(12):
         limit = rights.licence_m3s[month]
         rows.append((
@@ -288,20 +338,24 @@ def rights_table(study: Any, view: View) -> Table:
             "" if usable is None else float(view.number(usable[usable.index.month == month + 1].mean(), "flow")),
         ))  # fmt: skip
     unit = view.label("flow")
-    return Table(("month", f"stays [{unit}]", "and at least, of the flow", f"licence [{unit}]", f"may be taken, mean [{unit}]"), rows, "What stays, what may be taken")
+    return Table(("month", f"stays [{unit}]", "and at least, of the flow", f"licence [{unit}]", f"{_may(study)}, mean [{unit}]"), rows, "What stays, what may be taken")
 
 
 def rights_words(study: Any, view: View) -> Words:
     """The rules as they were understood, and whose word counts."""
     rules = view.translated("; ".join(each.text for each in study.rights.rules))
+    limits = [f"at most {view.text(study.rights.volume_m3, 'volume')} in a year that begins with {MONTH_NAMES[study.rights.start_month - 1]}"] if np.isfinite(study.rights.volume_m3) else []
+    ramp = study.rights.ramp_m3s_per_day
+    limits += [f"no more than {view.text(ramp, 'flow')} above the day before"] if np.isfinite(ramp) else []
     said = f"Rules as given: {rules}." if rules else "**No rule says what must stay in the creek.** All water is counted as usable, which the law hardly allows; ask before relying on any figure here."
-    return Words(f"{said} {study.rights.statement}")
+    taken_told = f" What is taken is limited too: {series_text(limits)}." if limits else ""
+    return Words(f"{said}{taken_told} {study.rights.statement}")
 
 
 def _left(study: Any) -> tuple[Any, bool]:
     """Flow left between intake and outfall, and whether that is by what the plant takes or by all that may be taken."""
     full = study.full_flow_m3s
-    return (study.record - (study.usable if full is None else study.usable.clip(upper=full))).dropna(), full is not None
+    return (study.record - (study.usable if full is None else taken(study).clip(upper=full))).dropna(), full is not None
 
 
 @needs("usable")
@@ -325,11 +379,12 @@ def bypassed_words(study: Any, view: View) -> Words:
     """What the reach between intake and outfall is left with."""
     left, by_plant = _left(study)
     curve, natural = flow_duration(left), study.duration
-    dry = float(np.mean(left <= 0))
+    dry, always = (365 * float(np.mean(each <= 0)) for each in (left, study.record.dropna()))
+    told = f" It falls dry on {dry:.0f} days a year, with or without it." if dry - always < 0.5 else f" **It falls dry on {dry:.0f} days a year{f', {always:.0f} of them without the plant too' if always >= 0.5 else ''}.**"
     return Words(
         f"Between intake and outfall the creek keeps {view.text(float(left.mean()), 'flow')} on average, and at least "
         f"{view.text(float(curve.flow_at_si(0.95)), 'flow')} on 95 % of the days, if {'the plant takes all it may and can' if by_plant else 'all that may be taken is taken'}; "
-        f"without the plant that would be {view.text(float(natural.flow_at_si(0.95)), 'flow')}." + (f" **It falls dry on {365 * dry:.0f} days a year.**" if dry * 365 >= 0.5 else "")
+        f"without the plant that would be {view.text(float(natural.flow_at_si(0.95)), 'flow')}." + (told if dry >= 0.5 else "")
     )
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from ...errors import counted
 from ..display import Picture, Table, View, Words, plain_number, series_text
 from ..style import BAND, CREEK, INK, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log
 from .common import bold, needs
@@ -38,7 +39,7 @@ def _low_row(name: str, found: Any, view: View) -> tuple[Any, ...]:
         return "tomorrow's share of today's flow, in a dry spell", f"{100 * found.constant:.1f} %", spread, "; ".join([told, *(each.message for each in found.findings)])
     if isinstance(found, float):
         return (name, f"{100 * found:.0f} %", "", "what seeps out rather than runs off") if "share" in name else (name, float(view.number(found, "flow")), "", "")
-    how = "log-Pearson III" if found.method == "lp3" else "no distribution assumed, no limits"
+    how = "" if not found.flow_m3s > 0 else "log-Pearson III" if found.method == "lp3" else "no distribution assumed, no limits"
     return name, float(view.number(found.flow_m3s, "flow")), _limits(found, view), "; ".join(filter(None, (how, _remarks(found, view))))
 
 
@@ -49,6 +50,9 @@ def low_words(study: Any, view: View) -> Words:
     lean = found["lowest 7 days in 10 years"]
     if isinstance(lean, str):
         return Words(f"The lowest week of ten years cannot be told yet: {view.translated(lean)}. The driest years decide whether the plant carries a house; a long gauge nearby would tell of them.")
+    if not lean.flow_m3s > 0:
+        dry = [each.message for each in lean.findings if "ran dry" in each.message]
+        return Words(f"In the lowest week of one year in ten the creek is dry, and the plant stands still{'; ' + dry[0] if dry else ''}.")
     kept = [float(study.rights.usable_si(lean.flow_m3s, month)) for month in range(1, 13)]
     left = f"{view.text(min(kept), 'flow')}" if np.ptp(kept) < 1e-9 else f"{view.range(min(kept), max(kept), 'flow')} by month"
     text = f"Once in ten years the mean of the lowest week falls to {bold(view.text(lean.flow_m3s, 'flow'))} or less" + (f" (90 % sure it is {view.range(lean.low_m3s, lean.high_m3s, 'flow')})" if np.isfinite(lean.low_m3s) else "")
@@ -69,10 +73,15 @@ def flood_table(study: Any, view: View) -> Table:
         for found in (pearson, extreme):
             cells += [np.nan, ""] if isinstance(found, str) else [float(view.number(found.flow_m3s, "flow")), _limits(found, view)]
         refused = [each for each in (pearson, extreme) if isinstance(each, str)]
-        rows.append((f"{years:.3g} years", *cells, view.translated("; ".join(dict.fromkeys(refused))) if refused else _beyond(pearson)))
+        rows.append((_period(years), *cells, view.translated("; ".join(dict.fromkeys(refused))) if refused else _beyond(pearson)))
     unit = view.label("flow")
     columns = ("return period", f"log-Pearson III [{unit}]", "limits, 90 %", f"extreme value [{unit}]", "limits, 90 %", "remark")
     return Table(columns, rows, "Floods, from daily means; the last row is the one the intake must survive", mark=(len(rows) - 1,))
+
+
+def _period(years: float) -> str:
+    """A return period as it is told: ``1.01 years``, ``113 years``."""
+    return f"{plain_number(years)} years"
 
 
 def _beyond(found: Any) -> str:
@@ -86,8 +95,8 @@ def flood_words(study: Any, view: View) -> Words:
     wanted = study.intake_flood
     said = "as the site file says" if wanted.given else "assumed here; write life and flood_risk under [intake]"
     text = (
-        f"An intake that is to stand {wanted.life_years:.0f} years and may be overtopped with a chance of {100 * wanted.risk:.0f} % ({said}) must survive the flood of "
-        f"{bold(f'{wanted.return_period_years:.0f} years')}"
+        f"An intake that is to stand {counted(round(wanted.life_years), 'year')} and may be overtopped with a chance of {100 * wanted.risk:.0f} % ({said}) must survive the flood of "
+        f"{bold(_period(wanted.return_period_years))}"
     )
     known = [found for _, found in wanted.flows if not isinstance(found, str)]
     if not known:
@@ -160,6 +169,9 @@ def extremes_figure(study: Any, view: View) -> Any:
                 panel.axvline(study.intake_flood.return_period_years, color=SUN, linewidth=1.4, linestyle=(0, (4, 2)), label="the intake's")
             if positive.any() or len(curve):
                 plain_log(panel)
+            else:
+                panel.text(0.5, 0.5, "no flow in any year", transform=panel.transAxes, ha="center", color=INK)
+                panel.set_yticks([])
             panel.set_xscale("log")
             panel.set(xlabel="return period [years]", ylabel=view.header(name, "flow"), xticks=[2, 5, 10, 20, 50, 100], xlim=(1, years[-1] * 1.1))
             panel.set_xticklabels(["2", "5", "10", "20", "50", "100"])

@@ -116,10 +116,16 @@ def frazil_words(study: Any, view: View) -> Words:
     if cold.empty:
         return Words(f"**Frazil.** No day of the record had a mean of {limit} or colder; single clear nights may still make frazil, needles of ice that glue a screen shut within hours.")
     return Words(
-        f"**Frazil.** The record has {len(cold) / years:.0f} days a year with a mean of {limit} or colder. A clear night that cold over open, stirred water near freezing point makes frazil, needles of ice that glue "
+        f"**Frazil.** The record has {_a_year(len(cold) / years)} with a mean of {limit} or colder. A clear night that cold over open, stirred water near freezing point makes frazil, needles of ice that glue "
         "any screen shut within hours, a tilted one too: it sheds leaves, not frazil. Once snow or ice has closed the creek above the intake, it makes no more; a deep, quiet pond before the screen helps that along. "
         "On such a night have someone at the screen, or shut down and drain in time."
     )
+
+
+def _a_year(days: float) -> str:
+    if days < 0.75:
+        return "less than a day a year"
+    return "a day a year" if days < 1.5 else f"{days:.0f} days a year"
 
 
 def running_water_words(study: Any, view: View) -> Words:

@@ -54,13 +54,18 @@ def weir_words(study: Any, view: View) -> Words:
     """Which board to cut, what it costs in height, and what was assumed of the place."""
     plan, (low, high) = study.weir_plan, study.expected_range
     board = plan.design.chosen
+    misfits = [each.message for each in board.findings if each.level == "problem"]
+    begin = f"For {view.range(low, high, 'flow')} no board fits this place; the nearest to it is a" if misfits else f"For {view.range(low, high, 'flow')}, cut a"
     text = (
-        f"For {view.range(low, high, 'flow')}, cut a {bold(_board(board, view))}: the water stands {view.text(board.head_m[0], 'diameter', 2)} above its "
+        f"{begin} {bold(_board(board, view))}: the water stands {view.text(board.head_m[0], 'diameter', 2)} above its "
         f"{'point' if board.angle_rad is not None else 'crest'} at the least of these flows and {view.text(board.head_m[-1], 'diameter', 2)} at the greatest, and the pond "
         f"{view.text(board.rise_m[-1], 'length', 2)} above the water below. A head read {view.text(study.site['weir'].get('head_uncertainty', 0.002), 'diameter', 2)} wrong "
         f"makes {plain_number(100 * board.head_error[0], 2)} % of the flow at the low end and {plain_number(100 * board.head_error[-1], 2)} % at the high end."
     )
-    if board.findings:
+    if misfits:
+        told = view.translated("; ".join(misfits))
+        text += f" {told[0].upper()}{told[1:]}. Give the place more room, gauge so large a creek by meter, salt or floats, or keep a board for the lean weeks: write highest under [weir]."
+    elif board.findings:
         clean = next((each for each in plan.design.options if not each.findings), None)
         text += f" Somewhere in this range it leaves the limits of its formula ({_remarks(board, view)}); "
         text += "no board keeps them all here. " if clean is None else f"a {_board(clean, view)} keeps them, with ± {100 * clean.uncertainty[0]:.0f} % at the least flow. "
@@ -142,11 +147,15 @@ def _plain(axes: Any) -> None:
 # --- salt and floats ------------------------------------------------------------------------
 
 
+_MANY_KG = 3.0  # above it salt is weighed in kilograms or pounds
+
+
 @needs("salt_plan")
 def salt_table(study: Any, view: View) -> Table:
     """Salt for a low, a middle and a high flow."""
     plan, rows = study.salt_plan, []
-    unit, factor = ("g", 1000.0) if view.system == "metric" else ("oz", 1000.0 / 28.349523125)
+    large = plan.doses[-1].mass_kg > _MANY_KG
+    unit, factor = (("kg", 1.0) if large else ("g", 1000.0)) if view.system == "metric" else ("lb", 1 / 0.45359237) if large else ("oz", 16 / 0.45359237)
     for flow, dose in zip(plan.flow_m3s, plan.doses):
         remark = "; ".join(each.message for each in dose.findings if each.level != "note")
         rows.append((float(view.number(flow, "flow")), float(factor * dose.mass_kg), round(1000 * dose.peak_kgm3), round(1000 * dose.chloride_kgm3), remark or "below the limits for fish and for taste once it is mixed"))
@@ -167,7 +176,7 @@ def salt_words(study: Any, view: View) -> Words:
             text += "With depth and slope of the reach the length of even mixing could be worked out too. "
         else:
             text += (
-                f"A reach without pools mixes in about {view.text(plan.middle_m, 'length', 2)} from salt poured in the middle and {view.text(plan.bank_m, 'length', 2)} from a bank, "
+                f"At the greatest of these flows a reach without pools mixes in about {view.text(plan.middle_m, 'length', 2)} from salt poured in the middle and {view.text(plan.bank_m, 'length', 2)} from a bank, "
                 "good to about half as much again. "
             )
     text += (

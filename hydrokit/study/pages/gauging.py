@@ -9,6 +9,7 @@ import numpy as np
 from ...errors import counted
 from ...stream.rating_curve import TRUSTED_FACTOR, rating_stage
 from ..display import Picture, Table, View, Words, plain_number, series_text
+from ..stream_site import flowing_days
 from ..style import BAND, CREEK, GROUND, ICE, INK, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log
 from .common import needs, sources
 
@@ -19,10 +20,9 @@ DECIDING = (0.25, 0.90)  # shares of the days between whose flows most of a year
 
 
 def _deciding_flows(study: Any) -> tuple[float, float] | None:
-    """Flows between which the energy is decided: those exceeded on 90 and on 25 % of the days."""
-    if study.duration is None:
-        return None
-    return tuple(float(study.duration.flow_at_si(share)) for share in reversed(DECIDING))
+    """Flows between which the energy is decided: those exceeded on 90 and on 25 % of the days on which the creek flows."""
+    curve = flowing_days(study)
+    return None if curve is None else tuple(float(curve.flow_at_si(share)) for share in reversed(DECIDING))
 
 
 @needs("gaugings", headline=True)
@@ -42,7 +42,7 @@ def headline(study: Any, view: View) -> Words:
         which = f"The lowest is {view.text(gauged.flow_m3s[lowest], 'flow')}, of" if several else "It is of"
         second = f"{which} {_month(gauged.date[lowest])}: whether the creek falls lower in another season is not known; gauge again in the leanest month."
     else:
-        few = int(np.sum(gauged.flow_m3s <= deciding[0]))
+        few = int(np.sum(gauged.flow_m3s < deciding[0]))
         told = {0: "there is no reading", 1: "there is one reading"}.get(few, f"there are {few} readings")
         second = f"Below {view.text(deciding[0], 'flow', 2)}, where the lean days lie, {told}" + ("; gauge there next." if few < 3 else ".")
     return Words(f"{first} {second}")
@@ -85,8 +85,8 @@ def gaugings_figure(study: Any, view: View) -> Picture:
         plain_log(axes)
         axes.set_ylabel(view.header("flow", "flow"))
         legend_above(axes)
-        made.autofmt_xdate(rotation=0, ha="center")
-    return Picture(made, f"{counted(len(gauged), 'gauging')} from {view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)} with 95 % bars.")
+        _dates(axes)
+    return Picture(made, f"{counted(len(gauged), 'gauging')}{' from' if len(gauged) > 1 else ':'} {view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)} with 95 % bars.")
 
 
 @needs("field_sheets", quiet=True)
@@ -116,12 +116,14 @@ def rating_figure(study: Any, view: View) -> Picture:
     """The rating with its band, the gaugings, and the range that decides the energy shaded."""
     rating, gauged = study.rating, study.gaugings
     top = max(rating.highest_stage_m, float(rating_stage.si(1.3 * TRUSTED_FACTOR * rating.highest_flow_m3s, rating)))
-    stage = rating.c + (top - rating.c) * np.linspace(0.04, 1, 200) ** 1.5
+    deciding = _deciding_flows(study)
+    least = 0.5 * min(rating.lowest_flow_m3s, *(deciding or (np.inf,)))
+    bottom = float(rating_stage.si(least, rating))
+    stage = bottom + (top - bottom) * np.linspace(0, 1, 200) ** 1.5
     low, high = (each.m_as("m^3/s") for each in rating.band(_metres(stage), 0.95))
     flow = rating.flow_si(stage)
     firm = flow <= rating.trusted_flow_m3s
     with figure(7.4, 4.2) as (made, axes):
-        deciding = _deciding_flows(study)
         if deciding is not None:
             axes.axvspan(*(float(view.number(each, "flow")) for each in deciding), color=SUN, alpha=0.16, linewidth=0, label="decides the energy")
         shown = view.number(stage, "stage")
@@ -138,8 +140,7 @@ def rating_figure(study: Any, view: View) -> Picture:
             axes.axhline(float(view.number(rating.break_m, "stage")), color=GROUND, linewidth=0.9, linestyle=(0, (6, 3)), label="two curves meet")
         axes.set_xscale("log")
         _plain_x(axes)
-        smallest = min(float(view.number(rating.lowest_flow_m3s, "flow")), *(float(view.number(each, "flow")) for each in (deciding or (1e9,))))
-        axes.set_xlim(left=0.5 * smallest)
+        axes.set_xlim(*(float(view.number(each, "flow")) for each in (least, 3 * flow[-1])))
         axes.set(xlabel=view.header("flow", "flow"), ylabel=view.header("stage", "stage"))
         legend_above(axes)
     return Picture(made, f"Rating: stage against flow with a 95 % band, {rating.gaugings} gaugings from {view.range(rating.lowest_flow_m3s, rating.highest_flow_m3s, 'flow', 3)}.")
@@ -149,6 +150,15 @@ def _metres(values: Any) -> Any:
     from ...units import Q_
 
     return Q_(values, "m")
+
+
+def _dates(axes: Any) -> None:
+    """No more dates along the axis than can be read."""
+    from matplotlib.dates import AutoDateFormatter, AutoDateLocator
+
+    where = AutoDateLocator(minticks=3, maxticks=7)
+    axes.xaxis.set_major_locator(where)
+    axes.xaxis.set_major_formatter(AutoDateFormatter(where))
 
 
 def _plain_x(axes: Any) -> None:
@@ -165,16 +175,17 @@ def rating_words(study: Any, view: View) -> Words:
     rating = study.rating
     stage_unit = 1 / float(view.number(1.0, "stage"))
     scale, cease = float(view.number(rating.a * stage_unit**rating.b, "flow")), float(view.number(rating.c, "stage"))
+    over = f"(h {'+' if cease < 0 else '-'} {abs(cease):.3f})"
     text = (
         f"With the stage h in {view.label('stage')} and the flow Q in {view.label('flow')} the rating is "
-        f"$Q = {scale:.4g}\\,(h - {cease:.3f})^{{{rating.b:.2f}}}$"
+        f"$Q = {scale:.4g}\\,{over}^{{{rating.b:.2f}}}$"
     )
     if rating.break_m is None:
         text += ". "
     else:
         upper = float(view.number(rating.a * (rating.break_m - rating.c) ** (rating.b - rating.upper_b) * stage_unit**rating.upper_b, "flow"))
         text += (
-            f" up to a stage of {view.text(rating.break_m, 'stage')}, and $Q = {upper:.4g}\\,(h - {cease:.3f})^{{{rating.upper_b:.2f}}}$ above it: "
+            f" up to a stage of {view.text(rating.break_m, 'stage')}, and $Q = {upper:.4g}\\,{over}^{{{rating.upper_b:.2f}}}$ above it: "
             "the gaugings bend there, as where the banks open out or another control takes over. "
         )
     text += _leaning(study)
@@ -193,8 +204,12 @@ def rating_words(study: Any, view: View) -> Words:
     if study.stage is not None:
         flow = rating.flow_si(study.stage.dropna().to_numpy())
         beyond = flow > rating.trusted_flow_m3s
-        text += f"; {100 * beyond.mean():.1f} % of the stages and {100 * flow[beyond].sum() / max(flow.sum(), 1e-12):.0f} % of their water lie there"
+        if beyond.any():
+            text += f"; {100 * beyond.mean():.1f} % of the stages and {100 * flow[beyond].sum() / flow.sum():.0f} % of their water lie there"
     return Words(f"{text}.{_shifted(rating)}")
+
+
+_CONTROL_TOLD = {"rectangular": "rectangular control", "v-notch": "V-notch"}
 
 
 def _leaning(study: Any) -> str:
@@ -205,8 +220,9 @@ def _leaning(study: Any) -> str:
     if len(np.unique(rating.gauged_stage_m)) >= FREE_GAUGINGS:
         return ""
     control = study.site["stream"].get("control")
-    shape = f"taken as that of a {control}" if control else "assumed, for the shape of the control is not said"
-    return f"With fewer than five gaugings the exponent is not fitted but {shape}, and the curve leans on the surveyed stage of no flow. "
+    shape = f"taken as that of a {_CONTROL_TOLD.get(control, control)}" if control else "assumed, for the shape of the control is not said"
+    leans = ", and the curve leans on the surveyed stage of no flow" if "cease_to_flow" in study.site["stream"] else ""
+    return f"With gaugings at fewer than five stages the exponent is not fitted but {shape}{leans}. "
 
 
 def _shifted(rating: Any) -> str:
@@ -232,7 +248,7 @@ def residual_figure(study: Any, view: View) -> Picture:
             axes.axvline(np.datetime64(rating.shift[0]), color=RUST, linestyle=(0, (4, 2)), label="the control shifted")
         axes.set_ylabel("off the rating [%]")
         legend_above(axes)
-        made.autofmt_xdate(rotation=0, ha="center")
+        _dates(axes)
     told = "no shift stands out" if rating.shift is None else f"the control shifted about {rating.shift[0]}"
     return Picture(made, f"Deviation of {len(used)} gaugings from the rating through time; {told}.")
 
@@ -251,24 +267,34 @@ def stage_figure(study: Any, view: View) -> Picture:
             if stage.index[0] < stage.index[-1]:
                 axes.set_xlim(stage.index[0], stage.index[-1])
             legend_above(axes)
+        _dates(axes)
         axes.set_ylabel(view.header("stage", "stage"))
     missing, unit = int(stage.isna().sum()), "day" if record.daily else "reading"
-    return Picture(made, f"{'Daily stage' if record.daily else 'Stage as logged'} from {stage.index[0]:%Y-%m-%d} to {stage.index[-1]:%Y-%m-%d}, {counted(missing, unit)} missing or left out for ice.")
+    left_out = f"{counted(missing, unit)} missing or left out for ice" if missing else "whole"
+    return Picture(made, f"{'Daily stage' if record.daily else 'Stage as logged'} from {stage.index[0]:%Y-%m-%d} to {stage.index[-1]:%Y-%m-%d}, {left_out}.")
 
 
 @needs("stage", quiet=True)
 def stage_words(study: Any, view: View) -> Words:
     """How often the stage was read, and what ice does to it."""
     stage, record = study.stage, study.stage_record
+    every = _every(stage.index if not record.daily else stage.dropna().index)
     if record.daily:
-        text = "These are daily means. "
+        text = f"These are taken as daily means{'' if every in ('', 'day') else f', one every {every}: the days between are not known'}. "
     else:
-        step = float(np.median(np.diff(stage.index.to_numpy()).astype("timedelta64[s]").astype(float))) / 60 if len(stage) > 1 else np.nan
-        every = "not known" if not np.isfinite(step) else f"{plain_number(step)} minutes" if step < 120 else f"{plain_number(step / 60)} hours"
-        text = f"{len(stage):,} readings, one every {every}. Each is turned into a flow before the day is averaged: the rating is curved, so the flow of a mean stage would come out too low. "
+        text = f"{counted(len(stage), 'reading')}{every and f', one every {every}'}. Each is turned into a flow before the day is averaged: the rating is curved, so the flow of a mean stage would come out too low. "
     told = [each.message for each in record.findings if "highest gauging" not in each.message]  # that is said beside the rating
     text += view.translated(" ".join(f"{each[0].upper()}{each[1:]}." for each in told))
     return Words(text.rstrip())
+
+
+def _every(times: Any) -> str:
+    """The usual step of a series in words: ``15 minutes``, ``hour``, ``7 days``; nothing where there is none."""
+    if len(times) < 2:
+        return ""
+    minutes = float(np.median(np.diff(times.to_numpy()).astype("timedelta64[s]").astype(float))) / 60
+    number, unit = (minutes, "minute") if minutes < 60 else (minutes / 60, "hour") if minutes < 1440 else (minutes / 1440, "day")
+    return unit if plain_number(number) == "1" else f"{plain_number(number)} {unit}s"
 
 
 def next_words(study: Any, view: View) -> Words:
@@ -325,7 +351,7 @@ def references() -> Words:
     return sources(
         "ISO 748:2021, Hydrometry: measurement of liquid flow in open channels, velocity-area methods.",
         "ISO 1438:2017, Hydrometry: open channel flow measurement using thin-plate weirs; C. E. Kindsvater and B. L. Shen's formula.",
-        "ISO 9555-1:1994, Liquid flow in open channels: tracer dilution methods; J. Richardson et al., Confluence 1(2), 2017, for salt.",
+        "ISO 9555-1:1994, Liquid flow in open channels: tracer dilution methods; M. Richardson et al., Confluence 1(2), 2017, for salt.",
         "ISO 18320:2020, Hydrometry: determination of the stage-discharge relationship.",
         "T. A. Cohn, J. E. Kiang and R. R. Mason, J. Hydraul. Eng. 139(5), 2013: the doubt of a current-meter gauging from its own verticals.",
         "S. E. Rantz and others, USGS Water-Supply Paper 2175, 1982: floats, shifts of the control, stages under ice.",

@@ -6,9 +6,11 @@ from typing import Any
 
 import numpy as np
 
-from ...water import GRAVITY, air_pressure, head_to_pressure
+from ...water import GRAVITY, head_to_pressure
+from ...works.profile import siphon_limit
 from ...works.surge import DEFLECTORS, STORED_PRESSURE_CAUTION, VACUUM_CAUTION, surge
-from ..display import Cautions, Table, View, Words, escape_markdown, plain_number
+from ..display import Cautions, Table, View, Words, escape_markdown, plain_number, series_text
+from ..works_site import spans, stretch_name
 from .common import needs
 
 __all__ = ["pressure_cautions", "supports_table", "supports_words", "surge_table", "surge_words", "uplift_words", "vacuum_words"]
@@ -58,8 +60,8 @@ def surge_words(study: Any, view: View) -> Words:
     if held.closing_time_s is not None:
         text += f"Closed in {view.text(held.closing_time_s, 'time', 2)} it sees {view.text(held.highest_pa[-1], 'pressure')}. "
         lowest, where = held.lowest_pa.min(), view.text(held.distance_m[int(np.argmin(held.lowest_pa))], "length")
-        if lowest < -float(air_pressure.si(study.altitude_m or 0.0)):
-            text += f"On the way back the wave pulls so hard that the water column **parts** at {where}; the blow when it closes again comes on top of these figures. "
+        if lowest < -_pascals(study, float(siphon_limit.si(study.altitude_m or 0.0, study.water_temperature_k))):
+            text += "On the way back the wave pulls so hard that the water column **parts**; the blow when it closes again comes on top of these figures. "
         elif lowest < -0.05 * held.static_pa[-1]:
             text += f"On the way back the wave pulls the pipe to {view.text(lowest, 'pressure', 2)} at {where}. "
     else:
@@ -67,7 +69,7 @@ def surge_words(study: Any, view: View) -> Words:
     if np.isnan(held.safe_time_s):
         text += "Without the pipe's rating no safe time can be told; find it printed on the pipe. "
     elif held.safe_time_s == 0:
-        text += "Even that stays within the derated rating everywhere, yet joints, bends and old plastic take repeated blows badly: close slowly all the same. "
+        text += "Even stopped at once it stays within the derated rating everywhere, yet joints, bends and old plastic take repeated blows badly: close slowly all the same. "
     elif np.isinf(held.safe_time_s):
         text += "The pressure at rest is already above the rating: no closing is slow enough. "
     else:
@@ -92,39 +94,50 @@ def vacuum_words(study: Any, view: View) -> Words:
     return Words(text + "Vacuum comes when the mouth blocks, the pond is drawn down, or an upper valve is shut while the jets run.")
 
 
-@needs("section", quiet=True)
 def supports_table(study: Any, view: View) -> Any:
     """Thrust at the bends, spans of the bridges."""
     rows = []
     for bend in study.bends[:4]:
-        rows.append((f"bend of {plain_number(np.degrees(bend.angle_rad), 2)}°", view.text(bend.distance_m, "length"), f"pushes outwards with {view.text(bend.thrust_n, 'force', 2)}", f"at {view.text(bend.pressure_pa, 'pressure', 2)}"))
+        rows.append((f"bend of {plain_number(np.degrees(bend.angle_rad), 2)}°", view.text(bend.distance_m, "length"), f"{_pushed(bend)} with {view.text(abs(bend.thrust_n), 'force', 2)}", f"at {view.text(bend.pressure_pa, 'pressure', 2)}"))
     for each in study.bridges:
         judged = "too far" if each.span_m > each.longest_m else "near enough"
         printed = "" if each.published_m is None else f"; printed for it without snow or ice {view.text(each.published_m, 'length', 2)}"
-        rows.append((escape_plain(each.name), f"supports {view.text(each.span_m, 'length', 2)} apart: {judged}", f"may be {view.text(each.allowed_m, 'length', 2)} with its snow and ice{printed}", f"sags {view.text(each.sag_m, 'diameter', 2)} between them"))
+        under = f"with its {_laden(study, each)}" if _laden(study, each) else "without snow or ice"
+        rows.append((each.name, f"supports {view.text(each.span_m, 'length', 2)} apart: {judged}", f"may be {view.text(each.allowed_m, 'length', 2)} {under}{printed}", f"sags {view.text(each.sag_m, 'diameter', 2)} between them"))
     if not rows:
         return Words("")
     return Table(("what", "where", "number", ""), rows, "Bends and bridges")
 
 
-def escape_plain(text: str) -> str:
-    """A name in a table, which escapes it."""
-    return text
+def _pushed(bend: Any) -> str:
+    """Which way the water moves a bend; under suction it is inwards."""
+    return "pushes outwards" if bend.thrust_n >= 0 else "pulls inwards"
 
 
-@needs("section", quiet=True)
+def _laden(study: Any, bridge: Any) -> str:
+    """What of snow and ice is reckoned with on a bridge."""
+    entry = next(entry for line, number, entry in spans(study) if stretch_name(line, number, entry) == bridge.name)
+    loads = [name for name, key in (("snow", "snow_load"), ("ice", "ice")) if entry.get(key)]
+    return " and ".join(loads)
+
+
 def supports_words(study: Any, view: View) -> Words:
     """What holds bends and bridges."""
     text = ""
     if study.bends:
         worst = study.bends[0]
         text = (
-            f"**Bends and bridges.** At {view.text(worst.distance_m, 'length')} a bend of {plain_number(np.degrees(worst.angle_rad), 2)}° is pushed outwards with {view.text(worst.thrust_n, 'force', 2)}; "
+            f"**Bends and bridges.** At {view.text(worst.distance_m, 'length')} a bend of {plain_number(np.degrees(worst.angle_rad), 2)}° {'is pushed outwards' if worst.thrust_n >= 0 else 'is sucked inwards'} with {view.text(abs(worst.thrust_n), 'force', 2)}; "
             "glued or welded pipe in firm ground takes a small thrust along its length, push-fit joints need a block for each. "
         )
     for each in study.bridges:
         if each.span_m > each.longest_m:
-            text += f"The supports of the {escape_markdown(each.name)} stand {view.text(each.span_m, 'length', 2)} apart and should stand no more than {view.text(each.longest_m, 'length', 2)} apart with the snow and ice it may carry. "
+            under = f"with the {_laden(study, each)} it may carry" if _laden(study, each) else "even without snow or ice, which are not given"
+            text += f"The supports of the {escape_markdown(each.name)} stand {view.text(each.span_m, 'length', 2)} apart and should stand no more than {view.text(each.longest_m, 'length', 2)} apart {under}. "
+    known = {each.name for each in study.bridges}
+    unknown = [name for name in (stretch_name(*told) for told in spans(study)) if name not in known]
+    if unknown:
+        text += f"How far apart the supports of the {escape_markdown(series_text(unknown))} may stand is not known, for the pipe's wall is not: give the pipe by its size and class. "
     return Words(text)
 
 
@@ -163,8 +176,13 @@ def pressure_cautions() -> Cautions:
 def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
     """What to build or change on the penstock."""
     held, rows = study.pressures, []
+    for each in study.bridges:
+        if each.span_m > each.longest_m:
+            rows.append(("closer supports", each.name, f"{view.text(each.longest_m, 'length', 2)} instead of {view.text(each.span_m, 'length', 2)}", "it sags or bends too far" + (f" under {_laden(study, each)}" if _laden(study, each) else "")))
     if held is None:
         return rows
+    for start, end in study.section.above_source:
+        rows.append(("the penstock laid lower", f"{view.text(start, 'length')} to {view.text(end, 'length')}", "below the pond's level", "it stands above its pond and fills only as a siphon"))
     if held.use_of_rating > 1:
         over = held.highest_pa > held.rating_pa
         span = held.distance_m[over]
@@ -175,11 +193,8 @@ def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
         rows.append(("time the valve", "foot of the penstock", f"stopped at once {view.text(held.at_once_m, 'head', 2)} of surge", "its closing time is not known"))
     if np.isfinite(held.vacuum_safety) and held.vacuum_safety < 2 * SAFE_VACUUM:
         rows.append(("an air pipe", "just below the mouth of the penstock", f"stands {plain_number(held.vacuum_safety, 2)} times a vacuum", f"{SAFE_VACUUM:.0f} times is the least"))
-    for each in study.bridges:
-        if each.span_m > each.longest_m:
-            rows.append(("closer supports", each.name, f"{view.text(each.longest_m, 'length', 2)} instead of {view.text(each.span_m, 'length', 2)}", "it sags too far under snow and ice"))
     listed = {round(entry["angle"], 6) for entry in study.site["penstock.bend"]}
     for bend in study.bends:
         if round(bend.angle_rad, 6) in listed:
-            rows.append(("a thrust block", view.text(bend.distance_m, "length"), view.text(bend.thrust_n, "force", 2), f"bend of {plain_number(np.degrees(bend.angle_rad), 2)}°"))
+            rows.append(("a thrust block", view.text(bend.distance_m, "length"), view.text(abs(bend.thrust_n), "force", 2), f"bend of {plain_number(np.degrees(bend.angle_rad), 2)}°"))
     return rows

@@ -36,7 +36,7 @@ def _notch(study: Any, view: View) -> str:
         return "**Notch.** A notch whose sill lies below the lip of the intake serves the creek first, whoever watches; give the height from its sill to the lip, and its width follows."
     most, depth = float(np.max(notch.keep_m3s)), view.text(notch.depth_m, "diameter", 2)
     if most == 0:
-        return "**Notch.** The rules leave nothing in the creek that a notch must pass."
+        return "**Notch.**" + (_SHARE.replace(" as well", "") if np.any(study.rights.share_left > 0) else " The rules leave nothing in the creek that a notch must pass.")
     text = f"**Notch.** With the water at the lip of the intake, {depth} over its sill, "
     if notch.width_m is None:
         text += f"a notch of {view.text(notch.needed_m, 'diameter', 2)} passes the {view.text(most, 'flow')} that must stay at the most; only what comes beyond that can enter the intake. "
@@ -49,8 +49,11 @@ def _notch(study: Any, view: View) -> str:
             text += f"That is enough: {view.text(most, 'flow')} must stay at the most. "
     text += "Give or take a tenth; gauge it once. As the creek rises the notch passes more, and a leaf mat in it passes less, so look at it whenever you look at the screen."
     if np.any(study.rights.share_left > 0):
-        text += " A share of the flow must stay as well: that no notch can measure, it needs a parting of the water, side by side."
+        text += _SHARE
     return text
+
+
+_SHARE = " A share of the flow must stay as well: that no notch can measure, it needs a parting of the water, side by side."
 
 
 def _in_months(months: Any) -> str:

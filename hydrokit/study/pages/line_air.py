@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ...works.venting import VENTING_CAUTION, running_grade
+from ...works.venting import VENTING_CAUTION, running_grade, siphon_flow
 from ..display import Cautions, Picture, Table, View, Words, plain_number, series_text
 from ..style import CREEK, GROUND, ICE, INK, LEAF, SUN, WARNING, figure, legend_above
 from ..works_site import ground
@@ -88,7 +88,8 @@ def regime_words(study: Any, view: View) -> Words:
         if found.kind == "part full":
             first = "It falls steadily, or dips by less than its bore: where it is not full, air has a free way along the crown, and nothing locks."
         else:
-            first = "Its low points stand full while the falling legs between them have bore to spare, so that air can be shut in behind the summits."
+            first = "Its low points stand full while the falling legs between them have bore to spare"
+            first += ", so that air can be shut in behind the summits." if study.line_air.filling.pockets else "; yet behind no summit can air be shut in."
         text = f"{first} What comes in at the mouth, screen included, governs: {mouth}. Filled behind a shut gate, the full bore would draw {full}, {plain_number(found.full_bore_m3s / found.mouth_m3s, 2)} times as much: open the gate of a filled line slowly, or it pulls the pond down."
     if found.tight_m and found.kind != "full":
         tight = series_text([f"{place(view, a)} to {place(view, b)}" for a, b in found.tight_m[:3]])
@@ -107,13 +108,17 @@ def start_words(study: Any, view: View) -> Words:
         if not walked.pockets:
             text = "It starts by itself: behind no summit can water shut air in"
         else:
-            text = f"It starts by itself, although behind its summits air takes {held}"
+            text = f"It starts by itself, although air takes {held}"
         text += f". The tightest place is at {place(view, walked.decides_m)}, with {view.text(walked.margin_m, 'head', 2)} of head to spare, give or take {doubt} for the survey."
         return Words(f"**2. Will it start?** {text}")
     short = walked.source_needed_m - line.source_level_m
-    text = (
-        f"**Filled from the top, it stalls at {place(view, walked.stalls_m)}.** Water that backs up from the next low point shuts air in behind the summits: {held}. Together with the climb that is more "
-        f"than the pond stands above (at the tightest place {view.text(-walked.margin_m, 'head', 2)} of head are lacking, give or take {doubt} for the survey). "
+    lacking = f"at the tightest place {view.text(-walked.margin_m, 'head', 2)} of head are lacking, give or take {doubt} for the survey"
+    text = f"**Filled from the top, it stalls at {place(view, walked.stalls_m)}.** "
+    if walked.climb_m > 0:
+        text += f"The line stands {view.text(walked.climb_m, 'head', 2)} above the pond there: only a pump or suction gets water over it ({lacking}). "
+    else:
+        text += f"Water that backs up from the next low point shuts air in behind the summits: {held}. Together with the climb that is more than the pond stands above ({lacking}). "
+    text += (
         f"A pond at {level(view, walked.source_needed_m)} would carry the water through, {view.text(short, 'head', 2)} above where it stands"
     )
     if walked.vents_m:
@@ -123,7 +128,8 @@ def start_words(study: Any, view: View) -> Words:
     else:
         text += "; no vent is enough."
     if study.exists:
-        text += " If it runs today, it was got past this once, by a loosened coupling or a higher pond; after each stop it must be got past again."
+        way = "by suction, a pump or a higher pond" if walked.climb_m > 0 else "by a loosened coupling or a higher pond"
+        text += f" If it runs today, it was got past this once, {way}; after each stop it must be got past again."
     return Words(f"**2. Will it start?** {text}")
 
 
@@ -132,7 +138,12 @@ def pockets_words(study: Any, view: View) -> Words:
     """Question 3: what flows with pockets left."""
     air = study.line_air
     wanted, first, advised = air.flow_m3s, air.ventings[0], air.advised
-    if not air.filling.pockets:
+    if air.filling.climb_m > 0:
+        most = min(siphon_flow(air.line), air.line.full_bore_m3s)
+        text = f"It is a siphon: sucked or pumped full and free of air, it carries {view.text(most, 'flow')} at the most; the air that gathers at its summit breaks it, sooner or later."
+        if most == 0:
+            text = "It is a siphon higher than the air can push water here: it never runs, whatever fills it."
+    elif not air.filling.pockets:
         text = f"No pockets can stay, so the whole bore counts: {view.text(first.flow_m3s, 'flow')}."
     else:
         started = next((each for each in air.ventings if each.starts), None)
@@ -175,13 +186,14 @@ def clearing_words(study: Any, view: View) -> Words:
     """Question 4: whether the flow clears the air."""
     air = study.line_air
     flow = view.text(air.flow_m3s, "flow")
-    if not air.clearing:
-        return Words("**4. Will it clear, and stay clear?** There is no falling leg in which air could sit.")
     said = []
     for leg in air.clearing:
         verdict = {"stays": "it stays", "goes": "it goes", "not settled": "nobody can tell"}[leg.verdict]
         said.append(f"behind {place(view, leg.summit_m)}, from {view.range(leg.low_m3s, leg.high_m3s, 'flow')}: at {flow} {verdict}")
-    text = f"The published laws differ by several times on the flow that carries air down a slope; below the first figure all of them say it stays, above the second all say it goes. {'; '.join(said).capitalize()}."
+    text = "There is no falling leg in which air could sit."
+    if said:
+        told = "; ".join(said)
+        text = f"The published laws differ by several times on the flow that carries air down a slope; below the first figure all of them say it stays, above the second all say it goes. {told[0].upper()}{told[1:]}."
     if any(leg.verdict != "goes" for leg in air.clearing):
         text += " Trust a vent, not the flow."
     if air.siphons:
@@ -229,10 +241,13 @@ def steps_table(study: Any, view: View) -> Table:
     for number, step in enumerate(study.line_air.steps, 1):
         figures = []
         if step.head_m is not None:
-            figures.append(f"{view.text(step.head_m, 'head', 2)} at the gate" if step.kind == "open gate" else f"{view.text(step.head_m, 'head', 2)} on the line")
+            figures.append(f"{view.text(step.head_m, 'head', 2)} at the gate" if step.kind == "open gate" else f"{view.text(step.head_m, 'head', 2)} on the line at {place(view, step.place_m)}")
         if step.flow_m3s is not None:
             figures.append(f"up to {view.text(step.flow_m3s, 'flow')}")
-        rows.append((number, step.text, "" if step.place_m is None else place(view, step.place_m), ", ".join(figures)))
+        if step.kind == "open gate" and step.head_m is not None:
+            figures.append(f"the crown at {place(view, step.place_m)} decides")
+        where = "" if step.place_m is None else "at the gate" if step.kind in ("shut gate", "open gate") else place(view, step.place_m)
+        rows.append((number, step.text, where, ", ".join(figures)))
     return Table(("step", "what to do", "where", "how much"), rows, "Filling and venting, with a gate at the end")
 
 
@@ -253,12 +268,14 @@ def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
         for vent in walked.vents_m or ():
             rows.append(("plugged vent on the diversion line", place(view, vent), f"gives back {view.text(worth.get(vent, 0.0), 'head', 2)}", f"filled from the top it stalls at {place(view, walked.stalls_m)}"))
         if not walked.vents_m:
-            rows.append(("a higher pond", "intake", f"{level(view, walked.source_needed_m)}", "no vent is enough to start the line"))
+            why = f"it stands above the pond at {place(view, walked.stalls_m)}" if walked.climb_m > 0 else "no vent is enough to start the line"
+            what = "a higher pond, or the line laid lower" if walked.climb_m > 0 else "a higher pond"
+            rows.append((what, "intake", f"{level(view, walked.source_needed_m)}", why))
     freed = next((each for each in air.ventings if each.starts), None)
     if freed is not None and len(air.advised.vents_m) > len(freed.vents_m):
         new = [vent for vent in air.advised.vents_m if vent not in freed.vents_m]
         rows.append(("plugged vent on the diversion line", _places(view, new), f"{view.text(freed.flow_m3s, 'flow')} becomes {view.text(air.advised.flow_m3s, 'flow')}", "air left in it holds the flow back"))
-    if air.line.full_bore_m3s < air.flow_m3s * (1 + 1e-9) and study.full_flow_m3s > air.line.full_bore_m3s:
+    if air.line.full_bore_m3s < air.flow_m3s * (1 + 1e-9) and (study.full_flow_m3s or 0.0) > air.line.full_bore_m3s:
         rows.append(("a wider diversion line", "all of it", f"passes {view.text(air.line.full_bore_m3s, 'flow')}", "less than the jets take"))
     if air.mouth.draws_air:
         rows.append(("a deeper or wider mouth", "intake", f"{view.text(air.mouth.needed_m - air.mouth.cover_m, 'stage', 2)} more water over it", "it draws in air"))

@@ -18,10 +18,10 @@ def _sets(study: Any) -> tuple[tuple[str, ...], ...]:
     return getattr(study.plant.jets, "sets", ()) if study.site["machine"] and study.plant is not None else ()
 
 
-def _mesh(study: Any) -> tuple[np.ndarray, Any]:
-    running = study.plant.running()
-    flow = np.linspace(0, 1.1 * running.highest_m3s, 600)
-    return flow, running.at_si(flow)
+def _edges(study: Any) -> tuple[np.ndarray, Any]:
+    """Flows among which is every one at which another set begins to give most, and how the plant runs there."""
+    flow = np.unique(study.plant.curve().flow_m3s)
+    return flow, study.plant.running().at_si(flow)
 
 
 def sets_words(study: Any, view: View) -> Words:
@@ -29,8 +29,8 @@ def sets_words(study: Any, view: View) -> Words:
     sets = _sets(study)
     if len(sets) < 2:
         return Words("")
-    flow, found = _mesh(study)
-    begins = float(flow[np.argmax(found.power_w > 0)])
+    flow, found = _edges(study)
+    begins = float(flow[np.argmax(found.opening >= 0)])
     all_of_them = flow[found.opening == len(sets) - 1]
     text = f"**Several machines on one pipe:** they share the penstock's loss, so each runs at the head that the water of all leaves. The plant runs from {view.text(begins, 'flow', 2)} on"
     text += f", all of its machines together from {view.text(float(all_of_them[0]), 'flow', 2)}. " if len(all_of_them) else "; all of them together never give most. "
@@ -46,16 +46,18 @@ def sets_figure(study: Any, view: View) -> Any:
     sets = _sets(study)
     if len(sets) < 2:
         return Words("")
-    flow, found = _mesh(study)
-    running, shown = study.plant.running(), view.number(flow, "flow")
+    running = study.plant.running()
+    flow = np.linspace(0, 1.1 * running.highest_m3s, 600)
+    found, shown = running.at_si(flow), view.number(flow, "flow")
     with figure(7.4, 3.4) as (made, axes):
         axes.plot(shown, found.power_w, color=INK, linewidth=4, alpha=0.25, label="the best at each flow")
         for number, names in enumerate(sets):
             alone = _alone(running, number).at_si(flow)
-            axes.plot(shown, np.where(alone.power_w > 0, alone.power_w, np.nan), color=(CREEK, RUST, LEAF, SUN)[number % 4], linestyle=("-", (0, (5, 2)), (0, (1, 1.5)))[number // 4 % 3], linewidth=1.3, label=plain_label(" and ".join(names), 30))
+            axes.plot(shown, np.where(alone.power_w > 0, alone.power_w, np.nan), color=(CREEK, RUST, LEAF, SUN)[number % 4], linestyle=("-", (0, (5, 2)), (0, (1, 1.5)))[number // 4 % 3], linewidth=1.3, label=plain_label(series_text(names), 30))
         axes.set(xlabel=view.header("usable flow", "flow"), ylabel=view.header("power at the loads", "power"))
         axes.set_xlim(left=0)
         axes.set_ylim(bottom=0)
+        thousands(axes.xaxis)
         thousands(axes.yaxis)
         legend_above(axes, min(len(sets) + 1, 3))
     return Picture(made, f"Power at the loads against flow for each of {len(sets)} sets of machines; at most {view.text(float(found.power_w.max()), 'power')}.")
@@ -72,12 +74,12 @@ def sets_table(study: Any, view: View) -> Any:
     sets = _sets(study)
     if len(sets) < 2:
         return Words("")
-    flow, found = _mesh(study)
+    flow, found = _edges(study)
     known, rows = by_set(study), []
     for number, names in enumerate(sets):
-        here = (found.opening == number) & (found.power_w > 0)
-        ends = [float(view.number(flow[here][end], "flow")) for end in (0, -1)] if here.any() else ["", ""]
-        most = float(view.number(found.power_w[here].max(), "power")) if here.any() else ""
-        rows.append((" and ".join(names), *ends, most, *((int(round(known[1][number])), int(round(known[0][number]))) if known is not None else ("", ""))))
+        here = np.flatnonzero(found.opening == number)
+        ends = [float(view.number(flow[each], "flow")) if each < len(flow) else "" for each in (here[0], here[-1] + 1)] if len(here) else ["", ""]
+        most = float(view.number(found.power_w[here].max(), "power")) if len(here) else ""
+        rows.append((series_text(names), *ends, most, *((int(round(known[1][number])), float(round(known[0][number]))) if known is not None else ("", ""))))
     columns = ("running", view.header("best from", "flow"), view.header("to", "flow"), view.header("at most", "power"), "days a year", "kWh a year")
     return Table(columns, rows, "Which machines to run, parts clean; days and energy by the record, stops not counted")

@@ -204,7 +204,7 @@ def _year_cell(value: float) -> Any:
 
 
 def _rate_cell(value: float) -> Any:
-    return round(100 * value, 1) if np.isfinite(value) else "none"
+    return "none" if not np.isfinite(value) else "over 100" if value > 0.999 else round(100 * value, 1)
 
 
 def _keeping_table(study: Any, view: View) -> Any:
@@ -238,14 +238,17 @@ def terms_words(study: Any, view: View) -> Words:
         return Words("")
     levelised, rate = float(found.stands.levelised_money_per_kwh), float(found.flow.internal_rate)
     text = f"It would just pay if a kWh were worth {_price(levelised, view)}, or if the plant cost {view.money(found.most_money, 2)}"
-    text += f", or at an interest of {plain_number(100 * rate, 2)} % above inflation. " if np.isfinite(rate) else ". At no interest does it pay. "
+    text += f", or at an interest of {'more than ' if rate > 0.999 else ''}{plain_number(100 * rate, 2)} % above inflation. " if np.isfinite(rate) else ". At no interest does it pay. "
     if found.energy.draws_kwh is not None:
         wide = {name: high - low for name, (low, high) in found.spread.items()}
-        text += (
-            f"Of the doubt, the cost alone moves what it is worth by {view.money(wide['cost'], 2)} (from an unlucky tenth to a lucky one), the energy by {view.money(wide['energy'], 2)}: "
-            + ("offers in writing narrow it most. " if wide["cost"] >= wide["energy"] else "measuring narrows it most. ")
-            + "What a kWh will be worth in years to come is not in that doubt. "
-        )
+        if found.costs.doubt:
+            text += (
+                f"Of the doubt, the cost alone moves what it is worth by {view.money(wide['cost'], 2)} (from an unlucky tenth to a lucky one), the energy by {view.money(wide['energy'], 2)}: "
+                + ("offers in writing narrow it most. " if wide["cost"] >= wide["energy"] else "measuring narrows it most. ")
+            )
+        else:
+            text += f"The doubt of the energy moves what it is worth by {view.money(wide['energy'], 2)} (from an unlucky tenth to a lucky one); how sure the costs are is not said (doubt under [costs]), and they are taken as certain. "
+        text += "What a kWh will be worth in years to come is not in that doubt. "
     return Words(text + _parts(study, view) + _loan(study, view))
 
 

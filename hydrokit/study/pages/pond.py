@@ -25,13 +25,13 @@ def open_words(study: Any, view: View) -> Words:
         return Words("*Not shown: no meadow or channel is listed. Where water runs in the open on its way, list it as a part with its length and width: what leaks away there never reaches the jets.*")
     told = []
     for reach in study.reaches:
-        name = escape_markdown(reach.name)
+        name = escape_markdown(f"{reach.name[0].upper()}{reach.name[1:]}")
         if reach.loss is None:
-            told.append(f"**{name.capitalize()}.** Its wall lets nothing through that is worth counting.")
+            told.append(f"**{name}.** Its wall lets nothing through that is worth counting.")
             continue
         ground = {"as measured": "at the seepage measured", "not known": "in ground of which nothing is known"}.get(reach.soil, f"in {escape_markdown(reach.soil)}")
         band = f"{view.range(reach.loss.low_m3s, reach.loss.high_m3s, 'flow')}, most likely {view.text(reach.loss.middle_m3s, 'flow', 2)}"
-        text = f"**{name.capitalize()}.** {view.text(reach.length_m, 'length')} long, {ground}, it loses {band}. "
+        text = f"**{name}.** {view.text(reach.length_m, 'length')} long, {ground}, it loses {band}. "
         text += _gauged(study, view, reach) if reach.share is not None else f"The {view.text(reach.loss.middle_m3s, 'flow', 2)} are taken off what reaches the pond. "
         told.append(text + f"On a clear cold night its open water turns {view.range(*reach.loss.frozen_m3s, 'flow')} into ice, gone until the thaw.")
     if any(reach.loss is not None for reach in study.reaches):
@@ -112,7 +112,7 @@ def spill_words(study: Any, view: View) -> Words:
         text += f"**The bank stands only {view.text(over.bank_m, 'diameter', 2)} above it and would be washed away.** "
     else:
         text += f"The bank stands {view.text(over.bank_m, 'diameter', 2)} above it; with leaves over half of it the water needs {view.text(over.half_closed_m, 'diameter', 2)}, "
-        text += "which leaves room. " if over.half_closed_m <= over.bank_m else "**which is more**: add a low edge beside it, or a guard that keeps leaves off. "
+        text += "which leaves room. " if over.half_closed_m <= over.bank_m else "**for which there is no room**: add a low edge beside it, or a guard that keeps leaves off. "
     return Words(text + "Keep the overflow free before frost and in leaf fall.")
 
 

@@ -33,7 +33,8 @@ _SHORT = {
 
 def _opened(study: Any, count: int) -> str:
     """``two jets open``, as plain text."""
-    what = "jet" if hasattr(study.expectation.plant.jets, "diameters_m") else "unit"
+    needles = study.site["turbine"].get("kind") in ("pelton", "turgo") and not study.site["machine"]
+    what = "jet" if needles or hasattr(study.expectation.plant.jets, "diameters_m") else "unit"
     return f"{count} {what}{'' if count == 1 else 's'}"
 
 
@@ -62,7 +63,12 @@ def _last(study: Any) -> str:
         return ""
     first, when = found.first, study.visits[-1].when
     named = "that all was well" if first.key == "well" else f"**{first.name}**"
-    return f"The last visit, on {when.astype('datetime64[D]')}, showed {named}{' with' if first.probability > 0.9 else ' as likeliest, with'} {100 * first.probability:.0f} % of the evidence."
+    return f"The last visit, on {when.astype('datetime64[D]')}, showed {'' if first.probability > 0.9 else 'most likely '}{named}, with {chance(first.probability)} of the evidence."
+
+
+def chance(probability: float) -> str:
+    """A chance in per cent; no reading makes certain."""
+    return "over 99 %" if probability > 0.995 else f"{100 * probability:.0f} %"
 
 
 # --- the card -------------------------------------------------------------------------------
@@ -175,6 +181,11 @@ def _shown(study: Any, key: str) -> tuple[float, Readings]:
     return scaled, forward(plant, fault.condition(scaled, which))
 
 
+def _gauge(study: Any, seen: Readings) -> np.ndarray:
+    """What the gauge shows then, by number of jets: its zero error included, as on the card."""
+    return seen.pressure_pa + study.card.zero_error_pa
+
+
 @needs("signatures")
 def pressure_figure(study: Any, view: View) -> Picture:
     """Pressure and watts by jets open: healthy with its band, and a line for each fault."""
@@ -182,10 +193,9 @@ def pressure_figure(study: Any, view: View) -> Picture:
     well = forward(plant, Condition())
     jets = np.arange(plant.jets + 1)
     low, high = ([getattr(card, f"shut_off_{end}_pa"), *(getattr(row, f"pressure_{end}_pa") for row in card.rows)] for end in ("low", "high"))
-    zero = card.zero_error_pa
     with figure(7.4, 4.3, 1, 2) as (made, (left, right)):
         left.fill_between(jets, view.number(low, "pressure"), view.number(high, "pressure"), color=CREEK, alpha=BAND, linewidth=0)
-        left.plot(jets, view.number(well.pressure_pa + zero, "pressure"), color=CREEK, linewidth=2.4, label="well, 90 %")
+        left.plot(jets, view.number(_gauge(study, well), "pressure"), color=CREEK, linewidth=2.4, label="well, 90 %")
         watts = np.isfinite(plant.baseline.efficiency)
         if watts:
             band = [[0.0, *(getattr(row, f"power_{end}_w") for row in card.rows)] for end in ("low", "high")]
@@ -194,7 +204,7 @@ def pressure_figure(study: Any, view: View) -> Picture:
         for key, (colour, dashes) in _STROKES.items():
             seen = _shown(study, key)[1]
             if key != "machine":
-                left.plot(jets, view.number(seen.pressure_pa + zero, "pressure"), color=colour, linestyle=dashes, linewidth=1.5, label=_SHORT[key])
+                left.plot(jets, view.number(_gauge(study, seen), "pressure"), color=colour, linestyle=dashes, linewidth=1.5, label=_SHORT[key])
             if watts and key != "gauge":
                 right.plot(jets, seen.power_w, color=colour, linestyle=dashes, linewidth=1.5, label=_SHORT[key] if key == "machine" else None)
         left.set(xlabel="jets open", ylabel=view.header("gauge pressure", "pressure"), xticks=jets)
@@ -207,8 +217,8 @@ def pressure_figure(study: Any, view: View) -> Picture:
     starved = _shown(study, "starved")[1]
     return Picture(
         made,
-        f"Gauge pressure and power by jets open, healthy and with each fault; with all open {view.text(well.pressure_pa[-1], 'pressure')} when well, "
-        f"{view.text(starved.pressure_pa[-1], 'pressure')} when starved of {100 * _SHOWN['starved'][0]:.0f} % of the flow.",
+        f"Gauge pressure and power by jets open, healthy and with each fault; with all open {view.text(_gauge(study, well)[-1], 'pressure')} when well, "
+        f"{view.text(_gauge(study, starved)[-1], 'pressure')} when starved of {100 * _SHOWN['starved'][0]:.0f} % of the flow.",
     )
 
 
@@ -218,12 +228,12 @@ def fault_table(study: Any, view: View) -> Table:
     plant = study.signatures.plant
     counts = range(plant.jets + 1)
     well = forward(plant, Condition())
-    rows = [("well", "", *(float(view.number(each, "pressure")) for each in well.pressure_pa), float(well.power_w[-1]), "yes", "steady")]
+    rows = [("well", "", *(float(view.number(each, "pressure")) for each in _gauge(study, well)), float(well.power_w[-1]), "yes", "steady")]
     for fault in FAULTS[1:]:
         size, seen = _shown(study, fault.key)
         starved = fault.key == "starved"
         rows.append((
-            fault.name, sized(fault, size, view), *(float(view.number(each, "pressure")) for each in seen.pressure_pa), float(seen.power_w[-1]),
+            fault.name, sized(fault, size, view), *(float(view.number(each, "pressure")) for each in _gauge(study, seen)), float(seen.power_w[-1]),
             "no" if starved else "mostly" if fault.spills < 0.9 else "yes", "hunts" if starved else "may hunt" if fault.hunts > 0.2 else "steady",
         ))  # fmt: skip
     unit = view.label("pressure")
@@ -266,16 +276,29 @@ def fault_words(study: Any, view: View) -> Words:
     ]
     if fed:
         text.append(
-            f"- **Starvation goes when a jet is closed.** With {100 * _SHOWN['starved'][0]:.0f} % of the flow missing {_opened(study, most)} read {view.text(starved.pressure_pa[most], 'pressure')}, "
-            f"but {_opened(study, fed[-1])} {view.text(starved.pressure_pa[fed[-1]], 'pressure')}, as they should."
+            f"- **Starvation goes when a jet is closed.** With {100 * _SHOWN['starved'][0]:.0f} % of the flow missing {_opened(study, most)} read {view.text(_gauge(study, starved)[most], 'pressure')}, "
+            f"but {_opened(study, fed[-1])} {view.text(_gauge(study, starved)[fed[-1]], 'pressure')}, as they should."
         )
-    raised = blocked.pressure_pa[most] - well.pressure_pa[most]
+    raised, fallen = (view.text(sign * (each.pressure_pa[most] - well.pressure_pa[most]), "pressure", 2) for sign, each in ((1, blocked), (-1, worn)))
+    dropped, gained = well.power_w[most] - blocked.power_w[most], worn.power_w[most] - well.power_w[most]
+    if dropped < 0 or gained < 0:  # a pipe that loses more than a third of the head
+        text.append(
+            f"- **A blocked jet raises the pressure, a worn one lowers it**: by {raised} and {fallen} with {_opened(study, most)} open. The watts hardly tell here, "
+            f"for the pipe takes so much: {_more(dropped, view, 'less', 'more')} with the one, {_more(gained, view, 'more', 'less')} with the other."
+        )
+    else:
+        text.append(
+            f"- **A blocked jet raises the pressure and drops the watts**: by {raised} and {view.text(dropped, 'power', 2)} with {_opened(study, most)} open. "
+            f"A worn jet does the opposite: {fallen} less, {view.text(gained, 'power', 2)} more."
+        )
     text += [
-        f"- **A blocked jet raises the pressure and drops the watts**: by {view.text(raised, 'pressure', 2)} and {view.text(well.power_w[most] - blocked.power_w[most], 'power', 2)} with {_opened(study, most)} open. "
-        f"A worn jet does the opposite: {view.text(well.pressure_pa[most] - worn.pressure_pa[most], 'pressure', 2)} less, {view.text(worn.power_w[most] - well.power_w[most], 'power', 2)} more.",
         "- **Pressure right and watts low**: the machine or its wiring. **Pressure wrong and watts right**: the gauge.",
     ]
     return Words("\n".join(text))
+
+
+def _more(watts: float, view: View, above: str, below: str) -> str:
+    return f"{view.text(abs(watts), 'power', 2)} {above if watts >= 0 else below}"
 
 
 def weekly_table(study: Any, view: View) -> Table:

@@ -23,16 +23,16 @@ def _count(number: int, thing: str = "jet") -> str:
     return f"{_NUMBERS[number] if number < len(_NUMBERS) else number} {thing}{'' if number == 1 else 's'}"
 
 
-def _thing(study: Any) -> str:
+def opened(study: Any) -> str:
     """What is opened: jets, or the units of a machine that follows the water by itself."""
-    return "jet" if study.jet_plan.schedule.fixed or study.plant.jets.name == "jets" else "unit"
+    return "jet" if hasattr(study.plant.jets, "diameters_m") or study.plant.jets.name == "jets" else "unit"
 
 
 @needs("jet_plan")
 def schedule_figure(study: Any, view: View) -> Picture:
     """Net power against the usable flow, for each number of jets and for the best of them."""
     plan = study.jet_plan
-    found, free, thing = plan.schedule, study.plant.replace(schedule=()), _thing(study)
+    found, free, thing = plan.schedule, study.plant.replace(schedule=()), opened(study)
     most = 1.12 * max(np.nanmax([band.fed_m3s for band in found.bands]) if np.isfinite([band.fed_m3s for band in found.bands]).any() else 0.0, found.curve.flow_m3s[-1])
     flow = np.linspace(0.0, most, 600)
     counts = sorted({opening.count for opening in study.plant.jets.openings()})
@@ -118,7 +118,7 @@ def _span(seconds: float) -> str:
 
 def _adjustable(study: Any, view: View) -> str:
     """Why a machine that follows the water needs no schedule; when to run how many."""
-    found, thing = study.jet_plan.schedule, _thing(study)
+    found, thing = study.jet_plan.schedule, opened(study)
     what = "Needles" if thing == "jet" else "Its gates"
     text = f"{what} follow the water and keep the full head at any flow, so no schedule of jets is needed: set them so that the pond just spills. "
     changes = [f"{_count(band.jets, thing)} from {view.text(band.from_m3s, 'flow')}" for band in found.bands[1:]]
@@ -139,14 +139,14 @@ def month_figure(study: Any, view: View) -> Picture | Words:
         bottom = np.zeros(12)
         for count in range(days.shape[1]):
             colour = "#d9d5cc" if count == 0 else _COLOURS[(count - 1) % len(_COLOURS)]
-            axes.bar(months, days[:, count], 0.75, bottom=bottom, color=colour, hatch="xx" if count == 0 else "", edgecolor="white", linewidth=0.5, label=_count(count, _thing(study)) if count else "none")
+            axes.bar(months, days[:, count], 0.75, bottom=bottom, color=colour, hatch="xx" if count == 0 else "", edgecolor="white", linewidth=0.5, label=_count(count, opened(study)) if count else "none")
             bottom = bottom + days[:, count]
         axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="days", ylim=(0, 31.5))
         axes.set_xticklabels(MONTH_LETTERS)
         axes.grid(axis="x", visible=False)
         legend_above(axes)
     total = days.sum(axis=0)
-    return Picture(made, "Days of a mean year on which each number is best: " + series_text([f"{_count(count, _thing(study))} {days_:.0f}" for count, days_ in enumerate(total)]) + ".")
+    return Picture(made, "Days of a mean year on which each number is best: " + series_text([f"{_count(count, opened(study))} {days_:.0f}" for count, days_ in enumerate(total)]) + ".")
 
 
 @needs("jet_plan", quiet=True)
@@ -155,7 +155,7 @@ def month_table(study: Any, view: View) -> Table | Words:
     plan = study.jet_plan
     if not plan.typical_from:
         return Words("*Not shown by month: a daily record, or gaugings in several months, are lacking.*")
-    thing, rows, mark = _thing(study), [], []
+    thing, rows, mark = opened(study), [], []
     for place in range(12):
         habit = plan.habit[place] if plan.habit else None
         row = [MONTH_NAMES[place], _of(view, plan.typical_m3s[place], "flow"), int(plan.jets[place]) if np.isfinite(plan.typical_m3s[place]) else ""]
@@ -186,9 +186,9 @@ def month_words(study: Any, view: View) -> Words:
         runs[-1][1], previous = MONTH_NAMES[place], plan.jets[place]
     if len(runs) > 1 and known[0] and known[-1] and runs[0][2] == runs[-1][2]:
         runs[0][0] = runs.pop()[0]
-    spans = [f"{first if first == last else f'{first} to {last}'} {_count(count, _thing(study))}" for first, last, count in runs]
+    spans = [f"{first if first == last else f'{first} to {last}'} {_count(count, opened(study))}" for first, last, count in runs]
     if len(runs) == 1 and known.all():
-        spans = [f"{_count(runs[0][2], _thing(study))} all year"]
+        spans = [f"{_count(runs[0][2], opened(study))} all year"]
     text = f"On the middle day of each month: {'; '.join(spans)}. "
     if plan.days is not None:
         return Words(text + "A month is not a flow: on the other days go by the gauge and the table of bands, not by the calendar.")

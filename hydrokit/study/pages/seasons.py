@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from ...errors import counted
 from ...running.drift import DRIFTS
 from ...running.log_events import CAUSES
 from ..display import Picture, Table, View, Words, plain_number, series_text
@@ -32,6 +33,9 @@ def _kwh(joules: float, digits: int = 2) -> str:
     return f"{plain_number(joules / _KWH, digits)} kWh"
 
 
+_WHOLE_YEAR = 0.95  # years of a log from which on each season is in it
+
+
 @needs("log", headline=True)
 def log_words(study: Any, view: View) -> Words:
     """What the log holds and how far it can be believed."""
@@ -48,11 +52,13 @@ def log_words(study: Any, view: View) -> Words:
     )
     made = happened.monthly()["made_j"].sum() / max(happened.years, 1 / 12)
     text += f", beside {_kwh(made)} made. " if made > 0 else ". "
+    if happened.years < _WHOLE_YEAR:
+        text += f"**The log covers {365.25 * happened.years:.0f} days: what is said here of a year takes the other seasons to be like these.** "
     short = _below_baseline(study)
     if np.isfinite(short) and short > 0.03:
         text += f"**Even the best of the log lies {100 * short:.0f} % below the commissioned baseline**: what ails it lasted through the whole log and is not among the losses here. "
     troubles = log.troubles
-    text += "Every line could be used." if not troubles else f"{len(troubles)} kinds of slips were mended or set aside; the table lists every line."
+    text += "Every line could be used." if not troubles else f"{counted(len(troubles), 'kind')} of slips {'was' if len(troubles) == 1 else 'were'} mended or set aside; the table lists every line."
     return Words(text)
 
 

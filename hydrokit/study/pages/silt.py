@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 
 from ...works.basin import basin_area, basin_speed, flushing_interval, mouth_cover, settling_velocity, storage_time, trap_efficiency
-from ..display import Table, View, Words, plain_number
-from ..pond_site import pond
+from ..display import Table, View, Words, escape_markdown, plain_number
+from ..pond_site import ponds
+from ..works_site import mouth_surveyed, part_name
 from .common import needs
 
 __all__ = ["silt_table", "silt_words"]
@@ -20,7 +21,7 @@ USUAL_GRAIN = 0.3e-3  # that wears jets and runner at moderate heads, common pra
 def mouth(study: Any) -> tuple[float, float] | None:
     """Water over the penstock's mouth, and what its full flow needs; None without a survey of the mouth."""
     section = study.section
-    if study.profile is None or section is None or section.static_grade_m[0] <= section.elevation_m[0]:
+    if study.profile is None or section is None or not mouth_surveyed(study.profile) or section.static_grade_m[0] <= section.elevation_m[0]:
         return None
     return float(section.static_grade_m[0] - section.elevation_m[0]), float(mouth_cover.si(study.full_flow_m3s, study.penstock.pipes[0].diameter_m))
 
@@ -31,50 +32,70 @@ def _deep(found: dict) -> float:
 
 @needs("full_flow_m3s", quiet=True)
 def silt_table(study: Any, view: View) -> Any:
-    """Share of each grain that the pond keeps at full flow."""
-    found = pond(study)
-    if found is None:
+    """Share of each grain that each pond keeps at full flow."""
+    found = ponds(study)
+    if not found:
         return Words("")
     flow, temperature = study.full_flow_m3s, study.water_temperature_k
-    grains = np.unique(np.append(GRAINS, found.get("grain", USUAL_GRAIN)))
+    grains = np.unique([*GRAINS, *(each.get("grain", USUAL_GRAIN) for each in found)])
     sinks = settling_velocity.si(grains, temperature)
-    worst, best = trap_efficiency.si(sinks, found["area"], flow), trap_efficiency.si(sinks, found["area"], flow, "still")
+    kept = [_kept(sinks, each["area"], flow) for each in found]
     area = basin_area.si(flow, sinks)
-    rows = [
-        (view.text(grain, "diameter", 2), f"{view.text(sink, 'velocity', 2)}", f"{100 * high:.0f} %" if high - low < 0.005 else f"{100 * low:.0f} to {100 * high:.0f} %", view.text(each, "area", 2))
-        for grain, sink, low, high, each in zip(grains, sinks, worst, best, area)
-    ]
-    return Table(("grain", "sinks at", "kept by the pond: stirred through, to quite still", "surface that keeps it, stirred"), rows, f"What settles at {view.text(flow, 'flow')}")
+    rows = [(view.text(grain, "diameter", 2), view.text(sink, "velocity", 2), *shares, view.text(each, "area", 2)) for grain, sink, shares, each in zip(grains, sinks, zip(*kept), area)]
+    names = [f"kept by the {part_name(each) if len(found) > 1 else 'pond'}: stirred through, to quite still" for each in found]
+    return Table(("grain", "sinks at", *names, "surface that keeps it, stirred"), rows, f"What settles at {view.text(flow, 'flow')}")
+
+
+def _kept(sinks: np.ndarray, area_m2: float, flow_m3s: float) -> list[str]:
+    """Share of each grain that stays in a surface."""
+    both = zip(trap_efficiency.si(sinks, area_m2, flow_m3s), trap_efficiency.si(sinks, area_m2, flow_m3s, "still"))
+    return [f"{100 * high:.0f} %" if high - low < 0.005 else f"{100 * low:.0f} to {100 * high:.0f} %" for low, high in both]
 
 
 @needs("full_flow_m3s")
 def silt_words(study: Any, view: View) -> Words:
-    """How the pond does as a settling basin and as a store."""
-    found = pond(study)
-    if found is None:
+    """How each pond does as a settling basin, and the last as a store."""
+    found = ponds(study)
+    if not found:
         return Words("*Not shown: no pond or tank is listed. Give its area and the depth that may be drawn as a part, kind pond, and it is judged as a settling basin and as a store.*")
+    names = [escape_markdown(part_name(each)) for each in found]
+    heads = [f"**{name[0].upper()}{name[1:]}.** " if len(found) > 1 else "" for name in names]
+    return Words(" ".join(head + _settles(study, view, each, each is found[-1]) for head, each in zip(heads, found)))
+
+
+def _settles(study: Any, view: View, found: dict, last: bool) -> str:
     flow, grain = study.full_flow_m3s, found.get("grain", USUAL_GRAIN)
     sink = float(settling_velocity.si(grain, study.water_temperature_k))
-    needed, has = float(basin_area.si(flow, sink)), found["area"]
+    needed, has = _needed(study, found), found["area"]
     lasts = float(storage_time.si(has * found["depth"], flow))
     speed, limit = flow / (np.sqrt(has / 4) * _deep(found)), float(basin_speed.si(grain))
     verdict = "large enough" if has >= needed else "too small"
     text = (
         f"To keep grains of {view.text(grain, 'diameter', 2)} from the jets at {view.text(flow, 'flow')} a basin needs about {view.text(needed, 'area', 2)} of surface, four to ten times as long as wide; "
         f"this pond has {view.text(has, 'area', 2)} and is {verdict}. Were it four times as long as wide, its water would run at {view.text(speed, 'velocity', 2)}; below {view.text(limit, 'velocity', 2)} what has settled stays down. "
-        f"With nothing coming in, the depth that may be drawn lasts {span(view, lasts)} at full flow. "
     )
+    if last:
+        text += f"With nothing coming in, the depth that may be drawn lasts {span(view, lasts)} at full flow. "
     if "silt" in found and found.get("silt_depth"):
         trapped = float(trap_efficiency.si(sink, has, flow))
         full = float(flushing_interval.si(has * found["silt_depth"], flow, found["silt"], trapped))
         text += f"With brown water as it was sampled, the room for silt is full after {span(view, full)} of full flow: flush before that."
-    else:
+    elif "silt" in found:
+        text += "Give the room for silt below the depth that is drawn (silt_depth), and this tells how often the pond must be flushed."
+    elif last:
         text += "Let a jar of brown water stand overnight: the silt in it tells how often the pond must be flushed."
-    return Words(text)
+    return text.strip()
+
+
+def _needed(study: Any, found: dict) -> float:
+    """Surface that keeps the grain a pond is to keep, or the usual one."""
+    return float(basin_area.si(study.full_flow_m3s, settling_velocity.si(found.get("grain", USUAL_GRAIN), study.water_temperature_k)))
 
 
 def span(view: View, seconds: float) -> str:
     """A time in the unit in which people would say it."""
+    if seconds < 90:
+        return view.text(seconds, "time", 2)
     if seconds < 5400:
         return view.text(seconds, "minutes", 2)
     return view.text(seconds, "hours", 2) if seconds < 2 * 86400 else f"{plain_number(seconds / 86400, 2)} days"
@@ -82,12 +103,13 @@ def span(view: View, seconds: float) -> str:
 
 def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
     """What to build or change at the pond."""
-    rows, found, cover = [], pond(study), mouth(study)
-    if found is not None and study.full_flow_m3s is not None:
-        grain = found.get("grain", USUAL_GRAIN)
-        needed = float(basin_area.si(study.full_flow_m3s, settling_velocity.si(grain, study.water_temperature_k)))
-        if needed > found["area"]:
-            rows.append(("a larger settling basin", found.get("name", "pond"), f"{view.text(found['area'], 'area', 2)} becomes {view.text(needed, 'area', 2)}", f"grains of {view.text(grain, 'diameter', 2)} reach the jets"))
+    rows, cover = [], mouth(study)
+    if study.full_flow_m3s is not None and ponds(study):
+        # One pond that is large enough spares the others.
+        found = min(ponds(study), key=lambda each: _needed(study, each) / each["area"])
+        if _needed(study, found) > found["area"]:
+            becomes = f"{view.text(found['area'], 'area', 2)} becomes {view.text(_needed(study, found), 'area', 2)}"
+            rows.append(("a larger settling basin", part_name(found), becomes, f"grains of {view.text(found.get('grain', USUAL_GRAIN), 'diameter', 2)} reach the jets"))
     if cover is not None and cover[0] < cover[1]:
-        rows.append(("a deeper mouth of the penstock", "pond", f"{view.text(cover[1] - cover[0], 'stage', 2)} deeper", "it will draw air"))
+        rows.append(("a deeper mouth of the penstock", part_name(ponds(study)[-1]) if ponds(study) else "pond", f"{view.text(cover[1] - cover[0], 'stage', 2)} deeper", "it will draw air"))
     return rows

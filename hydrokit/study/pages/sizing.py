@@ -23,22 +23,36 @@ def _kwh(value: float) -> str:
     return f"{plain_number(value)} kWh"
 
 
+def _opened(study: Any) -> str:
+    """What a design has several of."""
+    return "jets" if study.site["turbine"]["kind"] in ("pelton", "turgo") else "units"
+
+
+def _pipe(design: Any) -> str:
+    """``125 mm PVC-U PN 10 pipe``; a pipe that has no size of a catalogue is called one already."""
+    name = escape_markdown(design.pipe.name)
+    return name if name.startswith("pipe") else f"{name} pipe"
+
+
 @needs("sizing", headline=True)
 def headline(study: Any, view: View) -> Words:
     """The answer in two sentences."""
     reason = study.sizing.reason
     low, high = reason.flat.flows_m3s
-    choice = reason.choice
-    jets = "jets" if not study.sizing.layout.adjustable else "units"
+    choice, within = reason.choice, f"within {100 * reason.within:.0f} %"
+    if not low <= choice.flow_m3s <= high and reason.doubtful is not None:
+        (low, high), within = reason.doubtful.flows_m3s, "within the doubt of energy and costs"
+    jets = _opened(study)
     said = f"{choice.jets} {jets}" if choice.jets > 1 else f"one {jets[:-1]}"
     if high > low:
-        first = f"Design flows from **{view.range(low, high, 'flow')}** are equal to the best within {100 * reason.within:.0f} %; take **{view.text(choice.flow_m3s, 'flow', 2)}**, with {said} and {escape_markdown(choice.pipe.name)} pipe."
+        first = f"Design flows from **{view.range(low, high, 'flow')}** are equal to the best {within}; take **{view.text(choice.flow_m3s, 'flow', 2)}**, with {said} and {_pipe(choice)}."
     else:
-        first = f"Take a design flow of **{view.text(choice.flow_m3s, 'flow', 2)}**, with {said} and {escape_markdown(choice.pipe.name)} pipe."
+        first = f"Take a design flow of **{view.text(choice.flow_m3s, 'flow', 2)}**, with {said} and {_pipe(choice)}."
     second = f"That makes about {_kwh(choice.kwh)} a year at up to {view.text(choice.rated_w, 'power', 2)}"
     if np.isfinite(choice.levelised_money_per_kwh):
         second += f"; a kWh of use costs {plain_number(choice.levelised_money_per_kwh, 2)} {view.currency}"
-    return Words(f"{first} {second}.")
+    loses = " **No size earns what it costs.**" if choice.worth_money < 0 and reason.best.worth_money <= 0 else ""
+    return Words(f"{first} {second}.{loses}")
 
 
 def _along(study: Any) -> list[Any]:
@@ -125,9 +139,10 @@ def choice_words(study: Any, view: View) -> Words:
     """Why this size, in the numbers that decided it."""
     found, reason = study.sizing, study.sizing.reason
     choice, best = reason.choice, reason.best
-    text = f"The aim is {_AIM[reason.aim]}. The best of {found.kwh.size:,} designs takes {view.text(best.flow_m3s, 'flow', 2)} through {escape_markdown(best.pipe.name)} pipe"
+    text = f"The aim is {_AIM[reason.aim]}. The best of {found.kwh.size:,} designs takes {view.text(best.flow_m3s, 'flow', 2)} through {_pipe(best)}"
     if choice.index != best.index and np.isfinite(reason.saved_money):
-        text += f"; the choice is the cheapest that counts as equal: it saves {view.money(reason.saved_money, 2)} of first cost and gives up {_kwh(best.kwh - choice.kwh)} a year"
+        saved = f"saves {view.money(reason.saved_money, 2)} of first cost" if reason.saved_money >= 0.5 else "costs no more"
+        text += f"; the choice is the cheapest that counts as equal: it {saved} and gives up {_kwh(best.kwh - choice.kwh)} a year"
     text += ". "
     if reason.doubtful is not None:
         low, high = reason.doubtful.flows_m3s
@@ -135,7 +150,11 @@ def choice_words(study: Any, view: View) -> Words:
     marginal = choice.marginal_kwh_per_money
     if np.isfinite(marginal) and marginal > 0:
         text += f"Each of the last {view.currency} spent on it brings {plain_number(marginal, 2)} kWh a year. "
-    return Words(text + f"At full flow the pipe takes {100 * choice.loss_share:.0f} % of the head.")
+    text += f"At full flow the pipe takes {100 * choice.loss_share:.0f} % of the head."
+    if study.described is not None:
+        full = study.plant.running().at_si(np.inf)
+        text += f" The site file describes a plant that takes {view.text(float(full.used_m3s), 'flow')} and gives {view.text(float(full.power_w), 'power')}: the other pages and the list to buy by speak of that one."
+    return Words(text)
 
 
 @needs("sizing", quiet=True)
@@ -163,7 +182,7 @@ def choice_table(study: Any, view: View) -> Table:
             float(view.number(each.firm_w, "power")), f"{100 * each.loss_share:.0f} %",
         ]  # fmt: skip
         rows.append(row + ([each.first_money, each.levelised_money_per_kwh] if found.costs is not None else []))
-    columns = [view.header("design flow", "flow"), "pipe", "jets" if not found.layout.adjustable else "units", view.header("power", "power"), "kWh a year", "kWh in winter", view.header("firm power", "power"), "head lost"]
+    columns = [view.header("design flow", "flow"), "pipe", _opened(study), view.header("power", "power"), "kWh a year", "kWh in winter", view.header("firm power", "power"), "head lost"]
     columns += [f"first cost [{view.currency}]", f"a kWh costs [{view.currency}]"] if found.costs is not None else []
     return Table(columns, rows, "Sizes tried, each with its best pipe and jets; the choice is marked", mark=tuple(mark))
 

@@ -16,8 +16,12 @@ __all__ = ["bracket_figure", "bracket_words", "headline", "today_figure", "today
 def headline(study: Any, view: View) -> Words:
     """Today's plant in two sentences, and its year as far as it is known."""
     fitted, missing, year = study.baseline, study.missing, study.bracket
-    if fitted is None:
+    if fitted is None and year is None:
+        if not study.exists:
+            return Words("**Not known yet.** Without a daily record, and without gaugings and a plant that is described, nothing can be said of the year.")
         return Words("**Not known yet.** Without a daily record and without readings at the powerhouse nothing can be said of the year. Read the gauge with the jets shut and with each number of jets open while the pond spills.")
+    if fitted is None:
+        return Words(f"A year of this plant, as described, lies {_bracketed(year)}")
     power = float(fitted.power_w[-1])
     text = f"With {all_jets(len(fitted.jets))} fed the plant passes **{view.text(fitted.flow_m3s[-1], 'flow')}**"
     if np.isfinite(power):
@@ -26,17 +30,26 @@ def headline(study: Any, view: View) -> Words:
             text += f"; a healthy plant would give {view.text(missing.missing_w[-1], 'power', 2)} more"
     text += ". "
     if year is not None:
-        text += f"Its year lies somewhere between **{plain_number(year.low_kwh, 2)} and {plain_number(year.high_kwh, 2)} kWh**: a bracket, no forecast, for the creek was measured on a few days only."
+        text += f"Its year lies {_bracketed(year)}"
     return Words(text)
+
+
+def _bracketed(year: Any) -> str:
+    return f"somewhere between **{plain_number(year.low_kwh, 2)} and {plain_number(year.high_kwh, 2)} kWh**: a bracket, no forecast, for the creek was measured on a few days only."
+
+
+def _zero_pa(study: Any) -> float:
+    """What the gauge shows with no pressure on it: fitted pressures are free of it, the gauge is not."""
+    return study.site["penstock"].get("gauge_zero", 0.0)
 
 
 @needs("baseline")
 def today_words(study: Any, view: View) -> Words:
     """What the readings show, and what they cannot tell."""
-    fitted, missing = study.baseline, study.missing
+    fitted, missing, zero = study.baseline, study.missing, _zero_pa(study)
     loss = float(fitted.loss_m[-1])
     text = (
-        f"With the jets shut the gauge shows {view.text(fitted.shut_off_pa, 'pressure')}; with all of them open {view.text(fitted.pressure_pa[-1], 'pressure')}. "
+        f"With the jets shut the gauge shows {view.text(fitted.shut_off_pa + zero, 'pressure')}; with all of them open {view.text(fitted.pressure_pa[-1] + zero, 'pressure')}. "
         f"The difference is the pipe's loss: {view.text(loss, 'head', 2)} ± {view.text(fitted.loss_sd_m[-1], 'head', 1)}"
     )
     if fitted.has_line:
@@ -48,7 +61,7 @@ def today_words(study: Any, view: View) -> Words:
     if missing is not None:
         short, sd = missing.missing_w[-1], missing.sd_w[-1]
         if short > 2 * sd:
-            text += f"Against a healthy plant {view.text(short, 'power', 2)} are missing: {view.text(max(missing.pipe_w[-1], 0), 'power', 2)} in the pipe, {view.text(max(missing.machine_w[-1], 0), 'power', 2)} in runner, generator and wire. "
+            text += f"Against a healthy plant {view.text(short, 'power', 2)} are missing: {_where_missing(missing, view)}. "
         else:
             text += "Against a healthy plant nothing is missing that these readings could show. "
     if fitted.cannot_tell:
@@ -56,19 +69,29 @@ def today_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
+def _where_missing(missing: Any, view: View) -> str:
+    """The missing watts by pipe and machine; one of the two may be better than it should be."""
+    pipe, machine = float(missing.pipe_w[-1]), float(missing.machine_w[-1])
+    told = [f"{view.text(watts, 'power', 2)} {where}" for watts, where in ((pipe, "in the pipe"), (machine, "in runner, generator and wire")) if watts > 0]
+    back = min(pipe, machine)
+    if back < 0:
+        told.append(f"of which a {'pipe' if back == pipe else 'machine'} better than it should be gives {view.text(-back, 'power', 2)} back")
+    return ", ".join(told)
+
+
 @needs("baseline", quiet=True)
 def today_figure(study: Any, view: View) -> Picture:
     """Pressure and power by number of jets: read, fitted, and as a healthy plant would have it."""
     fitted, seen, missing = study.baseline, study.readings, study.missing
-    jets = fitted.jets
+    jets, zero = fitted.jets, _zero_pa(study)
     with figure(7.4, 3.2, 1, 2) as (made, (left, right)):
-        middle, spread = view.number(fitted.pressure_pa, "pressure"), view.number(fitted.pressure_sd_pa, "pressure")
+        middle, spread = view.number(fitted.pressure_pa + zero, "pressure"), view.number(fitted.pressure_sd_pa, "pressure")
         left.fill_between(jets, middle - 1.96 * spread, middle + 1.96 * spread, color=CREEK, alpha=BAND, linewidth=0)
         left.plot(jets, middle, color=CREEK, label="fitted, 95 %")
         good = np.array([each is not False for each in seen.spilling])
-        left.plot(seen.jets[good], view.number(seen.pressure_pa[good], "pressure"), "o", color=INK, markersize=4.5, label="read")
+        left.plot(seen.jets[good], view.number(seen.pressure_pa[good] + zero, "pressure"), "o", color=INK, markersize=4.5, label="read")
         if (~good).any():
-            left.plot(seen.jets[~good], view.number(seen.pressure_pa[~good], "pressure"), "x", color=RUST, markersize=6, label="pond not spilling")
+            left.plot(seen.jets[~good], view.number(seen.pressure_pa[~good] + zero, "pressure"), "x", color=RUST, markersize=6, label="pond not spilling")
         left.set(xlabel="jets open", ylabel=view.header("gauge pressure", "pressure"), xticks=np.arange(0, jets[-1] + 1))
         left.set_ylim(bottom=0)
         legend_above(left)
@@ -88,7 +111,8 @@ def today_figure(study: Any, view: View) -> Picture:
             legend_above(right)
         else:
             right.set_visible(False)
-    return Picture(made, f"Gauge pressure and power against jets open; with all open {view.text(fitted.pressure_pa[-1], 'pressure')} and {view.text(fitted.power_w[-1], 'power')}.")
+    watts = f" and {view.text(fitted.power_w[-1], 'power')}" if np.isfinite(fitted.power_w[-1]) else "; no watts were read"
+    return Picture(made, f"Gauge pressure and power against jets open; with all open {view.text(fitted.pressure_pa[-1] + zero, 'pressure')}{watts}.")
 
 
 @needs("baseline", quiet=True)
@@ -97,7 +121,7 @@ def today_table(study: Any, view: View) -> Table:
     fitted, missing, rows = study.baseline, study.missing, []
     for number, jets in enumerate(fitted.jets):
         rows.append((
-            int(jets), float(view.number(fitted.pressure_pa[number], "pressure")), float(view.number(fitted.flow_m3s[number], "flow")), f"± {100 * fitted.flow_sd_m3s[number] / fitted.flow_m3s[number]:.0f} %",
+            int(jets), float(view.number(fitted.pressure_pa[number] + _zero_pa(study), "pressure")), float(view.number(fitted.flow_m3s[number], "flow")), f"± {100 * fitted.flow_sd_m3s[number] / fitted.flow_m3s[number]:.0f} %",
             float(view.number(fitted.loss_m[number], "head")), float(fitted.power_w[number]), "" if missing is None else float(missing.healthy_w[number]), "" if missing is None else float(missing.missing_w[number]),
         ))  # fmt: skip
     columns = ("jets", view.header("gauge", "pressure"), view.header("flow", "flow"), "flow, one sd", view.header("pipe loss", "head"), "power [W]", "healthy [W]", "missing [W]")

@@ -124,15 +124,18 @@ def binds_words(study: Any, view: View) -> Words:
 
 
 @needs("upgrades")
-def staircase_figure(study: Any, view: View) -> Picture:
+def staircase_figure(study: Any, view: View) -> Picture | Words:
     """The changes as a staircase, each given those before it."""
     found, aim = study.upgrades, study.upgrades.aim
     steps = _steps_that_help(study)
+    if not found.steps:
+        return Words("")
     names = ["today"] + [" with ".join(step.names) for step in steps]
     levels = np.array([found.base[aim]] + [step.numbers[aim] for step in steps])
     y = np.arange(len(levels))[::-1]
     with figure(7.4, 1.2 + 0.46 * len(levels)) as (made, axes):
         axes.barh(y[0], levels[0], 0.62, color=CREEK, alpha=0.85)
+        highest = max([levels[-1], *(levels[number] + step.gain_high[aim] for number, step in enumerate(steps) if step.gain_high is not None)])
         for number, step in enumerate(steps, 1):
             axes.barh(y[number], levels[number] - levels[number - 1], 0.62, left=levels[number - 1], color=LEAF if step.pays is not False else GROUND, alpha=0.9)
             axes.plot([levels[number - 1]] * 2, [y[number] - 0.31, y[number - 1] + 0.31], color=INK, linewidth=0.7)
@@ -140,9 +143,9 @@ def staircase_figure(study: Any, view: View) -> Picture:
                 low, high = (levels[number - 1] + each[aim] for each in (step.gain_low, step.gain_high))
                 axes.plot([low, high], [y[number]] * 2, color=INK, linewidth=1.2)
             price = "free" if step.cost_money == 0 else view.money(step.cost_money, 2)
-            axes.annotate(f"{plain_number(step.gain[aim], 2)} {_unit(study)}, {price}", (levels[-1], y[number]), xytext=(6, 0), textcoords="offset points", va="center", fontsize=8.5)
+            axes.annotate(f"{plain_number(step.gain[aim], 2)} {_unit(study)}, {price}", (highest, y[number]), xytext=(6, 0), textcoords="offset points", va="center", fontsize=8.5)
         axes.set_yticks(y, [_wrapped(plain_label(name, 100)) for name in names])
-        axes.set(xlim=(0, levels[-1] * 1.42 or 1.0), xlabel="power [W]" if _unit(study) == "W" else "energy of a mean year that is of use [kWh]" if aim == "useful_kwh" else "energy of a mean year [kWh]")
+        axes.set(xlim=(0, highest * 1.42 or 1.0), xlabel="power [W]" if _unit(study) == "W" else "energy of a mean year that is of use [kWh]" if aim == "useful_kwh" else "energy of a mean year [kWh]")
         thousands(axes.xaxis)
         axes.grid(axis="y", visible=False)
     return Picture(made, f"Staircase of changes: from {_amount(study, levels[0])} today to {_amount(study, levels[-1])}; " + "; ".join(f"{name} {plain_number(step.gain[aim], 2)}" for name, step in zip(names[1:], steps)) + ".")
@@ -155,10 +158,12 @@ def _wrapped(text: str, width: int = 34) -> str:
 
 
 @needs("upgrades", quiet=True)
-def staircase_table(study: Any, view: View) -> Table:
+def staircase_table(study: Any, view: View) -> Table | Words:
     """Each step: what it brings given the steps before, its range, its price, whether it pays."""
+    if not study.upgrades.steps:
+        return Words("")
     found, aim, unit = study.upgrades, study.upgrades.aim, _unit(study)
-    winter = "winter_w" if unit == "W" else "winter_kwh"
+    winter = "winter_w" if unit == "W" else "useful_winter_kwh" if aim == "useful_kwh" else "winter_kwh"
     kinds = {"alone": "", "needs": "with what it needs", "pair": "a pair: either alone brings little", "together": "only together"}
     rows = []
     for step in found.steps:
@@ -175,6 +180,8 @@ def staircase_table(study: Any, view: View) -> Table:
 def staircase_words(study: Any, view: View) -> Words:
     """What the staircase means."""
     found, aim = study.upgrades, study.upgrades.aim
+    if not found.steps:
+        return Words("")
     end, base = found.end[aim], found.base[aim]
     text = (
         f"All steps together bring the plant from {_amount(study, base)} to {_amount(study, end)}. Free steps come first. Each step is counted with those before it done: "
@@ -198,13 +205,16 @@ def left_words(study: Any, view: View) -> Words:
     left = study.upgrades.left
     if not left:
         return Words("Every change listed brings something.")
-    return Words(f"Not worth doing once the others are done: {'; '.join(escape_markdown(each.name) for each in left)}. They touch nothing that holds the power back.")
+    once = " once the others are done" if study.upgrades.steps else ""
+    return Words(f"Brings nothing{once}: {'; '.join(escape_markdown(each.name) for each in left)}. What is changed there does not hold the power back.")
 
 
 @needs("rules_price")
-def rules_table(study: Any, view: View) -> Table:
+def rules_table(study: Any, view: View) -> Table | Words:
     """Energy given up to each rule on the creek's water."""
     found = study.rules_price
+    if not found.prices:
+        return Words("*No rule on the creek's water is given, so nothing is given up to one. Ask what must stay, and write it under `[[rights.residual]]`.*")
     rows = [(view.translated(each.text), each.kwh, each.winter_kwh) for each in found.prices]
     rows.append(("all together", found.together_kwh, found.free_winter_kwh - found.winter_kwh))
     return Table(("rule", "a year [kWh]", "in winter [kWh]"), rows, "What the creek's share costs in energy; the creek lives on it")

@@ -28,7 +28,7 @@ def house_words(study: Any, view: View) -> Words:
     found = study.house
     text = f"The heated rooms lose **{view.text(found.conductance_w_k, 'heat loss')}** ({_FROM[found.source]}). "
     others = [f"{view.text(value, 'heat loss')} {_FROM[name]}" for name, value in found.known.items() if name != found.source]
-    text += f"Beside it stand {series_text(others)}. " if others else ""
+    text += f"Beside it: {series_text(others)}. " if others else ""
     if found.nights:
         last = found.nights[-1]
         text += f"A night with {view.text(last.difference_k, 'temperature difference', 2)} between indoors and out gave {view.text(last.conductance_w_k, 'heat loss')}" + (

@@ -6,6 +6,8 @@ from typing import Any
 
 import numpy as np
 
+from ...works.profile import siphon_limit
+from ..changing import catches
 from ..display import Picture, Table, View, Words, escape_markdown, series_text
 from ..ladder import MONTHS, binding, month_groups, openings, rungs
 from ..style import CREEK, GROUND, ICE, INK, LEAF, PALE, RUST, SUN, WARNING, figure, legend_above, plain_label
@@ -24,6 +26,8 @@ def headline(study: Any, view: View) -> Words:
         if air.filling.vents_m:
             vents = series_text([view.text(vent, "length") for vent in air.filling.vents_m])
             text += f"; {'plugged vents' if len(air.filling.vents_m) > 1 else 'a plugged vent'} at {vents} {'free' if len(air.filling.vents_m) > 1 else 'frees'} it**"
+        elif air.filling.climb_m > 0:
+            text += f"; it stands above the pond there, so that only suction, a pump or a pond at {level(view, air.filling.source_needed_m)} gets water over it**"
         else:
             text += f"; only a pond at {level(view, air.filling.source_needed_m)} would carry the water through**"
         told.append(f"{text} ({view.text(-air.filling.margin_m, 'head', 2)} of head are lacking, give or take {view.text(air.filling.doubt_m, 'head', 1)} for the survey).")
@@ -42,7 +46,7 @@ def _binding_sentence(study: Any, view: View) -> str:
     clean = binding(study)
     text = f"With water enough and all clean, **{_the(clean.part)}** {_bind(clean.part)} at {view.text(clean.flow_m3s, 'flow')}"
     if clean.jets_bind and clean.next_part != clean.least_above and clean.least_above:
-        text += f"; of the parts above them {_the(clean.least_above)} passes least, {view.text(clean.least_above_m3s, 'flow')}"
+        text += f"; of the parts above {'them' if _bind(clean.part) == 'bind' else 'it'} {_the(clean.least_above)} passes least, {view.text(clean.least_above_m3s, 'flow')}"
     elif clean.next_m3s is not None:
         text += f", next {_the(clean.next_part)} at {view.text(clean.next_m3s, 'flow')}"
     for months, worst in _starved(study, clean)[:1]:
@@ -58,6 +62,11 @@ def _the(name: str) -> str:
     return f"the {escape_markdown(name)}" if not name.startswith("the ") else escape_markdown(name)
 
 
+def _capital(text: str) -> str:
+    """The first letter of a sentence, the rest as it is written."""
+    return text[0].upper() + text[1:]
+
+
 def _pressure_sentence(study: Any, view: View) -> str:
     held = study.pressures
     text = f"The penstock must hold {view.text(held.highest_pa[-1], 'pressure')} at its foot"
@@ -67,7 +76,19 @@ def _pressure_sentence(study: Any, view: View) -> str:
         text += f", {100 * held.use_of_rating:.0f} % of its derated rating at the most"
     if held.closing_time_s is None:
         text += ", before any surge"
-    return text + "."
+    return f"{text}. {_siphon_sentence(study, view)}".strip()
+
+
+def _siphon_sentence(study: Any, view: View) -> str:
+    """Where the penstock itself stands above its pond; nothing is said where it does not."""
+    above = study.section.above_source
+    if not above:
+        return ""
+    return f"**It stands above its pond from {_from_to(view, above)}**: it fills only as a siphon, by suction or a pump, and loses it to the first air."
+
+
+def _from_to(view: View, stretches: Any) -> str:
+    return series_text([f"{view.text(a, 'length')} to {view.text(b, 'length')}" for a, b in stretches])
 
 
 # --- the penstock drawn -----------------------------------------------------------------------
@@ -163,8 +184,10 @@ def section_words(study: Any, view: View) -> Words:
         text += f"Its rating, derated for temperature, is used by {peak} to {100 * held.use_of_rating:.0f} % at the most, at {view.text(held.worst_m, 'length')}; "
         text += "that is **too much**: stronger pipe, or a slower valve. " if held.use_of_rating > 1 else "that leaves room. " if held.use_of_rating < 0.8 else "that leaves little room. "
     if section.below_atmosphere:
-        stretches = series_text([f"{view.text(a, 'length')} to {view.text(b, 'length')}" for a, b in section.below_atmosphere])
-        text += f"Running, the crown stands above the grade line from {stretches}: the pipe sucks there, and lets air in at any leak. "
+        text += f"Running, the crown stands above the grade line from {_from_to(view, section.below_atmosphere)}: the pipe sucks there, and lets air in at any leak. "
+        if section.suction_m >= siphon_limit.si(study.altitude_m or 0.0, study.water_temperature_k):
+            text += "**The water column breaks there: it cannot run so.** "
+        text += f"{_siphon_sentence(study, view)} ".lstrip()
     else:
         text += "The running grade line stays above the crown all along: no suction anywhere. "
     if study.profile is None:
@@ -224,9 +247,10 @@ def ladder_table(study: Any, view: View) -> Table:
     rows = []
     for each in rungs(study):
         blocked = "" if each.may_block is None else "passes less than the jets take" if np.isnan(each.may_block) else f"{100 * each.may_block:.0f} %"
-        worst = "" if not each.worst_m3s < each.clean_m3s or each.low_m3s is not None else f"{view.text(each.worst_m3s, 'flow')} ({MONTHS[each.worst_month - 1]}, {100 * each.worst_clogged:.0f} % blocked)"
+        worst = "" if not each.worst_m3s < each.clean_m3s or each.low_m3s is not None else f"{view.text(each.worst_m3s, 'flow')} ({'every month' if each.worst_month is None else MONTHS[each.worst_month - 1]}, {100 * each.worst_clogged:.0f} % blocked)"
         passes = f"{view.range(each.low_m3s, each.clean_m3s, 'flow', 3)}" if each.low_m3s is not None else "no limit" if np.isinf(each.clean_m3s) else view.text(each.clean_m3s, "flow")
-        rows.append((each.name, passes, worst, blocked, view.translated(each.remark)))
+        remark = f"loses about {view.text(each.lost_m3s, 'flow', 2)} whatever it carries, give or take a factor of two" if each.lost_m3s else view.translated(each.remark)
+        rows.append((each.name, passes, worst, blocked, remark))
     return Table(("part", "lets reach the jets, clean", "in its worst month", "may be blocked before the jets starve", "remark"), rows, "From creek to jets")
 
 
@@ -247,14 +271,13 @@ def ladder_words(study: Any, view: View) -> Words:
         if found.best_w > 1.01 * found.power_w:
             text += f"with all {jets} left open they starve at {view.text(found.power_w, 'power', 2)}; with {found.best_jets} open it gives {view.text(found.best_w, 'power', 2)}. "
         else:
-            text += f"with {found.best_jets} open it gives {view.text(found.best_w, 'power', 2)}. "
-    screens = [each for each in rungs(study) if each.may_block is not None and np.isfinite(each.may_block)]
-    for each in screens[:2]:
-        text += f"{_the(each.name).capitalize()} may be blocked to {100 * each.may_block:.0f} % before the jets starve. "
-    gauged = study.site["intake"].get("capacity")
-    if gauged is not None and screens and screens[0].name != "intake":
-        own = next(part for part in study.supply if part.name == screens[0].name).capacity_si()
-        text += f"It is reckoned from its openings at {view.text(own, 'flow')}; the site file gives {view.text(gauged.value, 'flow')}" + (f" ± {view.text(gauged.sd, 'flow', 2)}" if gauged.sd else "") + " for the whole intake. "
+            text += ("" if jets == 1 else f"with {found.best_jets} open ") + f"it gives {view.text(found.best_w, 'power', 2)}. "
+    clogs = [each for each in rungs(study) if each.may_block is not None and np.isfinite(each.may_block)]
+    for each in clogs[:2]:
+        text += f"{_capital(_the(each.name))} may be blocked to {100 * each.may_block:.0f} % before the jets starve. "
+    gauged, screen = study.site["intake"].get("capacity"), next((part for part in study.supply if catches(part)), None)
+    if gauged is not None and screen is not None and not any(part.name == "intake" for part in study.supply):
+        text += f"{_capital(_the(screen.name))} is reckoned from its openings at {view.text(screen.capacity_si(), 'flow')}; the site file gives {view.text(gauged.value, 'flow')}" + (f" ± {view.text(gauged.sd, 'flow', 2)}" if gauged.sd else "") + " for the whole intake. "
     return Words(text.strip())
 
 

@@ -84,9 +84,10 @@ def winter_words(study: Any, view: View) -> Words:
     air = study.winter_outlook.climate
     nights, total = np.nan_to_num(air.frazil_nights), float(np.nansum(air.frazil_nights))
     place = air.coldest_month - 1
+    known = "known" if air.years < 1.5 else f"of {air.years:.0f} years"
     text = (
         f"{MONTHS[place]} is the coldest month: {view.text(air.mean_k[place], 'temperature', 2)} on average, below {view.text(air.cold_k[place], 'temperature', 2)} on one day in ten; "
-        f"the coldest day of {air.years:.0f} years had {view.text(np.nanmin(air.lowest_k), 'temperature', 2)}. "
+        f"the coldest day {known} had {view.text(np.nanmin(air.lowest_k), 'temperature', 2)}. "
     )
     if total < 0.5:
         return Words(text + "Nights with the weather for frazil hardly come.")
@@ -97,7 +98,8 @@ def winter_words(study: Any, view: View) -> Words:
         "there is none; the nights before the creek is covered are the ones that blind a screen. "
     )
     if air.first_frazil:
-        text += f"The first came between {day_text(min(air.first_frazil))} and {day_text(max(air.first_frazil))}. "
+        first, last = day_text(min(air.first_frazil)), day_text(max(air.first_frazil))
+        text += f"The first came {f'on {first}' if first == last else f'between {first} and {last}'}. "
     if air.frost_depth_m > 0.1:
         text += f"In bare moist ground frost went down at most {view.text(air.frost_depth_m, 'length', 2)} in the coldest winter; under snow, far less. "
     if air.years < 5:

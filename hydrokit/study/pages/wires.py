@@ -56,11 +56,13 @@ def wire_words(study: Any, view: View) -> Words:
     text += f", {_amps(main.asks.current_a)} at {_volts(main.voltage_v)}. " if main.asks else f" at {_volts(main.voltage_v)}: more than any usual breaker bears. "
     if main.run is not None:
         text += f"Its cable loses {view.text(main.run.loss_w, 'power', 2)} ({_share(main.run.loss_ratio)}); at the loads {_volts(main.load_v)} are left. "
+    elif "loss" in study.site["cable"]:
+        text += f"Its cable loses {_share(study.site['cable']['loss'])} at full load, as the site file has it. "
     elif np.isnan(main.length_m):
         text += "Its cable is not described: give length and size under [cable]. "
     if found.circuits:
         wanted = sum(each.power_w for each in found.circuits)
-        left = main.run.delivered_w if main.run is not None else found.sent_w
+        left = min(float(study.plant.running().at_si(np.inf).power_w), np.inf if main.run is None else float(main.run.delivered_w))
         text += f"The circuits together want {view.text(wanted, 'power')}; " + (f"that is more than the {view.text(left, 'power')} that come, so they cannot all be on at once. " if wanted > left else f"{view.text(left, 'power')} come. ")
         worst = min((each for each in found.circuits if np.isfinite(each.load_v)), key=lambda each: each.load_v / each.voltage_v, default=None)
         if worst is not None:
@@ -100,7 +102,7 @@ def meter_table(study: Any, view: View) -> Table:
     rows = []
     for each in _runs(study):
         if each.asks is not None:
-            rows.append((each.name, f"{_amps(each.asks.current_a)}", *(f"0 to {scale:,.4g} {unit}" for scale, unit in ((each.asks.ammeter_a, "A"), (each.asks.voltmeter_v, "V"), (each.asks.wattmeter_w, "W")))))
+            rows.append((each.name, f"{_amps(each.asks.current_a)}", *(f"0 to {scale:,.10g} {unit}" for scale, unit in ((each.asks.ammeter_a, "A"), (each.asks.voltmeter_v, "V"), (each.asks.wattmeter_w, "W")))))
     caption = "Scales of the meters: full load at four fifths of the scale, or below; the main cable's voltmeter wide enough for a machine that has lost its load"
     return Table(("circuit", "usual current", "ammeter", "voltmeter", "wattmeter"), rows or [("none", "", "", "", "")], caption)
 

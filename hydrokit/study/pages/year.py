@@ -36,6 +36,8 @@ def _kwh(value: float) -> str:
 
 def headline(study: Any, view: View) -> Words:
     """The answer in two sentences; without a record, what the plant gives today."""
+    if study.record is not None and study.plant is None:
+        return _without_a_plant(study, view)
     if study.doubt is None:
         return today.headline(study, view)
     found = study.doubt.percentiles()
@@ -52,8 +54,15 @@ def headline(study: Any, view: View) -> Words:
     return Words(f"{first} A bad {MONTH_NAMES[worst]} is **{_kwh(short[worst])}** short of what is wanted.")
 
 
+@needs("plant", headline=True)
+def _without_a_plant(study: Any, view: View) -> Words:
+    return Words("")
+
+
 def _months(months: tuple[int, ...]) -> str:
-    return f"{MONTH_NAMES[months[0] - 1]} to {MONTH_NAMES[months[-1] - 1]}" if len(months) > 1 else MONTH_NAMES[months[0] - 1]
+    if len(months) > 1 and all((after - before) % 12 == 1 for before, after in zip(months, months[1:])):
+        return f"{MONTH_NAMES[months[0] - 1]} to {MONTH_NAMES[months[-1] - 1]}"
+    return series_text([MONTH_NAMES[month - 1] for month in months])
 
 
 @needs("doubt")
@@ -87,7 +96,7 @@ def month_words(study: Any, view: View) -> Words:
     lean = [MONTH_NAMES[month] for month in range(12) if middle[month] < 0.4 * middle.max()]
     of_most = f", {100 * year.capacity_factor:.0f} % of what its {view.text(year.rated_w, 'power')} would make without a pause" if year.rated_w > 0 else ""
     text = f"On average over the record the plant makes {_kwh(year.annual_kwh)} a year{of_most}. "
-    text += f"The lean months are {series_text(lean)}. " if lean else "No month is far below the others. "
+    text += f"The lean month{' is' if len(lean) == 1 else 's are'} {series_text(lean)}. " if lean else "No month is far below the others. "
     need = _need_kwh(study)
     wanted = 0.0 if need is None else float(need.sum())
     if wanted > 0 and year.useful_annual_kwh is not None:
@@ -171,6 +180,7 @@ def doubt_figure(study: Any, view: View) -> Picture:
         colours = [SUN if name == "weather" else CREEK for name in table.index]
         axes.barh(np.arange(len(table)), 2 * table["sd_kwh"], left=mean - table["sd_kwh"], color=colours, alpha=0.8, height=0.6)
         axes.axvline(mean, color=INK, linewidth=1)
+        axes.use_sticky_edges = False  # the longest bar stays clear of the frame
         axes.set_yticks(np.arange(len(table)), names)
         thousands(axes.xaxis)
         axes.set_xlabel("energy of a year, one standard deviation either way [kWh]")

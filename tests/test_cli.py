@@ -23,6 +23,11 @@ from hydrokit.study import cli, folders, pdf
 ROOT = Path(cli.__file__).resolve().parents[2]
 
 
+@pytest.fixture(autouse=True)
+def quick_start(monkeypatch):
+    monkeypatch.setattr("hydrokit.study.kernel.WARM_UP", toy.WARM_UP)
+
+
 @pytest.fixture
 def study(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
@@ -193,8 +198,10 @@ def test_an_interrupted_run_says_so_and_leaves_the_old_reports(study, tmp_path):
     (study / "reports").mkdir()
     (study / "reports" / "index.html").write_text("old", encoding="utf-8")
     driver = (
-        "import sys, types, toy, pathlib\n"
-        "from hydrokit.study import cli, folders\n"
+        "import signal, sys, types, toy, pathlib\n"
+        "from hydrokit.study import cli, folders, kernel\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)  # a job in the background is born deaf to it\n"
+        "kernel.WARM_UP = toy.WARM_UP\n"
         "stub = types.ModuleType('hydrokit.study.opening'); stub.open_study = toy.open_toy\n"
         "sys.modules['hydrokit.study.opening'] = stub\n"
         f"folders.notebook_folder = lambda: pathlib.Path({str(nbs)!r})\n"

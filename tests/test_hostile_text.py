@@ -76,6 +76,7 @@ def assert_lifeless(html):
     return page
 
 
+@pytest.mark.slow
 def test_no_markup_of_a_file_lives_in_a_report(site):
     outcome = run_study(site, ["01", "02", "05"])
     made = sorted(outcome.reports.glob("*.html"))

@@ -21,10 +21,17 @@ HERE = Path(__file__).parent
 DRIVER = """
 import sys
 import toy
+from hydrokit.study import kernel
 from hydrokit.study.run import run_study
+kernel.WARM_UP = toy.WARM_UP
 run_study(sys.argv[1], folder=toy.Path(sys.argv[2]), open_study=toy.open_toy, progress=lambda line: print(line, flush=True))
 print("done", flush=True)
 """
+
+
+@pytest.fixture(autouse=True)
+def quick_start(monkeypatch):
+    monkeypatch.setattr("hydrokit.study.kernel.WARM_UP", toy.WARM_UP)
 
 
 @pytest.fixture

@@ -102,6 +102,29 @@ def test_energy_is_that_of_a_plain_loop_over_days(flow, bore, jets):
     assert found.kwh[0, 0, 0] == pytest.approx(expected, rel=3e-4)
 
 
+def test_a_licensed_volume_lasts_longer_for_a_small_plant():
+    """The oracle's loop over days, each design with the water it leaves itself: all it can take until the volume is gone."""
+    days, volume = creek(1), 120_000.0
+    machine = PartLoad("pelton", *np.array(TABLE).T, 0.1, "test", "test")
+    penstock = Penstock(MeasuredLoss(0.0), 46.0, viscosity_m2s=1.3063e-6)
+
+    def offered(most):
+        left, taken = volume, []
+        for year, flow in zip(days.index.year + (days.index.month >= 10), days):
+            left = volume if not taken or year != last else left
+            taken.append(min(flow, most, left / 86400))
+            left, last = max(left - taken[-1] * 86400, 0.0), year
+        return pd.Series(taken, days.index, name="flow_m3s")
+
+    flows = [0.006, 0.024]
+    found = sweep(days, Layout(penstock, machine), flows, [Pipe(0.15, 380, 3e-5, 2.8)], (2,), usable_for=offered)
+    plain = sweep(days, Layout(penstock, machine), flows, [Pipe(0.15, 380, 3e-5, 2.8)], (2,))
+    for place, flow in enumerate(flows):
+        expected = plain_day_by_day(offered(flow), 0.15, 380, 3e-5, 2.8, 46.0, flow, 2, TABLE, 999.70, 9.80665, 1.3063e-6)
+        assert found.kwh[0, place, 0] == pytest.approx(expected, rel=1e-3)
+    assert found.kwh[0, 0, 0] > found.kwh[0, 1, 0] and plain.kwh[0, 0, 0] < plain.kwh[0, 1, 0]
+
+
 def by_hand(flow, pipe, jets, adjustable):
     """The same plant put together part by part, its jets' bore by the textbook."""
     penstock = replace(LAYOUT.penstock, line=pipe)

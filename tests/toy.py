@@ -26,6 +26,10 @@ plt.close(figure)
 display({"image/png": base64.b64encode(buffer.getvalue()).decode(), "text/plain": "a line"},
         metadata={"image/png": {"alt": "a line that rises"}}, raw=True)
 """
+WARM_UP = """
+from hydrokit.study.fresh import remember
+remember(get_ipython())
+"""  # of a kernel for these notebooks: they ask for none of the rooms, whose import takes longer than they do
 HOSTILE = "<script>alert(1)</script> \"quoted\" 'too'\nсело & 谷"
 
 

@@ -23,7 +23,7 @@ arrays, so that a sweep is the same arithmetic as a single plant.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any, Sequence
+from typing import Any, Callable, Sequence
 
 import numpy as np
 import pandas as pd
@@ -161,6 +161,7 @@ def sweep(
     energy_sd: float = 0.0,
     in_doubt: tuple[pd.Series, pd.Series] | None = None,
     start_month: int = WATER_YEAR,
+    usable_for: Callable[[float], pd.Series] | None = None,
 ) -> Sizing:
     """Every design flow with every pipe and number of jets.
 
@@ -197,6 +198,9 @@ def sweep(
         hangs on high flows and a small one on low ones, so this doubt is not the same for both.
     start_month : int
         First month of a year.
+    usable_for : callable, optional
+        Usable flow where the plant takes no more than a flow in m³/s, where that is not `usable` for
+        all: a small plant makes a licensed volume last longer. Its dates are those of `usable`.
 
     Returns
     -------
@@ -214,8 +218,11 @@ def sweep(
     first = layout.chain(flows[:, None, None], stacked, jets[0])
     months = first.alike()
     grid = _grid(usable, layout, flows, [first.running(each[0]) for each in months])
-    hours, *others = (_hours(each, grid, start_month) * outages.running[:, None] for each in (usable, *(in_doubt or ())))
-    typical = [place(grid, flow) for flow in _typical_days(usable, months)]
+    # along the first axis: one for all design flows, or one each
+    offered = [usable] if usable_for is None else [usable_for(float(each)) for each in first.running(months[0][0]).passage.needs_si(flows)]
+    hours = np.stack([_hours(each, grid, start_month) for each in offered]) * outages.running[:, None]
+    others = [_hours(each, grid, start_month)[None] * outages.running[:, None] for each in in_doubt or ()]
+    typical = [place(grid, np.stack(days)) for days in zip(*(_typical_days(each, months) for each in offered))]
 
     found, varied = [], []
     for count in jets:
@@ -378,14 +385,14 @@ def _typical_days(usable: pd.Series, groups: Sequence[tuple[int, ...]]) -> list[
 
 
 def _energy(powers: Any, groups: Any, hours: np.ndarray, demand: np.ndarray | None) -> tuple[np.ndarray, np.ndarray]:
-    """Energy in kWh by month, all of it and what the demand takes; months along the last axis."""
+    """Energy in kWh by month, all of it and what the demand takes; months along the last axis, design flows along the first."""
     kwh = np.empty((*powers[0].shape[:-1], 12))
     useful = kwh if demand is None else np.empty_like(kwh)
     for power, months in zip(powers, groups):
-        kwh[..., np.array(months) - 1] = power @ hours[np.array(months) - 1].T / 1000
+        kwh[..., np.array(months) - 1] = power @ hours[:, np.array(months) - 1].swapaxes(1, 2) / 1000
         if demand is not None:
             for month in months:
-                useful[..., month - 1] = np.minimum(power, demand[month - 1]) @ hours[month - 1] / 1000
+                useful[..., month - 1] = (np.minimum(power, demand[month - 1]) @ hours[:, month - 1, :, None])[..., 0] / 1000
     return kwh, useful
 
 
@@ -393,6 +400,7 @@ def _exceeded(powers: Any, typical: Any) -> np.ndarray:
     """Power reached on :data:`FIRM` of the days, as the water alone would have it."""
     on_days = []
     for power, (node, along) in zip(powers, typical):
-        after = np.minimum(node + 1, power.shape[-1] - 1)
-        on_days.append(power[..., node] * (1 - along) + power[..., after] * along)
+        node, along = node[:, None], along[:, None]  # the same for every pipe
+        before, after = (np.take_along_axis(power, each, axis=-1) for each in (node, np.minimum(node + 1, power.shape[-1] - 1)))
+        on_days.append(before * (1 - along) + after * along)
     return np.quantile(np.concatenate(on_days, axis=-1), 1 - FIRM, axis=-1, method="hazen")

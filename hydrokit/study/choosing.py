@@ -64,7 +64,9 @@ def _flows(study: Any) -> np.ndarray:
     from ..energy.sizing import flows_to_try
 
     given = study.site["sizing"].get("flows") or ()
-    return np.array(sorted(given)) if given else flows_to_try(study.usable)
+    # a yearly volume or a ramp leaves days without water that are no reason for a small plant
+    unbound = replace(study.rights, volume_m3=np.inf, ramp_m3s_per_day=np.inf)
+    return np.array(sorted(given)) if given else flows_to_try(unbound.usable_series(study.record))
 
 
 def layout(study: Any) -> Any:
@@ -109,13 +111,14 @@ def sizing(study: Any) -> Any:
     if demand is not None and hasattr(demand, "index"):
         demand = demand.groupby(demand.index.month).mean().to_numpy()
     doubt = build.uncertainties(study)
-    money = costs(site)
+    money, rights = costs(site), study.rights
     aim = site["sizing"].get("aim") if money is not None and not (money.silent and prices is None) else None
     return study.folder.sentence(
         "[sizing]",
         lambda: sweep(
             study.usable, layout(study), _flows(study), pipes, jets, money, prices, site["cable"].get("length", 0.0), build.outages(site), demand,
             study.winter, aim, site["sizing"].get("flat_within", 0.02), energy_sd=float(np.hypot(study.record_uncertainty, doubt.efficiency)),
+            usable_for=(lambda most: rights.usable_series(study.record, most)) if rights.has_memory else None,
         ),
     )  # fmt: skip
 

@@ -33,6 +33,7 @@ _KINDS = {
     "small area": ("m^2", "mm^2", "in^2"),
     "catchment": ("m^2", "km^2", "mi^2"),
     "volume": ("m^3", "m^3", "gal"),
+    "water of a year": ("m^3", "m^3", "acre_ft"),
     "pressure": ("Pa", "bar", "psi"),
     "velocity": ("m/s", "m/s", "ft/s"),
     "power": ("W", "W", "W"),
@@ -116,7 +117,7 @@ class View:
         """The unit as it is printed: ``L/s``, ``ft``, ``°F``."""
         text = f"{parse_unit(self._units(kind)[1]):~P}" if "delta_" not in self._units(kind)[1] else self._units(kind)[1]
         text = text.replace("delta_degC", "°C").replace("delta_degF", "°F").replace("Δ", "")
-        text = {"cfs": "ft³/s"}.get(text, text)
+        text = {"cfs": "ft³/s", "acre_ft": "acre-ft"}.get(text, text)
         return text.replace("money", self.currency)
 
     def number(self, value: Any, kind: str) -> Any:

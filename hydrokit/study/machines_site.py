@@ -58,9 +58,11 @@ def _efficiency(study: Any, entry: dict) -> Any:
 
 def by_set(study: Any) -> tuple[np.ndarray, np.ndarray] | None:
     """Energy of a mean year in kWh, and days, of each set of machines; None without a record."""
+    from . import site as build
+
     if study.year is None:
         return None
-    usable = study.usable.dropna()
+    usable = build.taken(study).dropna()
     flow, month = usable.to_numpy(), np.asarray(usable.index.month)
     kwh, days = (np.zeros(len(study.plant.jets.openings())) for _ in range(2))
     for months in study.plant.alike():

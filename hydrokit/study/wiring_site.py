@@ -267,7 +267,7 @@ def _full_hours(study: Any) -> float:
         return np.nan
     full = study.plant.curve().rated_w
     if study.year is not None:
-        share = power_series(study.usable, study.plant.curves()) / full
+        share = power_series(build.taken(study), study.plant.curves()) / full
         squares = (share**2).groupby(share.index.month).mean().reindex(range(1, 13)).to_numpy() * build.outages(study.site).running
     else:
         squares = (np.broadcast_to(power_by_month(study)[0], 12) / full) ** 2

@@ -120,6 +120,7 @@ def understood(study: Any, view: View) -> Table:
     rows = [
         ("creek or plant", study.name),
         ("place", site.get("place", "not said")),
+        *((("prepared by", site["prepared_by"]),) if "prepared_by" in site else ()),
         ("the plant", "runs today" if study.exists else "is planned"),
         ("altitude", "not said" if study.altitude_m is None else view.text(study.altitude_m, "length", 4)),
         ("catchment", view.text(site["catchment"], "catchment") if "catchment" in site else "not said"),

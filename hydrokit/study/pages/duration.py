@@ -344,7 +344,7 @@ def rights_table(study: Any, view: View) -> Table:
 def rights_words(study: Any, view: View) -> Words:
     """The rules as they were understood, and whose word counts."""
     rules = view.translated("; ".join(each.text for each in study.rights.rules))
-    limits = [f"at most {view.text(study.rights.volume_m3, 'volume')} in a year that begins with {MONTH_NAMES[study.rights.start_month - 1]}"] if np.isfinite(study.rights.volume_m3) else []
+    limits = [f"at most {view.text(study.rights.volume_m3, 'water of a year')} in a year that begins with {MONTH_NAMES[study.rights.start_month - 1]}"] if np.isfinite(study.rights.volume_m3) else []
     ramp = study.rights.ramp_m3s_per_day
     limits += [f"no more than {view.text(ramp, 'flow')} above the day before"] if np.isfinite(ramp) else []
     said = f"Rules as given: {rules}." if rules else "**No rule says what must stay in the creek.** All water is counted as usable, which the law hardly allows; ask before relying on any figure here."

@@ -62,7 +62,7 @@ def test_two_kinds_of_machine(study_of):
 @pytest.mark.parametrize("machine, says", [([{"design_flow": "5 L/s", "kind": "windmill"}, TWO[0]], "windmill"), ([{"design_flow": f"{n} L/s"} for n in range(1, 6)], "1 to 4 machines")])
 def test_slips_are_told(study_of, machine, says):
     with pytest.raises(InputError, match=says):
-        study_of(says, machine=machine).plant
+        assert study_of(says, machine=machine).plant
 
 
 def test_without_several_machines_the_page_is_silent(study_of):

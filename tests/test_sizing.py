@@ -109,11 +109,10 @@ def test_a_licensed_volume_lasts_longer_for_a_small_plant():
     penstock = Penstock(MeasuredLoss(0.0), 46.0, viscosity_m2s=1.3063e-6)
 
     def offered(most):
-        left, taken = volume, []
-        for year, flow in zip(days.index.year + (days.index.month >= 10), days):
-            left = volume if not taken or year != last else left
+        taken = []
+        for day, flow in days.items():
+            left = volume if not taken or (day.month, day.day) == (10, 1) else max(left - taken[-1] * 86400, 0.0)
             taken.append(min(flow, most, left / 86400))
-            left, last = max(left - taken[-1] * 86400, 0.0), year
         return pd.Series(taken, days.index, name="flow_m3s")
 
     flows = [0.006, 0.024]

@@ -109,10 +109,11 @@ def test_a_licensed_volume_lasts_longer_for_a_small_plant():
     penstock = Penstock(MeasuredLoss(0.0), 46.0, viscosity_m2s=1.3063e-6)
 
     def offered(most):
-        taken = []
+        taken, left = [], volume
         for day, flow in days.items():
-            left = volume if not taken or (day.month, day.day) == (10, 1) else max(left - taken[-1] * 86400, 0.0)
+            left = volume if (day.month, day.day) == (10, 1) else left
             taken.append(min(flow, most, left / 86400))
+            left = max(left - taken[-1] * 86400, 0.0)
         return pd.Series(taken, days.index, name="flow_m3s")
 
     flows = [0.006, 0.024]

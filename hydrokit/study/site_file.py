@@ -82,6 +82,8 @@ class _Reader:
                 values[key] = value_of(value, keys[key].kind, f"{where} {key}", keys[key].within)
             except UnitsError as error:
                 text = str(error).removesuffix('; write for example "42 m" or "138 ft"')
+                if keys[key].kind.endswith("count"):  # of such there is no unit to be told
+                    text = text.replace("is not a number with a unit", "is not a number")
                 self.wrong("", text + (f"; for example {key} = {keys[key].example}" if keys[key].example and "for example" not in text else ""))
         for key, about in keys.items():
             if about.required and key not in body:

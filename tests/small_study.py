@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import importlib
 import inspect
 import json
@@ -14,7 +15,7 @@ from typing import Any, Callable, Iterator
 import hydrokit.study.pages as pages
 from hydrokit.study.display import Picture
 
-__all__ = ["FILES", "SITE", "page_sections", "said", "toml", "write"]
+__all__ = ["FILES", "SITE", "changed", "page_sections", "said", "toml", "write"]
 
 SITE: dict[str, Any] = {
     "site": {"name": "Small Creek", "place": "nowhere", "altitude": "300 m", "water_temperature": "8 degC", "winter": [12, 1, 2]},
@@ -67,6 +68,18 @@ def _written(value: Any) -> str:
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
     return str(value).lower() if isinstance(value, (bool, float)) else str(value)
+
+
+def changed(folder: Path, files: Any = (), **changes: Any) -> Any:
+    """The small study with some of its sections changed, opened; a section or a key of None is taken out."""
+    from hydrokit.study.opening import open_study
+
+    site = copy.deepcopy(SITE)
+    for name, value in changes.items():
+        if isinstance(value, dict) and isinstance(site.get(name), dict):
+            value = {key: each for key, each in (site[name] | value).items() if each is not None}
+        site[name] = value
+    return open_study(write(folder, {name: value for name, value in site.items() if value is not None}, **dict(files)))
 
 
 def page_sections() -> Iterator[tuple[str, str, Callable]]:

@@ -1,11 +1,9 @@
 """What the plant's power is used for: jets by flow and month, wires, heat; from the site file to the words."""
 
-import copy
-
 import numpy as np
 import pandas as pd
 import pytest
-from small_study import SITE, write
+from small_study import changed
 
 from hydrokit.errors import InputError
 from hydrokit.running.winter import heat_held
@@ -16,19 +14,7 @@ from hydrokit.study.pages import schedule, sizing, warmth, wires
 @pytest.fixture
 def study(tmp_path):
     """A study made of the small one with some of its sections changed."""
-
-    def made(files=(), **changes):
-        site = copy.deepcopy(SITE)
-        for name, value in changes.items():
-            if isinstance(value, dict) and isinstance(site.get(name), dict):
-                site[name] = {**site[name], **value}
-            elif value is None:
-                site.pop(name, None)
-            else:
-                site[name] = value
-        return open_study(write(tmp_path / "study", site, **dict(files)))
-
-    return made
+    return lambda files=(), **changes: changed(tmp_path / "study", files, **changes)
 
 
 # --- jets -----------------------------------------------------------------------------------

@@ -1,16 +1,13 @@
 """What the site file tells of the plant acts, and acts once: efficiencies, limits, cables, inverters, changes."""
 
-import copy
-
 import numpy as np
 import pandas as pd
 import pytest
-from small_study import FILES, SITE, write
+from small_study import FILES, changed
 
 from hydrokit.errors import InputError
 from hydrokit.plant.cable import cable, smallest_cable
 from hydrokit.study.display import View
-from hydrokit.study.opening import open_study
 from hydrokit.study.pages import days, machines, money, schedule, sizing, upgrades, wires, year
 
 DENSITY, GRAVITY = 999.85, 9.80665  # of water at 8 °C; standard gravity
@@ -20,20 +17,8 @@ PAIR = [{"name": "big", "design_flow": "10 L/s"}, {"name": "small", "design_flow
 
 @pytest.fixture
 def study(tmp_path):
-    """A study made of the small one with some of its sections changed; a key of None is taken out."""
-
-    def made(files=(), **changes):
-        site = copy.deepcopy(SITE)
-        for name, value in changes.items():
-            if isinstance(value, dict) and isinstance(site.get(name), dict):
-                site[name] = {key: each for key, each in {**site[name], **value}.items() if each is not None}
-            elif value is None:
-                site.pop(name, None)
-            else:
-                site[name] = value
-        return open_study(write(tmp_path / "study", site, **dict(files)))
-
-    return made
+    """A study made of the small one with some of its sections changed."""
+    return lambda files=(), **changes: changed(tmp_path / "study", files, **changes)
 
 
 def starts_at(s):

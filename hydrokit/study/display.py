@@ -17,6 +17,8 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..units import parse_unit, ureg
+from .answer import Answer
+from .keyed import Keyed, as_markup, keyed, plain
 
 __all__ = ["Cautions", "Picture", "Table", "View", "Words", "csv_number", "csv_text", "escape_markdown", "plain_number", "series_text"]
 
@@ -140,6 +142,37 @@ class View:
         """``12,300 crowns``."""
         return f"{plain_number(value, digits)} {self.currency}"
 
+    def shown(self, answer: Answer | None, unit: bool = True) -> str:
+        """An answer as text that carries its key; without its unit where a column's title has it.
+
+        >>> from .keyed import keys
+        >>> keys(View("us").shown(Answer("head.gross", 50.0, "head")))
+        [('head.gross', '164 ft')]
+        """
+        if answer is None:
+            return "not known"
+        return keyed(answer.key, self._answered(answer.value, answer.kind, answer.digits, unit))
+
+    def interval(self, answer: Answer | None) -> str:
+        """The 90 % interval of an answer, as ``11 to 15 L/s``; ``not known`` where it is not."""
+        if answer is None or not np.all(np.isfinite([answer.low, answer.high])):
+            return "not known"
+        low, high = (self._answered(each, answer.kind, answer.digits, False) for each in (answer.low, answer.high))
+        return keyed(f"{answer.key}.interval", f"{low} to {self._answered(answer.high, answer.kind, answer.digits, True)}")
+
+    def _answered(self, value: Any, kind: str, digits: int, unit: bool) -> str:
+        """One value of an answer in the reader's unit."""
+        if kind == "text":
+            return str(value)
+        own = {"kWh": "kWh", "money": self.currency, "money per kWh": f"{self.currency} per kWh", "share": "%", "days": "days", "years": "years", "count": ""}
+        if kind not in own:
+            return self.text(value, kind, digits) if unit else plain_number(float(self.number(value, kind)), digits)
+        if not np.isfinite(value):
+            return "not known"
+        number = f"{round(float(value)):,}" if kind in ("days", "count") else plain_number(100 * value if kind == "share" else value, digits)
+        name = "day" if kind == "days" and number == "1" else own[kind]
+        return f"{number} {name}".strip() if unit else number
+
     def translated(self, text: str) -> str:
         """A sentence of a lower room, which speaks metric, in the reader's units, without powers of ten, per cent as pages write it.
 
@@ -193,7 +226,7 @@ def csv_text(text: Any) -> str:
     >>> csv_text("=1+1"), csv_text("Alder Burn")
     ("'=1+1", 'Alder Burn')
     """
-    flat = " ".join(str(text).split())
+    flat = " ".join(plain(str(text)).split())
     return f"'{flat}" if flat[:1] in ("=", "+", "-", "@") else flat
 
 
@@ -214,12 +247,17 @@ def series_text(items: Sequence[str]) -> str:
 
 @dataclass(frozen=True)
 class Words:
-    """A paragraph written from the numbers, in Markdown."""
+    """A paragraph written from the numbers, in Markdown; numbers in it may carry the key of their question."""
 
-    text: str
+    marked: str
+
+    @property
+    def text(self) -> str:
+        """The paragraph without keys."""
+        return plain(self.marked)
 
     def _repr_markdown_(self) -> str:
-        return self.text
+        return as_markup(self.marked)
 
     def __str__(self) -> str:
         return self.text
@@ -252,7 +290,7 @@ class Table:
             return f"{value:,}" if abs(value) >= 10000 else str(value), True
         if isinstance(value, (float, np.floating)):
             return ("" if np.isnan(value) else plain_number(float(value), self.digits)), True
-        return ("" if value is None else str(value)), False
+        return ("" if value is None else str(value)), isinstance(value, Keyed)
 
     def _repr_html_(self) -> str:
         out = ["<table class='hk-table'>"]
@@ -262,16 +300,16 @@ class Table:
         for number, row in enumerate(self.rows):
             stressed = " class='hk-mark'" if number in self.mark else ""
             cells = [self._cell(value) for value in row]
-            out.append(f"<tr{stressed}>" + "".join(f"<td{' class=hk-number' if numeric else ''}>{html.escape(text)}</td>" for text, numeric in cells) + "</tr>")
+            out.append(f"<tr{stressed}>" + "".join(f"<td{' class=hk-number' if numeric else ''}>{as_markup(html.escape(text))}</td>" for text, numeric in cells) + "</tr>")
         table = "".join(out) + "</tbody></table>"
-        lines = "".join(f"<li>{html.escape(line)}</li>" for line in self.below)
+        lines = "".join(f"<li>{as_markup(html.escape(line))}</li>" for line in self.below)
         return f"<div class='hk-card'>{table}<ul>{lines}</ul></div>" if lines else table
 
     def __repr__(self) -> str:
         lines = [" | ".join(str(each) for each in self.columns)]
         lines += [" | ".join(self._cell(value)[0] for value in row) for row in self.rows]
         lines += self.below
-        return "\n".join(lines)
+        return plain("\n".join(lines))
 
 
 @dataclass(frozen=True, eq=False)
@@ -288,8 +326,9 @@ class Picture:
         with warnings.catch_warnings():
             warnings.filterwarnings("ignore", "Glyph .* missing from font")  # a name in letters the font lacks; the words beside the figure have it
             self.figure.savefig(buffer, format="png", dpi=144, facecolor="white", metadata={"Software": None})
-        data = {"image/png": b64encode(buffer.getvalue()).decode(), "text/plain": self.alt}
-        return data, {"image/png": {"alt": self.alt}}
+        alt = plain(self.alt)
+        data = {"image/png": b64encode(buffer.getvalue()).decode(), "text/plain": alt}
+        return data, {"image/png": {"alt": alt}}
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,7 @@ from nbformat import NotebookNode
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
 
 from ..errors import Finding
+from .keyed import TAG
 
 __all__ = ["Page", "Reporter"]
 
@@ -95,6 +96,10 @@ class SafeRenderer(IPythonRenderer):
     def text(self, text: str) -> str:
         # An entity stays the character it stands for, as in any other Markdown.
         return html.escape(html.unescape(text), quote=False)
+
+    def inline_html(self, text: str) -> str:
+        # The key of a number, which hydrokit wrote itself: text of a file never holds a live "<".
+        return text if TAG.fullmatch(text) else html.escape(text)
 
     def block_math(self, body: str) -> str:
         return f'<span class="formula">{formula(body, "block")}</span>'

@@ -27,7 +27,9 @@ from . import (
 from . import field_sheets as field_readings
 from . import site as build
 from . import works_site as works
+from .answer import Answer
 from .display import View
+from .questions import ask
 from .telling import attempted
 from .values import Measured
 
@@ -45,6 +47,7 @@ class Study:
         self.path = Path(path)
         self.site = site
         self.refused: dict[str, str] = {}
+        self._answers: dict[str, Answer | None] = {}
         self.folder = sheets.Folder(self.path)
         self.folder.read[self.path.resolve() / "site.toml"] = sheets.stamp(self.path / "site.toml")
 
@@ -135,10 +138,7 @@ class Study:
 
     record_findings = cached_property(stream_site.record_findings)
 
-    @cached_property
-    def record_uncertainty(self) -> float:
-        """Relative standard deviation of the record as a whole: the rating's, or the site file's."""
-        return build.record_uncertainty(self)
+    record_uncertainty = cached_property(build.record_uncertainty)
 
     @cached_property
     def duration(self) -> Any:
@@ -176,100 +176,35 @@ class Study:
         """Surveyed profile of the diversion line, or None."""
         return build.profile(self.folder, self.site["diversion"], "[diversion] profile")
 
-    @cached_property
-    def head(self) -> Measured | None:
-        """Gross head in m: surveyed, from the profile, or from the pressure with the jets shut."""
-        return build.head(self)
-
-    @cached_property
-    def head_findings(self) -> tuple[Finding, ...]:
-        """That two ways to the head do not agree, where they do not."""
-        return build.head_findings(self)
+    head = cached_property(build.head)
+    head_findings = cached_property(build.head_findings)
 
     @cached_property
     def penstock(self) -> Any:
         """The penstock's pipes as one line, or None."""
         return build.line(self.folder, self.site, self.profile)
 
-    @cached_property
-    def diversion_line(self) -> Any:
-        """The line from creek to pond laid on its profile, or None."""
-        return works.diversion_line(self)
-
-    @cached_property
-    def supply(self) -> tuple[Any, ...]:
-        """What stands above the pond, in the order in which the water meets it."""
-        return works.supply(self)
-
-    @cached_property
-    def states(self) -> Any:
-        """State of each of those parts by month; empty where nothing clogs."""
-        return works.states(self)
-
-    @cached_property
-    def full_flow_m3s(self) -> float | None:
-        """Flow with everything open, or the best guess at it; None where nothing says it."""
-        return works.full_flow(self)
-
-    @attempted
-    def line_air(self) -> Any:
-        """What air asks of the diversion line at full flow, or None."""
-        return works.line_air(self)
-
-    @cached_property
-    def reaches(self) -> tuple[Any, ...]:
-        """Meadows and channels, with what leaves each on the way."""
-        return pond_site.reaches(self)
-
-    @cached_property
-    def meters(self) -> tuple[Any, ...]:
-        """Gates and orifices that tell the flow."""
-        return pond_site.meters(self)
+    diversion_line = cached_property(works.diversion_line)
+    supply = cached_property(works.supply)
+    states = cached_property(works.states)
+    full_flow_m3s = cached_property(works.full_flow)
+    line_air = attempted(works.line_air)
+    reaches = cached_property(pond_site.reaches)
+    meters = cached_property(pond_site.meters)
 
     @attempted
     def intake_weir(self) -> Any:
         """The weir at the intake with its notch and its flood, or None."""
         return pond_site.weir(self)
 
-    @attempted
-    def overflow(self) -> Any:
-        """What spills from the pond, or None."""
-        return pond_site.overflow(self)
-
-    @cached_property
-    def open_findings(self) -> tuple[Finding, ...]:
-        """What is noteworthy about channels and gates."""
-        return pond_site.findings(self)
-
-    @attempted
-    def section(self) -> Any:
-        """The penstock on its profile at full flow, or None."""
-        return works.section(self)
-
-    @attempted
-    def pressures(self) -> Any:
-        """What every metre of the penstock must hold, or None."""
-        return works.pressures(self)
-
-    @cached_property
-    def bends(self) -> tuple[Any, ...]:
-        """Bends of the penstock with their thrust."""
-        return works.bends(self)
-
-    @cached_property
-    def bridges(self) -> tuple[Any, ...]:
-        """Stretches of the penstock that hang free."""
-        return works.bridges(self)
-
-    @cached_property
-    def stretches(self) -> tuple[Any, ...]:
-        """Stretches of penstock and diversion, each lying alike all along."""
-        return works.stretches(self)
-
-    @attempted
-    def frost(self) -> Any:
-        """How long still water has in each stretch on the coldest day, or None."""
-        return works.frost(self)
+    overflow = attempted(pond_site.overflow)
+    open_findings = cached_property(pond_site.findings)
+    section = attempted(works.section)
+    pressures = attempted(works.pressures)
+    bends = cached_property(works.bends)
+    bridges = cached_property(works.bridges)
+    stretches = cached_property(works.stretches)
+    frost = attempted(works.frost)
 
     # --- the plant --------------------------------------------------------------------------
 
@@ -278,32 +213,13 @@ class Study:
         """Readings at the powerhouse, or None."""
         return sheets.readings(self.folder, self.site)
 
-    @cached_property
-    def pipes_tried(self) -> Any:
-        """Pipes the sizing tries, and their prices."""
-        return choosing.pipes_tried(self)
-
-    @attempted
-    def sizing(self) -> Any:
-        """Every design flow, pipe and number of jets, with the choice among them; or None."""
-        return choosing.sizing(self)
-
-    @cached_property
-    def pipe_findings(self) -> tuple[Finding, ...]:
-        """That the sizing would take another pipe than the site file describes, where it does."""
-        return choosing.pipe_findings(self)
-
+    pipes_tried = cached_property(choosing.pipes_tried)
+    sizing = attempted(choosing.sizing)
+    pipe_findings = cached_property(choosing.pipe_findings)
     overruled_findings = cached_property(choosing.overruled_findings)
 
-    @cached_property
-    def baseline(self) -> Any:
-        """The plant fitted to its readings with the pond spilling, or None."""
-        return running_site.baseline(self)
-
-    @attempted
-    def missing(self) -> Any:
-        """Watts a healthy plant would give and this one does not, or None."""
-        return running_site.missing(self)
+    baseline = cached_property(running_site.baseline)
+    missing = attempted(running_site.missing)
 
     @cached_property
     def plant(self) -> Any:
@@ -317,61 +233,24 @@ class Study:
         """The plant as the site file alone has it, or None where it leaves the size open."""
         return build.chain(self, self.penstock, None, None)
 
-    @cached_property
-    def expectation(self) -> Any:
-        """The healthy plant: as commissioned, else as described with its doubts; or None."""
-        return running_site.expectation(self)
-
-    @cached_property
-    def noise(self) -> Any:
-        """How far one reading of gauge or meters strays."""
-        return running_site.noise(self)
-
-    @attempted
-    def card(self) -> Any:
-        """What gauge and meters should show, jet by jet; or None."""
-        return running_site.card(self)
-
-    @attempted
-    def signatures(self) -> Any:
-        """What each fault does to the readings of this plant, or None."""
-        return running_site.signatures(self)
-
-    @cached_property
-    def rehearsal(self) -> Any:
-        """Faults planted in this plant and diagnosed, or None."""
-        return running_site.rehearsal(self)
-
-    @cached_property
-    def least_seen(self) -> Any:
-        """Smallest size of each fault that a visit shows, commissioned and not; or None."""
-        return running_site.least_seen(self)
-
-    @cached_property
-    def visits(self) -> list[Any]:
-        """What was seen at the plant, visit by visit."""
-        return running_site.visits(self)
+    expectation = cached_property(running_site.expectation)
+    noise = cached_property(running_site.noise)
+    card = attempted(running_site.card)
+    signatures = attempted(running_site.signatures)
+    rehearsal = cached_property(running_site.rehearsal)
+    least_seen = cached_property(running_site.least_seen)
+    visits = cached_property(running_site.visits)
 
     def diagnose(self, observations: Any = None) -> Any:
         """What is wrong, from observations, or from the last visit; None where nothing can be said."""
         return running_site.diagnose(self, observations)
 
-    @attempted
-    def bracket(self) -> Any:
-        """Between which figures the year's energy lies where there is no record, or None."""
-        return running_site.bracket(self)
+    bracket = attempted(running_site.bracket)
 
     # --- the year ---------------------------------------------------------------------------
 
-    @cached_property
-    def demand_w(self) -> Any:
-        """Power that can be used, by month or by day, or None."""
-        return build.demand(self)
-
-    @attempted
-    def year(self) -> Any:
-        """Energy by year and month, or None."""
-        return build.year(self)
+    demand_w = cached_property(build.demand)
+    year = attempted(build.year)
 
     @attempted
     def doubt(self) -> Any:
@@ -383,40 +262,13 @@ class Study:
         draws = int(self.site["doubt"].get("draws", 4000))
         return energy_doubt(self.record, self.rights, self.plant, build.uncertainties(self), draws, 1, build.outages(self.site), self.demand_w, metered=running_site.metered(self), winter=self.winter, planned=not self.exists)
 
-    @attempted
-    def day_by_day(self) -> Any:
-        """The year walked day by day, and what each memory costs; or None without a year."""
-        return days_site.day_by_day(self)
-
-    @attempted
-    def money(self) -> Any:
-        """What the plant costs, what its energy is worth and when it has paid; or None."""
-        return money_site.money(self)
-
-    @attempted
-    def base_case(self) -> Any:
-        """The plant with its water as changes are weighed against it, or None."""
-        return changing.base_case(self)
-
-    @cached_property
-    def changes(self) -> tuple[Any, ...]:
-        """The changes the site file names."""
-        return changing.changes(self)
-
-    @attempted
-    def upgrades(self) -> Any:
-        """The changes of the site file as a staircase, or None."""
-        return changing.upgrades(self)
-
-    @attempted
-    def measure_next(self) -> Any:
-        """Measurements in the order in which they would narrow the annual energy, or None."""
-        return changing.measure_next(self)
-
-    @attempted
-    def rules_price(self) -> Any:
-        """Energy given up to each rule on the creek's water, or None."""
-        return changing.rules_price(self)
+    day_by_day = attempted(days_site.day_by_day)
+    money = attempted(money_site.money)
+    base_case = attempted(changing.base_case)
+    changes = cached_property(changing.changes)
+    upgrades = attempted(changing.upgrades)
+    measure_next = attempted(changing.measure_next)
+    rules_price = attempted(changing.rules_price)
 
     # --- what it is used for; each explained where it is built --------------------------------
 
@@ -431,35 +283,12 @@ class Study:
 
     # --- through the seasons ------------------------------------------------------------------
 
-    @cached_property
-    def log(self) -> Any:
-        """The owner's log, cleaned, or None."""
-        return seasons_site.log(self)
-
-    @cached_property
-    def history(self) -> Any:
-        """What happened in the log and what it cost, or None."""
-        return seasons_site.history(self)
-
-    @attempted
-    def upkeep(self) -> Any:
-        """How the screen clogs, when to walk up, what drifts; None without a log."""
-        return seasons_site.upkeep(self)
-
-    @attempted
-    def winter_outlook(self) -> Any:
-        """What winter asks, or None without air temperatures."""
-        return seasons_site.winter_outlook(self)
-
-    @cached_property
-    def jobs(self) -> tuple[Any, ...]:
-        """The year's jobs, each with its reason and its number."""
-        return seasons_site.jobs(self)
-
-    @cached_property
-    def steps(self) -> dict[str, Any]:
-        """Steps at the valves of penstock and diversion."""
-        return seasons_site.steps(self)
+    log = cached_property(seasons_site.log)
+    history = cached_property(seasons_site.history)
+    upkeep = attempted(seasons_site.upkeep)
+    winter_outlook = attempted(seasons_site.winter_outlook)
+    jobs = cached_property(seasons_site.jobs)
+    steps = cached_property(seasons_site.steps)
 
     # --- for the reader and the runner --------------------------------------------------------
 
@@ -481,6 +310,14 @@ class Study:
         """The findings in the reader's units."""
         view = self.view(display)
         return [Finding(each.level, each.where, view.translated(each.message)) for each in self.findings(rooms)]
+
+    def answer(self, key: str) -> Answer | None:
+        """The answer to one question, such as ``"energy.annual.p50"``, or None where this study cannot say."""
+        if key not in self._answers:
+            self._answers[key] = ask(self, key)
+        return self._answers[key]
+
+    answer_findings = cached_property(telling.answer_findings)
 
     def results(self) -> dict[str, Any]:
         """The headline numbers, as plain numbers in named tables; what is not known is left out."""

@@ -1,0 +1,22 @@
+"""Questions on the water's way: head, head loss, what each part passes, pressures, frost."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from ..answer import Answer, Evidence
+
+_WITHIN = 1.645  # standard deviations either side hold 90 % of a normal distribution
+
+
+def gross_head(study: Any) -> Answer | None:
+    """Gross head, as levelled, from the profile, or by the gauge at rest."""
+    head = study.head
+    if head is None:
+        return None
+    reach = _WITHIN * (head.sd or 0.0)
+    return Answer("head.gross", head.value, "head", 4, head.value - reach, head.value + reach, Evidence.MEASURED_HERE, "the head as measured")
+
+
+QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {"head.gross": gross_head}

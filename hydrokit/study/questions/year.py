@@ -1,0 +1,10 @@
+"""Questions on what a year adds up to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from ..answer import Answer
+
+QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {}

@@ -61,7 +61,7 @@ def table(tmp_path_factory, neighbour):
 @pytest.fixture(scope="module")
 def serial(table):
     """The five, worked out one after the other."""
-    return batch.screen(table)
+    return batch.sift(table)
 
 
 # --- one creek ------------------------------------------------------------------------------
@@ -152,21 +152,21 @@ def test_the_table_keeps_its_order_and_loses_no_row(serial):
     assert us["energy for each length of pipe [kWh/ft]"][0] == pytest.approx(0.3048 * rows["energy for each length of pipe [kWh/m]"][0], rel=1e-3)
 
 
-def test_screen_from_the_command_line(table, serial, monkeypatch, capsys):
+def test_sift_from_the_command_line(table, serial, monkeypatch, capsys):
     monkeypatch.chdir(table.parent)
-    assert cli.main(["screen", "creeks.csv", "--workers", "1", "--out", "out.csv"]) == 0
+    assert cli.main(["sift", "creeks.csv", "--workers", "1", "--out", "out.csv"]) == 0
     said = capsys.readouterr().out
     assert said.startswith("5 creeks: 5 sized, 0 not\n") and "Taken as given" in said and "out.csv" in said
     assert Path("out.csv").read_text(encoding="utf-8") == batch.table_text(serial, View("metric"))
-    assert cli.main(["screen", "creeks.csv", "--out", "none/out.csv"]) == 1
-    assert cli.main(["screen", "nothing.csv"]) == 2
+    assert cli.main(["sift", "creeks.csv", "--out", "none/out.csv"]) == 1
+    assert cli.main(["sift", "nothing.csv"]) == 2
 
 
 # --- workers --------------------------------------------------------------------------------
 
 
 def test_processes_give_the_same_bytes_as_one_row_after_the_other(table, serial):
-    parallel = batch.screen(table, batch.processes(2))
+    parallel = batch.sift(table, batch.processes(2))
     assert batch.table_text(parallel, View("metric")) == batch.table_text(serial, View("metric"))
     assert parallel[0] == serial[0]
 
@@ -234,7 +234,7 @@ def test_a_cluster_gives_the_same_and_a_lost_worker_loses_no_row(scheduler, tabl
     address, workers = scheduler
     serial = batch.table_text(serial, View("metric"))
     monkeypatch.chdir(table.parent)
-    assert cli.main(["screen", "creeks.csv", "--cluster", address, "--out", "out.csv"]) == 0
+    assert cli.main(["sift", "creeks.csv", "--cluster", address, "--out", "out.csv"]) == 0
     assert Path("out.csv").read_text(encoding="utf-8") == serial
 
     killer = threading.Timer(1.0, os.kill, (workers[0].pid, signal.SIGKILL))
@@ -245,7 +245,7 @@ def test_a_cluster_gives_the_same_and_a_lost_worker_loses_no_row(scheduler, tabl
     assert workers[0].wait(5) != 0
     # the one that is left did more than its half
     assert sum(pid == workers[1].pid for _, pid in found) > 12
-    assert batch.table_text(batch.screen(table, batch.cluster(address)), View("metric")) == serial
+    assert batch.table_text(batch.sift(table, batch.cluster(address)), View("metric")) == serial
 
 
 @needs_distributed

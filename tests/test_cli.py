@@ -128,6 +128,17 @@ def test_what_moved_is_told(capsys):
     ]
 
 
+# ---------------------------------------------------------------- verbs of other names
+
+
+@pytest.mark.parametrize("old, new", [("trust", "verify"), ("screen", "sift")])
+def test_an_old_verb_says_the_new_one(old, new, capsys):
+    assert cli.main([old, "creeks.csv"]) == 2
+    said = capsys.readouterr()
+    assert said.out == "" and said.err == f"The verb '{old}' is now called '{new}': hydrokit {new} --help says what it takes.\n"
+    assert old not in [verb.name for verb in cli.VERBS] and new in [verb.name for verb in cli.VERBS]
+
+
 # ---------------------------------------------------------------- errors
 
 

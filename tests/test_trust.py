@@ -1,4 +1,4 @@
-"""The trust page: every check shown as it came out, and failures not to be missed."""
+"""The verification page: every check shown as it came out, and failures not to be missed."""
 
 import json
 from pathlib import Path
@@ -146,7 +146,7 @@ def test_a_run_of_a_study_does_not_pick_it_up():
 
 
 def test_the_page_is_made_by_a_kernel_and_stands_by_itself(folder):
-    told, text = single.trust_page(str(folder))
+    told, text = single.verification_page(str(folder))
     assert told.startswith("On this machine 2 of 3 checks fail")
     assert "Content-Security-Policy" in text and "<script" not in text and "http-equiv" in text
     assert "FAILS: wrong" in text and "FAILS: broken" in text and "&lt;b&gt;&amp;&lt;/b&gt;" in text
@@ -157,7 +157,7 @@ def test_the_page_is_made_by_a_kernel_and_stands_by_itself(folder):
 def test_an_installed_package_says_that_it_has_no_checks(monkeypatch):
     monkeypatch.setattr(trust, "checkout", lambda: None)
     with pytest.raises(RunError, match="come with hydrokit's source"):
-        single.trust_page()
+        single.verification_page()
 
 
 @pytest.mark.slow
@@ -165,11 +165,11 @@ def test_all_of_ours_agree_here(tmp_path, monkeypatch, capsys):
     from hydrokit.study import cli
 
     monkeypatch.chdir(tmp_path)
-    assert cli.main(["trust"]) == 0
+    assert cli.main(["verify"]) == 0
     said = capsys.readouterr().out
     checks = read_checks(published_folder())
-    assert f"all {len(checks)} checks agree" in said and "open trust.html" in said
-    text = Path("trust.html").read_text(encoding="utf-8")
+    assert f"all {len(checks)} checks agree" in said and "open verification.html" in said
+    text = Path("verification.html").read_text(encoding="utf-8")
     assert "FAILS: " not in text
     for check in checks[::25]:
         assert f"<td>{check.id}</td>" in text

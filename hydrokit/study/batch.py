@@ -1,4 +1,4 @@
-"""Screening many creeks from one table, through whatever can run work side by side.
+"""Sifting many creeks from one table, through whatever can run work side by side.
 
 The executor is anybody's: the standard library's processes, or dask.distributed's. What is added
 here is only that rows keep their order and that none is lost with the worker it was given to.
@@ -20,7 +20,7 @@ from ..files import read_csv, shown_path, write_csv_text
 from ..stream.record import read_record
 from .display import View, csv_number, csv_text, plain_number
 
-__all__ = ["cluster", "each_of", "processes", "read_creeks", "screen", "summary", "table_text"]
+__all__ = ["cluster", "each_of", "processes", "read_creeks", "sift", "summary", "table_text"]
 
 _WANTED = {"name": "text", "head": "head", "length": "m", "catchment": "m^2", "neighbour record": "text", "neighbour catchment": "m^2"}
 _OPTIONAL = {"licence": "m^3/s", "residual": "ratio"}
@@ -159,8 +159,8 @@ def _hand_out(work: Any, rows: Any, places: Sequence[int], opener: Opener, done:
 # --- the whole ------------------------------------------------------------------------------
 
 
-def screen(path: Any, opener: Opener | None = None) -> list[Screened]:
-    """Screen every creek of a table.
+def sift(path: Any, opener: Opener | None = None) -> list[Screened]:
+    """A first look at every creek of a table.
 
     Parameters
     ----------
@@ -177,12 +177,12 @@ def screen(path: Any, opener: Opener | None = None) -> list[Screened]:
 
 
 def table_text(found: Sequence[Screened], view: View) -> str:
-    """The screened creeks as CSV, in the order of the table."""
+    """The sifted creeks as CSV, in the order of the table."""
     columns = [
         ("head", "head", lambda each: each.creek.head_m), ("length", "length", lambda each: each.creek.length_m),
         ("mean flow", "flow", lambda each: each.mean_m3s), ("usable flow", "flow", lambda each: each.usable_m3s),
         ("design flow", "flow", lambda each: each.design_m3s), ("greatest power", "large power", lambda each: each.rated_w),
-        ("firm power", "large power", lambda each: each.firm_w),
+        ("power on 95 % of days", "large power", lambda each: each.firm_w),
     ]  # fmt: skip
     energy = ("kwh", "low_kwh", "high_kwh", "winter_kwh")
     header = ["name", *(view.header(name, kind) for name, kind, _ in columns), "energy [kWh]", "low energy [kWh]", "high energy [kWh]", "winter energy [kWh]"]

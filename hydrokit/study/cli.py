@@ -1,4 +1,4 @@
-"""The command line: ``hydrokit new | check | run | compare | parts | screen | trust | lab``.
+"""The command line: ``hydrokit new | check | run | compare | parts | sift | verify | lab``.
 
 Exit codes: 0 done, 2 bad input, 1 failed.
 """
@@ -211,18 +211,18 @@ def _parts(args: argparse.Namespace) -> int:
     return DONE
 
 
-# ---------------------------------------------------------------- screen, trust
+# ---------------------------------------------------------------- sift, verify
 
 
-def _screen_arguments(parser: argparse.ArgumentParser) -> None:
+def _sift_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("table", help="CSV: name, head [m], length [m], catchment [km2], neighbour record, neighbour catchment [km2], licence [L/s], residual [%%]; the last two may be left out")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1, metavar="N", help="processes on this machine; 1 works one row after the other")
     parser.add_argument("--cluster", metavar="ADDRESS", help="address of a dask.distributed scheduler that does the work instead")
-    parser.add_argument("--out", default="screened.csv", metavar="FILE", help="the table to write")
+    parser.add_argument("--out", default="sifted.csv", metavar="FILE", help="the table to write")
     _display_argument(parser, "metric ones")
 
 
-def _screen(args: argparse.Namespace) -> int:
+def _sift(args: argparse.Namespace) -> int:
     from . import batch
     from .display import View
     from .single import writable, written
@@ -230,7 +230,7 @@ def _screen(args: argparse.Namespace) -> int:
     out = writable(args.out)
     opener = batch.cluster(args.cluster) if args.cluster else batch.processes(args.workers) if args.workers > 1 else None
     view = View(args.display or "metric")
-    found = batch.screen(args.table, opener)
+    found = batch.sift(args.table, opener)
     made = written(out, batch.table_text(found, view))
     for line in batch.summary(found, view):
         say(line)
@@ -238,16 +238,16 @@ def _screen(args: argparse.Namespace) -> int:
     return DONE
 
 
-def _trust_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--out", default="trust.html", metavar="FILE", help="the page to write")
+def _verify_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--out", default="verification.html", metavar="FILE", help="the page to write")
 
 
-def _trust(args: argparse.Namespace) -> int:
-    from .single import trust_page, writable, written
+def _verify(args: argparse.Namespace) -> int:
+    from .single import verification_page, writable, written
 
     out = writable(args.out)
     say("running every published check; about half a minute")
-    told, text = trust_page()
+    told, text = verification_page()
     made = written(out, text)
     say(told)
     say(f"open {made.as_posix()}")
@@ -321,10 +321,11 @@ VERBS = (
     Verb("run", "run the notebooks of a study and make its reports", _run_arguments, _run),
     Verb("compare", "lay studies side by side: which creek first, and why", _compare_arguments, _compare),
     Verb("parts", "list what to buy and build for a study", _parts_arguments, _parts),
-    Verb("screen", "a first look at many creeks from one table", _screen_arguments, _screen),
-    Verb("trust", "run every published check here and write the page of them", _trust_arguments, _trust),
+    Verb("sift", "a first look at many creeks from one table", _sift_arguments, _sift),
+    Verb("verify", "run every published check here and write the page of them", _verify_arguments, _verify),
     Verb("lab", "open the notebooks in JupyterLab on this machine", _lab_arguments, _lab),
 )
+OLD_VERBS = {"screen": "sift", "trust": "verify"}  # until 0.3
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -336,7 +337,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows "?"
-    args = _parser().parse_args(argv)
+    given = list(sys.argv[1:] if argv is None else argv)
+    if given and given[0] in OLD_VERBS:
+        complain(f"The verb '{given[0]}' is now called '{OLD_VERBS[given[0]]}': hydrokit {OLD_VERBS[given[0]]} --help says what it takes.")
+        return BAD_INPUT
+    args = _parser().parse_args(given)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RangeWarning)  # they come as findings
         try:

@@ -9,7 +9,7 @@ from typing import Any
 from ..errors import RunError
 from . import folders
 
-__all__ = ["page_of", "page_of_notebook", "trust_page", "writable", "written"]
+__all__ = ["page_of", "page_of_notebook", "verification_page", "writable", "written"]
 
 
 def page_of(heading: str, subject: str, shown: Sequence[Any], headline: Any = None) -> str:
@@ -71,7 +71,7 @@ def page_of_notebook(path: Path, parameters: dict[str, Any], subject: str) -> tu
         return plain(page.headline), text
 
 
-def trust_page(folder: str = "") -> tuple[str, str]:
+def verification_page(folder: str = "") -> tuple[str, str]:
     """Run every published check and give the headline and the page.
 
     Parameters

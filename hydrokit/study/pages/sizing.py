@@ -162,7 +162,7 @@ def limits_words(study: Any, view: View) -> Words:
     """The one-third limit, and what would change the choice."""
     return Words(
         f"A pipe that loses more than a third of the head gives less power the more water it gets, so such designs are left out. "
-        f"What would change the choice: the residual flow, the price of pipe, and what a kWh is worth; firm power, which nineteen days in twenty exceed, is {view.text(study.sizing.choice.firm_w, 'power', 2)}."
+        f"What would change the choice: the residual flow, the price of pipe, and what a kWh is worth; the power on 95 % of days is {view.text(study.sizing.choice.firm_w, 'power', 2)}."
     )
 
 

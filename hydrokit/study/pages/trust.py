@@ -1,4 +1,4 @@
-"""The trust page: every published check, run on the reader's own machine."""
+"""The verification page: every published check, run on the reader's own machine."""
 
 from __future__ import annotations
 

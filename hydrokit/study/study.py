@@ -14,6 +14,7 @@ from . import (
     changing,
     choosing,
     days_site,
+    heat_site,
     money_site,
     pond_site,
     running_site,
@@ -277,9 +278,9 @@ class Study:
     cable_prices = cached_property(wiring_site.cable_prices)
     day_use = cached_property(wiring_site.day_use)
     wires = attempted(wiring_site.wires)
-    house = cached_property(supply_site.house)
-    warmth = attempted(supply_site.warmth)
-    sharing = attempted(supply_site.sharing)
+    house = cached_property(heat_site.house)
+    warmth = attempted(heat_site.warmth)
+    sharing = attempted(heat_site.sharing)
 
     # --- through the seasons ------------------------------------------------------------------
 

@@ -127,7 +127,7 @@ def understood(study: Any, view: View) -> Table:
         ("water temperature", view.text(study.water_temperature_k, "temperature", 2)),
         ("gaugings", "none" if study.gaugings is None else f"{len(study.gaugings)}"),
         ("daily record", "none" if study.record is None else f"{int(study.record.notna().sum()):,} days, {study.record.index[0]:%Y-%m-%d} to {study.record.index[-1]:%Y-%m-%d}"),
-        ("gross head", "not known" if head is None else f"{view.text(head.value, 'head', 4)} ± {view.text(head.sd or 0.0, 'head', 2)}"),
+        ("gross head", "not known" if head is None else f"{view.shown(study.answer('head.gross'))} ± {view.text(head.sd or 0.0, 'head', 2)}"),
         ("units shown", {"metric": "metric", "us": "US"}[view.system] + " (results do not depend on it)"),
     ]
     return Table(("what", "as understood"), rows, "What was understood")

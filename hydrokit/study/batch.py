@@ -6,6 +6,7 @@ here is only that rows keep their order and that none is lost with the worker it
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, CancelledError, Executor, as_completed
 from contextlib import AbstractContextManager, contextmanager
@@ -92,8 +93,22 @@ def processes(workers: int) -> Opener:
     import multiprocessing
     from concurrent.futures import ProcessPoolExecutor
 
-    # a fresh process each: a copy of this one would copy its threads' locks too
-    return lambda: ProcessPoolExecutor(workers, multiprocessing.get_context("spawn"))
+    from .launch import CHECKOUT, own_path
+
+    @contextmanager
+    def opened() -> Iterator[Executor]:
+        # A new process searches the folders of this one. One that lends it a checkout is the last, and left out again as soon as it is up.
+        lent = [] if CHECKOUT is None or str(CHECKOUT) in sys.path else [str(CHECKOUT)]
+        sys.path += lent
+        try:
+            # a fresh process each: a copy of this one would copy its threads' locks too
+            with ProcessPoolExecutor(workers, multiprocessing.get_context("spawn"), initializer=own_path) as executor:
+                yield executor
+        finally:
+            for each in lent:
+                sys.path.remove(each)
+
+    return opened
 
 
 def cluster(address: str) -> Opener:

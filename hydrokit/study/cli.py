@@ -282,6 +282,7 @@ def _lab(args: argparse.Namespace) -> int:
         f"--ServerApp.root_dir={home}",
         f"--LabApp.default_url=/lab/tree/notebooks/{first}".rstrip("/"),
         # A workbook for places without internet asks for no news and no newer version.
+        "--ServerApp.kernel_spec_manager_class=hydrokit.study.kernel.Kernels",
         "--LabApp.news_url=None",
         "--LabApp.check_for_updates_class=jupyterlab.handlers.announcements.NeverCheckForUpdate",
     ]
@@ -334,6 +335,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     # addresses at import: two seconds for a check that nothing here asks for.
     # For the whole process, and therefore here and in no library module.
     sys.modules.setdefault("rfc3987_syntax", None)
+    _import_nothing_from_here()
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows "?"
@@ -350,6 +352,17 @@ def main(argv: Sequence[str] | None = None) -> int:
             if args.debug or isinstance(error, SystemExit):
                 raise
             return _told(error)
+
+
+def _import_nothing_from_here() -> None:
+    """Let neither this process nor one that it starts import what lies in the working folder.
+
+    ``python -m hydrokit`` puts that folder on the path, and so does each new Python process.
+    """
+    from .launch import for_children, own_path
+
+    own_path()
+    os.environ.update(for_children())
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -13,18 +13,19 @@ import json
 import os
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 from typing import Any
 
 import zmq
+from jupyter_client.kernelspec import NATIVE_KERNEL_NAME, KernelSpec, KernelSpecManager
 from jupyter_client.manager import AsyncKernelManager
 from jupyter_core.utils import run_sync
 
-import hydrokit
-
 from ..errors import RunError
+from .launch import for_children
 
-__all__ = ["Kernel"]
+__all__ = ["Kernel", "Kernels"]
 
 SECONDS_TO_START = 120
 WARM_UP = """
@@ -38,6 +39,17 @@ restore(get_ipython())
 """
 
 
+class Kernels(KernelSpecManager):
+    """Python kernels that import nothing from the folder they work in; `run` and `lab` start no other Python kernel."""
+
+    def get_kernel_spec(self, kernel_name: str) -> KernelSpec:
+        """How a kernel of this name is started."""
+        if kernel_name != NATIVE_KERNEL_NAME:
+            return super().get_kernel_spec(kernel_name)
+        argv = [sys.executable, "-P", str(Path(__file__).with_name("launch.py")), "-f", "{connection_file}"]
+        return KernelSpec(argv=argv, display_name="Python 3", language="python", metadata={"debugger": True}, env=for_children())
+
+
 class Kernel:
     """A running kernel; use it in a ``with`` statement.
 
@@ -49,7 +61,11 @@ class Kernel:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.manager = AsyncKernelManager(kernel_name="python3")
+        # Settings of its own, thrown away afterwards: a run asks nothing of the home folder, which may be shut.
+        self.own = tempfile.TemporaryDirectory(prefix="hydrokit-", ignore_cleanup_errors=True)
+        self.manager = AsyncKernelManager(
+            kernel_name=NATIVE_KERNEL_NAME, kernel_spec_manager=Kernels(), connection_file=os.path.join(self.own.name, "kernel.json")
+        )
         if self.manager.has_trait("transport_encryption") and zmq.has("curve"):
             # Without it other users of this machine could listen, and newer kernels warn of that.
             self.manager.transport_encryption = "auto"
@@ -74,7 +90,7 @@ class Kernel:
         """Start the process and leave it the warm-up, without waiting for either."""
         await self.manager.start_kernel(
             cwd=str(self.folder),
-            env=_environment(),
+            env=_environment(self.own.name),
             extra_arguments=["--HistoryManager.hist_file=:memory:"],
             stderr=subprocess.DEVNULL,
         )
@@ -116,6 +132,7 @@ class Kernel:
     def stop(self) -> None:
         """End the kernel's process; what it holds is of no use any more."""
         run_sync(self._stop)()
+        self.own.cleanup()
 
     async def _stop(self) -> None:
         # After an interrupt the cell's tasks are still waiting; they would complain of the dead kernel.
@@ -129,11 +146,9 @@ class Kernel:
             await self.manager.shutdown_kernel(now=True)
 
 
-def _environment() -> dict[str, str]:
-    """The kernel's environment: it shall find this hydrokit, and know that nobody turns knobs."""
-    environment = {**os.environ, "HYDROKIT_RUN": "1"}
-    home = Path(hydrokit.__file__).resolve().parents[1]
-    if home.name not in ("site-packages", "dist-packages"):
-        before = environment.get("PYTHONPATH")
-        environment["PYTHONPATH"] = os.pathsep.join([str(home)] + ([before] if before else []))
+def _environment(own: str) -> dict[str, str]:
+    """The kernel's environment: it knows that nobody turns knobs, and takes no settings from the home folder."""
+    environment = {**os.environ, "HYDROKIT_RUN": "1", "IPYTHONDIR": own}
+    for name in ("PYTHONSTARTUP", "PYTHONINSPECT"):
+        environment.pop(name, None)
     return environment

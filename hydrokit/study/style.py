@@ -7,6 +7,7 @@ from typing import Any, Iterator
 
 from ..errors import one_line
 from ..stream.record import MONTH_NAMES
+from .launch import settings_from_elsewhere
 
 __all__ = ["BAND", "CREEK", "GROUND", "ICE", "INK", "LEAF", "PALE", "RUST", "SUN", "WARNING", "MONTH_LETTERS", "MONTH_NAMES", "figure", "legend_above", "plain_label", "plain_log", "thousands"]
 
@@ -33,6 +34,7 @@ def figure(width: float = 7.4, height: float = 3.9, rows: int = 1, columns: int 
 
     Inches. With one row and one column the axes come alone, else as an array.
     """
+    settings_from_elsewhere()
     import matplotlib
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure

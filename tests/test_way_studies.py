@@ -26,7 +26,7 @@ FALLING = "chainage [m],elevation [m]\n0,305\n5,304.3\n20,303\n30,303.9\n60,301.
 
 def study(folder, change=None, diversion=FALLING, **files):
     site = copy.deepcopy(SITE)
-    site["diversion"] = {"profile": "diversion.csv", "inside_diameter": "230 mm", "roughness": "0.03 mm", "outlet": "free"}
+    site["diversion"] = {"profile": "diversion.csv", "inside_diameter": "230 mm", "roughness": "0.03 mm", "outlet": "free", "vents": ["30 m"]}
     site["part"] = [copy.deepcopy(each) for each in (GATE, LEAT, BASIN, TANK, RACK)]
     site["intake"]["clogged"] = {"october": "30 %"}
     if change is not None:
@@ -168,6 +168,7 @@ def test_a_diversion_alone_answers_without_a_flow(tmp_path):
         for key in ("penstock", "turbine", "generator", "rights", "cable", "costs", "sizing", "upgrade", "loads"):
             site.pop(key)
         site["intake"].clear()
+        site["diversion"].pop("vents")
 
     made = study(tmp_path, change)
     assert made.full_flow_m3s is None and made.line_air.flow_m3s <= made.diversion_line.full_bore_m3s

@@ -93,6 +93,10 @@ class Answer:
         low, high = (np.broadcast_to(each, MONTHS_IN_A_YEAR)[month - 1] for each in (self.low, self.high))
         return replace(self, key=f"{self.key}.{month}", value=np.asarray(self.value)[month - 1], low=low, high=high, set_aside=(), findings=())
 
+    def beside(self, number: int = 0) -> Answer:
+        """One of the answers set aside, under a key of its own, to be shown beside this one."""
+        return replace(self.set_aside[number], key=f"{self.key}.beside{number + 1 if number else ''}")
+
     @property
     def known(self) -> bool:
         """Whether it, or one of its months, is known."""

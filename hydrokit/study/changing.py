@@ -146,7 +146,9 @@ def _intake(study: Any, entry: dict, months: tuple) -> Callable:
 def catches(part: Any) -> bool:
     """Whether leaves and ice settle on a part: a rated intake or a screen, not a line or a meadow."""
     from ..works import screen_parts
+    from ..works.rated import as_built
 
+    part = as_built(part)
     return part.name == "intake" or isinstance(part, (screen_parts.Screen, screen_parts.DrilledPipe, screen_parts.BarRack, screen_parts.BottomRack, screen_parts.TiltedScreen))
 
 

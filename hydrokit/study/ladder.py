@@ -53,6 +53,7 @@ def rungs(study: Any) -> tuple[Rung, ...]:
     """Creek, parts above the pond and jets, in the order in which the water meets them."""
     from ..plant.chain import Passage, state_of
     from ..works.diversion import DiversionLine
+    from ..works.rated import as_built
     from ..works.screen_parts import blocked_share
 
     plant, full = study.plant, study.full_flow_m3s
@@ -68,12 +69,12 @@ def rungs(study: Any) -> tuple[Rung, ...]:
             may = float(blocked_share(part, float(below.needs_si(full))))
         remark = ""
         if isinstance(part, DiversionLine) and study.line_air is not None and study.line_air.filling.stalls_m is not None:
-            remark = "once it runs full; filled from the top it stalls"
+            remark = "filled from the top it stalls" if limit == 0 else "as it was seen to run; filled from the top it stalls"
         elif getattr(part, "share_lost", 0.0) > 0:
             remark = f"loses {100 * part.share_lost:.0f} % of what it carries"
         clogged = float(state_of(plant.state_in(month + 1), part).clogged)
         worst = None if len(set(by_month)) == 1 else month + 1
-        made.append(Rung(part.name, type(part).__name__, limit, by_month[month], clogged, worst, may, None, remark, getattr(part, "lost_m3s", 0.0)))
+        made.append(Rung(part.name, type(as_built(part)).__name__, limit, by_month[month], clogged, worst, may, None, remark, getattr(part, "lost_m3s", 0.0)))
     made.append(Rung(_jets(plant), "jets", full, full, remark=f"{plant.jets.count} open" if plant.jets.count > 1 else ""))
     return tuple(made)
 

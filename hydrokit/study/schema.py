@@ -103,7 +103,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "ramp": Key("m^3/s/day", "fastest allowed change of the flow taken", '"10 L/s/day"'),
     },
     "intake": {
-        "capacity": Key("m^3/s ±", "most the intake passes when clean, measured or as drawn; a screen listed under [[part]] above the pond takes its place", '"60 L/s"', within="0.01 L/s to 10000 m^3/s"),
+        "capacity": Key("m^3/s ±", "most the intake passes when clean; measured, so with ±, it goes before what the screens listed under [[part]] above the pond are calculated to pass; without, they take its place", '"60 L/s ± 4 L/s"', within="0.01 L/s to 10000 m^3/s"),
         "clogged": Key("by month: ratio", "share of it blocked, by month", '{ october = "40 %" }'),
         "weir_length": Key("m", "length of the crest of the weir across the creek, over which a flood runs", '"4 m"', within="1 cm to 1000 m"),
         "weir_crest": Key("one of: broad | thin plate | rounded", "shape of that crest", '"broad"'),

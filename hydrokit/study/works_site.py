@@ -10,7 +10,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..files import read_csv
-from . import pond_site
+from . import capacity_site, pond_site
 from .sheets import Folder
 from .site import pipe as build_pipe
 
@@ -56,8 +56,9 @@ def part_name(entry: dict) -> str:
 def supply(study: Any) -> tuple[Any, ...]:
     """What stands above the pond, in the order of the site file.
 
-    The intake's capacity counts where no screen is listed above the last pond, the diversion line
-    where it is described, before the meadow, channel or pond if it is not listed.
+    The intake's capacity counts where no screen is listed above the last pond, and where it was
+    measured: then a listed screen passes that. The diversion line counts where it is described,
+    before the meadow, channel or pond if it is not listed, with what it carries today.
     """
     from ..works.diversion import DiversionLine
 
@@ -69,15 +70,16 @@ def supply(study: Any) -> tuple[Any, ...]:
     for name in names:
         if names.count(name) > 1:
             raise folder.wrong("[[part]]", f"two parts are called '{name}'; give each a name of its own")
-    made = []
-    if "capacity" in study.site["intake"] and not any(entry["kind"] in SCREENS for entry in entries[: pond_site.place_of_pond(entries)]):
+    made, place = [], pond_site.place_of_pond(entries)
+    if "capacity" in study.site["intake"] and not any(entry["kind"] in SCREENS for entry in entries[:place]):
         made.append(_rated(study.site["intake"]["capacity"].value, 0.0, "intake"))
     for entry, name in zip(entries, names):
         if entry["kind"] == "line" and line is not None:
-            made.append(DiversionLine(line, name))
+            made.append(DiversionLine(line, name, capacity_site.carried_by_line(study, bool(made)).flow_m3s))
         elif entry["kind"] in PARTS:
             made.append(folder.sentence(f"[[part]] {name}", lambda entry=entry, name=name: PARTS[entry["kind"]](entry, name)))
-    return tuple(made)
+    screens = [name for entry, name in zip(entries[:place], names) if entry["kind"] in SCREENS]
+    return capacity_site.as_measured(study, tuple(made), screens)
 
 
 def states(study: Any) -> Any:
@@ -163,7 +165,6 @@ def line_air(study: Any) -> Any:
     """What air asks of the diversion line at full flow, or at the most it can bring where that is not known; or None."""
     from ..plant.operation import Passage
     from ..works.diversion import DiversionLine, LineAir
-    from ..works.intake import pipe_mouth
 
     line, section = study.diversion_line, study.site["diversion"]
     if line is None:
@@ -172,13 +173,12 @@ def line_air(study: Any) -> Any:
     before = [float(part.capacity_si()) for part in study.supply[:place]]
     passage = functools.reduce(Passage.through, study.supply[place:], Passage())
     notes, unknown = [], mouth_unknown(section, study.diversion, line.line.pipes[0])
-    depth = line.source_level_m - (float(line.reaches.elevation_m[0]) - float(line.reaches.diameter_m[0]) / 2)
     if unknown:
         under = line.source_level_m - float(line.reaches.elevation_m[0])
         text = f"the first station of the profile is the water's surface; the middle of the mouth is taken to lie {under:.2f} m under it: give [diversion] mouth"
         notes.append(Finding("note", "diversion", text))
     if not (unknown and before):
-        before.append(float(pipe_mouth.si(depth, float(line.reaches.diameter_m[0]))))
+        before.append(capacity_site.mouth_of_line(line))
     end, lip = section.get("outlet", "free"), "outlet_lip" in section
     if end in ("upturned", "submerged") and not lip:
         notes.append(Finding("caution", "diversion", f"the outlet is {end} but its level is not given: it is taken as a free end; give [diversion] outlet_lip"))

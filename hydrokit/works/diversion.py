@@ -16,25 +16,71 @@ from .falling import FallingLine
 from .state import CLEAN, State
 from .venting import Clearing, MouthAir, Outlet, Siphon, Step, clearing, filling_steps, mouth_air, outlet, siphon
 
-__all__ = ["DiversionLine", "LineAir", "Venting"]
+__all__ = ["Carried", "DiversionLine", "LineAir", "Venting", "carried"]
+
+
+@dataclass(frozen=True, eq=False)
+class Carried:
+    """What a line carries as it is filled and run today.
+
+    Parameters
+    ----------
+    flow_m3s : float
+        Zero where air stops it.
+    how : {"full bore", "unprimed", "with pockets", "stalls"}
+    full_bore_m3s : float
+        What the same line would carry full and free of air.
+    """
+
+    flow_m3s: float
+    how: str
+    full_bore_m3s: float
+
+
+def carried(line: FallingLine, mouth_m3s: float | None = None, primed: bool = False) -> Carried:
+    """Flow of a line with the air that its own filling leaves in it.
+
+    Parameters
+    ----------
+    line : FallingLine
+        Pockets at its vents are taken as let out.
+    mouth_m3s : float, optional
+        What its mouth passes with air behind it; None where that is not known.
+    primed : bool
+        Whether it is filled behind a shut gate, so that the whole bore draws.
+
+    Returns
+    -------
+    Carried
+        Nothing where it stalls; with its pockets where the flow does not clear all of them by every
+        published law; no more than the mouth passes where nothing primes it.
+    """
+    full, found = line.full_bore_m3s, flow_with_pockets(line)
+    if found.flow_m3s <= 0:
+        return Carried(0.0, "stalls", full)
+    behind = {each.summit_m for each in found.pockets}
+    clears = all(each.verdict == "goes" for each in clearing(line, found.flow_m3s) if each.summit_m in behind)
+    flow, how = (full, "full bore") if clears else (found.flow_m3s, "with pockets")
+    if not primed and mouth_m3s is not None and mouth_m3s < flow:
+        flow, how = mouth_m3s, "unprimed"
+    return Carried(flow, how, full)
 
 
 @dataclass(frozen=True, eq=False)
 class DiversionLine:
-    """A surveyed line that runs full from creek to pond.
+    """A surveyed line from creek to pond.
 
     Parameters
     ----------
     line : FallingLine
     name : str
-
-    Notes
-    -----
-    Whether air lets it start at all is another question: :class:`LineAir`.
+    carries_m3s : float
+        Most it carries today, with the air in it: see :func:`carried`. Infinite: its full bore counts.
     """
 
     line: FallingLine
     name: str = "diversion line"
+    carries_m3s: float = np.inf
 
     def capacity_si(self, state: State = CLEAN) -> Any:
         """Most flow in m³/s with air and ice as they are; openings that clog it has none.
@@ -46,7 +92,7 @@ class DiversionLine:
             flow = self.line.full_bore_m3s
         else:
             flow = self.line.line.flow_si(self.line.head_m - state.air_m, self._viscosity, self._outlet)
-        return flow * (1.0 - np.asarray(state.ice)) ** 1.25
+        return np.minimum(flow, self.carries_m3s) * (1.0 - np.asarray(state.ice)) ** 1.25
 
     def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
         """Head in m that a flow takes from mouth to outlet, the air's share included; infinite beyond the capacity."""

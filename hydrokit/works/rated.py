@@ -10,7 +10,7 @@ import numpy as np
 from .solve import require
 from .state import CLEAN, State
 
-__all__ = ["Rated"]
+__all__ = ["Gauged", "Rated", "as_built"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,3 +47,47 @@ class Rated:
     def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
         """No head is counted: the capacity says all that is known."""
         return np.zeros_like(np.asarray(flow_m3s, dtype=float))
+
+
+@dataclass(frozen=True, eq=False)
+class Gauged:
+    """A screen whose capacity was measured: that counts, and its formula tells only what clogging takes.
+
+    Whatever else is asked of it, the screen itself answers.
+
+    Parameters
+    ----------
+    part : Part
+        As its formula has it.
+    capacity_m3s : float
+        Measured, clean.
+    calculated_m3s : float
+        What the formula, or the maker, says instead.
+    """
+
+    part: Any
+    capacity_m3s: float
+    calculated_m3s: float = np.nan
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("__") or name == "part":
+            raise AttributeError(name)
+        return getattr(self.part, name)
+
+    @property
+    def _times(self) -> Any:
+        """Measured over calculated, both clean."""
+        return self.capacity_m3s / self.part.capacity_si(CLEAN)
+
+    def capacity_si(self, state: State = CLEAN) -> Any:
+        """Most flow in m³/s: the measured one, less the share that the state takes by the formula."""
+        return self._times * self.part.capacity_si(state)
+
+    def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
+        """Head in m: that of the formula at the same share of the capacity."""
+        return self.part.head_loss_si(np.asarray(flow_m3s, dtype=float) / self._times, state)
+
+
+def as_built(part: Any) -> Any:
+    """The part whose kind counts: the screen itself where its capacity was measured."""
+    return part.part if isinstance(part, Gauged) else part

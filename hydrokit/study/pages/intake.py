@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from ...works.open_channel import LEAST_FREEBOARD_M
+from ...works.rated import as_built
 from ...works.screen_parts import TiltedScreen
 from ...works.state import State
 from ..display import Table, View, Words, escape_markdown, plain_number, series_text
@@ -179,7 +180,7 @@ def toe_words(study: Any, view: View) -> Words:
     """A tilted screen at low water: how much of it is wet, and what runs over its toe."""
     told = []
     for part in study.supply:
-        if not isinstance(part, TiltedScreen):
+        if not isinstance(as_built(part), TiltedScreen):
             continue
         name, doubt = escape_markdown(part.name), f"give or take {100 * part.relative_doubt:.0f} %, being " + {"maker": "the maker's figure", "gauged": "gauged", "estimate": "an estimate"}[part.source]
         text = f"**The {name}** takes in {view.text(float(part.capacity_si()), 'flow')} clean ({doubt})"

@@ -202,7 +202,7 @@ def _machines(study: Any) -> tuple[float | None, tuple[Any, ...]]:
     from ...plant.choice import turbine_choice
 
     flow = study.sizing.choice.flow_m3s if study.sizing is not None else float(study.plant.running().at_si(1e3).used_m3s) if study.plant is not None else None
-    if flow is None:
+    if not flow:  # not known, or the way lets none through
         return None, ()
     low = None if study.usable is None else float(np.nanquantile(study.usable, 0.1))
     found = turbine_choice.si(flow, study.head.value, low_flow=min(low, flow) if low else None)

@@ -275,9 +275,9 @@ def ladder_words(study: Any, view: View) -> Words:
     clogs = [each for each in rungs(study) if each.may_block is not None and np.isfinite(each.may_block)]
     for each in clogs[:2]:
         text += f"{_capital(_the(each.name))} may be blocked to {100 * each.may_block:.0f} % before the jets starve. "
-    gauged, screen = study.site["intake"].get("capacity"), next((part for part in study.supply if catches(part)), None)
-    if gauged is not None and screen is not None and not any(part.name == "intake" for part in study.supply):
-        text += f"{_capital(_the(screen.name))} is reckoned from its openings at {view.text(screen.capacity_si(), 'flow')}; the site file gives {view.text(gauged.value, 'flow')}" + (f" ± {view.text(gauged.sd, 'flow', 2)}" if gauged.sd else "") + " for the whole intake. "
+    intake = study.answer("capacity.intake")
+    for number, beside in enumerate(() if intake is None else intake.set_aside):
+        text += f"The intake passes {view.shown(intake)} ({intake.source}); {escape_markdown(beside.source)} gives {view.shown(intake.beside(number))}. "
     return Words(text.strip())
 
 

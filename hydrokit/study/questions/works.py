@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from .. import capacity_site
 from ..answer import Answer, Evidence
 
 _WITHIN = 1.645  # standard deviations either side hold 90 % of a normal distribution
@@ -19,4 +20,8 @@ def gross_head(study: Any) -> Answer | None:
     return Answer("head.gross", head.value, "head", 4, head.value - reach, head.value + reach, Evidence.MEASURED_HERE, "the head as measured")
 
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {"head.gross": gross_head}
+QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+    "head.gross": gross_head,
+    "capacity.intake": capacity_site.intake_capacity,
+    "capacity.line": capacity_site.line_capacity,
+}

@@ -272,6 +272,20 @@ def test_inverter_meets_its_two_nameplate_figures(idle, best):
 
 
 @steady
+@given(less=st.floats(0, 150), more=st.floats(0, 150), best=st.floats(0.85, 0.96), load=st.floats(0, 1.5))
+def test_a_larger_idle_draw_never_gives_more(less, more, best, load):
+    less, more = sorted((less, more))
+    frugal, thirsty = inverter.si(5000.0, less, best), inverter.si(5000.0, more, best)
+    assert thirsty.output_si(5000 * load) <= frugal.output_si(5000 * load) * (1 + 1e-9) + 1e-6
+    # an independent root of the balance of power, where it runs at all
+    wanted = 5000 * load
+    found = float(thirsty.output_si(wanted))
+    if found > 0:
+        lost = found * (1 / best - 1) + more * (1 - 2 * found / 5000) ** 2
+        assert found + lost == pytest.approx(wanted, rel=1e-9)
+
+
+@steady
 @given(st.lists(st.floats(0, 5), min_size=2, max_size=24), st.floats(0.1, 5), st.floats(0.6, 1.0))
 def test_the_store_is_just_large_enough(demand, supply, efficiency):
     """Oracle: walk the day again and again with a store of that size, starting full."""

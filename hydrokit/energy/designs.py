@@ -169,6 +169,8 @@ class Sizing:
     varied_kwh : ndarray or None
         Useful energy of a year if the natural flow is one standard deviation smaller (first) and
         larger (second along the first axis).
+    machine_w : ndarray or None
+        Power the machine is paid for, see ``sizing.machine_w``; the greatest power at the loads where not given.
 
     Money that is not known is NaN.
     """
@@ -191,6 +193,7 @@ class Sizing:
     cable_m: float = 0.0
     energy_sd: float = 0.0
     varied_kwh: np.ndarray | None = None
+    machine_w: np.ndarray | None = None
 
     def __post_init__(self) -> None:
         if not self.allowed.any():
@@ -230,7 +233,8 @@ class Sizing:
             return np.full(self.rated_w.shape, np.nan)
         price = 0.0 if self.prices_money_per_m is None else self.prices_money_per_m
         length = np.array([float(pipe.length_m) for pipe in self.pipes])
-        return self.costs.first_si(self.rated_w, np.array(self.jets)[:, None, None], price, length, self.cable_m)
+        machine = self.rated_w if self.machine_w is None else self.machine_w
+        return self.costs.first_si(machine, np.array(self.jets)[:, None, None], price, length, self.cable_m)
 
     @cached_property
     def yearly_money(self) -> np.ndarray:

@@ -316,7 +316,7 @@ class Costs:
     fixed_money : float
         What any plant here costs: intake, access, design, licence.
     per_power_money_per_w : float
-        Machine and switchboard, for each watt at the loads.
+        Machine and switchboard, for each watt of the generator bought.
     per_jet_money : float
         Each jet with its valve.
     laying_money_per_m : float

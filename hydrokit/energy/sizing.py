@@ -22,7 +22,7 @@ arrays, so that a sweep is the same arithmetic as a single plant.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, Callable, Sequence
 
 import numpy as np
@@ -43,7 +43,7 @@ from .designs import Sizing, settled_aim
 from .money import Costs, capital_recovery
 from .year import MONTHS, WINTER, Outages, counted_months, steps_of, weigh
 
-__all__ = ["Layout", "SizedGenerator", "economic_diameter", "flows_to_try", "sweep"]
+__all__ = ["Layout", "SizedCable", "SizedGenerator", "economic_diameter", "flows_to_try", "generator_size_w", "lossless", "machine_w", "sweep"]
 
 _ROUND = np.array([1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10])
 _NODES = 120  # of even flows, and as many again where the record has its days
@@ -75,6 +75,70 @@ class SizedGenerator:
         scale = np.maximum(self.size_w, 1e-9) / self.losses.rated_w
         return scale * self.losses.output_si(input_w / scale)
 
+    def bought_for(self, chain: Chain, most_m3s: Any = np.inf) -> Chain:
+        """A plant with this kind of generator in the size it needs: see :func:`generator_size_w`."""
+        after = tuple(part for part in chain.electric if not isinstance(part, SizedGenerator))
+        return chain.replace(electric=(replace(self, size_w=generator_size_w(chain, self.losses, most_m3s)), *after))
+
+
+@dataclass(frozen=True, eq=False)
+class SizedCable:
+    """A cable known by its loss at full load alone, as long and thick as each design needs.
+
+    Parameters
+    ----------
+    loss_ratio : float
+        Share of the full power lost in it; at part load the loss goes with the square.
+    full_w : float or ndarray
+        Sent into it at full load.
+    name : str
+    """
+
+    loss_ratio: float
+    full_w: Any
+    name: str = "cable"
+
+    def output_si(self, input_w: Any) -> Any:
+        """Power in W that arrives."""
+        full = np.maximum(self.full_w, 1e-9)
+        sent = np.minimum(input_w, full / (2 * self.loss_ratio))
+        return sent * (1 - self.loss_ratio * sent / full)
+
+
+def generator_size_w(chain: Chain, losses: LossCurve, most_m3s: Any = np.inf) -> Any:
+    """Output in W for which a generator is bought: of the most water the plant can take, under the whole head.
+
+    The head lost in the pipe is not taken off, so that a wider pipe buys no larger generator; those are
+    usually bought larger than the turbine by about as much (common practice).
+
+    Parameters
+    ----------
+    chain : Chain
+        With its parts clean, whatever stands behind its runner.
+    losses : LossCurve
+        Of a generator of any size.
+    most_m3s : float
+        Most that may come, such as the licence.
+    """
+    return lossless(chain).at_si(most_m3s).power_w * losses.efficiency_si(1.0)
+
+
+def lossless(chain: Chain) -> Chain:
+    """A plant up to its shaft, its parts clean, its penstock without loss."""
+    return chain.replace(penstock=replace(chain.penstock, loss_factor=0.0), electric=(), states=(), schedule=())
+
+
+def machine_w(chain: Chain) -> Any:
+    """Power in W that the machine is paid for: its generator's rating where it has one, else what its shaft gives
+    at full flow, times the generator's best; what follows behind neither adds nor takes."""
+    shaft = chain.replace(electric=()).at_si(np.inf).power_w
+    if not chain.electric:
+        return shaft
+    first = chain.electric[0]
+    if isinstance(first, SizedGenerator):
+        return shaft * first.losses.efficiency_si(1.0)
+    return first.rated_w if getattr(first, "part", "") == "generator" else shaft
+
 
 @dataclass(frozen=True, eq=False)
 class Layout:
@@ -100,6 +164,12 @@ class Layout:
     supply : tuple of SupplyPart
     states : mapping or 12 of State
         As in a :class:`Chain`.
+    most_m3s : float
+        Most that may come, such as the licence: for more no generator is bought.
+    cable_loss : float
+        Share of the full power lost in a cable of which no more is known; it follows the generator.
+    density_kgm3 : float
+        Of the water.
     """
 
     penstock: Penstock
@@ -111,6 +181,9 @@ class Layout:
     after: tuple[Any, ...] = ()
     supply: tuple[Any, ...] = ()
     states: Any = ()
+    most_m3s: float = np.inf
+    cable_loss: float = 0.0
+    density_kgm3: float = field(default_factory=lambda: float(density.si()))
 
     def chain(self, flow_m3s: Any, pipe: Pipe, jets: int) -> Chain:
         """The plant of one design; of many at once where flow or pipe hold arrays.
@@ -127,11 +200,12 @@ class Layout:
             machine = Adjustable(flow_m3s, jets)
         else:
             machine = self._jets(flow_m3s, penstock, jets)
-        bare = Chain(penstock, machine, Runner(self.part_load, flow_m3s), (), self.supply, self.states, name="design")
+        bare = Chain(penstock, machine, Runner(self.part_load, flow_m3s), (), self.supply, self.states, density_kgm3=self.density_kgm3, name="design")
         if self.generator is None:
             return bare.replace(electric=self.after)
-        rated = bare.at_si(np.inf).power_w * self.generator.efficiency_si(1.0)
-        return bare.replace(electric=(SizedGenerator(self.generator, rated), *self.after))
+        made = SizedGenerator(self.generator, 1.0).bought_for(bare, self.most_m3s)
+        cable = (SizedCable(self.cable_loss, made.at_si(np.inf).power_w),) if self.cable_loss > 0 else ()
+        return made.replace(electric=(*made.electric, *cable, *self.after))
 
     def _jets(self, flow_m3s: Any, penstock: Penstock, jets: int) -> FixedJets:
         head = penstock.head_si(flow_m3s)
@@ -229,14 +303,14 @@ def sweep(
         chain = layout.chain(flows[:, None, None], stacked, count)
         loss = chain.penstock.loss_si(flows[:, None, None]) / chain.penstock.static_si()
         powers = [chain.at_si(grid, each[0]).power_w for each in months]
-        found.append((*_energy(powers, months, hours, demand), _exceeded(powers, typical), chain.at_si(np.inf).power_w[..., 0], loss[..., 0]))
+        found.append((*_energy(powers, months, hours, demand), _exceeded(powers, typical), chain.at_si(np.inf).power_w[..., 0], loss[..., 0], machine_w(chain)[..., 0]))
         varied.append([_energy(powers, months, other, demand)[1].sum(axis=-1) for other in others])
-    kwh, useful, firm, rated, loss = (np.stack(each) for each in zip(*found))
+    kwh, useful, firm, rated, loss, machine = (np.stack(each) for each in zip(*found))
     costs = None if costs is None or (costs.silent and prices is None) else costs
     return Sizing(
         layout, flows, pipes, jets, kwh, useful, firm, rated, loss, settled_aim(aim, costs), within, tuple(winter),
         float(first.running(months[0][0]).passage.leaves_si(usable.max())), costs, prices, cable_m, energy_sd,
-        None if in_doubt is None else np.stack(varied, axis=1),
+        None if in_doubt is None else np.stack(varied, axis=1), machine,
     )  # fmt: skip
 
 

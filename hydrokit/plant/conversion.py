@@ -11,6 +11,8 @@ from .losses import LossCurve
 
 __all__ = ["battery_size", "inverter", "storage_needed", "transformer"]
 
+BEST_LOAD = 0.5  # share of its rated output at which an inverter is at its best, common practice
+
 
 @units(None, rated_power="W", no_load_loss="W", full_load_loss="W")
 def transformer(rated_power, no_load_loss, full_load_loss):
@@ -69,30 +71,31 @@ def inverter(rated_power, idle_power, best_efficiency):
 
     Notes
     -----
-    At full load the losses that grow with the load and with its square are taken as equal (common
-    practice).
+    .. math:: P_v = P_r\left[\left(\tfrac1{\eta} - 1\right) x + i\,(1 - 2x)^2\right]
+
+    with the load :math:`x` and the idle power :math:`i` as shares of the rated output: the curve that
+    draws the idle power with no load and has its best efficiency :math:`\eta` at half load, where
+    most inverters have it (common practice). A larger idle power never gives more at any load.
 
     References
     ----------
-    .. [1] Balance of losses; their shape is common practice.
+    .. [1] Balance of losses: least per output where constant and square losses are equal. Best at half load: common practice.
 
     Examples
     --------
     >>> print(f"{inverter('5 kW', '40 W', '94 %').efficiency_si(0.1):.3f}")
     0.897
     >>> print(f"{inverter('4 kW', '20 W', '95 %').output_si(1000.0):.0f} W")
-    946 W
+    945 W
     """
     idle = idle_power / rated_power
     lost = 1 / best_efficiency - 1
     if not 0 < best_efficiency < 1 or lost <= idle:
         raise HydrokitError(f"inverter: an idle power of {idle_power:g} W cannot go with a best efficiency of "
                             f"{best_efficiency:g}.")
-    # losses over output at a load x: idle/x + k + k x, least at x = sqrt(idle/k); held at 1 if that lies beyond it
-    root = np.sqrt(idle + lost) - np.sqrt(idle)
-    each = float(root**2 if root >= np.sqrt(idle) else (lost - idle) / 2)
-    return LossCurve("inverter", float(rated_power), idle, each, each, "its nameplate; shape common practice",
-                     "common practice")
+    square = idle / BEST_LOAD**2
+    return LossCurve("inverter", float(rated_power), idle, lost - 2 * idle / BEST_LOAD, square,
+                     "its nameplate; best at half load, common practice", "common practice")
 
 
 @units("J", supply="W", demand="W", step="s", efficiency="ratio")

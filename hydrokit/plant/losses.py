@@ -46,7 +46,9 @@ class LossCurve:
     def __post_init__(self) -> None:
         if not self.rated_w > 0:
             raise HydrokitError(f"{self.part}: its rated power must be above zero, got {self.rated_w:g} W.")
-        if not min(self.constant, self.proportional, self.square) >= 0:
+        # a share that falls with the load is allowed where the loss as a whole is above zero at every load
+        least = -2 * np.sqrt(max(self.constant, 0.0) * max(self.square, 0.0)) * (1 + 1e-12)
+        if not min(self.constant, self.square) >= 0 or not self.proportional >= max(least, -1.0):
             raise HydrokitError(f"{self.part}: a loss below zero would make its efficiency exceed 1.")
 
     @property

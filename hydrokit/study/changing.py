@@ -98,7 +98,7 @@ def _upgrade(study: Any, entry: dict) -> Any:
     def apply(case: Any) -> Any:
         for act in acts:
             case = act(case)
-        return case
+        return replace(case, chain=build.refitted(study, case.chain)) if set(_REBUILDS) & set(entry) else case
 
     return Upgrade(entry["name"], apply, entry.get("cost", 0.0), entry.get("life"), entry.get("months", ()), entry.get("needs", ()), handling="close_jets" in entry or "jets_as_fed" in entry)
 
@@ -221,6 +221,7 @@ def _water(study: Any, entry: dict, months: tuple) -> Callable:
     return lambda case: replace(case, usable=add_water(case.usable, entry["extra_flow"], months))
 
 
+_REBUILDS = ("pipe", "jets", "jet_diameter", "efficiency")  # after which a generator of another size is bought
 _BY_MONTH = ("close_jets", "jets_as_fed", "extra_flow")
 # Key of an [[upgrade]] -> what it does to a case. A new kind of change is one row here and in the schema.
 _ACTS = {

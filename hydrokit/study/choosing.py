@@ -12,7 +12,7 @@ from ..files import read_csv, shown_path
 from . import site as build
 from .sheets import filled
 
-__all__ = ["chosen_chain", "costs", "overruled_findings", "pipe_findings", "pipes_tried", "sizing"]
+__all__ = ["chosen_chain", "costs", "generator_findings", "overruled_findings", "pipe_findings", "pipes_tried", "priced", "sizing"]
 
 JETS_TRIED = (1, 2, 4)
 
@@ -32,6 +32,17 @@ def costs(site: dict) -> Any:
     if "value" in section:
         given["value_money_per_kwh"] = section["value"] * 3.6e6
     return Costs(**given, replacements=tuple(Replacement(each["cost"], each["every"], each["name"]) for each in site["costs.replacement"]))
+
+
+def priced(study: Any) -> Any:
+    """The costs with the price of the cable's own size where the list of cables has it; or None."""
+    found, prices, section = costs(study.site), study.cable_prices, study.site["cable"]
+    if found is None or not prices or "size" not in section:
+        return found
+    from ..plant.cable import conductor
+
+    price = prices.get(conductor(section["size"], section.get("material", "copper")).name)
+    return found if price is None else replace(found, cable_money_per_m=price)
 
 
 def pipes_tried(study: Any) -> tuple[tuple[Any, ...], tuple[float, ...] | None]:
@@ -76,7 +87,7 @@ def layout(study: Any) -> Any:
     from ..plant.jets import JET_KINDS
     from ..plant.parts import Penstock
     from ..plant.turbine import part_load
-    from ..water import viscosity
+    from ..water import density, viscosity
 
     turbine, section = study.site["turbine"], study.site["generator"]
     kind = turbine.get("jet_kind", "conical nozzle")
@@ -89,11 +100,9 @@ def layout(study: Any) -> Any:
         efficiency = section["efficiency"].value if "efficiency" in section else None
         electric = generator.si(section.get("kind", "synchronous"), 5000.0, efficiency)
     after = build.after_generator(study.site) if electric is not None else ()
-    lost = study.site["cable"].get("loss", 0.0)
-    if electric is not None and not build.wire(study.site) and lost:
-        # a cable known by its loss grows with the design: at full load it takes that share of what the generator gives
-        electric = replace(electric, square=electric.square + (1 + electric.constant + electric.square) * lost / (1 - lost))
-    return Layout(penstock, curve or part_load.si(turbine["kind"]), coefficient, adjustable, generator=electric, after=after, supply=study.supply, states=study.states)
+    # a cable known by its loss grows with the design: at full load it takes that share of what the generator gives
+    lost = study.site["cable"].get("loss", 0.0) if electric is not None and not build.wire(study.site) else 0.0
+    return Layout(penstock, curve or part_load.si(turbine["kind"]), coefficient, adjustable, generator=electric, after=after, supply=study.supply, states=study.states, most_m3s=build.most_licensed(study), cable_loss=lost, density_kgm3=float(density.si(study.water_temperature_k)))
 
 
 def sizing(study: Any) -> Any:
@@ -111,7 +120,7 @@ def sizing(study: Any) -> Any:
     if demand is not None and hasattr(demand, "index"):
         demand = demand.groupby(demand.index.month).mean().to_numpy()
     doubt = build.uncertainties(study)
-    money, rights = costs(site), study.rights
+    money, rights = priced(study), study.rights
     aim = site["sizing"].get("aim") if money is not None and not (money.silent and prices is None) else None
     return study.folder.sentence(
         "[sizing]",
@@ -155,6 +164,19 @@ def overruled_findings(study: Any) -> tuple[Finding, ...]:
     if days > fit:
         found.append(Finding("caution", "outage", f"{days:g} planned days do not fit into their month{'' if fit < 31 else 's'}: only {fit:.0f} are counted"))
     return tuple(found)
+
+
+def generator_findings(study: Any) -> tuple[Finding, ...]:
+    """What size of generator is taken where none is given, and that a rating is not used where the sizing is free."""
+    from ..energy.sizing import SizedGenerator
+
+    plant = study.plant
+    if "rating" in study.site["generator"] and study.described is None and plant is not None and "water_to_wire" not in study.site["generator"]:
+        return (Finding("note", "generator", "[generator] rating does not set the power: the sizing chooses the size; describe the jets (jet_diameter) or give design_flow where the plant is to be as described"),)
+    bought = next((part for part in plant.electric if isinstance(part, SizedGenerator)), None) if plant is not None else None
+    if bought is None:
+        return ()
+    return (Finding("note", "generator", f"its rating is not given: one of {float(bought.size_w):,.0f} W is counted, for the most water the plant can take under the whole head; give [generator] rating where it is known"),)
 
 
 def chosen_chain(study: Any) -> Any:

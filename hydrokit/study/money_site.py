@@ -141,7 +141,7 @@ class Money:
 
 def money(study: Any) -> Money | None:
     """The plant in money; None where neither costs nor a value of the energy are given, or no energy is known."""
-    costs = choosing.costs(study.site)
+    costs = choosing.priced(study)
     if costs is None or study.plant is None:
         return None
     items, unpriced = ((), ()) if study.exists else _items(study, costs)
@@ -157,6 +157,8 @@ def money(study: Any) -> Money | None:
 
 def _items(study: Any, costs: Any) -> tuple[tuple[tuple[str, float], ...], tuple[str, ...]]:
     """What the first cost is made of, and the pipes without a price; nothing where no costs are given."""
+    from ..energy.sizing import machine_w
+
     tried, prices = study.pipes_tried
     if costs.silent and prices is None:
         return (), ()
@@ -164,7 +166,7 @@ def _items(study: Any, costs: Any) -> tuple[tuple[tuple[str, float], ...], tuple
     line = study.plant.penstock.line
     pipes = (line,) if hasattr(line, "diameter_m") else getattr(line, "pipes", study.penstock.pipes)  # one pipe, pipes in a row, or a loss that was measured
     length = sum(float(pipe.length_m) for pipe in pipes)
-    power = max(curve.rated_w for curve in study.plant.curves())
+    power = float(machine_w(study.plant))
     lines = (
         ("intake, access, design, licence", costs.fixed_money),
         ("machine and switchboard", costs.per_power_money_per_w * power),

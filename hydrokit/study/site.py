@@ -236,10 +236,10 @@ def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int 
     if open_at_most > nozzles.count:
         raise study.folder.wrong("[turbine] jets_open", f"{open_at_most} stand open, but there {'is only 1' if nozzles.count == 1 else f'are only {nozzles.count}'}; give jets")
     curve = machines_site.curve(study) if several else efficiency_curve(study, not hasattr(nozzles, "diameters_m"))
-    shaft = Chain(penstock, nozzles, Runner(curve), density_kgm3=water)
+    shaft = Chain(penstock, nozzles, Runner(curve), density_kgm3=water, supply=study.supply)
     return study.folder.sentence(
         "[turbine]",
-        lambda: Chain(penstock, nozzles, Runner(curve, diameter_m=turbine.get("runner_diameter")), _electric(site, float(shaft.at_si(np.inf).power_w)), study.supply, study.states, schedule(site), density_kgm3=water, name=study.name),
+        lambda: Chain(penstock, nozzles, Runner(curve, diameter_m=turbine.get("runner_diameter")), _electric(study, shaft), study.supply, study.states, schedule(site), density_kgm3=water, name=study.name),
     )
 
 
@@ -306,19 +306,35 @@ def efficiency_curve(study: Any, adjustable: bool, turbine: dict | None = None) 
     return steady(best or part_load.si(turbine["kind"]).best, turbine["kind"], "best efficiency; jets open or shut")
 
 
-def _electric(site: dict, shaft_w: float) -> tuple[Any, ...]:
-    """Generator and cable for a power at the shaft; none where the site gives one efficiency from water to wire."""
-    from ..energy.sizing import SizedGenerator
+def _electric(study: Any, shaft: Any) -> tuple[Any, ...]:
+    """Generator and what follows it for a plant up to its shaft; no generator where the site gives one efficiency from water to wire."""
+    from ..energy.sizing import SizedGenerator, generator_size_w, lossless
     from ..plant.generator import generator
 
-    section = site["generator"]
+    site, section = study.site, study.site["generator"]
     if "water_to_wire" in section:
         return ()
     efficiency = section["efficiency"].value if "efficiency" in section else None
-    rating = section.get("rating", shaft_w * (efficiency or 0.85))
-    losses = generator.si(section.get("kind", "synchronous"), rating, efficiency)
+    if "rating" in section:
+        return (generator.si(section.get("kind", "synchronous"), section["rating"], efficiency), *after_generator(site, section["rating"]))
     # a limit that nobody told is none: the generator is bought to fit, and a change to the plant buys another
-    return (losses if "rating" in section else SizedGenerator(losses, rating), *after_generator(site, rating))
+    most = most_licensed(study)
+    losses = generator.si(section.get("kind", "synchronous"), max(float(lossless(shaft).at_si(most).power_w) * (efficiency or 0.85), 1.0), efficiency)
+    full = float(shaft.replace(supply=()).at_si(np.inf).power_w) * (efficiency or 0.85)
+    return (SizedGenerator(losses, float(generator_size_w(shaft, losses, most))), *after_generator(site, full))
+
+
+def most_licensed(study: Any) -> float:
+    """Greatest flow in m³/s that may be taken in any month; infinite without a licence."""
+    return float(np.max(study.rights.licence_m3s))
+
+
+def refitted(study: Any, chain: Any) -> Any:
+    """A plant that was changed, with the generator that is then bought; one of a told rating stays as it is."""
+    from ..energy.sizing import SizedGenerator
+
+    bought = next((part for part in chain.electric if isinstance(part, SizedGenerator)), None)
+    return chain if bought is None else bought.bought_for(chain, most_licensed(study))
 
 
 PHASES = {"dc": "dc", "one": "one-phase", "three": "three-phase"}  # as the site file says it, and as the lower rooms do

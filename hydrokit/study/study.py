@@ -218,6 +218,7 @@ class Study:
     sizing = attempted(choosing.sizing)
     pipe_findings = cached_property(choosing.pipe_findings)
     overruled_findings = cached_property(choosing.overruled_findings)
+    generator_findings = cached_property(choosing.generator_findings)
 
     baseline = cached_property(running_site.baseline)
     missing = attempted(running_site.missing)

@@ -20,6 +20,7 @@ _YES = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": 
 _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 _MOST_LISTED = 5
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x1f\x7f]")
+_LARGEST_FILE = 100_000_000  # bytes
 _LONGEST_LINE = 20_000  # characters; a table of measurements has no such line
 # No measurement in SI lies beyond these; squares and fifth powers of what lies within stay finite.
 _SMALLEST, _LARGEST = 1e-18, 1e18
@@ -41,7 +42,7 @@ def shown_path(path: Any) -> str:
     path = Path(path)
     try:
         return path.resolve().relative_to(Path.cwd()).as_posix()
-    except ValueError:
+    except (ValueError, OSError, RuntimeError):  # elsewhere; or a working folder that is gone, or a link that leads to itself
         return path.as_posix()
 
 
@@ -55,7 +56,8 @@ def read_text(path: Any) -> str:
     """
     path = Path(path)
     try:
-        raw = path.read_bytes()
+        with open(path, "rb") as handle:
+            raw = handle.read(_LARGEST_FILE + 1)
     except FileNotFoundError:
         siblings = [each.name for each in path.parent.iterdir()] if path.parent.is_dir() else []
         raise _bad(path, "", f"there is no such file{did_you_mean(path.name, siblings)}") from None
@@ -63,6 +65,8 @@ def read_text(path: Any) -> str:
         raise _bad(path, "", "this is a folder; a file is needed") from None
     except OSError as error:
         raise _bad(path, "", f"the file cannot be read ({error.strerror or error})") from None
+    if len(raw) > _LARGEST_FILE:
+        raise _bad(path, "", f"the file is larger than {_LARGEST_FILE // 1_000_000} MB; a century of hourly readings has less")
     if raw.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
         raise _bad(path, "", "this is a workbook of a spreadsheet, not a text file; save its sheet as 'CSV UTF-8'")
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):

@@ -21,6 +21,7 @@ from ..errors import HydrokitError, InputError, RangeWarning, RunError, UnitsErr
 __all__ = ["VERBS", "Verb", "main"]
 
 DONE, FAILED, BAD_INPUT = 0, 1, 2
+_FEW = 5  # names in a sentence
 
 
 @dataclass(frozen=True)
@@ -112,6 +113,7 @@ def _check(args: argparse.Namespace) -> int:
 def _run_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("study", nargs="+", help="folder of a study")
     parser.add_argument("--accept", action="store_true", help="make the new headline numbers the accepted ones")
+    parser.add_argument("--gone", action="store_true", help="with --accept: also where accepted numbers have vanished")
     parser.add_argument(
         "--notebooks", default="", metavar="01,02", help="only these; the reports then hold only these"
     )
@@ -126,13 +128,14 @@ def _run(args: argparse.Namespace) -> int:
     for study in args.study:
         try:
             wanted = [word.strip() for word in args.notebooks.split(",") if word.strip()]
-            outcome = run_study(study, wanted, args.accept, args.display, say, pdf=args.pdf)
+            outcome = run_study(study, wanted, args.accept, args.display, say, gone=args.gone, pdf=args.pdf)
         except HydrokitError as error:
             if len(args.study) == 1 or args.debug:
                 raise
             worst = max(worst, _told(error))
         else:
             _tell(study, outcome)
+            worst = max(worst, BAD_INPUT if outcome.vanished else DONE)
     return worst
 
 
@@ -147,6 +150,10 @@ def _tell(study: str, outcome: Any) -> None:
         say(f"{counted(len(outcome.moves), 'headline number')} moved against the accepted results:")
         for move in outcome.moves:
             say(f"  {move}")
+    if outcome.vanished:
+        named = ", ".join(outcome.vanished[:_FEW]) + (" and so on" if len(outcome.vanished) > _FEW else "")
+        complain(f"Not accepted: {counted(len(outcome.vanished), 'accepted number')} would vanish ({named}). Find out why; if that is meant, run with --accept --gone.")
+    elif outcome.moves:
         say("these are now the accepted results" if outcome.accepted else "--accept makes these the accepted results")
     say(f"open {_short(outcome.index)}")
 

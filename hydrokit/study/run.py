@@ -48,6 +48,8 @@ class RunOutcome:
         Whether there were accepted numbers to compare with.
     accepted : bool
         Whether these numbers are now the accepted ones.
+    vanished : tuple of str
+        Accepted numbers that this run does not have, for which the new ones were not accepted.
     """
 
     study: Path
@@ -57,6 +59,7 @@ class RunOutcome:
     moves: tuple[Move, ...]
     compared: bool
     accepted: bool
+    vanished: tuple[str, ...] = ()
 
     @property
     def index(self) -> Path:
@@ -71,6 +74,7 @@ def run_study(
     display: str | None = None,
     progress: Callable[[str], Any] | None = None,
     *,
+    gone: bool = False,
     pdf: bool = False,
     folder: Path | None = None,
     open_study: Callable[[Path], Any] | None = None,
@@ -84,11 +88,13 @@ def run_study(
     notebooks : sequence of str, optional
         Numbers or names; all when not given. The reports then hold these only.
     accept : bool
-        Make the new headline numbers the accepted ones.
+        Make the new headline numbers the accepted ones; not where accepted numbers have vanished.
     display : {"metric", "us"}, optional
         Units shown; what the site file says when not given.
     progress : callable, optional
         Is given one line a notebook.
+    gone : bool
+        Accept even then.
     pdf : bool
         Print every page to PDF as well, with a browser found on this machine.
     folder, open_study : optional
@@ -111,7 +117,9 @@ def run_study(
             with folders.building(study) as built:
                 made = _build(study, chosen, built, display or "", say, pdf, open_study)
                 reports = folders.swap_in(built, study)
-            if accept:
+            moves = () if old is None else moved(old, tomllib.loads(made.results))
+            vanished = () if gone or not accept else tuple(each.name for each in moves if each.new is None)
+            if accept and not vanished:
                 folders.write_whole(study / RESULTS, made.results)
     except OSError as error:
         raise RunError(folders.in_one_sentence(error, study)) from error
@@ -120,9 +128,10 @@ def run_study(
         reports=reports,
         notebooks=tuple(each.stem for each in chosen),
         findings=made.findings,
-        moves=() if old is None else moved(old, tomllib.loads(made.results)),
+        moves=moves,
         compared=old is not None,
-        accepted=accept,
+        accepted=accept and not vanished,
+        vanished=vanished,
     )
 
 

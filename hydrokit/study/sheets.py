@@ -86,9 +86,12 @@ class Folder:
         wanted, told = Path(name), one_line(name)
         if len(name) > _LONGEST_NAME:
             raise self.wrong(where, f"there is no file '{told}'; no file has so long a name")
-        target = (self.path / wanted).resolve()
+        try:
+            target = (self.path / wanted).resolve()
+        except (OSError, RuntimeError):  # a link that leads to itself
+            raise self.wrong(where, f"'{told}' is a link that leads nowhere; name a file") from None
         studies = self.path.resolve().parent
-        allowed = [self.path.resolve(), studies.parent / "data"]
+        allowed = [self.path.resolve(), (studies.parent / "data").resolve()]  # data/ may be a link to where records are kept
         inside = any(target.is_relative_to(each) for each in allowed)
         beside = target != studies and target.is_relative_to(studies) and (studies / target.relative_to(studies).parts[0] / "site.toml").is_file()
         if wanted.is_absolute() or "\\" in name or not (inside or beside):

@@ -14,6 +14,7 @@ import numpy as np
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import read_csv, shown_path
 from . import machines_site
+from .named_files import maker_efficiency
 from .sheets import Folder
 from .values import Measured
 
@@ -286,16 +287,12 @@ def efficiency_curve(study: Any, adjustable: bool, turbine: dict | None = None) 
     the shape. `turbine`: what is told of one of several machines.
     """
     from ..plant.parts import steady
-    from ..plant.turbine import maker_table, part_load
+    from ..plant.turbine import part_load
 
     turbine, generator = turbine or study.site["turbine"], study.site["generator"]
     whole = generator["water_to_wire"].value if "water_to_wire" in generator else None
     if "efficiency_table" in turbine:
-        table = read_csv(study.folder.file(turbine["efficiency_table"], "[turbine] efficiency_table"), {"flow": "ratio", "efficiency": "ratio"})
-        found = study.folder.sentence(
-            "[turbine] efficiency_table",
-            lambda: maker_table.si(table["efficiency"].to_numpy(), table["flow"].to_numpy(), minimum_ratio=turbine.get("minimum_flow"), kind=turbine["kind"]),
-        )
+        found = maker_efficiency(study, turbine)
         return found if whole is None else replace(found, efficiencies=found.efficiencies * whole / found.best)
     if whole is not None and not adjustable:
         return steady(whole, turbine["kind"], "water to wire, from the site file")

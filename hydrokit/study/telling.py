@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from functools import cached_property, wraps
+from operator import attrgetter
 from typing import Any, Callable
 
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import shown_path
 from .questions import questions
+from .named_files import named_files
 from .sheets import reason
 
 __all__ = ["TOLD_BY_CHECK", "answer_findings", "attempted", "findings", "read"]
@@ -27,6 +29,8 @@ def attempted(work: Callable) -> cached_property:
         try:
             return work(study)
         except HydrokitError as error:
+            if isinstance(error, InputError) and error.__cause__ is None:
+                raise  # a mistake in what was handed in, not something that cannot be: it is no finding
             study.refused[work.__name__] = reason(error)
             return None
 
@@ -42,9 +46,9 @@ def read(study: Any) -> None:
         Every mistake at once.
     """
     mistakes: dict[str, Mistake] = {}
-    for name in READING:
+    for look in (*(attrgetter(name) for name in READING), named_files):
         try:
-            getattr(study, name)
+            look(study)
         except InputError as error:
             mistakes.update({str(each): each for each in error.mistakes})
         except HydrokitError as error:

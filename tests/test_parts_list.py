@@ -81,7 +81,7 @@ def test_currents_and_meters(study):
     items = parts_list(study, View("metric"))
     power = float(study.plant.running().at_si(1.0).power_w)
     current = power / 230
-    assert f"make {current:.0f} A" in the(items, "breaker").follows
+    assert f"make {current:.1f} A" in the(items, "breaker").follows
     breaker = float(re.search(r"([\d.]+) A", the(items, "breaker").what)[1])
     assert breaker >= 1.25 * current
     ballast = the(items, "heaters as ballast")

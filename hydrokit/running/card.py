@@ -16,7 +16,7 @@ four jets: 56 psi; walk up below 53 psi
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Callable
 
 import numpy as np
 
@@ -142,6 +142,7 @@ def card(
     zero_error_pa: float = 0.0,
     closing_s: float = np.nan,
     closing_jet_s: float = np.nan,
+    sent: Callable | None = None,
 ) -> Card:
     """Make the card of a plant.
 
@@ -162,6 +163,8 @@ def card(
         What it shows with no pressure on it.
     closing_s, closing_jet_s : float, optional
         Quickest safe closing, see :func:`hydrokit.works.surge.closing_time`.
+    sent : callable, optional
+        From the plant's watts to those where the volts are; the same watts when not given.
 
     Returns
     -------
@@ -191,7 +194,7 @@ def card(
         watts = np.array([power, power - reach * power_sd, power + reach * power_sd])
         rows.append(Row(
             int(baseline.jets[place]), float(pressure), float(pressure - reach * spread), float(pressure + reach * spread),
-            float(flow), float(flow - reach * flow_sd), float(flow + reach * flow_sd), *map(float, watts), *map(float, watts / volts * amps_per_va),
+            float(flow), float(flow - reach * flow_sd), float(flow + reach * flow_sd), *map(float, watts), *map(float, (watts if sent is None else sent(watts)) / volts * amps_per_va),
             float(alarm_pressure.si(pressure, spread / pressure)), float(close[place] + moved),
         ))  # fmt: skip
     shut, spread = baseline.shut_off_pa + moved, float(np.hypot(baseline.shut_off_sd_pa, scatter))

@@ -248,13 +248,13 @@ def _electric(study: Any, view: View, power_w: float) -> Iterator[Item]:
     if found is None or found.main.asks is None:
         return
     meters, voltage, sent_w = found.main.asks, found.main.voltage_v, found.sent_w
-    at = f"{view.text(sent_w, 'large power')} at {voltage:.0f} V make {plain_number(meters.current_a, 2)} A"
+    at = f"{view.text(sent_w, 'large power')} at {voltage:.0f} V make {plain_number(meters.current_a)} A"
     yield Item("Electrics", f"breaker or fuse, {meters.breaker_a:g} A", 1, "", f"{at}, and a quarter more since they flow all day; the local code decides")
     yield Item("Electrics", f"ammeter to {meters.ammeter_a:g} A", 1, "", at)
     yield Item("Electrics", f"voltmeter to {meters.voltmeter_v:g} V", 1, "", f"{voltage:.0f} V, more at runaway")
     yield Item("Electrics", f"wattmeter to {view.text(meters.wattmeter_w, 'large power', 2)}, with a counter of kWh", 1, "", f"{view.text(sent_w, 'large power')} at full flow")
     held = found.ballast.asked
-    stages = ", ".join(f"{plain_number(each, 2)} W" for each in held.stages_w)
+    stages = ", ".join(f"{plain_number(each)} W" for each in held.stages_w)
     yield Item("Electrics", f"heaters as ballast, in stages of {stages}", len(held.stages_w), "", f"{view.text(held.total_w, 'large power')}: the full power and {100 * (held.total_w / sent_w - 1):.0f} % more; none where the plant feeds a grid")
 
 

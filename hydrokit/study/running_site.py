@@ -57,9 +57,13 @@ def fitted_chain(study: Any) -> Any:
     """The plant as its readings show it, with what stands above the pond."""
     from ..plant.parts import Runner, steady
 
+    from .metering import after_meter
+
     plant, known = study.baseline.plant, study.described if study.site["generator"] else None
     if not np.isfinite(study.baseline.efficiency):  # no watts were read: the machine is as described, else as usual
         plant = plant.replace(runner=Runner(steady(healthy_efficiency(study.site)))) if known is None else plant.replace(runner=known.runner, electric=known.electric)
+    else:
+        plant = plant.replace(electric=after_meter(study.site, float(plant.at_si(np.inf).power_w)))
     return plant.replace(supply=study.supply, states=study.states, schedule=build.schedule(study.site), name=study.name)
 
 
@@ -143,6 +147,7 @@ def noise(study: Any) -> Any:
 def card(study: Any) -> Any:
     """The gauge card, or None where the plant is not known."""
     from ..running.card import card as made
+    from .metering import sending_si
 
     if study.expectation is None:
         return None
@@ -151,7 +156,7 @@ def card(study: Any) -> Any:
     phases = np.sqrt(3.0) if section.get("phases") == "three" else 1.0
     return made(
         study.expectation, study.noise, volts=float(np.median(read)) if len(read) else section.get("voltage", np.nan),
-        amps_per_va=1 / (phases * study.site["readings"].get("power_factor", 1.0)), zero_error_pa=penstock.get("gauge_zero", 0.0), **_closing(study),
+        sent=None if len(read) else sending_si(study), amps_per_va=1 / (phases * study.site["readings"].get("power_factor", 1.0)), zero_error_pa=penstock.get("gauge_zero", 0.0), **_closing(study),
     )  # fmt: skip
 
 

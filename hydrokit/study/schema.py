@@ -189,6 +189,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "file": Key("file", "CSV: date, jets, pressure [psi], volts [V], amps [A] or watts [W], spilling, needle", '"readings.csv"'),
         "log": Key("file", "CSV: time, jets, pressure [psi], volts [V], amps [A], spilling, needle, air [degF], note", '"log.csv"'),
         "power_factor": Key("ratio", "of the volts times amps, for alternating current", "1.0"),
+        "metered_at": Key("one of: generator terminals | sending end | receiving end", "where the watts are metered, and water_to_wire counted: at the generator, at the beginning or at the far end of the main cable", '"sending end"'),
     },
     "outage": {
         "planned_days": Key("count", "days a year the plant is stopped on purpose", "4", within="0 to 365"),

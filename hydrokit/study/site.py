@@ -307,10 +307,11 @@ def _electric(study: Any, shaft: Any) -> tuple[Any, ...]:
     """Generator and what follows it for a plant up to its shaft; no generator where the site gives one efficiency from water to wire."""
     from ..energy.sizing import SizedGenerator, generator_size_w, lossless
     from ..plant.generator import generator
+    from .metering import after_meter
 
     site, section = study.site, study.site["generator"]
     if "water_to_wire" in section:
-        return ()
+        return after_meter(site, float(shaft.replace(supply=()).at_si(np.inf).power_w))
     efficiency = section["efficiency"].value if "efficiency" in section else None
     if "rating" in section:
         return (generator.si(section.get("kind", "synchronous"), section["rating"], efficiency), *after_generator(site, section["rating"]))

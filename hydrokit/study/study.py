@@ -15,6 +15,7 @@ from . import (
     choosing,
     days_site,
     heat_site,
+    metering,
     money_site,
     pond_site,
     running_site,
@@ -278,6 +279,8 @@ class Study:
     circuits = cached_property(wiring_site.circuits)
     cable_prices = cached_property(wiring_site.cable_prices)
     day_use = cached_property(wiring_site.day_use)
+    powers = cached_property(metering.powers)
+    meter_findings = cached_property(metering.findings)
     wires = attempted(wiring_site.wires)
     house = cached_property(heat_site.house)
     warmth = attempted(heat_site.warmth)

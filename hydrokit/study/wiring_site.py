@@ -228,7 +228,8 @@ def wires(study: Any) -> Wires | None:
     if study.plant is None:
         return None
     voltage = _voltage(study)
-    sent = _sent_w(study.plant)
+    known = study.powers
+    sent = known.sending_w
     if not np.isfinite(voltage) or not sent > 0:
         return None
     hours = _full_hours(study)
@@ -243,19 +244,6 @@ def _voltage(study: Any) -> float:
     """Of the main cable: the site file's, else as read at the powerhouse; NaN where neither says it."""
     read = np.array([]) if study.readings is None else study.readings.volts[study.readings.volts > 0]
     return float(study.site["cable"].get("voltage", np.median(read) if len(read) else np.nan))
-
-
-def _sent_w(chain: Any) -> float:
-    """Power at the beginning of the cable with all the water the plant can take; what the meter shows where no cable is counted."""
-    from ..plant.parts import Wire
-
-    running = chain.running()
-    power = float(np.max(running.shaft_si(np.inf)))
-    for part in chain.electric:
-        if isinstance(part, Wire):
-            return power
-        power = float(min(part.output_si(power), getattr(part, "rated_w", np.inf)))
-    return power
 
 
 def _full_hours(study: Any) -> float:

@@ -28,6 +28,13 @@ def _share(value: float) -> str:
     return f"{plain_number(100 * value, 2)} %"
 
 
+def _current(study: Any, each: Any, view: View) -> Any:
+    """Current of a circuit; that of the main cable answers a question."""
+    if each.asks is None:
+        return ""
+    return view.shown(study.answer("cable.current"), unit=False) if each is study.wires.main else float(each.asks.current_a)
+
+
 def _runs(study: Any) -> tuple[Any, ...]:
     return (study.wires.main, *study.wires.circuits)
 
@@ -39,11 +46,11 @@ def wire_table(study: Any, view: View) -> Table:
     for each in _runs(study):
         run = each.run
         rows.append((
-            each.name, f"{plain_number(each.voltage_v)} V, {_SYSTEM[each.system]}", float(each.power_w), "" if run is None else run.conductor.name,
-            "" if np.isnan(each.length_m) else float(view.number(each.length_m, "length")), float(each.asks.current_a) if each.asks else "", "" if run is None else _share(run.drop_ratio),
+            each.name, f"{plain_number(each.voltage_v)} V, {_SYSTEM[each.system]}", view.shown(study.answer("power.sending"), unit=False) if each is study.wires.main else float(each.power_w), "" if run is None else run.conductor.name,
+            "" if np.isnan(each.length_m) else float(view.number(each.length_m, "length")), _current(study, each, view), "" if run is None else _share(run.drop_ratio),
             "" if np.isnan(each.load_v) else float(each.load_v), "" if run is None else float(run.loss_w), float(each.asks.rating_a) if each.asks else "",
         ))  # fmt: skip
-    columns = ("circuit", "at", "sent [W]", "conductor", view.header("length", "length"), "current [A]", "drop on it", "at the load [V]", "lost on it [W]", "rated for at least [A]")
+    columns = ("circuit", "at", "power, sending end [W]", "conductor", view.header("length", "length"), "current [A]", "drop on it", "at the load [V]", "lost on it [W]", "rated for at least [A]")
     return Table(columns, rows, f"What the wires carry with everything on; conductors at {view.text(313.15, 'temperature')}", mark=(0,))
 
 
@@ -52,18 +59,22 @@ def wire_words(study: Any, view: View) -> Words:
     """What the table means and what it leaves to others."""
     found = study.wires
     main = found.main
-    text = f"With all the water it can take the plant sends {view.text(found.sent_w, 'power')}"
-    text += f", {_amps(main.asks.current_a)} at {_volts(main.voltage_v)}. " if main.asks else f" at {_volts(main.voltage_v)}: more than any usual breaker bears. "
+    text = f"With all the water it can take the plant gives {view.shown(study.answer('power.terminals'))} at the generator terminals and {view.shown(study.answer('power.sending'))} at the sending end of the main cable"
+    text += f": {view.shown(study.answer('cable.current'))} at {_volts(main.voltage_v)}. " if main.asks else f", at {_volts(main.voltage_v)}: more than any usual breaker bears. "
     if main.run is not None:
-        text += f"Its cable loses {view.text(main.run.loss_w, 'power', 2)} ({_share(main.run.loss_ratio)}); at the loads {_volts(main.load_v)} are left. "
+        text += f"The cable loses {view.text(main.run.loss_w, 'power')} ({_share(main.run.loss_ratio)}); {view.shown(study.answer('power.receiving'))} and {_volts(main.load_v)} are left at its receiving end. "
     elif "loss" in study.site["cable"]:
-        text += f"Its cable loses {_share(study.site['cable']['loss'])} at full load, as the site file has it. "
+        text += f"The cable loses {_share(study.site['cable']['loss'])} at full load, as the site file has it; {view.shown(study.answer('power.receiving'))} are left at its receiving end. "
     elif np.isnan(main.length_m):
-        text += "Its cable is not described: give length and size under [cable]. "
+        text += "The cable is not described: give length and size under [cable]. "
+    if study.powers.metered_at:
+        text += f"The plant is known by its watts, counted at the {study.powers.metered_at}{'' if 'metered_at' in study.site['readings'] else ' because the site file does not say where they are metered'}. "
+    if study.powers.loads_w < study.powers.receiving_w * (1 - 1e-6):
+        text += f"Behind what stands at the loads {view.shown(study.answer('power.loads'))} are left. "
     if found.circuits:
         wanted = sum(each.power_w for each in found.circuits)
-        left = min(float(study.plant.running().at_si(np.inf).power_w), np.inf if main.run is None else float(main.run.delivered_w))
-        text += f"The circuits together want {view.text(wanted, 'power')}; " + (f"that is more than the {view.text(left, 'power')} that come, so they cannot all be on at once. " if wanted > left else f"{view.text(left, 'power')} come. ")
+        left, loads = study.powers.loads_w, view.shown(study.answer("power.loads"))
+        text += f"All circuits together take {view.text(wanted, 'power')}; " + (f"that is more than the {loads} at the loads, so they cannot all be on at once. " if wanted > left else f"{loads} come to the loads. ")
         worst = min((each for each in found.circuits if np.isfinite(each.load_v)), key=lambda each: each.load_v / each.voltage_v, default=None)
         if worst is not None:
             text += f"The smallest share of its voltage is left at {escape_markdown(worst.name)}: {_volts(worst.load_v)} of {_volts(worst.voltage_v)}. "
@@ -93,7 +104,7 @@ def rule_words(study: Any, view: View) -> Words:
     else:
         rule = f"watts = litres a second × metres × {plain_number(9.81 * low, 2)} to {plain_number(9.81 * high, 2)}; this plant multiplies by {plain_number(9.81 * whole, 2)}"
     judged = "within it" if low <= whole <= high else "below it: look for what is lost" if whole < low else "above it, as larger or better machines are; a promise of that kind is to be shown by a meter"
-    return Words(f"From the whole head of the water to the loads {100 * whole:.0f} % arrive. A rule of thumb for small plants says {rule}: {judged} (common practice).")
+    return Words(f"From the water under the whole head to the loads {100 * whole:.0f} % of the power is left. A rule of thumb for small plants says {rule}: {judged} (common practice).")
 
 
 @needs("wires", quiet=True)
@@ -102,7 +113,7 @@ def meter_table(study: Any, view: View) -> Table:
     rows = []
     for each in _runs(study):
         if each.asks is not None:
-            rows.append((each.name, f"{_amps(each.asks.current_a)}", *(f"0 to {scale:,.10g} {unit}" for scale, unit in ((each.asks.ammeter_a, "A"), (each.asks.voltmeter_v, "V"), (each.asks.wattmeter_w, "W")))))
+            rows.append((each.name, view.shown(study.answer("cable.current")) if each is study.wires.main else _amps(each.asks.current_a), *(f"0 to {scale:,.10g} {unit}" for scale, unit in ((each.asks.ammeter_a, "A"), (each.asks.voltmeter_v, "V"), (each.asks.wattmeter_w, "W")))))
     caption = "Scales of the meters: full load at four fifths of the scale, or below; the main cable's voltmeter wide enough for a machine that has lost its load"
     return Table(("circuit", "usual current", "ammeter", "voltmeter", "wattmeter"), rows or [("none", "", "", "", "")], caption)
 
@@ -154,7 +165,7 @@ def ballast_table(study: Any, view: View) -> Table:
     """Stages of a ballast that takes the whole output."""
     asked = study.wires.ballast.asked
     rows = [(number, float(watts), float(ohms), float(amps)) for number, (watts, ohms, amps) in enumerate(zip(asked.stages_w, asked.resistances_ohm, asked.currents_a), 1)]
-    rows.append(("together", float(asked.total_w), "", ""))
+    rows.append(("together", view.shown(study.answer("ballast.power"), unit=False), "", ""))
     return Table(("stage", "power [W]", "resistance, hot [Ω]", "current [A]"), rows, "Ballast for a plant that stands alone, one resistor a stage", mark=(len(rows) - 1,))
 
 
@@ -163,12 +174,12 @@ def ballast_words(study: Any, view: View) -> Words:
     """Why the ballast must take everything, and whether what is there does."""
     found = study.wires
     dump = found.ballast
-    text = f"A plant that stands alone must have somewhere for all of its {view.text(found.sent_w, 'power')} at any moment, or it speeds up and its voltage rises. The ballast shown takes {100 * (dump.asked.total_w / found.sent_w - 1):.0f} % more ({dump.asked.source}). "
+    text = f"A plant that stands alone must have somewhere for all of its {view.shown(study.answer('power.sending'))} at any moment, or it speeds up and its voltage rises. The ballast shown takes {view.shown(study.answer('ballast.power'))}, {100 * (dump.asked.total_w / found.sent_w - 1):.0f} % more ({dump.asked.source}). "
     if np.isfinite(dump.there_w):
         if dump.there_w < found.sent_w:
             text += f"**What is there takes only {view.text(dump.there_w, 'power')}.** "
         elif dump.there_w < dump.asked.total_w:
-            text += f"What is there takes {view.text(dump.there_w, 'power')}: the whole output, with less in hand than the rule. "
+            text += f"What is there takes {view.text(dump.there_w, 'power')}: the whole output, with less margin than the rule. "
         else:
             text += f"What is there takes {view.text(dump.there_w, 'power')}: enough. "
     if dump.heaters_w > 0:

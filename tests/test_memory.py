@@ -55,16 +55,19 @@ def test_many_days_at_once_are_the_days_one_by_one():
         assert (whole.frozen == each.frozen).all() and (whole.power_w[:, :].shape == stops.shape)
 
 
-def test_a_lasting_thaw_is_a_mean_of_days_to_come():
-    """By hand: −8, then 3, −8, 3, 3, 3; one warm day thaws at once, three together from the fourth on (3 + 3 + 3)."""
+def test_a_lasting_thaw_is_a_mean_of_the_days_before():
+    """By hand: −8, then 3, −8, 3, 3, 3; one warm day thaws at once; three together have a mean above 0 on the last of three warm ones."""
     usable = flows(0.01, pd.date_range("2020-01-01", periods=8))
     air = np.array([-8.0, -8, 3, -8, 3, 3, 3, 3])
     stops = np.arange(8) == 1
     at_once = simulate_days(usable, JET, Habits(freezes_below_degc=-5.0, thaws_above_degc=0.0), air, stops)
     lasting = simulate_days(usable, JET, Habits(freezes_below_degc=-5.0, thaws_above_degc=0.0, thaw_days=3), air, stops)
     assert np.flatnonzero(at_once.frozen).tolist() == [1]
-    # means of three from each day on: -4.3, -0.7, -0.7, 3 ...
-    assert np.flatnonzero(lasting.frozen).tolist() == [1, 2, 3]
+    # means of three up to each day: -8, -8, -4.3, -4.3, -0.7, -0.7, 3, 3: nobody knows on day 4 that it will stay warm
+    assert np.flatnonzero(lasting.frozen).tolist() == [1, 2, 3, 4, 5]
+    # a cold day after warm ones thaws nothing, whatever their mean
+    snap = simulate_days(usable.iloc[:5], JET, Habits(freezes_below_degc=-5.0, thaws_above_degc=0.0, thaw_days=5), np.array([9.0, 9, 9, -6, -6]), np.arange(5) == 3)
+    assert np.flatnonzero(snap.frozen).tolist() == [3, 4]
 
 
 def test_a_day_without_a_measurement_freezes_nothing():
@@ -179,3 +182,55 @@ def test_a_stop_costs_nothing_that_was_not_to_be_had():
 def test_without_frost_there_is_nothing_to_tell():
     found = stop_costs(flows(0.02), JET, FROST, np.full(len(YEARS), 9.0))
     assert found.worst_month is None and np.isnan(found.kwh).all() and found.frosty.sum() == 0
+
+
+# --- visits ---------------------------------------------------------------------------------
+
+
+def walked_by_hand(power, every, gain, first):
+    """independent: power of each number of jets by day; the jets are those of the first day until somebody comes and finds it worth a change."""
+    open_, changes, made = int(np.argmax(power[:, 0])), 0, []
+    for day in range(power.shape[1]):
+        if (day - first) % every == 0:
+            best = int(np.argmax(power[:, day]))
+            if power[best, day] > power[open_, day] * (1 + gain):
+                changes += power[open_, day] > 0 and day > 0 and power[open_, day - 1] > 0
+                open_ = best
+        made.append(power[open_, day])
+    return np.array(made)
+
+
+@pytest.mark.parametrize("every, gain", [(7, 0.1), (3, 0.0), (1, 0.08), (40, 0.0)])
+def test_visits_come_on_their_days(every, gain):
+    """A quiet spell does not make the operator look each day afterwards: by hand, day by day, for every day of the first visit."""
+    usable = creek()
+    power = np.array([JETS.at_si(usable.to_numpy(), jets=count).power_w for count in (1, 2, 3, 4)])
+    habits = Habits(visit_days=every, least_gain=gain)
+    found = simulate_days(usable, JETS, habits, first_visit=habits.phases)
+    assert found.power_w.shape == (min(every, 30), len(usable))
+    for first, made in zip(habits.phases, found.power_w):
+        np.testing.assert_allclose(made, walked_by_hand(power, every, gain, first), rtol=1e-3, atol=0.5)
+    # a pond too small to hold anything forces the walk day by day
+    slow = simulate_days(usable, JETS, Habits(visit_days=every, least_gain=gain, pond_m3=1e-12), first_visit=habits.phases)
+    np.testing.assert_allclose(slow.power_w, found.power_w, rtol=1e-3, atol=0.5)
+    changed = np.flatnonzero((found.jets_open[:, 1:] != found.jets_open[:, :-1]) & (found.jets_open[:, 1:] > 0) & (found.jets_open[:, :-1] > 0) & (found.power_w[:, :-1] > 0))
+    assert every == 1 or len(changed) == 0 or set(np.unique((changed % (len(usable) - 1) + 1 - habits.phases[changed // (len(usable) - 1)]) % every)) <= {0}
+
+
+def test_a_quiet_spell_does_not_bring_the_operator_sooner():
+    """analytic: steady for 25 days, then more water on the 26th; visits every 7 days fall on days 0, 7, 14, 21, 28: the second jet opens on day 28."""
+    usable = flows(0.0035, pd.date_range("2020-01-01", periods=40)).copy()
+    usable.iloc[26:] = 0.02
+    found = simulate_days(usable, JETS, Habits(visit_days=7))
+    assert np.flatnonzero(np.diff(found.jets_open))[0] + 1 == 28
+
+
+def test_states_of_the_days_add_up():
+    usable = creek()
+    usable.iloc[100:110] = np.nan
+    found = simulate_days(usable, JETS, Habits(visit_days=5), first_visit=np.arange(5))
+    counted = sum(found.days_in(state) for state in range(4))
+    assert (counted.sum(axis=(1, 2)) == len(usable) - 10).all()
+    # nothing remembered: the states of the plant curve
+    free = simulate_days(usable, JETS)
+    np.testing.assert_array_equal(free.state[~usable.isna()], JETS.curve().state_si(usable.dropna()))

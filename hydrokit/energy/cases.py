@@ -11,11 +11,12 @@ import pandas as pd
 from ..errors import HydrokitError
 from ..plant.chain import Chain
 from ..stream.record import WATER_YEAR
+from ..stream.rights import Rights
 from .doubt import Uncertainties
 from .lattice import PLANT, SOURCES, Factors
 from .year import WINTER, Outages, counted_months, demand_of_steps, steps_of
 
-__all__ = ["Case", "Upgrade", "World", "add_water", "close_jets", "draw_worlds", "watts", "year_kwh"]
+__all__ = ["Case", "Taken", "Upgrade", "World", "add_water", "close_jets", "draw_worlds", "watts", "year_kwh"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,14 +26,50 @@ class Case:
     Parameters
     ----------
     chain : Chain
-    usable : pandas.Series or mapping of month to float
-        Usable flow in m³/s on the days of a record, or one flow for each month that is known.
+    usable : pandas.Series, mapping of month to float, or Taken
+        Usable flow in m³/s on the days of a record, or one flow for each month that is known; or
+        what gives it for any plant, where the rights look back.
     outages : Outages
     """
 
     chain: Chain
     usable: Any
     outages: Outages = field(default_factory=Outages)
+
+    @property
+    def water(self) -> Any:
+        """Usable flow as this plant takes it: a Series or a mapping."""
+        return self.usable.by(self.chain) if isinstance(self.usable, Taken) else self.usable
+
+
+@dataclass(frozen=True, eq=False)
+class Taken:
+    """Usable flow under a yearly volume or a ramp: what a plant cannot take uses none of it up, so each has its own.
+
+    Parameters
+    ----------
+    natural : pandas.Series
+        Natural flow in m³/s.
+    rights : Rights
+    brought : tuple of (float, tuple of int)
+        Water from elsewhere in m³/s, and the months in which it comes.
+    """
+
+    natural: pd.Series
+    rights: Rights
+    brought: tuple[tuple[float, tuple[int, ...]], ...] = ()
+    _known: dict[bytes, pd.Series] = field(default_factory=dict)
+
+    def by(self, chain: Chain) -> pd.Series:
+        """As a plant takes it; the same series for plants that take alike."""
+        most = chain.most_taken()
+        key = most.tobytes()
+        if key not in self._known:
+            usable = self.rights.usable_series(self.natural, most)
+            for flow, months in self.brought:
+                usable = add_water(usable, flow, months)
+            self._known[key] = usable
+        return self._known[key]
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,7 +149,7 @@ def year_kwh(demand_w: Any = None, winter: tuple[int, ...] = WINTER, start_month
         return known[id(usable)][1:]
 
     def evaluate(case: Case) -> dict[str, float]:
-        steps, demand, counted = days_of(case.usable)
+        steps, demand, counted = days_of(case.water)
         power = np.zeros(len(steps.flow))
         for months in case.chain.alike():
             inside = np.isin(steps.month, months) & np.isfinite(steps.flow)
@@ -176,6 +213,8 @@ def close_jets(chain: Chain, jets: int, months: Iterable[int]) -> Chain:
 def add_water(usable: Any, flow_m3s: float, months: Iterable[int] = tuple(range(1, 13))) -> Any:
     """Usable flow with water brought in from elsewhere in some months; a gap stays a gap."""
     months = tuple(months)
+    if isinstance(usable, Taken):
+        return Taken(usable.natural, usable.rights, (*usable.brought, (flow_m3s, months)))
     if isinstance(usable, pd.Series):
         return usable + flow_m3s * np.isin(usable.index.month, months)
     return {month: flow + flow_m3s * (month in months) for month, flow in usable.items()}
@@ -184,7 +223,7 @@ def add_water(usable: Any, flow_m3s: float, months: Iterable[int] = tuple(range(
 # --- worlds ---------------------------------------------------------------------------------
 
 
-def draw_worlds(uncertainties: Uncertainties, count: int = 40, seed: int = 1, natural: Any = None, rights: Any = None, most_m3s: float = np.inf) -> tuple[World, ...]:
+def draw_worlds(uncertainties: Uncertainties, count: int = 40, seed: int = 1, natural: Any = None, rights: Any = None) -> tuple[World, ...]:
     """Worlds drawn from what is not known of plant and creek.
 
     Parameters
@@ -198,8 +237,6 @@ def draw_worlds(uncertainties: Uncertainties, count: int = 40, seed: int = 1, na
         out, the water is not in doubt.
     rights : Rights, optional
         Needed with `natural`.
-    most_m3s : float
-        Greatest flow the plant takes: what it cannot take uses up no yearly volume.
 
     Returns
     -------
@@ -210,13 +247,14 @@ def draw_worlds(uncertainties: Uncertainties, count: int = 40, seed: int = 1, na
     return tuple(
         World(
             {name: float(factors.of(name, row[SOURCES.index(name)])) for name in PLANT},
-            None if natural is None else _usable(natural, rights, uncertainties, row[0], most_m3s),
+            None if natural is None else _usable(natural, rights, uncertainties, row[0]),
         )
         for row in scores
     )
 
 
-def _usable(natural: Any, rights: Any, uncertainties: Uncertainties, score: float, most_m3s: float) -> Any:
+def _usable(natural: Any, rights: Any, uncertainties: Uncertainties, score: float) -> Any:
     if isinstance(natural, pd.Series):
-        return rights.usable_series(natural * np.exp(score * uncertainties.rating_si(natural.to_numpy())), most_m3s)
+        flow = natural * np.exp(score * uncertainties.rating_si(natural.to_numpy()))
+        return Taken(flow, rights) if rights.has_memory else rights.usable_series(flow)
     return {month: float(rights.usable_si(flow * np.exp(score * uncertainties.rating_si(flow)), month)) for month, flow in natural.items()}

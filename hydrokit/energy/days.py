@@ -16,12 +16,13 @@ import pandas as pd
 
 from ..errors import HydrokitError
 from ..plant.chain import Chain, state_of
-from ..plant.curve import STARVED, PlantCurve
+from ..plant.curve import FULL, PART, STARVED, STOPPED, PlantCurve
 from ..stream.record import WATER_YEAR, year_labels
 
 __all__ = ["Days", "Habits", "simulate_days"]
 
 DAY_S = 86400.0
+_MOST_PHASES = 30  # of the days on which visits may fall
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,16 +34,19 @@ class Habits:
     least_gain : float
         Jets are changed only for at least this share more power. 0: for any gain.
     visit_days : int
-        Jets are changed at most every so many days.
+        Somebody comes every so many days, whether or not anything was changed the last time; jets
+        are changed on those days only.
     ramp_m3s_per_day : float
-        Most that the take from the creek may rise from one day to the next; after a stop it begins at 0.
+        Most that the take from the creek may rise from one day to the next; after a stop it begins at
+        0. It falls as the creek does: no rule holds back a fall for want of water.
     freezes_below_degc : float
         Daily mean air temperature at and below which a plant that stands still, or whose jets are
         starved, freezes; minus infinity: it never does.
     thaws_above_degc : float
         Daily mean above which a frozen plant runs again, the same day.
     thaw_days : int
-        So many days together, that day and those after it, must be above it on average: a thaw that lasts.
+        So many days together, that day and those before it, must be above it on average too: what is
+        frozen thaws slowly, and nobody knows the days to come.
     starved_freezes : bool
         Whether starved jets are enough (the pipe gulps air), or only a stop.
     pond_m3 : float
@@ -70,6 +74,16 @@ class Habits:
         """Whether the jets follow each day's water, whatever was open before."""
         return self.least_gain == 0 and self.visit_days == 1
 
+    @property
+    def phases(self) -> np.ndarray:
+        """Days of the record on which the first visit may fall, each alike: the year is a mean over them."""
+        return np.unique(np.linspace(0, self.visit_days, min(self.visit_days, _MOST_PHASES), endpoint=False).astype(int))
+
+    @property
+    def ties_water(self) -> bool:
+        """Whether the water that comes to the jets hangs on the days before: then days must be walked one by one."""
+        return self.pond_m3 > 0 or bool(np.isfinite(self.ramp_m3s_per_day))
+
 
 @dataclass(frozen=True, eq=False)
 class Days:
@@ -84,6 +98,8 @@ class Days:
         0 when stopped.
     frozen : ndarray of bool
         Days lost to a stop that had to wait for a thaw.
+    state : ndarray of int
+        `STOPPED` (no net power), `STARVED`, `PART` or `FULL`; -1 on a missing day.
     start_month : int
     """
 
@@ -92,18 +108,30 @@ class Days:
     used_m3s: np.ndarray
     jets_open: np.ndarray
     frozen: np.ndarray
+    state: np.ndarray
     start_month: int
+
+    def by_month(self, each_day: np.ndarray) -> np.ndarray:
+        """Sums of something of each day, draws × years × 12 (or years × 12)."""
+        label = year_labels(self.index, self.start_month)
+        group = (label - label.min()) * 12 + np.asarray(self.index.month) - 1
+        order = np.flatnonzero(np.r_[True, np.diff(group) != 0])
+        table = np.zeros((*each_day.shape[:-1], (label.max() - label.min() + 1) * 12))
+        table[..., group[order]] = np.add.reduceat(each_day, order, axis=-1)
+        return table.reshape(*table.shape[:-1], -1, 12)
 
     @property
     def kwh(self) -> np.ndarray:
         """Energy in kWh, draws × years × 12 (or years × 12); a missing day counts nothing."""
-        label = year_labels(self.index, self.start_month)
-        group = (label - label.min()) * 12 + np.asarray(self.index.month) - 1
-        order = np.flatnonzero(np.r_[True, np.diff(group) != 0])
-        sums = np.add.reduceat(np.nan_to_num(self.power_w) * 0.024, order, axis=-1)
-        table = np.zeros((*self.power_w.shape[:-1], (label.max() - label.min() + 1) * 12))
-        table[..., group[order]] = sums
-        return table.reshape(*table.shape[:-1], -1, 12)
+        return self.by_month(np.nan_to_num(self.power_w) * 0.024)
+
+    def met_kwh(self, demand_w: np.ndarray) -> np.ndarray:
+        """The same of what a demand takes, in W on each day."""
+        return self.by_month(np.minimum(np.nan_to_num(self.power_w), demand_w) * 0.024)
+
+    def days_in(self, state: int) -> np.ndarray:
+        """Days in a state, draws × years × 12 (or years × 12)."""
+        return self.by_month((self.state == state).astype(float))
 
     @property
     def years(self) -> np.ndarray:
@@ -130,6 +158,7 @@ def simulate_days(
     stops: Any = None,
     index: pd.DatetimeIndex | None = None,
     start_month: int = WATER_YEAR,
+    first_visit: Any = 0,
 ) -> Days:
     """Walk through the record with habits that remember.
 
@@ -149,6 +178,9 @@ def simulate_days(
     index : DatetimeIndex, optional
         Dates of an array.
     start_month : int
+    first_visit : int or array of int
+        Day of the record on which somebody first comes, counted from 0; an array makes a draw of
+        each. The jets stand as they should on the first day of the record, visit or not.
 
     Returns
     -------
@@ -167,31 +199,64 @@ def simulate_days(
     flow = np.atleast_2d(np.asarray(usable, dtype=float))
     cold, thaw = _frost(habits, temperature_degc, index)
     stopped = np.zeros(len(index), dtype=bool) if stops is None else np.asarray(stops, dtype=bool)
-    shape = np.broadcast_shapes(np.shape(usable), stopped.shape)
+    shape = np.broadcast_shapes(np.shape(usable), stopped.shape, (*np.shape(first_visit), 1))
     draws = len(np.atleast_2d(np.broadcast_to(0, shape)))
     stopped = np.broadcast_to(stopped, (draws, len(index)))
+    first = np.broadcast_to(np.asarray(first_visit, dtype=int), (draws,))
     tables = _tables(chain if habits.pond_m3 == 0 else _below_pond(chain))
     month = np.asarray(index.month)
 
     days = _Record((draws, len(index)))
     now = _State.at_start(draws, habits.pond_m3)
     for start, end in _month_blocks(month):
-        counts, curves = tables[month[start]]
-        passes = _to_pond(chain, month[start]) if habits.pond_m3 > 0 else None
-        known = None if passes or np.isfinite(habits.ramp_m3s_per_day) else _evaluate(curves, flow[:, start:end])
-        if known is not None and habits.change_at_once:
-            whole = now.following(flow[:, start:end], known, counts, habits, stopped[:, start:end], cold[start:end], thaw[start:end])
-            days.write(slice(start, end), whole, flow[:, start:end])
+        counts, curves, most_w = tables[month[start]]
+        block = flow[:, start:end]
+        if not habits.ties_water:
+            each = _evaluate(curves, block, most_w)
+            place = np.argmax(each[0], axis=0) if habits.change_at_once else _as_visited(now.jets, each[0], counts, habits, (first - start) % habits.visit_days)
+            whole = now.following(block, each, place, counts, habits, stopped[:, start:end], cold[start:end], thaw[start:end])
+            days.write(slice(start, end), whole, block)
             now = whole.evening(-1)
             continue
-        wide = None if known is None else [np.broadcast_to(values, (len(curves), draws, end - start)) for values in known]
+        passes = _to_pond(chain, month[start]) if habits.pond_m3 > 0 else None
         for day in range(start, end):
             taken = np.minimum(flow[:, day], now.taken + habits.ramp_m3s_per_day)
             offered = taken if passes is None else passes(taken) + now.stored_m3 / DAY_S
-            each = _evaluate(curves, offered) if wide is None else [values[..., day - start] for values in wide]
-            now = now.next(taken, offered, each, counts, habits, stopped[:, day], bool(cold[day]), bool(thaw[day]))
+            each = _evaluate(curves, offered, most_w)
+            visited = (first - day) % habits.visit_days == 0
+            now = now.next(taken, offered, each, counts, habits, visited, stopped[:, day], bool(cold[day]), bool(thaw[day]))
             days.write(day, now, flow[:, day])
-    return Days(index, *(values.reshape(shape) for values in (days.power, days.used, days.jets, days.frozen)), start_month)
+    return Days(index, *(values.reshape(shape) for values in (days.power, days.used, days.jets, days.frozen, days.state)), start_month)
+
+
+def _as_visited(jets: np.ndarray, power: np.ndarray, counts: np.ndarray, habits: Habits, first: np.ndarray) -> np.ndarray:
+    """Which number of jets is open on each day of a month, where only visits change it: draws × days.
+
+    Parameters
+    ----------
+    jets : ndarray
+        Open the day before, one entry a draw.
+    power : ndarray
+        Numbers of jets × draws (or one for all) × days.
+    first : ndarray of int
+        Day of the month's first visit, one a draw.
+    """
+    draws, length = len(jets), power.shape[-1]
+    each, row = np.arange(draws), np.arange(draws) if power.shape[1] > 1 else np.zeros(draws, dtype=int)
+    now = np.minimum(np.searchsorted(counts, jets), len(counts) - 1)
+    # a rule of a new month that forbids what is open is followed at once
+    now = np.where(counts[now] == jets, now, np.argmax(power[:, row, 0], axis=0))
+    place, seen = np.zeros((draws, length), dtype=int), np.zeros((draws, length), dtype=int)
+    place[:, 0] = now
+    for turn in range(-(-length // habits.visit_days)):
+        day = first + turn * habits.visit_days
+        comes = day < length
+        day = np.minimum(day, length - 1)
+        found = power[:, row, day]
+        best = np.argmax(found, axis=0)
+        now = np.where(comes & (found[best, each] > found[now, each] * (1 + habits.least_gain)), best, now)
+        place[each[comes], day[comes]], seen[each[comes], day[comes]] = now[comes], day[comes]
+    return np.take_along_axis(place, np.maximum.accumulate(seen, axis=1), axis=1)
 
 
 @dataclass(eq=False)
@@ -200,13 +265,14 @@ class _Record:
 
     def __post_init__(self) -> None:
         self.power, self.used = np.empty(self.shape), np.empty(self.shape)
-        self.jets, self.frozen = np.empty(self.shape, dtype=int), np.empty(self.shape, dtype=bool)
+        self.jets, self.frozen, self.state = np.empty(self.shape, dtype=np.int16), np.empty(self.shape, dtype=bool), np.empty(self.shape, dtype=np.int8)
 
     def write(self, day: int | slice, now: _State, flow: np.ndarray) -> None:
         unknown = np.isnan(flow)
         self.power[:, day] = np.where(unknown, np.nan, now.power)
         self.used[:, day] = np.where(unknown, np.nan, now.used)
         self.jets[:, day], self.frozen[:, day] = np.where(now.power > 0, now.jets, 0), now.frozen
+        self.state[:, day] = np.where(unknown, -1, np.where(now.power > 0, now.state, STOPPED))
 
 
 @dataclass(frozen=True, eq=False)
@@ -214,27 +280,29 @@ class _State:
     """What a day hands to the next, one entry a draw."""
 
     jets: np.ndarray
-    since: np.ndarray  # days since the jets were last changed
     taken: np.ndarray  # from the creek: while the plant waits for enough water too
     used: np.ndarray
     power: np.ndarray
     frozen: np.ndarray
     stored_m3: np.ndarray  # in the pond in the evening
+    state: np.ndarray
 
-    def following(self, flow: np.ndarray, each, counts: np.ndarray, habits: Habits, stopped: np.ndarray, cold: np.ndarray, thaw: np.ndarray) -> _State:
-        """Many days at once, of which nothing but frost asks what was before; `flow` and `each` may be of one draw for all."""
-        place = np.argmax(each[0], axis=0)
-        power, used, starved = (np.take_along_axis(values, place[None], axis=0)[0] for values in each)
-        seizes = cold & (stopped | ((power <= 0) & ~np.isnan(flow)) | (starved & habits.starved_freezes))
+    def following(
+        self, flow: np.ndarray, each, place: np.ndarray, counts: np.ndarray, habits: Habits, stopped: np.ndarray, cold: np.ndarray, thaw: np.ndarray
+    ) -> _State:
+        """Many days at once, of which nothing but frost asks what was before; `flow`, `each` and `place` may be of one draw for all."""
+        power, used, state = (np.take_along_axis(np.broadcast_to(values, (len(values), *place.shape)), place[None], axis=0)[0] for values in each)
+        nothing = (power <= 0) & ~np.isnan(flow)
         # frozen since the last day that froze it, unless one that thaws it has come after
+        seizes = cold & (stopped | nothing | ((state == STARVED) & habits.starved_freezes))
         day = np.arange(1, len(cold) + 1)
         seized = np.maximum.accumulate(np.where(seizes, day, 0), axis=-1)
         thawed = np.maximum.accumulate(np.where(thaw & ~seizes, day, 0), axis=-1)
         frozen = (seized > thawed) | (self.frozen[:, None] & (thawed == 0))
         runs = ~stopped & ~frozen & (power > 0)
         taken = np.where(stopped | frozen | np.isnan(flow), 0.0, flow)
-        counts = np.broadcast_to(counts[place], stopped.shape)
-        return _State(counts, np.zeros(stopped.shape, int), taken, np.where(runs, used, 0.0), np.where(runs, power, 0.0), frozen, np.zeros(stopped.shape))
+        counts, state = np.broadcast_to(counts[place], stopped.shape), np.broadcast_to(state, stopped.shape)
+        return _State(counts, taken, np.where(runs, used, 0.0), np.where(runs, power, 0.0), frozen, np.zeros(stopped.shape), state)
 
     def evening(self, day: int) -> _State:
         """One of many days."""
@@ -242,32 +310,30 @@ class _State:
 
     @classmethod
     def at_start(cls, draws: int, pond_m3: float) -> _State:
-        # the first day is a visit, and no take before it limits it
+        # no take before the first day limits it
         nothing = np.zeros(draws)
-        return cls(np.zeros(draws, int), np.full(draws, 10**6), np.full(draws, np.inf), nothing, nothing, np.zeros(draws, bool), np.full(draws, pond_m3))
+        return cls(np.zeros(draws, int), np.full(draws, np.inf), nothing, nothing, np.zeros(draws, bool), np.full(draws, pond_m3), np.zeros(draws, int))
 
-    def next(self, taken: np.ndarray, offered: np.ndarray, each, counts: np.ndarray, habits: Habits, stopped: np.ndarray, cold: bool, thaw: bool) -> _State:
-        power, used, starved = each
+    def next(
+        self, taken: np.ndarray, offered: np.ndarray, each, counts: np.ndarray, habits: Habits, visited: np.ndarray, stopped: np.ndarray, cold: bool, thaw: bool
+    ) -> _State:
+        power, used, state = each
         best = np.argmax(power, axis=0)
         rows = np.arange(power.shape[1])
         place = np.minimum(np.searchsorted(counts, self.jets), len(counts) - 1)
         held = counts[place] == self.jets
         current = np.where(held, power[place, rows], 0.0)
-        worth = (power[best, rows] > current * (1 + habits.least_gain)) & (self.since + 1 >= habits.visit_days)
+        worth = (power[best, rows] > current * (1 + habits.least_gain)) & visited
         # a rule of a new month that forbids what is open is followed at once
-        change = (worth & (best != place)) | ~held
-        place = np.where(change, best, place)
-        power, used, starved = power[place, rows], used[place, rows], starved[place, rows]
+        place = np.where((worth & (best != place)) | ~held, best, place)
+        power, used, state = power[place, rows], used[place, rows], state[place, rows]
         still = stopped | ((power <= 0) & ~np.isnan(offered))
-        frozen = (self.frozen & (not thaw)) | (cold & (still | (starved & habits.starved_freezes)))
+        frozen = (self.frozen & (not thaw)) | (cold & (still | ((state == STARVED) & habits.starved_freezes)))
         runs = ~still & ~frozen
         used = np.where(runs, used, 0.0)
         # what a day without a measurement left is not known: the pond is taken to be as it was
         left = self.stored_m3 if habits.pond_m3 == 0 else np.where(np.isnan(offered), self.stored_m3, np.minimum((offered - used) * DAY_S, habits.pond_m3))
-        return _State(
-            counts[place], np.where(change, 0, self.since + 1), np.where(stopped | frozen | np.isnan(taken), 0.0, taken),
-            used, np.where(runs, power, 0.0), frozen, left,
-        )  # fmt: skip
+        return _State(counts[place], np.where(stopped | frozen | np.isnan(taken), 0.0, taken), used, np.where(runs, power, 0.0), frozen, left, state)
 
 
 def _frost(habits: Habits, temperature: Any, index: pd.DatetimeIndex) -> tuple[np.ndarray, np.ndarray]:
@@ -280,8 +346,8 @@ def _frost(habits: Habits, temperature: Any, index: pd.DatetimeIndex) -> tuple[n
     degc = np.asarray(temperature, dtype=float)
     if degc.shape != (len(index),) or np.isnan(degc).any():
         raise HydrokitError("simulate_days(): the air temperature must be known on every day of the record")
-    ahead = pd.Series(degc[::-1]).rolling(habits.thaw_days, min_periods=1).mean().to_numpy()[::-1]
-    return degc <= habits.freezes_below_degc, ahead > habits.thaws_above_degc
+    lately = pd.Series(degc).rolling(habits.thaw_days, min_periods=1).mean().to_numpy()
+    return degc <= habits.freezes_below_degc, np.minimum(lately, degc) > habits.thaws_above_degc
 
 
 def _below_pond(chain: Chain) -> Chain:
@@ -296,8 +362,8 @@ def _to_pond(chain: Chain, month: int) -> Any:
     return lambda taken: np.minimum(passage.leaves_si(taken), most)
 
 
-def _tables(chain: Chain) -> dict[int, tuple[np.ndarray, list[PlantCurve]]]:
-    """For each month: numbers of jets that may be open, and the curve of each."""
+def _tables(chain: Chain) -> dict[int, tuple[np.ndarray, list[PlantCurve], float]]:
+    """For each month: numbers of jets that may be open, the curve of each, and the greatest power of all."""
     tables = {}
     for months in chain.alike():
         running = chain.running(months[0])
@@ -305,16 +371,22 @@ def _tables(chain: Chain) -> dict[int, tuple[np.ndarray, list[PlantCurve]]]:
             raise HydrokitError("simulate_days(): bands of jets remember nothing; leave the schedule open or hold a number of jets")
         counts = np.array(sorted({opening.count for opening in running.openings}))
         curves = [chain.curve(months[0], jets=int(count)) for count in counts]
-        tables.update({month: (counts, curves) for month in months})
+        tables.update({month: (counts, curves, max(curve.rated_w for curve in curves)) for month in months})
     return tables
 
 
-def _evaluate(curves: list[PlantCurve], flow: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Power, flow used and whether starved, with the jets along the first axis; nothing where the flow is not known."""
+def _evaluate(curves: list[PlantCurve], flow: np.ndarray, most_w: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Power, flow used and state, with the jets along the first axis; nothing where the flow is not known."""
     known = np.where(np.isnan(flow), 0.0, flow)
-    power = np.stack([curve.power_si(known) for curve in curves])
-    used = np.stack([curve.used_si(known) for curve in curves])
-    return power, used, np.stack([curve.state_si(known) == STARVED for curve in curves])
+    power, used, state = (np.empty((len(curves), *known.shape), dtype=kind) for kind in (float, float, np.int8))
+    for row, curve in enumerate(curves):
+        node, along = curve.place_si(known)
+        after = np.minimum(node + 1, len(curve.flow_m3s) - 1)
+        power[row], used[row] = (values[node] + along * (values[after] - values[node]) for values in (curve.power_w, curve.used_m3s))
+        state[row] = curve.state[node]
+        if curve.rated_w < most_w * (1 - 1e-9):
+            state[row][state[row] == FULL] = PART  # these jets are fed, but with more open there is more to be had
+    return power, used, state
 
 
 def _month_blocks(month: np.ndarray) -> list[tuple[int, int]]:

@@ -28,6 +28,7 @@ import pandas as pd
 
 from ..errors import Finding, HydrokitError
 from ..plant.chain import Chain
+from ..plant.curve import most_taken
 from ..stream.record import WATER_YEAR, checked
 from .advice import against_doubt
 from .lattice import FURTHEST, PLANT, SOURCES, Lattice, usable_flow
@@ -319,7 +320,7 @@ def energy_doubt(
 
 def _base_year(record, rights, chain, outages, demand_w, winter, start_month) -> Year:
     curves = chain.curves()
-    usable = usable_flow(record.to_numpy(), record.index, rights, max(curve.most_used_m3s for curve in curves))
+    usable = usable_flow(record.to_numpy(), record.index, rights, most_taken(curves))
     return annual_energy(pd.Series(usable, record.index), curves, outages, demand_w, winter, start_month=start_month)
 
 

@@ -31,7 +31,7 @@ _CHUNK = 2000
 _TOGETHER = 9  # sizes of the flow's error in one product of matrices
 
 
-def usable_flow(natural: np.ndarray, days: pd.DatetimeIndex, rights: Any, most_m3s: float) -> np.ndarray:
+def usable_flow(natural: np.ndarray, days: pd.DatetimeIndex, rights: Any, most_m3s: Any) -> np.ndarray:
     """What may be taken of natural flows on these days, by rules with or without memory.
 
     Under a yearly volume, what a plant of at most `most_m3s` cannot take uses none of it up.
@@ -241,7 +241,7 @@ def _grid(chain: Chain, plants: Chain) -> np.ndarray:
         running = chain.running(months[0])
         knots.append(running.knots_si())
         within = np.minimum(plants.running(months[0]).full_m3s, running.capacity_m3s)
-        highest = max(highest, float(np.max(within)), running.highest_m3s)
+        highest = max(highest, float(np.max(running.passage.needs_si(within))), running.highest_m3s)  # offered by the creek, leaks not yet off
     knots = np.concatenate(knots)
     knots = knots[(knots > 0) & (knots < highest)]
     return np.unique(np.concatenate([np.linspace(0, highest, _GRID), knots, np.nextafter(knots, 0)]))

@@ -9,11 +9,11 @@ import numpy as np
 import pandas as pd
 
 from ..errors import HydrokitError
-from ..plant.curve import PlantCurve
+from ..plant.curve import PlantCurve, most_taken
 from ..stream.record import checked
 from ..stream.rights import Rights, resolve_rights
 from ..units import Q_
-from .year import WINTER, Outages, annual_energy, power_series, twelve
+from .year import WINTER, Outages, annual_energy, power_series
 
 __all__ = ["Deciding", "GivenUp", "Measurement", "RulePrice", "deciding_flows", "given_up", "what_to_measure_next"]
 
@@ -97,7 +97,7 @@ def given_up(
         What a rule costs is no argument against it: the creek lives on what is left in it.
     """
     record = checked(record)
-    most = max(curve.most_used_m3s for curve in twelve(curves))
+    most = most_taken(curves)
 
     def energy(usable: pd.Series) -> np.ndarray:
         year = annual_energy(usable, curves, outages, winter=winter)
@@ -192,7 +192,7 @@ def deciding_flows(record: pd.Series, rights: Rights, curves: PlantCurve | Seque
     Central difference over ±5 % of the flow of all days at once, through the real rights.
     """
     record = checked(record)
-    most = max(curve.most_used_m3s for curve in twelve(curves))
+    most = most_taken(curves)
     ends = [power_series(rights.usable_series(record * np.exp(step), most), curves).to_numpy() for step in (-_NUDGE, _NUDGE)]
     running = (Outages() if outages is None else outages).running
     flow, month = record.to_numpy(), np.asarray(record.index.month)

@@ -209,6 +209,11 @@ class Chain:
         of_month = {month: curve for months in self.alike() for curve in [self.curve(months[0])] for month in months}
         return tuple(of_month[month] for month in range(1, 13))
 
+    def most_taken(self) -> np.ndarray:
+        """Most that the plant takes at the intake in each month, January first, in m³/s: that of its curves, without tracing them."""
+        of_month = {month: most for months in self.alike() for most in [self.running(months[0]).most_taken_m3s] for month in months}
+        return np.array([of_month[month] for month in range(1, 13)])
+
     def alike(self) -> tuple[tuple[int, ...], ...]:
         """Months that share a state and a rule for the jets."""
         groups: dict[Any, list[int]] = {}

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Sequence
 
 import numpy as np
 
 from ..units import Q_
 
-__all__ = ["FULL", "PART", "STARVED", "STATES", "STOPPED", "PlantCurve"]
+__all__ = ["FULL", "PART", "STARVED", "STATES", "STOPPED", "PlantCurve", "most_taken"]
 
 STOPPED, STARVED, PART, FULL = 0, 1, 2, 3
 STATES = ("stopped", "starved", "part", "full")
@@ -41,7 +41,7 @@ class PlantCurve:
     jets_open : ndarray of int
         Jets (or units) open from this node to the next; 0 when stopped.
     state : ndarray of int
-        From this node to the next: `STOPPED`, `STARVED` (less arrives than the open jets would
+        From this node to the next: `STOPPED` (no net power), `STARVED` (less arrives than the open jets would
         take), `PART` (more water would bring more power), `FULL`.
     """
 
@@ -74,8 +74,20 @@ class PlantCurve:
 
     @property
     def most_used_m3s(self) -> float:
-        """Greatest flow the plant takes."""
+        """Greatest flow through the jets."""
         return float(self.used_m3s.max())
+
+    @property
+    def most_taken_m3s(self) -> float:
+        """Flow the creek must offer for that, what leaks away on the way included: more changes nothing.
+
+        A cap on what is taken at the intake is this, never :attr:`most_used_m3s`.
+        """
+        apart = self.state != self.state[-1]
+        for values in (self.used_m3s, self.power_w):
+            apart |= np.abs(values - values[-1]) > 1e-9 * np.max(np.abs(values), initial=1e-300)
+        last = np.flatnonzero(apart)
+        return float(self.flow_m3s[last[-1] + 1]) if len(last) else 0.0
 
     def place_si(self, flow_m3s: Any) -> tuple[np.ndarray, np.ndarray]:
         """Interval each flow falls in (number of its left node) and how far along it, 0 to 1."""
@@ -105,6 +117,12 @@ class PlantCurve:
         node, along = self.place_si(flow_m3s)
         after = np.minimum(node + 1, len(values) - 1)
         return (values[node] + along * (values[after] - values[node]))[()]
+
+
+def most_taken(curves: PlantCurve | Sequence[PlantCurve]) -> np.ndarray:
+    """Most that a plant takes at the intake in each month, January first, in m³/s, from one curve or twelve."""
+    each = [curves] if isinstance(curves, PlantCurve) else curves
+    return np.broadcast_to([curve.most_taken_m3s for curve in each], 12)
 
 
 def place(nodes: np.ndarray, flow_m3s: Any) -> tuple[np.ndarray, np.ndarray]:

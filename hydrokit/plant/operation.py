@@ -86,7 +86,7 @@ class Operation:
     net_head_m : at the jets while they run; 0 when stopped
     power_w : at the loads
     jets_open : jets or units; 0 when stopped
-    state : `STOPPED`, `STARVED`, `PART` or `FULL`
+    state : `STOPPED` (no net power, though water may run), `STARVED`, `PART` or `FULL`
     opening : which of ``jets.openings()``; -1 when stopped
     """
 
@@ -187,6 +187,7 @@ class Running:
         arriving = np.minimum(self.passage.leaves_si(np.maximum(flow, 0.0)), self.capacity_m3s)
         used, head, shaft, starved, opening = self._settle(arriving)
         runs = shaft > _STILL * self._top_w
+        net = self.chain.net_si(np.where(runs, shaft, 0.0))
         state = np.where(starved, STARVED, np.where(shaft >= self._top_w * (1 - 1e-12), FULL, PART))
         counts = np.array([each.count for each in self.openings])
         unknown = np.isnan(arriving)
@@ -194,9 +195,10 @@ class Running:
             flow[()],
             np.where(unknown, np.nan, np.where(runs, used, 0.0))[()],
             np.where(unknown, np.nan, np.where(runs, head, 0.0))[()],
-            np.where(unknown, np.nan, self.chain.net_si(np.where(runs, shaft, 0.0)))[()],
+            np.where(unknown, np.nan, net)[()],
             np.where(runs, counts[opening], 0)[()],
-            np.where(runs, state, STOPPED)[()],
+            # by the watts at the end: a machine that covers no more than its own losses may turn, but gives nothing
+            np.where(net > _STILL * self._top_w, state, STOPPED)[()],
             np.where(runs, opening, -1)[()],
         )
 
@@ -244,6 +246,14 @@ class Running:
         edges = self.rule.from_m3s if isinstance(self.rule, Bands) else ()
         highest = min(float(max(np.max(self.full_m3s), *edges, 0.0)), float(self.capacity_m3s))
         return float(self.passage.needs_si(highest)) if highest * self.passage.share > 0 else 1e-3
+
+    @property
+    def most_taken_m3s(self) -> float:
+        """Most that the creek must offer: the flow of the jets with water to spare, and what leaks away before it comes to them."""
+        if isinstance(self.rule, Bands):
+            return self.highest_m3s
+        used = float(self.at_si(np.inf).used_m3s)
+        return float(self.passage.needs_si(used)) if used > 0 else 0.0
 
     def knots_si(self) -> np.ndarray:
         """Flows offered at which the curve is known to bend or jump."""

@@ -147,7 +147,7 @@ class Rights:
         residual = self.residual_si(flow_m3s, month)
         return np.minimum(np.asarray(flow_m3s, dtype=float) - residual, self.licence_m3s[np.asarray(month) - 1])[()]
 
-    def usable_days_si(self, flow_m3s: Any, month: Any, year: Any, most_m3s: float = np.inf) -> np.ndarray:
+    def usable_days_si(self, flow_m3s: Any, month: Any, year: Any, most_m3s: Any = np.inf) -> np.ndarray:
         """What may be taken day by day, with the yearly volume and the ramp counted.
 
         Parameters
@@ -156,15 +156,17 @@ class Rights:
             Natural flow of consecutive days along the last axis, in m³/s.
         month, year : array
             Calendar month, and label of the year over which the volume counts, of each day.
-        most_m3s : float
-            Greatest flow the plant takes: what it cannot take uses up no volume.
+        most_m3s : float or 12 floats
+            Most that the plant takes at the intake, always or by month: what it cannot take uses up
+            no volume.
 
         Returns
         -------
         ndarray
             m³/s. The volume is used as the water comes, until it is gone.
         """
-        take = np.minimum(self.usable_si(flow_m3s, month), most_m3s)
+        most = np.broadcast_to(np.asarray(most_m3s, dtype=float), 12)[np.asarray(month) - 1]
+        take = np.minimum(self.usable_si(flow_m3s, month), most)
         if not self.has_memory:
             return take
         year = np.asarray(year)
@@ -176,7 +178,7 @@ class Rights:
             before = part[..., -1]
         return take
 
-    def usable_series(self, record: pd.Series, most_m3s: float = np.inf) -> pd.Series:
+    def usable_series(self, record: pd.Series, most_m3s: Any = np.inf) -> pd.Series:
         """:meth:`usable_days_si` of a record, as a series named ``flow_m3s``."""
         record = checked(record)
         years = year_labels(record.index, self.start_month)

@@ -22,11 +22,14 @@ def base_case(study: Any) -> Any:
 
     None too where the record is too short to hold every month: there is no year to change then.
     """
-    from ..energy.upgrades import Case
+    from ..energy.cases import Case, Taken
 
     if study.plant is None or (study.record is not None and study.year is None):
         return None
-    usable = build.taken(study) if study.record is not None else _gauged_months(study)
+    if study.record is None:
+        usable = _gauged_months(study)
+    else:
+        usable = Taken(study.record, study.rights) if study.rights.has_memory else study.usable
     return None if usable is None else Case(study.plant, usable, build.outages(study.site))
 
 
@@ -55,7 +58,7 @@ def upgrades(study: Any) -> Any:
     doubt = build.uncertainties(study)
     if study.record is not None:
         evaluate, aim, value = year_kwh(study.demand_w, study.winter), "useful_kwh" if study.demand_w is not None else "kwh", None
-        worlds = draw_worlds(doubt, WORLDS, natural=study.record, rights=study.rights, most_m3s=build.most_taken(study))
+        worlds = draw_worlds(doubt, WORLDS, natural=study.record, rights=study.rights)
     else:
         evaluate, aim = watts(study.winter), "mean_w"
         value = None if costs is None or costs.value_money_per_kwh is None else 8.766 * costs.value_money_per_kwh

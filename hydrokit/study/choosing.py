@@ -160,7 +160,7 @@ def overruled_findings(study: Any) -> tuple[Finding, ...]:
     elif "jet_diameter" in turbine and "design_flow" in turbine:
         told.append(("[turbine] design_flow", "the bore of the jets sets the flow"))
     found = [Finding("note", "plant", f"{name} does not set the power: {why}") for name, why in told]
-    days, fit = study.site["outage"].get("planned_days", 0.0), 30.4 * len(study.site["outage"].get("planned_months", range(12)))
+    days, fit = study.site["outage"].get("planned_days", 0.0), build.planned_days_fit(study.site)
     if days > fit:
         found.append(Finding("caution", "outage", f"{days:g} planned days do not fit into their month{'' if fit < 31 else 's'}: only {fit:.0f} are counted"))
     return tuple(found)

@@ -47,7 +47,7 @@ def day_by_day(study: Any) -> DayByDay | None:
 
     if study.year is None:
         return None
-    usable = replace(study.rights, ramp_m3s_per_day=np.inf).usable_series(study.record, max(curve.most_used_m3s for curve in study.plant.curves()))
+    usable = _usable(study)
     air, out = _air(study, usable), build.outages(study.site)
     pond_m3, full_m3s = _pond_m3(study), float(study.plant.running().at_si(1e3).used_m3s)
     told = study.site["operation"]
@@ -57,6 +57,14 @@ def day_by_day(study: Any) -> DayByDay | None:
     found = remember(usable, study.plant, walked, air, told.get("stops_per_winter", 0.0), out)
     stops = None if air is None else stop_costs(usable, study.plant, habits, air, out)
     return DayByDay(habits, found, stops, pond_m3, pond_m3 / full_m3s if full_m3s > 0 else np.inf, tuple(name for name in found.cost_kwh if name != "all"))
+
+
+def _usable(study: Any) -> Any:
+    """Usable flow, a ramp not yet counted: the walk counts it. Capped where the cap saves water for later, not where a pond takes what the jets leave."""
+    from ..plant.curve import most_taken
+
+    saves = np.isfinite(study.rights.volume_m3)
+    return replace(study.rights, ramp_m3s_per_day=np.inf).usable_series(study.record, most_taken(study.plant.curves()) if saves else np.inf)
 
 
 def _habits(study: Any, pond_m3: float) -> Any:

@@ -100,7 +100,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
     "rights": {
         "licence": Key("by month: m^3/s", "most that may be taken", '"45 L/s"'),
         "licence_volume": Key("m^3", "most that may be taken in a year", '"800000 m^3"'),
-        "ramp": Key("m^3/s/day", "fastest allowed change of the flow taken", '"10 L/s/day"'),
+        "ramp": Key("m^3/s/day", "most that the flow taken may rise from one day to the next; it falls as the creek does", '"10 L/s/day"'),
     },
     "intake": {
         "capacity": Key("m^3/s ±", "most the intake passes when clean; measured, so with ±, it goes before what the screens listed under [[part]] above the pond are calculated to pass; without, they take its place", '"60 L/s ± 4 L/s"', within="0.01 L/s to 10000 m^3/s"),

@@ -18,6 +18,7 @@ from .named_files import maker_efficiency
 from .sheets import Folder
 from .values import Measured
 
+MONTH_DAYS = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 UNGAUGED_SD = 0.2  # of a record nobody held a gauging against; common practice
 
 
@@ -385,23 +386,29 @@ def outages(site: dict) -> Any:
     from ..energy.year import Outages
 
     section = site["outage"]
-    months = section.get("planned_months", tuple(range(1, 13)))
-    share = section.get("planned_days", 0.0) / (30.4 * len(months))
-    planned = np.where(np.isin(np.arange(1, 13), months), min(share, 1.0), 0.0)
+    share = section.get("planned_days", 0.0) / planned_days_fit(site)
+    planned = np.where(np.isin(np.arange(1, 13), section.get("planned_months", range(1, 13))), min(share, 1.0), 0.0)
     return Outages(planned, section.get("unplanned", 0.0))
+
+
+def planned_days_fit(site: dict) -> float:
+    """Days of the months in which the plant is stopped as planned, in a mean year."""
+    return float(MONTH_DAYS[np.array(site["outage"].get("planned_months", range(1, 13))) - 1].sum())
 
 
 def taken(study: Any) -> Any:
     """Daily flow that may be taken where a plant stands, or None: under a yearly volume, what it cannot take uses none of it up."""
     most = most_taken(study)
-    return study.usable if study.usable is None or np.isinf(most) else study.rights.usable_series(study.record, most)
+    return study.usable if study.usable is None or np.all(np.isinf(most)) else study.rights.usable_series(study.record, most)
 
 
-def most_taken(study: Any) -> float:
-    """Greatest flow the plant takes, in m³/s, where what may be taken hangs on it; else infinite."""
+def most_taken(study: Any) -> Any:
+    """Most that the plant takes at the intake by month, in m³/s, where what may be taken hangs on it; else infinite."""
+    from ..plant.curve import most_taken
+
     if study.plant is None or not study.rights.has_memory:
         return np.inf
-    return max(curve.most_used_m3s for curve in study.plant.curves())
+    return most_taken(study.plant.curves())
 
 
 def year(study: Any) -> Any:

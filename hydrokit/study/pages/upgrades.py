@@ -60,7 +60,7 @@ def _names(step: Any) -> str:
 
 def _day_flows(study: Any) -> tuple[np.ndarray, np.ndarray]:
     """Usable flows and their months: of every day, or of the months that were gauged."""
-    usable = study.base_case.usable
+    usable = study.base_case.water
     if isinstance(usable, dict):
         return np.array(list(usable.values())), np.array(list(usable))
     days = usable.dropna()

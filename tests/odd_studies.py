@@ -59,7 +59,7 @@ _ODD: dict[str, tuple[dict[str, Any], dict[str, str]]] = {
     "several machines": ({"turbine": {"kind": "francis", "jets": None, "jet_kind": None, "jet_diameter": None, "efficiency": None}, "machine": PAIR, "upgrade": None}, {}),
     "two pipe sizes": ({"penstock": {"pipe": TWO_PIPES}}, {}),
     "line that stalls": ({"diversion": LINE | {"source_level": "305 m"}, "part": [{"kind": "line"}, POND]}, {"diversion": STALLS}),
-    "line that runs": ({"diversion": LINE, "part": [{"kind": "line"}, POND]}, {"diversion": FALLS}),
+    "line that runs": ({"diversion": LINE | {"vents": ["30 m"]}, "part": [{"kind": "line"}, POND]}, {"diversion": FALLS}),
     "no demand": ({"loads": None}, {}),
     "three phases": ({"cable": THREE, "circuit": CIRCUITS}, {}),
     "pond and visits": ({"part": [POND], "operation": {"jet_dead_band": "10 %", "visit_days": 7, "stops_per_winter": 1}}, {}),

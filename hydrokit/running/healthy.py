@@ -73,7 +73,8 @@ def reference(log: Log, baseline: Mapping[int, tuple[float, float]] | None = Non
     ----------
     log : Log
     baseline : mapping of jets to (pressure in Pa, watts), optional
-        From commissioning; used for jet counts of which the log holds no healthy reading.
+        From commissioning; used for jet counts of which the log holds no healthy reading, and for
+        the watts of those it holds no watts of.
 
     Returns
     -------
@@ -93,6 +94,9 @@ def reference(log: Log, baseline: Mapping[int, tuple[float, float]] | None = Non
             here = log.jets == count
             pressure[here], power[here] = baseline[count]
             levels[count] = (*baseline[count], 0)
+        elif known and baseline and count in baseline and not np.isfinite(levels[count][1]):  # the gauge alone was read
+            power[log.jets == count] = baseline[count][1]
+            levels[count] = (levels[count][0], baseline[count][1], known)
     return Reference("watts" if has_watts else "pressure", power, pressure, healthy, power_spread, pressure_spread, levels)
 
 

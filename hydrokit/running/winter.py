@@ -258,8 +258,10 @@ def until_thaw(temperature: pd.Series, power_w: Any) -> UntilThaw:
     nearest = np.searchsorted(thaw, frosty)
     known = nearest < len(thaw)  # the record may end in frost
     frosty, ends = frosty[known], thaw[nearest[known]]
-    daily = np.concatenate([[0.0], np.cumsum(power[seen.index.month.to_numpy() - 1] * 86400.0)])
-    table = pd.DataFrame({"month": seen.index.month.to_numpy()[frosty], "days": ends - frosty, "energy": daily[ends] - daily[frosty]}).groupby("month")
+    by_day = power[seen.index.month.to_numpy() - 1]
+    daily, unknown = (np.concatenate([[0.0], np.cumsum(each)]) for each in (np.nan_to_num(by_day) * 86400.0, np.isnan(by_day)))
+    energy = np.where(unknown[ends] > unknown[frosty], np.nan, daily[ends] - daily[frosty])
+    table = pd.DataFrame({"month": seen.index.month.to_numpy()[frosty], "days": ends - frosty, "energy": energy}).groupby("month")
     middle, long = table.quantile(0.5), table.quantile(0.9)
     return UntilThaw(_twelve(middle["days"]), _twelve(long["days"]), _twelve(middle["energy"]), _twelve(long["energy"]))
 
@@ -311,7 +313,7 @@ def heat_held(temperature: pd.Series, power_w: Any, conductance_w_k: float, insi
     temperature : Series
         Daily means in °C.
     power_w : float, sequence of 12 floats, or Series
-        Made: always, by month, or on each day. A series is held against the temperature of the same
+        Made: always, by month (NaN: not known, left out), or on each day. A series is held against the temperature of the same
         days, for a cold spell is often a dry one; days that only one of them has are left out.
     conductance_w_k : float
         Heat loss of the rooms.
@@ -330,6 +332,8 @@ def heat_held(temperature: pd.Series, power_w: Any, conductance_w_k: float, insi
         seen, power_w = (seen[both], power_w[both].to_numpy()) if joint else (seen, _twelve(power_w.groupby(power_w.index.month).mean()))
     month = seen.index.month.to_numpy() - 1
     made = power_w if joint else np.broadcast_to(np.asarray(power_w, dtype=float), 12)[month]
+    known = np.isfinite(made)  # of some months nobody may know what is made
+    seen, month, made = seen[known], month[known], made[known]
     spare = np.maximum(made - base_w, 0.0)
     runs = np.broadcast_to(np.asarray(running, dtype=float), 12)
     rows = np.full((4, 12), np.nan)

@@ -35,6 +35,9 @@ def numbers(study: Any) -> dict[str, Any]:
     if study.baseline is not None:
         fitted = study.baseline
         tables["today"] = {"power_w": float(fitted.power_w[-1]), "flow_m3s": float(fitted.flow_m3s[-1]), "efficiency": float(fitted.efficiency), "loss_m": float(fitted.loss_m[-1])}
+    if study.answer("energy.log") is not None:
+        made = study.answer("energy.log")
+        tables["log"] = {"annual_kwh": made.value, "low_kwh": made.low, "high_kwh": made.high, "healthy_kwh": study.answer("energy.log.healthy").value}
     if study.bracket is not None:
         tables["bracket"] = {"low_kwh": study.bracket.low_kwh, "high_kwh": study.bracket.high_kwh}
     if study.upgrades is not None:

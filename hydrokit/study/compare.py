@@ -11,6 +11,7 @@ import numpy as np
 
 from ..files import write_csv_text
 from .display import View, csv_number, csv_text
+from .log_site import by_log
 
 __all__ = ["Candidate", "Order", "candidate", "ordered", "table_text"]
 
@@ -91,6 +92,10 @@ def candidate(study: Any) -> Candidate:
         found = study.doubt.percentiles()
         middling, bad, bad_winter = float(found.loc["annual", "P50"]), float(found.loc["annual", "P90"]), float(found.loc["winter", "P90"])
         winter = study.year.winter_kwh / study.year.annual_kwh
+    elif by_log(study):
+        log = study.log_year
+        middling, bad, winter = log.annual_kwh, log.exceeded_kwh(0.9), float(log.monthly_kwh[np.array(study.winter) - 1].sum()) / log.annual_kwh
+        bad_winter = winter * bad
     elif study.bracket is not None:
         low, high = study.bracket.low_kwh, study.bracket.high_kwh
     cost, sd = _cost(study)

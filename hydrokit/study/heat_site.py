@@ -143,9 +143,9 @@ def warmth(study: Any) -> Warmth | None:
     if study.house is None or power is None:
         return None
     base = study.site["loads"].get("base_power", 0.0)
-    spare = np.maximum(np.broadcast_to(power, 12) - base, 0.0)
-    full = float(np.max(power)) if study.plant is None else float(study.plant.running().at_si(np.inf).power_w)
-    full, winter = max(full - base, 0.0), float(np.mean(spare[np.array(study.winter) - 1]))
+    spare = np.maximum(np.broadcast_to(power, 12) - base, 0.0)  # NaN where a month is not known
+    full = float(np.nanmax(power)) if study.plant is None else float(study.plant.running().at_si(np.inf).power_w)
+    full, winter = max(full - base, 0.0), _mean_known(spare[np.array(study.winter) - 1])
 
     def held(watts: Any) -> Any:
         return difference_held.si(watts, study.house.conductance_w_k)
@@ -153,6 +153,12 @@ def warmth(study: Any) -> Warmth | None:
     heat = None if study.winter_outlook is None else study.winter_outlook.heat
     fuels = () if heat is None else _fuels(study, float(np.nansum(heat.met_month_j)))
     return Warmth(spare, held(spare), full, float(held(full)), winter, float(held(winter)), source, heat, fuels)
+
+
+def _mean_known(values: np.ndarray) -> float:
+    """Mean of those that are known; NaN of none."""
+    known = values[np.isfinite(values)]
+    return float(known.mean()) if len(known) else np.nan
 
 
 def _fuels(study: Any, met_j: float) -> tuple[Any, ...]:
@@ -197,9 +203,11 @@ def sharing(study: Any) -> Sharing | None:
     if not wanted:
         return None
     power = np.broadcast_to(np.asarray(power, dtype=float), 12)
-    least = int(np.argmin(power))
+    if not np.isfinite(power).any():
+        return None
+    least = int(np.nanargmin(power))
     cases = [("with plenty of water", float(study.plant.running().at_si(np.inf).power_w))] if study.plant is not None else []
-    cases += [("median", float(np.median(power))), (f"month {least + 1}", float(power[least]))] if np.ptp(power) > 0 else []
+    cases += [("median", float(np.nanmedian(power))), (f"month {least + 1}", float(power[least]))] if np.nanmax(power) > np.nanmin(power) else []
     return Sharing(tuple(wanted), np.array(list(wanted.values())), tuple((name, watts, share_out.si(max(watts, 0.0), wanted)) for name, watts in cases))
 
 

@@ -9,9 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError, one_line
-from . import choosing
-from . import site as build
-from .seasons_site import power_by_month
+from . import choosing, log_site
 
 __all__ = ["Energy", "Money", "money"]
 
@@ -185,7 +183,7 @@ def _energy(study: Any) -> Energy | None:
     """Energy of a year of use, from the best source there is: record, log, bracket."""
     if study.year is not None:
         return _of_record(study)
-    if study.history is not None:
+    if log_site.by_log(study):
         return _of_log(study)
     if study.bracket is not None:
         found = study.bracket
@@ -206,15 +204,20 @@ def _of_record(study: Any) -> Energy:
     return Energy(kwh, low, high, draws, year.annual_kwh, "the daily record", float(np.quantile(single, 0.1)))
 
 
-def _of_log(study: Any) -> Energy | None:
-    """The watts of the log all year, stops taken off, as far as house and heaters take them."""
-    power, source = power_by_month(study)
-    if power is None:
-        return None
-    hours = _HOURS * build.outages(study.site).running
-    made = float((power * hours).sum() / 1000)
-    used = float((_taken_w(study, power) * hours).sum() / 1000)
-    return Energy(used, used, used, None, made, source)
+def _of_log(study: Any) -> Energy:
+    """What the plant made by its log, stops and faults as they came, as far as house and heaters take it."""
+    log = study.log_year
+    power = log.monthly_kwh * 1000 / _HOURS
+    shares = np.linspace(0.0, 2.0, 41)
+    used = np.array([float((_taken_w(study, share * power) * _HOURS).sum() / 1000) for share in shares])
+
+    def of_use(share: Any) -> Any:
+        return np.interp(share, shares, used)
+
+    draws = of_use(log.mean_draws())
+    low, high = np.quantile(draws, [0.1, 0.9]).tolist()
+    bad = float(of_use(log.exceeded_kwh(0.9) / log.annual_kwh)) if log.annual_kwh > 0 else 0.0
+    return Energy(float(of_use(1.0)), low, high, draws, log.annual_kwh, "the plant's own log", bad)
 
 
 def _taken_w(study: Any, power_w: np.ndarray) -> np.ndarray:

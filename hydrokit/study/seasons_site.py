@@ -214,13 +214,11 @@ def _running(study: Any) -> Any:
 
 
 def power_by_month(study: Any) -> tuple[Any, str]:
-    """Mean watts of each month and where they come from; None where nothing says them."""
+    """Mean watts of each month, stops counted, and where they come from; NaN in months the log does not hold. None where nothing says them."""
     if study.year is not None and study.year.rows:
         return np.asarray(study.year.monthly_kwh, dtype=float) * 1000 / _HOURS, "the daily record"
-    if study.history is not None:
-        seen = study.history.healthy_w_by_month()
-        if np.isfinite(seen).any():
-            return np.where(np.isfinite(seen), seen, np.nanmean(seen)), "the healthy watts of the jets that the log shows open"
+    if study.log_year is not None:
+        return study.log_year.monthly_kwh * 1000 / _HOURS, "the log"
     if study.plant is not None:
         return np.full(12, float(study.plant.at_si(np.inf).power_w)), "the plant with all the water it can take"
     return None, ""
@@ -262,7 +260,7 @@ def _idle_month(study: Any) -> int | None:
     if planned:
         return int(planned[0])
     power, _ = power_by_month(study)
-    return None if power is None or np.ptp(power) == 0 else int(np.argmin(power)) + 1
+    return None if power is None or not np.nanmax(power) > np.nanmin(power) else int(np.nanargmin(power)) + 1
 
 
 def _closing(happened: Any) -> tuple[tuple[int, int], ...]:

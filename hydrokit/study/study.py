@@ -14,6 +14,7 @@ from . import (
     changing,
     choosing,
     days_site,
+    log_site,
     heat_site,
     metering,
     money_site,
@@ -290,6 +291,7 @@ class Study:
 
     log = cached_property(seasons_site.log)
     history = cached_property(seasons_site.history)
+    log_year = attempted(log_site.log_year)
     upkeep = attempted(seasons_site.upkeep)
     winter_outlook = attempted(seasons_site.winter_outlook)
     jobs = cached_property(seasons_site.jobs)

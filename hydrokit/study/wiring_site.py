@@ -357,7 +357,7 @@ def _store(study: Any) -> Store | None:
     # a plant known from water to wire is metered before its inverter; else the inverter is one of its parts, its loss counted
     left, needs = 1.0 if study.plant.electric else after, []
     full = float(study.plant.running().at_si(np.inf).power_w)
-    for name, watts in (("times of plenty", full), ("a middle month", np.median(power)), ("the leanest month", np.min(power))):
+    for name, watts in (("times of plenty", full), ("a middle month", np.nanmedian(power)), ("the leanest month", np.nanmin(power))):
         stored = float(storage_needed.si(float(watts) * left, use, 3600.0, back))
         needs.append((name, float(watts), stored, float(battery_size.si(stored, section["voltage"], depth, after)) if np.isfinite(stored) else np.nan))
     return Store(section["voltage"], depth, section.get("charge", np.nan), float(use.sum() / 1000), float(use.max()), tuple(needs))

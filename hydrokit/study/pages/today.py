@@ -6,8 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from ..display import Picture, Table, View, Words, plain_number
-from ..style import BAND, CREEK, INK, LEAF, RUST, SUN, figure, legend_above, thousands
+from ..display import Picture, Table, View, Words, plain_number, series_text
+from ..log_site import by_log
+from ..style import BAND, CREEK, INK, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, thousands
 from .common import all_jets, needs
 
 __all__ = ["bracket_figure", "bracket_words", "headline", "today_figure", "today_table", "today_words"]
@@ -15,23 +16,30 @@ __all__ = ["bracket_figure", "bracket_words", "headline", "today_figure", "today
 
 def headline(study: Any, view: View) -> Words:
     """Today's plant in two sentences, and its year as far as it is known."""
-    fitted, missing, year = study.baseline, study.missing, study.bracket
-    if fitted is None and year is None:
+    fitted, logged = study.baseline, by_log(study)
+    year = None if logged else study.bracket
+    if fitted is None and year is None and not logged:
         if not study.exists:
             return Words("**Not known yet.** Without a daily record, and without gaugings and a plant that is described, nothing can be said of the year.")
         return Words("**Not known yet.** Without a daily record and without readings at the powerhouse nothing can be said of the year. Read the gauge with the jets shut and with each number of jets open while the pond spills.")
     if fitted is None:
-        return Words(f"A year of this plant, as described, lies {_bracketed(year)}")
-    power = float(fitted.power_w[-1])
+        return Words(_logged(study, view) if logged else f"A year of this plant, as described, lies {_bracketed(year)}")
     text = f"With {all_jets(len(fitted.jets))} fed the plant passes **{view.text(fitted.flow_m3s[-1], 'flow')}**"
-    if np.isfinite(power):
-        text += f" and gives **{view.text(power, 'power')}**, {100 * fitted.efficiency:.0f} % of the water's power at the jets"
-        if missing is not None and missing.missing_w[-1] > 2 * missing.sd_w[-1]:
-            text += f"; a healthy plant would give {view.text(missing.missing_w[-1], 'power', 2)} more"
+    if np.isfinite(fitted.power_w[-1]):
+        text += f" and gives **{view.text(fitted.power_w[-1], 'power')}**, {100 * fitted.efficiency:.0f} % of the water's power at the jets"
     text += ". "
-    if year is not None:
+    if logged:
+        text = f"{_logged(study, view)} {text}"
+    elif year is not None:
         text += f"Its year lies {_bracketed(year)}"
-    return Words(text)
+    return Words(text.strip())
+
+
+def _logged(study: Any, view: View) -> str:
+    """The year by the log, and what faults took of it."""
+    made = study.answer("energy.log")
+    text = f"By its own log a year of this plant brings **{view.shown(made)}** (P50); one year lies within {view.interval(made)} with 90 % probability, and exceeds {view.shown(study.answer('energy.log.p90'))} with 90 % (P90)."
+    return f"{text} Faults took {view.shown(study.answer('energy.log.faults'))} of it: the healthy plant would have made {view.shown(study.answer('energy.log.healthy'))} of the same water."
 
 
 def _bracketed(year: Any) -> str:
@@ -128,11 +136,31 @@ def today_table(study: Any, view: View) -> Table:
     return Table(columns, rows, "The plant by number of jets, as fitted to the readings")
 
 
-@needs("bracket", quiet=True)
-def bracket_figure(study: Any, view: View) -> Picture:
-    """Between which figures the energy of each month lies."""
-    from ..style import MONTH_LETTERS
+def bracket_figure(study: Any, view: View) -> Picture | Words:
+    """The energy of each month: by the log where there is one, else between which figures it lies."""
+    return _log_figure(study, view) if by_log(study) else _bracket_figure(study, view)
 
+
+def _log_figure(study: Any, view: View) -> Picture:
+    found, months = study.log_year, np.arange(1, 13)
+    made = study.answer("energy.log")
+    with figure(7.4, 2.9) as (drawn, axes):
+        axes.bar(months, found.monthly_kwh, 0.7, color=CREEK, label="made, mean of the log")
+        if study.bracket is not None:
+            low, high = (study.bracket.monthly[name].to_numpy() for name in ("low_kwh", "high_kwh"))
+            axes.vlines(months, low, high, color=SUN, linewidth=2, label="bracket of the gaugings, set aside")
+        axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="energy of the month [kWh]")
+        axes.set_xticklabels(MONTH_LETTERS)
+        axes.set_ylim(bottom=0)
+        axes.grid(axis="x", visible=False)
+        thousands(axes.yaxis)
+        legend_above(axes)
+    least = int(np.argmin(found.monthly_kwh))
+    return Picture(drawn, f"Energy of each month by the log, together {view.shown(made)} a year; least in {MONTH_NAMES[least]}: {plain_number(found.monthly_kwh[least], 2)} kWh.")
+
+
+@needs("bracket", quiet=True)
+def _bracket_figure(study: Any, view: View) -> Picture:
     table, months = study.bracket.monthly, np.arange(1, 13)
     with figure(7.4, 2.9) as (made, axes):
         low, high = table["low_kwh"].to_numpy(), table["high_kwh"].to_numpy()
@@ -148,9 +176,31 @@ def bracket_figure(study: Any, view: View) -> Picture:
     return Picture(made, f"Bracket of the energy of each month, from a few gaugings; together {plain_number(study.bracket.low_kwh, 2)} to {plain_number(study.bracket.high_kwh, 2)} kWh a year.")
 
 
-@needs("bracket")
 def bracket_words(study: Any, view: View) -> Words:
-    """The bracket, why it is wide, and the three measurements that would narrow it most."""
+    """The year: by the log where there is one; else the bracket, why it is wide, and what would narrow it."""
+    return _log_words(study, view) if by_log(study) else _bracket_words(study, view)
+
+
+def _log_words(study: Any, view: View) -> Words:
+    """What the log made year by year, how sure a year is, what faults cost, and what is set aside."""
+    found, made = study.log_year, study.answer("energy.log")
+    whole = series_text([f"{plain_number(each)} kWh" for each in found.years_kwh])
+    text = f"The log of {study.history.years:.1f} years made {whole} in its whole year{'' if len(found.years_kwh) == 1 else 's'}. " if len(found.years_kwh) else f"The log of {study.history.years:.1f} years holds every month, but no twelve of them in a row. "
+    text += (
+        f"A year brings {view.shown(made)}; with 90 % probability one year lies within {view.interval(made)}: {100 * found.single_sd:.0f} % (one standard deviation), of which year-to-year variability is the most "
+        "(that of the log, and 20 % as if seen in four more years, common practice), and the meters and the days between readings the rest. "
+        f"The energy above is what was made, stops and faults as they came. "
+    )
+    if found.lost_kwh:
+        worst = series_text([f"{cause} {plain_number(kwh, 2)} kWh" for cause, kwh in list(found.lost_kwh.items())[:4]])
+        text += f"Faults took {view.shown(study.answer('energy.log.faults'))} a year ({worst}); the healthy plant would have made {view.shown(study.answer('energy.log.healthy'))} of the same water. "
+    if study.bracket is not None:
+        text += f"\n\nSet aside: the few gaugings alone would give {plain_number(study.bracket.low_kwh, 2)} to {plain_number(study.bracket.high_kwh, 2)} kWh, a bracket."
+    return Words(text.strip())
+
+
+@needs("bracket")
+def _bracket_words(study: Any, view: View) -> Words:
     found = study.bracket
     reasons = "\n".join(f"- {view.translated(each)}" for each in found.reasons)
     steps = "\n".join(f"{number}. {view.translated(each[0].upper() + each[1:])}" for number, each in enumerate(found.next_measurements, 1))

@@ -70,7 +70,8 @@ def test_the_valve_takes_four_times_what_the_rating_asks(rating, least):
         speed, margin = 0.01 / (math.pi / 4 * BORE**2), 0.53e6 / (999.7 * 9.80665) - 50
         assert valve_time(found) == pytest.approx(4 * 2 * 200 * speed / (9.80665 * margin), rel=1e-3)
     else:
-        assert found.safe_time_s == 0 and valve_time(found) == max(4 * found.critical_time_s, least)
+        # The rating bears even a closing at once; only the column near the pond does not stay whole.
+        assert found.use_at_once < 1 and found.safe_time_s < found.critical_time_s and valve_time(found) == max(4 * found.critical_time_s, least)
 
 
 def test_thin_pipe_is_warned_of_a_vacuum():

@@ -210,7 +210,7 @@ def test_a_parted_column_is_a_problem_to_be_told():
 
 
 def test_a_short_pipe_on_a_coarse_grid_is_told():
-    line = Line((Pipe(0.1, 400.0, 1e-5), Pipe(0.1, 6.0, 1e-5)))
+    line = Line((Pipe(0.1, 400.0, 1e-5), Pipe(0.09, 6.0, 1e-5)))
     run = water_hammer.si(line, 400.0, 0.005, 60.0, [0.0], [1.0], 1.0, reaches=20)
     assert "grid" in run.findings[0].message
     assert run.chainage_m[-1] == pytest.approx(406.0)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -369,6 +369,18 @@ class Line:
         """Water the full line holds."""
         return sum(pipe.volume_m3 for pipe in self.pipes)
 
+    @property
+    def joined(self) -> Line:
+        """The line with pipes that follow each other and are alike made one: where it was cut for listing changes nothing."""
+        made = [self.pipes[0]]
+        for pipe in self.pipes[1:]:
+            last = made[-1]
+            if _alike(last, pipe):
+                made[-1] = replace(last, length_m=last.length_m + pipe.length_m, fittings=last.fittings + pipe.fittings)
+            else:
+                made.append(pipe)
+        return Line(tuple(made))
+
     def velocity_si(self, flow_m3s: Any) -> Any:
         """Highest mean speed anywhere in the line, m/s."""
         return np.asarray(flow_m3s) / min(pipe.area_m2 for pipe in self.pipes)
@@ -399,6 +411,12 @@ class Line:
     def findings_si(self, flow_m3s: Any, viscosity_m2s: Any) -> tuple[Finding, ...]:
         """What limits the trust in :meth:`loss_si` at these flows."""
         return tuple(finding for pipe in self.pipes for finding in pipe.findings_si(flow_m3s, viscosity_m2s))
+
+
+def _alike(one: Pipe, other: Pipe) -> bool:
+    """Whether two pipes differ at most in length and fittings."""
+    same = (each.name for each in fields(Pipe) if each.name not in ("length_m", "fittings"))
+    return all(np.array_equal(getattr(one, name), getattr(other, name)) for name in same)
 
 
 def loss(flow, diameter, length, roughness, viscosity, fittings=0.0):

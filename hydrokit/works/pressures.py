@@ -11,17 +11,22 @@ from ..errors import Finding
 from ..tables import row
 from ..water import GRAVITY, density
 from .pipe import Line
-from .profile import LongSection
+from .profile import LongSection, siphon_limit
 from .solve import require
 from .support import bend_thrust
-from .surge import closing_time, critical_time, surge, vacuum_safety, wave_speed
+from .surge import critical_time, vacuum_safety, wave_speed
 from .transient import water_hammer
 
 __all__ = ["Bend", "Pressures", "penstock_pressures", "profile_bends"]
 
-_REACHES = 60
+_REACHES, _MOST_REACHES = 60, 240
+_FITS = 0.01  # a wave speed moved by less than this to fit the grid of reaches
 _SLOWEST = 1000.0  # times the run of a wave up and back
 _PERIODS = 4  # round trips of the wave to follow after the valve has shut
+# Where bores or walls differ the waves meet again and again, and the highest comes late.
+_PERIODS_OF_SEVERAL, _MOST_STEPS = 25, 8000
+_SLOWER, _TRIES, _HALVED = 1.2, 40, 5  # by how much, and how often, a closing is made slower until it is borne; then the last step halved
+_JUST = 1e-6  # by which a station may pass its rating: what the arithmetic has left
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,6 +39,8 @@ class Pressures:
         Along the slope.
     static_pa, highest_pa, lowest_pa : ndarray
         At rest; highest and lowest while the valve closes (both at rest where no closing time is given).
+    at_once_pa : ndarray
+        Highest if the whole flow were stopped at once.
     rating_pa : ndarray
         Derated for temperature; NaN where unknown.
     velocity_ms, wave_speed_ms : float
@@ -41,12 +48,16 @@ class Pressures:
     critical_time_s : float
         In which a wave runs up and back.
     at_once_m : float
-        Rise of head at the valve if it were shut at once.
+        Rise of head over rest at the valve if it were shut at once: the highest that the waves
+        reach, which in a line of several pipes is not the first.
+    at_once_parts_m : float or None
+        Where the water column would then part; the blow when it closes again is in none of these figures.
     closing_time_s, surge_m : float or None
         Quickest closing of the valve, and the rise of head over rest that it makes there.
     safe_time_s : float
-        Shortest closing that keeps every station within its rating; zero where even a closing at
-        once does, infinite where the static pressure alone is too much, NaN without ratings.
+        Shortest even closing that keeps every station within its rating and the column whole; zero
+        where even a closing at once does, infinite where the static pressure alone is too much, NaN
+        without ratings.
     vacuum_safety : float
         Times the full vacuum of the place that the weakest pipe stands; NaN where no wall is known.
     findings : tuple of Finding
@@ -56,11 +67,13 @@ class Pressures:
     static_pa: np.ndarray
     highest_pa: np.ndarray
     lowest_pa: np.ndarray
+    at_once_pa: np.ndarray
     rating_pa: np.ndarray
     velocity_ms: float
     wave_speed_ms: float
     critical_time_s: float
     at_once_m: float
+    at_once_parts_m: float | None
     closing_time_s: float | None
     surge_m: float | None
     safe_time_s: float
@@ -70,14 +83,27 @@ class Pressures:
     @property
     def use_of_rating(self) -> float:
         """Highest share of its rating that any station sees; NaN where no rating is known."""
-        share = self.highest_pa / self.rating_pa
-        return float(np.nanmax(share)) if np.isfinite(share).any() else float("nan")
+        return _most(self.highest_pa / self.rating_pa)
+
+    @property
+    def use_at_once(self) -> float:
+        """The same if the whole flow were stopped at once."""
+        return _most(self.at_once_pa / self.rating_pa)
 
     @property
     def worst_m(self) -> float:
-        """Where that is; the foot where no rating is known."""
+        """Where the highest share is; the foot where no rating is known."""
         share = self.highest_pa / self.rating_pa
         return float(self.distance_m[int(np.nanargmax(share))] if np.isfinite(share).any() else self.distance_m[-1])
+
+    @property
+    def too_fast(self) -> bool:
+        """Whether the valve closes, or may close, faster than the line bears."""
+        return bool(0 < self.safe_time_s < np.inf and (self.closing_time_s is None or self.closing_time_s < self.safe_time_s))
+
+
+def _most(share: np.ndarray) -> float:
+    return float(np.nanmax(share)) if np.isfinite(share).any() else float("nan")
 
 
 def penstock_pressures(
@@ -99,39 +125,120 @@ def penstock_pressures(
     Returns
     -------
     Pressures
-        Followed by the method of characteristics (:func:`hydrokit.works.transient.water_hammer`);
-        the safe time by Michaud's rule at every station, which lies on the safe side of it.
+        Followed by the method of characteristics (:func:`hydrokit.works.transient.water_hammer`),
+        the closing at once as well. The safe time is begun with Michaud's rule at every station and
+        made longer until the waves followed stay within the ratings and the column stays whole.
     """
     require("penstock_pressures", "above zero", flow_m3s=flow_m3s)
-    weight = float(density.si(temperature_k)) * GRAVITY
-    lengths = np.array([float(pipe.length_m) for pipe in line.pipes])
-    speeds, found = _wave_speeds(line)
-    velocities = np.array([float(pipe.velocity_si(flow_m3s)) for pipe in line.pipes])
-    length = float(lengths.sum())
-    wave, velocity = length / float(np.sum(lengths / speeds)), float(np.sum(lengths * velocities)) / length
-    # Where the line's own length differs from the profile's, stations are kept in proportion.
-    distance = section.distance_m * (length / float(section.distance_m[-1]))
-    highest, lowest, rise = section.static_pressure_pa, section.static_pressure_pa, None
-    static_head = float(section.static_grade_m[-1] - section.elevation_m[-1])
-    if closing_time_s is not None:
-        # What closes slower than that raises next to nothing, and would take long to follow.
-        shut_s = min(closing_time_s, _SLOWEST * float(critical_time.si(length, wave)))
-        moved = water_hammer.si(
-            line, speeds, flow_m3s, static_head, np.array([0.0, shut_s]), np.array([1.0, 0.0]),
-            shut_s + _PERIODS * 2 * length / wave, None, distance, section.elevation_m - section.elevation_m[-1], _REACHES, temperature_k, altitude_m,
-        )  # fmt: skip
-        above = section.elevation_m - section.elevation_m[-1]
-        highest = np.maximum((np.interp(distance, moved.chainage_m, moved.highest_m) - above) * weight, section.static_pressure_pa)
-        lowest = (np.interp(distance, moved.chainage_m, moved.lowest_m) - above) * weight
-        rise = float(moved.highest_m[-1]) - static_head
-        found += [*moved.findings, *_strain(section, highest)]
-    times = closing_time.si((section.rating_pa - section.static_pressure_pa)[1:] / weight, velocity, wave, distance[1:])
+    line = line.joined
+    waves = _Waves(section, line, flow_m3s, altitude_m, temperature_k)
+    at_once = waves.followed(0.0)
+    # Waves that meet in a line of several pipes: no closing raises more than one at once.
+    closed = None if closing_time_s is None else waves.followed(closing_time_s)
+    found = list(waves.findings)
+    if closed is not None:
+        found += [*closed.findings, *_strain(section, closed.highest_pa)]
+    if at_once.parts_m is not None and (closed is None or closed.parts_m is None):
+        found.append(Finding("caution", "surge", f"stopped at once, as by a plugged jet or a valve that slams, the water column would part at {at_once.parts_m:.0f} m; the blow when it closes again is not in these figures"))
+    at_rest = section.static_pressure_pa
     return Pressures(
-        distance_m=section.distance_m, static_pa=section.static_pressure_pa, highest_pa=highest, lowest_pa=lowest, rating_pa=section.rating_pa,
-        velocity_ms=velocity, wave_speed_ms=wave, critical_time_s=float(critical_time.si(length, wave)), at_once_m=float(surge.si(velocity, wave, length)),
-        closing_time_s=closing_time_s, surge_m=rise, safe_time_s=float(np.nanmax(times)) if np.isfinite(section.rating_pa).any() else float("nan"),
-        vacuum_safety=_vacuum_safety(line, altitude_m), findings=tuple(found),
+        distance_m=section.distance_m, static_pa=at_rest, highest_pa=at_rest if closed is None else closed.highest_pa,
+        lowest_pa=at_rest if closed is None else closed.lowest_pa, at_once_pa=at_once.highest_pa if closed is None else np.maximum(at_once.highest_pa, closed.highest_pa),
+        rating_pa=section.rating_pa, velocity_ms=waves.velocity_ms, wave_speed_ms=waves.wave_ms, critical_time_s=waves.critical_s,
+        at_once_m=at_once.rise_m, at_once_parts_m=at_once.parts_m, closing_time_s=closing_time_s, surge_m=None if closed is None else closed.rise_m,
+        safe_time_s=_safe_time(section, waves, at_once), vacuum_safety=_vacuum_safety(line, altitude_m), findings=tuple(found),
     )  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class _Followed:
+    """What one closing does."""
+
+    highest_pa: np.ndarray
+    lowest_pa: np.ndarray
+    rise_m: float
+    parts_m: float | None
+    findings: tuple[Finding, ...]
+
+
+class _Waves:
+    """The line with what its waves need."""
+
+    def __init__(self, section: LongSection, line: Line, flow_m3s: float, altitude_m: float, temperature_k: float) -> None:
+        self.section, self.line, self.flow_m3s, self.altitude_m, self.temperature_k = section, line, flow_m3s, altitude_m, temperature_k
+        self.weight = float(density.si(temperature_k)) * GRAVITY
+        self.lengths = np.array([float(pipe.length_m) for pipe in line.pipes])
+        self.speeds, self.findings = _wave_speeds(line)
+        velocities = np.array([float(pipe.velocity_si(flow_m3s)) for pipe in line.pipes])
+        length = float(self.lengths.sum())
+        # Where the line's own length differs from the profile's, stations are kept in proportion.
+        self.distance = section.distance_m * (length / float(section.distance_m[-1]))
+        self.wave_ms, self.velocity_ms = length / float(np.sum(self.lengths / self.speeds)), float(np.sum(self.lengths * velocities)) / length
+        self.critical_s = float(critical_time.si(length, self.wave_ms))
+        # What the water above each station carries, as length times speed.
+        ends = np.concatenate([[0.0], np.cumsum(self.lengths)])
+        self.carried = np.interp(self.distance, ends, np.concatenate([[0.0], np.cumsum(self.lengths * velocities)]))
+        self.above = section.elevation_m - section.elevation_m[-1]
+        self.static_m = float(section.static_grade_m[-1] - section.elevation_m[-1])
+        self.reaches = _reaches(self.lengths / self.speeds)
+        self.periods = _PERIODS if len(line.pipes) == 1 else int(np.clip(_MOST_STEPS // (2 * self.reaches), 2 * _PERIODS, _PERIODS_OF_SEVERAL))
+
+    @property
+    def parted_while_running(self) -> bool:
+        """Whether the steady flow alone draws the water below what it bears."""
+        limit = siphon_limit.si(self.altitude_m, self.temperature_k)
+        return bool(np.min(self.section.running_pressure_pa) < -limit * self.weight)
+
+    def followed(self, time_s: float) -> _Followed:
+        """The waves of an even closing in this time; at once for nought."""
+        # What closes slower than that raises next to nothing, and would take long to follow.
+        shut_s = min(time_s, _SLOWEST * self.critical_s)
+        moved = water_hammer.si(
+            self.line, self.speeds, self.flow_m3s, self.static_m, np.array([0.0, shut_s] if shut_s else [0.0]), np.array([1.0, 0.0] if shut_s else [0.0]),
+            shut_s + self.periods * self.critical_s, None, self.distance, self.above, self.reaches, self.temperature_k, self.altitude_m,
+        )  # fmt: skip
+        highest, lowest = ((np.interp(self.distance, moved.chainage_m, each) - self.above) * self.weight for each in (moved.highest_m, moved.lowest_m))
+        return _Followed(np.maximum(highest, self.section.static_pressure_pa), lowest, float(moved.highest_m[-1]) - self.static_m, moved.parts_m, moved.findings)
+
+
+def _reaches(travel_s: np.ndarray) -> int:
+    """Into how many reaches to cut the line, so that each pipe is nearly a whole number of them."""
+    counts = np.arange(_REACHES, _MOST_REACHES + 1)
+    whole = travel_s / travel_s.sum() * counts[:, None]
+    moved = np.max(np.abs(whole / np.maximum(np.rint(whole), 1) - 1), axis=1)
+    good = np.flatnonzero(moved <= _FITS)
+    return int(counts[good[0] if len(good) else np.argmin(moved)])
+
+
+def _safe_time(section: LongSection, waves: _Waves, at_once: _Followed) -> float:
+    """Shortest even closing that every station bears; see :class:`Pressures`."""
+    rated = np.isfinite(section.rating_pa)
+    if not rated.any():
+        return float("nan")
+    margin = (section.rating_pa - section.static_pressure_pa) / waves.weight
+    if np.any(margin[rated] <= 0):
+        return float("inf")
+
+    broken = waves.parted_while_running  # told elsewhere: no closing mends it
+
+    def borne(seen: _Followed) -> bool:
+        return (broken or seen.parts_m is None) and not np.any(seen.highest_pa[rated] > section.rating_pa[rated] * (1 + _JUST))
+
+    if borne(at_once):
+        return 0.0
+    with np.errstate(invalid="ignore"):
+        michaud = 2 * waves.carried / (GRAVITY * margin)
+    time, short = max(float(np.nanmax(michaud)), waves.critical_s / _SLOWER**8), 0.0
+    for _ in range(_TRIES):
+        if borne(waves.followed(time)):
+            break
+        time, short = time * _SLOWER, time
+    else:
+        return float("inf")
+    for _ in range(_HALVED if short else 0):
+        middle = (short + time) / 2
+        time, short = (middle, short) if borne(waves.followed(middle)) else (time, middle)
+    return time
 
 
 def _wave_speeds(line: Line) -> tuple[np.ndarray, list[Finding]]:
@@ -180,15 +287,18 @@ class Bend:
     distance_m : float
         Along the slope.
     angle_rad : float
-    pressure_pa : float
-        Highest there.
-    thrust_n : float
+    pressure_pa, thrust_n : float
+        In the worst case, the whole flow stopped at once.
+    slow_pressure_pa, slow_thrust_n : float
+        While the valve closes as slowly as given; at rest where no closing time is.
     """
 
     distance_m: float
     angle_rad: float
     pressure_pa: float
     thrust_n: float
+    slow_pressure_pa: float
+    slow_thrust_n: float
 
 
 def profile_bends(pressures: Pressures, line: Line, flow_m3s: float, distance_m: Any, angle_rad: Any) -> tuple[Bend, ...]:
@@ -207,7 +317,8 @@ def profile_bends(pressures: Pressures, line: Line, flow_m3s: float, distance_m:
     made = []
     for where, angle in zip(np.atleast_1d(distance_m), np.atleast_1d(angle_rad)):
         pipe = line.pipes[min(int(np.searchsorted(ends, where)), len(line.pipes) - 1)]
-        pressure = float(np.interp(where, pressures.distance_m, pressures.highest_pa))
         width = pipe.outside_diameter_m or pipe.diameter_m
-        made.append(Bend(float(where), float(angle), pressure, float(bend_thrust.si(pressure, width, angle, flow_m3s))))
+        at_once, slow = (float(np.interp(where, pressures.distance_m, each)) for each in (pressures.at_once_pa, pressures.highest_pa))
+        thrusts = (float(bend_thrust.si(each, width, angle, flow_m3s)) for each in (at_once, slow))
+        made.append(Bend(float(where), float(angle), at_once, next(thrusts), slow, next(thrusts)))
     return tuple(sorted(made, key=lambda each: -each.thrust_n))

@@ -11,6 +11,7 @@ import numpy as np
 from ..errors import Finding, HydrokitError
 from ..units import Quantity, units
 from ..water import GRAVITY, air_pressure, density, vapour_pressure, viscosity
+from .pipe import Line
 from .solve import require
 
 __all__ = ["Standpipe", "Transient", "water_hammer"]
@@ -56,6 +57,8 @@ class Transient:
     spilled_m3 : float
         Water lost over the standpipe's rim.
     findings : tuple of Finding
+    parts_m : float or None
+        Where the water column would part, along the line; None where it stays whole or no profile is given.
     """
 
     time_s: Any
@@ -68,6 +71,7 @@ class Transient:
     standpipe_m: Any = None
     spilled_m3: float = 0.0
     findings: tuple[Finding, ...] = ()
+    parts_m: float | None = None
 
     @property
     def highest(self) -> Any:
@@ -102,7 +106,7 @@ def water_hammer(
         Pond above the outlet.
     time, opening : Quantity or list, list of float
         The movement: area of the opening as a share of that before, at these times; straight
-        lines between, unchanged after the last.
+        lines between, unchanged after the last. ``["0 s"], [0]`` shuts it at once.
     duration : Quantity or str [time]
         How long to follow the waves.
     standpipe : Standpipe, optional
@@ -165,11 +169,12 @@ def water_hammer(
     times = np.arange(steps + 1) * grid.step_s
     openings = np.interp(times, np.atleast_1d(time), np.atleast_1d(opening))
     history = _march(grid, steady, flow, openings, standpipe)
-    findings = list(grid.findings)
+    findings, parts = list(grid.findings), None
     if elevation is not None:
         level = np.interp(grid.chainage_m, chainage, elevation)
-        findings += _parting(grid.chainage_m, history["lowest_m"] - level, temperature, altitude)
-    return Transient(time_s=times, chainage_m=grid.chainage_m, steady_m=steady, findings=tuple(findings), **history)
+        parts, found = _parting(grid.chainage_m, history["lowest_m"] - level, temperature, altitude)
+        findings += found
+    return Transient(time_s=times, chainage_m=grid.chainage_m, steady_m=steady, findings=tuple(findings), parts_m=parts, **history)
 
 
 @dataclass(frozen=True, eq=False)
@@ -186,8 +191,8 @@ def _grid(line, wave_speeds, flow, nu, reaches):
         raise HydrokitError(
             f"water_hammer(): wave_speeds needs one value, or one for each of the {len(line.pipes)} pipes; got {np.size(wave_speeds)}"
         )
-    speeds = np.broadcast_to(np.asarray(wave_speeds, dtype=float), (len(line.pipes),))
-    lengths = np.array([float(pipe.length_m) for pipe in line.pipes])
+    pipes, speeds = _joined(line, np.broadcast_to(np.asarray(wave_speeds, dtype=float), (len(line.pipes),)))
+    lengths = np.array([float(pipe.length_m) for pipe in pipes])
     step = float(np.sum(lengths / speeds)) / reaches
     counts = np.maximum(np.rint(lengths / (speeds * step)), 1).astype(int)
     fitted = lengths / (counts * step)
@@ -196,8 +201,8 @@ def _grid(line, wave_speeds, flow, nu, reaches):
     if worst > _MOST_SPEED_CHANGE:
         text = f"a wave speed was moved by {worst:.0%} to fit a short pipe on the grid; more reaches would need less"
         findings = (Finding("note", "surge", text),)
-    areas = np.array([float(pipe.area_m2) for pipe in line.pipes])
-    losses = np.array([float(pipe.loss_si(flow, nu)) for pipe in line.pipes]) / flow**2
+    areas = np.array([float(pipe.area_m2) for pipe in pipes])
+    losses = np.array([float(pipe.loss_si(flow, nu)) for pipe in pipes]) / flow**2
     return _Grid(
         step_s=step,
         chainage_m=np.concatenate([[0.0], np.cumsum(np.repeat(lengths / counts, counts))]),
@@ -205,6 +210,19 @@ def _grid(line, wave_speeds, flow, nu, reaches):
         resistance=np.repeat(losses / counts, counts),
         findings=findings,
     )
+
+
+def _joined(line, speeds):
+    """Pipes and their wave speeds, those that follow each other and are alike made one."""
+    pipes, kept = [line.pipes[0]], [float(speeds[0])]
+    for pipe, speed in zip(line.pipes[1:], speeds[1:]):
+        both = Line((pipes[-1], pipe)).joined.pipes
+        if len(both) == 1 and speed == kept[-1]:
+            pipes[-1] = both[0]
+        else:
+            pipes.append(pipe)
+            kept.append(float(speed))
+    return tuple(pipes), np.array(kept)
 
 
 def _march(grid, steady, flow, openings, standpipe):
@@ -285,17 +303,17 @@ class _Tower:
 
 
 def _parting(chainage, gauge_head, temperature, altitude):
-    """A finding where the lowest pressure falls to the vapour pressure of the water."""
+    """Place and finding where the lowest pressure falls to the vapour pressure of the water."""
     weight = density.si(temperature) * GRAVITY
     limit = (vapour_pressure.si(temperature) - air_pressure.si(altitude)) / weight
     worst = int(np.argmin(gauge_head))
     if gauge_head[worst] > limit:
-        return []
+        return None, []
     text = (
         f"the water column would part at {chainage[worst]:.0f} m, where the head falls to {gauge_head[worst]:.1f} m "
         f"(the limit here is {limit:.1f} m); the blow when it closes again is not in these figures"
     )
-    return [Finding("problem", "surge", text)]
+    return float(chainage[worst]), [Finding("problem", "surge", text)]
 
 
 water_hammer.measurement = ("wave_speeds", "time", "opening", "chainage", "elevation")

@@ -67,7 +67,7 @@ def test_the_card_has_psi_and_bar_side_by_side_whoever_reads_it(frost, system):
     assert last[3:5] == [f"{row.alarm_pa / 6894.757:.1f}", f"{row.alarm_pa / 1e5:.2f}"]
     assert len(sheet.rows) == 5 and "class='hk-card'" in sheet._repr_html_()
     order = [line for line in sheet.below if line.startswith(("Opening", "Closing"))]
-    assert len(order) >= 6 and any("seconds" in line for line in sheet.below)
+    assert len(order) >= 6 and any("over the whole travel" in line for line in sheet.below)
 
 
 def test_the_alarm_of_winter_is_that_of_the_card(frost):

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from hydrokit.study.display import Cautions, Picture, Table, Words
+from hydrokit.study.keyed import plain
 from hydrokit.study.ladder import binding, openings, rungs
 from hydrokit.study.opening import open_study
 from hydrokit.study.pages import frost, holding, line_air, silt, water_way
@@ -242,7 +243,7 @@ def test_a_weak_pipe_is_told_in_bold_with_its_remedy(toy):
     table = repr(water_way.changes_table(study, view))
     for what in ("stronger pipe", "a slow valve", "an air pipe", "a larger intake", "a larger settling basin"):
         assert what in table
-    assert view.text(study.pressures.safe_time_s, "time", 2) in table
+    assert plain(view.shown(study.answer("closing_time.even"))) in table
     assert "is too small" in silt.silt_words(study, view).text
     assert any(each.level == "problem" for each in study.findings(("pressures",)))
 

@@ -6,12 +6,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from hydrokit.running.steps import diversion_steps, penstock_steps, pools, valve_time
+from hydrokit.running.steps import diversion_steps, penstock_steps, pools
 from hydrokit.study.opening import open_study
 from hydrokit.works.diversion import LineAir
 from hydrokit.works.falling import FallingLine
 from hydrokit.works.pipe import Line, Pipe
-from hydrokit.works.pressures import penstock_pressures
+from hydrokit.works.pressures import penstock_pressures, valve_time
 from hydrokit.works.profile import Profile, long_section
 
 STUDIES = Path(__file__).resolve().parents[1] / "studies"
@@ -68,7 +68,8 @@ def test_the_valve_takes_four_times_what_the_rating_asks(rating, least):
     if least is None:
         # Michaud by hand: 2 L V/(g dH) at the foot, the static head of 50 m under a rating of 0.53 MPa.
         speed, margin = 0.01 / (math.pi / 4 * BORE**2), 0.53e6 / (999.7 * 9.80665) - 50
-        assert valve_time(found) == pytest.approx(4 * 2 * 200 * speed / (9.80665 * margin), rel=1e-3)
+        by_hand = 4 * 2 * 200 * speed / (9.80665 * margin)
+        assert by_hand * (1 - 1e-3) <= valve_time(found) < by_hand + 10 ** (math.floor(math.log10(by_hand)) - 1)  # rounded up to two digits
     else:
         # The rating bears even a closing at once; only the column near the pond does not stay whole.
         assert found.use_at_once < 1 and found.safe_time_s < found.critical_time_s and valve_time(found) == max(4 * found.critical_time_s, least)

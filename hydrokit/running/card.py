@@ -113,8 +113,8 @@ class Card:
         Whether it rests on readings of the healthy plant.
     gauge_height_m, zero_error_pa : float
         As counted in the pressures.
-    closing_s, closing_jet_s : float
-        Quickest safe closing of everything together, and of one jet; NaN where not known.
+    closing_s : float
+        Time to take over the whole travel of a valve or needle; NaN where not known.
     findings : tuple of Finding
     """
 
@@ -128,7 +128,6 @@ class Card:
     gauge_height_m: float
     zero_error_pa: float
     closing_s: float
-    closing_jet_s: float
     findings: tuple[Finding, ...]
 
 
@@ -141,7 +140,6 @@ def card(
     gauge_height_m: float | None = None,
     zero_error_pa: float = 0.0,
     closing_s: float = np.nan,
-    closing_jet_s: float = np.nan,
     sent: Callable | None = None,
 ) -> Card:
     """Make the card of a plant.
@@ -161,8 +159,8 @@ def card(
         Of the gauge over the jets where it now hangs; as at commissioning when not given.
     zero_error_pa : float
         What it shows with no pressure on it.
-    closing_s, closing_jet_s : float, optional
-        Quickest safe closing, see :func:`hydrokit.works.surge.closing_time`.
+    closing_s : float, optional
+        Time to take over the whole travel of a valve, see :func:`hydrokit.works.pressures.valve_time`.
     sent : callable, optional
         From the plant's watts to those where the volts are; the same watts when not given.
 
@@ -200,7 +198,7 @@ def card(
     shut, spread = baseline.shut_off_pa + moved, float(np.hypot(baseline.shut_off_sd_pa, scatter))
     return Card(
         shut, shut - reach * spread, shut + reach * spread, tuple(rows), volts, level, bool(baseline.residuals), height, zero_error_pa,
-        closing_s, closing_jet_s, tuple(_findings(baseline, closing_s)),
+        closing_s, tuple(_findings(baseline, closing_s)),
     )  # fmt: skip
 
 

@@ -15,14 +15,12 @@ from ..works.air import summits
 from ..works.diversion import LineAir
 from ..works.falling import FallingLine
 from ..works.pipe import Line
-from ..works.pressures import Pressures
+from ..works.pressures import Pressures, valve_time
 from ..works.profile import LongSection, Profile
 from ..works.venting import FILLING_SPEED
 
-__all__ = ["Pool", "Step", "diversion_steps", "penstock_steps", "pools", "valve_time"]
+__all__ = ["Pool", "Step", "diversion_steps", "penstock_steps", "pools"]
 
-# Common practice: the last quarter of a gate's travel does the closing, and nobody shuts one faster than this.
-_TRAVEL, _HAND_S = 4.0, 10.0
 _SUMMIT_M = 1.0
 
 
@@ -42,6 +40,8 @@ class Step:
         Where, along the slope.
     caution : str
         What can hurt; empty for nothing out of the ordinary.
+    question : str
+        Key of the question that its figure answers; empty where it is only a step's.
     """
 
     number: int
@@ -52,6 +52,7 @@ class Step:
     kind: str = ""
     place_m: float | None = None
     caution: str = ""
+    question: str = ""
 
 
 @dataclass(frozen=True)
@@ -99,16 +100,6 @@ def pools(profile: Profile, line: Line) -> tuple[Pool, ...]:
     return tuple(found)
 
 
-def valve_time(pressures: Pressures) -> float:
-    """Time in s to take over shutting a valve at the foot: the whole travel of a gate.
-
-    The shortest that keeps the line within its rating counts for the last quarter of the travel;
-    never less than four times the round trip of a wave, nor than ten seconds.
-    """
-    safe = pressures.safe_time_s if np.isfinite(pressures.safe_time_s) else 4 * pressures.critical_time_s
-    return float(max(_TRAVEL * safe, _TRAVEL * pressures.critical_time_s, pressures.closing_time_s or 0.0, _HAND_S))
-
-
 def _numbered(rows: list[tuple[str, dict]]) -> tuple[Step, ...]:
     return tuple(Step(number, part, **row) for number, (part, row) in enumerate(rows, 1))
 
@@ -152,7 +143,7 @@ def _shut(pressures: Pressures | None, static: float, standing_s: float) -> list
     shut = {"action": "Shut the jets one after the other, each no faster than this, with the load still on", "caution": "pressure",
             "why": "a machine without load overspeeds in seconds; water stopped fast hammers the pipe"}  # fmt: skip
     if pressures is not None:
-        shut |= {"value": valve_time(pressures), "kind": "time"}
+        shut |= {"value": valve_time(pressures), "kind": "time", "question": "closing_time"}
     rows = [shut, {"action": "Write down the gauge with everything shut", "why": "it shows the gauge's error, and a leak above it", "value": static, "kind": "pressure"}]
     rows.append({"action": "Open the breaker once the runner stands, and lock it open", "why": "nobody is to start a machine that another works on", "caution": "electric"})
     if np.isfinite(standing_s):

@@ -162,7 +162,7 @@ def _bends(study: Any, view: View) -> Iterator[Item]:
     yield Item("Penstock", "bends or deflected joints", len(sharp), "", f"the line turns by {shown}; bends in plan that were not surveyed come on top")
     worst = max(study.bends, key=lambda each: each.thrust_n, default=None)
     if worst is not None:
-        why = f"largest push {view.text(worst.thrust_n, 'force', 2)} at {view.text(worst.distance_m, 'length')}, under {view.text(worst.pressure_pa, 'pressure')}; to be designed for the soil"
+        why = f"largest push {view.text(worst.thrust_n, 'force', 2)} at {view.text(worst.distance_m, 'length')}, under {view.text(worst.pressure_pa, 'pressure')} if all stops at once; to be designed for the soil"
         yield Item("Penstock", "thrust blocks or held joints", len(sharp), "", why)
 
 
@@ -172,8 +172,8 @@ def _valves(study: Any, view: View) -> Iterator[Item]:
     top, foot = (view.text(pipe.diameter_m, "diameter") if hasattr(pipe, "diameter_m") else "the pipe's" for pipe in (pipes[0], pipes[-1]))
     yield Item("Valves and vents", f"valve at the mouth of the penstock, {top} bore", 1, "", "the line must be shut to be worked on")
     yield Item("Valves and vents", "air inlet below that valve", 1, "", "without it a line that empties with its mouth shut is sucked flat")
-    slow = study.site["penstock"].get("closing_time")
-    yield Item("Valves and vents", f"main valve at the foot, {foot} bore", 1, "", f"closes in no less than {slow:.0f} s" if slow else "close it slowly; the page on the water's way says how slowly")
+    slow = study.answer("closing_time")
+    yield Item("Valves and vents", f"main valve at the foot, {foot} bore", 1, "", f"takes {view.shown(slow)} or more over its whole travel" if slow else "close it slowly; the page on the water's way says how slowly")
     if getattr(study.plant.jets, "diameters_m", ()) and study.plant.jets.count > 1:
         yield Item("Valves and vents", "valve for each jet", study.plant.jets.count, "", f"{study.plant.jets.count} jets, shut one by one in lean months")
     yield Item("Valves and vents", "drain and flushing valve at the lowest point", 1, "", "to empty the line before hard frost and to flush silt")

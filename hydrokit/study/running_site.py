@@ -147,6 +147,7 @@ def noise(study: Any) -> Any:
 def card(study: Any) -> Any:
     """The gauge card, or None where the plant is not known."""
     from ..running.card import card as made
+    from ..works.pressures import valve_time
     from .metering import sending_si
 
     if study.expectation is None:
@@ -156,22 +157,9 @@ def card(study: Any) -> Any:
     phases = np.sqrt(3.0) if section.get("phases") == "three" else 1.0
     return made(
         study.expectation, study.noise, volts=float(np.median(read)) if len(read) else section.get("voltage", np.nan),
-        sent=None if len(read) else sending_si(study), amps_per_va=1 / (phases * study.site["readings"].get("power_factor", 1.0)), zero_error_pa=penstock.get("gauge_zero", 0.0), **_closing(study),
+        sent=None if len(read) else sending_si(study), amps_per_va=1 / (phases * study.site["readings"].get("power_factor", 1.0)), zero_error_pa=penstock.get("gauge_zero", 0.0),
+        closing_s=np.nan if study.pressures is None else valve_time(study.pressures),
     )  # fmt: skip
-
-
-def _closing(study: Any) -> dict[str, float]:
-    """Quickest safe closing of all jets together, and of the one that stops most water."""
-    from ..works.pressures import penstock_pressures
-
-    if study.section is None:
-        return {}
-    flow = np.nan_to_num(study.expectation.flow_m3s)
-    whole, one = (
-        penstock_pressures(study.section, study.penstock, float(stopped), None, study.altitude_m or 0.0, study.water_temperature_k).safe_time_s
-        for stopped in (flow.max(), np.diff(flow, prepend=0.0).max())
-    )
-    return {"closing_s": whole, "closing_jet_s": one}
 
 
 def signatures(study: Any) -> Any:

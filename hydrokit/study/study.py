@@ -204,6 +204,7 @@ class Study:
     open_findings = cached_property(pond_site.findings)
     section = attempted(works.section)
     pressures = attempted(works.pressures)
+    single_surges = cached_property(works.single_surges)
     bends = cached_property(works.bends)
     bridges = cached_property(works.bridges)
     stretches = cached_property(works.stretches)

@@ -14,7 +14,7 @@ from . import capacity_site, pond_site
 from .sheets import Folder
 from .site import pipe as build_pipe
 
-__all__ = ["bends", "breaks", "bridges", "diversion_line", "frost", "full_flow", "ground", "line_air", "pressures", "section", "states", "stretches", "supply"]
+__all__ = ["bends", "breaks", "bridges", "diversion_line", "frost", "full_flow", "ground", "line_air", "pressures", "section", "single_surges", "states", "stretches", "supply"]
 
 # --- parts above the pond -------------------------------------------------------------------
 
@@ -240,7 +240,7 @@ def _spread(line: Any) -> Any:
     from ..works.pipe import Line
 
     pieces = []
-    for number, pipe in enumerate(line.pipes):
+    for number, pipe in enumerate(line.joined.pipes):
         mouth = min(float(pipe.fittings), _SQUARE_MOUTH) if number == 0 else 0.0
         part = replace(pipe, length_m=pipe.length_m / _PIECES, fittings=(pipe.fittings - mouth) / _PIECES)
         pieces += [replace(part, fittings=part.fittings + mouth), *[part] * (_PIECES - 1)]
@@ -266,6 +266,21 @@ def pressures(study: Any) -> Any:
     return study.folder.sentence(
         "[penstock] closing_time",
         lambda: penstock_pressures(study.section, study.penstock, study.full_flow_m3s, study.site["penstock"].get("closing_time"), study.altitude_m or 0.0, study.water_temperature_k),
+    )
+
+
+def single_surges(study: Any) -> tuple[tuple[str, float], ...]:
+    """What one of several jets or machines does alone if it stops at once: name, and the rise of head over rest in m."""
+    jets = None if study.plant is None else study.plant.jets
+    if study.pressures is None or jets is None or jets.count < 2:
+        return ()
+    from ..works.pressures import penstock_pressures
+
+    unlike = getattr(jets, "machines", ())
+    flows = {each.name: each.design_flow_m3s for each in unlike} if unlike else {f"one of {jets.count}": study.full_flow_m3s / jets.count}
+    return tuple(
+        (name, penstock_pressures(study.section, study.penstock, flow, None, study.altitude_m or 0.0, study.water_temperature_k).at_once_m)
+        for name, flow in flows.items()
     )
 
 

@@ -17,7 +17,7 @@ from .support import bend_thrust
 from .surge import critical_time, vacuum_safety, wave_speed
 from .transient import water_hammer
 
-__all__ = ["Bend", "Pressures", "penstock_pressures", "profile_bends"]
+__all__ = ["Bend", "Pressures", "penstock_pressures", "profile_bends", "rounded_up", "valve_time"]
 
 _REACHES, _MOST_REACHES = 60, 240
 _FITS = 0.01  # a wave speed moved by less than this to fit the grid of reaches
@@ -135,18 +135,19 @@ def penstock_pressures(
     at_once = waves.followed(0.0)
     # Waves that meet in a line of several pipes: no closing raises more than one at once.
     closed = None if closing_time_s is None else waves.followed(closing_time_s)
-    found = list(waves.findings)
+    found, safe = list(waves.findings), _safe_time(section, waves, at_once)
     if closed is not None:
         found += [*closed.findings, *_strain(section, closed.highest_pa)]
     if at_once.parts_m is not None and (closed is None or closed.parts_m is None):
-        found.append(Finding("caution", "surge", f"stopped at once, as by a plugged jet or a valve that slams, the water column would part at {at_once.parts_m:.0f} m; the blow when it closes again is not in these figures"))
+        level = "caution" if closing_time_s is None or closing_time_s < safe else "note"
+        found.append(Finding(level, "surge", f"stopped at once, as by a plugged jet or a valve that slams, the water column would part at {at_once.parts_m:.3g} m; the blow when it closes again is not in these figures"))
     at_rest = section.static_pressure_pa
     return Pressures(
         distance_m=section.distance_m, static_pa=at_rest, highest_pa=at_rest if closed is None else closed.highest_pa,
         lowest_pa=at_rest if closed is None else closed.lowest_pa, at_once_pa=at_once.highest_pa if closed is None else np.maximum(at_once.highest_pa, closed.highest_pa),
         rating_pa=section.rating_pa, velocity_ms=waves.velocity_ms, wave_speed_ms=waves.wave_ms, critical_time_s=waves.critical_s,
         at_once_m=at_once.rise_m, at_once_parts_m=at_once.parts_m, closing_time_s=closing_time_s, surge_m=None if closed is None else closed.rise_m,
-        safe_time_s=_safe_time(section, waves, at_once), vacuum_safety=_vacuum_safety(line, altitude_m), findings=tuple(found),
+        safe_time_s=safe, vacuum_safety=_vacuum_safety(line, altitude_m), findings=tuple(found),
     )  # fmt: skip
 
 
@@ -273,6 +274,35 @@ def _strain(section: LongSection, highest: np.ndarray) -> list[Finding]:
     where = section.distance_m[int(np.nanargmax(share))]
     text = f"static pressure and surge together reach {np.nanmax(share):.0%} of the derated rating at {where:.0f} m: close the valve more slowly, or lay stronger pipe"
     return [Finding("problem", "surge", text)]
+
+
+# --- how slowly to close ------------------------------------------------------------------------
+
+# Common practice: the last quarter of a gate's travel does the closing, and nobody shuts one faster than this.
+_TRAVEL, _HAND_S = 4.0, 10.0
+
+
+def valve_time(pressures: Pressures) -> float:
+    """Time in s to take over shutting a valve or needle at the foot: its whole travel, rounded up.
+
+    The shortest even closing that the line bears counts for the last quarter of the travel; never
+    less than four times the round trip of a wave (sixteen times without a rating), nor than ten
+    seconds, nor than the valve itself takes. Infinite where the pressure at rest alone is too much.
+    """
+    safe = 4 * pressures.critical_time_s if np.isnan(pressures.safe_time_s) else pressures.safe_time_s
+    return rounded_up(max(_TRAVEL * safe, _TRAVEL * pressures.critical_time_s, pressures.closing_time_s or 0.0, _HAND_S), 2)
+
+
+def rounded_up(value: float, digits: int = 2) -> float:
+    """A number to so many significant digits, never smaller than it was.
+
+    >>> rounded_up(9.68), rounded_up(10.0), rounded_up(2.31), rounded_up(123.0), rounded_up(0.0)
+    (9.7, 10.0, 2.4, 130.0, 0.0)
+    """
+    if not np.isfinite(value) or value <= 0:
+        return value
+    step = 10.0 ** (np.floor(np.log10(value)) + 1 - digits)
+    return float(f"{np.ceil(value / step * (1 - 1e-12)) * step:.12g}")
 
 
 # --- bends ------------------------------------------------------------------------------------

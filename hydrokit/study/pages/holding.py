@@ -8,14 +8,13 @@ import numpy as np
 
 from ...water import GRAVITY, head_to_pressure
 from ...works.profile import siphon_limit
-from ...works.surge import DEFLECTORS, STORED_PRESSURE_CAUTION, VACUUM_CAUTION, surge
+from ...works.surge import DEFLECTORS, STORED_PRESSURE_CAUTION, VACUUM_CAUTION
 from ..display import Cautions, Table, View, Words, escape_markdown, plain_number, series_text
 from ..works_site import spans, stretch_name
 from .common import needs
 
 __all__ = ["pressure_cautions", "supports_table", "supports_words", "surge_table", "surge_words", "uplift_words", "vacuum_words"]
 
-SLOW_END = 4.0  # a gate's last quarter of travel does most of the closing, common practice
 SAFE_VACUUM = 4.0
 
 
@@ -26,39 +25,60 @@ def _pascals(study: Any, head_m: float) -> float:
 @needs("pressures")
 def surge_table(study: Any, view: View) -> Table:
     """Pressure waves in numbers."""
-    held = study.pressures
+    held, rise = study.pressures, study.answer("surge.at_once")
     rows = [
         ("speed of the water at full flow", view.text(held.velocity_ms, "velocity", 2)),
         ("speed of a pressure wave", view.text(held.wave_speed_ms, "velocity")),
-        ("a wave runs up and back in", view.text(held.critical_time_s, "time", 2)),
-        ("rise at the foot if everything shuts at once", f"{view.text(held.at_once_m, 'head', 2)}, {view.text(_pascals(study, held.at_once_m), 'pressure', 2)}"),
+        ("a wave runs up and back in", view.shown(study.answer("wave.round_trip"))),
+        ("rise over rest at the foot if everything stops at once", f"{view.shown(rise)}, {view.text(_pascals(study, rise.value), 'pressure', 2)}"),
     ]
-    count = study.plant.jets.count if study.plant is not None else 1
-    if count > 1:
-        one = float(surge.si(held.velocity_ms / count, held.wave_speed_ms, study.penstock.length_m))
-        rows.append((f"rise if one of {count} shuts at once", f"about {view.text(one, 'head', 2)}, {view.text(_pascals(study, one), 'pressure', 2)}"))
+    for name, metres in study.single_surges:
+        rows.append((f"rise if {name} alone stops at once", f"{view.text(metres, 'head', 2)}, {view.text(_pascals(study, metres), 'pressure', 2)}"))
     if held.closing_time_s is not None:
-        rows.append((f"rise over rest when it closes evenly in {view.text(held.closing_time_s, 'time', 2)}", f"{view.text(held.surge_m, 'head', 2)}, {view.text(_pascals(study, held.surge_m), 'pressure', 2)}"))
-    rows.append(("shortest closing that keeps within the rating", _safe(view, held.safe_time_s)))
+        slow = study.answer("surge.closing")
+        rows.append((f"rise over rest when it closes evenly in {view.text(held.closing_time_s, 'time', 2)}", f"{view.shown(slow)}, {view.text(_pascals(study, slow.value), 'pressure', 2)}"))
+    rows.append(("shortest even closing that the pipe bears", _safe(study, view)))
+    rows.append(("time to take over the whole travel of a valve or needle", view.shown(study.answer("closing_time"))))
     return Table(("what", "number"), rows, "Surge")
 
 
-def _safe(view: View, seconds: float) -> str:
+def _safe(study: Any, view: View) -> str:
+    seconds = study.pressures.safe_time_s
     if np.isnan(seconds):
         return "not known without a rating"
     if np.isinf(seconds):
         return "none: the pressure at rest is too much already"
-    return "any" if seconds == 0 else view.text(seconds, "time", 2)
+    return "any" if seconds == 0 else view.shown(study.answer("closing_time.even"))
+
+
+def closing_verdict(study: Any, view: View) -> str:
+    """How slowly to close and why, in the same words wherever it is asked."""
+    held = study.pressures
+    if np.isinf(held.safe_time_s):
+        return "The pressure at rest is already above the rating: no closing is slow enough. "
+    travel = f"Take {view.shown(study.answer('closing_time'))} or more over the whole travel of a valve or needle"
+    if np.isnan(held.safe_time_s):
+        return f"Without the pipe's rating no safe time can be told; find it printed on the pipe. {travel} until then. "
+    if held.safe_time_s == 0:
+        return f"Even stopped at once the pressure stays within the derated rating everywhere, yet joints, bends and old plastic take repeated blows badly. {travel} all the same. "
+    why = []
+    if held.use_at_once > 1:
+        why.append(f"stopped at once the pressure would reach {plain_number(100 * held.use_at_once, 3)} % of the derated rating")
+    if held.at_once_parts_m is not None:
+        why.append(f"stopped at once the water column would **part** at {view.text(held.at_once_parts_m, 'length')}, and the blow when it closes again is in none of these figures")
+    text = f"An even closing must take {view.shown(study.answer('closing_time.even'))} or more: {'; '.join(why)}. "
+    return f"{text}A gate does most of its closing in the last quarter of its travel. {travel}. "
 
 
 @needs("pressures", quiet=True)
 def surge_words(study: Any, view: View) -> Words:
     """What closing does, and how slowly it must be done."""
     held = study.pressures
-    at_once = view.text(held.static_pa[-1] + _pascals(study, held.at_once_m), "pressure")
-    text = f"Water stopped faster than in {view.text(held.critical_time_s, 'time', 2)} is as good as stopped at once: the foot would see {at_once}. "
+    text = f"Water stopped faster than in {view.shown(study.answer('wave.round_trip'))} is as good as stopped at once: the foot would see {view.shown(study.answer('pressure.at_once'))}. "
+    if len(study.penstock.joined.pipes) > 1:
+        text += "Where bores or walls differ the waves meet again, and the highest is not the first. "
     if held.closing_time_s is not None:
-        text += f"Closed in {view.text(held.closing_time_s, 'time', 2)} it sees {view.text(held.highest_pa[-1], 'pressure')}. "
+        text += f"Closed in {view.text(held.closing_time_s, 'time', 2)} it sees {view.shown(study.answer('pressure.highest'))}. "
         lowest, where = held.lowest_pa.min(), view.text(held.distance_m[int(np.argmin(held.lowest_pa))], "length")
         if lowest < -_pascals(study, float(siphon_limit.si(study.altitude_m or 0.0, study.water_temperature_k))):
             text += "On the way back the wave pulls so hard that the water column **parts**; the blow when it closes again comes on top of these figures. "
@@ -66,15 +86,7 @@ def surge_words(study: Any, view: View) -> Words:
             text += f"On the way back the wave pulls the pipe to {view.text(lowest, 'pressure', 2)} at {where}. "
     else:
         text += "The site file does not say how quickly the valve can close; time it, and give it as closing_time. "
-    if np.isnan(held.safe_time_s):
-        text += "Without the pipe's rating no safe time can be told; find it printed on the pipe. "
-    elif held.safe_time_s == 0:
-        text += "Even stopped at once it stays within the derated rating everywhere, yet joints, bends and old plastic take repeated blows badly: close slowly all the same. "
-    elif np.isinf(held.safe_time_s):
-        text += "The pressure at rest is already above the rating: no closing is slow enough. "
-    else:
-        text += f"An even closing must take {view.text(held.safe_time_s, 'time', 2)} or more; a gate does most of its closing in the last quarter of its travel, so give its whole travel {view.text(SLOW_END * held.safe_time_s, 'time', 2)}. "
-    return Words(text + DEFLECTORS.split(":")[0] + ".")
+    return Words(text + closing_verdict(study, view) + DEFLECTORS.split(":")[0] + ".")
 
 
 @needs("pressures", quiet=True)
@@ -98,7 +110,7 @@ def supports_table(study: Any, view: View) -> Any:
     """Thrust at the bends, spans of the bridges."""
     rows = []
     for bend in study.bends[:4]:
-        rows.append((f"bend of {plain_number(np.degrees(bend.angle_rad), 2)}°", view.text(bend.distance_m, "length"), f"{_pushed(bend)} with {view.text(abs(bend.thrust_n), 'force', 2)}", f"at {view.text(bend.pressure_pa, 'pressure', 2)}"))
+        rows.append((f"bend of {plain_number(np.degrees(bend.angle_rad), 2)}°", view.text(bend.distance_m, "length"), f"{_pushed(bend)} with {view.text(abs(bend.thrust_n), 'force', 2)} if all stops at once, at {view.text(bend.pressure_pa, 'pressure', 2)}", f"{view.text(abs(bend.slow_thrust_n), 'force', 2)} {_slowly(study)}, at {view.text(bend.slow_pressure_pa, 'pressure', 2)}"))
     for each in study.bridges:
         judged = "too far" if each.span_m > each.longest_m else "near enough"
         printed = "" if each.published_m is None else f"; printed for it without snow or ice {view.text(each.published_m, 'length', 2)}"
@@ -107,6 +119,11 @@ def supports_table(study: Any, view: View) -> Any:
     if not rows:
         return Words("")
     return Table(("what", "where", "number", ""), rows, "Bends and bridges")
+
+
+def _slowly(study: Any) -> str:
+    """What the lesser thrust of a bend goes with."""
+    return "at rest" if study.pressures.closing_time_s is None else "closing as slowly as given"
 
 
 def _pushed(bend: Any) -> str:
@@ -127,7 +144,7 @@ def supports_words(study: Any, view: View) -> Words:
     if study.bends:
         worst = study.bends[0]
         text = (
-            f"**Bends and bridges.** At {view.text(worst.distance_m, 'length')} a bend of {plain_number(np.degrees(worst.angle_rad), 2)}° {'is pushed outwards' if worst.thrust_n >= 0 else 'is sucked inwards'} with {view.text(abs(worst.thrust_n), 'force', 2)}; "
+            f"**Bends and bridges.** At {view.text(worst.distance_m, 'length')} a bend of {plain_number(np.degrees(worst.angle_rad), 2)}° {'is pushed outwards' if worst.thrust_n >= 0 else 'is sucked inwards'} with {view.text(abs(worst.thrust_n), 'force', 2)} if all stops at once, {view.text(abs(worst.slow_thrust_n), 'force', 2)} {_slowly(study)}: its block is for the greater; "
             "glued or welded pipe in firm ground takes a small thrust along its length, push-fit joints need a block for each. "
         )
     for each in study.bridges:
@@ -186,11 +203,11 @@ def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
     if held.use_of_rating > 1:
         over = held.highest_pa > held.rating_pa
         span = held.distance_m[over]
-        rows.append(("stronger pipe", f"{view.text(span.min(), 'length')} to {view.text(span.max(), 'length')}", f"{view.text(np.nanmax(held.highest_pa), 'pressure')}", f"{100 * held.use_of_rating:.0f} % of the derated rating"))
-    if np.isfinite(held.safe_time_s) and held.safe_time_s > 0:
-        rows.append(("a slow valve", "foot of the penstock", f"{view.text(held.safe_time_s, 'time', 2)} or more, even closing", "surge beyond the rating"))
+        rows.append(("stronger pipe", f"{view.text(span.min(), 'length')} to {view.text(span.max(), 'length')}", f"{view.text(np.nanmax(held.highest_pa), 'pressure')}", f"{view.shown(study.answer('pressure.share_of_rating'))} of the derated rating"))
+    if held.too_fast and held.closing_time_s is not None:
+        rows.append(("a slow valve", "foot of the penstock", f"{view.shown(study.answer('closing_time.even'))} or more, even closing", "surge beyond the rating" if held.use_of_rating > 1 else "the water column parts"))
     elif held.closing_time_s is None:
-        rows.append(("time the valve", "foot of the penstock", f"stopped at once {view.text(held.at_once_m, 'head', 2)} of surge", "its closing time is not known"))
+        rows.append(("time the valve", "foot of the penstock", f"stopped at once {view.shown(study.answer('surge.at_once'))} of surge", "its closing time is not known"))
     if np.isfinite(held.vacuum_safety) and held.vacuum_safety < 2 * SAFE_VACUUM:
         rows.append(("an air pipe", "just below the mouth of the penstock", f"stands {plain_number(held.vacuum_safety, 2)} times a vacuum", f"{SAFE_VACUUM:.0f} times is the least"))
     listed = {round(entry["angle"], 6) for entry in study.site["penstock.bend"]}

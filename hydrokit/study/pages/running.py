@@ -120,7 +120,7 @@ def _lines(study: Any, view: View) -> tuple[str, ...]:
             lines.append(f"Not spilling, and lower than this (psi / bar): close a jet, it gives more watts. {told[0].upper() + told[1:]}.")
     lines += [f"Opening {number}. {step}" for number, step in enumerate(ORDER_OPENING, 1)]
     lines += [f"Closing {number}. {step}" for number, step in enumerate(ORDER_CLOSING, 1)]
-    lines.append(_closing(card))
+    lines.append(_closing(study, view))
     height, zero = card.gauge_height_m, card.zero_error_pa
     hung = "The gauge hangs level with the jets" if abs(height) < 0.05 else f"The gauge hangs {view.text(abs(height), 'length', 2)} {'above' if height > 0 else 'below'} the jets"
     shown = "shows zero with no pressure on it" if abs(zero) < 1 else "with no pressure on it shows (psi / bar) {} / {}".format(*_both(zero))
@@ -128,15 +128,15 @@ def _lines(study: Any, view: View) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _closing(card: Any) -> str:
+def _closing(study: Any, view: View) -> str:
     """How fast a valve may be closed."""
-    if np.isnan(card.closing_s):
-        return "How fast a valve may close is not known for this pipe: take a quarter of a minute for each jet, and longer for the main valve."
+    card = study.card
     if np.isinf(card.closing_s):
         return "The pipe bears its pressure at rest badly: do not close anything quickly, and have the pipe looked at."
-    if card.closing_s == 0:
-        return "By its rating the pipe bears even a sudden closing; old joints may not: take five seconds for each jet all the same."
-    return f"Quickest safe closing: one jet in {max(card.closing_jet_s, 1):.0f} seconds, everything together in {card.closing_s:.0f} seconds; a valve does most of its closing in the last quarter of its travel, so take four times that by hand."
+    told = study.answer("closing_time")
+    if told is None:
+        return "How fast a valve may close is not known for this pipe: take half a minute for each, and longer for the main valve."
+    return f"Take {view.shown(told)} or more over the whole travel of each jet's valve, and of the valve at the foot; a valve does most of its closing in the last quarter of its travel."
 
 
 @needs("card")

@@ -69,11 +69,11 @@ def _capital(text: str) -> str:
 
 def _pressure_sentence(study: Any, view: View) -> str:
     held = study.pressures
-    text = f"The penstock must hold {view.text(held.highest_pa[-1], 'pressure')} at its foot"
+    text, used = f"The penstock must hold {view.shown(study.answer('pressure.highest'))} at its foot", view.shown(study.answer("pressure.share_of_rating"))
     if held.use_of_rating > 1:
-        text = f"**{text}: {100 * held.use_of_rating:.0f} % of its derated rating, which is too much**"
+        text = f"**{text}: {used} of its derated rating, which is too much**"
     elif np.isfinite(held.use_of_rating):
-        text += f", {100 * held.use_of_rating:.0f} % of its derated rating at the most"
+        text += f", {used} of its derated rating at the most"
     if held.closing_time_s is None:
         text += ", before any surge"
     return f"{text}. {_siphon_sentence(study, view)}".strip()
@@ -128,7 +128,7 @@ def section_figure(study: Any, view: View) -> Picture:
         axes.ticklabel_format(axis="y", useOffset=False)
         legend_above(axes, 3)
         _pressure_panel(view, below, x, held)
-    foot = view.text(held.highest_pa[-1], "pressure")
+    foot = view.shown(study.answer("pressure.highest"))
     return Picture(made, f"Long section of the penstock, {view.text(section.distance_m[-1], 'length')} long with {view.text(study.head.value, 'head')} of head, and the pressure along it, up to {foot}, against the pipe's rating.")
 
 
@@ -175,13 +175,13 @@ def section_words(study: Any, view: View) -> Words:
     guessed = "" if study.plant is not None else " (no jets are described: this is the least of the licence, the intake and what costs a tenth of the head)"
     text = (
         f"At {view.text(study.full_flow_m3s, 'flow')}{guessed} the penstock takes {view.text(lost, 'head')} of its {view.text(study.head.value, 'head')} ({100 * lost / study.head.value:.0f} %), "
-        f"its water running at {view.text(held.velocity_ms, 'velocity', 2)}. At rest the foot stands under {view.text(held.static_pa[-1], 'pressure')}. "
+        f"its water running at {view.text(held.velocity_ms, 'velocity', 2)}. At rest the foot stands under {view.shown(study.answer('pressure.rest'))}. "
     )
     if not np.isfinite(held.use_of_rating):
         text += "No rating is known for its pipe: find out what is printed on it before it is filled. "
     else:
         peak = "static pressure and surge" if held.closing_time_s is not None else "static pressure alone"
-        text += f"Its rating, derated for temperature, is used by {peak} to {100 * held.use_of_rating:.0f} % at the most, at {view.text(held.worst_m, 'length')}; "
+        text += f"Its rating, derated for temperature, is used by {peak} to {view.shown(study.answer('pressure.share_of_rating'))} at the most, at {view.text(held.worst_m, 'length')}; "
         text += "that is **too much**: stronger pipe, or a slower valve. " if held.use_of_rating > 1 else "that leaves room. " if held.use_of_rating < 0.8 else "that leaves little room. "
     if section.below_atmosphere:
         text += f"Running, the crown stands above the grade line from {_from_to(view, section.below_atmosphere)}: the pipe sucks there, and lets air in at any leak. "

@@ -12,6 +12,7 @@ from ...running.winter import ZERO_K
 from ..display import Cautions, Picture, Table, View, Words, escape_markdown, plain_number, series_text
 from ..style import BAND, CREEK, GROUND, INK, LEAF, MONTH_LETTERS, RUST, SUN, figure, legend_above, plain_label
 from .common import cautions, needs
+from .holding import closing_verdict
 
 __all__ = ["alarm_table", "alarm_words", "calendar_table", "diversion_steps_table", "freezing_table", "hands", "penstock_steps_table", "steps_words", "stop_table", "stop_words", "winter_figure", "winter_words"]
 
@@ -239,7 +240,8 @@ def _steps_table(study: Any, view: View, line: str, lacking: str) -> Table | Wor
     rows, last = [], None
     for step in steps:
         where = "" if step.place_m is None else f"at {view.text(step.place_m, 'length', 3)}"
-        rows.append((step.number, step.part if step.part != last else "", step.action, where, _number(step, view), step.why, step.caution))
+        number = view.shown(study.answer(step.question)) if step.question and np.isfinite(step.value) else _number(step, view)
+        rows.append((step.number, step.part if step.part != last else "", step.action, where, number, step.why, step.caution))
         last = step.part
     return Table(("step", "part", "do", "where", "number", "why", "mind"), rows, f"Steps for the {line} of {study.name}")
 
@@ -259,13 +261,7 @@ def steps_words(study: Any, view: View) -> Words:
     found = study.pressures
     if found is None:
         return Words("Steps need the penstock's head and pipes; a profile tells its summits and low points.")
-    text = f"At full flow the water runs at {view.text(found.velocity_ms, 'velocity', 2)}; stopped at once it would raise the head by {view.text(found.at_once_m, 'head', 2)}. "
-    if found.safe_time_s == 0:
-        text += "The pipe's rating would bear even that, its supports and couplings perhaps not: the time in the steps is four times that of the wave's way up and back, and never under ten seconds. "
-    elif np.isfinite(found.safe_time_s):
-        text += f"To stay within the pipe's rating a closing must take {plain_number(found.safe_time_s, 2)} s or more; the steps take four times that, since a gate's last quarter does most of it. "
-    else:
-        text += "Its rating is not known, so the time in the steps rests on the wave's way alone. "
+    text = f"At full flow the water runs at {view.text(found.velocity_ms, 'velocity', 2)}; stopped at once it would raise the head by {view.shown(study.answer('surge.at_once'))} over rest. {closing_verdict(study, view)}"
     if study.profile is None:
         text += "**Without a profile the steps know no summit and no low point.** "
     return Words(text + "Whoever knows the line better changes the sheet; whoever changes the line computes it again.")

@@ -16,9 +16,9 @@ from typing import Any
 from ...errors import HydrokitError, did_you_mean
 from ..answer import Answer
 
-__all__ = ["SUBJECTS", "ask", "questions"]
+__all__ = ["SUBJECTS", "ask", "families", "questions"]
 
-SUBJECTS = ("creek", "works", "plant", "year", "using", "sizing", "money", "changes", "running")
+SUBJECTS = ("creek", "works", "pressures", "winter", "plant", "year", "using", "sizing", "money", "changes", "running")
 
 
 @cache
@@ -34,6 +34,15 @@ def questions() -> dict[str, Callable[[Any], Answer | None]]:
     return table
 
 
+@cache
+def families() -> dict[str, Callable[[Any, str], Answer | None]]:
+    """Questions asked of each of several things, such as every stretch of pipe: first word of the key -> who answers, given the key."""
+    found: dict[str, Callable[[Any, str], Answer | None]] = {}
+    for subject in SUBJECTS:
+        found.update(getattr(import_module(f"{__name__}.{subject}"), "FAMILIES", {}))
+    return found
+
+
 def ask(study: Any, key: str) -> Answer | None:
     """The answer of a study to one question, or None where it cannot say.
 
@@ -42,10 +51,10 @@ def ask(study: Any, key: str) -> Answer | None:
     HydrokitError
         A question nobody answers.
     """
-    table = questions()
-    if key not in table:
+    table, family = questions(), families().get(key.partition(".")[0])
+    if key not in table and family is None:
         raise HydrokitError(f"there is no question {key!r}{did_you_mean(key, table)}")
-    found = table[key](study)
+    found = table[key](study) if key in table else family(study, key)
     if found is not None and found.key != key:
         raise ValueError(f"the answer to {key} calls itself {found.key}")
     return found if found is not None and found.known else None

@@ -1,0 +1,96 @@
+"""Questions on what the penstock must hold, and how slowly to close its valves."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from ...errors import Finding
+from ..answer import Answer, Evidence
+
+_PIPES = "the pipes and the profile, by the method of characteristics"
+
+
+def _evidence(study: Any) -> Evidence:
+    """Levelled or measured; a straight line between two ends is assumed."""
+    return Evidence.ASSUMED if study.profile is None else Evidence.CALCULATED
+
+
+def _foot(key: str, of: Callable[[Any], float]) -> Callable[[Any], Answer | None]:
+    """A pressure at the foot of the penstock."""
+
+    def asked(study: Any) -> Answer | None:
+        held = study.pressures
+        return None if held is None else Answer(key, float(of(held)), "pressure", 3, evidence=_evidence(study), source=_PIPES)
+
+    return asked
+
+
+def at_once_rise(study: Any) -> Answer | None:
+    """Rise of head over rest at the foot if the whole flow stops at once."""
+    held = study.pressures
+    return None if held is None else Answer("surge.at_once", held.at_once_m, "head", 2, evidence=_evidence(study), source=_PIPES)
+
+
+def closing_rise(study: Any) -> Answer | None:
+    """The same while the valve closes as quickly as the site file says it can."""
+    held = study.pressures
+    return None if held is None or held.surge_m is None else Answer("surge.closing", held.surge_m, "head", 2, evidence=_evidence(study), source=_PIPES)
+
+
+def even_closing(study: Any) -> Answer | None:
+    """Shortest even closing that the pipe bears, rounded up; nought where it bears one at once."""
+    from ...works.pressures import rounded_up
+
+    held = study.pressures
+    return None if held is None else Answer("closing_time.even", rounded_up(held.safe_time_s, 2), "time", 2, evidence=_evidence(study), source=_PIPES)
+
+
+def closing(study: Any) -> Answer | None:
+    """Time to take over the whole travel of a valve or needle at the foot, rounded up: the one printed everywhere."""
+    from ...works.pressures import valve_time
+
+    held = study.pressures
+    if held is None:
+        return None
+    found = ()
+    if held.too_fast and held.closing_time_s is not None:
+        text = f"the valve can close in {held.closing_time_s:.3g} s, and the line bears no closing quicker than {rounded_up_text(held.safe_time_s)} s: slow it with a gear or a smaller handwheel, or close it by hand by the time told"
+        found = (Finding("caution", "closing time", text),)
+    return Answer("closing_time", valve_time(held), "time", 2, evidence=_evidence(study), source=_PIPES, findings=found)
+
+
+def rounded_up_text(seconds: float) -> str:
+    """A time that no rounding makes shorter."""
+    from ...works.pressures import rounded_up
+
+    return f"{rounded_up(seconds, 2):g}"
+
+
+def critical(study: Any) -> Answer | None:
+    """Time in which a wave runs up the penstock and back."""
+    held = study.pressures
+    return None if held is None else Answer("wave.round_trip", held.critical_time_s, "time", 2, evidence=_evidence(study), source="the pipes' walls and bores")
+
+
+def rating_used(study: Any) -> Answer | None:
+    """Largest share of its derated rating that any place of the penstock sees."""
+    held = study.pressures
+    if held is None or not np.isfinite(held.use_of_rating):
+        return None
+    return Answer("pressure.share_of_rating", held.use_of_rating, "share", 3, evidence=_evidence(study), source=_PIPES)
+
+
+QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+    "pressure.rest": _foot("pressure.rest", lambda held: held.static_pa[-1]),
+    "pressure.highest": _foot("pressure.highest", lambda held: held.highest_pa[-1]),
+    "pressure.at_once": _foot("pressure.at_once", lambda held: held.at_once_pa[-1]),
+    "pressure.share_of_rating": rating_used,
+    "surge.at_once": at_once_rise,
+    "surge.closing": closing_rise,
+    "closing_time": closing,
+    "closing_time.even": even_closing,
+    "wave.round_trip": critical,
+}

@@ -1,4 +1,4 @@
-"""What yesterday costs: the year without memory against the same days walked one by one.
+"""Operating losses: the year without memory against the same days walked one by one.
 
 >>> import numpy as np, pandas as pd
 >>> from hydrokit.energy.days import Habits
@@ -23,29 +23,69 @@ import pandas as pd
 
 from ..errors import HydrokitError
 from ..plant.chain import Chain
+from ..plant.curve import FULL, PART, STARVED, STOPPED
 from ..stream.record import WATER_YEAR, year_labels
 from .days import Days, Habits, simulate_days
-from .year import MONTHS, Outages, counted_months, steps_of
+from .year import MONTHS, Outages, counted_months, demand_of_steps, steps_of
 
-__all__ = ["Remembered", "StopCosts", "remember", "stop_costs"]
+__all__ = ["Added", "Remembered", "StopCosts", "remember", "stop_costs"]
 
 DRAWS = 60  # of every winter on record
 
 
 @dataclass(frozen=True, eq=False)
-class Remembered:
-    """Energy of the mean year with and without what ties its days together.
+class Added:
+    """What the days of a walk add up to, by year and month (years × 12), the mean over its draws; stops of other kinds not counted.
 
     Parameters
     ----------
+    kwh : ndarray
+    met_kwh : ndarray or None
+        As far as the demand takes it.
+    days : dict of int to ndarray
+        Days in each state of the plant curve.
+    """
+
+    kwh: np.ndarray
+    met_kwh: np.ndarray | None
+    days: dict[int, np.ndarray]
+
+    @classmethod
+    def of(cls, days: Days, demand_w: np.ndarray | None) -> Added:
+        """The days of one walk or of many."""
+
+        def mean(table: np.ndarray) -> np.ndarray:
+            return table.reshape(-1, *table.shape[-2:]).mean(axis=0)
+
+        met = None if demand_w is None else mean(days.met_kwh(demand_w))
+        return cls(mean(days.kwh), met, {state: mean(days.days_in(state)) for state in (STOPPED, STARVED, PART, FULL)})
+
+    def less(self, more: Added, fewer: Added) -> Added:
+        """Without what `more` has and `fewer` has not."""
+        met = None if self.met_kwh is None else self.met_kwh - (more.met_kwh - fewer.met_kwh)
+        return Added(self.kwh - (more.kwh - fewer.kwh), met, {state: each - (more.days[state] - fewer.days[state]) for state, each in self.days.items()})
+
+
+@dataclass(frozen=True, eq=False)
+class Remembered:
+    """The years of a record with and without what ties their days together.
+
+    Parameters
+    ----------
+    free : Added
+        Each day by itself, the jets always as they are best.
+    water : Added
+        The same, a ramp of the rights counted.
+    kept : Added
+        What is left with all habits.
     free_kwh : ndarray of 12
-        By month, nothing remembered.
+        Energy of the mean year by month, nothing remembered; stops of other kinds taken off, as in
+        all that follows.
     cost_kwh : dict of str to ndarray of 12
-        Given up to each memory if it alone were there: ``"jets"``, ``"ramp"``, ``"frost"``,
-        ``"pond"`` (below zero where it brings energy), and ``"all"`` of them together; only those
-        that the habits hold.
+        Lost to each memory on top of those before it: ``"ramp"``, ``"jets"``, ``"pond"`` (below zero
+        where it brings energy), ``"frost"``; only those that the habits hold. They add up.
     years_kwh : ndarray
-        Given up to frost, in each whole year of each draw of the stops; empty without frost.
+        Lost to frost in each whole year of each draw of the stops; empty without frost.
     frozen_days : float
         Days lost to frost in a mean year.
     stops : float
@@ -54,6 +94,9 @@ class Remembered:
         How often the jets are changed in a mean year, with the habits and without.
     """
 
+    free: Added
+    water: Added
+    kept: Added
     free_kwh: np.ndarray
     cost_kwh: dict[str, np.ndarray]
     years_kwh: np.ndarray
@@ -61,6 +104,11 @@ class Remembered:
     stops: float
     changes: float
     free_changes: float
+
+    @property
+    def lost_kwh(self) -> np.ndarray:
+        """Lost to all of them, by month."""
+        return sum(self.cost_kwh.values(), np.zeros(12))
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,6 +148,7 @@ def remember(
     draws: int = DRAWS,
     seed: int = 1,
     start_month: int = WATER_YEAR,
+    demand_w: Any = None,
 ) -> Remembered:
     """The mean year without memory, and what each memory takes from it.
 
@@ -109,6 +158,7 @@ def remember(
         Usable flow in m³/s, daily, a ramp of the rights not yet counted.
     chain : Chain
     habits : Habits
+        Visits fall on any day alike: the mean over the phases in which they may come.
     temperature_degc : Series or array, optional
         Daily mean air temperature in °C; needed where anything freezes.
     stops_a_year : float
@@ -120,46 +170,48 @@ def remember(
         Of the days of the stops.
     seed : int
     start_month : int
+    demand_w : float, 12 floats or Series, optional
+        As in ``year.annual_energy``.
 
     Returns
     -------
     Remembered
-        Costs of single memories do not add up to that of all: a frozen plant changes no jets.
+        Memories are added one after the other, so that what they cost adds up.
     """
     weight = _Mean.of(usable, outages, start_month)
+    demand = None if demand_w is None else demand_of_steps(demand_w, usable)
     free = simulate_days(usable, chain, None, start_month=start_month)
-    base = weight.monthly(free)
-    jets = replace(Habits(), least_gain=habits.least_gain, visit_days=habits.visit_days)
-    parts = {
-        "jets": (jets, habits.least_gain > 0 or habits.visit_days > 1),
-        "ramp": (replace(Habits(), ramp_m3s_per_day=habits.ramp_m3s_per_day), np.isfinite(habits.ramp_m3s_per_day)),
-        "pond": (replace(Habits(), pond_m3=habits.pond_m3), habits.pond_m3 > 0),
-    }
-    cost, changes = {}, free
-    for name, (alone, held) in parts.items():
-        if held:
-            walked = simulate_days(usable, chain, alone, start_month=start_month)
-            cost[name] = base - weight.monthly(walked)
-            changes = walked if name == "jets" else changes
+    freed = water = kept = Added.of(free, demand)
+    cost, walked, held = {}, free, Habits()
+    for name, added in (
+        ("ramp", {"ramp_m3s_per_day": habits.ramp_m3s_per_day}),
+        ("jets", {"least_gain": habits.least_gain, "visit_days": habits.visit_days}),
+        ("pond", {"pond_m3": habits.pond_m3}),
+    ):
+        before, held = held, replace(held, **added)
+        if vars(held) == vars(before):
+            continue
+        walked = simulate_days(usable, chain, held, start_month=start_month, first_visit=held.phases)
+        found = Added.of(walked, demand)
+        cost[name] = weight.monthly(kept.kwh) - weight.monthly(found.kwh)
+        kept, water = found, found if name == "ramp" else water
     years, frozen_days, stops = np.empty(0), 0.0, None
     if habits.freezes_below_degc > -np.inf:
-        frost = replace(Habits(), freezes_below_degc=habits.freezes_below_degc, thaws_above_degc=habits.thaws_above_degc, thaw_days=habits.thaw_days, starved_freezes=habits.starved_freezes)
         stops = _drawn_stops(usable.index, temperature_degc, habits.freezes_below_degc, stops_a_year, draws, seed, start_month)
-        day_only = replace(free, power_w=np.where(stops, 0.0, free.power_w))  # of no consequence the day after
-        until_thaw = _with_stops(usable, chain, frost, temperature_degc, stops, start_month)
-        cost["frost"] = weight.monthly(day_only) - weight.monthly(until_thaw)
-        years = weight.yearly(day_only) - weight.yearly(until_thaw)
-        frozen_days = float((until_thaw.frozen & ~stops).mean() * 365.25)
-    if len(cost) > 1:
-        if stops is None:
-            together = weight.monthly(simulate_days(usable, chain, habits, start_month=start_month))
-            cost["all"] = base - together
-        else:
-            # against the same stops, each lasting its day
-            cost["all"] = weight.monthly(day_only) - weight.monthly(_with_stops(usable, chain, habits, temperature_degc, stops, start_month))
+        phase = np.arange(len(stops)) % len(habits.phases)
+        same = np.atleast_2d(walked.power_w).shape[0] == 1
+        power, state = (np.atleast_2d(each)[0 if same else phase] for each in (walked.power_w, walked.state))
+        day_only = replace(walked, power_w=np.where(stops, 0.0, power), state=np.where(stops, STOPPED, state))  # of no consequence the day after
+        until_thaw = simulate_days(usable, chain, habits, temperature_degc, stops, start_month=start_month, first_visit=habits.phases[phase])
+        lost = weight.yearly(day_only) - weight.yearly(until_thaw)
+        more, fewer = Added.of(day_only, demand), Added.of(until_thaw, demand)
+        cost["frost"] = weight.monthly(more.kwh) - weight.monthly(fewer.kwh)
+        kept = kept.less(more, fewer)
+        years, frozen_days = lost, float((until_thaw.frozen & ~stops).mean() * 365.25)
     whole = len(usable) / 365.25
     return Remembered(
-        base, cost, years, frozen_days, 0.0 if stops is None else float(stops.sum(axis=1).mean() / whole), float(np.mean(changes.changes)) / whole, float(np.mean(free.changes)) / whole,
+        freed, water, kept, weight.monthly(freed.kwh), cost, years, frozen_days, 0.0 if stops is None else float(stops.sum(axis=1).mean() / whole),
+        float(np.mean(walked.changes)) / whole, float(np.mean(free.changes)) / whole,
     )  # fmt: skip
 
 
@@ -252,10 +304,9 @@ class _Mean:
         label = year_labels(usable.index, start_month)
         return cls(counted, (Outages() if outages is None else outages).running, label - label.min(), counted.all(axis=1), steps.month)
 
-    def monthly(self, days: Days) -> np.ndarray:
-        """Mean energy of each month, over draws too."""
-        kwh = np.where(self.counted, days.kwh, 0.0).sum(axis=-2) / self.counted.sum(axis=0) * self.running
-        return kwh.reshape(-1, 12).mean(axis=0)
+    def monthly(self, kwh: np.ndarray) -> np.ndarray:
+        """Mean energy of each month, of a table of years × 12."""
+        return np.where(self.counted, kwh, 0.0).sum(axis=0) / self.counted.sum(axis=0) * self.running
 
     def yearly(self, days: Days) -> np.ndarray:
         """Energy of each whole year, draws × years."""

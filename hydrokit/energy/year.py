@@ -204,7 +204,7 @@ class Year:
     useful_kwh : pandas.DataFrame or None
         What the demand could take, day by day.
     days_full, days_part, days_starved, days_stopped : pandas.Series
-        Days of a mean year by month, as the water alone would have it.
+        Days of a mean year by month. Stopped are all without net power, outages too: they add up.
     hours : pandas.Series
         Hours of the months behind the means.
     rated_w : float
@@ -329,6 +329,8 @@ def annual_energy(
         for state in days:
             days[state] += visits.days(curve.state == state)
     kwh *= outages.running
+    out = sum(days.values()) * (1 - outages.running)
+    days = {state: each * outages.running + (out if state == STOPPED else 0.0) for state, each in days.items()}
     rows, basis, findings = _basis(steps)
     complete = _table(steps.complete, steps.years)
     useful = None if demand_w is None else _table(_useful_kwh(usable, steps, by_month, demand_w) * outages.running, steps.years)

@@ -30,7 +30,7 @@ class DayByDay:
     pond_s : float
         How long it feeds the jets at full flow, nothing coming.
     chosen : tuple of str
-        Memories that the site file speaks of: ``"jets"``, ``"ramp"``, ``"pond"``, ``"frost"``.
+        Memories that the site file speaks of: ``"ramp"``, ``"jets"``, ``"pond"``, ``"frost"``.
     """
 
     habits: Any
@@ -54,9 +54,9 @@ def day_by_day(study: Any) -> DayByDay | None:
     habits = study.folder.sentence("[operation]", lambda: _habits(study, pond_m3 if pond_m3 > _LEAST_POND * 86400 * full_m3s else 0.0))
     frosty = air is not None and ("stops_per_winter" in told or told.get("starved_freezes", False))
     walked = habits if frosty else replace(habits, freezes_below_degc=-np.inf)
-    found = remember(usable, study.plant, walked, air, told.get("stops_per_winter", 0.0), out)
+    found = remember(usable, study.plant, walked, air, told.get("stops_per_winter", 0.0), out, demand_w=study.demand_w)
     stops = None if air is None else stop_costs(usable, study.plant, habits, air, out)
-    return DayByDay(habits, found, stops, pond_m3, pond_m3 / full_m3s if full_m3s > 0 else np.inf, tuple(name for name in found.cost_kwh if name != "all"))
+    return DayByDay(habits, found, stops, pond_m3, pond_m3 / full_m3s if full_m3s > 0 else np.inf, tuple(found.cost_kwh))
 
 
 def _usable(study: Any) -> Any:

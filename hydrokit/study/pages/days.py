@@ -54,7 +54,7 @@ def memory_words(study: Any, view: View) -> Words:
         text += "The slow rise of the take is in the figures above already; here it is told apart. "
     text += " ".join(_TOLD[name](study, view) for name in found.chosen)
     if len(found.chosen) > 1:
-        total = float(seen.cost_kwh["all"].sum())
+        total = float(seen.lost_kwh.sum())
         text += f" Together they {'cost' if total >= 0 else 'bring'} **{_kwh(abs(total))}** a year, {plain_number(100 * abs(total) / free, 2)} %."
     return Words(f"{text} {_pond_words(found, view)}")
 
@@ -137,14 +137,14 @@ def memory_table(study: Any, view: View) -> Any:
     if not found.chosen:
         return Words("")
     free, cost = found.remembered.free_kwh, found.remembered.cost_kwh
-    together = cost["all" if len(found.chosen) > 1 else found.chosen[0]]
+    together = found.remembered.lost_kwh
     columns = ("month", "without memory [kWh]", *(f"{_label(study, name)} [kWh]" for name in found.chosen), "left [kWh]")
     rows = []
     for place, label in [*enumerate(MONTH_NAMES), (slice(None), "year")]:
         each = [float(np.sum(values[place])) for values in (free, *((-1 if name == "pond" else 1) * cost[name] for name in found.chosen), free - together)]
         rows.append((label, *(float(round(value)) for value in each)))
-    note = "; single losses do not add up to all of them, since a frozen plant changes no jets" if len(found.chosen) > 1 else ""
-    return Table(columns, rows, f"The mean year, day by day: each loss as if it were the only one{note}", digits=4, mark=(12,))
+    note = ", each on top of those to its left" if len(found.chosen) > 1 else ""
+    return Table(columns, rows, f"The mean year, day by day: operating losses{note}", digits=4, mark=(12,))
 
 
 # --- one stop -------------------------------------------------------------------------------

@@ -101,8 +101,7 @@ def test_every_answer_says_where_it_comes_from(study_of, name):
         if found is None:
             continue
         assert len(found.source) > 3 and found.digits in (1, 2, 3, 4)
-        low, high = np.broadcast_arrays(found.low, found.high)
         if not isinstance(found.value, str):
+            low, high, value = np.broadcast_arrays(found.low, found.high, np.asarray(found.value, dtype=float))
             known = np.isfinite(low) & np.isfinite(high)
-            value = np.broadcast_to(np.asarray(found.value, dtype=float), low.shape)
             assert np.all((low <= value * (1 + 1e-9) + 1e-9)[known]) and np.all((value <= high * (1 + 1e-9) + 1e-9)[known]), key

@@ -305,7 +305,7 @@ class HeatHeld:
     joint: bool
 
 
-def heat_held(temperature: pd.Series, power_w: Any, conductance_w_k: float, inside_k: float = 293.15, base_w: float = 0.0, running: Any = 1.0) -> HeatHeld:
+def heat_held(temperature: pd.Series, power_w: Any, conductance_w_k: float, inside_k: float = 293.15, base_w: Any = 0.0, running: Any = 1.0) -> HeatHeld:
     """What the plant's watts keep warm through the days on record.
 
     Parameters
@@ -319,8 +319,8 @@ def heat_held(temperature: pd.Series, power_w: Any, conductance_w_k: float, insi
         Heat loss of the rooms.
     inside_k : float
         Wanted.
-    base_w : float
-        Taken by other loads first.
+    base_w : float or sequence of 12 floats
+        Taken by other loads first, always or by month: what is left on each day is there for heat.
     running : float or sequence of 12 floats
         Share of the time the plant runs, where the power does not count its stops.
     """
@@ -334,7 +334,7 @@ def heat_held(temperature: pd.Series, power_w: Any, conductance_w_k: float, insi
     made = power_w if joint else np.broadcast_to(np.asarray(power_w, dtype=float), 12)[month]
     known = np.isfinite(made)  # of some months nobody may know what is made
     seen, month, made = seen[known], month[known], made[known]
-    spare = np.maximum(made - base_w, 0.0)
+    spare = np.maximum(made - np.broadcast_to(np.asarray(base_w, dtype=float), 12)[month], 0.0)
     runs = np.broadcast_to(np.asarray(running, dtype=float), 12)
     rows = np.full((4, 12), np.nan)
     total = np.zeros(2)

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
+from .demand_site import other_w
 
 __all__ = ["House", "Sharing", "Warmth", "house", "sharing", "warmth"]
 
@@ -107,11 +108,11 @@ class Warmth:
     Parameters
     ----------
     power_w : ndarray of 12
-        For heat by month, after the steady needs.
+        For heat by month, after the loads served first.
     held_k : ndarray of 12
         Difference to the outdoors that it holds.
     full_w, full_k, winter_w, winter_k : float
-        The same with all the water the plant can take, and in the mean of the winter months.
+        The same with all the water the plant can take and the other loads of a winter month, and in the mean of the winter months.
     power_from : str
         Where the watts come from.
     heat : HeatHeld or None
@@ -142,15 +143,16 @@ def warmth(study: Any) -> Warmth | None:
     power, source = power_by_month(study)
     if study.house is None or power is None:
         return None
-    base = study.site["loads"].get("base_power", 0.0)
-    spare = np.maximum(np.broadcast_to(power, 12) - base, 0.0)  # NaN where a month is not known
+    heat, other = None if study.winter_outlook is None else study.winter_outlook.heat, other_w(study)
+    # what is left day by day where the days are known: the mean of what is left is more than what is left of the means
+    spare = np.maximum(np.broadcast_to(power, 12) - other, 0.0) if heat is None else heat.power_w
+    winter_months = np.array(study.winter) - 1
     full = float(np.nanmax(power)) if study.plant is None else float(study.plant.running().at_si(np.inf).power_w)
-    full, winter = max(full - base, 0.0), _mean_known(spare[np.array(study.winter) - 1])
+    full, winter = max(full - float(other[winter_months].mean()), 0.0), _mean_known(spare[winter_months])
 
     def held(watts: Any) -> Any:
         return difference_held.si(watts, study.house.conductance_w_k)
 
-    heat = None if study.winter_outlook is None else study.winter_outlook.heat
     fuels = () if heat is None else _fuels(study, float(np.nansum(heat.met_month_j)))
     return Warmth(spare, held(spare), full, float(held(full)), winter, float(held(winter)), source, heat, fuels)
 

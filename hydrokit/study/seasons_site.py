@@ -178,6 +178,7 @@ def winter_outlook(study: Any) -> WinterOutlook | None:
     if study.temperature is None or study.temperature.notna().sum() < 365:
         return None
     from ..running.winter import climate, heat_held, standing_water, until_thaw
+    from .demand_site import other_w
 
     air, lying, loads = climate(study.temperature), study.stretches, study.site["loads"]
     place = air.coldest_month - 1
@@ -185,7 +186,7 @@ def winter_outlook(study: Any) -> WinterOutlook | None:
     power, source = power_by_month(study)
     heat = None
     if power is not None and study.house is not None:
-        heat = heat_held(study.temperature, _power_by_day(study, power), study.house.conductance_w_k, loads.get("inside_temperature", 293.15), loads.get("base_power", 0.0), _running(study))
+        heat = heat_held(study.temperature, _power_by_day(study, power), study.house.conductance_w_k, loads.get("inside_temperature", 293.15), other_w(study), _running(study))
     return WinterOutlook(
         air, standing_water(lying, colds, air.frost_depth_m) if lying else None,
         standing_water(lying, air.cold_k, air.frost_depth_m) if lying and np.isfinite(air.cold_k).all() else None, power, source,

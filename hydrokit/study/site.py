@@ -429,20 +429,6 @@ def year(study: Any) -> Any:
     return found
 
 
-def demand(study: Any) -> Any:
-    """Power that can be used, in W by month or by day, or None where no need is stated."""
-    loads = study.site["loads"]
-    hours = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
-    base = loads.get("base_power", 0.0)
-    if "need" in loads:
-        return base + np.array(loads["need"]) / 3600 / hours
-    if study.house is not None and study.temperature is not None and study.record is not None:
-        inside = loads.get("inside_temperature", 293.15) - 273.15
-        outside = study.temperature.reindex(study.record.index)
-        return None if outside.isna().any() else base + study.house.conductance_w_k * (inside - outside).clip(lower=0.0)
-    return None
-
-
 def uncertainties(study: Any) -> Any:
     """What the energy rests on, with the doubt of each: the site file's, else what was measured, else the usual."""
     from ..energy.doubt import Uncertainties

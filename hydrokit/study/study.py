@@ -14,8 +14,9 @@ from . import (
     changing,
     choosing,
     days_site,
-    log_site,
+    demand_site,
     heat_site,
+    log_site,
     metering,
     money_site,
     pond_site,
@@ -254,7 +255,10 @@ class Study:
 
     # --- the year ---------------------------------------------------------------------------
 
-    demand_w = cached_property(build.demand)
+    demand_w = cached_property(demand_site.demand)
+    other_w = cached_property(demand_site.other_w)
+    use = cached_property(demand_site.use)
+    use_findings = cached_property(demand_site.findings)
     year = attempted(build.year)
 
     @attempted

@@ -45,11 +45,14 @@ def house_words(study: Any, view: View) -> Words:
 @needs("warmth", headline=True)
 def held_words(study: Any, view: View) -> Words:
     """How far above the outdoors the plant holds the rooms, with plenty of water and in winter."""
-    found, base = study.warmth, study.site["loads"].get("base_power", 0.0)
-    after = f", after the steady need of {view.text(base, 'power')}," if base else ""
+    found, other = study.warmth, np.asarray(study.other_w)[np.array(study.winter) - 1].mean()
+    first = f" and the other loads of a winter month take {view.text(other, 'power')} first" if other > 0 else ""
+    left = f"so that {view.text(found.full_w, 'power')} are left for heat, which hold" if first else "which hold"
+    winter = f"in the mean of the winter months {view.text(found.winter_w, 'power', 2)} are left for heat, and hold {view.text(found.winter_k, 'temperature difference', 2)}. " if np.isfinite(found.winter_w) else "what the winter months leave for heat is not known. "
+    source = f"The watts are from {found.power_from}. " if study.year is None else ""
     return Words(
-        f"With all the water it can take the plant has {view.text(found.full_w, 'power')} for heat{after} and holds the rooms {view.text(found.full_k, 'temperature difference', 2)} above the outdoors; "
-        f"in the mean of the winter months {view.text(found.winter_w, 'power', 2)} and {view.text(found.winter_k, 'temperature difference', 2)}. "
+        f"With all the water it can take the plant gives {view.shown(study.answer('power.loads'))} at the loads{first}, {left} the rooms {view.text(found.full_k, 'temperature difference', 2)} above the outdoors; "
+        f"{winter}{source}"
         "Every watt counts the same, whether a heater, a lamp or the ballast gives it off, so long as it does so indoors."
     )
 
@@ -66,9 +69,9 @@ def heat_words(study: Any, view: View) -> Words:
     wanted = study.site["loads"].get("inside_temperature", 293.15)
     loses = view.text(study.house.conductance_w_k, "heat loss", 2)
     text = (
-        f"In {MONTH_NAMES[place]} {view.text(found.power_w[place], 'power', 2)} are left for heat: they hold {view.text(found.held_k[place], 'temperature difference', 2)} above the outdoors, "
-        + (f"enough for {view.text(wanted, 'temperature', 2)} in the rooms ({loses}) even on a cold day. " if found.inside_cold_k[place] >= wanted - 0.5 else f"so that with nothing else the rooms ({loses}) stand at {view.text(found.inside_cold_k[place], 'temperature', 2)} on a cold day, where {view.text(wanted, 'temperature', 2)} are wanted. ")
-        + f"Over all the days on record the plant meets {100 * found.met_share:.0f} % of the heat; " + (f"{plain_number(found.unmet_j / _KWH, 2)} kWh a year must come from wood or gas" if found.unmet_j >= 0.5 * _KWH else "nothing need come from wood or gas")
+        f"In {MONTH_NAMES[place]} {view.shown(study.answer('heat.power').month(place + 1)) if study.warmth is not None else view.text(found.power_w[place], 'power', 2)} are left for heat after the other loads: they hold {view.text(found.held_k[place], 'temperature difference', 2)} above the outdoors, "
+        + (f"enough for {view.text(wanted, 'temperature', 2)} in the rooms ({loses}) even on a cold day. " if found.inside_cold_k[place] >= wanted - 0.5 else f"so that with nothing else the rooms ({loses}) stand at {view.text(found.inside_cold_k[place], 'temperature', 2)} on a cold day, where {view.text(wanted, 'temperature', 2)} are to be kept. ")
+        + f"Of the {view.shown(study.answer('heat.needed'))} of heat that the rooms lose in a mean year it meets {view.shown(study.answer('heat.met'))}, {100 * found.met_share:.0f} %; " + (f"{plain_number(found.unmet_j / _KWH, 2)} kWh a year must come from wood or gas" if found.unmet_j >= 0.5 * _KWH else "nothing need come from wood or gas")
     )
     if found.joint:
         return Words(text + ". Flow and temperature are of the same days, for a cold spell is often a dry one; stops are counted.")
@@ -101,9 +104,10 @@ def heat_table(study: Any, view: View) -> Table:
     """By month: watts for heat, difference held, heat needed and met, degree-hours unmet."""
     found = study.warmth
     heat, unit = found.heat, view.label("temperature difference")
+    powers = study.answer("heat.power")
     rows, per = [], float(view.number(1.0, "temperature difference")) / 3600
     for place in range(12):
-        row = [MONTH_NAMES[place], _known(found.power_w[place]), _known(float(view.number(found.held_k[place], "temperature difference")))]
+        row = [MONTH_NAMES[place], view.shown(powers.month(place + 1), unit=False) if powers is not None and np.isfinite(found.power_w[place]) else "not known", _known(float(view.number(found.held_k[place], "temperature difference")))]
         if heat is not None:
             needed, met = heat.needed_month_j[place], heat.met_month_j[place]
             row += [_known(needed / _KWH), _known(met / _KWH), _known((needed - met) / _KWH), _known(heat.needed_month_ks[place] * per), _known((heat.needed_month_ks[place] - heat.met_month_ks[place]) * per)]
@@ -113,7 +117,7 @@ def heat_table(study: Any, view: View) -> Table:
         columns += ["needed [kWh]", "met [kWh]", "unmet [kWh]", f"degree-hours needed [{unit} h]", f"degree-hours unmet [{unit} h]"]
         sums = [float(np.nansum(each)) for each in (heat.needed_month_j, heat.met_month_j)]
         ks = [float(np.nansum(each)) for each in (heat.needed_month_ks, heat.met_month_ks)]
-        rows.append(["year", "", "", sums[0] / _KWH, sums[1] / _KWH, (sums[0] - sums[1]) / _KWH, ks[0] * per, (ks[0] - ks[1]) * per])
+        rows.append(["year", "", "", view.shown(study.answer("heat.needed"), unit=False), view.shown(study.answer("heat.met"), unit=False), (sums[0] - sums[1]) / _KWH, ks[0] * per, (ks[0] - ks[1]) * per])
     return Table(columns, rows, f"Heat by month; watts from {found.power_from}", mark=(12,) if heat is not None else ())
 
 
@@ -142,7 +146,7 @@ def sharing_table(study: Any, view: View) -> Table:
     for place, (name, wanted) in enumerate(zip(found.names, found.wanted_w)):
         rows.append((place + 1, name, float(wanted), *(float(shares.served_w[place]) for _, _, shares in found.cases)))
     rows.append(("", "ballast", "", *(float(shares.ballast_w) for _, _, shares in found.cases)))
-    columns = ("turn", "load", "wants [W]", *(f"{_case(name)}: {plain_number(watts)} W" for name, watts, _ in found.cases))
+    columns = ("turn", "load", "demand [W]", *(f"{_case(name)}: {plain_number(watts)} W" for name, watts, _ in found.cases))
     return Table(columns, rows, "Who gets the power first, with everything switched on", mark=(len(rows) - 1,))
 
 

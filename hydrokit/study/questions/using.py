@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
+
 from ..answer import Answer, Evidence
 
 
@@ -41,6 +43,58 @@ def ballast_power(study: Any) -> Answer | None:
     return Answer("ballast.power", found.ballast.asked.total_w, "power", 3, evidence=Evidence.COMMON_PRACTICE, source=f"the power at the sending end and its margin: {found.ballast.asked.source}")
 
 
+def demand_by_month(study: Any) -> Answer | None:
+    """Energy that could be used in each month."""
+    found = study.use
+    if found is None or found.demand_kwh is None:
+        return None
+    return Answer("demand.month", found.demand_kwh, "kWh", 3, evidence=Evidence.ASSUMED, source=_demand_source(study))
+
+
+def demand_annual(study: Any) -> Answer | None:
+    """Energy that could be used in a year."""
+    found = study.use
+    if found is None or found.demand_kwh is None:
+        return None
+    return Answer("demand.annual", float(np.sum(found.demand_kwh)), "kWh", 3, evidence=Evidence.ASSUMED, source=_demand_source(study))
+
+
+def demand_met(study: Any) -> Answer | None:
+    """Energy of a mean year that meets the demand."""
+    found = study.use
+    if found is None or found.demand_kwh is None:
+        return None
+    return Answer("demand.met", float(np.sum(found.met_kwh)), "kWh", 3, evidence=Evidence.CALCULATED, source="demand and power held against each other day by day")
+
+
+def heat_met(study: Any) -> Answer | None:
+    """Heat of the rooms that the plant meets in a mean year, of what the loads served first leave."""
+    heat = None if study.winter_outlook is None else study.winter_outlook.heat
+    if heat is None:
+        return None
+    source = "what the loads served first leave, and the cold, of the same days" if heat.joint else "what the loads served first leave in each month, and the cold of its days"
+    kwh = float(np.nansum(heat.met_month_j)) / 3.6e6 if study.use is None else float(np.sum(study.use.heat_kwh))
+    return Answer("heat.met", kwh, "kWh", 3, evidence=Evidence.CALCULATED, source=source)
+
+
+def heat_needed(study: Any) -> Answer | None:
+    """Heat the rooms lose in a mean year while they are kept as warm as wanted."""
+    heat = None if study.winter_outlook is None else study.winter_outlook.heat
+    return None if heat is None else Answer("heat.needed", float(np.nansum(heat.needed_month_j)) / 3.6e6, "kWh", 3, evidence=Evidence.CALCULATED, source="the heat loss of the rooms and the record of air temperature")
+
+
+def heat_power(study: Any) -> Answer | None:
+    """Power left for the heat of the rooms in each month."""
+    found = study.warmth
+    return None if found is None else Answer("heat.power", found.power_w, "power", 2, evidence=Evidence.CALCULATED, source=f"{found.power_from}, after the loads served first")
+
+
+def _demand_source(study: Any) -> str:
+    if "need" in study.site["loads"]:
+        return "the need under [loads]"
+    return "the steady need and the heat of the rooms"
+
+
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "power.terminals": _power("terminals", "generator terminals"),
     "power.sending": _power("sending", "sending end of the main cable"),
@@ -48,4 +102,10 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "power.loads": _power("loads", "loads"),
     "cable.current": cable_current,
     "ballast.power": ballast_power,
+    "demand.annual": demand_annual,
+    "demand.met": demand_met,
+    "demand.month": demand_by_month,
+    "heat.met": heat_met,
+    "heat.needed": heat_needed,
+    "heat.power": heat_power,
 }

@@ -306,9 +306,15 @@ def test_a_single_machine_is_it_and_jets_are_them(tmp_path):
     assert "the turbine** binds" in words and "above them" not in words
 
 
-def test_frazil_days_in_the_singular(tmp_path):
+def test_frazil_nights_in_the_singular(tmp_path):
+    from datetime import date, timedelta
+
     from hydrokit.study.pages import frost
 
-    days = "date,temperature [degC]\n" + "".join(f"2021-{month:02d}-{day:02d},{-7 if (month, day) == (1, 3) else 5}\n" for month in range(1, 13) for day in range(1, 29))
-    made = study(tmp_path, temperature=days)
-    assert "has a day a year with" in text(frost.frazil_words(made, made.view("metric")))
+    def degrees(day):
+        """A week at freezing point in each January, and one cold night after it."""
+        return -7 if (day.month, day.day) == (1, 10) else 0 if day.month == 1 and 3 <= day.day < 10 else 5
+
+    days = [date(2020, 10, 1) + timedelta(each) for each in range(730)]
+    made = study(tmp_path, temperature="date,temperature [degC]\n" + "".join(f"{day},{degrees(day)}\n" for day in days))
+    assert "1 night a year has the weather for frazil" in text(frost.frazil_words(made, made.view("metric")))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import zip_longest
 
 import numpy as np
 
@@ -31,6 +32,8 @@ class Job:
         ``"nights"``, ``"day of the year"``, ``"share a day"`` or ``""`` for none.
     caution : str
         What can hurt: ``"ice"``, ``"height"``, ``"pressure"``, ``"electric"``, ``"water"`` or ``""``.
+    question : str
+        Key of the question that the number answers; empty where it is only a job's.
     """
 
     month: int
@@ -39,6 +42,7 @@ class Job:
     value: float = float("nan")
     kind: str = ""
     caution: str = ""
+    question: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,9 +60,10 @@ class Facts:
         Time between cleanings that is worth the walk.
     stop : UntilThaw or None
     worst_name, worst_hours_s : str, float
-        Stretch that freezes first, and how long water may stand in it on a cold day.
-    bare_names : tuple of str
-        Stretches that lie open to the air.
+        Stretch that freezes first, and how long water may stand in it on the coldest day known,
+        whether snow lies or not.
+    bare_names, bare_hours_s, bare_questions : tuple of str, of float, of str
+        Stretches that lie open to the air, how long water may stand in each, and whose question that answers.
     low_month : int or None
         Month of least water.
     full_month : int or None
@@ -81,6 +86,8 @@ class Facts:
     worst_name: str = ""
     worst_hours_s: float = float("nan")
     bare_names: tuple[str, ...] = ()
+    bare_hours_s: tuple[float, ...] = ()
+    bare_questions: tuple[str, ...] = ()
     low_month: int | None = None
     full_month: int | None = None
     idle_month: int | None = None
@@ -143,8 +150,9 @@ def _before_frost(facts: Facts) -> list[Job]:
     jobs = [Job(month, "Gauge the creek once more", "ice at the control spoils every stage reading until spring", caution="water")]
     early = float(np.min(found.first_frazil)) if found.first_frazil else np.nan
     jobs.append(Job(month, "Try drains and vents, and mark them with stakes above the snow", "the earliest night of frazil weather on record", early, "day of the year", "pressure"))
-    for name in facts.bare_names:
-        jobs.append(Job(month, f"Wrap or bank the bare stretch: {name}", "water standing in it freezes first", facts.worst_hours_s, "hours", "height"))
+    for name, hours, question in zip_longest(facts.bare_names, facts.bare_hours_s, facts.bare_questions):
+        reason = "water standing in it is blocked by then on the coldest day known"
+        jobs.append(Job(month, f"Wrap or bank the bare stretch: {name}", reason, np.nan if hours is None else hours, "hours", "height", question or ""))
     return jobs
 
 
@@ -158,11 +166,11 @@ def _in_frost(facts: Facts) -> list[Job]:
     found, jobs = facts.climate, []
     for month in _frazil_months(found):
         nights = float(found.frazil_nights[month - 1])
-        jobs.append(Job(month, "Read the gauge before bed and on rising; be ready to lift ice off the screen by hand", "nights with the weather for frazil, at the most", nights, "nights", "ice"))
+        jobs.append(Job(month, "Read the gauge before bed and on rising; be ready to lift ice off the screen by hand", "nights with the weather for frazil, at the most", nights, "nights", "ice", f"frazil.nights.{month}"))
     if found is not None and found.frost_months and facts.worst_name and np.isfinite(facts.worst_hours_s):
         last = MONTHS[_last_of(found.frost_months) - 1]
         text = f"From now to the end of {last}: when the flow stops, start it again or drain within this time ({facts.worst_name})"
-        jobs.append(Job(_first_of(found.frost_months), text, "on a cold day of the coldest month it is blocked by then", facts.worst_hours_s, "hours", "pressure"))
+        jobs.append(Job(_first_of(found.frost_months), text, "on the coldest day known it is blocked by then, whether snow lies or not", facts.worst_hours_s, "hours", "pressure", "freeze.worst"))
     if facts.stop is not None and facts.stop.worst_month:
         worst = facts.stop.worst_month
         jobs.append(Job(worst, "Do no work now that can stop the flow", "half of the stops that freeze the line this month cost more than", float(facts.stop.energy_j[worst - 1]), "energy"))

@@ -147,7 +147,7 @@ def _shut(pressures: Pressures | None, static: float, standing_s: float) -> list
     rows = [shut, {"action": "Write down the gauge with everything shut", "why": "it shows the gauge's error, and a leak above it", "value": static, "kind": "pressure"}]
     rows.append({"action": "Open the breaker once the runner stands, and lock it open", "why": "nobody is to start a machine that another works on", "caution": "electric"})
     if np.isfinite(standing_s):
-        rows.append({"action": "If the stop will last longer than this in frost: drain", "why": "on a cold day the first stretch is blocked by then", "value": standing_s, "kind": "hours", "caution": "ice"})
+        rows.append({"action": "If the stop will last longer than this in frost: drain", "why": "on the coldest day known its worst stretch is blocked by then, whether snow lies or not", "value": standing_s, "kind": "hours", "caution": "ice", "question": "freeze.line.penstock"})
     return rows
 
 
@@ -218,7 +218,7 @@ def diversion_steps(air: LineAir, gated: bool = True, standing_s: float = float(
         ("shut down", {"action": "Shut the line at the creek, not at its end", "why": "shut at its end it would stand full, under its whole head and in the frost", "caution": "water"})
     ]
     if np.isfinite(standing_s):
-        rows.append(("shut down", {"action": "If the stop will last longer than this in frost: drain", "why": "on a cold day the first stretch is blocked by then", "value": standing_s, "kind": "hours", "caution": "ice"}))
+        rows.append(("shut down", {"action": "If the stop will last longer than this in frost: drain", "why": "on the coldest day known its worst stretch is blocked by then, whether snow lies or not", "question": "freeze.line.diversion", "value": standing_s, "kind": "hours", "caution": "ice"}))
     rows.append(("drain", {"action": "Open every vent, then the end", "why": "air must follow the water, or the pipe is pulled flat", "caution": "vacuum"}))
     for each in pools(line.profile, line.line):
         rows.append(("drain", {"action": "Open the drain at this low point; without one this much water stays and freezes", "why": "the line rises again behind it", "value": each.volume_m3, "kind": "volume", "place_m": each.low_m}))

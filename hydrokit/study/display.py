@@ -142,6 +142,18 @@ class View:
         """``12,300 crowns``."""
         return f"{plain_number(value, digits)} {self.currency}"
 
+    def duration(self, seconds: float, digits: int = 2) -> str:
+        """A time to act within, in the unit one would say: ``73 minutes``, ``6.8 hours``, ``5.2 days``.
+
+        >>> View().duration(4380), View().duration(60.0), View().duration(24480), View().duration(450000)
+        ('73 minutes', '1 minute', '6.8 hours', '5.2 days')
+        """
+        if not np.isfinite(seconds):
+            return "not known"
+        size, name = (60.0, "minute") if seconds < 2 * 3600 else (3600.0, "hour") if seconds < 72 * 3600 else (86400.0, "day")
+        number = plain_number(seconds / size, digits)
+        return f"{number} {name}{'' if number == '1' else 's'}"
+
     def shown(self, answer: Answer | None, unit: bool = True) -> str:
         """An answer as text that carries its key; without its unit where a column's title has it.
 
@@ -164,6 +176,8 @@ class View:
         """One value of an answer in the reader's unit."""
         if kind == "text":
             return str(value)
+        if kind == "duration":
+            return self.duration(value, digits)
         own = {"kWh": "kWh", "money": self.currency, "money per kWh": f"{self.currency} per kWh", "share": "%", "days": "days", "years": "years", "count": ""}
         if kind not in own:
             return self.text(value, kind, digits) if unit else plain_number(float(self.number(value, kind)), digits)

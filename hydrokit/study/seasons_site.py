@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
+from . import freeze_site
 
 __all__ = ["Upkeep", "WinterOutlook", "history", "jobs", "log", "power_by_month", "steps", "upkeep", "winter_outlook"]
 
@@ -167,22 +168,17 @@ class WinterOutlook:
         """What limits the trust in it."""
         return self.climate.findings
 
-    @property
-    def cold_blocked_s(self) -> float:
-        """How long water may stand in the worst stretch on a cold day; infinite without frost."""
-        return float(self.standing.blocked_s[1].min()) if self.standing is not None else np.inf
-
 
 def winter_outlook(study: Any) -> WinterOutlook | None:
     """Frazil, freezing, stops and heat, or None without air temperatures."""
-    if study.temperature is None or study.temperature.notna().sum() < 365:
+    if study.climate is None:
         return None
-    from ..running.winter import climate, heat_held, standing_water, until_thaw
+    from ..running.winter import heat_held, standing_water, until_thaw
     from .demand_site import other_w
 
-    air, lying, loads = climate(study.temperature), study.stretches, study.site["loads"]
+    air, lying, loads = study.climate, study.stretches, study.site["loads"]
     place = air.coldest_month - 1
-    colds = (float(air.mean_k[place]), float(air.cold_k[place]), float(np.nanmin(air.lowest_k)))
+    colds = (float(air.mean_k[place]), float(air.cold_k[place]), freeze_site.coldest(study)[0])
     power, source = power_by_month(study)
     heat = None
     if power is not None and study.house is not None:
@@ -239,10 +235,12 @@ def jobs(study: Any) -> tuple[Any, ...]:
         facts |= {"interval_s": kept.best.interval_s} if kept.best is not None else {}
     if seen is not None:
         facts |= {"climate": seen.climate, "stop": seen.stop, "freshet_day": early(seen.climate.melt)}
-        if seen.standing is not None:
-            bare = tuple(each.name for each in seen.standing.stretches if each.bare)
+        worst = freeze_site.soonest(study)
+        if worst is not None:
+            bare = [each for each in study.freeze if each.stretch.bare]
             facts["temporary"] = any(each.soil_m == 0 for each in seen.standing.stretches if each.line == "diversion")
-            facts |= {"worst_name": seen.standing.worst.name, "worst_hours_s": seen.cold_blocked_s, "bare_names": bare}
+            facts |= {"worst_name": worst.stretch.name, "worst_hours_s": worst.soonest_s, "bare_names": tuple(each.stretch.name for each in bare)}
+            facts |= {"bare_hours_s": tuple(each.bare_s for each in bare), "bare_questions": tuple(f"freeze.{each.slug}.bare" for each in bare)}
     facts |= _water_months(study)
     return calendar(Facts(**facts))
 
@@ -294,21 +292,12 @@ def steps(study: Any) -> dict[str, Any]:
     """Steps for each line that is described: ``"penstock"`` and ``"diversion"``, None where lacking."""
     from ..running.steps import diversion_steps, penstock_steps
 
-    standing = {} if study.winter_outlook is None or study.winter_outlook.standing is None else _least_by_line(study.winter_outlook.standing)
     found: dict[str, Any] = {"penstock": None, "diversion": None}
     if study.section is not None:
         card = study.card
         shown = None if card is None else {0: card.shut_off_pa, **{row.jets: row.pressure_pa for row in card.rows}}
-        found["penstock"] = penstock_steps(study.section, study.penstock, study.pressures, shown, standing.get("penstock", np.inf))
+        found["penstock"] = penstock_steps(study.section, study.penstock, study.pressures, shown, freeze_site.until(study, "penstock"))
     if study.line_air is not None:
         gated = study.site["diversion"].get("outlet") == "gated"
-        found["diversion"] = diversion_steps(study.line_air, gated, standing.get("diversion", np.inf))
+        found["diversion"] = diversion_steps(study.line_air, gated, freeze_site.until(study, "diversion"))
     return found
-
-
-def _least_by_line(standing: Any) -> dict[str, float]:
-    """Shortest standing time of each line on a cold day."""
-    least: dict[str, float] = {}
-    for each, blocked in zip(standing.stretches, standing.blocked_s[1]):
-        least[each.line] = min(least.get(each.line, np.inf), float(blocked))
-    return least

@@ -15,6 +15,7 @@ from . import (
     choosing,
     days_site,
     demand_site,
+    freeze_site,
     heat_site,
     log_site,
     metering,
@@ -210,6 +211,8 @@ class Study:
     bridges = cached_property(works.bridges)
     stretches = cached_property(works.stretches)
     frost = attempted(works.frost)
+    climate = cached_property(freeze_site.climate)
+    freeze = cached_property(freeze_site.freeze)
 
     # --- the plant --------------------------------------------------------------------------
 

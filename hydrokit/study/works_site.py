@@ -11,6 +11,7 @@ import numpy as np
 from ..errors import Finding, HydrokitError
 from ..files import read_csv
 from . import capacity_site, pond_site
+from .freeze_site import coldest
 from .sheets import Folder
 from .site import pipe as build_pipe
 
@@ -323,9 +324,6 @@ def ground(folder: Folder, section: dict) -> Any:
 
 # --- frost ----------------------------------------------------------------------------------
 
-HARD_NIGHT_K = 263.15  # where nothing is known of the cold: an example, told as one
-
-
 def stretches(study: Any) -> tuple[Any, ...]:
     """The stretches of penstock and diversion as they lie: those listed, and the rest of each line."""
     made = []
@@ -380,16 +378,9 @@ def frost(study: Any) -> Any:
     lying = study.stretches
     if not lying:
         return None
-    coldest = study.site["site"].get("coldest")
-    if coldest is None and study.temperature is not None:
-        coldest = float(study.temperature.min()) + 273.15
-    air = HARD_NIGHT_K if coldest is None else coldest
-    depth = None
-    if study.temperature is not None and study.temperature.notna().sum() >= 365:
-        from ..running.winter import climate
-
-        depth = climate(study.temperature).frost_depth_m
-    return LineFrost(air, coldest is None, frost_on(lying, air, True, depth), frost_on(lying, air, False, depth), depth)
+    air, source = coldest(study)
+    depth = None if study.climate is None else study.climate.frost_depth_m
+    return LineFrost(air, source.startswith("an example"), frost_on(lying, air, True, depth), frost_on(lying, air, False, depth), depth)
 
 
 # --- bridges --------------------------------------------------------------------------------

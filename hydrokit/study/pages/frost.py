@@ -12,6 +12,7 @@ from ...works.frost import FREEZING_POINT, THAWING_CAUTION, friction_warming, ic
 from ...works.ice import ICE_CAUTION, MOST_SUPERCOOLING
 from ...works.snow import frost_depth
 from ..display import Cautions, Table, View, Words, escape_markdown
+from ..freeze_site import coldest
 from .common import needs
 
 __all__ = ["frazil_words", "frost_cautions", "frost_table", "frost_words", "running_water_words"]
@@ -23,9 +24,7 @@ _INSULATION_M = 0.05
 
 def _hours(view: View, seconds: Any) -> str:
     seconds = float(np.asarray(seconds))
-    if not np.isfinite(seconds):
-        return "never"
-    return f"{seconds / 86400:.0f} days" if seconds > 4 * 86400 else view.text(seconds, "minutes", 2) if seconds < 5400 else view.text(seconds, "hours", 2)
+    return view.duration(seconds) if np.isfinite(seconds) else "never"
 
 
 def _lies(view: View, stretch: Any) -> str:
@@ -42,19 +41,19 @@ def _lies(view: View, stretch: Any) -> str:
 @needs("frost")
 def frost_table(study: Any, view: View) -> Table:
     """Every stretch on the coldest day."""
-    told = study.frost
-    without = {each.stretch.name: each for each in told.without_snow}
+    told, slugs = study.frost, {each.stretch.name: each.slug for each in study.freeze}
     carries = {"penstock": study.full_flow_m3s, "diversion": None if study.diversion_line is None else study.diversion_line.full_bore_m3s}
     rows = []
     for each in told.stretches:
-        stretch, bare = each.stretch, without[each.stretch.name]
+        stretch = each.stretch
+        lying, bare = (view.shown(study.answer(f"freeze.{slugs[stretch.name]}.{state}")) for state in ("snow", "bare"))
         most = carries.get(stretch.line)
         flow = "any" if each.keep_open_m3s == 0 else view.text(each.keep_open_m3s, "flow", 2)
         if most is not None and each.keep_open_m3s > most:
             flow += ", more than it carries"
         rows.append((
-            stretch.name, f"{view.text(stretch.start_m, 'length')} to {view.text(stretch.end_m, 'length')}", _lies(view, stretch), _hours(view, each.blocked_s),
-            _hours(view, each.solid_s), _hours(view, bare.blocked_s) if stretch.snow_m else "", flow,
+            stretch.name, f"{view.text(stretch.start_m, 'length')} to {view.text(stretch.end_m, 'length')}", _lies(view, stretch), lying,
+            _hours(view, each.solid_s), bare if stretch.snow_m else "", flow,
         ))  # fmt: skip
     caption = f"Water standing still at freezing point, air at {view.text(told.air_temperature_k, 'temperature', 2)}"
     return Table(("stretch", "where", "how it lies", "blocked after", "solid after", "blocked, without the snow", "flow whose friction alone keeps it open"), rows, caption)
@@ -67,16 +66,16 @@ def _deep(told: Any, view: View) -> str:
 @needs("frost", quiet=True)
 def frost_words(study: Any, view: View) -> Words:
     """The worst stretch, and what running water does."""
-    told = study.frost
-    worst = told.stretches[0]
+    told, first = study.frost, study.freeze[0]
+    worst = next(each for each in told.stretches if each.stretch.name == first.stretch.name)
     air = view.text(told.air_temperature_k, "temperature", 2)
-    source = "an example, for no record of air temperature is named" if told.assumed else "the coldest day known here" if "coldest" in study.site["site"] else "the coldest day of the record"
+    source = coldest(study)[1]
     name = escape_markdown(worst.stretch.name)
     where = f"{name}, {_lies(view, worst.stretch)}"
-    if np.isinf(worst.blocked_s):
+    if np.isinf(first.soonest_s):
         return Words(f"At {air} ({source}) no stretch of pipe that stands still is blocked: frost does not come down to it{_deep(told, view)}.")
     text = (
-        f"At {air} ({source}) a stopped line has **{_hours(view, worst.blocked_s)}** before its worst stretch is blocked: {where}. "
+        f"At {air} ({source}) a stopped line has **{view.shown(study.answer('freeze.worst'))}** before its worst stretch is blocked: {where}{', before the snow has come' if first.bare_s < first.snow_s else ''}. "
         "That counts from water already at freezing point, as a creek in frost brings it, and a quarter of it turned to ice. "
     )
     if any(each.stretch.soil_m > 0 for each in told.stretches) and told.air_temperature_k < FREEZING_POINT:
@@ -109,23 +108,16 @@ def frost_words(study: Any, view: View) -> Words:
 @needs("temperature", quiet=True)
 def frazil_words(study: Any, view: View) -> Words:
     """Nights that can make frazil, from the record of air temperature."""
-    record = study.temperature.dropna()
-    cold = record[record <= FRAZIL_AIR_K - 273.15]
-    years = max(len(record) / 365.25, 1e-9)
-    limit = view.text(FRAZIL_AIR_K, "temperature", 2)
-    if cold.empty:
-        return Words(f"**Frazil.** No day of the record had a mean of {limit} or colder; single clear nights may still make frazil, needles of ice that glue a screen shut within hours.")
+    limit, counted = view.text(FRAZIL_AIR_K, "temperature", 2), study.answer("frazil.days")
+    if counted is None:
+        return Words(f"**Frazil.** The record of air temperature is too short to count its nights; a clear night of {limit} or colder over open water near freezing point makes frazil, needles of ice that glue a screen shut within hours.")
+    if counted.value == 0:
+        return Words(f"**Frazil.** Nights of {limit} or colder over a creek near freezing point hardly come; a single clear night may still make frazil, needles of ice that glue a screen shut within hours.")
     return Words(
-        f"**Frazil.** The record has {_a_year(len(cold) / years)} with a mean of {limit} or colder. A clear night that cold over open, stirred water near freezing point makes frazil, needles of ice that glue "
+        f"**Frazil.** {view.shown(counted)} night{'s' if counted.value > 1 else ''} a year {'have' if counted.value > 1 else 'has'} the weather for frazil at the most: air of {limit} or colder over a creek near freezing point. A clear night that cold over open, stirred water makes frazil, needles of ice that glue "
         "any screen shut within hours, a tilted one too: it sheds leaves, not frazil. Once snow or ice has closed the creek above the intake, it makes no more; a deep, quiet pond before the screen helps that along. "
         "On such a night have someone at the screen, or shut down and drain in time."
     )
-
-
-def _a_year(days: float) -> str:
-    if days < 0.75:
-        return "less than a day a year"
-    return "a day a year" if days < 1.5 else f"{days:.0f} days a year"
 
 
 def running_water_words(study: Any, view: View) -> Words:
@@ -149,14 +141,15 @@ def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
     """What to do against frost at the worst stretch."""
     if study.frost is None:
         return []
-    worst = study.frost.stretches[0]
-    if worst.blocked_s > 4 * 86400:
+    worst = study.freeze[0]
+    if worst.soonest_s > 4 * 86400:
         return []
+    snow = worst.snow_s <= worst.bare_s
     if worst.stretch.soil_m > 0:
         better, what = replace(worst.stretch, soil_m=1.5 * worst.stretch.soil_m), f"{view.text(1.5 * worst.stretch.soil_m, 'stage', 2)} of soil over it"
     else:
         better, what = replace(worst.stretch, insulation_m=worst.stretch.insulation_m + _INSULATION_M), f"{view.text(_INSULATION_M, 'diameter', 2)} of dry insulation"
-    changed = frost_on((better,), study.frost.air_temperature_k, True, study.frost.frost_depth_m)[0]
-    before, after = _hours(view, worst.blocked_s), _hours(view, changed.blocked_s)
+    changed = frost_on((better,), study.frost.air_temperature_k, snow, study.frost.frost_depth_m)[0]
+    before, after = view.shown(study.answer("freeze.worst")), _hours(view, changed.blocked_s)
     rows = [(what, worst.stretch.name, f"{before} as it lies, {after} then", "time until still water is blocked by ice")]
     return [*rows, ("a drain at the lowest point", worst.stretch.line, f"open it within {before}", "a stopped line freezes at its worst spot")]

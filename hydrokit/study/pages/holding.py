@@ -110,7 +110,7 @@ def supports_table(study: Any, view: View) -> Any:
     """Thrust at the bends, spans of the bridges."""
     rows = []
     for bend in study.bends[:4]:
-        rows.append((f"bend of {plain_number(np.degrees(bend.angle_rad), 2)}°", view.text(bend.distance_m, "length"), f"{_pushed(bend)} with {view.text(abs(bend.thrust_n), 'force', 2)} if all stops at once, at {view.text(bend.pressure_pa, 'pressure', 2)}", f"{view.text(abs(bend.slow_thrust_n), 'force', 2)} {_slowly(study)}, at {view.text(bend.slow_pressure_pa, 'pressure', 2)}"))
+        rows.append((f"bend of {plain_number(np.degrees(bend.angle_rad), 2)}°", view.text(bend.distance_m, "length"), f"{_pushed(bend.thrust_n)} with {view.text(abs(bend.thrust_n), 'force', 2)} if all stops at once, at {view.text(bend.pressure_pa, 'pressure', 2)}", f"{_pushed(bend.slow_thrust_n)} with {view.text(abs(bend.slow_thrust_n), 'force', 2)} {_slowly(study)}, at {view.text(bend.slow_pressure_pa, 'pressure', 2)}"))
     for each in study.bridges:
         judged = "too far" if each.span_m > each.longest_m else "near enough"
         printed = "" if each.published_m is None else f"; printed for it without snow or ice {view.text(each.published_m, 'length', 2)}"
@@ -126,9 +126,9 @@ def _slowly(study: Any) -> str:
     return "at rest" if study.pressures.closing_time_s is None else "closing as slowly as given"
 
 
-def _pushed(bend: Any) -> str:
+def _pushed(thrust_n: float) -> str:
     """Which way the water moves a bend; under suction it is inwards."""
-    return "pushes outwards" if bend.thrust_n >= 0 else "pulls inwards"
+    return "pushes outwards" if thrust_n >= 0 else "pulls inwards"
 
 
 def _laden(study: Any, bridge: Any) -> str:

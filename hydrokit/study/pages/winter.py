@@ -10,6 +10,7 @@ from ...running.jobs import MONTHS, day_text
 from ...running.visits import BLINDING, time_left
 from ...running.winter import ZERO_K
 from ..display import Cautions, Picture, Table, View, Words, escape_markdown, plain_number, series_text
+from ..freeze_site import soonest
 from ..style import BAND, CREEK, GROUND, INK, LEAF, MONTH_LETTERS, RUST, SUN, figure, legend_above, plain_label
 from .common import cautions, needs
 from .holding import closing_verdict
@@ -22,11 +23,13 @@ _KWH = 3.6e6
 
 def _hours(seconds: float, view: View) -> str:
     """A time to act within: minutes, hours or days."""
-    if not np.isfinite(seconds):
-        return "does not freeze"
-    if seconds < 2 * 3600:
-        return f"{plain_number(seconds / 60, 2)} minutes"
-    return f"{plain_number(seconds / 3600, 2)} hours" if seconds < 72 * 3600 else f"{plain_number(seconds / 86400, 2)} days"
+    return view.duration(seconds) if np.isfinite(seconds) else "does not freeze"
+
+
+def _asked(study: Any, view: View, question: str) -> str:
+    """The answer to a question; of one month where the key ends in its number."""
+    base, _, last = question.rpartition(".")
+    return view.shown(study.answer(base).month(int(last)) if last.isdigit() else study.answer(question))
 
 
 @needs("winter_outlook", headline=True)
@@ -46,7 +49,7 @@ def winter_figure(study: Any, view: View) -> Picture:
         bottom = float(np.nanmin(least))
         for place, month in enumerate(_ORDER):
             if air.frazil_nights[month] >= 0.5:
-                top.annotate(f"{air.frazil_nights[month]:.0f}", (place, bottom), xytext=(0, -16), textcoords="offset points", ha="center", fontsize=8, color=CREEK)
+                top.annotate(f"{np.rint(air.frazil_nights[month]):.0f}", (place, bottom), xytext=(0, -16), textcoords="offset points", ha="center", fontsize=8, color=CREEK)
         top.annotate("nights of frazil weather", (11.4, bottom), xytext=(0, -16), textcoords="offset points", ha="right", fontsize=8, color=CREEK)
         span = float(np.nanmax(mean)) - bottom
         top.set(ylabel=view.header("air, daily mean", "temperature"), ylim=(bottom - 0.22 * span, float(np.nanmax(mean)) + 0.05 * span))
@@ -56,11 +59,10 @@ def winter_figure(study: Any, view: View) -> Picture:
         (axes[1] if two else top).set(xticks=months, xlim=(-0.5, 11.5))
         (axes[1] if two else top).set_xticklabels([MONTH_LETTERS[month] for month in _ORDER])
     worst = seen.climate.coldest_month
-    nights = np.nan_to_num(air.frazil_nights)
     return Picture(
         made,
         f"Air temperature by month from October on; {MONTHS[worst - 1]} is coldest with a mean of {view.text(air.mean_k[worst - 1], 'temperature', 2)}; "
-        f"{nights.sum():.0f} nights a year have the weather for frazil.",
+        f"{view.shown(study.answer('frazil.days'))} nights a year have the weather for frazil.",
     )
 
 
@@ -83,19 +85,19 @@ def _standing_axes(axes: Any, standing: Any, months: np.ndarray) -> None:
 def winter_words(study: Any, view: View) -> Words:
     """How cold it gets, and the weather for frazil."""
     air = study.winter_outlook.climate
-    nights, total = np.nan_to_num(air.frazil_nights), float(np.nansum(air.frazil_nights))
+    nights, total = study.answer("frazil.nights"), study.answer("frazil.days")
     place = air.coldest_month - 1
     known = "known" if air.years < 1.5 else f"of {air.years:.0f} years"
     text = (
         f"{MONTHS[place]} is the coldest month: {view.text(air.mean_k[place], 'temperature', 2)} on average, below {view.text(air.cold_k[place], 'temperature', 2)} on one day in ten; "
         f"the coldest day {known} had {view.text(np.nanmin(air.lowest_k), 'temperature', 2)}. "
     )
-    if total < 0.5:
+    if total.value < 0.5:
         return Words(text + "Nights with the weather for frazil hardly come.")
-    rich = [month for month in _ORDER if nights[month] >= 1]
-    shown = series_text([f"{MONTHS[month]} {nights[month]:.0f}" for month in rich]) if rich else "fewer than one in any month"
+    rich = [month for month in _ORDER if nights.value[month] >= 1]
+    shown = series_text([f"{MONTHS[month]} {view.shown(nights.month(int(month) + 1))}" for month in rich]) if rich else "fewer than one in any month"
     text += (
-        f"Nights with the weather for frazil: {shown}. That is the most there can be: under a closed cover of ice or snow, or close below a spring, "
+        f"Nights with the weather for frazil: {view.shown(total)} a year; {shown}. That is the most there can be: under a closed cover of ice or snow, or close below a spring, "
         "there is none; the nights before the creek is covered are the ones that blind a screen. "
     )
     if air.first_frazil:
@@ -116,9 +118,11 @@ def freezing_table(study: Any, view: View) -> Table:
     for number, each in enumerate(found.stretches):
         lies = [f"{view.text(each.soil_m, 'length', 2)} of soil"] * (each.soil_m > 0) + [f"{view.text(each.snow_m, 'length', 2)} of snow"] * (each.snow_m > 0)
         lies += [f"{view.text(each.insulation_m, 'diameter', 2)} of insulation"] * (each.insulation_m > 0)
-        rows.append((each.name, series_text(lies) if lies else "bare", *(_hours(float(blocked), view) for blocked in found.blocked_s[:, number]), float(view.number(found.keep_open_m3s[1, number], "flow"))))
+        slug = next(known.slug for known in study.freeze if known.stretch.name == each.name)
+        hours = (*(_hours(float(blocked), view) for blocked in found.blocked_s[:2, number]), *(view.shown(study.answer(f"freeze.{slug}.{state}")) for state in ("snow", "bare")))
+        rows.append((each.name, series_text(lies) if lies else "bare", *hours, float(view.number(found.keep_open_m3s[1, number], "flow"))))
     heads = [f"at {view.text(each, 'temperature', 2)}" for each in found.air_k]
-    return Table(("stretch", "lies under", *heads, view.header("flow that keeps it open on a cold day", "flow")), rows, "How long water may stand: mean and cold day of the coldest month, coldest day known. Heat stored in the ground is not counted, so buried pipe has longer.", mark=(0,))
+    return Table(("stretch", "lies under", *heads, "then, without snow", view.header("flow that keeps it open on a cold day", "flow")), rows, "How long water may stand: mean and cold day of the coldest month, coldest day known. Heat stored in the ground is not counted, so buried pipe has longer.", mark=(0,))
 
 
 def _fed(study: Any) -> dict[int, tuple[float, float]]:
@@ -199,28 +203,29 @@ def stop_words(study: Any, view: View) -> Words:
     stops = () if study.history is None else study.history.of("ice stop")
     if stops:
         text += series_text([f"The log's own stop of {each.start.astype('datetime64[D]')} lasted {each.days:.0f} days and cost {plain_number(each.energy_j / _KWH, 2)} kWh" for each in stops]) + ". "
-    if np.isfinite(seen.cold_blocked_s):
-        worst_stretch = escape_markdown(seen.standing.worst.name)
-        text += f"It all hangs on the first **{_hours(seen.cold_blocked_s, view)}** of a cold day: by then the worst stretch ({worst_stretch}) is blocked if its water stands."
+    worst = soonest(study)
+    if worst is not None and np.isfinite(worst.soonest_s):
+        text += f"What counts is the first **{view.shown(study.answer('freeze.worst'))}** of the coldest day known: by then the worst stretch ({escape_markdown(worst.stretch.name)}) is blocked if its water stands, whether snow lies or not."
     return Words(text)
 
 
 # --- jobs and steps -------------------------------------------------------------------------
 
 
-def _number(job: Any, view: View) -> str:
+def _number(study: Any, job: Any, view: View) -> str:
     if not job.kind or not np.isfinite(job.value):
         return ""
-    if job.kind == "hours":
+    if job.question:
+        return f"{_asked(study, view, job.question)} nights" if job.kind == "nights" else _asked(study, view, job.question)
+    if job.kind in ("hours", "minutes"):
         return _hours(job.value, view)
     if job.kind == "day of the year":
         return day_text(job.value)
     if job.kind == "share a day":
         return f"{100 * job.value:.0f} % of the flow a day"
-    if job.kind in ("days", "nights"):
-        return f"{'every ' if job.kind == 'days' else ''}{plain_number(job.value, 2)} {job.kind}"
-    if job.kind == "minutes":
-        return f"{plain_number(job.value / 60, 2)} minutes"
+    if job.kind == "days":
+        number = plain_number(job.value, 2)
+        return "every day" if number == "1" else f"every {number} days"
     return view.text(job.value, job.kind, 2 if job.kind != "pressure" else 3)
 
 
@@ -228,7 +233,7 @@ def calendar_table(study: Any, view: View) -> Table:
     """The year's jobs, from October on, each with its reason and its number."""
     rows, last = [], None
     for job in study.jobs:
-        rows.append((MONTHS[job.month - 1] if job.month != last else "", job.job, job.reason, _number(job, view), job.caution))
+        rows.append((MONTHS[job.month - 1] if job.month != last else "", job.job, job.reason, _number(study, job, view), job.caution))
         last = job.month
     return Table(("month", "job", "why", "number", "mind"), rows, "The year's jobs")
 
@@ -240,8 +245,7 @@ def _steps_table(study: Any, view: View, line: str, lacking: str) -> Table | Wor
     rows, last = [], None
     for step in steps:
         where = "" if step.place_m is None else f"at {view.text(step.place_m, 'length', 3)}"
-        number = view.shown(study.answer(step.question)) if step.question and np.isfinite(step.value) else _number(step, view)
-        rows.append((step.number, step.part if step.part != last else "", step.action, where, number, step.why, step.caution))
+        rows.append((step.number, step.part if step.part != last else "", step.action, where, _number(study, step, view), step.why, step.caution))
         last = step.part
     return Table(("step", "part", "do", "where", "number", "why", "mind"), rows, f"Steps for the {line} of {study.name}")
 

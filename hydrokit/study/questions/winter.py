@@ -1,10 +1,56 @@
-"""Questions on frost: how long still water has, stretch by stretch, and the days of frazil weather."""
+"""Questions on frost: how long still water has, stretch by stretch, and the nights of frazil weather."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from typing import Any
 
-from ..answer import Answer
+import numpy as np
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {}
+from .. import freeze_site
+from ..answer import Answer, Evidence
+
+
+def _stands(study: Any, key: str, seconds: float) -> Answer:
+    air, source = freeze_site.coldest(study)
+    evidence = Evidence.COMMON_PRACTICE if source.startswith("an example") else Evidence.ASSUMED if "known here" in source else Evidence.CALCULATED
+    if not np.isfinite(seconds):
+        return Answer(key, "does not freeze", "text", 2, evidence=evidence, source=source)
+    return Answer(key, seconds, "duration", 2, evidence=evidence, source=source)
+
+
+def freeze(study: Any, key: str) -> Answer | None:
+    """How long still water has: ``freeze.<stretch>.bare``, ``freeze.<stretch>.snow``, and the worse of both of a line, ``freeze.line.penstock``, or of all, ``freeze.worst``."""
+    _, name, state = (*key.split("."), "")[:3]
+    if name in ("worst", "line"):
+        found = freeze_site.soonest(study, state)
+        return None if found is None else _stands(study, key, found.soonest_s)
+    found = next((each for each in study.freeze if each.slug == name), None)
+    if found is None or state not in freeze_site.STATES:
+        return None
+    return _stands(study, key, found.bare_s if state == "bare" else found.snow_s)
+
+
+def worst(study: Any) -> Answer | None:
+    """How long water may stand before its worst stretch is blocked, whether snow lies or not."""
+    return freeze(study, "freeze.worst")
+
+
+def frazil_months(study: Any) -> Answer | None:
+    """Nights with the weather for frazil in each month of a mean year."""
+    air = study.climate
+    if air is None:
+        return None
+    ends = (np.nan_to_num(each) for each in (air.frazil_nights, air.frazil_least, air.frazil_most))
+    nights, low, high = ends
+    return Answer("frazil.nights", nights, "count", 2, np.minimum(low, nights), np.maximum(high, nights), Evidence.CALCULATED, "the record of air temperature")
+
+
+def frazil_days(study: Any) -> Answer | None:
+    """The same of a mean year: the one count of frazil nights."""
+    months = frazil_months(study)
+    return None if months is None else Answer("frazil.days", float(np.sum(np.rint(months.value))), "count", 3, evidence=months.evidence, source=months.source)
+
+
+QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {"freeze.worst": worst, "frazil.nights": frazil_months, "frazil.days": frazil_days}
+FAMILIES: dict[str, Callable[[Any, str], Answer | None]] = {"freeze": freeze}

@@ -158,7 +158,7 @@ def test_sift_from_the_command_line(table, serial, monkeypatch, capsys):
     said = capsys.readouterr().out
     assert said.startswith("5 creeks: 5 sized, 0 not\n") and "Taken as given" in said and "out.csv" in said
     assert Path("out.csv").read_text(encoding="utf-8") == batch.table_text(serial, View("metric"))
-    assert cli.main(["sift", "creeks.csv", "--out", "none/out.csv"]) == 1
+    assert cli.main(["sift", "creeks.csv", "--out", "none/out.csv"]) == 2
     assert cli.main(["sift", "nothing.csv"]) == 2
 
 

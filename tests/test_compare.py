@@ -143,10 +143,10 @@ def test_compare_from_the_command_line(creeks, monkeypatch, capsys):
     monkeypatch.chdir(creeks)
     assert cli.main(["compare", "studies/thin", "studies/two", "studies/one", "--display", "us"]) == 0
     said = capsys.readouterr().out.splitlines()
-    assert said[0].startswith("1. ") and said[1].startswith("2. ") and said[2].startswith("- Thin: runs today; not comparable yet") and said[3] == "open comparison.html (comparison.csv beside it)"
-    text = Path("comparison.html").read_text(encoding="utf-8")
+    assert said[0].startswith("1. ") and said[1].startswith("2. ") and said[2].startswith("- Thin: runs today; not comparable yet") and said[3] == "open studies/thin/reports/comparison.html (comparison.csv beside it)"
+    text = Path("studies/thin/reports/comparison.html").read_text(encoding="utf-8")
     assert "Which creek first, and why?" in text and "gross head [ft]" in text and 'href="index.html"' not in text and "Content-Security-Policy" in text
-    rows = list(csv.DictReader(io.StringIO(Path("comparison.csv").read_text(encoding="utf-8"))))
+    rows = list(csv.DictReader(io.StringIO(Path("studies/thin/reports/comparison.csv").read_text(encoding="utf-8"))))
     assert [row["place in the order"] for row in rows] == ["1", "2", ""] and rows[2]["bracket low [kWh]"]
     assert "a daily record" in rows[2]["not known yet"] and "gauge" in rows[2]["not known yet"]
 
@@ -158,9 +158,9 @@ def test_every_mistake_of_every_study_at_once_and_nothing_written(creeks, monkey
     (bad / "site.toml").write_text('[site]\nname = "x"\naltitude = 3\n', encoding="utf-8")
     assert cli.main(["compare", "bad", "none", str(creeks / "studies" / "thin")]) == 2
     said = capsys.readouterr().err
-    assert "altitude" in said and "none" in said and not list(tmp_path.glob("comparison*"))
-    assert cli.main(["compare", str(creeks / "studies" / "thin"), "--out", "no/such/page.html"]) == 1
-    assert "There is no folder no/such" in capsys.readouterr().err
+    assert "altitude" in said and "none" in said and not list(tmp_path.rglob("comparison*"))
+    assert cli.main(["compare", str(creeks / "studies" / "thin"), "--out", "no/such/page.html"]) == 2
+    assert "there is no folder no/such" in capsys.readouterr().err
 
 
 def test_what_stands_between_a_study_and_the_comparison_is_named():

@@ -71,6 +71,7 @@ def test_a_run_leaves_the_whole_set_and_says_what_it_did(study, tmp_path):
     lines = []
     outcome = go(study, nbs, progress=lines.append, accept=True)
     assert sorted(each.name for each in outcome.reports.iterdir()) == [
+        ".hydrokit.json",
         "01_one.html",
         "02_two.html",
         "03_three.html",
@@ -363,6 +364,7 @@ def test_killed_at_any_moment(study, tmp_path):
     process.communicate(timeout=120)
     whole = time.perf_counter() - begun
     names = set(toy.all_bytes(study / "reports"))
+    assert "index.html" in names
     for part in range(1, 21):
         before = toy.all_bytes(study / "reports")
         process = start(study, nbs)
@@ -393,7 +395,8 @@ def test_swapping_in_with_and_without_the_systems_exchange(study, monkeypatch, e
     with folders.building(study) as built:
         (built / "index.html").write_text("new", encoding="utf-8")
         folders.swap_in(built, study)
-    assert toy.all_bytes(study / "reports") == {"index.html": b"new"}
+    # what hydrokit did not write is there still
+    assert toy.all_bytes(study / "reports") == {"index.html": b"new", "results.toml": b"the old results.toml\n"}
     assert leftovers(study) == []
 
 

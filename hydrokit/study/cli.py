@@ -115,7 +115,7 @@ def _run_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--accept", action="store_true", help="make the new headline numbers the accepted ones")
     parser.add_argument("--gone", action="store_true", help="with --accept: also where accepted numbers have vanished")
     parser.add_argument(
-        "--notebooks", default="", metavar="01,02", help="only these; the reports then hold only these"
+        "--notebooks", default="", metavar="01,02", help="only these; other pages of the last run stay and are marked older"
     )
     parser.add_argument("--display", choices=("metric", "us"), help="units shown, whatever the site file says")
     parser.add_argument("--pdf", action="store_true", help="also print every page to PDF with a browser found here")
@@ -167,18 +167,26 @@ def _display_argument(parser: argparse.ArgumentParser, otherwise: str) -> None:
 
 def _compare_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("study", nargs="+", help="folder of a study")
-    parser.add_argument("--out", default="comparison.html", metavar="FILE", help="the page; a CSV of the same name is written beside it")
+    parser.add_argument("--out", metavar="FILE", help="the page; a CSV of the same name is written beside it; left out, comparison.html in the reports of the first study")
     _display_argument(parser, "those of the first study")
 
 
 def _compare(args: argparse.Namespace) -> int:
     from .compare import candidate, ordered, table_text
+    from .folders import find_study, reports_of
     from .opening import open_study
     from .pages import compare as page
-    from .single import writable, written
+    from .single import refuse_foreign, writable, written
 
-    out = writable(Path(args.out).with_suffix(".html"))
     candidates, views, mistakes = [], [], []
+    for study in args.study:
+        try:
+            find_study(study)
+        except InputError as error:
+            mistakes += error.mistakes
+    if not mistakes:
+        out = writable(args.out and Path(args.out).with_suffix(".html"), reports_of(find_study(args.study[0])) / "comparison.html")
+        refuse_foreign(out.with_suffix(".csv"))
     for study in args.study:
         try:
             opened = open_study(study)
@@ -186,7 +194,7 @@ def _compare(args: argparse.Namespace) -> int:
             candidates.append(candidate(opened))
             views.append(opened.view(args.display))
         except InputError as error:
-            mistakes += error.mistakes
+            mistakes += [each for each in error.mistakes if each not in mistakes]
     if mistakes:
         raise InputError(mistakes)
     order, view = ordered(candidates), replace(views[0], large_flows=all(each.large_flows for each in views))
@@ -194,27 +202,29 @@ def _compare(args: argparse.Namespace) -> int:
     table = written(made.with_suffix(".csv"), table_text(order, page.reasons(order), view))
     for place, (each, reason) in enumerate(zip(order.every, page.reasons(order)), 1):
         say(f"{f'{place}.' if place <= len(order.ranked) else '-'} {each.name}: {reason}")
-    say(f"open {made.as_posix()} ({table.name} beside it)")
+    say(f"open {_short(made)} ({table.name} beside it)")
     return DONE
 
 
 def _parts_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("study", help="folder of a study")
-    parser.add_argument("--out", default="parts.csv", metavar="FILE", help="the list to write")
+    parser.add_argument("--out", metavar="FILE", help="the list to write; left out, parts.csv in the reports of the study")
     _display_argument(parser, "those of the site file")
 
 
 def _parts(args: argparse.Namespace) -> int:
+    from .folders import reports_of
     from .opening import open_study
     from .parts_list import parts_list, table_text
     from .single import writable, written
 
-    out, study = writable(args.out), open_study(args.study)
+    study = open_study(args.study)
+    out = writable(args.out, reports_of(study.path) / "parts.csv")
     study.read()
     view = study.view(args.display)
     items = parts_list(study, view)
     made = written(out, table_text(items, view))
-    say(f"{study.name}: {counted(len(items), 'line')} of what to buy and build, each with the number it follows from, in {made.as_posix()}")
+    say(f"{study.name}: {counted(len(items), 'line')} of what to buy and build, each with the number it follows from, in {_short(made)}")
     return DONE
 
 
@@ -225,7 +235,7 @@ def _sift_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("table", help="CSV: name, head [m], length [m], catchment [km2], neighbour record, neighbour catchment [km2], licence [L/s], residual [%%]; the last two may be left out")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1, metavar="N", help="processes on this machine; 1 works one row after the other")
     parser.add_argument("--cluster", metavar="ADDRESS", help="address of a dask.distributed scheduler that does the work instead")
-    parser.add_argument("--out", default="sifted.csv", metavar="FILE", help="the table to write")
+    parser.add_argument("--out", metavar="FILE", help="the table to write; left out, it lies beside the given one, its name ending in _sifted")
     _display_argument(parser, "metric ones")
 
 
@@ -234,30 +244,40 @@ def _sift(args: argparse.Namespace) -> int:
     from .display import View
     from .single import writable, written
 
-    out = writable(args.out)
+    out = writable(args.out, _beside(Path(args.table)))
     opener = batch.cluster(args.cluster) if args.cluster else batch.processes(args.workers) if args.workers > 1 else None
     view = View(args.display or "metric")
     found = batch.sift(args.table, opener)
     made = written(out, batch.table_text(found, view))
     for line in batch.summary(found, view):
         say(line)
-    say(f"all of them, in the order of the table, in {made.as_posix()}")
+    say(f"all of them, in the order of the table, in {_short(made)}")
     return DONE
 
 
+def _beside(table: Path) -> Path:
+    """Where what was made of a table goes: beside it, or into the reports of the study it lies in."""
+    from .folders import reports_of
+
+    home = table.parent
+    return (reports_of(home) if (home / "site.toml").is_file() else home) / f"{table.stem}_sifted.csv"
+
+
 def _verify_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--out", default="verification.html", metavar="FILE", help="the page to write")
+    parser.add_argument("study", nargs="?", help="folder of a study whose reports the page is to lie in")
+    parser.add_argument("--out", metavar="FILE", help="the page to write; left out, verification.html in the reports of the study, or here without one")
 
 
 def _verify(args: argparse.Namespace) -> int:
+    from .folders import find_study, reports_of
     from .single import verification_page, writable, written
 
-    out = writable(args.out)
+    out = writable(args.out, (reports_of(find_study(args.study)) if args.study else Path()) / "verification.html")
     say("running every published check; about half a minute")
     told, text = verification_page()
     made = written(out, text)
     say(told)
-    say(f"open {made.as_posix()}")
+    say(f"open {_short(made)}")
     return DONE
 
 
@@ -409,8 +429,8 @@ def _tally(findings: Sequence[Any]) -> str:
 def _short(path: Path) -> str:
     """A path as it is typed from the working folder, where that is shorter."""
     try:
-        return path.relative_to(Path.cwd().resolve()).as_posix()
-    except ValueError:
+        return path.resolve().relative_to(Path.cwd().resolve()).as_posix()
+    except (ValueError, OSError):
         return str(path)
 
 

@@ -11,12 +11,15 @@ import os
 import re
 import shutil
 import sys
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
-from ..errors import InputError, Mistake, RunError, did_you_mean
+from ..errors import InputError, Mistake, RunError, did_you_mean, one_line
 from ..files import shown_path
+from .keeping import MANIFEST, sweep
 
 __all__ = [
     "building",
@@ -27,6 +30,7 @@ __all__ = [
     "notebook_folder",
     "notebooks_in",
     "recover",
+    "reports_of",
     "swap_in",
     "write_whole",
 ]
@@ -35,6 +39,8 @@ REPORTS = "reports"
 LOCK = ".hydrokit-lock"
 BUILDING = ".reports-building-"
 OLD = ".reports-old-"
+HELD = sys.platform == "win32"  # where a file that is open somewhere cannot be renamed
+PATIENCE = 5.0  # s
 AT_FDCWD, RENAME_EXCHANGE = -100, 2
 
 
@@ -113,11 +119,11 @@ def locked(study: Path) -> Iterator[None]:
     """Hold the study for one run; the system lets go of it when the process ends.
 
     The lock is the operating system's, never the presence of a file, so a run
-    that was killed leaves nothing that bars the next. The empty file stays:
-    removing it would let two runs hold two different files of one name.
+    that was killed leaves nothing that bars the next.
     """
     try:
-        handle = os.open(study / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
+        # A link of this name leads out of the study: it is not followed.
+        handle = os.open(study / LOCK, os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0), 0o666)
     except OSError as error:
         raise RunError(in_one_sentence(error, study)) from error
     try:
@@ -126,9 +132,7 @@ def locked(study: Path) -> Iterator[None]:
         except OSError as error:
             if error.errno not in (errno.EACCES, errno.EAGAIN, errno.EDEADLK):
                 raise RunError(in_one_sentence(error, study)) from error
-            raise RunError(
-                f"Another run of {study.name} is going on; wait until it has ended, or stop it."
-            ) from error
+            raise RunError(f"Another run of {one_line(study.name)} is going on; wait until it has ended, or stop it.") from error
         yield
     finally:
         os.close(handle)
@@ -165,28 +169,79 @@ def swap_in(built: Path, study: Path) -> Path:
 
     Where it cannot, two renames do it, and `recover` mends a stop between them.
     """
-    reports = study / REPORTS
+    reports = reports_of(study)
     if not reports.exists():
-        built.rename(reports)
-    elif not _exchange(built, reports):
+        _patiently(lambda: built.rename(reports))
+    elif _exchange(built, reports):
+        sweep(built, reports)
+    else:
         old = study / f"{OLD}{os.getpid()}"
-        reports.rename(old)
         try:
-            built.rename(reports)
-        except OSError:
-            old.rename(reports)
-            raise
+            _patiently(lambda: reports.rename(old))
+            try:
+                _patiently(lambda: built.rename(reports))
+            except OSError:
+                old.rename(reports)
+                raise
+        except PermissionError as error:
+            if not HELD:
+                raise
+            kept = _set_aside(built, study)
+            raise RunError(f"Another program holds a file in {reports.name} open, so the reports could not be replaced. Close it; the new set is in {kept.name}.") from error
+        sweep(old, reports)
         shutil.rmtree(old, ignore_errors=True)
     return reports
 
 
+def _patiently(act: Callable[[], Any]) -> Any:
+    """Do it, again for some seconds where another program (a virus scanner, a spreadsheet) holds a file for a moment."""
+    until = time.monotonic() + PATIENCE
+    while True:
+        try:
+            return act()
+        except PermissionError:
+            if not HELD or time.monotonic() > until:
+                raise
+            time.sleep(0.1)
+
+
+def _set_aside(built: Path, study: Path) -> Path:
+    """Keep a set that could not take the place of the last one."""
+    kept = next(each for number in range(1, 1000) if not (each := study / f"reports-new-{number}").exists())
+    built.rename(kept)
+    return kept
+
+
+def reports_of(study: Path) -> Path:
+    """The folder of a study's reports, which must be one of its own.
+
+    Raises
+    ------
+    InputError
+        It is a link, which leads who knows where, or a file.
+    """
+    reports = study / REPORTS
+    if reports.is_symlink() or (reports.exists() and not reports.is_dir()):
+        raise InputError(Mistake(shown_path(study) + "/" + REPORTS, "", "must be a folder of its own, neither a link nor a file; move it away"))
+    return reports
+
+
 def recover(study: Path) -> None:
-    """Mend what an earlier run left when it was killed: call it with the lock held."""
-    left = sorted(study.glob(OLD + "*"), key=lambda each: each.stat().st_mtime)
-    if left and not (study / REPORTS).exists():
-        left.pop().rename(study / REPORTS)
+    """Mend what an earlier run left when it was killed: call it with the lock held.
+
+    A set that was already replaced may hold files of the owner's that were not yet moved: they are.
+    """
+    reports = reports_of(study)
+    left = sorted(study.glob(OLD + "*"), key=lambda each: each.lstat().st_mtime)
+    if left and not reports.exists():
+        left.pop().rename(reports)
     for each in [*left, *study.glob(BUILDING + "*")]:
-        each.unlink() if each.is_file() else shutil.rmtree(each, ignore_errors=True)
+        if each.is_symlink() or not each.is_dir():
+            each.unlink()
+            continue
+        if (each / MANIFEST).is_file():
+            sweep(each, reports)
+        shutil.rmtree(each, ignore_errors=True)
 
 
 def _exchange(one: Path, other: Path) -> bool:
@@ -211,7 +266,7 @@ def write_whole(path: Path, text: str) -> None:
             handle.write(text)
             handle.flush()
             os.fsync(handle.fileno())
-        os.replace(part, path)
+        _patiently(lambda: os.replace(part, path))
     finally:
         part.unlink(missing_ok=True)
 

@@ -59,12 +59,15 @@ class Page:
         The answer in two sentences, as HTML.
     picture : str
         The first figure, as an HTML image; empty when there is none.
+    older : str
+        When it was made, where that was in an earlier run.
     """
 
     name: str
     title: str = ""
     headline: str = ""
     picture: str = ""
+    older: str = ""
 
     @property
     def file(self) -> str:

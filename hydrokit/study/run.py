@@ -20,9 +20,9 @@ from typing import Any
 
 import hydrokit
 
-from ..errors import Finding, RunError
+from ..errors import Finding, RunError, one_line
 from ..files import read_toml
-from . import folders
+from . import folders, keeping
 from .results import Move, moved, to_toml
 
 __all__ = ["RunOutcome", "run_study"]
@@ -86,7 +86,7 @@ def run_study(
     path : str or path
         The study; tried from the working folder, then from the checkout.
     notebooks : sequence of str, optional
-        Numbers or names; all when not given. The reports then hold these only.
+        Numbers or names; all when not given. Other pages of the last set stay and are marked older.
     accept : bool
         Make the new headline numbers the accepted ones; not where accepted numbers have vanished.
     display : {"metric", "us"}, optional
@@ -115,7 +115,10 @@ def run_study(
             folders.recover(study)
             old = _accepted(study)
             with folders.building(study) as built:
-                made = _build(study, chosen, built, display or "", say, pdf, open_study)
+                older = {} if _all_of(chosen) else keeping.older_pages(folders.reports_of(study), {each.stem for each in chosen})
+                made = _build(study, chosen, built, display or "", say, pdf, open_study, older)
+                for each in keeping.carry_over(study / folders.REPORTS, built, made.about, older):
+                    say(f"{one_line(each)} in reports had been changed; your copy is kept beside the new one")
                 reports = folders.swap_in(built, study)
             moves = () if old is None else moved(old, tomllib.loads(made.results))
             vanished = () if gone or not accept else tuple(each.name for each in moves if each.new is None)
@@ -142,9 +145,10 @@ def run_study(
 class _Made:
     results: str
     findings: tuple[Finding, ...]
+    about: dict[str, dict[str, str]]  # file of a page to its title
 
 
-def _build(study, chosen, built, display, say, pdf, open_study) -> _Made:
+def _build(study, chosen, built, display, say, pdf, open_study, older) -> _Made:
     """Run the notebooks and write every file of a set into the folder ``built``."""
     from .kernel import Kernel
 
@@ -161,13 +165,13 @@ def _build(study, chosen, built, display, say, pdf, open_study) -> _Made:
         opened = open_study(study)
         opened.read()
         # The notebooks work out nearly all there is; a few of them alone do not, so it is done beside them.
-        asked = ours and len(chosen) == len(folders.notebooks_in(chosen[0].parent, []))
+        asked = ours and _all_of(chosen)
         answers = None if asked else _in_background(lambda: (opened.results(), tuple(opened.told(display)), opened.inputs()))
         from .notebooks import label, read_notebook, run_notebook
 
         parameters = {"study": name, "display": display}
         notebooks = [read_notebook(each, parameters) for each in chosen]
-        reporter = writer.submit(_reporter, opened, chosen)
+        reporter = writer.submit(_reporter, opened, chosen, older)
         written = []
         for path, notebook in zip(chosen, notebooks):
             kernel.make_fresh()
@@ -187,17 +191,30 @@ def _build(study, chosen, built, display, say, pdf, open_study) -> _Made:
         ("With", f"hydrokit {hydrokit.__version__}, Python {platform.python_version()}"),
         ("To make it again", f"hydrokit run {name}"),
     ]
-    _write(built / "index.html", reporter.result().index(pages, findings, provenance, inputs))
+    shown = sorted([*pages, *_older_of(older)], key=lambda page: page.name)
+    _write(built / "index.html", reporter.result().index(shown, findings, provenance, inputs))
     if pdf:
         say("printing to PDF")
         print_pages(browser, built, "Letter" if display == "us" else "A4")
-    return _Made(text, findings)
+    return _Made(text, findings, {page.file: {"title": page.title} for page in pages})
 
 
-def _reporter(opened: Any, chosen: Sequence[Path]) -> Any:
+def _all_of(chosen: Sequence[Path]) -> bool:
+    """Whether these are all the notebooks there are."""
+    return len(chosen) == len(folders.notebooks_in(chosen[0].parent, []))
+
+
+def _older_of(older: dict[str, dict[str, str]]) -> list[Any]:
+    """What the page of the whole story takes from pages of an earlier run."""
+    from .report import Page
+
+    return [Page(name, about.get("title", "") or Page(name).label, older=about.get("time", "")) for name, about in older.items()]
+
+
+def _reporter(opened: Any, chosen: Sequence[Path], older: dict[str, Any]) -> Any:
     from .report import Reporter  # takes a while to import: the kernel need not wait for it
 
-    return Reporter(opened.name, opened.place, [each.stem for each in chosen])
+    return Reporter(opened.name, opened.place, sorted([*(each.stem for each in chosen), *older]))
 
 
 def _write_page(reporter: Future, name: str, notebook: Any, built: Path) -> Any:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import os
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from ..errors import RunError
+from ..errors import InputError, Mistake, RunError, one_line
+from ..files import shown_path
 from . import folders
+from .keeping import hash_of, is_ours, made_in, note, now
 
-__all__ = ["page_of", "page_of_notebook", "verification_page", "writable", "written"]
+__all__ = ["page_of", "page_of_notebook", "refuse_foreign", "verification_page", "writable", "written"]
 
 
 def page_of(heading: str, subject: str, shown: Sequence[Any], headline: Any = None) -> str:
@@ -88,33 +92,68 @@ def verification_page(folder: str = "") -> tuple[str, str]:
     return page_of_notebook(path, {"folder": folder}, f"hydrokit {__version__}")
 
 
-def writable(path: Any) -> Path:
+def writable(path: Any, usual: Path) -> Path:
     """Where a file is to be written, looked at before the work that fills it.
+
+    Parameters
+    ----------
+    path : path, optional
+        What the person named.
+    usual : Path
+        Where it goes when nothing was named.
 
     Raises
     ------
-    RunError
-        A folder that is not there, or a folder's own name.
+    InputError
+        A folder that is not there, a folder's own name, or a file that hydrokit did not write.
     """
-    target = Path(path).expanduser()
-    if target.is_dir():
-        raise RunError(f"{path} is a folder; name a file to write.")
-    if not target.parent.is_dir():
-        raise RunError(f"There is no folder {target.parent.as_posix()} to write {target.name} in.")
+    if path is None:
+        target = usual
+    else:
+        target = Path(path).expanduser()
+        if target.is_dir():
+            raise InputError(Mistake("--out", "", f"{one_line(path)} is a folder; name a file to write"))
+        if not target.parent.is_dir():
+            raise InputError(Mistake("--out", "", f"there is no folder {one_line(target.parent.as_posix())} to write {one_line(target.name)} in"))
+    refuse_foreign(target)
     return target
 
 
+def refuse_foreign(target: Path) -> None:
+    """Refuse to replace a file that hydrokit did not write, or that was changed since."""
+    if os.path.lexists(target) and not is_ours(target):
+        raise InputError(Mistake(shown_path(target.parent / one_line(target.name)), "", "hydrokit did not write this file, or it was changed since; name another with --out, or move this one away"))
+
+
 def written(target: Path, text: str) -> Path:
-    """Write a page or a table whole, or say in one sentence why not.
+    """Write a page or a table whole, or say in one sentence why not; and note that it is hydrokit's.
 
     Raises
     ------
+    InputError
+        A file that hydrokit did not write has taken the place meanwhile.
     RunError
         What the system refuses.
     """
     try:
-        folders.write_whole(target, text)
+        with _held(target):
+            refuse_foreign(target)
+            folders.write_whole(target, text)
+            note(target.parent, made_in(target.parent) | {target.name: {"sha256": hash_of(target), "time": now()}})
     except OSError as error:
         error.filename = None  # it names the half-written file, which nobody knows of
         raise RunError(folders.in_one_sentence(error, target.parent)) from error
     return target
+
+
+@contextmanager
+def _held(target: Path) -> Iterator[None]:
+    """Hold the study, where the file belongs to its reports, so that no run puts another set there meanwhile."""
+    study = target.parent.parent
+    if target.parent.name != folders.REPORTS or not (study / "site.toml").is_file():
+        yield
+        return
+    with folders.locked(study):
+        folders.recover(study)
+        target.parent.mkdir(exist_ok=True)
+        yield

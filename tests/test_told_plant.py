@@ -84,7 +84,7 @@ def test_no_limit_is_invented_for_a_generator(study):
     assert full.power_w == pytest.approx(0.85 * shaft, rel=1e-3)
     assert "generator" not in s.plant.what_binds(np.array([0.02])).parts and not [each for each in s.findings(("plant",)) if each.where == "generator"]
     # a third jet makes more power, and another generator is bought for it
-    three = s.changes[0].apply(s.base_case).chain.running().at_si(1.0)
+    three = s.upgrades.search.case(frozenset({s.changes[0].name})).chain.running().at_si(1.0)
     assert three.power_w > 1.02 * full.power_w
     told = study(turbine={"efficiency": "92 %"}, cable=None, generator={"rating": "2 kW"})
     assert told.plant.running().at_si(1.0).power_w == pytest.approx(2000)

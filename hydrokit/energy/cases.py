@@ -30,15 +30,18 @@ class Case:
         Usable flow in m³/s on the days of a record, or one flow for each month that is known; or
         what gives it for any plant, where the rights look back.
     outages : Outages
+    brought_m3s : ndarray of 12 or None
+        Water led in from elsewhere by month, above the intake.
     """
 
     chain: Chain
     usable: Any
     outages: Outages = field(default_factory=Outages)
+    brought_m3s: np.ndarray | None = None
 
     @property
     def water(self) -> Any:
-        """Usable flow as this plant takes it: a Series or a mapping."""
+        """Usable flow as this plant takes it, without what is brought from elsewhere: a Series or a mapping."""
         return self.usable.by(self.chain) if isinstance(self.usable, Taken) else self.usable
 
 
@@ -91,6 +94,9 @@ class Upgrade:
         Other changes it makes no sense without; they come with it.
     handling : bool
         It changes how the plant is run, not what it is made of, and is applied after all others.
+    kind : str
+        What it changes. Changes of one kind take each other's place, so that no pair is looked for
+        among them; empty: a kind of its own.
     """
 
     name: str
@@ -100,6 +106,7 @@ class Upgrade:
     months: tuple[int, ...] = ()
     needs: tuple[str, ...] = ()
     handling: bool = False
+    kind: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,6 +123,9 @@ class World:
 
     factors: Mapping[str, float] = field(default_factory=dict)
     usable: Any = None
+
+
+_RECORDS = 64  # kept taken apart at once
 
 
 # --- what a case is worth -------------------------------------------------------------------
@@ -136,24 +146,25 @@ def year_kwh(demand_w: Any = None, winter: tuple[int, ...] = WINTER, start_month
     callable
         :class:`Case` to a dict of numbers. Days are taken apart once for each record.
     """
-    known: dict[int, tuple[Any, ...]] = {}
+    known: dict[int, _Days] = {}
 
-    def days_of(usable: pd.Series) -> tuple[Any, ...]:
-        if id(usable) not in known:
+    def days_of(usable: pd.Series) -> _Days:
+        found = known.pop(id(usable), None)
+        if found is None:
             steps = steps_of(usable, start_month)
             demand = None if demand_w is None else demand_of_steps(demand_w, usable)
             counted = counted_months(steps.complete)
             if not counted.any(axis=0).all():
                 raise HydrokitError("changes are weighed over a mean year, and the record lacks at least one month of it")
-            known[id(usable)] = usable, steps, demand, counted
-        return known[id(usable)][1:]
+            found = _Days(usable, steps, demand, counted)
+        known[id(usable)] = found  # the last asked for stands last
+        if len(known) > _RECORDS:
+            known.pop(next(iter(known)))
+        return found
 
     def evaluate(case: Case) -> dict[str, float]:
-        steps, demand, counted = days_of(case.water)
-        power = np.zeros(len(steps.flow))
-        for months in case.chain.alike():
-            inside = np.isin(steps.month, months) & np.isfinite(steps.flow)
-            power[inside] = case.chain.at_si(steps.flow[inside], months[0]).power_w
+        days = days_of(case.water)
+        steps, counted, power = days.steps, days.counted, days.power_w(case)
 
         def monthly(each: np.ndarray) -> np.ndarray:
             kwh = np.bincount(steps.group, each, len(steps.years) * 12).reshape(-1, 12) * steps.step_hours / 1000
@@ -161,30 +172,67 @@ def year_kwh(demand_w: Any = None, winter: tuple[int, ...] = WINTER, start_month
 
         kwh = monthly(power)
         found = {"kwh": float(kwh.sum()), "winter_kwh": float(kwh[np.array(winter) - 1].sum())}
-        if demand is not None:
-            useful = monthly(np.minimum(power, demand))
+        if days.demand_w is not None:
+            useful = monthly(np.minimum(power, days.demand_w))
             found |= {"useful_kwh": float(useful.sum()), "useful_winter_kwh": float(useful[np.array(winter) - 1].sum())}
         return found
 
     return evaluate
 
 
-def watts(winter: tuple[int, ...] = WINTER) -> Callable[[Case], dict[str, float]]:
+@dataclass(eq=False)
+class _Days:
+    """A record taken apart, with the flows that differ in each group of months: many days are alike."""
+
+    usable: pd.Series  # held, so that its id stays its own
+    steps: Any
+    demand_w: np.ndarray | None
+    counted: np.ndarray
+    groups: dict[tuple[int, ...], tuple[np.ndarray, np.ndarray, np.ndarray]] = field(default_factory=dict)
+
+    def power_w(self, case: Case) -> np.ndarray:
+        power = np.zeros(len(self.steps.flow))
+        for months in case.chain.alike():
+            if months not in self.groups:
+                inside = np.flatnonzero(np.isin(self.steps.month, months) & np.isfinite(self.steps.flow))
+                self.groups[months] = inside, *np.unique(self.steps.flow[inside], return_inverse=True)
+            inside, flow, place = self.groups[months]
+            if case.brought_m3s is not None and np.any(case.brought_m3s):
+                power[inside] = case.chain.at_si(self.steps.flow[inside] + case.brought_m3s[self.steps.month[inside] - 1], months[0]).power_w
+            else:
+                power[inside] = case.chain.at_si(flow, months[0]).power_w[place]
+        return power
+
+
+def watts(winter: tuple[int, ...] = WINTER, demand_w: Mapping[int, Any] | None = None) -> Callable[[Case], dict[str, float]]:
     """Worth of a case that knows one flow for some months: ``mean_w``, ``winter_w``, ``lowest_w`` and ``w_1`` to ``w_12``.
+
+    Parameters
+    ----------
+    winter : tuple of int
+    demand_w : mapping of month to float or array, optional
+        Power that can be used, as one number or as that of the days of the month; with it
+        ``useful_w`` and ``useful_winter_w``: power beyond the demand of a day counts for nothing.
 
     Returns
     -------
     callable
         :class:`Case` to a dict of numbers. Means are over the months that are known, stops taken
-        off; ``winter_w`` stands only where a winter month is known.
+        off; winter means stand only where a winter month is known.
     """
 
     def evaluate(case: Case) -> dict[str, float]:
-        by_month = {month: float(case.chain.at_si(flow, month).power_w) * case.outages.running[month - 1] for month, flow in sorted(case.usable.items())}
-        cold = [by_month[month] for month in winter if month in by_month]
-        found = {"mean_w": float(np.mean(list(by_month.values()))), "lowest_w": min(by_month.values())}
-        if cold:
-            found["winter_w"] = float(np.mean(cold))
+        brought = np.zeros(12) if case.brought_m3s is None else case.brought_m3s
+        running = {month: float(case.chain.at_si(flow + brought[month - 1], month).power_w) for month, flow in sorted(case.usable.items())}
+        by_month = {month: power * case.outages.running[month - 1] for month, power in running.items()}
+        found = {"mean_w": float(np.mean(list(by_month.values()))), "lowest_w": float(min(by_month.values()))}
+        useful = {} if demand_w is None else {month: float(np.mean(np.minimum(power, demand_w[month]))) * case.outages.running[month - 1] for month, power in running.items()}
+        if useful:
+            found["useful_w"] = float(np.mean(list(useful.values())))
+        for name, known in (("winter_w", by_month), ("useful_winter_w", useful)):
+            cold = [known[month] for month in winter if month in known]
+            if cold:
+                found[name] = float(np.mean(cold))
         return found | {f"w_{month}": power for month, power in by_month.items()}
 
     return evaluate

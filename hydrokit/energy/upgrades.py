@@ -31,6 +31,7 @@ import numpy as np
 
 from ..errors import HydrokitError, did_you_mean
 from .cases import Case, Upgrade, World, add_water, close_jets, draw_worlds, watts, year_kwh
+from .many import Many, alike
 from .money import Costs
 
 __all__ = [
@@ -161,6 +162,8 @@ def staircase(
     value_money: float | None = None,
     worlds: Sequence[World] = (),
     exhaustive: int = 12,
+    finish: Callable[[Case, frozenset[str]], Case] | None = None,
+    say: Callable[[str], Any] | None = None,
 ) -> Staircase:
     """Order changes by what each brings given those before it.
 
@@ -181,7 +184,12 @@ def staircase(
     worlds : sequence of World
         Each step is worked out in each of them as well, for its range.
     exhaustive : int
-        Up to so many changes all combinations are tried (4,096 of 12), else pairs alone.
+        Up to so many changes all combinations are tried (4,096 of 12); of more, pairs of different
+        kinds, in about as many cases as there are changes: see :mod:`hydrokit.energy.many`.
+    finish : callable, optional
+        What follows from the changes made, from the case and their names: once, after all of them.
+    say : callable, optional
+        Told in a line how far it is, among many changes.
 
     Returns
     -------
@@ -195,17 +203,18 @@ def staircase(
     costs = Costs() if costs is None else costs
     if value_money is None and aim.endswith("kwh"):
         value_money = costs.value_money_per_kwh
-    search = _Search(base, _checked(upgrades), evaluate, aim, costs, value_money)
+    search = _Search(base, _checked(upgrades), evaluate, aim, costs, value_money, exhaustive, finish)
     done: frozenset[str] = frozenset()
     picked: list[_Option] = []
+    many = None if len(search.acting) <= exhaustive else Many(search, say or (lambda line: None))
     # every step makes at least one change, so this ends
-    while (option := search.next(done, exhaustive)) is not None:
+    while (option := search.next(done) if many is None else many.next(done)) is not None:
         picked.append(option)
         done |= option.names
     prefixes = [frozenset(), *(frozenset().union(*(each.names for each in picked[: count + 1])) for count in range(len(picked)))]
     bands = _bands(search, prefixes, worlds)
     steps = tuple(search.step(option, bands, number) for number, option in enumerate(picked))
-    best = search.best(frozenset()) if len(upgrades) <= exhaustive else None
+    best = search.best(frozenset()) if many is None else None
     return Staircase(
         search.numbers(frozenset()), *(bands.of(0) if bands else (None, None)), steps,
         tuple(Left(each.name, search.gain(done, search.closure({each.name}))) for each in upgrades if each.name not in done),
@@ -252,6 +261,8 @@ class _Search:
     aim: str
     costs: Costs
     value: float | None
+    exhaustive: int
+    finish: Callable[[Case, frozenset[str]], Case] | None = None
     cache: dict[frozenset[str], Numbers] = field(default_factory=dict)
     largest: float = 0.0
 
@@ -265,9 +276,10 @@ class _Search:
 
     def case(self, names: frozenset[str], world: World | None = None) -> Case:
         case = self.base if world is None or world.usable is None else replace(self.base, usable=world.usable)
-        for each in sorted(self.upgrades, key=lambda upgrade: upgrade.handling):
-            if each.name in names:
-                case = each.apply(case)
+        for each in sorted((self.named[name] for name in self.in_order(names)), key=lambda upgrade: upgrade.handling):
+            case = each.apply(case)
+        if names and self.finish is not None:
+            case = self.finish(case, names)
         return case if world is None else replace(case, chain=case.chain.factors(**world.factors))
 
     def numbers(self, names: frozenset[str]) -> Numbers:
@@ -298,32 +310,52 @@ class _Search:
         return {each.name: float(self.costs.change_si(each.cost_money, each.life_years)) for each in self.upgrades}
 
     def yearly(self, names: frozenset[str]) -> float:
-        return sum(self._yearly[name] for name in names)
+        return sum(self._yearly[name] for name in sorted(names))  # in one order, to the last digit
+
+    @cached_property
+    def named(self) -> dict[str, Upgrade]:
+        return {each.name: each for each in self.upgrades}
+
+    @cached_property
+    def _place(self) -> dict[str, int]:
+        return {each.name: place for place, each in enumerate(self.upgrades)}
 
     def in_order(self, names: frozenset[str] | set[str]) -> tuple[str, ...]:
-        return tuple(each.name for each in self.upgrades if each.name in names)
+        return tuple(sorted(names, key=self._place.__getitem__))
 
     def closure(self, names: Iterable[str]) -> frozenset[str]:
         """The changes with all they need."""
-        needs = {each.name: each.needs for each in self.upgrades}
         found, open_ended = set(), list(names)
         while open_ended:
             name = open_ended.pop()
             if name not in found:
                 found.add(name)
-                open_ended += needs[name]
+                open_ended += self.named[name].needs
         return frozenset(found)
+
+    @cached_property
+    def acting(self) -> tuple[str, ...]:
+        """Changes to be combined: among many, only those that change something or that another needs."""
+        needed = {need for each in self.upgrades for need in each.needs}
+        few = len(self.upgrades) <= self.exhaustive
+        return tuple(each.name for each in self.upgrades if few or each.name in needed or self._acts(each))
+
+    def _acts(self, upgrade: Upgrade) -> bool:
+        try:
+            return not alike(upgrade.apply(self.base), self.base)
+        except HydrokitError:  # told when it is worked out
+            return True
 
     # --- the next step ----------------------------------------------------------------------
 
     def option(self, done: frozenset[str], names: frozenset[str], kind: str) -> _Option:
         names = names - done
         gain = self.gain(done, names)
-        cost = float(sum(each.cost_money for each in self.upgrades if each.name in names))
+        cost = float(sum(self.named[name].cost_money for name in self.in_order(names)))
         return _Option(names, kind, done, gain, cost, np.nan if self.value is None else self.value * gain - self.yearly(names))
 
-    def next(self, done: frozenset[str], exhaustive: int) -> _Option | None:
-        singles = {each.name: self.closure({each.name}) for each in self.upgrades if each.name not in done}
+    def next(self, done: frozenset[str]) -> _Option | None:
+        singles = {name: self.closure({name}) for name in self.acting if name not in done}
         options = {name: self.option(done, names, "alone" if len(names - done) == 1 else "needs") for name, names in singles.items()}
         pairs = []
         for first, second in combinations(singles, 2):
@@ -341,18 +373,18 @@ class _Search:
         if free:
             return max(free, key=lambda option: option.gain)
         if self.value is None:
-            return max(useful, key=lambda option: option.per_money) if useful else self._together(done, exhaustive)
+            return max(useful, key=lambda option: option.per_money) if useful else self._together(done)
         paying = [option for option in useful if option.net > 0]
         if paying:
             return max(paying, key=lambda option: option.net)
-        together = self._together(done, exhaustive)
+        together = self._together(done)
         if together is not None:
             return together
         return max(useful, key=lambda option: option.per_money) if useful else None
 
-    def _together(self, done: frozenset[str], exhaustive: int) -> _Option | None:
+    def _together(self, done: frozenset[str]) -> _Option | None:
         """What no single change or pair promised, but a combination keeps."""
-        if len(self.upgrades) > exhaustive:
+        if len(self.acting) > self.exhaustive:
             return None
         best = self.best(done)
         option = self.option(done, best, "together")
@@ -367,7 +399,7 @@ class _Search:
             worth = self.worth(names) - self.nothing * len(names)
             return worth if self.value is None else self.value * worth - self.yearly(names)
 
-        open_ended = [each.name for each in self.upgrades if each.name not in done]
+        open_ended = [name for name in self.acting if name not in done]
         sets = (done.union(some) for count in range(len(open_ended) + 1) for some in combinations(open_ended, count))
         return max((names for names in sets if self.closure(names) == names), key=rank)
 

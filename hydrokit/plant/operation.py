@@ -281,6 +281,8 @@ def full_flow(chain: Chain, openings: tuple[Opening, ...], state: State) -> np.n
     area = np.stack(np.broadcast_arrays(*(np.asarray(each.area_m2, dtype=float) for each in openings)))
     area, static = np.broadcast_arrays(area, static)
     unhindered = area * np.sqrt(2 * GRAVITY * np.maximum(static, 0.0))
+    if np.ndim(penstock.loss_factor) == 0 and penstock.loss_factor == 0 and penstock.mouth is None:
+        return np.where(static > 0, unhindered, 0.0)
 
     def spare(share):
         # share of the head that is left at the jets; flow goes with its root

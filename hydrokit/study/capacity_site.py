@@ -93,8 +93,8 @@ def mouth_of_line(line: Any) -> float:
     return float(pipe_mouth.si(line.source_level_m - (float(line.reaches.elevation_m[0]) - bore / 2), bore))
 
 
-def carried_by_line(study: Any, something_before: bool) -> Any:
-    """What the diversion line carries today.
+def carried_by_line(study: Any, something_before: bool, other: Any = None) -> Any:
+    """What the diversion line carries today, or another in its place.
 
     A line that by its levels stalls carries nothing, unless water was seen to come through: then
     somebody got it past its air, and its full bore counts until it is measured.
@@ -102,7 +102,7 @@ def carried_by_line(study: Any, something_before: bool) -> Any:
     from ..works.diversion import carried
     from .works_site import mouth_unknown
 
-    line, section = study.diversion_line, study.site["diversion"]
+    line, section = study.diversion_line if other is None else other, study.site["diversion"]
     unknown = mouth_unknown(section, study.diversion, line.line.pipes[0])
     mouth = None if unknown and something_before else mouth_of_line(line)
     primed = section.get("outlet") == "gated"

@@ -2,25 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+import os
+import sys
+import time
+from dataclasses import dataclass, replace
 from typing import Any, Callable
 
 import numpy as np
 
 from ..errors import HydrokitError
-from . import choosing
+from . import capacity_site, choosing, demand_site
 from . import site as build
+from . import works_site as works
 
 __all__ = ["base_case", "changes", "measure_next", "rules_price", "upgrades"]
 
 WORLDS = 24
 ALL_MONTHS = tuple(range(1, 13))
+KWH_PER_W = 8.766  # of a year
+SECONDS_BETWEEN = 2.0  # two lines that tell how far the weighing of many changes is
 
 
 def base_case(study: Any) -> Any:
-    """The plant as it stands, on the days of its record or on the months it was gauged in; or None.
+    """The plant as it stands, on the days of its record or on the months whose flow is known; or None.
 
-    None too where the record is too short to hold every month: there is no year to change then.
+    None too where the record is too short to hold every month: there is no year to change then. Under
+    a yearly volume or a ramp each changed plant is offered what the rules leave to that one.
     """
     from ..energy.cases import Case, Taken
 
@@ -43,8 +50,33 @@ def _gauged_months(study: Any) -> dict[int, float] | None:
 
 
 def changes(study: Any) -> tuple[Any, ...]:
-    """The changes the site file names, each ready to be made."""
-    return tuple(study.folder.sentence(f"[[upgrade]] {number}", lambda entry=entry: _upgrade(study, entry)) for number, entry in enumerate(study.site["upgrade"], 1))
+    """The changes the site file names, each ready to be made, along the water: their order in the file has no part in any answer."""
+    made = [(_rank(study, entry), study.folder.sentence(f"[[upgrade]] {number}", lambda entry=entry: _upgrade(study, entry))) for number, entry in enumerate(study.site["upgrade"], 1)]
+    return tuple(change for _, change in sorted(made, key=lambda each: (each[0], each[1].name)))
+
+
+def _rank(study: Any, entry: dict) -> tuple[int, float]:
+    """Where a change stands among the others: by the first thing it changes, and of two such the larger last, so that it holds."""
+    first = min((place for place, key in enumerate(_ACTS) if key in entry), default=len(_ACTS))
+    return first, _size([*_ACTS][first], entry) if first < len(_ACTS) else 0.0
+
+
+def _size(key: str, entry: dict) -> float:
+    """How large a change of one kind is, against others of its kind."""
+    from ..plant.cable import conductor
+    from ..works.catalogue import pipe_size
+
+    value = entry[key]
+    try:
+        if key in ("pipe", "diversion_pipe"):
+            return pipe_size(value).pipe(1.0).diameter_m
+        if key == "cable_size":
+            return float(conductor(value).section_m2)
+    except HydrokitError:  # told where it is made
+        return 0.0
+    if key in ("clogged", "unplanned"):
+        return -float(np.sum(value))
+    return float(len(value)) if key == "diversion_vents" else float(value)
 
 
 def upgrades(study: Any) -> Any:
@@ -60,10 +92,24 @@ def upgrades(study: Any) -> Any:
         evaluate, aim, value = year_kwh(study.demand_w, study.winter), "useful_kwh" if study.demand_w is not None else "kwh", None
         worlds = draw_worlds(doubt, WORLDS, natural=study.record, rights=study.rights)
     else:
-        evaluate, aim = watts(study.winter), "mean_w"
-        value = None if costs is None or costs.value_money_per_kwh is None else 8.766 * costs.value_money_per_kwh
+        demand = demand_of_months(study)
+        evaluate, aim = watts(study.winter, demand), "mean_w" if demand is None else "useful_w"
+        value = None if costs is None or costs.value_money_per_kwh is None else KWH_PER_W * costs.value_money_per_kwh
         worlds = draw_worlds(doubt, WORLDS)
-    return study.folder.sentence("[[upgrade]]", lambda: staircase(case, changes, evaluate, aim, costs, value, worlds))
+    return study.folder.sentence("[[upgrade]]", lambda: staircase(case, changes, evaluate, aim, costs, value, worlds, finish=_finish(study), say=_spoken()))
+
+
+def demand_of_months(study: Any) -> dict[int, Any] | None:
+    """Power in W that can be used in each month, or on each of its days where heat is wanted; None where no need is stated."""
+    loads, air = study.site["loads"], study.temperature
+    if "need" in loads:
+        return dict(enumerate(demand_site.other_w(study), 1))
+    if study.house is None or air is None:
+        return None
+    seen = air.dropna()
+    wanted = loads.get("base_power", 0.0) + study.house.conductance_w_k * (loads.get("inside_temperature", 293.15) - 273.15 - seen).clip(lower=0.0)
+    found = {month: days.to_numpy(dtype=float) for month, days in wanted.groupby(wanted.index.month)}
+    return found if len(found) == 12 else None
 
 
 def rules_price(study: Any) -> Any:
@@ -91,7 +137,7 @@ def _upgrade(study: Any, entry: dict) -> Any:
     from ..energy.upgrades import Upgrade
 
     months = entry.get("months", ALL_MONTHS)
-    acts = [act for key, make in _ACTS.items() if key in entry for act in (make(study, entry, months),)]
+    acts = [make(study, entry, months) for make in dict.fromkeys(make for key, make in _ACTS.items() if key in entry)]
     all_year = [key for key in _ACTS if key in entry and key not in _BY_MONTH]
     if "months" in entry and all_year:
         raise HydrokitError(f"'{entry['name']}': {all_year[0]} acts all year; months go with {', '.join(_BY_MONTH)}")
@@ -101,9 +147,15 @@ def _upgrade(study: Any, entry: dict) -> Any:
     def apply(case: Any) -> Any:
         for act in acts:
             case = act(case)
-        return replace(case, chain=build.refitted(study, case.chain)) if set(_REBUILDS) & set(entry) else case
+        return case
 
-    return Upgrade(entry["name"], apply, entry.get("cost", 0.0), entry.get("life"), entry.get("months", ()), entry.get("needs", ()), handling="close_jets" in entry or "jets_as_fed" in entry)
+    return Upgrade(entry["name"], apply, entry.get("cost", 0.0), entry.get("life"), entry.get("months", ()), entry.get("needs", ()), handling="close_jets" in entry or "jets_as_fed" in entry, kind=" ".join(key for key in _ACTS if key in entry))
+
+
+def _finish(study: Any) -> Callable[[Any, Any], Any]:
+    """What follows from changes: where the power of the plant changes, a generator of another size is bought."""
+    rebuilt = {entry["name"] for entry in study.site["upgrade"] if set(_REBUILDS) & set(entry)}
+    return lambda case, names: replace(case, chain=build.refitted(study, case.chain)) if rebuilt & names else case
 
 
 def _pipe(study: Any, entry: dict, months: tuple) -> Callable:
@@ -176,9 +228,22 @@ def _efficiency(study: Any, entry: dict, months: tuple) -> Callable:
         old = chain.best_efficiency if chain.electric else None if told is None else told.value
         if old is None:
             raise HydrokitError(f"'{entry['name']}' gives the efficiency of a new runner, but of the old plant only that from water to wire is known; give [turbine] efficiency, that of the old runner")
-        return replace(case, chain=chain.factors(efficiency=entry["efficiency"] / old))
+        # in the place of whatever runner was chosen before it
+        before = chain.runner.efficiency_factor / study.plant.runner.efficiency_factor
+        return replace(case, chain=chain.factors(efficiency=entry["efficiency"] / old / before))
 
     return act
+
+
+@dataclass(frozen=True)
+class _Saved:
+    """What a heavier cable saves of watts that were metered at its end."""
+
+    gain: float
+    name: str = "cable"
+
+    def output_si(self, input_w: Any) -> Any:
+        return self.gain * np.asarray(input_w)
 
 
 def _cable(study: Any, entry: dict, months: tuple) -> Callable:
@@ -193,9 +258,9 @@ def _cable(study: Any, entry: dict, months: tuple) -> Callable:
         old, new = build.wire(study.site), build.wire(new_site)
         if any(isinstance(part, Wire) for part in case.chain.electric):
             return replace(case, chain=case.chain.replace(electric=tuple(new[0] if isinstance(part, Wire) else part for part in case.chain.electric)))
-        full = float(case.chain.running().at_si(1e3).power_w)
-        gain = float(new[0].output_si(full) / old[0].output_si(full))
-        return replace(case, chain=case.chain.factors(efficiency=gain))
+        bare = tuple(part for part in case.chain.electric if not isinstance(part, _Saved))
+        full = float(case.chain.replace(electric=bare).running().at_si(1e3).power_w)
+        return replace(case, chain=case.chain.replace(electric=(*bare, _Saved(float(new[0].output_si(full) / old[0].output_si(full))))))
 
     return act
 
@@ -219,15 +284,49 @@ def _as_fed(study: Any, entry: dict, months: tuple) -> Callable:
 
 
 def _water(study: Any, entry: dict, months: tuple) -> Callable:
-    from ..energy.upgrades import add_water
+    more = entry["extra_flow"] * np.isin(ALL_MONTHS, months)
+    return lambda case: replace(case, brought_m3s=more if case.brought_m3s is None else case.brought_m3s + more)
 
-    return lambda case: replace(case, usable=add_water(case.usable, entry["extra_flow"], months))
+
+def _spoken() -> Callable[[str], None]:
+    """Tells on the screen how far the weighing of many changes is, now and then; nobody watches the runner's kernel."""
+    last = time.monotonic()
+
+    def say(line: str) -> None:
+        nonlocal last
+        if not os.environ.get("HYDROKIT_RUN") and time.monotonic() - last > SECONDS_BETWEEN:
+            last = time.monotonic()
+            print(line, file=sys.stderr, flush=True)
+
+    return say
 
 
-_REBUILDS = ("pipe", "jets", "jet_diameter", "efficiency")  # after which a generator of another size is bought
+def _new_line(study: Any, entry: dict, months: tuple) -> Callable:
+    """Another pipe for the line from creek to pond, or more vents on it."""
+    from ..works.diversion import DiversionLine
+    from ..works.rated import as_built
+
+    if study.diversion_line is None:
+        raise HydrokitError("the line from creek to pond is not described: give [diversion] profile and its size or inside_diameter")
+    relaid = works.relaid(study, entry["diversion_pipe"]) if "diversion_pipe" in entry else None
+    vents = works.vents_along(study, entry.get("diversion_vents", ()))
+
+    def act(case: Any) -> Any:
+        place = next(number for number, part in enumerate(case.chain.supply) if isinstance(as_built(part), DiversionLine))
+        old = as_built(case.chain.supply[place])
+        line = old.line if relaid is None else replace(relaid, vents_m=old.line.vents_m)
+        line = replace(line, vents_m=tuple(sorted({*line.vents_m, *vents})))
+        new = replace(old, line=line, carries_m3s=capacity_site.carried_by_line(study, place > 0, line).flow_m3s)
+        supply = (*case.chain.supply[:place], new, *case.chain.supply[place + 1 :])
+        return replace(case, chain=case.chain.replace(supply=supply))
+
+    return act
+
+
+_REBUILDS = ("capacity", "diversion_pipe", "diversion_vents", "pipe", "jets", "jet_diameter", "efficiency")  # after which a generator of another size is bought
 _BY_MONTH = ("close_jets", "jets_as_fed", "extra_flow")
-# Key of an [[upgrade]] -> what it does to a case. A new kind of change is one row here and in the schema.
+# Key of an [[upgrade]] -> what it does to a case, along the water: in this order they are made. A new kind of change is one row here and in the schema.
 _ACTS = {
-    "pipe": _pipe, "jets": _jets, "jet_diameter": _jets, "capacity": _intake, "clogged": _intake, "efficiency": _efficiency,
-    "cable_size": _cable, "unplanned": _unplanned, "close_jets": _close, "jets_as_fed": _as_fed, "extra_flow": _water,
+    "extra_flow": _water, "capacity": _intake, "clogged": _intake, "diversion_pipe": _new_line, "diversion_vents": _new_line, "pipe": _pipe, "jets": _jets,
+    "jet_diameter": _jets, "efficiency": _efficiency, "cable_size": _cable, "unplanned": _unplanned, "close_jets": _close, "jets_as_fed": _as_fed,
 }  # fmt: skip

@@ -369,6 +369,8 @@ LISTS: dict[str, dict[str, Key]] = {
         "jet_diameter": Key("m", "new bore of the jets", '"12 mm"', within="0.5 mm to 1 m"),
         "capacity": Key("m^3/s", "new capacity of the intake", '"60 L/s"', within="0.01 L/s to 10000 m^3/s"),
         "clogged": Key("by month: ratio", "share of the intake blocked after the change", '"5 %"'),
+        "diversion_pipe": Key("text", "new pipe of the line from creek to pond, from the catalogue", '"PE100 SDR 17 250 mm"'),
+        "diversion_vents": Key("list of m", "chainages of new vents or standpipes on that line", '["40 m", "85 m"]'),
         "efficiency": Key("ratio", "new best efficiency of the runner", '"80 %"', within="1 % to 100 %"),
         "cable_size": Key("text", "new conductor", '"25 mm2"'),
         "unplanned": Key("ratio", "share of the time it stands still after the change", '"1 %"'),

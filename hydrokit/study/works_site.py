@@ -135,6 +135,17 @@ def _falling(study: Any, section: dict, surveyed: Any) -> Any:
     return FallingLine(laid, Line((pipe,)), source, lip, vents, study.altitude_m or 0.0, study.water_temperature_k)
 
 
+def relaid(study: Any, size: str) -> Any:
+    """The line from creek to pond in another pipe of the catalogue, on the same profile."""
+    section = {key: value for key, value in study.site["diversion"].items() if key not in ("inside_diameter", "roughness", "rating")}
+    return _falling(study, {**section, "size": size}, study.diversion)
+
+
+def vents_along(study: Any, chainages_m: Any) -> tuple[float, ...]:
+    """Distances along the line from creek to pond of places given by chainage."""
+    return tuple(float(each) for each in along(study.diversion_line.profile, np.asarray(chainages_m, dtype=float)))
+
+
 def _likely_mouth(surveyed: Any, level: Any, source: float, bore_m: float) -> float:
     """Level of a mouth of which only the water above it was surveyed: that of the next station, if that is near."""
     if mouth_surveyed(surveyed):

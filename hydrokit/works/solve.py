@@ -58,7 +58,9 @@ def bracketed_root(residual: Callable[[Any], Any], low: Any, high: Any, steps: i
             share = np.where(safe & np.isfinite(quadratic), quadratic, 0.5)
             # A step just past the root draws the far end in as well.
             least = np.minimum(4e-16 * np.abs(newest) / np.abs(span), 0.5)
-            share = np.clip(np.where(np.isfinite(least), share, 0.5), np.nan_to_num(least), 1 - np.nan_to_num(least))
+            known = np.isfinite(least)
+            least = np.where(known, least, 0.0)
+            share = np.clip(np.where(known, share, 0.5), least, 1 - least)
     best = np.where(np.abs(f_newest) <= np.abs(f_oldest), newest, oldest)
     return np.where(enclosed, best, np.nan)[()]
 

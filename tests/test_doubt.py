@@ -25,9 +25,14 @@ SURE = dict(rating=0.0, head=0.0, loss=0.0, efficiency=0.0, jet_area=0.0, outage
 
 
 @pytest.fixture(scope="module")
-def creek():
+def whole_creek():
     frame = pd.read_csv(DATA, parse_dates=["date"], index_col="date")
-    return (0.012 * 0.3048**3 * frame["flow [cfs]"]).rename("flow_m3s")["1990-10-01":"1995-09-30"]
+    return (0.012 * 0.3048**3 * frame["flow [cfs]"]).rename("flow_m3s")["1975-10-01":"1995-09-30"]
+
+
+@pytest.fixture(scope="module")
+def creek(whole_creek):
+    return whole_creek["1990-10-01":]
 
 
 JETS = Chain(
@@ -40,20 +45,19 @@ ALWAYS_FULL = Chain(Penstock(MeasuredLoss(0.0), 50.0), Adjustable(0.002), Runner
 
 
 def brute_force(chain, creek, rights, found, draws):
-    """Each draw for itself: its own plant, its own rights, every day of its year; only the numbers drawn are shared."""
-    energy = np.empty(draws)
+    """Each draw for itself, draws × years: its own plant, its own rights, every day of every year; only the numbers drawn are shared."""
+    energy = np.empty((draws, len(found.whole_years)))
     label = creek.index.year + (creek.index.month >= 10)
     month = np.asarray(creek.index.month)
     for number in range(draws):
         drawn = found.factors.iloc[number]
-        inside = label == drawn["year"]
-        usable = rights.usable_si(creek.to_numpy()[inside] * drawn["flow"], month[inside])
+        usable = rights.usable_si(creek.to_numpy() * drawn["flow"], month)
         itself = chain.factors(drawn["head"], drawn["loss"], drawn["efficiency"], drawn["jet_area"])
-        power = np.empty(inside.sum())
+        power = np.empty(len(creek))
         for months in chain.alike():
-            these = np.isin(month[inside], months)
+            these = np.isin(month, months)
             power[these] = itself.at_si(usable[these], months[0]).power_w
-        energy[number] = power.sum() * 0.024 * (1 - drawn["unplanned"])
+        energy[number] = [power[label == year].sum() * 0.024 * (1 - drawn["unplanned"]) for year in found.whole_years]
     return energy
 
 
@@ -63,9 +67,9 @@ def brute_force(chain, creek, rights, found, draws):
 @pytest.mark.parametrize("chain", [JETS, SPEAR, ON_OFF], ids=["jets", "spear", "on or off"])
 def test_wide_doubt_stays_within_what_is_possible(creek, chain):
     """Where next to nothing is known, a few per cent of the energy are enough; below nothing, or above the best plant, are not."""
-    found = energy_doubt(creek, RIGHTS, chain, Uncertainties(head=0.3, loss=0.5, efficiency=0.3, jet_area=0.3), draws=150)
-    brute = brute_force(chain, creek, RIGHTS, found, 150)
-    lattice, scale = found.single_kwh.sum(axis=1), brute.mean()
+    found = energy_doubt(creek, RIGHTS, chain, Uncertainties(head=0.3, loss=0.5, efficiency=0.3, jet_area=0.3), draws=100)
+    brute = brute_force(chain, creek, RIGHTS, found, 100)
+    lattice, scale = found.years_kwh.sum(axis=2), brute.mean()
     assert lattice.mean() == pytest.approx(scale, rel=0.04)
     assert np.sqrt(np.mean((lattice - brute) ** 2)) < 0.08 * scale
     assert lattice.min() >= 0 and lattice.max() <= 1.02 * brute.max()
@@ -73,30 +77,25 @@ def test_wide_doubt_stays_within_what_is_possible(creek, chain):
     assert far.single_kwh.min() >= 0 and far.mean_kwh.min() >= 0
 
 
-@pytest.mark.parametrize("chain", [JETS, SPEAR, ON_OFF], ids=["jets", "spear", "on or off"])
-def test_lattice_agrees_with_brute_force(creek, chain):
-    """1e-3 of the annual energy: the mean, the percentiles, and the usual miss of a single draw (1.5e-3)."""
-    draws = 150
-    found = energy_doubt(creek, RIGHTS, chain, draws=draws, outages=Outages(unplanned=0.03))
-    brute = brute_force(chain, creek, RIGHTS, found, draws)
-    lattice, scale = found.single_kwh.sum(axis=1), brute.mean()
-    assert lattice.mean() == pytest.approx(scale, rel=1e-3)
-    assert np.sqrt(np.mean((lattice - brute) ** 2)) < 1.5e-3 * scale
-    for level in (0.1, 0.25, 0.5):
-        assert abs(np.quantile(lattice, level) - np.quantile(brute, level)) < 1e-3 * scale
+@pytest.mark.parametrize("chain, each", [(JETS, 1.5e-3), (SPEAR, 1.5e-3), (ON_OFF, 0.012)], ids=["jets", "spear", "on or off"])
+def test_lattice_agrees_with_brute_force(whole_creek, chain, each):
+    """1e-3 of the annual energy: the mean, and the percentiles of all draws in all years of twenty; the usual miss of one year of one draw.
 
-
-@pytest.mark.parametrize("chain, each", [(JETS, 3e-3), (SPEAR, 3e-3), (ON_OFF, 0.012)], ids=["jets", "spear", "on or off"])
-def test_mean_of_years_agrees_with_the_days_themselves(creek, chain, each):
-    """One year of record, so that its mean is itself: read from the lattice on one side, worked out day by day on the other.
-
-    The worst case for the lattice: in a single dry year many days cross an on-or-off step together.
-    Years smooth each other, so that a mean of many is far nearer; the mean of all draws is held to 1e-3.
+    A plant that is on or off leaps when the days of a dry year cross its step together, and one year
+    of one draw is interpolated between two sizes of the flow's error: there the percentile is held
+    to where it stands among the outcomes, to one in a hundred.
     """
-    found = energy_doubt(creek["1990-10-01":"1991-09-30"], RIGHTS, chain, draws=400)
-    lattice, itself = found.mean_kwh.sum(axis=1), found.single_kwh.sum(axis=1)
-    assert lattice.mean() == pytest.approx(itself.mean(), rel=1e-3)
-    assert np.std(lattice - itself) < each * itself.mean()
+    draws = 60
+    found = energy_doubt(whole_creek, RIGHTS, chain, draws=draws, outages=Outages(unplanned=0.03))
+    brute = brute_force(chain, whole_creek, RIGHTS, found, draws)
+    lattice, scale = found.years_kwh.sum(axis=2), brute.mean()
+    assert lattice.mean() == pytest.approx(scale, rel=1e-3)
+    assert np.sqrt(np.mean((lattice - brute) ** 2)) < each * scale
+    for level in (0.1, 0.25, 0.5):
+        if chain is ON_OFF:
+            assert np.mean(brute < np.quantile(lattice, level)) == pytest.approx(level, abs=0.01), level
+        else:
+            assert abs(np.quantile(lattice, level) - np.quantile(brute, level)) < 1e-3 * scale, level
 
 
 def test_rules_with_memory_agree_too(creek):
@@ -109,19 +108,19 @@ def test_rules_with_memory_agree_too(creek):
     for number in range(40):
         drawn = found.factors.iloc[number]
         usable = rights.usable_series(drawn["flow"] * creek, most)
-        energy = SPEAR.at_si(usable.to_numpy()[label == drawn["year"]]).power_w.sum() * 0.024
-        misses.append(found.single_kwh[number].sum() - energy)
+        power = SPEAR.at_si(usable.to_numpy()).power_w
+        misses += [made.sum() - power[label == year].sum() * 0.024 for year, made in zip(found.whole_years, found.years_kwh[number])]
     scale = found.base.annual_kwh
     assert abs(np.mean(misses)) < 1e-3 * scale and np.std(misses) < 2e-3 * scale
 
 
 def test_without_doubt_it_is_the_year_itself(creek):
     """The lattice's grid of flows is coarser than the curve's: 2e-4."""
-    found = energy_doubt(creek, RIGHTS, JETS, Uncertainties(**SURE), draws=50, mean_years=3)
+    found = energy_doubt(creek, RIGHTS, JETS, Uncertainties(**SURE), draws=50)
     base = annual_energy(pd.Series(RIGHTS.usable_si(creek.to_numpy(), np.asarray(creek.index.month)), creek.index), JETS.curves())
     assert found.base.annual_kwh == pytest.approx(base.annual_kwh, rel=1e-12)
-    for drawn, year in zip(found.single_kwh.sum(axis=1), found.factors["year"]):
-        assert drawn == pytest.approx(base.yearly_kwh[year], rel=2e-4)
+    for drawn in found.years_kwh.sum(axis=2):
+        np.testing.assert_allclose(drawn, base.yearly_kwh, rtol=2e-4)
 
 
 # --- closed forms ---------------------------------------------------------------------------
@@ -141,22 +140,22 @@ def test_p90_of_a_plant_that_is_always_full_is_that_of_the_lognormal(creek):
         assert abs(found.annual_kwh(level, "mean") - expected) < 4 * error + 3e-4 * expected
 
 
-def test_means_converge_with_the_root_of_the_draws(creek):
-    """A hundred times the draws, a tenth of the spread of the mean, as far as 14 seeds can tell a spread (20 %, twice)."""
+def test_means_converge_at_least_with_the_root_of_the_draws(creek):
+    """A hundred times the draws, at most a tenth of the spread of the mean, as far as 14 seeds can tell a spread (20 %, twice)."""
     short, sure = creek["1990-10-01":"1993-09-30"], Uncertainties(**{**SURE, "rating": 0.03})
 
     def spread(draws):
-        return np.std([energy_doubt(short, RIGHTS, SPEAR, sure, draws=draws, seed=seed).single_kwh.sum(axis=1).mean() for seed in range(14)])
+        return np.std([energy_doubt(short, RIGHTS, SPEAR, sure, draws=draws, seed=seed).years_kwh.sum(axis=2).mean() for seed in range(14)])
 
-    assert 5 < spread(20) / spread(2000) < 20
+    assert spread(2000) < spread(20) / 5
 
 
-def test_years_add_up_as_they_should(creek):
-    """The mean of n years spreads less, by the root of n where years are drawn independently."""
-    kwh = energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(**SURE), draws=6000, mean_years=9)
-    single, mean = kwh.single_kwh.sum(axis=1), kwh.mean_kwh.sum(axis=1)
-    assert mean.mean() == pytest.approx(kwh.base.annual_kwh, rel=0.01)
-    assert np.std(single) / np.std(mean) == pytest.approx(3.0, rel=0.06)
+def test_percentiles_hardly_hang_on_the_seed(whole_creek):
+    """Eight seeds at the default number of draws, twenty years: within one per cent of each other (design, bars)."""
+    found = [energy_doubt(whole_creek, RIGHTS, SPEAR, draws=4000, seed=seed, outages=Outages(unplanned=0.02)) for seed in range(8)]
+    for level, of in ((50, "single"), (90, "single"), (90, "several"), (90, "mean")):
+        kwh = [each.annual_kwh(level, of) for each in found]
+        assert np.ptp(kwh) < 0.01 * np.mean(kwh), (level, of, kwh)
 
 
 def test_rating_error_scales_the_natural_flow_not_the_usable(creek):
@@ -182,7 +181,7 @@ def test_same_seed_same_result(creek):
 def test_percentiles_fall_and_months_do_not_add_up(creek):
     found = energy_doubt(creek, RIGHTS, JETS, draws=2000)
     table = found.percentiles()
-    assert list(table.columns) == ["P50", "P75", "P90"] and list(table.index) == ["annual", "winter", *range(1, 13)]
+    assert list(table.columns) == ["P50", "P75", "P90", "P99"] and list(table.index) == ["annual", "winter", *range(1, 13)]
     assert np.all(np.diff(table.to_numpy(), axis=1) <= 0)
     assert table.loc[range(1, 13), "P90"].sum() < table.loc["annual", "P90"], "bad months do not all come in one year"
     assert found.percentiles("mean").loc["annual", "P90"] > table.loc["annual", "P90"]
@@ -194,13 +193,13 @@ def test_percentiles_fall_and_months_do_not_add_up(creek):
 def test_tornado_ranks_by_what_each_alone_would_do(creek):
     unsure = Uncertainties(rating=0.01, head=0.001, loss=0.01, efficiency=0.05, jet_area=0.001, outage=0.0)
     found = energy_doubt(creek, RIGHTS, SPEAR, unsure, draws=2000)
-    assert found.tornado.drop(index="weather").index[0] == "efficiency"
+    assert found.tornado.drop(index=["weather", "years"]).index[0] == "efficiency"
     assert found.tornado["share_single_year"].sum() == pytest.approx(1.0)
     assert found.tornado["share_without_weather"].sum() == pytest.approx(1.0)
-    assert found.next_measurements[0].startswith("read watts and flow together")
+    assert [each for each in found.next_measurements if "gauge running" not in each][0].startswith("read watts and flow together")
     # on a plant that does not stand yet nothing can be read
     planned = energy_doubt(creek, RIGHTS, SPEAR, unsure, draws=2000, planned=True)
-    assert planned.next_measurements[0].startswith("ask the maker") and not any("read the running pressure" in each for each in planned.next_measurements)
+    assert any(each.startswith("ask the maker") for each in planned.next_measurements[:2]) and not any("read the running pressure" in each for each in planned.next_measurements)
     # the plant's energy is proportional to its efficiency
     sd = found.tornado.loc["efficiency", "sd_kwh"] / found.base.annual_kwh
     assert sd == pytest.approx(0.05, rel=0.05)
@@ -256,8 +255,9 @@ def test_demand_stays_with_its_days(creek):
     demand = pd.Series(np.where(creek > creek.median(), 500.0, 5000.0), creek.index)
     found = energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(**SURE), draws=30, demand_w=demand)
     base = found.base.useful_kwh.loc[list(found.whole_years)].sum(axis=1)
-    for drawn, year in zip(found.useful_single_kwh.sum(axis=1), found.factors["year"]):
-        assert drawn == pytest.approx(base[year], rel=3e-4)
+    for drawn in found.outlook.useful.sum(axis=2):
+        np.testing.assert_allclose(drawn, base, rtol=3e-4)
+    assert np.all(found.useful_single_kwh <= found.single_kwh * (1 + 1e-9))
     assert np.all(found.useful_mean_kwh <= found.mean_kwh * (1 + 1e-9))
 
 
@@ -336,3 +336,29 @@ def test_watts_that_were_read_bound_the_bracket_from_above():
     tied = high(0.05 / 1.05, ("jet_area", "efficiency", -1.0))
     assert most <= tied <= 1.05 * most
     assert high(0.05 / 1.05) > 1.08 * most
+
+
+def test_a_short_record_widens_one_year_and_the_mean(creek):
+    """Three years of the five: the mean of endless years is less sure than with five, and one year to come too; nothing else is in doubt."""
+    short, longer = (energy_doubt(creek[:end], RIGHTS, SPEAR, Uncertainties(**SURE), draws=2000) for end in ("1993-09-30", "1995-09-30"))
+
+    def width(found, of):
+        low, high = found.annual_kwh(95, of), found.annual_kwh(5, of)
+        return (high - low) / found.base.yearly_kwh.std()
+
+    assert width(short, "mean") > 1.5 * width(longer, "mean") > 0.5
+    assert width(short, "single") > width(longer, "single")
+    # mean of five: t(.95, 4) · s/√5 to either side, cut where the plant can give no more
+    assert width(longer, "mean") == pytest.approx(2 * 2.1318 / np.sqrt(5), rel=0.1)
+    assert short.tornado.loc["years", "sd_kwh"] > longer.tornado.loc["years", "sd_kwh"]
+    single = energy_doubt(creek["1990-10-01":"1992-09-30"], RIGHTS, SPEAR, Uncertainties(**SURE), draws=200)
+    assert any("2 whole years, too few to tell how much years differ" in each.message for each in single.findings)
+
+
+def test_steps_from_p50_to_p90_add_up(creek):
+    found = energy_doubt(creek, RIGHTS, JETS, draws=1000)
+    for of in ("single", "several", "mean"):
+        assert found.steps(of).sum() == pytest.approx(found.annual_kwh(50, of) - found.annual_kwh(90, of))
+    assert found.steps("mean")["weather"] == 0 < found.steps("several")["weather"] < found.steps("single")["weather"]
+    assert found.annual_kwh(99) < found.annual_kwh(90) < found.annual_kwh(75) < found.annual_kwh(50)
+    assert found.annual_kwh(90) < found.annual_kwh(90, "several") < found.annual_kwh(90, "mean")

@@ -1,9 +1,11 @@
-"""How sure the energy is: one set of errors a draw, whole years resampled.
+"""How sure the energy is: one set of errors a draw, weighed over all years of the record.
 
 Every draw is a plant and a creek that could be the true ones: the rating's error scales all the
 natural flow of the record, before what must stay is taken off; the head, the loss, the jets and
-the efficiency are scaled; the outages are drawn; then whole years are drawn from the record. The
-energy of a draw is read from a lattice of such plants, all of them worked out exactly.
+the efficiency are scaled; the outages are drawn. Each draw gets all years of the record, so that no
+percentile hangs on which years were drawn, and as much more as so many years leave open
+(:mod:`hydrokit.energy.outlook`). The energy of a draw is read from a lattice of such plants, all of
+them worked out exactly.
 
 >>> import numpy as np, pandas as pd
 >>> from hydrokit.plant.chain import Chain
@@ -21,17 +23,20 @@ energy of a draw is read from a lattice of such plants, all of them worked out e
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 import pandas as pd
+from scipy.special import betaincinv, ndtri, stdtrit
 
-from ..errors import Finding, HydrokitError
+from ..errors import Finding, HydrokitError, counted
 from ..plant.chain import Chain
 from ..plant.curve import most_taken
 from ..stream.record import WATER_YEAR, checked
 from .advice import against_doubt
 from .lattice import FURTHEST, PLANT, SOURCES, Lattice, usable_flow
+from .outlook import FEW_YEARS, FEW_YEARS_SD, Outlook, even_points, years_sd
 from .year import MONTHS, WINTER, Outages, Year, annual_energy
 
 __all__ = ["Doubt", "Metered", "Uncertainties", "energy_doubt"]
@@ -104,6 +109,7 @@ class Uncertainties:
                 "one error of the flow, the head, the loss, the jets, the efficiency and the outages a draw, the same in all its years",
                 "errors are independent of each other and of the weather" if not tied else ", ".join(tied) + "; all other errors are independent",
                 "flow, temperature and demand of a year stay together; years follow each other at random",
+                "what so few years leave open of their mean and their spread is included, by Student's t",
             ]
         )
 
@@ -152,19 +158,19 @@ class Doubt:
     ----------
     base : Year
         The plant and the record as they stand.
-    single_kwh, mean_kwh : ndarray, draws × 12
-        By month: a single year to come, and the mean of `mean_years` years.
-    useful_single_kwh, useful_mean_kwh : ndarray or None
-        The same of the energy that the demand can take.
-    mean_years : int
+    outlook : Outlook
+        Years to come: energy of every draw in every year of the record, and what so many years leave open.
+    several_years : int
+        Years in the mean of several years to come.
     whole_years : tuple of int
-        Years drawn from.
+        Years of the record that count.
     factors : pandas.DataFrame
-        What each draw assumed: a column for each source, the unplanned outage, and the year drawn
-        for the single year.
+        What each draw assumed: a column for each source, and the unplanned outage.
     tornado : pandas.DataFrame
-        One row a source, largest first: standard deviation of the mean annual energy if it alone
-        were unknown [kWh], and its share of the variance with the weather of a single year and without.
+        One row a source, largest first: standard deviation of the annual energy if it alone were
+        unknown [kWh], and its share of the variance of a single year, and of the mean of endless
+        years. ``weather`` is how much single years differ, ``years`` what so few of them leave open
+        of their mean.
     next_measurements : tuple of str
         What to measure next, in order of what it would narrow.
     statement : str
@@ -177,11 +183,8 @@ class Doubt:
     """
 
     base: Year
-    single_kwh: np.ndarray
-    mean_kwh: np.ndarray
-    useful_single_kwh: np.ndarray | None
-    useful_mean_kwh: np.ndarray | None
-    mean_years: int
+    outlook: Outlook
+    several_years: int
     whole_years: tuple[int, ...]
     factors: pd.DataFrame
     tornado: pd.DataFrame
@@ -192,35 +195,78 @@ class Doubt:
     winter: tuple[int, ...]
     findings: tuple[Finding, ...]
 
-    def percentiles(self, of: str = "single", useful: bool = False, levels: tuple[float, ...] = (50, 75, 90)) -> pd.DataFrame:
-        """Energy in kWh exceeded with the chances asked for.
+    @property
+    def years_kwh(self) -> np.ndarray:
+        """Energy of the years of the record in the world of each draw, draws × years × 12."""
+        return self.outlook.made
+
+    @property
+    def single_kwh(self) -> np.ndarray:
+        """Energy of one year to come by month: every draw with every year."""
+        return self.outlook.single_kwh
+
+    @property
+    def mean_kwh(self) -> np.ndarray:
+        """Mean energy of endless years by month: every draw."""
+        return self.outlook.mean_kwh
+
+    @property
+    def useful_single_kwh(self) -> np.ndarray | None:
+        """What the demand takes of :attr:`single_kwh`."""
+        return self.outlook.useful_single_kwh
+
+    @property
+    def useful_mean_kwh(self) -> np.ndarray | None:
+        """What the demand takes of :attr:`mean_kwh`."""
+        return self.outlook.useful_mean_kwh
+
+    @cached_property
+    def _found(self) -> dict[tuple, pd.DataFrame]:
+        return {}
+
+    def _outcomes(self, of: str, useful: bool) -> np.ndarray:
+        kwh = self.outlook.kwh(of, useful, self.several_years)
+        if kwh is None:
+            raise HydrokitError("percentiles(): no demand was given, so there is no useful energy")
+        return kwh
+
+    def percentiles(self, of: str = "single", useful: bool = False, levels: tuple[float, ...] = (50, 75, 90, 99)) -> pd.DataFrame:
+        """Energy in kWh exceeded with the chances asked for, with all that is not known of creek, plant and years.
 
         Parameters
         ----------
-        of : {"single", "mean"}
-            A single year, or the mean of ``mean_years`` years.
+        of : {"single", "several", "mean"}
+            One year to come, the mean of the next ``several_years`` years, or the mean of endless years.
         useful : bool
             What the demand can take instead of what is generated.
         levels : tuple of number
-            Per cent: 90 is exceeded in nine cases of ten.
+            Per cent: 90 is exceeded with a probability of 90 %.
 
         Returns
         -------
         pandas.DataFrame
-            Rows ``annual``, ``winter`` and 1 to 12; columns P50, P75, P90. Months do not add up to
-            the year: not all bad months come in one year.
+            Rows ``annual``, ``winter`` and 1 to 12; columns P50, P75, P90, P99. Months do not add up
+            to the year: not all bad months come in one year.
         """
-        kwh = getattr(self, ("useful_" if useful else "") + f"{of}_kwh")
-        if kwh is None:
-            raise HydrokitError("percentiles(): no demand was given, so there is no useful energy")
-        winter = kwh[:, np.array(self.winter) - 1].sum(axis=1)
-        columns = np.column_stack([kwh.sum(axis=1), winter, kwh])
-        found = np.quantile(columns, [1 - level / 100 for level in levels], axis=0).T
-        return pd.DataFrame(found, index=["annual", "winter", *MONTHS.tolist()], columns=[f"P{level:g}" for level in levels])
+        asked = of, useful, tuple(levels)
+        if asked not in self._found:
+            kwh = self._outcomes(of, useful)
+            columns = kwh.sum(axis=1), kwh[:, np.array(self.winter) - 1].sum(axis=1), *kwh.T
+            found = [np.quantile(column, [1 - level / 100 for level in levels]) for column in columns]
+            self._found[asked] = pd.DataFrame(found, index=["annual", "winter", *MONTHS.tolist()], columns=[f"P{level:g}" for level in levels])
+        return self._found[asked].copy()
 
     def annual_kwh(self, level: float = 50, of: str = "single") -> float:
         """Annual energy exceeded with a chance given in per cent."""
-        return float(self.percentiles(of, levels=(level,)).iloc[0, 0])
+        return float(np.quantile(self._outcomes(of, False).sum(axis=1), 1 - level / 100))
+
+    def steps(self, of: str = "single", level: float = 90) -> pd.Series:
+        """From P50 down to P90, or another level, in kWh by source: each by its share of the variance; they add up to the whole step."""
+        share = self.tornado["share_single_year" if of == "single" else "share_without_weather"]
+        if of == "several":
+            variance = self.tornado["sd_kwh"].to_numpy() ** 2 / np.where(self.tornado.index == "weather", self.several_years, 1.0)
+            share = pd.Series(variance / max(variance.sum(), 1e-300), self.tornado.index)
+        return (share * (self.annual_kwh(50, of) - self.annual_kwh(level, of))).rename("kwh")
 
 
 def energy_doubt(
@@ -232,7 +278,7 @@ def energy_doubt(
     seed: int = 1,
     outages: Outages | None = None,
     demand_w: Any = None,
-    mean_years: int | None = None,
+    several_years: int = 10,
     metered: Metered | None = None,
     winter: tuple[int, ...] = WINTER,
     start_month: int = WATER_YEAR,
@@ -243,7 +289,7 @@ def energy_doubt(
     Parameters
     ----------
     record : pandas.Series
-        Natural flow, daily. Only its whole years are drawn from.
+        Natural flow, daily. Only its whole years count.
     rights : Rights
         What may be taken; asked afresh for every size of the rating's error.
     chain : Chain
@@ -254,8 +300,8 @@ def energy_doubt(
     outages : Outages, optional
     demand_w : float, 12 floats or Series, optional
         As in :func:`annual_energy`; stays with the days it belongs to.
-    mean_years : int, optional
-        Years in the mean; as many as are drawn from when not given.
+    several_years : int
+        Years in the mean of several years to come.
     metered : Metered, optional
         Watts read on the plant.
     winter : tuple of int
@@ -276,11 +322,14 @@ def energy_doubt(
     -----
     The lattice: sizes of the flow's error one per cent apart, through the real rights each; three
     sizes each of head, loss and efficiency and five of jet area, on one grid of some 600 flows.
-    Between them the energy of each month of each year is
-    interpolated. The single year is worked out day by day at its own flows, unless the rights have
-    memory. Against working every draw out by itself, percentiles agree to 1e-3 of the annual energy
-    and better. A doubt above 0.2 is read along straight lines between five sizes, which never leave
-    what is possible; percentiles then agree to a few per cent.
+    Between them the energy of each month of each year is interpolated; percentiles agree to 1e-3 of
+    the annual energy and better with working every draw out by itself. A doubt above 0.2 is read
+    along straight lines between five sizes, which never leave what is possible; percentiles then
+    agree to a few per cent.
+
+    Errors are drawn evenly, not at random, and every draw is weighed over all years, so that
+    the percentiles of one year hardly hang on the seed. What so few years leave open is added as
+    :mod:`hydrokit.energy.outlook` says.
 
     P50 is a quantile of the energies of the draws (function first, then the middle), not the
     energy of the middle plant.
@@ -290,32 +339,39 @@ def energy_doubt(
     record = checked(record)
     base = _base_year(record, rights, chain, outages, demand_w, winter, start_month)
     if not base.rows:
-        raise HydrokitError("energy_doubt(): the record has no whole year, so its years cannot be drawn from; use bracket()")
+        raise HydrokitError("energy_doubt(): the record has no whole year, so no year can stand for those to come; use bracket()")
     lattice = Lattice.of(record, rights, chain, uncertainties, base, demand_w)
 
     rng = np.random.default_rng(seed)
-    scores = np.clip(rng.standard_normal((draws, len(SOURCES))) @ uncertainties.mixing().T, -FURTHEST, FURTHEST)
-    unplanned = _beta(rng, outages.unplanned, uncertainties.outage, draws)
-    findings, effective = list(base.findings), float(draws)
+    shares = even_points(rng, draws, len(SOURCES) + 3)
+    scores = np.clip(ndtri(shares[:, : len(SOURCES)]) @ uncertainties.mixing().T, -FURTHEST, FURTHEST)
+    unplanned = _beta(shares[:, -3], outages.unplanned, uncertainties.outage)
+    findings, effective = [*base.findings, *_few(base)], float(draws)
     if metered is not None:
         scores, effective = _conditioned(scores, rng, lattice, chain, metered)
         if effective < 0.02 * draws:
             text = f"the meter's {metered.power_w:.0f} W lie far from what the parts promise; fit the parts to readings first (commissioning)"
             findings.append(Finding("problem", "doubt", text))
 
-    whole, mean_years = len(base.rows), len(base.rows) if mean_years is None else int(mean_years)
-    one = rng.integers(whole, size=draws)
-    drawn = rng.integers(whole, size=(draws, mean_years)) + whole * np.arange(draws)[:, None]
-    share = np.bincount(drawn.ravel(), minlength=draws * whole).reshape(draws, whole) / mean_years
     running = (1 - outages.planned) * (1 - unplanned)[:, None]
-    single, mean, useful_single, useful_mean = (
-        None if each is None else each * running for each in lattice.draw(scores, one, share)
-    )
+    made, useful = lattice.draw(scores)
+    made *= running[:, None]
+    if useful is not None:
+        useful *= running[:, None]
+    outlook = Outlook(made, useful, lattice.most_kwh(scores) * running, shares[:, -2:], base.yearly_kwh.loc[list(base.rows)].to_numpy(), seed)
     tornado = _tornado(lattice, scores, unplanned, outages, base, metered)
     return Doubt(
-        base, single, mean, useful_single, useful_mean, mean_years, base.rows, _factors(lattice, scores, unplanned, np.array(base.rows)[one]), tornado,
+        base, outlook, int(several_years), base.rows, _factors(lattice, scores, unplanned), tornado,
         _advice(tornado, planned), uncertainties.statement, effective, seed, tuple(winter), tuple(findings),
     )  # fmt: skip
+
+
+def _few(base: Year) -> tuple[Finding, ...]:
+    """That the record is too short to tell how much years differ."""
+    if len(base.rows) >= FEW_YEARS:
+        return ()
+    text = f"the record has {counted(len(base.rows), 'whole year')}, too few to tell how much years differ: a standard deviation of {100 * FEW_YEARS_SD:.0f} % of a year's energy is taken (common practice)"
+    return (Finding("caution", "doubt", text),)
 
 
 def _base_year(record, rights, chain, outages, demand_w, winter, start_month) -> Year:
@@ -327,14 +383,14 @@ def _base_year(record, rights, chain, outages, demand_w, winter, start_month) ->
 # --- draws ----------------------------------------------------------------------------------
 
 
-def _beta(rng: np.random.Generator, mean: float, sd: float, draws: int) -> np.ndarray:
-    """Shares between 0 and 1 with a mean and a standard deviation."""
+def _beta(share: np.ndarray, mean: float, sd: float) -> np.ndarray:
+    """Shares of time with a mean and a standard deviation, each as great as a share of all of them allows."""
     if sd == 0 or mean in (0.0, 1.0):
-        return np.full(draws, float(mean))
+        return np.full(len(share), float(mean))
     if sd**2 >= mean * (1 - mean):
         raise HydrokitError(f"Uncertainties: outage {sd:g} is too wide for a share of time around {mean:g}")
     size = mean * (1 - mean) / sd**2 - 1
-    return rng.beta(mean * size, (1 - mean) * size, draws)
+    return betaincinv(mean * size, (1 - mean) * size, share)
 
 
 def _conditioned(scores, rng, lattice: Lattice, chain: Chain, metered: Metered) -> tuple[np.ndarray, float]:
@@ -354,10 +410,10 @@ def _conditioned(scores, rng, lattice: Lattice, chain: Chain, metered: Metered) 
     return again, float(1 / np.sum(weight**2))
 
 
-def _factors(lattice: Lattice, scores: np.ndarray, unplanned: np.ndarray, year: np.ndarray) -> pd.DataFrame:
+def _factors(lattice: Lattice, scores: np.ndarray, unplanned: np.ndarray) -> pd.DataFrame:
     flow = np.exp(lattice.middle_sd * lattice.flow_score(scores)) if len(lattice.nodes[0]) > 1 else np.ones(len(scores))
     plant = {name: lattice.factors.of(name, scores[:, SOURCES.index(name)]) for name in PLANT}
-    return pd.DataFrame({"flow": flow, **plant, "unplanned": unplanned, "year": year})
+    return pd.DataFrame({"flow": flow, **plant, "unplanned": unplanned})
 
 
 # --- what it comes from ---------------------------------------------------------------------
@@ -367,7 +423,7 @@ _DRAWS_FOR_SPREAD = 4000  # a standard deviation to about one per cent
 _ADVICE = {
     "rating": "gauge the creek at the flows that decide the energy (low water most of all) and refit the rating",
     "extension": "keep this creek's own gauge running: every year of its own record replaces a borrowed one",
-    "weather": "only more years of record narrow this; take the mean of many years for a loan, P90 of one year for a freezer",
+    "years": "keep the creek's gauge running, or find a neighbour's long record: only more years narrow what so few leave open",
 }
 
 
@@ -385,16 +441,22 @@ def _tornado(lattice: Lattice, scores, unplanned, outages: Outages, base: Year, 
         spread[name] = float(np.std(lattice.read(mean_year, alone)))
     running = max(1 - outages.unplanned, 1e-12)
     spread["outage"] = float(np.std((1 - unplanned) / running)) * float(base.annual_kwh)
-    spread["weather"] = float(base.yearly_kwh.std(ddof=1)) if len(base.rows) > 1 else np.nan
+    spread["weather"] = years_sd(base.yearly_kwh.loc[list(base.rows)].to_numpy())
+    spread["years"] = spread["weather"] / np.sqrt(len(base.rows)) * _width(len(base.rows))
     table = pd.DataFrame({"sd_kwh": spread}).sort_values("sd_kwh", ascending=False)
-    table["share_single_year"] = table["sd_kwh"] ** 2 / np.nansum(table["sd_kwh"] ** 2)
+    table["share_single_year"] = table["sd_kwh"] ** 2 / max(np.sum(table["sd_kwh"] ** 2), 1e-300)
     known = table["sd_kwh"].where(table.index != "weather", 0.0) ** 2
     table["share_without_weather"] = known / max(known.sum(), 1e-300)
     table.index.name = "source"
     return table
 
 
+def _width(years: int) -> float:
+    """Half the interval that holds a mean with 68 %, in standard errors: beyond 1 where the years are few (Student's t)."""
+    return float(stdtrit(years - 1, 0.8413447460685429)) if years >= FEW_YEARS else 1.0
+
+
 def _advice(tornado: pd.DataFrame, planned: bool) -> tuple[str, ...]:
     advice = _ADVICE | against_doubt(planned)
-    shares = tornado["share_without_weather"]
+    shares = tornado["share_without_weather"].drop("weather")
     return tuple(f"{advice[name]} ({100 * share:.0f} % of what measuring can narrow)" for name, share in shares.items() if share >= 0.02)

@@ -28,6 +28,7 @@ _PLANT_NODES = {"head": (-2.0, 0.0, 2.0), "loss": (-2.0, 0.0, 2.0), "efficiency"
 _WIDE, _WIDE_NODES = 0.2, (-FURTHEST, -2.0, 0.0, 2.0, FURTHEST)  # beyond this doubt a parabola leaves what is possible
 _GRID = 600
 _CHUNK = 2000
+LONGEST_H = 24 * np.array([31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])  # hours of the months, leap years included
 _TOGETHER = 9  # sizes of the flow's error in one product of matrices
 
 
@@ -114,29 +115,29 @@ class Lattice:
         mixed = scores[:, 0] * np.sqrt(1 - extension**2) + scores[:, 1] * extension
         return np.clip(mixed, -FURTHEST, FURTHEST)
 
-    def draw(self, scores: np.ndarray, one: np.ndarray, share: np.ndarray) -> tuple[np.ndarray | None, ...]:
-        """By month: energy of one year a draw, and of the mean over years with their shares; then useful."""
+    def draw(self, scores: np.ndarray) -> tuple[np.ndarray, np.ndarray | None]:
+        """Energy of every year of the record in the world of each draw, draws × years × 12; then what the demand takes of it."""
         first, linear = self.rating_place(scores)
         basis = self.plant_basis(scores)
         tables = [self.kwh] if self.useful is None else [self.kwh, self.useful]
-        single = [np.empty((len(scores), 12)) for _ in tables]
-        mean = [np.empty((len(scores), 12)) for _ in tables]
+        found = [np.empty((len(scores), self.kwh.shape[2])) for _ in tables]
         for at in np.unique(first):
             inside = np.flatnonzero(first == at)
             for start in range(0, len(inside), _CHUNK):
                 these = inside[start : start + _CHUNK]
                 both = (linear[these, :, None] * basis[these, None, :]).reshape(len(these), -1)
-                for number, table in enumerate(tables):
-                    part = table[at : at + linear.shape[1]].reshape(both.shape[1], -1)
-                    kwh = (both @ part).reshape(len(these), -1, 12)
-                    single[number][these] = kwh[np.arange(len(these)), one[these]]
-                    mean[number][these] = np.einsum("dy,dym->dm", share[these], kwh)
-        if not self.record.rights.has_memory:
-            # one year has steps that a mean of many smooths: work it out, day by day
-            single = self.record.years_of_draws(one, self.flow_score(scores), basis)
+                for kwh, table in zip(found, tables):
+                    kwh[these] = both @ table[at : at + linear.shape[1]].reshape(both.shape[1], -1)
         # at its ends a parabola may dip below nothing
-        results = [np.maximum(each, 0.0) for pair in zip(single, mean) for each in pair]
-        return tuple(results) if len(tables) == 2 else (*results, None, None)
+        made, *useful = (np.maximum(kwh, 0.0, out=kwh).reshape(len(scores), -1, 12) for kwh in found)
+        return made, useful[0] if useful else None
+
+    def most_kwh(self, scores: np.ndarray) -> np.ndarray:
+        """Energy of each month at the greatest power of each draw's plant, draws × 12."""
+        basis, most = self.plant_basis(scores), np.empty((len(scores), 12))
+        for months, power in self.record.powers:
+            most[:, np.array(months) - 1] = (basis @ power.max(axis=1))[:, None]
+        return most * LONGEST_H / 1000
 
     def mean_year(self, share_of_time: np.ndarray) -> np.ndarray:
         """Mean annual energy in kWh of every corner, rating × plant, running a share of the time by month."""
@@ -187,28 +188,6 @@ class _Record:
                 given = np.minimum(values[node] + along * (values[after] - values[node]), self.demand[these])
                 met[plant] += np.bincount(group[these], given, met.shape[1])
         return met * steps.step_hours / 1000
-
-    def years_of_draws(self, one: np.ndarray, score: np.ndarray, basis: np.ndarray) -> list[np.ndarray]:
-        """Energy by month of the year each draw got, its own flows through the real rights; then useful."""
-        steps, hours = self.steps, self.steps.step_hours / 1000
-        results = [np.zeros((len(one), 12)) for _ in range(1 if self.demand is None else 2)]
-        for months, power in self.powers:
-            curves = basis @ power
-            for number, year in enumerate(np.flatnonzero(self.rows)):
-                draws, days = np.flatnonzero(one == number), np.flatnonzero((steps.year == year) & np.isin(steps.month, months))
-                month = steps.month[days]
-                usable = self.rights.usable_si(steps.flow[days] * np.exp(score[draws, None] * self.sd[days]), month)
-                node, along = place(self.grid, usable)
-                curve = curves[draws]
-                left = np.take_along_axis(curve, node, axis=1)
-                right = np.take_along_axis(curve, np.minimum(node + 1, len(self.grid) - 1), axis=1)
-                given = left + along * (right - left)
-                starts = np.flatnonzero(np.r_[True, np.diff(month) != 0])
-                where = draws[:, None], month[starts] - 1
-                results[0][where] = np.add.reduceat(given, starts, axis=1) * hours
-                if self.demand is not None:
-                    results[1][where] = np.add.reduceat(np.minimum(given, self.demand[days]), starts, axis=1) * hours
-        return results
 
 
 @dataclass(frozen=True, eq=False)

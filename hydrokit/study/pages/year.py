@@ -16,7 +16,7 @@ __all__ = ["days_figure", "doubt_figure", "doubt_words", "headline", "month_figu
 
 HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 _SOURCE_NAMES = {
-    "weather": "the weather of the year", "rating": "the gaugings and the record", "extension": "the borrowed years", "head": "the head", "loss": "the pipe's loss",
+    "weather": "year-to-year variability", "years": "the length of the record", "rating": "the gaugings and the record", "extension": "the borrowed years", "head": "the head", "loss": "the pipe's loss",
     "efficiency": "the efficiency", "jet_area": "the jets' bore", "outage": "stops", "plant": "head, jets and efficiency together",
 }  # fmt: skip
 
@@ -192,15 +192,16 @@ def doubt_figure(study: Any, view: View) -> Picture:
 @needs("doubt", quiet=True)
 def doubt_words(study: Any, view: View) -> Words:
     """How sure the energy is, for one year and for the mean of many."""
-    single, mean = study.doubt.percentiles("single"), study.doubt.percentiles("mean")
+    single, several, mean = (study.doubt.percentiles(of) for of in ("single", "several", "mean"))
     read = metered(study)
     known = "" if read is None else (
         f" The {view.text(read.power_w, 'power')} read on the plant itself, good to {100 * read.sd:.0f} %, tie head, loss, jets and efficiency together: "
         "their product is known better than each of them."
     )  # fmt: skip
     return Words(
-        f"One year to come lies above {_kwh(single.loc['annual', 'P90'])} in nine cases of ten; the mean of {study.doubt.mean_years} years, which is what pays a loan, "
-        f"above {_kwh(mean.loc['annual', 'P90'])}. The first holds the luck of the weather, the second mostly what was measured badly. Assumed: {study.doubt.statement}.{known}"
+        f"One year to come exceeds {_kwh(single.loc['annual', 'P90'])} with a probability of 90 %, and {_kwh(single.loc['annual', 'P99'])} with 99 %; the mean of the next {study.doubt.several_years} years "
+        f"exceeds {_kwh(several.loc['annual', 'P90'])} with 90 %, the long-run mean {_kwh(mean.loc['annual', 'P90'])}. The first holds the year-to-year variability, the last only the uncertainty of measurements and of so many years of record. "
+        f"Assumed: {study.doubt.statement}.{known}"
     )
 
 

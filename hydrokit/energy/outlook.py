@@ -1,0 +1,184 @@
+"""Years to come, from the years of a record: how much fewer years than endless ones leave open.
+
+A record of a few years tells neither its own long-run mean nor how much years differ for certain.
+Both are drawn as for normal years of unknown mean and variance [1]_: with n years, s their
+standard deviation and χ² a chi-squared number of n - 1 degrees of freedom,
+
+    σ = s √((n - 1) / χ²),   μ = mean + z σ / √n,   a year to come = μ + σ r,
+
+where r is one of the record's own deviations in units of their standard deviation, so that a plant
+that is often full stays so. μ is then Student's t about the record's mean, and a year to come
+spreads as it does in the interval for one future observation [2]_. All months of a year, and what
+the demand takes of them, move together. Years follow each other at random.
+
+.. [1] A. Gelman and others, Bayesian Data Analysis, 3rd edition, 2013, section 3.2: normal data with
+   a noninformative prior.
+.. [2] ISO 16269-8:2004, Determination of prediction intervals.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.special import chdtri, ndtri
+
+__all__ = ["FEW_YEARS", "FEW_YEARS_SD", "Outlook", "even_points", "years_sd"]
+
+FEW_YEARS = 3  # fewer say nothing of how much years differ
+FEW_YEARS_SD = 0.20  # of the energy of a year, as a share of it, where they are fewer: common practice
+_TIMES = 8  # means of several years tried for each draw
+
+
+def even_points(rng: np.random.Generator, draws: int, columns: int) -> np.ndarray:
+    """Numbers between 0 and 1 that fill all columns together evenly, draws × columns, in random order.
+
+    Multiples of irrational numbers, shifted at random: powers of the root of x^(d+1) = x + 1, for d
+    columns [1]_. Each column is then made to have one number in each of as many equal slices as
+    there are draws [2]_.
+
+    .. [1] H. Niederreiter, Random Number Generation and Quasi-Monte Carlo Methods, SIAM, 1992, section
+       3.1: sequences of multiples; R. Cranley and T. N. L. Patterson, SIAM J. Numer. Anal. 13(6), 1976: the shift.
+    .. [2] M. D. McKay, R. J. Beckman and W. J. Conover, Technometrics 21(2), 1979: Latin hypercube sampling.
+    """
+    root = 2.0
+    for _ in range(60):
+        root = (1 + root) ** (1 / (columns + 1))
+    points = (rng.permutation(draws)[:, None] * root ** -np.arange(1.0, columns + 1) + rng.random(columns)) % 1
+    ranks = np.argsort(np.argsort(points, axis=0), axis=0)
+    return (ranks + rng.random((draws, columns))) / draws
+
+
+def years_sd(yearly_kwh: np.ndarray) -> float:
+    """Standard deviation of the energy of single years; a usual share of it where they are too few to tell."""
+    if len(yearly_kwh) < FEW_YEARS:
+        return FEW_YEARS_SD * float(np.mean(yearly_kwh))
+    return float(np.std(yearly_kwh, ddof=1))
+
+
+@dataclass(frozen=True, eq=False)
+class Outlook:
+    """Energy of years to come, for every draw of what is not known of creek and plant.
+
+    Parameters
+    ----------
+    made : ndarray, draws × years × 12
+        Energy of each year of the record in kWh, in the world of each draw.
+    useful : ndarray or None
+        What the demand takes of it.
+    most : ndarray, draws × 12
+        Energy of a month at full power: no year brings more.
+    shares : ndarray, draws × 2
+        Between 0 and 1, for the mean and for the spread of the years.
+    yearly_kwh : ndarray
+        Energy of the years with nothing in doubt, from which it is told how they differ.
+    seed : int
+    """
+
+    made: np.ndarray
+    useful: np.ndarray | None
+    most: np.ndarray
+    shares: np.ndarray
+    yearly_kwh: np.ndarray
+    seed: int
+
+    @property
+    def years(self) -> int:
+        """How many years the record has."""
+        return self.made.shape[1]
+
+    @property
+    def few(self) -> bool:
+        """Whether they are too few to tell how much years differ."""
+        return self.years < FEW_YEARS
+
+    @cached_property
+    def spread(self) -> np.ndarray:
+        """Standard deviation of endless years over that of the record's, by draw."""
+        if self.few:
+            return np.ones(len(self.made))
+        freedom = self.years - 1
+        return np.sqrt(freedom / np.maximum(chdtri(freedom, self.shares[:, 1]), 1e-12))
+
+    @cached_property
+    def single_kwh(self) -> np.ndarray:
+        """One year to come: every draw with every year, by month."""
+        return self._within(self._single(self.made))
+
+    @cached_property
+    def useful_single_kwh(self) -> np.ndarray | None:
+        """What the demand takes of :attr:`single_kwh`."""
+        return None if self.useful is None else np.clip(self._single(self.useful), 0.0, self.single_kwh)
+
+    @cached_property
+    def mean_kwh(self) -> np.ndarray:
+        """Mean of endless years: every draw, by month."""
+        return self._within(self._mean(self.made))
+
+    @cached_property
+    def useful_mean_kwh(self) -> np.ndarray | None:
+        """What the demand takes of :attr:`mean_kwh`."""
+        return None if self.useful is None else np.clip(self._mean(self.useful), 0.0, self.mean_kwh)
+
+    def several_kwh(self, years: int) -> np.ndarray:
+        """Mean of some years to come, several times for each draw, by month."""
+        return self._within(self._several(self.made, years))
+
+    def useful_several_kwh(self, years: int) -> np.ndarray | None:
+        """What the demand takes of :meth:`several_kwh`."""
+        return None if self.useful is None else np.clip(self._several(self.useful, years), 0.0, self.several_kwh(years))
+
+    def kwh(self, of: str, useful: bool, years: int) -> np.ndarray | None:
+        """Outcomes by month: of a ``single`` year, the mean of ``several`` years, or the ``mean`` of endless ones."""
+        if of == "several":
+            return self.useful_several_kwh(years) if useful else self.several_kwh(years)
+        return getattr(self, ("useful_" if useful else "") + f"{of}_kwh")
+
+    # --- the same draws for what is made and what is useful ----------------------------------
+
+    def _within(self, kwh: np.ndarray) -> np.ndarray:
+        times = len(kwh) // len(self.most)
+        kwh = kwh.reshape(len(self.most), times, 12)
+        return np.clip(kwh, 0.0, self.most[:, None], out=kwh).reshape(-1, 12)
+
+    def _mean(self, table: np.ndarray) -> np.ndarray:
+        middle, score = table.mean(axis=1), ndtri(self.shares[:, 0])
+        if self.few:
+            return middle * (1 + FEW_YEARS_SD * score / np.sqrt(self.years))[:, None]
+        # a number for each year, of which the part along the years' own differences is drawn evenly
+        each = self._random(0).standard_normal(table.shape[:2])
+        apart = self.yearly_kwh - self.yearly_kwh.mean()
+        length = np.linalg.norm(apart)
+        if length > 0:
+            each += (score - each @ apart / length)[:, None] * apart / length
+        moved = np.einsum("dy,dym->dm", each, table) - each.sum(axis=1)[:, None] * middle
+        return middle + (self.spread / np.sqrt(self.years * (self.years - 1)))[:, None] * moved
+
+    def _single(self, table: np.ndarray) -> np.ndarray:
+        mean = self._mean(table)[:, None]
+        if self.few:
+            score = ndtri(even_points(self._random(1), table.shape[0], self.years))
+            return (mean + FEW_YEARS_SD * score[:, :, None] * table.mean(axis=1)[:, None]).reshape(-1, 12)
+        kwh = table - table.mean(axis=1)[:, None]
+        kwh *= self._stretch[:, None, None]
+        kwh += mean
+        return kwh.reshape(-1, 12)
+
+    def _several(self, table: np.ndarray, years: int) -> np.ndarray:
+        mean, middle, rng = self._mean(table)[:, None], table.mean(axis=1)[:, None], self._random(2)
+        draws = len(table)
+        if self.few:
+            score = ndtri(even_points(rng, draws, _TIMES)) / np.sqrt(years)
+            return (mean + FEW_YEARS_SD * score[:, :, None] * middle).reshape(-1, 12)
+        share = rng.multinomial(years, np.full(self.years, 1 / self.years), (draws, _TIMES)) / years
+        return (mean + self._stretch[:, None, None] * (share @ table - middle)).reshape(-1, 12)
+
+    def _random(self, number: int) -> np.random.Generator:
+        # a stream of its own, which owes nothing to the one the draws themselves came from
+        return np.random.default_rng((self.seed, 20_261_128, number))
+
+    @property
+    def _stretch(self) -> np.ndarray:
+        # deviations from their own mean fall short of the standard deviation by this
+        return self.spread * np.sqrt(self.years / (self.years - 1))

@@ -227,6 +227,9 @@ class FixedJets:
         Whether single jets can be shut. Without valves all run together.
     area_factor : float or ndarray
         Multiplies area · coefficient: doubt, wear.
+    by_count : tuple of Efficiency
+        Efficiency with one jet open, with two and so on, where they belong to machines that differ;
+        none: the runner's.
     name : str
     """
 
@@ -234,6 +237,7 @@ class FixedJets:
     coefficient: Any = 0.95
     valves: bool = True
     area_factor: Any = 1.0
+    by_count: tuple[Efficiency, ...] = ()
     name: str = "jets"
 
     def __post_init__(self) -> None:
@@ -261,7 +265,8 @@ class FixedJets:
             # equal areas made in several ways are one opening; rounding must not tell them apart
             found.setdefault((len(chosen), round(sum(chosen), 15)), sum(chosen))
         factor = self.coefficient * self.area_factor
-        return tuple(Opening(count, area * factor) for (count, _), area in sorted(found.items(), key=lambda item: (item[1], item[0])))
+        known = self.by_count or (None,)  # jets added later run like the last one known
+        return tuple(Opening(count, area * factor, part_load=known[min(count, len(known)) - 1]) for (count, _), area in sorted(found.items(), key=lambda item: (item[1], item[0])))
 
     def sized(self, factor: Any) -> FixedJets:
         """The same jets with their area times coefficient scaled."""

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import Finding, InputError, Mistake, counted
 from ..files import read_csv, shown_path
+from . import machines_site
 from . import site as build
 from .sheets import filled
 
@@ -153,7 +154,7 @@ def overruled_findings(study: Any) -> tuple[Finding, ...]:
         told += [(name, "[generator] water_to_wire stands for machine and generator together") for name, known in (("[turbine] efficiency", "efficiency" in turbine), ("[generator] efficiency", "efficiency" in generator), ("[generator] rating", "rating" in generator)) if known]
     elif "efficiency_table" in turbine and "efficiency" in turbine:
         told.append(("[turbine] efficiency", "the maker's table has it"))
-    if study.site["machine"]:
+    if machines_site.adjustable(study.site):
         told += [(f"[turbine] {key}", "the machines are listed one by one") for key in ("design_flow", "jets") if key in turbine]
     elif "jet_diameter" in turbine and not build.fixed_jets(turbine):
         told.append(("[turbine] jet_diameter", "jets with needles, gates and vanes are known by the flow of the machine, design_flow"))

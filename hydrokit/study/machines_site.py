@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -9,7 +10,71 @@ import numpy as np
 from ..errors import HydrokitError
 from .values import Measured
 
-__all__ = ["by_set", "curve", "machines"]
+__all__ = ["Group", "adjustable", "by_set", "curve", "groups", "machines", "with_groups"]
+
+
+# --- machines whose jets are of fixed bore ----------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Group:
+    """The jets of one machine: the first and the last of them, counted in the order in which they are opened."""
+
+    name: str
+    first: int
+    last: int
+
+    @property
+    def count(self) -> int:
+        """How many they are."""
+        return self.last - self.first + 1
+
+
+def adjustable(site: dict) -> bool:
+    """Whether machines are listed whose needles or gates take what water they like.
+
+    Raises
+    ------
+    HydrokitError
+        Machines that are told in neither way, in both, or some in one and some in the other.
+    """
+    for number, entry in enumerate(site["machine"], 1):
+        if ("design_flow" in entry) == ("jets" in entry):
+            raise HydrokitError(f'{_name(entry, number)} needs design_flow, such as "12 L/s", where needles or gates set its flow, or jets, such as 3, where they are of fixed bore; one of the two')
+    kinds = {"jets" in entry for entry in site["machine"]}
+    if len(kinds) > 1:
+        raise HydrokitError("machines with needles or gates and machines with jets of fixed bore do not go together here; tell all of them by design_flow, or all by jets")
+    return kinds == {False}
+
+
+def groups(study: Any) -> tuple[Group, ...]:
+    """The machines that share the fixed jets of the plant among them; none where no machine is listed, or they are adjustable."""
+    entries = study.site["machine"]
+    if not entries or adjustable(study.site):
+        return ()
+    ends = np.cumsum([int(entry["jets"]) for entry in entries])
+    return tuple(Group(_name(entry, number), int(end - entry["jets"]) + 1, int(end)) for number, (entry, end) in enumerate(zip(entries, ends), 1))
+
+
+def with_groups(study: Any, nozzles: Any) -> Any:
+    """The jets with the efficiency of the machines they belong to, in the order in which they are opened.
+
+    Jets alike take the same water, so the efficiency of those open is the mean of theirs.
+    """
+    from ..plant.parts import steady
+
+    shared, known = groups(study), study.site["machine"]
+    if not shared or nozzles is None:
+        return nozzles
+    if not hasattr(nozzles, "diameters_m"):
+        raise HydrokitError("jets of a machine are jets of fixed bore; a machine with needles or gates is told by its design_flow")
+    if shared[-1].last != nozzles.count:
+        raise HydrokitError(f"the machines have {shared[-1].last} jets together, but [turbine] jets is {nozzles.count}; give the jets of all of them there")
+    each = [_efficiency(study, entry, fixed=True).best for entry, group in zip(known, shared) for _ in range(group.count)]
+    return replace(nozzles, by_count=tuple(steady(float(np.mean(each[:count])), "machines", "of each machine, by its jets") for count in range(1, len(each) + 1)))
+
+
+# --- adjustable machines ----------------------------------------------------------------------
 
 
 def machines(study: Any) -> Any:
@@ -36,10 +101,15 @@ def _alike(study: Any) -> bool:
 def _made(study: Any) -> tuple[Any, ...]:
     from ..plant.machines import Machine
 
-    return tuple(Machine(entry["design_flow"], _efficiency(study, entry), entry.get("name", f"machine {number}")) for number, entry in enumerate(study.site["machine"], 1))
+    told = study.site["machine"]
+    return tuple(Machine(entry["design_flow"], _efficiency(study, entry), _name(entry, number)) for number, entry in enumerate(told, 1))
 
 
-def _efficiency(study: Any, entry: dict) -> Any:
+def _name(entry: dict, number: int) -> str:
+    return entry.get("name", f"machine {number}")
+
+
+def _efficiency(study: Any, entry: dict, fixed: bool = False) -> Any:
     """Efficiency of one machine: by its own numbers; where these are lacking, by those under [turbine], if it is of that kind."""
     from . import site as build
 
@@ -53,7 +123,7 @@ def _efficiency(study: Any, entry: dict) -> Any:
         told["efficiency"] = Measured(entry["efficiency"], None)
     if "minimum_flow" in entry:
         told["minimum_flow"] = entry["minimum_flow"]
-    return build.efficiency_curve(study, True, told)
+    return build.efficiency_curve(study, not fixed, told)
 
 
 def by_set(study: Any) -> tuple[np.ndarray, np.ndarray] | None:

@@ -299,8 +299,9 @@ LISTS: dict[str, dict[str, Key]] = {
     },
     "diversion.stretch": _STRETCH,
     "machine": {
-        "name": Key("text", "one of several adjustable machines on the penstock", '"the small one"'),
-        "design_flow": Key("m^3/s", "its flow at full opening", '"12 L/s"', required=True, within="0.01 L/s to 1000 m^3/s"),
+        "name": Key("text", "one of several machines on the penstock", '"the small one"'),
+        "design_flow": Key("m^3/s", "its flow at full opening, where needles or gates set it", '"12 L/s"', within="0.01 L/s to 1000 m^3/s"),
+        "jets": Key("count", "how many of the fixed jets under [turbine] are its own; the machine listed first is opened first", "3", within="1 to 8"),
         "kind": Key("text", "type of machine where it is not that under [turbine]", '"kaplan"'), "efficiency": Key("ratio", "its best efficiency", '"80 %"', within="1 % to 100 %"), "minimum_flow": Key("ratio", "share of its flow below which it stops", '"15 %"', within="0 % to 99 %"),
     },
     "costs.replacement": {

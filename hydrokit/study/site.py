@@ -230,8 +230,9 @@ def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int 
         return None
     penstock = Penstock(pipes_line, study.head.value, viscosity_m2s=float(viscosity.si(study.water_temperature_k)))
     water = float(density.si(study.water_temperature_k))
-    several = bool(site["machine"])
+    several = study.folder.sentence("[[machine]]", lambda: machines_site.adjustable(site))
     nozzles = study.folder.sentence("[[machine]]", lambda: machines_site.machines(study)) if several else study.folder.sentence("[turbine]", lambda: _jets(turbine, penstock, turbine.get("design_flow", design_flow_m3s), int(turbine.get("jets", jets or 1))))
+    nozzles = study.folder.sentence("[[machine]] jets", lambda: machines_site.with_groups(study, nozzles))
     if nozzles is None:
         return None
     open_at_most = max((each for each in schedule(site) if each), default=0)

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..files import read_csv
-from . import capacity_site, pond_site
+from . import capacity_site, machines_site, pond_site
 from .freeze_site import coldest
 from .sheets import Folder
 from .site import pipe as build_pipe
@@ -288,8 +288,8 @@ def single_surges(study: Any) -> tuple[tuple[str, float], ...]:
         return ()
     from ..works.pressures import penstock_pressures
 
-    unlike = getattr(jets, "machines", ())
-    flows = {each.name: each.design_flow_m3s for each in unlike} if unlike else {f"one of {jets.count}": study.full_flow_m3s / jets.count}
+    one = study.full_flow_m3s / jets.count
+    flows = {each.name: each.design_flow_m3s for each in getattr(jets, "machines", ())} or {each.name: each.count * one for each in machines_site.groups(study)} or {f"one of {jets.count}": one}
     return tuple(
         (name, penstock_pressures(study.section, study.penstock, flow, None, study.altitude_m or 0.0, study.water_temperature_k).at_once_m)
         for name, flow in flows.items()

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ..display import Picture, Table, View, Words, escape_markdown, plain_number, series_text
-from ..machines_site import by_set
+from ..machines_site import by_set, groups
 from ..style import CREEK, INK, LEAF, RUST, SUN, figure, legend_above, plain_label, thousands
 
 __all__ = ["sets_figure", "sets_table", "sets_words"]
@@ -26,7 +26,9 @@ def _edges(study: Any) -> tuple[np.ndarray, Any]:
 
 def sets_words(study: Any, view: View) -> Words:
     """What the second machine is for, in the numbers of this creek."""
-    sets = _sets(study)
+    sets, shared = _sets(study), groups(study)
+    if shared and study.expectation is not None:
+        return Words(_shared_words(study, view, shared))
     if len(sets) < 2:
         return Words("")
     flow, found = _edges(study)
@@ -39,6 +41,17 @@ def sets_words(study: Any, view: View) -> Words:
         best = int(np.argmax(known[0]))
         text += f"Most of the energy, {plain_number(100 * known[0][best] / known[0].sum(), 2)} %, comes while {escape_markdown(series_text(sets[best]))} {'runs' if len(sets[best]) == 1 else 'run'}."
     return Words(text)
+
+
+def _shared_words(study: Any, view: View, shared: tuple[Any, ...]) -> str:
+    """Which jets are whose where machines share jets of one bore, and what opening them in turn gives."""
+    whose = [f"the {escape_markdown(each.name)} has {f'jet {each.first}' if each.count == 1 else f'jets {each.first} to {each.last}'}" for each in shared]
+    known, text = study.expectation, f"**Several machines on one pipe:** {series_text(whose)}; they are opened in that order. "
+    for each in shared:
+        place = int(np.flatnonzero(known.jets == each.last)[0])
+        who = f"the {escape_markdown(each.name)} alone" if each is shared[0] else f"with {'all of them' if each is shared[-1] else f'the {escape_markdown(each.name)}'} open, they"
+        text += f"{who[0].upper()}{who[1:]} {'takes' if each is shared[0] else 'take'} {view.text(float(known.flow_m3s[place]), 'flow')} and {'gives' if each is shared[0] else 'give'} {view.text(float(known.power_w[place]), 'power')}. "
+    return text + "They share the penstock's loss, so every jet opened takes head from those that run. "
 
 
 def sets_figure(study: Any, view: View) -> Any:

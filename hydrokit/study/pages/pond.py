@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ...works.spill import SideSpill
-from ..display import Picture, Table, View, Words, escape_markdown
+from ..display import Picture, Table, View, Words, escape_markdown, plain_number
 from ..pond_site import carried, drains, pond
 from ..style import CREEK, INK, PALE, WARNING, figure, legend_above
 from .common import needs
@@ -27,7 +27,7 @@ def open_words(study: Any, view: View) -> Words:
     for reach in study.reaches:
         name = escape_markdown(f"{reach.name[0].upper()}{reach.name[1:]}")
         if reach.loss is None:
-            told.append(f"**{name}.** Its wall lets nothing through that is worth counting.")
+            told.append(f"**{name}.** Its wall lets nothing through that is worth counting{'' if reach.share is None else f'; yet {plain_number(100 * reach.share, 2)} % were lost on the way when it was gauged at both ends, through joints or over its edge, and that is taken off what it carries'}.")
             continue
         ground = {"as measured": "at the seepage measured", "not known": "in ground of which nothing is known"}.get(reach.soil, f"in {escape_markdown(reach.soil)}")
         band = f"{view.range(reach.loss.low_m3s, reach.loss.high_m3s, 'flow')}, most likely {view.text(reach.loss.middle_m3s, 'flow', 2)}"

@@ -68,7 +68,12 @@ def numbers(study: Any) -> dict[str, Any]:
 
 def _money(found: Any) -> dict[str, float]:
     """What the plant costs and pays; what the energy is worth where it stands already."""
+    from .money_site import FEW_GAUGINGS
+
     if not found.items:
+        if found.energy.source == FEW_GAUGINGS:  # no middle is given of so few
+            value = found.case.value_money_per_kwh
+            return {"worth_at_least": value * found.energy.low_kwh, "worth_at_most": value * found.energy.high_kwh}
         return {"worth": found.worth_money}
     numbers = {"first_cost": found.first_money, "cost_per_kwh": float(found.stands.levelised_money_per_kwh)}
     if found.valued:
@@ -76,6 +81,8 @@ def _money(found: Any) -> dict[str, float]:
         numbers |= {"net_present_value": float(found.stands.npv_money), "net_present_value_p10": float(low), "net_present_value_p90": float(high)}
         back = float(found.flow.payback_years)
         numbers |= {"payback_years": back} if back < float("inf") else {}
+    if len(found.cases) > 1:
+        numbers |= {"net_present_value_all_sold": float(found.cases[1].stands.npv_money)}
     return numbers
 
 

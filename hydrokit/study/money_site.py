@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -11,7 +11,9 @@ import numpy as np
 from ..errors import Finding, HydrokitError, one_line
 from . import choosing, log_site
 
-__all__ = ["Energy", "Money", "money"]
+__all__ = ["Case", "Energy", "FEW_GAUGINGS", "Money", "money"]
+
+FEW_GAUGINGS = "a few gaugings"
 
 _HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 _SEED = 2  # apart from that of the energy: costs and creek know nothing of each other
@@ -24,7 +26,7 @@ class Energy:
     Parameters
     ----------
     kwh : float
-        Of a mean year, as far as it is of use; in the middle of the range where only that is known.
+        Of a mean year, as far as it meets demand; in the middle of the range where only that is known.
     low_kwh, high_kwh : float
         Exceeded with nine chances of ten, and with one; or the ends of what can be.
     draws_kwh : ndarray or None
@@ -33,8 +35,15 @@ class Energy:
         All that is generated.
     source : str
         Where it comes from.
-    bad_year_kwh : float
-        Of use in a single year, exceeded in nine of ten; NaN where not known.
+    single_kwh : ndarray or None
+        Single years as they may turn out, as far as they meet demand.
+    made_draws_kwh, made_single_kwh : ndarray or None
+        The same, all that is generated.
+    heat_kwh : float
+        Part of `kwh` that heats the rooms.
+    extra_heat_kwh : float
+        That heats the rooms beyond a stated need.
+    demand_known : bool
     """
 
     kwh: float
@@ -43,7 +52,124 @@ class Energy:
     draws_kwh: np.ndarray | None
     made_kwh: float
     source: str
-    bad_year_kwh: float = np.nan
+    single_kwh: np.ndarray | None = None
+    made_draws_kwh: np.ndarray | None = None
+    made_single_kwh: np.ndarray | None = None
+    heat_kwh: float = 0.0
+    extra_heat_kwh: float = 0.0
+    demand_known: bool = True
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """The plant in money, with its energy used in one way.
+
+    Parameters
+    ----------
+    name : str
+        ``"as used"`` where the demand is known, else ``"all used"`` and ``"all sold"``.
+    first_money : float
+        Capital cost; NaN where there is none to come.
+    plain : Costs
+        Of the site file.
+    kwh, income_money : float
+        Energy that earns anything in a mean year, and what it earns; NaN where no value is given.
+    draws_kwh, draws_money : ndarray
+        The same, draw by draw; one draw where the uncertainty is not known.
+    single_money : ndarray or None
+        What single years earn.
+    """
+
+    name: str
+    first_money: float
+    plain: Any
+    kwh: float
+    income_money: float
+    draws_kwh: np.ndarray
+    draws_money: np.ndarray
+    single_money: np.ndarray | None
+
+    @property
+    def value_money_per_kwh(self) -> float:
+        """Mean value of a kWh that earns anything."""
+        return self.income_money / self.kwh if self.kwh > 0 else 0.0
+
+    @property
+    def bad_year_money(self) -> float:
+        """What a single year earns, exceeded with 90 % probability; NaN where not known."""
+        return np.nan if self.single_money is None else float(np.quantile(self.single_money, 0.1))
+
+    def _costs(self, money: Any, kwh: Any) -> Any:
+        """The costs with the value that a kWh then has."""
+        value = np.asarray(money, dtype=float) / np.where(np.asarray(kwh) > 0, kwh, 1.0)
+        return replace(self.plain, value_money_per_kwh=None if np.isnan(value).any() else value)
+
+    @cached_property
+    def costs(self) -> Any:
+        """The costs with the mean value of a kWh."""
+        return self._costs(self.income_money, self.kwh)
+
+    @cached_property
+    def draws(self) -> tuple[np.ndarray, np.ndarray]:
+        """Capital cost and energy of draws of both."""
+        return self.first_money * self.plain.factors(len(self.draws_kwh), _SEED), self.draws_kwh
+
+    @cached_property
+    def stands(self) -> Any:
+        """The plant in money, costs and energy as calculated."""
+        from ..energy.money import appraise
+
+        return appraise(self.first_money, self.kwh, self.costs)
+
+    @cached_property
+    def drawn(self) -> Any:
+        """The plant in money, draw by draw."""
+        from ..energy.money import appraise
+
+        return appraise(*self.draws, self._costs(self.draws_money, self.draws_kwh))
+
+    @cached_property
+    def flow(self) -> Any:
+        """Cash flow of the plant as calculated."""
+        from ..energy.cash import cash_flow
+
+        return cash_flow(self.first_money, self.kwh, self.costs)
+
+    @cached_property
+    def flows(self) -> Any:
+        """Cash flow draw by draw."""
+        from ..energy.cash import cash_flow
+
+        return cash_flow(*self.draws, self._costs(self.draws_money, self.draws_kwh))
+
+    @property
+    def pays(self) -> float:
+        """Share of the draws with a net present value above zero."""
+        return float(np.mean(self.drawn.npv_money > 0))
+
+    @property
+    def most_money(self) -> float:
+        """Most that may be paid now for a plant, or to keep this one, that lasts its life: worth nothing then."""
+        from ..energy.cash import highest_first_cost
+
+        return float(highest_first_cost(self.kwh, self.costs))
+
+    @property
+    def upkeep_money(self) -> float:
+        """Upkeep of a year with replacements spread over the life."""
+        return float(self.plain.upkeep_si(self.first_money))
+
+    @cached_property
+    def spread(self) -> dict[str, tuple[float, float]]:
+        """Net present value where one thing alone is unlucky, and lucky: the tenth and the ninetieth of its draws."""
+        from ..energy.money import net_present_value
+
+        first, _ = self.draws
+        found = {}
+        for name, costs, income in (("energy", self.first_money, self.draws_money), ("cost", first, self.income_money)):
+            npv = net_present_value.si(costs, income - self.plain.upkeep_si(costs), self.plain.life_years, self.plain.discount_rate)
+            found[name] = tuple(np.quantile(npv, [0.1, 0.9]).tolist())
+        return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,86 +181,76 @@ class Money:
     energy : Energy
     costs : Costs
     items : tuple of (str, float)
-        What the first cost is made of; empty for a plant that stands, or where no cost is given.
+        What the capital cost is made of; empty for a plant that stands, or where no cost is given.
+    cases : tuple of Case
+        One where the demand is known; else all of the energy used, and all of it sold.
     """
 
     energy: Energy
     costs: Any
     items: tuple[tuple[str, float], ...]
+    cases: tuple[Case, ...]
     findings: tuple[Finding, ...] = ()
 
     @property
+    def case(self) -> Case:
+        """The case that leads."""
+        return self.cases[0]
+
+    @property
     def first_money(self) -> float:
-        """First cost; NaN where there is none to come."""
+        """Capital cost; NaN where there is none to come."""
         return sum(cost for _, cost in self.items) if self.items else np.nan
 
     @property
     def valued(self) -> bool:
         """Whether it is said what a kWh is worth."""
-        return self.costs.value_money_per_kwh is not None
+        return bool(np.isfinite(self.case.income_money))
 
-    @cached_property
+    @property
     def stands(self) -> Any:
-        """The plant in money, costs and energy as reckoned; None without a first cost."""
-        from ..energy.money import appraise
+        """The plant in money, costs and energy as calculated; None without a capital cost."""
+        return self.case.stands if self.items else None
 
-        return appraise(self.first_money, self.energy.kwh, self.costs) if self.items else None
-
-    @cached_property
+    @property
     def draws(self) -> tuple[np.ndarray, np.ndarray]:
-        """First cost and energy of draws of both; one draw where the doubt is not known."""
-        kwh = np.array([self.energy.kwh]) if self.energy.draws_kwh is None else self.energy.draws_kwh
-        return self.first_money * self.costs.factors(len(kwh), _SEED), kwh
+        """Capital cost and energy of draws of both; one draw where the uncertainty is not known."""
+        return self.case.draws
 
-    @cached_property
+    @property
     def drawn(self) -> Any:
-        """The plant in money, draw by draw; None without a first cost."""
-        from ..energy.money import appraise
+        """The plant in money, draw by draw; None without a capital cost."""
+        return self.case.drawn if self.items else None
 
-        return appraise(*self.draws, self.costs) if self.items else None
-
-    @cached_property
+    @property
     def flow(self) -> Any:
-        """Cash flow of the plant as reckoned, or None where costs or value are not known."""
-        from ..energy.cash import cash_flow
+        """Cash flow of the plant as calculated, or None where costs or value are not known."""
+        return self.case.flow if self.items and self.valued else None
 
-        return cash_flow(self.first_money, self.energy.kwh, self.costs) if self.items and self.valued else None
-
-    @cached_property
+    @property
     def flows(self) -> Any:
         """Cash flow draw by draw, or None."""
-        from ..energy.cash import cash_flow
-
-        return cash_flow(*self.draws, self.costs) if self.items and self.valued else None
+        return self.case.flows if self.items and self.valued else None
 
     @property
     def pays(self) -> float:
-        """Share of the draws that are worth their cost with interest."""
-        return float(np.mean(self.drawn.npv_money > 0))
+        """Share of the draws with a net present value above zero."""
+        return self.case.pays
 
     @property
     def most_money(self) -> float:
-        """Most that may be paid now for a plant, or to keep this one, that lasts its life: worth nothing then."""
-        from ..energy.cash import highest_first_cost
-
-        return float(highest_first_cost(self.energy.kwh, self.costs))
+        """Most that may be paid now for a plant, or to keep this one, that lasts its life."""
+        return self.case.most_money
 
     @property
     def worth_money(self) -> float:
-        """What the energy of a mean year is worth; NaN where no value is given."""
-        return self.energy.kwh * (self.costs.value_money_per_kwh if self.valued else np.nan)
+        """What the energy of a mean year earns; NaN where no value is given."""
+        return self.case.income_money
 
-    @cached_property
+    @property
     def spread(self) -> dict[str, tuple[float, float]]:
-        """Net present value where one thing alone is unlucky, and lucky: the tenth and the ninetieth of its draws."""
-        from ..energy.money import net_present_value
-
-        first, kwh = self.draws
-        found = {}
-        for name, costs, energy in (("energy", self.first_money, kwh), ("cost", first, self.energy.kwh)):
-            npv = net_present_value.si(costs, self.costs.value_money_per_kwh * energy - self.costs.upkeep_si(costs), self.costs.life_years, self.costs.discount_rate)
-            found[name] = tuple(np.quantile(npv, [0.1, 0.9]).tolist())
-        return found
+        """Net present value where one thing alone is unlucky, and lucky."""
+        return self.case.spread
 
 
 def money(study: Any) -> Money | None:
@@ -143,11 +259,51 @@ def money(study: Any) -> Money | None:
     if costs is None or study.plant is None:
         return None
     items, unpriced = ((), ()) if study.exists else _items(study, costs)
-    energy = _energy(study)
-    if energy is None or not (items or costs.value_money_per_kwh):
+    energy, section = _energy(study), study.site["costs"]
+    if energy is None or not (items or costs.value_money_per_kwh or "export" in section):
         return None
-    findings = tuple(Finding("caution", "costs", f"no price is given for {one_line(name)}, so the first cost lacks it; name it in the list of [costs] pipes") for name in unpriced)
-    return Money(energy, costs, items, findings)
+    findings = tuple(Finding("caution", "costs", f"no price is given for {one_line(name)}, so the capital cost lacks it; name it in the list of [costs] pipes") for name in unpriced)
+    first = sum(cost for _, cost in items) if items else np.nan
+    return Money(energy, costs, items, _cases(section, energy, costs, first), findings)
+
+
+# --- how the energy is used -----------------------------------------------------------------
+
+
+def _cases(section: dict, energy: Energy, costs: Any, first_money: float) -> tuple[Case, ...]:
+    """The ways in which the energy may earn: one where the demand is known, else the two ends of what can be."""
+    value, export = costs.value_money_per_kwh, section.get("export", 0.0) * 3.6e6
+    heat = section["heat_value"] * 3.6e6 if "heat_value" in section else None
+    useful, made = energy.draws_kwh, energy.made_draws_kwh
+    if useful is None:
+        useful, made = np.array([energy.kwh]), np.array([energy.made_kwh])
+
+    def case(name: str, counted: Any, earns: Any) -> Case:
+        single = None if energy.single_kwh is None else earns(energy.single_kwh, energy.made_single_kwh)
+        return Case(
+            name, first_money, costs, float(counted(energy.kwh, energy.made_kwh)), float(earns(energy.kwh, energy.made_kwh)),
+            np.asarray(counted(useful, made), dtype=float), np.asarray(earns(useful, made), dtype=float), single,
+        )  # fmt: skip
+
+    if energy.demand_known:
+        if value is None:
+            return (case("as used", lambda used, made: used, lambda used, made: used * np.nan),)
+        share = energy.heat_kwh / energy.kwh if energy.kwh > 0 else 0.0
+        mean = value if heat is None else value * (1 - share) + heat * share
+        spare = energy.made_kwh - energy.kwh
+        extra = 0.0 if heat is None or not spare > 0 else min(energy.extra_heat_kwh / spare, 1.0)
+        sold = 1 - extra if export > 0 else 0.0
+
+        def counted(used: Any, made: Any) -> Any:
+            return used + (extra + sold) * np.maximum(made - used, 0.0)
+
+        def earns(used: Any, made: Any) -> Any:
+            return mean * used + (extra * (heat or 0.0) + sold * export) * np.maximum(made - used, 0.0)
+
+        return (case("as used", counted, earns),)
+    sold_all = case("all sold", lambda used, made: made, lambda used, made: made * export)
+    used_all = case("all used", lambda used, made: made, lambda used, made: made * (np.nan if value is None else value))
+    return (sold_all,) if value is None and "export" in section else (used_all,) if value is None else (used_all, sold_all)
 
 
 # --- what it costs --------------------------------------------------------------------------
@@ -186,22 +342,26 @@ def _energy(study: Any) -> Energy | None:
     if log_site.by_log(study):
         return _of_log(study)
     if study.bracket is not None:
-        found = study.bracket
-        middle = float(np.sqrt(max(found.low_kwh, 1.0) * found.high_kwh))
-        return Energy(middle, found.low_kwh, found.high_kwh, None, middle, "a few gaugings")
+        known = "need" in study.site["loads"]
+        most = float((study.other_w * _HOURS).sum() / 1000) if known else np.inf
+        low, high = (min(each, most) for each in (study.bracket.low_kwh, study.bracket.high_kwh))
+        middle = float(np.sqrt(max(study.bracket.low_kwh, 1.0) * study.bracket.high_kwh))
+        return Energy(min(middle, most), low, high, None, middle, FEW_GAUGINGS, demand_known=known)
     return None
 
 
 def _of_record(study: Any) -> Energy:
-    year, doubt = study.year, study.doubt
-    useful = year.useful_annual_kwh is not None
-    kwh = year.useful_annual_kwh if useful else year.annual_kwh
+    year, doubt, use = study.year, study.doubt, study.use
+    known = year.useful_annual_kwh is not None
+    kwh = year.useful_annual_kwh if known else year.annual_kwh
+    heat = float(np.sum(use.heat_kwh))
+    told = {"heat_kwh": heat if use.heat_is_demand else 0.0, "extra_heat_kwh": 0.0 if use.heat_is_demand else heat, "demand_known": known}
     if doubt is None:
-        return Energy(kwh, kwh, kwh, None, year.annual_kwh, "the daily record, without its doubt")
-    draws = (doubt.useful_mean_kwh if useful else doubt.mean_kwh).sum(axis=1)
+        return Energy(kwh, kwh, kwh, None, year.annual_kwh, "the daily record, without its uncertainty", **told)
+    made, made_single = doubt.mean_kwh.sum(axis=1), doubt.single_kwh.sum(axis=1)
+    draws, single = (doubt.useful_mean_kwh.sum(axis=1), doubt.useful_single_kwh.sum(axis=1)) if known else (made, made_single)
     low, high = np.quantile(draws, [0.1, 0.9]).tolist()
-    single = (doubt.useful_single_kwh if useful else doubt.single_kwh).sum(axis=1)
-    return Energy(kwh, low, high, draws, year.annual_kwh, "the daily record", float(np.quantile(single, 0.1)))
+    return Energy(kwh, low, high, draws, year.annual_kwh, "the daily record", single, made, made_single, **told)
 
 
 def _of_log(study: Any) -> Energy:
@@ -214,10 +374,16 @@ def _of_log(study: Any) -> Energy:
     def of_use(share: Any) -> Any:
         return np.interp(share, shares, used)
 
-    draws = of_use(log.mean_draws())
+    made = log.mean_draws()
+    draws = of_use(made)
     low, high = np.quantile(draws, [0.1, 0.9]).tolist()
-    bad = float(of_use(log.exceeded_kwh(0.9) / log.annual_kwh)) if log.annual_kwh > 0 else 0.0
-    return Energy(float(of_use(1.0)), low, high, draws, log.annual_kwh, "the plant's own log", bad)
+    single = np.array([log.exceeded_kwh(each) / log.annual_kwh for each in np.linspace(0.99, 0.01, 99)]) if log.annual_kwh > 0 else np.zeros(1)
+    heated = "need" not in study.site["loads"] and study.house is not None and study.temperature is not None
+    heat = float(of_use(1.0) - (np.minimum(power, study.other_w) * _HOURS).sum() / 1000) if heated else 0.0
+    return Energy(
+        float(of_use(1.0)), low, high, draws, log.annual_kwh, "the plant's own log", of_use(single), made * log.annual_kwh, single * log.annual_kwh,
+        heat_kwh=max(heat, 0.0), demand_known="need" in study.site["loads"] or heated,
+    )  # fmt: skip
 
 
 def _taken_w(study: Any, power_w: np.ndarray) -> np.ndarray:

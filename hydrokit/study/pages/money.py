@@ -8,6 +8,7 @@ import numpy as np
 
 from ..display import Picture, Table, View, Words, escape_markdown, plain_number, series_text
 from ..style import BAND, CREEK, INK, LEAF, figure, legend_above, thousands
+from ..money_site import FEW_GAUGINGS
 from .common import needs
 
 __all__ = ["cash_figure", "cost_table", "pay_table", "pay_words", "terms_words"]
@@ -36,44 +37,95 @@ def _three(values: Any) -> list[float]:
 
 
 def _of_use(study: Any) -> str:
-    """How energy is called here: that which somebody can use, where it is known what is wanted."""
-    found = study.money.energy
-    return "of use" if found.kwh < 0.999 * found.made_kwh else "made"
+    """How energy is called here: that which meets demand, where it is known what is wanted."""
+    found = study.money
+    if not found.energy.demand_known:
+        return "made"
+    return "useful" if found.case.kwh < 0.999 * found.energy.made_kwh else "made"
+
+
+_CASES = {"as used": "used as the demand has it", "all used": "all of it used", "all sold": "all of it sold"}
+
+
+def _rate(found: Any) -> str:
+    return f"{plain_number(100 * found.costs.discount_rate, 2)} %"
+
+
+def _uncertain(found: Any) -> bool:
+    """Whether the energy is known well enough to say how sure its money is."""
+    return found.energy.draws_kwh is not None
 
 
 # --- in words -------------------------------------------------------------------------------
 
 
-@needs("money", headline=True)
 def pay_words(study: Any, view: View) -> Words:
     """The answer: what it costs, what it brings, when the money is back."""
+    section = study.site["costs"]
+    if study.money is None and section and "money" not in study.refused:
+        if study.plant is None:
+            lacks = "head, penstock and jets (or a design flow) are not all given"
+        elif study.year is None and study.bracket is None and study.log is None:
+            lacks = "neither a daily record nor a log nor gaugings say what it makes"
+        else:
+            lacks = 'neither the value of a kWh (value = "0.22 per kWh") nor what the plant costs to build is given'
+        return Words(f"**Not known yet.** Something is said under [costs], but what the plant brings is not known: {lacks}.")
+    return _pays(study, view)
+
+
+@needs("money", headline=True)
+def _pays(study: Any, view: View) -> Words:
     found = study.money
     if not found.items:
         return _worth_words(study, view)
+    capital, kwh = view.shown(study.answer("money.capital")), _of_use(study)
     if not found.valued:
-        low, middle, high = _three(found.drawn.levelised_money_per_kwh)
+        low, _, high = _three(found.drawn.levelised_money_per_kwh)
         return Words(
-            f"The plant costs about **{view.money(found.first_money)}**, and a kWh {_of_use(study)} costs **{_price(middle, view)}** over its {_life(found)} ({plain_number(low, 2)} to {_price(high, view)} in eight cases of ten). "
+            f"The capital cost is about **{capital}**, and the levelised cost of a {kwh} kWh **{view.shown(study.answer('money.lcoe'))}** over its {_life(found)} ({plain_number(low, 2)} to {_price(high, view)}, 80 % interval). "
             'Nobody has said what a kWh is worth here; write value = "0.22 per kWh" under [costs], the price of what it replaces, and this page says when the money is back.'
         )
-    low, _, high = _three(found.drawn.npv_money)
-    back, with_interest = found.flow.payback_years, found.flow.discounted_payback_years
+    text = f"The capital cost is about **{capital}**"
+    if len(found.cases) > 1:
+        return Words(text + ". " + _two_cases(study, view))
+    back, discounted = found.flow.payback_years, found.flow.discounted_payback_years
     if np.isfinite(back):
-        text = f"The plant costs about **{view.money(found.first_money)}** and has brought that back after **{_years(back)}**, "
-        text += f"with interest after {_years(with_interest)}. " if np.isfinite(with_interest) else f"but with interest not within its {_life(found)}. "
+        text += f"; the plant has brought that back after **{view.shown(study.answer('money.payback'))}**, "
+        text += f"discounted after {_years(discounted)}. " if np.isfinite(discounted) else f"but discounted not within its {_life(found)}. "
     else:
-        text = f"The plant costs about **{view.money(found.first_money)}** and does not bring that back within its {_life(found)}. "
-    npv = float(found.stands.npv_money)
-    text += f"Over its life it is worth **{view.money(abs(npv), 2)} {'more' if npv >= 0 else 'less'} than it costs**, all brought back to today at {plain_number(100 * found.costs.discount_rate, 2)} %"
-    text += f"; eight cases in ten lie in the range of {_ranged(low, high, view)}. " if found.energy.draws_kwh is not None else "; how sure that is cannot be said without the doubt of the energy. "
-    text += f"A kWh {_of_use(study)} costs {_price(float(found.stands.levelised_money_per_kwh), view)} and is worth {_price(found.costs.value_money_per_kwh, view)}{_replaced(study)}. "
-    if found.energy.draws_kwh is not None:
+        text += f", and the plant does not bring that back within its {_life(found)}. "
+    low, _, high = _three(found.drawn.npv_money)
+    text += f"Its net present value (NPV: all that it earns over its life less all that it costs, discounted at {_rate(found)}) is **{view.shown(study.answer('money.npv'))}**"
+    text += f" ({_ranged(low, high, view)}, 80 % interval). " if _uncertain(found) else "; how sure that is cannot be said without the uncertainty of the energy. "
+    text += f"A {kwh} kWh costs {view.shown(study.answer('money.lcoe'))} over the life of the plant (levelised cost) and is worth {view.shown(study.answer('value.kwh'))}{_replaced(study)}. "
+    if _uncertain(found):
         text += _chances(found.pays)
-    return Words(text + _idle(study, view))
+    return Words(text + _idle(study, view) + _common(study))
+
+
+def _two_cases(study: Any, view: View) -> str:
+    """What it brings where nobody said how much of the energy is used."""
+    found = study.money
+    used, sold = found.cases
+    export = "nothing, for no export price is given" if not sold.income_money else f"{_price(sold.value_money_per_kwh, view)} a kWh"
+    text = "No demand is given, so two cases bound what it brings. "
+    for case, told in ((used, f"**all of it used**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}"), (sold, f"**all of it sold**, for {export}")):
+        npv, back = float(case.stands.npv_money), float(case.flow.payback_years)
+        shown = view.shown(study.answer("money.npv" if case is used else "money.npv_sold"))
+        text += f"With {told}: NPV **{shown}**"
+        if _uncertain(found):
+            low, _, high = _three(case.drawn.npv_money)
+            text += f" ({_ranged(low, high, view)}, 80 % interval)"
+        text += f", {'paid back after ' + _years(back) if np.isfinite(back) else 'never paid back'}{'' if npv > 0 else '; it does not pay'}. "
+    return text + f"The levelised cost of a kWh made is {view.shown(study.answer('money.lcoe'))}. Say what is used: need under [loads]. " + _common(study)
+
+
+def _common(study: Any) -> str:
+    return "" if study.site["costs"].get("doubt") else "How sure the costs are is not said (doubt under [costs]). "
 
 
 def _life(found: Any) -> str:
-    return _years(found.costs.life_years)
+    return f"life of {_years(found.costs.life_years)}" if found.items else _years(found.costs.life_years)
 
 
 def _replaced(study: Any) -> str:
@@ -83,42 +135,50 @@ def _replaced(study: Any) -> str:
 
 def _chances(share: float) -> str:
     if share >= 0.995:
-        return "Within the doubt of costs and energy it pays in every case. "
+        return "Within the uncertainty of costs and energy it pays in more than 99 of 100 draws. "
     if share <= 0.005:
-        return "Within the doubt of costs and energy it pays in no case. "
-    return f"Within the doubt of costs and energy it pays in {100 * share:.0f} cases of a hundred. "
+        return "Within the uncertainty of costs and energy it pays in fewer than 1 of 100 draws. "
+    return f"Within the uncertainty of costs and energy it pays in {100 * share:.0f} of 100 draws. "
 
 
 def _idle(study: Any, view: View) -> str:
-    """What is made and finds no use."""
+    """What is made and meets no demand."""
     found = study.money
     spare = found.energy.made_kwh - found.energy.kwh
-    if spare < 0.02 * found.energy.made_kwh or not found.valued:
+    section = study.site["costs"]
+    if spare < 0.02 * found.energy.made_kwh or not found.valued or not found.energy.demand_known:
         return ""
-    text = f"Another {_kwh(spare, 2)} a year find no use and count for nothing here"
-    if not study.exists:
-        text += f"; sold for half of what a kWh is worth, they would bring {view.money(0.5 * found.costs.value_money_per_kwh * spare, 2)} a year"
-    return text + "."
+    if "export" in section:
+        return f"Another {_kwh(spare, 2)} a year meet no demand and are sold for {_price(3.6e6 * section['export'], view)} each. "
+    if found.energy.extra_heat_kwh > 0 and "heat_value" in section:
+        return f"Another {_kwh(found.energy.extra_heat_kwh, 2)} a year heat the rooms beyond the stated need, at {_price(3.6e6 * section['heat_value'], view)} each. "
+    return f"Another {_kwh(spare, 2)} a year meet no demand and count for nothing here; if they can be sold, write export under [costs]. "
 
 
 def _worth_words(study: Any, view: View) -> Words:
     """What the energy is worth, and what keeping or building the plant may cost at most."""
     found = study.money
-    energy, costs = found.energy, found.costs
-    value = costs.value_money_per_kwh
+    if len(found.cases) > 1:
+        used, sold = found.cases
+        text = "No demand is given, so two cases bound what the energy of a year is worth: "
+        if found.energy.source == FEW_GAUGINGS:
+            low, high = (used.value_money_per_kwh * each for each in (found.energy.low_kwh, found.energy.high_kwh))
+            return Words(text + f"with all of it used something in the range of **{_ranged(low, high, view)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}, for the year is not known better than that; with all of it sold {view.money(sold.value_money_per_kwh * found.energy.low_kwh, 2)} or more. Whatever is done to the plant should be paid for by the lower figure.")
+        return Words(text + f"with all of it used **{view.money(used.income_money, 2)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}; with all of it sold **{view.money(sold.income_money, 2)}**. Upkeep, repairs and replacements may come to that each year, and no more. Say what is used: need under [loads].")
+    energy, case = found.energy, found.case
     spread = energy.high_kwh > energy.low_kwh
-    digits = 2 if not spread or energy.draws_kwh is None else 3
-    if energy.source == "a few gaugings":
-        text = f"A year's energy is worth something in the range of **{_ranged(value * energy.low_kwh, value * energy.high_kwh, view)}**, at {_price(value, view)} a kWh{_replaced(study)}: the year is not known better than that. "
+    price = f"at {view.shown(study.answer('value.kwh'))}{_replaced(study)}"
+    if energy.source == FEW_GAUGINGS:
+        text = f"A year's energy is worth something in the range of **{_ranged(case.value_money_per_kwh * energy.low_kwh, case.value_money_per_kwh * energy.high_kwh, view)}**, {price}: the year is not known better than that. "
         return Words(text + "Whatever is done to the plant should be paid for by the lower figure.")
-    text = f"A mean year's energy {_of_use(study)}, {_kwh(energy.kwh, digits)}, is worth **{view.money(found.worth_money, digits)}**, at {_price(value, view)} a kWh{_replaced(study)}"
-    text += f" ({_ranged(value * energy.low_kwh, value * energy.high_kwh, view)} in eight cases of ten)" if spread else ""
+    text = f"A mean year's {_of_use(study)} energy, {_kwh(case.kwh, 2)}, is worth **{view.shown(study.answer('money.worth'))}**, {price}"
+    text += f" ({_ranged(*np.quantile(case.draws_money, [0.1, 0.9]), view)}, 80 % interval)" if spread else ""
     text += f". This rests on {energy.source}" + ("; good and bad years are not in it. " if energy.draws_kwh is None else ". ")
-    text += f"Upkeep, repairs and replacements may come to that each year, and no more, before the plant costs more than it brings. {_idle(study, view)} "
-    whole = f"keeps it running for {_life(found)} more" if study.exists else f"lasts {_life(found)}"
+    text += f"Upkeep, repairs and replacements may come to that each year, and no more, before the plant costs more than it brings. {_idle(study, view)}"
+    whole = f"keeps it running for {_years(found.costs.life_years)} more" if study.exists else f"lasts {_years(found.costs.life_years)}"
     thing = "An overhaul that" if study.exists else "A plant that"
-    upkeep = f", with {plain_number(100 * costs.yearly_share, 2)} % of it a year for upkeep" if costs.yearly_share else ""
-    return Words(text + f"{thing} {whole} is worth its cost up to **{view.money(found.most_money, 2)}**, with interest at {plain_number(100 * costs.discount_rate, 2)} %{upkeep}.")
+    upkeep = f", with {plain_number(100 * found.costs.yearly_share, 2)} % of it a year for upkeep" if found.costs.yearly_share else ""
+    return Words(text + f"{thing} {whole} is worth its cost up to **{view.money(found.most_money, 2)}**, discounted at {_rate(found)}{upkeep}.")
 
 
 # --- the figure -----------------------------------------------------------------------------
@@ -134,18 +194,20 @@ def cash_figure(study: Any, view: View) -> Any:
     with figure(7.4, 3.6) as (made, axes):
         if found.energy.draws_kwh is not None:
             low, high = np.quantile(drawn, [0.1, 0.9], axis=0)
-            axes.fill_between(years, low, high, color=CREEK, alpha=BAND, linewidth=0, label="eight in ten")
+            axes.fill_between(years, low, high, color=CREEK, alpha=BAND, linewidth=0, label="80 % interval")
         axes.plot(years, found.flow.cumulated, color=CREEK, label="paid and earned so far")
-        axes.plot(years, found.flow.discounted, color=LEAF, linestyle=(0, (5, 2)), label="with interest")
+        axes.plot(years, found.flow.discounted, color=LEAF, linestyle=(0, (5, 2)), label="discounted")
         axes.axhline(0, color=INK, linewidth=1)
         _mark(axes, found.flow.payback_years, CREEK)
         _mark(axes, found.flow.discounted_payback_years, LEAF)
         axes.set(xlim=(0, years[-1]), xlabel="years from building", ylabel=f"money so far [{view.currency}]")
         thousands(axes.yaxis)
         legend_above(axes)
+    if len(found.cases) > 1:
+        return Picture(made, f"Money paid and earned so far against the years with all of the energy used, from {view.money(-found.first_money)} on the day of building to {view.money(float(found.flow.cumulated[-1]), 2)} at the end.")
     back = found.flow.payback_years
     crossing = f"It crosses zero after {_years(back)}" if np.isfinite(back) else "It stays below zero"
-    return Picture(made, f"Money paid and earned so far against the years, from {view.money(-found.first_money)} at first to {view.money(float(found.flow.cumulated[-1]), 2)} after {_life(found)}. {crossing}.")
+    return Picture(made, f"Money paid and earned so far against the years, from {view.money(-found.first_money)} on the day of building to {view.money(float(found.flow.cumulated[-1]), 2)} after {_life(found)}. {crossing}.")
 
 
 def _mark(axes: Any, year: float, colour: str) -> None:
@@ -158,45 +220,46 @@ def _mark(axes: Any, year: float, colour: str) -> None:
 
 @needs("money", quiet=True)
 def cost_table(study: Any, view: View) -> Any:
-    """What the first cost is made of, and what wears out before the plant."""
+    """What the capital cost is made of, and what wears out before the plant."""
     found = study.money
     if not found.items:
         return Words("")
     total = found.first_money
     rows = [(name, cost, f"{100 * cost / total:.0f} %", "") for name, cost in found.items]
     low, _, high = _three(total * found.costs.factors(4000, 2))
-    doubt = f"{plain_number(low, 2)} to {plain_number(high, 2)}, eight cases of ten" if found.costs.doubt else "no doubt is given"
-    rows.append(("first cost", total, "100 %", doubt))
+    doubt = f"{plain_number(low, 2)} to {plain_number(high, 2)}, 80 % interval" if found.costs.doubt else "no uncertainty is given"
+    rows.append(("capital cost", view.shown(study.answer("money.capital"), unit=False), "100 %", doubt))
     mark = len(rows) - 1
     rows += [(f"again: {each.name}", each.cost_money, "", f"every {_years(each.every_years)}") for each in found.costs.replacements]
     if found.costs.yearly_share:
-        rows.append(("upkeep in a year", found.costs.yearly_share * total, f"{plain_number(100 * found.costs.yearly_share, 2)} %", "of the first cost"))
+        rows.append(("upkeep in a year", found.costs.yearly_share * total, f"{plain_number(100 * found.costs.yearly_share, 2)} %", "of the capital cost"))
     return Table(("what", f"cost [{view.currency}]", "share", ""), rows, "What it costs", mark=(mark,))
 
 
 @needs("money", quiet=True)
 def pay_table(study: Any, view: View) -> Any:
-    """Each number with its range: one case in ten below, the middle, one in ten above."""
+    """Each number with its range: one draw in ten below, the median, one in ten above."""
     found = study.money
     if not found.items:
         return _keeping_table(study, view)
-    first, kwh = found.draws
-    drawn, money = found.drawn, f" [{view.currency}]"
+    kwh, money = found.case.draws_kwh, f" [{view.currency}]"
     rows = [
-        (f"first cost{money}", *_three(first)), (f"energy {_of_use(study)} in a mean year [kWh]", *_three(kwh)),
-        (f"cost of a kWh{money}", *_three(drawn.levelised_money_per_kwh)),
+        (f"capital cost{money}", *_three(found.draws[0])), (f"energy {_of_use(study)} in a mean year [kWh]", *_three(kwh)),
+        (f"levelised cost of a kWh{money}", *_three(found.drawn.levelised_money_per_kwh)),
     ]  # fmt: skip
     if found.valued:
-        rows += [
-            (f"what the energy of a year is worth{money}", *_three(found.costs.value_money_per_kwh * kwh)),
-            (f"less upkeep and replacements{money}", *_three(drawn.net_money)),
-            ("paid back after [years]", *map(_year_cell, _three(found.flows.payback_years))),
-            ("with interest after [years]", *map(_year_cell, _three(found.flows.discounted_payback_years))),
-            (f"worth over its life, less its cost{money}", *_three(drawn.npv_money)),
-            ("interest it earns on its cost [%]", *map(_rate_cell, _three(np.nan_to_num(found.flows.internal_rate, nan=-np.inf)))),
-        ]
-    columns = ("", "one case in ten is below", "middle", "one in ten is above")
-    return Table(columns, rows, f"What it pays, over {_life(found)} at {plain_number(100 * found.costs.discount_rate, 2)} %; each line by itself: a case that is low in one is not low in another")
+        for case in found.cases:
+            told = "" if len(found.cases) == 1 else f", {_CASES[case.name]}"
+            rows += [
+                (f"what the energy of a year is worth{told}{money}", *_three(case.draws_money)),
+                (f"less upkeep and replacements{told}{money}", *_three(case.drawn.net_money)),
+                (f"payback{told} [years]", *map(_year_cell, _three(case.flows.payback_years))),
+                (f"discounted payback{told} [years]", *map(_year_cell, _three(case.flows.discounted_payback_years))),
+                (f"net present value{told}{money}", *_three(case.drawn.npv_money)),
+                (f"internal rate of return{told} [%]", *map(_rate_cell, _three(np.nan_to_num(case.flows.internal_rate, nan=-np.inf)))),
+            ]
+    columns = ("", "one draw in ten is below", "median draw", "one in ten is above")
+    return Table(columns, rows, f"What it pays, over {_years(found.costs.life_years)} at {_rate(found)}; each line by itself: a draw that is low in one is not low in another")
 
 
 def _year_cell(value: float) -> Any:
@@ -210,10 +273,13 @@ def _rate_cell(value: float) -> Any:
 def _keeping_table(study: Any, view: View) -> Any:
     """What the plant brings by the year, the day and the walk."""
     found = study.money
-    value, energy = found.costs.value_money_per_kwh, found.energy
-    known = energy.source != "a few gaugings"
-    rows = [("energy of use in a year [kWh]", energy.low_kwh, energy.high_kwh)] if not known else [(f"energy {_of_use(study)} in a mean year [kWh]", energy.kwh, "")]
-    rows += [(f"worth of it [{view.currency}]", value * energy.low_kwh, value * energy.high_kwh)] if not known else [(f"worth of it [{view.currency}]", found.worth_money, "")]
+    energy, case = found.energy, found.case
+    value, known = case.value_money_per_kwh, energy.source != FEW_GAUGINGS
+    worth = f"worth of it [{view.currency}]" if len(found.cases) == 1 else f"worth of it, all used [{view.currency}]"
+    rows = [("energy in a year [kWh]", energy.low_kwh, energy.high_kwh)] if not known else [(f"energy {_of_use(study)} in a mean year [kWh]", case.kwh, "")]
+    rows += [(worth, value * energy.low_kwh, value * energy.high_kwh)] if not known else [(worth, view.shown(study.answer("money.worth"), unit=False) if len(found.cases) == 1 else found.worth_money, "")]
+    for other in found.cases[1:]:
+        rows.append((f"worth of it, all sold [{view.currency}]", *((other.value_money_per_kwh * energy.low_kwh, other.value_money_per_kwh * energy.high_kwh) if not known else (other.income_money, ""))))
     if known:
         rows.append((f"worth of a mean day [{view.currency}]", found.worth_money / 365.25, ""))
     first = found.costs.first_si(0.0, 0.0)
@@ -232,23 +298,25 @@ def _keeping_table(study: Any, view: View) -> Any:
 
 @needs("money", quiet=True)
 def terms_words(study: Any, view: View) -> Words:
-    """At what terms it would just pay, which doubt weighs most, what a loan would take."""
+    """At what terms it would just pay, which uncertainty weighs most, what a loan would take."""
     found = study.money
     if not found.items or not found.valued:
         return Words("")
-    levelised, rate = float(found.stands.levelised_money_per_kwh), float(found.flow.internal_rate)
-    text = f"It would just pay if a kWh were worth {_price(levelised, view)}, or if the plant cost {view.money(found.most_money, 2)}"
-    text += f", or at an interest of {'more than ' if rate > 0.999 else ''}{plain_number(100 * rate, 2)} % above inflation. " if np.isfinite(rate) else ". At no interest does it pay. "
-    if found.energy.draws_kwh is not None:
+    rate = float(found.flow.internal_rate)
+    lead = "" if len(found.cases) == 1 else "With all of the energy used: "
+    text = f"{lead}it would just pay if a kWh were worth {view.shown(study.answer('money.lcoe'))}, or if the capital cost were {view.money(found.most_money, 2)}"
+    text += f", or at a discount rate of {'more than ' if rate > 0.999 else ''}{plain_number(100 * rate, 2)} % above inflation (internal rate of return). " if np.isfinite(rate) else ". At no discount rate does it pay. "
+    text = text[0].upper() + text[1:]
+    if _uncertain(found):
         wide = {name: high - low for name, (low, high) in found.spread.items()}
         if found.costs.doubt:
             text += (
-                f"Of the doubt, the cost alone moves what it is worth by {view.money(wide['cost'], 2)} (from an unlucky tenth to a lucky one), the energy by {view.money(wide['energy'], 2)}: "
+                f"Of the uncertainty, that of the cost alone moves the net present value by {view.money(wide['cost'], 2)} (80 % interval), that of the energy by {view.money(wide['energy'], 2)}: "
                 + ("offers in writing narrow it most. " if wide["cost"] >= wide["energy"] else "measuring narrows it most. ")
             )
         else:
-            text += f"The doubt of the energy moves what it is worth by {view.money(wide['energy'], 2)} (from an unlucky tenth to a lucky one); how sure the costs are is not said (doubt under [costs]), and they are taken as certain. "
-        text += "What a kWh will be worth in years to come is not in that doubt. "
+            text += f"The uncertainty of the energy moves the net present value by {view.money(wide['energy'], 2)} (80 % interval); how sure the costs are is not said (doubt under [costs]), and they are taken as certain. "
+        text += "What a kWh will be worth in years to come is not in that uncertainty. "
     return Words(text + _parts(study, view) + _loan(study, view))
 
 
@@ -261,7 +329,7 @@ def _parts(study: Any, view: View) -> str:
 
 
 def _loan(study: Any, view: View) -> str:
-    """What borrowing the first cost would take, against a mean and a bad year."""
+    """What borrowing the capital cost would take, against a mean and a bad year of each case."""
     from ...energy.money import capital_recovery
 
     found, section = study.money, study.site["costs"]
@@ -269,10 +337,18 @@ def _loan(study: Any, view: View) -> str:
         return ""
     years, rate = section["loan_years"], section.get("loan_rate", found.costs.discount_rate)
     instalment = found.first_money * float(capital_recovery.si(years, rate))
-    left = found.costs.value_money_per_kwh * found.energy.kwh - found.costs.yearly_share * found.first_money
-    text = f"Borrowed over {_years(years)} at {plain_number(100 * rate, 2)} % above inflation, the first cost takes {view.money(instalment, 2)} a year; after upkeep a mean year brings {view.money(left, 2)}"
-    bad = found.energy.bad_year_kwh
-    if np.isfinite(bad):
-        left_bad = found.costs.value_money_per_kwh * bad - found.costs.yearly_share * found.first_money
-        text += f", a bad one (one in ten) {view.money(left_bad, 2)}, which is {'enough' if left_bad >= instalment else 'too little'}"
-    return text + "."
+    after = "upkeep and replacements" if found.costs.replacements else "upkeep"
+    text = f"Borrowed over {_years(years)} at {plain_number(100 * rate, 2)} % above inflation, the capital cost takes {view.money(instalment, 2)} a year. "
+    for case in found.cases:
+        told = "" if len(found.cases) == 1 else f"With {_CASES[case.name]}, "
+        left = case.income_money - case.upkeep_money
+        mean = f"{told}after {after} a mean year leaves {view.money(left, 2)}, which {_covers(left, instalment)}"
+        bad = case.bad_year_money - case.upkeep_money
+        if np.isfinite(bad):
+            mean += f"; a bad one (exceeded with 90 % probability) {view.money(bad, 2)}, " + ("too little as well" if left < instalment else f"which {_covers(bad, instalment)}")
+        text += mean[0].upper() + mean[1:] + ". "
+    return text.rstrip()
+
+
+def _covers(left: float, instalment: float) -> str:
+    return "is enough" if left >= instalment else "is too little"

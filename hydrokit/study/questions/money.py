@@ -3,8 +3,102 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
-from ..answer import Answer
+import numpy as np
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {}
+from ..answer import Answer, Evidence
+
+_USED = {"as used": "the energy that is used", "all used": "all of the energy used, for no demand is given", "all sold": "all of the energy sold"}
+
+
+def _interval(draws: Any) -> tuple[float, float]:
+    """Between them lie 90 % of the draws; not known where there is but one, or where one is without end."""
+    if np.size(draws) < 2:
+        return np.nan, np.nan
+    low, high = np.quantile(draws, [0.05, 0.95], method="inverted_cdf").tolist()
+    return low, high
+
+
+def _around(value: float, draws: Any) -> tuple[float, float]:
+    """The same, made to hold the value of the mean case."""
+    low, high = _interval(draws)
+    return min(low, value), max(high, value)
+
+
+def capital(study: Any) -> Answer | None:
+    """Capital cost of a plant that is planned."""
+    found = study.money
+    if found is None or not found.items:
+        return None
+    return Answer("money.capital", found.first_money, "money", 3, *_around(found.first_money, found.draws[0] if found.costs.doubt else np.nan), Evidence.ASSUMED, "the prices under [costs]")
+
+
+def value_kwh(study: Any) -> Answer | None:
+    """Mean value of a kWh that earns anything: used, for heat, or sold."""
+    found = study.money
+    if found is None or not found.valued:
+        return None
+    values = [case.value_money_per_kwh for case in found.cases]
+    low, high = (min(values), max(values)) if len(values) > 1 else (np.nan, np.nan)
+    return Answer("value.kwh", values[0], "money per kWh", 2, low, high, Evidence.ASSUMED, f"the prices under [costs], and {_USED[found.case.name]}")
+
+
+def _npv(case: Any, key: str) -> Answer:
+    npv = float(case.stands.npv_money)
+    return Answer(key, npv, "money", 2, *_around(npv, case.drawn.npv_money if np.size(case.draws_kwh) > 1 else np.nan), Evidence.CALCULATED, f"costs, their prices and {_USED[case.name]}")
+
+
+def npv(study: Any) -> Answer | None:
+    """Net present value; where no demand is given with all of the energy used, and down to all of it sold."""
+    found = study.money
+    if found is None or not found.items or not found.valued:
+        return None
+    first = _npv(found.case, "money.npv")
+    if len(found.cases) == 1:
+        return first
+    sold = _npv(found.cases[1], "money.npv_sold")
+    return replace(first, low=np.nanmin([first.low, sold.low, sold.value, first.value]))
+
+
+def npv_sold(study: Any) -> Answer | None:
+    """Net present value with all of the energy sold, where no demand is given."""
+    found = study.money
+    return None if found is None or not found.items or len(found.cases) < 2 else _npv(found.cases[1], "money.npv_sold")
+
+
+def lcoe(study: Any) -> Answer | None:
+    """Levelised cost of a kWh that earns anything."""
+    found = study.money
+    if found is None or not found.items:
+        return None
+    cost = float(found.stands.levelised_money_per_kwh)
+    return Answer("money.lcoe", cost, "money per kWh", 2, *_around(cost, found.drawn.levelised_money_per_kwh), Evidence.CALCULATED, f"costs over the life of the plant, and {_USED[found.case.name]}")
+
+
+def payback(study: Any) -> Answer | None:
+    """Simple payback; None where the capital cost does not come back within the life."""
+    found = study.money
+    if found is None or found.flow is None:
+        return None
+    years = float(found.flow.payback_years)
+    if not np.isfinite(years):
+        return None
+    low, high = _around(years, found.flows.payback_years)
+    return Answer("money.payback", years, "years", 2, low if np.isfinite(high) else np.nan, high if np.isfinite(high) else np.nan, Evidence.CALCULATED, f"costs, their prices and {_USED[found.case.name]}")
+
+
+def worth(study: Any) -> Answer | None:
+    """What the energy of a mean year earns; None where a few gaugings give no more than its range."""
+    from ..money_site import FEW_GAUGINGS
+
+    found = study.money
+    if found is None or not found.valued or found.energy.source == FEW_GAUGINGS:
+        return None
+    return Answer("money.worth", found.worth_money, "money", 2, *_around(found.worth_money, found.case.draws_money), Evidence.CALCULATED, f"the prices under [costs], and {_USED[found.case.name]}")
+
+
+QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+    "money.capital": capital, "money.lcoe": lcoe, "money.npv": npv, "money.npv_sold": npv_sold, "money.payback": payback, "money.worth": worth, "value.kwh": value_kwh,
+}  # fmt: skip

@@ -1,13 +1,15 @@
 """What passes and what runs: a measurement before its formula, a line that air stops, one answer on every page."""
 
-import copy
+import re
 
 import numpy as np
+import odd_studies
+import pandas as pd
 import pytest
 import small_study
-from small_study import SITE, write
 
-from hydrokit.study.opening import open_study
+from hydrokit.study.ladder import binding, rungs
+from hydrokit.study.pages import schedule, water_way
 from hydrokit.works.air import filling, flow_with_pockets
 from hydrokit.works.diversion import carried
 from hydrokit.works.falling import falling_line
@@ -19,10 +21,7 @@ LINE = {"profile": "diversion.csv", "inside_diameter": "110 mm", "roughness": "0
 
 
 def study(folder, files=(), **sections):
-    site = copy.deepcopy(SITE)
-    for name, value in sections.items():
-        site[name] = site[name] | value if isinstance(value, dict) and isinstance(site.get(name), dict) else value
-    return open_study(write(folder, {name: value for name, value in site.items() if value is not None}, **dict(files)))
+    return small_study.changed(folder, files, **sections)
 
 
 # --- a measured capacity ----------------------------------------------------------------------
@@ -72,8 +71,6 @@ def test_a_line_that_cannot_run_gives_no_energy(tmp_path):
     told = made.answer("capacity.line")
     assert told.value == 0 and told.set_aside[0].value == made.line_air.line.full_bore_m3s
     assert any(each.level == "problem" and "cannot run as it is laid" in each.message for each in made.findings())
-    from hydrokit.study.ladder import binding
-
     assert binding(made).part == "diversion line" and binding(made).flow_m3s == 0
 
 
@@ -107,3 +104,84 @@ def test_a_line_that_stalls_still_shows_every_page(tmp_path):
     view = made.view("metric")
     for name, section, show in small_study.page_sections():
         assert show(made, view) is not None, (name, section)
+
+
+# --- water in a month, and the jets to open ---------------------------------------------------
+
+
+def shown_months(section, key):
+    """Month -> number as a table shows it for a question by month."""
+    return {int(name.rsplit(".", 1)[1]): number for name, number in re.findall(r'<data value="([a-z0-9_.]+)">([^<]*)</data>', section._repr_html_()) if name.startswith(key)}
+
+
+def test_a_record_gives_each_month_its_median_day(tmp_path):
+    made = study(tmp_path)
+    natural = pd.read_csv(tmp_path / "flow.csv", parse_dates=["date"]).set_index("date").iloc[:, 0] / 1000
+    by_hand = (natural - 0.003).clip(lower=0.0, upper=0.020).groupby(natural.index.month).median()
+    np.testing.assert_allclose(made.answer("water.usable").value, by_hand, rtol=1e-9)
+    np.testing.assert_allclose(made.answer("water.usable_mean").value, (natural - 0.003).clip(lower=0.0, upper=0.020).mean(), rtol=1e-9)
+
+
+def test_one_bucket_is_one_month(tmp_path):
+    made = study(tmp_path, {"gaugings": "date,stage [m],flow [L/s],uncertainty [%],method\n2022-07-11,,9,8,bucket\n"}, stream=dict.fromkeys(("record", "record_uncertainty", "temperature", "cease_to_flow", "control")) | {"gaugings": "gaugings.csv"})
+    water = made.monthly_flow
+    assert np.flatnonzero(np.isfinite(water.usable_m3s)).tolist() == [6] and water.usable_m3s[6] == pytest.approx(0.006)
+    jets = made.answer("jets.open").value
+    assert np.isfinite(jets[6]) and np.isnan(np.delete(jets, 6)).all()
+    words = str(schedule.month_words(made, made.view("metric")))
+    assert "January" in words and "nothing is known" in words and "factor of two" not in words
+    assert [row[1] for row in water_way.months_table(made, made.view("metric")).rows].count("not known") == 11
+
+
+@pytest.mark.parametrize("name", ["plain", "log and no record", "leak", "thin"])
+def test_every_page_opens_the_same_jets_on_the_same_water(tmp_path, name):
+    made = odd_studies.opened(tmp_path, name)
+    view = made.view("metric")
+    for key in ("jets.open.", "water.usable."):
+        one, other = (shown_months(section(made, view), key) for section in (water_way.months_table, schedule.month_table))
+        assert one and {month: number.split()[0] for month, number in one.items()} == {month: number.split()[0] for month, number in other.items()}
+    jets = made.answer("jets.open").value
+    for month, count in ((each.month, int(each.job.split()[3])) for each in made.jobs if each.job.startswith("Close down to")):
+        assert jets[month - 1] == count < jets[month - 2]
+    if name == "log and no record":  # what stood open and was fed came at least, where nobody gauged the creek
+        water, log = made.monthly_flow, made.log
+        august = log.time.astype("datetime64[M]").astype(int) % 12 == 7
+        assert water.at_least[7] and jets[7] == np.median(log.jets[august])
+
+
+def test_gaugings_go_before_what_the_jets_used_unless_that_was_more(tmp_path):
+    made = odd_studies.opened(tmp_path, "log and no record")
+    water = made.monthly_flow
+    assert water.source[0] in ("gaugings", "at least what the log shows at the jets")
+    both = water.known & np.isfinite(water.usable_m3s)
+    used = float(made.plant.at_si(np.inf).used_m3s)
+    assert np.all(water.usable_m3s[water.at_least] <= used * (1 + 1e-9)) and np.all(water.natural_m3s[both] > water.usable_m3s[both])
+
+
+# --- the ladder -------------------------------------------------------------------------------
+
+
+def test_a_licence_that_is_less_than_every_part_limits_and_is_named(tmp_path):
+    tight = study(tmp_path / "tight", rights={"licence": "9 L/s"})
+    assert binding(tight).part == "licence" and binding(tight).flow_m3s <= 0.030 and tight.answer("limiting.component").value == "licence"
+    assert [each.clean_m3s for each in rungs(tight) if each.kind == "licence"] == [pytest.approx(0.009)]
+    # Just above what the jets take it is the next limit, before intake and penstock.
+    full = float(np.max(tight.plant.running().full_m3s))
+    near = study(tmp_path / "near", rights={"licence": f"{1050 * full:.4f} L/s"})
+    assert (binding(near).part, binding(near).next_part) == ("jets", "licence")
+    months = [tight.answer(f"limiting.month.{month}").value for month in range(1, 13)]
+    assert "licence" in months and set(months) <= {"licence", "creek"}
+
+
+def test_what_passes_more_than_the_penstock_brings_is_never_next(tmp_path):
+    made = study(tmp_path, intake={"capacity": "95 L/s"}, rights={"licence": None}, part=[{"kind": "orifice", "name": "sluice", "diameter": "300 mm", "head": "0.3 m"}])
+    most = made.plant.penstock.most_power_flow_si(1.0)
+    assert most < 0.05 and all(float(part.capacity_si()) > most for part in made.supply)
+    assert binding(made).part == "jets" and binding(made).next_part == "penstock"
+
+
+def test_days_on_which_nothing_may_be_taken_are_counted(tmp_path):
+    made = study(tmp_path, rights={"residual": [{"rule": "hands-off", "flow": "8 L/s"}]})
+    natural = pd.read_csv(tmp_path / "flow.csv").iloc[:, 1]
+    none = 365.25 * float((natural <= 8).mean())
+    assert none > 18 and f"on {none:.0f} days nothing may be taken" in rungs(made)[0].remark and rungs(made)[0].low_m3s == 0

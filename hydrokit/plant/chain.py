@@ -234,10 +234,13 @@ class Chain:
         unlimited = replace(running, capacity_m3s=np.inf)
         reaching = {"creek": running.passage.leaves_si(flow), **self.reaching_si(month)[1], part_name(self.jets): np.inf}
         most = np.max(running.full_m3s, axis=0)
+        # Beyond the flow of most power it is the penstock that limits, whatever passes more.
+        enough = np.maximum(most, _best_flow(self.penstock, running.state))
+        none = {name: np.asarray(limit >= enough) for name, limit in reaching.items() if name != part_name(self.jets)}
         limits = {name: np.where(limit >= most, self._with_best_jets_si(limit, unlimited), unlimited.shaft_si(limit)) for name, limit in reaching.items()}
         limits[part_name(self.jets)] = unlimited.shaft_si(np.inf)
         limits[_unused(part_name(self.penstock), limits)] = self._best_shaft_si(unlimited)
-        limits = {name: _through(self.electric, power) for name, power in limits.items()}
+        limits = {name: np.where(none.get(name, False), np.inf, _through(self.electric, power)) for name, power in limits.items()}
         for place, part in enumerate(self.electric):
             if np.isfinite(getattr(part, "rated_w", np.inf)):
                 limits[_unused(part_name(part), limits)] = _through(self.electric[place + 1 :], part.rated_w)

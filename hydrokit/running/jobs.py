@@ -174,7 +174,7 @@ def _in_frost(facts: Facts) -> list[Job]:
     if facts.stop is not None and facts.stop.worst_month:
         worst = facts.stop.worst_month
         jobs.append(Job(worst, "Do no work now that can stop the flow", "half of the stops that freeze the line this month cost more than", float(facts.stop.energy_j[worst - 1]), "energy"))
-    jobs += [Job(month, f"Close down to {jets} jet{'s' if jets > 1 else ''} when the needle begins to hunt", "the creek has been too low for more") for month, jets in facts.closing]
+    jobs += [Job(month, f"Close down to {jets} jet{'s' if jets > 1 else ''} when the needle begins to hunt", "on the median day of the month that many give most") for month, jets in facts.closing]
     if facts.low_month is not None:
         icy = found is not None and facts.low_month in found.frost_months
         reason = "this month decides how many jets winter feeds" if icy else "the lowest water decides what can be relied on"

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from .answer import Answer, Evidence
 from .style import MONTH_NAMES as MONTHS
 
-__all__ = ["MONTHS", "Binder", "Rung", "binding", "month_groups", "openings", "rungs"]
+__all__ = ["LEFT_OPEN", "MONTHS", "NO_PART", "Binder", "Rung", "binding", "component", "component_flow", "component_in", "month_groups", "next_component", "openings", "rungs"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,15 +82,30 @@ def rungs(study: Any) -> tuple[Rung, ...]:
 
 
 def _creek(study: Any, passage: Any) -> list[Rung]:
-    """What the creek offers: by its record low water and half the days, else lowest and highest gauging."""
+    """What the creek offers and the licence lets be taken: by the record low water and half the days, else lowest and highest gauging."""
+    made, licence = [], _licence(study)
     if study.usable is not None:
         usable = study.usable.dropna().to_numpy()
-        low, half = (float(passage.leaves_si(np.quantile(usable, share))) for share in (0.05, 0.5))
-        return [Rung("creek", "record", half, half, low_m3s=low, remark="what may be taken: on all but 18 days, and on half the days of a year")]
-    if study.gaugings is not None:
+        low, half = (float(passage.leaves_si(np.quantile(usable, share))) for share in (LOW_WATER, 0.5))
+        none = DAYS_A_YEAR * float(np.mean(usable <= 0))
+        told = f"what may be taken: on all but {DAYS_A_YEAR * LOW_WATER:.0f} days, and on half the days of a year"
+        made.append(Rung("creek", "record", half, half, low_m3s=low, remark=told + (f"; on {none:.0f} days nothing may be taken" if none >= 0.5 else "")))
+    elif study.gaugings is not None:
         low, high = (float(passage.leaves_si(each)) for each in (study.gaugings.flow_m3s.min(), study.gaugings.flow_m3s.max()))
-        return [Rung("creek", "gauged", high, high, low_m3s=low, remark="lowest and highest gauging")]
-    return []
+        made.append(Rung("creek", "gauged", high, high, low_m3s=low, remark="lowest and highest gauging, before anything stays"))
+    if np.isfinite(licence).any():
+        limits = passage.leaves_si(licence)
+        worst = None if np.ptp(limits) == 0 else int(np.argmin(limits)) + 1
+        made.append(Rung("licence", "licence", float(np.max(limits)), float(np.min(limits)), 0.0, worst, remark="most that may be taken"))
+    return made
+
+
+LOW_WATER, DAYS_A_YEAR = 0.05, 365.25
+
+
+def _licence(study: Any) -> np.ndarray:
+    """Greatest flow that may be taken in each month; infinite where that is not limited."""
+    return np.broadcast_to(np.asarray(study.rights.licence_m3s, dtype=float), 12)
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,7 +127,7 @@ class Binder:
         The number of jets that gives most, and that power.
     jets_bind : bool
     creek_m3s : float or None
-        What the creek offers to be taken on half the days of the month, where it is known.
+        What may be taken on the median day of the month, where it is known.
     least_above, least_above_m3s : str, float
         The part above the jets that passes least; empty and infinite where none limits.
     """
@@ -130,25 +147,36 @@ class Binder:
     least_above_m3s: float = np.inf
 
 
+LEFT_OPEN = "the number left open"
+NO_PART = ("creek", "licence", LEFT_OPEN)  # what limits without being a part of the plant
 _PLENTY = 1e3  # m³/s: more than any plant here takes
 
 
 def binding(study: Any, month: int | None = None) -> Binder:
-    """The part that limits the plant in a month, or with all clean and water enough."""
-    plant = study.plant
-    creek = None if month is None else _monthly_creek(study, month)
-    offered = _PLENTY if creek is None else creek
+    """The part that limits the plant in a month, or with all clean and water enough; no more is taken than the licence lets.
+
+    In a month of which only the jets tell, it is the jets left open that limited what came through.
+    """
+    plant, water = study.plant, study.monthly_flow
+    licence = float(np.max(_licence(study)) if month is None else _licence(study)[month - 1])
+    creek = None if month is None or water is None or np.isnan(water.usable_m3s[month - 1]) else float(water.usable_m3s[month - 1])
+    offered = min(_PLENTY if creek is None else creek, licence)
+    by_licence = offered >= licence * (1 - 1e-9)
     found = plant.what_binds(np.array([offered]), month)
-    if creek is None:  # with water enough it is no limit
+    source = "licence" if by_licence else "creek"
+    if creek is None and not by_licence:  # with water enough it is no limit
         kept_rows = [row for row, name in enumerate(found.parts) if name != "creek"]
         found = replace(found, parts=tuple(found.parts[row] for row in kept_rows), limit_w=found.limit_w[kept_rows])
+    found = replace(found, parts=tuple(source if name == "creek" else name for name in found.parts))
     passage, limits = plant.reaching_si(month)
     flows = {name: float(limit) for name, limit in limits.items()}
     least = min(flows, key=flows.get, default="")
     least_flow = flows.get(least, np.inf)
-    flows.update({"creek": float(passage.leaves_si(offered)), _jets(plant): float(np.max(plant.running(month).full_m3s))})
+    flows.update({source: float(passage.leaves_si(offered)), _jets(plant): float(np.max(plant.running(month).full_m3s))})
     part, following = str(found.part[0]), str(found.next_part[0])
     best = plant.replace(schedule=()).at_si(offered, month)
+    if part == "creek" and water.at_least[month - 1]:
+        part = _jets(plant) if best.jets_open == max(opening.count for opening in plant.jets.openings()) else LEFT_OPEN
     return Binder(
         month, part, following, min(flows.values()), flows.get(following), float(found.power_w[0]), float(found.behind_w[0]), int(best.jets_open), float(best.power_w),
         part == _jets(plant), creek, least if np.isfinite(least_flow) else "", least_flow,
@@ -167,14 +195,39 @@ def openings(study: Any) -> list[tuple[int, float]]:
     return [(opening.count, float(flow)) for opening, flow in zip(running.openings, running.full_m3s)]
 
 
-def _monthly_creek(study: Any, month: int) -> float | None:
-    if study.usable is None:
-        return None
-    usable = study.usable.dropna()
-    here = usable[usable.index.month == month]
-    return float(here.median()) if len(here) else None
-
-
 def month_groups(study: Any) -> tuple[tuple[int, ...], ...]:
-    """Months that are alike: each alone where the creek's flow is known, else those of one state."""
-    return tuple((month,) for month in range(1, 13)) if study.usable is not None else study.plant.alike()
+    """Months that are alike: each alone where the creek's flow is known in any, else those of one state."""
+    return tuple((month,) for month in range(1, 13)) if study.monthly_flow is not None else study.plant.alike()
+
+
+# --- the answers ----------------------------------------------------------------------------
+
+
+def component(study: Any) -> Answer | None:
+    """The component that limits the plant, all clean and with water enough, under the licence."""
+    return None if study.plant is None else _answer("limiting.component", binding(study).part, "text")
+
+
+def component_flow(study: Any) -> Answer | None:
+    """Flow that the limiting component lets reach the jets."""
+    return None if study.plant is None else _answer("limiting.flow", binding(study).flow_m3s, "flow")
+
+
+def next_component(study: Any) -> Answer | None:
+    """What would limit the plant next."""
+    return None if study.plant is None else _answer("limiting.next", binding(study).next_part, "text")
+
+
+def component_in(month: int) -> Callable[[Any], Answer | None]:
+    """The question for the limiting component of a month."""
+
+    def ask(study: Any) -> Answer | None:
+        if study.plant is None or study.monthly_flow is None or np.isnan(study.monthly_flow.usable_m3s[month - 1]):
+            return None
+        return _answer(f"limiting.month.{month}", binding(study, month).part, "text")
+
+    return ask
+
+
+def _answer(key: str, value: Any, kind: str) -> Answer:
+    return Answer(key, value, kind, 3, evidence=Evidence.CALCULATED, source="what each part alone lets through")

@@ -231,7 +231,7 @@ def jobs(study: Any) -> tuple[Any, ...]:
     seen, kept = study.winter_outlook, study.upkeep
     facts: dict[str, Any] = {"leaf_months": _leaf_months(study), "idle_month": _idle_month(study)}
     if kept is not None:
-        facts |= {"clogging_rate": kept.rate, "closing": _closing(study.history)}
+        facts |= {"clogging_rate": kept.rate}
         facts |= {"interval_s": kept.best.interval_s} if kept.best is not None else {}
     if seen is not None:
         facts |= {"climate": seen.climate, "stop": seen.stop, "freshet_day": early(seen.climate.melt)}
@@ -241,7 +241,7 @@ def jobs(study: Any) -> tuple[Any, ...]:
             facts["temporary"] = any(each.soil_m == 0 for each in seen.standing.stretches if each.line == "diversion")
             facts |= {"worst_name": worst.stretch.name, "worst_hours_s": worst.soonest_s, "bare_names": tuple(each.stretch.name for each in bare)}
             facts |= {"bare_hours_s": tuple(each.bare_s for each in bare), "bare_questions": tuple(f"freeze.{each.slug}.bare" for each in bare)}
-    facts |= _water_months(study)
+    facts |= {"closing": _closing(study), **_water_months(study)}
     return calendar(Facts(**facts))
 
 
@@ -262,27 +262,25 @@ def _idle_month(study: Any) -> int | None:
     return None if power is None or not np.nanmax(power) > np.nanmin(power) else int(np.nanargmin(power)) + 1
 
 
-def _closing(happened: Any) -> tuple[tuple[int, int], ...]:
-    """Months in which jets were left open too long, with the fewest that were then closed down to."""
-    found: dict[int, int] = {}
-    for event in happened.of("too many jets"):
-        if event.days < 1:
-            continue
-        after = np.searchsorted(happened.log.line, event.lines[1]) + 1
-        month = int(_months_of(np.array([event.end]))[0])
-        found[month] = min(found.get(month, 99), int(happened.log.jets[min(after, len(happened.log) - 1)]))
-    return tuple((month, count) for month, count in sorted(found.items()) if count > 0)
+def _closing(study: Any) -> tuple[tuple[int, int], ...]:
+    """Months in which fewer jets are best than in the month before, with their number: as the jet schedule has it."""
+    jets = study.answer("jets.open")
+    if jets is None or study.jet_plan is None or not study.jet_plan.schedule.fixed:
+        return ()
+    count = np.asarray(jets.value, dtype=float)
+    return tuple((place + 1, int(count[place])) for place in range(12) if count[place] >= 1 and count[place] < count[place - 1])
 
 
 def _water_months(study: Any) -> dict[str, int]:
-    if study.record is not None:
-        middle = study.record.groupby(study.record.index.month).median()
-        return {"low_month": int(middle.idxmin()), "full_month": int(middle.idxmax())}
-    if study.history is not None:
-        power = study.history.healthy_w_by_month()
-        if np.isfinite(power).any():
-            return {"low_month": int(np.nanargmin(power)) + 1, "full_month": int(np.nanargmax(power)) + 1}
-    return {}
+    """Months of least and of most water, where more than one is known."""
+    water = study.monthly_flow
+    if water is None:
+        return {}
+    flow = water.natural_m3s if study.record is not None else water.usable_m3s
+    flow = np.where(water.known, flow, np.nan) if water.known.sum() > 1 else flow  # what was at least so much may be more
+    if not np.nanmax(flow) > np.nanmin(flow):
+        return {}
+    return {"low_month": int(np.nanargmin(flow)) + 1, "full_month": int(np.nanargmax(flow)) + 1}
 
 
 # --- steps at the valves --------------------------------------------------------------------

@@ -27,6 +27,7 @@ from . import (
     stream_site,
     supply_site,
     telling,
+    water_site,
     wiring_site,
 )
 from . import field_sheets as field_readings
@@ -284,6 +285,7 @@ class Study:
 
     # --- what it is used for; each explained where it is built --------------------------------
 
+    monthly_flow = cached_property(water_site.monthly_flow)
     jet_plan = attempted(supply_site.jet_plan)
     circuits = cached_property(wiring_site.circuits)
     cable_prices = cached_property(wiring_site.cable_prices)

@@ -48,7 +48,7 @@ class JetPlan:
     gauge_pa, close_pa : dict of int to float
         By jets open: what the gauge shows while they are fed, and below which one fewer gives more.
     typical_m3s : ndarray of 12
-        Usable flow of the middle day of each month; NaN where not known.
+        Usable flow of the median day of each month; NaN where not known.
     typical_from : str
         Where that comes from.
     jets : ndarray of int, 12
@@ -88,24 +88,14 @@ def jet_plan(study: Any) -> JetPlan | None:
         return None
     free = study.plant.replace(schedule=())
     curves = free.curves()
-    typical, source = _typical(study)
+    water = study.monthly_flow
+    typical, source = (np.full(12, np.nan), "") if water is None else (water.usable_m3s, water.sentence)
     jets = np.array([0 if np.isnan(flow) else int(curve.jets_si(flow)) for flow, curve in zip(typical, curves)])
     rows = () if study.card is None or not found.fixed else study.card.rows
     return JetPlan(
         found, {row.jets: row.pressure_pa for row in rows}, {row.jets: row.close_pa for row in rows}, typical, source, jets,
         _days(study, curves), build.schedule(study.site), _held(study, free) if found.fixed else {}, _stages(study, found), _pond(study, found),
     )  # fmt: skip
-
-
-def _typical(study: Any) -> tuple[np.ndarray, str]:
-    """Usable flow of the middle day of each month, and where it comes from."""
-    if study.usable is not None:
-        known = build.taken(study)
-        return known.groupby(known.index.month).median().reindex(MONTHS).to_numpy(dtype=float), "the record"
-    if study.bracket is not None:
-        flow = study.bracket.monthly["flow_m3s"].reindex(MONTHS).to_numpy(dtype=float)
-        return np.asarray(study.rights.usable_si(flow, MONTHS), dtype=float), "the few gaugings"
-    return np.full(12, np.nan), ""
 
 
 def _days(study: Any, curves: Any) -> np.ndarray | None:

@@ -154,11 +154,13 @@ def month_table(study: Any, view: View) -> Table | Words:
     """Jets for the middle day of each month, and what stands open today."""
     plan = study.jet_plan
     if not plan.typical_from:
-        return Words("*Not shown by month: a daily record, or gaugings in several months, are lacking.*")
+        return Words("*Not shown by month: a daily record, gaugings or a log are lacking.*")
     thing, rows, mark = opened(study), [], []
+    usable, jets = study.answer("water.usable"), study.answer("jets.open")
     for place in range(12):
         habit = plan.habit[place] if plan.habit else None
-        row = [MONTH_NAMES[place], _of(view, plan.typical_m3s[place], "flow"), int(plan.jets[place]) if np.isfinite(plan.typical_m3s[place]) else ""]
+        known = np.isfinite(plan.typical_m3s[place])
+        row = [MONTH_NAMES[place], f"{'at least ' if study.monthly_flow.at_least[place] else ''}{view.shown(usable.month(place + 1), unit=False)}" if known else "not known", view.shown(jets.month(place + 1)) if known else ""]
         if plan.days is not None:
             row += ["" if np.isnan(each) else int(round(float(each))) for each in plan.days[place]]
         if plan.habit:
@@ -166,7 +168,7 @@ def month_table(study: Any, view: View) -> Table | Words:
             if habit is not None and np.isfinite(plan.typical_m3s[place]) and habit != plan.jets[place]:
                 mark.append(place)
         rows.append(row)
-    columns = ["month", view.header("usable flow, middle day", "flow"), f"{thing}s to open"]
+    columns = ["month", view.header("usable flow, median day", "flow"), f"{thing}s to open"]
     columns += [] if plan.days is None else [f"days with {_count(count, thing) if count else 'none'} best" for count in range(plan.days.shape[1])]
     columns += ["open today"] if plan.habit else []
     return Table(columns, rows, f"By month, from {plan.typical_from}, with the screens as they are then" + ("; months with another number open today are marked" if mark else ""), mark=tuple(mark))
@@ -181,7 +183,7 @@ def month_words(study: Any, view: View) -> Words:
     known = np.isfinite(plan.typical_m3s)
     runs, previous = [], None
     for place in np.flatnonzero(known):
-        if plan.jets[place] != previous:
+        if plan.jets[place] != previous or not known[place - 1]:
             runs.append([MONTH_NAMES[place], MONTH_NAMES[place], int(plan.jets[place])])
         runs[-1][1], previous = MONTH_NAMES[place], plan.jets[place]
     if len(runs) > 1 and known[0] and known[-1] and runs[0][2] == runs[-1][2]:
@@ -189,10 +191,15 @@ def month_words(study: Any, view: View) -> Words:
     spans = [f"{first if first == last else f'{first} to {last}'} {_count(count, opened(study))}" for first, last, count in runs]
     if len(runs) == 1 and known.all():
         spans = [f"{_count(runs[0][2], opened(study))} all year"]
-    text = f"On the middle day of each month: {'; '.join(spans)}. "
+    text = f"On the median day of each month: {'; '.join(spans)}. "
+    if not known.all():
+        text += f"Of {series_text([MONTH_NAMES[place] for place in np.flatnonzero(~known)])} nothing is known: go by the gauge, and gauge the creek then. "
     if plan.days is not None:
         return Words(text + "A month is not a flow: on the other days go by the gauge and the table of bands, not by the calendar.")
-    text += "**These flows come from a few gaugings and carry a factor of two**: take them as a first guess and go by the gauge. "
+    if study.monthly_flow.known.any():
+        text += "**A flow gauged on one day stands for its month within a factor of 1.5** (common practice): take it as a first guess and go by the gauge. "
+    if study.monthly_flow.at_least.any():
+        text += "Where only the log tells, at least so much came as the jets used: try one more while the pond spills. "
     if plan.habit:
         wrong = [place for place in np.flatnonzero(known) if plan.habit[place] is not None and plan.habit[place] != plan.jets[place]]
         many = [MONTH_NAMES[place] for place in wrong if plan.habit[place] > plan.jets[place]]

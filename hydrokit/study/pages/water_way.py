@@ -9,7 +9,7 @@ import numpy as np
 from ...works.profile import siphon_limit
 from ..changing import catches
 from ..display import Picture, Table, View, Words, escape_markdown, series_text
-from ..ladder import MONTHS, binding, month_groups, openings, rungs
+from ..ladder import MONTHS, NO_PART, binding, month_groups, openings, rungs
 from ..style import CREEK, GROUND, ICE, INK, LEAF, PALE, RUST, SUN, WARNING, figure, legend_above, plain_label
 from ..works_site import ground
 from . import frost, holding, intake, line_air, pond, silt
@@ -44,7 +44,7 @@ def headline(study: Any, view: View) -> Words:
 
 def _binding_sentence(study: Any, view: View) -> str:
     clean = binding(study)
-    text = f"With water enough and all clean, **{_the(clean.part)}** {_bind(clean.part)} at {view.text(clean.flow_m3s, 'flow')}"
+    text = f"With water enough and all clean, **{_the(clean.part)}** {_bind(clean.part)} at {view.shown(study.answer('limiting.flow'))}"
     if clean.jets_bind and clean.next_part != clean.least_above and clean.least_above:
         text += f"; of the parts above {'them' if _bind(clean.part) == 'bind' else 'it'} {_the(clean.least_above)} passes least, {view.text(clean.least_above_m3s, 'flow')}"
     elif clean.next_m3s is not None:
@@ -263,9 +263,9 @@ def ladder_words(study: Any, view: View) -> Words:
     if clean.jets_bind:
         through = f" through {jets} of them" if jets > 1 else ""
         more = "more or larger ones" if clean.part == "jets" else "a larger one"
-        text = f"All clean and with water enough, {_the(clean.part)} {_bind(clean.part)}: {view.text(clean.flow_m3s, 'flow')}{through} gives {view.text(clean.power_w, 'power')}. With {more} {following} would bind next, {gain}. "
+        text = f"All clean and with water enough, {_the(clean.part)} {_bind(clean.part)}: {view.shown(study.answer('limiting.flow'))}{through} gives {view.text(clean.power_w, 'power')}. With {more} {following} would bind next, {gain}. "
     else:
-        text = f"All clean and with water enough, {_the(clean.part)} binds: {view.text(clean.flow_m3s, 'flow')} gives {view.text(clean.power_w, 'power')}. With it out of the way {following} would bind next, {gain}. "
+        text = f"All clean and with water enough, {_the(clean.part)} binds: {view.shown(study.answer('limiting.flow'))} gives {view.text(clean.power_w, 'power')}. With it out of the way {following} would bind next, {gain}. "
     for months, found in _starved(study, clean)[:2]:
         text += f"In {series_text([MONTHS[month - 1] for month in months])} {_the(found.part)} lets {view.text(found.flow_m3s, 'flow')} through: "
         if found.best_w > 1.01 * found.power_w:
@@ -284,23 +284,29 @@ def ladder_words(study: Any, view: View) -> Words:
 def _starved(study: Any, clean: Any) -> list[tuple[tuple[int, ...], Any]]:
     """Months in which a part above the jets binds harder than when clean, the worst first."""
     found = [(months, binding(study, months[0])) for months in month_groups(study)]
-    worse = [each for each in found if not each[1].jets_bind and each[1].part != "creek" and each[1].flow_m3s < 0.999 * clean.flow_m3s]
+    worse = [each for each in found if not each[1].jets_bind and each[1].part not in NO_PART and each[1].flow_m3s < 0.999 * clean.flow_m3s]
     return sorted(worse, key=lambda each: each[1].flow_m3s)
 
 
 @needs("plant", quiet=True)
 def months_table(study: Any, view: View) -> Any:
-    """What binds in each month, with the creek where its flow is known."""
+    """What binds in each month, with the creek where its flow is known, and the jets of the schedule."""
+    water, usable, jets = study.monthly_flow, study.answer("water.usable"), study.answer("jets.open")
     rows = []
     for months in month_groups(study):
-        found = binding(study, months[0])
-        brings = "" if found.creek_m3s is None else view.text(found.creek_m3s, "flow")
+        found, month = binding(study, months[0]), months[0]
         names = "all year" if len(months) == 12 else series_text([MONTHS[month - 1] for month in months])
+        if water is not None and found.creek_m3s is None:  # nothing is known of its water: only what the parts would pass
+            rows.append((names, "not known", found.part, f"at most {view.text(found.flow_m3s, 'flow')}", "", "", "", found.next_part, ""))
+            continue
+        brings = "" if water is None else (f"at least {view.shown(usable.month(month))}" if water.at_least[month - 1] else view.shown(usable.month(month)))
         left = "" if abs(found.best_w - found.power_w) < 0.01 * max(found.best_w, 1.0) else view.text(found.power_w, "power")
-        rows.append((names, brings, found.part, view.text(found.flow_m3s, "flow"), found.best_jets, view.text(found.best_w, "power"), left, found.next_part, view.text(found.behind_w, "power", 2)))
+        opened = found.best_jets if jets is None else view.shown(jets.month(month))
+        binds = found.part if water is None else view.shown(study.answer(f"limiting.month.{month}"))
+        rows.append((names, brings, binds, view.text(found.flow_m3s, "flow"), opened, view.text(found.best_w, "power"), left, found.next_part, view.text(found.behind_w, "power", 2)))
     if len(rows) == 1 and not rows[0][1]:
         return Words("")
-    titles = ["month", "may be taken, half the days", "what binds", "reaches the jets", "jets to open" if hasattr(study.plant.jets, "diameters_m") else "units to run", "power then", "power as they are left open", "what binds next", "to be won before that"]
+    titles = ["month", "may be taken, median day", "what binds", "reaches the jets", "jets to open" if hasattr(study.plant.jets, "diameters_m") else "units to run", "power then", "power as they are left open", "what binds next", "to be won before that"]
     shown = [place for place in range(len(titles)) if place not in (1, 6) or any(row[place] for row in rows)]
     return Table([titles[place] for place in shown], [[row[place] for place in shown] for row in rows], "What binds, month by month")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from .. import capacity_site
+from .. import capacity_site, ladder
 from ..answer import Answer, Evidence
 
 _WITHIN = 1.645  # standard deviations either side hold 90 % of a normal distribution
@@ -22,6 +22,10 @@ def gross_head(study: Any) -> Answer | None:
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "head.gross": gross_head,
+    "limiting.component": ladder.component,
+    "limiting.flow": ladder.component_flow,
+    "limiting.next": ladder.next_component,
+    **{f"limiting.month.{month}": ladder.component_in(month) for month in range(1, 13)},
     "capacity.intake": capacity_site.intake_capacity,
     "capacity.line": capacity_site.line_capacity,
 }

@@ -287,6 +287,8 @@ class Filling:
     findings : tuple of Finding
     climb_m : float
         How far the place where it stalls stands above the pond; zero where only air is in the way.
+    lacking_m, lacking_doubt_m : float or None
+        Head that is lacking at the place where it stalls, and its standard doubt. Further down more may be lacking.
     """
 
     starts: bool
@@ -299,6 +301,8 @@ class Filling:
     vents_m: tuple[float, ...] | None
     findings: tuple[Finding, ...]
     climb_m: float = 0.0
+    lacking_m: float | None = None
+    lacking_doubt_m: float | None = None
 
     @property
     def margin(self) -> Any:
@@ -347,8 +351,7 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
         for leg, volume, height, gain in zip(legs, held, heights[0], worth)
         if leg.volume_m3 > 0
     )
-    upstream = sum(1 for leg in legs[:decides] if leg.volume_m3 > 0)
-    doubt = level_doubt_m * math.sqrt(2 + 2 * upstream)
+    doubt, at_stall = (level_doubt_m * math.sqrt(2 + 2 * sum(1 for leg in legs[:place] if leg.volume_m3 > 0)) for place in (decides, judged))
     return Filling(
         starts=stall is None,
         pockets=pockets,
@@ -360,6 +363,8 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
         vents_m=_freeing(line, legs, volumes[0]),
         findings=_filling_findings(line, places, stall, margin, doubt, climb),
         climb_m=climb,
+        lacking_m=None if stall is None else -float(left[0, stall]),
+        lacking_doubt_m=None if stall is None else at_stall,
     )
 
 

@@ -102,17 +102,19 @@ def start_words(study: Any, view: View) -> Words:
     """Question 2: whether it starts, and what frees it."""
     air = study.line_air
     walked, line = air.filling, air.line
-    doubt = view.text(walked.doubt_m, "head", 2)
+    doubt = view.text(walked.doubt_m, "head", 1)
     held = series_text([f"{view.text(each.height_m, 'head', 2)} behind {place(view, each.summit_m)}" for each in walked.pockets])
     if walked.stalls_m is None:
         if not walked.pockets:
             text = "It starts by itself: behind no summit can water shut air in"
         else:
             text = f"It starts by itself, although air takes {held}"
-        text += f". The tightest place is at {place(view, walked.decides_m)}, with {view.text(walked.margin_m, 'head', 2)} of head to spare, give or take {doubt} for the survey."
+        text += f". The tightest place is at {place(view, walked.decides_m)}, with {view.text(walked.margin_m, 'head', 2)} of head to spare, ± {doubt} for the survey."
         return Words(f"**2. Will it start?** {text}")
     short = walked.source_needed_m - line.source_level_m
-    lacking = f"at the tightest place {view.text(-walked.margin_m, 'head', 2)} of head are lacking, give or take {doubt} for the survey"
+    lacking = f"there {view.shown(study.answer('air.lacking'))} of head are lacking, ± {view.text(walked.lacking_doubt_m, 'head', 1)} for the survey"
+    if walked.decides_m != walked.stalls_m:
+        lacking += f"; further down, at {place(view, walked.decides_m)}, it would be {view.text(-walked.margin_m, 'head', 2)}"
     text = f"**Filled from the top, it stalls at {place(view, walked.stalls_m)}.** "
     if walked.climb_m > 0:
         text += f"The line stands {view.text(walked.climb_m, 'head', 2)} above the pond there: only a pump or suction gets water over it ({lacking}). "
@@ -178,7 +180,7 @@ def ventings_table(study: Any, view: View) -> Any:
         for each in ventings
     ]  # fmt: skip
     head = view.label("head")
-    return Table(("new vents, opened while it fills", "", f"head to spare [{head}]", view.header("flow then", "flow"), f"head the air still takes [{head}]"), rows, "New vents, in order of worth")
+    return Table(("new vents, opened while it fills", "", f"head to spare at the tightest place [{head}]", view.header("flow then", "flow"), f"head the air still takes [{head}]"), rows, "New vents, in order of worth")
 
 
 @needs("line_air", quiet=True)

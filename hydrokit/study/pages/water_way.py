@@ -30,7 +30,7 @@ def headline(study: Any, view: View) -> Words:
             text += f"; it stands above the pond there, so that only suction, a pump or a pond at {level(view, air.filling.source_needed_m)} gets water over it**"
         else:
             text += f"; only a pond at {level(view, air.filling.source_needed_m)} would carry the water through**"
-        told.append(f"{text} ({view.text(-air.filling.margin_m, 'head', 2)} of head are lacking, give or take {view.text(air.filling.doubt_m, 'head', 1)} for the survey).")
+        told.append(f"{text} ({view.shown(study.answer('air.lacking'))} of head are lacking there, ± {view.text(air.filling.lacking_doubt_m, 'head', 1)} for the survey).")
     elif air is not None:
         told.append("The diversion line starts by itself; " + ("no air can lock it." if not air.filling.pockets else f"air takes {view.text(air.running.air_m, 'head', 2)} of its head."))
     if study.plant is not None:

@@ -83,6 +83,16 @@ def rating_used(study: Any) -> Answer | None:
     return Answer("pressure.share_of_rating", held.use_of_rating, "share", 3, evidence=_evidence(study), source=_PIPES)
 
 
+def air_lacking(study: Any) -> Answer | None:
+    """Head that is lacking where the diversion line stalls while it fills from the top."""
+    air = study.line_air
+    if air is None or air.filling.lacking_m is None:
+        return None
+    reach = 1.645 * air.filling.lacking_doubt_m
+    lacking = air.filling.lacking_m
+    return Answer("air.lacking", lacking, "head", 2, lacking - reach, lacking + reach, Evidence.CALCULATED, "the surveyed levels of the line, filled from the top")
+
+
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "pressure.rest": _foot("pressure.rest", lambda held: held.static_pa[-1]),
     "pressure.highest": _foot("pressure.highest", lambda held: held.highest_pa[-1]),
@@ -90,6 +100,7 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "pressure.share_of_rating": rating_used,
     "surge.at_once": at_once_rise,
     "surge.closing": closing_rise,
+    "air.lacking": air_lacking,
     "closing_time": closing,
     "closing_time.even": even_closing,
     "wave.round_trip": critical,

@@ -17,6 +17,7 @@ from . import (
     demand_site,
     freeze_site,
     heat_site,
+    judged_site,
     log_site,
     metering,
     money_site,
@@ -205,6 +206,8 @@ class Study:
 
     overflow = attempted(pond_site.overflow)
     open_findings = cached_property(pond_site.findings)
+    judged_findings = cached_property(judged_site.judged)
+    ignored_findings = cached_property(judged_site.ignored)
     section = attempted(works.section)
     pressures = attempted(works.pressures)
     single_surges = cached_property(works.single_surges)

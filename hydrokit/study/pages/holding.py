@@ -10,12 +10,12 @@ from ...water import GRAVITY, head_to_pressure
 from ...works.profile import siphon_limit
 from ...works.surge import DEFLECTORS, STORED_PRESSURE_CAUTION, VACUUM_CAUTION
 from ..display import Cautions, Table, View, Words, escape_markdown, plain_number, series_text
+from ..judged_site import SAFE_VACUUM
 from ..works_site import spans, stretch_name
 from .common import needs
 
 __all__ = ["pressure_cautions", "supports_table", "supports_words", "surge_table", "surge_words", "uplift_words", "vacuum_words"]
 
-SAFE_VACUUM = 4.0
 
 
 def _pascals(study: Any, head_m: float) -> float:

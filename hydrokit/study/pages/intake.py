@@ -85,7 +85,7 @@ def _flood(study: Any, view: View) -> str:
     elif weir.peak_depth_m > weir.banks_m:
         text += f"**The banks stand only {view.text(weir.banks_m, 'stage', 2)}**, so that it goes round the weir: a longer crest or higher walls. "
     else:
-        text += f"The banks stand {view.text(weir.banks_m, 'stage', 2)}: {view.text(weir.banks_m - weir.peak_depth_m, 'stage', 2)} are left{'' if weir.banks_m - weir.peak_depth_m > LEAST_FREEBOARD_M else ', too little for waves and floating wood'}. "
+        text += f"The banks stand {view.text(weir.banks_m, 'stage', 2)}: {view.text(weir.freeboard_m, 'stage', 2)} are left{'' if weir.freeboard_m > LEAST_FREEBOARD_M else ', too little for waves and floating wood'}. "
     return text + "A weir is a dam: its flood is for those licensed to judge it."
 
 
@@ -218,4 +218,6 @@ def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
         rows.append(("a notch for the water that stays", "weir", f"{was}{view.text(notch.needed_m, 'diameter', 2)} wide, {view.text(notch.depth_m, 'diameter', 2)} below the lip", "it serves the creek before the intake"))
     if weir.peak_depth_m > weir.banks_m:
         rows.append(("higher banks or a longer crest", "weir", f"{view.text(weir.banks_m, 'stage', 2)} becomes {view.text(weir.peak_depth_m, 'stage', 2)} and a freeboard", "the flood goes round it"))
+    elif weir.freeboard_m <= LEAST_FREEBOARD_M:
+        rows.append(("higher banks or a longer crest", "weir", f"{view.text(weir.freeboard_m, 'stage', 2)} left above the flood, {view.text(LEAST_FREEBOARD_M, 'stage', 2)} is common practice", "too little for waves and floating wood"))
     return rows

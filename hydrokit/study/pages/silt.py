@@ -6,24 +6,16 @@ from typing import Any
 
 import numpy as np
 
-from ...works.basin import basin_area, basin_speed, flushing_interval, mouth_cover, settling_velocity, storage_time, trap_efficiency
+from ...works.basin import basin_area, basin_speed, flushing_interval, settling_velocity, storage_time, trap_efficiency
 from ..display import Table, View, Words, escape_markdown, plain_number
+from ..judged_site import USUAL_GRAIN, basin_needed, mouth
 from ..pond_site import ponds
-from ..works_site import mouth_surveyed, part_name
+from ..works_site import part_name
 from .common import needs
 
 __all__ = ["silt_table", "silt_words"]
 
 GRAINS = np.array([0.1e-3, 0.2e-3, 0.3e-3, 0.5e-3])
-USUAL_GRAIN = 0.3e-3  # that wears jets and runner at moderate heads, common practice
-
-
-def mouth(study: Any) -> tuple[float, float] | None:
-    """Water over the penstock's mouth, and what its full flow needs; None without a survey of the mouth."""
-    section = study.section
-    if study.profile is None or section is None or not mouth_surveyed(study.profile) or section.static_grade_m[0] <= section.elevation_m[0]:
-        return None
-    return float(section.static_grade_m[0] - section.elevation_m[0]), float(mouth_cover.si(study.full_flow_m3s, study.penstock.pipes[0].diameter_m))
 
 
 def _deep(found: dict) -> float:
@@ -66,7 +58,7 @@ def silt_words(study: Any, view: View) -> Words:
 def _settles(study: Any, view: View, found: dict, last: bool) -> str:
     flow, grain = study.full_flow_m3s, found.get("grain", USUAL_GRAIN)
     sink = float(settling_velocity.si(grain, study.water_temperature_k))
-    needed, has = _needed(study, found), found["area"]
+    needed, has = basin_needed(study, found), found["area"]
     lasts = float(storage_time.si(has * found["depth"], flow))
     speed, limit = flow / (np.sqrt(has / 4) * _deep(found)), float(basin_speed.si(grain))
     verdict = "large enough" if has >= needed else "too small"
@@ -87,11 +79,6 @@ def _settles(study: Any, view: View, found: dict, last: bool) -> str:
     return text.strip()
 
 
-def _needed(study: Any, found: dict) -> float:
-    """Surface that keeps the grain a pond is to keep, or the usual one."""
-    return float(basin_area.si(study.full_flow_m3s, settling_velocity.si(found.get("grain", USUAL_GRAIN), study.water_temperature_k)))
-
-
 def span(view: View, seconds: float) -> str:
     """A time in the unit in which people would say it."""
     if seconds < 90:
@@ -106,9 +93,9 @@ def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
     rows, cover = [], mouth(study)
     if study.full_flow_m3s is not None and ponds(study):
         # One pond that is large enough spares the others.
-        found = min(ponds(study), key=lambda each: _needed(study, each) / each["area"])
-        if _needed(study, found) > found["area"]:
-            becomes = f"{view.text(found['area'], 'area', 2)} becomes {view.text(_needed(study, found), 'area', 2)}"
+        found = min(ponds(study), key=lambda each: basin_needed(study, each) / each["area"])
+        if basin_needed(study, found) > found["area"]:
+            becomes = f"{view.text(found['area'], 'area', 2)} becomes {view.text(basin_needed(study, found), 'area', 2)}"
             rows.append(("a larger settling basin", part_name(found), becomes, f"grains of {view.text(found.get('grain', USUAL_GRAIN), 'diameter', 2)} reach the jets"))
     if cover is not None and cover[0] < cover[1]:
         rows.append(("a deeper mouth of the penstock", part_name(ponds(study)[-1]) if ponds(study) else "pond", f"{view.text(cover[1] - cover[0], 'stage', 2)} deeper", "it will draw air"))

@@ -288,7 +288,7 @@ class Filling:
     climb_m : float
         How far the place where it stalls stands above the pond; zero where only air is in the way.
     lacking_m, lacking_doubt_m : float or None
-        Head that is lacking at the place where it stalls, and its standard doubt. Further down more may be lacking.
+        Head lacking where it stalls, and its standard doubt; further down more may be lacking.
     """
 
     starts: bool
@@ -341,8 +341,8 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
     lacking = np.flatnonzero(left[0] < 0)
     decides = int(np.argmin(left[0]))
     stall = int(lacking[0]) if lacking.size else None
-    margin, held = float(left[0, decides]), _compressed(volumes[0], np.maximum(left[0, :-1], 0.0), line.air_head_m)
-    judged = decides if stall is None else stall
+    judged, margin = decides if stall is None else stall, float(left[0, decides])
+    held = _compressed(volumes[0], np.maximum(left[0, :-1], 0.0), line.air_head_m)
     climb = 0.0 if stall is None else max([*(leg.level_m for leg in legs), line.outlet_level_m][stall] - line.source_level_m, 0.0)
     as_it_is, vented = _with_each_vent(line, legs, volumes[0])
     worth = vented[:, judged] - as_it_is[judged]
@@ -353,8 +353,7 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
     )
     doubt, at_stall = (level_doubt_m * math.sqrt(2 + 2 * sum(1 for leg in legs[:place] if leg.volume_m3 > 0)) for place in (decides, judged))
     return Filling(
-        starts=stall is None,
-        pockets=pockets,
+        starts=stall is None, pockets=pockets,
         margin_m=margin,
         doubt_m=doubt,
         decides_m=places[decides],
@@ -363,8 +362,7 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
         vents_m=_freeing(line, legs, volumes[0]),
         findings=_filling_findings(line, places, stall, margin, doubt, climb),
         climb_m=climb,
-        lacking_m=None if stall is None else -float(left[0, stall]),
-        lacking_doubt_m=None if stall is None else at_stall,
+        **({} if stall is None else {"lacking_m": -float(left[0, stall]), "lacking_doubt_m": at_stall}),
     )
 
 

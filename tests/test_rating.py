@@ -373,3 +373,28 @@ def test_open_water_by_the_mean_of_the_last_days():
     assert found.tolist() == expected.tolist()
     with pytest.raises(HydrokitError, match="rising times"):
         open_water(days.to_numpy()[::-1], air_temperature=Q_(air, "degC"))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_shift_is_found_where_a_hand_loop_finds_it(seed):
+    """The same search by slices, split by split."""
+    from hydrokit.stream.rating import _shift
+
+    rng = np.random.default_rng(seed)
+    count = 5 + 9 * seed
+    when = np.datetime64("2020-01-01") + rng.permutation(count)
+    residuals = rng.normal(0.3, 0.06, count)
+    if seed % 2:
+        residuals[np.argsort(when) >= count // 2] += 0.2
+        residuals = residuals[rng.permutation(count)] if seed == 3 else residuals
+    ordered, days, best = residuals[np.argsort(when)], np.sort(when), (4.0, None)
+    for split in range(3, count - 2):
+        before, after = ordered[:split], ordered[split:]
+        within = np.sqrt((before.var() * split + after.var() * (count - split)) / (count - 2))
+        strength = abs(after.mean() - before.mean()) / (within * np.sqrt(1 / split + 1 / (count - split)))
+        if strength > best[0] and abs(after.mean() - before.mean()) > 0.05:
+            best = (strength, (str(days[split]), float(np.expm1(after.mean() - before.mean()))))
+    found = _shift(residuals, when)
+    assert (found is None) == (best[1] is None)
+    if found:
+        assert found[0] == best[1][0] and found[1] == pytest.approx(best[1][1], rel=1e-9)

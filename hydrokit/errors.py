@@ -17,6 +17,7 @@ __all__ = [
     "counted",
     "did_you_mean",
     "one_line",
+    "printable",
 ]
 
 _MOST, _LONGEST_SENTENCE = 60, 360  # characters quoted from a file, and of a whole sentence
@@ -133,6 +134,15 @@ def one_line(text: Any, most: int = _MOST) -> str:
     >>> one_line("a\\tb\\x1b[31m"), one_line("x" * 1000, 8)
     ('a b\\\\x1b[31m', 'xxxxxxx…')
     """
-    flat = " ".join(str(text)[: 4 * most].split())
-    safe = "".join(each if each.isprintable() else each.encode("unicode_escape").decode() for each in flat)
+    safe = printable(" ".join(str(text)[: 4 * most].split()))
     return safe if len(safe) <= most else safe[: most - 1] + "…"
+
+
+def printable(text: Any) -> str:
+    """Text as one line that a terminal shows as it is: what would move, colour, hide or turn round other text is spelt out.
+
+    >>> printable("a\\nb\\x1b[31m\\u202ec")
+    'a b\\\\x1b[31m\\\\u202ec'
+    """
+    spaced = (" " if each.isspace() else each for each in str(text))
+    return "".join(each if each.isprintable() else each.encode("unicode_escape").decode("ascii") for each in spaced)

@@ -56,6 +56,8 @@ def read_text(path: Any) -> str:
     """
     path = Path(path)
     try:
+        if path.exists() and not path.is_file() and not path.is_dir():
+            raise _bad(path, "", "this is a device or a pipe; a file is needed")
         with open(path, "rb") as handle:
             raw = handle.read(_LARGEST_FILE + 1)
     except FileNotFoundError:

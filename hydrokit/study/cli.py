@@ -16,7 +16,7 @@ from typing import Any
 
 import hydrokit
 
-from ..errors import HydrokitError, InputError, RangeWarning, RunError, UnitsError, counted
+from ..errors import HydrokitError, InputError, Mistake, RangeWarning, RunError, UnitsError, counted, printable
 
 __all__ = ["VERBS", "Verb", "main"]
 
@@ -47,13 +47,13 @@ class Verb:
 
 def say(line: str = "") -> None:
     """One line for the person at the keyboard."""
-    sys.stdout.write(line + "\n")
+    sys.stdout.write(printable(line) + "\n")
     sys.stdout.flush()
 
 
 def complain(line: str) -> None:
     """One line about what went wrong."""
-    sys.stderr.write(line + "\n")
+    sys.stderr.write(printable(line) + "\n")
 
 
 # ---------------------------------------------------------------- new
@@ -245,10 +245,17 @@ def _sift(args: argparse.Namespace) -> int:
     from .single import writable, written
 
     out = writable(args.out, _beside(Path(args.table)))
+    if args.workers < 1:
+        raise InputError(Mistake("--workers", "", "at least one process must do the work; write --workers 1"))
     opener = batch.cluster(args.cluster) if args.cluster else batch.processes(args.workers) if args.workers > 1 else None
     view = View(args.display or "metric")
-    found = batch.sift(args.table, opener)
-    made = written(out, batch.table_text(found, view))
+    growing = batch.Growing(out, view, say)
+    try:
+        found = batch.sift(args.table, opener, growing.arrived)
+        made = written(out, batch.table_text(found, view))
+    finally:
+        growing.close()
+    growing.finished()
     for line in batch.summary(found, view):
         say(line)
     say(f"all of them, in the order of the table, in {_short(made)}")
@@ -293,6 +300,7 @@ def _lab_arguments(parser: argparse.ArgumentParser) -> None:
 def _lab(args: argparse.Namespace) -> int:
     from .folders import find_study
 
+    _refuse_shut_home()
     home = _lab_home()
     if args.study:
         study = find_study(args.study)
@@ -319,6 +327,18 @@ def _lab(args: argparse.Namespace) -> int:
         options.append("--allow-root")
     LabApp.launch_instance(options)
     return DONE
+
+
+def _refuse_shut_home() -> None:
+    """JupyterLab keeps its settings in the home folder, and tells a home that is shut in a page of text."""
+    from jupyter_core.paths import jupyter_config_dir, jupyter_data_dir, jupyter_runtime_dir
+
+    for folder in (jupyter_runtime_dir(), jupyter_config_dir(), jupyter_data_dir()):
+        try:
+            Path(folder).mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            text = f"this folder cannot be made ({error.strerror}), and JupyterLab keeps its settings there; let HOME be a folder that can be written"
+            raise InputError(Mistake(folder, "", text)) from None
 
 
 def _lab_home() -> Path:
@@ -371,8 +391,14 @@ def main(argv: Sequence[str] | None = None) -> int:
         complain(f"The verb '{given[0]}' is now called '{OLD_VERBS[given[0]]}': hydrokit {OLD_VERBS[given[0]]} --help says what it takes.")
         return BAD_INPUT
     args = _parser().parse_args(given)
+    try:
+        os.getcwd()
+    except OSError:
+        complain("The working folder is gone; change to one that is there, and try again.")
+        return BAD_INPUT
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RangeWarning)  # they come as findings
+        # Those of ours come as findings; those of a library are for its programmer.
+        warnings.simplefilter("ignore", RangeWarning if args.debug else Warning)
         try:
             return args.do(args)
         except BaseException as error:
@@ -407,10 +433,16 @@ def _parser() -> argparse.ArgumentParser:
 def _told(error: BaseException) -> int:
     """Say what went wrong in sentences, and the exit code for it."""
     if isinstance(error, (InputError, UnitsError)):
-        complain(str(error))
+        for each in error.mistakes if isinstance(error, InputError) else (error,):
+            complain(str(each))
         return BAD_INPUT
     if isinstance(error, HydrokitError):
         complain(str(error))
+    elif isinstance(error, OSError) and not isinstance(error, BrokenPipeError):
+        from .folders import in_one_sentence
+
+        complain(in_one_sentence(error, Path(".")))
+        return BAD_INPUT
     elif isinstance(error, KeyboardInterrupt):
         complain("Stopped; the last good reports are as they were.")
     elif isinstance(error, BrokenPipeError):

@@ -15,7 +15,7 @@ from typing import Any, Sequence
 
 import numpy as np
 
-from ..errors import Finding, HydrokitError
+from ..errors import Finding, HydrokitError, printable
 from ..units import parse_unit, ureg
 from .answer import Answer
 from .keyed import Keyed, as_markup, keyed, plain
@@ -237,11 +237,17 @@ def escape_markdown(text: Any) -> str:
 def csv_text(text: Any) -> str:
     """Text for a cell of a CSV, which a spreadsheet shall not take for a formula.
 
-    >>> csv_text("=1+1"), csv_text("Alder Burn")
-    ("'=1+1", 'Alder Burn')
+    A semicolon parts cells where commas stand in numbers, so a formula behind one is defused too.
+
+    >>> csv_text("=1+1"), csv_text("Alder Burn"), csv_text("a;=1+1"), csv_text("\uff1d1+1")
+    ("'=1+1", 'Alder Burn', "a;'=1+1", "'＝1+1")
     """
-    flat = " ".join(plain(str(text)).split())
-    return f"'{flat}" if flat[:1] in ("=", "+", "-", "@") else flat
+    flat = printable(" ".join(plain(str(text)).split()))
+    return _FORMULA.sub(r"\1'\2", flat)
+
+
+# A sign that begins a formula, plain or full width, at the start of a cell or of what a spreadsheet may part from it.
+_FORMULA = re.compile("(^|[;\\t]\\s*)([=+@\uff1d\uff0b\uff20\uff0d-])")
 
 
 def csv_number(value: float) -> str:

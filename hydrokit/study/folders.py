@@ -102,13 +102,23 @@ def find_study(path: str | os.PathLike) -> Path:
     root = checkout()
     for folder in [given, Path("..", given), *([root / given] if root else [])]:
         if (folder / "site.toml").is_file():
-            return folder.resolve()
+            return _in_utf8(folder.resolve())
     if given.is_dir():
         what = "there is no site.toml in this folder"
     else:
         known = [each.parent.name for each in given.parent.glob("*/site.toml")]
         what = f"there is no such study{did_you_mean(given.name, known)}"
     raise InputError(Mistake(shown_path(given), "", f"{what}; start one with: hydrokit new {given.as_posix()}"))
+
+
+def _in_utf8(folder: Path) -> Path:
+    """The folder, if its name can be written into a page."""
+    try:
+        str(folder).encode("utf-8")
+    except UnicodeEncodeError:
+        text = "the name of this folder, or of one it lies in, is not UTF-8 text here; rename it in plain letters, or set LANG=C.UTF-8"
+        raise InputError(Mistake(folder.as_posix(), "", text)) from None
+    return folder
 
 
 # ---------------------------------------------------------------- one run at a time

@@ -8,8 +8,10 @@ run by and this hydrokit, which is found by its place and not by way of a folder
 from __future__ import annotations
 
 import importlib.util
+import logging
 import os
 import sys
+import warnings
 from pathlib import Path
 
 HERE = Path(__file__).resolve()
@@ -20,6 +22,12 @@ CHECKOUT = PACKAGE.parent if (PACKAGE.parent / "pyproject.toml").is_file() else 
 def own_path() -> None:
     """Search only the folders of this Python: no working folder, and not the checkout that hydrokit may lie in."""
     sys.path[:] = [each for each in sys.path if os.path.isabs(each) and Path(each) not in (CHECKOUT, PACKAGE, HERE.parent)]
+
+
+def quiet_worker() -> None:
+    """Begin a process that works for another: what it has to say comes back as its result."""
+    own_path()
+    warnings.simplefilter("ignore")
 
 
 def for_children() -> dict[str, str]:
@@ -41,12 +49,17 @@ def settings_from_elsewhere() -> None:
     """Import the library that reads its settings from the working folder, while that is another one."""
     if "matplotlib" in sys.modules:
         return
-    here = os.getcwd()
+    log = logging.getLogger("matplotlib")
+    level, here = log.level, os.getcwd()
+    log.setLevel(logging.ERROR)  # of a home folder that is shut it says a page, and works all the same
     os.chdir(HERE.parent)
     try:
-        import matplotlib  # noqa: F401
+        import matplotlib
+
+        matplotlib.get_cachedir()
     finally:
         os.chdir(here)
+        log.setLevel(level)
 
 
 def main() -> None:

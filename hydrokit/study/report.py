@@ -18,7 +18,7 @@ from xml.etree.ElementTree import tostring
 import jinja2
 from latex2mathml.converter import convert_to_element
 from nbconvert.exporters.html import HTMLExporter
-from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath
+from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath, import_plugin
 from nbformat import NotebookNode
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
 
@@ -121,9 +121,13 @@ class SafeRenderer(IPythonRenderer):
         return super().image(text, url, title) if url.startswith("data:image/") else html.escape(text)
 
 
+# All that a notebook's Markdown may do, but for bare addresses: one in a name of a file's is text, and no link.
+PLUGINS = [import_plugin(name) for name in MarkdownWithMath.DEFAULT_PLUGINS if name != "url"]
+
+
 def markdown(source: str) -> str:
     """Markdown as HTML without raw HTML, scripts or outside pictures."""
-    return MarkdownWithMath(renderer=SafeRenderer()).render(source)
+    return MarkdownWithMath(renderer=SafeRenderer(), plugins=PLUGINS).render(source)
 
 
 def formula(latex: str, display: str) -> str:

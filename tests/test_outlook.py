@@ -70,7 +70,7 @@ WORLDS = {
     "normal": lambda rng, count: 100 + 15 * rng.standard_normal(count),
     "dry years far below": lambda rng, count: 100 * (1 - 0.15 * (rng.gamma(4.0, 1.0, count) - 4) / 2),
     "wet years far above": lambda rng, count: 100 * np.exp(0.25 * rng.standard_normal(count)),
-    "often full": lambda rng, count: np.minimum(100 + 20 * rng.standard_normal(count), 115),
+    "wet years hardly above": lambda rng, count: 120 * (1 - np.exp(-np.maximum(80 + 25 * rng.standard_normal(count), 0) / 45)),  # the plant fills
 }
 
 

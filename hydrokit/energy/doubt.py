@@ -35,6 +35,7 @@ from ..plant.chain import Chain
 from ..plant.curve import most_taken
 from ..stream.record import WATER_YEAR, checked
 from .advice import against_doubt
+from .intake import intake_shares, shares_of_draws
 from .lattice import FURTHEST, PLANT, SOURCES, Lattice, usable_flow
 from .outlook import FEW_YEARS, FEW_YEARS_SD, Outlook, even_points, years_sd
 from .year import MONTHS, WINTER, Outages, Year, annual_energy
@@ -65,6 +66,8 @@ class Uncertainties:
     jet_area : float
         Bore and discharge coefficient of the jets. 0.03: half the spread of a kind of nozzle in
         ``plant.jets.JET_KINDS``.
+    intake : float
+        What the intake passes, where that was measured. 0.0: taken as it is.
     outage : float
         Standard deviation of the unplanned share of time lost itself (not a share of it). 0.01.
     correlated : tuple of (source, source, coefficient)
@@ -79,6 +82,7 @@ class Uncertainties:
     efficiency: float = 0.05
     jet_area: float = 0.03
     outage: float = 0.01
+    intake: float = 0.0
     correlated: tuple[tuple[str, str, float], ...] = ()
 
     def __post_init__(self) -> None:
@@ -343,9 +347,9 @@ def energy_doubt(
     lattice = Lattice.of(record, rights, chain, uncertainties, base, demand_w)
 
     rng = np.random.default_rng(seed)
-    shares = even_points(rng, draws, len(SOURCES) + 3)
+    shares = even_points(rng, draws, len(SOURCES) + 4)
     scores = np.clip(ndtri(shares[:, : len(SOURCES)]) @ uncertainties.mixing().T, -FURTHEST, FURTHEST)
-    unplanned = _beta(shares[:, -3], outages.unplanned, uncertainties.outage)
+    unplanned = _beta(shares[:, -4], outages.unplanned, uncertainties.outage)
     findings, effective = [*base.findings, *_few(base)], float(draws)
     if metered is not None:
         scores, effective = _conditioned(scores, rng, lattice, chain, metered)
@@ -358,8 +362,15 @@ def energy_doubt(
     made *= running[:, None]
     if useful is not None:
         useful *= running[:, None]
+    intake = intake_shares(chain, uncertainties.intake, lambda other: _base_year(record, rights, other, outages, demand_w, winter, start_month), base)
+    passes = np.clip(ndtri(shares[:, -3]), -FURTHEST, FURTHEST)
+    if intake is not None:
+        made *= shares_of_draws(passes, intake[0])
+        if useful is not None:
+            useful *= shares_of_draws(passes, intake[1])
     outlook = Outlook(made, useful, lattice.most_kwh(scores) * running, shares[:, -2:], base.yearly_kwh.loc[list(base.rows)].to_numpy(), seed)
-    tornado = _tornado(lattice, scores, unplanned, outages, base, metered)
+    alone = {} if intake is None else {"intake": float(np.std(shares_of_draws(passes[:_DRAWS_FOR_SPREAD], intake[0] * base.kwh.loc[list(base.rows)].to_numpy().ravel()).sum(axis=2).mean(axis=1)))}
+    tornado = _tornado(lattice, scores, unplanned, outages, base, metered, alone)
     return Doubt(
         base, outlook, int(several_years), base.rows, _factors(lattice, scores, unplanned), tornado,
         _advice(tornado, planned), uncertainties.statement, effective, seed, tuple(winter), tuple(findings),
@@ -423,11 +434,12 @@ _DRAWS_FOR_SPREAD = 4000  # a standard deviation to about one per cent
 _ADVICE = {
     "rating": "gauge the creek at the flows that decide the energy (low water most of all) and refit the rating",
     "extension": "keep this creek's own gauge running: every year of its own record replaces a borrowed one",
+    "intake": "measure once more what the intake passes, clean: catch it below, or time how fast the forebay fills",
     "years": "keep the creek's gauge running, or find a neighbour's long record: only more years narrow what so few leave open",
 }
 
 
-def _tornado(lattice: Lattice, scores, unplanned, outages: Outages, base: Year, metered) -> pd.DataFrame:
+def _tornado(lattice: Lattice, scores, unplanned, outages: Outages, base: Year, metered, others: dict[str, float]) -> pd.DataFrame:
     """One source at a time, the others as they stand; what a meter ties together is one source."""
     scores = scores[:_DRAWS_FOR_SPREAD]
     groups = {name: [name] for name in SOURCES}
@@ -441,6 +453,7 @@ def _tornado(lattice: Lattice, scores, unplanned, outages: Outages, base: Year, 
         spread[name] = float(np.std(lattice.read(mean_year, alone)))
     running = max(1 - outages.unplanned, 1e-12)
     spread["outage"] = float(np.std((1 - unplanned) / running)) * float(base.annual_kwh)
+    spread |= others
     spread["weather"] = years_sd(base.yearly_kwh.loc[list(base.rows)].to_numpy())
     spread["years"] = spread["weather"] / np.sqrt(len(base.rows)) * _width(len(base.rows))
     table = pd.DataFrame({"sd_kwh": spread}).sort_values("sd_kwh", ascending=False)

@@ -16,6 +16,7 @@ from ..files import read_csv, shown_path
 from . import machines_site
 from .named_files import maker_efficiency
 from .sheets import Folder
+from .uncertain_site import uncertainties
 from .values import Measured
 
 MONTH_DAYS = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
@@ -181,12 +182,15 @@ def _ways_to_the_head(study: Any) -> dict[str, Measured]:
     from ..water import pressure_to_head
 
     penstock, surveyed, ways = study.site["penstock"], study.profile, {}
+    # what the site file says of the head as a whole stands for whatever gives no ± of its own
+    told = study.site["doubt"].get("head")
+    levelled, read = (SURVEY_SD, GAUGE_SD) if told is None else (told, told)
     if "head" in penstock:
-        ways["as given"] = measured(penstock["head"], SURVEY_SD)
+        ways["as given"] = measured(penstock["head"], levelled)
     if surveyed is not None:
-        ways["by the profile"] = Measured(surveyed.gross_head_m, SURVEY_SD * surveyed.gross_head_m)
+        ways["by the profile"] = Measured(surveyed.gross_head_m, levelled * surveyed.gross_head_m)
     if "static_pressure" in penstock:
-        pressure = measured(penstock["static_pressure"], GAUGE_SD)
+        pressure = measured(penstock["static_pressure"], read)
         zero, height = penstock.get("gauge_zero", 0.0), penstock.get("gauge_height", 0.0)
         to_head = float(pressure_to_head.si(1.0, study.water_temperature_k))
         ways["by the gauge at rest"] = Measured((pressure.value - zero) * to_head + height, pressure.sd * to_head)
@@ -428,27 +432,3 @@ def year(study: Any) -> Any:
     if not np.isfinite(found.annual_kwh):
         raise HydrokitError("the record does not hold every month of a year whole, so there is no year to add up; keep the gauge running, or extend it from a neighbour's")
     return found
-
-
-def uncertainties(study: Any) -> Any:
-    """What the energy rests on, with the doubt of each: the site file's, else what was measured, else the usual."""
-    from ..energy.doubt import Uncertainties
-
-    given = {key: value for key, value in study.site["doubt"].items() if key != "draws"}
-    if study.head is not None and study.head.relative is not None:
-        given.setdefault("head", study.head.relative)
-    turbine, generator = study.site["turbine"], study.site["generator"]
-    for measured_value in (generator.get("water_to_wire"), turbine.get("efficiency")):
-        if measured_value is not None and measured_value.relative is not None:
-            given.setdefault("efficiency", measured_value.relative)
-    if "jet_coefficient" in turbine and turbine["jet_coefficient"].relative is not None:
-        given.setdefault("jet_area", turbine["jet_coefficient"].relative)
-    return Uncertainties(rating=study.record_uncertainty, extension=_extension_sd(study.extension), **given)
-
-
-EXTENSION_SD = 0.03  # of a borrowed record even where its volume fits, common practice
-
-
-def _extension_sd(extended: Any) -> float:
-    """Doubt of the borrowed days as a whole: the error of their volume on the days held back."""
-    return 0.0 if extended is None or extended.skill is None else abs(float(extended.skill.volume_ratio) - 1) + EXTENSION_SD

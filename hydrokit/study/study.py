@@ -28,6 +28,7 @@ from . import (
     stream_site,
     supply_site,
     telling,
+    uncertain_site,
     water_site,
     wiring_site,
 )
@@ -145,6 +146,7 @@ class Study:
 
     record_findings = cached_property(stream_site.record_findings)
 
+    uncertainty_findings = cached_property(uncertain_site.uncertainty_findings)
     record_uncertainty = cached_property(build.record_uncertainty)
 
     @cached_property

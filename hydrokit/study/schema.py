@@ -167,6 +167,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "kind": Key("one of: synchronous | induction | permanent magnet", "type of generator", '"synchronous"'),
         "efficiency": Key("ratio ±", "efficiency at full load", '"88 %"', within="1 % to 99.9 %"),
         "rating": Key("W", "rated output", '"6 kW"', within="1 W to 1000000 kW"),
+        "reactance": Key("ratio", "its transient reactance on its own rating, from its plate; left out, 0.20 is counted", "0.2", within="1 % to 100 %"),
         "water_to_wire": Key("ratio ±", "efficiency from the water at the jets to the meter, where only that is known", '"52 %"', within="1 % to 100 %"),
     },
     "cable": {
@@ -342,6 +343,7 @@ LISTS: dict[str, dict[str, Key]] = {
         "material": Key("one of: copper | aluminium", "conductor", '"copper"'),
         "voltage": Key("V", "voltage; left out, that of the cable", '"230 V"', within="1 V to 100000 V"),
         "phases": Key("one of: dc | one | three", "how it is wired; left out, as the cable", '"one"'),
+        "phase": Key("one of: 1 | 2 | 3", "on a plant of three phases the phase it hangs on, with the next where it takes two; left out, circuits are spread as evenly as can be", '"1"'),
         "power_factor": Key("ratio", "of its loads, for alternating current", "0.8", within="10 % to 100 %"),
         "drop": Key("ratio", "most of the voltage that may be lost on it", '"3 %"', within="0.1 % to 50 %"),
         "begins": Key("one of: cable end | powerhouse", "where it begins: at the far end of the main cable, or at the powerhouse", '"cable end"'),

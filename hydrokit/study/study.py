@@ -21,6 +21,7 @@ from . import (
     log_site,
     metering,
     money_site,
+    phases_site,
     pond_site,
     running_site,
     seasons_site,
@@ -297,6 +298,7 @@ class Study:
     day_use = cached_property(wiring_site.day_use)
     powers = cached_property(metering.powers)
     meter_findings = cached_property(metering.findings)
+    phases = cached_property(phases_site.phases)
     wires = attempted(wiring_site.wires)
     house = cached_property(heat_site.house)
     warmth = attempted(heat_site.warmth)

@@ -10,6 +10,8 @@ import numpy as np
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import read_csv, shown_path
 from . import site as build
+from .phases_site import dip
+from .phases_site import findings as phase_findings
 from .sheets import filled
 
 __all__ = ["Ballast", "CircuitOf", "Run", "Store", "Wires", "cable_prices", "circuits", "day_use", "wires"]
@@ -237,7 +239,7 @@ def wires(study: Any) -> Wires | None:
     runs = tuple(_circuit(study, each, main, sent) for each in study.circuits)
     dump = _ballast(study, sent, voltage)
     standing = tuple((at, part) for at in ("powerhouse", "loads") for part in build.between(study.site, at))
-    return Wires(sent, main, runs, standing, dump, _store(study), hours, tuple(_findings(main, runs, dump, sent, _starter(study, sent))))
+    return Wires(sent, main, runs, standing, dump, _store(study), hours, (*_findings(main, runs, dump, sent, _starter(study, sent)), *phase_findings(study), *_store_findings(study)))
 
 
 def _voltage(study: Any) -> float:
@@ -279,6 +281,10 @@ def _circuit(study: Any, given: CircuitOf, main: Run, sent_w: float) -> Run:
     before = main.run.drop_ratio if given.after_cable and main.run is not None and not inverted else 0.0
     # while a motor starts its current comes on top of what the main cable carries already
     starting = before * (1 + (STARTING - 1) * given.power_w / sent_w)
+    if given.kind == "motor":
+        source, most_w = _starter(study, sent_w)
+        # what the source cannot give leaves no voltage to be told
+        starting = np.nan if STARTING * given.power_w > most_w else starting + dip(study, given.power_w, given.power_factor, STARTING)
     return _run(study, given, before, starting, None, ())
 
 
@@ -297,7 +303,7 @@ def _run(study: Any, given: CircuitOf, before: float, starting: float, highest_v
         smallest = _tried(lambda: smallest_cable.si(*about, given.drop_ratio, given.system, given.material, given.power_factor, sections=gauge))
     if run is not None:
         load_v = given.voltage_v * (1 - before - run.drop_ratio)
-        starting_v = given.voltage_v * max(1 - starting - STARTING * run.drop_ratio, 0.0) if given.kind == "motor" else np.nan
+        starting_v = given.voltage_v * np.maximum(1 - starting - STARTING * run.drop_ratio, 0.0) if given.kind == "motor" else np.nan
     asks = _tried(lambda: circuit.si(given.power_w, given.voltage_v, given.system, given.power_factor, highest_v, True, "us" if us else "iec")) if given.power_w > 0 else None
     return Run(given.name, given.kind, given.system, given.power_w, given.voltage_v, given.length_m, run, load_v, starting_v, asks, smallest, given.drop_ratio, costs)
 
@@ -363,6 +369,18 @@ def _store(study: Any) -> Store | None:
     return Store(section["voltage"], depth, section.get("charge", np.nan), float(use.sum() / 1000), float(use.max()), tuple(needs))
 
 
+def _store_findings(study: Any):
+    """That an inverter is too small for the day it is to carry, and for the circuits."""
+    section, use = study.site["inverter"], study.day_use
+    if not section:
+        return
+    if use is not None and use.max() > section["rating"]:
+        yield Finding("caution", "inverter", f"it gives {section['rating']:,.0f} W, but the usual day under [battery] peaks at {use.max():,.0f} W: spread that hour's loads, or take a larger one")
+    largest = max((each for each in study.circuits if each.system != "dc"), key=lambda each: each.power_w, default=None)
+    if largest is not None and largest.power_w > section["rating"]:
+        yield Finding("caution", "inverter", f"it gives {section['rating']:,.0f} W, but {largest.name} alone takes {largest.power_w:,.0f} W")
+
+
 def _findings(main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float, starter: tuple[str, float]):
     source, most_w = starter
     for each in (main, *runs):
@@ -373,8 +391,8 @@ def _findings(main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float, st
         if np.isfinite(each.load_v) and each.load_v < 0.95 * each.voltage_v:
             yield Finding("caution", each.name, f"its loads stand at {each.load_v:.0f} V of {each.voltage_v:.0f} V; 5 % in all is common practice")
         if np.isfinite(each.starting_v) and each.starting_v < 0.8 * each.voltage_v:
-            yield Finding("caution", each.name, f"while its motor starts it stands at {each.starting_v:.0f} V of {each.voltage_v:.0f} V: it may not start, and lights dip")
+            yield Finding("caution", each.name, f"while its motor starts it stands at {each.starting_v:.0f} V of {each.voltage_v:.0f} V, generator and cable counted: it may not start, and lights dip")
         if each.kind == "motor" and STARTING * each.power_w > most_w:
-            yield Finding("caution", each.name, f"a motor asks for some {STARTING:.0f} times its current while it starts (common practice); that is more than {source} gives, so it needs a soft start or a smaller motor")
+            yield Finding("caution", each.name, f"a motor takes some {STARTING:.0f} times its current while it starts (common practice); that is more than {source} gives, so the voltage breaks down: it needs a soft start or a smaller motor")
     if np.isfinite(dump.there_w) and dump.there_w < sent_w:
         yield Finding("problem", "ballast", f"it takes {dump.there_w:.0f} W and the plant gives {sent_w:.0f} W: when the loads go off, the rest speeds the machine up")

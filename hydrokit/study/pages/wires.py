@@ -80,13 +80,28 @@ def wire_words(study: Any, view: View) -> Words:
             text += f"The smallest share of its voltage is left at {escape_markdown(worst.name)}: {_volts(worst.load_v)} of {_volts(worst.voltage_v)}. "
         motors = [each for each in found.circuits if np.isfinite(each.starting_v)]
         if motors:
-            text += series_text([f"While the motor of {escape_markdown(each.name)} starts, at some six times its current (common practice), {_volts(each.starting_v)} are left there" for each in motors]) + ". "
+            text += series_text([f"While the motor of {escape_markdown(each.name)} starts, at some six times its current (common practice), {_volts(each.starting_v)} are left there, the generator's own dip counted" for each in motors]) + ". "
+        broken = [each for each in found.circuits if each.kind == "motor" and np.isfinite(each.load_v) and not np.isfinite(each.starting_v)]
+        if broken:
+            text += f"**The start of {series_text([escape_markdown(each.name) for each in broken])} takes more than there is: the voltage breaks down.** "
+        text += _phase_words(study, view)
     else:
         text += "No circuits are listed; with them under `[[circuit]]` (name, power, length, size) each is shown with its drop and its meters. "
     return Words(
         text + "The last column is the current and a quarter more, for a plant's current flows for weeks: the US code asks that of what flows three hours or longer, other countries have other rules. "
         "What a conductor may carry by its heating, its fuse and its earthing are for the local code and a licensed electrician."
     )
+
+
+def _phase_words(study: Any, view: View) -> str:
+    """What loads of one phase do to a plant of three."""
+    found = study.phases
+    if found is None:
+        return ""
+    hung = series_text([f"{escape_markdown(name)} on L{where.replace('-', ' and L')}" for name, where in found.places])
+    text = f"Of the three phases {hung}" + (" as the site file has it" if found.given else ", spread as evenly as can be") + ": "
+    text += f"the fullest phase carries {view.shown(study.answer('phase.highest'))} of the {view.shown(study.answer('phase.rated'))} the generator is rated for in each, the neutral up to {view.shown(study.answer('phase.neutral'))}. "
+    return text + f"With only the loads of the fullest phase on, the set is out of balance by {view.shown(study.answer('phase.unbalance'))} of its rated current (negative sequence; 5 % without and 10 % with a damper winding is what it bears for long). "
 
 
 @needs("plant", quiet=True)
@@ -246,6 +261,7 @@ def references() -> Words:
         "Jets: fed ones keep their power, one more, starved, gives power with the cube of the flow; the change lies where both are equal.",
         "Resistance of conductors: IEC 60228:2004, tables 1 and 2 and annex; NEC chapter 9, tables 8 and 9. Drop of 3 % on one run, 5 % in all: informational notes of the NEC, common practice elsewhere.",
         "A quarter more than a current of three hours or longer: NEC 210.19 and 210.20, as an example. Ballast: manuals of makers of charge controllers; 110 % and more of the output, common practice.",
+        "Phases: symmetrical components; limits of negative-sequence current as quoted from a table of standard limits in a protection manual. Motor start: voltage divider of generator and motor; subtransient reactance 0.16 (0.10 to 0.24) as quoted from IEEE 141, transient 0.15 to 0.25 and six times the running current common practice.",
         "Cheapest section: W. Thomson (Lord Kelvin), 1881, with the present worth of the losses.",
         "Heat through surfaces: ISO 6946; of the air, 0.335 Wh a cubic metre and kelvin. Fuels: USDA Forest Products Laboratory, Fuel Value Calculator; firewood tables of US university extensions.",
     )

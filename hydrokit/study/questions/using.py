@@ -43,6 +43,14 @@ def ballast_power(study: Any) -> Answer | None:
     return Answer("ballast.power", found.ballast.asked.total_w, "power", 3, evidence=Evidence.COMMON_PRACTICE, source=f"the power at the sending end and its margin: {found.ballast.asked.source}")
 
 
+def _phase(key: str, told: Callable[[Any], float], kind: str, digits: int, source: str) -> Callable[[Any], Answer | None]:
+    def asked(study: Any) -> Answer | None:
+        found = study.phases
+        return None if found is None else Answer(key, told(found), kind, digits, evidence=Evidence.CALCULATED, source=source)
+
+    return asked
+
+
 def demand_by_month(study: Any) -> Answer | None:
     """Energy that could be used in each month."""
     found = study.use
@@ -102,6 +110,10 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "power.loads": _power("loads", "loads"),
     "cable.current": cable_current,
     "ballast.power": ballast_power,
+    "phase.highest": _phase("phase.highest", lambda found: float(np.max(found.all_on.current_a)), "current", 3, "the circuits on each phase, all of them on"),
+    "phase.neutral": _phase("phase.neutral", lambda found: max(found.all_on.neutral_a, found.worst.neutral_a), "current", 3, "the circuits of the fullest phase alone, or all of them"),
+    "phase.rated": _phase("phase.rated", lambda found: found.rated_a, "current", 3, "the generator's rating, a third of it in each phase"),
+    "phase.unbalance": _phase("phase.unbalance", lambda found: found.worst.negative_a / found.rated_a, "share", 2, "negative-sequence current of the fullest phase alone, of the rated current"),
     "demand.annual": demand_annual,
     "demand.met": demand_met,
     "demand.month": demand_by_month,

@@ -77,7 +77,7 @@ def fuel_heat(fuel, efficiency=None):
     References
     ----------
     .. [1] University of Kentucky Forestry and Kansas State University Extension, firewood tables (gross).
-    .. [2] USDA Forest Products Laboratory, Fuel Value Calculator (net).
+    .. [2] USDA Forest Products Laboratory, TechLine on fuel values (net).
 
     Examples
     --------

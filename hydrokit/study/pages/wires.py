@@ -263,5 +263,5 @@ def references() -> Words:
         "A quarter more than a current of three hours or longer: NEC 210.19 and 210.20, as an example. Ballast: manuals of makers of charge controllers; 110 % and more of the output, common practice.",
         "Phases: symmetrical components; limits of negative-sequence current as quoted from a table of standard limits in a protection manual. Motor start: voltage divider of generator and motor; subtransient reactance 0.16 (0.10 to 0.24) as quoted from IEEE 141, transient 0.15 to 0.25 and six times the running current common practice.",
         "Cheapest section: W. Thomson (Lord Kelvin), 1881, with the present worth of the losses.",
-        "Heat through surfaces: ISO 6946; of the air, 0.335 Wh a cubic metre and kelvin. Fuels: USDA Forest Products Laboratory, Fuel Value Calculator; firewood tables of US university extensions.",
+        "Heat through surfaces: ISO 6946; of the air, 0.335 Wh a cubic metre and kelvin. Fuels: USDA Forest Products Laboratory, TechLine on fuel values; firewood tables of US university extensions.",
     )

@@ -100,7 +100,7 @@ def test_a_pond_makes_no_water():
 
 def test_what_the_screen_and_the_way_take_comes_before_the_pond():
     """A screen that passes q cannot fill the pond with more; a tenth seeps away before it."""
-    narrow = NEEDLE.replace(supply=(Rated(0.008, 0.0, "screen"), Rated(np.inf, 0.1, "meadow")))
+    narrow = NEEDLE.replace(supply=(Rated(0.008, 0.0, "screen"), Rated(np.inf, 0.1, "open ground")))
     usable = flows(np.tile([0.020, 0.0], 10), pd.date_range("2020-01-01", periods=20))
     found = simulate_days(usable, narrow, Habits(pond_m3=0.1 * DAY_S))
     assert found.used_m3s.sum() == pytest.approx(10 * 0.9 * 0.008 + 0.1, rel=1e-9)

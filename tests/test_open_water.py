@@ -52,7 +52,7 @@ def test_seepage_by_hand():
 
 
 def test_a_leak_takes_as_much_from_little_water_as_from_much():
-    tight, leaky = plant(), plant(supply=(Rated(np.inf, 0.0, "meadow", 0.001),))
+    tight, leaky = plant(), plant(supply=(Rated(np.inf, 0.0, "open ground", 0.001),))
     flows = np.linspace(0.001, 0.03, 40)
     assert leaky.at_si(flows).power_w == pytest.approx(tight.at_si(flows - 0.001).power_w, rel=1e-12)
     assert leaky.at_si(0.0009).power_w == 0 and leaky.at_si(np.nan).power_w != leaky.at_si(np.nan).power_w
@@ -63,10 +63,10 @@ def test_a_leak_takes_as_much_from_little_water_as_from_much():
 
 def test_leaks_one_after_the_other():
     """A tenth lost, then 1 L/s, then a fifth: of 20 L/s (18 − 1) × 0.8 = 13.6 come down."""
-    parts = (Rated(0.02, 0.1, "line"), Rated(np.inf, 0.0, "meadow", 0.001), Rated(0.016, 0.2, "ditch"))
+    parts = (Rated(0.02, 0.1, "line"), Rated(np.inf, 0.0, "open ground", 0.001), Rated(0.016, 0.2, "ditch"))
     passage, limits = plant(supply=parts).reaching_si()
     assert passage.leaves_si(0.020) == pytest.approx(0.0136) and passage.needs_si(0.0136) == pytest.approx(0.020)
-    assert limits == {"line": pytest.approx((0.018 - 0.001) * 0.8), "meadow": np.inf, "ditch": pytest.approx(0.016 * 0.8)}
+    assert limits == {"line": pytest.approx((0.018 - 0.001) * 0.8), "open ground": np.inf, "ditch": pytest.approx(0.016 * 0.8)}
     assert Passage(0.9, 0.002).leaves_si(0.001) == 0, "never less than nothing"
 
 
@@ -261,7 +261,7 @@ slope = "1 %"
 diameter = "200 mm"
 lining = "pipe smooth plastic"
 [[part]]
-kind = "meadow"
+kind = "open ground"
 length = "50 m"
 width = "2 m"
 soil = "clay loam"
@@ -289,19 +289,19 @@ def shown(module, study, view):
     return {name: getattr(module, name)(study, view) for name in module.__all__}
 
 
-def test_a_meadow_without_a_gauged_loss_leaks_by_its_ground(study):
-    made = study('[[part]]\nkind = "meadow"\nlength = "50 m"\nwidth = "2 m"\nsoil = "sandy loam"\n')
+def test_open_ground_without_a_gauged_loss_leaks_by_its_ground(study):
+    made = study('[[part]]\nkind = "open ground"\nlength = "50 m"\nwidth = "2 m"\nsoil = "sandy loam"\n')
     lost = 50 * 2 * (0.432 + 0.007) / 86400
     passage, limits = made.plant.reaching_si()
     assert passage.lost_m3s == pytest.approx(lost) and limits["intake"] == pytest.approx(0.025 - lost)
     assert made.plant.at_si(0.010).power_w == pytest.approx(study().plant.at_si(0.010 - lost).power_w)
     assert made.view("metric").text(lost, "flow", 2) in pond.open_words(made, made.view("metric")).text
-    measured = study('[[part]]\nkind = "meadow"\nlength = "50 m"\nwidth = "2 m"\nseepage = "0.9 m/d"\n')
+    measured = study('[[part]]\nkind = "open ground"\nlength = "50 m"\nwidth = "2 m"\nseepage = "0.9 m/d"\n')
     assert measured.plant.reaching_si()[0].lost_m3s == pytest.approx(100 * (0.9 + 0.007) / 86400)
 
 
 def test_a_gauged_loss_is_held_against_the_ground(study):
-    part = '[[part]]\nkind = "meadow"\nlength = "50 m"\nwidth = "2 m"\nsoil = "sandy loam"\nloss = "{}"\n'
+    part = '[[part]]\nkind = "open ground"\nlength = "50 m"\nwidth = "2 m"\nsoil = "sandy loam"\nloss = "{}"\n'
     view = study().view("metric")
     assert "more than its ground explains" in pond.open_words(study(part.format("20 %")), view).text
     assert "find the leak" in repr(water_way.changes_table(study(part.format("20 %")), view))
@@ -344,7 +344,7 @@ def test_a_tilted_screen_at_low_water(study):
         ('kind = "channel"\nlength = "9 m"\nslope = "1 %"\nwidth = "1 m"\ndepth = "0.3 m"\nlining = "concrete"\nfreeboard = "0.4 m"', "leaves no depth for the water"),
         ('kind = "orifice"\ndiameter = "90 mm"\nhead = "0.2 m"\ngauged_head = ["0.2 m"]', "its gaugings need"),
         ('kind = "orifice"\ndiameter = "90 mm"\nhead = "0.2 m"\ngauged_head = ["0.2 m"]\ngauged_flow = ["8 L/s", "9 L/s"]', "one value for each gauging"),
-        ('kind = "meadow"\nlength = "9 m"\nwidth = "1 m"\nsoil = "loam"', "clay loam"),
+        ('kind = "open ground"\nlength = "9 m"\nwidth = "1 m"\nsoil = "loam"', "clay loam"),
     ],
 )
 def test_mistakes_are_one_sentence(study, part, says):
@@ -356,7 +356,7 @@ def test_mistakes_are_one_sentence(study, part, says):
 @pytest.mark.parametrize(
     "part",
     [
-        'kind = "meadow"\nlength = "100 km"\nwidth = "1000 m"', 'kind = "channel"\nlength = "0.1 m"\nslope = "0.001 %"\nwidth = "1 cm"\ndepth = "1 cm"\nlining = "earth sandy loam"',
+        'kind = "open ground"\nlength = "100 km"\nwidth = "1000 m"', 'kind = "channel"\nlength = "0.1 m"\nslope = "0.001 %"\nwidth = "1 cm"\ndepth = "1 cm"\nlining = "earth sandy loam"',
         'kind = "channel"\nlength = "100 km"\nslope = "100 %"\ndiameter = "1 cm"\nmanning = 0.5\nsoil = "not known"', 'kind = "bottom rack"\nwidth = "100 m"\nlength = "100 m"\nbar = "0.1 mm"\ngap = "1 m"\nslope = "0 deg"',
         'kind = "pond"\narea = "0.01 m^2"\ndepth = "1 mm"\nstandpipe = "10 m"\nstandpipe_fall = "0 m"\nbank = "100 m"\nspill_length = "1000 m"', 'kind = "pond"\narea = "100 km^2"\ndepth = "100 m"\nstandpipe = "1 cm"\nbank = "1 mm"',
         'kind = "gate"\nwidth = "100 m"\nopening = "1 mm"\nhead = "100 m"', 'kind = "tilted screen"\nrating = "0.01 L/s"\nlength = "100 m"',

@@ -51,7 +51,7 @@ def test_two_exact_segments_give_the_break_back():
     assert (rating.c, rating.b, rating.upper_b, rating.break_m) == pytest.approx((0.12, 2.1, 1.4, 0.62), rel=1e-4)
     np.testing.assert_allclose(rating.flow_si(stage), flow, rtol=1e-4)
     one = fit(stage, flow * np.random.default_rng(0).lognormal(0, 0.02, 24))
-    assert one.bends and "two segments fit them far better" in messages(one)
+    assert one.bends and "two pieces fit them far better" in messages(one)
 
 
 def test_fit_and_covariance_agree_with_scipy():

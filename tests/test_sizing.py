@@ -172,14 +172,14 @@ class Screen:
 class Meadow:
     """Open ground below it, into which a tenth of the water seeps."""
 
-    name = "meadow"
+    name = "open ground"
     share_lost = 0.1
 
     def capacity_si(self, state):
         return np.inf
 
 
-def test_months_with_a_clogged_screen_and_air_and_a_meadow_that_drinks():
+def test_months_with_a_clogged_screen_and_air_and_open_ground_that_drinks():
     autumn, winter = State(clogged=0.5), State(air_m=6.0)
     layout = replace(LAYOUT, supply=(Screen(), Meadow()), states={10: autumn, 11: autumn, 1: winter})
     sizing = sweep(CREEK, layout, FLOWS, PIPES, (4,))

@@ -202,8 +202,8 @@ def test_gaugings_that_bend_get_two_curves_and_the_page_says_so(tmp_path):
     assert found.rating.break_m == pytest.approx(0.62, abs=0.02) and found.rating.upper_b == pytest.approx(1.4, abs=0.05)
     told = gauging.rating_words(found, found.view()).text
     assert "above it" in told and told.count("$") == 4
-    one = study_of(tmp_path / "b", {"gaugings": "g.csv", "segments": 1}, {"g": text})
-    assert one.rating.break_m is None and "two segments fit" in " ".join(each.message for each in one.rating.findings)
+    one = study_of(tmp_path / "b", {"gaugings": "g.csv", "pieces": 1}, {"g": text})
+    assert one.rating.break_m is None and "two pieces fit" in " ".join(each.message for each in one.rating.findings)
     # the upper curve as printed gives the rating's own flow
     import re
 

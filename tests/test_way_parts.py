@@ -135,12 +135,12 @@ def test_the_intakes_capacity_counts_once(study):
     assert [part.name for part in listed.supply] == ["creek screen"]
 
 
-def test_a_described_line_and_a_meadow_are_parts_and_a_pond_is_none(study):
+def test_a_described_line_and_open_ground_are_parts_and_a_pond_is_none(study):
     diversion = '[diversion]\nprofile = "line.csv"\nsize = "PE100 SDR 17 125 mm"\nsource_level = "100.6 m"\n'
-    made = study(SCREEN_PART + '[[part]]\nkind = "meadow"\nlength = "50 m"\nwidth = "1 m"\nloss = "8 %"\n[[part]]\nkind = "pond"\narea = "4 m^2"\ndepth = "0.3 m"\n' + diversion)
-    assert [part.name for part in made.supply] == ["creek screen", "diversion line", "meadow"]
+    made = study(SCREEN_PART + '[[part]]\nkind = "open ground"\nlength = "50 m"\nwidth = "1 m"\nloss = "8 %"\n[[part]]\nkind = "pond"\narea = "4 m^2"\ndepth = "0.3 m"\n' + diversion)
+    assert [part.name for part in made.supply] == ["creek screen", "diversion line", "open ground"]
     passage, limits = made.plant.reaching_si()
-    assert passage.share == pytest.approx(0.92) and limits["meadow"] == np.inf
+    assert passage.share == pytest.approx(0.92) and limits["open ground"] == np.inf
     assert limits["diversion line"] == pytest.approx(0.92 * made.diversion_line.full_bore_m3s)
 
 

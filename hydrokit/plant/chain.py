@@ -42,7 +42,7 @@ class Chain:
     electric : tuple of ElectricPart
         Generator, cable, loads, in that order; none: the shaft's power counts.
     supply : tuple of works.state.Part
-        What stands above the pond: screen, diversion line, meadow, basin. Their capacities count,
+        What stands above the pond: screen, diversion line, open ground, basin. Their capacities count,
         not their heads: those end above the pond.
     states : mapping of month, or 12 of them
         Clogging, air and ice by month: a State for all parts, or a mapping from a part's name to its

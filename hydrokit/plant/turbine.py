@@ -269,7 +269,7 @@ def part_load(kind, best_efficiency=None, minimum_ratio=None):
     usual, table = ranges_of(kind), load("part_load")
     points = np.flatnonzero(np.array(table["kind"]) == kind)
     best = usual["best_efficiency"] if best_efficiency is None else best_efficiency
-    least = usual["minimum_flow_ratio"] if minimum_ratio is None else minimum_ratio
+    least = usual["least_flow_share"] if minimum_ratio is None else minimum_ratio
     return PartLoad(kind, table["flow_ratio"][points], table["relative_efficiency"][points] * best,
                     float(least), table["source"][points[0]], table["mark"][points[0]])
 

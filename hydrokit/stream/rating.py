@@ -250,7 +250,7 @@ def _findings(rating, held, shapeless, iced, doubt, result):
             f"the gauging at stage {rating.gauged_stage_m[odd]:.3f} m lies {np.expm1(rating.residuals[odd]):+.0%} off the curve; "
             "look at its field sheet",
         ),
-        (result.bends, "note", "the gaugings bend away from one curve; two segments fit them far better"),
+        (result.bends, "note", "the gaugings bend away from one curve; two pieces fit them far better"),
         (span < 3, "note", f"the gaugings span flows of only 1 to {span:.1f}; gauge lower and higher water"),
     )
     if rating.shift is not None:

@@ -199,7 +199,7 @@ def _intake(study: Any, entry: dict, months: tuple) -> Callable:
 
 
 def catches(part: Any) -> bool:
-    """Whether leaves and ice settle on a part: a rated intake or a screen, not a line or a meadow."""
+    """Whether leaves and ice settle on a part: a rated intake or a screen, not a line or open ground."""
     from ..works import screen_parts
     from ..works.rated import as_built
 

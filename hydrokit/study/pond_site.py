@@ -1,4 +1,4 @@
-"""Water in the open from the site file: weir and notch, gates that measure, meadow and channel, the pond's overflow."""
+"""Water in the open from the site file: weir and notch, gates that measure, open ground and channel, the pond's overflow."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import numpy as np
 from ..errors import Finding, HydrokitError
 from .schema import SOILS
 
-__all__ = ["Meter", "Reach", "channel", "drains", "gate", "meadow", "meters", "orifice", "overflow", "reaches", "weir"]
+__all__ = ["Meter", "Reach", "channel", "drains", "gate", "meters", "open_ground", "orifice", "overflow", "reaches", "weir"]
 
 
 # --- open water: what leaks on the way ------------------------------------------------------
@@ -19,7 +19,7 @@ __all__ = ["Meter", "Reach", "channel", "drains", "gate", "meadow", "meters", "o
 
 @dataclass(frozen=True, eq=False)
 class Reach:
-    """A meadow or channel with what leaves it.
+    """Open ground or a channel with what leaves it.
 
     Parameters
     ----------
@@ -54,16 +54,16 @@ def _seepage(entry: dict, ground: str) -> tuple[str, float, tuple[float, float] 
     return entry.get("soil", ground), found["m_per_day"] / day, bounds if np.isfinite(bounds).all() else None
 
 
-def meadow(entry: dict, name: str) -> Any:
-    """A meadow as a part: by the share that was gauged, else by its ground."""
+def open_ground(entry: dict, name: str) -> Any:
+    """Open ground as a part: by the share that was gauged, else by its ground."""
     from ..works.rated import Rated
 
     if "loss" in entry:
         return Rated(np.inf, entry["loss"], name)
-    return Rated(np.inf, 0.0, name, _meadow_loss(entry).middle_m3s)
+    return Rated(np.inf, 0.0, name, _ground_loss(entry).middle_m3s)
 
 
-def _meadow_loss(entry: dict) -> Any:
+def _ground_loss(entry: dict) -> Any:
     from ..works.ditch import open_loss
 
     _, rate, bounds = _seepage(entry, "not known")
@@ -126,14 +126,14 @@ def _channel_loss(entry: dict, made: Any) -> Any:
 
 
 def reaches(study: Any) -> tuple[Reach, ...]:
-    """Every meadow and channel, in the order of the water."""
+    """Every stretch of open ground and every channel, in the order of the water."""
     from .works_site import part_name
 
     built, found = {part.name: part for part in study.supply}, []
     for entry in study.site["part"]:
         name = part_name(entry)
-        if entry["kind"] == "meadow":
-            found.append(Reach(name, "meadow", entry["length"], _meadow_loss(entry), _seepage(entry, "not known")[0], entry.get("loss")))
+        if entry["kind"] == "open ground":
+            found.append(Reach(name, "open ground", entry["length"], _ground_loss(entry), _seepage(entry, "not known")[0], entry.get("loss")))
         elif entry["kind"] == "channel":
             made = built[name]
             loss, ground = _channel_loss(entry, made), _ground(entry)

@@ -42,6 +42,7 @@ SHOWN_FIRST = [
 ]
 PICTURES = ("image/png", "image/jpeg", "image/svg+xml")
 FIRST_HEADING = re.compile(r"^#[ \t]+(.+?)[ \t]*#*[ \t]*$", re.MULTILINE)
+INJECTED_HEADER = "# Parameters\n"  # a remark that the runner of notebooks writes over the parameters of a run
 QUIET = logging.Logger("hydrokit.report", level=logging.CRITICAL + 1)
 
 
@@ -283,7 +284,8 @@ def _arranged(cells: Sequence[Any]) -> list[Any]:
                 shown, quiet = shown[:quiet], None
             shown.append(cell)
             continue
-        sources += [cell.source] if cell.source.strip() else []
+        source = cell.source.removeprefix(INJECTED_HEADER) if _tagged(cell, "injected-parameters") else cell.source
+        sources += [source] if source.strip() else []
         outputs += [] if _tagged(cell, "headline") else [each for each in cell.outputs if not _is_empty(each)]
         if any(not _is_message(output) for output in outputs):
             shown.append(new_code_cell("\n\n".join(sources), outputs=outputs, metadata=cell.metadata))

@@ -58,7 +58,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "cease_to_flow": Key("m", "stage at which the creek would stop flowing, surveyed", '"0.05 m"', within="-1000 m to 9000 m"),
         "control": Key("one of: v-notch | rectangular | riffle | channel", "what holds the water back below the gauge; shapes a rating of fewer than five stages", '"riffle"'),
         "ice_months": Key("months", "months in which ice lifts the stage, where no sheet has a column ice", "[1, 2]"),
-        "segments": Key("count", "curves the rating is made of; left out, as many as the gaugings ask for", "2", within="1 to 2"),
+        "pieces": Key("count", "curves the rating is made of; left out, as many as the gaugings ask for", "2", within="1 to 2"),
         "fill_gaps": Key("count", "longest gap, in days, that may be filled", "5", within="0 to 366"),
         "current_meter": Key("file", "CSV field sheet: distance [m], depth [m], velocity [m/s]; or velocity at 0.2, at 0.6, at 0.8, at surface, at bed", '"sheet_current_meter.csv"'),
         "salt": Key("file", "CSV field sheet: time [s], conductivity [uS/cm]; second probe [uS/cm], temperature [degC] where read", '"sheet_salt.csv"'),
@@ -401,7 +401,7 @@ PART_KINDS: dict[str, dict[str, Key]] = {
     "orifice": {"diameter": Key("m", "bore", '"120 mm"', required=True, within="1 mm to 10 m"), "head": Key("m", "water above its middle", '"0.3 m"', required=True, within="1 mm to 100 m"), "gauged_head": _GAUGED_HEAD, "gauged_flow": _GAUGED_FLOW},
     "gate": {"width": Key("m", "clear width", '"0.4 m"', required=True, within="1 cm to 100 m"), "opening": Key("m", "highest it is lifted", '"0.2 m"', required=True, within="1 mm to 100 m"), "head": Key("m", "most fall of the water across it", '"0.3 m"', required=True, within="1 mm to 100 m"), "gauged_lift": Key("list of m", "its lift when it was gauged, one for each gauging", '["40 mm", "80 mm"]', within="0.1 mm to 100 m"), "gauged_head": _GAUGED_HEAD, "gauged_flow": _GAUGED_FLOW},
     "line": {},
-    "meadow": {"length": Key("m", "length the water runs in the open", '"200 ft"', required=True, within="0.1 m to 100 km"), "width": Key("m", "width of the water", '"2 ft"', required=True, within="1 cm to 1000 m"), "loss": Key("ratio", "share lost on the way in summer, gauged at both ends; left out, it is worked out from ground and size", '"10 %"', within="0 % to 99 %"), "soil": _SOIL, "seepage": _SEEPAGE},
+    "open ground": {"length": Key("m", "length the water runs in the open", '"200 ft"', required=True, within="0.1 m to 100 km"), "width": Key("m", "width of the water", '"2 ft"', required=True, within="1 cm to 1000 m"), "loss": Key("ratio", "share lost on the way in summer, gauged at both ends; left out, it is worked out from ground and size", '"10 %"', within="0 % to 99 %"), "soil": _SOIL, "seepage": _SEEPAGE},
     "channel": {
         "length": Key("m", "its length", '"120 m"', required=True, within="0.1 m to 100 km"),
         "slope": Key("ratio", "its fall over its length", '"0.5 %"', required=True, within="0.001 % to 100 %"),

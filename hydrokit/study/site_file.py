@@ -12,6 +12,10 @@ from .values import value_of
 
 __all__ = ["read_site_file"]
 
+# Names of before 0.2, which are read until 0.3.
+OLD_KEYS = {("stream", "segments"): "pieces"}
+OLD_KINDS = {"meadow": "open ground"}
+
 
 def read_site_file(path: Any) -> dict[str, Any]:
     """The site file as nested dicts of SI values; sections that are absent are empty dicts.
@@ -33,11 +37,13 @@ class _Reader:
     def __init__(self, path: Path) -> None:
         self.path = path
         self.mistakes: list[Mistake] = []
+        self.renamed: list[tuple[str, str]] = []
 
     def wrong(self, where: str, text: str) -> None:
         self.mistakes.append(Mistake(shown_path(self.path), where, text))
 
     def read(self, raw: dict) -> dict[str, Any]:
+        raw = self._by_new_names(raw)
         site: dict[str, Any] = {name: {} for name in SECTIONS}
         site.update({name: [] for name in LISTS})
         top = [*SECTIONS, *(name for name in LISTS if "." not in name)]
@@ -56,7 +62,25 @@ class _Reader:
                 self.wrong(f"[{one_line(name)}]", f"there is no such section{did_you_mean(name, top) or '; known are ' + ', '.join(top)}")
         if "site" not in raw:
             self.wrong("[site]", 'is missing; it needs at least name = "..."')
+        site["renamed"] = self.renamed
         return site
+
+    def _by_new_names(self, raw: dict) -> dict:
+        """The same with what has another name since 0.2 under that; each is told once."""
+        new = dict(raw)
+        for (section, old), name in OLD_KEYS.items():
+            body = raw.get(section)
+            if isinstance(body, dict) and old in body:
+                if name in body:
+                    self.wrong(f"[{section}]", f"has '{name}' and its old name '{old}'; keep {name}")
+                new[section] = {(name if key == old else key): value for key, value in body.items() if not (key == old and name in body)}
+                self.renamed.append((f"[{section}] {old}", f"'{old}' is now called '{name}'; the old name is read until 0.3"))
+        parts = raw.get("part")
+        if isinstance(parts, list):
+            new["part"] = [each | {"kind": OLD_KINDS[each["kind"]]} if isinstance(each, dict) and isinstance(each.get("kind"), str) and each["kind"] in OLD_KINDS else each for each in parts]
+            told = {each["kind"] for each in parts if isinstance(each, dict) and isinstance(each.get("kind"), str)} & OLD_KINDS.keys()
+            self.renamed += [("[[part]] kind", f"the kind '{old}' is now called '{OLD_KINDS[old]}'; the old name is read until 0.3") for old in sorted(told)]
+        return new
 
     def _list(self, name: str, body: Any) -> list[dict]:
         if not isinstance(body, list) or not all(isinstance(each, dict) for each in body):

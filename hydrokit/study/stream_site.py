@@ -38,11 +38,11 @@ def rating(study: Any) -> Any:
             segments=segments, ice=gauged.ice[staged], dates=gauged.date[staged],
         )  # fmt: skip
 
-    wanted = stream.get("segments")
+    wanted = stream.get("pieces")
     if wanted == 2 and (used < TWO_SEGMENT_GAUGINGS or few):
-        raise folder.wrong("[stream] segments", f"two curves need {TWO_SEGMENT_GAUGINGS} gaugings without ice or more, at five stages or more; there are {used}; leave segments out")
+        raise folder.wrong("[stream] pieces", f"two curves need {TWO_SEGMENT_GAUGINGS} gaugings without ice or more, at five stages or more; there are {used}; leave segments out")
     found = folder.sentence("[stream] gaugings", lambda: fitted(int(wanted or 1)))
-    return folder.sentence("[stream] segments", lambda: fitted(2)) if wanted is None and found.bends else found
+    return folder.sentence("[stream] pieces", lambda: fitted(2)) if wanted is None and found.bends else found
 
 
 # --- stages ---------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from ..errors import one_line
 from ..stream.record import MONTH_NAMES
 from .launch import settings_from_elsewhere
 
-__all__ = ["BAND", "CREEK", "GROUND", "ICE", "INK", "LEAF", "PALE", "RUST", "SUN", "WARNING", "MONTH_LETTERS", "MONTH_NAMES", "figure", "legend_above", "plain_label", "plain_log", "thousands"]
+__all__ = ["BAND", "CREEK", "GROUND", "ICE", "INK", "LEAF", "PALE", "RUST", "SUN", "WARNING", "MONTH_LETTERS", "MONTH_NAMES", "figure", "legend_above", "near_to_far", "plain_label", "plain_log", "thousands"]
 
 # Dark enough on white, apart in lightness as well as in hue.
 INK, CREEK, RUST, LEAF, SUN, ICE, GROUND, PALE, WARNING = (
@@ -26,6 +26,13 @@ _RULES = {
     "axes.linewidth": 0.8, "xtick.major.width": 0.8, "ytick.major.width": 0.8, "hatch.linewidth": 0.6,
     "text.parse_math": False,  # a price in a name is no formula
 }  # fmt: skip
+
+
+def near_to_far() -> Any:
+    """How far from the best: dark leaf at the best, sand, paper far off. Lightness alone tells it too."""
+    from matplotlib.colors import LinearSegmentedColormap
+
+    return LinearSegmentedColormap.from_list("near to far", ["#22341a", LEAF, "#a7a865", "#ddcfa4", "#f7f3ea"])
 
 
 @contextmanager

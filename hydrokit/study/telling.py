@@ -59,7 +59,7 @@ def read(study: Any) -> None:
 
 def findings(study: Any, rooms: Any = None) -> list[Finding]:
     """What a reader must know, gathered from everything that was worked out."""
-    gathered: list[Finding] = []
+    gathered = [Finding("note", where, text) for where, text in study.site.get("renamed", ())]
     for name in TELLING if rooms is None else rooms:
         gathered += _findings_of(getattr(study, name))
     gathered += [Finding("problem", name.replace("_", " "), f"it could not be worked out: {why}") for name, why in study.refused.items()]

@@ -30,7 +30,7 @@ _SHARES = {
     "efficiency", "water_to_wire", "unplanned", "share", "loss_share", "yearly", "discount_rate", "clogged", "open", "mesh_open", "jet_coefficient",
     "record_uncertainty", "minimum_flow", "power_factor", "loss", "flat_within", "doubt", "jet_area", "flood_risk", "shared",
 }  # fmt: skip
-_WHOLE = {"jets", "jets_open", "close_jets", "holes", "draws", "fill_gaps", "segments", "visit_days"}
+_WHOLE = {"jets", "jets_open", "close_jets", "holes", "draws", "fill_gaps", "pieces", "visit_days"}
 # Levels may lie below their datum, a gauge below the jets, its needle below its zero.
 _MAY_BE_NEGATIVE = {"altitude", "cease_to_flow", "level", "source_level", "outlet_lip", "mouth", "gauge_height", "gauge_zero", "regional_skew"}
 

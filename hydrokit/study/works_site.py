@@ -32,7 +32,7 @@ PARTS = {
     **SCREENS,
     "orifice": pond_site.orifice,
     "gate": pond_site.gate,
-    "meadow": pond_site.meadow,
+    "open ground": pond_site.open_ground,
     "channel": pond_site.channel,
 }  # fmt: skip
 
@@ -59,13 +59,13 @@ def supply(study: Any) -> tuple[Any, ...]:
 
     The intake's capacity counts where no screen is listed above the last pond, and where it was
     measured: then a listed screen passes that. The diversion line counts where it is described,
-    before the meadow, channel or pond if it is not listed, with what it carries today.
+    before the open ground, channel or pond if it is not listed, with what it carries today.
     """
     from ..works.diversion import DiversionLine
 
     entries, folder, line = list(study.site["part"]), study.folder, study.diversion_line
     if line is not None and not any(entry["kind"] == "line" for entry in entries):
-        place = next((number for number, entry in enumerate(entries) if entry["kind"] in ("meadow", "channel", "pond")), len(entries))
+        place = next((number for number, entry in enumerate(entries) if entry["kind"] in ("open ground", "channel", "pond")), len(entries))
         entries.insert(place, {"kind": "line"})
     names = [part_name(entry) for entry in entries]
     for name in names:

@@ -1,4 +1,4 @@
-"""Page 03, open water: what leaks from meadow and channel, and what the pond spills and flushes."""
+"""Page 03, open water: what leaks from open ground and channel, and what the pond spills and flushes."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ from .silt import span
 __all__ = ["channel_table", "flush_words", "open_table", "open_words", "spill_figure", "spill_table", "spill_words"]
 
 
-# --- meadow and channel -----------------------------------------------------------------------
+# --- open ground and channel -----------------------------------------------------------------------
 
 
 def open_words(study: Any, view: View) -> Words:
     """What leaks from water in the open, and what of it is reckoned with."""
     if not study.reaches:
-        return Words("*Not shown: no meadow or channel is listed. Where water runs in the open on its way, list it as a part with its length and width: what leaks away there never reaches the jets.*")
+        return Words("*Not shown: no open ground or channel is listed. Where water runs in the open on its way, list it as a part with its length and width: what leaks away there never reaches the jets.*")
     told = []
     for reach in study.reaches:
         name = escape_markdown(f"{reach.name[0].upper()}{reach.name[1:]}")

@@ -8,7 +8,7 @@ import numpy as np
 
 from ...energy.designs import LOSS_LIMIT
 from ..display import Picture, Table, View, Words, escape_markdown, plain_number
-from ..style import CREEK, INK, LEAF, RUST, SUN, figure, legend_above, thousands
+from ..style import CREEK, INK, LEAF, RUST, SUN, figure, legend_above, near_to_far, thousands
 from .common import needs, sources
 
 __all__ = ["choice_table", "choice_words", "flow_figure", "headline", "limits_words", "machines_table", "map_figure", "money_figure", "references", "setting_table", "setting_words"]
@@ -122,7 +122,7 @@ def map_figure(study: Any, view: View) -> Any:
     bores = view.number([pipe.diameter_m for pipe in found.pipes], "diameter")
     flow = view.number(found.flows_m3s, "flow")
     with figure(7.4, 3.9) as (made, axes):
-        shown = axes.pcolormesh(flow, np.arange(len(bores)), np.ma.masked_invalid(short.T), cmap="YlGnBu_r", vmin=0, vmax=20, shading="nearest")
+        shown = axes.pcolormesh(flow, np.arange(len(bores)), np.ma.masked_invalid(short.T), cmap=near_to_far(), vmin=0, vmax=20, shading="nearest")
         made.colorbar(shown, ax=axes, label="short of the best [%]", extend="max")
         lossy = found.loss_share.max(axis=0)
         axes.contour(flow, np.arange(len(bores)), np.minimum(lossy.T, 1.0), levels=[LOSS_LIMIT], colors=[RUST], linewidths=1.6)

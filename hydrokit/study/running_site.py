@@ -68,7 +68,7 @@ def fitted_chain(study: Any) -> Any:
 
 
 def healthy_efficiency(site: dict) -> float:
-    """Efficiency from the water at the jets to the meter that a healthy plant of this kind should have."""
+    """Efficiency from the water at the jets to the meter that the site file states, or that is usual."""
     generator, turbine = site["generator"], site["turbine"]
     if "water_to_wire" in generator:
         return generator["water_to_wire"].value
@@ -78,7 +78,7 @@ def healthy_efficiency(site: dict) -> float:
 
 
 def missing(study: Any) -> Any:
-    """Watts a healthy plant would give and this one does not, or None without watts."""
+    """Watts that a clean pipe and the stated efficiency would give and this plant does not, or None without watts."""
     from ..running.commission import missing_watts
 
     if study.baseline is None or not np.isfinite(study.baseline.efficiency):

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..files import read_csv
-from . import capacity_site, machines_site, pond_site
+from . import capacity_site, machines_site, plant_site, pond_site
 from .freeze_site import coldest
 from .sheets import Folder
 from .site import pipe as build_pipe
@@ -244,17 +244,18 @@ def _laid(study: Any) -> tuple[Any, float]:
 _PIECES, _SQUARE_MOUTH = 12, 0.5
 
 
-def _spread(line: Any) -> Any:
+def _spread(line: Any, times: float = 1.0) -> Any:
     """The line with its bends and valves spread along it, and only the mouth's own loss left at the mouth.
 
     The site file gives one sum for them; charged at the mouth it would show suction that is not there.
+    Readings may show so many times the loss of the clean pipe.
     """
     from ..works.pipe import Line
 
     pieces = []
     for number, pipe in enumerate(line.joined.pipes):
         mouth = min(float(pipe.fittings), _SQUARE_MOUTH) if number == 0 else 0.0
-        part = replace(pipe, length_m=pipe.length_m / _PIECES, fittings=(pipe.fittings - mouth) / _PIECES)
+        part = replace(pipe, length_m=pipe.length_m / _PIECES, fittings=(pipe.fittings - mouth) / _PIECES, loss_factor=times * pipe.loss_factor)
         pieces += [replace(part, fittings=part.fittings + mouth), *[part] * (_PIECES - 1)]
     return Line(tuple(pieces))
 
@@ -266,7 +267,7 @@ def section(study: Any) -> Any:
     if study.penstock is None or study.head is None or not study.full_flow_m3s:
         return None
     laid, source = study.folder.sentence("[penstock]", lambda: _laid(study))
-    return long_section(laid, _spread(study.penstock), study.full_flow_m3s, source, study.altitude_m or 0.0, study.water_temperature_k, study.site["penstock"].get("warmest"))
+    return long_section(laid, _spread(study.penstock, plant_site.loss_in_use(study)), study.full_flow_m3s, source, study.altitude_m or 0.0, study.water_temperature_k, study.site["penstock"].get("warmest"))
 
 
 def pressures(study: Any) -> Any:

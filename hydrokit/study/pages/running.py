@@ -46,7 +46,9 @@ def headline(study: Any, view: View) -> Words:
     fixed = study.signatures is not None
     text = f"With {_opened(study, row.jets)} open the gauge should read **{view.text(row.pressure_pa, 'pressure')}** ({view.range(row.pressure_low_pa, row.pressure_high_pa, 'pressure', 3)})"
     if np.isfinite(row.power_w):
-        text += f" and the meters {view.text(row.power_w, 'power')}"
+        healthy = study.answer("plant.healthy_power")
+        same = healthy is not None and np.isclose(healthy.value, row.power_w, rtol=1e-9)
+        text += f" and the meters {view.shown(healthy) if same else view.text(row.power_w, 'power')}"
     text += f", and {view.text(card.shut_off_pa, 'pressure')} with everything shut"
     text += ". " if card.commissioned else ": that is the plan, not a reading. "
     if fixed:
@@ -63,7 +65,7 @@ def _last(study: Any) -> str:
         return ""
     first, when = found.first, study.visits[-1].when
     named = "that all was well" if first.key == "well" else f"**{first.name}**"
-    return f"The last visit, on {when.astype('datetime64[D]')}, showed {'' if first.probability > 0.9 else 'most likely '}{named}, with {chance(first.probability)} of the evidence."
+    return f"The last visit, on {when.astype('datetime64[D]')}, showed {'' if first.probability > 0.9 else 'most likely '}{named}, with a posterior probability of {chance(first.probability)}."
 
 
 def chance(probability: float) -> str:

@@ -24,9 +24,9 @@ def headline(study: Any, view: View) -> Words:
         return Words("**Not known yet.** Without a daily record and without readings at the powerhouse nothing can be said of the year. Read the gauge with the jets shut and with each number of jets open while the pond spills.")
     if fitted is None:
         return Words(_logged(study, view) if logged else f"A year of this plant, as described, lies {_bracketed(year)}")
-    text = f"With {all_jets(len(fitted.jets))} fed the plant passes **{view.text(fitted.flow_m3s[-1], 'flow')}**"
+    text = f"With {all_jets(len(fitted.jets))} fed the plant passes **{view.shown(study.answer('capacity.jets'))}**"
     if np.isfinite(fitted.power_w[-1]):
-        text += f" and gives **{view.text(fitted.power_w[-1], 'power')}**, {100 * fitted.efficiency:.0f} % of the water's power at the jets"
+        text += f" and gives **{view.shown(study.answer('plant.healthy_power'))}**, {view.shown(study.answer('plant.efficiency'))} of the water's power at the jets"
     text += ". "
     if logged:
         text = f"{_logged(study, view)} {text}"
@@ -55,26 +55,33 @@ def _zero_pa(study: Any) -> float:
 def today_words(study: Any, view: View) -> Words:
     """What the readings show, and what they cannot tell."""
     fitted, missing, zero = study.baseline, study.missing, _zero_pa(study)
-    loss = float(fitted.loss_m[-1])
     text = (
-        f"With the jets shut the gauge shows {view.text(fitted.shut_off_pa + zero, 'pressure')}; with all of them open {view.text(fitted.pressure_pa[-1] + zero, 'pressure')}. "
-        f"The difference is the pipe's loss: {view.text(loss, 'head', 2)} ± {view.text(fitted.loss_sd_m[-1], 'head', 1)}"
+        f"With the jets shut the gauge shows {view.shown(study.answer('pressure.shut_off'))}; with all of them open {view.text(fitted.pressure_pa[-1] + zero, 'pressure')}. "
+        f"The difference is the pipe's loss: {view.shown(study.answer('loss.penstock'))} ± {view.text(fitted.loss_sd_m[-1], 'head', 1)}"
     )
     if fitted.has_line:
         low, high = fitted.interval("loss")
         factor = fitted.estimate["loss"]
         judged = "as such a pipe should" if low <= 1 <= high else ("more than a clean pipe should: a valve not fully open, air, or growth" if factor > 1 else "less than its size and length would: check both")
-        text += f", {plain_number(factor, 2)} times what a clean pipe of that size and length would lose ({plain_number(low, 2)} to {plain_number(high, 2)} with 90 % confidence), which is {judged}"
+        text += f", {plain_number(factor, 2)} times the {view.shown(study.answer('loss.penstock_clean'))} that a clean pipe of that size and length would lose ({plain_number(low, 2)} to {plain_number(high, 2)} with 90 % probability), which is {judged}"
     text += ". "
     if missing is not None:
-        short, sd = missing.missing_w[-1], missing.sd_w[-1]
-        if short > 2 * sd:
-            text += f"Against a healthy plant {view.text(short, 'power', 2)} are missing: {_where_missing(missing, view)}. "
-        else:
-            text += "Against a healthy plant nothing is missing that these readings could show. "
+        text += _against_the_stated(study, view)
     if fitted.cannot_tell:
         text += "What they cannot tell apart: " + view.translated("; ".join(fitted.cannot_tell)) + "."
     return Words(text)
+
+
+def _against_the_stated(study: Any, view: View) -> str:
+    """What was read against a clean pipe and the efficiency that is stated: the plant as read stays the healthy one."""
+    missing, stated, healthy = study.missing, study.answer("plant.efficiency").beside(), study.answer("plant.healthy_power")
+    beside = next((number for number, each in enumerate(healthy.set_aside) if each.source.startswith("the clean pipe")), None)
+    text = f"From the jets to the meter {view.shown(study.answer('plant.efficiency'))} were found; {stated.source} is {view.shown(stated)}"
+    if beside is not None:
+        text += f", which with a clean pipe would give {view.shown(healthy.beside(beside))}"
+    short, sd = missing.missing_w[-1], missing.sd_w[-1]
+    text += f": {view.text(short, 'power', 2)} less was read, {_where_missing(missing, view)}. " if short > 2 * sd else ": what was read is no less, as far as these readings can show. "
+    return text + "The plant as it was read is the healthy one that card, diagnosis and log are held against. "
 
 
 def _where_missing(missing: Any, view: View) -> str:
@@ -89,7 +96,7 @@ def _where_missing(missing: Any, view: View) -> str:
 
 @needs("baseline", quiet=True)
 def today_figure(study: Any, view: View) -> Picture:
-    """Pressure and power by number of jets: read, fitted, and as a healthy plant would have it."""
+    """Pressure and power by number of jets: read, fitted, and with a clean pipe and the stated efficiency."""
     fitted, seen, missing = study.baseline, study.readings, study.missing
     jets, zero = fitted.jets, _zero_pa(study)
     with figure(7.4, 3.2, 1, 2) as (made, (left, right)):
@@ -112,7 +119,7 @@ def today_figure(study: Any, view: View) -> Picture:
             short = ~good & (seen.jets > 0)
             right.plot(seen.jets[short], seen.power_w[short], "x", color=RUST, markersize=6)
             if missing is not None:
-                right.plot(jets, missing.healthy_w, color=LEAF, linestyle=(0, (5, 2)), label="healthy")
+                right.plot(jets, missing.healthy_w, color=LEAF, linestyle=(0, (5, 2)), label="clean pipe, stated efficiency")
             right.set(xlabel="jets open", ylabel=view.header("power", "power"), xticks=np.arange(0, jets[-1] + 1))
             right.set_ylim(bottom=0)
             thousands(right.yaxis)
@@ -132,7 +139,7 @@ def today_table(study: Any, view: View) -> Table:
             int(jets), float(view.number(fitted.pressure_pa[number] + _zero_pa(study), "pressure")), float(view.number(fitted.flow_m3s[number], "flow")), f"± {100 * fitted.flow_sd_m3s[number] / fitted.flow_m3s[number]:.0f} %",
             float(view.number(fitted.loss_m[number], "head")), float(fitted.power_w[number]), "" if missing is None else float(missing.healthy_w[number]), "" if missing is None else float(missing.missing_w[number]),
         ))  # fmt: skip
-    columns = ("jets", view.header("gauge", "pressure"), view.header("flow", "flow"), "flow, one sd", view.header("pipe loss", "head"), "power [W]", "healthy [W]", "missing [W]")
+    columns = ("jets", view.header("gauge", "pressure"), view.header("flow", "flow"), "flow, one sd", view.header("pipe loss", "head"), "power [W]", "clean pipe, stated efficiency [W]", "less than that [W]")
     return Table(columns, rows, "The plant by number of jets, as fitted to the readings")
 
 

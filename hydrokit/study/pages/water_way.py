@@ -174,8 +174,9 @@ def section_words(study: Any, view: View) -> Words:
     lost = section.lost_head_m
     guessed = "" if study.plant is not None else " (no jets are described: this is the least of the licence, the intake and what costs a tenth of the head)"
     text = (
-        f"At {view.text(study.full_flow_m3s, 'flow')}{guessed} the penstock takes {view.text(lost, 'head')} of its {view.text(study.head.value, 'head')} ({100 * lost / study.head.value:.0f} %), "
-        f"its water running at {view.text(held.velocity_ms, 'velocity', 2)}. At rest the foot stands under {view.shown(study.answer('pressure.rest'))}. "
+        f"At {view.text(study.full_flow_m3s, 'flow')}{guessed} the penstock takes {view.shown(study.answer('loss.penstock'))} of its {view.shown(study.answer('head.gross'))} ({100 * lost / study.head.value:.0f} %){_beside(study, view)}, "
+        f"its water running at {view.text(held.velocity_ms, 'velocity', 2)}. At rest the foot stands under {view.shown(study.answer('pressure.rest'))} by its levels"
+        + (f"; the gauge shows {view.shown(study.answer('pressure.shut_off'))} with the jets shut. " if study.baseline is not None else ". ")
     )
     if not np.isfinite(held.use_of_rating):
         text += "No rating is known for its pipe: find out what is printed on it before it is filled. "
@@ -193,6 +194,13 @@ def section_words(study: Any, view: View) -> Words:
     if study.profile is None:
         text += "No profile was surveyed: it is drawn straight, so that high points are not seen. "
     return Words(text + _mouth(study, view))
+
+
+def _beside(study: Any, view: View) -> str:
+    """The loss of the clean pipe beside that in use, where readings show it."""
+    if study.baseline is None:
+        return ""
+    return f", as its readings show; a clean pipe of that size and length would take {view.shown(study.answer('loss.penstock_clean'))}"
 
 
 def _mouth(study: Any, view: View) -> str:

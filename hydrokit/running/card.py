@@ -15,7 +15,7 @@ four jets: 56 psi; walk up below 53 psi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Callable
 
 import numpy as np
@@ -28,19 +28,34 @@ from .commission import Baseline
 from .observation import Noise
 from .visits import alarm_pressure
 
-__all__ = ["Card", "Row", "card", "expected"]
+__all__ = ["Card", "Row", "card", "expected", "order_closing", "order_opening"]
 
-ORDER_OPENING = (
-    "Pond full and spilling; all jets shut; nobody near the runner.",
-    "Open the valve at the foot a crack; wait until pipe and gauge have settled, then open it to its stop.",
-    "Open the first jet slowly, then the next, each only when the needle stands; load first, so that the runner cannot race.",
-    "Stop opening when the pond no longer spills.",
-)
-ORDER_CLOSING = (
-    "Close the jets one by one, the last opened first, no faster than stated below.",
-    "Take the load off when the runner has slowed; then close the valve at the foot, slower still.",
-    "Never shut a valve or cap against a running pipe: the whole column of water must be stopped.",
-)
+
+
+def order_opening(count: int = 2, thing: str = "jet") -> tuple[str, ...]:
+    """How to open: so many jets, or machines.
+
+    >>> order_opening(1)[2]
+    'Open the jet slowly; load first, so that the runner cannot race.'
+    """
+    first = f"Open the {thing} slowly" if count == 1 else f"Open the first {thing} slowly, then the next, each only when the needle is steady"
+    return (
+        f"Pond full and spilling; {'the ' + thing if count == 1 else f'all {thing}s'} shut; nobody near the runner.",
+        "Open the valve at the foot a crack; wait until pipe and gauge have settled, then open it to its stop.",
+        f"{first}; load first, so that the runner cannot race.",
+        "Stop opening when the pond no longer spills.",
+    )
+
+
+def order_closing(count: int = 2, thing: str = "jet") -> tuple[str, ...]:
+    """How to close."""
+    first = f"Close the {thing}" if count == 1 else f"Close the {thing}s one by one, the last opened first"
+    return (
+        f"{first}, no faster than stated below.",
+        "Take the load off when the runner has slowed; then close the valve at the foot, as slowly.",
+        "Never shut a valve or cap against a running pipe: the whole column of water must be stopped.",
+    )
+
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,6 +65,8 @@ class Row:
     Parameters
     ----------
     jets : int
+    name : str
+        Of the machines that run, where they differ; else empty.
     pressure_pa, pressure_low_pa, pressure_high_pa : float
         On the gauge as it hangs, its zero error included.
     flow_m3s, flow_low_m3s, flow_high_m3s : float
@@ -63,6 +80,7 @@ class Row:
     """
 
     jets: int
+    name: str
     pressure_pa: float
     pressure_low_pa: float
     pressure_high_pa: float
@@ -191,7 +209,7 @@ def card(
         power, power_sd = baseline.power_w[place], float(np.hypot(baseline.power_sd_w[place], noise.power * baseline.power_w[place]))
         watts = np.array([power, power - reach * power_sd, power + reach * power_sd])
         rows.append(Row(
-            int(baseline.jets[place]), float(pressure), float(pressure - reach * spread), float(pressure + reach * spread),
+            int(baseline.jets[place]), baseline.names[place] if baseline.names else "", float(pressure), float(pressure - reach * spread), float(pressure + reach * spread),
             float(flow), float(flow - reach * flow_sd), float(flow + reach * flow_sd), *map(float, watts), *map(float, (watts if sent is None else sent(watts)) / volts * amps_per_va),
             float(alarm_pressure.si(pressure, spread / pressure)), float(close[place] + moved),
         ))  # fmt: skip
@@ -208,6 +226,8 @@ def _close_below(baseline: Baseline, weight: float) -> np.ndarray:
     Starved jets give power with the cube of the flow; one jet less, fed, gives its full power.
     """
     net, power = baseline.net_head_m, baseline.power_w
+    if baseline.names:  # machines that follow the water are not under-fed
+        return np.full(len(power), np.nan)
     fewer = np.concatenate([[np.nan], power[:-1]])
     with np.errstate(invalid="ignore"):
         share = np.minimum(np.cbrt(fewer / power), 1.0)  # of the full flow
@@ -249,12 +269,14 @@ def expected(
     steps = np.concatenate([np.zeros((1, 5)), np.diag(sds), -np.diag(sds)])
     plant = plant.replace(supply=(), states=(), schedule=())
     scaled = plant.factors(*(np.exp(steps[:, place]) for place in (0, 1, 3, 2)))
-    counts = np.arange(1, plant.jets.count + 1)
+    names = tuple(" and ".join(each) for each in getattr(plant.jets, "sets", ()))
+    counts = np.array([opening.count for opening in plant.jets.openings()]) if names else np.arange(1, plant.jets.count + 1)
     possible = {opening.count for opening in plant.jets.openings()}
     flow, net, power = (np.full((11, len(counts)), np.nan) for _ in range(3))
     for place, count in enumerate(counts):
         if count in possible:
-            seen = scaled.at_si(np.full(11, np.inf), jets=int(count))
+            running = _only(scaled.running(), place) if names else scaled.running(jets=int(count))
+            seen = running.at_si(np.full(11, np.inf))
             flow[:, place], net[:, place], power[:, place] = seen.used_m3s, seen.net_head_m, seen.power_w
     power *= (counts / counts[-1]) ** steps[:, 4:]
     weight = plant.density_kgm3 * GRAVITY
@@ -262,12 +284,17 @@ def expected(
     columns = {"shut": weight * (static[:, None] - gauge_height_m), "pressure": weight * (net - gauge_height_m), "flow": flow, "loss": static[:, None] - net, "power": power}
     sd = {name: np.sqrt(np.sum(np.square((values[1:6] - values[6:]) / 2), axis=0)) for name, values in columns.items()}
     whole = power[0] / (weight * flow[0] * net[0])
-    few = counts[:-1][np.isfinite(whole[:-1]) & (whole[:-1] > 0)]
+    few = counts[:-1][np.isfinite(whole[:-1]) & (whole[:-1] > 0)] if not names else ()
     slope = float(np.polyfit(np.log(np.append(few, counts[-1]) / counts[-1]), np.log(whole[np.append(few, counts[-1]) - 1]), 1)[0]) if len(few) else 0.0
     return Baseline(
         counts, float(columns["shut"][0, 0]), float(sd["shut"][0]), columns["pressure"][0], sd["pressure"], flow[0], sd["flow"], net[0],
         columns["loss"][0], sd["loss"], power[0], sd["power"],
         {"head": float(static[0]), "loss": float(np.mean(plant.penstock.loss_factor)), "jet_area": 1.0, "efficiency": float(whole[-1]), "few_jets": slope},
         np.diag(sds**2), (), ("everything: nothing was read on this plant yet",), plant, True,
-        (Finding("note", "baseline", "nothing was read on this plant yet; it is taken as described"),),
+        (Finding("note", "baseline", "nothing was read on this plant yet; it is taken as described"),), names,
     )  # fmt: skip
+
+
+def _only(running: Any, place: int) -> Any:
+    """The plant with one set of its machines."""
+    return replace(running, openings=running.openings[place : place + 1], full_m3s=running.full_m3s[place : place + 1])

@@ -131,6 +131,8 @@ class Baseline:
     has_line : bool
         Whether the loss is a factor on a pipe that is known.
     findings : tuple of Finding
+    names : tuple of str
+        Of what runs in each case, where machines differ and the arrays run over sets of them; else empty.
     """
 
     jets: np.ndarray
@@ -152,6 +154,7 @@ class Baseline:
     plant: Chain
     has_line: bool
     findings: tuple[Finding, ...]
+    names: tuple[str, ...] = ()
 
     @property
     def flow(self) -> Any:

@@ -105,8 +105,9 @@ def _numbered(rows: list[tuple[str, dict]]) -> tuple[Step, ...]:
 
 
 def penstock_steps(
-    section: LongSection, line: Line, pressures: Pressures | None = None, gauge_pa: Mapping[int, float] | None = None, standing_s: float = float("inf")
-) -> tuple[Step, ...]:
+    section: LongSection, line: Line, pressures: Pressures | None = None, gauge_pa: Mapping[int, float] | None = None, standing_s: float = float("inf"),
+    thing: str = "jet", names: Mapping[int, str] | None = None, count: int = 2,
+) -> tuple[Step, ...]:  # fmt: skip
     """The steps for a penstock.
 
     Parameters
@@ -120,7 +121,13 @@ def penstock_steps(
         What the gauge should show with each number of jets open, 0 for all shut; without the latter
         the static pressure at the foot.
     standing_s : float
-        How long water may stand in it on a cold day.
+        How long water may stand in it on the coldest day known.
+    thing : {"jet", "machine"}
+        What is opened and shut.
+    names : mapping of int to str, optional
+        Of the machines that run with each key of `gauge_pa`, where they differ.
+    count : int
+        How many jets or machines there are.
 
     Returns
     -------
@@ -132,15 +139,15 @@ def penstock_steps(
     hours = float(line.volume_m3) / fill
     gauge_pa = gauge_pa or {}
     static = float(gauge_pa.get(0, section.static_pressure_pa[-1]))
-    rows = [("shut down", row) for row in _shut(pressures, static, standing_s)]
+    rows = [("shut down", row) for row in _shut(pressures, static, standing_s, f"the {thing}" if count == 1 else f"the {thing}s one after the other, each")]
     rows += [("drain", row) for row in _drain(pressures, pools(profile, line), hours)]
-    rows += [("fill and vent", row) for row in _fill(falling, fill, hours, static)]
-    rows += [("restart", row) for row in _restart({count: each for count, each in gauge_pa.items() if count})]
+    rows += [("fill and vent", row) for row in _fill(falling, fill, hours, static, thing if count == 1 else f"{thing}s")]
+    rows += [("restart", row) for row in _restart({key: each for key, each in gauge_pa.items() if key}, thing, names or {}, count)]
     return _numbered(rows)
 
 
-def _shut(pressures: Pressures | None, static: float, standing_s: float) -> list[dict]:
-    shut = {"action": "Shut the jets one after the other, each no faster than this, with the load still on", "caution": "pressure",
+def _shut(pressures: Pressures | None, static: float, standing_s: float, what: str) -> list[dict]:
+    shut = {"action": f"Shut {what} no faster than this, with the load still on", "caution": "pressure",
             "why": "a machine without load overspeeds in seconds; water stopped fast hammers the pipe"}  # fmt: skip
     if pressures is not None:
         shut |= {"value": valve_time(pressures), "kind": "time", "question": "closing_time"}
@@ -170,10 +177,10 @@ def _drain(pressures: Pressures | None, low: tuple[Pool, ...], fill_s: float) ->
     return rows
 
 
-def _fill(falling: FallingLine, flow: float, seconds: float, static: float) -> list[dict]:
+def _fill(falling: FallingLine, flow: float, seconds: float, static: float, what: str) -> list[dict]:
     cut = falling.reaches
     rows = [
-        {"action": "Shut drain and jets; look along the line for joints apart, pipe off its supports, ice in the mouth", "why": "the whole static pressure comes on it", "caution": "height"},
+        {"action": f"Shut drain and {what}; look along the line for joints apart, pipe off its supports, ice in the mouth", "why": "the whole static pressure comes on it", "caution": "height"},
         {"action": "Open the upper valve a crack: no more than this", "why": "air must get out ahead of the water", "value": flow, "kind": "flow", "caution": "pressure"},
         {"action": "Let it fill for at least this long", "why": "the water moves down the pipe at a slow walk", "value": seconds, "kind": "minutes"},
     ]  # fmt: skip
@@ -188,18 +195,26 @@ def _fill(falling: FallingLine, flow: float, seconds: float, static: float) -> l
     return rows
 
 
-def _restart(running_pa: Mapping[int, float]) -> list[dict]:
+def _restart(running_pa: Mapping[int, float], thing: str, names: Mapping[int, str], most: int) -> list[dict]:
     rows = [{"action": "Have load or ballast ready before the water comes, in the order the machine's maker gives", "why": "a runner that finds no load overspeeds", "caution": "electric"}]
     for count in sorted(running_pa) or [1]:
         first = count == min(running_pa, default=1)
         settles = "; the gauge should settle at this" if count in running_pa else ""
         row = {
-            "action": f"Open the first jet slowly{settles}" if first else f"Open jet {count} only while the pond spills{settles}",
-            "why": "a gauge that hunts or sinks means air in the line or too little water: shut it again",
+            "action": _opens(count, first, thing, names, most) + settles,
+            "why": "a gauge that fluctuates or sinks means air in the line or too little water: shut it again",
         }
         rows.append(row | ({"value": running_pa[count], "kind": "pressure"} if count in running_pa else {}))
-    rows.append({"action": "Write the first line of the new log page: time, jets, pressure, volts, amps, spilling", "why": "the next fault is seen against it"})
+    rows.append({"action": "Write the first line of the new log page: time, what is open, pressure, volts, amps, spilling", "why": "the next fault is seen against it"})
     return rows
+
+
+def _opens(key: int, first: bool, thing: str, names: Mapping[int, str], most: int) -> str:
+    if names:
+        return f"Run {names[key]}, opened slowly" + ("" if first else ", only while the pond spills")
+    if first:
+        return f"Open the {'first ' if most > 1 else ''}{thing} slowly"
+    return f"Open {thing} {key} only while the pond spills"
 
 
 def diversion_steps(air: LineAir, gated: bool = True, standing_s: float = float("inf")) -> tuple[Step, ...]:

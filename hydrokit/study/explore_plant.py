@@ -12,6 +12,7 @@ from .display import View, Words, series_text
 from .explore_water import way_of
 from .knobs import DASHED, Knob, Panel, kwh_text, levels, moving, shown, tick
 from .pages.common import needs
+from .machines_site import opened
 from .style import BAND, CREEK, ICE, INK, LEAF, RUST, figure, plain_label, thousands
 
 __all__ = ["panel_changes", "panel_gauge", "panel_size"]
@@ -34,7 +35,7 @@ def panel_size(study: Any, view: View) -> Any:
     """Design flow, pipe and jets against kWh and money, looked up among all that was tried."""
     found, choice = study.sizing, study.sizing.choice
     flows = view.number(found.flows_m3s, "flow")
-    unit = "units" if found.layout.adjustable else "jets"
+    unit = f"{opened(study)}s"
     right_values, right_title, lowest = _money_axis(found, view)
     best = [design for design in found.along_flows() if design is not None]
     with figure(7.4, 3.5, 1, 2) as (made, (left, right)):

@@ -18,6 +18,7 @@ from .display import View, Words
 from .knobs import DASHED, DOTTED, Knob, Panel, kwh_text, levels, moving, shares, shown
 from .pages.common import needs
 from .pages.duration import fed_steps
+from .machines_site import opened
 from .stream_site import lean_flow
 from .style import CREEK, GROUND, ICE, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log, thousands
 
@@ -72,7 +73,7 @@ def panel_rights(study: Any, view: View) -> Any:
     taken_under, known = _taker(study), study.record.notna().to_numpy()
     natural = study.record.to_numpy()[known]
     fed = fed_steps(study)
-    unit = "jet" if study.plant is not None and hasattr(study.plant.jets, "diameters_m") else "unit"
+    unit = opened(study)
     days = 365 * _EXCEEDANCE
 
     def curve(flow: np.ndarray) -> np.ndarray:

@@ -10,7 +10,15 @@ import numpy as np
 from ..errors import HydrokitError
 from .values import Measured
 
-__all__ = ["Group", "adjustable", "by_set", "curve", "groups", "machines", "with_groups"]
+__all__ = ["Group", "adjustable", "by_set", "curve", "groups", "machines", "opened", "with_groups"]
+
+
+def opened(study: Any) -> str:
+    """What is opened to let in more water, in one word everywhere: ``"jet"``, or ``"machine"`` where each follows the water by its own gates."""
+    from . import site as build
+
+    turbine, listed = study.site["turbine"], bool(study.site["machine"])
+    return "machine" if listed and adjustable(study.site) or build.adjustable_name(turbine | {"kind": turbine.get("kind", "pelton")}) != "jets" else "jet"
 
 
 # --- machines whose jets are of fixed bore ----------------------------------------------------

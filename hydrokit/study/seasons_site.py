@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import Finding
 from . import freeze_site
+from .machines_site import opened
 
 __all__ = ["Upkeep", "WinterOutlook", "history", "jobs", "log", "power_by_month", "steps", "upkeep", "winter_outlook"]
 
@@ -293,9 +294,16 @@ def steps(study: Any) -> dict[str, Any]:
     found: dict[str, Any] = {"penstock": None, "diversion": None}
     if study.section is not None:
         card = study.card
-        shown = None if card is None else {0: card.shut_off_pa, **{row.jets: row.pressure_pa for row in card.rows}}
-        found["penstock"] = penstock_steps(study.section, study.penstock, study.pressures, shown, freeze_site.until(study, "penstock"))
+        rows = () if card is None else card.rows
+        shown = None if card is None else {0: card.shut_off_pa, **{number: row.pressure_pa for number, row in _numbered(rows)}}
+        named = {number: row.name for number, row in _numbered(rows) if row.name}
+        found["penstock"] = penstock_steps(study.section, study.penstock, study.pressures, shown, freeze_site.until(study, "penstock"), opened(study), named, max((row.jets for row in rows), default=2))
     if study.line_air is not None:
         gated = study.site["diversion"].get("outlet") == "gated"
         found["diversion"] = diversion_steps(study.line_air, gated, freeze_site.until(study, "diversion"))
     return found
+
+
+def _numbered(rows: Any) -> list[tuple[int, Any]]:
+    """Rows of the card with what stands for them among the steps: the number open, or their place where machines differ."""
+    return [(place if row.name else row.jets, row) for place, row in enumerate(rows, 1)]

@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 
 from ..display import Picture, Table, View, Words, plain_number
+from ..machines_site import opened
 from ..style import CREEK, ICE, LEAF, MONTH_LETTERS, MONTH_NAMES, SUN, figure, legend_above, thousands
 from .common import needs
-from .schedule import opened
 
 __all__ = ["memory_figure", "memory_table", "memory_words", "stop_table", "stop_words"]
 

@@ -10,6 +10,7 @@ from ...errors import counted
 from ...stream.duration import TABLE, flow_duration
 from ...stream.rules import told_months
 from ..display import Picture, Table, View, Words, plain_number, series_text
+from ..machines_site import opened
 from ..site import taken
 from ..stream_site import lean_flow
 from ..style import BAND, CREEK, ICE, INK, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, figure, legend_above, plain_log
@@ -50,7 +51,7 @@ def headline(study: Any, view: View) -> Words:
     if not steps:
         lean, dry = float(curve.flow_at_si(0.95)), 365 * float(np.mean(study.record.dropna() <= 0))
         return Words(f"{first} Nineteen days in twenty bring at least {view.text(lean, 'flow')}." if lean > 0 else f"{first} The creek is dry on {dry:.0f} days a year.")
-    jets = "jets" if hasattr(study.plant.jets, "diameters_m") else "units"
+    jets = f"{opened(study)}s"
     said = [f"{count} {jets if count > 1 else jets[:-1]} ({view.text(full, 'flow')}) {days:.0f} days" for count, full, days in reversed(steps)]
     return Words(f"{first} Fed in full, a year: {series_text(said)}.")
 

@@ -6,10 +6,12 @@ from typing import Any
 
 import numpy as np
 
-from ...running.card import ORDER_CLOSING, ORDER_OPENING
+from ...errors import counted
+from ...running.card import order_closing, order_opening
 from ...running.faults import FAULTS, Condition, forward
 from ...running.faults import Table as Readings
-from ..display import Picture, Table, View, Words, plain_number
+from ..display import Picture, Table, View, Words, escape_markdown, plain_number
+from ..machines_site import opened
 from ..style import BAND, CREEK, GROUND, ICE, INK, LEAF, RUST, SUN, WARNING, figure, thousands
 from .common import needs, sources
 
@@ -32,10 +34,18 @@ _SHORT = {
 
 
 def _opened(study: Any, count: int) -> str:
-    """``two jets open``, as plain text."""
-    needles = study.site["turbine"].get("kind") in ("pelton", "turgo") and not study.site["machine"]
-    what = "jet" if needles or hasattr(study.expectation.plant.jets, "diameters_m") else "unit"
-    return f"{count} {what}{'' if count == 1 else 's'}"
+    """``2 jets``, as plain text."""
+    return counted(count, opened(study))
+
+
+def _running(study: Any, row: Any) -> str:
+    """What is open in a row of the card: so many jets, or machines by name."""
+    return escape_markdown(row.name) if row.name else _opened(study, row.jets)
+
+
+def _every(study: Any) -> str:
+    """Whatever shuts the water off at the machine."""
+    return "each jet's valve" if opened(study) == "jet" and study.plant.jets.count > 1 else "the jet's valve" if opened(study) == "jet" else "the gates of a machine"
 
 
 @needs("card", headline=True)
@@ -44,7 +54,7 @@ def headline(study: Any, view: View) -> Words:
     card = study.card
     row = card.rows[-1]
     fixed = study.signatures is not None
-    text = f"With {_opened(study, row.jets)} open the gauge should read **{view.text(row.pressure_pa, 'pressure')}** ({view.range(row.pressure_low_pa, row.pressure_high_pa, 'pressure', 3)})"
+    text = f"With {_running(study, row)} open the gauge should read **{view.text(row.pressure_pa, 'pressure')}** ({view.range(row.pressure_low_pa, row.pressure_high_pa, 'pressure', 3)})"
     if np.isfinite(row.power_w):
         healthy = study.answer("plant.healthy_power")
         same = healthy is not None and np.isclose(healthy.value, row.power_w, rtol=1e-9)
@@ -95,11 +105,11 @@ def card_sheet(study: Any, view: View) -> Table:
     """The card to print and hang beside the gauge; pressures in psi and in bar, whatever the reader's units."""
     card = study.card
     watts, amps = (any(np.isfinite(getattr(row, name)) for row in card.rows) for name in ("power_w", "amps"))
-    columns = ["open", "gauge, psi", "gauge, bar", "walk up below, psi", "bar", view.header("flow", "flow")]
+    columns = [f"{opened(study)}s {'open' if opened(study) == 'jet' else 'running'}", "gauge, psi", "gauge, bar", "walk up below, psi", "bar", view.header("flow", "flow")]
     shut = ["shut", *_both(card.shut_off_pa, card.shut_off_low_pa, card.shut_off_high_pa), "", "", ""]
     rows = [shut]
     for row in card.rows:
-        rows.append([str(row.jets), *_both(row.pressure_pa, row.pressure_low_pa, row.pressure_high_pa), *_both(row.alarm_pa), plain_number(float(view.number(row.flow_m3s, "flow")))])
+        rows.append([row.name or str(row.jets), *_both(row.pressure_pa, row.pressure_low_pa, row.pressure_high_pa), *_both(row.alarm_pa), plain_number(float(view.number(row.flow_m3s, "flow")))])
     for known, title, name in ((watts, "watts", "power_w"), (amps, f"amps at {card.volts:.0f} volts", "amps")):
         if known:
             columns.append(title)
@@ -120,8 +130,9 @@ def _lines(study: Any, view: View) -> tuple[str, ...]:
         if few:
             told = ", ".join("{} open {} / {}".format(row.jets, *_both(row.close_pa)) for row in few)
             lines.append(f"Not spilling, and lower than this (psi / bar): close a jet, it gives more watts. {told[0].upper() + told[1:]}.")
-    lines += [f"Opening {number}. {step}" for number, step in enumerate(ORDER_OPENING, 1)]
-    lines += [f"Closing {number}. {step}" for number, step in enumerate(ORDER_CLOSING, 1)]
+    how = (max(row.jets for row in card.rows), opened(study))
+    lines += [f"Opening {number}. {step}" for number, step in enumerate(order_opening(*how), 1)]
+    lines += [f"Closing {number}. {step}" for number, step in enumerate(order_closing(*how), 1)]
     lines.append(_closing(study, view))
     height, zero = card.gauge_height_m, card.zero_error_pa
     hung = "The gauge hangs level with the jets" if abs(height) < 0.05 else f"The gauge hangs {view.text(abs(height), 'length', 2)} {'above' if height > 0 else 'below'} the jets"
@@ -138,7 +149,7 @@ def _closing(study: Any, view: View) -> str:
     told = study.answer("closing_time")
     if told is None:
         return "How fast a valve may close is not known for this pipe: take half a minute for each, and longer for the main valve."
-    return f"Take {view.shown(told)} or more over the whole travel of each jet's valve, and of the valve at the foot; a valve does most of its closing in the last quarter of its travel."
+    return f"Take {view.shown(told)} or more over the whole travel of {_every(study)}, and of the valve at the foot; a valve does most of its closing in the last quarter of its travel."
 
 
 @needs("card")

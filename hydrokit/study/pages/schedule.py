@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from ..display import Picture, Table, View, Words, plain_number, series_text
+from ..machines_site import opened
 from ..site import uncertainties
 from ..style import CREEK, GROUND, INK, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, thousands
 from ..supply_site import STAGE_APART_M
@@ -21,11 +22,6 @@ _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight"
 def _count(number: int, thing: str = "jet") -> str:
     """``two jets``."""
     return f"{_NUMBERS[number] if number < len(_NUMBERS) else number} {thing}{'' if number == 1 else 's'}"
-
-
-def opened(study: Any) -> str:
-    """What is opened: jets, or the units of a machine that follows the water by itself."""
-    return "jet" if hasattr(study.plant.jets, "diameters_m") or study.plant.jets.name == "jets" else "unit"
 
 
 @needs("jet_plan")

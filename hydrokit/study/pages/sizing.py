@@ -8,6 +8,7 @@ import numpy as np
 
 from ...energy.designs import LOSS_LIMIT
 from ..display import Picture, Table, View, Words, escape_markdown, plain_number
+from ..machines_site import opened
 from ..style import CREEK, INK, LEAF, RUST, SUN, figure, legend_above, near_to_far, thousands
 from .common import needs, sources
 
@@ -25,7 +26,7 @@ def _kwh(value: float) -> str:
 
 def _opened(study: Any) -> str:
     """What a design has several of."""
-    return "jets" if study.site["turbine"]["kind"] in ("pelton", "turgo") else "units"
+    return f"{opened(study)}s"
 
 
 def _pipe(design: Any) -> str:

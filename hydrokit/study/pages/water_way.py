@@ -10,6 +10,7 @@ from ...works.profile import siphon_limit
 from ..changing import catches
 from ..display import Picture, Table, View, Words, escape_markdown, series_text
 from ..ladder import MONTHS, NO_PART, binding, month_groups, openings, rungs
+from ..machines_site import opened
 from ..style import CREEK, GROUND, ICE, INK, LEAF, PALE, RUST, SUN, WARNING, figure, legend_above, plain_label
 from ..works_site import ground
 from . import frost, holding, intake, line_air, pond, silt
@@ -231,14 +232,15 @@ def ladder_figure(study: Any, view: View) -> Picture:
             axes.barh(row, clean, height=0.55, color=PALE, edgecolor=CREEK, linewidth=0.8, label=_once(axes, "clean"))
             if worst < clean:
                 axes.barh(row, worst, height=0.55, color=RUST, alpha=0.75, label=_once(axes, "in its worst month"))
-        for count, flow in jets:
+        sets = getattr(study.plant.jets, "sets", ())
+        for number, (count, flow) in enumerate(jets):
             at = float(view.number(flow, "flow"))
             axes.axvline(at, color=INK, linewidth=0.9, linestyle=(0, (2, 2)))
-            axes.annotate(str(count), (at, -0.62), fontsize=8, ha="center", color=INK, annotation_clip=False)
+            axes.annotate(plain_label(series_text(sets[number]), 24) if sets else str(count), (at, -0.62), fontsize=8, ha="center", color=INK, annotation_clip=False)
         axes.set_yticks(range(len(shown)), [plain_label(each.name) for each in shown])
         axes.invert_yaxis()
         longest = max(float(view.number(each.clean_m3s, "flow")) for each in shown)
-        axes.set(xlabel=view.header("flow it lets reach the jets; dotted: what so many jets take", "flow"), xlim=(0, 1.03 * max(longest, float(view.number(max(flow for _, flow in jets), "flow")))))
+        axes.set(xlabel=view.header(f"flow it lets reach the {opened(study)}s; dotted: what {'each set of machines takes' if sets else f'so many {opened(study)}s take'}", "flow"), xlim=(0, 1.03 * max(longest, float(view.number(max(flow for _, flow in jets), "flow")))))
         axes.grid(axis="y", visible=False)
         axes.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3, borderaxespad=1.9)  # above the numbers of jets
     told = "; ".join(f"{each.name} {view.text(each.clean_m3s, 'flow')}" + (f" ({view.text(each.worst_m3s, 'flow')} at worst)" if each.worst_m3s < each.clean_m3s else "") for each in shown)
@@ -314,7 +316,7 @@ def months_table(study: Any, view: View) -> Any:
         rows.append((names, brings, binds, view.text(found.flow_m3s, "flow"), opened, view.text(found.best_w, "power"), left, found.next_part, view.text(found.behind_w, "power", 2)))
     if len(rows) == 1 and not rows[0][1]:
         return Words("")
-    titles = ["month", "may be taken, median day", "what binds", "reaches the jets", "jets to open" if hasattr(study.plant.jets, "diameters_m") else "units to run", "power then", "power as they are left open", "what binds next", "to be won before that"]
+    titles = ["month", "may be taken, median day", "what binds", "reaches the jets", f"{opened(study)}s to {'open' if opened(study) == 'jet' else 'run'}", "power then", "power as they are left open", "what binds next", "to be won before that"]
     shown = [place for place in range(len(titles)) if place not in (1, 6) or any(row[place] for row in rows)]
     return Table([titles[place] for place in shown], [[row[place] for place in shown] for row in rows], "What binds, month by month")
 

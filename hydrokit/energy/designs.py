@@ -111,7 +111,7 @@ class Reason:
     within : float
     given_up : float
         What the choice falls short of the best, in what the aim is counted in (money per kWh,
-        kWh in winter, money a year, kWh).
+        useful kWh in winter, money a year, kWh).
     saved_money : float
         First cost spared against the best; NaN without costs.
     rule : str
@@ -149,13 +149,13 @@ class Sizing:
     loss_share : ndarray
         Share of the head lost at the design flow.
     aim : {"cost", "winter", "worth", "knee"}
-        ``cost``: lowest cost of a kWh. ``winter``: most winter energy among designs whose kWh cost
-        no more than they are worth. ``worth``: highest worth a year. ``knee``: as large as a litre
+        ``cost``: lowest cost of a useful kWh. ``winter``: most winter energy among designs whose kWh
+        cost no more than they are worth. ``worth``: highest net annual benefit. ``knee``: as large as a litre
         a second more still brings :data:`KNEE` of what one that always runs would bring, which is
         about the flow exceeded in that share of the time.
     within : float
-        Share that counts as equal: of the cost of a kWh, of the winter energy, of what the energy
-        of the best is worth a year (its worth less cost may be near nothing), of the energy.
+        Share that counts as equal: of the cost of a kWh, of the useful winter energy, of the net
+        annual benefit, of the useful energy of the best.
     winter : tuple of int
     most_m3s : float
         Greatest flow that ever comes to the jets.
@@ -357,14 +357,22 @@ class Sizing:
     def flat(self, within: float | None = None) -> Equal:
         """Designs that fall short of the best by no more than a share; see ``within``."""
         within = self.within if within is None else within
-        best = self.best
-        scale = {
+        return self._equal(self.score >= self.score.max() - within * self._scale(self.best))
+
+    @cached_property
+    def short_of_best(self) -> np.ndarray:
+        """Share by which each design falls short of the best, see ``within``; NaN where it may not be taken."""
+        with np.errstate(invalid="ignore", divide="ignore"):
+            return np.where(self.allowed & np.isfinite(self.score), (self.score.max() - self.score) / self._scale(self.best), np.nan)
+
+    def _scale(self, best: Design) -> float:
+        """What a share of counts as equal."""
+        return {
             "cost": best.levelised_money_per_kwh,
             "winter": best.useful_winter_kwh if self.score.max() > 0 else best.levelised_money_per_kwh,
-            "worth": best.useful_kwh * self._value,
+            "worth": abs(best.worth_money),
             "knee": best.useful_kwh,
-        }[self.aim]  # fmt: skip
-        return self._equal(self.score >= self.score.max() - within * scale)
+        }[self.aim]
 
     @cached_property
     def doubtful(self) -> Equal | None:
@@ -396,7 +404,22 @@ class Sizing:
     @cached_property
     def choice(self) -> Design:
         """The cheapest design that counts as equal to the best; without costs the smallest."""
-        equal = self.flat().mask if self.doubtful is None else self.flat().mask | self.doubtful.mask
+        return self._cheapest(self.flat().mask)
+
+    def chosen_among(self, pipe: Pipe | None = None, jets: int | None = None) -> Design | None:
+        """The choice where pipe or number of jets are settled already; None where no such design may be taken."""
+        open_ended = self.allowed.copy()
+        if pipe is not None:
+            open_ended &= np.array([each.name == pipe.name for each in self.pipes])
+        if jets is not None:
+            open_ended &= (np.array(self.jets) == jets)[:, None, None]
+        score = np.where(open_ended, self.score, -np.inf)
+        if not np.isfinite(score.max()):
+            return None
+        best = self.design(np.unravel_index(np.argmax(score), score.shape))
+        return self._cheapest(score >= score.max() - self.within * self._scale(best))
+
+    def _cheapest(self, equal: np.ndarray) -> Design:
         candidates = np.argwhere(equal)
         jets, flows, pipes = candidates.T
         cost = np.zeros(len(candidates)) if self.costs is None else np.round(self.first_money[equal], 6)

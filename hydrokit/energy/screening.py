@@ -38,7 +38,7 @@ __all__ = ["ASSUMED", "Creek", "Screened", "screened"]
 # Common practice: a third of the static pressure in hand for surge; bends and valves together.
 _SURGE_ROOM, _FITTINGS = 1.3, 2.0
 _CLASSES = ("PE100 SDR 17", "PE100 SDR 11")
-_JETS = (1, 2, 4)
+_JETS = (1, 2, 3, 4, 5, 6)
 _USUAL_FLOW, _LOW_FLOW = 0.3, 0.9  # exceedances at which a kind of machine is judged
 _STAYS = 0.95  # exceedance of the flow that stays where nobody has said what must
 # Either way, of a flow got from the ratio of two catchments: of like size, and not.
@@ -153,8 +153,7 @@ def screened(creek: Creek, neighbour: pd.Series) -> Screened:
 def _sized(creek: Creek, neighbour: pd.Series) -> Screened:
     record = neighbour * float(area_ratio.si(creek.catchment_m2, creek.neighbour_catchment_m2))
     usable = _usable(creek, record)
-    # no machine larger than what may ever be taken
-    flows = np.unique(np.minimum(flows_to_try(usable), usable.max()))
+    flows = flows_to_try(usable)
     usual, low = (float(usable.quantile(1 - share)) for share in (_USUAL_FLOW, _LOW_FLOW))
     machine = turbine_choice.si(max(usual, flows[0]), creek.head_m, low_flow=low)[0]
     fixed = machine.kind in ("pelton", "turgo")

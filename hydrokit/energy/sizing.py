@@ -41,14 +41,12 @@ from ..works.pipe import Pipe
 from ..works.solve import require
 from .designs import Sizing, settled_aim
 from .money import Costs, capital_recovery
-from .year import MONTHS, WINTER, Outages, counted_months, steps_of, weigh
+from .sweeping import HAIR, energy_of, exceeded, grid_of, hours_by_demand, hours_of, typical_days
+from .year import WINTER, Outages
 
 __all__ = ["Layout", "SizedCable", "SizedGenerator", "economic_diameter", "flows_to_try", "generator_size_w", "lossless", "machine_w", "sweep"]
 
 _ROUND = np.array([1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10])
-_NODES = 120  # of even flows, and as many again where the record has its days
-_TYPICAL_DAYS = 480
-FIRM = 0.95
 
 
 @dataclass(frozen=True, eq=False)
@@ -257,8 +255,8 @@ def sweep(
     cable_m : float
         Length of cable, for its cost.
     outages : Outages, optional
-    demand_w : float or 12 floats, optional
-        Power that can be used, always or by month; energy beyond it is then worth nothing.
+    demand_w : float, 12 floats or Series, optional
+        Power that can be used, always, by month or on each day; energy beyond it is then worth nothing.
     winter : tuple of int
     aim : {"cost", "winter", "worth", "knee"}, optional
         What is best; see :class:`Sizing`. Left out: the highest worth where a value is given, else
@@ -287,24 +285,25 @@ def sweep(
     """
     flows, jets, pipes, prices = _tried(flows_m3s, jets, pipes, prices_money_per_m)
     outages = Outages() if outages is None else outages
-    demand = None if demand_w is None else np.broadcast_to(np.asarray(demand_w, dtype=float), 12)
     stacked = _stacked(pipes)
     first = layout.chain(flows[:, None, None], stacked, jets[0])
     months = first.alike()
-    grid = _grid(usable, layout, flows, [first.running(each[0]) for each in months])
+    grid = grid_of(usable, layout, flows, [first.running(each[0]) for each in months])
     # along the first axis: one for all design flows, or one each
     offered = [usable] if usable_for is None else [usable_for(float(each)) for each in first.running(months[0][0]).passage.needs_si(flows)]
-    hours = np.stack([_hours(each, grid, start_month) for each in offered]) * outages.running[:, None]
-    others = [_hours(each, grid, start_month)[None] * outages.running[:, None] for each in in_doubt or ()]
-    typical = [place(grid, np.stack(days)) for days in zip(*(_typical_days(each, months) for each in offered))]
+    running = outages.running[:, None]
+    hours = np.stack([hours_of(each, grid, start_month) for each in offered]) * running
+    wanted = _wanted(offered, grid, start_month, demand_w, running)
+    others = [(hours_of(each, grid, start_month)[None] * running, _wanted([each], grid, start_month, demand_w, running)) for each in in_doubt or ()]
+    typical = [place(grid, np.stack(days)) for days in zip(*(typical_days(each, months) for each in offered))]
 
     found, varied = [], []
     for count in jets:
         chain = layout.chain(flows[:, None, None], stacked, count)
         loss = chain.penstock.loss_si(flows[:, None, None]) / chain.penstock.static_si()
         powers = [chain.at_si(grid, each[0]).power_w for each in months]
-        found.append((*_energy(powers, months, hours, demand), _exceeded(powers, typical), chain.at_si(np.inf).power_w[..., 0], loss[..., 0], machine_w(chain)[..., 0]))
-        varied.append([_energy(powers, months, other, demand)[1].sum(axis=-1) for other in others])
+        found.append((*energy_of(powers, months, hours, wanted), exceeded(powers, typical), chain.at_si(np.inf).power_w[..., 0], loss[..., 0], machine_w(chain)[..., 0]))
+        varied.append([energy_of(powers, months, *other)[1].sum(axis=-1) for other in others])
     kwh, useful, firm, rated, loss, machine = (np.stack(each) for each in zip(*found))
     costs = None if costs is None or (costs.silent and prices is None) else costs
     return Sizing(
@@ -381,11 +380,19 @@ def economic_diameter(flow, hours, friction_factor, efficiency, value, price, di
     return (5 * value * taken / (exponent * yearly)) ** (1 / (exponent + 5))
 
 
+def _wanted(offered: Sequence[pd.Series], grid: np.ndarray, start_month: int, demand_w: Any, running: np.ndarray) -> Any:
+    """The hours by what is wanted, one design flow or all along the first axis; None where all is of use."""
+    if demand_w is None:
+        return None
+    each = [hours_by_demand(usable, grid, start_month, demand_w) for usable in offered]
+    return tuple((rows[0][0], np.stack([hours for _, hours in rows]) * running) for rows in zip(*each))
+
+
 # --- what is tried --------------------------------------------------------------------------
 
 
 def flows_to_try(usable: pd.Series) -> np.ndarray:
-    """Some 25 design flows in even, round steps, up to a little more than is usable on one day in ten.
+    """Some 25 design flows in even, round steps, up to a little more than is usable on one day in ten, but no more than ever is.
 
     Raises
     ------
@@ -397,7 +404,16 @@ def flows_to_try(usable: pd.Series) -> np.ndarray:
         raise HydrokitError("flows_to_try(): on nine days in ten nothing may be taken, so there is no plant to size")
     decade = 10 ** np.floor(np.log10(top / 24))
     step = float(decade * _ROUND[np.searchsorted(_ROUND, top / 24 / decade - 1e-9)])
-    return step * np.arange(1, int(1.2 * top / step) + 2)
+    steps = step * np.arange(1, int(1.2 * top / step + HAIR) + 2)
+    return no_more_than(steps, float(np.nanmax(usable.to_numpy(dtype=float))))
+
+
+def no_more_than(flows_m3s: Any, most_m3s: float) -> np.ndarray:
+    """Design flows without those above a flow that is never exceeded, which takes the place of the first of them."""
+    flows = np.asarray(flows_m3s, dtype=float)
+    above = flows > most_m3s * (1 + HAIR)
+    near = np.any(np.abs(flows - most_m3s) <= HAIR * most_m3s)
+    return np.append(flows[~above], most_m3s) if above.any() and not near else flows[~above]
 
 
 def _tried(flows: Any, jets: Any, pipes: Any, prices: Any) -> tuple[Any, ...]:
@@ -416,65 +432,3 @@ def _stacked(pipes: Sequence[Pipe]) -> Pipe:
     """All pipes as one that holds arrays; the axis after it is left for the creek's flows."""
     names = ("diameter_m", "length_m", "roughness_m", "fittings", "roughness_factor", "loss_factor")
     return Pipe(**{name: np.array([float(getattr(pipe, name)) for pipe in pipes])[:, None] for name in names}, name="penstock")
-
-
-# --- the record -----------------------------------------------------------------------------
-
-
-def _grid(usable: pd.Series, layout: Layout, flows: np.ndarray, months: Sequence[Any]) -> np.ndarray:
-    """Flows on which all designs are worked out."""
-    passage = months[0].passage  # what is left of the water offered; the rest seeps away before the jets
-    top = float(passage.needs_si(flows[-1]))
-    # where machines stop, both sides of the step stand on the grid
-    stops = getattr(layout.part_load, "minimum_ratio", 0.0) * flows
-    capacities = np.ravel([month.capacity_m3s for month in months])
-    knots = passage.needs_si(np.concatenate([[0.0], flows, stops, np.nextafter(stops, 0), capacities]))
-    known = usable.to_numpy(dtype=float)
-    known = known[(known > 0) & (known < top)]
-    often = np.quantile(known, np.linspace(0, 1, _NODES)) if len(known) else known
-    nodes = np.concatenate([np.linspace(0, top, _NODES), often, knots])
-    return np.unique(nodes[(nodes >= 0) & (nodes <= top)])
-
-
-def _hours(usable: pd.Series, grid: np.ndarray, start_month: int) -> np.ndarray:
-    """Hours of a mean year that each node stands for by month, 12 × nodes."""
-    visits = weigh(steps_of(usable, start_month), grid)
-    counted = counted_months(visits.complete)
-    if not counted.any(axis=0).all():
-        missing = ", ".join(str(month) for month in MONTHS[~counted.any(axis=0)])
-        raise HydrokitError(f"sweep(): the record has no complete month {missing}, so there is no mean year to size for")
-    return (visits.nodes_h * counted[:, :, None]).sum(axis=0) / counted.sum(axis=0)[:, None]
-
-
-def _typical_days(usable: pd.Series, groups: Sequence[tuple[int, ...]]) -> list[np.ndarray]:
-    """Days that stand for the record, in each group of months as many as its share of the days."""
-    flow, month = usable.to_numpy(dtype=float), np.asarray(usable.index.month)
-    flow, month = flow[np.isfinite(flow)], month[np.isfinite(flow)]
-    days = []
-    for months in groups:
-        inside = flow[np.isin(month, months)]
-        count = max(1, round(_TYPICAL_DAYS * len(inside) / len(flow)))
-        days.append(np.quantile(inside, (np.arange(count) + 0.5) / count))
-    return days
-
-
-def _energy(powers: Any, groups: Any, hours: np.ndarray, demand: np.ndarray | None) -> tuple[np.ndarray, np.ndarray]:
-    """Energy in kWh by month, all of it and what the demand takes; months along the last axis, design flows along the first."""
-    kwh = np.empty((*powers[0].shape[:-1], 12))
-    useful = kwh if demand is None else np.empty_like(kwh)
-    for power, months in zip(powers, groups):
-        kwh[..., np.array(months) - 1] = power @ hours[:, np.array(months) - 1].swapaxes(1, 2) / 1000
-        if demand is not None:
-            for month in months:
-                useful[..., month - 1] = (np.minimum(power, demand[month - 1]) @ hours[:, month - 1, :, None])[..., 0] / 1000
-    return kwh, useful
-
-
-def _exceeded(powers: Any, typical: Any) -> np.ndarray:
-    """Power reached on :data:`FIRM` of the days, as the water alone would have it."""
-    on_days = []
-    for power, (node, along) in zip(powers, typical):
-        node, along = node[:, None], along[:, None]  # the same for every pipe
-        before, after = (np.take_along_axis(power, each, axis=-1) for each in (node, np.minimum(node + 1, power.shape[-1] - 1)))
-        on_days.append(before * (1 - along) + after * along)
-    return np.quantile(np.concatenate(on_days, axis=-1), 1 - FIRM, axis=-1, method="hazen")

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+import functools
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,9 +14,9 @@ from . import machines_site
 from . import site as build
 from .sheets import filled
 
-__all__ = ["chosen_chain", "costs", "generator_findings", "overruled_findings", "pipe_findings", "pipes_tried", "priced", "sizing"]
+__all__ = ["chosen_chain", "costs", "generator_findings", "machine_findings", "overruled_findings", "pipe_findings", "pipes_tried", "priced", "sizing"]
 
-JETS_TRIED = (1, 2, 4)
+JETS_TRIED, UNITS_TRIED = (1, 2, 3, 4, 5, 6), (1, 2, 3, 4)
 
 
 def costs(site: dict) -> Any:
@@ -54,7 +55,8 @@ def pipes_tried(study: Any) -> tuple[tuple[Any, ...], tuple[float, ...] | None]:
     if line is None:
         return (), None
     if "pipes" not in site["costs"]:
-        return line.pipes[:1] if len(line.pipes) == 1 else (), None
+        whole = one_pipe(line)
+        return () if whole is None else (whole,), None
     path = study.folder.file(site["costs"]["pipes"], "[costs] pipes")
     table = read_csv(path, {"size": "text", "price": "money/m"})
     filled(path, table, "price", none_below_zero=("price",))
@@ -71,14 +73,40 @@ def pipes_tried(study: Any) -> tuple[tuple[Any, ...], tuple[float, ...] | None]:
     return tuple(made), tuple(float(each) for each in table["price"])
 
 
+def one_pipe(line: Any) -> Any:
+    """A line as one pipe, or None where its stretches differ."""
+    first = line.pipes[0]
+    same = ("diameter_m", "roughness_m", "roughness_factor", "loss_factor")
+    if any(getattr(each, name) != getattr(first, name) for each in line.pipes for name in same):
+        return None
+    return replace(first, length_m=sum(each.length_m for each in line.pipes), fittings=sum(each.fittings for each in line.pipes))
+
+
+def most_reaching(study: Any) -> float:
+    """Greatest flow in m³/s that may ever come to the jets: by record, rights and licence, what leaks on the way taken off."""
+    from ..plant.operation import Passage
+
+    return float(functools.reduce(Passage.through, study.supply, Passage()).leaves_si(_unbound(study).max()))
+
+
+def _unbound(study: Any) -> Any:
+    """Usable flow without yearly volume and ramp: days without water for these are no reason for a small plant."""
+    return replace(study.rights, volume_m3=np.inf, ramp_m3s_per_day=np.inf).usable_series(study.record)
+
+
 def _flows(study: Any) -> np.ndarray:
-    """Design flows to try: those of the site file, else even steps over the usable flows."""
-    from ..energy.sizing import flows_to_try
+    """Design flows to try: those of the site file, else even steps over the usable flows; none above all that may ever come."""
+    from ..energy.sizing import flows_to_try, no_more_than
 
     given = study.site["sizing"].get("flows") or ()
-    # a yearly volume or a ramp leaves days without water that are no reason for a small plant
-    unbound = replace(study.rights, volume_m3=np.inf, ramp_m3s_per_day=np.inf)
-    return np.array(sorted(given)) if given else flows_to_try(unbound.usable_series(study.record))
+    return no_more_than(np.array(sorted(given)) if given else flows_to_try(_unbound(study)), most_reaching(study))
+
+
+def _jets(study: Any) -> tuple[int, ...]:
+    """Numbers of jets, or of units that can be shut, to try."""
+    given = tuple(int(each) for each in study.site["sizing"].get("jets", ()))
+    usual = JETS_TRIED if study.site["turbine"]["kind"] in ("pelton", "turgo") else UNITS_TRIED
+    return given or tuple(sorted({*usual, int(study.site["turbine"].get("jets", 1))}))
 
 
 def layout(study: Any) -> Any:
@@ -116,34 +144,64 @@ def sizing(study: Any) -> Any:
     pipes, prices = study.pipes_tried
     if not pipes or not study.usable.max() > 0:
         return None
-    jets = tuple(int(each) for each in site["sizing"].get("jets", ())) or tuple(sorted({*JETS_TRIED, int(site["turbine"].get("jets", 1))}))
-    demand = study.demand_w
-    if demand is not None and hasattr(demand, "index"):
-        demand = demand.groupby(demand.index.month).mean().to_numpy()
     doubt = build.uncertainties(study)
     money, rights = priced(study), study.rights
     aim = site["sizing"].get("aim") if money is not None and not (money.silent and prices is None) else None
     return study.folder.sentence(
         "[sizing]",
         lambda: sweep(
-            study.usable, layout(study), _flows(study), pipes, jets, money, prices, site["cable"].get("length", 0.0), build.outages(site), demand,
+            study.usable, layout(study), _flows(study), pipes, _jets(study), money, prices, site["cable"].get("length", 0.0), build.outages(site), study.demand_w,
             study.winter, aim, site["sizing"].get("flat_within", 0.02), energy_sd=float(np.hypot(study.record_uncertainty, doubt.efficiency)),
+            in_doubt=None if rights.has_memory else tuple(rights.usable_series(study.record * each) for each in (1 - study.record_uncertainty, 1 + study.record_uncertainty)),
             usable_for=(lambda most: rights.usable_series(study.record, most)) if rights.has_memory else None,
         ),
     )  # fmt: skip
 
 
+def sizing_moves(study: Any) -> tuple[Any, ...]:
+    """What would move the choice of the sizing, and what would not; nothing without a sizing."""
+    from ..energy.moves import moves
+
+    return () if study.sizing is None else moves(study.sizing)
+
+
 def pipe_findings(study: Any) -> tuple[Finding, ...]:
-    """That the sizing would take another pipe or number of jets than the site file has, where it does."""
-    if study.sizing is None or study.penstock is None or study.described is not None:
+    """That the recommended size is another than the plan, and design flows that were asked for and can never come."""
+    found = []
+    if study.sizing is None:
         return ()
-    described, chosen = study.penstock.pipes[0].name, study.sizing.choice.pipe.name
-    given, jets = study.site["turbine"].get("jets"), study.sizing.choice.jets
-    other = () if given is None or given == jets else (Finding("note", "sizing", f"the sizing chose {counted(jets, 'jet')}, not the {given:g} of the site file: give jet_diameter or design_flow too where the plant is to be as described"),)
-    if len(study.penstock.pipes) == 1 and described == chosen:
-        return other
-    told = f"the energy rests on the pipe that the sizing chose ({chosen}); pressures, surge and frost on the one in the site file ({described}): write the chosen one there"
-    return (Finding("caution", "sizing", told), *other)
+    most, given = most_reaching(study), study.site["sizing"].get("flows") or ()
+    above = [each for each in given if each > most * (1 + 1e-9)]
+    if above:
+        found.append(Finding("note", "sizing", f"design flows above {1000 * most:.3g} L/s are not tried: no more may ever come to the jets"))
+    own, choice = study.plan, study.sizing.choice
+    if study.exists or own is None or study.described is not None:
+        return tuple(found)
+    other = [f"{choice.pipe.name} instead of {own.pipe}"] if own.pipe != choice.pipe.name else []
+    other += [f"{counted(choice.jets, _opened(study))} instead of {own.jets}"] if own.jets != choice.jets else []
+    if other:
+        found.append(Finding("caution", "sizing", f"the site file plans otherwise than the sizing recommends: {', '.join(other)}; every page and the list of parts follow the plan: write the recommended size into the site file, or keep the plan for your reasons"))
+    return tuple(found)
+
+
+def _opened(study: Any) -> str:
+    return "jet" if study.site["turbine"]["kind"] in ("pelton", "turgo") else "unit"
+
+
+def machine_findings(study: Any) -> tuple[Finding, ...]:
+    """That the machine of the site file is not made for its head and flow, where it is not."""
+    from ..plant.choice import turbine_choice
+
+    kind = study.site["turbine"].get("kind")
+    if study.plant is None or study.head is None or kind is None or study.site["machine"]:
+        return ()
+    flow = float(study.plant.running().at_si(np.inf).used_m3s)
+    low = None if study.usable is None else float(np.nanquantile(study.usable, 0.1))
+    if not flow > 0:
+        return ()
+    own = next((each for each in turbine_choice.si(flow, study.head.value, low_flow=min(low, flow) if low else None) if each.kind == kind), None)
+    outside = () if own is None else [each for each in own.cautions if each.startswith("far outside")]
+    return tuple(Finding("caution", "turbine", f"a {kind} turbine for {1000 * flow:.3g} L/s under {study.head.value:.3g} m is {each}; see which kinds suit on the page on size, and ask a manufacturer before it is bought") for each in outside)
 
 
 def overruled_findings(study: Any) -> tuple[Finding, ...]:
@@ -180,11 +238,66 @@ def generator_findings(study: Any) -> tuple[Finding, ...]:
     return (Finding("note", "generator", f"its rating is not given: one of {float(bought.size_w):,.0f} W is counted, for the most water the plant can take under the whole head; give [generator] rating where it is known"),)
 
 
-def chosen_chain(study: Any) -> Any:
-    """The plant as the sizing chose it, or None."""
-    found = study.sizing
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """The plant that all pages speak of, in what decides its size.
+
+    Parameters
+    ----------
+    flow_m3s : float
+        With everything open, or the design flow where the sizing set it.
+    pipe : str
+        Names of its penstock's pipes.
+    jets : int
+        Jets, units or machines.
+    source : str
+    """
+
+    flow_m3s: float
+    pipe: str
+    jets: int
+    source: str
+
+
+def plan(study: Any) -> Plan | None:
+    """The plant that all pages speak of; None where it is not known."""
+    if study.plant is None:
+        return None
+    pipes = " and ".join(dict.fromkeys(each.name for each in study.penstock.pipes))
+    if study.described is None and study.baseline is None:
+        flow, jets = planned(study)
+        return Plan(flow, pipes, jets, "the pipe of the site file, with the flow that the sizing sets for it")
+    known = "the readings at the powerhouse" if study.baseline is not None else "the site file"
+    return Plan(float(study.plant.running().at_si(np.inf).used_m3s), pipes, int(study.plant.jets.count), known)
+
+
+def planned(study: Any) -> tuple[float, int] | None:
+    """Design flow and number of jets of the plan, where the site file leaves the flow open; None without a sizing.
+
+    Of its own pipe and number of jets, where it names them, the size that the sizing would take.
+    """
+    found, jets = study.sizing, study.site["turbine"].get("jets")
     if found is None:
         return None
-    made = found.chain(found.choice)
+    pipe, jets = one_pipe(study.penstock), None if jets is None else int(jets)
+    for settled in ({"pipe": pipe, "jets": jets}, {"pipe": pipe}):
+        design = found.chosen_among(**settled) if all(each is not None for each in settled.values()) else None
+        if design is not None:
+            return design.flow_m3s, design.jets
+    # a pipe that was not among those tried: the flow of the choice, as far as that pipe brings it
+    wanted = found.chosen_among(jets=jets) if jets is not None else None
+    wanted = found.choice if wanted is None else wanted
+    penstock = replace(found.layout.penstock, line=study.penstock)
+    flows = found.flows_m3s[found.flows_m3s <= wanted.flow_m3s]
+    fit = flows[penstock.loss_si(flows) <= penstock.static_si() / 3]
+    return float(fit[-1] if len(fit) else flows[0]), wanted.jets
+
+
+def chosen_chain(study: Any) -> Any:
+    """The plant as it is planned: the pipe of the site file, and flow and jets as the sizing chose them for it; or None."""
+    found, settled = study.sizing, planned(study)
+    if settled is None:
+        return None
+    made = study.folder.sentence("[sizing]", lambda: found.layout.chain(settled[0], study.penstock, settled[1]))
     jets = replace(made.jets, name=build.adjustable_name(study.site["turbine"])) if found.layout.adjustable else made.jets
     return replace(made, jets=jets, name=study.name)

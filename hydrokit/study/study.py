@@ -231,6 +231,9 @@ class Study:
     pipes_tried = cached_property(choosing.pipes_tried)
     sizing = attempted(choosing.sizing)
     pipe_findings = cached_property(choosing.pipe_findings)
+    machine_findings = cached_property(choosing.machine_findings)
+    sizing_moves = cached_property(choosing.sizing_moves)
+    plan = attempted(choosing.plan)
     overruled_findings = cached_property(choosing.overruled_findings)
     generator_findings = cached_property(choosing.generator_findings)
 

@@ -128,9 +128,23 @@ def understood(study: Any, view: View) -> Table:
         ("gaugings", "none" if study.gaugings is None else f"{len(study.gaugings)}"),
         ("daily record", "none" if study.record is None else f"{int(study.record.notna().sum()):,} days, {study.record.index[0]:%Y-%m-%d} to {study.record.index[-1]:%Y-%m-%d}"),
         ("gross head", "not known" if head is None else f"{view.shown(study.answer('head.gross'))} ± {view.text(head.sd or 0.0, 'head', 2)}"),
+        *_sizes(study, view),
         ("units shown", {"metric": "metric", "us": "US"}[view.system] + " (results do not depend on it)"),
     ]
     return Table(("what", "as understood"), rows, "What was understood")
+
+
+def _sizes(study: Any, view: View) -> list[tuple[str, str]]:
+    """The plan of which every page speaks, and the recommended size where it is another."""
+    if study.plan is None:
+        return []
+
+    def told(which: str) -> str:
+        flow, pipe, jets = (view.shown(study.answer(f"{which}.{name}")) for name in ("flow", "pipe", "jets"))
+        return f"{flow} through {pipe}; jets, units or machines: {jets}"
+
+    rows = [("the plant on every page" if study.exists else "the plan, on every page", told("plan"))]
+    return rows if study.exists or study.sizing is None else [*rows, ("the size recommended on page 04", told("recommended"))]
 
 
 def checks(study: Any, view: View, rooms: Sequence[str] | None = None) -> Table:

@@ -24,6 +24,7 @@ def buying_table(study: Any, view: View) -> Table:
 def _for_what(study: Any, view: View) -> str:
     if study.exists:
         return "for the plant that runs today: spares and repairs"
-    if study.sizing is not None and not {"design_flow", "jet_diameter"} & set(study.site["turbine"]):
-        return f"for the size chosen above, {view.text(study.sizing.choice.flow_m3s, 'flow', 2)}"
-    return "for the plant as the site file describes it"
+    if study.plan is None:
+        return "for the plant as the site file describes it"
+    chosen = "the size chosen for it above" if study.described is None and study.baseline is None else "as the site file describes it"
+    return f"for the plan, {chosen}: {view.shown(study.answer('plan.flow'))}"

@@ -15,18 +15,31 @@ from .common import needs, sources
 __all__ = ["choice_table", "choice_words", "flow_figure", "headline", "limits_words", "machines_table", "map_figure", "money_figure", "references", "setting_table", "setting_words"]
 
 _AIM = {
-    "cost": "the lowest cost of a kWh", "winter": "the most winter energy that is worth its cost", "worth": "the highest worth a year: what the energy is worth less what the plant costs",
+    "cost": "the lowest levelised cost of a useful kWh", "winter": "the most useful energy in winter that is worth its cost", "worth": "the highest net annual benefit: what the useful energy is worth a year less what the plant costs a year",
     "knee": "the size past which a little more flow brings little more energy",
 }  # fmt: skip
+# What "equal within a share" is a share of, by aim.
+_OF_WHAT = {"cost": "of its levelised cost", "winter": "of its useful winter energy", "worth": "of its net annual benefit", "knee": "of its useful energy"}
 
 
 def _kwh(value: float) -> str:
     return f"{plain_number(value)} kWh"
 
 
+def _wanted(study: Any) -> bool:
+    """Whether a demand takes less than all of it."""
+    return study.demand_w is not None
+
+
 def _opened(study: Any) -> str:
     """What a design has several of."""
     return f"{opened(study)}s"
+
+
+def _count(study: Any, view: View, key: str) -> str:
+    """``one jet``, ``4 jets``, by a question that asks for a number of them."""
+    answer, name = study.answer(key), _opened(study)
+    return f"{view.shown(answer)} {name if answer.value > 1 else name[:-1]}"
 
 
 def _pipe(design: Any) -> str:
@@ -37,23 +50,29 @@ def _pipe(design: Any) -> str:
 
 @needs("sizing", headline=True)
 def headline(study: Any, view: View) -> Words:
-    """The answer in two sentences."""
+    """The answer in two sentences, and the plan beside it."""
     reason = study.sizing.reason
     low, high = reason.flat.flows_m3s
-    choice, within = reason.choice, f"within {100 * reason.within:.0f} %"
-    if not low <= choice.flow_m3s <= high and reason.doubtful is not None:
-        (low, high), within = reason.doubtful.flows_m3s, "within the doubt of energy and costs"
-    jets = _opened(study)
-    said = f"{choice.jets} {jets}" if choice.jets > 1 else f"one {jets[:-1]}"
+    choice, shown = reason.choice, {name: view.shown(study.answer(f"recommended.{name}")) for name in ("flow", "pipe", "power", "energy", "useful")}
+    first = f"**Recommended: a design flow of {shown['flow']}**, with {_count(study, view, 'recommended.jets')} and {escape_markdown(shown['pipe'])}"
     if high > low:
-        first = f"Design flows from **{view.range(low, high, 'flow')}** are equal to the best {within}; take **{view.text(choice.flow_m3s, 'flow', 2)}**, with {said} and {_pipe(choice)}."
-    else:
-        first = f"Take a design flow of **{view.text(choice.flow_m3s, 'flow', 2)}**, with {said} and {_pipe(choice)}."
-    second = f"That makes about {_kwh(choice.kwh)} a year at up to {view.text(choice.rated_w, 'power', 2)}"
+        first += f"; design flows from {view.range(low, high, 'flow')} fall short of the best by no more than {100 * reason.within:.0f} % {_OF_WHAT[reason.aim]}"
+    makes = f"{shown['energy']} a year" + (f", {shown['useful']} of it useful" if _wanted(study) else "")
+    second = f"It makes about {makes}, at up to {shown['power']}"
     if np.isfinite(choice.levelised_money_per_kwh):
-        second += f"; a kWh of use costs {plain_number(choice.levelised_money_per_kwh, 2)} {view.currency}"
+        second += f"; the levelised cost of a useful kWh is {view.shown(study.answer('recommended.kwh_cost'))}"
     loses = " **No size earns what it costs.**" if choice.worth_money < 0 and reason.best.worth_money <= 0 else ""
-    return Words(f"{first} {second}.{loses}")
+    return Words(f"{first}. {second}.{loses}{_plan(study, view)}")
+
+
+def _plan(study: Any, view: View) -> str:
+    """The plan of the site file, where it is another than the recommended size."""
+    if study.plan is None or study.exists:
+        return ""
+    mine = [study.answer(f"plan.{name}").value for name in ("pipe", "jets")]
+    same = mine == [study.answer(f"recommended.{name}").value for name in ("pipe", "jets")] and abs(study.plan.flow_m3s / study.sizing.choice.flow_m3s - 1) < 1e-6
+    shown = f"{view.shown(study.answer('plan.flow'))} through {escape_markdown(view.shown(study.answer('plan.pipe')))}, with {_count(study, view, 'plan.jets')}"
+    return " That is the plan of which all pages speak." if same else f" **The plan, of which all other pages speak, takes {shown}.**"
 
 
 def _along(study: Any) -> list[Any]:
@@ -68,23 +87,23 @@ def flow_figure(study: Any, view: View) -> Picture:
     with figure(7.4, 3.8) as (made, axes):
         low, high = (float(view.number(each, "flow")) for each in reason.flat.flows_m3s)
         if high > low:
-            axes.axvspan(low, high, color=SUN, alpha=0.18, linewidth=0, label=f"equal within {100 * reason.within:.0f} %")
+            axes.axvspan(low, high, color=SUN, alpha=0.18, linewidth=0, label=f"within {100 * reason.within:.0f} % of the best")
         for name, values, colour, style in (
             ("year", [each.kwh for each in designs], CREEK, "-"),
-            ("of use", [each.useful_kwh for each in designs], LEAF, (0, (5, 2))),
+            ("useful", [each.useful_kwh for each in designs], LEAF, (0, (5, 2))),
             ("winter", [each.winter_kwh for each in designs], INK, (0, (1, 1.5))),
         ):
             values = np.array(values)
-            if name == "of use" and np.allclose(values, [each.kwh for each in designs]):
+            if name == "useful" and np.allclose(values, [each.kwh for each in designs]):
                 continue
             band = study.sizing.energy_sd
             axes.fill_between(flow, values * (1 - band), values * (1 + band), color=colour, alpha=0.12, linewidth=0)
             axes.plot(flow, values, color=colour, linestyle=style, label=name)
-        axes.axvline(float(view.number(reason.choice.flow_m3s, "flow")), color=RUST, linewidth=1.4, label="choice")
+        axes.axvline(float(view.number(reason.choice.flow_m3s, "flow")), color=RUST, linewidth=1.4, label="recommended")
         axes.set(xlabel=view.header("design flow", "flow"), ylabel="energy of a mean year [kWh]", ylim=(0, None), xlim=(0, None))
         thousands(axes.yaxis)
         legend_above(axes)
-    return Picture(made, f"Energy of a mean year against design flow; the choice of {view.text(reason.choice.flow_m3s, 'flow', 2)} makes {_kwh(reason.choice.kwh)}. Bands are one standard deviation.")
+    return Picture(made, f"Energy of a mean year against design flow; the recommended {view.shown(study.answer('recommended.flow'))} make {view.shown(study.answer('recommended.energy'))}. Bands are one standard deviation.")
 
 
 @needs("sizing", quiet=True)
@@ -97,7 +116,7 @@ def money_figure(study: Any, view: View) -> Any:
     worth, cost = np.array([each.worth_money for each in designs]), np.array([each.levelised_money_per_kwh for each in designs])
     with figure(7.4, 3.2, 1, 2) as (made, (left, right)):
         low, high = (float(view.number(each, "flow")) for each in found.reason.flat.flows_m3s)
-        for axes, values, name in ((left, worth, f"worth less cost, a year [{view.currency}]"), (right, cost, f"cost of a kWh of use [{view.currency}]")):
+        for axes, values, name in ((left, worth, f"net annual benefit [{view.currency}]"), (right, cost, f"levelised cost of a useful kWh [{view.currency}]")):
             if high > low:
                 axes.axvspan(low, high, color=SUN, alpha=0.18, linewidth=0)
             axes.plot(flow, values, color=CREEK)
@@ -107,7 +126,7 @@ def money_figure(study: Any, view: View) -> Any:
         right.set_ylim(0, 3 * float(np.nanmin(cost)))
         if not np.isfinite(worth).any():
             left.set_visible(False)
-    return Picture(made, f"Worth a year and cost of a kWh against the design flow; at the choice a kWh costs {plain_number(found.choice.levelised_money_per_kwh, 2)} {view.currency}.")
+    return Picture(made, f"Net annual benefit and levelised cost of a useful kWh against the design flow; at the recommended size a useful kWh costs {view.shown(study.answer('recommended.kwh_cost'))}.")
 
 
 @needs("sizing")
@@ -116,10 +135,7 @@ def map_figure(study: Any, view: View) -> Any:
     found = study.sizing
     if len(found.pipes) < 2:
         return Words("*Only one pipe is tried. With a list of sizes and prices under [costs] pipes the page shows which pipe suits which flow.*")
-    score = np.where(found.allowed, found.score, np.nan).max(axis=0) if found.score.ndim == 3 else found.score
-    with np.errstate(invalid="ignore"):
-        scale = {"cost": found.best.levelised_money_per_kwh, "winter": found.best.winter_kwh, "worth": found.best.useful_kwh * found.costs.value_money_per_kwh if found.costs and found.costs.value_money_per_kwh else 1.0, "knee": found.best.kwh}[found.aim]
-        short = 100 * (np.nanmax(score) - score) / scale
+    short = 100 * np.nanmin(np.where(np.isnan(found.short_of_best).all(axis=0), 1.0, found.short_of_best), axis=0)
     bores = view.number([pipe.diameter_m for pipe in found.pipes], "diameter")
     flow = view.number(found.flows_m3s, "flow")
     with figure(7.4, 3.9) as (made, axes):
@@ -132,7 +148,7 @@ def map_figure(study: Any, view: View) -> Any:
         axes.set_yticks(np.arange(len(bores)), [plain_number(float(each)) for each in bores])
         axes.set(xlabel=view.header("design flow", "flow"), ylabel=view.header("inside diameter", "diameter"))
         axes.grid(visible=False)
-    return Picture(made, f"How far each design flow and pipe fall short of the best, in per cent; beyond the line a third of the head is lost. The choice: {view.text(choice.flow_m3s, 'flow', 2)} in {view.text(choice.pipe.diameter_m, 'diameter')} bore.")
+    return Picture(made, f"How far each design flow and pipe fall short of the best, in per cent; beyond the line a third of the head is lost. Recommended: {view.shown(study.answer('recommended.flow'))} in {view.text(choice.pipe.diameter_m, 'diameter')} bore.")
 
 
 @needs("sizing", quiet=True)
@@ -140,37 +156,51 @@ def choice_words(study: Any, view: View) -> Words:
     """Why this size, in the numbers that decided it."""
     found, reason = study.sizing, study.sizing.reason
     choice, best = reason.choice, reason.best
-    text = f"The aim is {_AIM[reason.aim]}. The best of {found.kwh.size:,} designs takes {view.text(best.flow_m3s, 'flow', 2)} through {_pipe(best)}"
+    text = f"The aim is {_AIM[reason.aim]}. The best of {found.kwh.size:,} designs takes {view.text(best.flow_m3s, 'flow', 2)} through {_pipe(best)} with {best.jets} {_opened(study) if best.jets > 1 else _opened(study)[:-1]}"
     if choice.index != best.index and np.isfinite(reason.saved_money):
-        saved = f"saves {view.money(reason.saved_money, 2)} of first cost" if reason.saved_money >= 0.5 else "costs no more"
-        text += f"; the choice is the cheapest that counts as equal: it {saved} and gives up {_kwh(best.kwh - choice.kwh)} a year"
+        saved = f"saves {view.money(reason.saved_money, 2)} of capital cost" if reason.saved_money >= 0.5 else "costs no more"
+        text += f"; recommended is the cheapest that falls short of it by no more than {100 * reason.within:.0f} % {_OF_WHAT[reason.aim]}: it {saved} and gives up {_kwh(best.useful_kwh - choice.useful_kwh)} of useful energy a year"
+        if np.isfinite(best.worth_money) and best.worth_money > choice.worth_money:
+            text += f" and {view.money(best.worth_money - choice.worth_money, 2)} of net annual benefit"
     text += ". "
     if reason.doubtful is not None:
         low, high = reason.doubtful.flows_m3s
-        text += f"With the doubt of energy and costs, sizes from {view.range(low, high, 'flow')} cannot be told from the best. " if high > low else ""
+        text += f"Within the uncertainty of energy and costs, sizes from {view.range(low, high, 'flow')} cannot be told from the best. " if high > low else ""
     marginal = choice.marginal_kwh_per_money
     if np.isfinite(marginal) and marginal > 0:
-        text += f"Each of the last {view.currency} spent on it brings {plain_number(marginal, 2)} kWh a year. "
-    text += f"At full flow the pipe takes {100 * choice.loss_share:.0f} % of the head."
-    if study.described is not None:
-        full = study.plant.running().at_si(np.inf)
-        text += f" The site file describes a plant that takes {view.text(float(full.used_m3s), 'flow')} and gives {view.text(float(full.power_w), 'power')}: the other pages and the list to buy by speak of that one."
-    return Words(text)
+        text += f"Each of the last {view.currency} spent on it brings {plain_number(marginal, 2)} useful kWh a year. "
+    return Words(text + f"At full flow the pipe takes {100 * choice.loss_share:.0f} % of the head.")
+
+
+# What may move the choice -> how it is called, and how far it is moved.
+_MOVED = {"value": ("the value of a kWh", "a quarter"), "pipe": ("the price of pipe", "a quarter"), "machine": ("the price of machine and jets", "a quarter"), "water": ("the flow of the creek", "one standard deviation of the record")}
 
 
 @needs("sizing", quiet=True)
 def limits_words(study: Any, view: View) -> Words:
-    """The one-third limit, and what would change the choice."""
-    return Words(
-        f"A pipe that loses more than a third of the head gives less power the more water it gets, so such designs are left out. "
-        f"What would change the choice: the residual flow, the price of pipe, and what a kWh is worth; the power on 95 % of days is {view.text(study.sizing.choice.firm_w, 'power', 2)}."
-    )
+    """The one-third limit, and what would change the choice: only what does."""
+    text = "A pipe that loses more than a third of the head gives less power the more water it gets, so such designs are left out; nor is any design tried for more water than may ever come. "
+    found = study.sizing_moves
+    moved, held = [each for each in found if each.moved], [each for each in found if not each.moved]
+    for each in moved:
+        name, step = _MOVED[each.what]
+        text += f"With {name} lower by {step} the recommended size is {_short(study, view, each.less)}; higher by as much, {_short(study, view, each.more)}. "
+    if held:
+        text += f"A change of {' or of '.join(_MOVED[each.what][0] for each in held)} by as much {'leaves' if moved else 'would leave'} it as it is. "
+    return Words(text + f"The firm power of the recommended size, exceeded on 95 % of the days, is {view.text(study.sizing.choice.firm_w, 'power', 2)}.")
+
+
+def _short(study: Any, view: View, design: Any) -> str:
+    if design.index == study.sizing.choice.index:
+        return "the same"
+    return f"{view.text(design.flow_m3s, 'flow', 2)} in {_pipe(design)} with {design.jets} {_opened(study) if design.jets > 1 else _opened(study)[:-1]}"
 
 
 @needs("sizing", quiet=True)
 def choice_table(study: Any, view: View) -> Table:
     """The sizes along the way, each with its best pipe and jets."""
     found, rows, mark = study.sizing, [], []
+    valued = bool(np.isfinite(found.choice.worth_money))
     designs = _along(study)
     chosen = found.choice
     picked = [each for number, each in enumerate(designs) if number % max(1, len(designs) // 10) == 0 or each.flow_m3s == chosen.flow_m3s]
@@ -179,13 +209,14 @@ def choice_table(study: Any, view: View) -> Table:
             each = chosen
             mark.append(len(rows))
         row = [
-            float(view.number(each.flow_m3s, "flow")), each.pipe.name, each.jets, float(view.number(each.rated_w, "power")), each.kwh, each.winter_kwh,
+            float(view.number(each.flow_m3s, "flow")), each.pipe.name, each.jets, float(view.number(each.rated_w, "power")), each.kwh, *([each.useful_kwh] if _wanted(study) else []), each.winter_kwh,
             float(view.number(each.firm_w, "power")), f"{100 * each.loss_share:.0f} %",
         ]  # fmt: skip
-        rows.append(row + ([each.first_money, each.levelised_money_per_kwh] if found.costs is not None else []))
-    columns = [view.header("design flow", "flow"), "pipe", _opened(study), view.header("power", "power"), "kWh a year", "kWh in winter", view.header("firm power", "power"), "head lost"]
-    columns += [f"first cost [{view.currency}]", f"a kWh costs [{view.currency}]"] if found.costs is not None else []
-    return Table(columns, rows, "Sizes tried, each with its best pipe and jets; the choice is marked", mark=tuple(mark))
+        rows.append(row + ([each.first_money, each.levelised_money_per_kwh] if found.costs is not None else []) + ([each.worth_money] if valued else []))
+    columns = [view.header("design flow", "flow"), "pipe", _opened(study), view.header("power", "power"), "kWh a year", *(["useful kWh"] if _wanted(study) else []), "kWh in winter", view.header("firm power", "power"), "head lost"]
+    columns += [f"capital cost [{view.currency}]", f"levelised cost of a useful kWh [{view.currency}]"] if found.costs is not None else []
+    columns += [f"net annual benefit [{view.currency}]"] if valued else []
+    return Table(columns, rows, "Sizes tried, each with its best pipe and jets; the recommended one is marked. Energy and money before operating losses", mark=tuple(mark))
 
 
 @needs("head")
@@ -202,12 +233,13 @@ def _machines(study: Any) -> tuple[float | None, tuple[Any, ...]]:
     """Flow of the machine, and the kinds that suit it best; None without a flow."""
     from ...plant.choice import turbine_choice
 
-    flow = study.sizing.choice.flow_m3s if study.sizing is not None else float(study.plant.running().at_si(1e3).used_m3s) if study.plant is not None else None
+    flow = study.plan.flow_m3s if study.plan is not None else study.sizing.choice.flow_m3s if study.sizing is not None else None
     if not flow:  # not known, or the way lets none through
         return None, ()
     low = None if study.usable is None else float(np.nanquantile(study.usable, 0.1))
     found = turbine_choice.si(flow, study.head.value, low_flow=min(low, flow) if low else None)
-    return flow, found[:6]
+    own = [each for each in found[6:] if each.kind == study.site["turbine"].get("kind")]
+    return flow, (*found[:6], *own)
 
 
 # Cavitation numbers at which machines of these kinds begin to suffer: low and high specific speed. Common practice.

@@ -1,10 +1,55 @@
-"""Questions on how big the plant should be."""
+"""Questions on how big the plant should be: the plan that all pages speak of, and the size that is recommended."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from typing import Any
 
-from ..answer import Answer
+import numpy as np
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {}
+from ..answer import Answer, Evidence
+
+
+def _planned(name: str, kind: str) -> Callable[[Any], Answer | None]:
+    """Of the plan."""
+
+    def ask(study: Any) -> Answer | None:
+        found = study.plan
+        if found is None:
+            return None
+        evidence = Evidence.MEASURED_ON_THE_PLANT if study.baseline is not None else Evidence.CALCULATED
+        return Answer(f"plan.{name}", getattr(found, _FIELDS.get(name, name)), kind, 3, evidence=evidence, source=found.source)
+
+    return ask
+
+
+def _recommended(name: str, kind: str, value: Callable[[Any], Any], digits: int = 3) -> Callable[[Any], Answer | None]:
+    """Of the size that is recommended: the cheapest that counts as equal to the best."""
+
+    def ask(study: Any) -> Answer | None:
+        if study.sizing is None:
+            return None
+        found = value(study.sizing.choice)
+        if not isinstance(found, str) and not np.isfinite(found):
+            return None
+        return Answer(f"recommended.{name}", found, kind, digits, source="the sweep of all sizes by the aim of the study")
+
+    return ask
+
+
+_FIELDS = {"flow": "flow_m3s"}
+
+QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+    "plan.flow": _planned("flow", "flow"),
+    "plan.pipe": _planned("pipe", "text"),
+    "plan.jets": _planned("jets", "count"),
+    "recommended.flow": _recommended("flow", "flow", lambda choice: choice.flow_m3s),
+    "recommended.pipe": _recommended("pipe", "text", lambda choice: choice.pipe.name),
+    "recommended.jets": _recommended("jets", "count", lambda choice: choice.jets),
+    "recommended.power": _recommended("power", "power", lambda choice: choice.rated_w),
+    "recommended.energy": _recommended("energy", "kWh", lambda choice: choice.kwh),
+    "recommended.useful": _recommended("useful", "kWh", lambda choice: choice.useful_kwh),
+    "recommended.capital": _recommended("capital", "money", lambda choice: choice.first_money),
+    "recommended.kwh_cost": _recommended("kwh_cost", "money per kWh", lambda choice: choice.levelised_money_per_kwh, 2),
+    "recommended.benefit": _recommended("benefit", "money", lambda choice: choice.worth_money),
+}

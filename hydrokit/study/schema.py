@@ -155,7 +155,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "jet_diameter": Key("m", "bore of a fixed jet (drill size)", '"0.5 in"', within="0.5 mm to 1 m"),
         "jet_coefficient": Key("ratio ±", "discharge coefficient where it is known", '"0.95 ± 0.02"', within="30 % to 100 %"),
         "design_flow": Key("m^3/s", "flow of the whole machine at full opening; left out, the sizing decides", '"18 L/s"', within="0.01 L/s to 1000 m^3/s"),
-        "efficiency": Key("ratio ±", "best efficiency of the runner", '"78 % ± 3 %"', within="1 % to 100 %"),
+        "efficiency": Key("ratio ±", "best efficiency of the runner", '"78 % ± 3 %"', within="1 % to 99 %"),
         "efficiency_table": Key("file", "CSV of the maker: flow [%], efficiency [%]", '"maker.csv"'),
         "minimum_flow": Key("ratio", "smallest share of the design flow on which a machine with gates or needles runs", '"10 %"'),
         "cavitation": Key("ratio", "cavitation number of a reaction machine, from its maker", "0.3", within="0.001 to 10"),
@@ -168,7 +168,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
         "efficiency": Key("ratio ±", "efficiency at full load", '"88 %"', within="1 % to 99.9 %"),
         "rating": Key("W", "rated output", '"6 kW"', within="1 W to 1000000 kW"),
         "reactance": Key("ratio", "its transient reactance on its own rating, from its plate; left out, 0.20 is counted", "0.2", within="1 % to 100 %"),
-        "water_to_wire": Key("ratio ±", "efficiency from the water at the jets to the meter, where only that is known", '"52 %"', within="1 % to 100 %"),
+        "water_to_wire": Key("ratio ±", "efficiency from the water at the jets to the meter, where only that is known", '"52 %"', within="1 % to 99 %"),
     },
     "cable": {
         "length": Key("m", "one-way length from powerhouse to loads", '"120 m"'),

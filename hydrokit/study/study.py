@@ -22,6 +22,7 @@ from . import (
     metering,
     money_site,
     phases_site,
+    plausible,
     pond_site,
     running_site,
     seasons_site,
@@ -211,6 +212,7 @@ class Study:
     open_findings = cached_property(pond_site.findings)
     judged_findings = cached_property(judged_site.judged)
     ignored_findings = cached_property(judged_site.ignored)
+    unusual_findings = cached_property(plausible.findings)
     section = attempted(works.section)
     pressures = attempted(works.pressures)
     single_surges = cached_property(works.single_surges)

@@ -311,7 +311,7 @@ def months_table(study: Any, view: View) -> Any:
             continue
         brings = "" if water is None else (f"at least {view.shown(usable.month(month))}" if water.at_least[month - 1] else view.shown(usable.month(month)))
         left = "" if abs(found.best_w - found.power_w) < 0.01 * max(found.best_w, 1.0) else view.text(found.power_w, "power")
-        opened = found.best_jets if jets is None else view.shown(jets.month(month))
+        to_open = found.best_jets if jets is None else view.shown(jets.month(month))
         binds = found.part if water is None else view.shown(study.answer(f"limiting.month.{month}"))
         rows.append((names, brings, binds, view.text(found.flow_m3s, "flow"), to_open, view.text(found.best_w, "power"), left, found.next_part, view.text(found.behind_w, "power", 2)))
     if len(rows) == 1 and not rows[0][1]:

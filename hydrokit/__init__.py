@@ -1,6 +1,6 @@
 """hydrokit: dependable power from a small creek, from a bucket to a report a bank believes."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 # Public name -> module it lives in. Nothing is imported until it is asked for (PEP 562).
 _HOME = {

@@ -276,6 +276,7 @@ def test_an_installed_package_lends_its_notebooks_to_the_working_folder(tmp_path
     kept = toy.notebooks(tmp_path / "package", _01_one="1")
     monkeypatch.setattr(folders, "checkout", lambda: None)
     monkeypatch.setattr(folders, "notebook_folder", lambda: kept)
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     assert cli._lab_home() == tmp_path
     assert (tmp_path / "notebooks" / "01_one.ipynb").is_file()
     assert "yours to change" in capsys.readouterr().out

@@ -154,9 +154,9 @@ def test_the_page_is_made_by_a_kernel_and_stands_by_itself(folder):
     assert text.count('src="data:image/png;base64,') == 1
 
 
-def test_an_installed_package_says_that_it_has_no_checks(monkeypatch):
+def test_a_package_without_its_checks_says_so(monkeypatch):
     monkeypatch.setattr(trust, "checkout", lambda: None)
-    with pytest.raises(RunError, match="come with hydrokit's source"):
+    with pytest.raises(RunError, match="published checks are not there; install hydrokit anew"):
         single.verification_page()
 
 

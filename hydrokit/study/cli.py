@@ -60,12 +60,17 @@ def complain(line: str) -> None:
 
 
 def _new_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("path", help="folder of the new study, for example studies/mine")
+    parser.add_argument("path", nargs="?", help="folder of the new study, for example studies/mine")
+    parser.add_argument("--demo", metavar="NAME", help="fetch a demo study that comes with hydrokit, into studies/NAME where no folder is named; 'list' names them")
     parser.add_argument("--units", choices=("metric", "us"), default="metric", help="units of the examples in it")
     parser.add_argument("--from", dest="source", metavar="STUDY", help="start from this study of a creek nearby: its prices, doubts and machine")
 
 
 def _new(args: argparse.Namespace) -> int:
+    if args.demo:
+        return _demo(args)
+    if args.path is None:
+        raise InputError(Mistake("new", "", "name the folder of the new study, as in: hydrokit new studies/mine"))
     if args.source:
         from .template_site import write_study_from
 
@@ -78,6 +83,20 @@ def _new(args: argparse.Namespace) -> int:
     say(f"{args.path} is made, with sheets to print for the field (print_*.html). Write what you measured into {Path(args.path, 'site.toml').as_posix()}, then:")
     say(f"  hydrokit check {args.path}")
     say(f"  hydrokit run {args.path}")
+    return DONE
+
+
+def _demo(args: argparse.Namespace) -> int:
+    from .template_site import demos, write_demo
+
+    if args.demo == "list":
+        for name, told in demos().items():
+            say(f"{name}: {told}")
+        return DONE
+    folder = Path(args.path or Path("studies", args.demo))
+    write_demo(folder, args.demo)
+    say(f"the demo is in {folder.as_posix()}; its places, people and prices are invented. Then:")
+    say(f"  hydrokit run {folder.as_posix()}")
     return DONE
 
 
@@ -347,17 +366,14 @@ def _lab_home() -> Path:
     An installed package's notebooks are copied, since a person's work must not
     lie where the next installation overwrites it.
     """
-    import shutil
-
-    from .folders import checkout, notebook_folder
+    from .folders import checkout
+    from .lending import lend
 
     root = checkout()
     if root:
         return root
     home = Path.cwd().resolve()
-    if not (home / "notebooks").exists():
-        shutil.copytree(notebook_folder(), home / "notebooks")
-        say(f"the notebooks are copied to {home / 'notebooks'}; they are yours to change")
+    lend(home, say)
     return home
 
 

@@ -24,6 +24,8 @@ from .keeping import MANIFEST, sweep
 __all__ = [
     "building",
     "checkout",
+    "chosen_of",
+    "demo_folder",
     "find_study",
     "in_one_sentence",
     "locked",
@@ -60,6 +62,12 @@ def notebook_folder() -> Path:
     return root / "notebooks" if root else Path(__file__).resolve().parents[1] / "_notebooks"
 
 
+def demo_folder() -> Path:
+    """The folder of the demo studies: beside the package in a checkout, else within it."""
+    root = checkout()
+    return root / "studies" if root else Path(__file__).resolve().parents[1] / "_studies"
+
+
 def notebooks_in(folder: Path, wanted: list[str] | None = None) -> list[Path]:
     """The numbered notebooks of a folder, all or those wanted, in their order.
 
@@ -73,9 +81,14 @@ def notebooks_in(folder: Path, wanted: list[str] | None = None) -> list[Path]:
     every = sorted(each for each in folder.glob("*.ipynb") if re.match(r"\d\d_", each.name))
     if not every:
         raise RunError(f"There are no notebooks in {folder}; install hydrokit anew.")
+    return chosen_of(every, wanted)
+
+
+def chosen_of(every: list[Path], wanted: list[str] | None = None) -> list[Path]:
+    """Those of some notebooks that are wanted, by number or name, in their order; all where nothing is."""
     if not wanted:
         return every
-    chosen = set()
+    chosen: set[Path] = set()
     for word in wanted:
         stem = Path(word).name.removesuffix(".ipynb")
         found = [e for e in every if e.stem == stem or e.stem[:2] == stem.zfill(2)]
@@ -83,7 +96,7 @@ def notebooks_in(folder: Path, wanted: list[str] | None = None) -> list[Path]:
             known = ", ".join(each.stem for each in every)
             raise InputError(Mistake("notebooks", "", f"there is no notebook '{word}'; there are: {known}"))
         chosen.update(found)
-    return sorted(chosen)
+    return [each for each in every if each in chosen]
 
 
 def find_study(path: str | os.PathLike) -> Path:

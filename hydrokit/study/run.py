@@ -23,6 +23,7 @@ import hydrokit
 from ..errors import Finding, RunError, one_line
 from ..files import read_toml
 from . import folders, keeping
+from .lending import available
 from .results import Move, moved, to_toml
 
 __all__ = ["RunOutcome", "run_study"]
@@ -108,15 +109,17 @@ def run_study(
         The run could not be finished. The last good reports are as they were.
     """
     study = folders.find_study(path)
-    chosen = folders.notebooks_in(folder or folders.notebook_folder(), list(notebooks or []))
     say = progress or (lambda line: None)
+    every = folders.notebooks_in(folder) if folder else available(study, say)
+    chosen = folders.chosen_of(every, list(notebooks or []))
+    whole = len(chosen) == len(every)
     try:
         with folders.locked(study):
             folders.recover(study)
             old = _accepted(study)
             with folders.building(study) as built:
-                older = {} if _all_of(chosen) else keeping.older_pages(folders.reports_of(study), {each.stem for each in chosen})
-                made = _build(study, chosen, built, display or "", say, pdf, open_study, older)
+                older = {} if whole else keeping.older_pages(folders.reports_of(study), {each.stem for each in chosen})
+                made = _build(study, chosen, built, display or "", say, pdf, open_study, older, whole)
                 for each in keeping.carry_over(study / folders.REPORTS, built, made.about, older):
                     say(f"{one_line(each)} in reports had been changed; your copy is kept beside the new one")
                 reports = folders.swap_in(built, study)
@@ -148,7 +151,7 @@ class _Made:
     about: dict[str, dict[str, str]]  # file of a page to its title
 
 
-def _build(study, chosen, built, display, say, pdf, open_study, older) -> _Made:
+def _build(study, chosen, built, display, say, pdf, open_study, older, whole) -> _Made:
     """Run the notebooks and write every file of a set into the folder ``built``."""
     from .kernel import Kernel
 
@@ -165,7 +168,7 @@ def _build(study, chosen, built, display, say, pdf, open_study, older) -> _Made:
         opened = open_study(study)
         opened.read()
         # The notebooks work out nearly all there is; a few of them alone do not, so it is done beside them.
-        asked = ours and _all_of(chosen)
+        asked = ours and whole
         answers = None if asked else _in_background(lambda: (opened.results(), tuple(opened.told(display)), opened.inputs()))
         from .notebooks import label, read_notebook, run_notebook
 
@@ -197,11 +200,6 @@ def _build(study, chosen, built, display, say, pdf, open_study, older) -> _Made:
         say("printing to PDF")
         print_pages(browser, built, "Letter" if display == "us" else "A4")
     return _Made(text, findings, {page.file: {"title": page.title} for page in pages})
-
-
-def _all_of(chosen: Sequence[Path]) -> bool:
-    """Whether these are all the notebooks there are."""
-    return len(chosen) == len(folders.notebooks_in(chosen[0].parent, []))
 
 
 def _older_of(older: dict[str, dict[str, str]]) -> list[Any]:

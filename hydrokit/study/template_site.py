@@ -8,14 +8,14 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from ..errors import InputError, Mistake
+from ..errors import InputError, Mistake, did_you_mean, one_line
 from ..files import read_text, read_toml, shown_path
 from .example_units import example_in
 from .field_pages import field_pages
 from .schema import LISTS, PART_KINDS, SECTIONS, Key
 from .site_file import read_site_file
 
-__all__ = ["write_new_study", "write_study_from"]
+__all__ = ["demos", "write_demo", "write_new_study", "write_study_from"]
 
 # What a new study starts with: the least that gives an answer today. Everything else is there, out-commented.
 _START = {
@@ -156,6 +156,35 @@ def write_study_from(path: Any, source: Any) -> int:
     return anew
 
 
+def demos() -> dict[str, str]:
+    """Names of the demo studies, each with the name of its creek."""
+    from .folders import demo_folder
+
+    return {each.parent.name: read_toml(each)["site"]["name"] for each in sorted(demo_folder().glob("*/site.toml"))}
+
+
+def write_demo(path: Any, name: str) -> None:
+    """Copy a demo study: its site file, its sheets, and the records of elsewhere that it names.
+
+    Raises
+    ------
+    InputError
+        No such demo, or a folder that cannot be written or holds something.
+    """
+    from .folders import demo_folder
+
+    known = demos()
+    if name not in known:
+        raise InputError(Mistake("--demo", "", f"there is no demo '{one_line(name)}'{did_you_mean(name, known)}; there are: {', '.join(known)}"))
+    folder, source = _free(path), demo_folder() / name
+    text = read_text(source / "site.toml")
+    files = {each.name: read_text(each) for each in sorted(source.iterdir()) if each.suffix in (".csv", ".md") or each.name == "results.toml"}
+    for named in dict.fromkeys(re.findall(r'"((?:\.\./)+data/([\w.-]+))"', text)):
+        files[named[1]] = read_text(source / named[0])
+        text = text.replace(f'"{named[0]}"', f'"{named[1]}"')
+    _write_files(folder, files | {"site.toml": text})
+
+
 def _free(path: Any) -> Path:
     folder = Path(path)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
@@ -165,8 +194,12 @@ def _free(path: Any) -> Path:
 
 def _write(folder: Path, text: str, units: str, more: dict[str, str] | None = None) -> None:
     sheets = {name: sheet[units] for name, sheet in _SHEETS.items()}
+    _write_files(folder, {"site.toml": text, **sheets, **field_pages(units), **(more or {})})
+
+
+def _write_files(folder: Path, files: dict[str, str]) -> None:
     try:
-        for name, content in {"site.toml": text, **sheets, **field_pages(units), **(more or {})}.items():
+        for name, content in files.items():
             target = folder / name
             target.parent.mkdir(parents=True, exist_ok=True)
             target.write_text(content, encoding="utf-8", newline="\n")

@@ -69,7 +69,7 @@ class Outcome:
 
 
 def published_folder() -> Path:
-    """The folder of the published checks, which stands in a checkout and not in an installed package.
+    """The folder of the published checks: among the tests of a checkout, else within the package.
 
     Raises
     ------
@@ -77,9 +77,9 @@ def published_folder() -> Path:
         There is none.
     """
     root = checkout()
-    folder = root / "tests" / "published" if root else None
-    if folder is None or not folder.is_dir():
-        raise RunError("The published checks come with hydrokit's source, not with the installed package; run this in a checkout.")
+    folder = root / "tests" / "published" if root else Path(__file__).resolve().parents[1] / "_checks" / "published"
+    if not folder.is_dir():
+        raise RunError("The published checks are not there; install hydrokit anew.")
     return folder
 
 

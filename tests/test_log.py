@@ -17,100 +17,113 @@ from hydrokit.running.log import longest_rising, read_log
 from hydrokit.running.log_events import CAUSES, log_history
 from hydrokit.running.visits import best_interval, clogged_loss, clogging, self_cleaning, time_left, visit_interval
 
-FROST = Path(__file__).resolve().parents[1] / "studies" / "frost-hollow"
+SALTFERN = Path(__file__).resolve().parents[1] / "studies" / "saltfern-creek"
 PSI, GPM, KWH = 6894.757, 3.785411784e-3 / 60, 3.6e6
 STATIC = 71 * PSI
+AT_REST = 58 * PSI  # of the demo
 
 
 def hours(a, b):
     return abs((np.datetime64(a) - np.datetime64(b)) / np.timedelta64(1, "h"))
 
 
-# --- the invented owner's log -----------------------------------------------------------------
+# --- the invented log of the demo -------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
-def frost():
-    return log_history(read_log(FROST / "log.csv", STATIC, 4))
+def saltfern():
+    return log_history(read_log(SALTFERN / "log.csv", AT_REST, 4))
 
 
 @pytest.fixture(scope="module")
 def truth():
-    table = pd.read_csv(FROST / "events_truth.csv", comment="#", parse_dates=["start", "end"])
+    table = pd.read_csv(SALTFERN / "events_truth.csv", comment="#", parse_dates=["start", "end"])
     return {kind: rows for kind, rows in table.groupby("event")}
 
 
-def test_reads_every_line_without_complaint(frost):
-    assert len(frost.log) == 217 and frost.log.troubles == ()
-    # Readings at one jet that stand a psi above the static pressure are the gauge's noise, not mistakes.
-    assert np.nanmax(frost.log.pressure_pa) > STATIC
+def test_reads_every_line_without_complaint(saltfern):
+    lines = [line for line in (SALTFERN / "log.csv").read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+    assert len(saltfern.log) == len(lines) - 1 and saltfern.log.troubles == ()
+    # Readings that stand a few psi above the static pressure are a gauge that is off, not slips of the pen.
+    assert np.nanmax(saltfern.log.pressure_pa) > AT_REST
 
 
-def test_planted_cleanings_are_found_within_a_day_and_no_others(frost, truth):
-    found = [event.start for event in frost.of("clean")]
-    for moment in truth["clean"]["start"]:
-        assert min(hours(moment, each) for each in found) <= 24
+def test_planted_cleanings_are_found_within_a_day_and_no_others(saltfern, truth):
+    found = [event.start for event in saltfern.of("clean")]
+    planted = truth["brushed"]["start"]
     for each in found:
-        assert min(hours(moment, each) for moment in truth["clean"]["start"]) <= 24
+        assert min(hours(moment, each) for moment in planted) <= 24
+    # one of them moves less water than the creek rose and fell by that day
+    missed = [moment for moment in planted if min(hours(moment, each) for each in found) > 24]
+    assert len(planted) >= 12 and len(missed) <= 1
 
 
-@pytest.mark.parametrize("planted, kind", [("sudden drop", "sudden drop"), ("frazil", "frazil"), ("ice stop", "ice stop")])
-def test_planted_faults_are_named_and_placed_within_a_day(frost, truth, planted, kind):
-    event, = frost.of(kind)
+@pytest.mark.parametrize("planted, kind", [("slide", "sudden drop"), ("breaker tripped", "no load"), ("regulator low", "low though spilling")])
+def test_planted_faults_are_named_and_placed_within_a_day(saltfern, truth, planted, kind):
+    event, = saltfern.of(kind)
     row, = truth[planted].itertuples()
     assert hours(event.start, row.start) <= 24 and hours(event.end, row.end) <= 24
 
 
-def test_the_gauge_hurt_by_frost_is_found_and_its_replacement(frost, truth):
-    off, *changes = sorted(gauge_changes(frost), key=lambda event: event.kind != "gauge off")
-    row, = truth["gauge low"].itertuples()
+def test_ice_in_the_flume_stops_the_plant(saltfern, truth):
+    event, = saltfern.of("ice stop")
+    first, last = truth["flume icing"].iloc[0], truth["flume iced"].iloc[0]
+    assert hours(event.start, first.start) <= 24 and hours(event.end, last.end) <= 24
+    # by hand: what the jets that stood open the day before gave, for as long
+    before = np.flatnonzero(saltfern.log.time < np.datetime64(first.start))[-1]
+    days = (last.end - first.start) / pd.Timedelta(days=1)
+    assert event.energy_j / KWH == pytest.approx(days * 24 * saltfern.log.power_w[before] / 1000, rel=0.06)
+
+
+def test_the_gauge_that_salt_air_made_read_high_is_found_and_its_replacement(saltfern, truth):
+    off, *changes = sorted(gauge_changes(saltfern), key=lambda event: event.kind != "gauge off")
+    row, = truth["gauge high"].itertuples()
     assert off.kind == "gauge off" and [each.kind for each in changes] == ["gauge changed"] * 2
-    # Two readings lie about 31 hours apart around its beginning.
     assert hours(off.start, row.start) <= 24 and hours(off.end, row.end) <= 24
-    assert off.size == pytest.approx(-row.size * PSI, abs=1.0 * PSI)
+    assert off.size == pytest.approx(row.size * PSI, abs=0.5 * PSI)
 
 
-def test_the_worn_jet_is_found_with_its_size(frost, truth):
-    drift = slow_drift(frost)
-    row, = truth["jet wear"].itertuples()
+def test_the_worn_jet_is_found_with_its_size(saltfern, truth):
+    drift = slow_drift(saltfern)
+    row, = truth["jet worn"].itertuples()
     assert drift.kind == "one jet worn"
-    assert 100 * drift.size == pytest.approx(row.size, abs=3)
+    assert 100 * drift.size == pytest.approx(row.size, abs=4)
     assert hours(drift.start, row.start) < 24 * 60
     assert drift.watts_share[1] > 2 * drift.watts_share[2] > 2 * drift.watts_share[4]
 
 
-def test_clogging_by_season_in_the_share_of_the_clean_screen(frost, truth):
-    flows = {1: 56 * GPM, 2: 111 * GPM, 3: 163 * GPM, 4: 209 * GPM}  # of the true plant, by the law of its jets
-    clogs = clogging(frost, flows, 240 * GPM)
-    assert clogs.season == (10,)
-    for row in truth["clogging"].itertuples():
+def test_clogging_by_season_in_the_share_of_the_clean_screen(saltfern, truth):
+    flows = {1: 119 * GPM, 2: 231 * GPM, 3: 335 * GPM, 4: 427 * GPM}  # of the true plant, by the law of its jets
+    clogs = clogging(saltfern, flows, 610 * GPM)
+    assert {11, 12} <= set(clogs.season) <= {3, 10, 11, 12}
+    for row in truth["needles"].itertuples():
         inside = [rate for event, rate in clogs.spells if row.start <= pd.Timestamp(event.start) and pd.Timestamp(event.end) <= row.end + pd.Timedelta(days=1)]
-        assert 100 * np.mean(inside) == pytest.approx(row.size, rel=0.25)
-    spared = self_cleaning(frost, 0.2)
-    assert spared.energy_j == pytest.approx(0.8 * clogs.energy_by_month_j.sum()) and spared.visits == pytest.approx(0.8 * 13 / frost.years)
+        # the creek rises and falls meanwhile, so that single spells scatter
+        assert 100 * np.mean(inside) == pytest.approx(row.size, rel=0.35)
+    spared = self_cleaning(saltfern, 0.2)
+    cleans = len(saltfern.of("clean"))
+    assert spared.energy_j == pytest.approx(0.8 * clogs.energy_by_month_j.sum()) and spared.visits == pytest.approx(0.8 * cleans / saltfern.years)
 
 
-def test_energy_made_and_lost_adds_up_by_month(frost):
-    table = frost.monthly()
-    lost = frost.lost_j()
+def test_energy_made_and_lost_adds_up_by_month(saltfern):
+    table = saltfern.monthly()
+    lost = saltfern.lost_j()
     for kind, value in lost.items():
         assert table[kind].sum() == pytest.approx(value, rel=1e-9)
-    log = frost.log
+    log = saltfern.log
     known = np.isfinite(log.power_w)
     assert table["made_j"].sum() == pytest.approx(np.trapezoid(log.power_w[known], log.seconds[known]), rel=1e-9)
-    assert table["cleans"].sum() == 13
-    stop, = frost.of("ice stop")
-    # Twenty-eight days of the one jet that stood open before, by hand.
-    assert stop.energy_j / KWH == pytest.approx(28.5 * 24 * 0.965, rel=0.03)
+    assert table["cleans"].sum() == len(saltfern.of("clean"))
 
 
-def test_a_stop_by_hand_with_pressure_on_is_no_ice(frost):
-    event, = frost.of("shut off")
-    assert event.days < 0.1 and event.energy_j < 5 * KWH
+def test_a_stop_by_hand_with_pressure_on_is_no_ice(saltfern):
+    gauges, dry = saltfern.of("shut off")
+    assert gauges.days < 0.1 and gauges.energy_j < 5 * KWH
+    assert dry.days > 5 and "creek too low" in dry.note
 
 
-def test_every_cause_is_explained(frost):
-    assert {event.kind for event in frost.events} <= {*CAUSES, "clean", "jets changed"}
+def test_every_cause_is_explained(saltfern):
+    assert {event.kind for event in saltfern.events} <= {*CAUSES, "clean", "jets changed"}
 
 
 # --- slips ------------------------------------------------------------------------------------

@@ -6,6 +6,7 @@ from pathlib import Path
 import fluids
 import numpy as np
 import pytest
+import snow_study
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
@@ -389,27 +390,21 @@ def test_alder_burn_leaves_the_burn_its_water_first(studies):
     assert burn.intake_weir.peak_m3s == pytest.approx(2 * burn.intake_flood.flows[0][1].flow_m3s)
 
 
-def test_frost_hollow_spills_and_flushes(studies):
-    hollow = studies("frost-hollow")
-    over = hollow.overflow
-    assert over.arriving_m3s == pytest.approx(0.94 * float(hollow.supply[0].capacity_si()))
-    by_hand = (over.arriving_m3s / (1.44 * math.pi * 6 * 0.0254)) ** (2 / 3)
-    assert over.level_m == pytest.approx(by_hand, rel=1e-6) and over.half_closed_m > over.bank_m
-    text = pond.flush_words(hollow, hollow.view("us")).text
-    assert "empties the pond" in text and "never falls dry" in text
-    assert "which its ground explains" in pond.open_words(hollow, hollow.view("us")).text
+def test_an_upright_pipe_spills_and_flushes(tmp_path):
+    made = snow_study.opened(tmp_path, snow_study.VENTED)
+    over = made.overflow
+    assert over.arriving_m3s == pytest.approx(0.96 * float(made.supply[0].capacity_si()))
+    by_hand = (over.arriving_m3s / (1.44 * math.pi * 7 * 0.0254)) ** (2 / 3)
+    assert over.level_m == pytest.approx(by_hand, rel=1e-6) and over.half_closed_m > over.level_m
+    text = pond.flush_words(made, made.view("us")).text
+    assert "empties the pond" in text
+    assert "which its ground explains" in pond.open_words(made, made.view("us")).text
 
 
-def test_a_vent_beside_every_summit_is_told(studies, tmp_path):
-    import shutil
-
-    shutil.copytree(ROOT / "studies" / "frost-hollow", tmp_path / "hollow", ignore=shutil.ignore_patterns("reports"))
-    path = tmp_path / "hollow" / "site.toml"
-    text = path.read_text(encoding="utf-8")
-    for at, told in (("430 ft", False), ("428 ft", False), ("436 ft", True), ("425 ft", True)):
-        path.write_text(text.replace('entry = 0.8\nsnow = "3 ft"', f'entry = 0.8\nvents = ["{at}"]\nsnow = "3 ft"'), encoding="utf-8")
-        made = open_study(tmp_path / "hollow")
+def test_a_vent_beside_every_summit_is_told(tmp_path):
+    for number, (at, told) in enumerate((("230 ft", False), ("228 ft", False), ("237 ft", True), ("223 ft", True))):
+        made = snow_study.opened(tmp_path / str(number), ("entry = 0.7", f'entry = 0.7\nvents = ["{at}"]'))
         stray = [each for each in made.line_air.findings if "no summit within" in each.message]
         assert bool(stray) == told
         if stray:
-            assert "the nearest is at 131.1 m" in stray[0].message and "level or along the slope" in stray[0].message
+            assert "the nearest is at 70.1 m" in stray[0].message and "level or along the slope" in stray[0].message

@@ -35,8 +35,8 @@ READ = "".join(
 
 
 @pytest.fixture(scope="module")
-def frost():
-    return open_study(STUDIES / "frost-hollow")
+def saltfern():
+    return open_study(STUDIES / "saltfern-creek")
 
 
 def made(folder, text):
@@ -49,19 +49,19 @@ def text_of(shown):
 
 
 @pytest.mark.parametrize("system", ["metric", "us"])
-def test_the_headline_says_the_cards_numbers(frost, system):
-    view, row = View(system), frost.card.rows[-1]
-    text = running.headline(frost, view).text
-    for pascals in (row.pressure_pa, row.alarm_pa, row.close_pa, frost.card.shut_off_pa):
+def test_the_headline_says_the_cards_numbers(saltfern, system):
+    view, row = View(system), saltfern.card.rows[-1]
+    text = running.headline(saltfern, view).text
+    for pascals in (row.pressure_pa, row.alarm_pa, row.close_pa, saltfern.card.shut_off_pa):
         assert view.text(pascals, "pressure") in text
-    assert "walk up" in text and "air or a valve" in text and str(frost.visits[-1].when)[:10] in text
-    assert frost.diagnose().first.name in text
+    assert "walk up" in text and "air or a valve" in text and str(saltfern.visits[-1].when)[:10] in text
+    assert saltfern.diagnose().first.name in text
 
 
 @pytest.mark.parametrize("system", ["metric", "us"])
-def test_the_card_has_psi_and_bar_side_by_side_whoever_reads_it(frost, system):
-    sheet = running.card_sheet(frost, View(system))
-    row = frost.card.rows[-1]
+def test_the_card_has_psi_and_bar_side_by_side_whoever_reads_it(saltfern, system):
+    sheet = running.card_sheet(saltfern, View(system))
+    row = saltfern.card.rows[-1]
     last = [str(cell) for cell in sheet.rows[-1]]
     assert last[1].startswith(f"{row.pressure_pa / 6894.757:.1f} (") and last[2].startswith(f"{row.pressure_pa / 1e5:.2f} (")
     assert last[3:5] == [f"{row.alarm_pa / 6894.757:.1f}", f"{row.alarm_pa / 1e5:.2f}"]
@@ -70,18 +70,18 @@ def test_the_card_has_psi_and_bar_side_by_side_whoever_reads_it(frost, system):
     assert len(order) >= 6 and any("over the whole travel" in line for line in sheet.below)
 
 
-def test_the_alarm_of_winter_is_that_of_the_card(frost):
-    table = winter.alarm_table(frost, View("us"))
-    assert [row[2] for row in table.rows] == pytest.approx([row.alarm_pa / 6894.757 for row in frost.card.rows], rel=1e-6)
+def test_the_alarm_of_winter_is_that_of_the_card(saltfern):
+    table = winter.alarm_table(saltfern, View("us"))
+    assert [row[2] for row in table.rows] == pytest.approx([row.alarm_pa / 6894.757 for row in saltfern.card.rows], rel=1e-6)
 
 
-def test_tables_of_faults_and_of_the_rehearsal_are_whole(frost):
-    faults = running.fault_table(frost, View("us"))
-    assert len(faults.rows) == 10 and faults.rows[0][2] == pytest.approx(frost.card.shut_off_pa / 6894.757)
-    tried = diagnosing.rehearsal_table(frost, View("us"))
+def test_tables_of_faults_and_of_the_rehearsal_are_whole(saltfern):
+    faults = running.fault_table(saltfern, View("us"))
+    assert len(faults.rows) == 10 and faults.rows[0][2] == pytest.approx(saltfern.card.shut_off_pa / 6894.757)
+    tried = diagnosing.rehearsal_table(saltfern, View("us"))
     for row in tried.rows:
         assert sum(cell for cell in row[1:11] if cell != "") == pytest.approx(100, abs=5), "a rounded row"
-    assert "2023-08-12" in repr(diagnosing.visits_table(frost, View("us"))) and "starved" in repr(diagnosing.visits_table(frost, View("us")))
+    assert "2023-06-24" in repr(diagnosing.visits_table(saltfern, View("us"))) and "starved" in repr(diagnosing.visits_table(saltfern, View("us")))
 
 
 @pytest.mark.parametrize("readings", ["", READ], ids=["described only", "commissioned"])

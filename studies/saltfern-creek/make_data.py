@@ -52,12 +52,12 @@ READINGS = (("2023-03-11", 0), ("2023-03-11", 1), ("2023-03-11", 2), ("2023-03-1
             ("2023-04-01", 4), ("2023-06-24", 3), ("2023-06-24", 2), ("2023-08-05", 1))
 
 # first day, last day, share of the screen lost a day
-NEEDLES = (("2023-10-12", "2023-12-20", 0.035), ("2024-10-05", "2024-12-12", 0.045), ("2025-03-02", "2025-03-24", 0.025))
+NEEDLES = (("2023-10-12", "2023-12-20", 0.050), ("2024-11-18", "2024-12-24", 0.060), ("2025-03-02", "2025-03-24", 0.035))
 TRIPPED = ("2024-06-03 05:20", "2024-06-04 18:10")
 GAUGE_HIGH = ("2024-03-18 00:00", "2024-09-27 11:20", 3.0)                              # psi
 WORN = ("2024-10-15", "2025-08-31", 0.33)                                               # of a new jet's area, at the end
 ICING, ICED, CLEAR = "2025-02-08 03:00", "2025-02-09 02:00", "2025-02-18 13:00"
-SLID = ("2025-04-08 02:30", "2025-04-11 16:20", 95.0)                                   # gpm that still come
+SLID = ("2025-04-08 02:30", "2025-04-11 16:20", 150.0)                                   # gpm that still come
 LOW_VOLTS = ("2025-05-06 09:00", "2025-05-16 17:30", 204.0)
 AWAY = (("2024-07-03", "2024-07-26"), ("2025-06-10", "2025-06-24"))
 # visits that the log must hold
@@ -264,7 +264,8 @@ class Crew:
     def act(self, moment, spills, share):
         """Brush the plate, shut a jet or open one; not always at once, for there are oysters to see to."""
         later, willing = moment + pd.Timedelta(minutes=int(self.random.randint(30, 80))), self.random.random_sample()
-        if self.blocked(moment) > 0.05 and share < 0.90 and willing < 0.8:
+        runs_over = self.flow(moment) - STAYS_IN_CREEK > SCREEN_LETS_IN * (1.0 - self.blocked(moment))
+        if self.blocked(moment) > 0.05 and runs_over and (share < 0.90 or not self.jets) and willing < 0.85:
             self.brushed_at = later
             self.brushed.append(f"{later:%Y-%m-%d %H:%M}")
             spills, share = self.write(later, "needles brushed off the plate")

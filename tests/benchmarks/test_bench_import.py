@@ -37,7 +37,7 @@ def test_first_loss():
 
 def test_check():
     """Against importing the libraries and rooms that checking this study loads."""
-    study = "studies/frost-hollow"
+    study = "studies/saltfern-creek"
     run = f"from hydrokit.study.cli import main\nmain(['check', {study!r}])"
     modules = subprocess.run(
         [sys.executable, "-c", f"import sys\n{run}\nprint(' '.join(each for each, module in sys.modules.items() if getattr(module, '__file__', None) and each != '__main__'))"],

@@ -124,8 +124,8 @@ def _(rated_power):
     yield (power < 1100) | (power > 22000), "machine outside 1.1 to 22 kW: the ends of the table are held"
 
 
-@units(None, rated_power="W", rated_efficiency="ratio")
-def generator(kind, rated_power, rated_efficiency=None):
+@units(None, rated_power="W", rated_efficiency="ratio", constant_share="ratio")
+def generator(kind, rated_power, rated_efficiency=None, constant_share=None):
     """Losses of a usual generator of a kind and size, where its maker gives none.
 
     Parameters
@@ -135,6 +135,8 @@ def generator(kind, rated_power, rated_efficiency=None):
         Rated electrical output.
     rated_efficiency : number or str, optional
         At rated output; left out, one between the bounds of :func:`efficiency_bounds`.
+    constant_share : number or str, optional
+        Share of the losses at rated output that is there at any output; left out, that of the kind.
 
     Returns
     -------
@@ -177,6 +179,9 @@ def generator(kind, rated_power, rated_efficiency=None):
         findings += efficiency_bounds.check_si([rated_power])
     if not 0 < rated_efficiency < 1:
         raise HydrokitError(f"generator: rated efficiency must lie above 0 and below 1 (100 %), got {rated_efficiency:g}.")
+    share = usual.constant_share if constant_share is None else constant_share
+    if not 0 <= share <= 1:
+        raise HydrokitError(f"generator: the constant share of the losses must lie from 0 to 1 (100 %), got {share:g}.")
     lost = 1 / rated_efficiency - 1
-    return LossCurve("generator", float(rated_power), lost * usual.constant_share, 0.0, lost * (1 - usual.constant_share),
+    return LossCurve("generator", float(rated_power), lost * share, 0.0, lost * (1 - share),
                      source, mark, tuple(findings))

@@ -112,22 +112,18 @@ def _jets(study: Any) -> tuple[int, ...]:
 def layout(study: Any) -> Any:
     """What every design shares: head, turbine, generator, cable, intake."""
     from ..energy.sizing import Layout
-    from ..plant.generator import generator
-    from ..plant.jets import JET_KINDS
     from ..plant.parts import Penstock
     from ..plant.turbine import part_load
     from ..water import density, viscosity
 
     turbine, section = study.site["turbine"], study.site["generator"]
-    kind = turbine.get("jet_kind", "conical nozzle")
-    coefficient = turbine["jet_coefficient"].value if "jet_coefficient" in turbine else JET_KINDS[kind].coefficient
+    coefficient = build.jet_coefficient(turbine)
     adjustable = not build.fixed_jets(turbine)
     penstock = Penstock(study.penstock, study.head.value, viscosity_m2s=float(viscosity.si(study.water_temperature_k)))
     curve = build.efficiency_curve(study, adjustable)
     electric = None
     if "water_to_wire" not in section:
-        efficiency = section["efficiency"].value if "efficiency" in section else None
-        electric = generator.si(section.get("kind", "synchronous"), 5000.0, efficiency)
+        electric = build.generator_of(section, 5000.0)
     after = build.after_generator(study.site) if electric is not None else ()
     # a cable known by its loss grows with the design: at full load it takes that share of what the generator gives
     lost = study.site["cable"].get("loss", 0.0) if electric is not None and not build.wire(study.site) else 0.0

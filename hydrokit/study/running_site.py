@@ -19,7 +19,6 @@ STEADIEST = 0.005  # no reading repeats better through the seasons, common pract
 
 def baseline(study: Any) -> Any:
     """The plant fitted to its readings with the pond spilling, or None where they are too few."""
-    from ..plant.jets import JET_KINDS
     from ..plant.parts import FixedJets
     from ..running.commission import Reading, commission
     from ..water import density
@@ -31,7 +30,7 @@ def baseline(study: Any) -> Any:
     running = {int(seen.jets[number]) for number in usable} - {0}
     if not running or (0 not in seen.jets[usable] and len(running) < 2):
         return None
-    kind = JET_KINDS[turbine.get("jet_kind", "conical nozzle")]
+    kind = build.jet_kind(turbine)
     given = turbine.get("jet_coefficient")
     coefficient = kind.coefficient if given is None else given.value
     spread = (kind.high - kind.low) / 4 / kind.coefficient if given is None or given.relative is None else given.relative

@@ -166,6 +166,7 @@ SECTIONS: dict[str, dict[str, Key]] = {
     "generator": {
         "kind": Key("one of: synchronous | induction | permanent magnet", "type of generator", '"synchronous"'),
         "efficiency": Key("ratio ±", "efficiency at full load", '"88 %"', within="1 % to 99.9 %"),
+        "constant_loss": Key("ratio", "share of its losses at full load that it has at any load; left out, that of its kind", '"40 %"', within="0 % to 100 %"),
         "rating": Key("W", "rated output", '"6 kW"', within="1 W to 1000000 kW"),
         "reactance": Key("ratio", "its transient reactance on its own rating, from its plate; left out, 0.20 is counted", "0.2", within="1 % to 100 %"),
         "water_to_wire": Key("ratio ±", "efficiency from the water at the jets to the meter, where only that is known", '"52 %"', within="1 % to 99 %"),

@@ -263,14 +263,28 @@ def adjustable_name(turbine: dict) -> str:
     return "jets" if turbine["kind"] in _IMPULSE else "turbine"
 
 
+USUAL_JET_KIND = "conical nozzle"
+
+
+def jet_kind(turbine: dict) -> Any:
+    """What is usual of the kind of its jets."""
+    from ..plant.jets import JET_KINDS
+
+    return JET_KINDS[turbine.get("jet_kind", USUAL_JET_KIND)]
+
+
+def jet_coefficient(turbine: dict) -> float:
+    """Discharge coefficient of its jets, as told, else as is usual of their kind."""
+    return turbine["jet_coefficient"].value if "jet_coefficient" in turbine else jet_kind(turbine).coefficient
+
+
 def _jets(turbine: dict, penstock: Any, design_flow_m3s: float | None, count: int) -> Any:
-    from ..plant.jets import JET_KINDS, jet_diameter
+    from ..plant.jets import jet_diameter
     from ..plant.parts import Adjustable, FixedJets
 
-    kind = turbine.get("jet_kind", "conical nozzle")
     if not fixed_jets(turbine):
         return None if design_flow_m3s is None else Adjustable(design_flow_m3s, count, name=adjustable_name(turbine))
-    coefficient = turbine["jet_coefficient"].value if "jet_coefficient" in turbine else JET_KINDS[kind].coefficient
+    coefficient = jet_coefficient(turbine)
     bore = turbine.get("jet_diameter")
     if bore is None and design_flow_m3s is not None:
         head_m = float(penstock.head_si(design_flow_m3s))
@@ -312,7 +326,6 @@ def efficiency_curve(study: Any, adjustable: bool, turbine: dict | None = None) 
 def _electric(study: Any, shaft: Any) -> tuple[Any, ...]:
     """Generator and what follows it for a plant up to its shaft; no generator where the site gives one efficiency from water to wire."""
     from ..energy.sizing import SizedGenerator, generator_size_w, lossless
-    from ..plant.generator import generator
     from .metering import after_meter
 
     site, section = study.site, study.site["generator"]
@@ -320,12 +333,23 @@ def _electric(study: Any, shaft: Any) -> tuple[Any, ...]:
         return after_meter(site, float(shaft.replace(supply=()).at_si(np.inf).power_w))
     efficiency = section["efficiency"].value if "efficiency" in section else None
     if "rating" in section:
-        return (generator.si(section.get("kind", "synchronous"), section["rating"], efficiency), *after_generator(site, section["rating"]))
+        return (generator_of(section, section["rating"]), *after_generator(site, section["rating"]))
     # a limit that nobody told is none: the generator is bought to fit, and a change to the plant buys another
     most = most_licensed(study)
-    losses = generator.si(section.get("kind", "synchronous"), max(float(lossless(shaft).at_si(most).power_w) * (efficiency or 0.85), 1.0), efficiency)
+    losses = generator_of(section, max(float(lossless(shaft).at_si(most).power_w) * (efficiency or 0.85), 1.0))
     full = float(shaft.replace(supply=()).at_si(np.inf).power_w) * (efficiency or 0.85)
     return (SizedGenerator(losses, float(generator_size_w(shaft, losses, most))), *after_generator(site, full))
+
+
+USUAL_GENERATOR = "synchronous"  # of small plants that stand alone, common practice
+
+
+def generator_of(section: dict, rating_w: float) -> Any:
+    """The losses of the generator of a size, as the site file tells it, else as is usual of its kind."""
+    from ..plant.generator import generator
+
+    efficiency = section["efficiency"].value if "efficiency" in section else None
+    return generator.si(section.get("kind", USUAL_GENERATOR), rating_w, efficiency, section.get("constant_loss"))
 
 
 def most_licensed(study: Any) -> float:

@@ -11,6 +11,7 @@ import numpy as np
 from ..errors import Finding
 from ..files import shown_path, text_hash
 from . import (
+    assumed_site,
     changing,
     choosing,
     days_site,
@@ -149,6 +150,7 @@ class Study:
     record_findings = cached_property(stream_site.record_findings)
 
     uncertainty_findings = cached_property(uncertain_site.uncertainty_findings)
+    assumptions = cached_property(assumed_site.assumptions)
     record_uncertainty = cached_property(build.record_uncertainty)
 
     @cached_property

@@ -6,13 +6,14 @@ from typing import Any
 
 import numpy as np
 
+from ...errors import counted
 from ..display import Picture, Table, View, Words, plain_number, series_text
 from ..running_site import metered
 from ..style import CREEK, ICE, INK, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, thousands
 from . import today
 from .common import needs, sources
 
-__all__ = ["days_figure", "doubt_figure", "doubt_words", "headline", "month_figure", "month_table", "month_words", "next_words", "references", "years_figure"]
+__all__ = ["assumption_table", "days_figure", "doubt_figure", "doubt_words", "headline", "month_figure", "month_table", "month_words", "next_words", "references", "steps_table", "sure_table", "years_figure"]
 
 HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 _SOURCE_NAMES = {
@@ -40,18 +41,18 @@ def headline(study: Any, view: View) -> Words:
         return _without_a_plant(study, view)
     if study.doubt is None:
         return today.headline(study, view)
-    found = study.doubt.percentiles()
-    middle, bad = found.loc["annual", "P50"], found.loc["annual", "P90"]
-    first = f"A middling year brings **{_kwh(middle)}**; nine years in ten bring at least **{_kwh(bad)}**."
+    middle, bad = (view.shown(study.answer(f"energy.annual.p{level}")) for level in (50, 90))
+    first = f"One year to come brings **{middle}** in the median (P50) and exceeds **{bad}** with a probability of 90 % (P90: year-to-year variability and the uncertainty of all measurements included)."
     need = _need_kwh(study)
     if need is None:
-        winter, winter_bad = found.loc["winter", "P50"], found.loc["winter", "P90"]
-        return Words(f"{first} Of that the winter ({_months(study.winter)}) brings {_kwh(winter)}, and {_kwh(winter_bad)} in a bad one.")
-    short = need - np.array([found.loc[month, "P90"] for month in range(1, 13)])
+        winter, winter_bad = (view.shown(study.answer(f"energy.winter.p{level}")) for level in (50, 90))
+        return Words(f"{first} The winter ({_months(study.winter)}) brings {winter} of it in the median; its P90 is {winter_bad}.")
+    lean = study.answer("energy.month.p90")
+    short = need - lean.value
     worst = int(np.argmax(short))
     if short[worst] <= 0:
-        return Words(f"{first} Even a bad month covers its need.")
-    return Words(f"{first} A bad {MONTH_NAMES[worst]} is **{_kwh(short[worst])}** short of what is wanted.")
+        return Words(f"{first} The P90 of every month covers its demand.")
+    return Words(f"{first} {MONTH_NAMES[worst]} falls shortest of its demand: its P90 is **{view.shown(lean.month(worst + 1))}**, the demand {_kwh(need[worst])}.")
 
 
 @needs("plant", headline=True)
@@ -67,15 +68,15 @@ def _months(months: tuple[int, ...]) -> str:
 
 @needs("doubt")
 def month_figure(study: Any, view: View) -> Picture:
-    """What each month brings in a middling and in a bad year, against what is wanted."""
+    """What each month brings in the median and what it exceeds with 90 %, against the demand."""
     found = study.doubt.percentiles(levels=(10, 50, 90))
     months = np.arange(1, 13)
     middle, bad, good = (np.array([found.loc[month, name] for month in months]) for name in ("P50", "P90", "P10"))
     need = _need_kwh(study)
     with figure(7.4, 3.8) as (made, axes):
-        axes.bar(months, middle, 0.7, color=CREEK, alpha=0.55, label="middling year, P50")
-        axes.bar(months, bad, 0.7, color=CREEK, label="nine years in ten, P90")
-        axes.vlines(months, bad, good, color=INK, linewidth=1, label="eight in ten")
+        axes.bar(months, middle, 0.7, color=CREEK, alpha=0.55, label="median, P50")
+        axes.bar(months, bad, 0.7, color=CREEK, label="exceeded with 90 %, P90")
+        axes.vlines(months, bad, good, color=INK, linewidth=1, label="80 % interval")
         if need is not None:
             axes.step(np.append(months - 0.5, 12.5), np.append(need, need[-1]), where="post", color=RUST, linewidth=1.6, label="wanted")
         axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="energy of the month [kWh]")
@@ -85,7 +86,7 @@ def month_figure(study: Any, view: View) -> Picture:
         axes.grid(axis="x", visible=False)
         legend_above(axes)
     least = int(np.argmin(middle))
-    return Picture(made, f"Energy by month in kWh, middling year and P90; the least comes in {MONTH_NAMES[least]}: {_kwh(middle[least])}, P90 {_kwh(bad[least])}.")
+    return Picture(made, f"Energy by month in kWh, median and P90; the least comes in {MONTH_NAMES[least]}: {_kwh(middle[least])}, P90 {_kwh(bad[least])}.")
 
 
 @needs("doubt", quiet=True)
@@ -96,7 +97,7 @@ def month_words(study: Any, view: View) -> Words:
     lean = [MONTH_NAMES[month] for month in range(12) if middle[month] < 0.4 * middle.max()]
     of_most = f", {100 * year.capacity_factor:.0f} % of what its {view.text(year.rated_w, 'power')} would make without a pause" if year.rated_w > 0 else ""
     text = f"On average over the record the plant makes {_kwh(year.annual_kwh)} a year{of_most}. "
-    text += f"The lean month{' is' if len(lean) == 1 else 's are'} {series_text(lean)}. " if lean else "No month is far below the others. "
+    text += f"The lean month{' is' if len(lean) == 1 else 's are'} {series_text(lean)}. " if lean else f"The least, {MONTH_NAMES[int(np.argmin(middle))]}, brings {100 * middle.min() / middle.max():.0f} % of what {MONTH_NAMES[int(np.argmax(middle))]} brings. "
     need = _need_kwh(study)
     wanted = 0.0 if need is None else float(need.sum())
     if wanted > 0 and year.useful_annual_kwh is not None:
@@ -112,22 +113,29 @@ def escape_basis(text: str) -> str:
     return text.removeprefix("means ")
 
 
+_TABLED = (50, 75, 90)
+
+
+def _exceeded(study: Any, view: View, of: str, level: int) -> Any:
+    return view.shown(study.answer(f"energy.{of}.p{level}"), unit=False)
+
+
 @needs("doubt", quiet=True)
 def month_table(study: Any, view: View) -> Table:
     """Every month: middling, P75, P90, wanted, met, days full, starved, stopped."""
-    found, year, need = study.doubt.percentiles(), study.year, _need_kwh(study)
-    useful = year.useful_monthly_kwh
+    year, need = study.year, _need_kwh(study)
+    useful, of_month = year.useful_monthly_kwh, [study.answer(f"energy.month.p{level}") for level in _TABLED]
     rows = []
     for month in range(1, 13):
         rows.append((
-            MONTH_NAMES[month - 1], *(float(found.loc[month, name]) for name in ("P50", "P75", "P90")),
+            MONTH_NAMES[month - 1], *(view.shown(each.month(month), unit=False) for each in of_month),
             "" if need is None else float(need[month - 1]), "" if useful is None else float(useful[month]),
             *(int(round(float(series[month]))) for series in (year.days_full, year.days_part, year.days_starved, year.days_stopped)),
         ))  # fmt: skip
     for name, label in (("winter", f"winter ({_months(study.winter)})"), ("annual", "year")):
         months = list(study.winter) if name == "winter" else list(range(1, 13))
         rows.append((
-            label, *(float(found.loc[name, level]) for level in ("P50", "P75", "P90")),
+            label, *(_exceeded(study, view, name, level) for level in _TABLED),
             "" if need is None else float(need[np.array(months) - 1].sum()), "" if useful is None else float(useful[months].sum()),
             *(int(round(float(series[months].sum()))) for series in (year.days_full, year.days_part, year.days_starved, year.days_stopped)),
         ))  # fmt: skip
@@ -190,19 +198,47 @@ def doubt_figure(study: Any, view: View) -> Picture:
 
 
 @needs("doubt", quiet=True)
+def sure_table(study: Any, view: View) -> Table:
+    """What one year, the mean of several and the long-run mean exceed with each probability."""
+    rows = [
+        (label, *(_exceeded(study, view, of, level) for level in (50, 75, 90, 99)))
+        for label, of in (("one year to come", "annual"), (f"mean of the next {study.doubt.several_years} years", "ten_years"), ("long-run mean", "mean"))
+    ]
+    return Table(("energy of", "P50 [kWh]", "P75 [kWh]", "P90 [kWh]", "P99 [kWh]"), rows, "Annual energy exceeded with a probability of 50, 75, 90 and 99 %, uncertainty of measurements included; a loan rests on the mean of several years, a freezer on one")
+
+
+@needs("doubt", quiet=True)
+def steps_table(study: Any, view: View) -> Table:
+    """From the median to the P90 by source, for one year and for the long-run mean."""
+    single, mean = study.doubt.steps("single"), study.doubt.steps("mean")
+    rows = [
+        (_SOURCE_NAMES.get(name, name), float(study.doubt.tornado.loc[name, "sd_kwh"]), float(single[name]), float(mean[name]))
+        for name in single.index if max(single[name], mean[name]) > 0.002 * single.sum()
+    ]  # fmt: skip
+    rows.append(("all together", "", float(single.sum()), float(mean.sum())))
+    return Table(("source", "one standard deviation [kWh]", "one year: P50 less P90 [kWh]", "long-run mean: P50 less P90 [kWh]"), rows, "From P50 to P90 by source, each by its share of the variance", mark=(len(rows) - 1,))
+
+
+@needs("doubt", quiet=True)
 def doubt_words(study: Any, view: View) -> Words:
     """How sure the energy is, for one year and for the mean of many."""
-    single, several, mean = (study.doubt.percentiles(of) for of in ("single", "several", "mean"))
     read = metered(study)
     known = "" if read is None else (
         f" The {view.text(read.power_w, 'power')} read on the plant itself, good to {100 * read.sd:.0f} %, tie head, loss, jets and efficiency together: "
         "their product is known better than each of them."
     )  # fmt: skip
     return Words(
-        f"One year to come exceeds {_kwh(single.loc['annual', 'P90'])} with a probability of 90 %, and {_kwh(single.loc['annual', 'P99'])} with 99 %; the mean of the next {study.doubt.several_years} years "
-        f"exceeds {_kwh(several.loc['annual', 'P90'])} with 90 %, the long-run mean {_kwh(mean.loc['annual', 'P90'])}. The first holds the year-to-year variability, the last only the uncertainty of measurements and of so many years of record. "
+        f"One year to come holds the year-to-year variability; the long-run mean holds only the uncertainty of measurements and what {counted(len(study.doubt.whole_years), 'year')} of record leave open. "
         f"Assumed: {study.doubt.statement}.{known}"
     )
+
+
+def assumption_table(study: Any, view: View) -> Any:
+    """Every value that stands in for one nobody gave, with where it comes from."""
+    if not study.assumptions:
+        return Words("*Nothing is assumed that the site file could have said.*")
+    rows = [(each.what, view.shown(each.answer), each.answer.source, each.key or "fixed") for each in study.assumptions]
+    return Table(("what is assumed", "value", "source", "said otherwise by"), rows, "Assumptions in use, for want of a value in the site file; uncertainties are one standard deviation")
 
 
 def next_words(study: Any, view: View) -> Words:

@@ -129,7 +129,7 @@ def test_transformer_and_inverter_stand_in_the_chain(study):
     # lost: 50 W and 120 W times the square of the load, then some 6 %; never less
     assert before - after == pytest.approx(50 + 120 * (before / 6000) ** 2 + 0.06 * before, rel=0.1)
     assert s.year.annual_kwh < plain.year.annual_kwh
-    assert [part.part for _, part in s.wires.between] == ["transformer", "inverter"]
+    assert [part.part for _, _, part in s.wires.between] == ["transformer", "inverter"]
     assert len(wires.between_table(s, s.view()).rows) == 2
 
 
@@ -143,7 +143,7 @@ def test_battery_for_a_day(study):
     # both years have a February of 28 days, and a month is counted with 28.25
     assert power == pytest.approx(watts * 28 / 28.25, rel=1e-6) and 210 < watts < 225 and plenty[2] == 0
     assert stored == pytest.approx((700 - power) * 4 * 3600, rel=1e-6) and charge == pytest.approx(stored / 3600 / 48 / 0.5, rel=1e-6)
-    assert "50 Ah is too small for a middle month and the leanest month" in wires.store_words(s, s.view()).text
+    assert "50 Ah is too small for a median month and the leanest month" in wires.store_words(s, s.view()).text
     # what is there comes to 5.2 kWh a day; a day of 6 kWh no battery can help
     s = study({"flow": flow}, battery=battery | {"day_use": ["250 W"] * 24})
     assert np.isnan(s.wires.store.needs[-1][2]) and "no battery mends that" in wires.store_words(s, s.view()).text
@@ -270,3 +270,56 @@ def test_what_is_lacking_is_said(tmp_path):
             shown = getattr(page, name)(s, s.view())
             assert "nan" not in repr(shown)
     assert "voltage" in wires.wire_table(s, s.view()).text and "[[room]]" in warmth.house_words(s, s.view()).text
+
+
+# --- what counts for nothing, what no plant has ----------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "changes, where, says",
+    [
+        ({"cable": {"loss": "3 %"}}, "cable", "loss counts for nothing"),
+        ({"cable": {"length": None}}, "cable", "size counts for nothing without length"),
+        ({"costs": {"loan_rate": "5 %"}}, "costs", "loan_rate counts for nothing"),
+        ({"room": [{"name": "hall", "ua": "70 W/K", "walls": "10 m^2"}]}, "house", "walls count for nothing beside ua"),
+        ({"battery": {"voltage": "48 V", "charge": "50 Ah"}}, "battery", "without day_use"),
+        ({"generator": {"efficiency": "99.9 %"}}, "generator", "efficiency is 99.9 %"),
+        ({"generator": {"efficiency": None, "water_to_wire": "100 %"}}, "generator", "water_to_wire is 100 %"),
+        ({"transformer": [{"at": "powerhouse", "rating": "6 kW", "no_load_loss": "900 W", "full_load_loss": "90 W"}]}, "transformer", "15 % of its rating"),
+        ({"loads": {"inside_temperature": "39 degC"}, "room": [{"name": "hall", "ua": "70 W/K"}]}, "loads", "39 °C; 5 to 27 °C is usual"),
+        ({"loads": {"night": [{"power": "2 kW", "inside": "20 degC", "outside": "0 degC", "hours": "1 h"}]}}, "loads.night", "hours is 1 h"),
+        ({"costs": {"discount_rate": "60 %"}}, "costs", "discount_rate is 60 %"),
+        ({"circuit": [{"name": "x", "power": "1 kW", "drop": "40 %"}]}, "circuit", "drop is 40 %"),
+    ],
+)
+def test_values_that_count_for_nothing_or_that_no_plant_has_are_told(study, changes, where, says):
+    assert [each for each in study(**changes).doubtful_findings if each.where == where and says in each.message]
+
+
+def test_sound_values_are_not_told(study):
+    assert study().doubtful_findings == ()
+
+
+def test_a_minute_is_no_night(study):
+    with pytest.raises(InputError, match="30 min to 24 h"):
+        study(loads={"night": [{"power": "2 kW", "inside": "20 degC", "outside": "0 degC", "hours": "1 min"}]})
+
+
+def test_names_and_dates_are_shown(study):
+    import datetime
+
+    s = study(transformer=[{"name": "step-up", "at": "powerhouse", "rating": "6 kW", "no_load_loss": "50 W", "full_load_loss": "120 W"}], room=ROOMS, loads={"night": [{"power": "2 kW", "inside": "20 degC", "outside": "-5 degC"}]})
+    assert wires.between_table(s, s.view()).rows[0][0] == "step-up"
+    text = warmth.house_words(s, s.view()).text
+    assert "kitchen" in text and "loft" in text
+    s.site["loads.night"][0]["date"] = datetime.date(2022, 1, 18)
+    del s.__dict__["house"]
+    assert "that of 2022-01-18" in warmth.house_words(s, s.view()).text
+
+
+def test_a_bank_is_not_held_against_a_month_nobody_knows(study):
+    """Without a record the plant's full power stands for no month."""
+    battery = {"voltage": "48 V", "charge": "400 Ah", "day_use": ["300 W"] * 20 + ["4 kW"] * 4}
+    s = study(stream={"record": None, "record_uncertainty": None, "gaugings": None, "temperature": None, "cease_to_flow": None, "control": None}, battery=battery)
+    assert [name for name, *_ in s.wires.store.needs] == ["times of plenty"]
+    assert "a lean month is not known" in wires.store_words(s, s.view()).text

@@ -35,6 +35,8 @@ class House:
     spread : float
         Relative spread between the measured nights; NaN with fewer than two.
     findings : tuple of Finding
+    dates : tuple
+        Of the nights, as far as they are given; None else.
     """
 
     conductance_w_k: float
@@ -44,6 +46,7 @@ class House:
     nights: tuple[Any, ...]
     spread: float
     findings: tuple[Finding, ...]
+    dates: tuple[Any, ...] = ()
 
 
 _SURFACES = ("walls", "windows", "doors", "roof", "floor")
@@ -72,7 +75,7 @@ def house(study: Any) -> House | None:
         if abs(other / value - 1) > _APART:
             findings.append(Finding("caution", "house", f"{other:.3g} W/K by the {name} and {value:.3g} W/K by the {source} are far apart: one of them is not of this house, or a window stood open"))
     spread = float(by_night.std(ddof=1) / by_night.mean()) if len(nights) > 1 else np.nan
-    return House(value, source, known, rooms, nights, spread, tuple(findings))
+    return House(value, source, known, rooms, nights, spread, tuple(findings), tuple(entry.get("date") for entry in site["loads.night"]))
 
 
 def _room(study: Any, number: int, entry: dict) -> float:

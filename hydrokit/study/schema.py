@@ -316,7 +316,7 @@ LISTS: dict[str, dict[str, Key]] = {
         "power": Key("W", "mean of all heat put in through a calm, dark night, lights and sleepers (80 W each) included", '"2.5 kW"', required=True),
         "inside": Key("K", "mean temperature of the rooms that night", '"19 degC"', required=True, within="-30 degC to 50 degC"),
         "outside": Key("K", "mean temperature outdoors that night", '"-6 degC"', required=True),
-        "hours": Key("s", "how long it was watched", '"8 h"'),
+        "hours": Key("s", "how long it was watched", '"8 h"', within="30 min to 24 h"),
         "date": Key("date", "night it was done", "2026-01-18"),
     },
     "room": {

@@ -16,6 +16,7 @@ from . import (
     choosing,
     days_site,
     demand_site,
+    doubtful_site,
     freeze_site,
     heat_site,
     judged_site,
@@ -276,6 +277,7 @@ class Study:
     other_w = cached_property(demand_site.other_w)
     use = cached_property(demand_site.use)
     use_findings = cached_property(demand_site.findings)
+    doubtful_findings = cached_property(doubtful_site.findings)
     year = attempted(build.year)
 
     @attempted

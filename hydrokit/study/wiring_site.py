@@ -184,6 +184,8 @@ class Store:
     needs : tuple of (str, float, float, float)
         Case, power of the plant at the loads in W, energy to be stored in J, charge to be rated in Ah; NaN where
         the plant cannot meet the day at all.
+    efficiency : float
+        Of what goes in, the share that comes out again.
     """
 
     voltage_v: float
@@ -192,6 +194,7 @@ class Store:
     day_kwh: float
     peak_w: float
     needs: tuple[tuple[str, float, float, float], ...]
+    efficiency: float = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -205,8 +208,8 @@ class Wires:
     main : Run
         From powerhouse to loads.
     circuits : tuple of Run
-    between : tuple of (str, LossCurve)
-        Transformers and inverter, where each stands.
+    between : tuple of (str, str, LossCurve)
+        Transformers and inverter: name, where each stands, its losses.
     ballast : Ballast
     store : Store or None
     full_hours : float
@@ -218,7 +221,7 @@ class Wires:
     sent_w: float
     main: Run
     circuits: tuple[Run, ...]
-    between: tuple[tuple[str, Any], ...]
+    between: tuple[tuple[str, str, Any], ...]
     ballast: Ballast
     store: Any
     full_hours: float
@@ -238,8 +241,14 @@ def wires(study: Any) -> Wires | None:
     main = _main(study, sent, voltage, hours)
     runs = tuple(_circuit(study, each, main, sent) for each in study.circuits)
     dump = _ballast(study, sent, voltage)
-    standing = tuple((at, part) for at in ("powerhouse", "loads") for part in build.between(study.site, at))
+    standing = tuple((name, at, part) for at in ("powerhouse", "loads") for name, part in zip(_names(study.site, at), build.between(study.site, at)))
     return Wires(sent, main, runs, standing, dump, _store(study), hours, (*_findings(main, runs, dump, sent, _starter(study, sent)), *phase_findings(study), *_store_findings(study)))
+
+
+def _names(site: dict, at: str) -> list[str]:
+    """Names of what stands at one end of the cable, in the order in which it is built."""
+    names = [each.get("name", "transformer") for each in site["transformer"] if each["at"] == at]
+    return names + (["inverter"] if at == "loads" and site["inverter"] else [])
 
 
 def _voltage(study: Any) -> float:
@@ -363,10 +372,13 @@ def _store(study: Any) -> Store | None:
     # a plant known from water to wire is metered before its inverter; else the inverter is one of its parts, its loss counted
     left, needs = 1.0 if study.plant.electric else after, []
     full = float(study.plant.running().at_si(np.inf).power_w)
-    for name, watts in (("times of plenty", full), ("a middle month", np.nanmedian(power)), ("the leanest month", np.nanmin(power))):
+    cases = [("times of plenty", full)]
+    if np.nanmax(power) > np.nanmin(power):  # of a plant whose months nobody knows there is no lean one
+        cases += [("a median month", np.nanmedian(power)), ("the leanest month", np.nanmin(power))]
+    for name, watts in cases:
         stored = float(storage_needed.si(float(watts) * left, use, 3600.0, back))
         needs.append((name, float(watts), stored, float(battery_size.si(stored, section["voltage"], depth, after)) if np.isfinite(stored) else np.nan))
-    return Store(section["voltage"], depth, section.get("charge", np.nan), float(use.sum() / 1000), float(use.max()), tuple(needs))
+    return Store(section["voltage"], depth, section.get("charge", np.nan), float(use.sum() / 1000), float(use.max()), tuple(needs), back)
 
 
 def _store_findings(study: Any):

@@ -30,14 +30,13 @@ def house_words(study: Any, view: View) -> Words:
     others = [f"{view.text(value, 'heat loss')} {_FROM[name]}" for name, value in found.known.items() if name != found.source]
     text += f"Beside it: {series_text(others)}. " if others else ""
     if found.nights:
-        last = found.nights[-1]
-        text += f"A night with {view.text(last.difference_k, 'temperature difference', 2)} between indoors and out gave {view.text(last.conductance_w_k, 'heat loss')}" + (
-            f"; the {len(found.nights)} nights stray by {100 * found.spread:.0f} %. " if np.isfinite(found.spread) else "; a second night would tell how sure that is. ")
+        told = [f"{'' if date is None else f'that of {date:%Y-%m-%d}, '}{view.text(each.difference_k, 'temperature difference', 2)} between indoors and out, gave {view.text(each.conductance_w_k, 'heat loss')}" for date, each in zip(found.dates, found.nights)]
+        text += f"Of the measured nights {series_text(told)}" + (f"; they differ by {100 * found.spread:.0f} % (one standard deviation). " if np.isfinite(found.spread) else "; a second night would tell how sure that is. ")
     else:
         text += "A calm, dark night with all heat metered would check it: write power, inside and outside under `[[loads.night]]`. "
-    if found.rooms and found.source == "room list":
-        first = sorted(found.rooms, key=lambda room: -room[1])[:4]
-        text += ("Room by room: " if len(first) == len(found.rooms) else "The most of it: ") + series_text([f"{escape_markdown(name)} {view.text(ua, 'heat loss', 2)}" for name, ua in first]) + ". "
+    if found.rooms:
+        first = sorted(found.rooms, key=lambda room: -room[1])
+        text += "Room by room: " + series_text([f"{escape_markdown(name)} {view.text(ua, 'heat loss', 2)}" for name, ua in first]) + ". "
     return Words(text)
 
 

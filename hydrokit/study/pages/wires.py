@@ -212,8 +212,8 @@ def between_table(study: Any, view: View) -> Table | Words:
     if not standing:
         return Words("")
     rows = [
-        (part.part, f"at the {at}", float(part.rated_w), *(f"{100 * float(part.efficiency_si(share)):.1f} %" for share in (1.0, 0.5, 0.1)), float(part.constant * part.rated_w * 8.766))
-        for at, part in standing
+        (name, f"{part.part}, at the {at}" if name != part.part else f"at the {at}", float(part.rated_w), *(f"{100 * float(part.efficiency_si(share)):.1f} %" for share in (1.0, 0.5, 0.1)), float(part.constant * part.rated_w * 8.766))
+        for name, at, part in standing
     ]
     return Table(("part", "where", "rated [W]", "efficiency, full", "half", "a tenth", "drawn idle in a year [kWh]"), rows, "Between generator and loads")
 
@@ -241,8 +241,11 @@ def store_words(study: Any, view: View) -> Words:
         text += f"In {series_text(unable)} the plant makes less in a day than the day takes: no battery mends that. "
     if able and np.isfinite(store.charge_ah):
         short = [name for name, charge in able if charge > store.charge_ah]
-        text += f"The bank of {plain_number(store.charge_ah)} Ah " + (f"is too small for {series_text(short)}. " if short else "carries the other days. " if unable else "carries all of these days. ")
-    text += f"Counted with {100 * store.depth_ratio:.0f} % of the charge to be used; cold takes more away. A battery evens out hours: what a dry month lacks it cannot give."
+        carried = series_text([name for name, charge in able if charge <= store.charge_ah])
+        text += f"The bank of {plain_number(store.charge_ah)} Ah " + (f"is too small for {series_text(short)}. " if short else f"carries the day in {carried}. ")
+    if len(store.needs) == 1:
+        text += "What the plant makes in a lean month is not known, so nothing is said of one. "
+    text += f"Counted with {100 * store.depth_ratio:.0f} % of the charge to be used and {100 * store.efficiency:.0f} % of what goes in coming out again; cold takes more away. A battery evens out hours: what a dry month lacks it cannot give."
     return Words(text)
 
 

@@ -138,7 +138,7 @@ def jobs(air):
     facts = Facts(
         climate=seen, leaf_months=(10, 11), clogging_rate=0.05, interval_s=3.5 * 86400, stop=until_thaw(air, 900.0), worst_name="pipe bridge",
         worst_hours_s=4700.0, bare_names=("pipe bridge",), low_month=2, full_month=6, idle_month=9, closing=((11, 2), (12, 1)), temporary=True,
-        freshet_day=early(seen.melt),
+        freshet_day=early(seen.melt), mesh=True,
     )  # fmt: skip
     return calendar(facts), seen
 

@@ -54,6 +54,8 @@ class Facts:
     climate : Climate or None
     leaf_months : tuple of int
         In which the screen clogs.
+    clogs, screen, mesh : str, bool, bool
+        What clogs: its name, whether it is a screen to be brushed, and whether a fine mesh is on it.
     clogging_rate : float
         Share of the clean screen's flow lost each day then.
     interval_s : float
@@ -76,10 +78,17 @@ class Facts:
         Whether there is pipe to take out before the freshet.
     freshet_day : float
         Day of the year by which.
+    thing, count : str, int
+        What is opened and shut, ``"jet"`` or ``"machine"``, and how many.
+    fixed : bool
+        Whether the jets have a bore of their own, to be measured.
     """
 
     climate: Climate | None = None
     leaf_months: tuple[int, ...] = ()
+    clogs: str = "screen"
+    screen: bool = True
+    mesh: bool = False
     clogging_rate: float = float("nan")
     interval_s: float = float("nan")
     stop: UntilThaw | None = None
@@ -94,6 +103,9 @@ class Facts:
     closing: tuple[tuple[int, int], ...] = ()
     temporary: bool = False
     freshet_day: float = float("nan")
+    thing: str = "jet"
+    count: int = 2
+    fixed: bool = True
 
 
 def calendar(facts: Facts) -> tuple[Job, ...]:
@@ -130,14 +142,15 @@ def _last_of(months: tuple[int, ...]) -> int:
 def _leaves(facts: Facts) -> list[Job]:
     if not facts.leaf_months:
         return []
-    jobs = []
+    jobs, clear = [], f"{'Brush' if facts.screen else 'Clear'} the {facts.clogs}"
     for month in facts.leaf_months:
         if np.isfinite(facts.interval_s):
-            jobs.append(Job(month, "Brush the screen at this interval", "the power won pays the walk no sooner and no later", facts.interval_s / 86400, "days", "water"))
+            jobs.append(Job(month, f"{clear} at this interval", "the power won pays the walk no sooner and no later", facts.interval_s / 86400, "days", "water"))
         else:
-            jobs.append(Job(month, "Brush the screen as soon as the pressure sinks", "leaves clog it", facts.clogging_rate, "share a day", "water"))
-    first = _before(_first_of(facts.leaf_months))
-    jobs.append(Job(first, "Renew the fine mesh", "window screen wears through in about a year (common practice), and leaves are coming", caution="water"))
+            jobs.append(Job(month, f"{clear} as soon as the pressure sinks", "leaves clog it", facts.clogging_rate, "share a day", "water"))
+    if facts.mesh:
+        first = _before(_first_of(facts.leaf_months))
+        jobs.append(Job(first, "Renew the fine mesh", "window screen wears through in about a year (common practice), and leaves are coming", caution="water"))
     return jobs
 
 
@@ -174,7 +187,7 @@ def _in_frost(facts: Facts) -> list[Job]:
     if facts.stop is not None and facts.stop.worst_month:
         worst = facts.stop.worst_month
         jobs.append(Job(worst, "Do no work now that can stop the flow", "half of the stops that freeze the line this month cost more than", float(facts.stop.energy_j[worst - 1]), "energy"))
-    jobs += [Job(month, f"Close down to {jets} jet{'s' if jets > 1 else ''} when the needle begins to hunt", "on the median day of the month that many give most") for month, jets in facts.closing]
+    jobs += [Job(month, f"Close down to {jets} {facts.thing}{'s' if jets > 1 else ''} when the pressure begins to fluctuate", "on the median day of the month that many give most") for month, jets in facts.closing]
     if facts.low_month is not None:
         icy = found is not None and facts.low_month in found.frost_months
         reason = "this month decides how many jets winter feeds" if icy else "the lowest water decides what can be relied on"
@@ -198,10 +211,18 @@ def _spring(facts: Facts) -> list[Job]:
 def _summer(facts: Facts) -> list[Job]:
     jobs = []
     if facts.full_month is not None:
-        jobs.append(Job(facts.full_month, "Read shut-off and 1, 2, … all jets with the pond spilling", "the baseline everything else is held against", caution="pressure"))
+        each = f"with the {facts.thing} {'open' if facts.thing == 'jet' else 'running'}" if facts.count == 1 else f"1, 2, … all {facts.thing}s"
+        jobs.append(Job(facts.full_month, f"Read shut-off and {each} with the pond spilling", "the baseline everything else is held against", caution="pressure"))
     if facts.idle_month is not None:
-        jobs.append(Job(facts.idle_month, "Stop for the year's maintenance: bearings, runner, connections, bore of every jet", "the month in which a stop costs least", caution="electric"))
+        jobs.append(Job(facts.idle_month, f"Stop for the year's maintenance: bearings, runner, connections, {_wears(facts)}", "the month in which a stop costs least", caution="electric"))
     return jobs
+
+
+def _wears(facts: Facts) -> str:
+    """What the water wears at the machine."""
+    if facts.fixed:
+        return "bore of every jet" if facts.count > 1 else "bore of the jet"
+    return "needles and their seats" if facts.thing == "jet" else "gates and their seals"
 
 
 def _always() -> list[Job]:

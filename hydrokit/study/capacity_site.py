@@ -134,7 +134,7 @@ def line_capacity(study: Any) -> Answer | None:
     if stalls and flow > 0:
         found.append(Finding("caution", "diversion line", "by its levels air stops it, yet readings show water at the jets: somebody got it past its air once, and must again after each stop; survey it again, or vent it"))
     elif stalls:
-        found.append(Finding("problem", "diversion line", "it cannot run as it is laid, so the plant gives no energy: what to do stands on the page of the water's way; if it runs today, read gauge and meters once with jets open"))
+        found.append(Finding("problem", "diversion line", "it cannot run as it is laid, so the plant gives no energy: what to do stands on the page of the water's way" + ("; if it runs today, read gauge and meters once with jets open" if study.exists else "")))
     evidence = Evidence.MEASURED_ON_THE_PLANT if stalls and flow > 0 else Evidence.CALCULATED
     source = "what the line carries with its air" if flow < full * (1 - 1e-9) else "the full bore of the line"
     beside = () if flow >= full * (1 - 1e-9) else (Answer("capacity.line", full, "flow", 3, evidence=Evidence.CALCULATED, source="the full bore of the line, free of air"),)

@@ -85,7 +85,7 @@ def panel_size(study: Any, view: View) -> Any:
 def panel_changes(study: Any, view: View) -> Any:
     """The staircase of changes, each step ticked on or off."""
     found, aim = study.upgrades, study.upgrades.aim
-    watts = aim.endswith("_w")
+    watts, now = aim.endswith("_w"), "today" if study.exists else "as planned"
     order = [name for step in found.steps for name in step.names] + [each.name for each in found.left]
     advised = {name for step in found.steps if step.gain[aim] > 0 and step.pays is not False for name in step.names}
     price = {each.name: "free" if each.cost_money == 0 else view.money(each.cost_money, 2) for each in study.changes}
@@ -100,7 +100,7 @@ def panel_changes(study: Any, view: View) -> Any:
         bars = moving(axes.barh(y[1:-1], 0.0, 0.62, color=LEAF, alpha=0.9).patches)
         (whole,) = moving(axes.barh(y[-1:], 0.0, 0.62, color=CREEK).patches)
         texts = [moving(axes.text(0, place, "", va="center", fontsize=8.5)) for place in y[1:]]
-        labels = ["today", *(textwrap.fill(plain_label(f"{number}. {name}", 90), 34) for number, name in enumerate(order, 1)), "then"]
+        labels = [now, *(textwrap.fill(plain_label(f"{number}. {name}", 90), 34) for number, name in enumerate(order, 1)), "then"]
         axes.set_yticks(y, labels)
         axes.set(xlim=(0, 1.25 * max(each for each in ends if np.isfinite(each))), xlabel="power [W]" if watts else "energy of a mean year that is of use [kWh]" if aim == "useful_kwh" else "energy of a mean year [kWh]")
         thousands(axes.xaxis)
@@ -129,7 +129,7 @@ def panel_changes(study: Any, view: View) -> Any:
         numbers = [
             ("changes made", f"{len(step.names)} of {len(order)}"),
             ("power" if watts else "of use a year" if aim == "useful_kwh" else "a mean year", amount(step.numbers[aim])),
-            ("more than today", f"{amount(gain)}, {100 * gain / found.base[aim]:+.0f} %" if found.base[aim] > 0 else amount(gain)),
+            (f"more than {now}", f"{amount(gain)}, {100 * gain / found.base[aim]:+.0f} %" if found.base[aim] > 0 else amount(gain)),
         ]
         winter = "winter_w" if watts else "winter_kwh"
         if winter in step.numbers:
@@ -142,7 +142,7 @@ def panel_changes(study: Any, view: View) -> Any:
 
     knobs = tuple(tick(f"change_{place}", f"{place + 1}. {name} ({price[name]})", name in advised) for place, name in enumerate(order))
     none = {knob.name: False for knob in knobs}
-    return shown(Panel(f"Staircase of changes to {study.name}", knobs, made, turn, "today", none))
+    return shown(Panel(f"Staircase of changes to {study.name}", knobs, made, turn, now, none))
 
 
 # --- 07: what the gauge reads ---------------------------------------------------------------

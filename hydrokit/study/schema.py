@@ -6,7 +6,7 @@ sentences all read them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 __all__ = ["Key", "LISTS", "PART_KINDS", "SECTIONS"]
 
@@ -399,8 +399,8 @@ PART_KINDS: dict[str, dict[str, Key]] = {
     "bar rack": {"bar": Key("m", "thickness of a bar", '"8 mm"', required=True, within="0.1 mm to 1 m"), "gap": Key("m", "clear gap", '"20 mm"', required=True, within="0.1 mm to 1 m"), "width": Key("m", "width of the rack", '"0.8 m"', required=True, within="1 cm to 100 m"), "depth": Key("m", "depth of water before it", '"0.3 m"', required=True, within="1 cm to 10 m"), "angle": Key("rad", "slope from the horizontal", '"60 deg"', within="5 deg to 90 deg"), "head": Key("m", "level difference it may use", '"30 mm"', required=True, within="1 mm to 10 m"), "clogged": _CLOGGED},
     "tilted screen": {"rating": Key("m^3/s", "maker's or owner's rated flow through it, clean", '"25 L/s"', required=True, within="0.01 L/s to 10000 m^3/s"), "drop": Key("m", "drop it takes", '"0.4 m"'), "length": Key("m", "length along its wires, crest to toe", '"0.5 m"', within="1 cm to 100 m"), "rated_by": Key("one of: maker | gauged | estimate", "who says what it is rated for", '"maker"'), "clogged": _CLOGGED},
     "bottom rack": {"width": Key("m", "width across the creek", '"1 m"', required=True, within="1 cm to 100 m"), "length": Key("m", "length of the bars along the creek", '"0.7 m"', required=True, within="1 cm to 100 m"), "bar": Key("m", "thickness of a bar", '"10 mm"', required=True, within="0.1 mm to 1 m"), "gap": Key("m", "clear gap", '"10 mm"', required=True, within="0.1 mm to 1 m"), "slope": Key("rad", "of the bars along the creek", '"12 deg"', within="0 deg to 26 deg"), "clogged": _CLOGGED},
-    "orifice": {"diameter": Key("m", "bore", '"120 mm"', required=True, within="1 mm to 10 m"), "head": Key("m", "water above its middle", '"0.3 m"', required=True, within="1 mm to 100 m"), "gauged_head": _GAUGED_HEAD, "gauged_flow": _GAUGED_FLOW},
-    "gate": {"width": Key("m", "clear width", '"0.4 m"', required=True, within="1 cm to 100 m"), "opening": Key("m", "highest it is lifted", '"0.2 m"', required=True, within="1 mm to 100 m"), "head": Key("m", "most fall of the water across it", '"0.3 m"', required=True, within="1 mm to 100 m"), "gauged_lift": Key("list of m", "its lift when it was gauged, one for each gauging", '["40 mm", "80 mm"]', within="0.1 mm to 100 m"), "gauged_head": _GAUGED_HEAD, "gauged_flow": _GAUGED_FLOW},
+    "orifice": {"diameter": Key("m", "bore", '"120 mm"', required=True, within="1 mm to 10 m"), "head": Key("m", "water above its middle", '"0.3 m"', required=True, within="1 mm to 100 m"), "gauged_head": replace(_GAUGED_HEAD, example='["0.30 m", "0.15 m"]'), "gauged_flow": replace(_GAUGED_FLOW, example='["17 L/s", "12 L/s"]')},
+    "gate": {"width": Key("m", "clear width", '"0.4 m"', required=True, within="1 cm to 100 m"), "opening": Key("m", "highest it is lifted", '"0.2 m"', required=True, within="1 mm to 100 m"), "head": Key("m", "most fall of the water across it", '"0.3 m"', required=True, within="1 mm to 100 m"), "gauged_lift": Key("list of m", "its lift when it was gauged, one for each gauging", '["40 mm", "80 mm"]', within="0.1 mm to 100 m"), "gauged_head": _GAUGED_HEAD, "gauged_flow": replace(_GAUGED_FLOW, example='["24 L/s", "46 L/s"]')},
     "line": {},
     "open ground": {"length": Key("m", "length the water runs in the open", '"200 ft"', required=True, within="0.1 m to 100 km"), "width": Key("m", "width of the water", '"2 ft"', required=True, within="1 cm to 1000 m"), "loss": Key("ratio", "share lost on the way in summer, gauged at both ends; left out, it is worked out from ground and size", '"10 %"', within="0 % to 99 %"), "soil": _SOIL, "seepage": _SEEPAGE},
     "channel": {

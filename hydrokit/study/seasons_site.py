@@ -242,8 +242,23 @@ def jobs(study: Any) -> tuple[Any, ...]:
             facts["temporary"] = any(each.soil_m == 0 for each in seen.standing.stretches if each.line == "diversion")
             facts |= {"worst_name": worst.stretch.name, "worst_hours_s": worst.soonest_s, "bare_names": tuple(each.stretch.name for each in bare)}
             facts |= {"bare_hours_s": tuple(each.bare_s for each in bare), "bare_questions": tuple(f"freeze.{each.slug}.bare" for each in bare)}
-    facts |= {"closing": _closing(study), **_water_months(study)}
+    facts |= {"closing": _closing(study), **_water_months(study), **_clogs(study), "thing": opened(study)}
+    if study.plant is not None:
+        facts |= {"count": study.plant.jets.count, "fixed": hasattr(study.plant.jets, "diameters_m")}
     return calendar(Facts(**facts))
+
+
+def _clogs(study: Any) -> dict[str, Any]:
+    """What clogs most, by the clogged shares of the site file, else the first screen; whether it is a screen, and has a mesh."""
+    from .works_site import SCREENS, part_name
+
+    parts = [(entry, part_name(entry)) for entry in study.site["part"] if entry["kind"] in SCREENS or "clogged" in entry]
+    if "clogged" in study.site["intake"]:
+        parts.append((study.site["intake"] | {"kind": "screen"}, "screen"))
+    if not parts:
+        return {}
+    told, name = max(parts, key=lambda each: float(np.max(each[0].get("clogged", 0.0))))
+    return {"clogs": name, "screen": told["kind"] in SCREENS, "mesh": any("mesh_open" in entry for entry, _ in parts)}
 
 
 def _leaf_months(study: Any) -> tuple[int, ...]:

@@ -96,6 +96,11 @@ def needs(*properties: str, headline: bool = False, quiet: bool = False) -> Call
     return decorate
 
 
+# What a property rests on: where that did not come about, the reason lies there.
+_RESTS_ON = {
+    "pressures": ("section",), "section": ("plant",), "full_flow_m3s": ("plant",), "line_air": ("plant",), "card": ("plant", "pressures"), "signatures": ("plant",),
+    "jet_plan": ("plant",), "wires": ("plant",), "warmth": ("plant",), "sharing": ("plant",), "bracket": ("plant",), "upgrades": ("base_case", "plant"),
+}  # fmt: skip
 _OF_PLANT_AND_RECORD = ("year", "doubt", "day_by_day", "rules_price", "measure_next", "base_case")
 
 
@@ -103,6 +108,12 @@ def _cause(study: Any, name: str) -> str:
     """What is behind the lack of a property: where there is a record, the plant; behind that, a sizing that did not come about."""
     if name in _OF_PLANT_AND_RECORD and study.record is not None and study.plant is None:
         name = "plant"
+    if name in study.refused:
+        return name
+    for under in _RESTS_ON.get(name, ()):
+        found = _cause(study, under)
+        if found in study.refused:
+            return found
     return "sizing" if name == "plant" and "sizing" in study.refused else name
 
 

@@ -135,7 +135,8 @@ def _lines(study: Any, view: View) -> tuple[str, ...]:
     lines += [f"Closing {number}. {step}" for number, step in enumerate(order_closing(*how), 1)]
     lines.append(_closing(study, view))
     height, zero = card.gauge_height_m, card.zero_error_pa
-    hung = "The gauge hangs level with the jets" if abs(height) < 0.05 else f"The gauge hangs {view.text(abs(height), 'length', 2)} {'above' if height > 0 else 'below'} the jets"
+    where = "jets" if opened(study) == "jet" else "machine"
+    hung = f"The gauge hangs level with the {where}" if abs(height) < 0.05 else f"The gauge hangs {view.text(abs(height), 'length', 2)} {'above' if height > 0 else 'below'} the {where}"
     shown = "shows zero with no pressure on it" if abs(zero) < 1 else "with no pressure on it shows (psi / bar) {} / {}".format(*_both(zero))
     lines.append(f"{hung} and {shown}; both are counted above.")
     return tuple(lines)
@@ -321,15 +322,19 @@ def weekly_table(study: Any, view: View) -> Table:
     usual = "" if row is None else view.text(row.pressure_pa, "pressure")
     watts = "" if row is None or not np.isfinite(row.power_w) else view.text(row.power_w, "power")
     shut = "" if card is None else view.text(card.shut_off_pa, "pressure")
+    thing, fixed = opened(study), study.plant is not None and hasattr(study.plant.jets, "diameters_m")
+    several = study.plant is None or study.plant.jets.count > 1
+    state = f"{thing}s {'open' if thing == 'jet' else 'running'}" if several else "what is open"
+    high = "; high: a jet blocked" if fixed else ""
     rows = [
-        ("every visit", "time, jets open", "", "the same pressure means one thing with two jets and another with three"),
-        ("every visit", "gauge, when the needle stands", usual, "low: starved, air, a valve, a leak; high: a jet blocked"),
+        ("every visit", f"time, {state}", "", f"the same pressure means one thing with one {thing} and another with more" if several else "the pressure means nothing without it"),
+        ("every visit", "gauge, when the needle stands", usual, f"low: under-fed, air, a valve, a leak{high}" if fixed else "low: air, a valve, a leak"),
         ("every visit", "volts and amps", watts, "tells the machine from the water, and a gauge that lies"),
         ("every visit", "does the needle hunt", "no", "a pipe that draws air makes it hunt"),
         ("every week", "does the pond spill", "yes", "the walk that parts a starved pipe from a sick one"),
         ("every week", "air; ice on the screen", "", "frazil comes on clear cold nights"),
         ("every month", "gauge with everything shut", shut, "it must not change: air, a leak or the gauge itself"),
-        ("every year", "gauge and meters at each number of jets, the pond spilling", "", "commissioning: the card is made again"),
+        ("every year", f"gauge and meters {'at each number of ' + thing + 's' if several else 'with everything open'}, the pond spilling", "", "commissioning: the card is made again"),
     ]
     return Table(("when", "what", "with all open, when well" if card is not None else "", "why"), rows, "What to write down")
 

@@ -107,9 +107,13 @@ def band_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
+def _now(study: Any) -> str:
+    """When the jets stand as the site file has them."""
+    return "today" if study.exists else "as planned"
+
+
 def _span(seconds: float) -> str:
-    minutes = seconds / 60
-    return f"{plain_number(minutes, 2)} minutes" if minutes < 120 else f"{plain_number(minutes / 60, 2)} hours" if minutes < 72 * 60 else f"{plain_number(minutes / 1440, 2)} days"
+    return View().duration(seconds)
 
 
 def _adjustable(study: Any, view: View) -> str:
@@ -166,8 +170,8 @@ def month_table(study: Any, view: View) -> Table | Words:
         rows.append(row)
     columns = ["month", view.header("usable flow, median day", "flow"), f"{thing}s to open"]
     columns += [] if plan.days is None else [f"days with {_count(count, thing) if count else 'none'} best" for count in range(plan.days.shape[1])]
-    columns += ["open today"] if plan.habit else []
-    return Table(columns, rows, f"By month, from {plan.typical_from}, with the screens as they are then" + ("; months with another number open today are marked" if mark else ""), mark=tuple(mark))
+    columns += [f"open {_now(study)}"] if plan.habit else []
+    return Table(columns, rows, f"By month, from {plan.typical_from}, with the screens as they are then" + ("; months with another number open {_now(study)} are marked" if mark else ""), mark=tuple(mark))
 
 
 @needs("jet_plan", quiet=True)
@@ -191,7 +195,7 @@ def month_words(study: Any, view: View) -> Words:
     if not known.all():
         text += f"Of {series_text([MONTH_NAMES[place] for place in np.flatnonzero(~known)])} nothing is known: go by the gauge, and gauge the creek then. "
     if plan.days is not None:
-        return Words(text + "A month is not a flow: on the other days go by the gauge and the table of bands, not by the calendar.")
+        return Words(text + f"A month is not a flow: on the other days go by {'the gauge and the table of bands' if plan.schedule.fixed else 'the water that comes'}, not by the calendar.")
     if study.monthly_flow.known.any():
         text += "**A flow gauged on one day stands for its month within a factor of 1.5** (common practice): take it as a first guess and go by the gauge. "
     if study.monthly_flow.at_least.any():
@@ -200,7 +204,7 @@ def month_words(study: Any, view: View) -> Words:
         wrong = [place for place in np.flatnonzero(known) if plan.habit[place] is not None and plan.habit[place] != plan.jets[place]]
         many = [MONTH_NAMES[place] for place in wrong if plan.habit[place] > plan.jets[place]]
         few = [MONTH_NAMES[place] for place in wrong if plan.habit[place] < plan.jets[place]]
-        text += f"Today too many stand open in {series_text(many)}. " if many else ""
+        text += f"{_now(study).capitalize()} too many stand open in {series_text(many)}. " if many else ""
         text += f"Too few stand open in {series_text(few)}, if the water comes through the screen. " if few else ""
     return Words(text)
 

@@ -30,6 +30,8 @@ def _day(moment: Any) -> str:
 
 
 def _kwh(joules: float, digits: int = 2) -> str:
+    if 0 < joules < 0.5 * _KWH:
+        return "less than 1 kWh"
     return f"{plain_number(joules / _KWH, digits)} kWh"
 
 
@@ -151,7 +153,7 @@ def loss_table(study: Any, view: View) -> Table:
     """Energy lost to each cause."""
     happened = study.history
     years = max(happened.years, 1 / 12)
-    rows = [(kind, len(happened.of(kind)), round(sum(event.days for event in happened.of(kind))), lost / _KWH / years, CAUSES[kind]) for kind, lost in happened.lost_j().items()]
+    rows = [(kind, len(happened.of(kind)), round(sum(event.days for event in happened.of(kind))), "under 1" if 0 < lost / years < 0.5 * _KWH else lost / _KWH / years, CAUSES[kind]) for kind, lost in happened.lost_j().items()]
     return Table(("cause", "times", "days in all", "lost [kWh a year]", "how it is known"), rows or [("none", 0, 0, 0.0, "")], "What it cost")
 
 

@@ -23,7 +23,7 @@ def headline(study: Any, view: View) -> Words:
             return Words("**Not known yet.** Without a daily record, and without gaugings and a plant that is described, nothing can be said of the year.")
         return Words("**Not known yet.** Without a daily record and without readings at the powerhouse nothing can be said of the year. Read the gauge with the jets shut and with each number of jets open while the pond spills.")
     if fitted is None:
-        return Words(_logged(study, view) if logged else f"A year of this plant, as described, lies {_bracketed(year)}")
+        return Words(_logged(study, view) if logged else f"A year of this plant, as described, lies {_bracketed(year, len(study.gaugings))}")
     text = f"With {all_jets(len(fitted.jets))} fed the plant passes **{view.shown(study.answer('capacity.jets'))}**"
     if np.isfinite(fitted.power_w[-1]):
         text += f" and gives **{view.shown(study.answer('plant.healthy_power'))}**, {view.shown(study.answer('plant.efficiency'))} of the water's power at the jets"
@@ -31,7 +31,7 @@ def headline(study: Any, view: View) -> Words:
     if logged:
         text = f"{_logged(study, view)} {text}"
     elif year is not None:
-        text += f"Its year lies {_bracketed(year)}"
+        text += f"Its year lies {_bracketed(year, len(study.gaugings))}"
     return Words(text.strip())
 
 
@@ -42,8 +42,8 @@ def _logged(study: Any, view: View) -> str:
     return f"{text} Faults took {view.shown(study.answer('energy.log.faults'))} of it: the healthy plant would have made {view.shown(study.answer('energy.log.healthy'))} of the same water."
 
 
-def _bracketed(year: Any) -> str:
-    return f"somewhere between **{plain_number(year.low_kwh, 2)} and {plain_number(year.high_kwh, 2)} kWh**: a bracket, no forecast, for the creek was measured on a few days only."
+def _bracketed(year: Any, days: int = 2) -> str:
+    return f"somewhere between **{plain_number(year.low_kwh, 2)} and {plain_number(year.high_kwh, 2)} kWh**: a bracket, no forecast, for the creek was measured on {'one day' if days == 1 else 'a few days'} only."
 
 
 def _zero_pa(study: Any) -> float:

@@ -86,7 +86,8 @@ def _binding_sentence(study: Any, view: View) -> str:
     weights = np.array([share.sum() for share in shares.values()])
     first = list(shares)[0]
     when = "On the days that were gauged" if isinstance(study.base_case.usable, dict) else "Over the year"
-    text = f"{when} the power is held back mostly by **the {escape_markdown(first)}** ({100 * weights[0] / weights.sum():.0f} % of the time)"
+    share = weights[0] / weights.sum()
+    text = f"{when} the power is limited {'by' if share > 0.995 else 'mostly by'} **the {escape_markdown(first)}** ({'all' if share > 0.995 else f'{100 * share:.0f} %'} of the time)"
     return text + (f", then by the {escape_markdown(list(shares)[1])} ({100 * weights[1] / weights.sum():.0f} %)." if len(shares) > 1 else ".")
 
 
@@ -130,7 +131,7 @@ def staircase_figure(study: Any, view: View) -> Picture | Words:
     steps = _steps_that_help(study)
     if not found.steps:
         return Words("")
-    names = ["today"] + [" with ".join(step.names) for step in steps]
+    names = ["today" if study.exists else "as planned"] + [" with ".join(step.names) for step in steps]
     levels = np.array([found.base[aim]] + [step.numbers[aim] for step in steps])
     y = np.arange(len(levels))[::-1]
     with figure(7.4, 1.2 + 0.46 * len(levels)) as (made, axes):
@@ -148,7 +149,7 @@ def staircase_figure(study: Any, view: View) -> Picture | Words:
         axes.set(xlim=(0, highest * 1.42 or 1.0), xlabel="power [W]" if _unit(study) == "W" else "energy of a mean year that is of use [kWh]" if aim == "useful_kwh" else "energy of a mean year [kWh]")
         thousands(axes.xaxis)
         axes.grid(axis="y", visible=False)
-    return Picture(made, f"Staircase of changes: from {_amount(study, levels[0])} today to {_amount(study, levels[-1])}; " + "; ".join(f"{name} {plain_number(step.gain[aim], 2)}" for name, step in zip(names[1:], steps)) + ".")
+    return Picture(made, f"Staircase of changes: from {_amount(study, levels[0])} {names[0]} to {_amount(study, levels[-1])}; " + "; ".join(f"{name} {plain_number(step.gain[aim], 2)}" for name, step in zip(names[1:], steps)) + ".")
 
 
 def _wrapped(text: str, width: int = 34) -> str:

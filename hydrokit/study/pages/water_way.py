@@ -56,7 +56,7 @@ def _binding_sentence(study: Any, view: View) -> str:
 
 
 def _bind(name: str) -> str:
-    return "bind" if name.endswith("jets") else "binds"
+    return "bind" if name.endswith(("jets", "machines")) else "binds"
 
 
 def _the(name: str) -> str:

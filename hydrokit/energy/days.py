@@ -159,6 +159,8 @@ def simulate_days(
     index: pd.DatetimeIndex | None = None,
     start_month: int = WATER_YEAR,
     first_visit: Any = 0,
+    of_flow: Any = None,
+    sketched: bool = False,
 ) -> Days:
     """Walk through the record with habits that remember.
 
@@ -181,6 +183,11 @@ def simulate_days(
     first_visit : int or array of int
         Day of the record on which somebody first comes, counted from 0; an array makes a draw of
         each. The jets stand as they should on the first day of the record, visit or not.
+    of_flow : array of int, optional
+        Row of `usable` that each draw has, where many draws share a few records.
+    sketched : bool
+        Plant curves on a coarse grid, quicker to make: for the share of the energy that is lost, not
+        for the energy.
 
     Returns
     -------
@@ -199,11 +206,13 @@ def simulate_days(
     flow = np.atleast_2d(np.asarray(usable, dtype=float))
     cold, thaw = _frost(habits, temperature_degc, index)
     stopped = np.zeros(len(index), dtype=bool) if stops is None else np.asarray(stops, dtype=bool)
-    shape = np.broadcast_shapes(np.shape(usable), stopped.shape, (*np.shape(first_visit), 1))
+    own = np.shape(usable) if of_flow is None else (len(of_flow), len(index))
+    shape = np.broadcast_shapes(own, stopped.shape, (*np.shape(first_visit), 1))
     draws = len(np.atleast_2d(np.broadcast_to(0, shape)))
+    row = np.broadcast_to(np.arange(len(flow)) if of_flow is None else np.asarray(of_flow, dtype=int), (draws,))
     stopped = np.broadcast_to(stopped, (draws, len(index)))
     first = np.broadcast_to(np.asarray(first_visit, dtype=int), (draws,))
-    tables = _tables(chain if habits.pond_m3 == 0 else _below_pond(chain))
+    tables = _tables(chain if habits.pond_m3 == 0 else _below_pond(chain), sketched)
     month = np.asarray(index.month)
 
     days = _Record((draws, len(index)))
@@ -213,23 +222,24 @@ def simulate_days(
         block = flow[:, start:end]
         if not habits.ties_water:
             each = _evaluate(curves, block, most_w)
-            place = np.argmax(each[0], axis=0) if habits.change_at_once else _as_visited(now.jets, each[0], counts, habits, (first - start) % habits.visit_days)
+            place = np.argmax(each[0], axis=0)[row] if habits.change_at_once else _as_visited(now.jets, each[0], row, counts, habits, (first - start) % habits.visit_days)
+            each, block = tuple(values[place, row[:, None], np.arange(end - start)] for values in each), block[row]
             whole = now.following(block, each, place, counts, habits, stopped[:, start:end], cold[start:end], thaw[start:end])
             days.write(slice(start, end), whole, block)
             now = whole.evening(-1)
             continue
         passes = _to_pond(chain, month[start]) if habits.pond_m3 > 0 else None
         for day in range(start, end):
-            taken = np.minimum(flow[:, day], now.taken + habits.ramp_m3s_per_day)
+            taken = np.minimum(flow[row, day], now.taken + habits.ramp_m3s_per_day)
             offered = taken if passes is None else passes(taken) + now.stored_m3 / DAY_S
             each = _evaluate(curves, offered, most_w)
             visited = (first - day) % habits.visit_days == 0
             now = now.next(taken, offered, each, counts, habits, visited, stopped[:, day], bool(cold[day]), bool(thaw[day]))
-            days.write(day, now, flow[:, day])
+            days.write(day, now, flow[row, day])
     return Days(index, *(values.reshape(shape) for values in (days.power, days.used, days.jets, days.frozen, days.state)), start_month)
 
 
-def _as_visited(jets: np.ndarray, power: np.ndarray, counts: np.ndarray, habits: Habits, first: np.ndarray) -> np.ndarray:
+def _as_visited(jets: np.ndarray, power: np.ndarray, row: np.ndarray, counts: np.ndarray, habits: Habits, first: np.ndarray) -> np.ndarray:
     """Which number of jets is open on each day of a month, where only visits change it: draws × days.
 
     Parameters
@@ -237,12 +247,14 @@ def _as_visited(jets: np.ndarray, power: np.ndarray, counts: np.ndarray, habits:
     jets : ndarray
         Open the day before, one entry a draw.
     power : ndarray
-        Numbers of jets × draws (or one for all) × days.
+        Numbers of jets × records × days.
+    row : ndarray of int
+        Record of each draw.
     first : ndarray of int
         Day of the month's first visit, one a draw.
     """
     draws, length = len(jets), power.shape[-1]
-    each, row = np.arange(draws), np.arange(draws) if power.shape[1] > 1 else np.zeros(draws, dtype=int)
+    each = np.arange(draws)
     now = np.minimum(np.searchsorted(counts, jets), len(counts) - 1)
     # a rule of a new month that forbids what is open is followed at once
     now = np.where(counts[now] == jets, now, np.argmax(power[:, row, 0], axis=0))
@@ -290,8 +302,8 @@ class _State:
     def following(
         self, flow: np.ndarray, each, place: np.ndarray, counts: np.ndarray, habits: Habits, stopped: np.ndarray, cold: np.ndarray, thaw: np.ndarray
     ) -> _State:
-        """Many days at once, of which nothing but frost asks what was before; `flow`, `each` and `place` may be of one draw for all."""
-        power, used, state = (np.take_along_axis(np.broadcast_to(values, (len(values), *place.shape)), place[None], axis=0)[0] for values in each)
+        """Many days at once, of which nothing but frost asks what was before; `each` is of the jets that are open."""
+        power, used, state = each
         nothing = (power <= 0) & ~np.isnan(flow)
         # frozen since the last day that froze it, unless one that thaws it has come after
         seizes = cold & (stopped | nothing | ((state == STARVED) & habits.starved_freezes))
@@ -301,8 +313,7 @@ class _State:
         frozen = (seized > thawed) | (self.frozen[:, None] & (thawed == 0))
         runs = ~stopped & ~frozen & (power > 0)
         taken = np.where(stopped | frozen | np.isnan(flow), 0.0, flow)
-        counts, state = np.broadcast_to(counts[place], stopped.shape), np.broadcast_to(state, stopped.shape)
-        return _State(counts, taken, np.where(runs, used, 0.0), np.where(runs, power, 0.0), frozen, np.zeros(stopped.shape), state)
+        return _State(counts[place], taken, np.where(runs, used, 0.0), np.where(runs, power, 0.0), frozen, np.zeros(stopped.shape), state)
 
     def evening(self, day: int) -> _State:
         """One of many days."""
@@ -362,7 +373,7 @@ def _to_pond(chain: Chain, month: int) -> Any:
     return lambda taken: np.minimum(passage.leaves_si(taken), most)
 
 
-def _tables(chain: Chain) -> dict[int, tuple[np.ndarray, list[PlantCurve], float]]:
+def _tables(chain: Chain, sketched: bool) -> dict[int, tuple[np.ndarray, list[PlantCurve], float]]:
     """For each month: numbers of jets that may be open, the curve of each, and the greatest power of all."""
     tables = {}
     for months in chain.alike():
@@ -370,7 +381,7 @@ def _tables(chain: Chain) -> dict[int, tuple[np.ndarray, list[PlantCurve], float
         if running.rule is not None and not isinstance(running.rule, int):
             raise HydrokitError("simulate_days(): bands of jets remember nothing; leave the schedule open or hold a number of jets")
         counts = np.array(sorted({opening.count for opening in running.openings}))
-        curves = [chain.curve(months[0], jets=int(count)) for count in counts]
+        curves = [chain.curve(months[0], int(count), sketched) for count in counts]
         tables.update({month: (counts, curves, max(curve.rated_w for curve in curves)) for month in months})
     return tables
 

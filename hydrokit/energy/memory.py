@@ -197,7 +197,7 @@ def remember(
         kept, water = found, found if name == "ramp" else water
     years, frozen_days, stops = np.empty(0), 0.0, None
     if habits.freezes_below_degc > -np.inf:
-        stops = _drawn_stops(usable.index, temperature_degc, habits.freezes_below_degc, stops_a_year, draws, seed, start_month)
+        stops = drawn_stops(usable.index, temperature_degc, habits.freezes_below_degc, stops_a_year, draws, seed, start_month)
         phase = np.arange(len(stops)) % len(habits.phases)
         same = np.atleast_2d(walked.power_w).shape[0] == 1
         power, state = (np.atleast_2d(each)[0 if same else phase] for each in (walked.power_w, walked.state))
@@ -271,7 +271,7 @@ def _degc(index: pd.DatetimeIndex, temperature: Any) -> np.ndarray:
     return (temperature.reindex(index) if isinstance(temperature, pd.Series) else pd.Series(temperature, index)).to_numpy(dtype=float)
 
 
-def _drawn_stops(index: pd.DatetimeIndex, temperature: Any, freezes_degc: float, a_year: float, draws: int, seed: int, start_month: int) -> np.ndarray:
+def drawn_stops(index: pd.DatetimeIndex, temperature: Any, freezes_degc: float, a_year: float, draws: int, seed: int, start_month: int) -> np.ndarray:
     """Days of stops, draws × days: on frosty days only, each alike."""
     if temperature is None:
         raise HydrokitError("remember(): a plant that freezes needs the daily air temperature")

@@ -190,8 +190,15 @@ class Chain:
 
     # --- what follows -----------------------------------------------------------------------
 
-    def curve(self, month: int | None = None, jets: Any = None) -> PlantCurve:
+    def curve(self, month: int | None = None, jets: Any = None, sketched: bool = False) -> PlantCurve:
         """Net power against the flow the creek offers, jumps and kinks kept.
+
+        Parameters
+        ----------
+        month, jets : optional
+            As of :meth:`running`.
+        sketched : bool
+            On an even grid and the known knots alone: ten times as quick, right to about a thousandth.
 
         Raises
         ------
@@ -202,7 +209,7 @@ class Chain:
         if np.ndim(running.at_si(np.zeros(1)).power_w) != 1 or np.size(running.full_m3s) != len(running.openings):
             raise HydrokitError(f"{self.name}: a curve needs parts made of numbers, not of arrays; use at_si() for arrays")
         self._refuse_unfed()
-        return trace(running.at_si, running.knots_si(), running.highest_m3s)
+        return trace(running.at_si, running.knots_si(), running.highest_m3s, sketched)
 
     def curves(self) -> tuple[PlantCurve, ...]:
         """The curve of each month, January first; months that are alike share one."""

@@ -137,7 +137,7 @@ def place(nodes: np.ndarray, flow_m3s: Any) -> tuple[np.ndarray, np.ndarray]:
     return node, np.where(flow < 0, 0.0, along)
 
 
-def trace(at_si: Any, knots: Any, highest_m3s: float) -> PlantCurve:
+def trace(at_si: Any, knots: Any, highest_m3s: float, sketched: bool = False) -> PlantCurve:
     """The curve of a plant whose operation at any flow is known.
 
     Parameters
@@ -148,11 +148,15 @@ def trace(at_si: Any, knots: Any, highest_m3s: float) -> PlantCurve:
         Flows where its slope or value is known to change.
     highest_m3s : float
         Flow beyond which nothing changes.
+    sketched : bool
+        Without closing in on changes, and without more nodes where it bends.
     """
     knots = np.asarray(knots, dtype=float)
     knots = np.unique(np.concatenate([[0.0, highest_m3s], knots[(knots > 0) & (knots < highest_m3s)]]))
     mesh = np.concatenate([np.linspace(0.0, highest_m3s, _FIRST_MESH), knots, np.nextafter(knots[1:], 0.0)])
     table = _sorted(_rows(at_si, np.unique(mesh)))
+    if sketched:
+        return _curve(table)
     table = _sorted(np.concatenate([table, _either_side_of_changes(at_si, table)]))
     table = _refined(at_si, table)
     return _curve(table)

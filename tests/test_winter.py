@@ -92,13 +92,13 @@ def test_frost_that_does_not_reach_a_pipe_leaves_it_alone():
 
 
 def test_until_thaw_by_hand():
-    # Frost from 1 December for 40 days, then ten warm days: a stop on day d waits until five days together are above zero.
+    # Frost from 1 December for 40 days, then ten warm days: a stop on day d waits until five days, that day the last of them, are above zero together.
     days = np.full(365, 8.0)
     start = (pd.Timestamp("2021-12-01") - pd.Timestamp("2021-07-01")).days
     days[start : start + 40] = -6.0
     found = until_thaw(made_year(days), 1000.0)
-    # 2 days of frost and 3 of 8 degC are above zero together, so the thaw counts from day 38 on.
-    waits = [38 - day for day in range(31)]
+    # 2 days of frost and 3 of 8 degC are above zero together: it has thawed on the third warm day, the 42nd.
+    waits = [42 - day for day in range(31)]
     assert found.days[11] == np.median(waits) and found.days_long[11] == pytest.approx(np.quantile(waits, 0.9))
     assert found.energy_j[11] == pytest.approx(np.median(waits) * 86.4e6)
     assert np.isnan(found.days[5]) and found.worst_month == 12
@@ -107,11 +107,11 @@ def test_until_thaw_by_hand():
 def test_until_thaw_against_a_plain_search(air):
     power = np.linspace(500, 1600, 12)
     found = until_thaw(air, power)
-    ahead = [air.iloc[place : place + 5].mean() if place + 5 <= len(air) else np.nan for place in range(len(air))]
+    lately = [air.iloc[max(place - 4, 0) : place + 1].mean() for place in range(len(air))]
     waits, energy = [], []
     for place in range(len(air)):
-        if air.index[place].month == 1 and air.iloc[place] < 0 and ahead[place] < 0:
-            day = next((later for later in range(place, len(air)) if ahead[later] > 0), None)
+        if air.index[place].month == 1 and air.iloc[place] < 0:
+            day = next((later for later in range(place, len(air)) if lately[later] > 0 and air.iloc[later] > 0), None)
             if day is not None:
                 waits.append(day - place)
                 energy.append(sum(power[air.index[each].month - 1] * 86400 for each in range(place, day)))

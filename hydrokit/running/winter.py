@@ -223,7 +223,7 @@ class UntilThaw:
     @property
     def worst_month(self) -> int | None:
         """1 to 12, or None without frost."""
-        return int(np.nanargmax(self.energy_j)) + 1 if np.isfinite(self.energy_j).any() else None
+        return int(np.nanargmax(self.energy_long_j)) + 1 if np.isfinite(self.energy_long_j).any() else None
 
     @property
     def energy(self) -> Any:
@@ -247,14 +247,15 @@ def until_thaw(temperature: pd.Series, power_w: Any) -> UntilThaw:
 
     Notes
     -----
-    A thaw lasts when five days together are above 0 °C on average (common practice). A line under
-    snow or soil thaws later than the air does.
+    It has thawed on the first day above 0 °C on which the mean of five days, that day and those
+    before it, is above 0 °C too (common practice): nobody knows the days to come. A line under snow
+    or soil thaws later than the air does.
     """
     seen = temperature.dropna().asfreq("D").interpolate(limit=5)
     power = np.broadcast_to(np.asarray(power_w, dtype=float), 12)
-    ahead = seen[::-1].rolling(_THAW_DAYS).mean()[::-1].to_numpy()
-    thaw = np.flatnonzero(ahead > 0)
-    frosty = np.flatnonzero((seen.to_numpy() < 0) & (ahead < 0))
+    degc, lately = seen.to_numpy(), seen.rolling(_THAW_DAYS, min_periods=1).mean().to_numpy()
+    thaw = np.flatnonzero(np.minimum(degc, lately) > 0)
+    frosty = np.flatnonzero(degc < 0)
     nearest = np.searchsorted(thaw, frosty)
     known = nearest < len(thaw)  # the record may end in frost
     frosty, ends = frosty[known], thaw[nearest[known]]

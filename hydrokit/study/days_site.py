@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from . import site as build
 
-__all__ = ["DayByDay", "day_by_day"]
+if TYPE_CHECKING:
+    from ..energy.days import Habits
+    from ..energy.memory import Remembered, StopCosts
+    from ..energy.operating import Operating
+
+__all__ = ["DayByDay", "day_by_day", "operating", "year"]
 
 FREEZES_BELOW_K, THAWS_ABOVE_K, THAW_DAYS = 270.15, 273.15, 5  # common practice for a shallow or bare pipe; the thaw as the page on winter has it
 _LEAST_POND = 0.01  # of a day's full flow: a smaller pond carries nothing from day to day
@@ -23,40 +30,77 @@ class DayByDay:
     ----------
     habits : Habits
     remembered : Remembered
-    stops : StopCosts or None
-        What one stop costs; None without air temperatures on every day of the record.
     pond_m3 : float
         Volume of the pond that may be drawn; 0 where there is none.
     pond_s : float
         How long it feeds the jets at full flow, nothing coming.
     chosen : tuple of str
         Memories that the site file speaks of: ``"ramp"``, ``"jets"``, ``"pond"``, ``"frost"``.
+    one_stop : callable
+        Works out :attr:`stops`.
     """
 
-    habits: Any
-    remembered: Any
-    stops: Any
+    habits: Habits
+    remembered: Remembered
     pond_m3: float
     pond_s: float
     chosen: tuple[str, ...]
+    one_stop: Callable[[], StopCosts | None]
+
+    @cached_property
+    def stops(self) -> StopCosts | None:
+        """What one stop costs, by the month it comes in; None without air temperatures on every day of the record."""
+        return self.one_stop()
+
+
+def year(study: Any) -> Any:
+    """Energy by year and month with all losses taken off, gross and loss by loss beside it; or None without a record or a plant.
+
+    Raises
+    ------
+    HydrokitError
+        A record in which some month is never whole: it has no year.
+    """
+    from ..energy.net import net_year
+
+    each_day_alone = build.year(study)
+    if each_day_alone is None:
+        return None
+    found = study.day_by_day
+    return net_year(each_day_alone, build.outages(study.site), None if found is None else found.remembered)
 
 
 def day_by_day(study: Any) -> DayByDay | None:
-    """The record walked day by day; None without a year."""
+    """The record walked day by day; None without a record or a plant, or where some month of it is never whole."""
     from ..energy.memory import remember, stop_costs
+    from ..energy.year import counted_months, steps_of
 
-    if study.year is None:
+    if study.record is None or study.plant is None:
         return None
-    usable = _usable(study)
+    usable, way = _usable(study), operating(study)
+    if not counted_months(steps_of(usable).complete).any(axis=0).all():
+        return None
     air, out = _air(study, usable), build.outages(study.site)
-    pond_m3, full_m3s = _pond_m3(study), float(study.plant.running().at_si(1e3).used_m3s)
-    told = study.site["operation"]
-    habits = study.folder.sentence("[operation]", lambda: _habits(study, pond_m3 if pond_m3 > _LEAST_POND * 86400 * full_m3s else 0.0))
-    frosty = air is not None and ("stops_per_winter" in told or told.get("starved_freezes", False))
-    walked = habits if frosty else replace(habits, freezes_below_degc=-np.inf)
-    found = remember(usable, study.plant, walked, air, told.get("stops_per_winter", 0.0), out, demand_w=study.demand_w)
-    stops = None if air is None else stop_costs(usable, study.plant, habits, air, out)
-    return DayByDay(habits, found, stops, pond_m3, pond_m3 / full_m3s if full_m3s > 0 else np.inf, tuple(found.cost_kwh))
+    found = remember(usable, study.plant, way.habits, way.temperature_degc, way.stops_a_year, out, demand_w=study.demand_w)
+    habits, pond_m3, full_m3s = _habits(study), _pond_m3(study), _full_m3s(study)
+    return DayByDay(
+        habits, found, pond_m3, pond_m3 / full_m3s if full_m3s > 0 else np.inf, tuple(found.cost_kwh),
+        lambda: None if air is None else stop_costs(usable, study.plant, habits, air, out),
+    )  # fmt: skip
+
+
+def operating(study: Any) -> Operating:
+    """How the plant is run, frost where the site file speaks of its stops; for draws, designs and changes too.
+
+    The share of its energy that a plant loses by it: ``energy.operating.lost_share(operating(study),
+    study.usable, chain)``, some 0.1 s a plant.
+    """
+    from ..energy.operating import Operating
+
+    told, habits, air = study.site["operation"], _habits(study), _air(study, study.record)
+    if air is None or not ("stops_per_winter" in told or told.get("starved_freezes", False)):
+        return Operating(replace(habits, freezes_below_degc=-np.inf))
+    return Operating(habits, air, told.get("stops_per_winter", 0.0))
 
 
 def _usable(study: Any) -> Any:
@@ -67,15 +111,21 @@ def _usable(study: Any) -> Any:
     return replace(study.rights, ramp_m3s_per_day=np.inf).usable_series(study.record, most_taken(study.plant.curves()) if saves else np.inf)
 
 
-def _habits(study: Any, pond_m3: float) -> Any:
+def _habits(study: Any) -> Habits:
     from ..energy.days import Habits
 
     told, zero = study.site["operation"], 273.15
-    freezes = told.get("freezes_below", FREEZES_BELOW_K)
-    return Habits(
+    freezes, pond_m3 = told.get("freezes_below", FREEZES_BELOW_K), _pond_m3(study)
+    if pond_m3 <= _LEAST_POND * 86400 * _full_m3s(study):
+        pond_m3 = 0.0
+    return study.folder.sentence("[operation]", lambda: Habits(
         told.get("jet_dead_band", 0.0), int(told.get("visit_days", 1)), study.rights.ramp_m3s_per_day, freezes - zero,
         told.get("thaws_above", max(THAWS_ABOVE_K, freezes)) - zero, THAW_DAYS, told.get("starved_freezes", False), pond_m3,
-    )  # fmt: skip
+    ))  # fmt: skip
+
+
+def _full_m3s(study: Any) -> float:
+    return float(study.plant.running().at_si(1e3).used_m3s)
 
 
 def _air(study: Any, usable: Any) -> Any:

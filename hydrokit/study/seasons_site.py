@@ -174,7 +174,7 @@ def winter_outlook(study: Any) -> WinterOutlook | None:
     """Frazil, freezing, stops and heat, or None without air temperatures."""
     if study.climate is None:
         return None
-    from ..running.winter import heat_held, standing_water, until_thaw
+    from ..running.winter import heat_held, standing_water
     from .demand_site import other_w
 
     air, lying, loads = study.climate, study.stretches, study.site["loads"]
@@ -187,11 +187,21 @@ def winter_outlook(study: Any) -> WinterOutlook | None:
     return WinterOutlook(
         air, standing_water(lying, colds, air.frost_depth_m) if lying else None,
         standing_water(lying, air.cold_k, air.frost_depth_m) if lying and np.isfinite(air.cold_k).all() else None, power, source,
-        None if power is None else until_thaw(study.temperature, power), heat,
+        _one_stop(study, power), heat,
     )  # fmt: skip
 
 
 _HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+
+
+def _one_stop(study: Any, power: Any) -> Any:
+    """What one stop costs until it thaws: tried on the days of the flow record where the thermometer has them all, else by a month's watts."""
+    from ..running.winter import UntilThaw, until_thaw
+
+    tried = None if study.day_by_day is None else study.day_by_day.stops
+    if tried is not None:
+        return UntilThaw(tried.days, tried.days_long, tried.kwh * 3.6e6, tried.kwh_long * 3.6e6)
+    return None if power is None else until_thaw(study.temperature, power)
 
 
 def _power_by_day(study: Any, by_month: Any) -> Any:
@@ -201,7 +211,8 @@ def _power_by_day(study: Any, by_month: Any) -> Any:
     from ..energy.year import power_series
     from . import site as build
 
-    return power_series(build.taken(study), study.plant.curves())
+    power = power_series(build.taken(study), study.plant.curves())
+    return power * (1 - study.year.lost_share[np.asarray(power.index.month) - 1])
 
 
 def _running(study: Any) -> Any:

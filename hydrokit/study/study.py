@@ -278,7 +278,7 @@ class Study:
     use = cached_property(demand_site.use)
     use_findings = cached_property(demand_site.findings)
     doubtful_findings = cached_property(doubtful_site.findings)
-    year = attempted(build.year)
+    year = attempted(days_site.year)
 
     @attempted
     def doubt(self) -> Any:

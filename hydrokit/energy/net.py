@@ -63,11 +63,14 @@ class NetYear(Year):
         Loss by loss from there to the net energy: gross less all of them is net.
     days_out : ndarray of 12
         Days stopped for other reasons than water: planned, unplanned, frozen.
+    alone : Year or None
+        Each day by itself: stops and a ramp counted, how the plant is run not.
     """
 
     gross_kwh: np.ndarray = field(default_factory=lambda: np.full(12, np.nan))
     steps: tuple[Step, ...] = ()
     days_out: np.ndarray = field(default_factory=lambda: np.full(12, np.nan))
+    alone: Year | None = None
 
     @property
     def gross_annual_kwh(self) -> float:
@@ -76,10 +79,22 @@ class NetYear(Year):
 
     @property
     def lost_share(self) -> np.ndarray:
-        """Share of the energy of each month, stops taken off, that the way the plant is run loses; 0 where there is none."""
-        net = self.monthly_kwh.to_numpy(dtype=float)
-        lost = sum((step.kwh for step in self.steps if step.name not in ("planned", "unplanned", "ramp")), np.zeros(12))
-        return np.where(net + lost > 0, lost / np.where(net + lost > 0, net + lost, 1.0), 0.0)
+        """Share of the energy of each month that the way the plant is run loses; 0 where there is none."""
+        return _share_lost(self.monthly_kwh, None if self.alone is None else self.alone.monthly_kwh)
+
+    @property
+    def met_lost_share(self) -> np.ndarray:
+        """The same of what the demand takes; of all the energy without a demand."""
+        if self.useful_kwh is None or self.alone is None:
+            return self.lost_share
+        return _share_lost(self.useful_monthly_kwh, self.alone.useful_monthly_kwh)
+
+
+def _share_lost(left: pd.Series, whole: pd.Series | None) -> np.ndarray:
+    if whole is None:
+        return np.zeros(12)
+    known = whole.to_numpy(dtype=float) > 0
+    return np.where(known, 1 - left.to_numpy(dtype=float) / np.where(known, whole.to_numpy(dtype=float), 1.0), 0.0)
 
 
 def net_year(year: Year, outages: Outages | None = None, remembered: Remembered | None = None) -> NetYear:
@@ -109,7 +124,7 @@ def net_year(year: Year, outages: Outages | None = None, remembered: Remembered 
     out = whole.to_numpy() * (1 - running)
     common = {name: getattr(year, name) for name in Year.__dataclass_fields__}
     if remembered is None:
-        return NetYear(**common, gross_kwh=before_stops, steps=_told(steps), days_out=out)
+        return NetYear(**common, gross_kwh=before_stops, steps=_told(steps), days_out=out, alone=year)
     steps += [Step(name, cost) for name, cost in remembered.cost_kwh.items()]
     water, kept = remembered.water, remembered.kept
 
@@ -128,7 +143,7 @@ def net_year(year: Year, outages: Outages | None = None, remembered: Remembered 
         "days_part": days(year.days_part, PART), "days_starved": days(year.days_starved, STARVED), "days_stopped": stopped,
     }  # fmt: skip
     frozen = 0.0 if "frost" not in remembered.cost_kwh else (stopped - year.days_stopped).to_numpy()
-    return NetYear(**walked, gross_kwh=before_stops, steps=_told(steps), days_out=out + frozen)
+    return NetYear(**walked, gross_kwh=before_stops, steps=_told(steps), days_out=out + frozen, alone=year)
 
 
 def _told(steps: list[Step]) -> tuple[Step, ...]:

@@ -204,7 +204,8 @@ def panel_way(study: Any, view: View) -> Any:
 class MeanYear:
     """Monthly energy of the mean year, ready to be worked out again and again.
 
-    The same means as ``energy.year.annual_energy`` gives, without its tables.
+    The same means as ``energy.net.net_year`` gives, without its tables: of what the way the plant is
+    run loses, the share is that of the plant as it stands.
     """
 
     rights: Any
@@ -213,6 +214,7 @@ class MeanYear:
     month: np.ndarray
     share: np.ndarray  # kWh of the mean year for each watt of each step, if nothing stood still
     running: np.ndarray
+    kept: tuple[np.ndarray, np.ndarray]  # share of the energy, and of what the demand takes, that the way it is run leaves
     demand_w: np.ndarray | None
 
     @classmethod
@@ -223,7 +225,7 @@ class MeanYear:
         counted = counted_months(steps.complete)
         weight = counted / np.maximum(counted.sum(axis=0), 1) * steps.step_hours / 1000
         demand = None if study.demand_w is None else demand_of_steps(study.demand_w, study.usable)
-        return cls(study.rights, _taker(study), study.plant.curves(), steps.month, weight.ravel()[steps.group], build.outages(study.site).running, demand)
+        return cls(study.rights, _taker(study), study.plant.curves(), steps.month, weight.ravel()[steps.group], build.outages(study.site).running, (1 - study.year.lost_share, 1 - study.year.met_lost_share), demand)
 
     def _by_month(self, power_w: np.ndarray) -> np.ndarray:
         return np.bincount(self.month - 1, power_w * self.share, 12)
@@ -239,8 +241,8 @@ class MeanYear:
 
         flow = self.taken_under(_with_residual(self.rights, stays_m3s))
         power = factor * np.nan_to_num(power_of_steps(flow, self.month, self.curves))
-        kwh = self._by_month(power) * self.running
-        return kwh, kwh if self.demand_w is None else self._by_month(np.minimum(power, self.demand_w)) * self.running
+        kwh = self._by_month(power) * self.running * self.kept[0]
+        return kwh, kwh if self.demand_w is None else self._by_month(np.minimum(power, self.demand_w)) * self.running * self.kept[1]
 
 
 @needs("year")

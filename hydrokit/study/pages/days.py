@@ -1,4 +1,4 @@
-"""What yesterday costs: jets changed by hand, a stop that lasts until it thaws, a slow rise, a pond."""
+"""From gross to net: stops, jets changed by hand, a stop that lasts until it thaws, a slow rise, a pond."""
 
 from __future__ import annotations
 
@@ -8,13 +8,17 @@ import numpy as np
 
 from ..display import Picture, Table, View, Words, plain_number
 from ..machines_site import opened
-from ..style import CREEK, ICE, LEAF, MONTH_LETTERS, MONTH_NAMES, SUN, figure, legend_above, thousands
+from ..style import CREEK, ICE, INK, LEAF, MONTH_NAMES, SUN, figure, thousands
 from .common import needs
 
 __all__ = ["memory_figure", "memory_table", "memory_words", "stop_table", "stop_words"]
 
-# Name of a memory -> how tables call it, colour, hatch.
-_KINDS = {"jets": ("{opened}s changed by hand", CREEK, ""), "frost": ("frozen until it thaws", ICE, "//"), "ramp": ("the take rises slowly", SUN, ".."), "pond": ("won by the pond", LEAF, "")}
+# Name of a loss -> how tables call it, colour, hatch.
+_KINDS = {
+    "planned": ("planned stops", "#d9d5cc", ""), "unplanned": ("unplanned stops", "#d9d5cc", "xx"), "ramp": ("slow rise of the take", SUN, ".."),
+    "jets": ("{opened}s changed on visits only", SUN, ""), "pond": ("pond", LEAF, ""), "frost": ("frozen until it thaws", ICE, "//"),
+}  # fmt: skip
+_NOTHING = 0.0005  # of the gross energy
 
 
 def _kwh(value: float, digits: int = 2) -> str:
@@ -35,37 +39,45 @@ def _count(number: float, one: str) -> str:
     return f"{text} {one}" if text == "1" else f"{text} {one}s"
 
 
-# --- every memory ---------------------------------------------------------------------------
+# --- every loss -----------------------------------------------------------------------------
 
 
-@needs("day_by_day")
+@needs("year")
 def memory_words(study: Any, view: View) -> Words:
-    """What each memory takes from the mean year, and all together."""
-    found = study.day_by_day
-    text = f"The figures above take each day by itself: {opened(study)}s stand as they should, and a stop of the day before is forgotten. "
-    if not found.chosen:
-        return Words(
-            text + f"The site file does not say how the plant is run. Under [operation] write how often somebody looks at the {opened(study)}s (visit_days), how much more power is worth the walk (jet_dead_band) "
-            f"and how often frost stops it in a usual winter (stops_per_winter); then this page says what that costs. {_pond_words(found, view)}"
+    """What each loss takes from the mean year, one after the other, and what is left."""
+    year, found = study.year, study.day_by_day
+    text = (
+        f"With the best number of {opened(study)}s open every day, and stopped by nothing but want of water, the plant would make **{view.shown(study.answer('energy.gross'))}** in a mean year: the gross energy. "
+        + " ".join(_TOLD[step.name](study, view) for step in year.steps)
+        + f" What is left is **{view.shown(study.answer('energy.net'))}**, the net energy; every other figure of this study is net."
+    )
+    if found is None:
+        return Words(text)
+    if not study.site["operation"]:
+        text += (
+            f" The site file does not say how the plant is run. Under [operation] write how often somebody looks at the {opened(study)}s (visit_days), how much more power is worth the walk (jet_dead_band) "
+            f"and how often frost stops it in a usual winter (stops_per_winter); then what that costs is taken off too."
         )
-    seen, free = found.remembered, float(found.remembered.free_kwh.sum())
-    text += f"Walked one by one, with what today owes to yesterday, the days of the mean year, {_kwh(free, 3)}, lose this. "
-    if "ramp" in found.chosen:
-        text += "The slow rise of the take is in the figures above already; here it is told apart. "
-    text += " ".join(_TOLD[name](study, view) for name in found.chosen)
-    if len(found.chosen) > 1:
-        total = float(seen.lost_kwh.sum())
-        text += f" Together they {'cost' if total >= 0 else 'bring'} **{_kwh(abs(total))}** a year, {plain_number(100 * abs(total) / free, 2)} %."
     return Words(f"{text} {_pond_words(found, view)}")
 
 
-def _of_year(found: Any, name: str) -> str:
-    cost = found.remembered.cost_kwh[name]
-    total, free = float(cost.sum()), float(found.remembered.free_kwh.sum())
-    if total <= 0.0005 * free:
+def _of_year(study: Any, view: View, name: str) -> str:
+    cost = next(step.kwh for step in study.year.steps if step.name == name)
+    total, gross = float(cost.sum()), study.year.gross_annual_kwh
+    if total <= _NOTHING * gross:
         return "costs next to nothing"
     worst = int(np.argmax(cost))
-    return f"costs **{_kwh(total)}** a year ({plain_number(100 * total / free, 2)} %), {_kwh(float(cost[worst]))} of it in {MONTH_NAMES[worst]}"
+    return f"costs **{view.shown(study.answer(f'energy.lost.{name}'))}** a year ({plain_number(100 * total / gross, 2)} % of the gross energy), {_kwh(float(cost[worst]))} of it in {MONTH_NAMES[worst]}"
+
+
+def _planned_told(study: Any, view: View) -> str:
+    days = study.site["outage"].get("planned_days", 0.0)
+    return f"Being stopped as planned on {_count(days, 'day')} a year {_of_year(study, view, 'planned')}."
+
+
+def _unplanned_told(study: Any, view: View) -> str:
+    share = study.site["outage"].get("unplanned", 0.0)
+    return f"Being stopped unplanned for {plain_number(100 * share, 2)} % of the time left {_of_year(study, view, 'unplanned')}."
 
 
 def _jets_told(study: Any, view: View) -> str:
@@ -75,31 +87,28 @@ def _jets_told(study: Any, view: View) -> str:
         return f"With one {opened(study)} there is nothing to change by hand."
     when = f"looked at every {habits.visit_days} days" if habits.visit_days > 1 else "looked at each day"
     what = f" and changed only for {plain_number(100 * habits.least_gain, 2)} % more power" if habits.least_gain else ""
-    return f"{opened(study).capitalize()}s that are {when}{what} are changed {_count(seen.changes, 'time')} a year instead of {plain_number(seen.free_changes, 2)}; that {_of_year(found, 'jets')}."
+    return f"{opened(study).capitalize()}s that are {when}{what} are changed {_count(seen.changes, 'time')} a year instead of {plain_number(seen.free_changes, 2)}; that {_of_year(study, view, 'jets')}."
 
 
 def _frost_told(study: Any, view: View) -> str:
-    found = study.day_by_day
-    seen = found.remembered
-    text = f"With {_count(seen.stops, 'stop')} on frosty days in a mean year, drawn at random, each lasting until it thaws, frost {_of_year(found, 'frost')}"
+    seen = study.day_by_day.remembered
+    text = f"With {_count(seen.stops, 'stop')} on frosty days in a mean year, drawn at random, each lasting until it thaws, frost {_of_year(study, view, 'frost')}"
     bad, none = float(np.quantile(seen.years_kwh, 0.9)), float(np.mean(seen.years_kwh < 1))
-    return text + f". That is no steady toll: {100 * none:.0f} winters of a hundred lose nothing to it, one in ten more than {_kwh(bad)}."
+    return text + f". It differs from winter to winter: {100 * none:.0f} of a hundred lose nothing to it, one in ten more than {_kwh(bad)}."
 
 
 def _ramp_told(study: Any, view: View) -> str:
-    found = study.day_by_day
-    return f"A take that may rise by no more than {view.text(found.habits.ramp_m3s_per_day, 'flow', 2)} a day {_of_year(found, 'ramp')}."
+    return f"A take that may rise by no more than {view.text(study.day_by_day.habits.ramp_m3s_per_day, 'flow', 2)} a day (it falls as the creek does) {_of_year(study, view, 'ramp')}."
 
 
 def _pond_told(study: Any, view: View) -> str:
-    found = study.day_by_day
-    won = -float(found.remembered.cost_kwh["pond"].sum())
-    free = float(found.remembered.free_kwh.sum())
-    share = f"brings **{_kwh(won)}** a year ({plain_number(100 * won / free, 2)} %)" if won > 0.0005 * free else "brings next to nothing"
+    won = -next(float(step.kwh.sum()) for step in study.year.steps if step.name == "pond")
+    gross = study.year.gross_annual_kwh
+    share = f"brings **{_kwh(won)}** a year ({plain_number(100 * won / gross, 2)} %)" if won > _NOTHING * gross else "brings next to nothing"
     return f"What the pond keeps from one day to the next {share}."
 
 
-_TOLD = {"jets": _jets_told, "frost": _frost_told, "ramp": _ramp_told, "pond": _pond_told}
+_TOLD = {"planned": _planned_told, "unplanned": _unplanned_told, "jets": _jets_told, "frost": _frost_told, "ramp": _ramp_told, "pond": _pond_told}
 
 
 def _pond_words(found: Any, view: View) -> str:
@@ -109,42 +118,45 @@ def _pond_words(found: Any, view: View) -> str:
     return f"The pond's {view.text(found.pond_m3, 'volume', 2)} feed the plant for {view.text(found.pond_s, 'minutes', 2)} at full flow: it carries nothing from day to day."
 
 
-@needs("day_by_day", quiet=True)
+@needs("year", quiet=True)
 def memory_figure(study: Any, view: View) -> Any:
-    """Energy given up in each month, memory by memory."""
-    found = study.day_by_day
-    if not found.chosen:
+    """From gross to net, one bar a loss."""
+    year = study.year
+    if not year.steps:
         return Words("")
-    months, count = np.arange(1, 13), len(found.chosen)
-    with figure(7.4, 2.9) as (made, axes):
-        for number, name in enumerate(found.chosen):
-            _, colour, hatch = _KINDS[name]
-            cost = found.remembered.cost_kwh[name] * (-1 if name == "pond" else 1)
-            axes.bar(months + 0.8 * ((number + 0.5) / count - 0.5), cost, 0.8 / count, color=colour, hatch=hatch, edgecolor="white", linewidth=0.5, label=_label(study, name))
-        axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="given up in the month [kWh]")
-        axes.set_xticklabels(MONTH_LETTERS)
-        axes.grid(axis="x", visible=False)
-        thousands(axes.yaxis)
-        legend_above(axes)
-    said = "; ".join(f"{_label(study, name)}: {_kwh(abs(float(found.remembered.cost_kwh[name].sum())))} a year" for name in found.chosen)
-    return Picture(made, f"What each memory takes from each month of the mean year, or brings. {said}.")
+    names = ["gross", *(_label(study, step.name) for step in year.steps), "net"]
+    left = year.gross_annual_kwh
+    with figure(7.4, 0.9 + 0.34 * len(names)) as (made, axes):
+        place = np.arange(len(names))
+        axes.barh(0, left, 0.62, color=CREEK, alpha=0.55)
+        for number, step in enumerate(year.steps, 1):
+            lost = float(step.kwh.sum())
+            _, colour, hatch = _KINDS[step.name]
+            axes.barh(number, lost, 0.62, left=left - lost, color=colour, hatch=hatch, edgecolor=INK, linewidth=0.5)
+            left -= lost
+        axes.barh(len(names) - 1, left, 0.62, color=CREEK)
+        axes.set_yticks(place, names)
+        axes.invert_yaxis()
+        thousands(axes.xaxis)
+        axes.set_xlabel("energy of a mean year [kWh]")
+        axes.grid(axis="y", visible=False)
+    said = "; ".join(f"{_label(study, step.name)} {_kwh(float(step.kwh.sum()))}" for step in year.steps)
+    return Picture(made, f"From gross to net energy of a mean year. Gross {view.shown(study.answer('energy.gross'))}; off it {said}; net {view.shown(study.answer('energy.net'))}.")
 
 
-@needs("day_by_day", quiet=True)
+@needs("year", quiet=True)
 def memory_table(study: Any, view: View) -> Any:
-    """Month by month: without memory, what each takes, what is left."""
-    found = study.day_by_day
-    if not found.chosen:
+    """Month by month: gross, what each loss takes, net."""
+    year = study.year
+    if not year.steps:
         return Words("")
-    free, cost = found.remembered.free_kwh, found.remembered.cost_kwh
-    together = found.remembered.lost_kwh
-    columns = ("month", "without memory [kWh]", *(f"{_label(study, name)} [kWh]" for name in found.chosen), "left [kWh]")
-    rows = []
-    for place, label in [*enumerate(MONTH_NAMES), (slice(None), "year")]:
-        each = [float(np.sum(values[place])) for values in (free, *((-1 if name == "pond" else 1) * cost[name] for name in found.chosen), free - together)]
-        rows.append((label, *(float(round(value)) for value in each)))
-    note = ", each on top of those to its left" if len(found.chosen) > 1 else ""
-    return Table(columns, rows, f"The mean year, day by day: operating losses{note}", digits=4, mark=(12,))
+    net = year.monthly_kwh.to_numpy(dtype=float)
+    columns = ("month", "gross [kWh]", *(f"{_label(study, step.name)} [kWh]" for step in year.steps), "net [kWh]")
+    rows = [(MONTH_NAMES[month], *(float(round(each[month])) for each in (year.gross_kwh, *(-step.kwh for step in year.steps), net))) for month in range(12)]
+    rows.append((
+        "year", view.shown(study.answer("energy.gross"), unit=False), *(float(f"{-step.kwh.sum():.2g}") for step in year.steps), view.shown(study.answer("energy.net"), unit=False),
+    ))  # fmt: skip
+    return Table(columns, rows, "From gross to net in the mean year, each loss on top of those to its left", digits=4, mark=(12,))
 
 
 # --- one stop -------------------------------------------------------------------------------
@@ -158,7 +170,7 @@ def stop_words(study: Any, view: View) -> Words:
     stops, habits = found.stops, found.habits
     if stops is None:
         return Words("*What one stop in frost would cost is not shown: it needs the air temperature of every day of the flow record. A thermometer on a shaded north wall, read each morning, is a beginning.*")
-    rule = f"A plant that stands still on a day with a mean of {_celsius(habits.freezes_below_degc, view)} or below is taken to freeze, and to run again when five days together are above {_celsius(habits.thaws_above_degc, view)} on average"
+    rule = f"A plant that stands still on a day with a mean of {_celsius(habits.freezes_below_degc, view)} or below is taken to freeze, and to run again on the first day on which the last five together are above {_celsius(habits.thaws_above_degc, view)} on average"
     if stops.worst_month is None:
         return Words(f"{rule}. No day on record is that cold: no stop lasts longer than it takes to clear it.")
     worst = stops.worst_month - 1

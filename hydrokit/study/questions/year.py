@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
+
 from .. import log_site
 from ..answer import Answer, Evidence
 
@@ -25,8 +27,50 @@ def _annual(level: int) -> Callable[[Any], Answer | None]:
     return ask
 
 
+def _energy(key: str, digits: int, of: Callable[[Any], float], source: str) -> Callable[[Any], Answer | None]:
+    """Energy of the mean year of the record, before or after a loss."""
+
+    def ask(study: Any) -> Answer | None:
+        return None if study.year is None else Answer(key, of(study.year), "kWh", digits, source=source)
+
+    return ask
+
+
+def _lost(name: str) -> Callable[[Any], Answer | None]:
+    """Energy that one loss takes from the mean year; below zero what a pond brings."""
+
+    def ask(study: Any) -> Answer | None:
+        steps = () if study.year is None else study.year.steps
+        lost = next((float(step.kwh.sum()) for step in steps if step.name == name), None)
+        return None if lost is None else Answer(f"energy.lost.{name}", lost, "kWh", 2, source="the record, walked day by day")
+
+    return ask
+
+
+def _days(state: str, name: str, annual: bool) -> Callable[[Any], Answer | None]:
+    """Days of a mean year in a state of the plant as it is run, by month or all year."""
+
+    def ask(study: Any) -> Answer | None:
+        if study.year is None:
+            return None
+        days = np.asarray(getattr(study.year, name), dtype=float)
+        key, value = (f"days.{state}.year", float(days.sum())) if annual else (f"days.{state}", days)
+        return Answer(key, value, "days", 3, source="the record, walked day by day")
+
+    return ask
+
+
+LOSSES = ("planned", "unplanned", "ramp", "jets", "pond", "frost")
+STATES = {"full": "days_full", "part": "days_part", "underfed": "days_starved", "stopped": "days_stopped"}
+
+
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     **{f"energy.annual.p{level}": _annual(level) for level in (50, 75, 90, 99)},
+    "energy.gross": _energy("energy.gross", 3, lambda year: year.gross_annual_kwh, "every day of the record with the best jets open and no stop"),
+    "energy.net": _energy("energy.net", 3, lambda year: year.annual_kwh, "the record, walked day by day"),
+    **{f"energy.lost.{name}": _lost(name) for name in LOSSES},
+    **{f"days.{state}": _days(state, name, False) for state, name in STATES.items()},
+    **{f"days.{state}.year": _days(state, name, True) for state, name in STATES.items()},
     "energy.log": log_site.energy,
     **{f"energy.log.p{level}": log_site.exceeded(level) for level in (75, 90, 99)},
     "energy.log.faults": log_site.faults,

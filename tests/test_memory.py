@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from hydrokit.energy.days import DAY_S, Habits, simulate_days
-from hydrokit.energy.memory import remember, stop_costs
+from hydrokit.energy.memory import drawn_stops, remember, stop_costs
 from hydrokit.energy.year import Outages
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain
@@ -116,7 +116,8 @@ def test_each_memory_by_a_plain_loop():
     power = simulate_days(usable, JET).power_w
     cold = air.to_numpy() <= -3
     chance = 2.0 * len(usable) / 365.25 / cold.sum()
-    stops = (np.random.default_rng(7).random((5, len(usable))) < chance) & cold
+    stops = drawn_stops(usable.index, air, -3.0, 2.0, 5, 7, 10)
+    assert not stops[:, ~cold].any() and abs(stops.sum(axis=0).mean() - 5 * chance * cold.mean()) < 0.01
     lost = np.zeros(12)
     for draw in stops:
         frozen = False

@@ -287,6 +287,7 @@ def energy_doubt(
     winter: tuple[int, ...] = WINTER,
     start_month: int = WATER_YEAR,
     planned: bool = False,
+    operating: Any = None,
 ) -> Doubt:
     """Energy of the years to come, with what is not known about creek and plant.
 
@@ -312,6 +313,8 @@ def energy_doubt(
     start_month : int
     planned : bool
         Nothing can be read on the plant yet: other advice on what to measure next.
+    operating : energy.operating.Operating, optional
+        How the plant is run: what that loses is taken off in every draw, by month and year.
 
     Returns
     -------
@@ -345,6 +348,10 @@ def energy_doubt(
     if not base.rows:
         raise HydrokitError("energy_doubt(): the record has no whole year, so no year can stand for those to come; use bracket()")
     lattice = Lattice.of(record, rights, chain, uncertainties, base, demand_w)
+    kept, each_day_alone = None, base
+    if operating is not None and operating.loses:
+        kept = lattice.kept(operating, record, chain, demand_w, start_month)
+        base = kept.of_year(base)
 
     rng = np.random.default_rng(seed)
     shares = even_points(rng, draws, len(SOURCES) + 4)
@@ -362,15 +369,20 @@ def energy_doubt(
     made *= running[:, None]
     if useful is not None:
         useful *= running[:, None]
-    intake = intake_shares(chain, uncertainties.intake, lambda other: _base_year(record, rights, other, outages, demand_w, winter, start_month), base)
+    intake = intake_shares(chain, uncertainties.intake, lambda other: _base_year(record, rights, other, outages, demand_w, winter, start_month), each_day_alone)
     passes = np.clip(ndtri(shares[:, -3]), -FURTHEST, FURTHEST)
     if intake is not None:
         made *= shares_of_draws(passes, intake[0])
         if useful is not None:
             useful *= shares_of_draws(passes, intake[1])
+    if kept is not None:
+        where, run = kept.place(lattice.log_flow(scores), lattice.log_full(scores, chain)), rng.permutation(np.arange(draws) % kept.runs)
+        made *= kept.at(where, run)
+        if useful is not None:
+            useful *= kept.met_at(where, lattice.log_power(scores, chain), run)
     outlook = Outlook(made, useful, lattice.most_kwh(scores) * running, shares[:, -2:], base.yearly_kwh.loc[list(base.rows)].to_numpy(), seed)
     alone = {} if intake is None else {"intake": float(np.std(shares_of_draws(passes[:_DRAWS_FOR_SPREAD], intake[0] * base.kwh.loc[list(base.rows)].to_numpy().ravel()).sum(axis=2).mean(axis=1)))}
-    tornado = _tornado(lattice, scores, unplanned, outages, base, metered, alone)
+    tornado = _tornado(lattice, scores, unplanned, outages, base, metered, alone, kept)
     return Doubt(
         base, outlook, int(several_years), base.rows, _factors(lattice, scores, unplanned), tornado,
         _advice(tornado, planned), uncertainties.statement, effective, seed, tuple(winter), tuple(findings),
@@ -439,13 +451,13 @@ _ADVICE = {
 }
 
 
-def _tornado(lattice: Lattice, scores, unplanned, outages: Outages, base: Year, metered, others: dict[str, float]) -> pd.DataFrame:
+def _tornado(lattice: Lattice, scores, unplanned, outages: Outages, base: Year, metered, others: dict[str, float], kept) -> pd.DataFrame:
     """One source at a time, the others as they stand; what a meter ties together is one source."""
     scores = scores[:_DRAWS_FOR_SPREAD]
     groups = {name: [name] for name in SOURCES}
     if metered is not None:
         groups = {"rating": ["rating"], "extension": ["extension"], "plant": list(PLANT)}
-    mean_year, spread = lattice.mean_year(outages.running), {}
+    mean_year, spread = lattice.mean_year(outages.running, kept), {}
     for name, members in groups.items():
         alone = np.zeros_like(scores)
         for member in members:

@@ -139,10 +139,40 @@ class Lattice:
             most[:, np.array(months) - 1] = (basis @ power.max(axis=1))[:, None]
         return most * LONGEST_H / 1000
 
-    def mean_year(self, share_of_time: np.ndarray) -> np.ndarray:
+    def log_flow(self, scores: np.ndarray) -> np.ndarray:
+        """Logarithm of each draw's median flow over that of the record."""
+        return self.middle_sd * self.flow_score(scores)
+
+    def log_full(self, scores: np.ndarray, chain: Chain) -> np.ndarray:
+        """Logarithm of each draw's full flow over that of the plant as it stands."""
+        return self._log_ratio(scores, *(each.running().full_m3s[-1] for each in (self.plants, chain)))
+
+    def log_power(self, scores: np.ndarray, chain: Chain) -> np.ndarray:
+        """Logarithm of each draw's full power over that of the plant as it stands."""
+        return self._log_ratio(scores, *(each.at_si(np.inf).power_w for each in (self.plants, chain)))
+
+    def _log_ratio(self, scores: np.ndarray, drawn: Any, now: Any) -> np.ndarray:
+        drawn, now = np.ravel(drawn), np.ravel(now)
+        known = (drawn > 0) & (now > 0)
+        ratio = np.log(np.where(known, drawn, 1.0) / np.where(known, now, 1.0))
+        return self.plant_basis(scores) @ np.broadcast_to(ratio, self.kwh.shape[1])
+
+    def kept(self, operating: Any, record: pd.Series, chain: Chain, demand_w: Any, start_month: int) -> Any:
+        """Share of the energy that is left by how the plant is run, over all flows that a draw may have."""
+        from .operating import kept_shares
+
+        doubt, sd = self.factors.uncertainties, self.record.sd
+        spread = float(np.sqrt(self.middle_sd**2 + doubt.jet_area**2 + (doubt.head / 2) ** 2))
+        shape = sd / self.middle_sd if self.middle_sd > 0 else 1.0
+        power = float(np.sqrt(doubt.efficiency**2 + doubt.jet_area**2 + (1.5 * doubt.head) ** 2))
+        return kept_shares(operating, record, self.record.rights, chain, spread, power, shape, demand_w, self.record.rows, start_month)
+
+    def mean_year(self, share_of_time: np.ndarray, kept: Any = None) -> np.ndarray:
         """Mean annual energy in kWh of every corner, rating × plant, running a share of the time by month."""
-        months = self.kwh.reshape(*self.kwh.shape[:2], -1, 12).mean(axis=2)
-        return months @ share_of_time
+        kwh = self.kwh.reshape(*self.kwh.shape[:2], -1, 12)
+        if kept is not None:
+            kwh = kwh * kept.mean(self.middle_sd * self.nodes[0])[:, None]
+        return kwh.mean(axis=2) @ share_of_time
 
     def read(self, table: np.ndarray, scores: np.ndarray) -> np.ndarray:
         """One number of each corner (rating × plant) read at each draw."""

@@ -272,12 +272,14 @@ def _degc(index: pd.DatetimeIndex, temperature: Any) -> np.ndarray:
 
 
 def drawn_stops(index: pd.DatetimeIndex, temperature: Any, freezes_degc: float, a_year: float, draws: int, seed: int, start_month: int) -> np.ndarray:
-    """Days of stops, draws × days: on frosty days only, each alike."""
+    """Days of stops, draws × days: on frosty days only, each alike, and as evenly over the draws as may be."""
     if temperature is None:
         raise HydrokitError("remember(): a plant that freezes needs the daily air temperature")
     cold = _degc(index, temperature) <= freezes_degc
     chance = min(a_year * len(index) / 365.25 / max(int(cold.sum()), 1), 1.0)
-    return (np.random.default_rng(seed).random((draws, len(index))) < chance) & cold
+    rng = np.random.default_rng(seed)
+    ranks = rng.permuted(np.broadcast_to(np.arange(draws)[:, None], (draws, len(index))), axis=0)
+    return ((ranks + rng.random((draws, len(index)))) / draws < chance) & cold
 
 
 def _with_stops(usable: pd.Series, chain: Chain, habits: Habits, temperature: Any, stops: np.ndarray, start_month: int) -> Days:

@@ -17,12 +17,13 @@ from ..plant.chain import Chain
 from .days import Habits, simulate_days
 from .lattice import usable_flow
 from .memory import drawn_stops
-from .year import counted_months, demand_of_steps, steps_of
+from .year import Year, counted_months, demand_of_steps, steps_of
 
 __all__ = ["Kept", "Operating", "lost_share"]
 
-_NODES, _REACH = 9, 3.5  # sizes of the flow that are walked, and how many standard deviations they span
-_DRAWS, _DESIGN_DRAWS = 30, 12  # of stops in frost
+_NODES, _REACH = 15, 3.5  # sizes of the flow that are walked, and how many standard deviations they span
+_POWERS = 3  # sizes of the power held against the demand, which change no walk
+_DRAWS, _DESIGN_DRAWS = 20, 12  # of stops in frost
 _NUDGE = 1.02  # of the flow
 _TOGETHER = 300  # walks at once, for the memory they take
 
@@ -73,15 +74,22 @@ class Kept:
     elasticity : float
         Per cent by which the usable flow grows with one per cent more natural flow, on days on which
         the plant does not run full: what stays in the creek does not grow.
-    share, met_share : ndarray, nodes × runs × years × 12
-        Of the energy, and of what the demand takes of it; the latter None without a demand. A run
-        has its days of visits and its days of stops.
+    share : ndarray, nodes × runs × years × 12
+        Of the energy. A run has its days of visits and its days of stops.
+    power_nodes : ndarray
+        Logarithm of the power against that of the plant as it stands, rising.
+    met_share : ndarray, power nodes × nodes × runs × years × 12, or None
+        Of what the demand takes; None without a demand.
+    rows : ndarray of bool
+        Years of the record they are of.
     """
 
     nodes: np.ndarray
     elasticity: float
     share: np.ndarray
+    power_nodes: np.ndarray
     met_share: np.ndarray | None
+    rows: np.ndarray
 
     @property
     def runs(self) -> int:
@@ -92,35 +100,54 @@ class Kept:
         """Where to read for a flow, and for a plant that takes more at full flow than the one walked (both as logarithms)."""
         return log_flow - log_full / self.elasticity
 
-    def at(self, log_flow: np.ndarray, run: np.ndarray, met: bool = False) -> np.ndarray:
+    def at(self, log_flow: np.ndarray, run: np.ndarray) -> np.ndarray:
         """Share left in each year and month, draws × years × 12, read between the nodes.
 
         Parameters
         ----------
         log_flow : ndarray
-            One a draw, as in :attr:`nodes`.
+            One a draw, from :meth:`place`.
         run : ndarray of int
             Which of the runs each draw has.
-        met : bool
-            Of what the demand takes.
         """
-        share = self.met_share if met else self.share
-        where = np.clip((log_flow - self.nodes[0]) / (self.nodes[1] - self.nodes[0]), 0, len(self.nodes) - 1)
-        first = np.minimum(where.astype(int), len(self.nodes) - 2)
-        along = (where - first)[:, None, None]
-        return share[first, run] * (1 - along) + share[first + 1, run] * along
+        first, along = _between(self.nodes, log_flow)
+        return self.share[first, run] * (1 - along) + self.share[first + 1, run] * along
+
+    def met_at(self, log_flow: np.ndarray, log_power: np.ndarray, run: np.ndarray) -> np.ndarray:
+        """The same of what the demand takes, for plants of more or less power (as a logarithm)."""
+        first, along = _between(self.nodes, log_flow)
+        power, beyond = _between(self.power_nodes, log_power)
+        share = 0.0
+        for number, weight in ((power, 1 - beyond), (power + 1, beyond)):
+            share = share + weight * (self.met_share[number, first, run] * (1 - along) + self.met_share[number, first + 1, run] * along)
+        return share
+
+    def of_year(self, year: Year) -> Year:
+        """A year with each day by itself, as the plant is run."""
+
+        def left(table: pd.DataFrame, share: np.ndarray) -> pd.DataFrame:
+            middle = share[len(self.nodes) // 2].mean(axis=0)
+            return table.copy() if not len(middle) else table * pd.DataFrame(middle, table.index[self.rows], table.columns).reindex(table.index).fillna(1.0)
+
+        useful = None if year.useful_kwh is None or self.met_share is None else left(year.useful_kwh, self.met_share[_POWERS // 2])
+        return replace(year, kwh=left(year.kwh, self.share), useful_kwh=useful)
 
     def mean(self, log_flow: np.ndarray) -> np.ndarray:
         """The same, mean over the runs: sizes × years × 12."""
         table = self.share.mean(axis=1)
-        where = np.clip((np.asarray(log_flow) - self.nodes[0]) / (self.nodes[1] - self.nodes[0]), 0, len(self.nodes) - 1)
-        first = np.minimum(where.astype(int), len(self.nodes) - 2)
-        along = (where - first)[:, None, None]
+        first, along = _between(self.nodes, np.asarray(log_flow))
         return table[first] * (1 - along) + table[first + 1] * along
 
 
+def _between(nodes: np.ndarray, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Node below each number, and how far it lies toward the next, for tables of years × 12; the ends hold beyond."""
+    where = np.clip((at - nodes[0]) / (nodes[1] - nodes[0]), 0, len(nodes) - 1)
+    first = np.minimum(where.astype(int), len(nodes) - 2)
+    return first, (where - first)[:, None, None]
+
+
 def kept_shares(
-    operating: Operating, record: pd.Series, rights: Any, chain: Chain, spread: float, shape: Any = 1.0, demand_w: Any = None, rows: np.ndarray | None = None, start_month: int = 10
+    operating: Operating, record: pd.Series, rights: Any, chain: Chain, spread: float, power_spread: float, shape: Any = 1.0, demand_w: Any = None, rows: np.ndarray | None = None, start_month: int = 10
 ) -> Kept:
     """Share of the energy that is left, over sizes of the flow, each walked day by day through the real rights.
 
@@ -133,6 +160,8 @@ def kept_shares(
     chain : Chain
     spread : float
         Standard deviation of the logarithm of the flow against what the plant takes.
+    power_spread : float
+        That of the power.
     shape : float or ndarray
         By how much the error of each day's flow is larger than that of a middling flow.
     demand_w : optional
@@ -153,7 +182,9 @@ def kept_shares(
     flows = [natural * np.exp(node * shape) for node in nodes]
     before = np.stack([usable_flow(each, index, rights, most) for each in flows])
     offered = before if np.isinf(rights.ramp_m3s_per_day) else np.stack([usable_flow(each, index, unramped, cap) for each in flows])
-    demand = None if demand_w is None else demand_of_steps(demand_w, record)
+    powers = np.linspace(-_REACH, _REACH, _POWERS) * max(power_spread, 1e-3)
+    # a plant of twice the power meets a demand as this one meets half of it
+    demand = None if demand_w is None else [demand_of_steps(demand_w, record) / np.exp(power) for power in powers]
     first, stops = operating.runs(index, _DRAWS, start_month)
     runs = len(first)
 
@@ -166,7 +197,7 @@ def kept_shares(
     free = _energies(simulate_days(before, chain, None, index=index, start_month=start_month, sketched=True), demand)
     frosty = operating.habits.freezes_below_degc > -np.inf
     warm = replace(operating.habits, freezes_below_degc=-np.inf)
-    left: list[list[np.ndarray]] = [[], []]
+    left: list[list[np.ndarray]] = [[] for _ in free]
     for start in range(0, len(nodes) * runs, _TOGETHER):
         walks = np.arange(start, min(start + _TOGETHER, len(nodes) * runs))
         these = tables(offered, operating.habits, frost=frosty, walks=walks)
@@ -183,8 +214,9 @@ def kept_shares(
         table = np.concatenate(held).reshape(len(nodes), runs, *base.shape[1:])
         base = base[:, None]
         share = np.where(base > 0, table / np.where(base > 0, base, 1.0), 1.0)
-        shares.append(share if rows is None else share[:, :, rows])
-    return Kept(nodes, _elasticity(natural, index, rights, most), shares[0], shares[1] if demand is not None else None)
+        rows = np.ones(share.shape[2], dtype=bool) if rows is None else rows
+        shares.append(share[:, :, rows])
+    return Kept(nodes, _elasticity(natural, index, rights, most), shares[0], powers, np.stack(shares[1:]) if demand is not None else None, rows)
 
 
 def _elasticity(natural: np.ndarray, index: pd.DatetimeIndex, rights: Any, most: np.ndarray) -> float:
@@ -194,8 +226,9 @@ def _elasticity(natural: np.ndarray, index: pd.DatetimeIndex, rights: Any, most:
     return float(np.log(ends[1] / ends[0]) / (2 * np.log(_NUDGE))) if 0 < ends[0] < ends[1] else 1.0
 
 
-def _energies(days: Any, demand: np.ndarray | None) -> list[np.ndarray]:
-    return [days.kwh] if demand is None else [days.kwh, days.met_kwh(demand)]
+def _energies(days: Any, demands: list[np.ndarray] | None) -> list[np.ndarray]:
+    """Energy, and what each demand takes of it, by year and month."""
+    return [days.kwh, *(days.met_kwh(demand) for demand in demands or ())]
 
 
 # --- designs --------------------------------------------------------------------------------
@@ -226,7 +259,7 @@ def lost_share(operating: Operating, usable: pd.Series, chain: Chain, start_mont
     """
     if not operating.loses:
         return np.zeros(12)
-    demand = None if demand_w is None else demand_of_steps(demand_w, usable)
+    demand = None if demand_w is None else [demand_of_steps(demand_w, usable)]
     first, stops = operating.runs(usable.index, _DESIGN_DRAWS, start_month)
     frosty = operating.habits.freezes_below_degc > -np.inf
     counted = counted_months(steps_of(usable, start_month).complete)

@@ -288,7 +288,7 @@ class Study:
         if self.year is None or not self.year.rows:
             return None
         draws = int(self.site["doubt"].get("draws", 4000))
-        return energy_doubt(self.record, self.rights, self.plant, build.uncertainties(self), draws, 1, build.outages(self.site), self.demand_w, metered=running_site.metered(self), winter=self.winter, planned=not self.exists)
+        return energy_doubt(self.record, self.rights, self.plant, build.uncertainties(self), draws, 1, build.outages(self.site), self.demand_w, metered=running_site.metered(self), winter=self.winter, planned=not self.exists, operating=None if self.day_by_day is None else days_site.operating(self))
 
     day_by_day = attempted(days_site.day_by_day)
     money = attempted(money_site.money)

@@ -38,7 +38,7 @@ class Step:
     ----------
     name : str
         ``"planned"`` and ``"unplanned"`` stops, ``"ramp"``, ``"jets"`` changed on visits only,
-        ``"pond"`` (below zero: what it brings), ``"frost"``.
+        ``"frost"``.
     kwh : ndarray of 12
         Lost in each month of the mean year, given the losses before it.
     """
@@ -58,11 +58,13 @@ class NetYear(Year):
     ----------
     gross_kwh : ndarray of 12
         Energy of the mean year by month if the jets always stood as they are best, no stop lasted
-        and nothing but water was ever wanting.
+        and nothing but water was ever wanting; with what a pond keeps from one day to the next.
     steps : tuple of Step
         Loss by loss from there to the net energy: gross less all of them is net.
     days_out : ndarray of 12
         Days stopped for other reasons than water: planned, unplanned, frozen.
+    pond_kwh : ndarray of 12
+        What the pond brings, stops taken off; part of the gross energy.
     alone : Year or None
         Each day by itself: stops and a ramp counted, how the plant is run not.
     """
@@ -70,6 +72,7 @@ class NetYear(Year):
     gross_kwh: np.ndarray = field(default_factory=lambda: np.full(12, np.nan))
     steps: tuple[Step, ...] = ()
     days_out: np.ndarray = field(default_factory=lambda: np.full(12, np.nan))
+    pond_kwh: np.ndarray = field(default_factory=lambda: np.zeros(12))
     alone: Year | None = None
 
     @property
@@ -115,8 +118,9 @@ def net_year(year: Year, outages: Outages | None = None, remembered: Remembered 
     outages = Outages() if outages is None else outages
     running, columns = outages.running, year.kwh.columns
     after_stops = year.monthly_kwh.to_numpy(dtype=float)
-    ramp = np.zeros(12) if remembered is None else remembered.cost_kwh.get("ramp", np.zeros(12))
-    before_stops = (after_stops + ramp) / np.where(running > 0, running, np.nan)
+    costs = {} if remembered is None else dict(remembered.cost_kwh)
+    ramp, pond = costs.get("ramp", np.zeros(12)), -costs.pop("pond", np.zeros(12))
+    before_stops = (after_stops + ramp + pond) / np.where(running > 0, running, np.nan)
     before_stops = np.where(np.isnan(before_stops), 0.0, before_stops)
     planned = before_stops * outages.planned
     steps = [Step("planned", planned), Step("unplanned", (before_stops - planned) * outages.unplanned)]
@@ -125,7 +129,7 @@ def net_year(year: Year, outages: Outages | None = None, remembered: Remembered 
     common = {name: getattr(year, name) for name in Year.__dataclass_fields__}
     if remembered is None:
         return NetYear(**common, gross_kwh=before_stops, steps=_told(steps), days_out=out, alone=year)
-    steps += [Step(name, cost) for name, cost in remembered.cost_kwh.items()]
+    steps += [Step(name, cost) for name, cost in costs.items()]
     water, kept = remembered.water, remembered.kept
 
     def taken_off(table: pd.DataFrame, change: np.ndarray) -> pd.DataFrame:
@@ -143,7 +147,7 @@ def net_year(year: Year, outages: Outages | None = None, remembered: Remembered 
         "days_part": days(year.days_part, PART), "days_starved": days(year.days_starved, STARVED), "days_stopped": stopped,
     }  # fmt: skip
     frozen = 0.0 if "frost" not in remembered.cost_kwh else (stopped - year.days_stopped).to_numpy()
-    return NetYear(**walked, gross_kwh=before_stops, steps=_told(steps), days_out=out + frozen, alone=year)
+    return NetYear(**walked, gross_kwh=before_stops, steps=_told(steps), days_out=out + frozen, pond_kwh=pond, alone=year)
 
 
 def _told(steps: list[Step]) -> tuple[Step, ...]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..display import Picture, Table, View, Words, plain_number
 from ..machines_site import opened
-from ..style import CREEK, ICE, INK, LEAF, MONTH_NAMES, SUN, figure, thousands
+from ..style import CREEK, ICE, INK, MONTH_NAMES, SUN, figure, thousands
 from .common import needs
 
 __all__ = ["memory_figure", "memory_table", "memory_words", "stop_table", "stop_words"]
@@ -16,7 +16,7 @@ __all__ = ["memory_figure", "memory_table", "memory_words", "stop_table", "stop_
 # Name of a loss -> how tables call it, colour, hatch.
 _KINDS = {
     "planned": ("planned stops", "#d9d5cc", ""), "unplanned": ("unplanned stops", "#d9d5cc", "xx"), "ramp": ("slow rise of the take", SUN, ".."),
-    "jets": ("{opened}s changed on visits only", SUN, ""), "pond": ("pond", LEAF, ""), "frost": ("frozen until it thaws", ICE, "//"),
+    "jets": ("{opened}s changed on visits only", SUN, ""), "frost": ("frozen until it thaws", ICE, "//"),
 }  # fmt: skip
 _NOTHING = 0.0005  # of the gross energy
 
@@ -42,17 +42,16 @@ def _count(number: float, one: str) -> str:
 # --- every loss -----------------------------------------------------------------------------
 
 
-@needs("year")
+@needs("day_by_day", "year")
 def memory_words(study: Any, view: View) -> Words:
     """What each loss takes from the mean year, one after the other, and what is left."""
     year, found = study.year, study.day_by_day
+    quiet = (name for name in found.chosen if name not in [step.name for step in year.steps])
     text = (
         f"With the best number of {opened(study)}s open every day, and stopped by nothing but want of water, the plant would make **{view.shown(study.answer('energy.gross'))}** in a mean year: the gross energy. "
-        + " ".join(_TOLD[step.name](study, view) for step in year.steps)
+        + " ".join(_TOLD[name](study, view) for name in (*(step.name for step in year.steps), *quiet))
         + f" What is left is **{view.shown(study.answer('energy.net'))}**, the net energy; every other figure of this study is net."
     )
-    if found is None:
-        return Words(text)
     if not study.site["operation"]:
         text += (
             f" The site file does not say how the plant is run. Under [operation] write how often somebody looks at the {opened(study)}s (visit_days), how much more power is worth the walk (jet_dead_band) "
@@ -62,7 +61,7 @@ def memory_words(study: Any, view: View) -> Words:
 
 
 def _of_year(study: Any, view: View, name: str) -> str:
-    cost = next(step.kwh for step in study.year.steps if step.name == name)
+    cost = next((step.kwh for step in study.year.steps if step.name == name), np.zeros(12))
     total, gross = float(cost.sum()), study.year.gross_annual_kwh
     if total <= _NOTHING * gross:
         return "costs next to nothing"
@@ -102,10 +101,10 @@ def _ramp_told(study: Any, view: View) -> str:
 
 
 def _pond_told(study: Any, view: View) -> str:
-    won = -next(float(step.kwh.sum()) for step in study.year.steps if step.name == "pond")
+    won = float(study.year.pond_kwh.sum())
     gross = study.year.gross_annual_kwh
     share = f"brings **{_kwh(won)}** a year ({plain_number(100 * won / gross, 2)} %)" if won > _NOTHING * gross else "brings next to nothing"
-    return f"What the pond keeps from one day to the next {share}."
+    return f"What the pond keeps from one day to the next is part of the gross energy; it {share}."
 
 
 _TOLD = {"planned": _planned_told, "unplanned": _unplanned_told, "jets": _jets_told, "frost": _frost_told, "ramp": _ramp_told, "pond": _pond_told}

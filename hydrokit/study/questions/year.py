@@ -37,7 +37,7 @@ def _energy(key: str, digits: int, of: Callable[[Any], float], source: str) -> C
 
 
 def _lost(name: str) -> Callable[[Any], Answer | None]:
-    """Energy that one loss takes from the mean year; below zero what a pond brings."""
+    """Energy that one loss takes from the mean year."""
 
     def ask(study: Any) -> Answer | None:
         steps = () if study.year is None else study.year.steps
@@ -60,7 +60,7 @@ def _days(state: str, name: str, annual: bool) -> Callable[[Any], Answer | None]
     return ask
 
 
-LOSSES = ("planned", "unplanned", "ramp", "jets", "pond", "frost")
+LOSSES = ("planned", "unplanned", "ramp", "jets", "frost")
 STATES = {"full": "days_full", "part": "days_part", "underfed": "days_starved", "stopped": "days_stopped"}
 
 

@@ -82,3 +82,23 @@ def test_no_demand_is_a_caution(study):
     assert [each.level for each in told] == ["caution"] and "all of it used and all of it sold" in told[0].message
     assert not study().use_findings
     assert "counts for nothing" in study(loads={"inside_temperature": "18 degC"}).use_findings[0].message
+
+
+def test_without_a_record_the_gauged_months_tell_the_heat_and_no_other(study):
+    """The full power all year is no answer where the creek was gauged."""
+    s = study(stream={"record": None, "record_uncertainty": None}, room=ROOM, loads={"need": None})
+    known = s.monthly_flow.known
+    assert known.any() and not known.all()
+    for month in np.flatnonzero(known) + 1:
+        expected = float(s.plant.curve().power_si(s.monthly_flow.usable_m3s[month - 1]))
+        assert s.warmth.power_w[month - 1] == pytest.approx(expected, rel=1e-4)  # off the traced curve
+    assert np.isnan(s.warmth.power_w[~known]).all()
+    assert "months whose water is known alone" in warmth.heat_words(s, s.view()).text
+
+
+def test_the_log_tells_what_its_demand_meets(tmp_path):
+    s = odd_studies.opened(tmp_path, "log and no record", loads={"need": "400 kWh"})
+    found = s.use
+    assert found.made_kwh == pytest.approx(s.log_year.monthly_kwh) and found.met_kwh == pytest.approx(np.minimum(400, found.made_kwh))
+    assert s.answer("demand.annual").value == pytest.approx(4800)
+    assert s.money.energy.kwh == pytest.approx(s.answer("demand.met").value, rel=1e-6)

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
-from . import site as build
+from .log_site import by_log
 
 __all__ = ["Use", "demand", "findings", "other_w", "use"]
 
@@ -79,7 +79,7 @@ class Use:
 def use(study: Any) -> Use | None:
     """What becomes of the energy of a mean year, or None without a year that is known month by month."""
     if study.year is None:
-        return None
+        return _of_log(study) if by_log(study) else None
     made, wanted = np.asarray(study.year.monthly_kwh, dtype=float), study.demand_w
     none = np.zeros(12)
     if wanted is None:
@@ -96,6 +96,20 @@ def use(study: Any) -> Use | None:
     return Use(made, demand_kwh, useful - met, met, made - useful, needed, True)
 
 
+def _of_log(study: Any) -> Use:
+    """The same by the log of the plant, month by month: what it made, stops and faults as they came."""
+    made, none = np.asarray(study.log_year.monthly_kwh, dtype=float), np.zeros(12)
+    other = other_w(study) * HOURS / 1000
+    heat = None if study.winter_outlook is None else study.winter_outlook.heat
+    known = heat is not None and np.isfinite(heat.met_month_j).all()
+    stated = "need" in study.site["loads"]
+    if not stated and not known:
+        return Use(made, None, made, none, none, None, False)
+    first = np.minimum(other, made)
+    met, needed = (np.minimum(np.asarray(heat.met_month_j) / 3.6e6, made - first), np.asarray(heat.needed_month_j) / 3.6e6) if known else (none, None)
+    return Use(made, other if stated else other + needed, first, met, made - first - met, needed, not stated)
+
+
 def _monthly_kwh(year: Any, demand_w: Any) -> np.ndarray:
     """Demand of a mean year by month, over the same days as the energy."""
     if not hasattr(demand_w, "index"):
@@ -110,7 +124,7 @@ def findings(study: Any) -> tuple[Finding, ...]:
     """That no demand is given where money hangs on it, and numbers of the loads that nothing asks for."""
     site, found = study.site, []
     loads, costs = site["loads"], site["costs"]
-    if study.plant is not None and study.demand_w is None and "value" in costs and (study.year is not None or study.bracket is not None):
+    if study.plant is not None and study.demand_w is None and "value" in costs and (study.year is not None or study.bracket is not None) and not (study.use is not None and study.use.demand_kwh is not None):
         export = "export" in costs
         found.append(Finding("caution", "demand", "no demand is given, so it is not known how much of the energy is used: money is told for two cases, all of it used and all of it sold" + ("" if export else " (for nothing, since no export price is given)") + ': give need under [loads], or base_power with the heat of the rooms' + ("" if export else ', and export = "0.06 per kWh" under [costs]')))
     if "heat_value" in costs and study.house is None:

@@ -378,11 +378,11 @@ def _of_log(study: Any) -> Energy:
     draws = of_use(made)
     low, high = np.quantile(draws, [0.1, 0.9]).tolist()
     single = np.array([log.exceeded_kwh(each) / log.annual_kwh for each in np.linspace(0.99, 0.01, 99)]) if log.annual_kwh > 0 else np.zeros(1)
-    heated = "need" not in study.site["loads"] and study.house is not None and study.temperature is not None
-    heat = float(of_use(1.0) - (np.minimum(power, study.other_w) * _HOURS).sum() / 1000) if heated else 0.0
+    use = study.use
+    heat = float(np.sum(use.heat_kwh))
     return Energy(
         float(of_use(1.0)), low, high, draws, log.annual_kwh, "the plant's own log", of_use(single), made * log.annual_kwh, single * log.annual_kwh,
-        heat_kwh=max(heat, 0.0), demand_known="need" in study.site["loads"] or heated,
+        heat_kwh=min(heat, float(of_use(1.0))) if use.heat_is_demand else 0.0, extra_heat_kwh=0.0 if use.heat_is_demand else heat, demand_known=use.demand_kwh is not None,
     )  # fmt: skip
 
 

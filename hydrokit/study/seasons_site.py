@@ -228,6 +228,10 @@ def power_by_month(study: Any) -> tuple[Any, str]:
         return np.asarray(study.year.monthly_kwh, dtype=float) * 1000 / _HOURS, "the daily record"
     if study.log_year is not None:
         return study.log_year.monthly_kwh * 1000 / _HOURS, "the log"
+    if study.plant is not None and study.monthly_flow is not None and study.monthly_flow.known.any():
+        flow = np.where(study.monthly_flow.known, study.monthly_flow.usable_m3s, np.nan)
+        power = [np.nan if np.isnan(each) else float(study.plant.at_si(each, month).power_w) for month, each in enumerate(flow, 1)]
+        return np.array(power), f"the plant on the flow of the median day of each month, by {study.monthly_flow.sentence}"
     if study.plant is not None:
         return np.full(12, float(study.plant.at_si(np.inf).power_w)), "the plant with all the water it can take"
     return None, ""

@@ -72,6 +72,8 @@ def heat_words(study: Any, view: View) -> Words:
         + (f"enough for {view.text(wanted, 'temperature', 2)} in the rooms ({loses}) even on a cold day. " if found.inside_cold_k[place] >= wanted - 0.5 else f"so that with nothing else the rooms ({loses}) stand at {view.text(found.inside_cold_k[place], 'temperature', 2)} on a cold day, where {view.text(wanted, 'temperature', 2)} are to be kept. ")
         + f"Of the {view.shown(study.answer('heat.needed'))} of heat that the rooms lose in a mean year it meets {view.shown(study.answer('heat.met'))}, {100 * found.met_share:.0f} %; " + (f"{plain_number(found.unmet_j / _KWH, 2)} kWh a year must come from wood or gas" if found.unmet_j >= 0.5 * _KWH else "nothing need come from wood or gas")
     )
+    if not np.isfinite(found.power_w).all():
+        text += " (of the months whose water is known alone)"
     if found.joint:
         return Words(text + ". Flow and temperature are of the same days, for a cold spell is often a dry one; stops are counted.")
     return Words(text + ", if nothing stops it. Power is taken month by month here: the cold days of a month may be its dry ones, and then less is met.")

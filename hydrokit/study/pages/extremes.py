@@ -8,16 +8,17 @@ import numpy as np
 
 from ...errors import counted
 from ..display import Picture, Table, View, Words, plain_number, series_text
+from ..questions.floods import flood_kind
 from ..style import BAND, CREEK, INK, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log
 from .common import bold, needs
 
 __all__ = ["extremes_figure", "flood_table", "flood_words", "low_table", "low_words"]
 
 
-def _limits(found: Any, view: View) -> str:
+def _limits(found: Any, view: View, kind: str = "flow") -> str:
     if not np.isfinite([found.low_m3s, found.high_m3s]).all():
         return ""
-    return " to ".join(plain_number(float(view.number(each, "flow"))) for each in (found.low_m3s, found.high_m3s))
+    return " to ".join(plain_number(float(view.number(each, kind))) for each in (found.low_m3s, found.high_m3s))
 
 
 def _remarks(found: Any, view: View) -> str:
@@ -67,21 +68,24 @@ def low_words(study: Any, view: View) -> Words:
 @needs("floods")
 def flood_table(study: Any, view: View) -> Table:
     """Floods by return period, by both distributions, with their limits."""
-    rows = []
+    rows, asked, wanted = [], study.answer("flood.intake"), study.intake_flood.return_period_years
+    kind = "flow" if asked is None else asked.kind
     for years, pearson, extreme in (*study.floods, (study.intake_flood.return_period_years, *(found for _, found in study.intake_flood.flows))):
         cells: list[Any] = []
         for found in (pearson, extreme):
-            cells += [np.nan, ""] if isinstance(found, str) else [float(view.number(found.flow_m3s, "flow")), _limits(found, view)]
+            cells += [np.nan, ""] if isinstance(found, str) else [float(view.number(found.flow_m3s, kind)), _limits(found, view, kind)]
         refused = [each for each in (pearson, extreme) if isinstance(each, str)]
-        rows.append((_period(years), *cells, view.translated("; ".join(dict.fromkeys(refused))) if refused else _beyond(pearson)))
-    unit = view.label("flow")
+        rows.append((_period(study, years, view), *cells, view.translated("; ".join(dict.fromkeys(refused))) if refused else _beyond(pearson)))
+    if asked is not None and not isinstance(rows[-1][1], str) and np.isfinite(rows[-1][1]):
+        rows[-1] = (_period(study, wanted, view), view.shown(asked, unit=False), *rows[-1][2:])
+    unit = view.label(kind)
     columns = ("return period", f"log-Pearson III [{unit}]", "limits, 90 %", f"extreme value [{unit}]", "limits, 90 %", "remark")
     return Table(columns, rows, "Floods, from daily means; the last row is the one the intake must survive", mark=(len(rows) - 1,))
 
 
-def _period(years: float) -> str:
-    """A return period as it is told: ``1.01 years``, ``113 years``."""
-    return f"{plain_number(years)} years"
+def _period(study: Any, years: float, view: View) -> str:
+    """A return period as it is told: ``1.01 years``, ``113 years``; that of the intake with the key of its question."""
+    return view.shown(study.answer("flood.return_period")) if years == study.intake_flood.return_period_years else f"{plain_number(years)} years"
 
 
 def _beyond(found: Any) -> str:
@@ -96,14 +100,14 @@ def flood_words(study: Any, view: View) -> Words:
     said = "as the site file says" if wanted.given else "assumed here; write life and flood_risk under [intake]"
     text = (
         f"An intake that is to stand {counted(round(wanted.life_years), 'year')} and may be overtopped with a chance of {100 * wanted.risk:.0f} % ({said}) must survive the flood of "
-        f"{bold(_period(wanted.return_period_years))}"
+        f"{bold(view.shown(study.answer('flood.return_period')))}"
     )
     known = [found for _, found in wanted.flows if not isinstance(found, str)]
     if not known:
         return Words(f"{text}. How great that is cannot be told from this record: {view.translated(wanted.flows[0][1])}. Look for flood marks, and ask who has lived here longest.")
-    low, high = min(each.flow_m3s for each in known), max(each.flow_m3s for each in known)
-    one = view.text(low, "flow", 2) == view.text(high, "flow", 2)
-    text += f": {view.text(low, 'flow', 2) if one else view.range(low, high, 'flow')} as a daily mean, by {'both' if one else 'the two'} distributions. The momentary peak of a small creek is higher, often more than twice as high. "
+    first, others = study.answer("flood.intake"), [each for each in known[1:]]
+    beside = "".join(f" (the other distribution gives {view.text(each.flow_m3s, first.kind)})" for each in others)
+    text += f": {view.shown(first)} as a daily mean{beside}. The momentary peak of a small creek is higher, often more than twice as high. "
     odd = [each.message for each in known[0].findings if "outlier" in each.message]
     text += view.translated("".join(f"{each[0].upper()}{each[1:]}. " for each in odd))
     return Words((text + _season(study) + _marks(study, view, known[0])).rstrip())
@@ -132,7 +136,7 @@ def _marks(study: Any, view: View, design: Any) -> str:
     ratio = marks.flow_m3s / design.flow_m3s
     compared = "above" if ratio > 1.1 else "below" if ratio < 0.9 else "about as great as"
     return (
-        f"Flood marks in the creek tell of a peak of {bold(view.text(marks.flow_m3s, 'flow', 2))} ± {100 * marks.uncertainty:.0f} % (one standard deviation), "
+        f"Flood marks in the creek tell of a peak of {bold(view.text(marks.flow_m3s, flood_kind(marks.flow_m3s), 2))} ± {100 * marks.uncertainty:.0f} % (one standard deviation), "
         f"{compared} that flood as a daily mean" + ("; build for the peak." if ratio > 0.9 else ".")
     )
 

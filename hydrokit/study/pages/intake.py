@@ -10,8 +10,9 @@ from ...works.open_channel import LEAST_FREEBOARD_M
 from ...works.rated import as_built
 from ...works.screen_parts import TiltedScreen
 from ...works.state import State
-from ..display import Table, View, Words, escape_markdown, plain_number, series_text
+from ..display import Table, View, Words, escape_markdown, series_text
 from ..ladder import MONTHS
+from ..questions.floods import flood_kind
 from .common import needs
 
 __all__ = ["flood_table", "meters_table", "meters_words", "notch_table", "screens_table", "toe_words", "weir_words"]
@@ -68,7 +69,7 @@ def _in_months(months: Any) -> str:
 
 def _large(view: View, flow_m3s: float) -> str:
     """A flood, in the unit of rivers."""
-    return view.text(flow_m3s, "large flow" if flow_m3s >= 0.2 else "flow")
+    return view.text(flow_m3s, flood_kind(flow_m3s))
 
 
 def _flood(study: Any, view: View) -> str:
@@ -77,9 +78,9 @@ def _flood(study: Any, view: View) -> str:
         return f"**Flood.** No flood is known. At a depth of {view.text(0.5, 'stage', 2)} over its whole crest the weir passes {_large(view, float(weir.flow_si(0.5)))}: hold that against the highest mark you can find, and give the flood."
     depth = view.text(weir.peak_depth_m, "stage", 2)
     if weir.flood_is == "daily means":
-        text = f"**Flood.** The mean flow of the day that is exceeded once in {plain_number(weir.flood_years, 2)} years is {_large(view, weir.flood_m3s[1])}; the peak of a small creek is often twice its day's mean, and then stands {depth} over the crest. "
+        text = f"**Flood.** The mean flow of the day that is exceeded once in {view.shown(study.answer('flood.return_period'))} is {view.shown(study.answer('flood.intake'))}; the peak of a small creek is often twice its day's mean, {view.shown(study.answer('flood.weir'))}, and then stands {depth} over the crest. "
     else:
-        text = f"**Flood.** The flood of {_large(view, weir.flood_m3s[1])} stands {depth} over the crest. "
+        text = f"**Flood.** The flood of {view.shown(study.answer('flood.weir'))} stands {depth} over the crest. "
     if np.isnan(weir.banks_m):
         text += "How high the banks beside it stand is not given: level them, for what goes round a weir takes the bank with it. "
     elif weir.peak_depth_m > weir.banks_m:
@@ -120,7 +121,8 @@ def flood_table(study: Any, view: View) -> Any:
     named = [(f"{mean}least it may be", low), (f"{mean}most likely", middle), (f"{mean}most it may be", high)] if high > low else [(f"{mean}as given", middle)]
     if weir.flood_is == "daily means":
         named.append(("momentary peak, twice the most likely", weir.peak_m3s))
-    rows = [(name, _large(view, flow), view.text(float(weir.depth_si(flow)), "stage", 2)) for name, flow in named]
+    keyed = {middle: "flood.intake", weir.peak_m3s: "flood.weir"} if weir.flood_is == "daily means" else {middle: "flood.weir"}
+    rows = [(name, view.shown(study.answer(keyed[flow])) if flow in keyed else _large(view, flow), view.text(float(weir.depth_si(flow)), "stage", 2)) for name, flow in named]
     return Table(("flood", "flow", "depth over the crest"), rows, f"Flood over a crest of {view.text(weir.length_m, 'stage', 2)}, intake and notch choked")
 
 

@@ -199,7 +199,7 @@ def test_tornado_ranks_by_what_each_alone_would_do(creek):
     assert [each for each in found.next_measurements if "gauge running" not in each][0].startswith("read watts and flow together")
     # on a plant that does not stand yet nothing can be read
     planned = energy_doubt(creek, RIGHTS, SPEAR, unsure, draws=2000, planned=True)
-    assert any(each.startswith("ask the maker") for each in planned.next_measurements[:2]) and not any("read the running pressure" in each for each in planned.next_measurements)
+    assert any(each.startswith("ask the manufacturer") for each in planned.next_measurements[:2]) and not any("read the running pressure" in each for each in planned.next_measurements)
     # the plant's energy is proportional to its efficiency
     sd = found.tornado.loc["efficiency", "sd_kwh"] / found.base.annual_kwh
     assert sd == pytest.approx(0.05, rel=0.05)

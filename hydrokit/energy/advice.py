@@ -1,4 +1,4 @@
-"""What to measure against each doubt about a plant: one that runs, and one that does not stand yet."""
+"""What to measure against each uncertainty of a plant: one that runs, and one that does not stand yet."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ _RUNNING = {
 _PLANNED = {
     "head": "level the head again, from the water at the intake to where the jets will be",
     "loss": "measure the line along the ground, settle the pipe, and look up its true bore; count bends and valves",
-    "efficiency": "ask the maker for the efficiency he has measured at several flows, and name his table in the site file",
-    "jet_area": "ask the maker for the bore of the jets and the flow they were measured to pass",
+    "efficiency": "ask the manufacturer for the efficiency measured at several flows, and name the table in the site file",
+    "jet_area": "ask the manufacturer for the bore of the jets and the flow they were measured to pass",
     "outage": "ask owners of such plants nearby how many days a year theirs stand still, and why",
-    "plant": "ask the maker for the output he has measured at this head and flow",
+    "plant": "ask the manufacturer for the output measured at this head and flow",
 }
 
 

@@ -444,7 +444,7 @@ def _factors(lattice: Lattice, scores: np.ndarray, unplanned: np.ndarray) -> pd.
 _DRAWS_FOR_SPREAD = 4000  # a standard deviation to about one per cent
 
 _ADVICE = {
-    "rating": "gauge the creek at the flows that decide the energy (low water most of all) and refit the rating",
+    "rating": "gauge the creek at the flows that decide the energy, and refit the rating",
     "extension": "keep this creek's own gauge running: every year of its own record replaces a borrowed one",
     "intake": "measure once more what the intake passes, clean: catch it below, or time how fast the forebay fills",
     "years": "keep the creek's gauge running, or find a neighbour's long record: only more years narrow what so few leave open",

@@ -213,7 +213,8 @@ class Measurement:
     ----------
     what : str
         ``"rating"`` for gaugings at a stage, ``"flow"`` for gaugings where there is no rating, or
-        a source of the doubt: ``"head"``, ``"loss"``, ``"efficiency"``, ``"outage"``...
+        a source of the doubt: ``"head"``, ``"loss"``, ``"efficiency"``, ``"outage"``..., ``"years"`` for
+        as many years of record again.
     before_kwh, after_kwh : float
         Standard deviation of the mean annual energy from all that measuring can narrow, before and
         after.
@@ -290,7 +291,8 @@ def what_to_measure_next(
 
     of the variance. n is such that the curve at that stage is left with a fifth of its variance,
     :math:`4\sigma^2/s^T C s`; more bring little. Other sources are taken to keep a third of their
-    standard deviation (common practice).
+    standard deviation (common practice), and what so few years leave open half of its variance once
+    there are twice as many.
 
     References
     ----------
@@ -302,11 +304,13 @@ def what_to_measure_next(
     own = sds.pop("rating", gaugings[0][0])
     others = float(sum(sd**2 for sd in sds.values()))
     before = float(np.hypot(own, np.sqrt(others)))
+    # years of record narrow what so few of them leave open, by their number and not by care
+    left_of = {"years": np.sqrt(0.5)}
     found = [
         replace(each, before_kwh=before, after_kwh=float(np.sqrt(others + own**2 * left)))
         for _, left, each in gaugings
     ] + [
-        Measurement(source, before, float(np.sqrt(max(before**2 - sd**2 * (1 - LEFT_OF_DOUBT**2), 0.0))))
+        Measurement(source, before, float(np.sqrt(max(before**2 - sd**2 * (1 - left_of.get(source, LEFT_OF_DOUBT) ** 2), 0.0))))
         for source, sd in sds.items() if sd > 0
     ]  # fmt: skip
     return tuple(sorted(found, key=lambda each: each.after_kwh))

@@ -120,14 +120,20 @@ def rules_price(study: Any) -> Any:
 
 
 def measure_next(study: Any) -> Any:
-    """Measurements in the order in which they would narrow the annual energy, or None without a year."""
+    """Measurements in the order in which they would narrow the annual energy, those that can be made; or None without a year."""
     from ..energy.worth import what_to_measure_next
 
     if study.doubt is None:
         return None
-    return what_to_measure_next(
-        study.record, study.rights, study.plant.curves(), study.rating, study.record_uncertainty, study.doubt.tornado, build.outages(study.site)
+    # a rating is behind the record only where the record was made from stages
+    rating = study.rating if study.stage is not None and "record" not in study.site["stream"] else None
+    found = what_to_measure_next(
+        study.record, study.rights, study.plant.curves(), rating, study.record_uncertainty, study.doubt.tornado, build.outages(study.site)
     )
+    return tuple(each for each in found if each.narrowed >= LEAST_NARROWED)
+
+
+LEAST_NARROWED = 0.005  # of the standard deviation; what narrows less is not worth the walk
 
 
 # --- what a change does ---------------------------------------------------------------------

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from ..files import write_csv_text
+from . import measuring
 from .display import View, csv_number, csv_text
 from .log_site import by_log
 
@@ -136,8 +137,7 @@ def _binds(study: Any) -> tuple[tuple[str, float], ...]:
 
 def _unknown(study: Any) -> tuple[str, ...]:
     missing = _lacking(study)
-    source = study.doubt if study.doubt is not None else study.bracket
-    following = () if source is None else source.next_measurements[:_NEXT]
+    following = measuring.lines(study, View(), _NEXT)
     if not study.site["rights.residual"] and not any("must stay" in each for each in following):
         missing.append("what must stay in the creek")
     if not study.exists and not study.site["costs"]:

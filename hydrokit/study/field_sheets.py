@@ -9,9 +9,10 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import read_csv, shown_path
-from .sheets import Folder, filled
+from .sheets import FieldGaugings, Folder, filled
+from .sheets import gaugings as listed_gaugings
 
-__all__ = ["field_sheets", "leaks", "meter_ways"]
+__all__ = ["field_sheets", "gaugings", "is_listed", "leaks", "meter_ways"]
 
 # Columns of a current-meter sheet, by the points they make in a vertical; the most points that are there count.
 _AT = {
@@ -32,9 +33,40 @@ def field_sheets(study: Any) -> dict[str, Any]:
     return found
 
 
-def _sheet(folder: Folder, site: dict, key: str, *columns: Any) -> tuple[Any, Any]:
+def _sheet(folder: Folder, site: dict, key: str, wanted: dict[str, str], optional: dict[str, str] | None = None) -> tuple[Any, Any]:
     path = folder.file(site["stream"][key], f"[stream] {key}")
-    return path, read_csv(path, *columns)
+    table = read_csv(path, wanted, {**(optional or {}), "date": "date"})
+    if "date" in table and table["date"].notna().any():
+        folder.dates[key] = table["date"].dropna().iloc[0].to_datetime64()
+    return path, table
+
+
+def gaugings(study: Any) -> FieldGaugings | None:
+    """The gaugings of the site's sheet, and those that field sheets with a date come to and no line of it says yet; or None."""
+    listed = listed_gaugings(study.folder, study.site["stream"])
+    more = [
+        (study.folder.dates[key], sheet, name) for name, sheet in study.field_sheets.items()
+        if name != "flood marks" and (key := _SHEETS[name][0]) in study.folder.dates and not is_listed(listed, sheet)
+    ]  # fmt: skip
+    if not more:
+        return listed
+    count = len(more)
+    added = FieldGaugings(
+        np.array([date for date, _, _ in more], dtype="datetime64[ns]"), np.full(count, np.nan), np.array([sheet.flow_m3s for _, sheet, _ in more]),
+        np.array([sheet.uncertainty for _, sheet, _ in more]), tuple(name for _, _, name in more), np.zeros(count, dtype=bool),
+        tuple(Finding("note", "gaugings", f"the {name} sheet's gauging counts, with the day it is dated; write it into the list with its stage, and it serves the rating too") for _, _, name in more),
+    )  # fmt: skip
+    return added if listed is None else FieldGaugings(*(
+        np.concatenate([getattr(each, name) for each in (listed, added)]) for name in ("date", "stage_m", "flow_m3s", "uncertainty")
+    ), listed.method + added.method, np.concatenate([listed.ice, added.ice]), listed.findings + added.findings)  # fmt: skip
+
+
+_SAME = 0.02  # a sheet's flow as it was rounded into the list of gaugings
+
+
+def is_listed(listed: FieldGaugings | None, sheet: Any) -> bool:
+    """Whether a sheet's flow stands in a line of the gaugings."""
+    return listed is not None and bool(np.any(np.abs(listed.flow_m3s / sheet.flow_m3s - 1) < _SAME))
 
 
 def _told(value: Any, method: str) -> Any:

@@ -74,6 +74,7 @@ class Folder:
     def __init__(self, path: Path) -> None:
         self.path = Path(path)
         self.read: dict[Path, tuple[int, int]] = {}  # file -> its stamp when it was read
+        self.dates: dict[str, Any] = {}  # key of a field sheet -> the day it was filled in, where the sheet says it
 
     def file(self, name: str, where: str) -> Path:
         """The file a site file names: in the study, in ``data/`` or in another study beside it.

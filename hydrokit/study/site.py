@@ -64,10 +64,17 @@ def rights(folder: Folder, site: dict, record: Any) -> Any:
         licence = folder.sentence("[rights]", lambda: room.licence.si(None if rates is None else np.array(rates), section.get("licence_volume"), section.get("ramp")))
     waiting = [rule for rule in rules if rule.needs_record] if record is None else []
     resolved = folder.sentence("[rights]", lambda: room.resolve_rights([rule for rule in rules if rule not in waiting], licence, record))
+    if record is None and not rules:
+        # said once, as the bracket of the year has it
+        others = tuple(each for each in resolved.findings if not each.message.startswith("no residual flow is given"))
+        resolved = replace(resolved, findings=(Finding("caution", "rights", f"no residual flow is given: {HALF_AT_WORST}; ask what must stay"), *others))
     if not waiting:
         return resolved
     told = tuple(Finding("caution", "rights", f"'{rule.text}' is stated in the creek's own statistics and must wait for a daily record; nothing is kept for it yet") for rule in waiting)
     return replace(resolved, findings=(*told, *resolved.findings))
+
+
+HALF_AT_WORST = "without a daily record the high end of a year counts all water as usable, which the law hardly allows, and its low end half of it"
 
 
 _NEEDED = {"fixed": "flow", "hands-off": "flow", "share of mean": "share", "share of flow": "share", "percentile": "exceedance", "tennant": "class"}

@@ -181,12 +181,21 @@ def own_record(study: Any) -> Any:
     return record
 
 
+_ENOUGH_YEARS = 10  # show how years differ, as describe_record has it
+
+
 def record_findings(study: Any) -> tuple[Finding, ...]:
     """What is noteworthy about the daily record: gaps, parts of years, runs of one value; that a neighbour's has nothing to be tied to."""
     if study.own_record is not None:
-        from ..stream.record import describe_record
+        from ..stream.record import describe_record, whole_years
 
-        return describe_record(study.own_record)
+        found = describe_record(study.own_record)
+        if study.extension is None:
+            return found
+        # lengthened already: what counts is how many years there are now, and how many of them are the creek's own
+        own, years = len(whole_years(study.own_record)), len(whole_years(study.record))
+        told = Finding("note" if years >= _ENOUGH_YEARS else "caution", "record", f"{counted(own, 'whole year') if own else 'no whole year'} of this creek's own, lengthened to {counted(years, 'whole year')} from a neighbour's; its own gauge, kept running, replaces borrowed years")
+        return (told, *(each for each in found if "extend it" not in each.message))
     unused = "neighbour_record" in study.site["stream"]
     return (Finding("caution", "record", "neighbour_record is not used: it lengthens a record of this creek, by a year of days in common or by the catchments, and there is none yet"),) if unused else ()
 

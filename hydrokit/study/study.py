@@ -21,6 +21,7 @@ from . import (
     heat_site,
     judged_site,
     log_site,
+    measuring,
     metering,
     money_site,
     phases_site,
@@ -109,12 +110,8 @@ class Study:
 
     # --- the creek --------------------------------------------------------------------------
 
-    @cached_property
-    def gaugings(self) -> sheets.FieldGaugings | None:
-        """The gaugings listed in the site's sheet."""
-        return sheets.gaugings(self.folder, self.site["stream"])
-
     # A property that is one call with the study itself is that function, its documentation included.
+    gaugings = cached_property(field_readings.gaugings)
     field_sheets = cached_property(field_readings.field_sheets)
     meter_ways = cached_property(field_readings.meter_ways)
     leaks = cached_property(field_readings.leaks)
@@ -296,6 +293,7 @@ class Study:
     changes = cached_property(changing.changes)
     upgrades = attempted(changing.upgrades)
     measure_next = attempted(changing.measure_next)
+    deciding_range = cached_property(measuring.deciding_range)
     rules_price = attempted(changing.rules_price)
 
     # --- what it is used for; each explained where it is built --------------------------------

@@ -11,7 +11,7 @@ from ...stream.duration import TABLE, flow_duration
 from ...stream.rules import told_months
 from ..display import Picture, Table, View, Words, plain_number, series_text
 from ..machines_site import opened
-from ..site import taken
+from ..site import HALF_AT_WORST, taken
 from ..stream_site import lean_flow
 from ..style import BAND, CREEK, ICE, INK, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, figure, legend_above, plain_log
 from .common import needs, sources
@@ -342,13 +342,18 @@ def rights_table(study: Any, view: View) -> Table:
     return Table(("month", f"stays [{unit}]", "and at least, of the flow", f"licence [{unit}]", f"{_may(study)}, mean [{unit}]"), rows, "What stays, what may be taken")
 
 
+def _none_stays(study: Any) -> str:
+    told = "all water is counted as usable, which the law hardly allows" if study.record is not None else HALF_AT_WORST
+    return f"{told[0].upper()}{told[1:]}"
+
+
 def rights_words(study: Any, view: View) -> Words:
     """The rules as they were understood, and whose word counts."""
     rules = view.translated("; ".join(each.text for each in study.rights.rules))
     limits = [f"at most {view.text(study.rights.volume_m3, 'water of a year')} in a year that begins with {MONTH_NAMES[study.rights.start_month - 1]}"] if np.isfinite(study.rights.volume_m3) else []
     ramp = study.rights.ramp_m3s_per_day
     limits += [f"no more than {view.text(ramp, 'flow')} above the day before"] if np.isfinite(ramp) else []
-    said = f"Rules as given: {rules}." if rules else "**No rule says what must stay in the creek.** All water is counted as usable, which the law hardly allows; ask before relying on any figure here."
+    said = f"Rules as given: {rules}." if rules else f"**No rule says what must stay in the creek.** {_none_stays(study)}; ask before relying on any figure here."
     taken_told = f" What is taken is limited too: {series_text(limits)}." if limits else ""
     return Words(f"{said}{taken_told} {study.rights.statement}")
 

@@ -8,44 +8,58 @@ import numpy as np
 
 from ...errors import counted
 from ...stream.rating_curve import TRUSTED_FACTOR, rating_stage
+from .. import measuring
 from ..display import Picture, Table, View, Words, plain_number, series_text
-from ..stream_site import flowing_days
+from ..field_sheets import is_listed
 from ..style import BAND, CREEK, GROUND, ICE, INK, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log
 from .common import needs, sources
 
 __all__ = ["gaugings_figure", "gaugings_table", "headline", "next_words", "rating_figure", "rating_words", "references", "residual_figure", "sheets_table", "stage_figure", "stage_words", "worth_table"]
 
-_SAME = 0.02  # a sheet's flow as it was rounded into the list of gaugings
-DECIDING = (0.25, 0.90)  # shares of the days between whose flows most of a year's energy is made, common practice
+
+def headline(study: Any, view: View) -> Words:
+    """The answer in two sentences; without a line of gaugings, what the field sheets come to."""
+    if study.gaugings is None and study.field_sheets.keys() - {"flood marks"}:
+        return _of_sheets(study, view)
+    return _of_gaugings(study, view)
 
 
-def _deciding_flows(study: Any) -> tuple[float, float] | None:
-    """Flows between which the energy is decided: those exceeded on 90 and on 25 % of the days on which the creek flows."""
-    curve = flowing_days(study)
-    return None if curve is None else tuple(float(curve.flow_at_si(share)) for share in reversed(DECIDING))
+def _of_sheets(study: Any, view: View) -> Words:
+    told = series_text([f"the {name} sheet gives **{view.text(each.flow_m3s, 'flow')}** ± {100 * each.uncertainty:.0f} % (one standard deviation)" for name, each in study.field_sheets.items() if name != "flood marks"])
+    return Words(f"{told[0].upper()}{told[1:]}. No sheet says its day: give it a column date, or write its flow into a list of gaugings with date and stage, so that it tells of a month.")
 
 
 @needs("gaugings", headline=True)
-def headline(study: Any, view: View) -> Words:
-    """The answer in two sentences."""
+def _of_gaugings(study: Any, view: View) -> Words:
     gauged = study.gaugings
-    order = np.argsort(gauged.flow_m3s)
-    lowest = order[0]
+    lowest = int(np.argmin(gauged.flow_m3s))
     several = len(gauged) > 1
-    doubt = f"good to about {100 * np.median(gauged.uncertainty):.0f} % (one standard deviation)"
+    sure = f"good to about {100 * np.median(gauged.uncertainty):.0f} % (one standard deviation)"
     if several:
-        first = f"{len(gauged)} gaugings span **{view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)}**, each {doubt}."
+        first = f"{len(gauged)} gaugings span **{view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)}**, each {sure}."
     else:
-        first = f"One gauging only: **{view.text(gauged.flow_m3s[0], 'flow')}**, {doubt}."
-    deciding = _deciding_flows(study)
+        first = f"One gauging only: **{view.text(gauged.flow_m3s[0], 'flow')}**, {sure}."
+    return Words(f"{first} {_where_next(study, view, lowest, several)}")
+
+
+def _where_next(study: Any, view: View, lowest: int, several: bool) -> str:
+    """Where the next gauging is worth most; without a record, how low the creek is known to fall."""
+    gauged, following = study.gaugings, [each for each in study.measure_next or () if each.flows_m3s]
+    if following:
+        best = following[0]
+        return f"The next gauging is worth most at {view.range(*best.flows_m3s, 'flow')}: {counted(best.gaugings, 'gauging')} there narrow{'s' if best.gaugings == 1 else ''} the uncertainty of the long-run annual energy by {100 * best.narrowed:.0f} %."
+    if study.measure_next is not None:
+        return "No further gauging narrows the annual energy by as much as a half per cent."
+    deciding = study.deciding_range
     if deciding is None:
+        known = study.site["stream"].get("lowest_known_flow")
         which = f"The lowest is {view.text(gauged.flow_m3s[lowest], 'flow')}, of" if several else "It is of"
-        second = f"{which} {_month(gauged.date[lowest])}: whether the creek falls lower in another season is not known; gauge again in the leanest month."
-    else:
-        few = int(np.sum(gauged.flow_m3s < deciding[0]))
-        told = {0: "there is no reading", 1: "there is one reading"}.get(few, f"there are {few} readings")
-        second = f"Below {view.text(deciding[0], 'flow', 2)}, where the lean days lie, {told}" + ("; gauge there next." if few < 3 else ".")
-    return Words(f"{first} {second}")
+        if known is not None:
+            return f"{which} {_month(gauged.date[lowest])}; the lowest flow known of this creek is {view.text(known, 'flow')}, as the site file says."
+        return f"{which} {_month(gauged.date[lowest])}: whether the creek falls lower in another season is not known; gauge again in the leanest month."
+    few = int(np.sum(gauged.flow_m3s < deciding[0]))
+    told = {0: "there is no reading", 1: "there is one reading"}.get(few, f"there are {few} readings")
+    return f"Below {view.text(deciding[0], 'flow', 2)}, where the lean days lie, {told}."
 
 
 def _month(day: Any) -> str:
@@ -107,8 +121,7 @@ def sheets_table(study: Any, view: View) -> Any:
 
 def _unlisted(study: Any, gauging: Any, name: str) -> list[str]:
     """That a sheet's flow stands in no line of the gaugings yet, so that nothing rests on it."""
-    listed = study.gaugings is not None and np.any(np.abs(study.gaugings.flow_m3s / gauging.flow_m3s - 1) < _SAME)
-    return [] if listed or name == "flood marks" else ["not in the list of gaugings yet: write it there, with its date and stage"]
+    return [] if is_listed(study.gaugings, gauging) or name == "flood marks" else ["not in the list of gaugings yet: write it there, with its date and stage"]
 
 
 @needs("rating")
@@ -116,7 +129,7 @@ def rating_figure(study: Any, view: View) -> Picture:
     """The rating with its band, the gaugings, and the range that decides the energy shaded."""
     rating, gauged = study.rating, study.gaugings
     top = max(rating.highest_stage_m, float(rating_stage.si(1.3 * TRUSTED_FACTOR * rating.highest_flow_m3s, rating)))
-    deciding = _deciding_flows(study)
+    deciding = study.deciding_range
     least = 0.5 * min(rating.lowest_flow_m3s, *(deciding or (np.inf,)))
     bottom = float(rating_stage.si(least, rating))
     stage = bottom + (top - bottom) * np.linspace(0, 1, 200) ** 1.5
@@ -189,7 +202,7 @@ def rating_words(study: Any, view: View) -> Words:
             "the gaugings bend there, as where the banks open out or another control takes over. "
         )
     text += _leaning(study)
-    deciding = _deciding_flows(study)
+    deciding = study.deciding_range
     if deciding is None:
         middle = float(np.sqrt(rating.lowest_flow_m3s * rating.highest_flow_m3s))
         sd = float(rating.log_sd(rating_stage.si(middle, rating)))
@@ -301,49 +314,44 @@ def next_words(study: Any, view: View) -> Words:
     """What to measure next, and why."""
     gauged, steps = study.gaugings, []
     if gauged is None:
-        steps.append("Gauge the creek once, today, with whatever there is: a bucket or a float beats a guess.")
-    deciding = _deciding_flows(study)
-    if gauged is not None and deciding is not None:
-        below, between = int(np.sum(gauged.flow_m3s < deciding[0])), int(np.sum((gauged.flow_m3s >= deciding[0]) & (gauged.flow_m3s <= deciding[1])))
-        if below < 3:
-            steps.append(f"Gauge below {view.text(deciding[0], 'flow', 2)} ({below} so far), in the lean weeks: the low end decides how long the plant stands still.")
+        steps.append("Write the field sheets' flows into a list of gaugings, each with its date and stage." if study.field_sheets else "Gauge the creek once, today, with whatever there is: a bucket or a float beats a guess.")
+    deciding = study.deciding_range
+    if gauged is not None and deciding is not None and study.measure_next is None:
+        between = int(np.sum((gauged.flow_m3s >= deciding[0]) & (gauged.flow_m3s <= deciding[1])))
         if between < 6:
             steps.append(f"Gauge in the range {view.range(*deciding, 'flow')} ({between} so far): most of the energy is made there.")
     if gauged is not None and np.isnan(gauged.stage_m).any():
-        steps.append("Read the stage at every gauging, from a board that does not move: a flow without a stage tells of one day only.")
+        steps.append("Read the stage at every gauging, from a staff gauge that does not move: a flow without a stage tells of one day only.")
     if gauged is not None and study.record is None:
-        months = {int(str(np.datetime64(day, "M"))[5:7]) for day in gauged.date}
-        winter = [month for month in study.winter if month not in months]
-        if winter:
-            steps.append(f"Nothing is known of {series_text([MONTH_NAMES[month - 1] for month in winter])}; under snow the lowest flow is often just before the thaw.")
-        steps.append("Put up a stage board and read it once a week; after a year, and with a long gauge nearby, that becomes a record.")
+        steps += _months_without(study)
+        steps.append("Put up a staff gauge and read it once a week; after a year, and with a long gauge nearby, that becomes a record.")
     if study.rating is not None and "cease_to_flow" not in study.site["stream"]:
         steps.append("Survey the level at which the creek would stop flowing: it fixes the low end of the rating for the price of an hour.")
+    steps = [f"{each[0].upper()}{each[1:]}." for each in measuring.lines(study, view)] + steps
     if not steps:
         steps.append("The gaugings cover what decides the energy. One a year, low, will show whether the control has moved.")
     return Words("\n".join(f"{number}. {step}" for number, step in enumerate(steps, 1)))
 
 
-_SOURCES = {
-    "extension": "this creek's own gauge, kept running", "head": "the head, levelled again", "loss": "running pressures with one and with all jets",
-    "efficiency": "watts and flow read together", "jet_area": "the bore of the jets, and once their flow", "outage": "every stop, written down",
-}  # fmt: skip
+def _months_without(study: Any) -> list[str]:
+    """That some months hold no reading, the winter's among them."""
+    seen = {int(str(np.datetime64(day, "M"))[5:7]) for day in study.gaugings.date}
+    without = [month for month in range(1, 13) if month not in seen]
+    if not without:
+        return []
+    winter = [month for month in without if month in study.winter]
+    last = "; in a creek under snow the lowest flow is often just before the thaw" if winter else ""
+    return [f"No reading in {counted(len(without), 'month')} of 12 ({series_text([MONTH_NAMES[month - 1] for month in without])}): of these nothing is known{last}."]
 
 
 @needs("measure_next")
 def worth_table(study: Any, view: View) -> Table:
     """What each measurement would narrow the annual energy by."""
-    rows = []
-    # A plant that is not built yet cannot be measured.
-    possible = [each for each in study.measure_next if study.exists or each.what not in ("loss", "efficiency", "jet_area", "outage")]
-    for each in possible[:6]:
-        months = series_text([MONTH_NAMES[month - 1] for month in each.months[:3]]) if each.months else ""
-        if each.flows_m3s:
-            what = f"gauge at {view.range(*each.flows_m3s, 'flow')}" + (f", stage about {view.text(each.stage_m, 'stage')}" if np.isfinite(each.stage_m) else "")
-        else:
-            what = _SOURCES.get(each.what, each.what)
-        rows.append((what, each.gaugings or "", months, f"{100 * each.narrowed:.0f} %"))
-    return Table(("what", "how many gaugings", "best met in", "narrows the doubt of the year by"), rows, "What to measure next, by what it would narrow the annual energy; the luck of the weather left out")
+    rows = [
+        (measuring.told(study, view, each), each.gaugings or "", f"{100 * each.share:.0f} %" if each.flows_m3s and np.isfinite(each.share) else "", f"{100 * each.narrowed:.0f} %")
+        for each in study.measure_next[:8]
+    ]  # fmt: skip
+    return Table(("what", "how many gaugings", "energy that hangs on these flows", "narrows the uncertainty of the long-run annual energy by"), rows, "What to measure next, by what it would narrow; year-to-year variability left out")
 
 
 def references() -> Words:

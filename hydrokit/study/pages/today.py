@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from .. import measuring
 from ..display import Picture, Table, View, Words, plain_number, series_text
 from ..log_site import by_log
 from ..style import BAND, CREEK, INK, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, thousands
@@ -210,7 +211,7 @@ def _log_words(study: Any, view: View) -> Words:
 def _bracket_words(study: Any, view: View) -> Words:
     found = study.bracket
     reasons = "\n".join(f"- {view.translated(each)}" for each in found.reasons)
-    steps = "\n".join(f"{number}. {view.translated(each[0].upper() + each[1:])}" for number, each in enumerate(found.next_measurements, 1))
+    steps = "\n".join(f"{number}. {each[0].upper()}{each[1:]}" for number, each in enumerate(measuring.lines(study, view), 1))
     return Words(
         f"A year of this plant makes between **{plain_number(found.low_kwh, 2)} and {plain_number(found.high_kwh, 2)} kWh**, stops not counted. "
         f"No middle is given: so few readings do not carry one. Why it is so wide:\n\n{reasons}\n\nWhat to measure next, in order of what it narrows:\n\n{steps}"

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from ...errors import counted
+from .. import measuring
 from ..display import Picture, Table, View, Words, plain_number, series_text
 from ..running_site import metered
 from ..style import CREEK, ICE, INK, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, thousands
@@ -242,10 +243,10 @@ def assumption_table(study: Any, view: View) -> Any:
 
 
 def next_words(study: Any, view: View) -> Words:
-    """What to measure next, in order of what it would narrow."""
+    """What to measure next, in order of what it would narrow: the list of page 01."""
     if study.doubt is None:
         return Words("")
-    return Words("\n".join(f"{number}. {line[0].upper()}{line[1:]}." for number, line in enumerate(study.doubt.next_measurements[:4], 1)))
+    return Words("\n".join(f"{number}. {line[0].upper()}{line[1:]}." for number, line in enumerate(measuring.lines(study, view), 1)))
 
 
 def references() -> Words:

@@ -43,7 +43,7 @@ clogged = { october = "50 %", november = "30 %" }
 kind = "line"
 name = "upper line"
 [[part]]
-kind = "meadow"
+kind = "open ground"
 name = "rushes"
 length = "120 ft"
 width = "6 ft"

@@ -62,3 +62,13 @@ def test_no_power_grows_on_its_way(tmp_path, name):
     found = odd_studies.opened(tmp_path, name).powers
     if found is not None:
         assert found.loads_w <= found.receiving_w <= found.sending_w <= found.terminals_w
+
+
+def test_what_a_log_metered_at_the_powerhouse_is_counted_at_the_loads(tmp_path):
+    need = {"loads": {"need": "2000 kWh"}}
+    here, there = (odd_studies.opened(tmp_path / place.split()[0], "log and no record", readings={"log": "log.csv", "metered_at": place}, **need) for place in ("receiving end", "sending end"))
+    hours = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+    watts = there.log_year.monthly_kwh * 1000 / hours
+    assert here.use.made_kwh == pytest.approx(here.log_year.monthly_kwh)
+    assert there.use.made_kwh == pytest.approx((watts - OHM * (watts / 230) ** 2) * hours / 1000, rel=1e-6)
+    assert there.money.energy.made_kwh < here.money.energy.made_kwh

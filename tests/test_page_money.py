@@ -48,9 +48,13 @@ def test_the_first_cost_is_the_sum_of_its_items(study_of):
     assert items["intake, access, design, licence"] == 5000 and study.money.first_money == pytest.approx(sum(items.values()))
 
 
-def test_a_plant_the_sizing_chose_costs_what_the_sizing_says(study_of):
-    study = study_of("chosen", turbine={key: value for key, value in SITE["turbine"].items() if key != "jet_diameter"})
-    assert study.described is None and study.money.first_money == pytest.approx(study.sizing.choice.first_money, rel=1e-9)
+def test_a_plant_of_the_recommended_size_costs_what_the_sizing_says(study_of):
+    turbine = {key: value for key, value in SITE["turbine"].items() if key not in ("jet_diameter", "jets")}
+    recommended = study_of("free", turbine=turbine).sizing.choice
+    size = {"140 mm PVC-U PN 10": "PVC-U PN 10 140 mm", "125 mm PVC-U PN 10": "PVC-U PN 10 125 mm"}[recommended.pipe.name]
+    study = study_of("chosen", turbine=turbine, penstock=SITE["penstock"] | {"pipe": [{"size": size}]})
+    assert study.described is None and study.sizing.choice.first_money == pytest.approx(recommended.first_money, rel=1e-9)
+    assert study.money.first_money == pytest.approx(recommended.first_money, rel=1e-9)
 
 
 def test_it_counts_only_what_is_of_use_and_draws_costs_apart_from_energy(study_of):
@@ -78,7 +82,7 @@ def test_the_words_say_the_numbers(study_of):
         ("dear", {"fixed": 900000}, ["does not bring that back", "pays in fewer than 1 of 100 draws", "At no discount rate", "never", "stays below zero"]),
         ("cheap", {"fixed": 1, "per_power": "0.01 per kW", "laying": "0 per m", "cable": None}, ["pays in more than 99 of 100 draws", "net present value"]),
         ("worthless", {"value": "0 per kWh"}, ["does not bring that back"]),
-        ("unvalued", {"value": None}, ["Nobody has said what a kWh is worth", "levelised cost of a useful kWh"]),
+        ("unvalued", {"value": None}, ["Nobody has said what a kWh is worth", "levelised cost of the useful energy"]),
         ("silent", {"fixed": None, "per_power": None, "pipes": None, "laying": None, "cable": None}, ["A plant that lasts 20 years is worth its cost up to"]),
         ("free money", {"discount_rate": "0 %", "doubt": None, "yearly": None}, ["no uncertainty is given"]),
         ("short", {"life": 1}, ["its life of|within its 1 year"]),

@@ -9,13 +9,12 @@ from .display import plain_number
 
 __all__ = ["findings"]
 
-# Section, key, from, to, factor and unit it is told in: what lies outside is hardly ever so. Common practice.
+# Beside the table of plausible.py, which has the values of the plant: section, key, from, to, factor and unit it is told in: what lies outside is hardly ever so. Common practice.
 _USUAL: tuple[tuple[str, str, float, float, float, str], ...] = (
-    ("generator", "efficiency", 0.5, 0.97, 100, "%"), ("generator", "water_to_wire", 0.15, 0.88, 100, "%"), ("generator", "reactance", 0.05, 0.5, 1, ""),
-    ("inverter", "efficiency", 0.7, 0.985, 100, "%"), ("cable", "length", 0.5, 20e3, 1, "m"), ("cable", "voltage", 10.0, 20e3, 1, "V"), ("cable", "loss", 0.0, 0.15, 100, "%"),
+    ("generator", "reactance", 0.05, 0.5, 1, ""), ("cable", "length", 0.5, 20e3, 1, "m"), ("cable", "voltage", 10.0, 20e3, 1, "V"), ("cable", "loss", 0.0, 0.15, 100, "%"),
     ("loads", "heated_ua", 5.0, 3000.0, 1, "W/K"), ("loads", "inside_temperature", 278.15, 300.15, 1, "K"), ("loads", "base_power", 1.0, 1e6, 1, "W"), ("loads", "stove", 0.3, 0.95, 100, "%"),
     ("readings", "power_factor", 0.5, 1.0, 100, "%"), ("battery", "depth", 0.1, 0.95, 100, "%"), ("battery", "efficiency", 0.6, 0.99, 100, "%"),
-    ("costs", "yearly", 0.0, 0.15, 100, "%"), ("costs", "discount_rate", 0.0, 0.15, 100, "%"), ("costs", "life", 5.0, 80.0, 1, "years"), ("costs", "doubt", 0.0, 0.6, 100, "%"),
+    ("costs", "yearly", 0.0, 0.15, 100, "%"), ("costs", "discount_rate", 0.0, 0.15, 100, "%"), ("costs", "life", 5.0, 80.0, 1, "years"),
     ("costs", "loan_rate", 0.0, 0.2, 100, "%"), ("costs", "loan_years", 1.0, 50.0, 1, "years"),
     ("circuit", "power_factor", 0.5, 1.0, 100, "%"), ("circuit", "drop", 0.005, 0.1, 100, "%"), ("circuit", "length", 0.0, 2000.0, 1, "m"), ("circuit", "voltage", 10.0, 1000.0, 1, "V"),
     ("room", "ua", 1.0, 1000.0, 1, "W/K"), ("room", "air_changes", 0.1, 5.0, 1, "an hour"), ("room", "volume", 5.0, 3000.0, 1, "m³"),

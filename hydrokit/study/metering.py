@@ -10,7 +10,7 @@ import numpy as np
 from ..errors import Finding
 from . import site as build
 
-__all__ = ["PLACES", "Powers", "after_meter", "findings", "metered_at", "powers", "sending_si"]
+__all__ = ["PLACES", "Powers", "after_meter", "at_loads_si", "findings", "metered_at", "powers", "sending_si"]
 
 # From the generator on; the names of the trade. Where the site file does not say, the meter is taken to hang at the last.
 PLACES = ("generator terminals", "sending end", "receiving end")
@@ -80,6 +80,16 @@ def sending_si(study: Any) -> Callable:
             return lambda watts: _forward(ahead, watts)
         return (lambda watts: np.asarray(watts, dtype=float)) if place == PLACES[1] else lambda watts: _backward(cable, watts)
     return lambda watts: _backward(cable, _backward(behind, watts))
+
+
+def at_loads_si(study: Any) -> Callable:
+    """From the watts of the meter, as readings and log have them, to those at the loads."""
+    if study.plant is None:
+        return lambda watts: np.asarray(watts, dtype=float)
+    ahead, cable, behind = _parts(study)
+    place = metered_at(study.site)
+    after = (*(ahead if place == PLACES[0] else ()), *(cable if place != PLACES[2] else ()), *behind)
+    return lambda watts: np.asarray(_forward(after, np.asarray(watts, dtype=float)), dtype=float)
 
 
 def findings(study: Any) -> tuple[Finding, ...]:

@@ -366,8 +366,8 @@ def _of_record(study: Any) -> Energy:
 
 def _of_log(study: Any) -> Energy:
     """What the plant made by its log, stops and faults as they came, as far as house and heaters take it."""
-    log = study.log_year
-    power = log.monthly_kwh * 1000 / _HOURS
+    log, use = study.log_year, study.use
+    power, annual = use.made_kwh * 1000 / _HOURS, float(use.made_kwh.sum())
     shares = np.linspace(0.0, 2.0, 41)
     used = np.array([float((_taken_w(study, share * power) * _HOURS).sum() / 1000) for share in shares])
 
@@ -378,10 +378,9 @@ def _of_log(study: Any) -> Energy:
     draws = of_use(made)
     low, high = np.quantile(draws, [0.1, 0.9]).tolist()
     single = np.array([log.exceeded_kwh(each) / log.annual_kwh for each in np.linspace(0.99, 0.01, 99)]) if log.annual_kwh > 0 else np.zeros(1)
-    use = study.use
     heat = float(np.sum(use.heat_kwh))
     return Energy(
-        float(of_use(1.0)), low, high, draws, log.annual_kwh, "the plant's own log", of_use(single), made * log.annual_kwh, single * log.annual_kwh,
+        float(of_use(1.0)), low, high, draws, annual, "the plant's own log", of_use(single), made * annual, single * annual,
         heat_kwh=min(heat, float(of_use(1.0))) if use.heat_is_demand else 0.0, extra_heat_kwh=0.0 if use.heat_is_demand else heat, demand_known=use.demand_kwh is not None,
     )  # fmt: skip
 

@@ -99,10 +99,12 @@ def findings(study: Any) -> Iterator[Finding]:
             yield Finding("note", "phases", f"phase of the circuit {each['name']} counts for nothing: it is for circuits of one phase on a plant of three")
     if found is None:
         return
-    place = int(np.argmax(found.all_on.current_a))
-    most = float(found.all_on.current_a[place])
-    if most > found.rated_a * (1 + 1e-9):
-        yield Finding("problem", "phases", f"L{place + 1} carries {most:.1f} A with everything on, but the generator is rated for {found.rated_a:.1f} A a phase (a third of its rating): its protection trips, or its winding burns; spread the loads, or take fewer at a time")
+    for carried, told in ((found.worst, "with only its own loads on"), (found.all_on, "with everything on")):
+        place = int(np.argmax(carried.current_a))
+        most = float(carried.current_a[place])
+        if most > found.rated_a * (1 + 1e-9):
+            yield Finding("problem", "phases", f"L{place + 1} carries {most:.1f} A {told}, but the generator is rated for {found.rated_a:.1f} A a phase (a third of its rating): its protection trips, or its winding burns; spread the loads, or take fewer at a time")
+            break
     share = found.worst.negative_a / found.rated_a
     if share > UNBALANCE_LIMITS[0]:
         bears = "more than any set bears for long (10 % with a damper winding, 5 % without)" if share > UNBALANCE_LIMITS[1] else "more than a set without a damper winding bears for long (5 %)"

@@ -223,11 +223,13 @@ def _running(study: Any) -> Any:
 
 
 def power_by_month(study: Any) -> tuple[Any, str]:
-    """Mean watts of each month, stops counted, and where they come from; NaN in months the log does not hold. None where nothing says them."""
+    """Mean watts of each month at the loads, stops counted, and where they come from; NaN in months the log does not hold. None where nothing says them."""
     if study.year is not None and study.year.rows:
         return np.asarray(study.year.monthly_kwh, dtype=float) * 1000 / _HOURS, "the daily record"
     if study.log_year is not None:
-        return study.log_year.monthly_kwh * 1000 / _HOURS, "the log"
+        from .metering import at_loads_si
+
+        return at_loads_si(study)(study.log_year.monthly_kwh * 1000 / _HOURS), "the log"
     if study.plant is not None and study.monthly_flow is not None and study.monthly_flow.known.any():
         flow = np.where(study.monthly_flow.known, study.monthly_flow.usable_m3s, np.nan)
         power = [np.nan if np.isnan(each) else float(study.plant.at_si(each, month).power_w) for month, each in enumerate(flow, 1)]

@@ -82,7 +82,7 @@ def _pays(study: Any, view: View) -> Words:
     if not found.valued:
         low, _, high = _three(found.drawn.levelised_money_per_kwh)
         return Words(
-            f"The capital cost is about **{capital}**, and the levelised cost of a {kwh} kWh **{view.shown(study.answer('money.lcoe'))}** over its {_life(found)} ({plain_number(low, 2)} to {_price(high, view)}, 80 % interval). "
+            f"The capital cost is about **{capital}**, and the levelised cost of the {kwh} energy **{view.shown(study.answer('money.lcoe'))}** over its {_life(found)} ({plain_number(low, 2)} to {_price(high, view)}, 80 % interval). "
             'Nobody has said what a kWh is worth here; write value = "0.22 per kWh" under [costs], the price of what it replaces, and this page says when the money is back.'
         )
     text = f"The capital cost is about **{capital}**"
@@ -97,7 +97,7 @@ def _pays(study: Any, view: View) -> Words:
     low, _, high = _three(found.drawn.npv_money)
     text += f"Its net present value (NPV: all that it earns over its life less all that it costs, discounted at {_rate(found)}) is **{view.shown(study.answer('money.npv'))}**"
     text += f" ({_ranged(low, high, view)}, 80 % interval). " if _uncertain(found) else "; how sure that is cannot be said without the uncertainty of the energy. "
-    text += f"A {kwh} kWh costs {view.shown(study.answer('money.lcoe'))} over the life of the plant (levelised cost) and is worth {view.shown(study.answer('value.kwh'))}{_replaced(study)}. "
+    text += f"The levelised cost of the {kwh} energy, over the life of the plant, is {view.shown(study.answer('money.lcoe'))}, its value {view.shown(study.answer('value.kwh'))}{_replaced(study)}. "
     if _uncertain(found):
         text += _chances(found.pays)
     return Words(text + _idle(study, view) + _common(study))
@@ -117,7 +117,7 @@ def _two_cases(study: Any, view: View) -> str:
             low, _, high = _three(case.drawn.npv_money)
             text += f" ({_ranged(low, high, view)}, 80 % interval)"
         text += f", {'paid back after ' + _years(back) if np.isfinite(back) else 'never paid back'}{'' if npv > 0 else '; it does not pay'}. "
-    return text + f"The levelised cost of a kWh made is {view.shown(study.answer('money.lcoe'))}. Say what is used: need under [loads]. " + _common(study)
+    return text + f"The levelised cost of the energy made is {view.shown(study.answer('money.lcoe'))}. Say what is used: need under [loads]. " + _common(study)
 
 
 def _common(study: Any) -> str:
@@ -304,7 +304,7 @@ def terms_words(study: Any, view: View) -> Words:
         return Words("")
     rate = float(found.flow.internal_rate)
     lead = "" if len(found.cases) == 1 else "With all of the energy used: "
-    text = f"{lead}it would just pay if a kWh were worth {view.shown(study.answer('money.lcoe'))}, or if the capital cost were {view.money(found.most_money, 2)}"
+    text = f"{lead}it would just pay at a value of {view.shown(study.answer('money.lcoe'))}, or if the capital cost were {view.money(found.most_money, 2)}"
     text += f", or at a discount rate of {'more than ' if rate > 0.999 else ''}{plain_number(100 * rate, 2)} % above inflation (internal rate of return). " if np.isfinite(rate) else ". At no discount rate does it pay. "
     text = text[0].upper() + text[1:]
     if _uncertain(found):

@@ -46,7 +46,7 @@ def held_words(study: Any, view: View) -> Words:
     """How far above the outdoors the plant holds the rooms, with plenty of water and in winter."""
     found, other = study.warmth, np.asarray(study.other_w)[np.array(study.winter) - 1].mean()
     first = f" and the other loads of a winter month take {view.text(other, 'power')} first" if other > 0 else ""
-    left = f"so that {view.text(found.full_w, 'power')} are left for heat, which hold" if first else "which hold"
+    left = f"so that {view.text(found.full_w, 'power', 2)} are left for heat, which hold" if first else "which hold"
     winter = f"in the mean of the winter months {view.text(found.winter_w, 'power', 2)} are left for heat, and hold {view.text(found.winter_k, 'temperature difference', 2)}. " if np.isfinite(found.winter_w) else "what the winter months leave for heat is not known. "
     source = f"The watts are from {found.power_from}. " if study.year is None else ""
     return Words(
@@ -153,7 +153,7 @@ def sharing_table(study: Any, view: View) -> Table:
 
 def _case(name: str) -> str:
     if name == "median":
-        return "middle month"
+        return "median month"
     return f"leanest month, {MONTH_NAMES[int(name.split()[1]) - 1]}" if name.startswith("month ") else name
 
 

@@ -59,7 +59,8 @@ def wire_words(study: Any, view: View) -> Words:
     """What the table means and what it leaves to others."""
     found = study.wires
     main = found.main
-    text = f"With all the water it can take the plant gives {view.shown(study.answer('power.terminals'))} at the generator terminals and {view.shown(study.answer('power.sending'))} at the sending end of the main cable"
+    text = f"With all the water it can take the plant gives {view.shown(study.answer('power.terminals'))} at the generator terminals"
+    text += ", which are the sending end of the main cable" if study.powers.terminals_w == study.powers.sending_w else f" and {view.shown(study.answer('power.sending'))} at the sending end of the main cable"
     text += f": {view.shown(study.answer('cable.current'))} at {_volts(main.voltage_v)}. " if main.asks else f", at {_volts(main.voltage_v)}: more than any usual breaker bears. "
     if main.run is not None:
         text += f"The cable loses {view.text(main.run.loss_w, 'power')} ({_share(main.run.loss_ratio)}); {view.shown(study.answer('power.receiving'))} and {_volts(main.load_v)} are left at its receiving end. "
@@ -80,7 +81,8 @@ def wire_words(study: Any, view: View) -> Words:
             text += f"The smallest share of its voltage is left at {escape_markdown(worst.name)}: {_volts(worst.load_v)} of {_volts(worst.voltage_v)}. "
         motors = [each for each in found.circuits if np.isfinite(each.starting_v)]
         if motors:
-            text += series_text([f"While the motor of {escape_markdown(each.name)} starts, at some six times its current (common practice), {_volts(each.starting_v)} are left there, the generator's own dip counted" for each in motors]) + ". "
+            left = series_text([f"{_volts(each.starting_v)} at {escape_markdown(each.name)}" for each in motors])
+            text += f"While a motor starts, at some six times its current (common practice) and with the generator's own dip counted, there are left {left}. "
         broken = [each for each in found.circuits if each.kind == "motor" and np.isfinite(each.load_v) and not np.isfinite(each.starting_v)]
         if broken:
             text += f"**The start of {series_text([escape_markdown(each.name) for each in broken])} takes more than there is: the voltage breaks down.** "
@@ -100,7 +102,7 @@ def _phase_words(study: Any, view: View) -> str:
         return ""
     hung = series_text([f"{escape_markdown(name)} on L{where.replace('-', ' and L')}" for name, where in found.places])
     text = f"Of the three phases {hung}" + (" as the site file has it" if found.given else ", spread as evenly as can be") + ": "
-    text += f"the fullest phase carries {view.shown(study.answer('phase.highest'))} of the {view.shown(study.answer('phase.rated'))} the generator is rated for in each, the neutral up to {view.shown(study.answer('phase.neutral'))}. "
+    text += f"with everything on the fullest phase carries {view.shown(study.answer('phase.highest'))} of the {view.shown(study.answer('phase.rated'))} the generator is rated for in each, the neutral up to {view.shown(study.answer('phase.neutral'))}. "
     return text + f"With only the loads of the fullest phase on, the set is out of balance by {view.shown(study.answer('phase.unbalance'))} of its rated current (negative sequence; 5 % without and 10 % with a damper winding is what it bears for long). "
 
 

@@ -11,6 +11,7 @@ import pytest
 import small_study
 
 from hydrokit.study import telling
+from hydrokit.study.money_site import loan
 from hydrokit.study.pages import water_way
 
 NOTEBOOKS = Path(__file__).resolve().parents[1] / "notebooks"
@@ -85,3 +86,21 @@ def test_a_key_that_counts_for_nothing_or_is_absurd_is_told_once(name, tmp_path)
     assert len([each for each in study.findings() if said in each.message]) == 1
     plain = small_study.changed(tmp_path / "plain")
     assert not any(said in each.message for each in plain.findings())
+
+
+def test_a_loan_that_no_year_carries_is_a_finding(tmp_path):
+    """Instalment of the annuity i/(1 − (1 + i)^−n) by hand, on a capital cost far above the income."""
+    study = small_study.changed(tmp_path, costs={"loan_years": 8, "loan_rate": "6 %", "fixed": 60000})
+    borrowed = loan(study)
+    annuity = 0.06 / (1 - 1.06**-8)
+    assert borrowed.instalment_money == pytest.approx(study.money.first_money * annuity)
+    assert [each.level for each in study.findings() if each.where == "loan"] == ["caution"]
+    cheap = small_study.changed(tmp_path / "cheap", costs={"loan_years": 20, "loan_rate": "1 %", "fixed": 10, "per_power": "1 per kW"})
+    assert not any(each.where == "loan" for each in cheap.findings())
+
+
+def test_a_bank_that_is_too_small_is_a_finding(tmp_path):
+    use = {"inverter": {"rating": "6 kW", "idle": "30 W", "efficiency": "93 %"}, "cable": {"voltage": "48 V", "phases": "dc", "size": "70 mm2"}, "battery": {"voltage": "48 V", "charge": "5 Ah", "day_use": ["0.2 kW"] * 18 + ["3.5 kW"] * 6}}
+    study = small_study.changed(tmp_path, **use)
+    assert any(charge > 5 for *_, charge in study.wires.store.needs)
+    assert any(each.where == "battery" for each in study.findings())

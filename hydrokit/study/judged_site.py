@@ -10,8 +10,9 @@ import numpy as np
 from ..errors import Finding
 from . import freeze_site, pond_site
 from . import works_site as works
+from .money_site import loan
 
-__all__ = ["SAFE_VACUUM", "USUAL_GRAIN", "basin_needed", "ignored", "judged", "mouth"]
+__all__ = ["SAFE_VACUUM", "USUAL_GRAIN", "basin_needed", "covered", "ignored", "judged", "mouth"]
 
 SAFE_VACUUM = 4.0  # AWWA M51, see works.surge.vacuum_safety
 LITTLE_ROOM = 0.8  # of the derated rating; common practice
@@ -41,6 +42,11 @@ def basin_needed(study: Any, entry: dict) -> float:
 def judged(study: Any) -> tuple[Finding, ...]:
     """Along the water: channels, pond, mouth, penstock, bridges, frost."""
     return tuple([*_leaks(study), *_pond(study), *_mouth(study), *_penstock(study), *_bridges(study), *_frost(study)])
+
+
+def covered(study: Any) -> tuple[Finding, ...]:
+    """What neither a battery nor a year's income covers."""
+    return tuple([*_bank(study), *_loan(study)])
 
 
 def _leaks(study: Any) -> Iterator[Finding]:
@@ -93,6 +99,22 @@ def _frost(study: Any) -> Iterator[Finding]:
         return
     time = study.view().duration(soonest.soonest_s)
     yield Finding("caution", "frost", f"a line that stands still is blocked by ice within {time} on the coldest day known, first at {soonest.stretch.name}: start it again or drain it in that time")
+
+
+def _bank(study: Any) -> Iterator[Finding]:
+    store = None if study.wires is None else study.wires.store
+    if store is not None and np.isfinite(store.charge_ah):
+        short = [name for name, _, _, charge in store.needs if np.isfinite(charge) and charge > store.charge_ah]
+        if short:
+            yield Finding("caution", "battery", f"the bank of {store.charge_ah:.3g} Ah is too small to carry a usual day in {' and in '.join(short)}")
+
+
+def _loan(study: Any) -> Iterator[Finding]:
+    borrowed = loan(study)
+    if borrowed is not None and borrowed.short:
+        mean = [name for name in borrowed.short if borrowed.left_money[name] < borrowed.instalment_money]
+        year = "even a mean year" if mean else "a year exceeded with 90% probability"
+        yield Finding("caution", "loan", f"{year} leaves too little after upkeep for the instalment of {borrowed.instalment_money:,.0f} a year")
 
 
 # --- given, and counted for nothing -----------------------------------------------------------

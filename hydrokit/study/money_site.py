@@ -11,7 +11,7 @@ import numpy as np
 from ..errors import Finding, HydrokitError, one_line
 from . import choosing, log_site
 
-__all__ = ["Case", "Energy", "FEW_GAUGINGS", "Money", "money"]
+__all__ = ["Case", "Energy", "FEW_GAUGINGS", "Loan", "Money", "loan", "money"]
 
 FEW_GAUGINGS = "a few gaugings"
 
@@ -400,3 +400,41 @@ def _taken_w(study: Any, power_w: np.ndarray) -> np.ndarray:
     if np.isnan(by_month).any():
         raise HydrokitError("the record of air temperature does not hold every month, so what the heaters take is not known")
     return by_month
+
+
+@dataclass(frozen=True)
+class Loan:
+    """What borrowing the capital cost takes, and what each case leaves for it.
+
+    Parameters
+    ----------
+    years, rate : float
+    instalment_money : float
+        Of a year.
+    left_money, bad_money : dict of str to float
+        By case: after upkeep and replacements in a mean year, and in one exceeded with 90 % probability (NaN where not known).
+    """
+
+    years: float
+    rate: float
+    instalment_money: float
+    left_money: dict[str, float]
+    bad_money: dict[str, float]
+
+    @property
+    def short(self) -> tuple[str, ...]:
+        """Cases whose mean or bad year leaves too little."""
+        return tuple(name for name, left in self.left_money.items() if left < self.instalment_money or self.bad_money[name] < self.instalment_money)
+
+
+def loan(study: Any) -> Loan | None:
+    """The loan on the capital cost, or None where none is told."""
+    from ..energy.money import capital_recovery
+
+    found, section = study.money, study.site["costs"]
+    if found is None or "loan_years" not in section:
+        return None
+    years, rate = section["loan_years"], section.get("loan_rate", found.costs.discount_rate)
+    left = {case.name: case.income_money - case.upkeep_money for case in found.cases}
+    bad = {case.name: case.bad_year_money - case.upkeep_money for case in found.cases}
+    return Loan(years, rate, found.first_money * float(capital_recovery.si(years, rate)), left, bad)

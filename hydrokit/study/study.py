@@ -211,6 +211,7 @@ class Study:
     overflow = attempted(pond_site.overflow)
     open_findings = cached_property(pond_site.findings)
     judged_findings = cached_property(judged_site.judged)
+    cover_findings = cached_property(judged_site.covered)
     ignored_findings = cached_property(judged_site.ignored)
     unusual_findings = cached_property(plausible.findings)
     section = attempted(works.section)

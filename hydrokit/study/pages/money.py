@@ -8,7 +8,7 @@ import numpy as np
 
 from ..display import Picture, Table, View, Words, escape_markdown, plain_number, series_text
 from ..style import BAND, CREEK, INK, LEAF, figure, legend_above, thousands
-from ..money_site import FEW_GAUGINGS
+from ..money_site import FEW_GAUGINGS, loan
 from .common import needs
 
 __all__ = ["cash_figure", "cost_table", "pay_table", "pay_words", "terms_words"]
@@ -330,20 +330,17 @@ def _parts(study: Any, view: View) -> str:
 
 def _loan(study: Any, view: View) -> str:
     """What borrowing the capital cost would take, against a mean and a bad year of each case."""
-    from ...energy.money import capital_recovery
-
-    found, section = study.money, study.site["costs"]
-    if "loan_years" not in section:
+    found, borrowed = study.money, loan(study)
+    if borrowed is None:
         return ""
-    years, rate = section["loan_years"], section.get("loan_rate", found.costs.discount_rate)
-    instalment = found.first_money * float(capital_recovery.si(years, rate))
+    years, rate, instalment = borrowed.years, borrowed.rate, borrowed.instalment_money
     after = "upkeep and replacements" if found.costs.replacements else "upkeep"
     text = f"Borrowed over {_years(years)} at {plain_number(100 * rate, 2)} % above inflation, the capital cost takes {view.money(instalment, 2)} a year. "
     for case in found.cases:
         told = "" if len(found.cases) == 1 else f"With {_CASES[case.name]}, "
-        left = case.income_money - case.upkeep_money
+        left = borrowed.left_money[case.name]
         mean = f"{told}after {after} a mean year leaves {view.money(left, 2)}, which {_covers(left, instalment)}"
-        bad = case.bad_year_money - case.upkeep_money
+        bad = borrowed.bad_money[case.name]
         if np.isfinite(bad):
             mean += f"; a bad one (exceeded with 90 % probability) {view.money(bad, 2)}, " + ("too little as well" if left < instalment else f"which {_covers(bad, instalment)}")
         text += mean[0].upper() + mean[1:] + ". "

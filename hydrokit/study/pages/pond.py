@@ -99,7 +99,7 @@ def spill_words(study: Any, view: View) -> Words:
         if isinstance(way, SideSpill):
             told.append(f"a low edge of {view.text(way.length_m, 'stage', 2)}, whose water runs past it and so passes a fifth less than over a weir across")
         else:
-            told.append(f"a standpipe of {view.text(way.diameter_m, 'diameter', 2)} whose rim passes as a weir up to {view.text(0.53 * way.diameter_m, 'diameter', 2)} of water and as a hole beyond")
+            told.append(f"a standpipe of {view.text(way.diameter_m, 'diameter')} whose rim passes as a weir up to {view.text(0.53 * way.diameter_m, 'diameter', 2)} of water and as a hole beyond")
     text = f"**The {escape_markdown(over.name)} spills** over {' and '.join(told)}. "
     if np.isnan(over.arriving_m3s):
         return Words(text + "What can come down is not known, as no part above it has a limit. Leave room for branches and leaves: one mat closes a small rim.")

@@ -102,3 +102,12 @@ def test_the_log_tells_what_its_demand_meets(tmp_path):
     assert found.made_kwh == pytest.approx(s.log_year.monthly_kwh) and found.met_kwh == pytest.approx(np.minimum(400, found.made_kwh))
     assert s.answer("demand.annual").value == pytest.approx(4800)
     assert s.money.energy.kwh == pytest.approx(s.answer("demand.met").value, rel=1e-6)
+
+
+def test_heat_is_met_of_what_frost_and_visits_leave(study):
+    operation = {"stops_per_winter": 4, "freezes_below": "-0.2 degC", "visit_days": 14, "jet_dead_band": "20 %"}
+    plain, run = (study(room=ROOM, loads={"need": None}, **changes) for changes in ({}, {"operation": operation}))
+    assert run.answer("heat.met").value < plain.answer("heat.met").value
+    found = run.use
+    assert found.other_kwh + found.heat_kwh + found.spare_kwh == pytest.approx(found.made_kwh, rel=1e-9)
+    assert run.answer("demand.met").value <= run.answer("energy.net").value

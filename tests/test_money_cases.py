@@ -108,3 +108,14 @@ def test_a_few_gaugings_give_no_middle(study):
     # no more can be used than is needed
     needy = study(site={"stage_of_work": "existing"}, stream={"record": None, "record_uncertainty": None, "temperature": None}, loads={"need": "10 kWh"})
     assert needy.money.energy.high_kwh == pytest.approx(120)
+
+
+def test_frost_and_visits_come_off_the_money(study):
+    """What the plant does not make it does not earn, in the mean year and in the draws."""
+    operation = {"stops_per_winter": 4, "freezes_below": "-0.2 degC", "visit_days": 14, "jet_dead_band": "20 %"}
+    plain, run = study(loads=None), study(loads=None, operation=operation)
+    assert run.money.first_money == pytest.approx(plain.money.first_money, rel=1e-9)
+    lost = plain.answer("energy.net").value - run.answer("energy.net").value
+    assert lost > 50 and plain.money.case.income_money - run.money.case.income_money == pytest.approx(0.2 * lost, rel=1e-6)
+    assert run.answer("money.npv").value < plain.answer("money.npv").value
+    assert np.median(run.money.drawn.npv_money) < np.median(plain.money.drawn.npv_money)

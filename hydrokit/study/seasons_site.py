@@ -216,10 +216,13 @@ def _power_by_day(study: Any, by_month: Any) -> Any:
 
 
 def _running(study: Any) -> Any:
-    """Share of the time the plant runs in each month, where the watts do not count its stops yet."""
+    """Share of each month's watts that is left of stops, jet changes and frost, where the watts do not count them yet."""
     from . import site as build
 
-    return build.outages(study.site).running if study.year is not None and study.year.rows else 1.0
+    if study.year is None or not study.year.rows:
+        return 1.0
+    alone, net = (np.asarray(each.monthly_kwh, dtype=float) for each in (study.year.alone, study.year))
+    return build.outages(study.site).running * np.where(alone > 0, net / np.where(alone > 0, alone, 1.0), 1.0)
 
 
 def power_by_month(study: Any) -> tuple[Any, str]:

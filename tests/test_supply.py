@@ -135,10 +135,10 @@ def test_transformer_and_inverter_stand_in_the_chain(study):
 
 def test_battery_for_a_day(study):
     """A steady 217 W against 100 W through twenty hours and 700 W through four: the four hours' lack must be stored."""
-    flow = "date,flow [L/s]\n" + "".join(f"{day:%Y-%m-%d},8\n" for day in pd.date_range("2021-10-01", "2023-09-30"))
+    flow = "date,flow [L/s]\n" + "".join(f"{day:%Y-%m-%d},8.46\n" for day in pd.date_range("2021-10-01", "2023-09-30"))
     battery = {"voltage": "48 V", "charge": "50 Ah", "depth": "50 %", "day_use": ["100 W"] * 20 + ["700 W"] * 4}
     s = study({"flow": flow}, battery=battery)
-    watts = float(s.plant.curve().power_si(0.005))
+    watts = float(s.plant.curve().power_si(0.00546))
     plenty, _, (_, power, stored, charge) = s.wires.store.needs
     # both years have a February of 28 days, and a month is counted with 28.25
     assert power == pytest.approx(watts * 28 / 28.25, rel=1e-6) and 210 < watts < 225 and plenty[2] == 0

@@ -15,6 +15,7 @@ from ..works.solve import bracketed_root
 from ..works.state import State
 from .curve import FULL, PART, STARVED, STOPPED
 from .parts import Opening
+from .pelton import off_speed_efficiency
 
 if TYPE_CHECKING:
     from .chain import Chain
@@ -216,7 +217,7 @@ class Running:
         best = None
         for number, (opening, full) in enumerate(zip(self.openings, self.full_m3s)):
             used = np.minimum(arriving, full)
-            head, shaft = self._power_of(opening, used)
+            head, shaft = self._power_of(opening, used, full)
             starved = (arriving < full) if opening.area_m2 is not None else np.zeros(np.shape(used), dtype=bool)
             if wanted is not None:
                 shaft = np.where(wanted == opening.count, shaft, -1.0)
@@ -229,7 +230,7 @@ class Running:
                 best = tuple(np.where(better, new, old) for new, old in zip(this, best))
         return best
 
-    def _power_of(self, opening: Opening, used: Any) -> tuple[Any, Any]:
+    def _power_of(self, opening: Opening, used: Any, full: Any) -> tuple[Any, Any]:
         chain, runner = self.chain, self.chain.runner
         if opening.area_m2 is None:
             head = np.maximum(chain.penstock.head_si(used, self.state), 0.0)
@@ -238,6 +239,10 @@ class Running:
             head = np.square(used / opening.area_m2) / (2 * GRAVITY)
         ratio = used / opening.rated_si(chain.design_flow_m3s)
         shaft = chain.density_kgm3 * GRAVITY * used * head * runner.efficiency_si(ratio, opening.part_load)
+        if opening.area_m2 is not None and getattr(opening.part_load or runner.part_load, "fixed_speed", False):
+            # its speed suits the head of these jets when they are fed; starved they stand under less
+            fed = np.where(np.asarray(full) > 0, full, 1.0)
+            shaft = shaft * off_speed_efficiency.si(np.minimum(np.square(used / fed), 1.0))
         return head, np.where(used < runner.minimum_flow_m3s * opening.units, 0.0, shaft)
 
     @property

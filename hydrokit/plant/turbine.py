@@ -161,6 +161,9 @@ class PartLoad:
         Below this flow it does not run: efficiency 0.
     source, mark : str
         Where the points come from, and how far they may be trusted.
+    fixed_speed : bool
+        Whether it turns at one speed whatever the head: under-fed jets of an impulse machine then
+        give less than the cube of the flow, by ``pelton.off_speed_efficiency``.
 
     Raises
     ------
@@ -174,6 +177,7 @@ class PartLoad:
     minimum_ratio: float
     source: str
     mark: str
+    fixed_speed: bool = False
 
     def __post_init__(self) -> None:
         ratios, efficiencies = (np.array(each, dtype=float) for each in (self.flow_ratios, self.efficiencies))

@@ -2,7 +2,8 @@
 
 One table, and the few checks that need two values. What physics forbids is refused where the
 value is read (``within`` in the schema); all else here is a slip of a unit or a digit more often
-than it is true. The bounds are common practice.
+than it is true. The bounds are common practice. Values of wires, rooms and money stand beside it
+in :mod:`doubtful_site`.
 """
 
 from __future__ import annotations

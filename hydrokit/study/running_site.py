@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -39,13 +40,16 @@ def baseline(study: Any) -> Any:
         Reading(int(seen.jets[n]), float(seen.pressure_pa[n]), float(seen.power_w[n]) if seen.jets[n] else np.nan, np.nan, seen.spilling[n], seen.where[n], _day(seen.date[n]))
         for n in range(len(seen))
     ]
-    return study.folder.sentence(
+    found = study.folder.sentence(
         "[readings]",
         lambda: commission(
             readings, nozzles, study.penstock, coefficient_sd=max(spread, 0.02), gauge_height_m=study.site["penstock"].get("gauge_height", 0.0),
             density_kgm3=float(density.si(study.water_temperature_k)),
         ),
     )  # fmt: skip
+    runner = found.plant.runner
+    turning = replace(runner, part_load=replace(runner.part_load, fixed_speed=build.fixed_speed(study.site)))
+    return replace(found, plant=found.plant.replace(runner=turning))
 
 
 def _day(date: Any) -> str:

@@ -320,14 +320,20 @@ def efficiency_curve(study: Any, adjustable: bool, turbine: dict | None = None) 
     whole = generator["water_to_wire"].value if "water_to_wire" in generator else None
     if "efficiency_table" in turbine:
         found = maker_efficiency(study, turbine)
-        return found if whole is None else replace(found, efficiencies=found.efficiencies * whole / found.best)
+        found = found if whole is None else replace(found, efficiencies=found.efficiencies * whole / found.best)
+        return found if adjustable else replace(found, fixed_speed=fixed_speed(study.site))
     if whole is not None and not adjustable:
-        return steady(whole, turbine["kind"], "water to wire, from the site file")
+        return replace(steady(whole, turbine["kind"], "water to wire, from the site file"), fixed_speed=fixed_speed(study.site))
     best = whole or (turbine["efficiency"].value if "efficiency" in turbine else None)
     if adjustable:
         return part_load.si(turbine["kind"], best, turbine.get("minimum_flow"))
     # Fixed jets are open or shut: each runs at its own full flow, and the runner at its best.
-    return steady(best or part_load.si(turbine["kind"]).best, turbine["kind"], "best efficiency; jets open or shut")
+    return replace(steady(best or part_load.si(turbine["kind"]).best, turbine["kind"], "best efficiency; jets open or shut"), fixed_speed=fixed_speed(study.site))
+
+
+def fixed_speed(site: dict) -> bool:
+    """Whether the generator holds the runner at one speed, as the grid or a governor does; one with permanent magnets follows the jet."""
+    return site["turbine"].get("kind") in _IMPULSE and site["generator"].get("kind", "synchronous") != "permanent magnet"
 
 
 def _electric(study: Any, shaft: Any) -> tuple[Any, ...]:

@@ -98,7 +98,7 @@ def month_words(study: Any, view: View) -> Words:
     lean = [MONTH_NAMES[month] for month in range(12) if middle[month] < 0.4 * middle.max()]
     of_most = f", {100 * year.capacity_factor:.0f} % of what its {view.text(year.rated_w, 'power')} would make without a pause" if year.rated_w > 0 else ""
     text = f"On average over the record the plant makes {_kwh(year.annual_kwh)} a year{of_most}. "
-    text += f"The lean month{' is' if len(lean) == 1 else 's are'} {series_text(lean)}. " if lean else f"The least, {MONTH_NAMES[int(np.argmin(middle))]}, brings {100 * middle.min() / middle.max():.0f} % of what {MONTH_NAMES[int(np.argmax(middle))]} brings. "
+    text += f"The lean month{' is' if len(lean) == 1 else 's are'} {series_text(lean)}. " if lean else "" if not middle.max() > 0 else f"The least, {MONTH_NAMES[int(np.argmin(middle))]}, brings {100 * middle.min() / middle.max():.0f} % of what {MONTH_NAMES[int(np.argmax(middle))]} brings. "
     need = _need_kwh(study)
     wanted = 0.0 if need is None else float(need.sum())
     if wanted > 0 and year.useful_annual_kwh is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from difflib import get_close_matches
 from typing import Any
 
@@ -16,6 +17,7 @@ __all__ = [
     "UnitsError",
     "counted",
     "did_you_mean",
+    "figures",
     "one_line",
     "printable",
 ]
@@ -110,6 +112,16 @@ class Finding:
 
     def __str__(self) -> str:
         return f"{self.level}: {self.where}: {self.message}"
+
+
+def figures(value: float, digits: int = 3) -> str:
+    """A number to so many significant digits as pages show it, noughts at its end kept.
+
+    >>> figures(4.5), figures(0.5, 2), figures(123.4), figures(1234.0)
+    ('4.50', '0.50', '123', '1,230')
+    """
+    rounded = Decimal(f"{value:.{digits - 1}e}")
+    return f"{rounded:,f}"
 
 
 def did_you_mean(word: str, known: Any) -> str:

@@ -56,7 +56,7 @@ _KINDS = {
     "money per length": ("money/m", "money/m", "money/ft"),
 }
 # Metric units in the sentences of the lower rooms -> kind they are shown as.
-_METRIC_KINDS = {"m³/s": "flow", "L/s": "flow", "mm": "diameter", "m/s": "velocity", "m²": "area", "m³": "volume", "bar": "pressure", "°C": "temperature", "W/K": "heat loss", "km": "distance", "m": "length"}
+_METRIC_KINDS = {"m³/s": "large flow", "L/s": "flow", "mm": "diameter", "m/s": "velocity", "m²": "area", "m³": "volume", "bar": "pressure", "°C": "temperature", "W/K": "heat loss", "km": "distance", "m": "length"}
 _PER_CENT = re.compile(r"(?<=\d)%")
 _METRIC_NUMBER = re.compile(
     r"(?P<low>-?\d[\d,]*\.?\d*)(?:(?P<between> to | and |–)(?P<high>-?\d[\d,]*\.?\d*))?\s?(?P<unit>" + "|".join(_METRIC_KINDS) + r")(?![\w/²³])"

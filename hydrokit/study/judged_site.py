@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ..errors import Finding
+from ..errors import Finding, figures
 from . import freeze_site, pond_site
 from . import works_site as works
 from .money_site import loan
@@ -55,7 +55,7 @@ def _leaks(study: Any) -> Iterator[Finding]:
             continue
         lost = reach.share * pond_site.carried(study, reach)
         if lost > reach.loss.high_m3s:
-            yield Finding("caution", reach.name, f"it loses {1000 * lost:.2g} L/s, more than the {1000 * reach.loss.high_m3s:.2g} L/s that its ground explains: look for a hole, or a low bank where it runs over")
+            yield Finding("caution", reach.name, f"it loses {figures(1000 * lost, 2)} L/s, more than the {figures(1000 * reach.loss.high_m3s, 2)} L/s that its ground explains: look for a hole, or a low bank where it runs over")
 
 
 def _pond(study: Any) -> Iterator[Finding]:
@@ -66,13 +66,13 @@ def _pond(study: Any) -> Iterator[Finding]:
     best = min(found, key=lambda each: basin_needed(study, each) / each["area"])
     if basin_needed(study, best) > best["area"]:
         grain = 1000 * best.get("grain", USUAL_GRAIN)
-        yield Finding("caution", works.part_name(best), f"its surface of {best['area']:.2g} m² is too small as a settling basin: grains of {grain:.2g} mm need {basin_needed(study, best):.2g} m² and reach the jets")
+        yield Finding("caution", works.part_name(best), f"its surface of {figures(best['area'], 2)} m² is too small as a settling basin: grains of {figures(grain, 2)} mm need {figures(basin_needed(study, best), 2)} m² and reach the jets")
 
 
 def _mouth(study: Any) -> Iterator[Finding]:
     cover = mouth(study)
     if cover is not None and cover[0] < cover[1]:
-        yield Finding("caution", "mouth of the penstock", f"{cover[0]:.2g} m of water over its middle are too little, about {cover[1]:.2g} m are needed: it draws a whirl of air")
+        yield Finding("caution", "mouth of the penstock", f"{figures(cover[0], 2)} m of water over its middle are too little, about {figures(cover[1], 2)} m are needed: it draws a whirl of air")
 
 
 def _penstock(study: Any) -> Iterator[Finding]:
@@ -82,15 +82,15 @@ def _penstock(study: Any) -> Iterator[Finding]:
     if LITTLE_ROOM < held.use_of_rating <= 1:
         yield Finding("note", "penstock", f"its pressure uses {held.use_of_rating:.0%} of the derated rating, which leaves little room")
     if held.vacuum_safety < SAFE_VACUUM:
-        yield Finding("caution", "vacuum", f"the pipe stands {held.vacuum_safety:.2g} times a full vacuum and {SAFE_VACUUM:.0f} times is the usual demand: it needs air inlets just below every valve at its upper end")
+        yield Finding("caution", "vacuum", f"the pipe stands {figures(held.vacuum_safety, 2)} times a full vacuum and {SAFE_VACUUM:.0f} times is the usual demand: it needs air inlets just below every valve at its upper end")
     elif held.vacuum_safety < 2 * SAFE_VACUUM:
-        yield Finding("note", "vacuum", f"the pipe stands {held.vacuum_safety:.2g} times a full vacuum, little more than the {SAFE_VACUUM:.0f} times asked: give it an open air pipe just below its mouth")
+        yield Finding("note", "vacuum", f"the pipe stands {figures(held.vacuum_safety, 2)} times a full vacuum, little more than the {SAFE_VACUUM:.0f} times asked: give it an open air pipe just below its mouth")
 
 
 def _bridges(study: Any) -> Iterator[Finding]:
     for each in study.bridges:
         if each.span_m > each.longest_m:
-            yield Finding("caution", each.name, f"its supports stand {each.span_m:.2g} m apart and should stand no more than {each.longest_m:.2g} m apart: the pipe sags or bends too far")
+            yield Finding("caution", each.name, f"its supports stand {figures(each.span_m, 2)} m apart and should stand no more than {figures(each.longest_m, 2)} m apart: the pipe sags or bends too far")
 
 
 def _frost(study: Any) -> Iterator[Finding]:
@@ -106,7 +106,7 @@ def _bank(study: Any) -> Iterator[Finding]:
     if store is not None and np.isfinite(store.charge_ah):
         short = [name for name, _, _, charge in store.needs if np.isfinite(charge) and charge > store.charge_ah]
         if short:
-            yield Finding("caution", "battery", f"the bank of {store.charge_ah:.3g} Ah is too small to carry a usual day in {' and in '.join(short)}")
+            yield Finding("caution", "battery", f"the bank of {figures(store.charge_ah)} Ah is too small to carry a usual day in {' and in '.join(short)}")
 
 
 def _loan(study: Any) -> Iterator[Finding]:

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from ..errors import Finding
+from ..errors import Finding, figures
 from .intake import crest, crest_head, crest_length
 from .open_channel import LEAST_FREEBOARD_M
 from .solve import require
@@ -135,10 +135,10 @@ class IntakeWeir:
         """What a reader must know."""
         found = list(self.notes)
         if self.peak_depth_m > self.banks_m:
-            text = f"the flood of {self.peak_m3s:.3g} m³/s stands {self.peak_depth_m:.2g} m over the crest and the banks only {self.banks_m:.2g} m: it goes round the weir and takes the bank with it"
+            text = f"the flood of {figures(self.peak_m3s)} m³/s stands {figures(self.peak_depth_m, 2)} m over the crest and the banks only {figures(self.banks_m, 2)} m: it goes round the weir and takes the bank with it"
             found.append(Finding("caution", "weir", text))
         elif self.freeboard_m <= LEAST_FREEBOARD_M:
-            found.append(Finding("caution", "weir", f"over the flood of {self.peak_m3s:.3g} m³/s the banks leave {self.freeboard_m:.2g} m, too little for waves and floating wood: {LEAST_FREEBOARD_M} m is common practice"))
+            found.append(Finding("caution", "weir", f"over the flood of {figures(self.peak_m3s)} m³/s the banks leave {figures(self.freeboard_m, 2)} m, too little for waves and floating wood: {LEAST_FREEBOARD_M} m is common practice"))
         if self.notch is not None and self.notch.short_months:
             passes, wanted = 1000 * self.notch.before_the_intake_m3s, 1000 * float(np.max(self.notch.keep_m3s))
             found.append(Finding("caution", "weir", f"the notch passes {passes:.2g} L/s before the intake takes any, less than the {wanted:.2g} L/s that must stay"))

@@ -97,14 +97,13 @@ def month_words(study: Any, view: View) -> Words:
     middle = np.array([found.loc[month, "P50"] for month in range(1, 13)])
     lean = [MONTH_NAMES[month] for month in range(12) if middle[month] < 0.4 * middle.max()]
     of_most = f", {100 * year.capacity_factor:.0f} % of what its {view.text(year.rated_w, 'power')} would make without a pause" if year.rated_w > 0 else ""
-    text = f"On average over the record the plant makes {_kwh(year.annual_kwh)} a year{of_most}. "
+    text = f"On average over the record the plant makes {view.shown(study.answer('energy.net'))} a year, net of stops and of how it is run{of_most}. "
     text += f"The lean month{' is' if len(lean) == 1 else 's are'} {series_text(lean)}. " if lean else "" if not middle.max() > 0 else f"The least, {MONTH_NAMES[int(np.argmin(middle))]}, brings {100 * middle.min() / middle.max():.0f} % of what {MONTH_NAMES[int(np.argmax(middle))]} brings. "
-    need = _need_kwh(study)
-    wanted = 0.0 if need is None else float(need.sum())
-    if wanted > 0 and year.useful_annual_kwh is not None:
+    demand = study.answer("demand.annual")
+    if demand is not None and demand.value > 0 and year.useful_annual_kwh is not None:
         text += (
-            f"Of what it makes, {_kwh(year.useful_annual_kwh)} meet a need of {_kwh(wanted)}: {100 * year.useful_annual_kwh / wanted:.0f} % of it. "
-            "Need and power are compared day by day, not as means: what comes on one day does not keep for the next. "
+            f"Of what it makes, {_kwh(year.useful_annual_kwh)} meet a demand of {view.shown(demand)}: {100 * year.useful_annual_kwh / demand.value:.0f} % of it. "
+            "Demand and power are compared day by day, not as means: what comes on one day does not keep for the next. "
         )
     return Words(text + f"Means are {escape_basis(year.basis)}.")
 
@@ -115,6 +114,7 @@ def escape_basis(text: str) -> str:
 
 
 _TABLED = (50, 75, 90)
+_STATES = ("full", "part", "underfed", "stopped")
 
 
 def _exceeded(study: Any, view: View, of: str, level: int) -> Any:
@@ -123,25 +123,29 @@ def _exceeded(study: Any, view: View, of: str, level: int) -> Any:
 
 @needs("doubt", quiet=True)
 def month_table(study: Any, view: View) -> Table:
-    """Every month: middling, P75, P90, wanted, met, days full, starved, stopped."""
+    """Every month: median, P75, P90, demand, demand met, days at full flow, in part, under-fed, stopped."""
     year, need = study.year, _need_kwh(study)
+    days = [study.answer(f"days.{state}") for state in _STATES]
     useful, of_month = year.useful_monthly_kwh, [study.answer(f"energy.month.p{level}") for level in _TABLED]
     rows = []
     for month in range(1, 13):
         rows.append((
             MONTH_NAMES[month - 1], *(view.shown(each.month(month), unit=False) for each in of_month),
             "" if need is None else float(need[month - 1]), "" if useful is None else float(useful[month]),
-            *(int(round(float(series[month]))) for series in (year.days_full, year.days_part, year.days_starved, year.days_stopped)),
+            *(view.shown(each.month(month), unit=False) for each in days),
         ))  # fmt: skip
     for name, label in (("winter", f"winter ({_months(study.winter)})"), ("annual", "year")):
         months = list(study.winter) if name == "winter" else list(range(1, 13))
         rows.append((
             label, *(_exceeded(study, view, name, level) for level in _TABLED),
             "" if need is None else float(need[np.array(months) - 1].sum()), "" if useful is None else float(useful[months].sum()),
-            *(int(round(float(series[months].sum()))) for series in (year.days_full, year.days_part, year.days_starved, year.days_stopped)),
+            *(
+                view.shown(study.answer(f"days.{state}.year"), unit=False) if name == "annual" else int(round(float(each.value[np.array(months) - 1].sum())))
+                for state, each in zip(_STATES, days)
+            ),
         ))  # fmt: skip
-    columns = ("month", "P50 [kWh]", "P75 [kWh]", "P90 [kWh]", "wanted [kWh]", "met, mean [kWh]", "days full", "days part", "days starved", "days stopped")
-    return Table(columns, rows, "Energy by month; bad months do not all come in one year, so they do not add up", mark=(12, 13))
+    columns = ("month", "P50 [kWh]", "P75 [kWh]", "P90 [kWh]", "demand [kWh]", "demand met, mean [kWh]", "days full", "days in part", "days under-fed", "days stopped")
+    return Table(columns, rows, "Net energy by month; bad months do not all come in one year, so they do not add up. Days stopped are all without net power: for want of water, planned, unplanned, frozen", mark=(12, 13))
 
 
 @needs("year", quiet=True)
@@ -162,20 +166,24 @@ def years_figure(study: Any, view: View) -> Picture:
 
 @needs("year")
 def days_figure(study: Any, view: View) -> Picture:
-    """How many days of each month the plant runs full, in part, starved, or stands."""
-    year, months = study.year, np.arange(1, 13)
-    kinds = [("full", year.days_full, CREEK, ""), ("in part", year.days_part, ICE, ""), ("starved", year.days_starved, SUN, "//"), ("stopped for want of water", year.days_stopped, "#d9d5cc", "xx")]
+    """How many days of each month the plant runs full, in part, under-fed, or is stopped."""
+    months, said = np.arange(1, 13), {state: view.shown(study.answer(f"days.{state}.year")) for state in _STATES}
+    water = np.asarray(study.year.days_stopped, dtype=float) - study.year.days_out
+    kinds = [
+        ("full", study.answer("days.full").value, CREEK, ""), ("in part", study.answer("days.part").value, ICE, ""), ("under-fed", study.answer("days.underfed").value, SUN, "//"),
+        ("stopped for want of water", water, "#d9d5cc", "xx"), ("stopped otherwise", study.year.days_out, "white", ".."),
+    ]  # fmt: skip
     with figure(7.4, 2.9) as (made, axes):
         bottom = np.zeros(12)
         for label, days, colour, hatch in kinds:
-            values = days.reindex(months).to_numpy(dtype=float)
-            axes.bar(months, values, 0.75, bottom=bottom, color=colour, hatch=hatch, edgecolor="white", linewidth=0.5, label=label)
-            bottom = bottom + values
+            if np.nansum(days) > 0.05:
+                axes.bar(months, days, 0.75, bottom=bottom, color=colour, hatch=hatch, edgecolor="white" if colour != "white" else INK, linewidth=0.5, label=label)
+            bottom = bottom + days
         axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="days", ylim=(0, 31.5))
         axes.set_xticklabels(MONTH_LETTERS)
         axes.grid(axis="x", visible=False)
         legend_above(axes)
-    return Picture(made, f"Days a mean year at full flow {year.days_full.sum():.0f}, in part {year.days_part.sum():.0f}, starved {year.days_starved.sum():.0f}, stopped for want of water {year.days_stopped.sum():.0f}.")
+    return Picture(made, f"Days of a mean year at full flow {said['full']}, in part {said['part']}, under-fed {said['underfed']}, stopped {said['stopped']}, of these {float(np.sum(study.year.days_out)):.0f} for other reasons than water.")
 
 
 @needs("doubt")
@@ -254,5 +262,5 @@ def references() -> Words:
     return sources(
         "Energy is the sum over every day of the record of the plant's power at that day's usable flow.",
         "JCGM 101:2008, Propagation of distributions using a Monte Carlo method.",
-        "Colebrook's formula for the pipe; the jets as orifices, Q = n C A √(2 g H); starved jets by the head that passes what arrives.",
+        "Colebrook's formula for the pipe; the jets as orifices, Q = n C A √(2 g H); under-fed jets by the head that passes what arrives.",
     )

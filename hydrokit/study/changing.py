@@ -41,12 +41,11 @@ def base_case(study: Any) -> Any:
 
 
 def _gauged_months(study: Any) -> dict[int, float] | None:
-    """Usable flow of each month that was gauged: the mean of its gaugings, less what must stay."""
-    gauged = study.gaugings
-    if gauged is None:
+    """Usable flow of each month that was gauged, as every page has it."""
+    water = study.monthly_flow
+    if study.gaugings is None or water is None:
         return None
-    months = np.array([int(str(np.datetime64(day, "M"))[5:7]) for day in gauged.date])
-    return {int(month): float(study.rights.usable_si(np.exp(np.log(gauged.flow_m3s[months == month]).mean()), month)) for month in np.unique(months)}
+    return {place + 1: float(water.usable_m3s[place]) for place in range(12) if np.isfinite(water.natural_m3s[place])}
 
 
 def changes(study: Any) -> tuple[Any, ...]:

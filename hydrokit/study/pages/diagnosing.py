@@ -14,7 +14,7 @@ from .running import chance, sized
 __all__ = ["last_table", "last_words", "least_table", "least_words", "rehearsal_table", "rehearsal_words", "visits_table"]
 
 _NAMES = {fault.key: fault.name for fault in FAULTS}
-_SHORT = {"well": "well", "starved": "starved", "air": "air", "friction": "valve", "blocked": "blocked", "worn": "worn", "leak": "leak", "machine": "machine", "gauge": "gauge", "stuck": "stuck"}
+_SHORT = {"well": "healthy", "starved": "under-fed", "air": "air", "friction": "valve", "blocked": "blocked", "worn": "worn", "leak": "leak", "machine": "machine", "gauge": "gauge", "stuck": "stuck"}
 _HIDDEN = 0.005
 _VISITS = 10
 _CERTAIN = 1000.0
@@ -51,7 +51,7 @@ def last_words(study: Any, view: View) -> Words:
         )
     visit, found = study.visits[-1], study.diagnose()
     first = found.first
-    text = f"At the last visit, {visit.when.astype('datetime64[D]')} ({_seen(study, visit.looks, view)}), the readings say **{first.name}**, with a chance of {chance(first.probability)} among the states known here"
+    text = f"At the last visit, {visit.when.astype('datetime64[D]')} ({_seen(study, visit.looks, view)}), the readings say **{first.name}**, with a posterior probability of {chance(first.probability)} among the states known here"
     if first.key != "well":
         text += f": {sized(first.fault, first.size, view, first.low, first.high)}"
         text += f", in jet {first.which} as they are opened" if first.which else ""
@@ -86,7 +86,7 @@ def last_table(study: Any, view: View) -> Table | Words:
         action = "" if each.action is None else f"from '{_SHORT[each.action.parts]}': {each.action.what} ({_odds(each.action.odds)})"
         cost = round(each.cost_w) if abs(each.cost_w) >= 0.5 else 0
         rows.append((each.name, chance(each.probability), f"{100 * each.explains:.0f} %", sized(each.fault, each.size, view, each.low, each.high), cost, action, each.fault.to_do))
-    columns = ("state", "chance", "a worse fit, if it is true", "size, 90 % sure", "costs [W]", "what would tell it apart", "what to do")
+    columns = ("state", "posterior probability", "p-value (a worse fit, if it is true)", "size, 90 % interval", "costs [W]", "what would tell it apart", "what to do")
     return Table(columns, rows, f"The plant on {study.visits[-1].when.astype('datetime64[D]')}; states under half a per cent are left out")
 
 
@@ -104,7 +104,7 @@ def visits_table(study: Any, view: View) -> Table | Words:
             str(visit.when.astype("datetime64[D]")), _seen(study, visit.looks, view), first.name, chance(first.probability),
             sized(first.fault, first.size, view, first.low, first.high), round(first.cost_w), _unparted(found),
         ))  # fmt: skip
-    return Table(("day", "seen", "likeliest", "chance", "size, 90 % sure", "costs [W]", "not told from"), rows, "What was read, and what it says")
+    return Table(("day", "seen", "likeliest", "posterior probability", "size, 90 % interval", "costs [W]", "not told from"), rows, "What was read, and what it says")
 
 
 def _unparted(found: Any) -> str:
@@ -117,14 +117,14 @@ def _unparted(found: Any) -> str:
 
 @needs("signatures")
 def rehearsal_table(study: Any, view: View) -> Table:
-    """Faults planted in this plant, and what the diagnosis called them."""
+    """Faults seeded in this plant, and what the diagnosis called them."""
     tried = study.rehearsal
     rows = []
     for place, key in enumerate(tried.keys):
         shares = ["" if share == 0 else round(100 * share) for share in tried.named_first[place]]
         rows.append((_NAMES[key], *shares, round(100 * tried.right[place]), float(tried.unparted[place])))
-    columns = ("planted", *(_SHORT[key] for key in tried.keys), "right, or declared inseparable", "states left")
-    return Table(columns, rows, f"Named first, in per cent of {tried.draws} planted faults of each kind and all sizes", digits=2)
+    columns = ("seeded fault", *(_SHORT[key] for key in tried.keys), "right, or declared inseparable", "states left")
+    return Table(columns, rows, f"Named first, in per cent of {tried.draws} seeded faults of each kind and all sizes", digits=2)
 
 
 @needs("signatures", quiet=True)
@@ -137,12 +137,12 @@ def rehearsal_words(study: Any, view: View) -> Words:
     most = study.signatures.plant.jets
     jets = f"{most} and {most - 1} open" if most > 1 else "the jet open"
     text = (
-        f"Each row is a fault planted {tried.draws} times in this plant, at sizes from hardly worth a walk to the worst, and read as on a careful visit: gauge, meters, pond and needle with {jets}, the gauge with everything shut. "
-        f"A healthy plant was called sick in {100 * tried.false_alarms:.0f} %. In {100 * tried.right.mean():.0f} % of all draws the true state came first or was declared inseparable from the first. "
+        f"Each row is a fault seeded {tried.draws} times in this plant, at sizes from hardly worth a walk to the worst, and read as on a careful visit: gauge, meters, pond and needle with {jets}, the gauge with everything shut. "
+        f"A healthy plant was called faulty in {100 * tried.false_alarms:.0f} %. In {100 * tried.right.mean():.0f} % of all draws the true state came first or was declared inseparable from the first. "
         f"Hardest to name is '{_NAMES[tried.keys[worst]]}': it came first in {100 * firsts[worst]:.0f} %"
     )
     text += f", for small ones look like '{_NAMES[tried.keys[mistaken]]}'. " if mistaken != worst else ". "
-    text += "The plants are drawn from the card's own doubt, so this is what the readings can carry at best; a fault of two kinds at once is not in the list."
+    text += "The plants are drawn from the card's own uncertainty, so this is what the readings can carry at best; a fault of two kinds at once is not in the list."
     return Words(text)
 
 
@@ -158,7 +158,7 @@ def least_table(study: Any, view: View) -> Table:
             told.append(("" if not found else "none is seen") if np.isnan(size) else sized(fault, size, view))
         rows.append((fault.name, *told))
     titles = ("as commissioned", "if it had never been commissioned") if study.baseline is not None else ("once commissioned", "as planned")
-    return Table(("state", *titles), rows, "Smallest fault that a careful visit tells from health, 20 to 1; starved jets show by the pond alone")
+    return Table(("state", *titles), rows, "Smallest fault that a careful visit tells from health, 20 to 1; under-fed jets show by the pond alone")
 
 
 @needs("signatures", quiet=True)
@@ -173,5 +173,5 @@ def least_words(study: Any, view: View) -> Words:
         return Words(f"Without commissioning, held against the site file alone, a fault would have to be about {plain_number(ratio, 2)} times as large to be seen (the middle one of {len(both)}).")
     text = f"Held against the plan, a fault must be about {plain_number(ratio, 2)} times as large to be seen as once the healthy plant was read (the middle one of {len(both)})"
     if ratio > 1.3:
-        return Words(f"**Commissioning is worth the hour it takes.** {text}. Starved jets are the exception: closing one tells.")
-    return Words(f"{text}: the site file states small doubts, so that commissioning gains little, if they are true. It is also what tests them.")
+        return Words(f"**Commissioning is worth the hour it takes.** {text}. Under-fed jets are the exception: closing one tells.")
+    return Words(f"{text}: the site file states small uncertainties, so that commissioning gains little, if they are true. It is also what tests them.")

@@ -7,6 +7,7 @@ import pytest
 import small_study
 from small_study import SITE, write
 
+from hydrokit.plant.schedule import LEAST_GAIN
 from hydrokit.study.display import plain_number
 from hydrokit.study.opening import open_study
 from hydrokit.study.pages import days as page
@@ -68,6 +69,16 @@ def test_without_habits_it_says_what_to_write(study_of):
     text = said(study)
     assert study.day_by_day.chosen == () and "visit_days" in text and "No day on record is that cold" in text
     assert "days" not in study.results()
+
+
+def test_one_dead_band_for_the_table_of_jets_and_the_days(study_of):
+    """A plant that is looked at every few days, and nothing said of the dead band: both take the table's own."""
+    quiet = study_of("looked at", operation={"visit_days": 3})
+    told = study_of("told", operation={"visit_days": 3, "jet_dead_band": f"{100 * LEAST_GAIN:g} %"})
+    none = study_of("none", operation={"visit_days": 3, "jet_dead_band": "0 %"})
+    assert quiet.year.annual_kwh == pytest.approx(told.year.annual_kwh, rel=1e-12)
+    assert quiet.year.annual_kwh != pytest.approx(none.year.annual_kwh, rel=1e-6)
+    assert [band.from_m3s for band in quiet.jet_plan.schedule.bands] == [band.from_m3s for band in told.jet_plan.schedule.bands]
 
 
 def test_a_small_pond_says_that_it_is_small(study_of):

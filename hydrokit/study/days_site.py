@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from . import site as build
+from .supply_site import dead_band
 
 if TYPE_CHECKING:
     from ..energy.days import Habits
@@ -118,8 +119,10 @@ def _habits(study: Any) -> Habits:
     freezes, pond_m3 = told.get("freezes_below", FREEZES_BELOW_K), _pond_m3(study)
     if pond_m3 <= _LEAST_POND * 86400 * _full_m3s(study):
         pond_m3 = 0.0
+    # of a plant of which nobody says how it is run, nothing is taken off; else it is run by the table of jets
+    worth_the_walk = dead_band(study.site) if told else 0.0
     return study.folder.sentence("[operation]", lambda: Habits(
-        told.get("jet_dead_band", 0.0), int(told.get("visit_days", 1)), study.rights.ramp_m3s_per_day, freezes - zero,
+        worth_the_walk, int(told.get("visit_days", 1)), study.rights.ramp_m3s_per_day, freezes - zero,
         told.get("thaws_above", max(THAWS_ABOVE_K, freezes)) - zero, THAW_DAYS, told.get("starved_freezes", False), pond_m3,
     ))  # fmt: skip
 

@@ -77,13 +77,20 @@ class JetPlan:
     pond_s: float
 
 
+def dead_band(site: dict) -> float:
+    """Share more power that is worth the walk to the valves: for the table of jets and for the days of the year alike."""
+    from ..plant.schedule import LEAST_GAIN
+
+    return float(site["operation"].get("jet_dead_band", LEAST_GAIN))
+
+
 def jet_plan(study: Any) -> JetPlan | None:
     """The jet schedule of a study, or None without a plant."""
-    from ..plant.schedule import LEAST_GAIN, jet_schedule
+    from ..plant.schedule import jet_schedule
 
     if study.plant is None:
         return None
-    found = jet_schedule(study.plant, gain=study.site["operation"].get("jet_dead_band", LEAST_GAIN))
+    found = jet_schedule(study.plant, gain=dead_band(study.site))
     if not found.bands:
         return None
     free = study.plant.replace(schedule=())

@@ -208,8 +208,8 @@ def air_pressure(altitude):
     --------
     >>> print(f"{air_pressure('1000 m').to('kPa'):.2f~P}")
     89.87 kPa
-    >>> print(f"{air_pressure('8300 ft').to('psi'):.2f~P}")
-    10.79 psi
+    >>> print(f"{air_pressure('6000 ft').to('psi'):.2f~P}")
+    11.78 psi
     """
     return 101325.0 * (1 - 0.0065 * np.asarray(altitude) / 288.15) ** 5.255876
 

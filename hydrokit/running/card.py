@@ -5,12 +5,12 @@ wider doubts.
 
 >>> from hydrokit.plant.parts import FixedJets
 >>> from hydrokit.running.commission import commission, reading
->>> seen = [reading(0, "71.0 psi"), reading(1, "69.8 psi", power="640 W"), reading(2, "66.6 psi", power="1230 W"),
-...         reading(3, "62.0 psi", power="1690 W"), reading(4, "56.5 psi", power="1990 W")]
->>> whole = card(commission(seen, FixedJets((0.0127,) * 4, 0.95)))
+>>> seen = [reading(0, "58.0 psi"), reading(1, "57.0 psi", power="1500 W"), reading(2, "54.5 psi", power="2980 W"),
+...         reading(3, "50.5 psi", power="4140 W"), reading(4, "46.0 psi", power="4960 W")]
+>>> whole = card(commission(seen, FixedJets((0.01905,) * 4, 0.95)))
 >>> all_open = whole.rows[-1]
 >>> print(f"four jets: {all_open.pressure.to('psi'):.0f~P}; walk up below {all_open.alarm.to('psi'):.0f~P}")
-four jets: 56 psi; walk up below 53 psi
+four jets: 46 psi; walk up below 43 psi
 """
 
 from __future__ import annotations

@@ -6,11 +6,11 @@ the watts show the machine. The fit is the baseline that later readings are held
 
 >>> from hydrokit.plant.parts import FixedJets
 >>> from hydrokit.running.commission import commission, reading
->>> seen = [reading(0, "71.0 psi"), reading(1, "69.8 psi", power="640 W"), reading(2, "66.6 psi", power="1230 W"),
-...         reading(3, "62.0 psi", power="1690 W"), reading(4, "56.5 psi", power="1990 W")]
->>> healthy = commission(seen, FixedJets((0.0127,) * 4, 0.95))
+>>> seen = [reading(0, "58.0 psi"), reading(1, "57.0 psi", power="1500 W"), reading(2, "54.5 psi", power="2980 W"),
+...         reading(3, "50.5 psi", power="4140 W"), reading(4, "46.0 psi", power="4960 W")]
+>>> healthy = commission(seen, FixedJets((0.01905,) * 4, 0.95))
 >>> print(f"{healthy.flow[3].to('gpm'):.0f~P} through four jets, {healthy.efficiency:.0%} from jets to wire")
-213 gpm through four jets, 38% from jets to wire
+433 gpm through four jets, 57% from jets to wire
 """
 
 from __future__ import annotations

@@ -8,12 +8,12 @@ state comes the one action that would part it from the next.
 >>> from hydrokit.plant.parts import FixedJets
 >>> from hydrokit.running.commission import commission, reading
 >>> from hydrokit.running.observation import observation
->>> seen = [reading(0, "71.0 psi"), reading(1, "69.8 psi", power="640 W"), reading(2, "66.6 psi", power="1230 W"),
-...         reading(3, "62.0 psi", power="1690 W"), reading(4, "56.5 psi", power="1990 W")]
->>> healthy = commission(seen, FixedJets((0.0127,) * 4, 0.95))
->>> found = diagnose(healthy, observation(4, "37 psi", power="980 W", spilling=False))
+>>> seen = [reading(0, "58.0 psi"), reading(1, "57.0 psi", power="1500 W"), reading(2, "54.5 psi", power="2980 W"),
+...         reading(3, "50.5 psi", power="4140 W"), reading(4, "46.0 psi", power="4960 W")]
+>>> healthy = commission(seen, FixedJets((0.01905,) * 4, 0.95))
+>>> found = diagnose(healthy, observation(4, "30 psi", power="2600 W", spilling=False))
 >>> f"{found.first.name}: {100 * found.first.probability:.0f} %, {found.first.cost_w:.0f} W lost"
-'starved: clogged screen or too little water: 93 %, 955 W lost'
+'starved: clogged screen or too little water: 92 %, 2332 W lost'
 """
 
 from __future__ import annotations

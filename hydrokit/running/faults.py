@@ -6,12 +6,12 @@ direction in which the baseline itself may be wrong. Diagnosis reads these table
 
 >>> from hydrokit.plant.parts import FixedJets
 >>> from hydrokit.running.commission import commission, reading
->>> seen = [reading(0, "71.0 psi"), reading(1, "69.8 psi", power="640 W"), reading(2, "66.6 psi", power="1230 W"),
-...         reading(3, "62.0 psi", power="1690 W"), reading(4, "56.5 psi", power="1990 W")]
->>> healthy = HealthyPlant.of(commission(seen, FixedJets((0.0127,) * 4, 0.95)))
+>>> seen = [reading(0, "58.0 psi"), reading(1, "57.0 psi", power="1500 W"), reading(2, "54.5 psi", power="2980 W"),
+...         reading(3, "50.5 psi", power="4140 W"), reading(4, "46.0 psi", power="4960 W")]
+>>> healthy = HealthyPlant.of(commission(seen, FixedJets((0.01905,) * 4, 0.95)))
 >>> blocked = forward(healthy, Condition(jets_lost=1.0, which=4))
 >>> print(f"{blocked.pressure_pa[4] / 6894.757:.0f} psi and {blocked.power_w[4]:.0f} W with one jet of four blocked")
-62 psi and 1713 W with one jet of four blocked
+51 psi and 4267 W with one jet of four blocked
 """
 
 from __future__ import annotations

@@ -443,8 +443,8 @@ def vacuum_safety(dimension_ratio, modulus, poisson=0.38, altitude="0 m"):
     --------
     >>> round(vacuum_safety(17, '2.76 GPa', altitude='1600 m'), 1)
     18.9
-    >>> round(vacuum_safety(21, '400000 psi', altitude='8300 ft'), 1)
-    10.8
+    >>> round(vacuum_safety(21, '400000 psi', altitude='6000 ft'), 1)
+    9.9
     """
     return collapse_pressure.si(dimension_ratio, modulus, poisson) / air_pressure.si(altitude)
 

@@ -16,7 +16,7 @@ from .doubt import Uncertainties
 from .lattice import PLANT, SOURCES, Factors
 from .year import WINTER, Outages, counted_months, demand_of_steps, steps_of
 
-__all__ = ["Case", "Taken", "Upgrade", "World", "add_water", "close_jets", "draw_worlds", "watts", "year_kwh"]
+__all__ = ["Case", "Taken", "Upgrade", "World", "add_water", "by_flow", "close_jets", "draw_worlds", "watts", "year_kwh"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,7 +131,7 @@ _RECORDS = 64  # kept taken apart at once
 # --- what a case is worth -------------------------------------------------------------------
 
 
-def year_kwh(demand_w: Any = None, winter: tuple[int, ...] = WINTER, start_month: int = WATER_YEAR) -> Callable[[Case], dict[str, float]]:
+def year_kwh(demand_w: Any = None, winter: tuple[int, ...] = WINTER, start_month: int = WATER_YEAR, kept: tuple[np.ndarray, np.ndarray] | None = None) -> Callable[[Case], dict[str, float]]:
     """Worth of a case with a daily record: ``kwh``, ``winter_kwh`` and, with a demand, ``useful_kwh``, ``useful_winter_kwh`` of a mean year.
 
     Parameters
@@ -140,6 +140,9 @@ def year_kwh(demand_w: Any = None, winter: tuple[int, ...] = WINTER, start_month
         As in ``year.annual_energy``, whose means these are, worked out day by day.
     winter : tuple of int
     start_month : int
+    kept : two arrays of 12, optional
+        Shares of each month's energy, and of what the demand takes of it, that are left by the way
+        the plant is run; of the plant as it is, for all cases.
 
     Returns
     -------
@@ -170,10 +173,11 @@ def year_kwh(demand_w: Any = None, winter: tuple[int, ...] = WINTER, start_month
             kwh = np.bincount(steps.group, each, len(steps.years) * 12).reshape(-1, 12) * steps.step_hours / 1000
             return (kwh * counted).sum(axis=0) / counted.sum(axis=0) * case.outages.running
 
-        kwh = monthly(power)
+        made, met = (1.0, 1.0) if kept is None else kept
+        kwh = monthly(power) * made
         found = {"kwh": float(kwh.sum()), "winter_kwh": float(kwh[np.array(winter) - 1].sum())}
         if days.demand_w is not None:
-            useful = monthly(np.minimum(power, days.demand_w))
+            useful = monthly(np.minimum(power, days.demand_w)) * met
             found |= {"useful_kwh": float(useful.sum()), "useful_winter_kwh": float(useful[np.array(winter) - 1].sum())}
         return found
 
@@ -204,7 +208,12 @@ class _Days:
         return power
 
 
-def watts(winter: tuple[int, ...] = WINTER, demand_w: Mapping[int, Any] | None = None) -> Callable[[Case], dict[str, float]]:
+HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+
+
+def watts(
+    winter: tuple[int, ...] = WINTER, demand_w: Mapping[int, Any] | None = None, power: Callable[[Case], Mapping[int, tuple[float, float]]] | None = None
+) -> Callable[[Case], dict[str, float]]:
     """Worth of a case that knows one flow for some months: ``mean_w``, ``winter_w``, ``lowest_w`` and ``w_1`` to ``w_12``.
 
     Parameters
@@ -213,29 +222,44 @@ def watts(winter: tuple[int, ...] = WINTER, demand_w: Mapping[int, Any] | None =
     demand_w : mapping of month to float or array, optional
         Power that can be used, as one number or as that of the days of the month; with it
         ``useful_w`` and ``useful_winter_w``: power beyond the demand of a day counts for nothing.
+    power : callable, optional
+        :class:`Case` to the power of each month while it runs, and the share of the time it does;
+        :func:`by_flow` when not given.
 
     Returns
     -------
     callable
         :class:`Case` to a dict of numbers. Means are over the months that are known, stops taken
-        off; winter means stand only where a winter month is known.
+        off; winter means stand only where a winter month is known. Where all twelve are known there
+        are ``kwh``, ``winter_kwh``, ``useful_kwh`` and ``useful_winter_kwh`` of a year too.
     """
+    cold = [month for month in winter]
+
+    def told(name: str, by_month: Mapping[int, float]) -> dict[str, float]:
+        found = {f"{name}w" if name else "mean_w": float(np.mean(list(by_month.values())))}
+        inside = [by_month[month] for month in cold if month in by_month]
+        if inside:
+            found[f"{name}winter_w"] = float(np.mean(inside))
+        if len(by_month) == 12:
+            kwh = {month: each * HOURS[month - 1] / 1000 for month, each in by_month.items()}
+            found |= {f"{name}kwh": float(sum(kwh.values())), f"{name}winter_kwh": float(sum(kwh[month] for month in cold))}
+        return found
 
     def evaluate(case: Case) -> dict[str, float]:
-        brought = np.zeros(12) if case.brought_m3s is None else case.brought_m3s
-        running = {month: float(case.chain.at_si(flow + brought[month - 1], month).power_w) for month, flow in sorted(case.usable.items())}
-        by_month = {month: power * case.outages.running[month - 1] for month, power in running.items()}
-        found = {"mean_w": float(np.mean(list(by_month.values()))), "lowest_w": float(min(by_month.values()))}
-        useful = {} if demand_w is None else {month: float(np.mean(np.minimum(power, demand_w[month]))) * case.outages.running[month - 1] for month, power in running.items()}
-        if useful:
-            found["useful_w"] = float(np.mean(list(useful.values())))
-        for name, known in (("winter_w", by_month), ("useful_winter_w", useful)):
-            cold = [known[month] for month in winter if month in known]
-            if cold:
-                found[name] = float(np.mean(cold))
-        return found | {f"w_{month}": power for month, power in by_month.items()}
+        running = (by_flow if power is None else power)(case)
+        by_month = {month: watt * share for month, (watt, share) in running.items()}
+        found = told("", by_month) | {"lowest_w": float(min(by_month.values()))}
+        if demand_w is not None:
+            found |= told("useful_", {month: float(np.mean(np.minimum(watt, demand_w[month]))) * share for month, (watt, share) in running.items()})
+        return found | {f"w_{month}": each for month, each in by_month.items()}
 
     return evaluate
+
+
+def by_flow(case: Case) -> dict[int, tuple[float, float]]:
+    """Power of a case at the one flow that is known of each month, and the share of the time it runs."""
+    brought = np.zeros(12) if case.brought_m3s is None else case.brought_m3s
+    return {month: (float(case.chain.at_si(flow + brought[month - 1], month).power_w), float(case.outages.running[month - 1])) for month, flow in sorted(case.usable.items())}
 
 
 # --- changes that are easily got wrong ------------------------------------------------------

@@ -162,6 +162,7 @@ def staircase(
     value_money: float | None = None,
     worlds: Sequence[World] = (),
     exhaustive: int = 12,
+    spare_money: float = 0.0,
     finish: Callable[[Case, frozenset[str]], Case] | None = None,
     say: Callable[[str], Any] | None = None,
 ) -> Staircase:
@@ -186,6 +187,9 @@ def staircase(
     exhaustive : int
         Up to so many changes all combinations are tried (4,096 of 12); of more, pairs of different
         kinds, in about as many cases as there are changes: see :mod:`hydrokit.energy.many`.
+    spare_money : float
+        Of one more unit a year that is made and is beyond what the aim counts: of the ``kwh`` beyond
+        ``useful_kwh``, where they are sold.
     finish : callable, optional
         What follows from the changes made, from the case and their names: once, after all of them.
     say : callable, optional
@@ -203,7 +207,7 @@ def staircase(
     costs = Costs() if costs is None else costs
     if value_money is None and aim.endswith("kwh"):
         value_money = costs.value_money_per_kwh
-    search = _Search(base, _checked(upgrades), evaluate, aim, costs, value_money, exhaustive, finish)
+    search = _Search(base, _checked(upgrades), evaluate, aim, costs, value_money, exhaustive, finish, spare_money)
     done: frozenset[str] = frozenset()
     picked: list[_Option] = []
     many = None if len(search.acting) <= exhaustive else Many(search, say or (lambda line: None))
@@ -263,6 +267,7 @@ class _Search:
     value: float | None
     exhaustive: int
     finish: Callable[[Case, frozenset[str]], Case] | None = None
+    spare: float = 0.0
     cache: dict[frozenset[str], Numbers] = field(default_factory=dict)
     largest: float = 0.0
 
@@ -297,6 +302,12 @@ class _Search:
 
     def worth(self, names: frozenset[str]) -> float:
         return self.numbers(names)[self.aim]
+
+    def earns(self, names: frozenset[str]) -> float:
+        """What a case is worth in money a year, where a value is known."""
+        found = self.numbers(names)
+        beyond = found.get(self.aim.removeprefix("useful_"), found[self.aim]) - found[self.aim] if self.spare else 0.0
+        return self.value * found[self.aim] + self.spare * max(beyond, 0.0)
 
     def gain(self, done: frozenset[str], names: frozenset[str]) -> float:
         return self.worth(done | names) - self.worth(done)
@@ -352,7 +363,7 @@ class _Search:
         names = names - done
         gain = self.gain(done, names)
         cost = float(sum(self.named[name].cost_money for name in self.in_order(names)))
-        return _Option(names, kind, done, gain, cost, np.nan if self.value is None else self.value * gain - self.yearly(names))
+        return _Option(names, kind, done, gain, cost, np.nan if self.value is None else self.earns(done | names) - self.earns(done) - self.yearly(names))
 
     def next(self, done: frozenset[str]) -> _Option | None:
         singles = {name: self.closure({name}) for name in self.acting if name not in done}
@@ -396,8 +407,9 @@ class _Search:
 
         def rank(names: frozenset[str]) -> float:
             # of combinations that are alike, the one with fewer changes
-            worth = self.worth(names) - self.nothing * len(names)
-            return worth if self.value is None else self.value * worth - self.yearly(names)
+            if self.value is None:
+                return self.worth(names) - self.nothing * len(names)
+            return self.earns(names) - self.value * self.nothing * len(names) - self.yearly(names)
 
         open_ended = [name for name in self.acting if name not in done]
         sets = (done.union(some) for count in range(len(open_ended) + 1) for some in combinations(open_ended, count))

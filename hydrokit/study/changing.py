@@ -11,15 +11,18 @@ from typing import Any, Callable
 import numpy as np
 
 from ..errors import HydrokitError
-from . import capacity_site, choosing, demand_site
+from . import capacity_site, choosing, demand_site, log_site, sizing_net
 from . import site as build
 from . import works_site as works
+from .demand_site import HOURS
 
 __all__ = ["base_case", "changes", "measure_next", "rules_price", "upgrades"]
 
 WORLDS = 24
 ALL_MONTHS = tuple(range(1, 13))
 KWH_PER_W = 8.766  # of a year
+# Causes in a log that a cleaner screen, and fewer stops, do away with.
+_CLOGGED, _STOPPED = ("clogging",), ("stop", "ice stop", "no load", "sudden drop", "frazil")
 SECONDS_BETWEEN = 2.0  # two lines that tell how far the weighing of many changes is
 
 
@@ -34,18 +37,32 @@ def base_case(study: Any) -> Any:
     if study.plant is None or (study.record is not None and study.year is None):
         return None
     if study.record is None:
-        usable = _gauged_months(study)
+        usable = _known_months(study)
     else:
         usable = Taken(study.record, study.rights) if study.rights.has_memory else study.usable
     return None if usable is None else Case(study.plant, usable, build.outages(study.site))
 
 
-def _gauged_months(study: Any) -> dict[int, float] | None:
-    """Usable flow of each month that was gauged, as every page has it."""
-    water = study.monthly_flow
-    if study.gaugings is None or water is None:
+def _known_months(study: Any) -> dict[int, float] | None:
+    """Usable flow of each month that is known; beside a log that tells the year also of those in which at least so much came."""
+    found = study.monthly_flow
+    if found is None:
         return None
-    return {place + 1: float(water.usable_m3s[place]) for place in range(12) if np.isfinite(water.natural_m3s[place])}
+    known = np.isfinite(found.usable_m3s if log_site.by_log(study) else found.natural_m3s)  # else the months that were gauged
+    return {month: float(found.usable_m3s[month - 1]) for month in ALL_MONTHS if known[month - 1]} or None
+
+
+def logged_months(study: Any) -> Any:
+    """What the log says of each month, where no daily record does it better; or None."""
+    from ..energy.by_log import LoggedMonths
+
+    if study.record is not None or not log_site.by_log(study):
+        return None
+    table = study.history.monthly()
+    sums = table.groupby(table.index.month).sum().reindex(ALL_MONTHS).fillna(0.0)
+    clogging, stops = (sums[[each for each in names if each in sums]].sum(axis=1).to_numpy(dtype=float) for names in (_CLOGGED, _STOPPED))
+    whole = np.maximum(sums["made_j"].to_numpy(dtype=float) + clogging + stops, 1e-9)
+    return LoggedMonths(study.log_year.monthly_kwh * 1000 / HOURS, clogging / whole, stops / whole)
 
 
 def changes(study: Any) -> tuple[Any, ...]:
@@ -80,6 +97,7 @@ def _size(key: str, entry: dict) -> float:
 
 def upgrades(study: Any) -> Any:
     """The changes of the site file as a staircase, or None where there are none or no plant."""
+    from ..energy.by_log import logged_power
     from ..energy.upgrades import draw_worlds, staircase, watts, year_kwh
 
     changes, case = study.changes, study.base_case
@@ -88,14 +106,32 @@ def upgrades(study: Any) -> Any:
     costs = choosing.costs(study.site)
     doubt = build.uncertainties(study)
     if study.record is not None:
-        evaluate, aim, value = year_kwh(study.demand_w, study.winter), "useful_kwh" if study.demand_w is not None else "kwh", None
+        evaluate, aim = year_kwh(study.demand_w, study.winter, kept=sizing_net.left(study)), "useful_kwh" if study.demand_w is not None else "kwh"
         worlds = draw_worlds(doubt, WORLDS, natural=study.record, rights=study.rights)
     else:
-        demand = demand_of_months(study)
-        evaluate, aim = watts(study.winter, demand), "mean_w" if demand is None else "useful_w"
-        value = None if costs is None or costs.value_money_per_kwh is None else KWH_PER_W * costs.value_money_per_kwh
+        demand, log = demand_of_months(study), study.logged_months
+        evaluate = watts(study.winter, demand, None if log is None else logged_power(case, log))
+        aim = ("" if demand is None else "useful_") + ("kwh" if len(case.usable) == 12 else "w")
+        aim = "mean_w" if aim == "w" else aim
         worlds = draw_worlds(doubt, WORLDS)
-    return study.folder.sentence("[[upgrade]]", lambda: staircase(case, changes, evaluate, aim, costs, value, worlds, finish=_finish(study), say=_spoken()))
+    value, spare = (None if each is None else each * (KWH_PER_W if aim.endswith("_w") else 1.0) for each in values(study))
+    return study.folder.sentence("[[upgrade]]", lambda: staircase(case, changes, evaluate, aim, costs, value, worlds, spare_money=spare or 0.0, finish=_finish(study), say=_spoken()))
+
+
+def values(study: Any) -> tuple[float | None, float]:
+    """What one more kWh is worth that is used, as the page on money counts it, and one that is left over; None where nobody said."""
+    section, money = study.site["costs"], study.money
+    if "value" not in section:
+        return None, 0.0
+    value, export = section["value"] * 3.6e6, section.get("export", 0.0) * 3.6e6
+    heat = section["heat_value"] * 3.6e6 if "heat_value" in section else None
+    if money is None or not money.energy.demand_known:
+        return value, 0.0
+    energy = money.energy
+    share = energy.heat_kwh / energy.kwh if heat is not None and energy.kwh > 0 else 0.0
+    left = energy.made_kwh - energy.kwh
+    warms = min(energy.extra_heat_kwh / left, 1.0) if heat is not None and left > 0 else 0.0
+    return value * (1 - share) + (heat or 0.0) * share, warms * (heat or 0.0) + (1 - warms) * export
 
 
 def demand_of_months(study: Any) -> dict[int, Any] | None:

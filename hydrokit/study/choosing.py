@@ -12,6 +12,7 @@ from ..errors import Finding, InputError, Mistake, counted
 from ..files import read_csv, shown_path
 from . import machines_site
 from . import site as build
+from . import sizing_net
 from .sheets import filled
 
 __all__ = ["chosen_chain", "costs", "generator_findings", "machine_findings", "overruled_findings", "pipe_findings", "pipes_tried", "priced", "sizing"]
@@ -143,7 +144,7 @@ def sizing(study: Any) -> Any:
     doubt = build.uncertainties(study)
     money, rights = priced(study), study.rights
     aim = site["sizing"].get("aim") if money is not None and not (money.silent and prices is None) else None
-    return study.folder.sentence(
+    found = study.folder.sentence(
         "[sizing]",
         lambda: sweep(
             study.usable, layout(study), _flows(study), pipes, _jets(study), money, prices, site["cable"].get("length", 0.0), build.outages(site), study.demand_w,
@@ -152,6 +153,7 @@ def sizing(study: Any) -> Any:
             usable_for=(lambda most: rights.usable_series(study.record, most)) if rights.has_memory else None,
         ),
     )  # fmt: skip
+    return sizing_net.with_losses(study, found)
 
 
 def sizing_moves(study: Any) -> tuple[Any, ...]:

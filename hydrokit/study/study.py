@@ -292,6 +292,7 @@ class Study:
     money = attempted(money_site.money)
     base_case = attempted(changing.base_case)
     changes = cached_property(changing.changes)
+    logged_months = attempted(changing.logged_months)
     upgrades = attempted(changing.upgrades)
     measure_next = attempted(changing.measure_next)
     deciding_range = cached_property(measuring.deciding_range)

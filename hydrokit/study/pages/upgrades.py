@@ -12,6 +12,7 @@ from .common import needs, sources
 
 __all__ = ["binds_figure", "binds_words", "headline", "left_words", "references", "rules_table", "staircase_figure", "staircase_table", "staircase_words"]
 
+_ASKED = 24  # steps that are asked for by number
 _COLOURS = [CREEK, RUST, SUN, LEAF, ICE, GROUND, INK, "#9b6fa0"]
 
 
@@ -33,7 +34,7 @@ def headline(study: Any, view: View) -> Words:
     """One sentence an owner can act on."""
     found = study.upgrades
     if study.base_case is None:
-        return Words("**Not known yet.** What the water would be worth to the plant is not known: a daily record is needed, or a few gaugings.")
+        return Words("**Not known yet.** What the water would be worth to the plant is not known: a daily record is needed, a few gaugings, or a log.")
     if found is None and "upgrades" in study.refused:
         return Words(f"{_binding_sentence(study, view)} The changes listed could not be weighed: {escape_markdown(study.refused['upgrades'])}.")
     if found is None:
@@ -41,13 +42,29 @@ def headline(study: Any, view: View) -> Words:
     steps = _steps_that_help(study)
     if not steps:
         return Words("**None of the changes listed brings anything**: the plant is held back by something they do not touch. " + _binding_sentence(study, view))
-    first, base = steps[0], found.base[found.aim]
-    free = "free" if first.cost_money == 0 else view.money(first.cost_money, 2)
-    text = f"First: **{_names(first)}**, {free}, {_percent(first.gain[found.aim], base)} ({_amount(study, first.gain[found.aim])})."
-    paying = [step for step in steps[1:] if step.pays is not False]
+    first, base = study.answer("upgrade.first"), found.base[found.aim]
+    if first is None:
+        return Words(f"**None of the changes listed pays**: the energy each adds is worth less than its cost. Nearest to it: {_told(study, view, max(steps, key=lambda step: step.net_money))}. {_binding_sentence(study, view)}")
+    step = next(each for each in steps if " with ".join(each.names) == first.value)
+    text = f"First: **{escape_markdown(view.shown(first))}**, {_told(study, view, step, named=False)}, {_percent(step.gain[found.aim], base)} of today."
+    paying = [each for each in steps if each.pays is not False and each is not step]
     if paying:
-        text += f" Then {series_text([f'{_names(step)} ({_percent(step.gain[found.aim], base)})' for step in paying[:3]])}."
+        text += f" Then {series_text([_told(study, view, each) for each in paying[:3]])}."
     return Words(text)
+
+
+def _told(study: Any, view: View, step: Any, named: bool = True) -> str:
+    """A step with its net annual benefit, what it brings and its cost."""
+    number = study.upgrades.steps.index(step) + 1
+    free = "free" if step.cost_money == 0 else view.money(step.cost_money, 2)
+    benefit, gain = (study.answer(f"upgrade.{number}.{name}") if number <= _ASKED else None for name in ("benefit", "gain"))
+    brings = _amount(study, step.gain[study.upgrades.aim]) if gain is None else view.shown(gain) + ("" if _unit(study) == "W" else " a year")
+    worth = "" if benefit is None else f", net annual benefit {view.shown(benefit)}"
+    return (f"{_names(step)} (" if named else "") + f"{free}{worth}, {brings}{' of useful energy' if _useful(study) and _unit(study) == 'kWh' else ''}" + (")" if named else "")
+
+
+def _useful(study: Any) -> bool:
+    return study.upgrades.aim.startswith("useful")
 
 
 def _percent(gain: float, base: float) -> str:
@@ -85,7 +102,7 @@ def _binding_sentence(study: Any, view: View) -> str:
     shares = _binding_days(study)
     weights = np.array([share.sum() for share in shares.values()])
     first = list(shares)[0]
-    when = "On the days that were gauged" if isinstance(study.base_case.usable, dict) else "Over the year"
+    when = "In the months whose flow is known" if isinstance(study.base_case.usable, dict) else "Over the year"
     share = weights[0] / weights.sum()
     text = f"{when} the power is limited {'by' if share > 0.995 else 'mostly by'} **the {escape_markdown(first)}** ({'all' if share > 0.995 else f'{100 * share:.0f} %'} of the time)"
     return text + (f", then by the {escape_markdown(list(shares)[1])} ({100 * weights[1] / weights.sum():.0f} %)." if len(shares) > 1 else ".")
@@ -120,7 +137,7 @@ def binds_words(study: Any, view: View) -> Words:
     text += "another part binds alike, so that mending either alone brings nothing." if behind < 0.01 * float(found.power_w[0]) else f"past {view.text(behind, 'power', 2)} more, the {escape_markdown(str(found.next_part[0]))} would hold it back."
     if isinstance(study.base_case.usable, dict):
         gauged = series_text([MONTH_NAMES[each - 1] for each in sorted(study.base_case.usable)])
-        text += f" Only the months that were gauged are shown: {gauged}."
+        text += f" Only the months whose flow is known are shown: {gauged}." if len(study.base_case.usable) < 12 else ""
     return Words(text)
 
 
@@ -146,7 +163,7 @@ def staircase_figure(study: Any, view: View) -> Picture | Words:
             price = "free" if step.cost_money == 0 else view.money(step.cost_money, 2)
             axes.annotate(f"{plain_number(step.gain[aim], 2)} {_unit(study)}, {price}", (highest, y[number]), xytext=(6, 0), textcoords="offset points", va="center", fontsize=8.5)
         axes.set_yticks(y, [_wrapped(plain_label(name, 100)) for name in names])
-        axes.set(xlim=(0, highest * 1.42 or 1.0), xlabel="power [W]" if _unit(study) == "W" else "energy of a mean year that is of use [kWh]" if aim == "useful_kwh" else "energy of a mean year [kWh]")
+        axes.set(xlim=(0, highest * 1.42 or 1.0), xlabel=("useful power [W]" if aim == "useful_w" else "power [W]") if _unit(study) == "W" else "useful energy of a mean year [kWh]" if aim == "useful_kwh" else "energy of a mean year [kWh]")
         thousands(axes.xaxis)
         axes.grid(axis="y", visible=False)
     return Picture(made, f"Staircase of changes: from {_amount(study, levels[0])} {names[0]} to {_amount(study, levels[-1])}; " + "; ".join(f"{name} {plain_number(step.gain[aim], 2)}" for name, step in zip(names[1:], steps)) + ".")
@@ -164,17 +181,20 @@ def staircase_table(study: Any, view: View) -> Table | Words:
     if not study.upgrades.steps:
         return Words("")
     found, aim, unit = study.upgrades, study.upgrades.aim, _unit(study)
-    winter = "winter_w" if unit == "W" else "useful_winter_kwh" if aim == "useful_kwh" else "winter_kwh"
+    winter = ("useful_" if _useful(study) else "") + ("winter_w" if unit == "W" else "winter_kwh")
     kinds = {"alone": "", "needs": "with what it needs", "pair": "a pair: either alone brings little", "together": "only together"}
     rows = []
-    for step in found.steps:
+    for number, step in enumerate(found.steps, 1):
         span = "" if step.gain_low is None else f"{plain_number(step.gain_low[aim], 2)} to {plain_number(step.gain_high[aim], 2)}"
+        benefit, gain = (study.answer(f"upgrade.{number}.{name}") if number <= _ASKED else None for name in ("benefit", "gain"))
         rows.append((
-            " + ".join(step.names), step.gain[aim], span, step.gain.get(winter, np.nan), "free" if step.cost_money == 0 else step.cost_money,
-            "" if np.isnan(step.net_money) else step.net_money, {True: "yes", False: "no", None: "not known"}[step.pays], kinds[step.kind],
+            " + ".join(step.names), "" if np.isnan(step.net_money) else step.net_money if benefit is None else view.shown(benefit, unit=False), {True: "yes", False: "no", None: "not known"}[step.pays],
+            step.gain[aim] if gain is None else view.shown(gain, unit=False), span, step.gain.get(winter, np.nan), "free" if step.cost_money == 0 else step.cost_money, number, kinds[step.kind],
         ))  # fmt: skip
-    columns = ("change", f"brings [{unit}]", "eight in ten lie in", f"in winter [{unit}]", f"costs [{view.currency}]", f"worth a year, less cost [{view.currency}]", "pays", "remark")
-    return Table(columns, rows, "Changes in the order to make them, each given those before it")
+    order = sorted(range(len(rows)), key=lambda place: (np.isnan(found.steps[place].net_money), -np.nan_to_num(found.steps[place].net_money), place))
+    what = f"useful {unit}" if _useful(study) else unit
+    columns = ("change", f"net annual benefit [{view.currency}]", "pays", f"brings [{what}]", "80 % of outcomes lie in", f"in winter [{what}]", f"capital cost [{view.currency}]", "step", "remark")
+    return Table(columns, [rows[place] for place in order], "Changes by their net annual benefit, each given the steps before it")
 
 
 @needs("upgrades", quiet=True)
@@ -185,7 +205,7 @@ def staircase_words(study: Any, view: View) -> Words:
         return Words("")
     end, base = found.end[aim], found.base[aim]
     text = (
-        f"All steps together bring the plant from {_amount(study, base)} to {_amount(study, end)}. Free steps come first. Each step is counted with those before it done: "
+        f"All steps together bring the plant from {_amount(study, base)} to {_amount(study, end)}{' of useful energy' if _useful(study) and _unit(study) == 'kWh' else ''}. Free steps come first. Each step is counted with those before it done: "
         "made in another order they would bring other amounts, and two changes to parts that bind alike bring much only together. "
     )
     paying = [step for step in found.steps if step.pays]
@@ -193,10 +213,17 @@ def staircase_words(study: Any, view: View) -> Words:
         text += "What they are worth in money is not known: give [costs] value, what a kWh is worth here. "
     elif paying:
         text += f"Worth their cost: {'; '.join(_names(step) for step in paying)}. "
+    elif found.steps:
+        text += "None of them is worth its cost. "
     if found.undo:
         text += f"Once all is done, {series_text([escape_markdown(name) for name in found.undo])} had better be undone. "
-    if _unit(study) == "W":
-        text += "Without a daily record the steps are counted in watts, as a mean over the months that were gauged."
+    if _useful(study):
+        text += "Only energy that the demand takes counts: more of it in months that have enough is worth nothing"
+        text += ", but for what is sold. " if found.search.spare else ". "
+    if study.logged_months is not None:
+        text += "Today is what the plant's own log made; a cleaner screen and fewer stops can bring back no more than the log lost to them."
+    elif _unit(study) == "W":
+        text += "Without a daily record the steps are counted in watts, as a mean over the months whose flow is known."
     return Words(text)
 
 

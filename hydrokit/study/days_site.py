@@ -90,15 +90,15 @@ def day_by_day(study: Any) -> DayByDay | None:
     )  # fmt: skip
 
 
-def operating(study: Any) -> Operating:
+def operating(study: Any, full_m3s: float | None = None) -> Operating:
     """How the plant is run, frost where the site file speaks of its stops; for draws, designs and changes too.
 
     The share of its energy that a plant loses by it: ``energy.operating.lost_share(operating(study),
-    study.usable, chain)``, some 0.1 s a plant.
+    study.usable, chain)``, some 0.1 s a plant. `full_m3s`: full flow of a plant that is still to be chosen.
     """
     from ..energy.operating import Operating
 
-    told, habits, air = study.site["operation"], _habits(study), _air(study, study.record)
+    told, habits, air = study.site["operation"], _habits(study, full_m3s), _air(study, study.record)
     if air is None or not ("stops_per_winter" in told or told.get("starved_freezes", False)):
         return Operating(replace(habits, freezes_below_degc=-np.inf))
     return Operating(habits, air, told.get("stops_per_winter", 0.0))
@@ -112,12 +112,12 @@ def _usable(study: Any) -> Any:
     return replace(study.rights, ramp_m3s_per_day=np.inf).usable_series(study.record, most_taken(study.plant.curves()) if saves else np.inf)
 
 
-def _habits(study: Any) -> Habits:
+def _habits(study: Any, full_m3s: float | None = None) -> Habits:
     from ..energy.days import Habits
 
     told, zero = study.site["operation"], 273.15
     freezes, pond_m3 = told.get("freezes_below", FREEZES_BELOW_K), _pond_m3(study)
-    if pond_m3 <= _LEAST_POND * 86400 * _full_m3s(study):
+    if pond_m3 <= _LEAST_POND * 86400 * (_full_m3s(study) if full_m3s is None else full_m3s):
         pond_m3 = 0.0
     # of a plant of which nobody says how it is run, nothing is taken off; else it is run by the table of jets
     worth_the_walk = dead_band(study.site) if told else 0.0

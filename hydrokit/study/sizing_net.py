@@ -21,7 +21,7 @@ def left(study: Any) -> tuple[np.ndarray, np.ndarray]:
 
 def with_losses(study: Any, sizing: Any) -> Any:
     """The sweep with the operating losses of each number of jets taken off; as it is where the site file speaks of none."""
-    way = days_site.operating(study)
+    way = days_site.operating(study, sizing.choice.flow_m3s)
     if not way.loses:
         return sizing
     best = [sizing.chosen_among(jets=jets) for jets in sizing.jets]

@@ -209,7 +209,7 @@ def test_needles_are_of_jets_and_gates_of_machines(study):
     free = {"jet_diameter": None, "design_flow": None}
     spear, gate = study(turbine=free | {"jet_kind": "spear"}), study(turbine=FRANCIS | free)
     assert spear.plant.jets.name == "jets" and gate.plant.jets.name == "turbine"
-    assert "jet" in sizing.headline(spear, spear.view()).text and "unit" in sizing.headline(gate, gate.view()).text
+    assert "jet" in sizing.headline(spear, spear.view()).text and "machine" in sizing.headline(gate, gate.view()).text
     assert "Needles follow" in schedule.band_words(spear, spear.view()).text and "Its gates follow" in schedule.band_words(gate, gate.view()).text
 
 

@@ -47,7 +47,7 @@ LOSS = {"cable": {"length": "60 m", "voltage": "230 V", "phases": "one", "loss":
 MOVED: dict[tuple[str, str], tuple[Any, dict]] = {
     **{("cable", key): (value, {}) for key, value in {"length": "90 m", "size": "10 mm2", "material": "aluminium", "voltage": "380 V", "phases": "one"}.items()},
     ("cable", "loss"): ("6 %", LOSS),
-    **{("generator", key): (value, {}) for key, value in {"kind": "induction", "efficiency": "80 %", "rating": "4 kW", "reactance": 0.3}.items()},
+    **{("generator", key): (value, {}) for key, value in {"kind": "induction", "efficiency": "80 %", "rating": "4 kW", "reactance": 0.3, "constant_loss": "25 %"}.items()},
     ("generator", "water_to_wire"): ("55 %", WHOLE),
     **{("circuit", key): (value, {}) for key, value in {"name": "barn", "power": "900 W", "kind": "motor", "length": "40 m", "size": "16 mm2", "material": "aluminium", "voltage": "220 V", "phases": "three", "power_factor": 0.7, "drop": "1 %", "begins": "powerhouse", "phase": "2"}.items()},
     **{("transformer", key): (value, {}) for key, value in {"name": "big one", "at": "loads", "rating": "3 kW", "no_load_loss": "60 W", "full_load_loss": "200 W"}.items()},

@@ -303,7 +303,7 @@ def test_a_single_machine_is_it_and_jets_are_them(tmp_path):
 
     made = study(tmp_path, change)
     words = text(water_way.headline(made, made.view("metric")))
-    assert "the turbine** binds" in words and "above them" not in words
+    assert "the turbine** limits" in words and "above them" not in words
 
 
 def test_frazil_nights_in_the_singular(tmp_path):

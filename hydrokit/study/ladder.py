@@ -177,6 +177,8 @@ def binding(study: Any, month: int | None = None) -> Binder:
     best = plant.replace(schedule=()).at_si(offered, month)
     if part == "creek" and water.at_least[month - 1]:
         part = _jets(plant) if best.jets_open == max(opening.count for opening in plant.jets.openings()) else LEFT_OPEN
+        others = [found.parts[row] for row in np.argsort(found.limit_w[:, 0], kind="stable") if found.parts[row] not in ("creek", _jets(plant))]
+        following = others[0] if part == _jets(plant) else following
     return Binder(
         month, part, following, min(flows.values()), flows.get(following), float(found.power_w[0]), float(found.behind_w[0]), int(best.jets_open), float(best.power_w),
         part == _jets(plant), creek, least if np.isfinite(least_flow) else "", least_flow,

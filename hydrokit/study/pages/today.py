@@ -27,7 +27,7 @@ def headline(study: Any, view: View) -> Words:
         return Words(_logged(study, view) if logged else f"A year of this plant, as described, lies {_bracketed(year, len(study.gaugings))}")
     text = f"With {all_jets(len(fitted.jets))} fed the plant passes **{view.shown(study.answer('capacity.jets'))}**"
     if np.isfinite(fitted.power_w[-1]):
-        text += f" and gives **{view.shown(study.answer('plant.healthy_power'))}**, {view.shown(study.answer('plant.efficiency'))} of the water's power at the jets"
+        text += f" and gives **{view.shown(study.answer('plant.healthy_power'))}** at the meter, {view.shown(study.answer('plant.efficiency'))} of the water's power at the jets"
     text += ". "
     if logged:
         text = f"{_logged(study, view)} {text}"

@@ -45,9 +45,9 @@ def headline(study: Any, view: View) -> Words:
 
 def _binding_sentence(study: Any, view: View) -> str:
     clean = binding(study)
-    text = f"With water enough and all clean, **{_the(clean.part)}** {_bind(clean.part)} at {view.shown(study.answer('limiting.flow'))}"
+    text = f"With water enough and all clean, **{_the(clean.part)}** {_bind(clean.part)} the plant at {view.shown(study.answer('limiting.flow'))}"
     if clean.jets_bind and clean.next_part != clean.least_above and clean.least_above:
-        text += f"; of the parts above {'them' if _bind(clean.part) == 'bind' else 'it'} {_the(clean.least_above)} passes least, {view.text(clean.least_above_m3s, 'flow')}"
+        text += f"; of the parts above {'them' if _bind(clean.part) == 'limit' else 'it'} {_the(clean.least_above)} passes least, {view.text(clean.least_above_m3s, 'flow')}"
     elif clean.next_m3s is not None:
         text += f", next {_the(clean.next_part)} at {view.text(clean.next_m3s, 'flow')}"
     for months, worst in _starved(study, clean)[:1]:
@@ -56,7 +56,7 @@ def _binding_sentence(study: Any, view: View) -> str:
 
 
 def _bind(name: str) -> str:
-    return "bind" if name.endswith(("jets", "machines")) else "binds"
+    return "limit" if name.endswith(("jets", "machines")) else "limits"
 
 
 def _the(name: str) -> str:
@@ -261,30 +261,30 @@ def ladder_table(study: Any, view: View) -> Table:
         passes = f"{view.range(each.low_m3s, each.clean_m3s, 'flow', 3)}" if each.low_m3s is not None else "no limit" if np.isinf(each.clean_m3s) else view.text(each.clean_m3s, "flow")
         remark = f"loses about {view.text(each.lost_m3s, 'flow', 2)} whatever it carries, give or take a factor of two" if each.lost_m3s else view.translated(each.remark)
         rows.append((each.name, passes, worst, blocked, remark))
-    return Table(("part", "lets reach the jets, clean", "in its worst month", "may be blocked before the jets starve", "remark"), rows, "From creek to jets")
+    return Table(("part", "lets reach the jets, clean", "in its worst month", "may be blocked before the jets are under-fed", "remark"), rows, "From creek to jets")
 
 
 @needs("plant", quiet=True)
 def ladder_words(study: Any, view: View) -> Words:
-    """What binds, what binds next, and what clogging does."""
+    """The limiting component, the next limit, and what clogging does."""
     clean, jets = binding(study), study.plant.jets.count
     following = _the(clean.next_part) + (f", at {view.text(clean.next_m3s, 'flow')}," if clean.next_m3s is not None else "")
-    gain = f"worth up to {view.text(clean.behind_w, 'power', 2)} more" if clean.behind_w > 0.01 * clean.power_w else "which leaves nothing to be won"
+    gain = f"worth up to {view.text(clean.behind_w, 'power', 2)} more" if clean.behind_w > 0.01 * clean.power_w else "with nothing to gain"
     if clean.jets_bind:
         through = f" through {jets} of them" if jets > 1 else ""
         more = "more or larger ones" if clean.part == "jets" else "a larger one"
-        text = f"All clean and with water enough, {_the(clean.part)} {_bind(clean.part)}: {view.shown(study.answer('limiting.flow'))}{through} gives {view.text(clean.power_w, 'power')}. With {more} {following} would bind next, {gain}. "
+        text = f"All clean and with water enough, {_the(clean.part)} {_bind(clean.part)} the plant: {view.shown(study.answer('limiting.flow'))}{through} gives {view.text(clean.power_w, 'power')}. With {more} {following} would limit it next, {gain}. "
     else:
-        text = f"All clean and with water enough, {_the(clean.part)} binds: {view.shown(study.answer('limiting.flow'))} gives {view.text(clean.power_w, 'power')}. With it out of the way {following} would bind next, {gain}. "
+        text = f"All clean and with water enough, {_the(clean.part)} limits the plant: {view.shown(study.answer('limiting.flow'))} gives {view.text(clean.power_w, 'power')}. Without it {following} would limit it next, {gain}. "
     for months, found in _starved(study, clean)[:2]:
         text += f"In {series_text([MONTHS[month - 1] for month in months])} {_the(found.part)} lets {view.text(found.flow_m3s, 'flow')} through: "
         if found.best_w > 1.01 * found.power_w:
-            text += f"with all {jets} left open they starve at {view.text(found.power_w, 'power', 2)}; with {found.best_jets} open it gives {view.text(found.best_w, 'power', 2)}. "
+            text += f"with all {jets} left open they are under-fed (starved) and give {view.text(found.power_w, 'power', 2)}; with {found.best_jets} open it gives {view.text(found.best_w, 'power', 2)}. "
         else:
             text += ("" if jets == 1 else f"with {found.best_jets} open ") + f"it gives {view.text(found.best_w, 'power', 2)}. "
     clogs = [each for each in rungs(study) if each.may_block is not None and np.isfinite(each.may_block)]
     for each in clogs[:2]:
-        text += f"{_capital(_the(each.name))} may be blocked to {100 * each.may_block:.0f} % before the jets starve. "
+        text += f"{_capital(_the(each.name))} may be blocked to {100 * each.may_block:.0f} % before the jets are under-fed. "
     intake = study.answer("capacity.intake")
     for number, beside in enumerate(() if intake is None else intake.set_aside):
         text += f"The intake passes {view.shown(intake)} ({intake.source}); {escape_markdown(beside.source)} gives {view.shown(intake.beside(number))}. "
@@ -300,7 +300,7 @@ def _starved(study: Any, clean: Any) -> list[tuple[tuple[int, ...], Any]]:
 
 @needs("plant", quiet=True)
 def months_table(study: Any, view: View) -> Any:
-    """What binds in each month, with the creek where its flow is known, and the jets of the schedule."""
+    """The limiting component of each month, with the creek where its flow is known, and the jets of the schedule."""
     water, usable, jets = study.monthly_flow, study.answer("water.usable"), study.answer("jets.open")
     rows = []
     for months in month_groups(study):
@@ -316,9 +316,9 @@ def months_table(study: Any, view: View) -> Any:
         rows.append((names, brings, binds, view.text(found.flow_m3s, "flow"), to_open, view.text(found.best_w, "power"), left, found.next_part, view.text(found.behind_w, "power", 2)))
     if len(rows) == 1 and not rows[0][1]:
         return Words("")
-    titles = ["month", "may be taken, median day", "what binds", "reaches the jets", f"{opened(study)}s to {'open' if opened(study) == 'jet' else 'run'}", "power then", "power as they are left open", "what binds next", "to be won before that"]
+    titles = ["month", "may be taken, median day", "limiting component", "reaches the jets", f"{opened(study)}s to {'open' if opened(study) == 'jet' else 'run'}", "power then", "power as they are left open", "next limit", "gain until then"]
     shown = [place for place in range(len(titles)) if place not in (1, 6) or any(row[place] for row in rows)]
-    return Table([titles[place] for place in shown], [[row[place] for place in shown] for row in rows], "What binds, month by month")
+    return Table([titles[place] for place in shown], [[row[place] for place in shown] for row in rows], "Limiting component, month by month")
 
 
 @needs("supply", quiet=True)
@@ -362,7 +362,7 @@ def _ladder_changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
         rows.append((f"a larger {clean.part}", clean.part, f"{view.text(clean.flow_m3s, 'flow')}{becomes}", f"worth {view.text(clean.behind_w, 'power', 2)} while there is water"))
     for each in rungs(study):
         if each.may_block is not None and np.isfinite(each.may_block) and each.worst_m3s < study.full_flow_m3s:
-            rows.append(("clean it before", each.name, f"{100 * each.may_block:.0f} % is blocked", "beyond that the jets starve; close one instead of letting them"))
+            rows.append(("clean it before", each.name, f"{100 * each.may_block:.0f} % is blocked", "beyond that the jets are under-fed; close one instead"))
     return rows
 
 

@@ -14,9 +14,13 @@ def test_python_examples_of_the_readme():
     assert doctest.DocTestRunner(optionflags=doctest.NORMALIZE_WHITESPACE).run(example).failed == 0
 
 
-def test_ci_finds_both_commands_and_the_pictures_are_there():
+def test_ci_runs_both_commands_and_the_pictures_are_there():
     text = (ROOT / "README.md").read_text(encoding="utf-8")
-    assert "python3 -m venv .venv && .venv/bin/pip install -e . && .venv/bin/hydrokit run studies/" in text
-    assert "python3 -m venv .venv && .venv/bin/pip install -e '.[test]' && .venv/bin/pytest" in text
+    lines = [line.split("|", 2) for line in (ROOT / ".ci" / "stages").read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
+    stages = {name.strip(): command.strip() for name, _, command in lines}
+    assert f"\n{stages['tests']}\n" in text and f"\n{stages['main']}\n" in text
+    for command in stages.values():  # no stage names a test that is not there
+        for path in re.findall(r"tests/\w+\.py", command):
+            assert (ROOT / path).is_file(), path
     for picture in re.findall(r"!\[[^\]]{20,}\]\(([^)]+)\)", text):
         assert (ROOT / picture).is_file(), picture

@@ -201,8 +201,9 @@ def test_the_command_line_is_light_until_a_verb_needs_more(tmp_path):
     assert done.stderr == "[]" and "new" in done.stdout and "check" in done.stdout
 
 
-def test_an_interrupted_run_says_so_and_leaves_the_old_reports(study, tmp_path):
-    """Ctrl-C while a notebook works: one sentence, no traceback, nothing left over."""
+@pytest.mark.parametrize("wish", ["SIGINT", "SIGTERM", "SIGHUP"])
+def test_an_interrupted_run_says_so_and_leaves_the_old_reports(study, tmp_path, wish):
+    """Ctrl-C, or a session that closes, while a notebook works: one sentence, no traceback, nothing left over."""
     if sys.platform == "win32":
         pytest.skip("Ctrl-C cannot be sent to another process here")
     nbs = toy.notebooks(tmp_path / "nb", _01_one="1", _02_two="import time\ntime.sleep(30)")
@@ -222,7 +223,7 @@ def test_an_interrupted_run_says_so_and_leaves_the_old_reports(study, tmp_path):
     process = subprocess.Popen([sys.executable, "-c", driver], env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     assert process.stdout.readline().startswith("01 one")
     time.sleep(0.5)
-    process.send_signal(signal.SIGINT)
+    process.send_signal(getattr(signal, wish))
     out, err = process.communicate(timeout=30)
     assert (process.returncode, err) == (1, "Stopped; the last good reports are as they were.\n")
     assert (study / "reports" / "index.html").read_text(encoding="utf-8") == "old"

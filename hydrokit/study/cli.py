@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import argparse
 import os
+import signal
 import sys
+import threading
 import warnings
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -416,11 +418,20 @@ def main(argv: Sequence[str] | None = None) -> int:
         # Those of ours come as findings; those of a library are for its programmer.
         warnings.simplefilter("ignore", RangeWarning if args.debug else Warning)
         try:
+            _end_as_by_hand(args.verb)
             return args.do(args)
         except BaseException as error:
             if args.debug or isinstance(error, SystemExit):
                 raise
             return _told(error)
+
+
+def _end_as_by_hand(verb: str) -> None:
+    """Let a wish to end (of a session that closes, of a shutdown) tidy up as Ctrl-C does; JupyterLab sees to its own."""
+    if verb != "lab" and threading.current_thread() is threading.main_thread():
+        for name in ("SIGTERM", "SIGHUP"):
+            if hasattr(signal, name) and signal.getsignal(getattr(signal, name)) is signal.SIG_DFL:
+                signal.signal(getattr(signal, name), signal.default_int_handler)
 
 
 def _import_nothing_from_here() -> None:
@@ -442,7 +453,7 @@ def _parser() -> argparse.ArgumentParser:
         own = verbs.add_parser(verb.name, help=verb.summary, description=verb.summary.capitalize() + ".")
         verb.arguments(own)
         own.add_argument("--debug", action="store_true", help="show where in the program an error arose")
-        own.set_defaults(do=verb.do)
+        own.set_defaults(do=verb.do, verb=verb.name)
     return parser
 
 

@@ -13,7 +13,7 @@ import shutil
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -159,6 +159,9 @@ def locked(study: Path) -> Iterator[None]:
         yield
     finally:
         os.close(handle)
+        if HELD:  # nobody hides it there; and it cannot be taken away while another run holds it
+            with suppress(OSError):
+                os.unlink(study / LOCK)
 
 
 def _take(handle: int) -> None:

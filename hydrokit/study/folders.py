@@ -259,8 +259,10 @@ def recover(study: Path) -> None:
     """
     reports = reports_of(study)
     left = sorted(study.glob(OLD + "*"), key=lambda each: each.lstat().st_mtime)
-    if left and not reports.exists():
-        left.pop().rename(reports)
+    folders = [each for each in left if each.is_dir() and not each.is_symlink()]
+    if folders and not reports.exists():
+        left.remove(folders[-1])
+        folders[-1].rename(reports)
     for each in [*left, *study.glob(BUILDING + "*")]:
         if each.is_symlink() or not each.is_dir():
             each.unlink()

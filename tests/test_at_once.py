@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+import small_study
 
 from hydrokit.works.catalogue import pipe_size
 from hydrokit.works.pipe import Line, Pipe
@@ -144,3 +145,13 @@ def test_thrust_is_of_the_worst_case_with_the_slow_one_beside_it():
         by_hand = 2 * (pressure * math.pi / 4 * outside**2 + 999.7 * 0.012 * speed) * math.sin(math.radians(22.5))
         assert thrust == pytest.approx(by_hand, rel=2e-3)
     assert bend.pressure_pa > bend.slow_pressure_pa > float(np.interp(180.0, section.distance_m, section.static_pressure_pa)) * (1 - 1e-9)
+
+
+def test_a_pipe_listed_in_two_halves_changes_no_answer(tmp_path):
+    size = "PVC-U PN 10 140 mm"
+    whole = small_study.changed(tmp_path / "whole", penstock={"pipe": [{"size": size}], "bend": [{"at": "70 m", "angle": "45 deg"}], "closing_time": "3 s"})
+    half = {"size": size, "length": f"{float(whole.penstock.length_m) / 2!r} m"}
+    split = small_study.changed(tmp_path / "split", penstock={"pipe": [half, half], "bend": [{"at": "70 m", "angle": "45 deg"}], "closing_time": "3 s"})
+    for key in ("pressure.rest", "pressure.highest", "pressure.at_once", "pressure.share_of_rating", "surge.at_once", "surge.closing", "closing_time", "closing_time.even", "wave.round_trip", "freeze.worst"):
+        assert split.answer(key).value == pytest.approx(whole.answer(key).value, rel=1e-9), key
+    assert [each.thrust_n for each in split.bends] == pytest.approx([each.thrust_n for each in whole.bends], rel=1e-9)

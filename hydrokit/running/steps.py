@@ -186,7 +186,7 @@ def _fill(falling: FallingLine, flow: float, seconds: float, static: float, what
     ]  # fmt: skip
     tops = [(float(cut.distance_m[top]), float(cut.elevation_m[top])) for top, dip in summits(falling) if dip is not None]
     for place, _ in sorted(tops, key=lambda each: each[1]):
-        rows.append({"action": "Open the vent at this summit, shut it when it runs solid", "why": "air stays behind it otherwise and costs head", "place_m": place, "caution": "air"})
+        rows.append({"action": "Open the vent at this high point, shut it when it runs solid", "why": "air stays behind it otherwise and costs head", "place_m": place, "caution": "air"})
     rows += [
         {"action": "Shut the vent below the upper valve when it runs solid", "why": "the lower vents first: air climbs", "caution": "air"},
         {"action": "Wait until the pond spills and the gauge stands still at this", "why": "lower means air or a leak; go and look before anything is opened", "value": static, "kind": "pressure"},

@@ -22,7 +22,7 @@ _NOTHING = 0.0005  # of the gross energy
 
 
 def _kwh(value: float, digits: int = 2) -> str:
-    return f"{plain_number(value, digits)} kWh"
+    return "less than 1 kWh" if 0 < value < 0.5 else f"{plain_number(value, digits)} kWh"
 
 
 def _label(study: Any, name: str) -> str:

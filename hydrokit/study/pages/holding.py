@@ -179,10 +179,10 @@ def uplift_words(study: Any, view: View) -> Words:
         if lift[0] > 0:
             stone = _IN_HAND * lift[0] / (1 - 1000.0 / _STONE)
             half = f"half full with {view.text(lift[1], 'mass', 2)}" if lift[1] > 0 else "half full it stays down"
-            told.append(f"the {name} rises with {view.text(lift[0], 'mass', 2)} for each {per} ({half}) and wants {view.text(stone, 'mass', 2)} of stone or strap for each {per}, half as much again in hand")
+            told.append(f"the {name} rises with {view.text(lift[0], 'mass', 2)} for each {per} ({half}) and wants {view.text(stone, 'mass', 2)} of stone or strap for each {per}, a margin of one half")
     if not told:
         return Words("")
-    return Words(f"**Afloat.** Where it lies under water, in a pond, a flooded trench or wet ground, an empty pipe floats up: {'; '.join(told)}. Tie it down before the first filling; a pipe that has risen once holds air at a new summit.")
+    return Words(f"**Buoyancy.** Where it lies under water, in a pond, a flooded trench or wet ground, an empty pipe floats up: {'; '.join(told)}. Tie it down before the first filling; a pipe that has risen once holds air at a new high point.")
 
 
 def pressure_cautions() -> Cautions:

@@ -49,7 +49,7 @@ def _notch(study: Any, view: View) -> str:
             text += f"That is **too little {_in_months(short)}**: the {view.text(most, 'flow')} that must stay need {view.text(notch.needed_m, 'diameter', 2)}. "
         else:
             text += f"That is enough: {view.text(most, 'flow')} must stay at the most. "
-    text += "Give or take a tenth; gauge it once. As the creek rises the notch passes more, and a leaf mat in it passes less, so look at it whenever you look at the screen."
+    text += "± 10 %; gauge it once. As the creek rises the notch passes more, and a leaf mat in it passes less, so look at it whenever you look at the screen."
     if np.any(study.rights.share_left > 0):
         text += _SHARE
     return text
@@ -184,7 +184,7 @@ def toe_words(study: Any, view: View) -> Words:
     for part in study.supply:
         if not isinstance(as_built(part), TiltedScreen):
             continue
-        name, doubt = escape_markdown(part.name), f"give or take {100 * part.relative_doubt:.0f} %, being " + {"maker": "the maker's figure", "gauged": "gauged", "estimate": "an estimate"}[part.source]
+        name, doubt = escape_markdown(part.name), f"± {100 * part.relative_doubt:.0f} %, being " + {"maker": "the maker's figure", "gauged": "gauged", "estimate": "an estimate"}[part.source]
         text = f"**The {name}** takes in {view.text(float(part.capacity_si()), 'flow')} clean ({doubt})"
         text += f" and {view.text(part.drop_m, 'head', 2)} of head. " if part.drop_m else ". "
         low = _low_water(study)

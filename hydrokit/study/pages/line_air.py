@@ -282,5 +282,5 @@ def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
     if air.mouth.draws_air:
         rows.append(("a deeper or wider mouth", "intake", f"{view.text(air.mouth.needed_m - air.mouth.cover_m, 'stage', 2)} more water over it", "it draws in air"))
     if abs(walked.margin_m) < 2 * walked.doubt_m:
-        rows.append(("a better survey", place(view, walked.decides_m), f"margin {view.text(walked.margin_m, 'head', 2)}, doubt {view.text(walked.doubt_m, 'head', 2)}", "levels decide whether it starts"))
+        rows.append(("a better survey", place(view, walked.decides_m), f"margin {view.text(walked.margin_m, 'head', 2)}, uncertainty {view.text(walked.doubt_m, 'head', 1)}", "levels decide whether it starts"))
     return rows

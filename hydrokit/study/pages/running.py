@@ -124,7 +124,7 @@ def card_sheet(study: Any, view: View) -> Table:
 
 def _lines(study: Any, view: View) -> tuple[str, ...]:
     card = study.card
-    lines = ["In brackets: where nine of ten healthy readings lie. Lower than 'walk up below': something is wrong."]
+    lines = ["In brackets: where 90 % of healthy readings lie. Lower than 'walk up below': something is wrong."]
     if study.signatures is not None:
         few = [row for row in card.rows if np.isfinite(row.close_pa)]
         if few:
@@ -163,17 +163,17 @@ def card_words(study: Any, view: View) -> Words:
         text = f"The card rests on {_readings(study)} readings of the healthy plant. "
     else:
         text = (
-            "Nothing was read on this plant yet: the card shows what head, pipe, jets and machine should give, with the doubt of each. "
+            "Nothing was read on this plant yet: the card shows what head, pipe, jets and machine should give, with the uncertainty of each. "
             "Read the gauge with everything shut and with each number of jets open while the pond spills, volts and amps each time: then this card is made again and its bands close. "
         )
     told = "as the log shows" if study.history is not None else "as is usual"
     text += (
-        f"One reading of the gauge strays by {100 * noise.pressure:.1f} % and one of the meters by {100 * noise.power:.1f} % ({told}); with the doubt of the plant itself "
-        f"nine of ten healthy readings lie within {half:.0f} % of the pressure above. The alarm is set where a healthy plant reads lower once in 740 times. "
+        f"The repeatability of one reading is {100 * noise.pressure:.1f} % for the gauge and {100 * noise.power:.1f} % for the meters (one standard deviation, {told}); with the uncertainty of the plant itself "
+        f"90 % of healthy readings lie within {half:.0f} % of the pressure above. The alarm is set where a healthy plant reads lower once in 740 times. "
     )
     if np.isfinite(row.close_pa) and study.signatures is not None:
         text += (
-            f"Starved jets lose power with the cube of the flow, so {_opened(study, row.jets - 1)}, fed, overtake{'s' if row.jets == 2 else ''} {_opened(study, row.jets)} once the gauge is below "
+            f"Under-fed jets lose power with the cube of the flow, so {_opened(study, row.jets - 1)}, fed, overtake{'s' if row.jets == 2 else ''} {_opened(study, row.jets)} once the gauge is below "
             f"{view.text(row.close_pa, 'pressure')}. "
         )
     return Words(text)
@@ -330,8 +330,8 @@ def weekly_table(study: Any, view: View) -> Table:
         ("every visit", f"time, {state}", "", f"the same pressure means one thing with one {thing} and another with more" if several else "the pressure means nothing without it"),
         ("every visit", "gauge, when the needle stands", usual, f"low: under-fed, air, a valve, a leak{high}" if fixed else "low: air, a valve, a leak"),
         ("every visit", "volts and amps", watts, "tells the machine from the water, and a gauge that lies"),
-        ("every visit", "does the needle hunt", "no", "a pipe that draws air makes it hunt"),
-        ("every week", "does the pond spill", "yes", "the walk that parts a starved pipe from a sick one"),
+        ("every visit", "does the needle fluctuate", "no", "a pipe that draws air makes it fluctuate"),
+        ("every week", "does the pond spill", "yes", "the walk that parts an under-fed pipe from a faulty one"),
         ("every week", "air; ice on the screen", "", "frazil comes on clear cold nights"),
         ("every month", "gauge with everything shut", shut, "it must not change: air, a leak or the gauge itself"),
         ("every year", f"gauge and meters {'at each number of ' + thing + 's' if several else 'with everything open'}, the pond spilling", "", "commissioning: the card is made again"),

@@ -161,7 +161,7 @@ def alarm_words(study: Any, view: View) -> Words:
         return Words("An alarm needs the pressure with each number of jets: read the gauge with one, two, … open while the pond spills.")
     happened = study.history
     text = (
-        f"One reading of the gauge strays by {100 * study.noise.pressure:.1f} %; the alarm of the card stands three times that, and the card's own doubt, below the healthy pressure, so that it hardly ever rings for nothing. "
+        f"The repeatability of one reading of the gauge is {100 * study.noise.pressure:.1f} % (one standard deviation); the alarm of the card stands three times that, and the card's own uncertainty, below the healthy pressure, so that it hardly ever rings for nothing. "
         f"The hours left take it that frazil shuts a clean screen in {BLINDING / 3600:.0f} hours, evenly (common practice; the screen's own log will tell). "
     )
     frazil = () if happened is None else happened.of("frazil")

@@ -11,6 +11,7 @@ from hydrokit.errors import InputError
 from hydrokit.stream.gauging import Gauging
 from hydrokit.stream.rights import _within_ramp
 from hydrokit.stream.weir_board import design_weir
+from hydrokit.study.days_site import fed_steps
 from hydrokit.study.opening import check_study, open_study
 from hydrokit.study.pages import duration, extremes, gauge_next, gauging
 
@@ -243,10 +244,10 @@ def test_water_the_plant_cannot_take_uses_up_no_yearly_volume(tmp_path):
         before = min(max(flow - 0.003, 0.0), 0.020, most, before + 0.002, left)
         left -= before
         taken.append(before)
-    for _, full, fed in duration.fed_steps(found):
+    for _, full, fed in fed_steps(found):
         assert fed == pytest.approx(365 * np.mean(np.array(taken) >= full * (1 - 1e-9)))
     assert "150,000 m³ in a year" in words(duration.rights_words, found)
-    assert found.base_case.usable.mean() == pytest.approx(np.mean(taken))
+    assert found.base_case.water.mean() == pytest.approx(np.mean(taken))
     # Wasted on what the jets cannot take, the volume would be gone sooner and the year be told too small.
     days = found.record.index < "2023-10-01"
     power = [float(found.plant.at_si(flow, day.month).power_w) for day, flow in zip(found.record.index[days], np.array(taken)[days])]

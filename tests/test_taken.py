@@ -13,6 +13,7 @@ from hydrokit.energy.year import annual_energy
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, steady
 from hydrokit.stream.rights import fixed, resolve_rights
+from hydrokit.study.days_site import fed_steps
 from hydrokit.works.rated import Rated
 
 DAYS = pd.date_range("2018-10-01", "2021-09-30")
@@ -111,3 +112,12 @@ def test_the_lattice_reaches_the_largest_plant_behind_a_leak():
     factor = float(found.factors["jet_area"].max())
     largest = JETS.factors(jet_area=factor)
     assert found.years_kwh.sum(axis=2).mean(axis=1).max() == pytest.approx(annual_energy(creek, largest.curves()).annual_kwh, rel=1e-4)
+
+
+def test_days_fed_are_counted_behind_the_leak(tmp_path):
+    """One count on 02 and 05: days on which all jets are fed are those at full flow, stops and the hand that sets them left out."""
+    study = opened(tmp_path, "leak", rights={"licence": None}, intake=None)
+    (*_, (count, full, days)) = fed_steps(study)
+    assert count == study.plant.jets.count and full == pytest.approx(float(study.plant.at_si(1.0).used_m3s))
+    assert 20 < days < 345 and days == pytest.approx(float(study.year.alone.days_full.sum()), abs=0.6)
+    assert study.jet_plan.days[:, 0].sum() == pytest.approx(float(study.year.alone.days_stopped.sum()), abs=0.6)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from ..energy.memory import Remembered, StopCosts
     from ..energy.operating import Operating
 
-__all__ = ["DayByDay", "day_by_day", "operating", "year"]
+__all__ = ["DayByDay", "day_by_day", "fed_steps", "operating", "year"]
 
 FREEZES_BELOW_K, THAWS_ABOVE_K, THAW_DAYS = 270.15, 273.15, 5  # common practice for a shallow or bare pipe; the thaw as the page on winter has it
 _LEAST_POND = 0.01  # of a day's full flow: a smaller pond carries nothing from day to day
@@ -102,6 +102,24 @@ def operating(study: Any, full_m3s: float | None = None) -> Operating:
     if air is None or not ("stops_per_winter" in told or told.get("starved_freezes", False)):
         return Operating(replace(habits, freezes_below_degc=-np.inf))
     return Operating(habits, air, told.get("stops_per_winter", 0.0))
+
+
+def fed_steps(study: Any, usable: Any = None) -> list[tuple[int, float, float]]:
+    """(jets, flow they take when fed, days a year on which as much comes to them), fewest jets first.
+
+    Parameters
+    ----------
+    study : Study
+    usable : ndarray, optional
+        Usable flow of the known days of the record, in place of that of the study.
+    """
+    if study.plant is None or study.usable is None:
+        return []
+    running = study.plant.running()
+    usable = build.taken(study).dropna().to_numpy() if usable is None else usable
+    comes = np.minimum(running.passage.leaves_si(usable), running.capacity_m3s)  # the leaks on the way are off
+    found = {opening.count: float(full) for opening, full in zip(running.openings, running.full_m3s)}
+    return [(count, full, 365.0 * float(np.mean(comes >= full * (1 - 1e-9)))) for count, full in sorted(found.items())]
 
 
 def _usable(study: Any) -> Any:

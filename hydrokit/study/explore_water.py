@@ -17,7 +17,7 @@ from .changing import catches
 from .display import View, Words
 from .knobs import DASHED, DOTTED, Knob, Panel, kwh_text, levels, moving, shares, shown
 from .pages.common import needs
-from .pages.duration import fed_steps
+from .days_site import fed_steps
 from .machines_site import opened
 from .stream_site import lean_flow
 from .style import CREEK, GROUND, ICE, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log, thousands

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import HydrokitError
+from ..plant.curve import STOPPED
 from .values import Measured
 
 __all__ = ["Group", "adjustable", "by_set", "curve", "groups", "machines", "opened", "with_groups"]
@@ -145,7 +146,7 @@ def by_set(study: Any) -> tuple[np.ndarray, np.ndarray] | None:
     kwh, days = (np.zeros(len(study.plant.jets.openings())) for _ in range(2))
     for months in study.plant.alike():
         found = study.plant.at_si(flow[np.isin(month, months)], months[0])
-        runs = found.opening >= 0
+        runs = found.state != STOPPED
         kwh += np.bincount(found.opening[runs], found.power_w[runs] * 0.024, len(kwh))
         days += np.bincount(found.opening[runs], minlength=len(kwh))
     years = len(usable) / 365.25

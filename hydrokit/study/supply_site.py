@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from ..plant.curve import STOPPED
 from . import site as build
 
 __all__ = ["JetPlan", "StageGroup", "jet_plan"]
@@ -116,7 +117,8 @@ def _days(study: Any, curves: Any) -> np.ndarray | None:
     for place, curve in enumerate(curves):
         flow = known.to_numpy()[month == place + 1]
         if len(flow):
-            days[place] = np.bincount(np.asarray(curve.jets_si(flow)), minlength=most + 1) / len(flow) * lengths[place]
+            jets = np.where(curve.state_si(flow) == STOPPED, 0, curve.jets_si(flow))  # by the watts: a day without any counts as none open
+            days[place] = np.bincount(jets, minlength=most + 1) / len(flow) * lengths[place]
     return days
 
 

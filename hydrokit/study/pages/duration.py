@@ -9,6 +9,7 @@ import numpy as np
 from ...errors import counted
 from ...stream.duration import TABLE, flow_duration
 from ...stream.rules import told_months
+from ..days_site import fed_steps
 from ..display import Picture, Table, View, Words, plain_number, series_text
 from ..machines_site import opened
 from ..site import HALF_AT_WORST, taken
@@ -19,16 +20,6 @@ from .common import needs, sources
 __all__ = ["bypassed_figure", "bypassed_words", "curve_figure", "curve_table", "curve_words", "extension_table", "gaps_words", "headline", "heat_figure", "month_figure", "month_words", "references", "rights_table", "rights_words", "year_curves_figure", "year_curves_words", "years_figure"]
 
 _EXCEEDANCE = np.linspace(0.005, 0.995, 199)
-
-
-def fed_steps(study: Any, usable: Any = None) -> list[tuple[int, float, float]]:
-    """(jets, flow they take when fed, days a year that much may be taken), fewest jets first."""
-    if study.plant is None or study.usable is None:
-        return []
-    running = study.plant.running()
-    usable = taken(study).dropna().to_numpy() if usable is None else usable
-    found = {opening.count: float(full) for opening, full in zip(running.openings, running.full_m3s)}
-    return [(count, full, 365.0 * float(np.mean(usable >= full))) for count, full in sorted(found.items())]
 
 
 @needs("record", headline=True)
@@ -53,7 +44,7 @@ def headline(study: Any, view: View) -> Words:
         return Words(f"{first} Nineteen days in twenty bring at least {view.text(lean, 'flow')}." if lean > 0 else f"{first} The creek is dry on {dry:.0f} days a year.")
     jets = f"{opened(study)}s"
     said = [f"{count} {jets if count > 1 else jets[:-1]} ({view.text(full, 'flow')}) {days:.0f} days" for count, full, days in reversed(steps)]
-    return Words(f"{first} Fed in full, a year: {series_text(said)}.")
+    return Words(f"{first} Enough water to feed, a year: {series_text(said)}.")
 
 
 _MAY = "may be taken"

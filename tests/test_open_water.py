@@ -333,7 +333,7 @@ def test_everything_in_the_open_is_told(study, system):
 def test_a_tilted_screen_at_low_water(study):
     made = study('[[part]]\nkind = "tilted screen"\nrating = "25 L/s"\ndrop = "0.4 m"\nlength = "0.6 m"\nrated_by = "gauged"\n')
     text = intake.toe_words(made, made.view("metric")).text
-    assert "give or take 10 %, being gauged" in text and "not frazil" in text
+    assert "± 10 %, being gauged" in text and "not frazil" in text
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ import pytest
 from small_study import changed
 
 from hydrokit.errors import HydrokitError
-from hydrokit.study.pages import holding, machines
+from hydrokit.study.pages import holding, machines, running
 
 ONE = {"name": "low-water wheel", "jets": 1, "efficiency": "60 %"}
 TWO = {"name": "flood wheel", "jets": 2, "efficiency": "75 %"}
@@ -49,3 +49,8 @@ def test_each_machine_has_its_own_surge(tmp_path):
 def test_machines_told_wrongly(tmp_path, turbine, machine, said):
     with pytest.raises(HydrokitError, match=said):
         changed(tmp_path, turbine=turbine, machine=machine).plant
+
+
+def test_the_card_says_whose_jets_are_whose(tmp_path):
+    study = changed(tmp_path, turbine=TURBINE, machine=[ONE, TWO])
+    assert "the low-water wheel has jet 1 and the flood wheel has jets 2 to 3" in running.card_words(study, study.view("metric")).text

@@ -38,6 +38,11 @@ class Group:
         """How many they are."""
         return self.last - self.first + 1
 
+    @property
+    def jets(self) -> str:
+        """``jet 1`` or ``jets 2 to 4``."""
+        return f"jet {self.first}" if self.count == 1 else f"jets {self.first} to {self.last}"
+
 
 def adjustable(site: dict) -> bool:
     """Whether machines are listed whose needles or gates take what water they like.

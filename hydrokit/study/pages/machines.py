@@ -45,7 +45,7 @@ def sets_words(study: Any, view: View) -> Words:
 
 def _shared_words(study: Any, view: View, shared: tuple[Any, ...]) -> str:
     """Which jets are whose where machines share jets of one bore, and what opening them in turn gives."""
-    whose = [f"the {escape_markdown(each.name)} has {f'jet {each.first}' if each.count == 1 else f'jets {each.first} to {each.last}'}" for each in shared]
+    whose = [f"the {escape_markdown(each.name)} has {each.jets}" for each in shared]
     known, text = study.expectation, f"**Several machines on one pipe:** {series_text(whose)}; they are opened in that order. "
     for each in shared:
         place = int(np.flatnonzero(known.jets == each.last)[0])

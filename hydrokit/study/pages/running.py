@@ -10,8 +10,8 @@ from ...errors import counted
 from ...running.card import order_closing, order_opening
 from ...running.faults import FAULTS, Condition, forward
 from ...running.faults import Table as Readings
-from ..display import Picture, Table, View, Words, escape_markdown, plain_number
-from ..machines_site import opened
+from ..display import Picture, Table, View, Words, escape_markdown, plain_number, series_text
+from ..machines_site import groups, opened
 from ..style import BAND, CREEK, GROUND, ICE, INK, LEAF, RUST, SUN, WARNING, figure, thousands
 from .common import needs, sources
 
@@ -176,6 +176,9 @@ def card_words(study: Any, view: View) -> Words:
             f"Under-fed jets lose power with the cube of the flow, so {_opened(study, row.jets - 1)}, fed, overtake{'s' if row.jets == 2 else ''} {_opened(study, row.jets)} once the gauge is below "
             f"{view.text(row.close_pa, 'pressure')}. "
         )
+    shared = groups(study)
+    if shared:
+        text += f"Jets are counted in the order in which they are opened: {series_text([f'the {escape_markdown(each.name)} has {each.jets}' for each in shared])}. "
     return Words(text)
 
 

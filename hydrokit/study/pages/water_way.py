@@ -313,7 +313,9 @@ def months_table(study: Any, view: View) -> Any:
         left = "" if abs(found.best_w - found.power_w) < 0.01 * max(found.best_w, 1.0) else view.text(found.power_w, "power")
         to_open = found.best_jets if jets is None else view.shown(jets.month(month))
         binds = found.part if water is None else view.shown(study.answer(f"limiting.month.{month}"))
-        rows.append((names, brings, binds, view.text(found.flow_m3s, "flow"), to_open, view.text(found.best_w, "power"), left, found.next_part, view.text(found.behind_w, "power", 2)))
+        # where the log tells only that so much came at the least, nothing is known of what would limit next
+        beyond = ("not known", "") if water is not None and water.at_least[month - 1] and found.part == "creek" else (found.next_part, view.text(found.behind_w, "power", 2))
+        rows.append((names, brings, binds, view.text(found.flow_m3s, "flow"), to_open, view.text(found.best_w, "power"), left, *beyond))
     if len(rows) == 1 and not rows[0][1]:
         return Words("")
     titles = ["month", "may be taken, median day", "limiting component", "reaches the jets", f"{opened(study)}s to {'open' if opened(study) == 'jet' else 'run'}", "power then", "power as they are left open", "next limit", "gain until then"]

@@ -296,6 +296,12 @@ def test_found_browsers_are_tried_in_order(monkeypatch, tmp_path):
     assert pdf.find_browser() == str(here)
 
 
+def test_a_program_in_the_working_folder_is_not_the_browser(monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(pdf.shutil, "which", lambda name: str(tmp_path / name) if name == "chromium" else "/bin/chrome" if name == "chrome" else None)
+    assert pdf.find_browser() == "/bin/chrome"
+
+
 def test_findings_count_by_weight():
     findings = [Finding("note", "a", "b"), Finding("caution", "a", "b"), Finding("caution", "a", "b")]
     assert cli._tally(findings) == "2 cautions, 1 note"

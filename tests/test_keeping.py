@@ -196,7 +196,7 @@ def creek(tmp_path_factory):
 
 
 FOREIGN = {
-    "the site file": ("parts", ".", "--out", "site.toml"), "a record": ("parts", ".", "--out", "flow.csv"), "the table itself": ("sift", "in.csv", "--workers", "1", "--out", "in.csv"),
+    "the accepted results": ("parts", ".", "--out", "results.toml"), "the site file": ("parts", ".", "--out", "site.toml"), "a record": ("parts", ".", "--out", "flow.csv"), "the table itself": ("sift", "in.csv", "--workers", "1", "--out", "in.csv"),
     "a table beside": ("compare", ".", "../other", "--out", "x.html"), "a page": ("compare", ".", "../other", "--out", "y.html"), "a proof": ("verify", "--out", "flow.csv"), "a link": ("parts", ".", "--out", "link.csv"),
 }  # fmt: skip
 
@@ -208,6 +208,7 @@ def test_no_file_of_the_owners_is_written_over(creek, monkeypatch, capsys, words
     (creek / "y.html").write_text("mine", encoding="utf-8")
     if not os.path.lexists("link.csv"):
         os.symlink("flow.csv", "link.csv")
+    (creek / "results.toml").write_text('[run]\nhydrokit = "0.1.0"\n', encoding="utf-8")
     before = toy.all_bytes(creek)
     assert cli.main(list(words)) == 2
     assert "hydrokit did not write this file, or it was changed since; name another with --out" in capsys.readouterr().err

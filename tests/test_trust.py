@@ -11,7 +11,7 @@ from hydrokit.study.pages import trust as page
 from hydrokit.study.trust import Check, Outcome, published_folder, read_checks, run_checks
 
 ROOT = Path(__file__).resolve().parents[1]
-NOTEBOOK = ROOT / "notebooks" / "trust" / "every_check.ipynb"
+NOTEBOOK = ROOT / "notebooks" / "verification" / "every_check.ipynb"
 
 GOOD = """
 [[check]]

@@ -47,11 +47,13 @@ def is_ours(path: Path, known: dict[str, dict[str, Any]] | None = None) -> bool:
     if path.is_symlink() or not path.is_file():
         return False
     about = (made_in(path.parent) if known is None else known).get(path.name)
-    return _looks_like_ours(path) if about is None else about["sha256"] == hash_of(path)
+    return about is not None and about["sha256"] == hash_of(path)
 
 
 def _looks_like_ours(path: Path) -> bool:
-    """Pages and results of the time before there was a manifest."""
+    """Pages and results of a set that was made before there was a manifest."""
+    if path.is_symlink() or not path.is_file():
+        return False
     with open(path, "rb") as handle:
         head = handle.read(4000)
     if path.suffix == ".html":
@@ -104,7 +106,7 @@ def carry_over(reports: Path, built: Path, made: dict[str, dict[str, Any]], olde
     for each in sorted(reports.iterdir()) if reports.is_dir() else ():
         if each.name == MANIFEST:
             continue
-        ours = is_ours(each, known)
+        ours = is_ours(each, known) or (each.name not in known and _looks_like_ours(each))
         if (built / each.name).exists():
             if not ours:
                 _keep(each, _free_name(built, reports, each))

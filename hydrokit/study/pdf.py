@@ -39,7 +39,7 @@ def find_browser() -> str:
     """A Chromium, Chrome or Edge on this machine."""
     for name in NAMES:
         found = shutil.which(name)
-        if found:
+        if found and not _lies_here(found):
             return found
     for place in map(os.path.expandvars, PLACES):
         if os.path.isfile(place):
@@ -48,6 +48,11 @@ def find_browser() -> str:
         "--pdf needs Chromium, Chrome or Edge and found none of them; run without --pdf, "
         "open the pages in any browser and print them there."
     )
+
+
+def _lies_here(found: str) -> bool:
+    """Whether a program lies in the working folder, where one system looks first: it is not the browser of this machine."""
+    return Path(found).resolve().parent == Path.cwd().resolve()
 
 
 def print_pages(browser: str, folder: Path, paper: str) -> None:

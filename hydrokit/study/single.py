@@ -88,7 +88,7 @@ def verification_page(folder: str = "") -> tuple[str, str]:
 
     if not folder:
         published_folder()  # says so where there is none, before a kernel is started for it
-    path = folders.notebook_folder() / "trust" / "every_check.ipynb"
+    path = folders.notebook_folder() / "verification" / "every_check.ipynb"
     return page_of_notebook(path, {"folder": folder}, f"hydrokit {__version__}")
 
 

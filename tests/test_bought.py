@@ -22,7 +22,8 @@ def with_pipe(size):
 
 @pytest.mark.parametrize("jets", [{}, {"jets": 4, "jet_diameter": "25 mm"}])
 def test_a_wider_pipe_never_brings_fewer_kwh(study, jets):
-    found = [study(penstock=with_pipe(size), turbine=jets).year for size in (90, 110, 140, 200)]
+    # of permanent magnets, which follows the jets: what a runner held at one speed loses is another matter
+    found = [study(penstock=with_pipe(size), turbine=jets, generator={"kind": "permanent magnet"}).year for size in (90, 110, 140, 200)]
     for narrow, wide in zip(found, found[1:]):
         assert wide.annual_kwh > narrow.annual_kwh
         assert wide.useful_annual_kwh >= narrow.useful_annual_kwh * (1 - 1e-6)  # curves are traced to a millionth

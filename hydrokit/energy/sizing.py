@@ -44,7 +44,7 @@ from .money import Costs, capital_recovery
 from .sweeping import HAIR, energy_of, exceeded, grid_of, hours_by_demand, hours_of, typical_days
 from .year import WINTER, Outages
 
-__all__ = ["Layout", "SizedCable", "SizedGenerator", "economic_diameter", "flows_to_try", "generator_size_w", "lossless", "machine_w", "sweep"]
+__all__ = ["Layout", "SizedCable", "SizedGenerator", "economic_diameter", "flows_to_try", "generator_size_w", "lossless", "machine_w", "shaft_size_w", "sweep"]
 
 _ROUND = np.array([1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10])
 
@@ -118,7 +118,15 @@ def generator_size_w(chain: Chain, losses: LossCurve, most_m3s: Any = np.inf) ->
     most_m3s : float
         Most that may come, such as the licence.
     """
-    return lossless(chain).at_si(most_m3s).power_w * losses.efficiency_si(1.0)
+    return shaft_size_w(chain, most_m3s) * losses.efficiency_si(1.0)
+
+
+def shaft_size_w(chain: Chain, most_m3s: Any = np.inf) -> Any:
+    """Power in W at the shaft for which a generator is bought: of everything open under the whole head, or as much less as less water may come."""
+    way = lossless(chain).running()
+    full = lossless(chain).replace(supply=()).at_si(np.inf)
+    reaching = np.minimum(way.passage.leaves_si(most_m3s), way.capacity_m3s) if np.isfinite(most_m3s) else way.capacity_m3s
+    return full.power_w * np.minimum(reaching / np.where(full.used_m3s > 0, full.used_m3s, 1.0), 1.0)
 
 
 def lossless(chain: Chain) -> Chain:

@@ -338,7 +338,7 @@ def fixed_speed(site: dict) -> bool:
 
 def _electric(study: Any, shaft: Any) -> tuple[Any, ...]:
     """Generator and what follows it for a plant up to its shaft; no generator where the site gives one efficiency from water to wire."""
-    from ..energy.sizing import SizedGenerator, generator_size_w, lossless
+    from ..energy.sizing import SizedGenerator, generator_size_w, shaft_size_w
     from .metering import after_meter
 
     site, section = study.site, study.site["generator"]
@@ -349,7 +349,7 @@ def _electric(study: Any, shaft: Any) -> tuple[Any, ...]:
         return (generator_of(section, section["rating"]), *after_generator(site, section["rating"]))
     # a limit that nobody told is none: the generator is bought to fit, and a change to the plant buys another
     most = most_licensed(study)
-    losses = generator_of(section, max(float(lossless(shaft).at_si(most).power_w) * (efficiency or 0.85), 1.0))
+    losses = generator_of(section, max(float(shaft_size_w(shaft, most)) * (efficiency or 0.85), 1.0))
     full = float(shaft.replace(supply=()).at_si(np.inf).power_w) * (efficiency or 0.85)
     return (SizedGenerator(losses, float(generator_size_w(shaft, losses, most))), *after_generator(site, full))
 

@@ -104,3 +104,15 @@ def test_a_bank_that_is_too_small_is_a_finding(tmp_path):
     study = small_study.changed(tmp_path, **use)
     assert any(charge > 5 for *_, charge in study.wires.store.needs)
     assert any(each.where == "battery" for each in study.findings())
+
+
+def test_a_gauge_that_read_wrong_in_the_log_is_a_finding(tmp_path):
+    """Half a year of the log's pressures lifted by 0.3 bar, the watts unchanged."""
+    lines = odd_studies._log().splitlines()
+    lifted = [line if number == 0 or not 30 < number < 70 else ",".join([*(cells := line.split(","))[:2], f"{float(cells[2]) + 0.3:.2f}", *cells[3:]]) for number, line in enumerate(lines)]
+    sections = {"site": {"stage_of_work": "existing"}, "stream": {"record": None, "record_uncertainty": None}, "readings": {"log": "log.csv"}}
+    wrong = small_study.changed(tmp_path / "wrong", {"log": "\n".join(lifted) + "\n"}, **sections)
+    right = small_study.changed(tmp_path / "right", {"log": "\n".join(lines) + "\n"}, **sections)
+    told = [each.message for each in wrong.findings(("log_findings",)) if each.where == "gauge"]
+    assert len(told) == 1 and "too high" in told[0] and "0.30 bar" in told[0]
+    assert not any(each.where == "gauge" for each in right.findings(("log_findings",)))

@@ -12,7 +12,7 @@ from . import freeze_site, pond_site
 from . import works_site as works
 from .money_site import loan
 
-__all__ = ["SAFE_VACUUM", "USUAL_GRAIN", "basin_needed", "covered", "ignored", "judged", "mouth"]
+__all__ = ["SAFE_VACUUM", "USUAL_GRAIN", "basin_needed", "covered", "ignored", "judged", "mouth", "of_the_log"]
 
 SAFE_VACUUM = 4.0  # AWWA M51, see works.surge.vacuum_safety
 LITTLE_ROOM = 0.8  # of the derated rating; common practice
@@ -99,6 +99,34 @@ def _frost(study: Any) -> Iterator[Finding]:
         return
     time = study.view().duration(soonest.soonest_s)
     yield Finding("caution", "frost", f"a line that stands still is blocked by ice within {time} on the coldest day known, first at {soonest.stretch.name}: start it again or drain it in that time")
+
+
+def of_the_log(study: Any) -> tuple[Finding, ...]:
+    """A gauge that read wrong, and what drifts, by the log; and what the last visit showed."""
+    return tuple([*_drifts(study), *_last_visit(study)])
+
+
+def _drifts(study: Any) -> Iterator[Finding]:
+    from ..running.drift import DRIFTS
+
+    found = study.upkeep
+    if found is None:
+        return
+    for event in found.gauge:
+        if event.kind == "gauge off":
+            first, last = (str(np.datetime64(each, "D")) for each in (event.start, event.end))
+            yield Finding("caution", "gauge", f"it read {figures(abs(event.size) / 1e5, 2)} bar too {'low' if event.size < 0 else 'high'} from about {first} to {last} while the watts stayed: readings of that time tell of the gauge, not of the plant")
+    if found.drift is not None:
+        since = str(np.datetime64(found.drift.start, "M"))
+        yield Finding("caution", "log", f"slowly, since about {since}, {found.drift.kind}: {DRIFTS[found.drift.kind]}")
+
+
+def _last_visit(study: Any) -> Iterator[Finding]:
+    found = study.diagnose() if study.visits else None
+    if found is not None and found.first.key != "well":
+        day, chance = str(np.datetime64(study.visits[-1].when, "D")), found.first.probability
+        sure = "over 99 %" if chance > 0.995 else f"{100 * chance:.0f} %"
+        yield Finding("caution", "last visit", f"the readings of {day} say {found.first.name}, with a posterior probability of {sure}: see the page on running it")
 
 
 def _bank(study: Any) -> Iterator[Finding]:

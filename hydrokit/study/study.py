@@ -212,6 +212,7 @@ class Study:
     open_findings = cached_property(pond_site.findings)
     judged_findings = cached_property(judged_site.judged)
     cover_findings = cached_property(judged_site.covered)
+    log_findings = cached_property(judged_site.of_the_log)
     ignored_findings = cached_property(judged_site.ignored)
     unusual_findings = cached_property(plausible.findings)
     section = attempted(works.section)

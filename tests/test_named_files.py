@@ -46,9 +46,10 @@ def named(section, key, value):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="links and pipes are made differently there")
+@pytest.mark.parametrize("kinds", [("not there", "garbage", "above", "device"), pytest.param(tuple(NOT_THERE), marks=pytest.mark.slow)], ids=["usual", "every"])
 @pytest.mark.parametrize("section, key", FILE_KEYS, ids=lambda word: word)
-def test_a_file_that_is_none_is_told_by_check(folder, section, key):
-    for name in NOT_THERE.values():
+def test_a_file_that_is_none_is_told_by_check(folder, section, key, kinds):
+    for name in (NOT_THERE[kind] for kind in kinds):
         small_study.write(folder, named(section, key, name))
         with pytest.raises(InputError) as told:
             check_study(folder)

@@ -123,6 +123,14 @@ def test_every_demo_can_be_fetched_and_stands_by_itself(tmp_path, monkeypatch, c
     assert cli.main(["new"]) == 2 and "hydrokit new studies/mine" in capsys.readouterr().err
 
 
+def test_a_demo_that_is_not_here_is_offered(tmp_path, monkeypatch):
+    monkeypatch.setattr(folders, "checkout", lambda: None)
+    monkeypatch.setattr(folders, "demo_folder", lambda: ROOT / "studies")
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(InputError, match="fetch that demo with: hydrokit new studies/alder-burn --demo alder-burn"):
+        folders.find_study("studies/alder-burn")
+
+
 # ---------------------------------------------------------------- the package
 
 

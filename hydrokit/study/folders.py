@@ -121,7 +121,10 @@ def find_study(path: str | os.PathLike) -> Path:
     else:
         known = [each.parent.name for each in given.parent.glob("*/site.toml")]
         what = f"there is no such study{did_you_mean(given.name, known)}"
-    raise InputError(Mistake(shown_path(given), "", f"{what}; start one with: hydrokit new {given.as_posix()}"))
+    start = f"start one with: hydrokit new {given.as_posix()}"
+    if (demo_folder() / given.name / "site.toml").is_file():
+        start = f"fetch that demo with: hydrokit new {given.as_posix()} --demo {given.name}"
+    raise InputError(Mistake(shown_path(given), "", f"{what}; {start}"))
 
 
 def _in_utf8(folder: Path) -> Path:

@@ -141,7 +141,7 @@ def written(target: Path, text: str) -> Path:
             folders.write_whole(target, text)
             note(target.parent, made_in(target.parent) | {target.name: {"sha256": hash_of(target), "time": now()}})
     except OSError as error:
-        error.filename = None  # it names the half-written file, which nobody knows of
+        error.filename = str(target)  # not the half-written file, which nobody knows of
         raise RunError(folders.in_one_sentence(error, target.parent)) from error
     return target
 

@@ -99,10 +99,10 @@ def page(folder: str = "studies") -> Any:
 
     known = studies_in(folder)
     if not known:
-        return Words(f"There is no study in the folder `{folder}` yet. Make one in a terminal, with `hydrokit new {folder}/mine`, and run this cell again.")
+        return Words(f"There is no study in the folder `{folder}` yet. Make one in a terminal, with `hydrokit new {folder}/mine`, or fetch a demo with `hydrokit new --demo alder-burn`, and run this cell again.")
     look = {"layout": {"width": "52em", "max_width": "100%"}, "style": {"description_width": "8em"}}
     study = ipywidgets.Dropdown(options=list(known), description="which study", **look)
-    question = ipywidgets.Dropdown(options=[("all seven", ""), *((title, name) for name, title in questions().items())], description="which question", **look)
+    question = ipywidgets.Dropdown(options=[(f"all {len(questions())}", ""), *((title, name) for name, title in questions().items())], description="which question", **look)
     buttons = [ipywidgets.Button(description=text) for text in ("Check", "Run", "Open the report")]
     told, guide = ipywidgets.Output(), ipywidgets.Output()
 

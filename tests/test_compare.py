@@ -38,15 +38,15 @@ def test_the_cheapest_kwh_first_and_the_reasons_say_what_else_speaks():
     first, second = page.reasons(order)
     assert "costs 0.10 crowns" in first and "Dear brings more in a bad year (19,000 kWh)" in first
     assert "100 % more than the first" in second
-    assert str(page.headline(order, View("metric"))) == "**Cheap** first: a kWh of use costs 0.10 crowns against 0.20 crowns."
+    assert str(page.headline(order, View("metric"))) == "**Cheap** first: a kWh costs 0.10 crowns against 0.20 crowns."
 
 
 def test_a_lead_within_the_doubt_is_said_to_be_none():
     # standard deviation of the difference: hypot(0.10 x 0.05, 0.105 x 0.05) = 0.00725
     near, clear = some("B", cost_money_per_kwh=0.105), some("B", cost_money_per_kwh=0.108)
     assert ordered([BASE, near]).apart == (False,) and ordered([BASE, clear]).apart == (True,)
-    assert "less than the doubt" in str(page.headline(ordered([BASE, near]), View("metric")))
-    assert "doubt of the figures is larger than its lead over B" in page.reasons(ordered([near, BASE]))[0]
+    assert "less than the uncertainty" in str(page.headline(ordered([BASE, near]), View("metric")))
+    assert "uncertainty of the figures is larger than its lead over B" in page.reasons(ordered([near, BASE]))[0]
 
 
 @pytest.mark.parametrize("change", [{"currency": "dollars"}, {"cost_money_per_kwh": NAN}])
@@ -170,3 +170,20 @@ def test_what_stands_between_a_study_and_the_comparison_is_named():
     lacks = some("Half", middling_kwh=NAN, bad_kwh=NAN, bad_winter_kwh=NAN, winter_share=NAN, cost_money_per_kwh=NAN, lacking=("the head", "the machine"))
     assert page.reasons(ordered([lacks])) == ["not comparable yet: without the head and the machine its years are not known"]
     assert binding_text(lacks).endswith("of the gaugings") and binding_text(BASE).endswith("of the days")
+
+
+def test_costs_are_put_on_one_basis_and_said_to_be(tmp_path):
+    """By hand: one study states a demand and counts money at 4 %, the other does not and counts at 6 %."""
+    import small_study as small
+
+    one = small.changed(tmp_path / "one", site={"name": "One"})
+    two = small.changed(tmp_path / "two", site={"name": "Two"}, loads=None, costs={"discount_rate": "6 %"})
+    order = ordered([candidate(one), candidate(two)])
+    assert order.by == "cost" and "per kWh made" in order.basis and "6 %" in order.basis
+    assert order.basis in page.order_words(order, View()).text
+    for each, study in zip(sorted(order.ranked, key=lambda each: each.name), (one, two)):
+        money = study.money
+        by_hand = money.first_money * (annuity(money.costs.life_years, 0.06) + money.costs.yearly_share) / study.year.annual_kwh
+        assert each.cost_money_per_kwh == pytest.approx(by_hand, rel=1e-9)
+    alike = ordered([candidate(one), candidate(small.changed(tmp_path / "three", site={"name": "Three"}, costs={"fixed": 7000}))])
+    assert alike.basis == "" and alike.ranked[0].cost_money_per_kwh == pytest.approx(float(one.money.stands.levelised_money_per_kwh), rel=1e-12)

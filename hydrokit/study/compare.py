@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -44,7 +44,7 @@ class Candidate:
     low_kwh, high_kwh : float
         Bracket of a study without a record.
     cost_money_per_kwh : float
-        Of a kWh of use.
+        Levelised, of a kWh that earns anything.
     cost_sd : float
         Its relative standard deviation.
     binds : tuple of (str, float)
@@ -54,6 +54,12 @@ class Candidate:
         What stands between it and a comparison.
     unknown : tuple of str
         What is not known yet, and what to measure next.
+    first_money : float
+        Capital cost.
+    costs : Costs or None
+        What upkeep and life are taken from, to put studies on one basis.
+    made_kwh, useful_kwh : float
+        Net energy of a mean year; what the demand takes of it, NaN where no demand is stated.
     """
 
     name: str
@@ -75,6 +81,15 @@ class Candidate:
     binds: tuple[tuple[str, float], ...]
     lacking: tuple[str, ...]
     unknown: tuple[str, ...]
+    first_money: float = np.nan
+    costs: Any = None
+    made_kwh: float = np.nan
+    useful_kwh: float = np.nan
+
+    def cost_on(self, useful: bool, rate: float) -> float:
+        """Levelised cost per kWh at a discount rate: of what is useful, or of all that is made."""
+        costs = replace(self.costs, discount_rate=rate)
+        return float(costs.yearly_si(self.first_money) / (self.useful_kwh if useful else self.made_kwh))
 
     @property
     def comparable(self) -> bool:
@@ -103,12 +118,20 @@ def candidate(study: Any) -> Candidate:
     return Candidate(
         study.name, study.place, study.exists, study.site["site"].get("currency", "money"), np.nan if study.head is None else study.head.value,
         np.nan if full is None else float(full.used_m3s), np.nan if full is None else float(full.power_w), middling, bad, bad_winter, float(winter),
-        tuple(study.winter), low, high, cost, sd, _binds(study), tuple(_lacking(study)), _unknown(study),
+        tuple(study.winter), low, high, cost, sd, _binds(study), tuple(_lacking(study)), _unknown(study), *_basis(study),
     )  # fmt: skip
 
 
+def _basis(study: Any) -> tuple[float, Any, float, float]:
+    """Capital cost, costs, energy made and useful, by which a study is put on one basis with others."""
+    found = study.money
+    if found is None or not found.items:
+        return np.nan, None, np.nan, np.nan
+    return float(found.first_money), found.costs, found.energy.made_kwh, found.energy.kwh if found.energy.demand_known else np.nan
+
+
 def _cost(study: Any) -> tuple[float, float]:
-    """What a kWh of use costs, and the relative doubt of that; NaN where costs are lacking, or the price of a pipe."""
+    """Levelised cost of a kWh that earns anything, and its relative uncertainty; NaN where costs are lacking, or the price of a pipe."""
     found = study.money
     if found is None or found.stands is None or found.findings:
         return np.nan, np.nan
@@ -173,6 +196,8 @@ class Order:
     apart : tuple of bool
         For each of `ranked` but the last, whether it stands out from the next beyond the doubt of
         both.
+    basis : str
+        What was made alike so that costs compare; empty where they are alike as they stand.
     """
 
     ranked: tuple[Candidate, ...]
@@ -180,6 +205,7 @@ class Order:
     waiting: tuple[Candidate, ...]
     by: str
     apart: tuple[bool, ...]
+    basis: str = ""
 
     @property
     def every(self) -> tuple[Candidate, ...]:
@@ -188,15 +214,31 @@ class Order:
 
 
 def ordered(candidates: Sequence[Candidate]) -> Order:
-    """Put candidates in order: the cheapest kWh first, else the most energy in a bad year."""
+    """Put candidates in order: the cheapest kWh first, on one basis for all, else the most energy in a bad year."""
     known = [each for each in candidates if each.comparable]
     planned = [each for each in known if not each.exists]
     costed = all(np.isfinite(each.cost_money_per_kwh) for each in planned) and len({each.currency for each in planned}) <= 1
     by = "cost" if costed and planned else "energy"
+    planned, basis = _on_one_basis(planned) if by == "cost" else (planned, "")
     ranked = sorted(planned, key=lambda each: each.cost_money_per_kwh if by == "cost" else -each.bad_kwh)
     apart = tuple(_apart(first, second, by) for first, second in zip(ranked, ranked[1:]))
     waiting = tuple(each for each in candidates if not each.comparable)
-    return Order(tuple(ranked), tuple(each for each in known if each.exists), waiting, by, apart)
+    return Order(tuple(ranked), tuple(each for each in known if each.exists), waiting, by, apart, basis)
+
+
+def _on_one_basis(planned: Sequence[Candidate]) -> tuple[list[Candidate], str]:
+    """The candidates with their cost per kWh on one basis, and what was made alike, as a sentence; as they are where they are alike already."""
+    if any(each.costs is None for each in planned) or len(planned) < 2:
+        return list(planned), ""
+    rates, needs = {each.costs.discount_rate for each in planned}, {bool(np.isfinite(each.useful_kwh)) for each in planned}
+    if len(rates) == 1 and len(needs) == 1:
+        return list(planned), ""
+    useful, rate, told = needs == {True}, max(rates), []
+    if len(needs) > 1:
+        told.append("per kWh made, since not all of the studies state a demand")
+    if len(rates) > 1:
+        told.append(f"at one discount rate, {100 * rate:.3g} %, the highest among them")
+    return [replace(each, cost_money_per_kwh=each.cost_on(useful, rate)) for each in planned], f"The costs here are {' and '.join(told)}; each study's own page counts by its own demand and rate."
 
 
 def _apart(first: Candidate, second: Candidate, by: str) -> bool:

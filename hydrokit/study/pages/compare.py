@@ -27,7 +27,7 @@ def headline(order: Order, view: View) -> Words:
     elif order.apart[0]:
         text = f"**{_name(first)}** first: {_why_first(order)}."
     else:
-        text = f"**{_name(first)}** is ahead of {_name(order.ranked[1])} by less than the doubt of the figures: {_why_first(order)}."
+        text = f"**{_name(first)}** is ahead of {_name(order.ranked[1])} by less than the uncertainty of the figures: {_why_first(order)}."
     if order.waiting:
         text += f" {_listed(order.waiting)} cannot be compared yet."
     return Words(text)
@@ -37,7 +37,7 @@ def _why_first(order: Order) -> str:
     first, second = order.ranked[:2]
     if order.by == "energy":
         return f"nine years in ten bring at least {_kwh(first.bad_kwh)} against {_kwh(second.bad_kwh)}"
-    return f"a kWh of use costs {_cost(first)} against {_cost(second)}"
+    return f"a kWh costs {_cost(first)} against {_cost(second)}"
 
 
 def reasons(order: Order) -> list[str]:
@@ -52,14 +52,14 @@ def _reason(order: Order, place: int) -> str:
     parts = [_energy(this)]
     if order.by == "cost":
         share = this.cost_money_per_kwh / ranked[0].cost_money_per_kwh - 1
-        parts.insert(0, f"a kWh of use costs {_cost(this)}" + (f", {100 * share:.0f} % more than the first" if place and share >= 0.005 else ""))
+        parts.insert(0, f"a kWh costs {_cost(this)}" + (f", {100 * share:.0f} % more than the first" if place and share >= 0.005 else ""))
     elif np.isfinite(this.cost_money_per_kwh):
-        parts.append(f"a kWh of use costs {_cost(this)}")
+        parts.append(f"a kWh costs {_cost(this)}")
     parts.append(f"winter brings {100 * this.winter_share:.0f} % of a mean year")
     if place + 1 < len(ranked):
         other = ranked[place + 1]
         if not order.apart[place]:
-            parts.append(f"the doubt of the figures is larger than its lead over {other.name}")
+            parts.append(f"the uncertainty of the figures is larger than its lead over {other.name}")
         if order.by == "cost" and other.bad_kwh > this.bad_kwh:
             parts.append(f"{other.name} brings more in a bad year ({_kwh(other.bad_kwh)}), but each kWh costs more")
     return "; ".join(parts)
@@ -79,18 +79,19 @@ def order_words(order: Order, view: View) -> Words:
     lines += [""] if lines else []
     lines += [f"- **{_name(each)}**: {escape_markdown(reason)}." for each, reason in list(zip(every, told))[len(order.ranked) :]]
     by = {
-        "cost": "The order is by what a kWh of use costs over the life of the plant.",
+        "cost": "The order is by the levelised cost per kWh over the life of the plant.",
         "energy": "The order is by the energy of a bad year, since costs are not known for all of them in one currency.",
     }[order.by]  # fmt: skip
     winters = "" if len({each.winter for each in every}) == 1 else " Winter is not the same months in all of them, so their winters compare only roughly."
-    return Words((f"{by}{winters}\n\n" if order.ranked else "") + "\n".join(lines))
+    basis = f" {order.basis}" if order.basis else ""
+    return Words((f"{by}{basis}{winters}\n\n" if order.ranked else "") + "\n".join(lines))
 
 
 def numbers_table(order: Order, view: View) -> Table:
     """The numbers side by side."""
     columns = (
         "creek or plant", view.header("gross head", "head"), view.header("full flow", "flow"), view.header("full power", "large power"),
-        "middling year, P50 [kWh]", "bad year, P90 [kWh]", "winter share", "a kWh of use costs", "what binds",
+        "median year, P50 [kWh]", "dry year, P90 [kWh]", "winter share", "levelised cost of a kWh", "what binds",
     )  # fmt: skip
     rows = []
     for each in order.every:
@@ -142,7 +143,7 @@ def page(order: Order, view: View) -> str:
     shown = [
         "## In which order?", order_words(order, view), picture(order, view), "## What are the numbers?", numbers_table(order, view),
         "## What is not known yet?", unknown_table(order, view), cautions("rights", "estimate"),
-        f"Costs and energies are those of each study's own page; run `hydrokit run` there for the working. Units shown: {'US' if view.system == 'us' else 'metric'}.",
+        f"Energies, and costs unless said otherwise above, are those of each study's own page; run `hydrokit run` there for the working. Units shown: {'US' if view.system == 'us' else 'metric'}.",
     ]  # fmt: skip
     return page_of(HEADING, f"{len(order.every)} studies side by side", shown, headline(order, view))
 

@@ -24,8 +24,8 @@ def numbers(study: Any) -> dict[str, Any]:
     if study.head is not None:
         tables["works"] = {"gross_head_m": study.head.value, **_works(study)}
     if study.plant is not None:
-        full = study.plant.running().at_si(1e3)
-        tables["plant"] = {"full_power_w": float(full.power_w), "full_flow_m3s": float(full.used_m3s), "net_head_m": float(full.net_head_m), **_use(study)}
+        named = {"full_power_w": "plant.full_power", "full_flow_m3s": "plant.full_flow", "net_head_m": "head.net"}
+        tables["plant"] = {name: float(study.answer(key).value) for name, key in named.items() if study.answer(key) is not None} | _use(study)
     if study.sizing is not None:
         choice, (low, high) = study.sizing.choice, study.sizing.flat().flows_m3s
         tables["size"] = {

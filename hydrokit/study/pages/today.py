@@ -39,7 +39,7 @@ def headline(study: Any, view: View) -> Words:
 def _logged(study: Any, view: View) -> str:
     """The year by the log, and what faults took of it."""
     made = study.answer("energy.log")
-    text = f"By its own log a year of this plant brings **{view.shown(made)}** (P50); one year lies within {view.interval(made)} with 90 % probability, and exceeds {view.shown(study.answer('energy.log.p90'))} with 90 % (P90)."
+    text = f"By its own log a year of this plant brings **{view.shown(made)}** at the meter (P50); one year lies within {view.interval(made)} with 90 % probability, and exceeds {view.shown(study.answer('energy.log.p90'))} with 90 % (P90)."
     return f"{text} Faults took {view.shown(study.answer('energy.log.faults'))} of it: the healthy plant would have made {view.shown(study.answer('energy.log.healthy'))} of the same water."
 
 

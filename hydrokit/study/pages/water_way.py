@@ -175,7 +175,7 @@ def section_words(study: Any, view: View) -> Words:
     lost = section.lost_head_m
     guessed = "" if study.plant is not None else " (no jets are described: this is the least of the licence, the intake and what costs a tenth of the head)"
     text = (
-        f"At {view.text(study.full_flow_m3s, 'flow')}{guessed} the penstock takes {view.shown(study.answer('loss.penstock'))} of its {view.shown(study.answer('head.gross'))} ({100 * lost / study.head.value:.0f} %){_beside(study, view)}, "
+        f"At {view.text(study.full_flow_m3s, 'flow')}{guessed} the penstock takes {view.shown(study.answer('loss.penstock'))} of its {view.shown(study.answer('head.gross'))} ({100 * lost / study.head.value:.0f} %){_left(study, view)}{_beside(study, view)}, "
         f"its water running at {view.text(held.velocity_ms, 'velocity', 2)}. At rest the foot stands under {view.shown(study.answer('pressure.rest'))} by its levels"
         + (f"; the gauge shows {view.shown(study.answer('pressure.shut_off'))} with the jets shut. " if study.baseline is not None else ". ")
     )
@@ -195,6 +195,14 @@ def section_words(study: Any, view: View) -> Words:
     if study.profile is None:
         text += "No profile was surveyed: it is drawn straight, so that high points are not seen. "
     return Words(text + _mouth(study, view))
+
+
+def _left(study: Any, view: View) -> str:
+    """The net head at the jets, where the plant is known and nothing above holds its water back."""
+    full, jets = study.answer("plant.full_flow"), study.answer("capacity.jets")
+    if full is None or jets is None or not np.isclose(full.value, jets.value, rtol=1e-6):
+        return ""
+    return f", which leaves {view.shown(study.answer('head.net'))} at the jets"
 
 
 def _beside(study: Any, view: View) -> str:
@@ -268,14 +276,16 @@ def ladder_table(study: Any, view: View) -> Table:
 def ladder_words(study: Any, view: View) -> Words:
     """The limiting component, the next limit, and what clogging does."""
     clean, jets = binding(study), study.plant.jets.count
+    full = study.answer("plant.full_power")
+    gives = view.shown(full) if full is not None and np.isclose(full.value, clean.power_w, rtol=1e-6) else view.text(clean.power_w, "power")
     following = _the(clean.next_part) + (f", at {view.text(clean.next_m3s, 'flow')}," if clean.next_m3s is not None else "")
     gain = f"worth up to {view.text(clean.behind_w, 'power', 2)} more" if clean.behind_w > 0.01 * clean.power_w else "with nothing to gain"
     if clean.jets_bind:
         through = f" through {jets} of them" if jets > 1 else ""
         more = "more or larger ones" if clean.part == "jets" else "a larger one"
-        text = f"All clean and with water enough, {_the(clean.part)} {_bind(clean.part)} the plant: {view.shown(study.answer('limiting.flow'))}{through} gives {view.text(clean.power_w, 'power')}. With {more} {following} would limit it next, {gain}. "
+        text = f"All clean and with water enough, {_the(clean.part)} {_bind(clean.part)} the plant: {view.shown(study.answer('limiting.flow'))}{through} gives {gives}. With {more} {following} would limit it next, {gain}. "
     else:
-        text = f"All clean and with water enough, {_the(clean.part)} limits the plant: {view.shown(study.answer('limiting.flow'))} gives {view.text(clean.power_w, 'power')}. Without it {following} would limit it next, {gain}. "
+        text = f"All clean and with water enough, {_the(clean.part)} limits the plant: {view.shown(study.answer('limiting.flow'))} gives {gives}. Without it {following} would limit it next, {gain}. "
     for months, found in _starved(study, clean)[:2]:
         text += f"In {series_text([MONTHS[month - 1] for month in months])} {_the(found.part)} lets {view.text(found.flow_m3s, 'flow')} through: "
         if found.best_w > 1.01 * found.power_w:

@@ -5,6 +5,8 @@ import odd_studies
 import pytest
 from small_study import changed
 
+from hydrokit.study.pages import running
+
 TRANSFORMER = [{"name": "step-up", "at": "powerhouse", "rating": "6 kW", "no_load_loss": "50 W", "full_load_loss": "120 W"}]
 WHOLE = {"efficiency": None, "water_to_wire": "60 %"}
 PLACES = ("generator terminals", "sending end", "receiving end")
@@ -72,3 +74,14 @@ def test_what_a_log_metered_at_the_powerhouse_is_counted_at_the_loads(tmp_path):
     assert here.use.made_kwh == pytest.approx(here.log_year.monthly_kwh)
     assert there.use.made_kwh == pytest.approx((watts - OHM * (watts / 230) ** 2) * hours / 1000, rel=1e-6)
     assert there.money.energy.made_kwh < here.money.energy.made_kwh
+
+
+def test_the_card_says_where_its_watts_are_counted(study):
+    s = study(transformer=TRANSFORMER)
+    assert "watts at the loads" in running.card_sheet(s, s.view()).columns and "at the loads" in running.headline(s, s.view()).text
+    columns = "jets,pressure [bar],volts [V],amps [A],spilling\n0,3.70,,,yes\n1,3.55,230,7.6,yes\n2,3.18,230,12.9,yes\n"
+    read = study({"readings": columns}, readings={"file": "readings.csv", "metered_at": "sending end"})
+    assert "watts at the sending end" in running.card_sheet(read, read.view()).columns
+    assert read.powers.sending_w == pytest.approx(float(read.baseline.power_w[-1]), rel=1e-6)
+    # the volts were read with the amps: the card's current is that of the meter
+    assert read.card.rows[-1].amps == pytest.approx(float(read.baseline.power_w[-1]) / 230, rel=1e-6)

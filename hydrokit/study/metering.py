@@ -10,7 +10,7 @@ import numpy as np
 from ..errors import Finding
 from . import site as build
 
-__all__ = ["PLACES", "Powers", "after_meter", "at_loads_si", "findings", "metered_at", "powers", "sending_si"]
+__all__ = ["PLACES", "Powers", "after_meter", "at_loads_si", "card_at", "findings", "metered_at", "powers", "sending_si"]
 
 # From the generator on; the names of the trade. Where the site file does not say, the meter is taken to hang at the last.
 PLACES = ("generator terminals", "sending end", "receiving end")
@@ -74,12 +74,21 @@ def powers(study: Any) -> Powers | None:
 def sending_si(study: Any) -> Callable:
     """From the watts of the healthy plant to those at the sending end: fitted ones are those of the meter, calculated ones those at the loads."""
     ahead, cable, behind = _parts(study)
-    if study.baseline is not None and np.isfinite(study.baseline.efficiency):  # what was fitted to a meter is counted there
+    if _fitted(study):  # what was fitted to a meter is counted there
         place = metered_at(study.site)
         if place == PLACES[0]:
             return lambda watts: _forward(ahead, watts)
         return (lambda watts: np.asarray(watts, dtype=float)) if place == PLACES[1] else lambda watts: _backward(cable, watts)
     return lambda watts: _backward(cable, _backward(behind, watts))
+
+
+def card_at(study: Any) -> str:
+    """Where the watts of the healthy plant are counted: at the meter where they were fitted to readings, else at the loads."""
+    return metered_at(study.site) if _fitted(study) else "loads"
+
+
+def _fitted(study: Any) -> bool:
+    return study.baseline is not None and bool(np.isfinite(study.baseline.efficiency))
 
 
 def at_loads_si(study: Any) -> Callable:

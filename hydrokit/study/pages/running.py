@@ -12,6 +12,7 @@ from ...running.faults import FAULTS, Condition, forward
 from ...running.faults import Table as Readings
 from ..display import Picture, Table, View, Words, escape_markdown, plain_number, series_text
 from ..machines_site import groups, opened
+from ..metering import card_at
 from ..style import BAND, CREEK, GROUND, ICE, INK, LEAF, RUST, SUN, WARNING, figure, thousands
 from .common import needs, sources
 
@@ -58,7 +59,7 @@ def headline(study: Any, view: View) -> Words:
     if np.isfinite(row.power_w):
         healthy = study.answer("plant.healthy_power")
         same = healthy is not None and np.isclose(healthy.value, row.power_w, rtol=1e-9)
-        text += f" and the meters {view.shown(healthy) if same else view.text(row.power_w, 'power')}"
+        text += f" and the meters {view.shown(healthy) if same else view.text(row.power_w, 'power')} at the {card_at(study)}"
     text += f", and {view.text(card.shut_off_pa, 'pressure')} with everything shut"
     text += ". " if card.commissioned else ": that is the plan, not a reading. "
     if fixed:
@@ -110,7 +111,7 @@ def card_sheet(study: Any, view: View) -> Table:
     rows = [shut]
     for row in card.rows:
         rows.append([row.name or str(row.jets), *_both(row.pressure_pa, row.pressure_low_pa, row.pressure_high_pa), *_both(row.alarm_pa), plain_number(float(view.number(row.flow_m3s, "flow")))])
-    for known, title, name in ((watts, "watts", "power_w"), (amps, f"amps at {card.volts:.0f} volts", "amps")):
+    for known, title, name in ((watts, f"watts at the {card_at(study)}", "power_w"), (amps, f"amps at {card.volts:.0f} volts", "amps")):
         if known:
             columns.append(title)
             shut.append("0")

@@ -12,7 +12,7 @@ from hydrokit.energy.worth import deciding_flows, given_up
 from hydrokit.energy.year import annual_energy
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, steady
-from hydrokit.stream.rights import fixed, resolve_rights
+from hydrokit.stream.rights import fixed, licence, resolve_rights
 from hydrokit.study.days_site import fed_steps
 from hydrokit.works.rated import Rated
 
@@ -121,3 +121,19 @@ def test_days_fed_are_counted_behind_the_leak(tmp_path):
     assert count == study.plant.jets.count and full == pytest.approx(float(study.plant.at_si(1.0).used_m3s))
     assert 20 < days < 345 and days == pytest.approx(float(study.year.alone.days_full.sum()), abs=0.6)
     assert study.jet_plan.days[:, 0].sum() == pytest.approx(float(study.year.alone.days_stopped.sum()), abs=0.6)
+
+
+def test_each_plant_of_the_draws_uses_up_the_volume_by_what_it_takes():
+    """independent: plants drawn with jets of other sizes, each through its own rights; and the middle of them is the plant as it stands."""
+    rights = resolve_rights([fixed("2 L/s")], licence("25 L/s", volume="110000 m^3"))
+    unknown = Uncertainties(rating=0.05, head=0, loss=0, efficiency=0, jet_area=0.05, outage=0)
+    found = energy_doubt(CREEK, rights, JETS, unknown, draws=60)
+    base = annual_energy(rights.usable_series(CREEK, JETS.most_taken()), JETS.curves())
+    assert found.base.annual_kwh == pytest.approx(base.annual_kwh, rel=1e-9)
+    unbound = annual_energy(resolve_rights([fixed("2 L/s")], "25 L/s").usable_series(CREEK), JETS.curves())
+    assert base.annual_kwh < 0.95 * unbound.annual_kwh, "the volume binds"
+    apart = []
+    for made, flow, area in zip(found.years_kwh.sum(axis=2).mean(axis=1), found.factors["flow"], found.factors["jet_area"]):
+        plant = JETS.factors(jet_area=area)
+        apart.append(made / annual_energy(rights.usable_series(CREEK * flow, plant.most_taken()), plant.curves()).annual_kwh - 1)
+    assert np.sqrt(np.mean(np.square(apart))) < 1e-3 and np.max(np.abs(apart)) < 3e-3

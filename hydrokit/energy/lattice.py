@@ -75,11 +75,13 @@ class Lattice:
         rating = np.linspace(-FURTHEST, FURTHEST, 2 * count + 1) if count else np.zeros(1)
         kwh = np.empty((len(rating), len(mesh[0]), len(base.rows) * 12))
         useful = None if demand is None else np.empty_like(kwh)
-        for start in range(0, len(rating), _TOGETHER):
-            usable = [usable_flow(steps.flow * np.exp(score * sd), record.index, rights, grid[-1]) for score in rating[start : start + _TOGETHER]]
-            kwh[start : start + len(usable)] = known.generated_kwh(usable)
-            if useful is not None:
-                useful[start : start + len(usable)] = [known.met_kwh(each) for each in usable]
+        for alike, most in _taking_alike(plants, len(mesh[0]), rights, grid[-1]):
+            for start in range(0, len(rating), _TOGETHER):
+                usable = [usable_flow(steps.flow * np.exp(score * sd), record.index, rights, most) for score in rating[start : start + _TOGETHER]]
+                these = slice(start, start + len(usable))
+                kwh[these, alike] = known.generated_kwh(usable, alike)
+                if useful is not None:
+                    useful[these, alike] = [known.met_kwh(each, alike) for each in usable]
         return cls((rating, *nodes), plants, kwh, useful, factors, known)
 
     def plant_basis(self, scores: np.ndarray) -> np.ndarray:
@@ -193,28 +195,29 @@ class _Record:
     powers: tuple[tuple[tuple[int, ...], np.ndarray], ...]
     demand: np.ndarray | None
 
-    def generated_kwh(self, usable: list[np.ndarray]) -> np.ndarray:
-        """Energy of every plant, records of usable flow × plants × (year, month), through the weights."""
+    def generated_kwh(self, usable: list[np.ndarray], plants: np.ndarray) -> np.ndarray:
+        """Energy of some plants, records of usable flow × plants × (year, month), through the weights."""
         hours = np.stack([weigh(self.steps, self.grid, flow=each).nodes_h[self.rows] for each in usable])
-        kwh = np.empty((len(usable), len(self.powers[0][1]), hours.shape[1], 12))
+        kwh = np.empty((len(usable), len(plants), hours.shape[1], 12))
         for months, power in self.powers:
+            power = power[plants]
             these = np.array(months) - 1
             spent = hours[:, :, these].reshape(-1, len(self.grid))
             found = (power @ spent.T / 1000).reshape(len(power), len(usable), -1, len(these))
             kwh[..., these] = np.moveaxis(found, 0, 1)
         return kwh.reshape(*kwh.shape[:2], -1)
 
-    def met_kwh(self, usable: np.ndarray) -> np.ndarray:
+    def met_kwh(self, usable: np.ndarray, plants: np.ndarray) -> np.ndarray:
         """Energy that the demand takes, plants × (year, month), step by step."""
         steps = self.steps
         counted = np.isfinite(usable) & self.rows[steps.year]
         group = (np.cumsum(self.rows) - 1)[steps.year] * 12 + steps.month - 1
-        met = np.zeros((len(self.powers[0][1]), int(self.rows.sum()) * 12))
+        met = np.zeros((len(plants), int(self.rows.sum()) * 12))
         for months, power in self.powers:
             these = counted & np.isin(steps.month, months)
             node, along = place(self.grid, usable[these])
             after = np.minimum(node + 1, len(self.grid) - 1)
-            for plant, values in enumerate(power):
+            for plant, values in enumerate(power[plants]):
                 given = np.minimum(values[node] + along * (values[after] - values[node]), self.demand[these])
                 met[plant] += np.bincount(group[these], given, met.shape[1])
         return met * steps.step_hours / 1000
@@ -241,6 +244,26 @@ class Factors:
     def nodes(self, name: str) -> np.ndarray:
         """Sizes of an error for which the plants of the lattice are worked out."""
         return np.unique(self.of(name, np.array(_WIDE_NODES if self.wide(name) else _PLANT_NODES[name])))
+
+
+_ALIKE = 0.02  # plants of the lattice that take as much within this share use up a yearly volume alike
+
+
+def _taking_alike(plants: Chain, count: int, rights: Any, highest_m3s: float) -> list[tuple[np.ndarray, Any]]:
+    """Plants of the lattice in groups that take alike, and the most that those of a group take by month.
+
+    It matters under a yearly volume only: what a plant cannot take uses none of it up.
+    """
+    if np.isinf(rights.volume_m3):
+        return [(np.arange(count), highest_m3s)]
+    most = np.empty((count, 12))
+    for months in plants.alike():
+        running = plants.running(months[0])
+        taken = running.passage.needs_si(np.minimum(np.max(running.full_m3s, axis=0), running.capacity_m3s))
+        most[:, np.array(months) - 1] = np.broadcast_to(np.ravel(taken), count)[:, None]
+    mean = most.mean(axis=1)
+    level = np.round(np.log(np.maximum(mean, 1e-12) / np.median(mean)) / _ALIKE)
+    return [(np.flatnonzero(level == each), most[level == each].mean(axis=0)) for each in np.unique(level)]
 
 
 def _grid(chain: Chain, plants: Chain) -> np.ndarray:

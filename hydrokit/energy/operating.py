@@ -196,7 +196,12 @@ def kept_shares(
 
     free = _energies(simulate_days(before, chain, None, index=index, start_month=start_month, sketched=True), demand)
     frosty = operating.habits.freezes_below_degc > -np.inf
-    warm = replace(operating.habits, freezes_below_degc=-np.inf)
+    phases = operating.habits.phases
+    plain = None
+    if frosty:
+        warm = replace(operating.habits, freezes_below_degc=-np.inf)
+        sizes = np.repeat(np.arange(len(nodes)), len(phases))
+        plain = simulate_days(offered, chain, warm, None, None, index, start_month, np.tile(phases, len(nodes)), sizes, True)
     left: list[list[np.ndarray]] = [[] for _ in free]
     for start in range(0, len(nodes) * runs, _TOGETHER):
         walks = np.arange(start, min(start + _TOGETHER, len(nodes) * runs))
@@ -204,9 +209,8 @@ def kept_shares(
         if frosty:
             # the first day of a stop is one of the unplanned stops, which are counted elsewhere
             size, run = walks // runs, walks % runs
-            plain = simulate_days(offered, chain, warm, None, None, index, start_month, first[run], size, True)
-            day_only = replace(plain, power_w=np.where(stops[run], 0.0, plain.power_w))
-            these = [one + (whole - day) for one, whole, day in zip(these, _energies(plain, demand), _energies(day_only, demand))]
+            first_days = replace(plain, power_w=plain.power_w[size * len(phases) + run % len(phases)] * stops[run])
+            these = [one + day for one, day in zip(these, _energies(first_days, demand))]
         for held, table in zip(left, these):
             held.append(table)
     shares = []
@@ -274,6 +278,7 @@ def lost_share(operating: Operating, usable: pd.Series, chain: Chain, start_mont
     free = energy(walk(None))
     left = energy(walk(operating.habits, first_visit=first, temperature_degc=operating.temperature_degc if frosty else None, stops=stops if frosty else None))
     if frosty:
-        plain = walk(replace(operating.habits, freezes_below_degc=-np.inf), first_visit=first)
-        left = left + energy(plain) - energy(replace(plain, power_w=np.where(stops, 0.0, plain.power_w)))
+        plain = walk(replace(operating.habits, freezes_below_degc=-np.inf), first_visit=operating.habits.phases)
+        power = np.atleast_2d(plain.power_w)[np.arange(len(stops)) % len(operating.habits.phases)]
+        left = left + energy(replace(plain, power_w=power * stops))
     return np.where(free > 0, 1 - left / np.where(free > 0, free, 1.0), 0.0)

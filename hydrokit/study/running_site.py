@@ -19,7 +19,41 @@ STEADIEST = 0.005  # no reading repeats better through the seasons, common pract
 
 
 def baseline(study: Any) -> Any:
-    """The plant fitted to its readings with the pond spilling, or None where they are too few."""
+    """The plant fitted to its readings with the pond spilling, or None where they are too few.
+
+    Readings that agree with one another better than they are stated to count for more than stated.
+    """
+    own = scatter_of(study.first_fit)
+    return study.first_fit if own is None else _fitted(study, pressure_sd=own.pressure, power_sd=own.power)
+
+
+_FITTED, _FEWEST_SPARE = 4, 4  # head, loss, jets and efficiency; misses beyond these that tell a scatter
+_STATED = {"pressure": 0.01, "power": 0.02}  # scatter that `commission` takes readings to have
+
+
+def scatter_of(fitted: Any) -> Any:
+    """Scatter of the readings about the plant fitted to them as stated, where they are enough to tell one, and no more than stated; or None.
+
+    s² = Σ miss² / n(1 - p/N) for each kind of reading: n misses of the kind among N, p parameters fitted.
+    """
+    from ..running.observation import Noise
+
+    if fitted is None:
+        return None
+    misses = {name: np.array([miss for _, what, miss in fitted.residuals if what == name]) for name in _STATED}
+    count = sum(len(each) for each in misses.values())
+    if count - _FITTED < _FEWEST_SPARE or min(len(each) for each in misses.values()) < 2:
+        return None
+    found = {name: stated * float(np.sqrt(np.sum(misses[name] ** 2) / (len(misses[name]) * (1 - _FITTED / count)))) for name, stated in _STATED.items()}
+    return Noise(**{name: float(np.clip(found[name], STEADIEST, stated)) for name, stated in _STATED.items()})
+
+
+def first_fit(study: Any) -> Any:
+    """The plant fitted to its readings with the scatter they are usually taken to have."""
+    return _fitted(study, pressure_sd=_STATED["pressure"], power_sd=_STATED["power"])
+
+
+def _fitted(study: Any, **scatter: float) -> Any:
     from ..plant.parts import FixedJets
     from ..running.commission import Reading, commission
     from ..water import density
@@ -44,7 +78,7 @@ def baseline(study: Any) -> Any:
         "[readings]",
         lambda: commission(
             readings, nozzles, study.penstock, coefficient_sd=max(spread, 0.02), gauge_height_m=study.site["penstock"].get("gauge_height", 0.0),
-            density_kgm3=float(density.si(study.water_temperature_k)),
+            density_kgm3=float(density.si(study.water_temperature_k)), **scatter,
         ),
     )  # fmt: skip
     runner = found.plant.runner
@@ -137,11 +171,11 @@ def _promised(study: Any, plant: Any) -> Any:
 
 
 def noise(study: Any) -> Any:
-    """How far one reading strays: as the log shows, else the usual."""
+    """Repeatability of one reading: as the log shows, else as the readings of the commissioning show, else the usual."""
     from ..running.observation import Noise
 
     if study.history is None:
-        return Noise()
+        return scatter_of(study.first_fit) or Noise()
     spread = study.history.reference
     pressure, power = max(spread.pressure_spread, STEADIEST), max(spread.power_spread, STEADIEST)
     return Noise(pressure, power if spread.basis == "watts" else Noise().power)

@@ -241,6 +241,7 @@ class Study:
     overruled_findings = cached_property(choosing.overruled_findings)
     generator_findings = cached_property(choosing.generator_findings)
 
+    first_fit = cached_property(running_site.first_fit)
     baseline = cached_property(running_site.baseline)
     missing = attempted(running_site.missing)
 

@@ -2,8 +2,8 @@
 
 The model reads site.toml and the CSVs itself and uses numpy and pandas only. What the sizing chose
 is handed to it: bores, inside diameter of the pipe, size of the generator. Everything else is
-worked out again: record, residual flow, friction (Colebrook and White, by iteration), under-fed jets,
-generator, cable, visits, frost, stops.
+worked out again: record, residual flow, friction (Colebrook and White, by iteration), under-fed jets
+and a runner held at one speed, generator, cable, visits, frost, stops.
 """
 
 import tomllib
@@ -84,6 +84,10 @@ def plant_of(name, site, bores, coefficient, inside_m, generator_w):
             low, high = (middle, high) if left > (middle / opening) ** 2 / (2 * GRAVITY) else (low, middle)
         used = np.minimum(flow, low)
         shaft = DENSITY * GRAVITY * used * (used / opening) ** 2 / (2 * GRAVITY) * efficiency
+        if generator["kind"] != "permanent magnet":
+            # buckets held at one speed before a slower jet: Euler's 4x(1 - x), best at x = 1/2 when the jets are fed
+            x = np.minimum(0.5 * low / np.maximum(used, 1e-12), 1.0)
+            shaft = shaft * 4 * x * (1 - x)
         x = np.maximum(shaft / generator_w - constant, 0.0)
         out = generator_w * 2 * x / (1 + np.sqrt(1 + 4 * square * x))
         return out - ohm * (out / number(cable["voltage"])) ** 2, low

@@ -48,7 +48,7 @@ def test_each_machine_has_its_own_surge(tmp_path):
 ])  # fmt: skip
 def test_machines_told_wrongly(tmp_path, turbine, machine, said):
     with pytest.raises(HydrokitError, match=said):
-        changed(tmp_path, turbine=turbine, machine=machine).plant
+        _ = changed(tmp_path, turbine=turbine, machine=machine).plant
 
 
 def test_the_card_says_whose_jets_are_whose(tmp_path):

@@ -10,9 +10,8 @@ import numpy as np
 
 from ..errors import Finding, InputError, Mistake, counted
 from ..files import read_csv, shown_path
-from . import machines_site
+from . import machines_site, sizing_net
 from . import site as build
-from . import sizing_net
 from .sheets import filled
 
 __all__ = ["chosen_chain", "costs", "generator_findings", "machine_findings", "overruled_findings", "pipe_findings", "pipes_tried", "priced", "sizing"]

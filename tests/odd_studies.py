@@ -10,7 +10,7 @@ from typing import Any
 
 import small_study
 
-__all__ = ["NAMES", "opened"]
+__all__ = ["NAMES", "opened", "sections_of"]
 
 FRANCIS = {"kind": "francis", "design_flow": "12 L/s", "efficiency": "80 %", "minimum_flow": "40 %"}
 PAIR = [{"name": "big", "design_flow": "10 L/s"}, {"name": "small", "design_flow": "4 L/s"}]
@@ -75,6 +75,11 @@ _ODD: dict[str, tuple[dict[str, Any], dict[str, str]]] = {
     "sizing decides": ({"turbine": {"jet_diameter": None}, "sizing": {"flows": ["6 L/s", "10 L/s", "14 L/s"], "jets": [1, 2, 3]}}, {}),
 }  # fmt: skip
 NAMES = list(_ODD)
+
+
+def sections_of(name: str) -> tuple[dict[str, Any], dict[str, str]]:
+    """What an odd study changes in the small one: its sections, and its files without their ending."""
+    return copy.deepcopy(_ODD[name])
 
 
 def opened(folder: Path, name: str, **changes: Any) -> Any:

@@ -6,6 +6,7 @@ import copy
 import random
 import re
 import tomllib
+from datetime import date
 
 import numpy as np
 import odd_studies
@@ -23,7 +24,7 @@ _AMOUNT = re.compile(r"^(-?\d+(?:\.\d+)?)(.*)$")
 # Where a key can act at all: (odd study that has what it belongs to, sections changed first).
 _BASE = {
     "diversion": ("line that runs", {}),
-    "diversion.stretch": ("line that runs", {"diversion": {"stretch": [{"name": "over rock", "from": "20 m", "to": "40 m", "span": "2 m"}]}}),
+    "diversion.stretch": ("line that runs", {"diversion": {"inside_diameter": None, "roughness": None, "size": "PE100 SDR 17 250 mm", "stretch": [{"name": "over rock", "from": "20 m", "to": "30 m", "span": "5 m"}]}}),
     "penstock.stretch": ("plain", {"penstock": {"stretch": [{"name": "pipe bridge", "from": "60 m", "to": "70 m", "span": "2 m"}]}}),
     "penstock.bend": ("plain", {"penstock": {"bend": [{"at": "60 m", "angle": "20 deg"}]}}),
     "machine": ("several machines", {}),
@@ -31,12 +32,13 @@ _BASE = {
     "battery": ("heated house", {"battery": {"voltage": "48 V", "charge": "300 Ah", "depth": "50 %", "efficiency": "80 %", "day_use": ["100 W"] * 20 + ["900 W"] * 4}}),
     "ballast": ("three phases", {"ballast": {"stages": 3}}),
     "room": ("heated house", {"loads": {"heated_ua": None}, "room": [{"name": "kitchen", "walls": "38 m^2", "u_walls": "0.4 W/m^2/K", "windows": "4 m^2", "u_windows": "1.6 W/m^2/K", "doors": "2 m^2", "u_doors": "2 W/m^2/K", "roof": "25 m^2", "u_roof": "0.2 W/m^2/K", "floor": "25 m^2", "u_floor": "0.5 W/m^2/K", "volume": "60 m^3", "air_changes": 0.5}]}),
-    "loads.night": ("heated house", {"loads": {"heated_ua": None, "night": [{"power": "2.5 kW", "inside": "19 degC", "outside": "-6 degC", "hours": "8 h", "date": "2026-01-18"}]}}),
+    "loads.night": ("heated house", {"loads": {"heated_ua": None, "night": [{"power": "2.5 kW", "inside": "19 degC", "outside": "-6 degC", "hours": "8 h", "date": date(2026, 1, 18)}]}}),
     "circuit": ("three phases", {}),
     "transformer": ("plain", {"transformer": [{"name": "step-up", "at": "powerhouse", "rating": "10 kW", "no_load_loss": "40 W", "full_load_loss": "180 W"}]}),
-    "reading": ("plain", {"reading": [{"jets": count, "pressure": f"{bar} bar", "volts": "230 V", "amps": f"{amps} A", "spilling": True} for count, bar, amps in ((0, 3.73, 0), (1, 3.55, 7.6), (2, 3.18, 12.9))]}),
+    "reading": ("plain", {"reading": [{"jets": count, "pressure": f"{bar} bar", "volts": "230 V", "amps": f"{amps} A", "spilling": True} for count, bar, amps in ((2, 3.18, 12.9), (1, 3.55, 7.6), (0, 3.73, 0))]}),
     "costs.replacement": ("plain", {"costs": {"replacement": [{"name": "bearings", "cost": 600, "every": 8}]}}),
-    "operation": ("pond and visits", {}),
+    "operation": ("pond and visits", {"operation": {"freezes_below": "2 degC", "thaws_above": "3 degC"}}),
+    "part": ("plain", {"part": [{"kind": "pond", "name": "forebay", "area": "40 m^2", "depth": "0.5 m"}]}),
     "weir": ("plain", {"stream": {"weir": "weir.csv"}, "weir": {"kind": "v-notch", "angle": "90 deg", "channel_width": "1.5 m", "crest_height": "0.3 m", "head_uncertainty": "2 mm"}}),
     "stream.reach": ("plain", {"stream": {"reach": [{"name": "ditch", "above": "8.2 L/s ± 0.3 L/s", "below": "7.4 L/s ± 0.3 L/s"}]}}),
 }  # fmt: skip
@@ -46,6 +48,7 @@ _STAGED = {"stream": {"record": None, "record_uncertainty": None, "stage": "stag
 _KEY_BASE = {
     ("site", "coldest"): ("plain", {"stream": {"temperature": None}}),
     ("stream", "record_uncertainty"): ("plain", {}),
+    ("circuit", "begins"): ("plain", {"circuit": [{"name": "fridge", "power": "200 W", "kind": "motor", "length": "15 m", "size": "1.5 mm2"}]}),
     ("stream", "neighbour_record"): ("transferred", {}),
     ("stream", "neighbour_catchment"): ("transferred", {"site": {"catchment": "2 km^2"}, "stream": {"neighbour_catchment": "6 km^2", "extension": "area"}}),
     ("site", "catchment"): ("plain", {}),
@@ -54,6 +57,7 @@ _KEY_BASE = {
     ("stream", "ice_stages"): ("plain", {"stream": _STAGED["stream"] | {"ice_months": [1, 2]}}),
     ("stream", "ice_months"): ("plain", _STAGED),
     ("stream", "fill_gaps"): ("plain", {}),
+    ("stream", "control"): ("thin", {"stream": {"cease_to_flow": "0 m"}}),
     ("stream", "float_section"): ("plain", {"stream": {"float": "float.csv"}}),
     ("stream", "float_bed"): ("plain", {"stream": {"float": "float.csv", "float_section": "section.csv"}}),
     ("stream", "float_coefficient"): ("plain", {"stream": {"float": "float.csv", "float_section": "section.csv"}}),
@@ -94,10 +98,15 @@ _KEY_BASE = {
     ("penstock.pipe", "rating"): ("plain", {"penstock": {"pipe": [{"inside_diameter": "130 mm", "roughness": "0.01 mm"}]}}),
     ("penstock.pipe", "inside_diameter"): ("plain", {"penstock": {"pipe": [{"inside_diameter": "130 mm", "roughness": "0.01 mm"}]}}),
     ("penstock.pipe", "roughness"): ("plain", {"penstock": {"pipe": [{"inside_diameter": "130 mm", "roughness": "0.01 mm"}]}}),
-    ("diversion", "rating"): ("line that runs", {"diversion": {"outlet": "gated"}}),
+    ("diversion", "rating"): ("line that runs", {"diversion": {"outlet": "gated", "rating": "0.4 bar"}}),
+    ("diversion.stretch", "snow"): ("line that runs", {"diversion": {"stretch": [{"name": "in the wood", "from": "20 m", "to": "30 m", "snow": "0.3 m"}]}}),
     ("diversion", "size"): ("line that runs", {"diversion": {"inside_diameter": None, "roughness": None, "size": "PE100 SDR 17 200 mm"}}),
     ("diversion", "outlet_lip"): ("line that runs", {"diversion": {"outlet": "upturned", "outlet_lip": "302.3 m"}}),
 }  # fmt: skip
+_RULES = {"class": {"rule": "tennant", "class": "good"}, "exceedance": {"rule": "percentile", "exceedance": "95 %"}, "share": {"rule": "share of mean", "share": "10 %"}}
+_KEY_BASE |= {("rights.residual", key): ("plain", {"rights": {"residual": [rule]}}) for key, rule in _RULES.items()}
+# Words of a list of the project's own, which a move must stay within.
+_OTHER_WORD = {"size": ["25 mm2", "10 mm2", "PVC-U PN 10 125 mm"], "cable_size": ["25 mm2"], "lining": ["boards planed"], "class": ["poor"], "fuel": ["heating oil"], "pipe": ["PVC-U PN 10 160 mm"], "kind": ["kaplan"]}
 _SHEETS = {
     "sheet_current_meter.csv": "distance [m],depth [m],velocity [m/s]\n0,0,0\n0.4,0.2,0.3\n0.8,0.25,0.4\n1.2,0.2,0.3\n1.6,0,0\n",
     "salt.csv": "time [s],conductivity [uS/cm]\n" + "".join(f"{5 * each},{84 + 60 * np.exp(-((each - 14) ** 2) / 40):.1f}\n" for each in range(40)),
@@ -177,8 +186,12 @@ def moves(told, held):
     example = tomllib.loads(f"x = {told.example}")["x"] if told.example else None
     found = [example]
     for value in (held, example):
-        found += [_scaled(value, by) for by in (1.25, 0.8, 1.6)]
+        found += [_scaled(value, by) for by in (1.25, 0.8, 1.6, 0.4)]
     return [each for each in found if each is not None and each != held]
+
+
+def _other_words(key, held):
+    return [each for each in _OTHER_WORD.get(key, ()) if each != held]
 
 
 def _scaled(value, by):
@@ -192,6 +205,8 @@ def _scaled(value, by):
         return [_scaled(each, by) for each in value]
     if isinstance(value, dict):
         return {key: _scaled(each, by) for key, each in value.items()}
+    if isinstance(value, date):
+        return date(value.year - 1, value.month, value.day)
     if isinstance(value, str):
         amount = _AMOUNT.match(value.split("±")[0].strip())
         return f"{float(amount[1]) * by:.6g}{amount[2]}" if amount else f"another {value}"
@@ -245,7 +260,7 @@ def test_a_key_acts_or_is_spoken_of(tmp_path, name):
     if told.kind == "file":
         candidates = [_FILE_OF.get(key, held)]
     else:
-        candidates = moves(told, held)
+        candidates = _other_words(key, held) + moves(told, held)
     layers = speaks(before)
     first = [next(layers)]
     for number, value in enumerate(candidates):

@@ -24,9 +24,9 @@ __all__ = ["panel_changes", "panel_gauge", "panel_size"]
 def _money_axis(found: Any, view: View) -> tuple[np.ndarray, str, float]:
     """What the right side shows against the flow: worth, else cost, else head lost; its title and lower end."""
     if np.isfinite(found.worth_money).any():
-        return found.worth_money, f"worth less cost, a year [{view.currency}]", float(np.nanmax(found.worth_money)) - 1.5 * float(np.ptp([0.0, np.nanmax(found.worth_money)]))
+        return found.worth_money, f"net annual benefit [{view.currency}]", float(np.nanmax(found.worth_money)) - 1.5 * float(np.ptp([0.0, np.nanmax(found.worth_money)]))
     if found.costs is not None:
-        return found.levelised_money_per_kwh, f"cost of a kWh of use [{view.currency}]", 0.0
+        return found.levelised_money_per_kwh, f"levelised cost of a useful kWh [{view.currency}]", 0.0
     return 100 * found.loss_share, "head lost at full flow [%]", 0.0
 
 
@@ -42,7 +42,7 @@ def panel_size(study: Any, view: View) -> Any:
         for axes, values, title in ((left, found.kwh, "energy of a mean year [kWh]"), (right, right_values, right_title)):
             at_best = [float(values[each.index]) for each in best]
             axes.plot(view.number([each.flow_m3s for each in best], "flow"), at_best, color=ICE, linestyle=DASHED, label="best pipe at each flow")
-            axes.plot(float(view.number(choice.flow_m3s, "flow")), float(values[choice.index]), "o", color="white", markeredgecolor=INK, markersize=10, label="the choice")
+            axes.plot(float(view.number(choice.flow_m3s, "flow")), float(values[choice.index]), "o", color="white", markeredgecolor=INK, markersize=10, label="recommended")
             axes.set(xlim=(0, flows[-1] * 1.03), xlabel=view.header("design flow", "flow"), title=title)
             thousands(axes.yaxis)
         left.set_ylim(0, 1.08 * float(np.nanmax(found.kwh)))
@@ -59,15 +59,15 @@ def panel_size(study: Any, view: View) -> Any:
             dot.set_data([flows[flow]], [values[design.index]])
         numbers = [("pipe", f"{view.text(design.pipe.diameter_m, 'diameter')} inside"), ("energy of a mean year", kwh_text(design.kwh)), ("in winter", kwh_text(design.winter_kwh))]
         if abs(design.useful_kwh - design.kwh) > 0.5:
-            numbers.append(("of use", kwh_text(design.useful_kwh)))
+            numbers.append(("useful", kwh_text(design.useful_kwh)))
         numbers += [
             ("greatest power", view.text(design.rated_w, "power")), ("power on 95 % of the days", view.text(design.firm_w, "power")),
             ("head lost in the pipe", f"{100 * design.loss_share:.0f} %" + (", more than a third: never take it" if design.too_lossy else "")),
         ]  # fmt: skip
         if found.costs is not None:
-            numbers += [("first cost", view.money(design.first_money)), ("a kWh of use costs", view.money(design.levelised_money_per_kwh))]
+            numbers += [("capital cost", view.money(design.first_money)), ("levelised cost of a useful kWh", view.money(design.levelised_money_per_kwh))]
         if np.isfinite(design.worth_money):
-            numbers.append(("worth less cost, a year", view.money(design.worth_money)))
+            numbers.append(("net annual benefit", view.money(design.worth_money)))
         return numbers
 
     knobs = (
@@ -75,7 +75,7 @@ def panel_size(study: Any, view: View) -> Any:
         Knob("pipe", "pipe", range(len(found.pipes)), [pipe.name for pipe in found.pipes], choice.index[2]),
         Knob("jets", unit, range(len(found.jets)), [str(each) for each in found.jets], choice.index[0]),
     )
-    return shown(Panel("Energy and money against the design flow", tuple(knob for knob in knobs if len(knob.values) > 1), made, turn, "the choice"))
+    return shown(Panel("Energy and money against the design flow", tuple(knob for knob in knobs if len(knob.values) > 1), made, turn, "the recommended size"))
 
 
 # --- 06: changes ticked on and off ----------------------------------------------------------
@@ -102,7 +102,7 @@ def panel_changes(study: Any, view: View) -> Any:
         texts = [moving(axes.text(0, place, "", va="center", fontsize=8.5)) for place in y[1:]]
         labels = [now, *(textwrap.fill(plain_label(f"{number}. {name}", 90), 34) for number, name in enumerate(order, 1)), "then"]
         axes.set_yticks(y, labels)
-        axes.set(xlim=(0, 1.25 * max(each for each in ends if np.isfinite(each))), xlabel="power [W]" if watts else "energy of a mean year that is of use [kWh]" if aim == "useful_kwh" else "energy of a mean year [kWh]")
+        axes.set(xlim=(0, 1.25 * max(each for each in ends if np.isfinite(each))), xlabel="power [W]" if watts else "useful energy of a mean year [kWh]" if aim == "useful_kwh" else "energy of a mean year [kWh]")
         thousands(axes.xaxis)
         axes.grid(axis="y", visible=False)
 
@@ -128,15 +128,15 @@ def panel_changes(study: Any, view: View) -> Any:
             return [("these changes", "cannot be combined")]
         numbers = [
             ("changes made", f"{len(step.names)} of {len(order)}"),
-            ("power" if watts else "of use a year" if aim == "useful_kwh" else "a mean year", amount(step.numbers[aim])),
+            ("power" if watts else "useful, a year" if aim == "useful_kwh" else "a mean year", amount(step.numbers[aim])),
             (f"more than {now}", f"{amount(gain)}, {100 * gain / found.base[aim]:+.0f} %" if found.base[aim] > 0 else amount(gain)),
         ]
-        winter = "winter_w" if watts else "winter_kwh"
+        winter = ("useful_" if aim.startswith("useful") else "") + ("winter_w" if watts else "winter_kwh")
         if winter in step.numbers:
             numbers.append(("in winter", amount(step.numbers[winter])))
         numbers.append(("they cost", view.money(step.cost_money) if step.cost_money else "nothing"))
         if np.isfinite(step.net_money):
-            numbers.append(("worth less cost, a year", view.money(step.net_money)))
+            numbers.append(("net annual benefit", view.money(step.net_money)))
         needed = [name for name in step.names if name not in made_so_far]
         return numbers + ([("come with them, being needed", series_text(needed))] if needed else [])
 

@@ -171,7 +171,7 @@ def test_changes_add_up_as_the_staircase_says(alder):
     none = {knob.name: False for knob in panel.knobs}
     first = found.steps[0]
     at = next(knob.name for knob, label in zip(panel.knobs, order) if first.names[0] in label)
-    assert numbers_of(panel, **none)["more than today"].startswith("0 kWh")
+    assert numbers_of(panel, **none)["more than as planned"].startswith("0 kWh")
     only = numbers_of(panel, **{**none, at: True})
     assert only["useful, a year"].replace(",", "") == f"{float(f'{first.numbers[found.aim]:.3g}'):.0f} kWh"
     assert found.made(first.names).net_money == pytest.approx(first.net_money)

@@ -224,7 +224,7 @@ def test_sets_begin_where_the_machines_do(study):
     table = machines.sets_table(s, s.view())
     assert table.rows[0][0] == "small" and table.rows[0][1] == pytest.approx(1.6, rel=1e-6)
     assert [row[2] for row in table.rows[:-1]] == [row[1] for row in table.rows[1:]] and table.rows[-1][2] == ""
-    assert "Units that are" in days.memory_words(study(turbine=FRANCIS | {"jets": 2}, operation={"visit_days": 3}), s.view()).text
+    assert "number of machines open" in days.memory_words(study(turbine=FRANCIS | {"jets": 2}, operation={"visit_days": 3}), s.view()).text
 
 
 def test_costs_without_doubt_are_not_called_sure(study):

@@ -6,6 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from small_study import changed
+
 from hydrokit.energy.days import Habits
 from hydrokit.energy.doubt import Uncertainties, energy_doubt
 from hydrokit.energy.memory import remember
@@ -102,3 +104,25 @@ def test_a_ramp_and_a_pond_in_the_draws(creek):
     middle = (ramped.kwh.to_numpy() * kept.share[len(kept.nodes) // 2].mean(axis=0)).sum()
     assert middle == pytest.approx(walked.kept.kwh.sum(), rel=5e-4)
     assert walked.water.kwh.sum() == pytest.approx(ramped.kwh.to_numpy().sum(), rel=2e-4)
+
+
+def test_operating_losses_reach_headline_money_and_size(tmp_path):
+    """Visits and frost lower the year, its percentiles, what the money counts and what the sizing promises; all by about the same share."""
+    plain = changed(tmp_path / "plain")
+    run = changed(tmp_path / "run", operation={"jet_dead_band": "10 %", "visit_days": 20, "stops_per_winter": 2, "freezes_below": "2 degC"})
+    before, after = ((study.year.annual_kwh, study.doubt.annual_kwh(50), study.sizing.choice.kwh) for study in (plain, run))
+    shares = 1 - np.array(after) / np.array(before)
+    assert run.year.lost_share.max() > 0.03 and plain.year.lost_share.max() == 0
+    lost = 1 - run.year.annual_kwh / run.year.alone.annual_kwh
+    assert shares[0] == pytest.approx(lost, rel=1e-6) and shares[1] == pytest.approx(lost, rel=0.4) and shares[2] > 0.3 * lost
+    assert run.answer("energy.lost.frost").value > 0 and run.answer("energy.net").value == pytest.approx(run.year.annual_kwh)
+    assert run.money.stands.npv_money < plain.money.stands.npv_money and run.year.useful_annual_kwh < plain.year.useful_annual_kwh
+    assert run.year.annual_kwh - plain.year.annual_kwh == pytest.approx(-sum(run.answer(f"energy.lost.{name}").value for name in ("jets", "frost")), rel=1e-6)
+
+
+def test_one_valuation_of_a_stop(tmp_path):
+    """What a stop until it thaws costs is the same on the page of energy and on the page of winter."""
+    study = changed(tmp_path, operation={"freezes_below": "2 degC"})
+    tried, told = study.day_by_day.stops, study.winter_outlook.stop
+    np.testing.assert_array_equal(told.energy_j, tried.kwh * 3.6e6)
+    assert told.worst_month == tried.worst_month and np.isfinite(tried.kwh).any()

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-
 import small_study
+
 from hydrokit.plant.generator import GENERATOR_KINDS, generator
 from hydrokit.study.pages import year as page
 

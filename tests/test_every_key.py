@@ -13,7 +13,7 @@ import odd_studies
 import pytest
 import small_study
 
-from hydrokit.errors import HydrokitError, InputError
+from hydrokit.errors import InputError
 from hydrokit.study.display import Cautions, Picture, Words
 from hydrokit.study.opening import open_study
 from hydrokit.study.pages import common

@@ -8,7 +8,6 @@ import small_study
 from small_study import SITE, write
 
 from hydrokit.plant.schedule import LEAST_GAIN
-from hydrokit.study.display import plain_number
 from hydrokit.study.opening import open_study
 from hydrokit.study.pages import days as page
 

@@ -51,9 +51,9 @@ def test_what_did_not_come_about_names_its_own_cause(tmp_path):
 
 
 def test_examples_of_gates_and_orifices_raise_no_finding():
+    from hydrokit.study.schema import PART_KINDS
     from hydrokit.units import Q_
     from hydrokit.works.openings import fit_gate, fit_orifice
-    from hydrokit.study.schema import PART_KINDS
 
     def values(kind, key):
         return [Q_(each).to_base_units().magnitude for each in eval(PART_KINDS[kind][key].example)]  # noqa: S307  a list of our own schema

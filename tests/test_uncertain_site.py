@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-
 import small_study
+
 from hydrokit.energy.intake import with_intake
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.parts import Adjustable, MeasuredLoss, Penstock, Runner, steady

@@ -11,8 +11,8 @@ from ..errors import HydrokitError
 from .display import View, Words, series_text
 from .explore_water import way_of
 from .knobs import DASHED, Knob, Panel, kwh_text, levels, moving, shown, tick
-from .pages.common import needs
 from .machines_site import opened
+from .pages.common import needs
 from .style import BAND, CREEK, ICE, INK, LEAF, RUST, figure, plain_label, thousands
 
 __all__ = ["panel_changes", "panel_gauge", "panel_size"]

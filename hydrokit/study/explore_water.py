@@ -14,11 +14,11 @@ from ..water import GRAVITY
 from ..works.state import CLEAN, State
 from . import site as build
 from .changing import catches
+from .days_site import fed_steps
 from .display import View, Words
 from .knobs import DASHED, DOTTED, Knob, Panel, kwh_text, levels, moving, shares, shown
-from .pages.common import needs
-from .days_site import fed_steps
 from .machines_site import opened
+from .pages.common import needs
 from .stream_site import lean_flow
 from .style import CREEK, GROUND, ICE, LEAF, MONTH_LETTERS, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log, thousands
 

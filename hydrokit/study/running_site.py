@@ -93,7 +93,6 @@ def _day(date: Any) -> str:
 def fitted_chain(study: Any) -> Any:
     """The plant as its readings show it, with what stands above the pond."""
     from ..plant.parts import Runner, steady
-
     from .metering import after_meter
 
     plant, known = study.baseline.plant, study.described if study.site["generator"] else None

@@ -16,7 +16,7 @@ from ..files import read_csv, shown_path
 from . import machines_site
 from .named_files import maker_efficiency
 from .sheets import Folder
-from .uncertain_site import uncertainties
+from .uncertain_site import uncertainties  # noqa: F401  asked for here, as all builders are
 from .values import Measured
 
 MONTH_DAYS = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])

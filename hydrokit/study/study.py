@@ -44,7 +44,6 @@ from .answer import Answer
 from .display import View
 from .questions import ask
 from .telling import attempted
-from .values import Measured
 
 __all__ = ["Study"]
 

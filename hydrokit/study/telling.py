@@ -8,8 +8,8 @@ from typing import Any, Callable
 
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import shown_path
-from .questions import questions
 from .named_files import named_files
+from .questions import questions
 from .sheets import reason
 
 __all__ = ["TOLD_BY_CHECK", "answer_findings", "attempted", "findings", "read"]

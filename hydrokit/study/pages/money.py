@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 
 from ..display import Picture, Table, View, Words, escape_markdown, plain_number, series_text
-from ..style import BAND, CREEK, INK, LEAF, figure, legend_above, thousands
 from ..money_site import FEW_GAUGINGS, loan
+from ..style import BAND, CREEK, INK, LEAF, figure, legend_above, thousands
 from .common import needs
 
 __all__ = ["cash_figure", "cost_table", "pay_table", "pay_words", "terms_words"]

@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 
 from ...works.profile import siphon_limit
-from ..changing import catches
 from ..display import Picture, Table, View, Words, escape_markdown, series_text
 from ..ladder import MONTHS, NO_PART, binding, month_groups, openings, rungs
 from ..machines_site import opened

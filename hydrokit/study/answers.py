@@ -41,7 +41,7 @@ def numbers(study: Any) -> dict[str, Any]:
     if study.bracket is not None:
         tables["bracket"] = {"low_kwh": study.bracket.low_kwh, "high_kwh": study.bracket.high_kwh}
     if study.upgrades is not None:
-        tables["upgrades"] = {"aim": study.upgrades.aim, "today": float(study.upgrades.base[study.upgrades.aim]), "all": float(study.upgrades.end[study.upgrades.aim]), "first": ", ".join(study.upgrades.steps[0].names) if study.upgrades.steps else "none"}
+        tables["upgrades"] = {"aim": study.upgrades.aim, "today": float(study.upgrades.base[study.upgrades.aim]), "all": float(study.upgrades.end[study.upgrades.aim]), "first": "none" if study.answer("upgrade.first") is None else study.answer("upgrade.first").value}
     if study.year is not None:
         year = study.year
         tables["energy"] = {

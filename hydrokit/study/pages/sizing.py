@@ -216,7 +216,7 @@ def choice_table(study: Any, view: View) -> Table:
     columns = [view.header("design flow", "flow"), "pipe", _opened(study), view.header("power", "power"), "kWh a year", *(["useful kWh"] if _wanted(study) else []), "kWh in winter", view.header("firm power", "power"), "head lost"]
     columns += [f"capital cost [{view.currency}]", f"levelised cost of a useful kWh [{view.currency}]"] if found.costs is not None else []
     columns += [f"net annual benefit [{view.currency}]"] if valued else []
-    return Table(columns, rows, "Sizes tried, each with its best pipe and jets; the recommended one is marked. Energy and money before operating losses", mark=tuple(mark))
+    return Table(columns, rows, "Sizes tried, each with its best pipe and jets; the recommended one is marked. Energy and money are net of operating losses", mark=tuple(mark))
 
 
 @needs("head")

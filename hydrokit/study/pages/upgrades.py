@@ -46,7 +46,7 @@ def headline(study: Any, view: View) -> Words:
     if first is None:
         return Words(f"**None of the changes listed pays**: the energy each adds is worth less than its cost. Nearest to it: {_told(study, view, max(steps, key=lambda step: step.net_money))}. {_binding_sentence(study, view)}")
     step = next(each for each in steps if " with ".join(each.names) == first.value)
-    text = f"First: **{escape_markdown(view.shown(first))}**, {_told(study, view, step, named=False)}, {_percent(step.gain[found.aim], base)} of today."
+    text = f"First: **{escape_markdown(view.shown(first))}**, {_told(study, view, step, named=False)}, {_percent(step.gain[found.aim], base)}{(' of today' if study.exists else ' of the plan') if base > 0 else ''}."
     paying = [each for each in steps if each.pays is not False and each is not step]
     if paying:
         text += f" Then {series_text([_told(study, view, each) for each in paying[:3]])}."
@@ -221,7 +221,7 @@ def staircase_words(study: Any, view: View) -> Words:
         text += "Only energy that the demand takes counts: more of it in months that have enough is worth nothing"
         text += ", but for what is sold. " if found.search.spare else ". "
     if study.logged_months is not None:
-        text += "Today is what the plant's own log made; a cleaner screen and fewer stops can bring back no more than the log lost to them."
+        text += "Today is what the plant's own log made: a cleaner screen and fewer stops can bring back no more than the log lost to them."
     elif _unit(study) == "W":
         text += "Without a daily record the steps are counted in watts, as a mean over the months whose flow is known."
     return Words(text)

@@ -90,7 +90,9 @@ def test_energy_is_that_of_the_plant_it_names_put_together_by_hand(neighbour):
     bore = np.sqrt(4 * found.design_m3s / (np.pi * found.jets * 0.95 * np.sqrt(2 * 9.80665 * net)))
     bare = Chain(penstock, FixedJets((bore,) * found.jets, 0.95), Runner(steady(best), found.design_m3s))
     machine = generator.si("synchronous", 5000.0, None)
-    whole = bare.replace(electric=(replace(machine, rated_w=float(bare.curve().rated_w * machine.efficiency_si(1.0))),))
+    # bought for what the jets would pass under the whole head
+    shaft_w = 999.7 * 9.80665 * found.design_m3s * np.sqrt(120 / net) * 120 * best
+    whole = bare.replace(electric=(replace(machine, rated_w=float(shaft_w * machine.efficiency_si(1.0))),))
     year = annual_energy(usable, whole.curve())
     assert found.kwh == pytest.approx(year.annual_kwh, rel=3e-4) and found.winter_kwh == pytest.approx(year.winter_kwh, rel=3e-4)
     assert found.rated_w == pytest.approx(year.rated_w, rel=1e-6)

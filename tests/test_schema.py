@@ -26,7 +26,7 @@ winter = [12, 1]
 [penstock]
 head = "46.2 m ± 0.3 m"
 static_pressure = "71 ± 1 psi"
-length = "900 ft +/- 3 %"
+length = "640 ft +/- 3 %"
 [turbine]
 kind = "pelton"
 jet_coefficient = "0.95 ± 0.02"

@@ -120,10 +120,10 @@ def jet_flow(pressure, diameter, jets, coefficient, temperature="10 degC"):
 
     Examples
     --------
-    >>> f"{jet_flow('4.2 bar', '12 mm', 4, 0.95).to('L/s'):.2f~P}"
-    '12.46 L/s'
-    >>> f"{jet_flow('60 psi', '0.5 in', 4, 0.95).to('gpm'):.0f~P}"
-    '219 gpm'
+    >>> f"{jet_flow('3.1 bar', '18 mm', 3, 0.95).to('L/s'):.2f~P}"
+    '18.06 L/s'
+    >>> f"{jet_flow('45 psi', '0.75 in', 3, 0.95).to('gpm'):.0f~P}"
+    '321 gpm'
     """
     _require_jet("jet_flow", diameter, jets, coefficient)
     require("jet_flow", "zero or more", pressure=pressure)
@@ -161,10 +161,10 @@ def jet_flow_at_head(head, diameter, jets, coefficient):
 
     Examples
     --------
-    >>> f"{jet_flow_at_head('42.8 m', '12 mm', 4, 0.95).to('L/s'):.2f~P}"
-    '12.45 L/s'
-    >>> f"{jet_flow_at_head('138 ft', '0.5 in', 4, 0.95).to('gpm'):.0f~P}"
-    '219 gpm'
+    >>> f"{jet_flow_at_head('31.6 m', '18 mm', 3, 0.95).to('L/s'):.2f~P}"
+    '18.06 L/s'
+    >>> f"{jet_flow_at_head('104 ft', '0.75 in', 3, 0.95).to('gpm'):.0f~P}"
+    '321 gpm'
     """
     _require_jet("jet_flow_at_head", diameter, jets, coefficient)
     require("jet_flow_at_head", "zero or more", head=head)
@@ -199,10 +199,10 @@ def jet_head(flow, diameter, jets, coefficient):
 
     Examples
     --------
-    >>> f"{jet_head('6 L/s', '12 mm', 4, 0.95):.1f~P}"
-    '9.9 m'
-    >>> f"{jet_head('110 gpm', '0.5 in', 4, 0.95).to('ft'):.0f~P}"
-    '35 ft'
+    >>> f"{jet_head('12 L/s', '18 mm', 3, 0.95):.1f~P}"
+    '14.0 m'
+    >>> f"{jet_head('200 gpm', '0.75 in', 3, 0.95).to('ft'):.0f~P}"
+    '40 ft'
     """
     _require_jet("jet_head", diameter, jets, coefficient)
     require("jet_head", "above zero", jets=jets)
@@ -232,10 +232,10 @@ def jet_diameter(flow, head, jets, coefficient):
 
     Examples
     --------
-    >>> f"{jet_diameter('12.5 L/s', '42.8 m', 4, 0.95).to('mm'):.1f~P}"
-    '12.0 mm'
-    >>> f"{jet_diameter('220 gpm', '138 ft', 4, 0.95).to('in'):.2f~P}"
-    '0.50 in'
+    >>> f"{jet_diameter('18 L/s', '31.6 m', 3, 0.95).to('mm'):.1f~P}"
+    '18.0 mm'
+    >>> f"{jet_diameter('320 gpm', '104 ft', 3, 0.95).to('in'):.2f~P}"
+    '0.75 in'
     """
     require("jet_diameter", "above zero", head=head, jets=jets, coefficient=coefficient)
     require("jet_diameter", "a share from 0 to 1", coefficient=coefficient)

@@ -358,7 +358,7 @@ LISTS: dict[str, dict[str, Key]] = {
     },
     "reading": {
         "jets": Key("count", "jets open; 0 for shut-off", "2", required=True, within="0 to 8"),
-        "pressure": Key("Pa", "gauge pressure", '"68 psi"', required=True),
+        "pressure": Key("Pa", "gauge pressure", '"52 psi"', required=True),
         "volts": Key("V", "voltage", '"120 V"'),
         "amps": Key("A", "current", '"14 A"'),
         "watts": Key("W", "power where a meter shows it", '"1650 W"'),

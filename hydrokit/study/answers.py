@@ -53,7 +53,8 @@ def numbers(study: Any) -> dict[str, Any]:
             tables["energy"]["useful_kwh"] = year.useful_annual_kwh
     if study.doubt is not None:
         found = study.doubt.percentiles()
-        tables["doubt"] = {f"annual_{level.lower()}_kwh": float(found.loc["annual", level]) for level in ("P50", "P75", "P90")}
+        tables["doubt"] = {f"annual_{level.lower()}_kwh": float(found.loc["annual", level]) for level in ("P50", "P75", "P90", "P99")}
+        tables["doubt"] |= {"ten_years_p90_kwh": study.doubt.annual_kwh(90, "several"), "mean_p90_kwh": study.doubt.annual_kwh(90, "mean")}
     if study.site["operation"] and study.day_by_day is not None:
         cost = study.day_by_day.remembered.cost_kwh
         tables["days"] = {f"{name}_cost_kwh": float(each.sum()) for name, each in cost.items()}

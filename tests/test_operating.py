@@ -5,7 +5,6 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-
 from small_study import changed
 
 from hydrokit.energy.days import Habits

@@ -263,7 +263,8 @@ def _taking_alike(plants: Chain, count: int, rights: Any, highest_m3s: float) ->
         most[:, np.array(months) - 1] = np.broadcast_to(np.ravel(taken), count)[:, None]
     mean = most.mean(axis=1)
     level = np.round(np.log(np.maximum(mean, 1e-12) / np.median(mean)) / _ALIKE)
-    return [(np.flatnonzero(level == each), most[level == each].mean(axis=0)) for each in np.unique(level)]
+    # the largest of a group holds: a cap below what a plant takes would cost it water that nobody saves
+    return [(np.flatnonzero(level == each), most[level == each].max(axis=0)) for each in np.unique(level)]
 
 
 def _grid(chain: Chain, plants: Chain) -> np.ndarray:

@@ -39,8 +39,9 @@ def test_a_number_keeps_its_key_through_words_tables_and_markdown():
     words = Words(f"The head is **{shown}**.")
     assert str(words) == "The head is **164 ft**." and keys(words.marked) == [("head.gross", "164 ft")]
     assert '<strong><data value="head.gross">164 ft</data></strong>' in markdown(words._repr_markdown_())
-    table = Table(("what", "head"), [("gross", shown)])
-    assert '<data value="head.gross">164 ft</data>' in table._repr_html_() and "data value" not in repr(table)
+    table = Table(("what", f"head of {shown}"), [("gross", shown)], f"The head of {shown}")
+    assert table._repr_html_().count('<data value="head.gross">164 ft</data>') == 3 and "data value" not in repr(table)
+    assert not re.search("[\ue000-\ue002]", table._repr_html_() + repr(table))
 
 
 def test_only_keys_pass_as_markup():

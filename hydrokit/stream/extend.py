@@ -323,7 +323,7 @@ def _skill(days: pd.DatetimeIndex, there: np.ndarray, here: np.ndarray, fit: Cal
 def _findings(
     method: str, added: int, measured: int, logs: np.ndarray, there: np.ndarray, correlation: float, skill: Skill | None
 ) -> tuple[Finding, ...]:
-    findings = [Finding("note", "extension", f"{added} days estimated by {_SENTENCE[method]}, {measured} measured")]
+    findings = [Finding("note", "extension", f"{added:,} days estimated by {_SENTENCE[method]}, {measured:,} measured")]
     if skill is None:
         findings.append(Finding("caution", "extension", "no overlap to test on: the estimated flows rest on trust alone"))
     else:

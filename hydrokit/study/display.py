@@ -315,8 +315,8 @@ class Table:
     def _repr_html_(self) -> str:
         out = ["<table class='hk-table'>"]
         if self.caption:
-            out.append(f"<caption>{html.escape(self.caption)}</caption>")
-        out.append("<thead><tr>" + "".join(f"<th scope='col'>{html.escape(str(each))}</th>" for each in self.columns) + "</tr></thead><tbody>")
+            out.append(f"<caption>{as_markup(html.escape(self.caption))}</caption>")
+        out.append("<thead><tr>" + "".join(f"<th scope='col'>{as_markup(html.escape(str(each)))}</th>" for each in self.columns) + "</tr></thead><tbody>")
         for number, row in enumerate(self.rows):
             stressed = " class='hk-mark'" if number in self.mark else ""
             cells = [self._cell(value) for value in row]

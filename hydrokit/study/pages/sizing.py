@@ -187,7 +187,7 @@ def limits_words(study: Any, view: View) -> Words:
         text += f"With {name} lower by {step} the recommended size is {_short(study, view, each.less)}; higher by as much, {_short(study, view, each.more)}. "
     if held:
         text += f"A change of {' or of '.join(_MOVED[each.what][0] for each in held)} by as much {'leaves' if moved else 'would leave'} it as it is. "
-    return Words(text + f"The firm power of the recommended size, exceeded on 95 % of the days, is {view.text(study.sizing.choice.firm_w, 'power', 2)}.")
+    return Words(text + f"The power on 95 % of the days at the recommended size is {view.text(study.sizing.choice.firm_w, 'power', 2)}.")
 
 
 def _short(study: Any, view: View, design: Any) -> str:
@@ -213,7 +213,7 @@ def choice_table(study: Any, view: View) -> Table:
             float(view.number(each.firm_w, "power")), f"{100 * each.loss_share:.0f} %",
         ]  # fmt: skip
         rows.append(row + ([each.first_money, each.levelised_money_per_kwh] if found.costs is not None else []) + ([each.worth_money] if valued else []))
-    columns = [view.header("design flow", "flow"), "pipe", _opened(study), view.header("power", "power"), "kWh a year", *(["useful kWh"] if _wanted(study) else []), "kWh in winter", view.header("firm power", "power"), "head lost"]
+    columns = [view.header("design flow", "flow"), "pipe", _opened(study), view.header("power", "power"), "kWh a year", *(["useful kWh"] if _wanted(study) else []), "kWh in winter", view.header("power on 95 % of days", "power"), "head lost"]
     columns += [f"capital cost [{view.currency}]", f"levelised cost of a useful kWh [{view.currency}]"] if found.costs is not None else []
     columns += [f"net annual benefit [{view.currency}]"] if valued else []
     return Table(columns, rows, "Sizes tried, each with its best pipe and jets; the recommended one is marked. Energy and money are net of operating losses", mark=tuple(mark))
@@ -302,9 +302,9 @@ def setting_words(study: Any, view: View) -> Words:
         "A jet machine does not care: it only must hang free above the water. "
     )
     if study.site["turbine"].get("cavitation") is None:
-        text += "The cavitation numbers are usual ones, slow runner to fast (common practice): **ask the maker for his**. "
+        text += "The cavitation numbers are usual ones, slow runner to fast (common practice): **use the manufacturer's value**. "
     text += f"More than {view.text(_HIGHEST_M, 'head', 2)} is never shown: air leaves the water in the draft tube. "
-    return Words(text + f"Counted with the whole head, water of {view.text(max(study.water_temperature_k, _WARM_K), 'temperature', 2)} and {view.text(_IN_HAND_M, 'head', 2)} in hand.")
+    return Words(text + f"Calculated for the whole head, water of {view.text(max(study.water_temperature_k, _WARM_K), 'temperature', 2)} and {view.text(_IN_HAND_M, 'head', 2)} of margin.")
 
 
 def references() -> Words:

@@ -42,7 +42,7 @@ _BASE = {
     "weir": ("plain", {"stream": {"weir": "weir.csv"}, "weir": {"kind": "v-notch", "angle": "90 deg", "channel_width": "1.5 m", "crest_height": "0.3 m", "head_uncertainty": "2 mm"}}),
     "stream.reach": ("plain", {"stream": {"reach": [{"name": "ditch", "above": "8.2 L/s ± 0.3 L/s", "below": "7.4 L/s ± 0.3 L/s"}]}}),
 }  # fmt: skip
-_SALT = {"stream": {"salt": "salt.csv", "salt_mass": "0.5 kg", "salt_calibration": "cal.csv", "salt_solution": "2 g/L", "salt_sample": "1 L"}}
+_SALT = {"stream": {"salt": "salt.csv", "salt_mass": "0.5 kg", "salt_background": "84 uS/cm", "salt_calibration": "cal.csv", "salt_solution": "2 g/L", "salt_sample": "1 L"}}
 _STAGED = {"stream": {"record": None, "record_uncertainty": None, "stage": "stage.csv"}}
 # The same for single keys.
 _KEY_BASE = {
@@ -89,6 +89,7 @@ _KEY_BASE = {
     ("cable", "loss"): ("plain", {"cable": {"size": None}}),
     ("cable", "phases"): ("three phases", {}),
     ("readings", "log"): ("log and no record", {}),
+    ("readings", "metered_at"): _BASE["reading"],
     ("readings", "power_factor"): ("three phases", {}),
     ("costs", "loan_rate"): ("plain", {"costs": {"loan_years": 15}}),
     ("costs", "visit"): ("log and no record", {}),
@@ -109,7 +110,7 @@ _KEY_BASE |= {("rights.residual", key): ("plain", {"rights": {"residual": [rule]
 _OTHER_WORD = {"size": ["25 mm2", "10 mm2", "PVC-U PN 10 125 mm"], "cable_size": ["25 mm2"], "lining": ["boards planed"], "class": ["poor"], "fuel": ["heating oil"], "pipe": ["PVC-U PN 10 160 mm"], "kind": ["kaplan"]}
 _SHEETS = {
     "sheet_current_meter.csv": "distance [m],depth [m],velocity [m/s]\n0,0,0\n0.4,0.2,0.3\n0.8,0.25,0.4\n1.2,0.2,0.3\n1.6,0,0\n",
-    "salt.csv": "time [s],conductivity [uS/cm]\n" + "".join(f"{5 * each},{84 + 60 * np.exp(-((each - 14) ** 2) / 40):.1f}\n" for each in range(40)),
+    "salt.csv": "time [s],conductivity [uS/cm]\n" + "".join(f"{5 * each},{84 + 60 * np.exp(-((each - 14) ** 2) / 40):.1f}\n" for each in range(24)),
     "cal.csv": "added [mL],conductivity [uS/cm]\n0,84\n5,104\n10,124\n15,144\n",
     "bucket.csv": "volume [L],time [s]\n20,2.1\n20,2.2\n20,2.0\n",
     "float.csv": "length [m],time [s]\n6,14\n6,15\n6,14.5\n",

@@ -279,6 +279,9 @@ class Words:
     def _repr_markdown_(self) -> str:
         return as_markup(self.marked)
 
+    def __repr__(self) -> str:
+        return f"Words(text={self.text!r})"
+
     def __str__(self) -> str:
         return self.text
 

@@ -127,7 +127,7 @@ def binds_figure(study: Any, view: View) -> Picture:
 
 @needs("base_case", quiet=True)
 def binds_words(study: Any, view: View) -> Words:
-    """What binds, and how far the next is behind."""
+    """The limiting component, and how far the next is behind."""
     flow, month = _day_flows(study)
     middle = float(np.median(flow))
     at = int(np.argmin(np.abs(flow - middle)))
@@ -251,6 +251,6 @@ def rules_table(study: Any, view: View) -> Table | Words:
 def references() -> Words:
     """What this page rests on."""
     return sources(
-        "What binds: each part's limit is the power the plant would give if that part alone held it back; the least of them is the power.",
+        "Limiting component: each part's limit is the power the plant would give if that part alone held it back; the least of them is the power.",
         "Staircase: all subsets of the changes are tried, so that pairs which only work together are found.",
     )

@@ -94,7 +94,7 @@ def curve_words(study: Any, view: View) -> Words:
     doubt = study.record_uncertainty
     years = len(curve.years) if hasattr(curve, "years") else int(round(curve.days / 365.25))
     text = (
-        f"The curve rests on {counted(curve.days, 'day')}. Its band holds two doubts: that other years than these could have come, and that the whole "
+        f"The curve rests on {counted(curve.days, 'day')}. Its band holds two uncertainties: other years than these could have come, and the whole "
         f"record may read {100 * doubt:.0f} % high or low (one standard deviation). "
     )
     text += f"The low end decides a winter: the flow exceeded on 95 % of the days is most likely {view.range(low, high, 'flow')}." if high > 0 else "At its low end the creek is dry."

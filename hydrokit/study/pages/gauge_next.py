@@ -21,7 +21,7 @@ def meter_table(study: Any, view: View) -> Table:
         (panels, float(view.number(gauging.flow_m3s, "flow")), f"± {100 * gauging.uncertainty:.1f} %", told[doubt], series_text([f"{part} {100 * share:.1f} %" for part, share in gauging.parts.items() if share >= 0.0005]))
         for panels, doubt, gauging in study.meter_ways
     ]
-    return Table(("panels", view.header("flow", "flow"), "one standard deviation", "doubt read from", "its parts"), rows, "The current-meter sheet, summed and doubted in each way")
+    return Table(("panels", view.header("flow", "flow"), "one standard deviation", "uncertainty from", "its parts"), rows, "The current-meter sheet, summed in each way, with the uncertainty of each")
 
 
 def leak_table(study: Any, view: View) -> Any:
@@ -31,7 +31,7 @@ def leak_table(study: Any, view: View) -> Any:
     rows = []
     for name, above, found in study.leaks:
         kind = "gain" if found.change_m3s > 0 else "loss"
-        verdict = f"a {kind}, beyond twice its doubt" if found.certain else "may be none: within twice its doubt"
+        verdict = f"a {kind}, beyond twice its uncertainty" if found.certain else "may be none: within twice its uncertainty"
         rows.append((name, float(view.number(above, "flow")), float(view.number(found.change_m3s, "flow")), f"± {view.text(found.uncertainty_m3s, 'flow', 2)}", f"{100 * found.share:+.0f} %", verdict))
     return Table(("reach", view.header("flow above", "flow"), view.header("change", "flow"), "one standard deviation", "of the flow", "verdict"), rows, "Reaches gauged at both ends")
 
@@ -88,7 +88,7 @@ def weir_table(study: Any, view: View) -> Table:
         heads = view.number(option.head_m[[0, -1]], "diameter")
         rows.append((_board(option, view), *(float(each) for each in heads), float(view.number(option.rise_m[-1], "length")), *(f"± {100 * option.uncertainty[at]:.0f} %" for at in (0, -1)), _remarks(option, view)))
     unit = view.label("diameter")
-    return Table(("board", f"head at the least flow [{unit}]", f"at the greatest [{unit}]", view.header("pond above the water below", "length"), "doubt at the least flow", "at the greatest", "remark"), rows, "Boards for the flows expected, the best first")
+    return Table(("board", f"head at the least flow [{unit}]", f"at the greatest [{unit}]", view.header("pond above the water below", "length"), "uncertainty at the least flow", "at the greatest", "remark"), rows, "Boards for the flows expected, the best first")
 
 
 @needs("weir_plan", quiet=True)
@@ -98,7 +98,7 @@ def board_table(study: Any, view: View) -> Table:
     columns = [view.number(values, kind) for values, kind in ((board.flow_m3s, "flow"), (board.head_m, "diameter"), (board.rise_m, "length"))]
     rows = [(*(float(column[at]) for column in columns), f"{100 * board.head_error[at]:.1f} %", f"± {100 * board.uncertainty[at]:.1f} %") for at in range(len(board.flow_m3s))]
     error = view.text(study.site["weir"].get("head_uncertainty", 0.002), "diameter", 2)
-    return Table((view.header("flow", "flow"), view.header("head", "diameter"), view.header("pond above the water below", "length"), f"what {error} of head does", "doubt with the board's own"), rows, f"The {_board(board, view)}, flow by flow")
+    return Table((view.header("flow", "flow"), view.header("head", "diameter"), view.header("pond above the water below", "length"), f"what {error} of head does", "uncertainty with the board's own"), rows, f"The {_board(board, view)}, flow by flow")
 
 
 @needs("weir_plan", quiet=True)
@@ -115,7 +115,7 @@ def weir_figure(study: Any, view: View) -> Picture:
         _plain(doubt)
         doubt.set(xlabel=view.header("flow", "flow"), ylabel="one standard deviation [%]", ylim=(0, None))
         doubt.legend(loc="upper right")
-    return Picture(made, f"Left: the {_board(board, view)} from upstream, to scale, with the water at the least and the greatest flow expected. Right: doubt of the best boards against flow.")
+    return Picture(made, f"Left: the {_board(board, view)} from upstream, to scale, with the water at the least and the greatest flow expected. Right: uncertainty of the best boards against flow.")
 
 
 def _draw_board(axes: Any, plan: Any, board: Any, view: View) -> None:

@@ -361,7 +361,7 @@ def references() -> Words:
         "ISO 1438:2017, Hydrometry: open channel flow measurement using thin-plate weirs; C. E. Kindsvater and B. L. Shen's formula.",
         "ISO 9555-1:1994, Liquid flow in open channels: tracer dilution methods; M. Richardson et al., Confluence 1(2), 2017, for salt.",
         "ISO 18320:2020, Hydrometry: determination of the stage-discharge relationship.",
-        "T. A. Cohn, J. E. Kiang and R. R. Mason, J. Hydraul. Eng. 139(5), 2013: the doubt of a current-meter gauging from its own verticals.",
+        "T. A. Cohn, J. E. Kiang and R. R. Mason, J. Hydraul. Eng. 139(5), 2013: the uncertainty of a current-meter gauging from its own verticals.",
         "S. E. Rantz and others, USGS Water-Supply Paper 2175, 1982: floats, shifts of the control, stages under ice.",
         "T. Dalrymple and M. A. Benson, USGS TWRI 3-A2, 1967: floods from their marks. U.S. Bureau of Reclamation, Water Measurement Manual, 2001: weir boards.",
     )

@@ -87,7 +87,7 @@ CASES = {
     "feet with a stroke": ("alder-burn", "site.toml", swap('"240 m"', "\"787'\""), "the sign ' is not a unit here; write ft"),
     "inches with two strokes": ("alder-burn", "site.toml", swap('"240 m"', '"787""'), 'inches are written altitude = "787 in"'),
     "feet and inches": ("alder-burn", "site.toml", swap('"240 m"', '"5 ft 6 in"'), "has feet and inches; write one of them"),
-    "a count in letters": ("alder-burn", "site.toml", swap("jets = 4\n", 'jets = "four"\n'), "'four' is not a number; for example jets = 4"),
+    "a count in letters": ("alder-burn", "site.toml", swap("jets = 2  ", 'jets = "four"  '), "'four' is not a number; for example jets = 4"),
     "a capital metre": ("alder-burn", "site.toml", swap('"240 m"', '"240 M"'), "did you mean 'm'?"),
     "a path of Windows": ("alder-burn", "site.toml", swap('"flow.csv"', '"C:\\my\\flow.csv"'), "write / where a path has"),
     "a file name in capitals": ("alder-burn", "site.toml", swap('"flow.csv"', '"Flow.CSV"'), "there is no file 'Flow.CSV'; did you mean 'flow.csv'"),

@@ -258,7 +258,7 @@ def test_setting_height_of_the_sites_own_machine(study):
     assert shown[0] == "pump run backwards" and shown[1] == "0.20"
     assert shown[2] == f"{expected:.1f} m above"
     s = study(turbine={"kind": "francis", "design_flow": "12 L/s"}, site={"altitude": "300 m"})
-    assert "ask the maker" in sizing.setting_words(s, s.view()).text
+    assert "use the manufacturer's value" in sizing.setting_words(s, s.view()).text
 
 
 def test_what_is_lacking_is_said(tmp_path):

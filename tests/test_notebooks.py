@@ -6,7 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from hydrokit.files import text_hash
+
 ROOT = Path(__file__).resolve().parents[1]
+STUDIES = sorted(each.parent.name for each in ROOT.glob("studies/*/results.toml"))
 DATA = ROOT / "tests" / "data"
 
 
@@ -39,7 +42,7 @@ def test_notebooks_on_a_real_record(real_study):
     assert outcome is not None
 
 
-@pytest.mark.parametrize("study", sorted(each.parent.name for each in ROOT.glob("studies/*/results.toml")))
+@pytest.mark.parametrize("study", STUDIES)
 def test_accepted_results_still_come_out(study):
     """The committed headline numbers of the demos; a deliberate change edits that file in the same commit."""
     from hydrokit.study.opening import open_study
@@ -50,3 +53,11 @@ def test_accepted_results_still_come_out(study):
     fitted = ("works.", "plant.", "today.", "bracket.", "upgrades.")
     moves = moved(accepted, open_study(ROOT / "studies" / study).results())
     assert not [each for each in moves if not (each.name.startswith(fitted) and each.share is not None and abs(each.share) < 1e-4)]
+
+
+@pytest.mark.parametrize("name", STUDIES)
+def test_accepted_results_are_of_the_files_that_lie_there(name):
+    folder = ROOT / "studies" / name
+    accepted = tomllib.loads((folder / "results.toml").read_text(encoding="utf-8"))["run"]["inputs"]
+    now = {file: text_hash(ROOT / "data" / file.removeprefix("../data/") if file.startswith("../") else folder / file) for file in accepted}
+    assert accepted == now, "the study has changed since its numbers were accepted: run it, look, and accept them anew"

@@ -1,11 +1,14 @@
 """Answers: evidence in its order, numbers that carry their key, questions nobody asks twice."""
 
+import ast
 import re
+from pathlib import Path
 
 import numpy as np
 import pytest
 import small_study
 
+import hydrokit.study.pages as pages
 from hydrokit.errors import HydrokitError
 from hydrokit.study.answer import Answer, Evidence, best
 from hydrokit.study.display import Table, View, Words
@@ -64,3 +67,11 @@ def test_every_question_is_answered_under_its_own_name_or_not_at_all(tmp_path):
         assert found is None or found.key == key and found.source
     with pytest.raises(HydrokitError, match="did you mean 'head.gross'"):
         study.answer("head.groß")
+
+
+def test_no_page_works_an_answer_out():
+    """A key comes onto a page through an answer of the study and in no other way."""
+    for path in sorted(Path(pages.__file__).parent.glob("*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        called = {node.func.id for node in ast.walk(tree) if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)}
+        assert not called & {"Answer", "best", "ask", "keyed", "Keyed"}, path.name

@@ -279,7 +279,7 @@ def panel_year(study: Any, view: View) -> Any:
         numbers = [("a mean year", kwh_text(kwh.sum())), ("in winter", kwh_text(kwh[np.array(study.winter) - 1].sum()))]
         if worked.demand_w is not None:
             numbers.append(("of use a year", kwh_text(useful.sum())))
-        return [*numbers, ("month of least energy", f"{MONTH_NAMES[least]}, {kwh_text(kwh[least])}")]
+        return [*numbers, ("month of least mean energy", f"{MONTH_NAMES[least]}, {kwh_text(kwh[least])}")]
 
     knobs = (
         _residual_knob(study, view),

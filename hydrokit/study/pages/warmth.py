@@ -154,7 +154,7 @@ def sharing_table(study: Any, view: View) -> Table:
 def _case(name: str) -> str:
     if name == "median":
         return "median month"
-    return f"leanest month, {MONTH_NAMES[int(name.split()[1]) - 1]}" if name.startswith("month ") else name
+    return f"month of least mean power, {MONTH_NAMES[int(name.split()[1]) - 1]}" if name.startswith("month ") else name
 
 
 @needs("sharing", quiet=True)

@@ -87,7 +87,7 @@ def month_figure(study: Any, view: View) -> Picture:
         axes.grid(axis="x", visible=False)
         legend_above(axes)
     least = int(np.argmin(middle))
-    return Picture(made, f"Energy by month in kWh, median and P90; the least comes in {MONTH_NAMES[least]}: {_kwh(middle[least])}, P90 {_kwh(bad[least])}.")
+    return Picture(made, f"Energy by month in kWh, median and P90; the least median is that of {MONTH_NAMES[least]}: {_kwh(middle[least])}, P90 {_kwh(bad[least])}.")
 
 
 @needs("doubt", quiet=True)

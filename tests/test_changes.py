@@ -58,6 +58,7 @@ def test_the_order_in_the_file_does_not_matter(study):
     assert gains(turned) == gains(there)
 
 
+@pytest.mark.slow
 def test_of_two_changes_to_one_thing_the_larger_holds(study):
     s = study(upgrade=CHANGES, rights={"licence": "30 L/s"}, **WHOLE)
     case = s.upgrades.search.case(frozenset(each["name"] for each in CHANGES))
@@ -237,6 +238,7 @@ def many(study, count, **more):
     return study(upgrade=many_changes.changes(count), outage={"unplanned": "6 %"}, intake={"capacity": "14 L/s", "clogged": "20 %"}, **more)
 
 
+@pytest.mark.slow
 def test_cases_grow_about_as_the_changes_do(study):
     """A count, not a clock: from 16 to 64 changes the cases worked out grow by less than 4 to the power 1.2."""
     few, more = (many(study, count).upgrades for count in (16, 64))

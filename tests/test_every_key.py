@@ -146,7 +146,8 @@ def _everything():
 
 
 CASES = {".".join(map(str, (*path, key))): (path, key, told) for path, key, told in _everything()}
-OFTEN = set(random.Random(11).sample(sorted(CASES), 8))
+_ORDER = random.Random(11).sample(sorted(CASES), len(CASES))
+OFTEN, NOW_AND_THEN = set(_ORDER[:6]), set(_ORDER[6:80])  # in every test run, and in the long tests; all of them with -m deep
 
 
 def _merged(base, change):
@@ -250,7 +251,7 @@ def place_of(site, path):
     return held[0] if isinstance(held, list) else held
 
 
-@pytest.mark.parametrize("name", [pytest.param(name, marks=() if name in OFTEN else pytest.mark.slow) for name in sorted(CASES)])
+@pytest.mark.parametrize("name", [pytest.param(name, marks=() if name in OFTEN else pytest.mark.slow if name in NOW_AND_THEN else pytest.mark.deep) for name in sorted(CASES)])
 def test_a_key_acts_or_is_spoken_of(tmp_path, name):
     path, key, told = CASES[name]
     site, files = site_of(path, key)

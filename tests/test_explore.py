@@ -197,6 +197,7 @@ def test_the_gauge_tells_a_blocked_screen_from_air(studies):
     assert float(blocked["power with one jet less"].split()[0].replace(",", "")) > power
 
 
+@pytest.mark.slow
 def test_hostile_names_of_changes_are_text(tmp_path):
     worst = '$x^{ <script>alert(1)</script> & "quoted"'
     made = open_study(ROOT / "studies" / "alder-burn")

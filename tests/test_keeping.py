@@ -76,6 +76,7 @@ def test_a_page_the_owner_wrote_into_is_kept_beside_the_new_one(study, nbs):
     assert (reports / "01_one (yours).html").read_text(encoding="utf-8") == mine and not (reports / "01_one (yours 2).html").exists()
 
 
+@pytest.mark.slow
 def test_some_notebooks_leave_the_pages_of_the_others_and_say_that_they_are_older(study, nbs):
     before = toy.all_bytes(go(study, nbs).reports)
     after = toy.all_bytes(go(study, nbs, notebooks=["04"]).reports)
@@ -90,12 +91,14 @@ def test_some_notebooks_leave_the_pages_of_the_others_and_say_that_they_are_olde
     assert not any(b"earlier run" in text for text in whole.values())
 
 
+@pytest.mark.slow
 def test_pages_of_notebooks_that_are_no_more_go_with_a_whole_run(study, nbs):
     go(study, nbs)
     (nbs / "02_two.ipynb").unlink()
     assert "02_two.html" not in toy.all_bytes(go(study, nbs).reports)
 
 
+@pytest.mark.slow
 def test_pages_of_a_version_without_a_manifest_are_known_as_ours(study, nbs):
     reports = go(study, nbs).reports
     (reports / keeping.MANIFEST).unlink()
@@ -136,6 +139,7 @@ def test_a_link_in_the_study_leads_nothing_out_of_it(study, nbs, tmp_path, name)
     assert toy.all_bytes(outside) == {"letter.txt": b"name = 'x'\n"}
 
 
+@pytest.mark.slow
 def test_a_set_replaced_but_not_yet_cleared_gives_back_what_is_the_owners(study, nbs):
     """Killed between the exchange and the clearing of the old set."""
     go(study, nbs)
@@ -172,6 +176,7 @@ def test_a_file_that_is_held_for_a_moment_is_waited_for(study, nbs, monkeypatch)
     assert go(study, nbs).index.is_file()
 
 
+@pytest.mark.slow
 def test_a_file_that_stays_held_loses_neither_set(study, nbs, monkeypatch):
     before = toy.all_bytes(go(study, nbs).reports)
     held(10_000, monkeypatch)

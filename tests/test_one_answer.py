@@ -17,7 +17,7 @@ from hydrokit.study.opening import open_study
 from hydrokit.study.pages import common
 from hydrokit.study.questions import questions
 
-QUICK = {"plain", "log and no record", "several machines", "leak", "pond and visits", "US reader"}  # the rest when there is time
+QUICK = {"log and no record", "several machines", "leak", "pond and visits"}  # the rest when there is time
 STUDIES = [pytest.param(name, marks=() if name in QUICK else pytest.mark.slow) for name in (*odd_studies.NAMES, *short_demos.NAMES)]
 _NUMBER = re.compile(r"-?\d[\d,]*(?:\.\d+)?")
 _MARKED_UP = re.compile(r'<data value="([a-z0-9_.]+)">([^<]*)</data>')

@@ -49,6 +49,7 @@ def held(baseline, noise, site, true, random):
     return inside
 
 
+@pytest.mark.slow
 def test_stated_sizes_hold_the_truth_in_ninety_of_a_hundred():
     """independent: plants of true_plant.py read twice at every number of jets by somebody who reads better than is usual."""
     usual, own = [], []

@@ -150,7 +150,16 @@ def _loan(study: Any) -> Iterator[Finding]:
 
 def ignored(study: Any) -> tuple[Finding, ...]:
     """Keys of the site file that change nothing beside another, and values that hardly anything can be."""
-    return tuple([*_turbine(study), *_sizes(study), *_operation(study)])
+    return tuple([*_weir(study), *_turbine(study), *_sizes(study), *_operation(study)])
+
+
+def _weir(study: Any) -> Iterator[Finding]:
+    weir = study.site["weir"]
+    notch = weir.get("kind") == "v-notch"
+    if notch and "width" in weir:
+        yield Finding("note", "weir plate", "[weir] width changes nothing: a V-notch is told by its angle")
+    if "kind" in weir and not notch and "angle" in weir:
+        yield Finding("note", "weir plate", "[weir] angle changes nothing: only a V-notch has one; the others are told by width")
 
 
 def _turbine(study: Any) -> Iterator[Finding]:

@@ -27,5 +27,11 @@ class Hook(BuildHookInterface):
             for pattern in patterns:
                 for path in sorted((root / folder).rglob(pattern)):
                     inner = path.relative_to(root / folder)
-                    if path.is_file() and not LEFT_OUT.intersection(inner.parts) and not any(each.startswith(".") for each in inner.parts):
-                        build_data["force_include"][str(path)] = f"{WITHIN}/{place}/{inner.as_posix()}"
+                    if (
+                        path.is_file()
+                        and not LEFT_OUT.intersection(inner.parts)
+                        and not any(each.startswith(".") for each in inner.parts)
+                    ):
+                        build_data["force_include"][str(path)] = (
+                            f"{WITHIN}/{place}/{inner.as_posix()}"
+                        )

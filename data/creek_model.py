@@ -5,6 +5,7 @@ it is; a quick store (storms, days) and a slow one (springs, months) whose outfl
 the square of what it holds, which is what keeps a hill creek running thinly through a dry
 summer or under snow. It is for making demo records, not for estimating a real creek.
 """
+
 from dataclasses import dataclass
 from math import exp
 
@@ -17,17 +18,18 @@ LAPSE_DEGC_PER_M = 0.006
 @dataclass(frozen=True)
 class Catchment:
     """What makes one creek differ from its neighbour."""
+
     area_km2: float
-    bands: tuple                     # (altitude in m, share of the area)
-    rain_factor: float               # its rain over that at the weather station
-    rain_seed: int                   # showers that fall on it and not on its neighbour
-    shower_scatter: float            # spread of that daily difference (in logarithms)
-    soil_mm: float                   # water the root zone holds
-    quick_share: float               # least share of the soil's outflow that goes to the quick store
-    seepage_mm: float                # most the slow store takes in a day; a storm's surplus runs off quickly
-    quick_days: float                # recession constant of the quick store
-    slow_days: float                 # recession constant of the slow store when it runs at 1 mm a day
-    channel_days: float              # delay in the channel
+    bands: tuple  # (altitude in m, share of the area)
+    rain_factor: float  # its rain over that at the weather station
+    rain_seed: int  # showers that fall on it and not on its neighbour
+    shower_scatter: float  # spread of that daily difference (in logarithms)
+    soil_mm: float  # water the root zone holds
+    quick_share: float  # least share of the soil's outflow that goes to the quick store
+    seepage_mm: float  # most the slow store takes in a day; a storm's surplus runs off quickly
+    quick_days: float  # recession constant of the quick store
+    slow_days: float  # recession constant of the slow store when it runs at 1 mm a day
+    channel_days: float  # delay in the channel
 
 
 def creek_flow(air, catchment, altitude_m):
@@ -39,8 +41,10 @@ def creek_flow(air, catchment, altitude_m):
     showers = np.exp(catchment.shower_scatter * random.standard_normal(len(air)))
     rain = air["rain_mm"].to_numpy() * catchment.rain_factor * showers
     temperature = air["temperature_degc"].to_numpy()
-    reaching_ground = sum(share * _after_snow(rain, temperature - LAPSE_DEGC_PER_M * (altitude - altitude_m))
-                          for altitude, share in catchment.bands)
+    reaching_ground = sum(
+        share * _after_snow(rain, temperature - LAPSE_DEGC_PER_M * (altitude - altitude_m))
+        for altitude, share in catchment.bands
+    )
     season = 2.0 * np.pi * (air.index.dayofyear.to_numpy() - 15) / 365.25
     demand = np.maximum(temperature + 4.0, 0.0) * (0.125 - 0.060 * np.cos(season - 0.15))
     depth_mm = _water_balance(reaching_ground, demand, catchment)
@@ -83,7 +87,7 @@ def _water_balance(water, demand, catchment):
     out = np.empty_like(water)
     for day, (arriving, thirst) in enumerate(zip(water, demand)):
         fullness = min(soil / catchment.soil_mm, 1.0)
-        leaving = arriving * fullness ** 1.9
+        leaving = arriving * fullness**1.9
         soil += arriving - leaving
         if soil > catchment.soil_mm:
             leaving += soil - catchment.soil_mm
@@ -96,7 +100,9 @@ def _water_balance(water, demand, catchment):
         quick -= from_quick
 
         slow += seeping
-        kept = slow / (1.0 + slow / coefficient)          # exact for one day of outflow = content^2 / coefficient
+        kept = slow / (
+            1.0 + slow / coefficient
+        )  # exact for one day of outflow = content^2 / coefficient
         from_slow = slow - kept
         slow = kept
 

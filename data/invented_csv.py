@@ -1,4 +1,5 @@
 """Write the CSV files of the invented studies: the same bytes on every machine."""
+
 from pathlib import Path
 
 import numpy as np
@@ -22,7 +23,10 @@ def digits(value, count):
 
 def fixed(values, decimals):
     """`values` as a reader notes them from an instrument: a fixed number of decimals."""
-    return ["" if np.isnan(value) else f"{round(value, decimals) + 0.0:.{decimals}f}" for value in np.asarray(values, float)]
+    return [
+        "" if np.isnan(value) else f"{round(value, decimals) + 0.0:.{decimals}f}"
+        for value in np.asarray(values, float)
+    ]
 
 
 def write_csv(path, remarks, columns, significant=3):

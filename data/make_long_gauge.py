@@ -8,6 +8,7 @@ and stands better in a drought than its small tributaries: near to them, never a
 
 Run `python make_long_gauge.py` to write it again, the same to the byte.
 """
+
 import sys
 from pathlib import Path
 
@@ -18,16 +19,31 @@ from creek_model import Catchment, creek_flow  # noqa: E402
 from invented_csv import write_csv  # noqa: E402
 from valley_weather import ALTITUDE_M, weather  # noqa: E402
 
-RIVER = Catchment(area_km2=38.0, bands=((260, 0.2), (360, 0.3), (460, 0.3), (570, 0.2)), rain_factor=0.97,
-                  rain_seed=3801, shower_scatter=0.05, soil_mm=75.0, quick_share=0.34, seepage_mm=9.0,
-                  quick_days=1.3, slow_days=190.0, channel_days=0.6)
+RIVER = Catchment(
+    area_km2=38.0,
+    bands=((260, 0.2), (360, 0.3), (460, 0.3), (570, 0.2)),
+    rain_factor=0.97,
+    rain_seed=3801,
+    shower_scatter=0.05,
+    soil_mm=75.0,
+    quick_share=0.34,
+    seepage_mm=9.0,
+    quick_days=1.3,
+    slow_days=190.0,
+    channel_days=0.6,
+)
 
 
 def main(folder=HERE):
     flow = creek_flow(weather(), RIVER, ALTITUDE_M).loc["1993-10-01":]
-    write_csv(Path(folder) / "long-gauge.csv",
-              ["Invented: mean daily flow of a valley's river, catchment 38 km2. Written by make_long_gauge.py."],
-              {"date": flow.index, "flow [m3/s]": flow}, significant=3)
+    write_csv(
+        Path(folder) / "long-gauge.csv",
+        [
+            "Invented: mean daily flow of a valley's river, catchment 38 km2. Written by make_long_gauge.py."
+        ],
+        {"date": flow.index, "flow [m3/s]": flow},
+        significant=3,
+    )
 
 
 if __name__ == "__main__":

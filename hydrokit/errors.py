@@ -157,4 +157,7 @@ def printable(text: Any) -> str:
     'a b\\\\x1b[31m\\\\u202ec'
     """
     spaced = (" " if each.isspace() else each for each in str(text))
-    return "".join(each if each.isprintable() else each.encode("unicode_escape").decode("ascii") for each in spaced)
+    return "".join(
+        each if each.isprintable() else each.encode("unicode_escape").decode("ascii")
+        for each in spaced
+    )

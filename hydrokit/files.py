@@ -42,7 +42,11 @@ def shown_path(path: Any) -> str:
     path = Path(path)
     try:
         return path.resolve().relative_to(Path.cwd()).as_posix()
-    except (ValueError, OSError, RuntimeError):  # elsewhere; or a working folder that is gone, or a link that leads to itself
+    except (
+        ValueError,
+        OSError,
+        RuntimeError,
+    ):  # elsewhere; or a working folder that is gone, or a link that leads to itself
         return path.as_posix()
 
 
@@ -68,33 +72,59 @@ def read_text(path: Any) -> str:
     except OSError as error:
         raise _bad(path, "", f"the file cannot be read ({error.strerror or error})") from None
     if len(raw) > _LARGEST_FILE:
-        raise _bad(path, "", f"the file is larger than {_LARGEST_FILE // 1_000_000} MB; a century of hourly readings has less")
+        raise _bad(
+            path,
+            "",
+            f"the file is larger than {_LARGEST_FILE // 1_000_000} MB; a century of hourly readings has less",
+        )
     if raw.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
-        raise _bad(path, "", "this is a workbook of a spreadsheet, not a text file; save its sheet as 'CSV UTF-8'")
+        raise _bad(
+            path,
+            "",
+            "this is a workbook of a spreadsheet, not a text file; save its sheet as 'CSV UTF-8'",
+        )
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise _bad(path, "", "this is UTF-16 text; save the file as 'UTF-8' (in a spreadsheet: 'CSV UTF-8')")
+        raise _bad(
+            path,
+            "",
+            "this is UTF-16 text; save the file as 'UTF-8' (in a spreadsheet: 'CSV UTF-8')",
+        )
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
         raise _bad(
-            path, f"line {line}", "has bytes that are not UTF-8 text; save the file as 'UTF-8' (in a spreadsheet: 'CSV UTF-8')"
+            path,
+            f"line {line}",
+            "has bytes that are not UTF-8 text; save the file as 'UTF-8' (in a spreadsheet: 'CSV UTF-8')",
         ) from None
     if not text.strip():
         raise _bad(path, "", "the file is empty")
-    text = text.rstrip("\x1a").replace("\r\n", "\n").replace("\r", "\n")  # \x1a: an old mark for the end of a file
+    text = (
+        text.rstrip("\x1a").replace("\r\n", "\n").replace("\r", "\n")
+    )  # \x1a: an old mark for the end of a file
     if "\0" in text:
-        raise _bad(path, f"line {text.count(chr(10), 0, text.index(chr(0))) + 1}", "has a NUL byte; this is not a text file (a spreadsheet is saved as 'CSV UTF-8')")
+        raise _bad(
+            path,
+            f"line {text.count(chr(10), 0, text.index(chr(0))) + 1}",
+            "has a NUL byte; this is not a text file (a spreadsheet is saved as 'CSV UTF-8')",
+        )
     control = _CONTROL.search(text)
     if control:
         line = text.count("\n", 0, control.start()) + 1
-        raise _bad(path, f"line {line}", f"has a control character ({one_line(control[0])}); save the file as plain text")
+        raise _bad(
+            path,
+            f"line {line}",
+            f"has a control character ({one_line(control[0])}); save the file as plain text",
+        )
     return text
 
 
 def text_hash(path: Any) -> str:
     """SHA-256 of a text file with its line ends normalised, so that it is the same on every system."""
-    return hashlib.sha256(Path(path).read_bytes().replace(b"\r\n", b"\n").replace(b"\r", b"\n")).hexdigest()
+    return hashlib.sha256(
+        Path(path).read_bytes().replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    ).hexdigest()
 
 
 def read_toml(path: Any) -> dict:
@@ -111,13 +141,19 @@ def read_toml(path: Any) -> dict:
     try:
         return tomllib.loads(text)
     except RecursionError:
-        raise _bad(path, "", "brackets stand within brackets too deep; a list or table needs one pair") from None
+        raise _bad(
+            path, "", "brackets stand within brackets too deep; a list or table needs one pair"
+        ) from None
     except tomllib.TOMLDecodeError as error:
         said, _, place = str(error).partition(" (at ")
         found = re.search(r"line (\d+)", place)
         lines = text.rstrip("\n").split("\n")
         number = min(int(found[1]), len(lines)) if found else len(lines)
-        raise _bad(path, f"line {number}", f"this line cannot be read: {one_line(lines[number - 1])} ({_toml_slip(lines[number - 1], said)})") from None
+        raise _bad(
+            path,
+            f"line {number}",
+            f"this line cannot be read: {one_line(lines[number - 1])} ({_toml_slip(lines[number - 1], said)})",
+        ) from None
     except ValueError:
         raise _bad(path, "", "a number has too many digits") from None
 
@@ -157,7 +193,12 @@ def _toml_slip(line: str, said: str) -> str:
     return f'{one_line(said, 120)}; a line is a key, an equals sign and a value, as in length = "380 m"'
 
 
-def read_csv(path: Any, wanted: dict[str, str], optional: dict[str, str] | None = None, unread: list | None = None) -> Any:
+def read_csv(
+    path: Any,
+    wanted: dict[str, str],
+    optional: dict[str, str] | None = None,
+    unread: list | None = None,
+) -> Any:
     """A CSV table with units in its header, as a DataFrame in SI.
 
     Parameters
@@ -191,20 +232,30 @@ def read_csv(path: Any, wanted: dict[str, str], optional: dict[str, str] | None 
     optional = optional or {}
     text = read_text(path)
     # A row of empty cells is a row a spreadsheet has left behind: as good as a blank line.
-    numbered = [(number, line) for number, line in enumerate(text.split("\n"), 1) if line.strip().strip(" \t,;") and not line.lstrip().startswith("#")]
+    numbered = [
+        (number, line)
+        for number, line in enumerate(text.split("\n"), 1)
+        if line.strip().strip(" \t,;") and not line.lstrip().startswith("#")
+    ]
     if not numbered:
         raise _bad(path, "", "the file has no header line; write for example: date, flow [L/s]")
     header_line, header = numbered[0]
     long = next((number for number, line in numbered if len(line) > _LONGEST_LINE), None)
     if long is not None:
-        raise _bad(path, f"line {long}", "is longer than a line of a table can be; is this the right file?")
+        raise _bad(
+            path, f"line {long}", "is longer than a line of a table can be; is this the right file?"
+        )
     separator = max(",;\t", key=header.count)
     numbered = _without_spare_columns(numbered, separator)
     header = numbered[0][1]
-    columns, mistakes = _read_header(path, header_line, _fields(header, separator), {**wanted, **optional}, wanted)
+    columns, mistakes = _read_header(
+        path, header_line, _fields(header, separator), {**wanted, **optional}, wanted
+    )
     if mistakes:
         raise InputError(mistakes)
-    cells, lines, mistakes = _split_rows(path, numbered[1:], len(_fields(header, separator)), separator)
+    cells, lines, mistakes = _split_rows(
+        path, numbered[1:], len(_fields(header, separator)), separator
+    )
     if not lines and not mistakes:
         mistakes.append(Mistake(shown_path(path), "", "the file has a header but no rows"))
     return _frame(path, columns, cells, lines, mistakes, unread)
@@ -225,7 +276,9 @@ def _without_spare_columns(numbered: list, separator: str) -> list:
     return numbered
 
 
-def _read_header(path: Any, line: int, header: list, kinds: dict, wanted: dict) -> tuple[list, list]:
+def _read_header(
+    path: Any, line: int, header: list, kinds: dict, wanted: dict
+) -> tuple[list, list]:
     """[(position, name, kind, unit text)], and the mistakes of the header."""
     from .units import UnitsError, parse_unit
 
@@ -245,43 +298,86 @@ def _read_header(path: Any, line: int, header: list, kinds: dict, wanted: dict) 
         kind = kinds[name]
         if kind in _KINDS:
             if kind == "ratio" and unit not in (None, "", "-", "1", "%"):
-                mistakes.append(Mistake(shown, where, f"the column '{name}' is a share; write {name} [%] or {name} [-], not [{one_line(unit)}]"))
+                mistakes.append(
+                    Mistake(
+                        shown,
+                        where,
+                        f"the column '{name}' is a share; write {name} [%] or {name} [-], not [{one_line(unit)}]",
+                    )
+                )
         elif not unit:
-            mistakes.append(Mistake(shown, where, f"the column '{name}' has no unit in its header; write for example {name} [{_example_unit(kind)}]"))
+            mistakes.append(
+                Mistake(
+                    shown,
+                    where,
+                    f"the column '{name}' has no unit in its header; write for example {name} [{_example_unit(kind)}]",
+                )
+            )
             continue
         else:
             try:
                 if parse_unit(unit).dimensionality != _unit_of(kind).dimensionality:
-                    mistakes.append(Mistake(shown, where, f"the column '{name}' is in [{one_line(unit)}]; needed is a unit such as [{_example_unit(kind)}]"))
+                    mistakes.append(
+                        Mistake(
+                            shown,
+                            where,
+                            f"the column '{name}' is in [{one_line(unit)}]; needed is a unit such as [{_example_unit(kind)}]",
+                        )
+                    )
             except UnitsError as error:
                 mistakes.append(Mistake(shown, where, f"the column '{name}': {error}"))
         columns.append((position, name, kind, unit))
     missing = [name for name in wanted if name not in seen]
-    return columns, mistakes + [Mistake(shown, where, text) for text in _odd_columns(unknown, missing, header, kinds, wanted)]
+    return columns, mistakes + [
+        Mistake(shown, where, text)
+        for text in _odd_columns(unknown, missing, header, kinds, wanted)
+    ]
 
 
-def _odd_columns(unknown: list, missing: list, header: list, kinds: dict, wanted: dict) -> list[str]:
+def _odd_columns(
+    unknown: list, missing: list, header: list, kinds: dict, wanted: dict
+) -> list[str]:
     """What to say of columns that are not known, and of those that are not there."""
     known = ", ".join(_title(name, kind) for name, kind in kinds.items())
     if len(unknown) == len(header):
         example = ",".join(_title(name, kind) for name, kind in wanted.items())
         found = one_line(",".join(cell.strip() for cell in header))
-        return [f"'{found}' names no column known here ({known}); the first line is the header, such as {example}; put # before a line of title or remark"]
+        return [
+            f"'{found}' names no column known here ({known}); the first line is the header, such as {example}; put # before a line of title or remark"
+        ]
     meant = {name: re.split(r"[\W_]", name)[0] for name in unknown}
     titled = [name for name in unknown if meant[name] in kinds]  # "stage m"
     unknown = [name for name in unknown if name not in titled]
     missing = [name for name in missing if name not in meant.values()]
-    told = [f"write the column '{one_line(name)}' as {_title(meant[name], kinds[meant[name]])}, the unit in square brackets" for name in titled]
+    told = [
+        f"write the column '{one_line(name)}' as {_title(meant[name], kinds[meant[name]])}, the unit in square brackets"
+        for name in titled
+    ]
     if len(unknown) == len(missing) == 1 and unknown[0]:
-        return told + [f"there is no column '{missing[0]}', but one '{one_line(unknown[0])}'; if that is it, write {_title(missing[0], kinds[missing[0]])}"]
+        return told + [
+            f"there is no column '{missing[0]}', but one '{one_line(unknown[0])}'; if that is it, write {_title(missing[0], kinds[missing[0]])}"
+        ]
     for name in unknown:
-        told.append(f"there is no use for a column '{one_line(name)}' here{did_you_mean(name, kinds) or '; known are ' + known}" if name else f"a column has no name; known are {known}")
-    return told + [f"there is no column '{name}'; write for example {_title(name, kinds[name])}" for name in missing]
+        told.append(
+            f"there is no use for a column '{one_line(name)}' here{did_you_mean(name, kinds) or '; known are ' + known}"
+            if name
+            else f"a column has no name; known are {known}"
+        )
+    return told + [
+        f"there is no column '{name}'; write for example {_title(name, kinds[name])}"
+        for name in missing
+    ]
 
 
 def _title(name: str, kind: str) -> str:
     """A column's title as it is to be written: ``flow [L/s]``."""
-    return f"{name} [%]" if kind == "ratio" else name if kind in _KINDS else f"{name} [{_example_unit(kind)}]"
+    return (
+        f"{name} [%]"
+        if kind == "ratio"
+        else name
+        if kind in _KINDS
+        else f"{name} [{_example_unit(kind)}]"
+    )
 
 
 def _unit_of(kind: str) -> Any:
@@ -291,7 +387,9 @@ def _unit_of(kind: str) -> Any:
 
 
 def _example_unit(kind: str) -> str:
-    return {"m^3/s": "L/s", "Pa": "psi", "K": "degC", "head": "m", "m^3": "L", "S/m": "uS/cm"}.get(kind, kind)
+    return {"m^3/s": "L/s", "Pa": "psi", "K": "degC", "head": "m", "m^3": "L", "S/m": "uS/cm"}.get(
+        kind, kind
+    )
 
 
 def _split_rows(path: Any, numbered: list, fields: int, separator: str) -> tuple[list, list, list]:
@@ -311,29 +409,44 @@ def _split_rows(path: Any, numbered: list, fields: int, separator: str) -> tuple
             odd.append((number, len(row)))
     mistakes = []
     if open_quote:
-        mistakes.append(Mistake(shown_path(path), f"line {open_quote[0]}", 'has a " that is not closed on the same line; keep each row on one line'))
+        mistakes.append(
+            Mistake(
+                shown_path(path),
+                f"line {open_quote[0]}",
+                'has a " that is not closed on the same line; keep each row on one line',
+            )
+        )
     if odd:
         number, found = odd[0]
         more = f" (and {len(odd) - 1} more such lines)" if len(odd) > 1 else ""
         mistakes.append(
             Mistake(
-                shown_path(path), f"line {number}",
+                shown_path(path),
+                f"line {number}",
                 f"has {counted(found, 'field')} where the header has {fields}{more}; "
-                + ("a comma inside a number? write 12.5, not 12,5" if found > fields else f"an empty cell needs its {_SEPARATORS[separator]} too"),
+                + (
+                    "a comma inside a number? write 12.5, not 12,5"
+                    if found > fields
+                    else f"an empty cell needs its {_SEPARATORS[separator]} too"
+                ),
             )
-        )  # fmt: skip
+        )
     return list(zip(*rows)), lines, mistakes
 
 
 def _split_whole(numbered: list, fields: int, separator: str) -> list | None:
     """The cells column by column, if no row needs more than parting at its separators: quick, for long records."""
-    if not numbered or any('"' in line or line.count(separator) != fields - 1 for _, line in numbered):
+    if not numbered or any(
+        '"' in line or line.count(separator) != fields - 1 for _, line in numbered
+    ):
         return None
     cells = separator.join(line for _, line in numbered).split(separator)
     return [cells[position::fields] for position in range(fields)]
 
 
-def _frame(path: Any, columns: list, cells: list, lines: list, mistakes: list, unread: list | None) -> Any:
+def _frame(
+    path: Any, columns: list, cells: list, lines: list, mistakes: list, unread: list | None
+) -> Any:
     import pandas as pd
 
     data = {"line": lines}
@@ -348,7 +461,11 @@ def _frame(path: Any, columns: list, cells: list, lines: list, mistakes: list, u
             listed = ", ".join(str(lines[index]) for index in bad[:_MOST_LISTED])
             more = f" and {len(bad) - _MOST_LISTED} more" if len(bad) > _MOST_LISTED else ""
             mistakes.append(
-                Mistake(shown_path(path), f"line{'s' if len(bad) > 1 else ''} {listed}{more}", f"'{one_line(texts[bad[0]])}' in the column '{name}' is not {wish}")
+                Mistake(
+                    shown_path(path),
+                    f"line{'s' if len(bad) > 1 else ''} {listed}{more}",
+                    f"'{one_line(texts[bad[0]])}' in the column '{name}' is not {wish}",
+                )
             )
     if mistakes:
         raise InputError(mistakes)
@@ -357,11 +474,19 @@ def _frame(path: Any, columns: list, cells: list, lines: list, mistakes: list, u
 
 def _refuse_swapped(path: Any, columns: list, cells: list, line: int) -> None:
     """Refuse a table whose first row has its date under another column's title."""
-    dated = {name: bool(re.match(_DATE, cells[position][0].strip())) for position, name, _, _ in columns}
+    dated = {
+        name: bool(re.match(_DATE, cells[position][0].strip())) for position, name, _, _ in columns
+    }
     wanting = [name for _, name, kind, _ in columns if kind in ("date", "time") and not dated[name]]
-    found = [name for _, name, kind, _ in columns if kind not in ("date", "time", "text") and dated[name]]
+    found = [
+        name for _, name, kind, _ in columns if kind not in ("date", "time", "text") and dated[name]
+    ]
     if wanting and found:
-        raise _bad(path, f"line {line}", f"a date stands in the column '{found[0]}', not in '{wanting[0]}'; put the columns in the order of the header")
+        raise _bad(
+            path,
+            f"line {line}",
+            f"a date stands in the column '{found[0]}', not in '{wanting[0]}'; put the columns in the order of the header",
+        )
 
 
 def _convert(texts: Any, kind: str, unit: str | None) -> tuple[Any, Any, str]:
@@ -378,10 +503,18 @@ def _convert(texts: Any, kind: str, unit: str | None) -> tuple[Any, Any, str]:
         values = texts.str.lower().map(_YES)
         return values, np.flatnonzero(values.isna().to_numpy() & ~empty), "yes or no"
     if kind in ("date", "time"):
-        pattern = _DATE + "(?:[ T]00:00(?::00)?)?" if kind == "date" else _DATE + r"[ T]\d{1,2}:\d{2}(?::\d{2})?"
+        pattern = (
+            _DATE + "(?:[ T]00:00(?::00)?)?"
+            if kind == "date"
+            else _DATE + r"[ T]\d{1,2}:\d{2}(?::\d{2})?"
+        )
         fits = texts.str.fullmatch(pattern).to_numpy(dtype=bool)
         values = pd.to_datetime(texts.where(fits), errors="coerce", format="ISO8601")
-        wish = "a date; write 2024-03-01 (year-month-day)" if kind == "date" else "a time; write 2024-03-01 07:40 (year-month-day, no time zone)"
+        wish = (
+            "a date; write 2024-03-01 (year-month-day)"
+            if kind == "date"
+            else "a time; write 2024-03-01 07:40 (year-month-day, no time zone)"
+        )
         return values, np.flatnonzero(values.isna().to_numpy() & ~empty), wish
     texts = texts.str.replace("\u2212", "-", regex=False)  # the minus sign of print
     values = pd.to_numeric(texts.where(~empty), errors="coerce").to_numpy(dtype=float)

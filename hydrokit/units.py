@@ -41,13 +41,18 @@ _ALIASES = {
     **{each: unit for unit in ("gpm", "cfs", "ft", "in", "psi", "bar", "kPa", "kW", "kWh", "kVA", "Hz", "hp", "rpm", "gal", "celsius", "fahrenheit")
        for each in (unit.upper(), unit.lower(), unit.capitalize()) if each != unit},
 }  # fmt: skip
-_SUPERSCRIPT = str.maketrans({"²": "^2", "³": "^3", "⁻": "^-", "¹": "1", "·": "*", "×": "*", "−": "-"})
+_SUPERSCRIPT = str.maketrans(
+    {"²": "^2", "³": "^3", "⁻": "^-", "¹": "1", "·": "*", "×": "*", "−": "-"}
+)
 _WORDS = {
     "acre-ft": "acre_ft", "ac-ft": "acre_ft", "acre ft": "acre_ft", "ac_ft": "acre_ft", "fl oz": "floz", "US g": "g",
     "º": "°", "° C": "°C", "° F": "°F", "deg C": "degC", "deg F": "degF",
 }  # fmt: skip
 _PARTS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
-_FRACTION = re.compile(r"\s*([-+]?)(?:(\d{1,4})[ -]+)?(\d{1,3})/([1-9]\d{0,2})(?![\d/.,])\s*(.*?)\s*", re.ASCII | re.DOTALL)
+_FRACTION = re.compile(
+    r"\s*([-+]?)(?:(\d{1,4})[ -]+)?(\d{1,3})/([1-9]\d{0,2})(?![\d/.,])\s*(.*?)\s*",
+    re.ASCII | re.DOTALL,
+)
 _SIGNS = {"'": "ft", "′": "ft", "’": "ft", '"': "in", "″": "in", "”": "in", "''": "in"}
 _PER_CENT = ("%", "percent", "per cent", "pct")
 
@@ -70,7 +75,9 @@ def parse_unit(text: str) -> Any:
         Not a unit that hydrokit knows.
     """
     if text.strip() in _SIGNS:
-        raise UnitsError(f"the sign {text.strip()} is not a unit here; write {_SIGNS[text.strip()]}")
+        raise UnitsError(
+            f"the sign {text.strip()} is not a unit here; write {_SIGNS[text.strip()]}"
+        )
     plain = re.sub(r"(?<=[a-z])\.$", "", text.strip())  # "4 in."
     for written, meant in _WORDS.items():
         plain = plain.replace(written, meant)
@@ -81,7 +88,9 @@ def parse_unit(text: str) -> Any:
     while True:
         term = _TERM.match(plain, position)
         if not term or len(plain) > _LONGEST:
-            raise UnitsError(f"'{one_line(text)}' is not a unit; write for example L/s, gpm, m, ft, psi, bar, kW")
+            raise UnitsError(
+                f"'{one_line(text)}' is not a unit; write for example L/s, gpm, m, ft, psi, bar, kW"
+            )
         name, power = term[1], int(term[2] or 1)
         if name != "1":
             unit = unit * _named_unit(name, text) ** (sign * power)
@@ -93,7 +102,9 @@ def parse_unit(text: str) -> Any:
         elif plain[position] == "*":
             sign, position = 1, position + (2 if plain.startswith("**", position) else 1)
         else:
-            raise UnitsError(f"'{one_line(text)}' is not a unit; write for example L/s, gpm, m, ft, psi, bar, kW")
+            raise UnitsError(
+                f"'{one_line(text)}' is not a unit; write for example L/s, gpm, m, ft, psi, bar, kW"
+            )
 
 
 def _named_unit(name: str, text: str) -> Any:
@@ -101,7 +112,11 @@ def _named_unit(name: str, text: str) -> Any:
     if "/" in meant or "^" in meant:
         return parse_unit(meant)
     if meant not in _known_units():
-        like = [each for each in _known_units() if each[0].lower() == name[0].lower() and len(name) / 2 < len(each) < 8]
+        like = [
+            each
+            for each in _known_units()
+            if each[0].lower() == name[0].lower() and len(name) / 2 < len(each) < 8
+        ]
         near = did_you_mean(name, sorted(like))
         raise UnitsError(f"'{name}' in '{one_line(text)}' is not a unit known here{near}")
     return ureg.Unit(meant)
@@ -117,7 +132,9 @@ def parse(text: str) -> Any:
     """
     value, unit = _number_and_rest(text) if len(text) <= _LONGEST else (None, "")
     if value is None:
-        raise UnitsError(f"'{one_line(text)}' is not a number with a unit; write for example \"42 m\" or \"138 ft\"")
+        raise UnitsError(
+            f'\'{one_line(text)}\' is not a number with a unit; write for example "42 m" or "138 ft"'
+        )
     if not np.isfinite(value):
         raise UnitsError(f"'{one_line(text)}' is too large to be a number")
     if unit in _PER_CENT:
@@ -152,7 +169,7 @@ def _slip(text: str, unit: str) -> str:
     if re.fullmatch(r"[\d.]+\s*\D*?\s*(?:-|–|to)\s*[\d.]+\s*[^\d\s].*", text):
         return f"'{shown}' is a range; write one number, such as its middle"
     if re.match(r"\s*(?:ft|feet|foot|['′’])\s*-?\s*\d", unit):
-        return f"'{shown}' has feet and inches; write one of them, such as \"5.5 ft\" or \"66 in\""
+        return f'\'{shown}\' has feet and inches; write one of them, such as "5.5 ft" or "66 in"'
     return ""
 
 
@@ -168,7 +185,11 @@ def without_comma(text: str) -> str:
         return f'"{one_line(plain.replace(".", "").replace(",", "."))}"'
     if "." in plain.partition(",")[2] or plain.count(",") > 1:
         return f'"{one_line(whole)}"'
-    return f'"{one_line(whole)}" or "{one_line(point)}"' if re.match(r"[-+]?[1-9]\d{0,2},\d{3}(?!\d)", plain) else f'"{one_line(point)}"'
+    return (
+        f'"{one_line(whole)}" or "{one_line(point)}"'
+        if re.match(r"[-+]?[1-9]\d{0,2},\d{3}(?!\d)", plain)
+        else f'"{one_line(point)}"'
+    )
 
 
 def Q_(value: Any, unit: str | None = None) -> Any:
@@ -199,13 +220,21 @@ def Q_(value: Any, unit: str | None = None) -> Any:
     """
     if isinstance(value, str):
         value = parse(value)
-    elif isinstance(value, (list, tuple)) and any(isinstance(each, (str, Quantity)) for each in value):
+    elif isinstance(value, (list, tuple)) and any(
+        isinstance(each, (str, Quantity)) for each in value
+    ):
         unit_first = parse_unit(unit) if unit else Q_(value[0]).units
         return Quantity(np.array([_magnitude(Q_(each), unit_first) for each in value]), unit_first)
     if isinstance(value, Quantity):
-        return value if unit is None else Quantity(_magnitude(value, parse_unit(unit)), parse_unit(unit))
+        return (
+            value
+            if unit is None
+            else Quantity(_magnitude(value, parse_unit(unit)), parse_unit(unit))
+        )
     if isinstance(value, pint.Quantity):
-        raise UnitsError("this quantity was made with another unit registry; make it with hydrokit.Q_")
+        raise UnitsError(
+            "this quantity was made with another unit registry; make it with hydrokit.Q_"
+        )
     if isinstance(value, (bool, np.bool_)):
         raise UnitsError(f"{value} is a truth value, not a number")
     if isinstance(value, (list, tuple)):
@@ -253,7 +282,11 @@ class _Converter:
         self.head = kind == "head"
         self.difference = kind == "delta_K"
         name = {"head": "m", "delta_K": "delta_degC"}.get(kind, kind)
-        self.unit = ureg.Unit("") if self.plain else (ureg.Unit(name) if self.difference else parse_unit(name))
+        self.unit = (
+            ureg.Unit("")
+            if self.plain
+            else (ureg.Unit(name) if self.difference else parse_unit(name))
+        )
         self.temperature = kind == "K"
 
     def __call__(self, value: Any, where: str) -> Any:
@@ -265,34 +298,53 @@ class _Converter:
             try:
                 converted = self._from_quantity(parse(value), where)
             except UnitsError as error:
-                raise error if str(error).startswith(where) else UnitsError(f"{where}: {error}") from None
+                raise (
+                    error if str(error).startswith(where) else UnitsError(f"{where}: {error}")
+                ) from None
         elif isinstance(value, pint.Quantity):
-            raise UnitsError(f"{where} was made with another unit registry; make it with hydrokit.Q_")
+            raise UnitsError(
+                f"{where} was made with another unit registry; make it with hydrokit.Q_"
+            )
         elif isinstance(value, (list, tuple)):
-            converted = np.array([self(each, f"{where}[{index}]") for index, each in enumerate(value)], dtype=float)
+            converted = np.array(
+                [self(each, f"{where}[{index}]") for index, each in enumerate(value)], dtype=float
+            )
         elif type(value).__module__.partition(".")[0] == "pandas":
             unit = "" if self.plain else f", '{self.unit:~C}'"
-            raise UnitsError(f"{where} is a pandas {type(value).__name__}; write Q_({where.split()[-1]}.to_numpy(){unit})")
+            raise UnitsError(
+                f"{where} is a pandas {type(value).__name__}; write Q_({where.split()[-1]}.to_numpy(){unit})"
+            )
         else:
             converted = self._from_bare(value, where)
         if not np.all(np.isfinite(converted)) and np.any(np.isinf(converted)):
             raise UnitsError(f"{where} is infinite; a finite number is needed")
-        if self.kind == "exceedance" and np.any((np.asarray(converted) < 0) | (np.asarray(converted) > 1)):
-            raise UnitsError(f'{where} must lie between 0 and 1, or be given in per cent such as "95 %"; got {value!r}')
+        if self.kind == "exceedance" and np.any(
+            (np.asarray(converted) < 0) | (np.asarray(converted) > 1)
+        ):
+            raise UnitsError(
+                f'{where} must lie between 0 and 1, or be given in per cent such as "95 %"; got {value!r}'
+            )
         return converted
 
     def _from_bare(self, value: Any, where: str) -> Any:
-        if isinstance(value, (bool, np.bool_)) or getattr(getattr(value, "dtype", None), "kind", "") == "b":
+        if (
+            isinstance(value, (bool, np.bool_))
+            or getattr(getattr(value, "dtype", None), "kind", "") == "b"
+        ):
             raise UnitsError(f"{where} is a truth value, not a number")
         try:
             numbers = np.asarray(value, dtype=float)
         except (TypeError, ValueError):
-            raise UnitsError(f"{where} is not a number or quantity; got {type(value).__name__}") from None
+            raise UnitsError(
+                f"{where} is not a number or quantity; got {type(value).__name__}"
+            ) from None
         except OverflowError:
             raise UnitsError(f"{where} is too large to be a number") from None
         if not self.plain:
             shown = f"{value!r}" if numbers.ndim == 0 else "an array"
-            raise UnitsError(f"{where} has no unit (got {shown}); give it one, for example {_example(self.unit)}")
+            raise UnitsError(
+                f"{where} has no unit (got {shown}); give it one, for example {_example(self.unit)}"
+            )
         return float(numbers) if numbers.ndim == 0 else numbers
 
     def _from_quantity(self, value: Any, where: str) -> Any:
@@ -300,21 +352,31 @@ class _Converter:
             return value.magnitude
         is_difference = "delta_" in str(value.units)
         if self.temperature and is_difference:
-            raise UnitsError(f'{where} is a temperature, not a difference; write "10 degC", not "{value.units:~C}"')
+            raise UnitsError(
+                f'{where} is a temperature, not a difference; write "10 degC", not "{value.units:~C}"'
+            )
         if self.difference:
             if value.units == ureg.Unit("K"):
                 return value.magnitude
             if not is_difference and value.check("[temperature]"):
-                raise UnitsError(f'{where} is a difference of temperatures; write "5 delta_degC" or "9 delta_degF"')
+                raise UnitsError(
+                    f'{where} is a difference of temperatures; write "5 delta_degC" or "9 delta_degF"'
+                )
         if self.head and value.dimensionality == _PRESSURE:
-            raise UnitsError(f"{where} is a head in m or ft, not a pressure; convert it with pressure_to_head()")
+            raise UnitsError(
+                f"{where} is a head in m or ft, not a pressure; convert it with pressure_to_head()"
+            )
         if value.unitless and not self.plain:
-            raise UnitsError(f"{where} has no unit (got {value.magnitude}); give it one, for example {_example(self.unit)}")
+            raise UnitsError(
+                f"{where} has no unit (got {value.magnitude}); give it one, for example {_example(self.unit)}"
+            )
         try:
             return value.m_as(self.unit)
         except pint.PintError:
             needed = "a plain number" if self.plain else f"something like {_example(self.unit)}"
-            raise UnitsError(f"{where} needs {needed}, got a value in {_written(value.units)}") from None
+            raise UnitsError(
+                f"{where} needs {needed}, got a value in {_written(value.units)}"
+            ) from None
 
 
 def to_si(value: Any, kind: str, where: str) -> Any:
@@ -424,7 +486,10 @@ def units(returns: Any, /, **unit_of_argument: str) -> Callable[[Callable], Call
             return check_si(*convert(args, kwargs))
 
         def check_si(positional: Any = (), named: Any = None) -> list[Finding]:
-            return [Finding("caution", body.__name__, text) for text in outside(list(positional), named or {})]
+            return [
+                Finding("caution", body.__name__, text)
+                for text in outside(list(positional), named or {})
+            ]
 
         def valid(state: Callable) -> Callable:
             ranges.append((state, tuple(inspect.signature(state).parameters)))
@@ -446,10 +511,20 @@ def _convert_defaults(body: Callable, signature: Any, converters: dict, where: d
     new = {
         name: converters[name](parameter.default, where[name])
         for name, parameter in signature.parameters.items()
-        if name in converters and parameter.default is not parameter.empty and parameter.default is not None
+        if name in converters
+        and parameter.default is not parameter.empty
+        and parameter.default is not None
     }
     if body.__defaults__:
-        with_default = [name for name, each in signature.parameters.items() if each.default is not each.empty and each.kind is not each.KEYWORD_ONLY]
-        body.__defaults__ = tuple(new.get(name, signature.parameters[name].default) for name in with_default)
+        with_default = [
+            name
+            for name, each in signature.parameters.items()
+            if each.default is not each.empty and each.kind is not each.KEYWORD_ONLY
+        ]
+        body.__defaults__ = tuple(
+            new.get(name, signature.parameters[name].default) for name in with_default
+        )
     if body.__kwdefaults__:
-        body.__kwdefaults__ = {name: new.get(name, value) for name, value in body.__kwdefaults__.items()}
+        body.__kwdefaults__ = {
+            name: new.get(name, value) for name, value in body.__kwdefaults__.items()
+        }

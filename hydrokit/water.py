@@ -61,7 +61,8 @@ def density(temperature="10 degC"):
     """
     t = np.asarray(temperature) - 273.15
     top = 999.83952 + t * (
-        16.945176 + t * (-7.9870401e-3 + t * (-46.170461e-6 + t * (105.56302e-9 - 280.54253e-12 * t)))
+        16.945176
+        + t * (-7.9870401e-3 + t * (-46.170461e-6 + t * (105.56302e-9 - 280.54253e-12 * t)))
     )
     return top / (1 + 16.879850e-3 * t)
 
@@ -110,7 +111,10 @@ def viscosity(temperature="10 degC"):
     """
     scaled = np.asarray(temperature) / 300.0
     dynamic = 1e-6 * (
-        280.68 * scaled**-1.9 + 511.45 * scaled**-7.7 + 61.131 * scaled**-19.6 + 0.45903 * scaled**-40.0
+        280.68 * scaled**-1.9
+        + 511.45 * scaled**-7.7
+        + 61.131 * scaled**-19.6
+        + 0.45903 * scaled**-40.0
     )
     return dynamic / density.si(temperature)
 
@@ -169,7 +173,10 @@ for _property in (density, viscosity, vapour_pressure):
     @_property.valid
     def _(temperature):
         t = np.asarray(temperature) - 273.15
-        yield (t < -0.01) | (t > 40), "water colder than 0 °C or warmer than 40 °C: the formula is not meant for it"
+        yield (
+            (t < -0.01) | (t > 40),
+            "water colder than 0 °C or warmer than 40 °C: the formula is not meant for it",
+        )
 
 
 @units("Pa", altitude="m")

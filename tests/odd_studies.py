@@ -14,17 +14,51 @@ __all__ = ["NAMES", "opened", "sections_of"]
 
 FRANCIS = {"kind": "francis", "design_flow": "12 L/s", "efficiency": "80 %", "minimum_flow": "40 %"}
 PAIR = [{"name": "big", "design_flow": "10 L/s"}, {"name": "small", "design_flow": "4 L/s"}]
-STALLS = "chainage [m],elevation [m]\n0,305\n5,304.3\n20,303\n30,304.9\n60,301.5\n80,304.9\n100,302\n"
-FALLS = "chainage [m],elevation [m]\n0,305\n5,304.3\n20,303\n30,303.9\n60,301.5\n80,303.2\n100,302\n"
-LINE = {"profile": "diversion.csv", "inside_diameter": "230 mm", "roughness": "0.03 mm", "outlet": "free"}
-LEAKS = {"kind": "channel", "name": "leat", "length": "150 m", "slope": "0.2 %", "width": "0.4 m", "depth": "0.35 m", "lining": "concrete", "loss": "12 %"}
+STALLS = (
+    "chainage [m],elevation [m]\n0,305\n5,304.3\n20,303\n30,304.9\n60,301.5\n80,304.9\n100,302\n"
+)
+FALLS = (
+    "chainage [m],elevation [m]\n0,305\n5,304.3\n20,303\n30,303.9\n60,301.5\n80,303.2\n100,302\n"
+)
+LINE = {
+    "profile": "diversion.csv",
+    "inside_diameter": "230 mm",
+    "roughness": "0.03 mm",
+    "outlet": "free",
+}
+LEAKS = {
+    "kind": "channel",
+    "name": "leat",
+    "length": "150 m",
+    "slope": "0.2 %",
+    "width": "0.4 m",
+    "depth": "0.35 m",
+    "lining": "concrete",
+    "loss": "12 %",
+}
 POND = {"kind": "pond", "name": "forebay", "area": "40 m^2", "depth": "0.5 m"}
-RACK = {"kind": "bar rack", "name": "fine rack", "bar": "6 mm", "gap": "12 mm", "width": "0.3 m", "depth": "0.2 m", "head": "5 mm", "clogged": {"october": "40 %", "november": "30 %"}}
+RACK = {
+    "kind": "bar rack",
+    "name": "fine rack",
+    "bar": "6 mm",
+    "gap": "12 mm",
+    "width": "0.3 m",
+    "depth": "0.2 m",
+    "head": "5 mm",
+    "clogged": {"october": "40 %", "november": "30 %"},
+}
 TWO_PIPES = [{"size": "PVC-U PN 10 160 mm", "length": "70 m"}, {"size": "PVC-U PN 10 125 mm"}]
 THREE = {"size": "6 mm2", "voltage": "400 V", "phases": "three"}
 CIRCUITS = [
     {"name": "house", "power": "2.5 kW", "voltage": "230 V", "phases": "one", "length": "20 m"},
-    {"name": "pump", "power": "1 kW", "kind": "motor", "voltage": "230 V", "phases": "one", "length": "15 m"},
+    {
+        "name": "pump",
+        "power": "1 kW",
+        "kind": "motor",
+        "voltage": "230 V",
+        "phases": "one",
+        "length": "15 m",
+    },
 ]
 HOUSE = {"need": None, "heated_ua": "90 W/K", "base_power": "500 W"}
 
@@ -38,7 +72,9 @@ def _log() -> str:
         clogged = day.month == 11
         jets, amps = (1, 7.6) if clogged or visit % 9 == 4 else (2, 12.9)
         pressure = 3.55 if jets == 1 else 3.18
-        lines.append(f"{day:%Y-%m-%d %H:%M},{jets},{pressure + 0.01 * (visit % 3 - 1):.2f},230,{amps + 0.1 * (visit % 4 - 1.5):.2f},{'no' if clogged else 'yes'},steady,{8 - 9 * ((visit % 52) in range(8, 20)):.0f},")
+        lines.append(
+            f"{day:%Y-%m-%d %H:%M},{jets},{pressure + 0.01 * (visit % 3 - 1):.2f},230,{amps + 0.1 * (visit % 4 - 1.5):.2f},{'no' if clogged else 'yes'},steady,{8 - 9 * ((visit % 52) in range(8, 20)):.0f},"
+        )
         day += timedelta(days=7)
     return "\n".join(lines) + "\n"
 
@@ -47,7 +83,10 @@ def _neighbour() -> str:
     days = [date(2011, 10, 1) + timedelta(each) for each in range(4383)]
     flow = dict(line.split(",") for line in small_study.FILES["flow.csv"].splitlines()[1:])
     values = [float(each) for each in flow.values()]
-    return "date,flow [L/s]\n" + "".join(f"{day},{3.1 * values[number % 365] * (1 + 0.25 * ((number // 365) % 5 - 2) / 2):.2f}\n" for number, day in enumerate(days))
+    return "date,flow [L/s]\n" + "".join(
+        f"{day},{3.1 * values[number % 365] * (1 + 0.25 * ((number // 365) % 5 - 2) / 2):.2f}\n"
+        for number, day in enumerate(days)
+    )
 
 
 # name -> (sections changed, files changed); None takes a section or a key out.
@@ -87,5 +126,7 @@ def opened(folder: Path, name: str, **changes: Any) -> Any:
     sections, files = copy.deepcopy(_ODD[name])
     for section, change in changes.items():
         held = sections.get(section)
-        sections[section] = held | change if isinstance(held, dict) and isinstance(change, dict) else change
+        sections[section] = (
+            held | change if isinstance(held, dict) and isinstance(change, dict) else change
+        )
     return small_study.changed(folder, files, **sections)

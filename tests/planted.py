@@ -50,13 +50,25 @@ def baseline_of(site, true, random, commissioned=True):
     for count in range(site.jets + 1):
         pressure, watts, _, _ = true.read(random, count)
         seen.append(Reading(count, pressure, watts if count else np.nan, np.nan, True))
-    return commission(seen, jets, line_of(site), coefficient_sd=0.05, pressure_sd=NOISE.pressure, power_sd=NOISE.power)
+    return commission(
+        seen,
+        jets,
+        line_of(site),
+        coefficient_sd=0.05,
+        pressure_sd=NOISE.pressure,
+        power_sd=NOISE.power,
+    )
 
 
 def in_words_of_the_state(true, state, size):
     """The planted size as the diagnosis measures it."""
     weight = 999.7 * 9.80665
-    by = {"air": true.head, "friction": true.head, "gauge": weight * true.head, "stuck": weight * true.head}
+    by = {
+        "air": true.head,
+        "friction": true.head,
+        "gauge": weight * true.head,
+        "stuck": weight * true.head,
+    }
     return 1 - size if state == "starved" else size * by.get(state, 1.0)
 
 
@@ -68,21 +80,37 @@ def planted(site, draws, seed=1, commissioned=True):
         true = site.drawn(random)
         tables = signatures(baseline_of(site, true, random, commissioned))
         visit = usual_visit(tables.plant)
-        read = {name: np.full((len(CASES), len(visit)), np.nan) for name in ("pressure_pa", "power_w", "spilling", "hunts")}
+        read = {
+            name: np.full((len(CASES), len(visit)), np.nan)
+            for name in ("pressure_pa", "power_w", "spilling", "hunts")
+        }
         for number, (state, size) in enumerate(CASES):
             jet = random.randint(1, site.jets + 1)
             for place, look in enumerate(visit):
                 pressure, watts, spilling, hunts = true.read(random, look.jets, state, size, jet)
                 read["pressure_pa"][number, place] = pressure
                 if look.jets:
-                    read["power_w"][number, place], read["spilling"][number, place], read["hunts"][number, place] = watts, spilling, hunts
+                    (
+                        read["power_w"][number, place],
+                        read["spilling"][number, place],
+                        read["hunts"][number, place],
+                    ) = watts, spilling, hunts
         weighed = Weighed.of(tables, visit, NOISE, read)
         chance, unparted = weighed.verdict()
         for number, (state, size) in enumerate(CASES):
             mine = KEYS.index(state)
             _, low, high = weighed.size(mine, number)
             held = low <= in_words_of_the_state(true, state, size) <= high
-            found.append(Outcome(state, size, KEYS[int(chance[:, number].argmax())], bool(unparted[mine, number]), int(unparted[:, number].sum()), held))
+            found.append(
+                Outcome(
+                    state,
+                    size,
+                    KEYS[int(chance[:, number].argmax())],
+                    bool(unparted[mine, number]),
+                    int(unparted[:, number].sum()),
+                    held,
+                )
+            )
     return found
 
 
@@ -111,10 +139,15 @@ def advised(site, draws, seed=1, actions=3):
                 tried = {each.jets for each in looks}
                 fewer = max((count for count in range(1, now) if count not in tried), default=1)
                 what = {
-                    "needle": (now, ("hunts",)), "watts": (now, ("power_w",)), "close a jet": (fewer, ("pressure_pa", "power_w", "hunts")),
-                    "open a jet": (now + 1, ("pressure_pa", "power_w", "hunts")), "shut off": (0, ("pressure_pa",)), "spillway": (now, ("spilling",)),
-                    "other gauge": (now, ("true_pa",)), "flow": (now, ("flow_m3s",)),
-                }[action.key]  # fmt: skip
+                    "needle": (now, ("hunts",)),
+                    "watts": (now, ("power_w",)),
+                    "close a jet": (fewer, ("pressure_pa", "power_w", "hunts")),
+                    "open a jet": (now + 1, ("pressure_pa", "power_w", "hunts")),
+                    "shut off": (0, ("pressure_pa",)),
+                    "spillway": (now, ("spilling",)),
+                    "other gauge": (now, ("true_pa",)),
+                    "flow": (now, ("flow_m3s",)),
+                }[action.key]
                 look(true, random, looks, what[0], state, size, jet, what[1])
     return right / many
 
@@ -122,9 +155,15 @@ def advised(site, draws, seed=1, actions=3):
 def look(true, random, looks, jets, state, size, jet, names):
     """Add an observation of some things."""
     pressure, watts, spilling, hunts = true.read(random, jets, state, size, jet)
-    really, _, flow, _ = true.true_reading(jets, "well" if state in ("gauge", "stuck") else state, size, jet)
+    really, _, flow, _ = true.true_reading(
+        jets, "well" if state in ("gauge", "stuck") else state, size, jet
+    )
     values = {
-        "pressure_pa": pressure, "power_w": watts, "spilling": spilling, "hunts": hunts,
-        "true_pa": really * (1 + 0.02 * random.standard_normal()), "flow_m3s": flow * (1 + 0.08 * random.standard_normal()),
-    }  # fmt: skip
+        "pressure_pa": pressure,
+        "power_w": watts,
+        "spilling": spilling,
+        "hunts": hunts,
+        "true_pa": really * (1 + 0.02 * random.standard_normal()),
+        "flow_m3s": flow * (1 + 0.08 * random.standard_normal()),
+    }
     looks.append(Observation(jets, **{name: values[name] for name in names}))

@@ -23,7 +23,11 @@ def parts_of(name: str) -> Iterator[tuple[str, ...]]:
     for section, body in _site(name).items():
         yield (section,)
         if isinstance(body, dict):
-            yield from ((section, key) for key, value in body.items() if isinstance(value, list) and isinstance(value[0], dict))
+            yield from (
+                (section, key)
+                for key, value in body.items()
+                if isinstance(value, list) and isinstance(value[0], dict)
+            )
 
 
 def without(base: Path, name: str, *parts: tuple[str, ...]) -> Path:
@@ -47,7 +51,9 @@ def without(base: Path, name: str, *parts: tuple[str, ...]) -> Path:
 
 
 def _site(name: str) -> dict[str, Any]:
-    return copy.deepcopy(tomllib.loads((ROOT / "studies" / name / "site.toml").read_text(encoding="utf-8")))
+    return copy.deepcopy(
+        tomllib.loads((ROOT / "studies" / name / "site.toml").read_text(encoding="utf-8"))
+    )
 
 
 def _shorten(source: Path, target: Path, first: str) -> None:

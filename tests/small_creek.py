@@ -76,17 +76,45 @@ draws = 200
 """
 
 
-def small_study(folder: Path, name: str = "Small creek", times: float = 1.0, stage: str = "planned", currency: str = "crowns", doubt: str = "10 %", turbine: str = "") -> Path:
+def small_study(
+    folder: Path,
+    name: str = "Small creek",
+    times: float = 1.0,
+    stage: str = "planned",
+    currency: str = "crowns",
+    doubt: str = "10 %",
+    turbine: str = "",
+) -> Path:
     """Write the study; `times` makes the creek larger or smaller."""
     folder.mkdir(parents=True)
     days = pd.date_range("2019-10-01", "2022-09-30")
     rng = np.random.default_rng(5)
-    flow = times * 14 * (1.2 + np.cos(2 * np.pi * (days.day_of_year - 30) / 365.25)) * rng.lognormal(0, 0.3, len(days))
-    (folder / "flow.csv").write_text("date, flow [L/s]\n" + "\n".join(f"{day:%Y-%m-%d}, {each:.2f}" for day, each in zip(days, flow)), encoding="utf-8")
-    (folder / "penstock.csv").write_text("chainage [m], elevation [m]\n0, 240\n4, 239.5\n100, 233\n200, 215\n300, 200\n", encoding="utf-8")
-    (folder / "prices.csv").write_text("size, price [money/m]\nPVC-U PN 10 125 mm, 9\nPVC-U PN 10 160 mm, 14\nPVC-U PN 10 200 mm, 22\n", encoding="utf-8")
+    flow = (
+        times
+        * 14
+        * (1.2 + np.cos(2 * np.pi * (days.day_of_year - 30) / 365.25))
+        * rng.lognormal(0, 0.3, len(days))
+    )
+    (folder / "flow.csv").write_text(
+        "date, flow [L/s]\n"
+        + "\n".join(f"{day:%Y-%m-%d}, {each:.2f}" for day, each in zip(days, flow)),
+        encoding="utf-8",
+    )
+    (folder / "penstock.csv").write_text(
+        "chainage [m], elevation [m]\n0, 240\n4, 239.5\n100, 233\n200, 215\n300, 200\n",
+        encoding="utf-8",
+    )
+    (folder / "prices.csv").write_text(
+        "size, price [money/m]\nPVC-U PN 10 125 mm, 9\nPVC-U PN 10 160 mm, 14\nPVC-U PN 10 200 mm, 22\n",
+        encoding="utf-8",
+    )
     text = SITE.replace("{name!r}", '"' + name.replace("\\", "\\\\").replace('"', '\\"') + '"')
-    for key, value in (("stage", stage), ("currency", currency), ("doubt", doubt), ("turbine", turbine)):
+    for key, value in (
+        ("stage", stage),
+        ("currency", currency),
+        ("doubt", doubt),
+        ("turbine", turbine),
+    ):
         text = text.replace("{" + key + "}", value)
     (folder / "site.toml").write_text(text, encoding="utf-8")
     return folder

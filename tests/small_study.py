@@ -38,9 +38,21 @@ SITE: dict[str, Any] = {
 _DAYS = [date(2021, 10, 1) + timedelta(each) for each in range(731)]
 _STAGES = (0.15, 0.2, 0.25, 0.3, 0.12, 0.1)
 FILES = {
-    "flow.csv": "date,flow [L/s]\n" + "".join(f"{day},{14 + 9 * math.cos(2 * math.pi * (number - 60) / 365):.2f}\n" for number, day in enumerate(_DAYS)),
-    "temperature.csv": "date,temperature [degC]\n" + "".join(f"{day},{8 - 9 * math.cos(2 * math.pi * (number - 100) / 365):.1f}\n" for number, day in enumerate(_DAYS)),
-    "gaugings.csv": "date,stage [m],flow [L/s],uncertainty [%],method\n" + "".join(f"2022-0{number}-11,{stage},{300 * stage**2:.2f},5,bucket\n" for number, stage in enumerate(_STAGES, 1)),
+    "flow.csv": "date,flow [L/s]\n"
+    + "".join(
+        f"{day},{14 + 9 * math.cos(2 * math.pi * (number - 60) / 365):.2f}\n"
+        for number, day in enumerate(_DAYS)
+    ),
+    "temperature.csv": "date,temperature [degC]\n"
+    + "".join(
+        f"{day},{8 - 9 * math.cos(2 * math.pi * (number - 100) / 365):.1f}\n"
+        for number, day in enumerate(_DAYS)
+    ),
+    "gaugings.csv": "date,stage [m],flow [L/s],uncertainty [%],method\n"
+    + "".join(
+        f"2022-0{number}-11,{stage},{300 * stage**2:.2f},5,bucket\n"
+        for number, stage in enumerate(_STAGES, 1)
+    ),
     "penstock.csv": "chainage [m],elevation [m]\n0,300\n2,299.3\n60,285\n150,262\n",
     "prices.csv": "size,price [money/m]\nPVC-U PN 10 125 mm,8\nPVC-U PN 10 140 mm,10\n",
 }
@@ -49,7 +61,11 @@ FILES = {
 def write(folder: Path, site: dict | str = SITE, **files: str) -> Path:
     """Write the study into a folder; ``write(folder, flow="...")`` puts another text into flow.csv."""
     folder.mkdir(parents=True, exist_ok=True)
-    texts = FILES | {f"{name}.csv": text for name, text in files.items()} | {"site.toml": site if isinstance(site, str) else toml(site)}
+    texts = (
+        FILES
+        | {f"{name}.csv": text for name, text in files.items()}
+        | {"site.toml": site if isinstance(site, str) else toml(site)}
+    )
     for name, text in texts.items():
         (folder / name).write_text(text, encoding="utf-8", newline="")
     return folder
@@ -62,7 +78,11 @@ def toml(table: dict) -> str:
 
 def _written(value: Any) -> str:
     if isinstance(value, dict):
-        return "{" + ", ".join(f"{_written(str(key))} = {_written(each)}" for key, each in value.items()) + "}"
+        return (
+            "{"
+            + ", ".join(f"{_written(str(key))} = {_written(each)}" for key, each in value.items())
+            + "}"
+        )
     if isinstance(value, list):
         return "[" + ", ".join(map(_written, value)) + "]"
     if isinstance(value, str):
@@ -79,7 +99,13 @@ def changed(folder: Path, files: Any = (), **changes: Any) -> Any:
         if isinstance(value, dict) and isinstance(site.get(name), dict):
             value = {key: each for key, each in (site[name] | value).items() if each is not None}
         site[name] = value
-    return open_study(write(folder, {name: value for name, value in site.items() if value is not None}, **dict(files)))
+    return open_study(
+        write(
+            folder,
+            {name: value for name, value in site.items() if value is not None},
+            **dict(files),
+        )
+    )
 
 
 def page_sections() -> Iterator[tuple[str, str, Callable]]:

@@ -13,11 +13,31 @@ import pandas as pd
 
 __all__ = ["LINE", "SITE", "VENTED", "opened", "temperatures", "write"]
 
-VENTED = ('entry = 0.7', 'entry = 0.7\nvents = ["230 ft"]')  # a swap after which the line starts
+VENTED = ("entry = 0.7", 'entry = 0.7\nvents = ["230 ft"]')  # a swap after which the line starts
 
 # Bottom of the line: chainage and level, ft. High points at 230, 520 and 760 ft.
-LINE = ((0, 400.0), (80, 397.4), (160, 394.0), (230, 396.6), (330, 390.8), (420, 387.5), (520, 393.4), (640, 387.0), (700, 385.2), (760, 386.4), (900, 383.0))
-PENSTOCK = ((0, 380.0), (4, 378.0), (120, 350.0), (300, 312.0), (340, 306.0), (480, 282.0), (640, 259.6))
+LINE = (
+    (0, 400.0),
+    (80, 397.4),
+    (160, 394.0),
+    (230, 396.6),
+    (330, 390.8),
+    (420, 387.5),
+    (520, 393.4),
+    (640, 387.0),
+    (700, 385.2),
+    (760, 386.4),
+    (900, 383.0),
+)
+PENSTOCK = (
+    (0, 380.0),
+    (4, 378.0),
+    (120, 350.0),
+    (300, 312.0),
+    (340, 306.0),
+    (480, 282.0),
+    (640, 259.6),
+)
 SITE = """
 [site]
 name = "Snow Lane"
@@ -102,7 +122,12 @@ def temperatures(mean: float = 3.0, swing: float = 13.0, years: int = 6) -> pd.S
     random = np.random.RandomState(33)
     days = pd.date_range("2016-10-01", periods=round(365.25 * years), freq="D")
     spells = np.convolve(random.standard_normal(len(days) + 8), np.ones(9) / 3, "valid")
-    return pd.Series(mean - swing * np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 12) / 365.25) + 2.5 * spells, index=days)
+    return pd.Series(
+        mean
+        - swing * np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 12) / 365.25)
+        + 2.5 * spells,
+        index=days,
+    )
 
 
 def write(folder: Path, *swaps: tuple[str, str]) -> Path:
@@ -116,8 +141,10 @@ def write(folder: Path, *swaps: tuple[str, str]) -> Path:
     sheets = {
         "site.toml": text,
         "line.csv": "chainage [ft],elevation [ft]\n" + "".join(f"{x},{z}\n" for x, z in LINE),
-        "penstock.csv": "chainage [ft],elevation [ft]\n" + "".join(f"{x},{z}\n" for x, z in PENSTOCK),
-        "temperature.csv": "date,temperature [degC]\n" + "".join(f"{day:%Y-%m-%d},{value:.1f}\n" for day, value in air.items()),
+        "penstock.csv": "chainage [ft],elevation [ft]\n"
+        + "".join(f"{x},{z}\n" for x, z in PENSTOCK),
+        "temperature.csv": "date,temperature [degC]\n"
+        + "".join(f"{day:%Y-%m-%d},{value:.1f}\n" for day, value in air.items()),
     }
     for name, content in sheets.items():
         (folder / name).write_text(content, encoding="utf-8", newline="\n")

@@ -18,7 +18,18 @@ SEA, HIGH = 10.3353, 7.5224  # metres of water at 10 °C (999.70 kg/m³): ISO 25
 def line(levels, source, lip=None, vents=None, altitude=0.0, bore=0.1, step=100.0, fittings=0.5):
     """Stations `step` apart along the pipe."""
     chainage = np.arange(len(levels)) * step
-    return falling.falling_line.si(chainage, np.array(levels, dtype=float), bore, 1e-5, source, lip, vents, altitude, fittings=fittings, along_slope=True)
+    return falling.falling_line.si(
+        chainage,
+        np.array(levels, dtype=float),
+        bore,
+        1e-5,
+        source,
+        lip,
+        vents,
+        altitude,
+        fittings=fittings,
+        along_slope=True,
+    )
 
 
 # one summit: mouth 99, low point 80, summit 95, low point 65 with an upturned end; pond at 100
@@ -66,7 +77,10 @@ def test_a_free_end_holds_no_pocket_behind_the_last_summit():
 
 def test_sea_level_against_2600_m():
     """Thinner air is squeezed further: 30·7.522/12.522 = 18.02 m against 20.22 m, so a lip at 81 m passes only up there."""
-    low, high = filling(line(ONE, 100.0, lip=81.0)), filling(line(ONE, 100.0, lip=81.0, altitude=2600.0))
+    low, high = (
+        filling(line(ONE, 100.0, lip=81.0)),
+        filling(line(ONE, 100.0, lip=81.0, altitude=2600.0)),
+    )
     assert not low.starts and high.starts
     assert high.pockets[0].height_m == pytest.approx(30 * HIGH / (HIGH + 5), abs=0.005)
     assert low.pockets[0].height_m - high.pockets[0].height_m == pytest.approx(2.20, abs=0.02)
@@ -88,9 +102,14 @@ def test_two_summits_walk():
 def test_venting_either_of_two_summits_gives_another_flow():
     """Hand, without friction: vent the upper one: h₂ = 30·10.335/(10.335 + 8) = 16.91, the lower one: h₁ = 8.38 m."""
     lip, source = 70.0, 102.0
-    neither, upper, lower, both = (flow_with_pockets(line(TWO, source, lip, vents)) for vents in (None, [200.0], [400.0], [200.0, 400.0]))
+    neither, upper, lower, both = (
+        flow_with_pockets(line(TWO, source, lip, vents))
+        for vents in (None, [200.0], [400.0], [200.0, 400.0])
+    )
     still = [filling(line(TWO, source, lip, vents)) for vents in ([200.0], [400.0])]
-    assert [sum(p.height_m for p in each.pockets) for each in still] == pytest.approx([30 * SEA / (SEA + 10), 10 * SEA / (SEA + 4)], abs=0.01)
+    assert [sum(p.height_m for p in each.pockets) for each in still] == pytest.approx(
+        [30 * SEA / (SEA + 10), 10 * SEA / (SEA + 4)], abs=0.01
+    )
     flows = [neither.flow_m3s, upper.flow_m3s, lower.flow_m3s, both.flow_m3s]
     assert 0 < flows[0] < flows[1] < flows[2] < flows[3]
     assert both.flow_m3s == pytest.approx(both.full_bore_m3s, rel=1e-6)
@@ -130,7 +149,9 @@ def test_a_steady_fall_runs_part_full_and_never_locks():
     # an upturned end still holds no pocket: the air goes back up and out through the mouth
     assert filling(line([99.95, 90.0, 80.0, 72.0], 100.0, lip=73.0)).pockets == ()
     assert regime(steady, mouth_flow_m3s=1.0).kind == "full"
-    assert regime(line(ONE, 100.0), mouth_flow_m3s=0.001).kind == "part full between full low points"
+    assert (
+        regime(line(ONE, 100.0), mouth_flow_m3s=0.001).kind == "part full between full low points"
+    )
 
 
 def test_full_bore_flow():
@@ -156,7 +177,9 @@ def test_summit_above_the_pond_cannot_be_filled():
 
 def test_a_small_margin_is_said_to_be_in_doubt():
     walked = filling(line(ONE, 100.0, lip=79.7))
-    assert walked.starts and walked.doubt_m == pytest.approx(0.2)  # source, lip, top and bottom of one pocket
+    assert walked.starts and walked.doubt_m == pytest.approx(
+        0.2
+    )  # source, lip, top and bottom of one pocket
     assert any("survey" in finding.message for finding in walked.findings)
 
 
@@ -209,7 +232,9 @@ def test_walk_agrees_with_an_independent_one(pairs, above, lip_above_end):
 
 @given(drops, st.floats(0.2, 30), st.floats(0.5, 25), st.floats(0.01, 40))
 @settings(max_examples=20, deadline=None, derandomize=True)
-def test_raising_the_source_never_stops_a_line_and_never_slows_it(pairs, above, lip_above_end, rise):
+def test_raising_the_source_never_stops_a_line_and_never_slows_it(
+    pairs, above, lip_above_end, rise
+):
     levels = zigzag(pairs)
     lip = levels[-1] + lip_above_end
     low, high = line(levels, 500 + above, lip), line(levels, 500 + above + rise, lip)
@@ -268,7 +293,9 @@ def test_the_band_holds_every_printed_relation_and_the_conflicts():
     """At one degree the printed criteria spread from 0.14 to 0.86 of √(gD)."""
     low, high = clearing.clearing_band.si(1.0, math.radians(1.0))
     scale = math.sqrt(9.80665)
-    assert low / scale == pytest.approx(0.141, abs=0.001) and high / scale == pytest.approx(0.858, abs=0.001)
+    assert low / scale == pytest.approx(0.141, abs=0.001) and high / scale == pytest.approx(
+        0.858, abs=0.001
+    )
     for angle in np.radians([0.5, 1, 5, 10, 20, 30]):
         low, high = clearing.clearing_band.si(0.2, angle)
         # four readings of Kalinske and Bliss, written out here on their own
@@ -298,7 +325,10 @@ def test_verdict_follows_the_band():
     assert (legs[0].low_m3s, legs[0].high_m3s) == pytest.approx((low * area, high * area))
     assert venting.clearing(dipped, legs[0].high_m3s * 1.01)[0].verdict == "goes"
     assert venting.clearing(dipped, (low + high) / 2 * area)[0].verdict == "not settled"
-    assert "under 100 mm" in venting.clearing(line(ONE, 100.0, lip=66.0, bore=0.06), 0.001)[0].findings[0].message
+    assert (
+        "under 100 mm"
+        in venting.clearing(line(ONE, 100.0, lip=66.0, bore=0.06), 0.001)[0].findings[0].message
+    )
 
 
 def test_the_cavity_in_two_dimensions_fills_half_the_depth():
@@ -317,7 +347,14 @@ def test_outlet_events_by_name():
     scale = math.pi / 4 * math.sqrt(9.80665 * 0.15**5)
     flows = Q_(np.array([0.29, 0.31, 0.53, 0.55, 2.53, 2.56]) * scale, "m^3/s")
     names = clearing.outlet_event(flows, "150 mm")
-    assert list(names) == ["air escapes upwards", "air can creep in", "air can creep in", "air is kept out", "air is kept out", "the end runs full"]
+    assert list(names) == [
+        "air escapes upwards",
+        "air can creep in",
+        "air can creep in",
+        "air is kept out",
+        "air is kept out",
+        "the end runs full",
+    ]
     with pytest.warns(RangeWarning, match="end depth"):
         clearing.outlet_depth("0.1 L/s", "150 mm")
 
@@ -344,9 +381,14 @@ def test_throttling_brings_the_grade_to_the_crown():
     grade, crown = venting.running_grade(humped, limit.flow_m3s), humped.reaches.crown_m
     assert (grade - crown)[1:].min() == pytest.approx(0.0, abs=1e-6)
     assert limit.gate_head_m == pytest.approx(humped.head_m - humped.needed_si(limit.flow_m3s))
-    assert any("throttle at the end" in f.message for f in venting.outlet(humped, limit.flow_m3s * 1.2).findings)
+    assert any(
+        "throttle at the end" in f.message
+        for f in venting.outlet(humped, limit.flow_m3s * 1.2).findings
+    )
     never = venting.outlet(line([99.0, 80.0, 103.0, 65.0], 100.0), 0.001)
-    assert never.throttle.flow_m3s == 0 and any("stands above the pond" in f.message for f in never.findings)
+    assert never.throttle.flow_m3s == 0 and any(
+        "stands above the pond" in f.message for f in never.findings
+    )
 
 
 def test_a_siphon_is_bounded_by_vapour_pressure_at_its_altitude():
@@ -372,13 +414,26 @@ def test_the_mouth_draws_bubbles_when_its_cover_is_too_small():
 def test_steps_of_filling_go_from_low_to_high_with_the_gate_shut():
     two = line(TWO, 100.0, lip=63.0, vents=[200.0, 400.0])
     steps = venting.filling_steps(two, 0.02)
-    assert [step.kind for step in steps] == ["shut gate", "fill", "vent", "vent", "wait", "open gate", "watch"]
+    assert [step.kind for step in steps] == [
+        "shut gate",
+        "fill",
+        "vent",
+        "vent",
+        "wait",
+        "open gate",
+        "watch",
+    ]
     assert steps[0].head_m == pytest.approx(38.0) and steps[0].place_m == pytest.approx(500.0)
     assert steps[1].flow_m3s == pytest.approx(0.30 * math.pi / 4 * 0.01)
-    assert [step.place_m for step in steps if step.kind == "vent"] == [400.0, 200.0]  # 92 m, then 98 m
+    assert [step.place_m for step in steps if step.kind == "vent"] == [
+        400.0,
+        200.0,
+    ]  # 92 m, then 98 m
     assert "plug" in steps[3].text  # at 20 L/s the grade is below the crown of the upper summit
     assert steps[5].flow_m3s <= 0.02
-    siphon_steps = venting.filling_steps(line([99.0, 80.0, 103.0, 65.0, 66.0, 50.0], 100.0, vents=[200.0]), 0.005)
+    siphon_steps = venting.filling_steps(
+        line([99.0, 80.0, 103.0, 65.0, 66.0, 50.0], 100.0, vents=[200.0]), 0.005
+    )
     assert any("pump or suction" in step.text for step in siphon_steps)
 
 
@@ -398,12 +453,42 @@ def test_stations_and_joints_are_cut_once():
 
 
 def test_everyday_units():
-    mixed = falling.falling_line(["0 m", "40 m", "70 m", "150 m"], ["99 m", "90 m", "96 m", "70 m"], "100 mm", "0.01 mm", "100 m", lip_level="90 m")
-    us = falling.falling_line(Q_(np.array([0, 40, 70, 150]) / 0.3048, "ft"), Q_(np.array([99, 90, 96, 70]) / 0.3048, "ft"), Q_(0.1 / 0.0254, "in"), "0.01 mm", Q_(100 / 0.3048, "ft"), lip_level=Q_(90 / 0.3048, "ft"))
+    mixed = falling.falling_line(
+        ["0 m", "40 m", "70 m", "150 m"],
+        ["99 m", "90 m", "96 m", "70 m"],
+        "100 mm",
+        "0.01 mm",
+        "100 m",
+        lip_level="90 m",
+    )
+    us = falling.falling_line(
+        Q_(np.array([0, 40, 70, 150]) / 0.3048, "ft"),
+        Q_(np.array([99, 90, 96, 70]) / 0.3048, "ft"),
+        Q_(0.1 / 0.0254, "in"),
+        "0.01 mm",
+        Q_(100 / 0.3048, "ft"),
+        lip_level=Q_(90 / 0.3048, "ft"),
+    )
     assert filling(us).margin_m == pytest.approx(filling(mixed).margin_m, rel=1e-9)
-    assert filling(us).source_needed.to("m").magnitude == pytest.approx(filling(mixed).source_needed_m)
-    assert filling(us).margin.check("[length]") and flow_with_pockets(us).flow.check("[length]**3/[time]")
-    assert regime(us).flow.check("[length]**3/[time]") and venting.throttle(us).flow.check("[length]**3/[time]")
+    assert filling(us).source_needed.to("m").magnitude == pytest.approx(
+        filling(mixed).source_needed_m
+    )
+    assert filling(us).margin.check("[length]") and flow_with_pockets(us).flow.check(
+        "[length]**3/[time]"
+    )
+    assert regime(us).flow.check("[length]**3/[time]") and venting.throttle(us).flow.check(
+        "[length]**3/[time]"
+    )
     with pytest.raises(HydrokitError, match="3 stretches"):
-        falling.falling_line(["0 m", "40 m", "70 m", "150 m"], ["99 m", "90 m", "96 m", "70 m"], ["100 mm", "90 mm"], "0.01 mm", "100 m")
-    assert all(name in vars(module) for module in (air, clearing, falling, venting) for name in module.__all__)
+        falling.falling_line(
+            ["0 m", "40 m", "70 m", "150 m"],
+            ["99 m", "90 m", "96 m", "70 m"],
+            ["100 mm", "90 mm"],
+            "0.01 mm",
+            "100 m",
+        )
+    assert all(
+        name in vars(module)
+        for module in (air, clearing, falling, venting)
+        for name in module.__all__
+    )

@@ -21,8 +21,17 @@ def stalled(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def twice(tmp_path_factory):
-    line = odd_studies.LINE | {"source_level": "305 m", "outlet": "upturned", "outlet_lip": "302.1 m"}
-    return small_study.changed(tmp_path_factory.mktemp("two"), {"diversion": TWO_HIGH}, diversion=line, part=[{"kind": "line"}, odd_studies.POND])
+    line = odd_studies.LINE | {
+        "source_level": "305 m",
+        "outlet": "upturned",
+        "outlet_lip": "302.1 m",
+    }
+    return small_study.changed(
+        tmp_path_factory.mktemp("two"),
+        {"diversion": TWO_HIGH},
+        diversion=line,
+        part=[{"kind": "line"}, odd_studies.POND],
+    )
 
 
 @pytest.mark.parametrize("name", ["stalled", "twice"])
@@ -33,8 +42,14 @@ def test_the_lack_is_that_of_the_place_where_it_stalls(name, request):
     tops = {pocket.summit_m: pocket.summit_level_m for pocket in walked.pockets}
     level = tops.get(walked.stalls_m)
     if level is None:  # the outlet, or a high point with no pocket
-        level = line.outlet_level_m if walked.stalls_m == pytest.approx(float(line.reaches.distance_m[-1])) else None
-    above = sum(pocket.height_m for pocket in walked.pockets if pocket.summit_m < walked.stalls_m - 1e-6)
+        level = (
+            line.outlet_level_m
+            if walked.stalls_m == pytest.approx(float(line.reaches.distance_m[-1]))
+            else None
+        )
+    above = sum(
+        pocket.height_m for pocket in walked.pockets if pocket.summit_m < walked.stalls_m - 1e-6
+    )
     if level is not None:
         # Passed only if the pond stands above it by the heights of all pockets upstream (the rule of the line filled from the top).
         assert walked.lacking_m == pytest.approx(level + above - line.source_level_m, abs=1e-6)

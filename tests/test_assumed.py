@@ -9,20 +9,27 @@ from hydrokit.study.pages import year as page
 
 
 def listed(study):
-    return {each.answer.key.removeprefix("assumed."): each.answer.value for each in study.assumptions}
+    return {
+        each.answer.key.removeprefix("assumed."): each.answer.value for each in study.assumptions
+    }
 
 
 def test_the_generators_constant_loss_is_listed_and_moves_the_energy(tmp_path):
     """Independent: at a quarter of its load a machine of 85 % loses c + (1 - c)/16 of its full losses; more of them constant, fewer kWh."""
     usual = small_study.changed(tmp_path / "usual")
     assert listed(usual)["constant_loss"] == GENERATOR_KINDS["synchronous"].constant_share == 0.45
-    none, all_of_it = (small_study.changed(tmp_path / name, generator={"constant_loss": share}) for name, share in (("none", "0 %"), ("all", "100 %")))
+    none, all_of_it = (
+        small_study.changed(tmp_path / name, generator={"constant_loss": share})
+        for name, share in (("none", "0 %"), ("all", "100 %"))
+    )
     assert "constant_loss" not in listed(none)
     assert all_of_it.year.annual_kwh < usual.year.annual_kwh < none.year.annual_kwh
     lost = 1 / 0.85 - 1
     for share in (0.0, 0.2, 0.45, 1.0):
         shaft = 0.25 + lost * (share + (1 - share) / 16)
-        assert float(generator.si("synchronous", 1000.0, 0.85, share).output_si(1000 * shaft)) == pytest.approx(250, rel=1e-9)
+        assert float(
+            generator.si("synchronous", 1000.0, 0.85, share).output_si(1000 * shaft)
+        ) == pytest.approx(250, rel=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -39,7 +46,9 @@ def test_the_generators_constant_loss_is_listed_and_moves_the_energy(tmp_path):
 )
 def test_an_assumption_goes_once_its_value_is_said(tmp_path, name, change):
     if change is None:
-        assert name in listed(small_study.changed(tmp_path / "silent", site={"water_temperature": None}))
+        assert name in listed(
+            small_study.changed(tmp_path / "silent", site={"water_temperature": None})
+        )
         assert name not in listed(small_study.changed(tmp_path / "said"))
         return
     assert name in listed(small_study.changed(tmp_path / "silent"))
@@ -51,11 +60,15 @@ def test_the_list_holds_what_the_run_used(tmp_path):
     from hydrokit.study import site as build
 
     used, found = build.uncertainties(study), listed(study)
-    assert (found["loss_sd"], found["jet_area_sd"], found["head"]) == pytest.approx((used.loss, used.jet_area, used.head))
+    assert (found["loss_sd"], found["jet_area_sd"], found["head"]) == pytest.approx(
+        (used.loss, used.jet_area, used.head)
+    )
     assert found["jet_coefficient"] == pytest.approx(study.plant.jets.coefficient)
     assert found["years_sd"] == 0.20, "two whole years"
     shown = str(page.assumption_table(study, study.view()))
-    assert "common practice" in shown and "constant" not in shown.split("value")[0] and "45 %" in shown
+    assert (
+        "common practice" in shown and "constant" not in shown.split("value")[0] and "45 %" in shown
+    )
 
 
 def test_page_says_which_energy_it_means(tmp_path):
@@ -68,7 +81,13 @@ def test_page_says_which_energy_it_means(tmp_path):
     for of in ("annual", "ten_years", "mean"):
         values = [study.answer(f"energy.{of}.p{level}").value for level in (99, 90, 75, 50)]
         assert np.all(np.diff(values) >= 0)
-    assert study.answer("energy.annual.p90").value <= study.answer("energy.ten_years.p90").value <= study.answer("energy.mean.p90").value
+    assert (
+        study.answer("energy.annual.p90").value
+        <= study.answer("energy.ten_years.p90").value
+        <= study.answer("energy.mean.p90").value
+    )
     month = study.answer("energy.month.p50")
-    np.testing.assert_allclose(month.value, study.doubt.percentiles().loc[list(range(1, 13)), "P50"])
+    np.testing.assert_allclose(
+        month.value, study.doubt.percentiles().loc[list(range(1, 13)), "P50"]
+    )
     assert np.all(month.low <= month.value) and np.all(month.value <= month.high)

@@ -25,10 +25,38 @@ def smooth(*pipes):
 # Frictionless lines shut at once (theory of characteristics: transmitted and reflected at the joint by the
 # areas over the wave speeds; first plateau a·V/g of the pipe at the valve). Head over steady at times, greatest in 50 s.
 SERIES = {
-    "small below": (smooth((0.15, 200.0), (0.09, 150.0)), (400.0, 300.0), 0.006, 28.842, {1.0: 8.575, 2.0: -34.868, 3.0: 15.927, 4.0: 23.676}, 34.66),
-    "large below": (smooth((0.09, 150.0), (0.15, 200.0)), (300.0, 400.0), 0.006, 13.844, {1.0: 23.573, 2.0: 2.720, 3.0: -21.661, 6.0: 24.304}, 24.304),
-    "stiff below": (smooth((0.15, 300.0), (0.15, 300.0)), (400.0, 1200.0), 0.010, 69.221, {0.5: 0.0, 1.0: 34.611, 1.5: 17.305, 2.0: -77.874}, 88.3),
-    "soft below": (smooth((0.15, 300.0), (0.15, 300.0)), (1200.0, 400.0), 0.010, 23.074, {1.5: 46.148, 2.0: 11.537}, 48.75),
+    "small below": (
+        smooth((0.15, 200.0), (0.09, 150.0)),
+        (400.0, 300.0),
+        0.006,
+        28.842,
+        {1.0: 8.575, 2.0: -34.868, 3.0: 15.927, 4.0: 23.676},
+        34.66,
+    ),
+    "large below": (
+        smooth((0.09, 150.0), (0.15, 200.0)),
+        (300.0, 400.0),
+        0.006,
+        13.844,
+        {1.0: 23.573, 2.0: 2.720, 3.0: -21.661, 6.0: 24.304},
+        24.304,
+    ),
+    "stiff below": (
+        smooth((0.15, 300.0), (0.15, 300.0)),
+        (400.0, 1200.0),
+        0.010,
+        69.221,
+        {0.5: 0.0, 1.0: 34.611, 1.5: 17.305, 2.0: -77.874},
+        88.3,
+    ),
+    "soft below": (
+        smooth((0.15, 300.0), (0.15, 300.0)),
+        (1200.0, 400.0),
+        0.010,
+        23.074,
+        {1.5: 46.148, 2.0: 11.537},
+        48.75,
+    ),
 }
 
 
@@ -47,8 +75,14 @@ def test_two_pipes_shut_at_once_follow_the_characteristics(name):
 def loop(lengths, bores, speeds, losses_per_q2, static, flow, steps, per_pipe):
     """Method of characteristics written out node by node, each pipe a whole number of reaches of one time step."""
     area = [math.pi / 4 * bore**2 for bore in bores]
-    impedance = [speed / (G * each) for speed, each, count in zip(speeds, area, per_pipe) for _ in range(count)]
-    resistance = [loss / count for loss, count in zip(losses_per_q2, per_pipe) for _ in range(count)]
+    impedance = [
+        speed / (G * each)
+        for speed, each, count in zip(speeds, area, per_pipe)
+        for _ in range(count)
+    ]
+    resistance = [
+        loss / count for loss, count in zip(losses_per_q2, per_pipe) for _ in range(count)
+    ]
     head, now = [static], [flow] * (len(impedance) + 1)
     for each in resistance:
         head.append(head[-1] - each * flow**2)
@@ -56,8 +90,22 @@ def loop(lengths, bores, speeds, losses_per_q2, static, flow, steps, per_pipe):
     for _ in range(steps):
         new_head, new_flow = head[:], now[:]
         for node in range(len(head)):
-            up = None if node == 0 else (head[node - 1] + impedance[node - 1] * now[node - 1], impedance[node - 1] + resistance[node - 1] * abs(now[node - 1]))
-            down = None if node == len(head) - 1 else (head[node + 1] - impedance[node] * now[node + 1], impedance[node] + resistance[node] * abs(now[node + 1]))
+            up = (
+                None
+                if node == 0
+                else (
+                    head[node - 1] + impedance[node - 1] * now[node - 1],
+                    impedance[node - 1] + resistance[node - 1] * abs(now[node - 1]),
+                )
+            )
+            down = (
+                None
+                if node == len(head) - 1
+                else (
+                    head[node + 1] - impedance[node] * now[node + 1],
+                    impedance[node] + resistance[node] * abs(now[node + 1]),
+                )
+            )
             if up is None:
                 new_head[node], new_flow[node] = static, (static - down[0]) / down[1]
             elif down is None:
@@ -92,7 +140,16 @@ def test_a_penstock_of_two_sizes_agrees_with_a_loop_written_here(order):
     line = Line(tuple(pipe_size(name).pipe(length) for name, length in zip(order, lengths)))
     _, found = laid(line, flow)
     losses = [float(pipe.loss_si(flow, 1.3063e-6)) / flow**2 for pipe in line.pipes]
-    by_hand = loop(lengths, [pipe.diameter_m for pipe in line.pipes], speeds, losses, 60.0, flow, 25 * 60 * 2, (30, 30))
+    by_hand = loop(
+        lengths,
+        [pipe.diameter_m for pipe in line.pipes],
+        speeds,
+        losses,
+        60.0,
+        flow,
+        25 * 60 * 2,
+        (30, 30),
+    )
     assert found.at_once_m == pytest.approx(by_hand, rel=2e-3)
     mean_speed = found.wave_speed_ms * found.velocity_ms / G  # the wrong answer, of the means
     assert abs(found.at_once_m / mean_speed - 1) > 0.1
@@ -111,9 +168,21 @@ def test_no_closing_raises_more_than_one_at_once(order, closing):
 
 def test_a_pipe_split_in_two_changes_nothing():
     whole = Line((pipe_size(LARGE).pipe(210.0), pipe_size(SMALL).pipe(120.0)))
-    split = Line((pipe_size(LARGE).pipe(105.0), pipe_size(LARGE).pipe(105.0), pipe_size(SMALL).pipe(120.0)))
+    split = Line(
+        (pipe_size(LARGE).pipe(105.0), pipe_size(LARGE).pipe(105.0), pipe_size(SMALL).pipe(120.0))
+    )
     (_, one), (_, two) = (laid(each, 0.006, 4.0, 55.0) for each in (whole, split))
-    for name in ("at_once_m", "surge_m", "safe_time_s", "wave_speed_ms", "velocity_ms", "critical_time_s", "use_of_rating", "use_at_once", "vacuum_safety"):
+    for name in (
+        "at_once_m",
+        "surge_m",
+        "safe_time_s",
+        "wave_speed_ms",
+        "velocity_ms",
+        "critical_time_s",
+        "use_of_rating",
+        "use_at_once",
+        "vacuum_safety",
+    ):
         assert getattr(two, name) == pytest.approx(getattr(one, name), rel=1e-9), name
 
 
@@ -122,7 +191,9 @@ def test_the_safe_time_holds_when_it_is_followed():
     section, found = laid(line, 0.006, None, 50.0)
     assert 0 < found.safe_time_s < 60
     slow = penstock_pressures(section, line, 0.006, found.safe_time_s)
-    assert slow.use_of_rating <= 1 + 1e-6 and not any("part at" in each.message and each.level == "problem" for each in slow.findings)
+    assert slow.use_of_rating <= 1 + 1e-6 and not any(
+        "part at" in each.message and each.level == "problem" for each in slow.findings
+    )
 
 
 def test_a_column_that_parts_at_once_is_told_and_no_promise_is_made():
@@ -132,26 +203,67 @@ def test_a_column_that_parts_at_once_is_told_and_no_promise_is_made():
     pipe = line.pipes[0]
     assert float(pipe.velocity_si(0.010)) * wave(pipe) / G > 20.0 + 10.2
     assert found.at_once_parts_m is not None and found.use_at_once < 1 and found.safe_time_s > 0
-    assert any(each.level == "caution" and "stopped at once" in each.message and "part at" in each.message for each in found.findings)
+    assert any(
+        each.level == "caution" and "stopped at once" in each.message and "part at" in each.message
+        for each in found.findings
+    )
 
 
 def test_thrust_is_of_the_worst_case_with_the_slow_one_beside_it():
     line = Line((pipe_size(LARGE).pipe(210.0),))
     section, found = laid(line, 0.012, 8.0)
-    bend, = profile_bends(found, line, 0.012, np.array([180.0]), np.array([math.radians(45.0)]))
+    (bend,) = profile_bends(found, line, 0.012, np.array([180.0]), np.array([math.radians(45.0)]))
     outside, bore = line.pipes[0].outside_diameter_m, line.pipes[0].diameter_m
-    for pressure, thrust in ((bend.pressure_pa, bend.thrust_n), (bend.slow_pressure_pa, bend.slow_thrust_n)):
+    for pressure, thrust in (
+        (bend.pressure_pa, bend.thrust_n),
+        (bend.slow_pressure_pa, bend.slow_thrust_n),
+    ):
         speed = 0.012 / (math.pi / 4 * bore**2)
-        by_hand = 2 * (pressure * math.pi / 4 * outside**2 + 999.7 * 0.012 * speed) * math.sin(math.radians(22.5))
+        by_hand = (
+            2
+            * (pressure * math.pi / 4 * outside**2 + 999.7 * 0.012 * speed)
+            * math.sin(math.radians(22.5))
+        )
         assert thrust == pytest.approx(by_hand, rel=2e-3)
-    assert bend.pressure_pa > bend.slow_pressure_pa > float(np.interp(180.0, section.distance_m, section.static_pressure_pa)) * (1 - 1e-9)
+    assert (
+        bend.pressure_pa
+        > bend.slow_pressure_pa
+        > float(np.interp(180.0, section.distance_m, section.static_pressure_pa)) * (1 - 1e-9)
+    )
 
 
 def test_a_pipe_listed_in_two_halves_changes_no_answer(tmp_path):
     size = "PVC-U PN 10 140 mm"
-    whole = small_study.changed(tmp_path / "whole", penstock={"pipe": [{"size": size}], "bend": [{"at": "70 m", "angle": "45 deg"}], "closing_time": "3 s"})
+    whole = small_study.changed(
+        tmp_path / "whole",
+        penstock={
+            "pipe": [{"size": size}],
+            "bend": [{"at": "70 m", "angle": "45 deg"}],
+            "closing_time": "3 s",
+        },
+    )
     half = {"size": size, "length": f"{float(whole.penstock.length_m) / 2!r} m"}
-    split = small_study.changed(tmp_path / "split", penstock={"pipe": [half, half], "bend": [{"at": "70 m", "angle": "45 deg"}], "closing_time": "3 s"})
-    for key in ("pressure.rest", "pressure.highest", "pressure.at_once", "pressure.share_of_rating", "surge.at_once", "surge.closing", "closing_time", "closing_time.even", "wave.round_trip", "freeze.worst"):
+    split = small_study.changed(
+        tmp_path / "split",
+        penstock={
+            "pipe": [half, half],
+            "bend": [{"at": "70 m", "angle": "45 deg"}],
+            "closing_time": "3 s",
+        },
+    )
+    for key in (
+        "pressure.rest",
+        "pressure.highest",
+        "pressure.at_once",
+        "pressure.share_of_rating",
+        "surge.at_once",
+        "surge.closing",
+        "closing_time",
+        "closing_time.even",
+        "wave.round_trip",
+        "freeze.worst",
+    ):
         assert split.answer(key).value == pytest.approx(whole.answer(key).value, rel=1e-9), key
-    assert [each.thrust_n for each in split.bends] == pytest.approx([each.thrust_n for each in whole.bends], rel=1e-9)
+    assert [each.thrust_n for each in split.bends] == pytest.approx(
+        [each.thrust_n for each in whole.bends], rel=1e-9
+    )

@@ -15,7 +15,9 @@ ROOT = Path(__file__).resolve().parents[1]
 def studies(tmp_path_factory):
     """A copy of the demos and their shared data that may be broken."""
     base = tmp_path_factory.mktemp("broken")
-    shutil.copytree(ROOT / "studies", base / "studies", ignore=shutil.ignore_patterns("reports", ".*"))
+    shutil.copytree(
+        ROOT / "studies", base / "studies", ignore=shutil.ignore_patterns("reports", ".*")
+    )
     shutil.copytree(ROOT / "data", base / "data")
     return base / "studies"
 
@@ -122,9 +124,24 @@ def test_a_slip_is_one_sentence_and_exit_code_2(broken, case):
 
 
 FINDINGS = {
-    "residual above every flow": ("alder-burn", "site.toml", swap('rule = "percentile"', 'rule = "fixed"\nflow = "90000 L/s"'), "above every flow"),
-    "gauge and profile at odds": ("alder-burn", "site.toml", swap("[penstock]", '[penstock]\nstatic_pressure = "9 bar"'), "by the gauge at rest; the first is used: find out which is wrong"),
-    "no residual": ("saltfern-creek", "site.toml", lambda raw: re.sub(rb"\[\[rights.residual\]\][^[]*", b"", raw), "no residual flow is given"),
+    "residual above every flow": (
+        "alder-burn",
+        "site.toml",
+        swap('rule = "percentile"', 'rule = "fixed"\nflow = "90000 L/s"'),
+        "above every flow",
+    ),
+    "gauge and profile at odds": (
+        "alder-burn",
+        "site.toml",
+        swap("[penstock]", '[penstock]\nstatic_pressure = "9 bar"'),
+        "by the gauge at rest; the first is used: find out which is wrong",
+    ),
+    "no residual": (
+        "saltfern-creek",
+        "site.toml",
+        lambda raw: re.sub(rb"\[\[rights.residual\]\][^[]*", b"", raw),
+        "no residual flow is given",
+    ),
 }
 
 
@@ -146,7 +163,10 @@ def test_a_gap_is_told_and_left_a_gap(studies, capsys):
         path.write_text("".join(lines[:first] + lines[first + 9 :]), encoding="utf-8")
         study = open_study(studies / "alder-burn")
         assert int(study.record.isna().sum()) == 9
-        assert any("gap" in each.message or "missing" in each.message for each in study.findings(rooms=("record_findings",)))
+        assert any(
+            "gap" in each.message or "missing" in each.message
+            for each in study.findings(rooms=("record_findings",))
+        )
     finally:
         path.write_bytes(before)
 
@@ -183,7 +203,11 @@ def test_everything_wrong_is_told_at_once(studies, capsys):
     path = studies / "alder-burn" / "site.toml"
     before = path.read_bytes()
     try:
-        path.write_bytes(before.replace(b'altitude = "240 m"', b"altitude = 240").replace(b"jet_kind", b"jet_knid").replace(b'"95 %"', b"95"))
+        path.write_bytes(
+            before.replace(b'altitude = "240 m"', b"altitude = 240")
+            .replace(b"jet_kind", b"jet_knid")
+            .replace(b'"95 %"', b"95")
+        )
         assert main(["check", str(path.parent)]) == 2
         said = "".join(capsys.readouterr())
         assert "altitude" in said and "jet_knid" in said and "95" in said

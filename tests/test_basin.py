@@ -26,14 +26,22 @@ def test_fine_grains_sink_by_stokes_and_coarse_ones_by_their_drag():
     """analytic: the two ends of the formula, R g D^2/(18 nu) and sqrt(R g D/0.75)."""
     nu = 1.3e-6
     fine, coarse = 1e-6, 5.0
-    assert settling_velocity.si(fine, viscosity=nu) == pytest.approx(1.65 * 9.80665 * fine**2 / (18 * nu), rel=2e-3)
-    assert settling_velocity.si(coarse, viscosity=nu) == pytest.approx(math.sqrt(1.65 * 9.80665 * coarse / 0.75), rel=1e-5)
+    assert settling_velocity.si(fine, viscosity=nu) == pytest.approx(
+        1.65 * 9.80665 * fine**2 / (18 * nu), rel=2e-3
+    )
+    assert settling_velocity.si(coarse, viscosity=nu) == pytest.approx(
+        math.sqrt(1.65 * 9.80665 * coarse / 0.75), rel=1e-5
+    )
 
 
 def test_colder_rougher_lighter_grains_sink_slower():
     base = settling_velocity.si(2e-4)
     assert settling_velocity.si(2e-4, 273.2) < base
-    assert settling_velocity.si(2e-4, shape="angular") < base < settling_velocity.si(2e-4, shape="sphere")
+    assert (
+        settling_velocity.si(2e-4, shape="angular")
+        < base
+        < settling_velocity.si(2e-4, shape="sphere")
+    )
     assert settling_velocity.si(2e-4, excess_density=0.5) < base
     assert settling_velocity.si(0.0) == 0
     with pytest.raises(HydrokitError, match="natural, sphere or angular"):
@@ -46,7 +54,10 @@ def test_colder_rougher_lighter_grains_sink_slower():
 @given(load=st.floats(0.01, 20), basins=st.floats(1, 50))
 def test_turbulence_only_costs(load, basins):
     """Hazen with few basins, Vetter, still water: in that order, all within 0 to 1."""
-    hazen, vetter, still = (trap_efficiency.si(load, 1.0, 1.0, method, basins) for method in ("hazen", "vetter", "still"))
+    hazen, vetter, still = (
+        trap_efficiency.si(load, 1.0, 1.0, method, basins)
+        for method in ("hazen", "vetter", "still")
+    )
     assert 0 < hazen <= vetter + 1e-12 and vetter <= still + 1e-12 and still <= 1
 
 

@@ -18,7 +18,12 @@ SITE = PLANTS["four small jets"]
 
 
 def plan(**changes):
-    return Chain(Penstock(line_of(SITE), SITE.head), FixedJets((SITE.jet_bore,) * 4, SITE.coefficient), Runner(steady(SITE.efficiency)), **changes)
+    return Chain(
+        Penstock(line_of(SITE), SITE.head),
+        FixedJets((SITE.jet_bore,) * 4, SITE.coefficient),
+        Runner(steady(SITE.efficiency)),
+        **changes,
+    )
 
 
 @pytest.fixture(scope="module")
@@ -40,7 +45,9 @@ def test_bands_hold_the_readings_they_promise(commissioned):
         for row in made.rows:
             for _ in range(5):
                 pressure, watts, _, _ = true.read(random, row.jets)
-                inside += int(row.pressure_low_pa <= pressure <= row.pressure_high_pa) + int(row.power_low_w <= watts <= row.power_high_w)
+                inside += int(row.pressure_low_pa <= pressure <= row.pressure_high_pa) + int(
+                    row.power_low_w <= watts <= row.power_high_w
+                )
                 below += pressure < row.alarm_pa
                 count += 1
     # readings of one plant share its baseline: about 20 · 2 independent ones
@@ -49,17 +56,27 @@ def test_bands_hold_the_readings_they_promise(commissioned):
 
 
 def test_flow_lies_in_its_band(commissioned):
-    inside = [row.flow_low_m3s <= true.true_reading(row.jets)[2] <= row.flow_high_m3s for true, made in commissioned for row in made.rows]
-    assert np.mean(inside) == pytest.approx(0.9, abs=3 * np.sqrt(0.09 / 20)), "all jets of a plant share one coefficient"
+    inside = [
+        row.flow_low_m3s <= true.true_reading(row.jets)[2] <= row.flow_high_m3s
+        for true, made in commissioned
+        for row in made.rows
+    ]
+    assert np.mean(inside) == pytest.approx(0.9, abs=3 * np.sqrt(0.09 / 20)), (
+        "all jets of a plant share one coefficient"
+    )
 
 
 def test_one_jet_less_overtakes_where_the_card_says():
     """analytic: starved jets have P = c·q³/n², so n − 1 fed ones overtake at q = Q(n−1)·(n/(n−1))^(2/3)."""
     head, loss, area = 40.0, 30e3, 0.95 * np.pi / 4 * 0.012**2
-    chain = Chain(Penstock(MeasuredLoss(loss), head), FixedJets((0.012,) * 3, 0.95), Runner(steady(0.6)))
+    chain = Chain(
+        Penstock(MeasuredLoss(loss), head), FixedJets((0.012,) * 3, 0.95), Runner(steady(0.6))
+    )
     made = card(expected(chain))
     for row, fewer in zip(made.rows[1:], made.rows):
-        flow = np.sqrt(head / (loss + 1 / (2 * GRAVITY * (fewer.jets * area) ** 2))) * (row.jets / fewer.jets) ** (2 / 3)
+        flow = np.sqrt(head / (loss + 1 / (2 * GRAVITY * (fewer.jets * area) ** 2))) * (
+            row.jets / fewer.jets
+        ) ** (2 / 3)
         by_hand = chain.density_kgm3 * GRAVITY * (flow / (row.jets * area)) ** 2 / (2 * GRAVITY)
         assert row.close_pa == pytest.approx(by_hand, rel=1e-6)
         both = [float(chain.at_si(flow, jets=count).power_w) for count in (row.jets, fewer.jets)]
@@ -72,18 +89,33 @@ def test_an_expected_card_is_the_chain_itself():
     made = card(expected(plan(supply=(Rated(0.002, name="a small intake"),))))
     for row in made.rows:
         full = plan().at_si(np.inf, jets=row.jets)
-        assert row.flow_m3s == pytest.approx(float(full.used_m3s)) and row.power_w == pytest.approx(float(full.power_w))
-        assert row.pressure_pa == pytest.approx(plan().density_kgm3 * GRAVITY * float(full.net_head_m))
-        assert row.pressure_pa == pytest.approx(SITE.true_reading(row.jets)[0], rel=0.01), "independent: Swamee-Jain plant, 1 % its own error"
-    assert not made.commissioned and any("nothing was read" in each.message for each in made.findings)
+        assert row.flow_m3s == pytest.approx(float(full.used_m3s)) and row.power_w == pytest.approx(
+            float(full.power_w)
+        )
+        assert row.pressure_pa == pytest.approx(
+            plan().density_kgm3 * GRAVITY * float(full.net_head_m)
+        )
+        assert row.pressure_pa == pytest.approx(SITE.true_reading(row.jets)[0], rel=0.01), (
+            "independent: Swamee-Jain plant, 1 % its own error"
+        )
+    assert not made.commissioned and any(
+        "nothing was read" in each.message for each in made.findings
+    )
 
 
 def test_expected_doubts_are_those_of_drawn_plants():
     """independent: the scatter of 300 drawn true plants; 15 % is three standard errors of a standard deviation from 300."""
     random = np.random.RandomState(3)
-    read = np.array([[SITE.drawn(random, 0.03, 0.15).true_reading(4)[place] for place in (0, 1, 2)] for _ in range(300)])
+    read = np.array(
+        [
+            [SITE.drawn(random, 0.03, 0.15).true_reading(4)[place] for place in (0, 1, 2)]
+            for _ in range(300)
+        ]
+    )
     found = expected(plan(), head=1e-9, loss=0.15, jet_area=0.03, efficiency=0.05, few_jets=0.0)
-    for sd, column in zip((found.pressure_sd_pa[-1], found.power_sd_w[-1], found.flow_sd_m3s[-1]), read.T):
+    for sd, column in zip(
+        (found.pressure_sd_pa[-1], found.power_sd_w[-1], found.flow_sd_m3s[-1]), read.T
+    ):
         assert sd == pytest.approx(column.std(), rel=0.15)
 
 
@@ -91,8 +123,12 @@ def test_commissioning_narrows_the_bands():
     random = np.random.RandomState(5)
     known = card(baseline_of(SITE, SITE, random), NOISE).rows[-1]
     planned = card(baseline_of(SITE, SITE, random, commissioned=False), NOISE).rows[-1]
-    assert known.pressure_high_pa - known.pressure_low_pa < 0.8 * (planned.pressure_high_pa - planned.pressure_low_pa)
-    assert known.power_high_w - known.power_low_w < 0.6 * (planned.power_high_w - planned.power_low_w)
+    assert known.pressure_high_pa - known.pressure_low_pa < 0.8 * (
+        planned.pressure_high_pa - planned.pressure_low_pa
+    )
+    assert known.power_high_w - known.power_low_w < 0.6 * (
+        planned.power_high_w - planned.power_low_w
+    )
 
 
 def test_gauge_height_and_zero_move_every_pressure():
@@ -119,7 +155,12 @@ def test_amperes_are_watts_over_volts():
 
 
 def test_a_spear_and_a_long_wire_have_a_card_too():
-    chain = Chain(Penstock(line_of(SITE), SITE.head), Adjustable(0.012, 2), Runner(steady(0.7)), (Wire(0.5, 230.0),))
+    chain = Chain(
+        Penstock(line_of(SITE), SITE.head),
+        Adjustable(0.012, 2),
+        Runner(steady(0.7)),
+        (Wire(0.5, 230.0),),
+    )
     made = card(expected(chain))
     assert [row.jets for row in made.rows] == [1, 2]
     assert made.rows[1].power_w == pytest.approx(float(chain.at_si(np.inf).power_w))
@@ -139,6 +180,10 @@ def test_a_level_that_is_no_chance_is_refused(level):
 
 def test_wider_level_wider_band_and_a_pipe_at_its_limit_is_told():
     half, most = (card(expected(plan()), Noise(), level).rows[-1] for level in (0.5, 0.99))
-    assert most.pressure_low_pa < half.pressure_low_pa < half.pressure_high_pa < most.pressure_high_pa
-    assert any(each.level == "problem" for each in card(expected(plan()), closing_s=np.inf).findings)
+    assert (
+        most.pressure_low_pa < half.pressure_low_pa < half.pressure_high_pa < most.pressure_high_pa
+    )
+    assert any(
+        each.level == "problem" for each in card(expected(plan()), closing_s=np.inf).findings
+    )
     assert DENSITY == pytest.approx(plan().density_kgm3, rel=1e-4)

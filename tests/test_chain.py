@@ -12,7 +12,16 @@ from scipy.optimize import brentq
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import FULL, PART, STARVED, STOPPED, Bands, Chain
 from hydrokit.plant.generator import generator
-from hydrokit.plant.parts import Adjustable, FixedJets, Loads, MeasuredLoss, Penstock, Runner, Wire, steady
+from hydrokit.plant.parts import (
+    Adjustable,
+    FixedJets,
+    Loads,
+    MeasuredLoss,
+    Penstock,
+    Runner,
+    Wire,
+    steady,
+)
 from hydrokit.plant.turbine import PartLoad, part_load
 from hydrokit.water import GRAVITY
 from hydrokit.works.pipe import Line, Pipe
@@ -43,7 +52,10 @@ PLANTS = {
     "two machines": plant(jets=Adjustable(0.012, units=2), runner=Runner(part_load("francis"))),
     "on or off": plant(jets=Adjustable(0.011), runner=Runner(part_load("propeller"))),
     "too thin a pipe": plant(jets=Adjustable(0.018), runner=Runner(part_load("kaplan"))),
-    "screened": plant(supply=(Rated(0.012, 0.1, "line"),), penstock=Penstock(LINE, 46.0, mouth=Screen(0.05, 0.4, 0.3))),
+    "screened": plant(
+        supply=(Rated(0.012, 0.1, "line"),),
+        penstock=Penstock(LINE, 46.0, mouth=Screen(0.05, 0.4, 0.3)),
+    ),
     "leaky": plant(supply=(Rated(np.inf, 0.25, "ditch"),)),
 }
 EVERY = pytest.mark.parametrize("name", PLANTS)
@@ -97,8 +109,11 @@ def test_operating_point_is_that_of_an_independent_solver(jets, offered):
     """independent: scipy brentq on the same equations written out again, to the solvers' own precision."""
     flow, head = settles(offered, jets)
     found = plant(
-        electric=(), runner=Runner(steady(0.7)), penstock=Penstock(LINE, 46.0, viscosity_m2s=NU), density_kgm3=RHO
-    ).at_si(offered, jets=jets)  # fmt: skip
+        electric=(),
+        runner=Runner(steady(0.7)),
+        penstock=Penstock(LINE, 46.0, viscosity_m2s=NU),
+        density_kgm3=RHO,
+    ).at_si(offered, jets=jets)
     assert found.used_m3s == pytest.approx(flow, rel=1e-9)
     assert found.net_head_m == pytest.approx(head, rel=1e-9)
     assert found.power_w == pytest.approx(0.7 * RHO * G * flow * head, rel=1e-9)
@@ -108,7 +123,9 @@ def test_closed_form_when_loss_is_a_square():
     """analytic: H = kQ² + Q²/(2ga²)."""
     k, area = 6e4, 4 * 0.95 * math.pi / 4 * 0.013**2
     chain = Chain(Penstock(MeasuredLoss(k), 46.0), JETS, Runner(steady(1.0)))
-    assert chain.at_si(np.inf, jets=4).used_m3s == pytest.approx(math.sqrt(46 / (k + 1 / (2 * GRAVITY * area**2))), rel=1e-13)
+    assert chain.at_si(np.inf, jets=4).used_m3s == pytest.approx(
+        math.sqrt(46 / (k + 1 / (2 * GRAVITY * area**2))), rel=1e-13
+    )
 
 
 def test_starved_power_goes_with_the_cube_and_never_with_full_head():
@@ -133,13 +150,17 @@ def test_closing_a_starved_jet_raises_power_where_it_should():
         each = [float(chain.at_si(flow, jets=jets).power_w) for jets in (1, 2, 3, 4)]
         best = chain.at_si(flow)
         assert best.power_w == pytest.approx(max(each), rel=1e-12)
-        assert best.jets_open == 0 or each[int(best.jets_open) - 1] == pytest.approx(max(each), rel=1e-12)
+        assert best.jets_open == 0 or each[int(best.jets_open) - 1] == pytest.approx(
+            max(each), rel=1e-12
+        )
 
 
 def test_adjustable_keeps_full_head():
     chain = plant(jets=Adjustable(0.011), electric=(), runner=Runner(steady(0.7)))
     for flow in (0.002, 0.006, 0.011):
-        assert chain.at_si(flow).net_head_m == pytest.approx(46.0 - pipe_loss(flow, PIPES), rel=1e-5)
+        assert chain.at_si(flow).net_head_m == pytest.approx(
+            46.0 - pipe_loss(flow, PIPES), rel=1e-5
+        )
     assert chain.at_si(0.006).state == PART and chain.at_si(0.02).state == FULL
 
 
@@ -155,7 +176,11 @@ def test_water_and_energy_are_conserved(name, flow, air, clogged):
     gross = float(chain.penstock.head_gross_m)
     assert 0 <= found.used_m3s <= flow * (1 + 1e-12)
     assert 0 <= found.net_head_m <= gross * (1 + 1e-12)
-    assert 0 <= found.power_w <= chain.density_kgm3 * GRAVITY * found.used_m3s * found.net_head_m * (1 + 1e-12)
+    assert (
+        0
+        <= found.power_w
+        <= chain.density_kgm3 * GRAVITY * found.used_m3s * found.net_head_m * (1 + 1e-12)
+    )
     assert (found.power_w > 0) <= (found.state != STOPPED)
 
 
@@ -173,7 +198,10 @@ def test_curve_rises_and_has_no_surprises(name):
 @pytest.mark.parametrize("better", [{"head": 1.05}, {"loss": 0.7}, {"efficiency": 1.05}])
 def test_more_head_less_loss_or_better_machine_never_lowers_power(name, better):
     flow = np.linspace(0, 0.03, 200)
-    before, after = PLANTS[name].at_si(flow).power_w, PLANTS[name].factors(**better).at_si(flow).power_w
+    before, after = (
+        PLANTS[name].at_si(flow).power_w,
+        PLANTS[name].factors(**better).at_si(flow).power_w,
+    )
     assert np.all(after >= before * (1 - 1e-9) - 1e-9)
 
 
@@ -196,7 +224,11 @@ def test_curve_is_the_operating_point(name):
 
 
 def test_jumps_are_kept_as_pairs_right_continuous():
-    chain = Chain(Penstock(MeasuredLoss(0.0), 50.0), Adjustable(0.010), Runner(steady(0.5), minimum_flow_m3s=0.003))
+    chain = Chain(
+        Penstock(MeasuredLoss(0.0), 50.0),
+        Adjustable(0.010),
+        Runner(steady(0.5), minimum_flow_m3s=0.003),
+    )
     curve = chain.curve()
     at = np.flatnonzero(curve.flow_m3s == 0.003)
     assert len(at) == 2
@@ -215,7 +247,9 @@ def test_states_are_named_by_what_more_water_would_do():
     fed = [float(chain.at_si(np.inf, jets=jets).used_m3s) for jets in (1, 2, 3, 4)]
     assert chain.at_si(0.0).state == STOPPED and chain.at_si(0.0).jets_open == 0
     assert chain.at_si(0.8 * fed[0], jets=1).state == STARVED
-    idle = chain.at_si(0.5 * fed[0], jets=1)  # the generator's own losses take all there is: it turns, but gives nothing
+    idle = chain.at_si(
+        0.5 * fed[0], jets=1
+    )  # the generator's own losses take all there is: it turns, but gives nothing
     assert idle.power_w == 0 and idle.used_m3s > 0 and idle.state == STOPPED
     assert chain.at_si(1.02 * fed[1]).state == PART  # two jets fed, too little for a third
     assert chain.at_si(1.02 * fed[3]).state == FULL
@@ -228,7 +262,9 @@ def test_schedule_by_month_and_by_band():
     chain = plant(schedule={12: 3, 1: bands})
     assert chain.at_si(1.0, month=12).jets_open == 3
     assert chain.at_si(1.0, month=6).jets_open == 4
-    np.testing.assert_array_equal(chain.at_si([0.5 * fed[0], fed[0], fed[2], 1.0], month=1).jets_open, [1, 1, 2, 4])
+    np.testing.assert_array_equal(
+        chain.at_si([0.5 * fed[0], fed[0], fed[2], 1.0], month=1).jets_open, [1, 1, 2, 4]
+    )
     curve = chain.curve(1)
     assert curve.jets_si(fed[1]) == 2 and curve.jets_si(np.nextafter(fed[1], 0)) == 1
     assert len(set(map(id, chain.curves()))) == 3
@@ -243,7 +279,15 @@ def test_schedule_by_month_and_by_band():
 
 
 def test_a_month_of_ice_and_a_pocket_of_air():
-    chain = plant(supply=(Rated(0.02),), states={1: State(clogged=0.6, ice=0.5), 2: State(air_m=20.0), 3: State(air_m=99.0), 4: State(ice=1.0)})
+    chain = plant(
+        supply=(Rated(0.02),),
+        states={
+            1: State(clogged=0.6, ice=0.5),
+            2: State(air_m=20.0),
+            3: State(air_m=99.0),
+            4: State(ice=1.0),
+        },
+    )
     assert chain.at_si(1.0, month=1).used_m3s <= 0.02 * 0.4 * 0.5 * (1 + 1e-12)
     assert chain.at_si(1.0, month=2).net_head_m < 26.0
     assert chain.at_si(1.0, month=3).power_w == 0
@@ -253,7 +297,10 @@ def test_a_month_of_ice_and_a_pocket_of_air():
 
 def test_water_lost_on_the_way_does_not_reach_the_jets():
     dry, leaky = plant(), plant(supply=(Rated(np.inf, 0.25, "ditch"),))
-    np.testing.assert_allclose(leaky.at_si(np.array([0.004, 0.008, 0.02])).power_w, dry.at_si(0.75 * np.array([0.004, 0.008, 0.02])).power_w)
+    np.testing.assert_allclose(
+        leaky.at_si(np.array([0.004, 0.008, 0.02])).power_w,
+        dry.at_si(0.75 * np.array([0.004, 0.008, 0.02])).power_w,
+    )
 
 
 def test_mouth_that_passes_no_more_holds_the_flow():
@@ -262,14 +309,23 @@ def test_mouth_that_passes_no_more_holds_the_flow():
     chain = plant(penstock=Penstock(LINE, 46.0, mouth=mouth))
     most = float(mouth.capacity_si())
     found = chain.at_si(1.0, jets=4)
-    assert found.used_m3s == pytest.approx(min(most, float(plant().at_si(1.0, jets=4).used_m3s)), rel=1e-3)
-    small = chain.replace(penstock=Penstock(LINE, 46.0, mouth=DrilledPipe((20,), (0.008,), (0.25,))))
+    assert found.used_m3s == pytest.approx(
+        min(most, float(plant().at_si(1.0, jets=4).used_m3s)), rel=1e-3
+    )
+    small = chain.replace(
+        penstock=Penstock(LINE, 46.0, mouth=DrilledPipe((20,), (0.008,), (0.25,)))
+    )
     assert small.replace(electric=()).at_si(1.0, jets=4).state == STARVED
     assert small.at_si(1.0).used_m3s <= float(small.penstock.capacity_si()) * (1 + 1e-12)
 
 
 def test_two_machines_share_the_flow_evenly():
-    one = plant(jets=Adjustable(0.006), runner=Runner(part_load("francis")), electric=(), penstock=Penstock(MeasuredLoss(0.0), 30.0))
+    one = plant(
+        jets=Adjustable(0.006),
+        runner=Runner(part_load("francis")),
+        electric=(),
+        penstock=Penstock(MeasuredLoss(0.0), 30.0),
+    )
     two = one.replace(jets=Adjustable(0.012, units=2))
     assert two.at_si(0.005).power_w == pytest.approx(float(one.at_si(0.005).power_w), rel=1e-12)
     assert two.at_si(0.012).power_w == pytest.approx(2 * float(one.at_si(0.006).power_w), rel=1e-12)
@@ -277,7 +333,14 @@ def test_two_machines_share_the_flow_evenly():
 
 
 def test_maker_table_with_a_kink_is_followed():
-    table = PartLoad("runner", np.array([0.3, 0.5, 0.51, 1.0]), np.array([0.4, 0.6, 0.8, 0.7]), 0.3, "maker", "maker's table")
+    table = PartLoad(
+        "runner",
+        np.array([0.3, 0.5, 0.51, 1.0]),
+        np.array([0.4, 0.6, 0.8, 0.7]),
+        0.3,
+        "maker",
+        "maker's table",
+    )
     chain = Chain(Penstock(MeasuredLoss(0.0), 40.0), Adjustable(0.01), Runner(table))
     curve = chain.curve()
     for flow in (0.003, 0.0045, 0.005, 0.00505, 0.0051, 0.008):
@@ -311,14 +374,21 @@ def test_what_binds_accounts_for_the_power(name):
 
 
 def test_what_binds_names_the_part_and_the_next():
-    chain = plant(supply=(Rated(0.004, name="screen"), Rated(0.007, name="line")), penstock=Penstock(LINE, 46.0))
+    chain = plant(
+        supply=(Rated(0.004, name="screen"), Rated(0.007, name="line")),
+        penstock=Penstock(LINE, 46.0),
+    )
     found = chain.what_binds(np.array([0.002, 0.02]))
     assert list(found.part) == ["creek", "screen"]
     assert list(found.next_part) == ["screen", "line"]
     wider = chain.replace(supply=(Rated(np.inf, name="screen"), chain.supply[1]))
-    assert found.behind_w[1] == pytest.approx(float(wider.at_si(0.02).power_w - chain.at_si(0.02).power_w), rel=1e-9)
+    assert found.behind_w[1] == pytest.approx(
+        float(wider.at_si(0.02).power_w - chain.at_si(0.02).power_w), rel=1e-9
+    )
     both = plant(supply=(Rated(0.004, name="screen"), Rated(0.004, name="line")))
-    assert both.what_binds(np.array([0.02])).behind_w[0] == 0, "two parts that bind alike: either alone brings nothing"
+    assert both.what_binds(np.array([0.02])).behind_w[0] == 0, (
+        "two parts that bind alike: either alone brings nothing"
+    )
 
 
 def test_what_binds_finds_the_electrical_part():
@@ -334,23 +404,35 @@ def test_what_binds_finds_the_electrical_part():
 
 def test_penstock_that_cannot_feed_its_machine_is_named():
     chain = plant(jets=Adjustable(0.04))
-    with pytest.raises(HydrokitError, match=r"penstock: it cannot feed the turbine: at 40 L/s it would lose .* m of its 46 m"):
+    with pytest.raises(
+        HydrokitError,
+        match=r"penstock: it cannot feed the turbine: at 40 L/s it would lose .* m of its 46 m",
+    ):
         chain.curve()
-    assert any(each.where == "penstock" and each.level == "problem" for each in plant(jets=Adjustable(0.02)).findings)
+    assert any(
+        each.where == "penstock" and each.level == "problem"
+        for each in plant(jets=Adjustable(0.02)).findings
+    )
 
 
 @pytest.mark.parametrize(
     "build, message",
     [
         (lambda: Runner(steady(1.2)), "between 0 and 1"),
-        (lambda: plant(runner=Runner(steady(0.9), efficiency_factor=1.2)).at_si(0.01), "runner: its efficiency must not exceed 1"),
+        (
+            lambda: plant(runner=Runner(steady(0.9), efficiency_factor=1.2)).at_si(0.01),
+            "runner: its efficiency must not exceed 1",
+        ),
         (lambda: FixedJets((0.01,), 1.1), "coefficient must be at most 1"),
         (lambda: FixedJets((0.0,)), "diameters_m must be above zero"),
         (lambda: FixedJets(()), "1 to 8 jets"),
         (lambda: Penstock(LINE, 0.0), "head_gross_m must be above zero"),
         (lambda: Penstock(LINE, 10.0, loss_factor=-1.0), "loss_factor must be zero or more"),
         (lambda: Adjustable(0.0), "design_flow_m3s must be above zero"),
-        (lambda: plant(runner=Runner(steady(0.7), diameter_m=0.03)), "jets: a jet of 13 mm is too large for a runner of 30 mm"),
+        (
+            lambda: plant(runner=Runner(steady(0.7), diameter_m=0.03)),
+            "jets: a jet of 13 mm is too large for a runner of 30 mm",
+        ),
         (lambda: Wire(0.1, 230.0, 1.3), "power_factor must be a share"),
         (lambda: plant().at_si(0.01, month=0), "month must be 1 to 12"),
     ],
@@ -362,9 +444,13 @@ def test_what_cannot_be_is_refused_by_name(build, message):
 
 def test_factors_never_lift_an_efficiency_above_one():
     flow = np.linspace(0.001, 0.02, 9)
-    wild = Chain(Penstock(MeasuredLoss(0.0), 40.0), Adjustable(0.01), Runner(steady(0.9))).factors(efficiency=1.5)
+    wild = Chain(Penstock(MeasuredLoss(0.0), 40.0), Adjustable(0.01), Runner(steady(0.9))).factors(
+        efficiency=1.5
+    )
     found = wild.at_si(flow)
-    np.testing.assert_allclose(found.power_w, wild.density_kgm3 * GRAVITY * found.used_m3s * found.net_head_m)
+    np.testing.assert_allclose(
+        found.power_w, wild.density_kgm3 * GRAVITY * found.used_m3s * found.net_head_m
+    )
 
 
 def test_cable_loss_and_its_limit():
@@ -372,5 +458,7 @@ def test_cable_loss_and_its_limit():
     wire = Wire(0.46, 230.0)
     assert 3000 - wire.output_si(3000.0) == pytest.approx(78.26, abs=0.05)
     assert wire.rated_w == pytest.approx(230.0**2 / (4 * 0.46))
-    assert np.all(np.diff(wire.output_si(np.linspace(0, 2e5, 50))) >= 0), "more in never means less out"
+    assert np.all(np.diff(wire.output_si(np.linspace(0, 2e5, 50))) >= 0), (
+        "more in never means less out"
+    )
     assert Wire(0.0, 230.0).output_si(1e6) == 1e6

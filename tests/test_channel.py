@@ -14,14 +14,23 @@ from hydrokit.units import Q_
 from hydrokit.water import GRAVITY
 from hydrokit.works.channel import FULLEST, manning, normal_depth, part_full, part_full_depth
 from hydrokit.works.ditch import evaporation_loss, frozen_out, seepage_loss
-from hydrokit.works.section import best_section, channel_slope, critical_depth, critical_depth_pipe, freeboard, shear_velocity
+from hydrokit.works.section import (
+    best_section,
+    channel_slope,
+    critical_depth,
+    critical_depth_pipe,
+    freeboard,
+    shear_velocity,
+)
 
 
 def test_against_a_general_library():
     """independent: fluids.open_flow.V_Manning."""
     found = manning("0.5 m", "1.2 m", 0.004, 0.03, 1.5)
     area, wetted = (1.2 + 0.75) * 0.5, 1.2 + math.sqrt(3.25)
-    assert found.velocity_ms == pytest.approx(fluids.open_flow.V_Manning(area / wetted, 0.004, 0.03))
+    assert found.velocity_ms == pytest.approx(
+        fluids.open_flow.V_Manning(area / wetted, 0.004, 0.03)
+    )
     assert found.flow.m_as("L/s") == pytest.approx(1000 * area * found.velocity_ms)
     assert found.top_width.m_as("m") == pytest.approx(2.7)
     assert found.hydraulic_radius.m_as("m") == pytest.approx(area / wetted)
@@ -29,7 +38,13 @@ def test_against_a_general_library():
 
 
 @settings(derandomize=True, max_examples=80, deadline=None)
-@given(depth=st.floats(0.001, 5), width=st.floats(0.0, 10), slope=st.floats(1e-5, 0.3), n=st.floats(0.008, 0.15), side=st.floats(0, 4))
+@given(
+    depth=st.floats(0.001, 5),
+    width=st.floats(0.0, 10),
+    slope=st.floats(1e-5, 0.3),
+    n=st.floats(0.008, 0.15),
+    side=st.floats(0, 4),
+)
 def test_depth_slope_and_flow_agree(depth, width, slope, n, side):
     if width + side < 0.01:
         return
@@ -53,7 +68,9 @@ def test_froude_is_one_at_critical_depth():
 @given(filling=st.floats(0.001, 0.93), diameter=st.floats(0.05, 2), slope=st.floats(1e-4, 0.1))
 def test_part_full_depth_is_the_inverse(filling, diameter, slope):
     flow = part_full.si(filling * diameter, diameter, slope, 0.01).flow_m3s
-    assert part_full_depth.si(flow, diameter, slope, 0.01) == pytest.approx(filling * diameter, rel=1e-7)
+    assert part_full_depth.si(flow, diameter, slope, 0.01) == pytest.approx(
+        filling * diameter, rel=1e-7
+    )
 
 
 def test_a_pipe_over_its_most_has_no_depth():
@@ -120,9 +137,17 @@ def test_seepage_table_in_its_sources_own_units():
     """m³/s per million m² and ft/d, as printed, against the table's m/d."""
     table = load("seepage")
     rate = dict(zip(table["name"], table["m_per_day"]))
-    for name, printed in (("unlined clay loam", 2.5), ("unlined sandy loam", 5.0), ("unlined design value", 3.0)):
+    for name, printed in (
+        ("unlined clay loam", 2.5),
+        ("unlined sandy loam", 5.0),
+        ("unlined design value", 3.0),
+    ):
         assert rate[name] == pytest.approx(printed * 86400 / 1e6, abs=6e-4)
     lows, highs = (dict(zip(table["name"], table[column])) for column in ("low", "high"))
-    assert (lows["unlined any soil"], highs["unlined any soil"]) == pytest.approx((0.3 * 0.0864, 7.0 * 0.0864), abs=6e-4)
-    assert (lows["concrete lined"], highs["concrete lined"]) == pytest.approx((0.048 * 0.3048, 0.071 * 0.3048), abs=6e-5)
+    assert (lows["unlined any soil"], highs["unlined any soil"]) == pytest.approx(
+        (0.3 * 0.0864, 7.0 * 0.0864), abs=6e-4
+    )
+    assert (lows["concrete lined"], highs["concrete lined"]) == pytest.approx(
+        (0.048 * 0.3048, 0.071 * 0.3048), abs=6e-5
+    )
     assert highs["lined deteriorated"] == pytest.approx(0.38 * 0.3048, abs=6e-4)

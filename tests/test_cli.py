@@ -64,7 +64,12 @@ def test_check_lists_findings_and_ends_with_zero(stub, study, capsys):
 
 def test_check_lists_every_mistake_of_every_study_and_ends_with_two(stub, study, capsys):
     def broken(path):
-        raise InputError([Mistake(f"{path}/site.toml", "[pipe] length", "no unit"), Mistake(f"{path}/flow.csv", "line 3", "no date")])
+        raise InputError(
+            [
+                Mistake(f"{path}/site.toml", "[pipe] length", "no unit"),
+                Mistake(f"{path}/flow.csv", "line 3", "no date"),
+            ]
+        )
 
     stub.check_study = broken
     assert cli.main(["check", "a", "b"]) == 2
@@ -93,7 +98,9 @@ def test_new_says_what_to_do_next(monkeypatch, study, capsys):
 
 def test_run_tells_its_progress_and_where_the_report_is(stub, study, tmp_path, monkeypatch, capsys):
     use_notebooks(monkeypatch, tmp_path, _01_one="print('display is', repr(display))", _02_two="2")
-    assert cli.main(["run", "studies/creek", "--notebooks", "01", "--display", "us", "--accept"]) == 0
+    assert (
+        cli.main(["run", "studies/creek", "--notebooks", "01", "--display", "us", "--accept"]) == 0
+    )
     lines = capsys.readouterr().out.splitlines()
     assert re.fullmatch(r"01 one +\d+\.\d s", lines[0])
     assert lines[1:] == [
@@ -105,7 +112,9 @@ def test_run_tells_its_progress_and_where_the_report_is(stub, study, tmp_path, m
     assert "display is &#x27;us&#x27;" in page or "display is 'us'" in page
 
 
-def test_run_goes_on_with_the_next_study_and_ends_with_the_worst(stub, study, tmp_path, monkeypatch, capsys):
+def test_run_goes_on_with_the_next_study_and_ends_with_the_worst(
+    stub, study, tmp_path, monkeypatch, capsys
+):
     use_notebooks(monkeypatch, tmp_path, _01_one="1", _02_two="2")
     assert cli.main(["run", "studies/none", "studies/creek", "--notebooks", "01"]) == 2
     said = capsys.readouterr()
@@ -117,7 +126,15 @@ def test_what_moved_is_told(capsys):
     from hydrokit.study.results import Move
     from hydrokit.study.run import RunOutcome
 
-    outcome = RunOutcome(Path("s"), Path("s/reports"), ("a",), (), (Move("year.energy_kwh", 100.0, 110.0),), True, False)
+    outcome = RunOutcome(
+        Path("s"),
+        Path("s/reports"),
+        ("a",),
+        (),
+        (Move("year.energy_kwh", 100.0, 110.0),),
+        True,
+        False,
+    )
     cli._tell("s", outcome)
     assert capsys.readouterr().out.splitlines() == [
         "s: 1 notebook run; nothing to remark",
@@ -135,7 +152,11 @@ def test_what_moved_is_told(capsys):
 def test_an_old_verb_says_the_new_one(old, new, capsys):
     assert cli.main([old, "creeks.csv"]) == 2
     said = capsys.readouterr()
-    assert said.out == "" and said.err == f"The verb '{old}' is now called '{new}': hydrokit {new} --help says what it takes.\n"
+    assert (
+        said.out == ""
+        and said.err
+        == f"The verb '{old}' is now called '{new}': hydrokit {new} --help says what it takes.\n"
+    )
     assert old not in [verb.name for verb in cli.VERBS] and new in [verb.name for verb in cli.VERBS]
 
 
@@ -149,7 +170,11 @@ def test_an_old_verb_says_the_new_one(old, new, capsys):
         (UnitsError("flow has no units"), 2, "flow has no units"),
         (RunError("02 two stopped"), 1, "02 two stopped"),
         (KeyboardInterrupt(), 1, "Stopped; the last good reports are as they were."),
-        (ZeroDivisionError("by zero"), 1, "hydrokit met an error it did not expect (ZeroDivisionError: by zero); --debug shows where."),
+        (
+            ZeroDivisionError("by zero"),
+            1,
+            "hydrokit met an error it did not expect (ZeroDivisionError: by zero); --debug shows where.",
+        ),
     ],
 )
 def test_errors_are_sentences_with_their_exit_code(stub, capsys, error, code, said):
@@ -173,7 +198,9 @@ def test_a_wrong_word_is_bad_input(capsys):
     assert "invalid choice" in capsys.readouterr().err
 
 
-def test_pdf_without_a_browser_is_said_before_anything_runs(stub, study, tmp_path, monkeypatch, capsys):
+def test_pdf_without_a_browser_is_said_before_anything_runs(
+    stub, study, tmp_path, monkeypatch, capsys
+):
     use_notebooks(monkeypatch, tmp_path, _01_one="1")
     monkeypatch.setattr(pdf, "NAMES", ())
     monkeypatch.setattr(pdf, "PLACES", ())
@@ -197,7 +224,9 @@ def test_the_command_line_is_light_until_a_verb_needs_more(tmp_path):
         "heavy = {'numpy', 'pandas', 'matplotlib', 'IPython', 'nbformat', 'papermill', 'jupyter_client', 'jupyterlab'}\n"
         "sys.stderr.write(str(sorted(heavy & set(sys.modules))))"
     )
-    done = subprocess.run([sys.executable, "-c", code], env=command()[1], capture_output=True, text=True, timeout=60)
+    done = subprocess.run(
+        [sys.executable, "-c", code], env=command()[1], capture_output=True, text=True, timeout=60
+    )
     assert done.stderr == "[]" and "new" in done.stdout and "check" in done.stdout
 
 
@@ -219,22 +248,42 @@ def test_an_interrupted_run_says_so_and_leaves_the_old_reports(study, tmp_path, 
         f"folders.notebook_folder = lambda: pathlib.Path({str(nbs)!r})\n"
         f"sys.exit(cli.main(['run', {str(study)!r}]))\n"
     )
-    environment = {**os.environ, "PYTHONPATH": os.pathsep.join([str(ROOT), str(Path(__file__).parent)])}
-    process = subprocess.Popen([sys.executable, "-c", driver], env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    environment = {
+        **os.environ,
+        "PYTHONPATH": os.pathsep.join([str(ROOT), str(Path(__file__).parent)]),
+    }
+    process = subprocess.Popen(
+        [sys.executable, "-c", driver],
+        env=environment,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
     assert process.stdout.readline().startswith("01 one")
     time.sleep(0.5)
     process.send_signal(getattr(signal, wish))
     out, err = process.communicate(timeout=30)
     assert (process.returncode, err) == (1, "Stopped; the last good reports are as they were.\n")
     assert (study / "reports" / "index.html").read_text(encoding="utf-8") == "old"
-    assert sorted(each.name for each in study.iterdir()) == [".hydrokit-lock", "reports", "site.toml"]
+    assert sorted(each.name for each in study.iterdir()) == [
+        ".hydrokit-lock",
+        "reports",
+        "site.toml",
+    ]
 
 
 @pytest.mark.slow
 def test_lab_serves_this_machine_only_and_wants_its_token(tmp_path):
     words, environment = command("lab", "--no-browser", "--port", "18888")
     environment.pop("JUPYTER_TOKEN", None)
-    process = subprocess.Popen(words, env=environment, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+    process = subprocess.Popen(
+        words,
+        env=environment,
+        cwd=tmp_path,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    )
     patience = threading.Timer(60, process.kill)
     patience.start()
     try:
@@ -249,7 +298,9 @@ def test_lab_serves_this_machine_only_and_wants_its_token(tmp_path):
                 if knock.connect_ex(("127.0.0.1", int(port))) == 0:
                     break
             time.sleep(0.1)
-        with urllib.request.urlopen(f"http://127.0.0.1:{port}/api/contents?token={token}", timeout=30) as answer:
+        with urllib.request.urlopen(
+            f"http://127.0.0.1:{port}/api/contents?token={token}", timeout=30
+        ) as answer:
             assert "content" in json.load(answer)
         with pytest.raises(urllib.error.HTTPError, match="403"):
             urllib.request.urlopen(f"http://127.0.0.1:{port}/api/contents", timeout=30)
@@ -266,13 +317,17 @@ def test_lab_points_at_the_study_and_opens_the_notebooks(study, monkeypatch, cap
 
     seen = []
     monkeypatch.setattr(cli, "_lab_home", lambda: study.parents[1])
-    monkeypatch.setattr(LabApp, "launch_instance", classmethod(lambda cls, options: seen.extend(options)))
+    monkeypatch.setattr(
+        LabApp, "launch_instance", classmethod(lambda cls, options: seen.extend(options))
+    )
     assert cli.main(["lab", "studies/creek", "--no-browser"]) == 0
     assert 'study = "studies/creek"' in capsys.readouterr().out
     assert "--ip=127.0.0.1" in seen and f"--ServerApp.root_dir={study.parents[1]}" in seen
 
 
-def test_an_installed_package_lends_its_notebooks_to_the_working_folder(tmp_path, monkeypatch, capsys):
+def test_an_installed_package_lends_its_notebooks_to_the_working_folder(
+    tmp_path, monkeypatch, capsys
+):
     monkeypatch.chdir(tmp_path)
     kept = toy.notebooks(tmp_path / "package", _01_one="1")
     monkeypatch.setattr(folders, "checkout", lambda: None)
@@ -287,7 +342,11 @@ def test_an_installed_package_lends_its_notebooks_to_the_working_folder(tmp_path
 
 
 def test_found_browsers_are_tried_in_order(monkeypatch, tmp_path):
-    monkeypatch.setattr(pdf.shutil, "which", lambda name: f"/bin/{name}" if name in ("google-chrome", "msedge") else None)
+    monkeypatch.setattr(
+        pdf.shutil,
+        "which",
+        lambda name: f"/bin/{name}" if name in ("google-chrome", "msedge") else None,
+    )
     assert pdf.find_browser() == "/bin/google-chrome"
     here = tmp_path / "chrome.exe"
     here.write_text("", encoding="utf-8")
@@ -298,10 +357,24 @@ def test_found_browsers_are_tried_in_order(monkeypatch, tmp_path):
 
 def test_a_program_in_the_working_folder_is_not_the_browser(monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(pdf.shutil, "which", lambda name: str(tmp_path / name) if name == "chromium" else "/bin/chrome" if name == "chrome" else None)
+    monkeypatch.setattr(
+        pdf.shutil,
+        "which",
+        lambda name: (
+            str(tmp_path / name)
+            if name == "chromium"
+            else "/bin/chrome"
+            if name == "chrome"
+            else None
+        ),
+    )
     assert pdf.find_browser() == "/bin/chrome"
 
 
 def test_findings_count_by_weight():
-    findings = [Finding("note", "a", "b"), Finding("caution", "a", "b"), Finding("caution", "a", "b")]
+    findings = [
+        Finding("note", "a", "b"),
+        Finding("caution", "a", "b"),
+        Finding("caution", "a", "b"),
+    ]
     assert cli._tally(findings) == "2 cautions, 1 note"

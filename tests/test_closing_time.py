@@ -27,14 +27,28 @@ def shown_by(study, section):
     made = section(study, view)
     text = getattr(made, "marked", None)
     if text is None:
-        text = re.sub(r'<data value="([a-z0-9_.]+)">([^<]*)</data>', "\ue000\\1\ue001\\2\ue002", made._repr_html_())
+        text = re.sub(
+            r'<data value="([a-z0-9_.]+)">([^<]*)</data>',
+            "\ue000\\1\ue001\\2\ue002",
+            made._repr_html_(),
+        )
     return dict(keys(text))
 
 
 def test_one_closing_time_wherever_it_stands(study):
-    sections = (holding.surge_table, holding.surge_words, running.card_sheet, winter.steps_words, winter.penstock_steps_table)
+    sections = (
+        holding.surge_table,
+        holding.surge_words,
+        running.card_sheet,
+        winter.steps_words,
+        winter.penstock_steps_table,
+    )
     told = {section.__name__: shown_by(study, section).get("closing_time") for section in sections}
-    listed = [row for row in repr(parts_list(study, study.view())).splitlines() if "main valve at the foot" in row]
+    listed = [
+        row
+        for row in repr(parts_list(study, study.view())).splitlines()
+        if "main valve at the foot" in row
+    ]
     assert len(set(told.values())) == 1 and None not in told.values(), told
     assert next(iter(told.values())) in listed[0]
 
@@ -60,7 +74,10 @@ def test_a_slow_valve_is_advised_only_where_it_is_faster_than_the_line_bears(tmp
     assert "slow valve" not in repr(water_way.changes_table(slow, slow.view()))
     assert "slow valve" in repr(water_way.changes_table(fast, fast.view()))
     assert not any(each.where == "closing time" for each in slow.findings(("answer_findings",)))
-    assert any(each.where == "closing time" and each.level == "caution" for each in fast.findings(("answer_findings",)))
+    assert any(
+        each.where == "closing time" and each.level == "caution"
+        for each in fast.findings(("answer_findings",))
+    )
 
 
 def test_every_machine_is_its_own_case(tmp_path):

@@ -26,7 +26,9 @@ def truth(jets, head=48.0, loss=7.0e4, area=1.0, efficiency=0.55):
     return RHO * G * at_jets, flow, efficiency * RHO * G * flow * at_jets
 
 
-def readings(rng=None, pressure_sd=0.01, power_sd=0.02, counts=(0, 1, 2, 3, 4), flow_at=None, **plant):
+def readings(
+    rng=None, pressure_sd=0.01, power_sd=0.02, counts=(0, 1, 2, 3, 4), flow_at=None, **plant
+):
     """What gauge and meters show of that plant, with noise if a generator is given."""
     head = plant.get("head", 48.0)
     seen = []
@@ -35,7 +37,9 @@ def readings(rng=None, pressure_sd=0.01, power_sd=0.02, counts=(0, 1, 2, 3, 4), 
         if rng is not None:
             pressure += pressure_sd * RHO * G * head * rng.standard_normal()
             watts *= math.exp(power_sd * rng.standard_normal())
-        seen.append(Reading(jets, pressure, watts, flow if jets == flow_at else math.nan, spilling=True))
+        seen.append(
+            Reading(jets, pressure, watts, flow if jets == flow_at else math.nan, spilling=True)
+        )
     return seen
 
 
@@ -60,7 +64,9 @@ def test_exact_readings_give_the_plant_back():
         assert found.power_w[place] == pytest.approx(watts, rel=1e-3)
     assert max(abs(miss) for *_, miss in found.residuals) < 0.02
     assert found.findings == ()
-    assert found.water_to_wire == pytest.approx(found.power_w[-1] / (RHO * G * found.flow_m3s[-1] * 48.0), rel=1e-3)
+    assert found.water_to_wire == pytest.approx(
+        found.power_w[-1] / (RHO * G * found.flow_m3s[-1] * 48.0), rel=1e-3
+    )
 
 
 def test_loss_as_a_factor_on_a_known_pipe():
@@ -84,12 +90,17 @@ def test_gauge_height_zero_and_bore_are_taken_off():
 def test_fitted_plant_gives_the_same_watts():
     found = fit(readings(efficiency=0.5), line=LINE)
     for place, jets in enumerate(found.jets):
-        assert float(found.plant.at_si(np.inf, jets=int(jets)).power_w) == pytest.approx(found.power_w[place], rel=1e-6)
+        assert float(found.plant.at_si(np.inf, jets=int(jets)).power_w) == pytest.approx(
+            found.power_w[place], rel=1e-6
+        )
     assert found.plant.curve().rated_w == pytest.approx(found.power_w.max(), rel=1e-6)
 
 
 def test_efficiency_that_falls_with_few_jets_is_seen():
-    falling = [replace(each, power_w=each.power_w * (1.0 if not each.jets else (each.jets / 4) ** 0.12)) for each in readings()]
+    falling = [
+        replace(each, power_w=each.power_w * (1.0 if not each.jets else (each.jets / 4) ** 0.12))
+        for each in readings()
+    ]
     found = fit(falling)
     assert found.estimate["few_jets"] == pytest.approx(0.12, abs=0.01)
     assert found.power_w[0] == pytest.approx(falling[1].power_w, rel=0.01)
@@ -109,9 +120,17 @@ def test_intervals_hold_the_truth_at_their_stated_rate(flow_at, runs):
         area = math.exp(0.03 * rng.standard_normal())
         seen = readings(rng, area=area, flow_at=flow_at)
         if flow_at:
-            seen[flow_at] = replace(seen[flow_at], flow_m3s=seen[flow_at].flow_m3s * math.exp(0.05 * rng.standard_normal()))
+            seen[flow_at] = replace(
+                seen[flow_at],
+                flow_m3s=seen[flow_at].flow_m3s * math.exp(0.05 * rng.standard_normal()),
+            )
         found = fit(seen)
-        for name, value in (("head", 48.0), ("loss", 7.0e4), ("jet_area", area), ("efficiency", 0.55)):
+        for name, value in (
+            ("head", 48.0),
+            ("loss", 7.0e4),
+            ("jet_area", area),
+            ("efficiency", 0.55),
+        ):
             low, high = found.interval(name, 0.9)
             held[name] += low <= value <= high
         true = truth(4, area=area)[2]
@@ -145,7 +164,9 @@ def test_doubt_goes_on_to_the_year():
 
 
 def test_what_the_readings_cannot_separate_is_said():
-    assert any("bore of the jets and their coefficient" in text for text in fit(readings()).cannot_tell)
+    assert any(
+        "bore of the jets and their coefficient" in text for text in fit(readings()).cannot_tell
+    )
     one_count = fit(readings(counts=(0, 4)))
     assert any("trapped air" in text for text in one_count.cannot_tell)
     no_watts = fit([replace(each, power_w=math.nan) for each in readings()])
@@ -161,7 +182,10 @@ def test_what_the_readings_cannot_separate_is_said():
 def test_running_pressure_above_static_is_refused():
     seen = readings()
     seen[2] = replace(seen[2], pressure_pa=1.1 * seen[0].pressure_pa)
-    with pytest.raises(HydrokitError, match=r"reading 3 has a running pressure of 5\.18 bar with 2 jets open, above the 4\.71 bar with everything shut"):
+    with pytest.raises(
+        HydrokitError,
+        match=r"reading 3 has a running pressure of 5\.18 bar with 2 jets open, above the 4\.71 bar with everything shut",
+    ):
         fit(seen)
     seen[2] = replace(seen[2], pressure_pa=1.01 * seen[0].pressure_pa)
     assert any("within the gauge's error" in each.message for each in fit(seen).findings)
@@ -169,11 +193,19 @@ def test_running_pressure_above_static_is_refused():
 
 def test_readings_while_the_pond_was_low_are_left_out():
     seen = readings()
-    low = replace(seen[4], pressure_pa=0.5 * seen[4].pressure_pa, power_w=0.2 * seen[4].power_w, spilling=False)
+    low = replace(
+        seen[4],
+        pressure_pa=0.5 * seen[4].pressure_pa,
+        power_w=0.2 * seen[4].power_w,
+        spilling=False,
+    )
     found = fit([*seen[:4], low])
     assert any("reading 5 left out" in each.message for each in found.findings)
     assert found.power_w[3] == pytest.approx(truth(4)[2], rel=0.01)
-    assert any("nothing is said of the pond" in each.message for each in fit([replace(each, spilling=None) for each in seen]).findings)
+    assert any(
+        "nothing is said of the pond" in each.message
+        for each in fit([replace(each, spilling=None) for each in seen]).findings
+    )
 
 
 def test_scatter_beyond_what_was_stated_widens_the_intervals():
@@ -182,12 +214,17 @@ def test_scatter_beyond_what_was_stated_widens_the_intervals():
     found, clean = fit(seen), fit(readings())
     text = next(each.message for each in found.findings if "scatter" in each.message)
     assert "reading 4: pressure" in text
-    assert found.interval("head")[1] - found.interval("head")[0] > 1.5 * (clean.interval("head")[1] - clean.interval("head")[0])
+    assert found.interval("head")[1] - found.interval("head")[0] > 1.5 * (
+        clean.interval("head")[1] - clean.interval("head")[0]
+    )
 
 
 def test_an_efficiency_above_one_is_a_problem_not_a_result():
     found = fit([replace(each, power_w=2.0 * each.power_w) for each in readings()])
-    assert any(each.level == "problem" and "ask for an efficiency of 1" in each.message for each in found.findings)
+    assert any(
+        each.level == "problem" and "ask for an efficiency of 1" in each.message
+        for each in found.findings
+    )
 
 
 @pytest.mark.parametrize(
@@ -208,7 +245,9 @@ def test_readings_that_cannot_be_are_refused(seen, jets, message):
 
 def test_reading_takes_what_people_write():
     assert reading(2, "60 psi", volts="48 V", amps="20 A").power_w == pytest.approx(960.0)
-    assert reading(1, "4 bar", volts="230 V", amps="5 A", power_factor="80 %").power_w == pytest.approx(920.0)
+    assert reading(
+        1, "4 bar", volts="230 V", amps="5 A", power_factor="80 %"
+    ).power_w == pytest.approx(920.0)
     assert math.isnan(reading(0, "5 bar").power_w)
     assert reading(4, "4 bar", flow="200 gpm").flow_m3s == pytest.approx(0.0126, rel=1e-2)
 
@@ -221,7 +260,11 @@ def test_missing_watts_are_split_between_pipe_and_machine():
     found = fit(readings(), line=MeasuredLoss(3.5e4))
     missing = missing_watts(found, 0.70)
     for place, jets in enumerate(missing.jets):
-        now, clean, healthy = truth(int(jets))[2], truth(int(jets), loss=3.5e4)[2], truth(int(jets), loss=3.5e4, efficiency=0.7)[2]
+        now, clean, healthy = (
+            truth(int(jets))[2],
+            truth(int(jets), loss=3.5e4)[2],
+            truth(int(jets), loss=3.5e4, efficiency=0.7)[2],
+        )
         assert missing.missing_w[place] == pytest.approx(healthy - now, rel=5e-3)
         assert missing.pipe_w[place] == pytest.approx(clean - now, rel=2e-2, abs=1.0)
         assert missing.machine_w[place] == pytest.approx(healthy - clean, rel=1e-2)
@@ -243,7 +286,9 @@ def test_jets_that_only_run_together():
     found = commission(readings(counts=(0, 4)), joined, MeasuredLoss(7.0e4), density_kgm3=RHO)
     assert np.all(np.isnan(found.flow_m3s[:3]))
     assert found.power_w[3] == pytest.approx(truth(4)[2], rel=1e-2)
-    assert found.plant.runner.part_load.best == pytest.approx(steady(found.efficiency).best, rel=1e-6)
+    assert found.plant.runner.part_load.best == pytest.approx(
+        steady(found.efficiency).best, rel=1e-6
+    )
 
 
 # --- readings of other days -----------------------------------------------------------------
@@ -259,28 +304,41 @@ def test_a_later_visit_to_a_sick_plant_does_not_bend_the_baseline():
     alone = fit(good)
     sick = dated([replace(readings(counts=(1,))[0], jets=2)], "2026-09-14")
     found = fit(good + sick)
-    assert found.pressure_pa == pytest.approx(alone.pressure_pa, rel=1e-9) and found.power_w == pytest.approx(alone.power_w, rel=1e-9)
+    assert found.pressure_pa == pytest.approx(
+        alone.pressure_pa, rel=1e-9
+    ) and found.power_w == pytest.approx(alone.power_w, rel=1e-9)
     (finding,) = found.findings
     assert finding.level == "caution" and "2 open of 2026-09-14 left out" in finding.message
-    assert {name for name, *_ in found.residuals} == {f"{jets} open" for jets in range(5)} | {"jets"}
+    assert {name for name, *_ in found.residuals} == {f"{jets} open" for jets in range(5)} | {
+        "jets"
+    }
 
 
 def test_later_visits_to_a_healthy_plant_are_used():
     good = dated(readings(), "2026-05-02") + dated(readings(counts=(2, 4)), "2026-06-20")
     found = fit(good)
-    assert found.findings == () and len(found.residuals) == len(fit(dated(readings(), "")).residuals) + 4
+    assert (
+        found.findings == ()
+        and len(found.residuals) == len(fit(dated(readings(), "")).residuals) + 4
+    )
 
 
 def test_of_two_full_days_that_differ_the_first_is_the_healthy_plant():
     """The machine has lost a tenth of its efficiency by the second day."""
     found = fit(dated(readings(efficiency=0.495), "2027-05-02") + dated(readings(), "2026-05-02"))
     assert found.efficiency == pytest.approx(0.55, rel=1e-3)
-    assert "2027-05-02" in found.findings[0].message and "2026-05-02" not in found.findings[0].message
+    assert (
+        "2027-05-02" in found.findings[0].message and "2026-05-02" not in found.findings[0].message
+    )
 
 
 def test_days_that_cannot_be_told_apart_are_all_kept():
     """One reading a day: no day shows the plant by itself."""
-    seen = [each for number, reading in enumerate(readings(counts=(0, 1, 2, 4))) for each in dated([reading], f"2026-05-{number + 1:02}")]
+    seen = [
+        each
+        for number, reading in enumerate(readings(counts=(0, 1, 2, 4)))
+        for each in dated([reading], f"2026-05-{number + 1:02}")
+    ]
     seen[2] = replace(seen[2], power_w=0.7 * seen[2].power_w, pressure_pa=0.8 * seen[2].pressure_pa)
     found = fit(seen)
     assert len({name for name, *_ in found.residuals}) == 5
@@ -290,6 +348,16 @@ def test_days_that_cannot_be_told_apart_are_all_kept():
 def test_rough_readings_of_many_days_are_scatter_and_all_are_kept():
     """Thirty visits with four times the stated scatter: no sick day among them is made up."""
     rng = np.random.default_rng(5)
-    seen = [each for day in range(30) for each in dated(readings(rng, pressure_sd=0.04, power_sd=0.08, counts=(0, 2, 4)), f"2026-05-{day + 1:02}")]
+    seen = [
+        each
+        for day in range(30)
+        for each in dated(
+            readings(rng, pressure_sd=0.04, power_sd=0.08, counts=(0, 2, 4)),
+            f"2026-05-{day + 1:02}",
+        )
+    ]
     found = fit(seen)
-    assert len({name for name, *_ in found.residuals}) >= 3 and "left out" not in found.findings[0].message
+    assert (
+        len({name for name, *_ in found.residuals}) >= 3
+        and "left out" not in found.findings[0].message
+    )

@@ -4,7 +4,15 @@ import numpy as np
 import pytest
 
 from hydrokit.errors import HydrokitError
-from hydrokit.study.display import Cautions, Table, View, Words, escape_markdown, plain_number, series_text
+from hydrokit.study.display import (
+    Cautions,
+    Table,
+    View,
+    Words,
+    escape_markdown,
+    plain_number,
+    series_text,
+)
 
 
 # Conversions by definition (NIST SP 811).
@@ -30,7 +38,18 @@ def test_large_creeks_are_shown_in_large_units():
 
 @pytest.mark.parametrize(
     "value, digits, text",
-    [(1.0, 3, "1"), (0.5, 3, "0.500"), (999.96, 3, "1,000"), (123456, 2, "120,000"), (0, 3, "0"), (-12.34, 3, "-12.3"), (1e-5, 2, "0.000010"), (float("inf"), 3, "not known"), (1.797e308, 3, "180" + ",000" * 102), (-4e-16, 3, "0")],
+    [
+        (1.0, 3, "1"),
+        (0.5, 3, "0.500"),
+        (999.96, 3, "1,000"),
+        (123456, 2, "120,000"),
+        (0, 3, "0"),
+        (-12.34, 3, "-12.3"),
+        (1e-5, 2, "0.000010"),
+        (float("inf"), 3, "not known"),
+        (1.797e308, 3, "180" + ",000" * 102),
+        (-4e-16, 3, "0"),
+    ],
 )
 def test_plain_numbers(value, digits, text):
     assert plain_number(value, digits) == text
@@ -48,7 +67,11 @@ def test_text_from_files_never_becomes_markup():
 def test_table_reads_as_text_too():
     assert "12,300" in repr(Table(("kWh",), [(12345.6,)]))
     assert Words("a")._repr_markdown_() == "a"
-    assert series_text(["a"]) == "a" and series_text(["a", "b", "c"]) == "a, b and c" and series_text([]) == "none"
+    assert (
+        series_text(["a"]) == "a"
+        and series_text(["a", "b", "c"]) == "a, b and c"
+        and series_text([]) == "none"
+    )
 
 
 def test_unknown_system_and_kind_are_told():

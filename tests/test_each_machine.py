@@ -33,8 +33,12 @@ def test_the_small_machine_alone_gives_its_own_watts(pair):
     small = next(machine for machine in pair.plant.jets.machines if machine.name == "small")
     row = next(row for row in pair.card.rows if row.name == "small")
     lost = float(pair.penstock.loss_si(0.004, 1.39e-6))
-    shaft = 999.85 * G * 0.004 * (pair.head.value - lost) * float(small.part_load.efficiency_si(1.0))
-    assert row.power_w == pytest.approx(float(pair.plant.net_si(shaft)), rel=5e-3)  # behind generator and cable
+    shaft = (
+        999.85 * G * 0.004 * (pair.head.value - lost) * float(small.part_load.efficiency_si(1.0))
+    )
+    assert row.power_w == pytest.approx(
+        float(pair.plant.net_si(shaft)), rel=5e-3
+    )  # behind generator and cable
     assert row.power_w < 0.5 * next(each.power_w for each in pair.card.rows if each.name == "big")
 
 
@@ -47,20 +51,35 @@ def test_the_figure_names_what_runs(pair):
 def test_steps_name_the_machines(pair):
     text = repr(winter.penstock_steps_table(pair, pair.view()))
     assert "Run small, opened slowly" in text and "Run small and big" in text and "jet" not in text
-    assert np.isclose(next(step.value for step in pair.steps["penstock"] if step.action.startswith("Run big")), next(row.pressure_pa for row in pair.card.rows if row.name == "big"))
+    assert np.isclose(
+        next(step.value for step in pair.steps["penstock"] if step.action.startswith("Run big")),
+        next(row.pressure_pa for row in pair.card.rows if row.name == "big"),
+    )
 
 
-@pytest.mark.parametrize("jets, words", [(1, "Shut the jet no faster"), (2, "Shut the jets one after the other, each no faster")])
+@pytest.mark.parametrize(
+    "jets, words",
+    [(1, "Shut the jet no faster"), (2, "Shut the jets one after the other, each no faster")],
+)
 def test_one_jet_is_not_shut_one_by_one(jets, words, tmp_path):
     study = small_study.changed(tmp_path, turbine={"jets": jets})
-    text = repr(winter.penstock_steps_table(study, study.view())) + repr(running.card_sheet(study, study.view()))
+    text = repr(winter.penstock_steps_table(study, study.view())) + repr(
+        running.card_sheet(study, study.view())
+    )
     assert words in text
     assert ("one by one" in text) == (jets > 1) and ("the first jet" in text) == (jets > 1)
 
 
-@pytest.mark.parametrize("name, word", [("plain", "jet"), ("francis", "machine"), ("spear", "jet"), ("several machines", "machine")])
+@pytest.mark.parametrize(
+    "name, word",
+    [("plain", "jet"), ("francis", "machine"), ("spear", "jet"), ("several machines", "machine")],
+)
 def test_one_word_for_what_is_opened(name, word, tmp_path):
     study = odd_studies.opened(tmp_path, name)
     assert opened(study) == word
-    pages = "\n".join(str(section(study, study.view())) for module, _, section in small_study.page_sections() if module in ("running", "duration", "sizing", "schedule", "days"))
+    pages = "\n".join(
+        str(section(study, study.view()))
+        for module, _, section in small_study.page_sections()
+        if module in ("running", "duration", "sizing", "schedule", "days")
+    )
     assert not re.search(r"\b\d+ units?\b", pages)

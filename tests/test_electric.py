@@ -17,7 +17,12 @@ from hydrokit.plant.electric import (
     continuous_current,
     meter_range,
 )
-from hydrokit.plant.generator import GENERATOR_KINDS, efficiency_bounds, generator, synchronous_speed
+from hydrokit.plant.generator import (
+    GENERATOR_KINDS,
+    efficiency_bounds,
+    generator,
+    synchronous_speed,
+)
 from hydrokit.plant.losses import LossCurve, loss_curve
 from hydrokit.units import Q_
 
@@ -30,10 +35,10 @@ steady = settings(derandomize=True, deadline=None, max_examples=60)
 @pytest.mark.parametrize(
     "material, system, resistivity, low, high",
     [
-        ("copper", "AWG", 1.7241e-8, 1.01, 1.025),          # strands are longer than the cable: 2 %
+        ("copper", "AWG", 1.7241e-8, 1.01, 1.025),  # strands are longer than the cable: 2 %
         ("aluminium", "AWG", 2.8264e-8, 1.01, 1.025),
         ("solid copper", "AWG", 1.7241e-8, 0.99, 1.0),
-        ("copper", "mm2", 1.7241e-8, 1.04, 1.14),           # sections are names: 50 mm2 is 47 mm2 of metal
+        ("copper", "mm2", 1.7241e-8, 1.04, 1.14),  # sections are names: 50 mm2 is 47 mm2 of metal
         ("aluminium", "mm2", 2.8264e-8, 1.04, 1.14),
         ("flexible copper", "mm2", 1.7241e-8, 1.10, 1.16),  # fine strands, laid twice
     ],
@@ -55,13 +60,20 @@ def test_thicker_is_never_worse(material):
 
 def test_gauge_and_square_millimetres_agree_on_the_same_copper():
     """independent: 6 AWG (13.3 mm2) lies between 10 and 16 mm2 of another standard."""
-    thin, gauge, thick = (conductor(each).resistance_20c_ohm_m for each in ("16 mm^2", "6 AWG", "10 mm^2"))
+    thin, gauge, thick = (
+        conductor(each).resistance_20c_ohm_m for each in ("16 mm^2", "6 AWG", "10 mm^2")
+    )
     assert thin < gauge < thick
 
 
 @steady
-@given(power=st.floats(0, 3e4), voltage=st.floats(200, 1000), length=st.floats(0, 300), factor=st.floats(0.7, 1.0),
-       system=st.sampled_from(["one-phase", "three-phase"]))
+@given(
+    power=st.floats(0, 3e4),
+    voltage=st.floats(200, 1000),
+    length=st.floats(0, 300),
+    factor=st.floats(0.7, 1.0),
+    system=st.sampled_from(["one-phase", "three-phase"]),
+)
 def test_power_is_conserved_and_loss_is_current_squared(power, voltage, length, factor, system):
     run = cable.si(power, voltage, length, "95 mm^2", system, "copper", factor, 293.15)
     wires = 3 if system == "three-phase" else 2
@@ -74,7 +86,10 @@ def test_power_is_conserved_and_loss_is_current_squared(power, voltage, length, 
 
 def test_three_phases_lose_half_of_what_one_phase_does():
     """analytic: at the same voltage and section, 3 (P/(sqrt(3) U))^2 R against 2 (P/U)^2 R."""
-    one, three = (cable("10 kW", "400 V", "200 m", "25 mm^2", system) for system in ("one-phase", "three-phase"))
+    one, three = (
+        cable("10 kW", "400 V", "200 m", "25 mm^2", system)
+        for system in ("one-phase", "three-phase")
+    )
     assert three.loss_w / one.loss_w == pytest.approx(0.5)
     assert three.drop_v / one.drop_v == pytest.approx(0.5)
 
@@ -90,7 +105,9 @@ def test_drop_over_a_phase_angle_against_complex_arithmetic():
 
 def test_several_cables_share_the_current():
     one, two = (cable("5 kW", "230 V", "100 m", "16 mm^2", parallel=number) for number in (1, 2))
-    assert two.loss_w == pytest.approx(one.loss_w / 2) and two.drop_v == pytest.approx(one.drop_v / 2)
+    assert two.loss_w == pytest.approx(one.loss_w / 2) and two.drop_v == pytest.approx(
+        one.drop_v / 2
+    )
     assert two.resistance_ohm == pytest.approx(one.resistance_ohm / 2)
 
 
@@ -106,7 +123,9 @@ def test_arrays_give_what_single_numbers_give():
     run = cable.si(power, 230.0, length, "16 mm^2")
     for index in np.ndindex(3, 2):
         single = cable.si(power[index[0], 0], 230.0, length[index[1]], "16 mm^2")
-        assert run.loss_w[index] == pytest.approx(single.loss_w) and run.drop_ratio[index] == pytest.approx(single.drop_ratio)
+        assert run.loss_w[index] == pytest.approx(single.loss_w) and run.drop_ratio[
+            index
+        ] == pytest.approx(single.drop_ratio)
 
 
 @pytest.mark.parametrize("sections", ["mm2", "AWG"])
@@ -126,7 +145,10 @@ def test_no_cable_is_thick_enough():
 def test_the_cheapest_cable_lies_where_kelvins_law_puts_it():
     """analytic: with a price proportional to the section, worth of losses equals the price at the best section."""
     inputs = {"value": "0.20 money/kWh", "hours": "5000 h", "years": 20, "discount_rate": 0.06}
-    prices = {each.name.replace("mm2", "mm^2"): f"{0.4 * each.section_m2 * 1e6} money/m" for each in standard_sections()}
+    prices = {
+        each.name.replace("mm2", "mm^2"): f"{0.4 * each.section_m2 * 1e6} money/m"
+        for each in standard_sections()
+    }
     costs = cheapest_cable("6 kW", "230 V", "200 m", prices, **inputs)
     assert [each.total for each in costs] == sorted(each.total for each in costs)
     worth = (1 - 1.06**-20) / 0.06
@@ -135,16 +157,24 @@ def test_the_cheapest_cable_lies_where_kelvins_law_puts_it():
     sections = [each.section_m2 for each in standard_sections()]
     neighbours = sections[np.searchsorted(sections, best) - 1 : np.searchsorted(sections, best) + 1]
     assert costs[0].run.conductor.section_m2 in neighbours
-    undiscounted = cheapest_cable("6 kW", "230 V", "200 m", prices, **{**inputs, "discount_rate": 0.0})[0]
+    undiscounted = cheapest_cable(
+        "6 kW", "230 V", "200 m", prices, **{**inputs, "discount_rate": 0.0}
+    )[0]
     assert undiscounted.run.conductor.section_m2 >= costs[0].run.conductor.section_m2
 
 
 @pytest.mark.parametrize(
     "change, sentence",
     [
-        ({"section": "17 mm^2"}, "17 mm\\^2 is not a standard section of copper; there are 1.5 mm2"),
+        (
+            {"section": "17 mm^2"},
+            "17 mm\\^2 is not a standard section of copper; there are 1.5 mm2",
+        ),
         ({"section": "thick"}, "neither a section"),
-        ({"section": "10 mm^2", "material": "solid copper"}, "not a standard section of solid copper"),
+        (
+            {"section": "10 mm^2", "material": "solid copper"},
+            "not a standard section of solid copper",
+        ),
         ({"material": "coper"}, "did you mean 'copper'"),
         ({"system": "two-phase"}, "must be dc, one-phase or three-phase"),
         ({"power_factor": 1.2}, "power_factor"),
@@ -156,19 +186,36 @@ def test_the_cheapest_cable_lies_where_kelvins_law_puts_it():
 )
 def test_cable_refuses(change, sentence):
     with pytest.raises(HydrokitError, match=sentence):
-        cable(**{"power": "3 kW", "voltage": "230 V", "length": "200 m", "section": "16 mm^2", **change})
+        cable(
+            **{
+                "power": "3 kW",
+                "voltage": "230 V",
+                "length": "200 m",
+                "section": "16 mm^2",
+                **change,
+            }
+        )
 
 
 def test_a_large_drop_is_told():
-    assert any(each.level == "caution" for each in cable("6 kW", "230 V", "300 m", "16 mm^2").findings)
-    assert not any(each.level == "caution" for each in cable("1 kW", "230 V", "50 m", "16 mm^2").findings)
+    assert any(
+        each.level == "caution" for each in cable("6 kW", "230 V", "300 m", "16 mm^2").findings
+    )
+    assert not any(
+        each.level == "caution" for each in cable("1 kW", "230 V", "50 m", "16 mm^2").findings
+    )
 
 
 # --- loss curves ------------------------------------------------------------------------------
 
 
 @steady
-@given(constant=st.floats(0, 0.2), proportional=st.floats(0, 0.2), square=st.floats(0, 0.2), share=st.floats(0, 1.5))
+@given(
+    constant=st.floats(0, 0.2),
+    proportional=st.floats(0, 0.2),
+    square=st.floats(0, 0.2),
+    share=st.floats(0, 1.5),
+)
 def test_what_goes_in_comes_out_or_is_lost(constant, proportional, square, share):
     curve = LossCurve("part", 4000.0, constant, proportional, square, "", "")
     taken = curve.input_si(share * 4000)
@@ -199,8 +246,14 @@ def test_a_fitted_curve_returns_the_losses_it_was_made_from():
     assert found.findings[0].level == "note"
 
 
-@pytest.mark.parametrize("loads, efficiencies, sentence", [([1.0], [0.8], "two points"), ([0.5, 1.0], [0.8, 1.01], "below 1"),
-                                                          ([0.0, 1.0], [0.8, 0.8], "above zero")])
+@pytest.mark.parametrize(
+    "loads, efficiencies, sentence",
+    [
+        ([1.0], [0.8], "two points"),
+        ([0.5, 1.0], [0.8, 1.01], "below 1"),
+        ([0.0, 1.0], [0.8, 0.8], "above zero"),
+    ],
+)
 def test_fit_refuses(loads, efficiencies, sentence):
     with pytest.raises(HydrokitError, match=sentence):
         loss_curve("generator", "5 kW", loads, efficiencies)
@@ -237,13 +290,20 @@ def test_a_measured_efficiency_is_kept():
 def test_outside_the_table_is_told():
     with pytest.warns(RangeWarning, match="ends of the table"):
         efficiency_bounds("75 kW")
-    assert any("ends of the table" in each.message for each in generator("synchronous", "75 kW").findings)
+    assert any(
+        "ends of the table" in each.message for each in generator("synchronous", "75 kW").findings
+    )
 
 
-@pytest.mark.parametrize("call, sentence", [(lambda: generator("dynamo", "4 kW"), "known are"),
-                                           (lambda: generator("induction", "4 kW", "104 %"), "below 1"),
-                                           (lambda: generator("induction", "0 kW", "80 %"), "above zero"),
-                                           (lambda: synchronous_speed("50 Hz", 3), "even number")])
+@pytest.mark.parametrize(
+    "call, sentence",
+    [
+        (lambda: generator("dynamo", "4 kW"), "known are"),
+        (lambda: generator("induction", "4 kW", "104 %"), "below 1"),
+        (lambda: generator("induction", "0 kW", "80 %"), "above zero"),
+        (lambda: synchronous_speed("50 Hz", 3), "even number"),
+    ],
+)
 def test_generator_refuses(call, sentence):
     with pytest.raises(HydrokitError, match=sentence):
         call()
@@ -272,7 +332,12 @@ def test_inverter_meets_its_two_nameplate_figures(idle, best):
 
 
 @steady
-@given(less=st.floats(0, 150), more=st.floats(0, 150), best=st.floats(0.85, 0.96), load=st.floats(0, 1.5))
+@given(
+    less=st.floats(0, 150),
+    more=st.floats(0, 150),
+    best=st.floats(0.85, 0.96),
+    load=st.floats(0, 1.5),
+)
 def test_a_larger_idle_draw_never_gives_more(less, more, best, load):
     less, more = sorted((less, more))
     frugal, thirsty = inverter.si(5000.0, less, best), inverter.si(5000.0, more, best)
@@ -344,14 +409,22 @@ def test_direct_current_needs_its_own_breakers():
 
 
 @steady
-@given(power=st.floats(100, 1e5), stages=st.integers(1, 6), pattern=st.sampled_from(["equal", "doubling"]),
-       rule=st.sampled_from(sorted(BALLAST_MARGIN)))
+@given(
+    power=st.floats(100, 1e5),
+    stages=st.integers(1, 6),
+    pattern=st.sampled_from(["equal", "doubling"]),
+    rule=st.sampled_from(sorted(BALLAST_MARGIN)),
+)
 def test_ballast_takes_the_whole_output_in_all_its_stages(power, stages, pattern, rule):
     found = ballast.si(power, 230.0, stages, rule, None, pattern)
     assert found.total_w >= power
     assert sum(found.stages_w) == pytest.approx(found.total_w)
-    for each, resistance, current in zip(found.stages_w, found.resistances_ohm, found.currents_a, strict=True):
-        assert 230.0**2 / resistance == pytest.approx(each) and current * 230.0 == pytest.approx(each)
+    for each, resistance, current in zip(
+        found.stages_w, found.resistances_ohm, found.currents_a, strict=True
+    ):
+        assert 230.0**2 / resistance == pytest.approx(each) and current * 230.0 == pytest.approx(
+            each
+        )
 
 
 def test_published_margins_conflict_and_all_cover_the_output():
@@ -367,5 +440,13 @@ def test_ballast_adds_up_its_sources():
 
 
 def test_cautions_name_what_hurts():
-    for word in ("licensed", "shock", "islanding", "loss of load", "overspeed", "ballast", "battery"):
+    for word in (
+        "licensed",
+        "shock",
+        "islanding",
+        "loss of load",
+        "overspeed",
+        "ballast",
+        "battery",
+    ):
         assert len(CAUTIONS[word]) > 40

@@ -42,7 +42,16 @@ _BASE = {
     "weir": ("plain", {"stream": {"weir": "weir.csv"}, "weir": {"kind": "v-notch", "angle": "90 deg", "channel_width": "1.5 m", "crest_height": "0.3 m", "head_uncertainty": "2 mm"}}),
     "stream.reach": ("plain", {"stream": {"reach": [{"name": "ditch", "above": "8.2 L/s ± 0.3 L/s", "below": "7.4 L/s ± 0.3 L/s"}]}}),
 }  # fmt: skip
-_SALT = {"stream": {"salt": "salt.csv", "salt_mass": "0.5 kg", "salt_background": "84 uS/cm", "salt_calibration": "cal.csv", "salt_solution": "2 g/L", "salt_sample": "1 L"}}
+_SALT = {
+    "stream": {
+        "salt": "salt.csv",
+        "salt_mass": "0.5 kg",
+        "salt_background": "84 uS/cm",
+        "salt_calibration": "cal.csv",
+        "salt_solution": "2 g/L",
+        "salt_sample": "1 L",
+    }
+}
 _STAGED = {"stream": {"record": None, "record_uncertainty": None, "stage": "stage.csv"}}
 # The same for single keys.
 _KEY_BASE = {
@@ -110,10 +119,25 @@ _KEY_BASE = {
     ("diversion", "size"): ("line that runs", {"diversion": {"inside_diameter": None, "roughness": None, "size": "PE100 SDR 17 200 mm"}}),
     ("diversion", "outlet_lip"): ("line that runs", {"diversion": {"outlet": "upturned", "outlet_lip": "302.3 m"}}),
 }  # fmt: skip
-_RULES = {"class": {"rule": "tennant", "class": "good"}, "exceedance": {"rule": "percentile", "exceedance": "95 %"}, "share": {"rule": "share of mean", "share": "10 %"}}
-_KEY_BASE |= {("rights.residual", key): ("plain", {"rights": {"residual": [rule]}}) for key, rule in _RULES.items()}
+_RULES = {
+    "class": {"rule": "tennant", "class": "good"},
+    "exceedance": {"rule": "percentile", "exceedance": "95 %"},
+    "share": {"rule": "share of mean", "share": "10 %"},
+}
+_KEY_BASE |= {
+    ("rights.residual", key): ("plain", {"rights": {"residual": [rule]}})
+    for key, rule in _RULES.items()
+}
 # Words of a list of the project's own, which a move must stay within.
-_OTHER_WORD = {"size": ["25 mm2", "10 mm2", "PVC-U PN 10 125 mm"], "cable_size": ["25 mm2"], "lining": ["boards planed"], "class": ["poor"], "fuel": ["heating oil"], "pipe": ["PVC-U PN 10 160 mm"], "kind": ["kaplan"]}
+_OTHER_WORD = {
+    "size": ["25 mm2", "10 mm2", "PVC-U PN 10 125 mm"],
+    "cable_size": ["25 mm2"],
+    "lining": ["boards planed"],
+    "class": ["poor"],
+    "fuel": ["heating oil"],
+    "pipe": ["PVC-U PN 10 160 mm"],
+    "kind": ["kaplan"],
+}
 _GAUGED = "date,stage [m],flow [L/s],uncertainty [%],method\n"
 _SHEETS = {
     "few.csv": _GAUGED + "2022-01-11,0.15,6.75,5,bucket\n2022-02-11,0.25,18.75,5,bucket\n2022-03-11,0.3,27,5,bucket\n",
@@ -157,7 +181,10 @@ def _everything():
 
 CASES = {".".join(map(str, (*path, key))): (path, key, told) for path, key, told in _everything()}
 _ORDER = random.Random(11).sample(sorted(CASES), len(CASES))
-OFTEN, NOW_AND_THEN = set(_ORDER[:6]), set(_ORDER[6:80])  # in every test run, and in the long tests; all of them with -m deep
+OFTEN, NOW_AND_THEN = (
+    set(_ORDER[:6]),
+    set(_ORDER[6:80]),
+)  # in every test run, and in the long tests; all of them with -m deep
 
 
 def _merged(base, change):
@@ -175,7 +202,11 @@ def site_of(path, key):
     if path[0] == "part" and path[1:] and path[1] in PART_KINDS:
         name, entry = _PARTS.get(path[1], ("plain", None))
         if entry is None and path[1] != "line":
-            entry = {"kind": path[1], "name": "it"} | {each: tomllib.loads(f"x = {told.example}")["x"] for each, told in PART_KINDS[path[1]].items() if told.required}
+            entry = {"kind": path[1], "name": "it"} | {
+                each: tomllib.loads(f"x = {told.example}")["x"]
+                for each, told in PART_KINDS[path[1]].items()
+                if told.required
+            }
             if path[1] == "channel":
                 entry |= {"width": "0.4 m", "depth": "0.4 m", "lining": "concrete"}
         change = {} if entry is None else {"part": [entry]}
@@ -228,18 +259,32 @@ def _scaled(value, by):
 def speaks(study):
     """What a study says, in layers from quick to slow: answers and findings first, then every page."""
     yield repr((study.results(), sorted(map(str, study.findings()))))
-    yield repr([(key, study.answer(key).value, study.answer(key).low, study.answer(key).high) for key in questions() if study.answer(key) is not None])
+    yield repr(
+        [
+            (key, study.answer(key).value, study.answer(key).low, study.answer(key).high)
+            for key in questions()
+            if study.answer(key) is not None
+        ]
+    )
     text = [str(common.understood(study, study.view()))]
     for _, _, section in small_study.page_sections():
         shown = section(study, study.view())
-        text.append(shown.text if isinstance(shown, Words) else shown.alt if isinstance(shown, Picture) else repr(shown))
+        text.append(
+            shown.text
+            if isinstance(shown, Words)
+            else shown.alt
+            if isinstance(shown, Picture)
+            else repr(shown)
+        )
         assert isinstance(shown, (Words, Picture, Cautions)) or hasattr(shown, "rows")
     yield "\n".join(text)
 
 
 def written(folder, site, files):
     folder.mkdir(parents=True, exist_ok=True)
-    for name, text in (small_study.FILES | _SHEETS | {f"{name}.csv": text for name, text in files.items()}).items():
+    for name, text in (
+        small_study.FILES | _SHEETS | {f"{name}.csv": text for name, text in files.items()}
+    ).items():
         (folder / name).write_text(text, encoding="utf-8", newline="")
     (folder / "site.toml").write_text(small_study.toml(site), encoding="utf-8")
     return folder
@@ -265,7 +310,24 @@ def place_of(site, path):
 SILENT = {"upgrade.0.capacity"}
 
 
-@pytest.mark.parametrize("name", [pytest.param(name, marks=pytest.mark.xfail(strict=True, reason="no page, answer or finding knows of it yet") if name in SILENT else () if name in OFTEN else pytest.mark.slow if name in NOW_AND_THEN else pytest.mark.deep) for name in sorted(CASES)])
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(
+            name,
+            marks=pytest.mark.xfail(
+                strict=True, reason="no page, answer or finding knows of it yet"
+            )
+            if name in SILENT
+            else ()
+            if name in OFTEN
+            else pytest.mark.slow
+            if name in NOW_AND_THEN
+            else pytest.mark.deep,
+        )
+        for name in sorted(CASES)
+    ],
+)
 def test_a_key_acts_or_is_spoken_of(tmp_path, name):
     path, key, told = CASES[name]
     site, files = site_of(path, key)
@@ -299,4 +361,8 @@ def test_a_key_acts_or_is_spoken_of(tmp_path, name):
                 return
         tried.append(f"{value!r}: nothing moved")
     refused = [each for each in tried if not each.endswith("nothing moved")]
-    assert tried and len(refused) == len(tried) and any(key in each or str(held) in each for each in refused), f"{name}: no page, answer or finding knows of it: {tried}"
+    assert (
+        tried
+        and len(refused) == len(tried)
+        and any(key in each or str(held) in each for each in refused)
+    ), f"{name}: no page, answer or finding knows of it: {tried}"

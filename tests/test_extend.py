@@ -44,7 +44,10 @@ def test_move1_of_points_on_a_line_is_the_line():
     assert move1_line(1.0, 0.2, 3.0, 0.4) == pytest.approx((0.5, -0.5))
 
 
-@pytest.mark.parametrize("there, here, says", [([1.0, 2], [1.0, 2], "three or more"), ([1.0, 1, 1], [1.0, 2, 3], "never varies")])
+@pytest.mark.parametrize(
+    "there, here, says",
+    [([1.0, 2], [1.0, 2], "three or more"), ([1.0, 1, 1], [1.0, 2, 3], "never varies")],
+)
 def test_move1_refusals(there, here, says):
     with pytest.raises(HydrokitError, match=says):
         move1(there, here)
@@ -65,7 +68,9 @@ def test_a_perfect_neighbour_gives_the_record_back():
 def test_measured_days_are_kept_and_estimates_marked():
     found = extend_record(SHORT, LONG)
     pd.testing.assert_series_equal(found.record[SHORT.index], SHORT, check_freq=False)
-    assert found.estimated.sum() == len(LONG) - len(SHORT) and not found.estimated[SHORT.index].any()
+    assert (
+        found.estimated.sum() == len(LONG) - len(SHORT) and not found.estimated[SHORT.index].any()
+    )
     assert found.record.name == "flow_m3s" and found.record.index[0] == LONG.index[0]
     assert found.overlap_days == len(SHORT)
 
@@ -89,7 +94,9 @@ def test_skill_is_that_of_the_years_left_out():
         predicted[out] = here[~out].mean() + slope * (there[out] - there[~out].mean())
     skill = extend_record(SHORT, LONG).skill
     assert skill.blocks == 4 and skill.days == len(SHORT)
-    assert skill.factor == pytest.approx(np.exp(np.sqrt(((predicted - here) ** 2).mean())), rel=1e-9)
+    assert skill.factor == pytest.approx(
+        np.exp(np.sqrt(((predicted - here) ** 2).mean())), rel=1e-9
+    )
     assert skill.volume_ratio == pytest.approx(np.exp(predicted).sum() / SHORT.sum(), rel=1e-9)
     errors, spread = ((np.exp(predicted) - SHORT) ** 2).sum(), ((SHORT - SHORT.mean()) ** 2).sum()
     assert skill.efficiency == pytest.approx(1 - errors / spread, rel=1e-9)
@@ -115,10 +122,14 @@ def test_area_ratio_needs_no_overlap_but_says_so():
     early = WHOLE["2000-10-01":"2001-03-01"]
     found = extend_record(early, LONG["2001-04-01":], "area", ratio=0.3)
     np.testing.assert_allclose(found.record[found.estimated], 0.3 * LONG["2001-04-01":], rtol=1e-12)
-    assert found.skill is None and any("no overlap to test on" in finding.message for finding in found.findings)
+    assert found.skill is None and any(
+        "no overlap to test on" in finding.message for finding in found.findings
+    )
     tested = extend_record(SHORT, LONG, "area", ratio=0.3)
     assert tested.skill.volume_ratio == pytest.approx(0.3 * LONG[SHORT.index].sum() / SHORT.sum())
-    assert any(finding.level == "caution" and "volume" in finding.message for finding in tested.findings)
+    assert any(
+        finding.level == "caution" and "volume" in finding.message for finding in tested.findings
+    )
 
 
 def test_areas_too_unlike_are_warned_of():
@@ -144,7 +155,10 @@ def test_short_overlap_is_left_out_in_tenths():
     "call, says",
     [
         (lambda: extend_record(SHORT[:200], LONG), "share 200 days with flow, 365 are needed"),
-        (lambda: extend_record(pair(noise=2.0)[1], LONG), r"correlate by 0\.\d\d, below 0.8: the neighbour does not tell"),
+        (
+            lambda: extend_record(pair(noise=2.0)[1], LONG),
+            r"correlate by 0\.\d\d, below 0.8: the neighbour does not tell",
+        ),
         (lambda: extend_record(LONG, SHORT), "no day that the shorter one lacks; are they swapped"),
         (lambda: extend_record(SHORT, LONG, "regression"), '"move1", "area" or "duration"'),
         (lambda: extend_record(SHORT, LONG, "area"), "needs ratio=area_ratio"),

@@ -20,7 +20,9 @@ def table(tmp_path):
 
 
 def test_reads_units_comments_gaps_and_a_byte_order_mark(table):
-    read = table("\ufeff# measured by hand\r\ndate, flow [L/s], note\r\n2024-03-01, 5, \"x, y\"\r\n2024-03-02, ,\r\n")
+    read = table(
+        '\ufeff# measured by hand\r\ndate, flow [L/s], note\r\n2024-03-01, 5, "x, y"\r\n2024-03-02, ,\r\n'
+    )
     np.testing.assert_allclose(read["flow"], [0.005, np.nan])
     assert read["line"].tolist() == [3, 4]
     assert str(read["date"][0].date()) == "2024-03-01"
@@ -29,10 +31,21 @@ def test_reads_units_comments_gaps_and_a_byte_order_mark(table):
 def test_reads_the_other_kinds(table):
     read = table(
         "time, temperature [degF], share [%], spilling, method, jets [-]\n2024-03-01 7:40, 50, 5, yes, bucket, 2\n2024-03-01T08:00:30,,,no,,\n",
-        {"time": "time", "temperature": "K", "share": "ratio", "spilling": "yes/no", "method": "text", "jets": "count"},
+        {
+            "time": "time",
+            "temperature": "K",
+            "share": "ratio",
+            "spilling": "yes/no",
+            "method": "text",
+            "jets": "count",
+        },
     )
     assert read["temperature"][0] == pytest.approx(283.15) and read["share"][0] == 0.05
-    assert read["spilling"].tolist() == [True, False] and read["jets"][0] == 2 and read["method"].tolist() == ["bucket", ""]
+    assert (
+        read["spilling"].tolist() == [True, False]
+        and read["jets"][0] == 2
+        and read["method"].tolist() == ["bucket", ""]
+    )
 
 
 @pytest.mark.parametrize(
@@ -75,7 +88,10 @@ def test_missing_file_names_its_neighbour(tmp_path):
 def test_toml_says_its_line_and_how_to_write_units(tmp_path):
     path = tmp_path / "site.toml"
     path.write_text("[site]\nlength = 380 m\n")
-    with pytest.raises(InputError, match='site.toml: line 2: this line cannot be read: length = 380 m .*in quotes: length = "380 m"'):
+    with pytest.raises(
+        InputError,
+        match='site.toml: line 2: this line cannot be read: length = 380 m .*in quotes: length = "380 m"',
+    ):
         read_toml(path)
 
 
@@ -109,7 +125,9 @@ def test_what_is_harmless_and_has_one_meaning_is_read(table, text):
 
 
 def test_the_minus_sign_of_print_is_a_minus(table):
-    assert table("temperature [degC]\n\u22125\n", {"temperature": "K"})["temperature"][0] == pytest.approx(268.15)
+    assert table("temperature [degC]\n\u22125\n", {"temperature": "K"})["temperature"][
+        0
+    ] == pytest.approx(268.15)
 
 
 def test_hash_is_of_the_text_not_of_its_line_ends(tmp_path):

@@ -16,20 +16,37 @@ from hydrokit.study.pages import extremes, intake
 DAYS = [date(2001, 10, 1) + timedelta(each) for each in range(20 * 365 + 5)]
 _RANDOM = np.random.default_rng(3)
 _PEAKS = {year: _RANDOM.gumbel(300, 90) for year in range(2001, 2023)}
-FLOW = "date,flow [L/s]\n" + "".join(f"{day},{_PEAKS[day.year] if (day.month, day.day) == (4, 20) else 14 + 9 * math.cos(2 * math.pi * (number - 60) / 365):.2f}\n" for number, day in enumerate(DAYS))
+FLOW = "date,flow [L/s]\n" + "".join(
+    f"{day},{_PEAKS[day.year] if (day.month, day.day) == (4, 20) else 14 + 9 * math.cos(2 * math.pi * (number - 60) / 365):.2f}\n"
+    for number, day in enumerate(DAYS)
+)
 
 
 @pytest.fixture(scope="module")
 def study(tmp_path_factory):
-    return small_study.changed(tmp_path_factory.mktemp("flood"), {"flow": FLOW}, stream={"temperature": None}, intake={"weir_length": "2 m", "banks": "0.9 m", "life": 25, "flood_risk": "20 %"})
+    return small_study.changed(
+        tmp_path_factory.mktemp("flood"),
+        {"flow": FLOW},
+        stream={"temperature": None},
+        intake={"weir_length": "2 m", "banks": "0.9 m", "life": 25, "flood_risk": "20 %"},
+    )
 
 
 @pytest.mark.parametrize("system", ["metric", "us"])
 def test_one_flood_on_both_pages(study, system):
     seen = {}
-    for section in (extremes.flood_table, extremes.flood_words, intake.weir_words, intake.flood_table):
+    for section in (
+        extremes.flood_table,
+        extremes.flood_words,
+        intake.weir_words,
+        intake.flood_table,
+    ):
         made = section(study, study.view(system))
-        text = getattr(made, "marked", None) or re.sub(r'<data value="([a-z0-9_.]+)">([^<]*)</data>', "\ue000\\1\ue001\\2\ue002", made._repr_html_())
+        text = getattr(made, "marked", None) or re.sub(
+            r'<data value="([a-z0-9_.]+)">([^<]*)</data>',
+            "\ue000\\1\ue001\\2\ue002",
+            made._repr_html_(),
+        )
         for key, shown in keys(text):
             seen.setdefault(key, set()).add(re.match(r"[\d,.]+", shown)[0])
     assert {"flood.return_period", "flood.intake", "flood.weir"} <= seen.keys()

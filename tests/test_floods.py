@@ -11,7 +11,14 @@ from lmoments3 import distr, lmom_ratios
 from scipy import stats
 
 from hydrokit.errors import HydrokitError
-from hydrokit.stream.floods import annual_maxima, flood, flood_of_peaks, freshet, return_period_for, risk
+from hydrokit.stream.floods import (
+    annual_maxima,
+    flood,
+    flood_of_peaks,
+    freshet,
+    return_period_for,
+    risk,
+)
 from hydrokit.stream.frequency import (
     fit_gev,
     gev_quantile,
@@ -37,7 +44,12 @@ def test_pearson_factor_against_scipy(skew):
     """Independent: scipy.stats.pearson3, which takes a skew below about 1e-4 as none."""
     p = np.array([1e-4, 0.01, 0.1, 0.5, 0.9, 0.99, 0.9999])
     near_zero = 0 < abs(skew) < 1e-3
-    np.testing.assert_allclose(pearson3_factor(skew, p), stats.pearson3.ppf(p, skew), rtol=1e-7, atol=abs(skew) * 3 if near_zero else 1e-7)
+    np.testing.assert_allclose(
+        pearson3_factor(skew, p),
+        stats.pearson3.ppf(p, skew),
+        rtol=1e-7,
+        atol=abs(skew) * 3 if near_zero else 1e-7,
+    )
 
 
 def test_pearson_factor_is_smooth_through_zero_skew():
@@ -64,8 +76,17 @@ def test_l_moments_and_gev_against_lmoments3(seed):
     np.testing.assert_allclose([first, second, third], expected, rtol=1e-9)
     location, scale, shape = fit_gev(sample)
     theirs = distr.gev.lmom_fit(sample)
-    np.testing.assert_allclose([location, scale, shape], [theirs["loc"], theirs["scale"], theirs["c"]], rtol=1e-5, atol=1e-6)
-    np.testing.assert_allclose(gev_quantile(location, scale, shape, [0.5, 0.99]), distr.gev(**theirs).ppf([0.5, 0.99]), rtol=1e-6)
+    np.testing.assert_allclose(
+        [location, scale, shape],
+        [theirs["loc"], theirs["scale"], theirs["c"]],
+        rtol=1e-5,
+        atol=1e-6,
+    )
+    np.testing.assert_allclose(
+        gev_quantile(location, scale, shape, [0.5, 0.99]),
+        distr.gev(**theirs).ppf([0.5, 0.99]),
+        rtol=1e-6,
+    )
 
 
 def test_gev_fits_many_samples_at_once():
@@ -75,8 +96,12 @@ def test_gev_fits_many_samples_at_once():
 
 
 def test_gumbel_is_the_gev_of_no_shape():
-    assert gev_quantile(1.0, 2.0, 0.0, 0.9) == pytest.approx(stats.gumbel_r.ppf(0.9, 1, 2), rel=1e-12)
-    assert gev_quantile(1.0, 2.0, 1e-9, 0.9) == pytest.approx(stats.gumbel_r.ppf(0.9, 1, 2), rel=1e-7)
+    assert gev_quantile(1.0, 2.0, 0.0, 0.9) == pytest.approx(
+        stats.gumbel_r.ppf(0.9, 1, 2), rel=1e-12
+    )
+    assert gev_quantile(1.0, 2.0, 1e-9, 0.9) == pytest.approx(
+        stats.gumbel_r.ppf(0.9, 1, 2), rel=1e-7
+    )
 
 
 def test_limits_cover_as_often_as_they_say():
@@ -101,7 +126,9 @@ def test_weighted_skew_lies_between():
 
 def test_maxima_are_the_yearly_maxima(yaak):
     """Independent: numpy on each water year."""
-    expected = [yaak[f"{year - 1}-10-01":f"{year}-09-30"].to_numpy().max() for year in range(2001, 2020)]
+    expected = [
+        yaak[f"{year - 1}-10-01" : f"{year}-09-30"].to_numpy().max() for year in range(2001, 2020)
+    ]
     assert annual_maxima(yaak).tolist() == expected
 
 
@@ -110,7 +137,9 @@ def test_flood_of_the_yaak(yaak, method):
     peaks = annual_maxima(yaak).to_numpy()
     if method == "lp3":
         logs = np.log10(peaks)
-        expected = 10 ** stats.pearson3.ppf(0.95, stats.skew(logs, bias=False), logs.mean(), logs.std(ddof=1))
+        expected = 10 ** stats.pearson3.ppf(
+            0.95, stats.skew(logs, bias=False), logs.mean(), logs.std(ddof=1)
+        )
     else:
         expected = distr.gev(**distr.gev.lmom_fit(peaks)).ppf(0.95)
     found = flood(yaak, 20, method)
@@ -126,7 +155,9 @@ def test_limits_of_the_extreme_value_distribution_are_repeatable(yaak):
 
 def test_an_outlier_is_told():
     peaks = Q_(np.r_[np.random.default_rng(0).lognormal(0, 0.3, 30), 30.0], "m^3/s")
-    assert any("30 m³/s is an outlier" in finding.message for finding in flood_of_peaks(peaks, 20).findings)
+    assert any(
+        "30 m³/s is an outlier" in finding.message for finding in flood_of_peaks(peaks, 20).findings
+    )
 
 
 @pytest.mark.parametrize(
@@ -151,7 +182,9 @@ def test_moments_of_equal_values_have_no_skew():
 def test_risk_and_its_inverse():
     assert risk(50, 1) == pytest.approx(1 / 50)
     assert risk(return_period_for(0.2, 30), 30) == pytest.approx(0.2, rel=1e-12)
-    np.testing.assert_allclose(risk([30, 40], [6, 10]), [1 - (29 / 30) ** 6, 1 - (39 / 40) ** 10], rtol=1e-12)
+    np.testing.assert_allclose(
+        risk([30, 40], [6, 10]), [1 - (29 / 30) ** 6, 1 - (39 / 40) ** 10], rtol=1e-12
+    )
     with pytest.raises(HydrokitError, match="more than 1 year"):
         risk(1, 10)
     with pytest.raises(HydrokitError, match="between 0 and 1"):

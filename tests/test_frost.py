@@ -20,7 +20,11 @@ ZERO = 273.15
 def test_resistance_by_hand():
     """Wall ln(110/100)/(2π·0.15), foam ln(210/110)/(2π·0.04), film 1/(π·0.21·10)."""
     found = insulation.thermal_resistance.si(0.11, 0.10, 10.0, 0.05, 0.04, 0.15)
-    by_hand = math.log(1.1) / (2 * math.pi * 0.15) + math.log(210 / 110) / (2 * math.pi * 0.04) + 1 / (math.pi * 0.21 * 10)
+    by_hand = (
+        math.log(1.1) / (2 * math.pi * 0.15)
+        + math.log(210 / 110) / (2 * math.pi * 0.04)
+        + 1 / (math.pi * 0.21 * 10)
+    )
     assert found == pytest.approx(by_hand)
 
 
@@ -33,12 +37,17 @@ def test_buried_pipe_is_a_line_sink_under_a_plane():
 def test_more_wind_never_takes_less_heat():
     """The standard's two halves do not meet at vD = 8.55e-3 m²/s (5.97 against 2.45 at 50 mm, by hand); ours rises throughout."""
     diameter, speed = 0.05, 8.55e-3 / 0.05
-    laminar, turbulent = 8.1e-3 / diameter + 3.14 * math.sqrt(speed / diameter), 8.9 * speed**0.9 / diameter**0.1
+    laminar, turbulent = (
+        8.1e-3 / diameter + 3.14 * math.sqrt(speed / diameter),
+        8.9 * speed**0.9 / diameter**0.1,
+    )
     assert (laminar, turbulent) == pytest.approx((5.967, 2.450), abs=0.005)
     for diameter in (0.05, 0.11, 0.3):
         film = insulation.film_in_wind.si(diameter, np.linspace(0, 5, 400))
         assert np.all(np.diff(film) >= 0)
-    assert insulation.film_of_radiation.si(263.0, 263.0, 1.0) == pytest.approx(4 * 5.670374e-8 * 263.0**3)
+    assert insulation.film_of_radiation.si(263.0, 263.0, 1.0) == pytest.approx(
+        4 * 5.670374e-8 * 263.0**3
+    )
 
 
 def test_insulation_thinner_than_the_critical_radius_is_warned_of():
@@ -51,11 +60,15 @@ def test_insulation_thinner_than_the_critical_radius_is_warned_of():
     st.floats(0, 3), st.floats(0.01, 1), st.floats(0.15, 2),
 )  # fmt: skip
 @settings(max_examples=80, deadline=None, derandomize=True)
-def test_more_around_the_pipe_never_freezes_it_sooner(diameter, film, thickness, more, conductivity, cover, deeper, cover_conductivity):
+def test_more_around_the_pipe_never_freezes_it_sooner(
+    diameter, film, thickness, more, conductivity, cover, deeper, cover_conductivity
+):
     """Insulation above the critical radius and better than the cover it takes the place of; cover always."""
 
     def blocked(thick, deep):
-        resistance = insulation.thermal_resistance.si(diameter, None, film, thick, conductivity, None, deep, cover_conductivity)
+        resistance = insulation.thermal_resistance.si(
+            diameter, None, film, thick, conductivity, None, deep, cover_conductivity
+        )
         return frost.freezing_time.si(0.9 * diameter, resistance, ZERO - 15).blocked_s
 
     if film * diameter / 2 >= conductivity:
@@ -73,7 +86,9 @@ def test_cooling_follows_newtons_law():
     while temperature > 0:
         temperature -= step * (temperature + 15) / (999.84 * 4217 * area * resistance)
         seconds += step
-    assert frost.freezing_time.si(0.1, resistance, ZERO - 15, ZERO + 2).to_zero_s == pytest.approx(seconds, rel=2e-3)
+    assert frost.freezing_time.si(0.1, resistance, ZERO - 15, ZERO + 2).to_zero_s == pytest.approx(
+        seconds, rel=2e-3
+    )
 
 
 @pytest.mark.parametrize("share, pick", [(0.25, "blocked_s"), (0.8, "blocked_s"), (1.0, "solid_s")])
@@ -84,7 +99,9 @@ def test_ice_grows_inwards_through_its_own_resistance(share, pick):
     middle = (edges[:-1] + edges[1:]) / 2
     with np.errstate(divide="ignore"):
         through = resistance + np.log(bore / 2 / middle) / (2 * math.pi * 2.2)
-    seconds = np.sum(999.84 * 333.55e3 * math.pi * (edges[:-1] ** 2 - edges[1:] ** 2) * through) / frost_k
+    seconds = (
+        np.sum(999.84 * 333.55e3 * math.pi * (edges[:-1] ** 2 - edges[1:] ** 2) * through) / frost_k
+    )
     times = frost.freezing_time.si(bore, resistance, ZERO - frost_k, ZERO, share)
     assert getattr(times, pick) == pytest.approx(seconds, rel=1e-4)
 
@@ -93,13 +110,20 @@ def test_water_at_zero_has_no_time_left_and_warm_air_never_freezes():
     times = frost.freezing_time.si(0.1, 0.3, ZERO - 10)
     assert times.to_zero_s == times.first_ice_s == 0 < times.blocked_s < times.solid_s
     never = frost.freezing_time.si(0.1, 0.3, np.array([ZERO, ZERO + 3]), ZERO)
-    assert np.all(np.isinf(never.to_zero_s)) and np.all(np.isinf(never.blocked_s)) and np.all(np.isinf(never.solid_s))
+    assert (
+        np.all(np.isinf(never.to_zero_s))
+        and np.all(np.isinf(never.blocked_s))
+        and np.all(np.isinf(never.solid_s))
+    )
     unknown = frost.freezing_time.si(0.1, 0.3, math.nan)
     assert math.isnan(unknown.blocked_s)
 
 
 def test_supercooling_delays_the_first_ice_only():
-    plain, cooled = (frost.freezing_time.si(0.1, 0.3, ZERO - 15, ZERO + 1, 0.25, degrees) for degrees in (0.0, 3.0))
+    plain, cooled = (
+        frost.freezing_time.si(0.1, 0.3, ZERO - 15, ZERO + 1, 0.25, degrees)
+        for degrees in (0.0, 3.0)
+    )
     assert cooled.first_ice_s > plain.first_ice_s and cooled.to_zero_s == plain.to_zero_s
     assert cooled.blocked_s == max(plain.blocked_s, cooled.first_ice_s)
     assert math.isinf(frost.freezing_time.si(0.1, 0.3, ZERO - 2, ZERO, 0.25, 3.0).first_ice_s)
@@ -111,23 +135,55 @@ def test_the_worst_exposed_metre_decides():
     around = [
         insulation.thermal_resistance.si(0.11, None, film),
         insulation.thermal_resistance.si(0.11, None, film, 0.03, 0.04),
-        insulation.thermal_resistance.si(0.11, None, film, cover=0.6 + snow.snow_as_soil.si(0.4, light_snow), cover_conductivity=1.5),
-        insulation.thermal_resistance.si(0.11, None, film, cover=0.4, cover_conductivity=light_snow),
+        insulation.thermal_resistance.si(
+            0.11,
+            None,
+            film,
+            cover=0.6 + snow.snow_as_soil.si(0.4, light_snow),
+            cover_conductivity=1.5,
+        ),
+        insulation.thermal_resistance.si(
+            0.11, None, film, cover=0.4, cover_conductivity=light_snow
+        ),
     ]
     times = frost.freezing_time.si(0.1, np.array(around), ZERO - 15)
     assert times.worst == 0
-    assert times.blocked_s[0] < 6 * 3600 < times.blocked_s.min(initial=math.inf, where=np.arange(4) > 0)
-    assert times.blocked.check("[time]") and times.first_ice.check("[time]") and times.solid.check("[time]") and times.to_zero.check("[time]")
+    assert (
+        times.blocked_s[0]
+        < 6 * 3600
+        < times.blocked_s.min(initial=math.inf, where=np.arange(4) > 0)
+    )
+    assert (
+        times.blocked.check("[time]")
+        and times.first_ice.check("[time]")
+        and times.solid.check("[time]")
+        and times.to_zero.check("[time]")
+    )
 
 
-@given(st.floats(-40, -0.1), st.floats(0, 20), st.floats(0.02, 0.5), st.floats(0.05, 5), st.floats(0.1, 10))
+@given(
+    st.floats(-40, -0.1),
+    st.floats(0, 20),
+    st.floats(0.02, 0.5),
+    st.floats(0.05, 5),
+    st.floats(0.1, 10),
+)
 @settings(max_examples=60, deadline=None, derandomize=True)
 def test_colder_air_warmer_water_wider_pipe(air, water, bore, resistance, step):
     one = frost.freezing_time.si(bore, resistance, ZERO + air, ZERO + water)
     assert one.to_zero_s <= one.first_ice_s <= one.blocked_s <= one.solid_s
-    assert frost.freezing_time.si(bore, resistance, ZERO + air - step, ZERO + water).blocked_s < one.blocked_s
-    assert frost.freezing_time.si(bore, resistance, ZERO + air, ZERO + water + step).blocked_s > one.blocked_s
-    assert frost.freezing_time.si(bore * 1.1, resistance, ZERO + air, ZERO + water).blocked_s > one.blocked_s
+    assert (
+        frost.freezing_time.si(bore, resistance, ZERO + air - step, ZERO + water).blocked_s
+        < one.blocked_s
+    )
+    assert (
+        frost.freezing_time.si(bore, resistance, ZERO + air, ZERO + water + step).blocked_s
+        > one.blocked_s
+    )
+    assert (
+        frost.freezing_time.si(bore * 1.1, resistance, ZERO + air, ZERO + water).blocked_s
+        > one.blocked_s
+    )
 
 
 # --- running water ----------------------------------------------------------------------------
@@ -141,7 +197,9 @@ def test_flow_that_keeps_a_full_pipe_open():
     assert 999.84 * 9.80665 * flow * gradient == pytest.approx(lost, rel=2e-3)
     assert frost.keep_open_flow.si(lost, gradient) == pytest.approx(flow, rel=2e-3)
     speed = flow / (math.pi / 4 * 0.01)
-    factor = 0.25 / math.log10(1e-4 / 3.7 + 5.74 / (speed * 0.1 / 1.7914e-6) ** 0.9) ** 2  # Swamee-Jain, 1 %
+    factor = (
+        0.25 / math.log10(1e-4 / 3.7 + 5.74 / (speed * 0.1 / 1.7914e-6) ** 0.9) ** 2
+    )  # Swamee-Jain, 1 %
     assert 999.84 * flow * factor * speed**2 / 2 / 0.1 == pytest.approx(lost, rel=0.02)
     assert frost.keep_open_flow_full.si(-3.0, 0.1, 1e-5) == 0 == frost.keep_open_flow.si(-3.0, 0.1)
 
@@ -151,9 +209,13 @@ def test_how_far_water_gets_by_steps():
     flow, air, resistance, gradient = 0.005, -15.0, 0.29, 0.02
     temperature, metres, step = 0.5, 0.0, 0.1
     while temperature > 0:
-        temperature += step * (-(temperature - air) / resistance / (999.84 * 4217 * flow) + 9.80665 * gradient / 4217)
+        temperature += step * (
+            -(temperature - air) / resistance / (999.84 * 4217 * flow) + 9.80665 * gradient / 4217
+        )
         metres += step
-    assert frost.ice_free_length.si(flow, ZERO + 0.5, ZERO + air, resistance, gradient) == pytest.approx(metres, rel=2e-3)
+    assert frost.ice_free_length.si(
+        flow, ZERO + 0.5, ZERO + air, resistance, gradient
+    ) == pytest.approx(metres, rel=2e-3)
     assert frost.ice_free_length.si(flow, ZERO, ZERO + air, resistance, gradient) == 0
     assert math.isinf(frost.ice_free_length.si(flow, ZERO, ZERO + air, 20.0, gradient))
     assert math.isnan(frost.ice_free_length.si(flow, ZERO, math.nan, 20.0, gradient))
@@ -191,7 +253,9 @@ def test_frost_depth_keeps_to_the_diffusion_equation():
         ground[0] = -6.0
         ground[1:-1] += 0.4 * (ground[2:] - 2 * ground[1:-1] + ground[:-2])
     depth = np.interp(0.0, ground, np.arange(400) * cell)
-    assert snow.frost_depth.si(ZERO + 8, ZERO - 6, days * 86400.0, alpha) == pytest.approx(depth, rel=0.01)
+    assert snow.frost_depth.si(ZERO + 8, ZERO - 6, days * 86400.0, alpha) == pytest.approx(
+        depth, rel=0.01
+    )
     assert snow.frost_depth.si(ZERO + 8, ZERO + 1, days * 86400.0, alpha) == 0
     with pytest.raises(HydrokitError, match="ground_temperature"):
         snow.frost_depth("-1 degC", "-6 degC", "60 d")
@@ -223,30 +287,48 @@ def test_snow_fits_bracket_and_join():
 def test_conflicting_ice_tables_lie_within_the_band():
     """River, per root of a degree F day: 0.4 to 0.5 in one print, 0.12 to 0.15 in another. Lakes agree."""
     root = math.sqrt(300.0)
-    low, high = (each.m_as("in") for each in ice.ice_thickness("300 delta_degF*d", "river with snow"))
+    low, high = (
+        each.m_as("in") for each in ice.ice_thickness("300 delta_degF*d", "river with snow")
+    )
     for coefficient in (0.12, 0.15, 0.4, 0.4988):
         assert low * (1 - 1e-9) <= coefficient * root <= high * (1 + 1e-3)
-    low, high = (each.m_as("in") for each in ice.ice_thickness("300 delta_degF*d", "sheltered small river"))
+    low, high = (
+        each.m_as("in") for each in ice.ice_thickness("300 delta_degF*d", "sheltered small river")
+    )
     for coefficient in (0.2, 0.4):
         assert low <= coefficient * root <= high * 1.03  # 1.4 cm is 0.41 in
     # and all of them under what physics allows the air alone to freeze
-    for water in ("windy lake without snow", "lake with snow", "river with snow", "sheltered small river"):
+    for water in (
+        "windy lake without snow",
+        "lake with snow",
+        "river with snow",
+        "sheltered small river",
+    ):
         assert ice.ice_thickness.si(500.0, water)[1] < snow.stefan_depth.si(500.0)
     with pytest.raises(HydrokitError, match="water must be one of"):
         ice.ice_thickness("300 delta_degF*d", "bathtub")
     with pytest.raises(HydrokitError, match="kind must be one of"):
         ice.ice_underside_manning("sheet")
-    for kind in ("sheet, rippled", "sheet, fragmented", "frazil, new, 0.3 to 0.9 m", "frazil, aged"):
+    for kind in (
+        "sheet, rippled",
+        "sheet, fragmented",
+        "frazil, new, 0.3 to 0.9 m",
+        "frazil, aged",
+    ):
         low, high = ice.ice_underside_manning(kind)
         assert 0.01 <= low < high <= 0.03
 
 
 def test_frazil_nights_need_cold_air_and_cold_water():
-    nights = ice.frazil_nights.si(ZERO + np.array([-10.0, -10, -3, math.nan]), ZERO + np.array([0.1, 2.0, 0.1, 0.1]))
+    nights = ice.frazil_nights.si(
+        ZERO + np.array([-10.0, -10, -3, math.nan]), ZERO + np.array([0.1, 2.0, 0.1, 0.1])
+    )
     assert nights.tolist() == [True, False, False, False]
     # streams were seen to cool by 1 to 3 mK a minute: the default limit of 1 °C lies within a night's cooling
     assert 0.6 <= 1.0 <= 1.8
-    assert ice.frazil_nights.si(ZERO - 10, ZERO + 0.9) and not ice.frazil_nights.si(ZERO - 10, ZERO + 1.1)
+    assert ice.frazil_nights.si(ZERO - 10, ZERO + 0.9) and not ice.frazil_nights.si(
+        ZERO - 10, ZERO + 1.1
+    )
 
 
 def test_what_a_thermometer_in_a_stream_says():
@@ -254,27 +336,49 @@ def test_what_a_thermometer_in_a_stream_says():
     assert "freezing point" in ice.stream_thermometer("-0.03 degC")
     assert "above freezing" in ice.stream_thermometer("1 degC")
     assert "hundredths of a degree" in ice.RUNNING_WATER and "0.23 °C" in ice.RUNNING_WATER
-    assert frost.friction_warming.si(100.0) == pytest.approx(0.23, abs=0.005)  # the paragraph's own figure
+    assert frost.friction_warming.si(100.0) == pytest.approx(
+        0.23, abs=0.005
+    )  # the paragraph's own figure
 
 
 def test_cautions_stand_in_the_modules():
     from hydrokit.works import surge, venting
 
     for text, word in (
-        (frost.THAWING_CAUTION, "flame"), (ice.ICE_CAUTION, "alone"), (surge.STORED_PRESSURE_CAUTION, "licensed engineer"),
-        (surge.VACUUM_CAUTION, "vacuum"), (venting.VENTING_CAUTION, "projectile"),
-    ):  # fmt: skip
+        (frost.THAWING_CAUTION, "flame"),
+        (ice.ICE_CAUTION, "alone"),
+        (surge.STORED_PRESSURE_CAUTION, "licensed engineer"),
+        (surge.VACUUM_CAUTION, "vacuum"),
+        (venting.VENTING_CAUTION, "projectile"),
+    ):
         assert word in text
 
 
 @pytest.mark.parametrize(
     "call, sentence",
     [
-        (lambda: frost.freezing_time("100 mm", "0.3 m*K/W", "-10 degC", "-1 degC"), "water_temperature is below"),
-        (lambda: frost.ice_free_length("5 L/s", "-1 degC", "-10 degC", "0.3 m*K/W", 0.02), "inlet_temperature is below"),
-        (lambda: frost.freezing_time("100 mm", "0 m*K/W", "-10 degC"), "resistance must be above zero"),
-        (lambda: frost.freezing_time("100 mm", "0.3 m*K/W", "-10 delta_degC"), "temperature, not a difference"),
-        (lambda: insulation.thermal_resistance("110 mm", "120 mm", wall_conductivity="0.4 W/m/K"), "smaller than"),
+        (
+            lambda: frost.freezing_time("100 mm", "0.3 m*K/W", "-10 degC", "-1 degC"),
+            "water_temperature is below",
+        ),
+        (
+            lambda: frost.ice_free_length("5 L/s", "-1 degC", "-10 degC", "0.3 m*K/W", 0.02),
+            "inlet_temperature is below",
+        ),
+        (
+            lambda: frost.freezing_time("100 mm", "0 m*K/W", "-10 degC"),
+            "resistance must be above zero",
+        ),
+        (
+            lambda: frost.freezing_time("100 mm", "0.3 m*K/W", "-10 delta_degC"),
+            "temperature, not a difference",
+        ),
+        (
+            lambda: insulation.thermal_resistance(
+                "110 mm", "120 mm", wall_conductivity="0.4 W/m/K"
+            ),
+            "smaller than",
+        ),
         (lambda: insulation.film_in_still_air("110 mm", "5 degC"), "difference of temperatures"),
         (lambda: frost.keep_open_flow("20 W/m", 0), "gradient must be above zero"),
         (lambda: ice.ice_thickness("300 degF", "lake with snow"), "freezing_index"),
@@ -283,4 +387,6 @@ def test_cautions_stand_in_the_modules():
 def test_refusals(call, sentence):
     with pytest.raises((HydrokitError, UnitsError), match=sentence):
         call()
-    assert all(name in vars(module) for module in (frost, ice, insulation, snow) for name in module.__all__)
+    assert all(
+        name in vars(module) for module in (frost, ice, insulation, snow) for name in module.__all__
+    )

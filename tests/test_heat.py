@@ -29,7 +29,10 @@ steady = settings(derandomize=True, deadline=None, max_examples=60)
 def test_a_house_is_the_sum_of_its_surfaces_and_its_air():
     areas, transmittances = [Q_(120, "m^2"), Q_(15, "m^2")], ["0.35 W/m^2/K", "1.6 W/m^2/K"]
     whole = house_conductance(areas, transmittances, volume="200 m^3", air_changes=0.5).m_as("W/K")
-    parts = sum(surface_loss(area, u, "1 delta_degC").m_as("W") for area, u in zip(areas, transmittances, strict=True))
+    parts = sum(
+        surface_loss(area, u, "1 delta_degC").m_as("W")
+        for area, u in zip(areas, transmittances, strict=True)
+    )
     assert whole == pytest.approx(parts + ventilation_conductance("200 m^3", 0.5).m_as("W/K"))
     half = house_conductance(areas, transmittances, share=[0.5, 1.0]).m_as("W/K")
     assert half == pytest.approx(0.5 * 120 * 0.35 + 15 * 1.6)
@@ -50,15 +53,24 @@ def test_a_cooling_house_against_its_exponential():
     start, outside = 30.0, 0.0
     time = np.linspace(0, hours * 3600, 2001)
     inside = outside + start * np.exp(-time * conductance / capacity)
-    found = measured_conductance.si(0.0, inside + 273.15, outside + 273.15, hours * 3600, inside[0] + 273.15,
-                                    inside[-1] + 273.15, capacity)
+    found = measured_conductance.si(
+        0.0,
+        inside + 273.15,
+        outside + 273.15,
+        hours * 3600,
+        inside[0] + 273.15,
+        inside[-1] + 273.15,
+        capacity,
+    )
     assert found.conductance_w_k == pytest.approx(conductance, rel=1e-3)
 
 
 def test_a_doubtful_night_is_told():
     small = measured_conductance("1 kW", "15 degC", "8 degC")
     assert any("colder night" in each.message for each in small.findings)
-    drifting = measured_conductance("1 kW", "18 degC", "-10 degC", "8 h", "22 degC", "14 degC", "2 kWh/delta_degC")
+    drifting = measured_conductance(
+        "1 kW", "18 degC", "-10 degC", "8 h", "22 degC", "14 degC", "2 kWh/delta_degC"
+    )
     assert any("longer night" in each.message for each in drifting.findings)
 
 
@@ -66,7 +78,10 @@ def test_a_doubtful_night_is_told():
     "inputs, sentence",
     [
         (("1 kW", "5 degC", "8 degC"), "warmer than outside"),
-        (("1 kW", "20 degC", "0 degC", "8 h", "15 degC", "25 degC", "5 kWh/delta_degC"), "stored more heat than was put in"),
+        (
+            ("1 kW", "20 degC", "0 degC", "8 h", "15 degC", "25 degC", "5 kWh/delta_degC"),
+            "stored more heat than was put in",
+        ),
     ],
 )
 def test_an_impossible_night_is_refused(inputs, sentence):
@@ -121,12 +136,16 @@ def test_a_batch_of_years_is_each_year():
     batch = heat_balance.si(power, outside, 115.0)
     assert batch.met_j.shape == (3, 5)
     single = heat_balance.si(power[2, 4], outside[4], 115.0)
-    assert batch.met_j[2, 4] == pytest.approx(single.met_j) and batch.needed_ks[2, 4] == pytest.approx(single.needed_ks)
+    assert batch.met_j[2, 4] == pytest.approx(single.met_j) and batch.needed_ks[
+        2, 4
+    ] == pytest.approx(single.needed_ks)
 
 
 def test_constant_cold_is_degree_hours_times_conductance():
     """analytic: 150 W/K x 4000 K d = 14 400 kWh, with 20 K over 200 days."""
-    found = heat_balance(Q_(np.full(200, 5.0), "kW"), Q_(np.zeros(200), "degC"), "150 W/K", step="24 h")
+    found = heat_balance(
+        Q_(np.full(200, 5.0), "kW"), Q_(np.zeros(200), "degC"), "150 W/K", step="24 h"
+    )
     assert found.needed.m_as("kWh") == pytest.approx(14400)
     assert found.unmet.m_as("kWh") == pytest.approx(0)
     assert found.degree_hours_unmet.m_as("K*h") == pytest.approx(0)
@@ -134,14 +153,23 @@ def test_constant_cold_is_degree_hours_times_conductance():
 
 def test_a_house_that_needs_nothing_has_all_it_needs():
     found = heat_balance("2 kW", Q_([25.0], "degC"), "115 W/K")
-    assert found.met_share == 1 and found.needed_j == 0 and found.spare_j == pytest.approx(2000 * 3600)
+    assert (
+        found.met_share == 1 and found.needed_j == 0 and found.spare_j == pytest.approx(2000 * 3600)
+    )
 
 
-@pytest.mark.parametrize("change, sentence", [({"conductance": "0 W/K"}, "conductance must be above zero"),
-                                             ({"power": "-1 kW"}, "power must be zero or more")])
+@pytest.mark.parametrize(
+    "change, sentence",
+    [
+        ({"conductance": "0 W/K"}, "conductance must be above zero"),
+        ({"power": "-1 kW"}, "power must be zero or more"),
+    ],
+)
 def test_balance_refuses(change, sentence):
     with pytest.raises(HydrokitError, match=sentence):
-        heat_balance(**{"power": "1 kW", "outside": Q_([0.0], "degC"), "conductance": "100 W/K", **change})
+        heat_balance(
+            **{"power": "1 kW", "outside": Q_([0.0], "degC"), "conductance": "100 W/K", **change}
+        )
 
 
 # --- fuel -------------------------------------------------------------------------------------
@@ -150,8 +178,11 @@ def test_balance_refuses(change, sentence):
 def test_gross_wood_holds_a_published_heat_per_weight():
     """published: 8225 to 8650 Btu a pound over the Kentucky table: gross heat, no stove loss in it."""
     table = load("wood")
-    weighed = [name for name, mass, heat in zip(table["name"], table["mass_lb"], table["heat"], strict=True)
-               if heat == "gross" and not np.isnan(mass)]
+    weighed = [
+        name
+        for name, mass, heat in zip(table["name"], table["mass_lb"], table["heat"], strict=True)
+        if heat == "gross" and not np.isnan(mass)
+    ]
     assert len(weighed) == 8
     for name in weighed:
         each = row("wood", name)
@@ -179,7 +210,12 @@ def test_saved_fuel_gives_the_heat_back():
 def test_net_and_gross_tables_meet_over_a_usual_stove():
     """independent tables: seasoned firewood net (FPL) against mixed hardwood gross times a default stove."""
     net = fuel_heat("seasoned firewood").m_as("kWh")
-    gross = np.mean([fuel_heat(each, STOVES["non-catalytic"][0]).m_as("kWh") for each in ("red oak", "white ash", "american elm")])
+    gross = np.mean(
+        [
+            fuel_heat(each, STOVES["non-catalytic"][0]).m_as("kWh")
+            for each in ("red oak", "white ash", "american elm")
+        ]
+    )
     assert net == pytest.approx(gross, rel=0.10)
 
 
@@ -187,11 +223,20 @@ def test_net_and_gross_tables_meet_over_a_usual_stove():
 
 
 @steady
-@given(power=arrays(float, 10, elements=st.floats(0, 1e4)), wanted=arrays(float, (3, 10), elements=st.floats(0, 5e3)))
+@given(
+    power=arrays(float, 10, elements=st.floats(0, 1e4)),
+    wanted=arrays(float, (3, 10), elements=st.floats(0, 5e3)),
+)
 def test_shares_add_up_and_the_first_comes_first(power, wanted):
-    shares = share_out(Q_(power, "W"), {name: Q_(each, "W") for name, each in zip("abc", wanted, strict=True)})
+    shares = share_out(
+        Q_(power, "W"), {name: Q_(each, "W") for name, each in zip("abc", wanted, strict=True)}
+    )
     assert shares.served_w.sum(axis=0) + shares.ballast_w == pytest.approx(power)
-    assert np.all(shares.served_w <= wanted + 1e-9) and np.all(shares.served_w >= 0) and np.all(shares.ballast_w >= 0)
+    assert (
+        np.all(shares.served_w <= wanted + 1e-9)
+        and np.all(shares.served_w >= 0)
+        and np.all(shares.ballast_w >= 0)
+    )
     assert np.array_equal(shares.of("a"), np.minimum(power, wanted[0]))
     short = shares.unmet_w[:-1] > 1e-9
     assert np.all(shares.served_w[1:][short] == 0), "nobody is served while one before goes short"

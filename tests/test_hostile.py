@@ -19,14 +19,23 @@ from hydrokit.study.pages import sizing
 from hydrokit.study.schema import LISTS, PART_KINDS, SECTIONS
 
 # What only a programmer would understand. Findings and mistakes may quote the file, so its words are chosen to hold none of it.
-BARE = re.compile(r"Traceback|[A-Z]\w+Error\b|NoneType|\bNone\b|object at 0x|<class|Measured\(|array\(|dtype|Quantity\(|datetime\.|\bself\b|numpy|pandas")
+BARE = re.compile(
+    r"Traceback|[A-Z]\w+Error\b|NoneType|\bNone\b|object at 0x|<class|Measured\(|array\(|dtype|Quantity\(|datetime\.|\bself\b|numpy|pandas"
+)
 
 
 def fast(examples):
     return settings(
-        max_examples=examples, deadline=None, derandomize=True, database=None,
-        suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow, HealthCheck.data_too_large],
-    )  # fmt: skip
+        max_examples=examples,
+        deadline=None,
+        derandomize=True,
+        database=None,
+        suppress_health_check=[
+            HealthCheck.function_scoped_fixture,
+            HealthCheck.too_slow,
+            HealthCheck.data_too_large,
+        ],
+    )
 
 
 def assert_told(sentence):
@@ -84,14 +93,33 @@ def place(site, path, value):
 
 
 @fast(60)
-@given(raw=st.one_of(st.binary(max_size=200), LETTERS.map(lambda text: f"[site]\nname = {text}".encode()), st.just(b"[" * 5000), st.just(b"a = " + b"9" * 5000), st.just(b"\xff\xfe[\0s\0")))
+@given(
+    raw=st.one_of(
+        st.binary(max_size=200),
+        LETTERS.map(lambda text: f"[site]\nname = {text}".encode()),
+        st.just(b"[" * 5000),
+        st.just(b"a = " + b"9" * 5000),
+        st.just(b"\xff\xfe[\0s\0"),
+    )
+)
 def test_any_bytes_as_site_file(tmp_path, raw):
     (tmp_path / "site.toml").write_bytes(raw)
     checked(tmp_path)
 
 
 @fast(150)
-@given(site=st.dictionaries(st.one_of(st.sampled_from([*SECTIONS, "part", "upgrade", "reading"]), LETTERS), st.one_of(WRONG, st.dictionaries(st.one_of(st.sampled_from([key[-1] for key in KEYS]), LETTERS), WRONG, max_size=4)), max_size=4))
+@given(
+    site=st.dictionaries(
+        st.one_of(st.sampled_from([*SECTIONS, "part", "upgrade", "reading"]), LETTERS),
+        st.one_of(
+            WRONG,
+            st.dictionaries(
+                st.one_of(st.sampled_from([key[-1] for key in KEYS]), LETTERS), WRONG, max_size=4
+            ),
+        ),
+        max_size=4,
+    )
+)
 def test_any_sections_with_any_values(tmp_path, site):
     (tmp_path / "site.toml").write_text(small_study.toml(site), encoding="utf-8")
     assert checked(tmp_path) == "mistakes"  # none of them has all that is needed
@@ -117,7 +145,9 @@ def test_values_are_told_as_they_stand_in_the_file(tmp_path, value, says):
     small_study.write(tmp_path, place(small_study.SITE, ("penstock", "length"), value))
     with pytest.raises(InputError) as told:
         check_study(tmp_path)
-    assert f"[penstock] length {says}" in str(told.value) or f"[penstock] length: {says}" in str(told.value)
+    assert f"[penstock] length {says}" in str(told.value) or f"[penstock] length: {says}" in str(
+        told.value
+    )
 
 
 # --- the sheets -----------------------------------------------------------------------------
@@ -149,14 +179,71 @@ SHEETS = {
 }  # fmt: skip
 # Sound sheets that stand beside the one in question.
 SOUND = {
-    "salt": "time [s],conductivity [uS/cm]\n" + "".join(f"{5 * number},{80 + (40 if 5 < number < 20 else 0)}\n" for number in range(30)),
+    "salt": "time [s],conductivity [uS/cm]\n"
+    + "".join(f"{5 * number},{80 + (40 if 5 < number < 20 else 0)}\n" for number in range(30)),
     "float": "length [m],time [s]\n4,10\n4,11\n",
     "section": "across [m],depth [m]\n0,0\n1,0.3\n2,0\n",
 }
-WORDS = st.sampled_from(["", "bucket", "x", "<script>", '"a, b"', '"a""b"', '"', "ж", "\u202eabc", "$x$", "=1+1", "yes", "no", "maybe", "steady", "hunts", "PVC-U PN 10 160 mm", "a" * 300])
-NUMBERS = st.sampled_from(["0", "1", "-1", "", "1e5", "1e17", "1e-17", "1e300", "1e999", "nan", "inf", "x", "3;5", "12 m", "٣", '"7"', "+4", " 5 ", "0x10", "1_0", "TRUE"])
+WORDS = st.sampled_from(
+    [
+        "",
+        "bucket",
+        "x",
+        "<script>",
+        '"a, b"',
+        '"a""b"',
+        '"',
+        "ж",
+        "\u202eabc",
+        "$x$",
+        "=1+1",
+        "yes",
+        "no",
+        "maybe",
+        "steady",
+        "hunts",
+        "PVC-U PN 10 160 mm",
+        "a" * 300,
+    ]
+)
+NUMBERS = st.sampled_from(
+    [
+        "0",
+        "1",
+        "-1",
+        "",
+        "1e5",
+        "1e17",
+        "1e-17",
+        "1e300",
+        "1e999",
+        "nan",
+        "inf",
+        "x",
+        "3;5",
+        "12 m",
+        "٣",
+        '"7"',
+        "+4",
+        " 5 ",
+        "0x10",
+        "1_0",
+        "TRUE",
+    ]
+)
 MEASURED = st.one_of(st.floats(0.001, 0.1), st.floats(1, 100)).map(lambda value: f"{value:.4g}")
-DATES = st.sampled_from([*(f"2024-01-{day:02d}" for day in range(1, 32)), "2024-13-01", "2024-1-1", "01.02.2024", "", "1066-01-01", "2199-12-31", "2024-01-01T05:00"])
+DATES = st.sampled_from(
+    [
+        *(f"2024-01-{day:02d}" for day in range(1, 32)),
+        "2024-13-01",
+        "2024-1-1",
+        "01.02.2024",
+        "",
+        "1066-01-01",
+        "2199-12-31",
+        "2024-01-01T05:00",
+    ]
+)
 
 
 @st.composite
@@ -176,16 +263,52 @@ def sheets(draw, header):
         if name == "jets":
             return str(draw(st.integers(0, 5)))
         if name in ("ice", "spilling", "method", "needle", "note", "size"):
-            return draw(WORDS) if wild else {"method": "salt", "needle": "steady", "note": "seen", "size": "PVC-U PN 10 160 mm"}.get(name, "yes")
+            return (
+                draw(WORDS)
+                if wild
+                else {
+                    "method": "salt",
+                    "needle": "steady",
+                    "note": "seen",
+                    "size": "PVC-U PN 10 160 mm",
+                }.get(name, "yes")
+            )
         if in_order and title == titles[0]:
             return str(5 * number)
         return draw(NUMBERS) if wild and draw(st.integers(0, 3)) == 0 else draw(MEASURED)
 
-    rows = [",".join(cell(number, title) for title in titles) for number in range(draw(st.sampled_from([0, 1, 2, 3, 7])))]
+    rows = [
+        ",".join(cell(number, title) for title in titles)
+        for number in range(draw(st.sampled_from([0, 1, 2, 3, 7])))
+    ]
     text = "\n".join([header, *rows]) + "\n"
     if draw(st.integers(0, 4)) == 0:
         at = draw(st.integers(0, len(text)))
-        text = text[:at] + draw(st.sampled_from(["\0", "\x1b", '"', ",", "\n", "\r", ";", "#", "\u2028", "é", "[", "]", "\ufeff", "\x1a", "a" * 30_000])) + text[at:]
+        text = (
+            text[:at]
+            + draw(
+                st.sampled_from(
+                    [
+                        "\0",
+                        "\x1b",
+                        '"',
+                        ",",
+                        "\n",
+                        "\r",
+                        ";",
+                        "#",
+                        "\u2028",
+                        "é",
+                        "[",
+                        "]",
+                        "\ufeff",
+                        "\x1a",
+                        "a" * 30_000,
+                    ]
+                )
+            )
+            + text[at:]
+        )
     return text
 
 
@@ -206,18 +329,28 @@ def test_any_sheet(tmp_path, kind):
 
 
 def test_a_run_tells_every_mistake_before_it_starts(tmp_path, capsys):
-    small_study.write(tmp_path, prices="size,price [money/m]\nno such pipe,3\n", temperature="date,temperature [degC]\n2024-01-01,cold\n")
+    small_study.write(
+        tmp_path,
+        prices="size,price [money/m]\nno such pipe,3\n",
+        temperature="date,temperature [degC]\n2024-01-01,cold\n",
+    )
     assert main(["run", str(tmp_path)]) == 2
     said = "".join(capsys.readouterr())
-    assert "prices.csv: line 2: 'no such pipe'" in said and "temperature.csv: line 2: 'cold'" in said
+    assert (
+        "prices.csv: line 2: 'no such pipe'" in said and "temperature.csv: line 2: 'cold'" in said
+    )
     assert not (tmp_path / "reports").exists()
 
 
 def test_what_cannot_be_worked_out_is_told_and_the_rest_goes_on(tmp_path):
     study = worked_out(QUICK["a head of a hand"](tmp_path))
-    told = [each.message for each in study.told() if each.level == "problem" and each.where == "sizing"]
+    told = [
+        each.message for each in study.told() if each.level == "problem" and each.where == "sizing"
+    ]
     assert len(told) == 1 and "every design loses more than a third of the head" in told[0]
-    assert "size" not in study.results() and study.results()["works"]["gross_head_m"] == pytest.approx(0.1)
+    assert "size" not in study.results() and study.results()["works"][
+        "gross_head_m"
+    ] == pytest.approx(0.1)
     assert "could not be worked out" in sizing.headline(study, study.view()).text
 
 
@@ -228,8 +361,12 @@ def test_what_cannot_be_worked_out_is_told_and_the_rest_goes_on(tmp_path):
 def test_a_hundred_years_of_days_are_checked_quickly(tmp_path):
     first = date(1925, 10, 1).toordinal()
     days = [date.fromordinal(first + number).isoformat() for number in range(36_525)]
-    flow = "date,flow [L/s]\n" + "".join(f"{day},{10 + number % 37}\n" for number, day in enumerate(days))
-    air = "date,temperature [degC]\n" + "".join(f"{day},{number % 41 - 15}\n" for number, day in enumerate(days))
+    flow = "date,flow [L/s]\n" + "".join(
+        f"{day},{10 + number % 37}\n" for number, day in enumerate(days)
+    )
+    air = "date,temperature [degC]\n" + "".join(
+        f"{day},{number % 41 - 15}\n" for number, day in enumerate(days)
+    )
     small_study.write(tmp_path, flow=flow, temperature=air)
     check_study(small_study.write(tmp_path / "warm"))  # so that imports are not timed
     began = perf_counter()
@@ -266,10 +403,16 @@ QUICK = {
     "record of zeros": changed(flow=HEADER + "\n" + re.sub(r",.*", ",0", FLOWS)),
     "record of gaps": changed(flow=HEADER + "\n" + re.sub(r",.*", ",", FLOWS)),
     "one gauging and no record": changed(drop=[("stream", "record")], gaugings=ONE_GAUGING),
-    "two equal stages": changed(drop=[("stream", "record")], gaugings=ONE_GAUGING + "2024-04-01,0.2,13\n"),
+    "two equal stages": changed(
+        drop=[("stream", "record")], gaugings=ONE_GAUGING + "2024-04-01,0.2,13\n"
+    ),
     "residual above everything": changed((("rights", "residual", 0, "flow"), "900 L/s")),
     "no water may be taken": changed((("rights", "licence"), "0 L/s")),
-    "a head of a hand": changed((("penstock", "head"), "0.1 m"), (("penstock", "length"), "155 m"), drop=[("penstock", "profile")]),
+    "a head of a hand": changed(
+        (("penstock", "head"), "0.1 m"),
+        (("penstock", "length"), "155 m"),
+        drop=[("penstock", "profile")],
+    ),
     "a head that the profile denies": changed((("penstock", "head"), "0.1 m")),
 }
 SLOW = {
@@ -331,13 +474,27 @@ def test_an_extreme_study_gives_results_or_a_sentence(tmp_path, case):
 OFTEN = set(random.Random(1).sample([*QUICK, *SLOW], (len(QUICK) + len(SLOW)) // 6))
 
 
-@pytest.mark.parametrize("case", [pytest.param(case, marks=pytest.mark.slow if case in OFTEN else pytest.mark.deep) for case in [*QUICK, *SLOW]])
+@pytest.mark.parametrize(
+    "case",
+    [
+        pytest.param(case, marks=pytest.mark.slow if case in OFTEN else pytest.mark.deep)
+        for case in [*QUICK, *SLOW]
+    ],
+)
 def test_its_pages_say_not_known_rather_than_nan(tmp_path, case):
     study = worked_out((QUICK | SLOW)[case](tmp_path))
     if study is None:
         return
     for module, name, function in small_study.page_sections():
         shown = function(study, study.view())
-        text = shown.text if isinstance(shown, Words) else shown.alt if isinstance(shown, Picture) else repr(shown)
+        text = (
+            shown.text
+            if isinstance(shown, Words)
+            else shown.alt
+            if isinstance(shown, Picture)
+            else repr(shown)
+        )
         found = NOT_A_NUMBER.search(text)
-        assert not found, f"{module}.{name}: {text[max(0, found.start() - 80) : found.end() + 40]!r}"
+        assert not found, (
+            f"{module}.{name}: {text[max(0, found.start() - 80) : found.end() + 40]!r}"
+        )

@@ -47,18 +47,30 @@ class Page(HTMLParser):
 def site(tmp_path_factory):
     """A small study with something nasty in every text there is."""
     site = copy.deepcopy(small_study.SITE)
-    site["site"] |= {"name": f"{SCRIPT} {NASTY['formula']}", "place": NASTY["lines"], "prepared_by": NASTY["image"]}
+    site["site"] |= {
+        "name": f"{SCRIPT} {NASTY['formula']}",
+        "place": NASTY["lines"],
+        "prepared_by": NASTY["image"],
+    }
     site["stream"]["gaugings"] = "<b>gaugings $x$.csv"
     site["part"] = [
         {"kind": "tilted screen", "name": NASTY["formula"], "rating": "14 L/s"},
         {"kind": "pond", "name": f"_{NASTY['image']}", "area": "20 m^2", "depth": "0.3 m"},
     ]
-    site["penstock"]["stretch"] = [{"name": NASTY["formula"] + NASTY["letters"], "from": "10 m", "to": "20 m", "span": "2 m"}]
-    site["upgrade"] = [{"name": text, "cost": 100 * number, "jets": 2 + number} for number, text in enumerate((NASTY["formula"], NASTY["image"], NASTY["lines"]), 1)]
+    site["penstock"]["stretch"] = [
+        {"name": NASTY["formula"] + NASTY["letters"], "from": "10 m", "to": "20 m", "span": "2 m"}
+    ]
+    site["upgrade"] = [
+        {"name": text, "cost": 100 * number, "jets": 2 + number}
+        for number, text in enumerate((NASTY["formula"], NASTY["image"], NASTY["lines"]), 1)
+    ]
     site["upgrade"][1]["needs"] = [NASTY["formula"]]
     folder = small_study.write(tmp_path_factory.mktemp("hostile") / "creek <i>$x$ & 谷", site)
     rows = small_study.FILES["gaugings.csv"].splitlines()
-    rows[1:] = [row.replace("bucket", '"' + text.replace("\n", " ").replace('"', '""') + '"') for row, text in zip(rows[1:], NASTY.values())]
+    rows[1:] = [
+        row.replace("bucket", '"' + text.replace("\n", " ").replace('"', '""') + '"')
+        for row, text in zip(rows[1:], NASTY.values())
+    ]
     (folder / "<b>gaugings $x$.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
     return folder
 
@@ -68,11 +80,15 @@ def assert_lifeless(html):
     page = Page(html)
     assert not {"script", "iframe", "object", "embed", "form", "base", "link"} & set(page.tags)
     assert not [each for each in page.attributes if each[1].startswith("on")]
-    assert all(value.startswith("data:image/") for _, name, value in page.attributes if name == "src")
+    assert all(
+        value.startswith("data:image/") for _, name, value in page.attributes if name == "src"
+    )
     addresses = [value for _, name, value in page.attributes if name == "href"]
     assert all(re.match(r"https://|#|[\w-]+\.html", value) for value in addresses), addresses
     assert not any("example.org" in value for value in addresses)
-    assert not {"two", "three", "four"} & {word.strip() for word in page.words}  # lines of their own would be a heading, bold, an item
+    assert not {"two", "three", "four"} & {
+        word.strip() for word in page.words
+    }  # lines of their own would be a heading, bold, an item
     return page
 
 
@@ -96,11 +112,15 @@ def test_no_markup_of_a_file_lives_in_any_section_and_no_name_breaks_a_figure(si
             assert data["image/png"]
             drawn += 1
         else:
-            assert_lifeless(markdown(shown.text) if isinstance(shown, Words) else shown._repr_html_())
+            assert_lifeless(
+                markdown(shown.text) if isinstance(shown, Words) else shown._repr_html_()
+            )
     assert drawn >= 10
 
 
-def test_no_markup_of_a_file_lives_in_a_comparison_and_no_formula_in_a_table(site, tmp_path, capsys):
+def test_no_markup_of_a_file_lives_in_a_comparison_and_no_formula_in_a_table(
+    site, tmp_path, capsys
+):
     text = (site / "site.toml").read_text(encoding="utf-8")
     other = site.parent / "other"
     copytree(site, other, ignore=ignore_patterns("reports", ".*"))

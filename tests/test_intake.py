@@ -11,17 +11,38 @@ from hypothesis import strategies as st
 from hydrokit.errors import HydrokitError, RangeWarning
 from hydrokit.units import UnitsError
 from hydrokit.water import GRAVITY
-from hydrokit.works.intake import crest, crest_head, crest_length, drain_time, orifice, orifice_head, pipe_mouth, standpipe
+from hydrokit.works.intake import (
+    crest,
+    crest_head,
+    crest_length,
+    drain_time,
+    orifice,
+    orifice_head,
+    pipe_mouth,
+    standpipe,
+)
 from hydrokit.works.openings import Crest, Opening, fit_gate
 from hydrokit.works.screen_parts import BarRack, DrilledPipe, Screen, TiltedScreen, blocked_share
-from hydrokit.works.screens import bar_rack_loss, bottom_rack_length, fish_screen_area, perforated_loss_coefficient, wire_loss_coefficient
+from hydrokit.works.screens import (
+    bar_rack_loss,
+    bottom_rack_length,
+    fish_screen_area,
+    perforated_loss_coefficient,
+    wire_loss_coefficient,
+)
 from hydrokit.works.state import CLEAN, State
 
 PARTS = [
     Screen(0.30, 0.5, 0.05, name="plate"),
     Screen(0.30, 0.6, 0.05, gap_m=0.003, name="mesh"),
     DrilledPipe((20, 20, 10), (0.012, 0.012, 0.012), (0.10, 0.15, 0.20)),
-    DrilledPipe((20, 20, 10), (0.012, 0.012, 0.012), (0.10, 0.15, 0.20), mesh_open_share=0.5, name="drilled pipe with mesh"),
+    DrilledPipe(
+        (20, 20, 10),
+        (0.012, 0.012, 0.012),
+        (0.10, 0.15, 0.20),
+        mesh_open_share=0.5,
+        name="drilled pipe with mesh",
+    ),
     BarRack(0.4, 0.008, 0.02, math.radians(70), 0.05),
     Opening(0.02, 0.3),
     Crest(0.8, 0.12, drop_m=0.2),
@@ -36,10 +57,17 @@ class TestEveryPart:
         capacity = part.capacity_si(State(clogged=shares))
         assert (np.diff(capacity) <= 1e-12).all()
         assert capacity[-1] == pytest.approx(0, abs=1e-9)
-        np.testing.assert_allclose(capacity[::10], [part.capacity_si(State(clogged=each)) for each in shares[::10]], rtol=1e-9, atol=1e-12)
+        np.testing.assert_allclose(
+            capacity[::10],
+            [part.capacity_si(State(clogged=each)) for each in shares[::10]],
+            rtol=1e-9,
+            atol=1e-12,
+        )
 
     def test_ice_closes_as_leaves_do(self, part):
-        assert part.capacity_si(State(ice=0.4)) == pytest.approx(part.capacity_si(State(clogged=0.4)))
+        assert part.capacity_si(State(ice=0.4)) == pytest.approx(
+            part.capacity_si(State(clogged=0.4))
+        )
         assert part.capacity_si(State(clogged=0.4, ice=0.4)) < part.capacity_si(State(clogged=0.4))
 
     def test_how_blocked_before_it_starves(self, part):
@@ -56,7 +84,11 @@ class TestEveryPart:
         assert np.isfinite(heads).all()
 
 
-@pytest.mark.parametrize("part", [part for part in PARTS if hasattr(part, "head_m") and not isinstance(part, Crest)], ids=lambda part: part.name)
+@pytest.mark.parametrize(
+    "part",
+    [part for part in PARTS if hasattr(part, "head_m") and not isinstance(part, Crest)],
+    ids=lambda part: part.name,
+)
 @settings(derandomize=True, max_examples=25, deadline=None)
 @given(clogged=st.floats(0, 0.97))
 def test_capacity_is_where_the_head_is_used_up(part, clogged):
@@ -110,31 +142,43 @@ def test_tilted_screen_loses_its_drop_and_spills_the_rest():
 def test_plates_and_wires_against_a_general_library():
     """independent: fluids.filters (Blevins 1984)."""
     for share in np.linspace(0.05, 1.0, 39):
-        assert perforated_loss_coefficient.si(share) == pytest.approx(fluids.filters.square_edge_screen(share), rel=1e-9, abs=1e-12)
+        assert perforated_loss_coefficient.si(share) == pytest.approx(
+            fluids.filters.square_edge_screen(share), rel=1e-9, abs=1e-12
+        )
     for share in (0.2, 0.5, 0.75):
         for reynolds in (20, 60, 100, 400, 5000):
             for tilt in (0, 30, 45, 60, 80):
                 theirs = fluids.filters.round_edge_screen(share, reynolds, tilt)
-                assert wire_loss_coefficient.si(share, reynolds, math.radians(tilt)) == pytest.approx(theirs, rel=0.02), tilt
+                assert wire_loss_coefficient.si(
+                    share, reynolds, math.radians(tilt)
+                ) == pytest.approx(theirs, rel=0.02), tilt
     assert perforated_loss_coefficient.si(0.0) == np.inf
     with pytest.warns(RangeWarning, match="less than 5 %"):
         perforated_loss_coefficient(0.02)
-    assert perforated_loss_coefficient.si(0.0499999) == pytest.approx(perforated_loss_coefficient.si(0.05), rel=1e-4)
+    assert perforated_loss_coefficient.si(0.0499999) == pytest.approx(
+        perforated_loss_coefficient.si(0.05), rel=1e-4
+    )
 
 
 def test_bar_rack_blocked_and_shapes():
     clean = bar_rack_loss.si(1.0, 0.01, 0.02, math.pi / 2)
     with pytest.warns(RangeWarning, match="estimate"):
-        assert bar_rack_loss("1 m/s", "10 mm", "20 mm", "90 deg", blocked=0.5).m_as("m") == pytest.approx(clean * (2 / 0.5) ** (4 / 3))
+        assert bar_rack_loss("1 m/s", "10 mm", "20 mm", "90 deg", blocked=0.5).m_as(
+            "m"
+        ) == pytest.approx(clean * (2 / 0.5) ** (4 / 3))
     assert bar_rack_loss.si(1.0, 0.01, 0.02, 1.0, "sharp rectangular", 1.0) == np.inf
     # Negative test: 1.79 belongs to round bars; one page gives it to sharp ones.
-    assert clean / bar_rack_loss.si(1.0, 0.01, 0.02, math.pi / 2, "circular") == pytest.approx(2.42 / 1.79)
+    assert clean / bar_rack_loss.si(1.0, 0.01, 0.02, math.pi / 2, "circular") == pytest.approx(
+        2.42 / 1.79
+    )
     with pytest.raises(HydrokitError, match="shape is one of"):
         bar_rack_loss("1 m/s", "10 mm", "20 mm", "90 deg", "square")
 
 
 def test_bottom_rack_grows_longer_with_its_slope():
-    lengths = [bottom_rack_length.si(0.2, 1.0, 0.01, 0.02, math.radians(each)) for each in (0, 5, 15, 26)]
+    lengths = [
+        bottom_rack_length.si(0.2, 1.0, 0.01, 0.02, math.radians(each)) for each in (0, 5, 15, 26)
+    ]
     assert lengths == sorted(lengths)
     with pytest.raises(HydrokitError, match="pitch_above_gap"):
         bottom_rack_length("200 L/s", "1 m", "20 mm", "10 mm")
@@ -151,9 +195,15 @@ def test_fish_rule_by_name():
 @settings(derandomize=True, max_examples=50, deadline=None)
 @given(head=st.floats(0.001, 3), size=st.floats(0.001, 3), coefficient=st.floats(0.3, 1))
 def test_inverses(head, size, coefficient):
-    assert orifice_head.si(orifice.si(head, size, coefficient), size, coefficient) == pytest.approx(head)
-    assert crest_head.si(crest.si(head, size, coefficient), size, coefficient) == pytest.approx(head)
-    assert crest_length.si(crest.si(head, size, coefficient), head, coefficient) == pytest.approx(size)
+    assert orifice_head.si(orifice.si(head, size, coefficient), size, coefficient) == pytest.approx(
+        head
+    )
+    assert crest_head.si(crest.si(head, size, coefficient), size, coefficient) == pytest.approx(
+        head
+    )
+    assert crest_length.si(crest.si(head, size, coefficient), head, coefficient) == pytest.approx(
+        size
+    )
 
 
 def test_nothing_flows_above_the_water():
@@ -173,7 +223,9 @@ def test_mouth_passes_more_with_depth_and_half_full_is_critical():
     assert np.abs(np.diff(np.log(flow[50:]))).max() < 0.06
     # analytic: half full, A = pi D^2/8, T = D, d = y + 1.5 A/2T
     critical = math.sqrt(GRAVITY * (math.pi / 8 * 0.15**2) ** 3 / 0.15)
-    assert pipe_mouth.si(0.075 + 0.75 * math.pi / 8 * 0.15, 0.15) == pytest.approx(critical, rel=1e-9)
+    assert pipe_mouth.si(0.075 + 0.75 * math.pi / 8 * 0.15, 0.15) == pytest.approx(
+        critical, rel=1e-9
+    )
     with pytest.warns(RangeWarning, match="draws in air"):
         pipe_mouth("16 cm", "15 cm")
 
@@ -189,7 +241,9 @@ def test_standpipe_is_the_least_of_three():
 def test_draining_adds_up():
     """analytic: emptying in two steps takes as long as in one."""
     whole = drain_time.si(6.0, 1.2, 0.0, 0.01)
-    assert drain_time.si(6.0, 1.2, 0.5, 0.01) + drain_time.si(6.0, 0.5, 0.0, 0.01) == pytest.approx(whole)
+    assert drain_time.si(6.0, 1.2, 0.5, 0.01) + drain_time.si(6.0, 0.5, 0.0, 0.01) == pytest.approx(
+        whole
+    )
     with pytest.raises(HydrokitError, match="start_above_end"):
         drain_time("6 m^2", "0.2 m", "1 m", "0.01 m^2")
 

@@ -35,7 +35,9 @@ def test_head_and_flow_undo_each_other(head, diameter, jets, coefficient):
 def test_a_pressure_and_the_head_it_stands_for_give_one_flow():
     """analytic: p = rho g H with the density of water at 10 degC, 999.70 kg/m3 (IAPWS)."""
     pressure = 999.70 * 9.80665 * 42.0
-    assert jet_flow.si(pressure, 0.012, 4, 0.95, 283.15) == pytest.approx(jet_flow_at_head.si(42.0, 0.012, 4, 0.95), rel=1e-5)
+    assert jet_flow.si(pressure, 0.012, 4, 0.95, 283.15) == pytest.approx(
+        jet_flow_at_head.si(42.0, 0.012, 4, 0.95), rel=1e-5
+    )
 
 
 def test_starved_power_falls_with_the_cube_of_the_flow():
@@ -46,15 +48,21 @@ def test_starved_power_falls_with_the_cube_of_the_flow():
 
 
 @steady
-@given(head=heads, constant=st.floats(1.0, 1e6), exponent=st.sampled_from([1.0, 1.75, 1.852, 2.0, 2.5]))
+@given(
+    head=heads, constant=st.floats(1.0, 1e6), exponent=st.sampled_from([1.0, 1.75, 1.852, 2.0, 2.5])
+)
 def test_most_power_leaves_one_part_in_exponent_plus_one_for_loss(head, constant, exponent):
     """analytic theorem against scipy's own search for the maximum of Q(H - kQ^m).
 
     For m = 2 a third of the head is lost; for the Hazen-Williams exponent 1/2.852 = 0.3506.
     """
     top = (head / constant) ** (1 / exponent)
-    found = minimize_scalar(lambda q: -q * top * (head - constant * (q * top) ** exponent), bounds=(0, 1), method="bounded",
-                            options={"xatol": 1e-10})
+    found = minimize_scalar(
+        lambda q: -q * top * (head - constant * (q * top) ** exponent),
+        bounds=(0, 1),
+        method="bounded",
+        options={"xatol": 1e-10},
+    )
     flow = best_flow.si(1.0, head, constant, exponent)
     assert constant * flow**exponent / head == pytest.approx(1 / (exponent + 1), rel=1e-12)
     # a maximum is flat: its place is found to about the root of the precision
@@ -63,7 +71,9 @@ def test_most_power_leaves_one_part_in_exponent_plus_one_for_loss(head, constant
 
 
 def test_one_third_is_lost_and_not_a_half():
-    shares = [0.1 * best_flow.si(1.0, 30.0, 0.1, exponent) ** exponent / 30.0 for exponent in (2.0, 1.852)]
+    shares = [
+        0.1 * best_flow.si(1.0, 30.0, 0.1, exponent) ** exponent / 30.0 for exponent in (2.0, 1.852)
+    ]
     assert shares == pytest.approx([1 / 3, 0.350631], abs=1e-6)
 
 
@@ -76,9 +86,13 @@ def test_best_jet_agrees_with_a_search_over_jet_sizes():
         velocity_square = 2 * gravity * head / (1 + loss_share)
         return np.pi / 4 * jet**2 * velocity_square**1.5
 
-    found = minimize_scalar(lambda jet: -power(jet), bounds=(0.005, 0.09), method="bounded", options={"xatol": 1e-10})
+    found = minimize_scalar(
+        lambda jet: -power(jet), bounds=(0.005, 0.09), method="bounded", options={"xatol": 1e-10}
+    )
     assert best_jet_diameter.si(diameter, length, friction) == pytest.approx(found.x, rel=1e-6)
-    assert best_jet_diameter.si(diameter, length, friction, 4) == pytest.approx(found.x / 2, rel=1e-6)
+    assert best_jet_diameter.si(diameter, length, friction, 4) == pytest.approx(
+        found.x / 2, rel=1e-6
+    )
 
 
 def test_small_square_edged_holes_measure_what_the_orifice_standard_says():
@@ -87,7 +101,9 @@ def test_small_square_edged_holes_measure_what_the_orifice_standard_says():
     from fluids.flow_meter import C_Reader_Harris_Gallagher
 
     kind = JET_KINDS["sharp-edged orifice"]
-    measured = C_Reader_Harris_Gallagher(D=0.1, Do=0.015, rho=1000.0, mu=1.3e-3, m=4.0, taps="corner")
+    measured = C_Reader_Harris_Gallagher(
+        D=0.1, Do=0.015, rho=1000.0, mu=1.3e-3, m=4.0, taps="corner"
+    )
     for known in (measured, np.pi / (np.pi + 2)):
         assert kind.low <= known <= kind.high
         assert kind.coefficient == pytest.approx(known, rel=0.03)
@@ -137,4 +153,7 @@ def test_a_pressure_is_no_head():
 
 
 def test_unknown_in_unknown_out():
-    assert np.isnan(jet_flow.si(np.array([4e5, np.nan]), 0.012, 4, 0.95, 283.15)).tolist() == [False, True]
+    assert np.isnan(jet_flow.si(np.array([4e5, np.nan]), 0.012, 4, 0.95, 283.15)).tolist() == [
+        False,
+        True,
+    ]

@@ -25,7 +25,9 @@ def study(tmp_path):
 
 @pytest.fixture
 def nbs(tmp_path):
-    return toy.notebooks(tmp_path / "nb", _01_one="1", _02_two="2", _04_four="4")  # as few as tell some from the others
+    return toy.notebooks(
+        tmp_path / "nb", _01_one="1", _02_two="2", _04_four="4"
+    )  # as few as tell some from the others
 
 
 def go(study, folder, **options):
@@ -43,12 +45,24 @@ def owners_own(reports):
     (reports / "2025" / "autumn").mkdir(parents=True)
     (reports / "2025" / "autumn" / "01_one.html").write_text("sent to the bank", encoding="utf-8")
     os.symlink("2025", reports / "last")
-    return {name: text for name, text in toy.all_bytes(reports).items() if name in ("mynotes.txt", "index.pdf", "index.html.bak", os.path.join("2025", "autumn", "01_one.html"))}
+    return {
+        name: text
+        for name, text in toy.all_bytes(reports).items()
+        if name
+        in (
+            "mynotes.txt",
+            "index.pdf",
+            "index.html.bak",
+            os.path.join("2025", "autumn", "01_one.html"),
+        )
+    }
 
 
 @pytest.mark.parametrize("exchange", [True, pytest.param(False, marks=pytest.mark.slow)])
 @pytest.mark.parametrize("first", ["a run before", "no run before"])
-def test_what_the_owner_laid_into_reports_is_there_after_a_run(study, nbs, monkeypatch, exchange, first):
+def test_what_the_owner_laid_into_reports_is_there_after_a_run(
+    study, nbs, monkeypatch, exchange, first
+):
     if not exchange:
         monkeypatch.setattr(folders, "_exchange", lambda one, other: False)
     if first == "a run before":
@@ -71,9 +85,13 @@ def test_a_page_the_owner_wrote_into_is_kept_beside_the_new_one(study, nbs):
     told = []
     go(study, nbs, progress=told.append)
     assert "01_one.html in reports had been changed; your copy is kept beside the new one" in told
-    assert (reports / "01_one (yours).html").read_text(encoding="utf-8") == mine and "my remark" not in page.read_text(encoding="utf-8")
+    assert (reports / "01_one (yours).html").read_text(
+        encoding="utf-8"
+    ) == mine and "my remark" not in page.read_text(encoding="utf-8")
     go(study, nbs)
-    assert (reports / "01_one (yours).html").read_text(encoding="utf-8") == mine and not (reports / "01_one (yours 2).html").exists()
+    assert (reports / "01_one (yours).html").read_text(encoding="utf-8") == mine and not (
+        reports / "01_one (yours 2).html"
+    ).exists()
 
 
 @pytest.mark.slow
@@ -82,11 +100,20 @@ def test_some_notebooks_leave_the_pages_of_the_others_and_say_that_they_are_olde
     after = toy.all_bytes(go(study, nbs, notebooks=["04"]).reports)
     assert set(after) == set(before)
     for name in ("01_one.html", "02_two.html"):
-        assert b"This page is from an earlier run (" in after[name] and b"This page is from an earlier run" not in before[name]
+        assert (
+            b"This page is from an earlier run (" in after[name]
+            and b"This page is from an earlier run" not in before[name]
+        )
         assert name.encode() in after["index.html"] and name.encode() in after["04_four.html"]
-    assert after["index.html"].count(b"The page is from an earlier run (") == 2 and b"earlier run" not in after["04_four.html"]
+    assert (
+        after["index.html"].count(b"The page is from an earlier run (") == 2
+        and b"earlier run" not in after["04_four.html"]
+    )
     again = toy.all_bytes(go(study, nbs, notebooks=["02"]).reports)
-    assert again["01_one.html"].count(b"This page is from an earlier run") == 1 and b"earlier run" not in again["02_two.html"]
+    assert (
+        again["01_one.html"].count(b"This page is from an earlier run") == 1
+        and b"earlier run" not in again["02_two.html"]
+    )
     whole = toy.all_bytes(go(study, nbs).reports)
     assert not any(b"earlier run" in text for text in whole.values())
 
@@ -104,10 +131,25 @@ def test_pages_of_a_version_without_a_manifest_are_known_as_ours(study, nbs):
     (reports / keeping.MANIFEST).unlink()
     (reports / "03_mine.html").write_text("<html>mine</html>", encoding="utf-8")
     after = toy.all_bytes(go(study, nbs).reports)
-    assert not [name for name in after if "yours" in name] and after["03_mine.html"] == b"<html>mine</html>"
+    assert (
+        not [name for name in after if "yours" in name]
+        and after["03_mine.html"] == b"<html>mine</html>"
+    )
 
 
-@pytest.mark.parametrize("text", ["", "{", "[]", '{"files": 3}', '{"files": {"a": 3}}', '{"files": {"a": {"sha256": 3}}}', "[" * 100_000, "\0"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "{",
+        "[]",
+        '{"files": 3}',
+        '{"files": {"a": 3}}',
+        '{"files": {"a": {"sha256": 3}}}',
+        "[" * 100_000,
+        "\0",
+    ],
+)
 def test_a_manifest_that_is_none_claims_nothing(tmp_path, text):
     (tmp_path / keeping.MANIFEST).write_text(text, encoding="utf-8")
     assert keeping.made_in(tmp_path) == {}
@@ -125,7 +167,9 @@ def test_reports_that_are_a_link_are_refused(study, nbs, tmp_path):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="links are made differently there")
-@pytest.mark.parametrize("name", [".hydrokit-lock", "results.toml", ".reports-building-7", ".reports-old-7"])
+@pytest.mark.parametrize(
+    "name", [".hydrokit-lock", "results.toml", ".reports-building-7", ".reports-old-7"]
+)
 def test_a_link_in_the_study_leads_nothing_out_of_it(study, nbs, tmp_path, name):
     outside = tmp_path / "outside"
     outside.mkdir()
@@ -148,7 +192,9 @@ def test_a_set_replaced_but_not_yet_cleared_gives_back_what_is_the_owners(study,
     (old / "late.txt").write_text("written while it ran", encoding="utf-8")
     keeping.note(old, {})
     go(study, nbs)
-    assert (study / "reports" / "late.txt").read_text(encoding="utf-8") == "written while it ran" and not old.exists()
+    assert (study / "reports" / "late.txt").read_text(
+        encoding="utf-8"
+    ) == "written while it ran" and not old.exists()
 
 
 # ---------------------------------------------------------------- held open
@@ -180,7 +226,10 @@ def test_a_file_that_is_held_for_a_moment_is_waited_for(study, nbs, monkeypatch)
 def test_a_file_that_stays_held_loses_neither_set(study, nbs, monkeypatch):
     before = toy.all_bytes(go(study, nbs).reports)
     held(10_000, monkeypatch)
-    with pytest.raises(RunError, match="Another program holds a file in reports open.* Close it; the new set is in reports-new-1"):
+    with pytest.raises(
+        RunError,
+        match="Another program holds a file in reports open.* Close it; the new set is in reports-new-1",
+    ):
         go(study, nbs)
     assert toy.all_bytes(study / "reports") == before
     assert (study / "reports-new-1" / "index.html").is_file()
@@ -195,7 +244,11 @@ def creek(tmp_path_factory):
     small_study.write(home / "studies" / "creek")
     small_study.write(home / "studies" / "other")
     row = ", 46, 380, 30, flow.csv, 38, 20, 10\n"
-    (home / "studies" / "creek" / "in.csv").write_text("name, head [m], length [m], catchment [km2], neighbour record, neighbour catchment [km2], licence [L/s], residual [%]\nAlder" + row, encoding="utf-8")
+    (home / "studies" / "creek" / "in.csv").write_text(
+        "name, head [m], length [m], catchment [km2], neighbour record, neighbour catchment [km2], licence [L/s], residual [%]\nAlder"
+        + row,
+        encoding="utf-8",
+    )
     return home / "studies" / "creek"
 
 
@@ -215,11 +268,16 @@ def test_no_file_of_the_owners_is_written_over(creek, monkeypatch, capsys, words
     (creek / "results.toml").write_text('[run]\nhydrokit = "0.1.0"\n', encoding="utf-8")
     before = toy.all_bytes(creek)
     assert cli.main(list(words)) == 2
-    assert "hydrokit did not write this file, or it was changed since; name another with --out" in capsys.readouterr().err
+    assert (
+        "hydrokit did not write this file, or it was changed since; name another with --out"
+        in capsys.readouterr().err
+    )
     assert toy.all_bytes(creek) == before
 
 
-def test_what_hydrokit_wrote_it_may_write_again_but_not_once_it_was_changed(creek, tmp_path, monkeypatch, capsys):
+def test_what_hydrokit_wrote_it_may_write_again_but_not_once_it_was_changed(
+    creek, tmp_path, monkeypatch, capsys
+):
     monkeypatch.chdir(tmp_path)
     for _ in range(2):
         assert cli.main(["parts", str(creek), "--out", "list.csv"]) == 0
@@ -238,9 +296,13 @@ def test_a_table_that_a_spreadsheet_holds_open_is_named(tmp_path, monkeypatch):
 
     single.written(tmp_path / "parts.csv", "old\n")
     monkeypatch.setattr(os, "replace", hold)
-    with pytest.raises(RunError, match=r"parts\.csv may not be written: .* close what holds it open"):
+    with pytest.raises(
+        RunError, match=r"parts\.csv may not be written: .* close what holds it open"
+    ):
         single.written(tmp_path / "parts.csv", "new\n")
-    assert (tmp_path / "parts.csv").read_text(encoding="utf-8") == "old\n" and len(list(tmp_path.iterdir())) == 2
+    assert (tmp_path / "parts.csv").read_text(encoding="utf-8") == "old\n" and len(
+        list(tmp_path.iterdir())
+    ) == 2
 
 
 def test_everything_goes_into_the_study(creek, tmp_path, monkeypatch, capsys):
@@ -252,7 +314,16 @@ def test_everything_goes_into_the_study(creek, tmp_path, monkeypatch, capsys):
     assert cli.main(["verify", str(creek)]) == 0
     assert list(tmp_path.iterdir()) == []
     made = set(toy.all_bytes(creek / "reports"))
-    assert made == {"parts.csv", "comparison.html", "comparison.csv", "in_sifted.csv", "verification.html", keeping.MANIFEST}
+    assert made == {
+        "parts.csv",
+        "comparison.html",
+        "comparison.csv",
+        "in_sifted.csv",
+        "verification.html",
+        keeping.MANIFEST,
+    }
     assert not (creek.parent / "other" / "reports").exists()
     assert list(csv.reader(open(creek / "reports" / "parts.csv", encoding="utf-8")))
-    assert set(json.loads((creek / "reports" / keeping.MANIFEST).read_text(encoding="utf-8"))["files"]) == made - {keeping.MANIFEST}
+    assert set(
+        json.loads((creek / "reports" / keeping.MANIFEST).read_text(encoding="utf-8"))["files"]
+    ) == made - {keeping.MANIFEST}

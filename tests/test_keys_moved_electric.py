@@ -33,7 +33,11 @@ BASE |= {
     },
     "sizing": None, "upgrade": None,
 }  # fmt: skip
-FILES = {"cables": "size,price [money/m]\n10 mm2,7\n16 mm2,9\n", "other": "size,price [money/m]\n16 mm2,12\n", "dear": "size,price [money/m]\nPVC-U PN 10 140 mm,15\n"}
+FILES = {
+    "cables": "size,price [money/m]\n10 mm2,7\n16 mm2,9\n",
+    "other": "size,price [money/m]\n16 mm2,12\n",
+    "dear": "size,price [money/m]\nPVC-U PN 10 140 mm,15\n",
+}
 INVERTED = {
     "cable": {"length": "60 m", "size": "50 mm2", "voltage": "120 V", "phases": "dc"}, "circuit": [{"name": "house", "power": "800 W", "voltage": "230 V", "phases": "one", "length": "20 m", "size": "6 mm2"}],
     "inverter": {"rating": "4 kW", "idle": "20 W", "efficiency": "94 %"}, "transformer": None, "generator": {"kind": "permanent magnet", "efficiency": "85 %"},
@@ -41,7 +45,10 @@ INVERTED = {
 }  # fmt: skip
 WHOLE = {"generator": {"kind": "synchronous", "water_to_wire": "60 %"}}
 HEATED = {"loads": {"base_power": "100 W", "heated_ua": "90 W/K"}, "room": None}
-LOSS = {"cable": {"length": "60 m", "voltage": "230 V", "phases": "one", "loss": "3 %"}, "circuit": None}
+LOSS = {
+    "cable": {"length": "60 m", "voltage": "230 V", "phases": "one", "loss": "3 %"},
+    "circuit": None,
+}
 
 # section, key -> new value, what else differs from the base on both sides
 MOVED: dict[tuple[str, str], tuple[Any, dict]] = {
@@ -68,9 +75,35 @@ MOVED: dict[tuple[str, str], tuple[Any, dict]] = {
     **{("costs.replacement", key): (value, {}) for key, value in {"name": "belts", "cost": 900, "every": 4}.items()},
 }  # fmt: skip
 # Texts are no numbers: they are shown.
-SHOWN = {("circuit", "name"), ("transformer", "name"), ("room", "name"), ("loads.night", "date"), ("costs", "replaces"), ("costs.replacement", "name"), ("loads", "fuel"), ("loads", "stove")}
+SHOWN = {
+    ("circuit", "name"),
+    ("transformer", "name"),
+    ("room", "name"),
+    ("loads.night", "date"),
+    ("costs", "replaces"),
+    ("costs.replacement", "name"),
+    ("loads", "fuel"),
+    ("loads", "stove"),
+}
 # These act in tables of the pages alone: cables to lay, meters to hang, resistors, what a walk or a loan takes.
-IN_TABLES = {("generator", "reactance"), ("circuit", "drop"), ("ballast", "stages"), ("ballast", "pattern"), ("ballast", "voltage"), ("circuit", "length"), ("circuit", "size"), ("circuit", "material"), ("battery", "depth"), ("battery", "voltage"), ("battery", "efficiency"), ("battery", "charge"), ("costs", "loan_years"), ("costs", "loan_rate"), ("costs", "visit"), ("circuit", "begins")}
+IN_TABLES = {
+    ("generator", "reactance"),
+    ("circuit", "drop"),
+    ("ballast", "stages"),
+    ("ballast", "pattern"),
+    ("ballast", "voltage"),
+    ("circuit", "length"),
+    ("circuit", "size"),
+    ("circuit", "material"),
+    ("battery", "depth"),
+    ("battery", "voltage"),
+    ("battery", "efficiency"),
+    ("battery", "charge"),
+    ("costs", "loan_years"),
+    ("costs", "loan_rate"),
+    ("costs", "visit"),
+    ("circuit", "begins"),
+}
 
 
 def _put(site: dict, section: str, key: str, value: Any) -> dict:
@@ -84,10 +117,18 @@ def _put(site: dict, section: str, key: str, value: Any) -> dict:
 
 
 def _opened(folder: Path, site: dict) -> Any:
-    site = {name: {key: each for key, each in section.items() if each is not None} if isinstance(section, dict) else section for name, section in site.items() if section is not None}
+    site = {
+        name: {key: each for key, each in section.items() if each is not None}
+        if isinstance(section, dict)
+        else section
+        for name, section in site.items()
+        if section is not None
+    }
     made = small_study.write(folder, site, **FILES)
     text = (made / "site.toml").read_text(encoding="utf-8")
-    (made / "site.toml").write_text(text.replace('"<', "").replace('>"', ""), encoding="utf-8")  # dates stand without quotes
+    (made / "site.toml").write_text(
+        text.replace('"<', "").replace('>"', ""), encoding="utf-8"
+    )  # dates stand without quotes
     return open_study(made)
 
 
@@ -96,10 +137,28 @@ def _fingerprint(study: Any) -> tuple[str, str]:
     answers = []
     for key in questions():
         found = study.answer(key)
-        answers.append((key, None if found is None else repr((np.asarray(found.value).tolist(), np.asarray(found.low).tolist(), np.asarray(found.high).tolist()))))
+        answers.append(
+            (
+                key,
+                None
+                if found is None
+                else repr(
+                    (
+                        np.asarray(found.value).tolist(),
+                        np.asarray(found.low).tolist(),
+                        np.asarray(found.high).tolist(),
+                    )
+                ),
+            )
+        )
     told = sorted((each.where, each.message) for each in study.findings())
     view = study.view()
-    pages = [repr(getattr(page, name)(study, view)) for page in (wires, warmth, money) for name in page.__all__ if name not in ("references", "cash_figure", "heat_figure")]
+    pages = [
+        repr(getattr(page, name)(study, view))
+        for page in (wires, warmth, money)
+        for name in page.__all__
+        if name not in ("references", "cash_figure", "heat_figure")
+    ]
     return repr((answers, study.results(), told)), "\n".join(pages)
 
 
@@ -107,20 +166,37 @@ def _fingerprint(study: Any) -> tuple[str, str]:
 def base(tmp_path_factory):
     @cache
     def made(name: str) -> tuple[str, str]:
-        case = next(changes for (section, key), (_, changes) in MOVED.items() if repr(changes) == name)
+        case = next(
+            changes for (section, key), (_, changes) in MOVED.items() if repr(changes) == name
+        )
         return _fingerprint(_opened(tmp_path_factory.mktemp("base"), BASE | case))
 
     return lambda changes: made(repr(changes))
 
 
-QUICK = {"reactance", "phase", "heat_value", "export", "date", "hours", "idle", "name"}  # the rest when there is time
+QUICK = {
+    "reactance",
+    "phase",
+    "heat_value",
+    "export",
+    "date",
+    "hours",
+    "idle",
+    "name",
+}  # the rest when there is time
 
 
-@pytest.mark.parametrize("section, key", [pytest.param(*each, marks=() if each[1] in QUICK else pytest.mark.slow) for each in MOVED], ids=str)
+@pytest.mark.parametrize(
+    "section, key",
+    [pytest.param(*each, marks=() if each[1] in QUICK else pytest.mark.slow) for each in MOVED],
+    ids=str,
+)
 def test_a_key_moved_once_is_told(tmp_path, base, section, key):
     value, changes = MOVED[section, key]
     answers, pages = base(changes)
-    moved_answers, moved_pages = _fingerprint(_opened(tmp_path / "moved", _put(BASE | changes, section, key, value)))
+    moved_answers, moved_pages = _fingerprint(
+        _opened(tmp_path / "moved", _put(BASE | changes, section, key, value))
+    )
     if (section, key) in SHOWN | IN_TABLES:
         assert moved_pages != pages
     else:

@@ -27,7 +27,9 @@ SECONDS = 180  # a notebook's imports and a sizing, on a slow machine
 @pytest.fixture(scope="module")
 def browser():
     """A browser without a window."""
-    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed: pip install '.[test]'")
+    playwright = pytest.importorskip(
+        "playwright.sync_api", reason="playwright is not installed: pip install '.[test]'"
+    )
     try:
         found = find_browser()
     except HydrokitError:
@@ -49,8 +51,21 @@ def lab(tmp_path_factory):
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    own = {name: str(home / folder) for name, folder in (("JUPYTER_CONFIG_DIR", "config"), ("JUPYTERLAB_SETTINGS_DIR", "settings"), ("JUPYTERLAB_WORKSPACES_DIR", "workspaces"))}
-    environment = {**os.environ, **own, "PYTHONPATH": str(home), "JUPYTER_TOKEN": TOKEN, "BROWSER": "/bin/true"}
+    own = {
+        name: str(home / folder)
+        for name, folder in (
+            ("JUPYTER_CONFIG_DIR", "config"),
+            ("JUPYTERLAB_SETTINGS_DIR", "settings"),
+            ("JUPYTERLAB_WORKSPACES_DIR", "workspaces"),
+        )
+    }
+    environment = {
+        **os.environ,
+        **own,
+        "PYTHONPATH": str(home),
+        "JUPYTER_TOKEN": TOKEN,
+        "BROWSER": "/bin/true",
+    }
     environment.pop("HYDROKIT_RUN", None)
     command = [sys.executable, "-m", "hydrokit.study.cli", "lab", "--no-browser", f"--port={port}"]
     with open(home / "lab.log", "w") as log:
@@ -91,7 +106,11 @@ def notebook(browser, lab):
 
     yield opened
     page.close()
-    elsewhere = [url for url in asked if not url.startswith((lab, lab.replace("http", "ws"), "data:", "blob:"))]
+    elsewhere = [
+        url
+        for url in asked
+        if not url.startswith((lab, lab.replace("http", "ws"), "data:", "blob:"))
+    ]
     assert asked and not elsewhere
 
 
@@ -104,20 +123,36 @@ def test_arrow_keys_move_figure_and_numbers(notebook):
     page = notebook("04_design_flow.ipynb")
     figure = page.locator(".widget-html img").first
     figure.wait_for()
-    before, energy, loss = figure.get_attribute("src"), value_of(page, "energy of a mean year"), value_of(page, "head lost in the pipe")
+    before, energy, loss = (
+        figure.get_attribute("src"),
+        value_of(page, "energy of a mean year"),
+        value_of(page, "head lost in the pipe"),
+    )
     said = figure.get_attribute("alt")
     assert energy.endswith("kWh") and energy in said
     handle = page.locator(".widget-inline-hbox", has_text="design flow").locator("[role=slider]")
     handle.focus()
     page.keyboard.press("ArrowRight")
     page.keyboard.press("ArrowRight")
-    page.wait_for_function("before => document.querySelector('.widget-html img').src !== before", arg=before)
-    page.wait_for_function("before => !document.querySelector('.hk-numbers').innerText.includes(before)", arg=f"head lost in the pipe\t{loss}\t{loss}")
-    assert value_of(page, "head lost in the pipe") != loss and value_of(page, "energy of a mean year") != energy
-    assert float(value_of(page, "head lost in the pipe").split()[0]) > float(loss.split()[0]), "more flow through the same pipe loses more"
+    page.wait_for_function(
+        "before => document.querySelector('.widget-html img').src !== before", arg=before
+    )
+    page.wait_for_function(
+        "before => !document.querySelector('.hk-numbers').innerText.includes(before)",
+        arg=f"head lost in the pipe\t{loss}\t{loss}",
+    )
+    assert (
+        value_of(page, "head lost in the pipe") != loss
+        and value_of(page, "energy of a mean year") != energy
+    )
+    assert float(value_of(page, "head lost in the pipe").split()[0]) > float(loss.split()[0]), (
+        "more flow through the same pipe loses more"
+    )
     assert "L/s" in page.locator(".widget-inline-hbox", has_text="design flow").inner_text()
     page.get_by_role("button", name="Turn all back").press("Enter")
-    page.wait_for_function("before => document.querySelector('.widget-html img').src === before", arg=before)
+    page.wait_for_function(
+        "before => document.querySelector('.widget-html img').src === before", arg=before
+    )
     assert value_of(page, "energy of a mean year") == energy
 
 
@@ -128,8 +163,13 @@ def test_ticks_by_keyboard(notebook):
     before, made = figure.get_attribute("src"), value_of(page, "changes made")
     page.locator(".widget-checkbox input").first.focus()
     page.keyboard.press("Space")
-    page.wait_for_function("before => document.querySelector('.widget-html img').src !== before", arg=before)
-    page.wait_for_function("made => !document.querySelector('.hk-numbers').innerText.includes(made)", arg=f"changes made\t{made}")
+    page.wait_for_function(
+        "before => document.querySelector('.widget-html img').src !== before", arg=before
+    )
+    page.wait_for_function(
+        "made => !document.querySelector('.hk-numbers').innerText.includes(made)",
+        arg=f"changes made\t{made}",
+    )
     assert int(value_of(page, "changes made").split()[0]) == int(made.split()[0]) - 1
 
 
@@ -138,7 +178,9 @@ def test_start_page_checks_runs_opens_and_leads_on(notebook):
     page.get_by_text("which study").first.wait_for()
     page.get_by_role("button", name="Check", exact=True).press("Enter")
     page.get_by_text("alder-burn is sound").wait_for()
-    page.locator(".widget-dropdown select").nth(1).select_option(label="How much water is there through the year, and how much may we take?")
+    page.locator(".widget-dropdown select").nth(1).select_option(
+        label="How much water is there through the year, and how much may we take?"
+    )
     page.locator("button.jupyter-button", has_text="Run").press("Enter")
     page.get_by_text("The report of alder-burn is made").wait_for()
     page.get_by_role("button", name="Open the report").press("Enter")

@@ -18,7 +18,12 @@ NEEDED = {
     ("site",): 'it needs at least name = "..."', ("penstock",): "needs the old one described under [[penstock.pipe]]", ("penstock", "pipe"): "needs the old one described under [[penstock.pipe]]",
     ("cable",): "[cable] has none either", ("weir",): "needs the board",
 }  # fmt: skip
-ASKERS = {("penstock",): [("upgrade",)], ("penstock", "pipe"): [("upgrade",)], ("cable",): [("circuit",), ("upgrade",)], ("weir",): [("stream", "weir")]}
+ASKERS = {
+    ("penstock",): [("upgrade",)],
+    ("penstock", "pipe"): [("upgrade",)],
+    ("cable",): [("circuit",), ("upgrade",)],
+    ("weir",): [("stream", "weir")],
+}
 
 
 def label(case):
@@ -46,9 +51,17 @@ def assert_pages_are_sensible(study):
         assert_told(finding.message)
     for module, name, function in small_study.page_sections():
         shown = function(study, study.view())
-        text = shown.text if isinstance(shown, Words) else shown.alt if isinstance(shown, Picture) else repr(shown)
+        text = (
+            shown.text
+            if isinstance(shown, Words)
+            else shown.alt
+            if isinstance(shown, Picture)
+            else repr(shown)
+        )
         found = NOT_A_NUMBER.search(text)
-        assert not found, f"{module}.{name}: {text[max(0, found.start() - 80) : found.end() + 40]!r}"
+        assert not found, (
+            f"{module}.{name}: {text[max(0, found.start() - 80) : found.end() + 40]!r}"
+        )
         assert name != "headline" or len(text) > 20
 
 
@@ -56,9 +69,18 @@ WORKED_OUT = [case for case in CASES if case[1] != ("site",)]
 OFTEN = set(random.Random(7).sample(WORKED_OUT, 2))
 
 
-@pytest.mark.parametrize("name, part", [pytest.param(*case, marks=pytest.mark.slow if case in OFTEN else pytest.mark.deep) for case in WORKED_OUT], ids=label)
+@pytest.mark.parametrize(
+    "name, part",
+    [
+        pytest.param(*case, marks=pytest.mark.slow if case in OFTEN else pytest.mark.deep)
+        for case in WORKED_OUT
+    ],
+    ids=label,
+)
 def test_all_pages_without_any_one_section(tmp_path, name, part):
-    assert_pages_are_sensible(open_study(short_demos.without(tmp_path, name, part, *ASKERS.get(part, ()))))
+    assert_pages_are_sensible(
+        open_study(short_demos.without(tmp_path, name, part, *ASKERS.get(part, ())))
+    )
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])

@@ -29,7 +29,11 @@ def yaak():
 
 
 def series(values, start="2001-04-01"):
-    return pd.Series(np.asarray(values, dtype=float), index=pd.date_range(start, periods=len(values)), name="flow_m3s")
+    return pd.Series(
+        np.asarray(values, dtype=float),
+        index=pd.date_range(start, periods=len(values)),
+        name="flow_m3s",
+    )
 
 
 @pytest.mark.parametrize("window", ["trailing", "centred"])
@@ -40,7 +44,10 @@ def test_minima_by_hand(yaak, window, days):
     means = np.convolve(values, np.ones(days) / days, "valid")
     first = days - 1 if window == "trailing" else days - 1 - (days - 1) // 2
     dated = dates[first : first + len(means)]
-    expected = [means[(dated >= f"{year - 1}-04-01") & (dated <= f"{year}-03-31")].min() for year in range(2001, 2020)]
+    expected = [
+        means[(dated >= f"{year - 1}-04-01") & (dated <= f"{year}-03-31")].min()
+        for year in range(2001, 2020)
+    ]
     found = annual_minima(yaak, days, window=window)
     assert found.index.tolist() == list(range(2001, 2020))
     np.testing.assert_allclose(found, expected, rtol=1e-10)
@@ -70,7 +77,9 @@ def test_a_gap_makes_no_minimum():
 def test_lp3_against_scipy(yaak, years):
     """Independent: scipy.stats.pearson3 with bias-corrected skew."""
     minima = np.log10(annual_minima(yaak, 7))
-    expected = 10 ** stats.pearson3.ppf(1 / years, stats.skew(minima, bias=False), minima.mean(), minima.std(ddof=1))
+    expected = 10 ** stats.pearson3.ppf(
+        1 / years, stats.skew(minima, bias=False), minima.mean(), minima.std(ddof=1)
+    )
     assert low_flow(yaak, 7, years).flow_m3s == pytest.approx(expected, rel=1e-9)
 
 
@@ -89,7 +98,9 @@ def test_dry_years_have_a_chance_of_their_own():
     assert low_flow_of_minima(minima, 20).flow_m3s == 0
     found = low_flow_of_minima(minima, 5)
     logs = np.log10(np.linspace(5, 15, 18))
-    expected = 10 ** stats.pearson3.ppf((0.2 - 0.1) / 0.9, stats.skew(logs, bias=False), logs.mean(), logs.std(ddof=1))
+    expected = 10 ** stats.pearson3.ppf(
+        (0.2 - 0.1) / 0.9, stats.skew(logs, bias=False), logs.mean(), logs.std(ddof=1)
+    )
     assert found.flow.m_as("L/s") == pytest.approx(expected, rel=1e-9)
     assert "ran dry in 2 of 20 years" in found.findings[0].message
 
@@ -97,10 +108,19 @@ def test_dry_years_have_a_chance_of_their_own():
 @pytest.mark.parametrize(
     "call, says",
     [
-        (lambda: low_flow_of_minima(Q_([1.0, 2, 3], "L/s")), "at least 5 whole years of minima are needed, got 3"),
-        (lambda: low_flow_of_minima(Q_(np.arange(1.0, 9), "L/s"), 10, "weibull"), "plotting positions of 8 years reach 9 years"),
+        (
+            lambda: low_flow_of_minima(Q_([1.0, 2, 3], "L/s")),
+            "at least 5 whole years of minima are needed, got 3",
+        ),
+        (
+            lambda: low_flow_of_minima(Q_(np.arange(1.0, 9), "L/s"), 10, "weibull"),
+            "plotting positions of 8 years reach 9 years",
+        ),
         (lambda: low_flow_of_minima(Q_(np.arange(1.0, 9), "L/s"), 1), "more than 1"),
-        (lambda: low_flow_of_minima(Q_(np.arange(1.0, 9), "L/s"), 2, "gumbel"), 'must be "lp3" or "weibull"'),
+        (
+            lambda: low_flow_of_minima(Q_(np.arange(1.0, 9), "L/s"), 2, "gumbel"),
+            'must be "lp3" or "weibull"',
+        ),
         (lambda: annual_minima(series(np.ones(400)), 0), "whole number of days"),
         (lambda: annual_minima(series(np.ones(400)), 7, window="left"), '"trailing" or "centred"'),
     ],
@@ -121,7 +141,11 @@ def lyne_hollick_loop(flow, parameter=0.925, passes=3, reflected=30):
         days = range(len(base)) if number % 2 == 0 else range(len(base) - 1, -1, -1)
         quick, before, result = None, None, base.copy()
         for day in days:
-            quick = base[day] if quick is None else parameter * quick + (1 + parameter) / 2 * (base[day] - before)
+            quick = (
+                base[day]
+                if quick is None
+                else parameter * quick + (1 + parameter) / 2 * (base[day] - before)
+            )
             before = base[day]
             if quick > 0:
                 result[day] = max(base[day] - quick, 0.0)
@@ -131,14 +155,23 @@ def lyne_hollick_loop(flow, parameter=0.925, passes=3, reflected=30):
 
 def test_filter_is_the_recursion_written_out(yaak):
     part = yaak[:800]
-    np.testing.assert_allclose(base_flow(part), lyne_hollick_loop(part.to_numpy()), rtol=1e-9, atol=1e-12)
+    np.testing.assert_allclose(
+        base_flow(part), lyne_hollick_loop(part.to_numpy()), rtol=1e-9, atol=1e-12
+    )
 
 
 def blocks_loop(flow, block=5):
     """Turning points of five-day minima, day by day, as WMO-No. 1029 describes it."""
     starts = range(0, len(flow) // block * block, block)
-    points = [(start + int(np.argmin(flow[start : start + block])), flow[start : start + block].min()) for start in starts]
-    turns = [points[i] for i in range(1, len(points) - 1) if 0.9 * points[i][1] < points[i - 1][1] and 0.9 * points[i][1] < points[i + 1][1]]
+    points = [
+        (start + int(np.argmin(flow[start : start + block])), flow[start : start + block].min())
+        for start in starts
+    ]
+    turns = [
+        points[i]
+        for i in range(1, len(points) - 1)
+        if 0.9 * points[i][1] < points[i - 1][1] and 0.9 * points[i][1] < points[i + 1][1]
+    ]
     base = {}
     for (day, low), (next_day, next_low) in zip(turns, turns[1:]):
         for each in range(day, next_day + 1):
@@ -150,7 +183,9 @@ def test_blocks_are_the_turning_points_written_out(yaak):
     part = yaak[:800]
     expected, found = blocks_loop(part.to_numpy()), base_flow(part, "blocks").to_numpy()
     assert np.flatnonzero(~np.isnan(found)).tolist() == sorted(expected)
-    np.testing.assert_allclose(found[sorted(expected)], [expected[day] for day in sorted(expected)], rtol=1e-12)
+    np.testing.assert_allclose(
+        found[sorted(expected)], [expected[day] for day in sorted(expected)], rtol=1e-12
+    )
 
 
 @pytest.mark.parametrize("method", ["lyne-hollick", "blocks"])
@@ -206,4 +241,7 @@ def test_recession_of_a_known_constant():
 def test_recession_needs_dry_spells():
     with pytest.raises(HydrokitError, match="no spell of 10 days"):
         recession_constant(series(np.tile([1.0, 0.9, 0.8], 30)))
-    assert "only 3 recessions" in recession_constant(series(np.tile(0.1 * 0.93 ** np.arange(30), 3))).findings[0].message
+    assert (
+        "only 3 recessions"
+        in recession_constant(series(np.tile(0.1 * 0.93 ** np.arange(30), 3))).findings[0].message
+    )

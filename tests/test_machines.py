@@ -24,12 +24,21 @@ HEAD, LOSS, DENSITY, GRAVITY = 40.0, 4000.0, 999.7, 9.80665
 
 
 def machine(flow, curve, name="machine"):
-    return Machine(flow, PartLoad("machine", np.array(curve[0]), np.array(curve[1]), curve[0][0], "made up", "test"), name)
+    return Machine(
+        flow,
+        PartLoad("machine", np.array(curve[0]), np.array(curve[1]), curve[0][0], "made up", "test"),
+        name,
+    )
 
 
 def plant(*made, loss=LOSS):
     machines = Machines(tuple(machine(*each, name=str(place)) for place, each in enumerate(made)))
-    return Chain(Penstock(MeasuredLoss(loss), HEAD), machines, Runner(machines.part_load), density_kgm3=DENSITY)
+    return Chain(
+        Penstock(MeasuredLoss(loss), HEAD),
+        machines,
+        Runner(machines.part_load),
+        density_kgm3=DENSITY,
+    )
 
 
 def best_power(arriving, made, loss=LOSS):
@@ -43,21 +52,49 @@ def best_power(arriving, made, loss=LOSS):
 
             def power(*share):
                 total = sum(share)
-                given = DENSITY * GRAVITY * (HEAD - loss * total**2) * sum(q * np.interp(q / flow, *curve) for q, (flow, curve) in zip(share, chosen))
+                given = (
+                    DENSITY
+                    * GRAVITY
+                    * (HEAD - loss * total**2)
+                    * sum(
+                        q * np.interp(q / flow, *curve) for q, (flow, curve) in zip(share, chosen)
+                    )
+                )
                 return np.where(total > arriving * (1 + 1e-12), 0.0, given)
 
             # meshed in the shares of all but the last, which takes what is left as far as it can; and of less water
-            mesh = np.meshgrid(*(np.linspace(a, b, {1: 2, 2: 3001, 3: 161}[count]) for a, b in zip(low[:-1], high[:-1])), indexing="ij") if count > 1 else []
-            rest = np.clip(arriving - sum(mesh), low[-1], high[-1]) if count > 1 else np.array([min(arriving, high[-1])])
+            mesh = (
+                np.meshgrid(
+                    *(
+                        np.linspace(a, b, {1: 2, 2: 3001, 3: 161}[count])
+                        for a, b in zip(low[:-1], high[:-1])
+                    ),
+                    indexing="ij",
+                )
+                if count > 1
+                else []
+            )
+            rest = (
+                np.clip(arriving - sum(mesh), low[-1], high[-1])
+                if count > 1
+                else np.array([min(arriving, high[-1])])
+            )
             shares = np.stack([*mesh, rest])
             found = power(*shares)
             start = shares.reshape(count, -1)[:, int(np.argmax(found))]
-            polished = minimize(lambda share: -float(power(*np.clip(share, low, high))), start, method="Nelder-Mead", options={"xatol": 1e-9, "fatol": 1e-6})
+            polished = minimize(
+                lambda share: -float(power(*np.clip(share, low, high))),
+                start,
+                method="Nelder-Mead",
+                options={"xatol": 1e-9, "fatol": 1e-6},
+            )
             best = max(best, float(found.max()), -float(polished.fun))
     return best
 
 
-@pytest.mark.parametrize("arriving", [0.0008, 0.0015, 0.006, 0.011, 0.0131, 0.02, 0.027, 0.033, 0.038, 0.042, 0.06])
+@pytest.mark.parametrize(
+    "arriving", [0.0008, 0.0015, 0.006, 0.011, 0.0131, 0.02, 0.027, 0.033, 0.038, 0.042, 0.06]
+)
 def test_two_machines_against_scipys_search(arriving):
     """2e-4: straight lines of the efficiency between nodes of the total flow, and the oracle's own search."""
     found = float(plant(BIG, SMALL).at_si(arriving).power_w)
@@ -67,7 +104,9 @@ def test_two_machines_against_scipys_search(arriving):
 @pytest.mark.parametrize("arriving", [0.005, 0.019, 0.036, 0.047])
 def test_three_machines_against_scipys_search(arriving):
     made = (BIG, SMALL, (0.006, STEEP))
-    assert float(plant(*made).at_si(arriving).power_w) == pytest.approx(best_power(arriving, made), rel=4e-4)
+    assert float(plant(*made).at_si(arriving).power_w) == pytest.approx(
+        best_power(arriving, made), rel=4e-4
+    )
 
 
 def test_a_pipe_too_narrow_for_both_is_given_less():
@@ -75,7 +114,11 @@ def test_a_pipe_too_narrow_for_both_is_given_less():
     narrow = plant((0.030, FLAT), (0.029, FLAT), loss=9000.0)
     full = float(narrow.at_si(1.0).used_m3s)
     curve = together(narrow.jets.machines)
-    power = lambda q: q * (HEAD - 9000.0 * q**2) * float(np.interp(q / 0.059, curve.flow_ratios, curve.efficiencies))  # noqa: E731
+    power = lambda q: (
+        q
+        * (HEAD - 9000.0 * q**2)
+        * float(np.interp(q / 0.059, curve.flow_ratios, curve.efficiencies))
+    )  # noqa: E731
     wanted = brentq(lambda q: power(q * (1 + 1e-6)) - power(q), 0.02, 0.058)
     assert full == pytest.approx(wanted, rel=1e-4) and full < 0.058
 
@@ -99,7 +142,10 @@ def test_one_machine_is_that_machine():
     kind = part_load.si("francis")
     assert together((Machine(0.03, kind),)) is kind
     pipe = Penstock(MeasuredLoss(2000.0), 30.0)
-    single, usual = Chain(pipe, Machines((Machine(0.03, kind),)), Runner(kind)), Chain(pipe, Adjustable(0.03), Runner(kind))
+    single, usual = (
+        Chain(pipe, Machines((Machine(0.03, kind),)), Runner(kind)),
+        Chain(pipe, Adjustable(0.03), Runner(kind)),
+    )
     flow = np.linspace(0, 0.05, 101)
     np.testing.assert_array_equal(single.at_si(flow).power_w, usual.at_si(flow).power_w)
 
@@ -108,9 +154,17 @@ def test_the_curve_is_the_plant_and_never_falls_below_a_set():
     chain = plant(BIG, SMALL)
     curve, flow = chain.curve(), np.linspace(0, 0.05, 333)
     np.testing.assert_allclose(curve.power_si(flow), chain.at_si(flow).power_w, rtol=2e-3, atol=2.0)
-    single = [Chain(chain.penstock, Machines((each,)), Runner(each.part_load), density_kgm3=DENSITY).at_si(flow).power_w for each in chain.jets.machines]
+    single = [
+        Chain(chain.penstock, Machines((each,)), Runner(each.part_load), density_kgm3=DENSITY)
+        .at_si(flow)
+        .power_w
+        for each in chain.jets.machines
+    ]
     assert (chain.at_si(flow).power_w >= np.max(single, axis=0) - 1e-9).all()
-    names = [chain.jets.sets[each] for each in (int(chain.at_si(q).opening) for q in (0.003, 0.024, 0.04))]
+    names = [
+        chain.jets.sets[each]
+        for each in (int(chain.at_si(q).opening) for q in (0.003, 0.024, 0.04))
+    ]
     assert names == [("1",), ("0",), ("1", "0")]
     power = chain.density_kgm3 * GRAVITY * flow * HEAD
     assert (chain.at_si(flow).power_w <= power + 1e-9).all()
@@ -118,13 +172,19 @@ def test_the_curve_is_the_plant_and_never_falls_below_a_set():
 
 def test_years_and_doubt_take_them_as_they_take_any_plant():
     dates = pd.date_range("2019-10-01", "2021-09-30")
-    usable = pd.Series(0.022 + 0.018 * np.cos(2 * np.pi * np.arange(len(dates)) / 365.25), dates, name="flow_m3s")
+    usable = pd.Series(
+        0.022 + 0.018 * np.cos(2 * np.pi * np.arange(len(dates)) / 365.25), dates, name="flow_m3s"
+    )
     chain = plant(BIG, SMALL)
     year = annual_energy(usable, chain.curves())
     by_day = float((chain.at_si(usable.to_numpy()).power_w * 0.024).sum() / 2)
     assert year.annual_kwh == pytest.approx(by_day, rel=1e-3)
-    doubt = energy_doubt(usable, resolve_rights([fixed("0 L/s")]), chain, Uncertainties(0.08), draws=300)
-    assert doubt.annual_kwh(50) == pytest.approx(year.annual_kwh, rel=0.03) and doubt.annual_kwh(90) < doubt.annual_kwh(50)
+    doubt = energy_doubt(
+        usable, resolve_rights([fixed("0 L/s")]), chain, Uncertainties(0.08), draws=300
+    )
+    assert doubt.annual_kwh(50) == pytest.approx(year.annual_kwh, rel=0.03) and doubt.annual_kwh(
+        90
+    ) < doubt.annual_kwh(50)
     only_head = chain.factors(head=np.array([[0.97], [1.0], [1.03]]))
     powers = only_head.at_si(np.array([0.01, 0.03])).power_w
     assert powers.shape == (3, 2) and (np.diff(powers, axis=0) > 0).all()

@@ -48,9 +48,15 @@ def test_many_days_at_once_are_the_days_one_by_one():
     usable, air = creek(), cold_spells()
     usable.iloc[[470, 471, 480]] = np.nan  # in January
     stops = np.random.default_rng(1).random((3, len(usable))) < 0.02
-    for habits in (Habits(), FROST, Habits(freezes_below_degc=-3.0, thaws_above_degc=0.0, starved_freezes=True)):
+    for habits in (
+        Habits(),
+        FROST,
+        Habits(freezes_below_degc=-3.0, thaws_above_degc=0.0, starved_freezes=True),
+    ):
         whole = simulate_days(usable, JETS, habits, air, stops)
-        each = simulate_days(usable, JETS, Habits(**vars(habits) | {"least_gain": 1e-12}), air, stops)
+        each = simulate_days(
+            usable, JETS, Habits(**vars(habits) | {"least_gain": 1e-12}), air, stops
+        )
         np.testing.assert_allclose(whole.power_w, each.power_w, rtol=1e-9)
         assert (whole.frozen == each.frozen).all() and (whole.power_w[:, :].shape == stops.shape)
 
@@ -60,13 +66,23 @@ def test_a_lasting_thaw_is_a_mean_of_the_days_before():
     usable = flows(0.01, pd.date_range("2020-01-01", periods=8))
     air = np.array([-8.0, -8, 3, -8, 3, 3, 3, 3])
     stops = np.arange(8) == 1
-    at_once = simulate_days(usable, JET, Habits(freezes_below_degc=-5.0, thaws_above_degc=0.0), air, stops)
-    lasting = simulate_days(usable, JET, Habits(freezes_below_degc=-5.0, thaws_above_degc=0.0, thaw_days=3), air, stops)
+    at_once = simulate_days(
+        usable, JET, Habits(freezes_below_degc=-5.0, thaws_above_degc=0.0), air, stops
+    )
+    lasting = simulate_days(
+        usable, JET, Habits(freezes_below_degc=-5.0, thaws_above_degc=0.0, thaw_days=3), air, stops
+    )
     assert np.flatnonzero(at_once.frozen).tolist() == [1]
     # means of three up to each day: -8, -8, -4.3, -4.3, -0.7, -0.7, 3, 3: nobody knows on day 4 that it will stay warm
     assert np.flatnonzero(lasting.frozen).tolist() == [1, 2, 3, 4, 5]
     # a cold day after warm ones thaws nothing, whatever their mean
-    snap = simulate_days(usable.iloc[:5], JET, Habits(freezes_below_degc=-5.0, thaws_above_degc=0.0, thaw_days=5), np.array([9.0, 9, 9, -6, -6]), np.arange(5) == 3)
+    snap = simulate_days(
+        usable.iloc[:5],
+        JET,
+        Habits(freezes_below_degc=-5.0, thaws_above_degc=0.0, thaw_days=5),
+        np.array([9.0, 9, 9, -6, -6]),
+        np.arange(5) == 3,
+    )
     assert np.flatnonzero(snap.frozen).tolist() == [3, 4]
 
 
@@ -81,7 +97,10 @@ def test_a_pond_carries_one_day_into_the_next():
     """analytic: 2q and 0 in turn through a machine of at most q: with a pond of a day's q it runs every day, without it every other."""
     dates = pd.date_range("2020-01-01", periods=20)
     usable = flows(np.tile([0.020, 0.0], 10), dates)
-    without, full = simulate_days(usable, NEEDLE), simulate_days(usable, NEEDLE, Habits(pond_m3=0.010 * DAY_S))
+    without, full = (
+        simulate_days(usable, NEEDLE),
+        simulate_days(usable, NEEDLE, Habits(pond_m3=0.010 * DAY_S)),
+    )
     half = simulate_days(usable, NEEDLE, Habits(pond_m3=0.005 * DAY_S))
     assert without.used_m3s.mean() == pytest.approx(0.005)
     np.testing.assert_allclose(full.used_m3s, 0.010, rtol=1e-9)
@@ -95,7 +114,11 @@ def test_a_pond_makes_no_water():
     assert (np.cumsum(found.used_m3s) * DAY_S <= came + held + 1e-6).all()
     assert found.kwh.sum() >= simulate_days(usable, JETS).kwh.sum() * (1 - 1e-9)
     # no pond, no difference
-    np.testing.assert_allclose(simulate_days(usable, JETS, Habits(pond_m3=1e-9)).power_w, simulate_days(usable, JETS).power_w, rtol=1e-5)
+    np.testing.assert_allclose(
+        simulate_days(usable, JETS, Habits(pond_m3=1e-9)).power_w,
+        simulate_days(usable, JETS).power_w,
+        rtol=1e-5,
+    )
 
 
 def test_what_the_screen_and_the_way_take_comes_before_the_pond():
@@ -117,39 +140,81 @@ def test_each_memory_by_a_plain_loop():
     cold = air.to_numpy() <= -3
     chance = 2.0 * len(usable) / 365.25 / cold.sum()
     stops = drawn_stops(usable.index, air, -3.0, 2.0, 5, 7, 10)
-    assert not stops[:, ~cold].any() and abs(stops.sum(axis=0).mean() - 5 * chance * cold.mean()) < 0.01
+    assert (
+        not stops[:, ~cold].any()
+        and abs(stops.sum(axis=0).mean() - 5 * chance * cold.mean()) < 0.01
+    )
     lost = np.zeros(12)
     for draw in stops:
         frozen = False
         for day, stop in enumerate(draw):
-            frozen = (frozen and not air.iloc[day] > 0) or bool(cold[day] and (stop or power[day] <= 0))
+            frozen = (frozen and not air.iloc[day] > 0) or bool(
+                cold[day] and (stop or power[day] <= 0)
+            )
             if frozen and not stop:
                 lost[usable.index[day].month - 1] += power[day] * 0.024
     np.testing.assert_allclose(found.cost_kwh["frost"], lost / 5 / 4, rtol=1e-9, atol=1e-9)
-    assert found.stops == pytest.approx(stops.sum() / 5 / (len(usable) / 365.25)) and "all" not in found.cost_kwh
-    assert found.years_kwh.shape == (5, 4) and found.years_kwh.mean() == pytest.approx(found.cost_kwh["frost"].sum())
+    assert (
+        found.stops == pytest.approx(stops.sum() / 5 / (len(usable) / 365.25))
+        and "all" not in found.cost_kwh
+    )
+    assert found.years_kwh.shape == (5, 4) and found.years_kwh.mean() == pytest.approx(
+        found.cost_kwh["frost"].sum()
+    )
 
 
 def test_costs_are_against_the_year_without_memory():
     usable, air = creek(), cold_spells()
     outages = Outages(unplanned=0.1)
-    found = remember(usable, JETS, Habits(least_gain=0.1, visit_days=5, ramp_m3s_per_day=0.001, freezes_below_degc=-3.0, thaws_above_degc=0.0, pond_m3=80.0), air, 1.0, outages, draws=4)
+    found = remember(
+        usable,
+        JETS,
+        Habits(
+            least_gain=0.1,
+            visit_days=5,
+            ramp_m3s_per_day=0.001,
+            freezes_below_degc=-3.0,
+            thaws_above_degc=0.0,
+            pond_m3=80.0,
+        ),
+        air,
+        1.0,
+        outages,
+        draws=4,
+    )
     free = simulate_days(usable, JETS)
     assert found.free_kwh.sum() == pytest.approx(free.kwh.sum() / 4 * 0.9)
     assert list(found.cost_kwh) == ["ramp", "jets", "pond", "frost"]
-    assert (found.cost_kwh["jets"].sum() > 0) and found.cost_kwh["ramp"].sum() > 0 and found.cost_kwh["frost"].sum() > 0 and found.cost_kwh["pond"].sum() < 0
+    assert (
+        (found.cost_kwh["jets"].sum() > 0)
+        and found.cost_kwh["ramp"].sum() > 0
+        and found.cost_kwh["frost"].sum() > 0
+        and found.cost_kwh["pond"].sum() < 0
+    )
     assert found.changes < found.free_changes
     # one after the other, so that they add up to what is left
-    slow, hands = Habits(ramp_m3s_per_day=0.001), Habits(ramp_m3s_per_day=0.001, least_gain=0.1, visit_days=5)
-    ramped, walked = simulate_days(usable, JETS, slow), simulate_days(usable, JETS, hands, first_visit=np.arange(5))
-    assert found.cost_kwh["jets"].sum() == pytest.approx((ramped.kwh.sum() - walked.kwh.sum(axis=(1, 2)).mean()) / 4 * 0.9)
-    assert found.lost_kwh.sum() == pytest.approx(found.free_kwh.sum() - found.kept.kwh.sum() / 4 * 0.9)
+    slow, hands = (
+        Habits(ramp_m3s_per_day=0.001),
+        Habits(ramp_m3s_per_day=0.001, least_gain=0.1, visit_days=5),
+    )
+    ramped, walked = (
+        simulate_days(usable, JETS, slow),
+        simulate_days(usable, JETS, hands, first_visit=np.arange(5)),
+    )
+    assert found.cost_kwh["jets"].sum() == pytest.approx(
+        (ramped.kwh.sum() - walked.kwh.sum(axis=(1, 2)).mean()) / 4 * 0.9
+    )
+    assert found.lost_kwh.sum() == pytest.approx(
+        found.free_kwh.sum() - found.kept.kwh.sum() / 4 * 0.9
+    )
     assert sum(each.sum() for each in found.kept.days.values()) == pytest.approx(len(usable))
 
 
 def test_the_same_seed_gives_the_same_and_more_draws_the_same_mean():
     usable, air = creek(), cold_spells()
-    one, two = (remember(usable, JET, FROST, air, 1.0, draws=20, seed=4).cost_kwh["frost"] for _ in range(2))
+    one, two = (
+        remember(usable, JET, FROST, air, 1.0, draws=20, seed=4).cost_kwh["frost"] for _ in range(2)
+    )
     assert (one == two).all()
     few, many = (remember(usable, JET, FROST, air, 1.0, draws=draws, seed=5) for draws in (40, 400))
     error = many.years_kwh.std() / np.sqrt(40 * 4)
@@ -170,16 +235,24 @@ def test_one_stop_by_hand():
     """analytic: full power, ten cold days each January: a stop on the k-th costs it and those that follow, 1 to 10 days."""
     found = stop_costs(flows(0.02), JET, FROST, cold_spells())
     day_kwh = float(JET.at_si(0.02).power_w) * 0.024
-    assert found.worst_month == 1 and found.frosty[0] == pytest.approx(10 / 31) and found.frosty[1:].sum() == 0
+    assert (
+        found.worst_month == 1
+        and found.frosty[0] == pytest.approx(10 / 31)
+        and found.frosty[1:].sum() == 0
+    )
     assert found.days[0] == pytest.approx(5.5) and found.days_long[0] == pytest.approx(9.1)
-    assert [found.kwh[0], found.kwh_long[0], found.kwh_most[0]] == pytest.approx([5.5 * day_kwh, 9.1 * day_kwh, 10 * day_kwh])
+    assert [found.kwh[0], found.kwh_long[0], found.kwh_most[0]] == pytest.approx(
+        [5.5 * day_kwh, 9.1 * day_kwh, 10 * day_kwh]
+    )
     assert np.isnan(found.kwh[1:]).all()
 
 
 def test_a_stop_costs_nothing_that_was_not_to_be_had():
     """Stops that happen anyway take their share; a plant without water loses nothing."""
     half = stop_costs(flows(0.02), JET, FROST, cold_spells(), Outages(unplanned=0.5))
-    assert half.kwh[0] == pytest.approx(stop_costs(flows(0.02), JET, FROST, cold_spells()).kwh[0] / 2)
+    assert half.kwh[0] == pytest.approx(
+        stop_costs(flows(0.02), JET, FROST, cold_spells()).kwh[0] / 2
+    )
     dry = stop_costs(flows(0.0), JET, FROST, cold_spells())
     assert dry.kwh_most[0] == 0 and dry.days[0] == 0
 
@@ -214,12 +287,34 @@ def test_visits_come_on_their_days(every, gain):
     found = simulate_days(usable, JETS, habits, first_visit=habits.phases)
     assert found.power_w.shape == (min(every, 30), len(usable))
     for first, made in zip(habits.phases, found.power_w):
-        np.testing.assert_allclose(made, walked_by_hand(power, every, gain, first), rtol=1e-3, atol=0.5)
+        np.testing.assert_allclose(
+            made, walked_by_hand(power, every, gain, first), rtol=1e-3, atol=0.5
+        )
     # a pond too small to hold anything forces the walk day by day
-    slow = simulate_days(usable, JETS, Habits(visit_days=every, least_gain=gain, pond_m3=1e-12), first_visit=habits.phases)
+    slow = simulate_days(
+        usable,
+        JETS,
+        Habits(visit_days=every, least_gain=gain, pond_m3=1e-12),
+        first_visit=habits.phases,
+    )
     np.testing.assert_allclose(slow.power_w, found.power_w, rtol=1e-3, atol=0.5)
-    changed = np.flatnonzero((found.jets_open[:, 1:] != found.jets_open[:, :-1]) & (found.jets_open[:, 1:] > 0) & (found.jets_open[:, :-1] > 0) & (found.power_w[:, :-1] > 0))
-    assert every == 1 or len(changed) == 0 or set(np.unique((changed % (len(usable) - 1) + 1 - habits.phases[changed // (len(usable) - 1)]) % every)) <= {0}
+    changed = np.flatnonzero(
+        (found.jets_open[:, 1:] != found.jets_open[:, :-1])
+        & (found.jets_open[:, 1:] > 0)
+        & (found.jets_open[:, :-1] > 0)
+        & (found.power_w[:, :-1] > 0)
+    )
+    assert (
+        every == 1
+        or len(changed) == 0
+        or set(
+            np.unique(
+                (changed % (len(usable) - 1) + 1 - habits.phases[changed // (len(usable) - 1)])
+                % every
+            )
+        )
+        <= {0}
+    )
 
 
 def test_a_quiet_spell_does_not_bring_the_operator_sooner():
@@ -238,4 +333,6 @@ def test_states_of_the_days_add_up():
     assert (counted.sum(axis=(1, 2)) == len(usable) - 10).all()
     # nothing remembered: the states of the plant curve
     free = simulate_days(usable, JETS)
-    np.testing.assert_array_equal(free.state[~usable.isna()], JETS.curve().state_si(usable.dropna()))
+    np.testing.assert_array_equal(
+        free.state[~usable.isna()], JETS.curve().state_si(usable.dropna())
+    )

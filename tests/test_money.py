@@ -37,15 +37,23 @@ def years_to_pay(cost, yearly, rate):
             return math.inf
         if cost * (1 + rate) <= yearly:
             # n more years: cost = yearly (1 - (1 + i)^-n) / i
-            return years + (cost / yearly if rate == 0 else -math.log(1 - rate * cost / yearly) / math.log(1 + rate))
+            return years + (
+                cost / yearly
+                if rate == 0
+                else -math.log(1 - rate * cost / yearly) / math.log(1 + rate)
+            )
         cost, years = cost + interest - yearly, years + 1
 
 
 @pytest.mark.parametrize("rate", [0.0, 0.003, 0.04, 0.25])
 @pytest.mark.parametrize("years", [1, 2, 15, 40])
 def test_annuity_is_the_sum_of_discounted_ones(years, rate):
-    assert annuity_factor(years, rate) == pytest.approx(present_worth([1.0] * years, rate), rel=1e-12)
-    assert capital_recovery(years, rate) * present_worth([1.0] * years, rate) == pytest.approx(1, rel=1e-12)
+    assert annuity_factor(years, rate) == pytest.approx(
+        present_worth([1.0] * years, rate), rel=1e-12
+    )
+    assert capital_recovery(years, rate) * present_worth([1.0] * years, rate) == pytest.approx(
+        1, rel=1e-12
+    )
 
 
 def test_annuity_keeps_its_digits_near_zero():
@@ -55,7 +63,9 @@ def test_annuity_keeps_its_digits_near_zero():
 
 def test_array_is_its_scalars():
     years, rate = np.array([1.0, 10.0, 25.0]), np.array([0.0, 0.04, 0.10])
-    np.testing.assert_allclose(annuity_factor(years, rate), [annuity_factor(y, r) for y, r in zip(years, rate)], rtol=1e-14)
+    np.testing.assert_allclose(
+        annuity_factor(years, rate), [annuity_factor(y, r) for y, r in zip(years, rate)], rtol=1e-14
+    )
 
 
 @pytest.mark.parametrize("rate", [0.0, 0.04])
@@ -65,12 +75,25 @@ def test_replacements_are_bought_when_worn(every, rate):
     while age < 25:
         bought += 900 / (1 + rate) ** age
         age += every
-    assert replacement_value("900 money", every, 25, rate).m_as("money") == pytest.approx(bought, rel=1e-12)
+    assert replacement_value("900 money", every, 25, rate).m_as("money") == pytest.approx(
+        bought, rel=1e-12
+    )
 
 
-@pytest.mark.parametrize("cost, yearly, rate", [(1000, 300, 0.0), (1000, 300, 0.05), (1000, 900, 0.08), (1000, 1100, 0.02), (40_000, 2500, 0.06)])
+@pytest.mark.parametrize(
+    "cost, yearly, rate",
+    [
+        (1000, 300, 0.0),
+        (1000, 300, 0.05),
+        (1000, 900, 0.08),
+        (1000, 1100, 0.02),
+        (40_000, 2500, 0.06),
+    ],
+)
 def test_payback_is_the_year_the_loan_ends(cost, yearly, rate):
-    assert payback(Q_(cost, "money"), Q_(yearly, "money"), rate) == pytest.approx(years_to_pay(cost, yearly, rate), rel=1e-12)
+    assert payback(Q_(cost, "money"), Q_(yearly, "money"), rate) == pytest.approx(
+        years_to_pay(cost, yearly, rate), rel=1e-12
+    )
 
 
 def test_payback_that_never_comes():
@@ -82,7 +105,9 @@ def test_payback_that_never_comes():
 
 def test_net_present_value_is_zero_at_the_discounted_payback():
     years = payback("1000 money", "180 money", "7 %")
-    assert net_present_value("1000 money", "180 money", years, "7 %").m_as("money") == pytest.approx(0, abs=1e-9)
+    assert net_present_value("1000 money", "180 money", years, "7 %").m_as(
+        "money"
+    ) == pytest.approx(0, abs=1e-9)
 
 
 def test_levelised_cost_without_energy_is_infinite():
@@ -125,7 +150,9 @@ COSTS = Costs(
 
 
 def test_first_cost_adds_up():
-    assert COSTS.first_si(6000, 4, 14.4, 380, 140) == pytest.approx(11_000 + 7800 + 1400 + (14.4 + 14) * 380 + 9 * 140)
+    assert COSTS.first_si(6000, 4, 14.4, 380, 140) == pytest.approx(
+        11_000 + 7800 + 1400 + (14.4 + 14) * 380 + 9 * 140
+    )
 
 
 def test_appraisal_against_year_by_year_accounts():
@@ -134,19 +161,30 @@ def test_appraisal_against_year_by_year_accounts():
     found = appraise(first, kwh, COSTS)
     runner = 1500 / 1.04**10 + 1500 / 1.04**20
     a_year = (present_worth([600.0] * 25, rate) + runner) / present_worth([1.0] * 25, rate)
-    assert found.npv_money == pytest.approx(present_worth([0.21 * kwh - 600] * 25, rate) - runner - first, rel=1e-10)
-    assert found.levelised_money_per_kwh == pytest.approx((first + runner + present_worth([600.0] * 25, rate)) / present_worth([kwh] * 25, rate), rel=1e-10)
+    assert found.npv_money == pytest.approx(
+        present_worth([0.21 * kwh - 600] * 25, rate) - runner - first, rel=1e-10
+    )
+    assert found.levelised_money_per_kwh == pytest.approx(
+        (first + runner + present_worth([600.0] * 25, rate)) / present_worth([kwh] * 25, rate),
+        rel=1e-10,
+    )
     assert found.payback_years == pytest.approx(first / (0.21 * kwh - a_year), rel=1e-10)
-    assert found.discounted_payback_years == pytest.approx(years_to_pay(first, 0.21 * kwh - a_year, rate), rel=1e-10)
+    assert found.discounted_payback_years == pytest.approx(
+        years_to_pay(first, 0.21 * kwh - a_year, rate), rel=1e-10
+    )
     # a worth a year, brought to today, is the net present value
-    assert found.worth_money * present_worth([1.0] * 25, rate) == pytest.approx(found.npv_money, rel=1e-10)
+    assert found.worth_money * present_worth([1.0] * 25, rate) == pytest.approx(
+        found.npv_money, rel=1e-10
+    )
     assert found.levelised.m_as("money/MWh") == pytest.approx(1000 * found.levelised_money_per_kwh)
 
 
 def test_without_a_value_the_cost_of_a_kwh_is_still_known():
     found = appraise(30_000, 26_000, Costs())
     assert np.isfinite(found.levelised_money_per_kwh)
-    assert np.isnan([found.worth_money, found.payback_years, found.discounted_payback_years, found.npv_money]).all()
+    assert np.isnan(
+        [found.worth_money, found.payback_years, found.discounted_payback_years, found.npv_money]
+    ).all()
 
 
 def test_a_change_of_another_life_carries_none_of_the_plants_replacements():
@@ -163,14 +201,29 @@ def test_ranges_of_the_cost():
 
 
 def test_percentiles_keep_a_payback_that_never_comes():
-    draws = appraise(1000.0, np.array([100.0, 200.0, 300.0, 400.0, 500.0]), Costs(discount_rate=0.10, life_years=20, value_money_per_kwh=0.45))
+    draws = appraise(
+        1000.0,
+        np.array([100.0, 200.0, 300.0, 400.0, 500.0]),
+        Costs(discount_rate=0.10, life_years=20, value_money_per_kwh=0.45),
+    )
     found = draws.percentiles((10, 50, 90))
-    assert np.isinf(found["discounted_payback_years"][2]) and np.isfinite(found["discounted_payback_years"][1])
+    assert np.isinf(found["discounted_payback_years"][2]) and np.isfinite(
+        found["discounted_payback_years"][1]
+    )
     assert found["kwh"].tolist() == [100, 300, 500]
 
 
 def test_more_energy_or_value_is_never_worth_less():
     kwh = np.linspace(0, 5e4, 40)
-    for name, sign in (("npv_money", 1), ("worth_money", 1), ("levelised_money_per_kwh", -1), ("payback_years", -1), ("discounted_payback_years", -1)):
+    for name, sign in (
+        ("npv_money", 1),
+        ("worth_money", 1),
+        ("levelised_money_per_kwh", -1),
+        ("payback_years", -1),
+        ("discounted_payback_years", -1),
+    ):
         values = getattr(appraise(3e4, kwh, COSTS), name)
-        assert np.all(sign * (values[1:][np.isfinite(values[:-1])] - values[:-1][np.isfinite(values[:-1])]) >= 0), name
+        assert np.all(
+            sign * (values[1:][np.isfinite(values[:-1])] - values[:-1][np.isfinite(values[:-1])])
+            >= 0
+        ), name

@@ -13,7 +13,12 @@ from hydrokit.study.opening import check_study
 from hydrokit.study.schema import SECTIONS
 from hydrokit.study.telling import attempted
 
-FILE_KEYS = [(section, key) for section, keys in SECTIONS.items() for key, about in keys.items() if about.kind == "file"]
+FILE_KEYS = [
+    (section, key)
+    for section, keys in SECTIONS.items()
+    for key, about in keys.items()
+    if about.kind == "file"
+]
 NOT_THERE = {
     "not there": "nothere.csv", "garbage": "garbage.csv", "bytes": "bytes.csv", "empty": "empty.csv", "a page": "page.html", "above": "../../../x.csv", "another's": "../other.csv",
     "address": "https://example.org/x.csv", "device": "/dev/zero", "link to a device": "zero.csv", "link out": "passwd.csv", "pipe": "pipe.csv", "folder": "folder", "itself": "loop.csv", "nothing": "",
@@ -33,7 +38,11 @@ def folder(tmp_path_factory):
     (folder / "folder").mkdir()
     with open(folder / "vast.csv", "wb") as handle:
         handle.truncate(10**12)  # a file with a hole: it takes no room here
-    for name, target in (("zero.csv", "/dev/zero"), ("passwd.csv", "/etc/passwd"), ("loop.csv", "loop.csv")):
+    for name, target in (
+        ("zero.csv", "/dev/zero"),
+        ("passwd.csv", "/etc/passwd"),
+        ("loop.csv", "loop.csv"),
+    ):
         (folder / name).symlink_to(target)
     os.mkfifo(folder / "pipe.csv")
     return folder
@@ -46,18 +55,32 @@ def named(section, key, value):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="links and pipes are made differently there")
-@pytest.mark.parametrize("kinds", [("not there", "garbage", "above", "device"), pytest.param(tuple(NOT_THERE), marks=pytest.mark.slow)], ids=["usual", "every"])
+@pytest.mark.parametrize(
+    "kinds",
+    [
+        ("not there", "garbage", "above", "device"),
+        pytest.param(tuple(NOT_THERE), marks=pytest.mark.slow),
+    ],
+    ids=["usual", "every"],
+)
 @pytest.mark.parametrize("section, key", FILE_KEYS, ids=lambda word: word)
 def test_a_file_that_is_none_is_told_by_check(folder, section, key, kinds):
     for name in (NOT_THERE[kind] for kind in kinds):
         small_study.write(folder, named(section, key, name))
         with pytest.raises(InputError) as told:
             check_study(folder)
-        assert any(f"[{section}] {key}" in str(each) or (name and name in each.file) for each in told.value.mistakes), (name, str(told.value))
+        assert any(
+            f"[{section}] {key}" in str(each) or (name and name in each.file)
+            for each in told.value.mistakes
+        ), (name, str(told.value))
 
 
 def test_a_sound_table_of_the_maker_is_no_mistake(tmp_path):
-    small_study.write(tmp_path, named("turbine", "efficiency_table", "maker.csv"), maker="flow [%],efficiency [%]\n20,40\n60,75\n100,80\n")
+    small_study.write(
+        tmp_path,
+        named("turbine", "efficiency_table", "maker.csv"),
+        maker="flow [%],efficiency [%]\n20,40\n60,75\n100,80\n",
+    )
     assert check_study(tmp_path)
 
 
@@ -76,7 +99,9 @@ def test_a_mistake_of_the_input_is_no_finding():
 
 
 def test_records_may_be_kept_elsewhere_behind_a_link(tmp_path):
-    study = small_study.write(tmp_path / "work" / "studies" / "creek", named("stream", "record", "../../data/flow.csv"))
+    study = small_study.write(
+        tmp_path / "work" / "studies" / "creek", named("stream", "record", "../../data/flow.csv")
+    )
     kept = tmp_path / "disk" / "records"
     kept.mkdir(parents=True)
     (study / "flow.csv").rename(kept / "flow.csv")
@@ -99,6 +124,11 @@ def test_numbers_that_vanish_are_not_accepted_unless_told(tmp_path, quick_start,
     assert (study / "results.toml").read_text(encoding="utf-8") == accepted
     assert outcome.index.is_file()
     cli._tell("creek", outcome)
-    assert "Not accepted: 2 accepted numbers would vanish (year.months[3], wires.drop)" in capsys.readouterr().err
-    assert run.run_study(study, accept=True, gone=True, folder=nbs, open_study=toy.open_toy).accepted
+    assert (
+        "Not accepted: 2 accepted numbers would vanish (year.months[3], wires.drop)"
+        in capsys.readouterr().err
+    )
+    assert run.run_study(
+        study, accept=True, gone=True, folder=nbs, open_study=toy.open_toy
+    ).accepted
     assert "drop" not in (study / "results.toml").read_text(encoding="utf-8")

@@ -29,7 +29,9 @@ def test_notebooks_on_a_real_record(real_study):
     reports = real_study / "reports"
     assert (reports / "index.html").is_file()
     pages = sorted(each.name for each in reports.glob("0*.html"))
-    assert pages == sorted(each.with_suffix(".html").name for each in (ROOT / "notebooks").glob("0*.ipynb"))
+    assert pages == sorted(
+        each.with_suffix(".html").name for each in (ROOT / "notebooks").glob("0*.ipynb")
+    )
     found = tomllib.loads((reports / "results.toml").read_text(encoding="utf-8"))
     # USGS hydrologic-index output for this record: mean 36.034 cfs, median 31.0 cfs.
     assert found["creek"]["mean_flow_m3s"] == pytest.approx(36.034 * 0.028316846592, rel=1e-4)
@@ -48,16 +50,31 @@ def test_accepted_results_still_come_out(study):
     from hydrokit.study.opening import open_study
     from hydrokit.study.results import moved
 
-    accepted = tomllib.loads((ROOT / "studies" / study / "results.toml").read_text(encoding="utf-8"))
+    accepted = tomllib.loads(
+        (ROOT / "studies" / study / "results.toml").read_text(encoding="utf-8")
+    )
     # The fit to the readings is an optimiser: it ends within its own tolerance, and all that rests on it with it.
     fitted = ("works.", "plant.", "today.", "bracket.", "upgrades.")
     moves = moved(accepted, open_study(ROOT / "studies" / study).results())
-    assert not [each for each in moves if not (each.name.startswith(fitted) and each.share is not None and abs(each.share) < 1e-4)]
+    assert not [
+        each
+        for each in moves
+        if not (each.name.startswith(fitted) and each.share is not None and abs(each.share) < 1e-4)
+    ]
 
 
 @pytest.mark.parametrize("name", STUDIES)
 def test_accepted_results_are_of_the_files_that_lie_there(name):
     folder = ROOT / "studies" / name
     accepted = tomllib.loads((folder / "results.toml").read_text(encoding="utf-8"))["run"]["inputs"]
-    now = {file: text_hash(ROOT / "data" / file.removeprefix("../data/") if file.startswith("../") else folder / file) for file in accepted}
-    assert accepted == now, "the study has changed since its numbers were accepted: run it, look, and accept them anew"
+    now = {
+        file: text_hash(
+            ROOT / "data" / file.removeprefix("../data/")
+            if file.startswith("../")
+            else folder / file
+        )
+        for file in accepted
+    }
+    assert accepted == now, (
+        "the study has changed since its numbers were accepted: run it, look, and accept them anew"
+    )

@@ -31,7 +31,9 @@ def booby_trap(folder, mark):
     startup.mkdir(parents=True)
     (startup / "00.py").write_text(trap.format("startup"), encoding="utf-8")
     (folder / "evil.pth").write_text("import evil\n", encoding="utf-8")
-    (folder / "matplotlibrc").write_text("backend: module://evil\nfont.size: 40\naxes.facecolor: red\n", encoding="utf-8")
+    (folder / "matplotlibrc").write_text(
+        "backend: module://evil\nfont.size: 40\naxes.facecolor: red\n", encoding="utf-8"
+    )
     (folder / "papermill.yaml").write_text("engine: evil\n", encoding="utf-8")
     (folder / ".env").write_text("PYTHONSTARTUP=evil.py\nPYTHONPATH=.\n", encoding="utf-8")
     template = folder / "template"
@@ -53,11 +55,17 @@ def mark(tmp_path):
 def test_a_run_imports_nothing_that_lies_about(tmp_path, monkeypatch, mark, where):
     monkeypatch.setattr("hydrokit.study.kernel.WARM_UP", toy.WARM_UP)
     study = toy.study(tmp_path / "zip" / "studies" / "creek")
-    folder = {"working folder": tmp_path / "zip", "beside the study": study.parent, "in the study": study}[where]
+    folder = {
+        "working folder": tmp_path / "zip",
+        "beside the study": study.parent,
+        "in the study": study,
+    }[where]
     booby_trap(folder, mark)
     monkeypatch.chdir(folder)
     look = "import sys, os, statistics, pandas, pint, matplotlib\nprint('size', matplotlib.rcParams['font.size'], '' in sys.path, os.getcwd() in sys.path)\ntry:\n    import evil\nexcept ImportError:\n    print('not found')"
-    outcome = run.run_study(study, folder=toy.notebooks(tmp_path / "nb", _01_one=look), open_study=toy.open_toy)
+    outcome = run.run_study(
+        study, folder=toy.notebooks(tmp_path / "nb", _01_one=look), open_study=toy.open_toy
+    )
     page = (outcome.reports / "01_one.html").read_text(encoding="utf-8")
     assert "size 10.0 False False" in page and "not found" in page
     assert marks(mark) == []
@@ -65,18 +73,37 @@ def test_a_run_imports_nothing_that_lies_about(tmp_path, monkeypatch, mark, wher
 
 def in_a_shell(folder, *words, **more):
     """A command of hydrokit as a stranger types it."""
-    environment = {name: value for name, value in os.environ.items() if not name.startswith("PYTHON")} | more
+    environment = {
+        name: value for name, value in os.environ.items() if not name.startswith("PYTHON")
+    } | more
     script = Path(sys.executable).with_name("hydrokit")
     command = [str(script)] if script.is_file() else [sys.executable, "-P", "-m", "hydrokit"]
-    return subprocess.run([*command, *words], cwd=folder, env=environment, capture_output=True, text=True, timeout=600)
+    return subprocess.run(
+        [*command, *words], cwd=folder, env=environment, capture_output=True, text=True, timeout=600
+    )
 
 
-@pytest.mark.parametrize("words", [("check", "."), ("parts", "."), ("compare", ".", "../other"), ("sift", "creeks.csv", "--workers", "2")], ids=lambda words: words[0])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("check", "."),
+        ("parts", "."),
+        ("compare", ".", "../other"),
+        ("sift", "creeks.csv", "--workers", "2"),
+    ],
+    ids=lambda words: words[0],
+)
 def test_no_verb_imports_what_lies_about(tmp_path, mark, words):
     study = small_study.write(tmp_path / "studies" / "creek")
     small_study.write(tmp_path / "studies" / "other")
     row = ", 46, 380, 30, flow.csv, 38, 20, 10\n"
-    (study / "creeks.csv").write_text("name, head [m], length [m], catchment [km2], neighbour record, neighbour catchment [km2], licence [L/s], residual [%]\nAlder" + row + "Beck" + row, encoding="utf-8")
+    (study / "creeks.csv").write_text(
+        "name, head [m], length [m], catchment [km2], neighbour record, neighbour catchment [km2], licence [L/s], residual [%]\nAlder"
+        + row
+        + "Beck"
+        + row,
+        encoding="utf-8",
+    )
     booby_trap(study, mark)
     booby_trap(study.parent, mark)
     done = in_a_shell(study, *words)
@@ -88,8 +115,17 @@ def test_the_module_run_by_name_takes_the_working_folder_off_the_path(tmp_path, 
     booby_trap(tmp_path, mark)
     for each in ("hydrokit.py", "sitecustomize.py", "usercustomize.py", "json.py"):
         (tmp_path / each).unlink()  # those that Python itself imports before a line of ours is run
-    environment = {name: value for name, value in os.environ.items() if not name.startswith("PYTHON")}
-    done = subprocess.run([sys.executable, "-m", "hydrokit", "--version"], cwd=tmp_path, env=environment, capture_output=True, text=True, timeout=60)
+    environment = {
+        name: value for name, value in os.environ.items() if not name.startswith("PYTHON")
+    }
+    done = subprocess.run(
+        [sys.executable, "-m", "hydrokit", "--version"],
+        cwd=tmp_path,
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
     assert (done.returncode, done.stderr) == (0, "") and done.stdout.startswith("hydrokit ")
     assert marks(mark) == []
 
@@ -106,7 +142,10 @@ def test_a_kernel_of_lab_imports_nothing_that_lies_about(tmp_path, mark, monkeyp
     try:
         client.start_channels()
         client.wait_for_ready(timeout=60)
-        reply = client.execute_interactive("import statistics, pandas, hydrokit, sys, os\nassert os.getcwd() not in sys.path and '' not in sys.path and '.' not in sys.path", timeout=60)
+        reply = client.execute_interactive(
+            "import statistics, pandas, hydrokit, sys, os\nassert os.getcwd() not in sys.path and '' not in sys.path and '.' not in sys.path",
+            timeout=60,
+        )
         assert reply["content"]["status"] == "ok", reply["content"]
     finally:
         client.stop_channels()
@@ -122,7 +161,9 @@ def test_lab_starts_these_kernels(tmp_path, monkeypatch, capsys):
 
     seen = []
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(LabApp, "launch_instance", classmethod(lambda cls, options: seen.extend(options)))
+    monkeypatch.setattr(
+        LabApp, "launch_instance", classmethod(lambda cls, options: seen.extend(options))
+    )
     assert cli.main(["lab", "--no-browser"]) == 0
     assert "--ServerApp.kernel_spec_manager_class=hydrokit.study.kernel.Kernels" in seen
     assert os.environ["PYTHONSAFEPATH"] == "1"

@@ -17,8 +17,16 @@ from hydrokit.study.opening import open_study
 from hydrokit.study.pages import common
 from hydrokit.study.questions import questions
 
-QUICK = {"log and no record", "several machines", "leak", "pond and visits"}  # the rest when there is time
-STUDIES = [pytest.param(name, marks=() if name in QUICK else pytest.mark.slow) for name in (*odd_studies.NAMES, *short_demos.NAMES)]
+QUICK = {
+    "log and no record",
+    "several machines",
+    "leak",
+    "pond and visits",
+}  # the rest when there is time
+STUDIES = [
+    pytest.param(name, marks=() if name in QUICK else pytest.mark.slow)
+    for name in (*odd_studies.NAMES, *short_demos.NAMES)
+]
 _NUMBER = re.compile(r"-?\d[\d,]*(?:\.\d+)?")
 _MARKED_UP = re.compile(r'<data value="([a-z0-9_.]+)">([^<]*)</data>')
 
@@ -30,7 +38,11 @@ def study_of(tmp_path_factory):
     def opened(name):
         if name not in made:
             folder = tmp_path_factory.mktemp("odd")
-            made[name] = odd_studies.opened(folder, name) if name in odd_studies.NAMES else open_study(short_demos.without(folder, name))
+            made[name] = (
+                odd_studies.opened(folder, name)
+                if name in odd_studies.NAMES
+                else open_study(short_demos.without(folder, name))
+            )
         return made[name]
 
     return opened
@@ -41,7 +53,11 @@ def keyed_numbers(shown):
     if isinstance(shown, (Cautions, Picture)):
         found = keys(shown.alt) if isinstance(shown, Picture) else []
     else:
-        found = keys(shown.marked) if isinstance(shown, Words) else _MARKED_UP.findall(shown._repr_html_())
+        found = (
+            keys(shown.marked)
+            if isinstance(shown, Words)
+            else _MARKED_UP.findall(shown._repr_html_())
+        )
     for key, text in found:
         numbers = _NUMBER.findall(text)
         yield key, tuple(numbers) if numbers else text
@@ -50,7 +66,10 @@ def keyed_numbers(shown):
 def told_by(study, system):
     """key -> {number as it reads: where}."""
     told = defaultdict(lambda: defaultdict(set))
-    for module, name, section in (("common", "understood", common.understood), *small_study.page_sections()):
+    for module, name, section in (
+        ("common", "understood", common.understood),
+        *small_study.page_sections(),
+    ):
         for key, number in keyed_numbers(section(study, study.view(system))):
             told[key][number].add(f"{module}.{name}")
     return told
@@ -102,7 +121,11 @@ def test_every_answer_says_where_it_comes_from(study_of, name):
             continue
         assert len(found.source) > 3 and found.digits in (1, 2, 3, 4)
         if not isinstance(found.value, str):
-            low, high, value = np.broadcast_arrays(found.low, found.high, np.asarray(found.value, dtype=float))
+            low, high, value = np.broadcast_arrays(
+                found.low, found.high, np.asarray(found.value, dtype=float)
+            )
             known = np.isfinite(low) & np.isfinite(high)
             near = 1e-9 * (1 + np.abs(value))
-            assert np.all((low <= value + near)[known]) and np.all((value <= high + near)[known]), key
+            assert np.all((low <= value + near)[known]) and np.all((value <= high + near)[known]), (
+                key
+            )

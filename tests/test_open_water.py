@@ -36,7 +36,11 @@ G, FOOT, GPM = 9.80665, 0.3048, 3.785411784e-3 / 60
 
 
 def plant(**changes):
-    parts = dict(penstock=Penstock(MeasuredLoss(60e3), 50.0), jets=FixedJets((0.012,) * 4, 0.95), runner=Runner(steady(0.6)))
+    parts = dict(
+        penstock=Penstock(MeasuredLoss(60e3), 50.0),
+        jets=FixedJets((0.012,) * 4, 0.95),
+        runner=Runner(steady(0.6)),
+    )
     return Chain(**{**parts, **changes})
 
 
@@ -44,19 +48,32 @@ def test_seepage_by_hand():
     """200 ft by 8 ft of sandy loam: 61 m × 2.44 m × 0.432 m a day, half and twice; 7 mm a day to the air."""
     found = open_loss(200 * FOOT, 8 * FOOT, 8 * FOOT, 0.432 / 86400)
     area = 1600 * FOOT**2
-    assert found.seepage_m3s == pytest.approx([area * rate / 86400 for rate in (0.216, 0.432, 0.864)])
+    assert found.seepage_m3s == pytest.approx(
+        [area * rate / 86400 for rate in (0.216, 0.432, 0.864)]
+    )
     assert found.middle_m3s == pytest.approx(area * (0.432 + 0.007) / 86400)
-    assert found.low_m3s == pytest.approx(area * (0.216 + 0.004) / 86400) and found.high_m3s == pytest.approx(area * (0.864 + 0.010) / 86400)
-    assert found.frozen_m3s == pytest.approx([area * heat / (999.84 * 333.55e3) for heat in (47, 140)])
+    assert found.low_m3s == pytest.approx(
+        area * (0.216 + 0.004) / 86400
+    ) and found.high_m3s == pytest.approx(area * (0.864 + 0.010) / 86400)
+    assert found.frozen_m3s == pytest.approx(
+        [area * heat / (999.84 * 333.55e3) for heat in (47, 140)]
+    )
     wide = open_loss(10.0, 1.0, 1.0, 1.5e-6, (0.3e-6, 7e-6))
-    assert wide.seepage_m3s == pytest.approx((3e-6, 15e-6, 70e-6)), "a table whose rows lie further apart than half and twice is believed"
+    assert wide.seepage_m3s == pytest.approx((3e-6, 15e-6, 70e-6)), (
+        "a table whose rows lie further apart than half and twice is believed"
+    )
 
 
 def test_a_leak_takes_as_much_from_little_water_as_from_much():
     tight, leaky = plant(), plant(supply=(Rated(np.inf, 0.0, "open ground", 0.001),))
     flows = np.linspace(0.001, 0.03, 40)
-    assert leaky.at_si(flows).power_w == pytest.approx(tight.at_si(flows - 0.001).power_w, rel=1e-12)
-    assert leaky.at_si(0.0009).power_w == 0 and leaky.at_si(np.nan).power_w != leaky.at_si(np.nan).power_w
+    assert leaky.at_si(flows).power_w == pytest.approx(
+        tight.at_si(flows - 0.001).power_w, rel=1e-12
+    )
+    assert (
+        leaky.at_si(0.0009).power_w == 0
+        and leaky.at_si(np.nan).power_w != leaky.at_si(np.nan).power_w
+    )
     curve = leaky.curve()
     assert curve.power_si(flows) == pytest.approx(leaky.at_si(flows).power_w, rel=2e-3, abs=2.0)
     assert curve.power_si(0.001) == 0
@@ -64,10 +81,20 @@ def test_a_leak_takes_as_much_from_little_water_as_from_much():
 
 def test_leaks_one_after_the_other():
     """A tenth lost, then 1 L/s, then a fifth: of 20 L/s (18 − 1) × 0.8 = 13.6 come down."""
-    parts = (Rated(0.02, 0.1, "line"), Rated(np.inf, 0.0, "open ground", 0.001), Rated(0.016, 0.2, "ditch"))
+    parts = (
+        Rated(0.02, 0.1, "line"),
+        Rated(np.inf, 0.0, "open ground", 0.001),
+        Rated(0.016, 0.2, "ditch"),
+    )
     passage, limits = plant(supply=parts).reaching_si()
-    assert passage.leaves_si(0.020) == pytest.approx(0.0136) and passage.needs_si(0.0136) == pytest.approx(0.020)
-    assert limits == {"line": pytest.approx((0.018 - 0.001) * 0.8), "open ground": np.inf, "ditch": pytest.approx(0.016 * 0.8)}
+    assert passage.leaves_si(0.020) == pytest.approx(0.0136) and passage.needs_si(
+        0.0136
+    ) == pytest.approx(0.020)
+    assert limits == {
+        "line": pytest.approx((0.018 - 0.001) * 0.8),
+        "open ground": np.inf,
+        "ditch": pytest.approx(0.016 * 0.8),
+    }
     assert Passage(0.9, 0.002).leaves_si(0.001) == 0, "never less than nothing"
 
 
@@ -82,25 +109,45 @@ def test_a_channel_against_a_general_library():
     """independent: fluids.open_flow.V_Manning, rectangle 0.4 m wide, 0.3 m of water."""
     made = OpenChannel(100.0, 0.004, 0.015, 0.4, width_m=0.4, freeboard_m=0.1, lost_m3s=0.002)
     flow = fluids.open_flow.V_Manning(0.12 / 1.0, 0.004, 0.015) * 0.12
-    assert made.most.flow_m3s == pytest.approx(flow) and made.capacity_si() == pytest.approx(flow - 0.002)
-    assert made.normal_depth_si(flow) == pytest.approx(0.3) and made.critical_depth_si(flow) == pytest.approx(((flow / 0.4) ** 2 / G) ** (1 / 3))
+    assert made.most.flow_m3s == pytest.approx(flow) and made.capacity_si() == pytest.approx(
+        flow - 0.002
+    )
+    assert made.normal_depth_si(flow) == pytest.approx(0.3) and made.critical_depth_si(
+        flow
+    ) == pytest.approx(((flow / 0.4) ** 2 / G) ** (1 / 3))
     assert made.head_loss_si(flow) == pytest.approx(0.4)
-    assert any("run over" in each.message or "above the" in each.message for each in made.findings_si(1.2 * flow))
+    assert any(
+        "run over" in each.message or "above the" in each.message
+        for each in made.findings_si(1.2 * flow)
+    )
     pipe = OpenChannel(20.0, 0.01, 0.010, 0.2, round=True)
-    assert pipe.capacity_si() == pytest.approx(1.07571 * fluids.open_flow.V_Manning(0.05, 0.01, 0.010) * math.pi * 0.01, rel=1e-4)
+    assert pipe.capacity_si() == pytest.approx(
+        1.07571 * fluids.open_flow.V_Manning(0.05, 0.01, 0.010) * math.pi * 0.01, rel=1e-4
+    )
 
 
 @settings(derandomize=True, max_examples=60, deadline=None)
-@given(share=st.floats(0, 1), more=st.floats(0, 1), depth=st.floats(0.05, 2), width=st.floats(0.05, 3), slope=st.floats(1e-4, 0.1))
+@given(
+    share=st.floats(0, 1),
+    more=st.floats(0, 1),
+    depth=st.floats(0.05, 2),
+    width=st.floats(0.05, 3),
+    slope=st.floats(1e-4, 0.1),
+)
 def test_more_weeds_never_pass_more(share, more, depth, width, slope):
     made = OpenChannel(50.0, slope, 0.03, depth, width_m=width, freeboard_m=depth / 4)
     assert made.capacity_si(State(max(share, more))) <= made.capacity_si(State(share)) + 1e-15
 
 
-@pytest.mark.parametrize("changes", [{"slope": 0.0}, {"depth_m": 0.1, "freeboard_m": 0.1}, {"width_m": 0.0}, {"share_lost": 1.2}])
+@pytest.mark.parametrize(
+    "changes",
+    [{"slope": 0.0}, {"depth_m": 0.1, "freeboard_m": 0.1}, {"width_m": 0.0}, {"share_lost": 1.2}],
+)
 def test_a_channel_that_cannot_be(changes):
     with pytest.raises(HydrokitError, match="OpenChannel 'channel'"):
-        OpenChannel(**{**dict(length_m=10.0, slope=0.01, manning=0.02, depth_m=0.3, width_m=0.3), **changes})
+        OpenChannel(
+            **{**dict(length_m=10.0, slope=0.01, manning=0.02, depth_m=0.3, width_m=0.3), **changes}
+        )
 
 
 # --- the pond ---------------------------------------------------------------------------------
@@ -115,7 +162,9 @@ def test_draining_against_an_integrator(inflow):
     def falls(_, h):
         return (inflow - 0.61 * opening * np.sqrt(2 * G * np.maximum(h, 0))) / area
 
-    there = solve_ivp(falls, (0, 10 * time), [0.9], events=lambda _, h: h[0] - 0.2, rtol=1e-10, atol=1e-12)
+    there = solve_ivp(
+        falls, (0, 10 * time), [0.9], events=lambda _, h: h[0] - 0.2, rtol=1e-10, atol=1e-12
+    )
     assert time == pytest.approx(there.t_events[0][0], rel=1e-7)
 
 
@@ -134,16 +183,23 @@ def test_standpipe_goes_from_weir_to_hole_to_full_pipe():
     flows, names = pipe.flow_si(heads), [pipe.regime_si(head) for head in heads]
     assert np.all(np.diff(flows) >= 0)
     assert names[1] == "rim as a weir" and names[-1] == "pipe running full"
-    assert names == sorted(names, key=["rim as a weir", "rim as a hole", "pipe running full"].index), "each follows the other"
+    assert names == sorted(
+        names, key=["rim as a weir", "rim as a hole", "pipe running full"].index
+    ), "each follows the other"
     assert pipe.flow_si(0.05) == pytest.approx(1.44 * math.pi * 0.15 * 0.05**1.5)
     resistance = 1 + 0.8 + 0.02 * 0.3 / 0.15 + 0.5
-    assert pipe.flow_si(3.0) == pytest.approx(math.pi / 4 * 0.15**2 * math.sqrt(2 * G * 3.3 / resistance))
+    assert pipe.flow_si(3.0) == pytest.approx(
+        math.pi / 4 * 0.15**2 * math.sqrt(2 * G * 3.3 / resistance)
+    )
 
 
 @settings(derandomize=True, max_examples=20, deadline=None)
 @given(bore=st.floats(0.02, 1.0), edge=st.floats(0.05, 10), flow=st.floats(1e-5, 2))
 def test_level_at_which_a_flow_spills(bore, edge, flow):
-    both, alone = Overflow((OverflowPipe(bore, 0.5, 1.0), SideSpill(edge)), flow, 0.2), Overflow((SideSpill(edge),), flow, 0.2)
+    both, alone = (
+        Overflow((OverflowPipe(bore, 0.5, 1.0), SideSpill(edge)), flow, 0.2),
+        Overflow((SideSpill(edge),), flow, 0.2),
+    )
     assert both.flow_si(both.level_m) == pytest.approx(flow, rel=1e-9)
     assert both.level_m <= alone.level_m * (1 + 1e-9), "a second way out never raises the pond"
     assert both.half_closed_m > both.level_m
@@ -152,7 +208,10 @@ def test_level_at_which_a_flow_spills(bore, edge, flow):
 
 def test_a_bank_too_low_is_a_problem_and_unknown_water_is_none():
     tight = Overflow((OverflowPipe(0.1, 0.4, 1.0),), 0.03, 0.1)
-    assert tight.findings[0].level == "problem" and "before the bank is overtopped" in tight.findings[0].message
+    assert (
+        tight.findings[0].level == "problem"
+        and "before the bank is overtopped" in tight.findings[0].message
+    )
     assert Overflow((SideSpill(1.0),), float("nan"), 0.1).findings == ()
     assert Overflow((SideSpill(3.0),), 0.03, float("nan")).findings == ()
 
@@ -184,12 +243,20 @@ def test_the_flood_over_the_crest():
     depth = (3.0 / (2 / 3 * 0.58 * math.sqrt(2 * G) * 4.0)) ** (2 / 3)
     assert weir.peak_depth_m == pytest.approx(depth) and depth > 0.5
     assert weir.findings[0].level == "caution" and "goes round" in weir.findings[0].message
-    assert IntakeWeir(4.0, (2.0, 3.0, 4.5), "daily means").peak_depth_m == pytest.approx(depth * 2 ** (2 / 3))
+    assert IntakeWeir(4.0, (2.0, 3.0, 4.5), "daily means").peak_depth_m == pytest.approx(
+        depth * 2 ** (2 / 3)
+    )
     assert weir.flow_si(depth) == pytest.approx(3.0) and math.isnan(IntakeWeir(4.0).peak_depth_m)
 
 
 def test_a_bottom_rack_swallows_what_its_length_is_for():
-    rack = BottomRack(1.0, float(bottom_rack_length.si(0.2, 1.0, 0.01, 0.02, math.radians(12))), 0.01, 0.01, math.radians(12))
+    rack = BottomRack(
+        1.0,
+        float(bottom_rack_length.si(0.2, 1.0, 0.01, 0.02, math.radians(12))),
+        0.01,
+        0.01,
+        math.radians(12),
+    )
     assert rack.capacity_si() == pytest.approx(0.2)
     blocked = [rack.capacity_si(State(share)) for share in (0, 0.3, 0.6, 1.0)]
     assert np.all(np.diff(blocked) < 0) and blocked[-1] == 0
@@ -197,7 +264,10 @@ def test_a_bottom_rack_swallows_what_its_length_is_for():
 
 def test_an_orifice_made_a_meter():
     area = math.pi / 4 * 0.12**2
-    heads, flows = np.array([0.1, 0.2, 0.3]), 0.66 * area * np.sqrt(2 * G * np.array([0.1, 0.2, 0.3])) * np.array([1.02, 1.0, 1 / 1.02])
+    heads, flows = (
+        np.array([0.1, 0.2, 0.3]),
+        0.66 * area * np.sqrt(2 * G * np.array([0.1, 0.2, 0.3])) * np.array([1.02, 1.0, 1 / 1.02]),
+    )
     hole = fit_orifice.si(heads, flows, area)
     assert hole.coefficient == pytest.approx(0.66) and hole.scatter == pytest.approx(math.log(1.02))
     assert hole.flow_si(1.0, 0.2) == pytest.approx(flows[1])
@@ -291,13 +361,23 @@ def shown(module, study, view):
 
 
 def test_open_ground_without_a_gauged_loss_leaks_by_its_ground(study):
-    made = study('[[part]]\nkind = "open ground"\nlength = "50 m"\nwidth = "2 m"\nsoil = "sandy loam"\n')
+    made = study(
+        '[[part]]\nkind = "open ground"\nlength = "50 m"\nwidth = "2 m"\nsoil = "sandy loam"\n'
+    )
     lost = 50 * 2 * (0.432 + 0.007) / 86400
     passage, limits = made.plant.reaching_si()
-    assert passage.lost_m3s == pytest.approx(lost) and limits["intake"] == pytest.approx(0.025 - lost)
-    assert made.plant.at_si(0.010).power_w == pytest.approx(study().plant.at_si(0.010 - lost).power_w)
-    assert made.view("metric").text(lost, "flow", 2) in pond.open_words(made, made.view("metric")).text
-    measured = study('[[part]]\nkind = "open ground"\nlength = "50 m"\nwidth = "2 m"\nseepage = "0.9 m/d"\n')
+    assert passage.lost_m3s == pytest.approx(lost) and limits["intake"] == pytest.approx(
+        0.025 - lost
+    )
+    assert made.plant.at_si(0.010).power_w == pytest.approx(
+        study().plant.at_si(0.010 - lost).power_w
+    )
+    assert (
+        made.view("metric").text(lost, "flow", 2) in pond.open_words(made, made.view("metric")).text
+    )
+    measured = study(
+        '[[part]]\nkind = "open ground"\nlength = "50 m"\nwidth = "2 m"\nseepage = "0.9 m/d"\n'
+    )
     assert measured.plant.reaching_si()[0].lost_m3s == pytest.approx(100 * (0.9 + 0.007) / 86400)
 
 
@@ -307,7 +387,9 @@ def test_a_gauged_loss_is_held_against_the_ground(study):
     assert "more than its ground explains" in pond.open_words(study(part.format("20 %")), view).text
     assert "find the leak" in repr(water_way.changes_table(study(part.format("20 %")), view))
     assert "which its ground explains" in pond.open_words(study(part.format("4 %")), view).text
-    assert "less than its ground would take" in pond.open_words(study(part.format("0.5 %")), view).text
+    assert (
+        "less than its ground would take" in pond.open_words(study(part.format("0.5 %")), view).text
+    )
 
 
 @pytest.mark.parametrize("system", ["metric", "us"])
@@ -315,23 +397,46 @@ def test_everything_in_the_open_is_told(study, system):
     made = study(OPEN)
     view = made.view(system)
     told = {**shown(intake, made, view), **shown(pond, made, view)}
-    text = " ".join(getattr(each, "text", None) or getattr(each, "alt", None) or repr(each) for each in told.values())
+    text = " ".join(
+        getattr(each, "text", None) or getattr(each, "alt", None) or repr(each)
+        for each in told.values()
+    )
     assert "<i>" not in " ".join(each.text for each in told.values() if hasattr(each, "text"))
-    for says in ("too little in every month", "goes round the weir", "Fitted to 2 gaugings", "has not been gauged", "rim as a weir", "would be washed away", "never falls dry", "shooting", "tranquil", "clay loam"):
+    for says in (
+        "too little in every month",
+        "goes round the weir",
+        "Fitted to 2 gaugings",
+        "has not been gauged",
+        "rim as a weir",
+        "would be washed away",
+        "never falls dry",
+        "shooting",
+        "tranquil",
+        "clay loam",
+    ):
         assert says in text, says
-    assert view.text(float(made.intake_weir.notch.before_the_intake_m3s), "flow") in told["weir_words"].text
+    assert (
+        view.text(float(made.intake_weir.notch.before_the_intake_m3s), "flow")
+        in told["weir_words"].text
+    )
     assert view.text(made.overflow.level_m, "diameter", 2) in told["spill_words"].text
     levels = {each.level for each in made.findings(("intake_weir", "open_findings", "overflow"))}
     assert levels == {"problem", "caution", "note"}
     table = repr(water_way.changes_table(made, view))
-    for what in ("a notch for the water that stays", "higher banks or a longer crest", "a wider overflow"):
+    for what in (
+        "a notch for the water that stays",
+        "higher banks or a longer crest",
+        "a wider overflow",
+    ):
         assert what in table
     # What comes down is what the intake passes less what the channels and the meadow lose.
     assert made.overflow.arriving_m3s == pytest.approx(float(made.plant.reaching_si()[1]["intake"]))
 
 
 def test_a_tilted_screen_at_low_water(study):
-    made = study('[[part]]\nkind = "tilted screen"\nrating = "25 L/s"\ndrop = "0.4 m"\nlength = "0.6 m"\nrated_by = "gauged"\n')
+    made = study(
+        '[[part]]\nkind = "tilted screen"\nrating = "25 L/s"\ndrop = "0.4 m"\nlength = "0.6 m"\nrated_by = "gauged"\n'
+    )
     text = intake.toe_words(made, made.view("metric")).text
     assert "± 10 %, being gauged" in text and "not frazil" in text
 
@@ -339,12 +444,30 @@ def test_a_tilted_screen_at_low_water(study):
 @pytest.mark.parametrize(
     "part, says",
     [
-        ('kind = "channel"\nlength = "9 m"\nslope = "1 %"\nlining = "concrete"', "give its width and depth"),
-        ('kind = "channel"\nlength = "9 m"\nslope = "1 %"\nwidth = "1 m"\ndepth = "0.3 m"', "say what it is lined with"),
-        ('kind = "channel"\nlength = "9 m"\nslope = "1 %"\nwidth = "1 m"\ndepth = "0.3 m"\nlining = "concret"', "did you mean 'concrete'"),
-        ('kind = "channel"\nlength = "9 m"\nslope = "1 %"\nwidth = "1 m"\ndepth = "0.3 m"\nlining = "concrete"\nfreeboard = "0.4 m"', "leaves no depth for the water"),
-        ('kind = "orifice"\ndiameter = "90 mm"\nhead = "0.2 m"\ngauged_head = ["0.2 m"]', "its gaugings need"),
-        ('kind = "orifice"\ndiameter = "90 mm"\nhead = "0.2 m"\ngauged_head = ["0.2 m"]\ngauged_flow = ["8 L/s", "9 L/s"]', "one value for each gauging"),
+        (
+            'kind = "channel"\nlength = "9 m"\nslope = "1 %"\nlining = "concrete"',
+            "give its width and depth",
+        ),
+        (
+            'kind = "channel"\nlength = "9 m"\nslope = "1 %"\nwidth = "1 m"\ndepth = "0.3 m"',
+            "say what it is lined with",
+        ),
+        (
+            'kind = "channel"\nlength = "9 m"\nslope = "1 %"\nwidth = "1 m"\ndepth = "0.3 m"\nlining = "concret"',
+            "did you mean 'concrete'",
+        ),
+        (
+            'kind = "channel"\nlength = "9 m"\nslope = "1 %"\nwidth = "1 m"\ndepth = "0.3 m"\nlining = "concrete"\nfreeboard = "0.4 m"',
+            "leaves no depth for the water",
+        ),
+        (
+            'kind = "orifice"\ndiameter = "90 mm"\nhead = "0.2 m"\ngauged_head = ["0.2 m"]',
+            "its gaugings need",
+        ),
+        (
+            'kind = "orifice"\ndiameter = "90 mm"\nhead = "0.2 m"\ngauged_head = ["0.2 m"]\ngauged_flow = ["8 L/s", "9 L/s"]',
+            "one value for each gauging",
+        ),
         ('kind = "open ground"\nlength = "9 m"\nwidth = "1 m"\nsoil = "loam"', "clay loam"),
     ],
 )
@@ -364,12 +487,21 @@ def test_mistakes_are_one_sentence(study, part, says):
     ],
 )  # fmt: skip
 def test_extremes_are_told_without_a_crash(study, part):
-    made = study(f'weir_length = "1 cm"\nnotch_depth = "1 mm"\nflood = "10000 m^3/s"\n[[rights.residual]]\nrule = "fixed"\nflow = "10000 m^3/s"\n[[part]]\n{part}\n')
+    made = study(
+        f'weir_length = "1 cm"\nnotch_depth = "1 mm"\nflood = "10000 m^3/s"\n[[rights.residual]]\nrule = "fixed"\nflow = "10000 m^3/s"\n[[part]]\n{part}\n'
+    )
     for system in ("metric", "us"):
         view = made.view(system)
-        for each in (*shown(intake, made, view).values(), *shown(pond, made, view).values(), water_way.changes_table(made, view), water_way.ladder_table(made, view)):
+        for each in (
+            *shown(intake, made, view).values(),
+            *shown(pond, made, view).values(),
+            water_way.changes_table(made, view),
+            water_way.ladder_table(made, view),
+        ):
             text = getattr(each, "text", None) or getattr(each, "alt", None) or repr(each)
-            assert "nan" not in text.replace("nance", "") and "inf " not in text and "None" not in text
+            assert (
+                "nan" not in text.replace("nance", "") and "inf " not in text and "None" not in text
+            )
 
 
 # --- the demos --------------------------------------------------------------------------------
@@ -386,7 +518,9 @@ def test_alder_burn_leaves_the_burn_its_water_first(studies):
     notch = burn.intake_weir.notch
     assert notch.before_the_intake_m3s == pytest.approx(0.012) and notch.short_months == ()
     assert notch.needed_m == pytest.approx(0.012 / (2 / 3 * 0.58 * math.sqrt(2 * G) * 0.09**1.5))
-    assert "all months but October and November" in repr(intake.notch_table(burn, burn.view("metric")))
+    assert "all months but October and November" in repr(
+        intake.notch_table(burn, burn.view("metric"))
+    )
     assert burn.intake_weir.peak_m3s == pytest.approx(2 * burn.intake_flood.flows[0][1].flow_m3s)
 
 
@@ -402,9 +536,16 @@ def test_an_upright_pipe_spills_and_flushes(tmp_path):
 
 
 def test_a_vent_beside_every_summit_is_told(tmp_path):
-    for number, (at, told) in enumerate((("230 ft", False), ("228 ft", False), ("237 ft", True), ("223 ft", True))):
-        made = snow_study.opened(tmp_path / str(number), ("entry = 0.7", f'entry = 0.7\nvents = ["{at}"]'))
+    for number, (at, told) in enumerate(
+        (("230 ft", False), ("228 ft", False), ("237 ft", True), ("223 ft", True))
+    ):
+        made = snow_study.opened(
+            tmp_path / str(number), ("entry = 0.7", f'entry = 0.7\nvents = ["{at}"]')
+        )
         stray = [each for each in made.line_air.findings if "no summit within" in each.message]
         assert bool(stray) == told
         if stray:
-            assert "the nearest is at 70.1 m" in stray[0].message and "level or along the slope" in stray[0].message
+            assert (
+                "the nearest is at 70.1 m" in stray[0].message
+                and "level or along the slope" in stray[0].message
+            )

@@ -32,7 +32,11 @@ def creek():
         season = 1 + 0.5 * np.cos(2 * np.pi * (day.day_of_year - 30) / 365.25)
         level = 0.93 * level + 0.07 * (0.007 * season + rain * season)
         made.append(level)
-    air = 6 - 9 * np.cos(2 * np.pi * (DAYS.day_of_year - 20) / 365.25) + 3 * rng.standard_normal(len(DAYS))
+    air = (
+        6
+        - 9 * np.cos(2 * np.pi * (DAYS.day_of_year - 20) / 365.25)
+        + 3 * rng.standard_normal(len(DAYS))
+    )
     return pd.Series(made, DAYS, name="flow_m3s"), pd.Series(air, DAYS)
 
 
@@ -45,18 +49,31 @@ def test_shares_read_between_the_nodes_against_each_draw_walked_by_itself(creek,
     kept = kept_shares(operating, flow, RIGHTS, JETS, 0.125, 0.055, demand_w=demand)
     rng, full, apart = np.random.default_rng(2), float(JETS.running().full_m3s[-1]), []
     for z in np.vstack([np.zeros(5), rng.standard_normal((11, 5))]):
-        plant = JETS.factors(1 + 0.015 * z[0], np.exp(0.15 * z[1]), np.exp(0.04 * z[2]), np.exp(0.03 * z[3]))
+        plant = JETS.factors(
+            1 + 0.015 * z[0], np.exp(0.15 * z[1]), np.exp(0.04 * z[2]), np.exp(0.03 * z[3])
+        )
         usable = RIGHTS.usable_series(flow * np.exp(0.12 * z[4]))
         alone = annual_energy(usable, plant.curves(), None, demand)
         walked = remember(usable, plant, habits, air, 1.5, draws=21, demand_w=demand)
         run = np.arange(kept.runs)
-        where = np.full(kept.runs, kept.place(0.12 * z[4], np.log(float(plant.running().full_m3s[-1]) / full)))
-        power = np.full(kept.runs, np.log(float(plant.at_si(1.0).power_w / JETS.at_si(1.0).power_w)))
+        where = np.full(
+            kept.runs, kept.place(0.12 * z[4], np.log(float(plant.running().full_m3s[-1]) / full))
+        )
+        power = np.full(
+            kept.runs, np.log(float(plant.at_si(1.0).power_w / JETS.at_si(1.0).power_w))
+        )
         for share, table, change in (
             (kept.at(where, run), alone.kwh, walked.kept.kwh - walked.water.kwh),
-            (kept.met_at(where, power, run), alone.useful_kwh, walked.kept.met_kwh - walked.water.met_kwh),
-        ):  # fmt: skip
-            read, true = (table.to_numpy() * share.mean(axis=0)).sum(), (table.to_numpy() + change).sum()
+            (
+                kept.met_at(where, power, run),
+                alone.useful_kwh,
+                walked.kept.met_kwh - walked.water.met_kwh,
+            ),
+        ):
+            read, true = (
+                (table.to_numpy() * share.mean(axis=0)).sum(),
+                (table.to_numpy() + change).sum(),
+            )
             assert change.sum() < -0.004 * true, "something is lost"
             apart.append(read / true - 1)
     assert np.sqrt(np.mean(np.square(apart))) < 1e-3 and np.max(np.abs(apart)) < 2e-3
@@ -72,11 +89,18 @@ def test_draws_are_net(creek):
     walked = remember(RIGHTS.usable_series(flow), JETS, FROSTY, air, 1.5, stops, draws=21)
     net = (alone.kwh.to_numpy() + (walked.kept.kwh - walked.water.kwh) * stops.running).sum(axis=1)
     assert found.years_kwh.sum(axis=2).mean(axis=0) == pytest.approx(net, rel=2e-3)
-    assert found.base.yearly_kwh.to_numpy() == pytest.approx(net, rel=2e-3) and net.sum() < 0.98 * alone.annual_kwh * 8
+    assert (
+        found.base.yearly_kwh.to_numpy() == pytest.approx(net, rel=2e-3)
+        and net.sum() < 0.98 * alone.annual_kwh * 8
+    )
     free = energy_doubt(flow, RIGHTS, JETS, UNKNOWN, 800, 1, stops)
     lossy = energy_doubt(flow, RIGHTS, JETS, UNKNOWN, 800, 1, stops, operating=operating)
     for level in ("P50", "P75", "P90"):
-        assert 0.6 < lossy.percentiles().loc["annual", level] / free.percentiles().loc["annual", level] < 0.99
+        assert (
+            0.6
+            < lossy.percentiles().loc["annual", level] / free.percentiles().loc["annual", level]
+            < 0.99
+        )
     nothing = energy_doubt(flow, RIGHTS, JETS, UNKNOWN, 800, 1, stops, operating=Operating())
     assert nothing.percentiles().equals(free.percentiles())
 
@@ -87,9 +111,14 @@ def test_the_share_of_one_design(creek):
     for plant in (JETS, JETS.replace(jets=FixedJets((0.0125,) * 2, 0.95))):
         walked = remember(usable, plant, HANDS)
         before, after = (each.kwh.sum(axis=0) for each in (walked.water, walked.kept))
-        assert lost_share(Operating(HANDS), usable, plant) == pytest.approx(1 - after / before, abs=1e-4)
+        assert lost_share(Operating(HANDS), usable, plant) == pytest.approx(
+            1 - after / before, abs=1e-4
+        )
     assert (lost_share(Operating(), usable, JETS) == 0).all()
-    assert lost_share(Operating(FROSTY, air, 3.0), usable, JETS)[0] > lost_share(Operating(HANDS), usable, JETS)[0] + 0.01
+    assert (
+        lost_share(Operating(FROSTY, air, 3.0), usable, JETS)[0]
+        > lost_share(Operating(HANDS), usable, JETS)[0] + 0.01
+    )
 
 
 def test_a_ramp_and_a_pond_in_the_draws(creek):
@@ -108,15 +137,37 @@ def test_a_ramp_and_a_pond_in_the_draws(creek):
 def test_operating_losses_reach_headline_money_and_size(tmp_path):
     """Visits and frost lower the year, its percentiles, what the money counts and what the sizing promises; all by about the same share."""
     plain = changed(tmp_path / "plain")
-    run = changed(tmp_path / "run", operation={"jet_dead_band": "10 %", "visit_days": 20, "stops_per_winter": 2, "freezes_below": "2 degC"})
-    before, after = ((study.year.annual_kwh, study.doubt.annual_kwh(50), study.sizing.choice.kwh) for study in (plain, run))
+    run = changed(
+        tmp_path / "run",
+        operation={
+            "jet_dead_band": "10 %",
+            "visit_days": 20,
+            "stops_per_winter": 2,
+            "freezes_below": "2 degC",
+        },
+    )
+    before, after = (
+        (study.year.annual_kwh, study.doubt.annual_kwh(50), study.sizing.choice.kwh)
+        for study in (plain, run)
+    )
     shares = 1 - np.array(after) / np.array(before)
     assert run.year.lost_share.max() > 0.03 and plain.year.lost_share.max() == 0
     lost = 1 - run.year.annual_kwh / run.year.alone.annual_kwh
-    assert shares[0] == pytest.approx(lost, rel=1e-6) and shares[1] == pytest.approx(lost, rel=0.4) and shares[2] > 0.3 * lost
-    assert run.answer("energy.lost.frost").value > 0 and run.answer("energy.net").value == pytest.approx(run.year.annual_kwh)
-    assert run.money.stands.npv_money < plain.money.stands.npv_money and run.year.useful_annual_kwh < plain.year.useful_annual_kwh
-    assert run.year.annual_kwh - plain.year.annual_kwh == pytest.approx(-sum(run.answer(f"energy.lost.{name}").value for name in ("jets", "frost")), rel=1e-6)
+    assert (
+        shares[0] == pytest.approx(lost, rel=1e-6)
+        and shares[1] == pytest.approx(lost, rel=0.4)
+        and shares[2] > 0.3 * lost
+    )
+    assert run.answer("energy.lost.frost").value > 0 and run.answer(
+        "energy.net"
+    ).value == pytest.approx(run.year.annual_kwh)
+    assert (
+        run.money.stands.npv_money < plain.money.stands.npv_money
+        and run.year.useful_annual_kwh < plain.year.useful_annual_kwh
+    )
+    assert run.year.annual_kwh - plain.year.annual_kwh == pytest.approx(
+        -sum(run.answer(f"energy.lost.{name}").value for name in ("jets", "frost")), rel=1e-6
+    )
 
 
 def test_one_valuation_of_a_stop(tmp_path):

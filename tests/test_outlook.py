@@ -13,7 +13,14 @@ def outlook(yearly, draws=4000, seed=1, most=MOST):
     """Years whose months are alike and of which nothing is in doubt but what they stand for."""
     yearly = np.asarray(yearly, dtype=float)
     made = np.repeat(np.broadcast_to(yearly / 12, (draws, len(yearly)))[:, :, None], 12, axis=2)
-    return Outlook(made.copy(), None, np.broadcast_to(most, (draws, 12)), even_points(np.random.default_rng(seed), draws, 2), yearly, seed)
+    return Outlook(
+        made.copy(),
+        None,
+        np.broadcast_to(most, (draws, 12)),
+        even_points(np.random.default_rng(seed), draws, 2),
+        yearly,
+        seed,
+    )
 
 
 def normal_years(count, mean=210.0, sd=32.0):
@@ -28,10 +35,15 @@ def test_mean_of_endless_years_is_students_t(count):
     found = outlook(normal_years(count), draws=20_000).mean_kwh.sum(axis=1)
     for share in (0.05, 0.1, 0.5, 0.9):
         expected = 210 + stats.t.ppf(share, count - 1) * 32 / np.sqrt(count)
-        assert np.quantile(found, share) == pytest.approx(expected, abs=0.05 * 32 / np.sqrt(count) * (3 if count == 3 else 1))
+        assert np.quantile(found, share) == pytest.approx(
+            expected, abs=0.05 * 32 / np.sqrt(count) * (3 if count == 3 else 1)
+        )
 
 
-@pytest.mark.parametrize("count, factor", [(5, 1.6795), (8, 1.5008), (10, 1.4505), (15, 1.3891), (20, 1.3605), (30, 1.3331)])
+@pytest.mark.parametrize(
+    "count, factor",
+    [(5, 1.6795), (8, 1.5008), (10, 1.4505), (15, 1.3891), (20, 1.3605), (30, 1.3331)],
+)
 def test_one_year_to_come_is_the_interval_for_one_future_observation(count, factor):
     """mean - factor · s, factor = t √(1 + 1/n) at 90 % (ISO 16269-8's topic; values computed from the formula).
 
@@ -68,9 +80,13 @@ def test_ten_years_of_ten():
 
 WORLDS = {
     "normal": lambda rng, count: 100 + 15 * rng.standard_normal(count),
-    "dry years far below": lambda rng, count: 100 * (1 - 0.15 * (rng.gamma(4.0, 1.0, count) - 4) / 2),
+    "dry years far below": lambda rng, count: (
+        100 * (1 - 0.15 * (rng.gamma(4.0, 1.0, count) - 4) / 2)
+    ),
     "wet years far above": lambda rng, count: 100 * np.exp(0.25 * rng.standard_normal(count)),
-    "wet years hardly above": lambda rng, count: 120 * (1 - np.exp(-np.maximum(80 + 25 * rng.standard_normal(count), 0) / 45)),  # the plant fills
+    "wet years hardly above": lambda rng, count: (
+        120 * (1 - np.exp(-np.maximum(80 + 25 * rng.standard_normal(count), 0) / 45))
+    ),  # the plant fills
 }
 
 
@@ -98,7 +114,9 @@ def test_one_year_says_nothing_of_how_years_differ():
     """common practice: 20 % of a year's energy; one future year against one past one differs by √2 of it."""
     found = outlook([100.0], draws=8000)
     assert np.std(found.mean_kwh.sum(axis=1)) == pytest.approx(100 * FEW_YEARS_SD, rel=0.02)
-    assert np.std(found.single_kwh.sum(axis=1)) == pytest.approx(100 * FEW_YEARS_SD * np.sqrt(2), rel=0.02)
+    assert np.std(found.single_kwh.sum(axis=1)) == pytest.approx(
+        100 * FEW_YEARS_SD * np.sqrt(2), rel=0.02
+    )
 
 
 def test_no_year_brings_more_than_full_power_or_less_than_nothing():
@@ -109,7 +127,10 @@ def test_no_year_brings_more_than_full_power_or_less_than_nothing():
 
 def test_pairs_fill_the_square_evenly():
     """Share of the points in a corner of the square against its area: random pairs miss by about 1/√N, 0.022 for 2000; even ones by a few log N/N."""
-    found, corner = even_points(np.random.default_rng(3), 2000, 2), np.random.default_rng(4).random((500, 2))
+    found, corner = (
+        even_points(np.random.default_rng(3), 2000, 2),
+        np.random.default_rng(4).random((500, 2)),
+    )
     inside = np.mean(np.all(found[None] < corner[:, None], axis=2), axis=1)
     assert np.abs(inside - corner.prod(axis=1)).max() < 0.005
     assert not np.all(np.diff(found[:, 0]) > 0), "in random order"
@@ -117,4 +138,6 @@ def test_pairs_fill_the_square_evenly():
 
 def test_even_points_fill_every_slice_once():
     found = even_points(np.random.default_rng(3), 50, 4)
-    assert np.array_equal(np.sort((found * 50).astype(int), axis=0), np.repeat(np.arange(50)[:, None], 4, axis=1))
+    assert np.array_equal(
+        np.sort((found * 50).astype(int), axis=0), np.repeat(np.arange(50)[:, None], 4, axis=1)
+    )

@@ -19,8 +19,14 @@ def study_of(tmp_path_factory):
 
     def opened(name, files=None, **sections):
         if name not in made:
-            site = {key: value for key, value in (copy.deepcopy(SITE) | sections).items() if value is not None}
-            made[name] = open_study(write(tmp_path_factory.mktemp("days") / name, site, **(files or {})))
+            site = {
+                key: value
+                for key, value in (copy.deepcopy(SITE) | sections).items()
+                if value is not None
+            }
+            made[name] = open_study(
+                write(tmp_path_factory.mktemp("days") / name, site, **(files or {}))
+            )
         return made[name]
 
     return opened
@@ -31,7 +37,13 @@ def said(study, system="metric"):
 
 
 POND = [{"kind": "pond", "area": "900 m^2", "depth": "0.5 m"}]
-HABITS = {"jet_dead_band": "10 %", "visit_days": 5, "stops_per_winter": 1, "freezes_below": "2 degC", "thaws_above": "3 degC"}
+HABITS = {
+    "jet_dead_band": "10 %",
+    "visit_days": 5,
+    "stops_per_winter": 1,
+    "freezes_below": "2 degC",
+    "thaws_above": "3 degC",
+}
 ALL = dict(operation=HABITS, part=POND, rights=SITE["rights"] | {"ramp": "0.05 L/s/day"})
 
 
@@ -39,22 +51,41 @@ def test_every_habit_is_told_with_its_number(study_of):
     study = study_of("all", **ALL)
     found, text = study.day_by_day, said(study)
     assert found.chosen == ("ramp", "jets", "pond", "frost")
-    for part in ("every 5 days", "10 % more power", "may rise by no more than 0.050 L/s a day", "What the pond keeps", "drawn at random", "the gross energy", "the net energy", "2 °C or below", "above 3 °C"):
+    for part in (
+        "every 5 days",
+        "10 % more power",
+        "may rise by no more than 0.050 L/s a day",
+        "What the pond keeps",
+        "drawn at random",
+        "the gross energy",
+        "the net energy",
+        "2 °C or below",
+        "above 3 °C",
+    ):
         assert part in text, part
     year = study.year
     gross, net = study.answer("energy.gross").value, study.answer("energy.net").value
-    assert gross - sum(step.kwh.sum() for step in year.steps) == pytest.approx(net) and year.pond_kwh.sum() > 0
+    assert (
+        gross - sum(step.kwh.sum() for step in year.steps) == pytest.approx(net)
+        and year.pond_kwh.sum() > 0
+    )
     lost = sum(found.remembered.cost_kwh[name].sum() for name in ("ramp", "jets", "frost"))
     assert lost == pytest.approx(sum(step.kwh.sum() for step in year.steps))
-    assert found.habits.pond_m3 == pytest.approx(450) and found.habits.ramp_m3s_per_day == pytest.approx(0.05e-3)
+    assert found.habits.pond_m3 == pytest.approx(
+        450
+    ) and found.habits.ramp_m3s_per_day == pytest.approx(0.05e-3)
 
 
 def test_the_year_without_memory_is_the_gross_year_of_the_page(study_of):
     """2e-4: the walk has a curve for each number of jets, the weights one for all."""
     study = study_of("hands", operation={"visit_days": 4})
     year = study.year
-    assert study.day_by_day.remembered.free_kwh.sum() == pytest.approx(year.gross_annual_kwh, rel=2e-4)
-    assert year.gross_annual_kwh - sum(step.kwh.sum() for step in year.steps) == pytest.approx(year.annual_kwh, rel=1e-9)
+    assert study.day_by_day.remembered.free_kwh.sum() == pytest.approx(
+        year.gross_annual_kwh, rel=2e-4
+    )
+    assert year.gross_annual_kwh - sum(step.kwh.sum() for step in year.steps) == pytest.approx(
+        year.annual_kwh, rel=1e-9
+    )
     assert list(study.results()["days"]) == ["jets_cost_kwh"]
 
 
@@ -66,7 +97,11 @@ def test_us_readers_get_their_units(study_of):
 def test_without_habits_it_says_what_to_write(study_of):
     study = study_of("plain")
     text = said(study)
-    assert study.day_by_day.chosen == () and "visit_days" in text and "No day on record is that cold" in text
+    assert (
+        study.day_by_day.chosen == ()
+        and "visit_days" in text
+        and "No day on record is that cold" in text
+    )
     assert "days" not in study.results()
 
 
@@ -77,7 +112,9 @@ def test_one_dead_band_for_the_table_of_jets_and_the_days(study_of):
     none = study_of("none", operation={"visit_days": 3, "jet_dead_band": "0 %"})
     assert quiet.year.annual_kwh == pytest.approx(told.year.annual_kwh, rel=1e-12)
     assert quiet.year.annual_kwh != pytest.approx(none.year.annual_kwh, rel=1e-6)
-    assert [band.from_m3s for band in quiet.jet_plan.schedule.bands] == [band.from_m3s for band in told.jet_plan.schedule.bands]
+    assert [band.from_m3s for band in quiet.jet_plan.schedule.bands] == [
+        band.from_m3s for band in told.jet_plan.schedule.bands
+    ]
 
 
 def test_a_small_pond_says_that_it_is_small(study_of):
@@ -105,4 +142,8 @@ def test_other_studies_read_true(study_of, name, sections, files, says):
 
 def test_a_thaw_below_the_frost_is_told(study_of):
     study = study_of("slip", operation={"freezes_below": "4 degC", "thaws_above": "1 degC"})
-    assert study.day_by_day is None and "[operation]" in study.refused["day_by_day"] and "must thaw" in said(study)
+    assert (
+        study.day_by_day is None
+        and "[operation]" in study.refused["day_by_day"]
+        and "must thaw" in said(study)
+    )

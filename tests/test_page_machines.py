@@ -12,7 +12,10 @@ from hydrokit.study.opening import open_study
 from hydrokit.study.pages import machines as page
 from hydrokit.study.pages import parts_list
 
-TWO = [{"name": "<big>", "design_flow": "14 L/s"}, {"name": "small", "design_flow": "5 L/s", "efficiency": "70 %"}]
+TWO = [
+    {"name": "<big>", "design_flow": "14 L/s"},
+    {"name": "small", "design_flow": "5 L/s", "efficiency": "70 %"},
+]
 
 
 @pytest.fixture(scope="module")
@@ -38,7 +41,11 @@ def test_a_big_and_a_small_one(study_of):
     study = study_of("two", machine=TWO)
     text = said(study)
     assert study.plant.jets.sets == (("small",), ("<big>",), ("small", "<big>"))
-    assert "share the penstock's loss" in text and "&lt;big&gt;" in text and not re.search(r"\b(nan|inf|None)\b", text)
+    assert (
+        "share the penstock's loss" in text
+        and "&lt;big&gt;" in text
+        and not re.search(r"\b(nan|inf|None)\b", text)
+    )
     assert "gpm" in said(study, "us") and "L/s" not in said(study, "us")
     kwh = [row[-1] for row in page.sets_table(study, study.view()).rows]
     # of the record's days as they come; the year of the page takes off no stops here either
@@ -49,17 +56,35 @@ def test_a_big_and_a_small_one(study_of):
 
 
 def test_alike_they_are_units_of_one_turbine(study_of):
-    alike = study_of("alike", machine=[{"name": "east", "design_flow": "7 L/s"}, {"name": "west", "design_flow": "7 L/s"}])
+    alike = study_of(
+        "alike",
+        machine=[
+            {"name": "east", "design_flow": "7 L/s"},
+            {"name": "west", "design_flow": "7 L/s"},
+        ],
+    )
     units = study_of("units", turbine={"kind": "francis", "design_flow": "14 L/s", "jets": 2})
     assert alike.year.annual_kwh == units.year.annual_kwh and said(alike).strip() == ""
 
 
 def test_two_kinds_of_machine(study_of):
-    study = study_of("kinds", machine=[TWO[0], {"design_flow": "5 L/s", "kind": "cross-flow", "minimum_flow": "8 %"}])
-    assert [each.part_load.kind for each in study.plant.jets.machines] == ["francis", "cross-flow"] and "machine 2" in said(study)
+    study = study_of(
+        "kinds",
+        machine=[TWO[0], {"design_flow": "5 L/s", "kind": "cross-flow", "minimum_flow": "8 %"}],
+    )
+    assert [each.part_load.kind for each in study.plant.jets.machines] == [
+        "francis",
+        "cross-flow",
+    ] and "machine 2" in said(study)
 
 
-@pytest.mark.parametrize("machine, says", [([{"design_flow": "5 L/s", "kind": "windmill"}, TWO[0]], "windmill"), ([{"design_flow": f"{n} L/s"} for n in range(1, 6)], "1 to 4 machines")])
+@pytest.mark.parametrize(
+    "machine, says",
+    [
+        ([{"design_flow": "5 L/s", "kind": "windmill"}, TWO[0]], "windmill"),
+        ([{"design_flow": f"{n} L/s"} for n in range(1, 6)], "1 to 4 machines"),
+    ],
+)
 def test_slips_are_told(study_of, machine, says):
     with pytest.raises(InputError, match=says):
         assert study_of(says, machine=machine).plant

@@ -21,9 +21,23 @@ def study_of(tmp_path_factory):
     def opened(name, costs=None, **sections):
         if name not in made:
             site = copy.deepcopy(SITE) | sections
-            costs = site["costs"] | {"yearly": "2 %", "life": 20, "doubt": "15 %", "cable": "9 per m", "laying": "14 per m"} | (costs or {})
+            costs = (
+                site["costs"]
+                | {
+                    "yearly": "2 %",
+                    "life": 20,
+                    "doubt": "15 %",
+                    "cable": "9 per m",
+                    "laying": "14 per m",
+                }
+                | (costs or {})
+            )
             site["costs"] = {key: value for key, value in costs.items() if value is not None}
-            site = {key: value for key, value in site.items() if value is not None and sections.get(key, "") is not None}
+            site = {
+                key: value
+                for key, value in site.items()
+                if value is not None and sections.get(key, "") is not None
+            }
             made[name] = open_study(write(tmp_path_factory.mktemp("money") / name, site))
         return made[name]
 
@@ -34,7 +48,14 @@ def said(study, system="metric"):
     return small_study.said(page, study, system)
 
 
-WHOLE = dict(costs={"replacement": [{"name": "bearings", "cost": 600, "every": 7}], "loan_years": 12, "loan_rate": "5 %", "replaces": "oil"})
+WHOLE = dict(
+    costs={
+        "replacement": [{"name": "bearings", "cost": 600, "every": 7}],
+        "loan_years": 12,
+        "loan_rate": "5 %",
+        "replaces": "oil",
+    }
+)
 
 
 def test_the_first_cost_is_the_sum_of_its_items(study_of):
@@ -42,18 +63,32 @@ def test_the_first_cost_is_the_sum_of_its_items(study_of):
     study = study_of("whole", **WHOLE)
     items = dict(study.money.items)
     length = study.penstock.length_m
-    assert items["pipe"] == pytest.approx(10 * length) and items["laying it"] == pytest.approx(14 * length)
+    assert items["pipe"] == pytest.approx(10 * length) and items["laying it"] == pytest.approx(
+        14 * length
+    )
     # the machine by what its generator gives at full flow, 85 % of the shaft's, whatever the cable then loses
-    assert items["machine and switchboard"] == pytest.approx(0.85 * float(study.plant.running().shaft_si(np.inf).max())) and items["cable, laid"] == pytest.approx(540)
-    assert items["intake, access, design, licence"] == 5000 and study.money.first_money == pytest.approx(sum(items.values()))
+    assert items["machine and switchboard"] == pytest.approx(
+        0.85 * float(study.plant.running().shaft_si(np.inf).max())
+    ) and items["cable, laid"] == pytest.approx(540)
+    assert items[
+        "intake, access, design, licence"
+    ] == 5000 and study.money.first_money == pytest.approx(sum(items.values()))
 
 
 def test_a_plant_of_the_recommended_size_costs_what_the_sizing_says(study_of):
-    turbine = {key: value for key, value in SITE["turbine"].items() if key not in ("jet_diameter", "jets")}
+    turbine = {
+        key: value for key, value in SITE["turbine"].items() if key not in ("jet_diameter", "jets")
+    }
     recommended = study_of("free", turbine=turbine).sizing.choice
-    size = {"140 mm PVC-U PN 10": "PVC-U PN 10 140 mm", "125 mm PVC-U PN 10": "PVC-U PN 10 125 mm"}[recommended.pipe.name]
-    study = study_of("chosen", turbine=turbine, penstock=SITE["penstock"] | {"pipe": [{"size": size}]})
-    assert study.described is None and study.sizing.choice.first_money == pytest.approx(recommended.first_money, rel=1e-9)
+    size = {"140 mm PVC-U PN 10": "PVC-U PN 10 140 mm", "125 mm PVC-U PN 10": "PVC-U PN 10 125 mm"}[
+        recommended.pipe.name
+    ]
+    study = study_of(
+        "chosen", turbine=turbine, penstock=SITE["penstock"] | {"pipe": [{"size": size}]}
+    )
+    assert study.described is None and study.sizing.choice.first_money == pytest.approx(
+        recommended.first_money, rel=1e-9
+    )
     assert study.money.first_money == pytest.approx(recommended.first_money, rel=1e-9)
 
 
@@ -65,14 +100,20 @@ def test_it_counts_only_what_is_of_use_and_draws_costs_apart_from_energy(study_o
     one = appraise(first[3], kwh[3], found.costs)
     assert found.drawn.npv_money[3] == pytest.approx(one.npv_money)
     # the books and the formula give the same worth: nothing is counted twice
-    np.testing.assert_allclose(found.flows.discounted[:, -1], found.drawn.npv_money, rtol=1e-9, atol=1e-6)
+    np.testing.assert_allclose(
+        found.flows.discounted[:, -1], found.drawn.npv_money, rtol=1e-9, atol=1e-6
+    )
 
 
 def test_the_words_say_the_numbers(study_of):
     study = study_of("whole", **WHOLE)
     text = said(study)
     assert f"{study.money.flow.payback_years:.2g} years" in text and "the price of oil" in text
-    assert "Borrowed over 12 years at 5 %" in text and "New bearings come to" in text and "every 7 years" in text
+    assert (
+        "Borrowed over 12 years at 5 %" in text
+        and "New bearings come to" in text
+        and "every 7 years" in text
+    )
     assert said(study, "us") == said(study)  # money has no unit of length or flow here
 
 
@@ -96,14 +137,24 @@ def test_other_costs_read_true(study_of, name, costs, says):
 def test_a_plant_that_stands_says_what_upkeep_may_cost(study_of):
     study = study_of("stands", {"visit": 8}, site=SITE["site"] | {"stage_of_work": "existing"})
     text = said(study)
-    assert study.money.items == () and "An overhaul that keeps it running for 20 years more" in text and "one walk to the intake" in text
+    assert (
+        study.money.items == ()
+        and "An overhaul that keeps it running for 20 years more" in text
+        and "one walk to the intake" in text
+    )
     # analytic: what it may cost earns itself back at just the discount rate, over its life
     most = study.money.most_money
-    assert appraise(most, study.money.energy.kwh, study.money.costs).npv_money == pytest.approx(0, abs=1e-6)
+    assert appraise(most, study.money.energy.kwh, study.money.costs).npv_money == pytest.approx(
+        0, abs=1e-6
+    )
 
 
 def test_a_few_gaugings_give_a_range_only(study_of):
-    study = study_of("thin", site=SITE["site"] | {"stage_of_work": "existing"}, stream={"gaugings": "gaugings.csv", "cease_to_flow": "0 m"})
+    study = study_of(
+        "thin",
+        site=SITE["site"] | {"stage_of_work": "existing"},
+        stream={"gaugings": "gaugings.csv", "cease_to_flow": "0 m"},
+    )
     assert study.record is None and study.money.energy.low_kwh == study.bracket.low_kwh
     assert "not known better than that" in said(study)
 
@@ -116,15 +167,33 @@ def test_without_costs_it_says_what_to_give(study_of):
 
 def test_a_pipe_without_a_price_is_told(study_of):
     study = study_of("unpriced", {"pipes": None})
-    assert "no price is given for" in study.money.findings[0].message and "140 mm" in study.money.findings[0].message
+    assert (
+        "no price is given for" in study.money.findings[0].message
+        and "140 mm" in study.money.findings[0].message
+    )
 
 
 def test_a_price_changes_the_money_and_never_the_energy(study_of):
     one, other = study_of("whole", **WHOLE), study_of("dear", {"fixed": 900000})
     assert one.money.energy.kwh == other.money.energy.kwh
-    assert one.results()["money"]["cost_per_kwh"] < other.results()["money"]["cost_per_kwh"] and "payback_years" not in other.results()["money"]
+    assert (
+        one.results()["money"]["cost_per_kwh"] < other.results()["money"]["cost_per_kwh"]
+        and "payback_years" not in other.results()["money"]
+    )
 
 
 def test_text_of_the_file_stays_text(study_of):
-    text = page.pay_words(study_of("hostile", {"replaces": "<script>alert(1)</script>", "replacement": [{"name": "<b>x</b>", "cost": 1, "every": 3}]}), study_of("hostile").view()).text
-    assert "<script>" not in text and "<b>" not in page.terms_words(study_of("hostile"), study_of("hostile").view()).text
+    text = page.pay_words(
+        study_of(
+            "hostile",
+            {
+                "replaces": "<script>alert(1)</script>",
+                "replacement": [{"name": "<b>x</b>", "cost": 1, "every": 3}],
+            },
+        ),
+        study_of("hostile").view(),
+    ).text
+    assert (
+        "<script>" not in text
+        and "<b>" not in page.terms_words(study_of("hostile"), study_of("hostile").view()).text
+    )

@@ -57,7 +57,9 @@ def test_a_line_that_stalls_walked_by_hand(stalled):
     vented = filling(replace(stalled.line_air.line, vents_m=(230 * FOOT,)))
     second = np.interp(180 * air_head / (air_head + second_left), [0, 120, 180], [0, 6.4, 8.2])
     third = np.interp(140 * air_head / (air_head + 400 - third_level - second), [0, 140], [0, 3.4])
-    assert [each.height_m / FOOT for each in vented.pockets] == pytest.approx([second, third], rel=0.003)
+    assert [each.height_m / FOOT for each in vented.pockets] == pytest.approx(
+        [second, third], rel=0.003
+    )
     assert 400 - 384.2 - second - third > 0, "the lip is passed"
     freed = stalled.line_air.ventings[1]
     assert freed.starts and freed.margin_m / FOOT == pytest.approx(400 - summit, rel=0.01)
@@ -99,7 +101,11 @@ def test_vents_are_in_the_table_of_changes_with_their_number(stalled):
     assert re.search(r"plugged vent on the diversion line \| 230 ft \| gives back 8\.\d ft", table)
     assert "520 ft" in table and "closer supports | log bridge" in table
     steps = repr(line_air.steps_table(stalled, stalled.view("us")))
-    assert steps.index("shut the gate") < steps.index("open the vent slowly") < steps.index("open the gate slowly")
+    assert (
+        steps.index("shut the gate")
+        < steps.index("open the vent slowly")
+        < steps.index("open the gate slowly")
+    )
     assert "230 ft" in steps
 
 
@@ -117,7 +123,11 @@ def test_frost_begins_at_the_bridge(lane):
 
 def test_alder_burn_never_locks_and_its_line_is_a_part(studies):
     burn = studies("alder-burn")
-    assert burn.line_air.filling.starts and not burn.line_air.filling.pockets and burn.line_air.regime.kind == "part full"
+    assert (
+        burn.line_air.filling.starts
+        and not burn.line_air.filling.pockets
+        and burn.line_air.regime.kind == "part full"
+    )
     assert [part.name for part in burn.supply] == ["intake", "diversion line"]
     text = water_way.headline(burn, burn.view("metric")).text
     assert "starts by itself" in text and "no air can lock it" in text
@@ -129,7 +139,9 @@ def test_losses_of_the_section_are_those_of_the_plant(studies):
 
     for name in ("alder-burn", "hazel-beck"):
         made = studies(name)
-        lost = float(made.penstock.loss_si(made.full_flow_m3s, float(viscosity.si(made.water_temperature_k))))
+        lost = float(
+            made.penstock.loss_si(made.full_flow_m3s, float(viscosity.si(made.water_temperature_k)))
+        )
         assert made.section.net_head_m == pytest.approx(made.head.value - lost, rel=1e-9)
         assert made.section.below_atmosphere == []
 
@@ -139,7 +151,9 @@ def test_hazel_beck_has_no_line_and_says_so(studies):
     assert beck.line_air is None
     assert "No diversion line" in line_air.line_figure(beck, beck.view()).text
     assert line_air.start_words(beck, beck.view()).text == ""
-    assert "example" in frost.frost_words(beck, beck.view()).text, "no record of air temperature is told"
+    assert "example" in frost.frost_words(beck, beck.view()).text, (
+        "no record of air temperature is told"
+    )
     assert "does not say how quickly" in holding.surge_words(beck, beck.view()).text
 
 
@@ -220,10 +234,19 @@ def test_with_parts_missing_every_section_still_makes_sense(toy, name):
         module = importlib.import_module(f"hydrokit.study.pages.{page}")
         for section in module.__all__:
             function = getattr(module, section)
-            shown = function(study, view) if "study" in inspect.signature(function).parameters else function()
+            shown = (
+                function(study, view)
+                if "study" in inspect.signature(function).parameters
+                else function()
+            )
             assert isinstance(shown, (Words, Table, Picture, Cautions))
             text = shown.alt if isinstance(shown, Picture) else str(shown)
-            assert "nan" not in re.findall(r"\w+", text.lower()) and "None" not in text and "inf " not in text and "<u>" not in getattr(shown, "text", "")
+            assert (
+                "nan" not in re.findall(r"\w+", text.lower())
+                and "None" not in text
+                and "inf " not in text
+                and "<u>" not in getattr(shown, "text", "")
+            )
 
 
 def test_nothing_known_asks_for_a_survey(toy):
@@ -235,9 +258,23 @@ def test_nothing_known_asks_for_a_survey(toy):
 def test_names_from_the_file_are_text(toy):
     study = toy("thin")
     view = study.view("us")
-    words = water_way.headline(study, view).text + water_way.ladder_words(study, view).text + frost.frost_words(study, view).text + holding.supports_words(study, view).text
-    assert "<i>" not in words and "<u>" not in words and "&lt;i&gt;grid" in words and "&lt;u&gt;bridge" in words
-    table = water_way.ladder_table(study, view)._repr_html_() + frost.frost_table(study, view)._repr_html_() + holding.supports_table(study, view)._repr_html_()
+    words = (
+        water_way.headline(study, view).text
+        + water_way.ladder_words(study, view).text
+        + frost.frost_words(study, view).text
+        + holding.supports_words(study, view).text
+    )
+    assert (
+        "<i>" not in words
+        and "<u>" not in words
+        and "&lt;i&gt;grid" in words
+        and "&lt;u&gt;bridge" in words
+    )
+    table = (
+        water_way.ladder_table(study, view)._repr_html_()
+        + frost.frost_table(study, view)._repr_html_()
+        + holding.supports_table(study, view)._repr_html_()
+    )
     assert "<i>" not in table and "<u>" not in table
 
 
@@ -247,7 +284,13 @@ def test_a_weak_pipe_is_told_in_bold_with_its_remedy(toy):
     assert study.pressures.use_of_rating > 1
     assert "which is too much**" in water_way.headline(study, view).text
     table = repr(water_way.changes_table(study, view))
-    for what in ("stronger pipe", "a slow valve", "an air pipe", "a larger intake", "a larger settling basin"):
+    for what in (
+        "stronger pipe",
+        "a slow valve",
+        "an air pipe",
+        "a larger intake",
+        "a larger settling basin",
+    ):
         assert what in table
     assert plain(view.shown(study.answer("closing_time.even"))) in table
     assert "is too small" in silt.silt_words(study, view).text
@@ -267,5 +310,8 @@ def test_an_empty_pipe_under_water_floats_up(lane):
     outside, wall = 4.5 * 0.0254, 0.237 * 0.0254
     lift = np.pi / 4 * outside**2 * 1000 - np.pi * (outside - wall) * wall * 1400
     text = holding.uplift_words(lane, lane.view("metric")).text
-    assert f"the penstock rises with {lift:.1f} kg for each metre" in text and "a margin of one half" in text
+    assert (
+        f"the penstock rises with {lift:.1f} kg for each metre" in text
+        and "a margin of one half" in text
+    )
     assert "lb for each foot" in holding.uplift_words(lane, lane.view("us")).text

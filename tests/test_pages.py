@@ -14,8 +14,16 @@ from hydrokit.study.opening import open_study
 
 ROOT = Path(__file__).resolve().parents[1]
 STUDIES = sorted(each.parent.name for each in ROOT.glob("studies/*/site.toml"))
-MODULES = sorted(each.stem for each in Path(pages.__file__).parent.glob("*.py") if each.stem not in ("__init__", "common", "compare", "trust"))  # the last two are of no single study
-SECTIONS = [(module, name) for module in MODULES for name in importlib.import_module(f"hydrokit.study.pages.{module}").__all__]
+MODULES = sorted(
+    each.stem
+    for each in Path(pages.__file__).parent.glob("*.py")
+    if each.stem not in ("__init__", "common", "compare", "trust")
+)  # the last two are of no single study
+SECTIONS = [
+    (module, name)
+    for module in MODULES
+    for name in importlib.import_module(f"hydrokit.study.pages.{module}").__all__
+]
 # Units of the one system that must not be seen in the other.
 METRIC = re.compile(r"\d\s?(L/s|m³/s|bar|mm|m/s|°C|kPa)(?![\w/])|\[(L/s|m|mm|bar|°C)\]")
 US = re.compile(r"\d\s?(gpm|ft³/s|psi|ft|in|°F|ft/s)(?![\w/])|\[(gpm|ft|in|psi|°F)\]")
@@ -33,30 +41,46 @@ def text_of(shown):
     if isinstance(shown, Picture):
         texts = [shown.alt]
         for axes in shown.figure.axes:
-            texts += [axes.get_xlabel(), axes.get_ylabel(), *(each.get_text() for each in axes.texts)]
+            texts += [
+                axes.get_xlabel(),
+                axes.get_ylabel(),
+                *(each.get_text() for each in axes.texts),
+            ]
         return "\n".join(texts)
     return repr(shown)
 
 
 @pytest.mark.parametrize("system", ["metric", "us"])
 @pytest.mark.parametrize("name", STUDIES)
-@pytest.mark.parametrize("module, section", SECTIONS, ids=[f"{module}.{section}" for module, section in SECTIONS])
+@pytest.mark.parametrize(
+    "module, section", SECTIONS, ids=[f"{module}.{section}" for module, section in SECTIONS]
+)
 def test_every_section_shows_something_in_the_readers_units(studies, module, section, name, system):
     function = getattr(importlib.import_module(f"hydrokit.study.pages.{module}"), section)
     study = studies(name)
     takes_study = "study" in inspect.signature(function).parameters
     shown = function(study, study.view(system)) if takes_study else function()
-    assert isinstance(shown, (Words, Table, Picture, Cautions)), f"{section} gives {type(shown).__name__}"
+    assert isinstance(shown, (Words, Table, Picture, Cautions)), (
+        f"{section} gives {type(shown).__name__}"
+    )
     text = text_of(shown)
-    assert "nan" not in re.findall(r"\b\w+\b", text.lower()) and "None" not in text and "inf " not in text
+    assert (
+        "nan" not in re.findall(r"\b\w+\b", text.lower())
+        and "None" not in text
+        and "inf " not in text
+    )
     if takes_study:
         # A pipe's trade name is a name, not a measurement.
         text = re.sub(r"[\d./-]+ (mm|in) (?=PVC|PE|HDPE|steel)", "", text)
         wrong = (US if system == "metric" else METRIC).search(text)
-        assert not wrong, f"{section} shows {wrong[0]!r} to a {system} reader: {text[max(0, wrong.start() - 40) : wrong.end() + 20]!r}"
+        assert not wrong, (
+            f"{section} shows {wrong[0]!r} to a {system} reader: {text[max(0, wrong.start() - 40) : wrong.end() + 20]!r}"
+        )
     if isinstance(shown, Picture):
         assert len(shown.alt) > 20
-    if isinstance(shown, Picture) and system == study.view().system:  # the other system has the same drawing with other numbers
+    if (
+        isinstance(shown, Picture) and system == study.view().system
+    ):  # the other system has the same drawing with other numbers
         data, metadata = shown._repr_mimebundle_()
         assert data["image/png"] and metadata["image/png"]["alt"] == plain(shown.alt)
     if section in ("headline",):
@@ -66,13 +90,18 @@ def test_every_section_shows_something_in_the_readers_units(studies, module, sec
 def test_hostile_text_is_text(tmp_path):
     from hydrokit.study.pages import common
 
-    (tmp_path / "site.toml").write_text('[site]\nname = "<script>alert(1)</script>"\nplace = "\\"a\\"\\n*b* — Ωμέγα"\n', encoding="utf-8")
+    (tmp_path / "site.toml").write_text(
+        '[site]\nname = "<script>alert(1)</script>"\nplace = "\\"a\\"\\n*b* — Ωμέγα"\n',
+        encoding="utf-8",
+    )
     study = open_study(tmp_path)
     shown = common.understood(study, study.view())._repr_html_() + common.place_words(study)
     assert "<script>" not in shown and "&lt;script&gt;" in shown and "Ωμέγα" in shown
 
 
-@pytest.mark.parametrize("path", sorted((ROOT / "notebooks").glob("*.ipynb")), ids=lambda path: path.stem)
+@pytest.mark.parametrize(
+    "path", sorted((ROOT / "notebooks").glob("*.ipynb")), ids=lambda path: path.stem
+)
 def test_notebooks_are_stripped_thin_and_parameterised(path):
     import json
 

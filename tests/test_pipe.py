@@ -14,7 +14,15 @@ from hypothesis import strategies as st
 from hydrokit.errors import HydrokitError, RangeWarning
 from hydrokit.units import Q_, UnitsError
 from hydrokit.works.friction import factor, friction_factor
-from hydrokit.works.pipe import Line, Pipe, hazen_williams, loss, pipe_diameter, pipe_flow, pipe_loss
+from hydrokit.works.pipe import (
+    Line,
+    Pipe,
+    hazen_williams,
+    loss,
+    pipe_diameter,
+    pipe_flow,
+    pipe_loss,
+)
 from hydrokit.works.solve import bracketed_root, require
 
 COLD = 1.3063e-6  # m²/s at 10 °C
@@ -29,7 +37,12 @@ def colebrook_exact(reynolds, roughness):
 
 
 def test_exact_colebrook_over_the_whole_chart():
-    reynolds, roughness = (each.ravel() for each in np.meshgrid(np.geomspace(4000, 1e12, 25), [0, 1e-9, 1e-6, 1e-4, 1e-3, 1e-2, 0.05]))
+    reynolds, roughness = (
+        each.ravel()
+        for each in np.meshgrid(
+            np.geomspace(4000, 1e12, 25), [0, 1e-9, 1e-6, 1e-4, 1e-3, 1e-2, 0.05]
+        )
+    )
     exact = np.array([colebrook_exact(*each) for each in zip(reynolds, roughness)])
     np.testing.assert_allclose(factor(reynolds, roughness), exact, rtol=1e-12)
 
@@ -44,7 +57,9 @@ def test_against_the_library_of_general_fluid_mechanics():
 
 def test_swamee_and_jain_stay_within_their_known_distance():
     """+3.4 % / -1 % of Colebrook over the chart, worst at Re 4000 and roughness 0.024 (computed)."""
-    reynolds, roughness = np.meshgrid(np.geomspace(4e3, 1e8, 150), np.concatenate([[0], np.geomspace(1e-6, 0.05, 150)]))
+    reynolds, roughness = np.meshgrid(
+        np.geomspace(4e3, 1e8, 150), np.concatenate([[0], np.geomspace(1e-6, 0.05, 150)])
+    )
     explicit = 0.25 / np.log10(roughness / 3.7 + 5.74 / reynolds**0.9) ** 2
     ratio = explicit / factor(reynolds, roughness)
     assert 1.033 < ratio.max() < 1.034
@@ -68,7 +83,9 @@ def test_transition_and_very_rough_walls_are_told():
         friction_factor(1e5, 0.06)
     assert not friction_factor.check(4000, 0.05)
     assert not friction_factor.check(2000, 0.001)
-    assert [finding.level for finding in pipe_loss.check("0.15 L/s", "50 mm", "10 m", "0.01 mm")] == ["caution"]
+    assert [
+        finding.level for finding in pipe_loss.check("0.15 L/s", "50 mm", "10 m", "0.01 mm")
+    ] == ["caution"]
 
 
 def test_blocks_give_what_scalars_give_and_broadcast():
@@ -90,7 +107,9 @@ def test_blocks_give_what_scalars_give_and_broadcast():
 def test_flow_and_diameter_give_the_loss_back(flow, diameter, length, share, fittings):
     roughness = share * diameter
     head = loss(flow, diameter, length, roughness, COLD, fittings)
-    assert pipe_flow.si(head, diameter, length, roughness, viscosity=COLD, fittings=fittings) == pytest.approx(flow, rel=1e-11)
+    assert pipe_flow.si(
+        head, diameter, length, roughness, viscosity=COLD, fittings=fittings
+    ) == pytest.approx(flow, rel=1e-11)
     # With the roughness kept, another bore may give the same relative roughness no more.
     found = pipe_diameter.si(flow, head, length, roughness, viscosity=COLD, fittings=fittings)
     assert loss(flow, found, length, roughness, COLD, fittings) == pytest.approx(head, rel=1e-10)
@@ -118,12 +137,21 @@ def test_explicit_flow_of_a_pipe_without_fittings():
     """analytic: with no fittings Colebrook is explicit in the flow."""
     head, bore, length, wall = 25.0, 0.25, 1000.0, 0.15e-3
     speed = math.sqrt(2 * 9.80665 * bore * head / length)
-    flow = -2 * math.log10(wall / bore / 3.7 + 2.51 * COLD / (bore * speed)) * speed * math.pi / 4 * bore**2
+    flow = (
+        -2
+        * math.log10(wall / bore / 3.7 + 2.51 * COLD / (bore * speed))
+        * speed
+        * math.pi
+        / 4
+        * bore**2
+    )
     assert pipe_flow.si(head, bore, length, wall, viscosity=COLD) == pytest.approx(flow, rel=1e-12)
 
 
 def test_colder_water_loses_more():
-    assert pipe_loss("10 L/s", "100 mm", "100 m", "0.01 mm", "0.5 degC") > pipe_loss("10 L/s", "100 mm", "100 m", "0.01 mm", "20 degC")
+    assert pipe_loss("10 L/s", "100 mm", "100 m", "0.01 mm", "0.5 degC") > pipe_loss(
+        "10 L/s", "100 mm", "100 m", "0.01 mm", "20 degC"
+    )
 
 
 @pytest.mark.parametrize(
@@ -153,21 +181,34 @@ def test_hazen_williams_tells_where_it_does_not_hold():
     with pytest.warns(RangeWarning, match="under 50 mm"):
         hazen_williams("1 L/s", "40 mm", "10 m", 150)
     ours = pipe_loss("20 L/s", "150 mm", "100 m", "0.0015 mm", "15 degC").m_as("m")
-    assert hazen_williams("20 L/s", "150 mm", "100 m", 150).m_as("m") == pytest.approx(ours, rel=0.05)
+    assert hazen_williams("20 L/s", "150 mm", "100 m", 150).m_as("m") == pytest.approx(
+        ours, rel=0.05
+    )
 
 
 # --- pipes as parts -------------------------------------------------------------------------
 
-LINE = Line((Pipe(0.15, 120, 1e-5, fittings=0.5, name="top"), Pipe(0.10, 300, 1e-5), Pipe(0.08, 40, 1e-5, fittings=2.0)))
+LINE = Line(
+    (
+        Pipe(0.15, 120, 1e-5, fittings=0.5, name="top"),
+        Pipe(0.10, 300, 1e-5),
+        Pipe(0.08, 40, 1e-5, fittings=2.0),
+    )
+)
 
 
 def test_a_line_is_the_sum_of_its_pipes():
     flow = np.linspace(0, 0.03, 13).reshape(1, 13)
-    total = sum(loss(flow, pipe.diameter_m, pipe.length_m, pipe.roughness_m, COLD, pipe.fittings) for pipe in LINE.pipes)
+    total = sum(
+        loss(flow, pipe.diameter_m, pipe.length_m, pipe.roughness_m, COLD, pipe.fittings)
+        for pipe in LINE.pipes
+    )
     np.testing.assert_allclose(LINE.loss_si(flow, COLD), total, rtol=1e-14)
     assert LINE.loss_si(flow, COLD).shape == (1, 13)
     assert LINE.length_m == 460
-    assert LINE.volume_m3 == pytest.approx(math.pi / 4 * (0.15**2 * 120 + 0.10**2 * 300 + 0.08**2 * 40))
+    assert LINE.volume_m3 == pytest.approx(
+        math.pi / 4 * (0.15**2 * 120 + 0.10**2 * 300 + 0.08**2 * 40)
+    )
     assert LINE.velocity_si(0.01) == pytest.approx(0.01 / (math.pi / 4 * 0.08**2))
 
 
@@ -175,13 +216,17 @@ def test_the_flow_of_a_line_with_its_outlet_uses_up_the_head():
     head = np.array([0.0, 1.0, 30.0, 55.0, -2.0])
     outlet = 1 / (2 * 9.80665 * (0.9 * 2e-4) ** 2)
     flow = LINE.flow_si(head, COLD, outlet)
-    np.testing.assert_allclose(LINE.loss_si(flow, COLD) + outlet * flow**2, np.maximum(head, 0), rtol=1e-12)
+    np.testing.assert_allclose(
+        LINE.loss_si(flow, COLD) + outlet * flow**2, np.maximum(head, 0), rtol=1e-12
+    )
     assert flow[0] == flow[4] == 0
     assert (LINE.flow_si(head[1:4], COLD) > flow[1:4]).all()
 
 
 def test_doubt_in_roughness_and_loss_broadcasts_over_draws():
-    draws = dataclasses.replace(LINE.pipes[1], roughness_factor=np.array([0.5, 1.0, 4.0])[:, None], loss_factor=1.1)
+    draws = dataclasses.replace(
+        LINE.pipes[1], roughness_factor=np.array([0.5, 1.0, 4.0])[:, None], loss_factor=1.1
+    )
     heads = draws.loss_si(np.array([0.005, 0.01]), COLD)
     assert heads.shape == (3, 2)
     np.testing.assert_allclose(heads[1], 1.1 * LINE.pipes[1].loss_si(np.array([0.005, 0.01]), COLD))
@@ -205,7 +250,11 @@ def test_a_pipe_tells_what_it_rests_on():
 
 def test_root_finder_is_exact_on_hard_functions_and_says_nan_without_a_bracket():
     power = np.array([1.0, 3.0, 7.0])
-    np.testing.assert_allclose(bracketed_root(lambda x: x**power - 0.5, np.zeros(3), np.ones(3), steps=30), 0.5 ** (1 / power), rtol=1e-14)
+    np.testing.assert_allclose(
+        bracketed_root(lambda x: x**power - 0.5, np.zeros(3), np.ones(3), steps=30),
+        0.5 ** (1 / power),
+        rtol=1e-14,
+    )
     assert bracketed_root(lambda x: x, 0.0, 1.0) == 0.0
     assert math.isnan(bracketed_root(lambda x: x + 1, 0.0, 1.0))
     assert bracketed_root(np.cos, 0.0, 3.0) == pytest.approx(math.pi / 2, rel=1e-15)

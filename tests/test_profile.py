@@ -10,7 +10,16 @@ from hydrokit.water import GRAVITY, density, viscosity
 from hydrokit.works.catalogue import pipe_size
 from hydrokit.works.pipe import Line, Pipe
 from hydrokit.works.profile import Profile, long_section, siphon_limit
-from hydrokit.works.support import bend_thrust, pipe_span, pipe_uplift, pipe_weight, ring_of_ice, sag, snow_on_pipe, support_stress
+from hydrokit.works.support import (
+    bend_thrust,
+    pipe_span,
+    pipe_uplift,
+    pipe_weight,
+    ring_of_ice,
+    sag,
+    snow_on_pipe,
+    support_stress,
+)
 
 NU = float(viscosity.si(283.15))
 
@@ -51,7 +60,9 @@ def test_feet_among_metres_are_suspected():
     elevation = np.linspace(900, 840, 13)
     elevation[6] /= 0.3048
     texts = [finding.message for finding in Profile(np.linspace(0, 600, 13), elevation).findings]
-    assert any("would fit its neighbours if it were in feet" in text and "300 m" in text for text in texts)
+    assert any(
+        "would fit its neighbours if it were in feet" in text and "300 m" in text for text in texts
+    )
     assert Profile(np.linspace(0, 600, 13), np.linspace(900, 840, 13)).findings == ()
     assert "45 degrees" in Profile([0, 10, 100], [100, 60, 50]).findings[0].message
     with pytest.raises(HydrokitError, match="feet mixed with metres"):
@@ -68,7 +79,12 @@ def test_a_profile_keeps_its_numbers_to_itself():
 
 
 PROFILE = Profile([0, 100, 200, 300], [100, 90, 70, 50], along_slope=True)
-LINE = Line((Pipe(0.15, 100, 3e-5, fittings=0.5, name="upper", rating_pa=4e5, material="PVC"), Pipe(0.10, 200, 3e-5, name="lower", rating_pa=6e5, material="PVC")))
+LINE = Line(
+    (
+        Pipe(0.15, 100, 3e-5, fittings=0.5, name="upper", rating_pa=4e5, material="PVC"),
+        Pipe(0.10, 200, 3e-5, name="lower", rating_pa=6e5, material="PVC"),
+    )
+)
 
 
 def test_grade_lines_are_source_less_loss():
@@ -76,7 +92,9 @@ def test_grade_lines_are_source_less_loss():
     section = long_section(PROFILE, LINE, flow, source_level_m=101.0)
     assert section.net_head_m == pytest.approx(101 - 50 - LINE.loss_si(flow, NU), rel=1e-12)
     speed = flow / (np.pi / 4 * 0.1**2)
-    assert section.running_grade_m[-1] == pytest.approx(101 - LINE.loss_si(flow, NU) - speed**2 / (2 * GRAVITY))
+    assert section.running_grade_m[-1] == pytest.approx(
+        101 - LINE.loss_si(flow, NU) - speed**2 / (2 * GRAVITY)
+    )
     weight = float(density.si(283.15)) * GRAVITY
     np.testing.assert_allclose(section.static_pressure_pa, (101 - section.elevation_m) * weight)
     # Head falls along a full pipe; the energy line does, the grade line too but for a widening bore.
@@ -104,7 +122,9 @@ def test_unknown_rating_is_a_note():
     line = Line((Pipe(0.1, 300, 3e-5, name="old steel"),))
     section = long_section(PROFILE, line, 0.005, source_level_m=101)
     assert np.isnan(section.use_of_rating)
-    assert any(finding.level == "note" and "old steel" in finding.message for finding in section.findings)
+    assert any(
+        finding.level == "note" and "old steel" in finding.message for finding in section.findings
+    )
 
 
 def test_pipes_of_another_length_than_the_ground_are_told():
@@ -128,13 +148,19 @@ def test_below_atmospheric_stretch_and_altitude():
     depth = float((low.elevation_m - low.running_grade_m).max())
     assert siphon_limit("4500 m").m_as("m") < depth < siphon_limit("0 m").m_as("m")
     high = long_section(HUMP, line, 0.0135, source_level_m=100.5, altitude_m=4500)
-    assert any(finding.level == "problem" and "column breaks" in finding.message for finding in high.findings)
+    assert any(
+        finding.level == "problem" and "column breaks" in finding.message
+        for finding in high.findings
+    )
 
 
 def test_a_summit_above_the_source_is_a_problem():
     profile = Profile([0, 100, 200], [100, 102, 60], along_slope=True)
     line = Line((Pipe(0.1, 200, 3e-5, rating_pa=1e6, material="PVC"),))
-    found = [finding.message for finding in long_section(profile, line, 0.001, source_level_m=101).findings]
+    found = [
+        finding.message
+        for finding in long_section(profile, line, 0.001, source_level_m=101).findings
+    ]
     assert any("above the source" in text for text in found)
 
 
@@ -161,7 +187,9 @@ def test_negative_flow_is_refused():
 def test_uplift_and_weight_balance():
     """analytic: uplift is what the water pushed aside weighs, less the pipe."""
     for filled in (0.0, 0.4, 1.0):
-        together = pipe_uplift.si(0.2, 0.01, 1400.0, filled) + pipe_weight.si(0.2, 0.01, 1400.0, filled)
+        together = pipe_uplift.si(0.2, 0.01, 1400.0, filled) + pipe_weight.si(
+            0.2, 0.01, 1400.0, filled
+        )
         assert together == pytest.approx(1000 * GRAVITY * np.pi / 4 * 0.04)
     assert pipe_uplift.si(0.1143, 0.00602, 7850.0) < 0 < pipe_uplift.si(0.1143, 0.00602, 955.0, 0.8)
 

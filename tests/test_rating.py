@@ -10,7 +10,13 @@ from scipy.optimize import curve_fit, least_squares
 
 from hydrokit.errors import HydrokitError, RangeWarning
 from hydrokit.stream.ice import open_water
-from hydrokit.stream.rating import CONTROLS, fit_rating, level_uncertainty, rating_band, rating_stage
+from hydrokit.stream.rating import (
+    CONTROLS,
+    fit_rating,
+    level_uncertainty,
+    rating_band,
+    rating_stage,
+)
 from hydrokit.units import Q_, UnitsError
 
 DATA = Path(__file__).parent / "data"
@@ -28,7 +34,10 @@ def fit(stage, flow, **options):
 def provo():
     with (DATA / "gaugings_provo.csv").open(encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
-    stage, flow, sigma = (np.array([float(row[name]) for row in rows]) for name in ("stage_ft", "flow_cfs", "flow_sigma_cfs"))
+    stage, flow, sigma = (
+        np.array([float(row[name]) for row in rows])
+        for name in ("stage_ft", "flow_cfs", "flow_sigma_cfs")
+    )
     return stage, flow, sigma / flow, [row["datetime"][:10] for row in rows]
 
 
@@ -48,7 +57,9 @@ def test_two_exact_segments_give_the_break_back():
     stage = np.linspace(0.2, 1.2, 24)
     flow = np.where(stage < 0.62, truth(stage), truth(0.62) * ((stage - 0.12) / 0.5) ** 1.4)
     rating = fit(stage, flow, segments=2)
-    assert (rating.c, rating.b, rating.upper_b, rating.break_m) == pytest.approx((0.12, 2.1, 1.4, 0.62), rel=1e-4)
+    assert (rating.c, rating.b, rating.upper_b, rating.break_m) == pytest.approx(
+        (0.12, 2.1, 1.4, 0.62), rel=1e-4
+    )
     np.testing.assert_allclose(rating.flow_si(stage), flow, rtol=1e-4)
     one = fit(stage, flow * np.random.default_rng(0).lognormal(0, 0.02, 24))
     assert one.bends and "two pieces fit them far better" in messages(one)
@@ -59,7 +70,9 @@ def test_fit_and_covariance_agree_with_scipy():
     flow = truth(STAGES) * np.random.default_rng(2).lognormal(0, 0.06, len(STAGES))
     rating = fit(STAGES, flow)
     model = lambda h, log_a, b, c: log_a + b * np.log(np.maximum(h - c, 1e-9))  # noqa: E731
-    found, covariance = curve_fit(model, STAGES, np.log(flow), p0=[0, 2, 0.1], xtol=1e-14, ftol=1e-14, gtol=1e-14)
+    found, covariance = curve_fit(
+        model, STAGES, np.log(flow), p0=[0, 2, 0.1], xtol=1e-14, ftol=1e-14, gtol=1e-14
+    )
     np.testing.assert_allclose([np.log(rating.a), rating.b, rating.c], found, rtol=1e-5)
     np.testing.assert_allclose(rating.covariance, covariance, rtol=1e-3)
 
@@ -71,7 +84,15 @@ def test_weights_agree_with_scipy():
     rating = fit(STAGES, flow, uncertainty=doubt)
     model = lambda h, log_a, b, c: log_a + b * np.log(np.maximum(h - c, 1e-9))  # noqa: E731
     found, covariance = curve_fit(
-        model, STAGES, np.log(flow), p0=[0, 2, 0.1], sigma=doubt, absolute_sigma=True, xtol=1e-14, ftol=1e-14, gtol=1e-14
+        model,
+        STAGES,
+        np.log(flow),
+        p0=[0, 2, 0.1],
+        sigma=doubt,
+        absolute_sigma=True,
+        xtol=1e-14,
+        ftol=1e-14,
+        gtol=1e-14,
     )
     np.testing.assert_allclose([np.log(rating.a), rating.b, rating.c], found, rtol=1e-5)
     np.testing.assert_allclose(rating.covariance, covariance, rtol=1e-3)
@@ -85,10 +106,15 @@ def test_two_segments_agree_with_scipy():
 
     def misses(p):
         over, corner = np.log(np.maximum(stage - p[2], 1e-6)), np.log(max(p[4] - p[2], 1e-6))
-        return log_flow - p[0] - p[1] * np.minimum(over, corner) - p[3] * np.maximum(over - corner, 0)
+        return (
+            log_flow - p[0] - p[1] * np.minimum(over, corner) - p[3] * np.maximum(over - corner, 0)
+        )
 
     best = min(
-        2 * least_squares(misses, [0, 2, c, 1.5, at], bounds=([-9, 0, -5, 0, 0.3], [9, 9, 0.199, 9, 1.1])).cost
+        2
+        * least_squares(
+            misses, [0, 2, c, 1.5, at], bounds=([-9, 0, -5, 0, 0.3], [9, 9, 0.199, 9, 1.1])
+        ).cost
         for c in (0.0, 0.1, 0.15)
         for at in (0.45, 0.6, 0.75)
     )
@@ -153,8 +179,12 @@ def test_stage_is_the_inverse_of_flow():
     flow = np.where(stage < 0.62, truth(stage), truth(0.62) * ((stage - 0.12) / 0.5) ** 1.4)
     for segments in (1, 2):
         rating = fit(stage, flow, segments=segments)
-        np.testing.assert_allclose(rating_stage.si(rating.flow_si(stage), rating), stage, rtol=1e-10)
-        np.testing.assert_allclose(rating.stage(Q_(rating.flow_si(stage), "m^3/s")).m_as("m"), stage, rtol=1e-10)
+        np.testing.assert_allclose(
+            rating_stage.si(rating.flow_si(stage), rating), stage, rtol=1e-10
+        )
+        np.testing.assert_allclose(
+            rating.stage(Q_(rating.flow_si(stage), "m^3/s")).m_as("m"), stage, rtol=1e-10
+        )
 
 
 def test_extrapolation_is_told():
@@ -172,7 +202,9 @@ def test_band_is_the_delta_method_of_the_parameters():
     """Independent: draws of the parameters, curve by curve."""
     flow = truth(STAGES) * np.random.default_rng(2).lognormal(0, 0.04, len(STAGES))
     rating = fit(STAGES, flow)
-    draws = np.random.default_rng(1).multivariate_normal([np.log(rating.a), rating.b, rating.c], rating.covariance, 40_000)
+    draws = np.random.default_rng(1).multivariate_normal(
+        [np.log(rating.a), rating.b, rating.c], rating.covariance, 40_000
+    )
     stage = 0.5
     logs = draws[:, 0] + draws[:, 1] * np.log(stage - draws[:, 2])
     assert rating.log_sd(stage) == pytest.approx(logs.std(), rel=0.03)
@@ -206,10 +238,14 @@ def test_level_uncertainty_is_that_of_the_whole_record():
     rating = fit(STAGES, flow)
     random = np.random.default_rng(6)
     stage = random.uniform(0.25, 0.8, 500)
-    draws = random.multivariate_normal([np.log(rating.a), rating.b, rating.c], rating.covariance, 5000)
+    draws = random.multivariate_normal(
+        [np.log(rating.a), rating.b, rating.c], rating.covariance, 5000
+    )
     sums = [np.sum(np.exp(log_a) * (stage - c) ** b) for log_a, b, c in draws]
     record = rating.flow_si(stage)
-    assert level_uncertainty(rating, record, shared=0.0) == pytest.approx(np.std(np.log(sums)), rel=0.04)
+    assert level_uncertainty(rating, record, shared=0.0) == pytest.approx(
+        np.std(np.log(sums)), rel=0.04
+    )
     assert level_uncertainty(rating, np.append(record, np.nan), shared=0.03) == pytest.approx(
         np.hypot(level_uncertainty(rating, record, shared=0.0), 0.03)
     )
@@ -220,7 +256,11 @@ def test_level_uncertainty_is_that_of_the_whole_record():
 def test_a_century_of_hours_is_rated_at_once():
     rating = fit(STAGES, truth(STAGES))
     stage = np.random.default_rng(0).uniform(0.1, 1.0, 876_000)
-    np.testing.assert_allclose(rating.flow_si(stage)[::1000], [rating.flow_si(float(each)) for each in stage[::1000]], rtol=1e-12)
+    np.testing.assert_allclose(
+        rating.flow_si(stage)[::1000],
+        [rating.flow_si(float(each)) for each in stage[::1000]],
+        rtol=1e-12,
+    )
 
 
 # --- few gaugings ---------------------------------------------------------------------------
@@ -235,7 +275,10 @@ def test_one_gauging_with_a_surveyed_control():
     assert rating.log_sd(0.42) == pytest.approx(0.10, rel=1e-9)
 
 
-@pytest.mark.parametrize("control, exponent", [("rectangular", 1.5), ("channel", 5 / 3), ("riffle", 2.0), ("v-notch", 2.5)])
+@pytest.mark.parametrize(
+    "control, exponent",
+    [("rectangular", 1.5), ("channel", 5 / 3), ("riffle", 2.0), ("v-notch", 2.5)],
+)
 def test_exponent_of_a_control_is_that_of_critical_flow(control, exponent):
     """Analytic: critical flow through a section of width ~ z^m has Q ~ H^(m + 3/2); Manning's wide channel 5/3."""
     assert CONTROLS[control][0] == pytest.approx(exponent)
@@ -244,7 +287,13 @@ def test_exponent_of_a_control_is_that_of_critical_flow(control, exponent):
 def test_doubt_of_held_parameters_is_that_of_brute_force():
     """Independent: refit with the held values moved by their doubt; gaugings that leave no scatter of their own."""
     stage, flow = np.array([0.30, 0.50]), truth([0.30, 0.50], b=2.0)
-    held = {"cease_to_flow": "0.12 m", "exponent": 2.0, "cease_to_flow_uncertainty": "8 mm", "exponent_uncertainty": 0.2, "uncertainty": 1e-4}
+    held = {
+        "cease_to_flow": "0.12 m",
+        "exponent": 2.0,
+        "cease_to_flow_uncertainty": "8 mm",
+        "exponent_uncertainty": 0.2,
+        "uncertainty": 1e-4,
+    }
     rating = fit(stage, flow, **held)
     asked, spread = 0.9, 0.0
     for moved in ({"cease_to_flow": "0.1201 m"}, {"exponent": 2.001}):
@@ -308,7 +357,11 @@ def test_shifts_are_seldom_cried_without_cause():
     random = np.random.default_rng(10)
     dates = np.datetime64("2015-03-01") + 90 * np.arange(20)
     stage = np.tile(STAGES, 2)
-    cries = sum("shifted" in messages(fit_rating.si(stage, truth(stage) * random.lognormal(0, 0.1, 20), dates=dates)) for _ in range(150))
+    cries = sum(
+        "shifted"
+        in messages(fit_rating.si(stage, truth(stage) * random.lognormal(0, 0.1, 20), dates=dates))
+        for _ in range(150)
+    )
     assert cries <= 4
 
 
@@ -391,7 +444,9 @@ def test_a_shift_is_found_where_a_hand_loop_finds_it(seed):
     for split in range(3, count - 2):
         before, after = ordered[:split], ordered[split:]
         within = np.sqrt((before.var() * split + after.var() * (count - split)) / (count - 2))
-        strength = abs(after.mean() - before.mean()) / (within * np.sqrt(1 / split + 1 / (count - split)))
+        strength = abs(after.mean() - before.mean()) / (
+            within * np.sqrt(1 / split + 1 / (count - split))
+        )
         if strength > best[0] and abs(after.mean() - before.mean()) > 0.05:
             best = (strength, (str(days[split]), float(np.expm1(after.mean() - before.mean()))))
     found = _shift(residuals, when)

@@ -16,7 +16,11 @@ def test_python_examples_of_the_readme():
 
 def test_ci_runs_both_commands_and_the_pictures_are_there():
     text = (ROOT / "README.md").read_text(encoding="utf-8")
-    lines = [line.split("|", 2) for line in (ROOT / ".ci" / "stages").read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
+    lines = [
+        line.split("|", 2)
+        for line in (ROOT / ".ci" / "stages").read_text(encoding="utf-8").splitlines()
+        if line and not line.startswith("#")
+    ]
     stages = {name.strip(): command.strip() for name, _, command in lines}
     assert f"\n{stages['tests']}\n" in text and f"\n{stages['main']}\n" in text
     for command in stages.values():  # no stage names a test that is not there

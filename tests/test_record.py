@@ -8,7 +8,15 @@ import pytest
 
 from hydrokit.errors import HydrokitError, InputError
 from hydrokit.stream.readings import daily_means, flow_from_stage, read_stage, without
-from hydrokit.stream.record import checked, describe_record, fill_gaps, gaps, read_record, whole_years, year_labels
+from hydrokit.stream.record import (
+    checked,
+    describe_record,
+    fill_gaps,
+    gaps,
+    read_record,
+    whole_years,
+    year_labels,
+)
 
 DATA = Path(__file__).parent / "data"
 
@@ -49,13 +57,34 @@ def wrong_index(index):
         (record([np.nan, np.nan]), "no value at all"),
         (record([0.01, np.inf]), "2020-01-02.* is infinite; put NaN"),
         (record([0.01, -0.5]), r"2020-01-02.* negative \(-0.5 m³/s\)"),
-        (pd.Series(["a"], index=pd.DatetimeIndex(["2020-01-01"]), name="flow_m3s"), "plain numbers in m³/s.*to_numeric"),
-        (wrong_index(pd.Index(["2020-01-01", "1/2/2020"])), r"must hold dates.*pandas.to_datetime\(.*format='%Y-%m-%d'\)"),
-        (wrong_index(pd.date_range("2020-01-01", periods=2, tz="UTC")), r"time zone \(UTC\).*tz_localize\(None\)"),
-        (wrong_index(pd.DatetimeIndex(["2020-01-01", "2020-01-01"])), r"2020-01-01 .* comes 2 times.*duplicated"),
-        (wrong_index(pd.DatetimeIndex(["2020-01-02", "2020-01-01"])), r"in order; write series.sort_index\(\)"),
-        (wrong_index(pd.DatetimeIndex(["2020-01-01 12:00", "2020-01-02"])), r"time of day, got 2020-01-01 12:00.*normalize"),
-        (wrong_index(pd.DatetimeIndex(["2020-01-01 00:00", "2020-01-01 12:00"])), r"write daily_means\(series\)"),
+        (
+            pd.Series(["a"], index=pd.DatetimeIndex(["2020-01-01"]), name="flow_m3s"),
+            "plain numbers in m³/s.*to_numeric",
+        ),
+        (
+            wrong_index(pd.Index(["2020-01-01", "1/2/2020"])),
+            r"must hold dates.*pandas.to_datetime\(.*format='%Y-%m-%d'\)",
+        ),
+        (
+            wrong_index(pd.date_range("2020-01-01", periods=2, tz="UTC")),
+            r"time zone \(UTC\).*tz_localize\(None\)",
+        ),
+        (
+            wrong_index(pd.DatetimeIndex(["2020-01-01", "2020-01-01"])),
+            r"2020-01-01 .* comes 2 times.*duplicated",
+        ),
+        (
+            wrong_index(pd.DatetimeIndex(["2020-01-02", "2020-01-01"])),
+            r"in order; write series.sort_index\(\)",
+        ),
+        (
+            wrong_index(pd.DatetimeIndex(["2020-01-01 12:00", "2020-01-02"])),
+            r"time of day, got 2020-01-01 12:00.*normalize",
+        ),
+        (
+            wrong_index(pd.DatetimeIndex(["2020-01-01 00:00", "2020-01-01 12:00"])),
+            r"write daily_means\(series\)",
+        ),
         (wrong_index(pd.DatetimeIndex(["2020-01-01", pd.NaT])), "a date is missing"),
     ],
 )
@@ -76,8 +105,14 @@ def test_record_of_the_creek_reads_as_it_was_measured():
     "text, says",
     [
         ("date,flow [L/s]\n2020-01-01,5\n2020-01-02,-1\n", "line 3: has a negative flow"),
-        ("date,flow [L/s]\n2020-01-01,5\n2020-01-01,6\n", "line 3: has a date that stands there before"),
-        ("date,flow [L/s]\n2020-01-02,5\n2020-01-01,6\n", "line 3: has a date before the one above"),
+        (
+            "date,flow [L/s]\n2020-01-01,5\n2020-01-01,6\n",
+            "line 3: has a date that stands there before",
+        ),
+        (
+            "date,flow [L/s]\n2020-01-02,5\n2020-01-01,6\n",
+            "line 3: has a date before the one above",
+        ),
         ("date,flow [L/s]\n2020-01-02,5\n,6\n", "line 3: has no date"),
         ("date,flow [L/s]\n2020-01-02,\n2020-01-03,\n", "no flow in any line"),
         ("date,flow\n2020-01-02,5\n", r"no unit in its header"),
@@ -93,9 +128,15 @@ def test_a_bad_file_is_told_with_its_line(tmp_path, text, says):
 
 
 def test_us_and_metric_files_give_the_same_record(tmp_path):
-    (tmp_path / "metric.csv").write_text("date,flow [L/s]\n2020-01-01,28.316846592\n2020-01-03,\n", encoding="utf-8")
-    (tmp_path / "us.csv").write_text("\ufeffdate,flow [cfs]\r\n2020-01-01,1\r\n2020-01-03,\r\n", encoding="utf-8")
-    pd.testing.assert_series_equal(read_record(tmp_path / "metric.csv"), read_record(tmp_path / "us.csv"))
+    (tmp_path / "metric.csv").write_text(
+        "date,flow [L/s]\n2020-01-01,28.316846592\n2020-01-03,\n", encoding="utf-8"
+    )
+    (tmp_path / "us.csv").write_text(
+        "\ufeffdate,flow [cfs]\r\n2020-01-01,1\r\n2020-01-03,\r\n", encoding="utf-8"
+    )
+    pd.testing.assert_series_equal(
+        read_record(tmp_path / "metric.csv"), read_record(tmp_path / "us.csv")
+    )
 
 
 # --- gaps
@@ -147,7 +188,9 @@ def test_weeks_under_ice_are_taken_out():
 
 
 def test_stage_goes_through_the_rating():
-    stage = pd.Series([0.1, 0.3, np.nan], index=pd.date_range("2020-01-01", periods=3, freq="h"), name="stage_m")
+    stage = pd.Series(
+        [0.1, 0.3, np.nan], index=pd.date_range("2020-01-01", periods=3, freq="h"), name="stage_m"
+    )
 
     class Rating:
         @staticmethod
@@ -163,7 +206,10 @@ def test_stage_goes_through_the_rating():
 
 def test_stage_file_in_us_units(tmp_path):
     path = tmp_path / "stage.csv"
-    path.write_text("time,stage [ft]\n2024-03-01 07:40,0.5\n2024-03-01 08:40,\n2024-03-01T09:40,1.0\n", encoding="utf-8")
+    path.write_text(
+        "time,stage [ft]\n2024-03-01 07:40,0.5\n2024-03-01 08:40,\n2024-03-01T09:40,1.0\n",
+        encoding="utf-8",
+    )
     stage = read_stage(path)
     np.testing.assert_allclose(stage, [0.1524, np.nan, 0.3048])
     assert stage.name == "stage_m" and stage.index[2] == pd.Timestamp("2024-03-01 09:40")
@@ -172,7 +218,10 @@ def test_stage_file_in_us_units(tmp_path):
 @pytest.mark.parametrize(
     "rows, says",
     [
-        ("2024-10-27 02:30,1\n2024-10-27 02:30,1\n", "line 3: .*clocks went back keep the logger on standard time"),
+        (
+            "2024-10-27 02:30,1\n2024-10-27 02:30,1\n",
+            "line 3: .*clocks went back keep the logger on standard time",
+        ),
         ("2024-03-02 02:30,1\n2024-03-01 02:30,1\n", "line 3: has a time before"),
         (",1\n", "line 2: has no time"),
         ("01/03/2024 2:30,1\n", "line 2.*is not a time"),
@@ -190,7 +239,9 @@ def test_daily_means_are_the_means_of_the_days():
     """Independent: pandas resampling."""
     values = np.random.default_rng(1).gamma(2, 0.01, 24 * 40)
     hourly = record(values, "2020-02-20 00:00", "h")
-    pd.testing.assert_series_equal(daily_means(hourly), hourly.resample("D").mean(), check_freq=False, check_index_type=False)
+    pd.testing.assert_series_equal(
+        daily_means(hourly), hourly.resample("D").mean(), check_freq=False, check_index_type=False
+    )
 
 
 def test_a_day_with_too_few_readings_is_a_gap():
@@ -204,7 +255,10 @@ def test_a_day_with_too_few_readings_is_a_gap():
 
 def test_clocks_that_go_back_are_told():
     index = pd.date_range("2023-10-28", periods=72, freq="h", tz="Europe/Zurich").tz_localize(None)
-    with pytest.raises(HydrokitError, match=r"2023-10-29 02:00:00 comes twice, as where clocks go back; keep the logger on standard time"):
+    with pytest.raises(
+        HydrokitError,
+        match=r"2023-10-29 02:00:00 comes twice, as where clocks go back; keep the logger on standard time",
+    ):
         daily_means(pd.Series(np.ones(72), index=index, name="flow_m3s"))
 
 
@@ -235,7 +289,9 @@ def test_whole_years():
     assert whole_years(holed) == (2020, 2022)
     assert whole_years(holed, missing=0.01) == (2020, 2021, 2022)
     assert whole_years(years, 1) == (2020, 2021)
-    assert whole_years(record(np.ones(365), "2019-10-01")) == (), "a leap year of 365 days is not whole"
+    assert whole_years(record(np.ones(365), "2019-10-01")) == (), (
+        "a leap year of 365 days is not whole"
+    )
     assert whole_years(record(np.ones(366), "2020-01-01"), 1) == (2020,)
 
 
@@ -244,6 +300,9 @@ def test_description_tells_what_limits_trust():
     values[:40] = 0.02
     values[50], values[60:64] = 0.0, np.nan
     told = " | ".join(finding.message for finding in describe_record(record(values, "2019-10-01")))
-    assert "no whole year" in told and "4 of 400 days are missing (1.0 %), 3 of them in December" in told
+    assert (
+        "no whole year" in told
+        and "4 of 400 days are missing (1.0 %), 3 of them in December" in told
+    )
     assert "zero flow on 1 day:" in told and "stands still for 40 days from 2019-10-01" in told
     assert describe_record(read_record(DATA / "yaak_usgs12304500.csv")) == ()

@@ -15,7 +15,9 @@ from hydrokit.errors import Finding
 from hydrokit.study import report
 
 PNG = base64.b64encode(b"not really a picture").decode()
-BROWSER = shutil.which("chromium") or shutil.which("google-chrome") or shutil.which("chromium-browser")
+BROWSER = (
+    shutil.which("chromium") or shutil.which("google-chrome") or shutil.which("chromium-browser")
+)
 
 
 def output(data, alt=None):
@@ -29,7 +31,9 @@ def cell(source, *outputs, tags=()):
 
 def page_of(*cells, study="Toy creek", place="Nowhere"):
     names = ["01_stream_gauging", "02_flow_duration"]
-    return report.Reporter(study, place, names).page("02_flow_duration", v4.new_notebook(cells=list(cells)))
+    return report.Reporter(study, place, names).page(
+        "02_flow_duration", v4.new_notebook(cells=list(cells))
+    )
 
 
 class Structure(HTMLParser):
@@ -62,13 +66,21 @@ class Structure(HTMLParser):
 def check_harmless(text):
     """No script, no handler, nothing fetched, and a policy that forbids all of it."""
     found = Structure(text)
-    assert not {"script", "iframe", "object", "embed", "link", "base", "form"} & {tag for tag, _ in found.tags}
+    assert not {"script", "iframe", "object", "embed", "link", "base", "form"} & {
+        tag for tag, _ in found.tags
+    }
     for tag, attributes in found.tags:
         assert not [name for name in attributes if name.startswith("on")], (tag, attributes)
         for name in ("src", "srcset", "poster", "data", "background"):
             assert attributes.get(name, "data:").startswith("data:"), (tag, attributes)
-        assert not attributes.get("href", "").lower().startswith(("javascript:", "data:", "vbscript:")), attributes
-    policy = [each["content"] for each in found.all("meta") if each.get("http-equiv") == "Content-Security-Policy"]
+        assert (
+            not attributes.get("href", "").lower().startswith(("javascript:", "data:", "vbscript:"))
+        ), attributes
+    policy = [
+        each["content"]
+        for each in found.all("meta")
+        if each.get("http-equiv") == "Content-Security-Policy"
+    ]
     assert policy == [report.CONTENT_POLICY]
     assert policy[0].startswith("default-src 'none'; img-src data:; style-src 'unsafe-inline'")
     assert not re.search(r"url\(|@import", text)
@@ -83,7 +95,9 @@ def test_the_answer_comes_first_then_the_rest():
         v4.new_markdown_cell("# How *much* is there?\n\nAn introduction."),
         cell("study = 'x'", tags=["parameters"]),
         cell("show(curve)", output({"image/png": PNG, "text/plain": "a curve"}, "a falling curve")),
-        cell("headline()", output({"text/markdown": "**12 L/s** on most days."}), tags=["headline"]),
+        cell(
+            "headline()", output({"text/markdown": "**12 L/s** on most days."}), tags=["headline"]
+        ),
     )
     found = check_harmless(text)
     assert told == report.Page(
@@ -92,7 +106,15 @@ def test_the_answer_comes_first_then_the_rest():
         "<p><strong>12 L/s</strong> on most days.</p>\n",
         f'<img src="data:image/png;base64,{PNG}" alt="a falling curve">',
     )
-    order = [text.index(each) for each in ("<h1>How <em>much</em> is there?</h1>", "12 L/s", "An introduction.", "a falling curve")]
+    order = [
+        text.index(each)
+        for each in (
+            "<h1>How <em>much</em> is there?</h1>",
+            "12 L/s",
+            "An introduction.",
+            "a falling curve",
+        )
+    ]
     assert order == sorted(order) and text.count("12 L/s") == 1
     assert found.all("html") == [{"lang": "en"}]
     assert [each["alt"] for each in found.all("img")] == ["a falling curve"]
@@ -137,7 +159,9 @@ def test_pages_lead_to_each_other():
     _, text = page_of()
     found = Structure(text)
     assert [each["href"] for each in found.all("a")] == ["index.html", "01_stream_gauging.html"] * 2
-    assert [each for each in found.all("span") if "aria-current" in each] == [{"aria-current": "page"}] * 2
+    assert [each for each in found.all("span") if "aria-current" in each] == [
+        {"aria-current": "page"}
+    ] * 2
     assert "Flow duration" in found.words
 
 
@@ -148,8 +172,14 @@ def test_trusted_html_of_tables_stays_html():
     box = Cautions(["Ice & <water>"])._repr_html_()
     _, text = page_of(cell("1", output({"text/html": table}), output({"text/html": box})))
     found = check_harmless(text)
-    assert found.all("table") == [{"class": "hk-table"}] and "<b>Q95</b>" in found.words and "12.3" in found.words
-    assert {"class": "hk-caution", "role": "note"} in found.all("div") and "Ice & <water>" in found.words
+    assert (
+        found.all("table") == [{"class": "hk-table"}]
+        and "<b>Q95</b>" in found.words
+        and "12.3" in found.words
+    )
+    assert {"class": "hk-caution", "role": "note"} in found.all(
+        "div"
+    ) and "Ice & <water>" in found.words
 
 
 def test_asides_of_libraries_go_with_the_code():
@@ -214,11 +244,11 @@ def test_hostile_markdown_shows_as_text(attack):
         "[click](data:text/html;base64,PHNjcmlwdD4=)",
         "![picture](https://example.com/x.png)",
         "![picture](x.png)",
-        "![p\" onerror=\"alert(1)](data:image/png;base64,AAAA)",
+        '![p" onerror="alert(1)](data:image/png;base64,AAAA)',
         "<javascript:alert(1)>",
         "```mermaid\n</pre><script>alert(1)</script>\n```",
         "```python\n</pre><script>alert(1)</script>\n```",
-        "``` \"><script>alert(1)</script>\nx\n```",
+        '``` "><script>alert(1)</script>\nx\n```',
         r"$\text{<script>alert(1)</script>}$",
         r"$$\href{javascript:alert(1)}{x}$$",
         r"$\class{x\" onclick=\"alert(1)}{y}$",
@@ -228,11 +258,17 @@ def test_hostile_markdown_shows_as_text(attack):
     ],
 )
 def test_hostile_markup_does_nothing(attack):
-    check_harmless(page_of(v4.new_markdown_cell(attack), cell("1", output({"text/markdown": attack})))[1])
+    check_harmless(
+        page_of(v4.new_markdown_cell(attack), cell("1", output({"text/markdown": attack})))[1]
+    )
 
 
 def test_formulas_are_mathml_and_nonsense_stays_as_it_was_written():
-    text = report.markdown(r"Loss is $h_f = f \frac{L}{D}\frac{V^2}{2g}$ and" "\n\n$$Q < Q_{max}$$\n\n" r"but $\frac{$ and $\left($.")
+    text = report.markdown(
+        r"Loss is $h_f = f \frac{L}{D}\frac{V^2}{2g}$ and"
+        "\n\n$$Q < Q_{max}$$\n\n"
+        r"but $\frac{$ and $\left($."
+    )
     assert text.count("<math") == 2 and "<mfrac>" in text and 'display="block"' in text
     assert r"<code>\frac{</code>" in text and r"<code>\left(</code>" in text
     assert "&#x0003C;" in text or "&lt;" in text
@@ -248,10 +284,20 @@ def test_an_entity_is_the_character_it_stands_for():
 def story(**changed):
     given = {
         "pages": [
-            report.Page("01_one", "How much?", "<p>Enough.</p>", '<img src="data:image/png;base64,AA" alt="a curve">'),
+            report.Page(
+                "01_one",
+                "How much?",
+                "<p>Enough.</p>",
+                '<img src="data:image/png;base64,AA" alt="a curve">',
+            ),
             report.Page("02_two", "How sure?"),
         ],
-        "findings": [Finding("note", "a", "n"), Finding("problem", "b", "p"), Finding("caution", "c", "q"), Finding("caution", "d", "r")],
+        "findings": [
+            Finding("note", "a", "n"),
+            Finding("problem", "b", "p"),
+            Finding("caution", "c", "q"),
+            Finding("caution", "d", "r"),
+        ],
         "provenance": [("Made", "today")],
         "inputs": {"site.toml": "ab12"},
         **changed,
@@ -262,7 +308,19 @@ def story(**changed):
 def test_the_story_tells_all_on_one_page():
     text = story()
     found = check_harmless(text)
-    order = [text.index(each) for each in ("<h1>Toy creek</h1>", "How much?", "Enough.", "a curve", "How sure?", ">Checks<", "Made", "ab12")]
+    order = [
+        text.index(each)
+        for each in (
+            "<h1>Toy creek</h1>",
+            "How much?",
+            "Enough.",
+            "a curve",
+            "How sure?",
+            ">Checks<",
+            "Made",
+            "ab12",
+        )
+    ]
     assert order == sorted(order)
     assert "Read this with 1 problem and 2 cautions in mind" in found.words
     weights = re.findall(r'<tr class="(\w+)"', text)
@@ -285,13 +343,23 @@ def test_a_browser_asks_for_nothing_and_runs_nothing(tmp_path):
     attack = "<script>document.title='ran'</script><img src=x onerror=\"document.title='ran'\">"
     _, text = page_of(
         v4.new_markdown_cell(f"# Title\n\n{attack}\n\n![x](http://127.0.0.1:9/x.png) $a<b$"),
-        cell("1", output({"text/html": attack + "<img src='http://127.0.0.1:9/y.png'><link rel=stylesheet href='http://127.0.0.1:9/z.css'>"})),
+        cell(
+            "1",
+            output(
+                {
+                    "text/html": attack
+                    + "<img src='http://127.0.0.1:9/y.png'><link rel=stylesheet href='http://127.0.0.1:9/z.css'>"
+                }
+            ),
+        ),
     )
     dom, requests = opened(tmp_path, "page", text)
     assert "<title>Title · Toy creek</title>" in dom and "<math" in dom
     assert "127.0.0.1:9" not in requests
     # The same page without its policy shows that this test sees what it looks for.
-    dom, requests = opened(tmp_path, "open", re.sub("<meta[^>]*Content-Security-Policy[^>]*>", "", text))
+    dom, requests = opened(
+        tmp_path, "open", re.sub("<meta[^>]*Content-Security-Policy[^>]*>", "", text)
+    )
     assert "<title>ran</title>" in dom
     assert "127.0.0.1:9/y.png" in requests and "127.0.0.1:9/z.css" in requests
 
@@ -300,7 +368,16 @@ def opened(folder, name, text):
     """What a browser makes of a page, and its network log."""
     page, log = folder / f"{name}.html", folder / f"{name}.json"
     page.write_text(text, encoding="utf-8")
-    command = [BROWSER, "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={folder / name}", f"--log-net-log={log}", "--dump-dom", page.as_uri()]  # fmt: skip
+    command = [
+        BROWSER,
+        "--headless",
+        "--no-sandbox",
+        "--disable-gpu",
+        f"--user-data-dir={folder / name}",
+        f"--log-net-log={log}",
+        "--dump-dom",
+        page.as_uri(),
+    ]
     dom = subprocess.run(command, capture_output=True, text=True, timeout=120).stdout
     json.loads(log.read_text(encoding="utf-8"))  # the log is whole
     return dom, log.read_text(encoding="utf-8")

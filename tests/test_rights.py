@@ -33,7 +33,9 @@ def creek(years=3, seed=0, scale=0.05):
     rng = np.random.default_rng(seed)
     index = pd.date_range("2018-10-01", periods=int(365.25 * years))
     season = 1 + 0.6 * np.cos(2 * np.pi * (index.day_of_year.to_numpy() - 120) / 365.25)
-    return pd.Series(scale * season * rng.lognormal(0, 0.4, len(index)), index=index, name="flow_m3s")
+    return pd.Series(
+        scale * season * rng.lognormal(0, 0.4, len(index)), index=index, name="flow_m3s"
+    )
 
 
 CREEK = creek()
@@ -47,20 +49,40 @@ def keep(rules, record=None):
 def test_each_rule_by_hand():
     mean = CREEK["2018-10-01":"2020-09-30"].mean()  # the whole water years
     np.testing.assert_allclose(keep([fixed("12 L/s")]), 0.012)
-    np.testing.assert_allclose(keep([fixed("190 gpm", months=[5, 6])]), [0] * 4 + [190 * 3.785411784e-3 / 60] * 2 + [0] * 6)
-    np.testing.assert_allclose(keep([by_month([f"{n} L/s" for n in range(1, 13)])]), np.arange(1, 13) / 1000)
+    np.testing.assert_allclose(
+        keep([fixed("190 gpm", months=[5, 6])]), [0] * 4 + [190 * 3.785411784e-3 / 60] * 2 + [0] * 6
+    )
+    np.testing.assert_allclose(
+        keep([by_month([f"{n} L/s" for n in range(1, 13)])]), np.arange(1, 13) / 1000
+    )
     np.testing.assert_allclose(keep([share_of_mean("10 %")], CREEK), 0.1 * mean)
-    np.testing.assert_allclose(keep([percentile("95 %")], CREEK), np.quantile(CREEK, 0.05, method="weibull"))
-    np.testing.assert_allclose(keep([tennant("good")], CREEK), mean * np.array([0.2] * 3 + [0.4] * 6 + [0.2] * 3))
-    np.testing.assert_allclose(keep([tennant("good", first_month=4)], CREEK), mean * np.array([0.4] * 3 + [0.2] * 6 + [0.4] * 3))
+    np.testing.assert_allclose(
+        keep([percentile("95 %")], CREEK), np.quantile(CREEK, 0.05, method="weibull")
+    )
+    np.testing.assert_allclose(
+        keep([tennant("good")], CREEK), mean * np.array([0.2] * 3 + [0.4] * 6 + [0.2] * 3)
+    )
+    np.testing.assert_allclose(
+        keep([tennant("good", first_month=4)], CREEK),
+        mean * np.array([0.4] * 3 + [0.2] * 6 + [0.4] * 3),
+    )
     q347 = flow_duration(CREEK).flow_at_si(347 / 365)
     np.testing.assert_allclose(keep([swiss_article_31()], CREEK), swiss_residual.si(q347))
     rights = resolve_rights([share_of_flow("30 %", months=[7]), hands_off("20 L/s", months=[8])])
-    assert rights.share_left[6] == 0.3 and rights.hands_off_m3s[7] == 0.02 and rights.keep_m3s.max() == 0
+    assert (
+        rights.share_left[6] == 0.3
+        and rights.hands_off_m3s[7] == 0.02
+        and rights.keep_m3s.max() == 0
+    )
 
 
 def test_the_strictest_counts():
-    rules = [fixed("10 L/s"), by_month(["5 L/s"] * 6 + ["15 L/s"] * 6), share_of_flow("20 %"), share_of_flow("30 %", months=[1])]
+    rules = [
+        fixed("10 L/s"),
+        by_month(["5 L/s"] * 6 + ["15 L/s"] * 6),
+        share_of_flow("20 %"),
+        share_of_flow("30 %", months=[1]),
+    ]
     rights = resolve_rights(rules)
     np.testing.assert_allclose(rights.keep_m3s, [0.010] * 6 + [0.015] * 6)
     np.testing.assert_allclose(rights.share_left, [0.3] + [0.2] * 11)
@@ -73,7 +95,9 @@ def test_the_strictest_counts():
 def test_hands_off_is_a_threshold():
     rights = resolve_rights([fixed("5 L/s"), hands_off("20 L/s")], "30 L/s")
     np.testing.assert_allclose(rights.usable_si([0.0199, 0.020, 0.050], 3), [0, 0.015, 0.030])
-    np.testing.assert_allclose(rights.residual_si([0.0199, 0.020, 0.050], 3), [0.0199, 0.005, 0.005])
+    np.testing.assert_allclose(
+        rights.residual_si([0.0199, 0.020, 0.050], 3), [0.0199, 0.005, 0.005]
+    )
     assert any("threshold" in finding.message for finding in rights.findings)
 
 
@@ -91,7 +115,9 @@ def test_swiss_residual_never_falls_with_q347():
 
 def test_swiss_steps_are_reached_despite_rounding():
     assert swiss_residual("500 L/s").m_as("L/s") == pytest.approx(280, abs=1e-9)
-    assert swiss_residual(Q_(60_000, "L/s").to("cfs")).m_as("L/s") == pytest.approx(10_000, abs=1e-6)
+    assert swiss_residual(Q_(60_000, "L/s").to("cfs")).m_as("L/s") == pytest.approx(
+        10_000, abs=1e-6
+    )
 
 
 @settings(derandomize=True, max_examples=100, deadline=None)
@@ -105,7 +131,9 @@ def test_swiss_steps_are_reached_despite_rounding():
     ramp=st.floats(1e-4, 1),
 )
 def test_usable_is_never_above_natural_nor_licence(flows, kept, share, off, rate, volume, ramp):
-    record = pd.Series(flows, index=pd.date_range("2019-09-01", periods=len(flows)), name="flow_m3s")
+    record = pd.Series(
+        flows, index=pd.date_range("2019-09-01", periods=len(flows)), name="flow_m3s"
+    )
     rules = [fixed(Q_(kept, "m^3/s")), share_of_flow(share), hands_off(Q_(off, "m^3/s"))]
     paper = licence(Q_(rate, "m^3/s"), Q_(volume, "m^3"), Q_(ramp, "m^3/s/d"))
     usable, residual = usable_flow(record, rules, paper), residual_flow(record, rules)
@@ -140,13 +168,23 @@ def day_by_day(record, rights, most=np.inf):
 
 
 @pytest.mark.parametrize("most", [np.inf, 0.02])
-@pytest.mark.parametrize("paper", [licence("40 L/s", "500000 m^3"), licence("40 L/s", ramp="3 L/s/d"), licence(None, "300000 m^3", "4 L/s/d"), licence("40 L/s")])
+@pytest.mark.parametrize(
+    "paper",
+    [
+        licence("40 L/s", "500000 m^3"),
+        licence("40 L/s", ramp="3 L/s/d"),
+        licence(None, "300000 m^3", "4 L/s/d"),
+        licence("40 L/s"),
+    ],
+)
 def test_rules_with_memory_equal_a_day_by_day_loop(paper, most):
     rights = resolve_rights([fixed("10 L/s"), share_of_flow(0.2), hands_off("18 L/s")], paper)
     holed = CREEK.copy()
     holed.iloc[500:507] = np.nan
     for record in (CREEK, holed):
-        np.testing.assert_allclose(rights.usable_series(record, most), day_by_day(record, rights, most), atol=1e-12)
+        np.testing.assert_allclose(
+            rights.usable_series(record, most), day_by_day(record, rights, most), atol=1e-12
+        )
 
 
 def test_a_gap_over_the_turn_of_the_year():
@@ -168,7 +206,9 @@ def test_many_flows_at_once():
     remembered = rights.usable_days_si(factors * CREEK.to_numpy(), MONTH, year)
     for row, factor in enumerate(factors[:, 0]):
         np.testing.assert_array_equal(both[row], plain.usable_si(factor * CREEK.to_numpy(), MONTH))
-        np.testing.assert_allclose(remembered[row], rights.usable_series(factor * CREEK), atol=1e-12)
+        np.testing.assert_allclose(
+            remembered[row], rights.usable_series(factor * CREEK), atol=1e-12
+        )
     assert not plain.has_memory and rights.has_memory
 
 
@@ -187,8 +227,15 @@ def test_series_agree_with_the_parts():
     rules = [fixed("10 L/s"), hands_off("18 L/s")]
     rights = resolve_rights(rules, "40 L/s", CREEK)
     pd.testing.assert_series_equal(usable_flow(CREEK, rules, "40 L/s"), usable_flow(CREEK, rights))
-    np.testing.assert_array_equal(usable_flow(CREEK, rights), rights.usable_si(CREEK.to_numpy(), MONTH))
-    assert usable_flow(CREEK, rights).name == residual_flow(CREEK, rules).name == bypassed_reach(CREEK, rules).name == "flow_m3s"
+    np.testing.assert_array_equal(
+        usable_flow(CREEK, rights), rights.usable_si(CREEK.to_numpy(), MONTH)
+    )
+    assert (
+        usable_flow(CREEK, rights).name
+        == residual_flow(CREEK, rules).name
+        == bypassed_reach(CREEK, rules).name
+        == "flow_m3s"
+    )
     assert (bypassed_reach(CREEK, rules, most_m3s=0.005) >= bypassed_reach(CREEK, rules)).all()
 
 
@@ -206,17 +253,34 @@ def messages(rights):
 
 def test_a_missing_rule_is_a_caution_never_a_silent_zero():
     for rules in ([], [fixed("0 L/s")], [hands_off("10 L/s")]):
-        assert any(text.startswith("caution: no residual flow is given:") for text in messages(resolve_rights(rules)))
-    assert any("in January to November:" in text for text in messages(resolve_rights([fixed("5 L/s", months=[12])])))
+        assert any(
+            text.startswith("caution: no residual flow is given:")
+            for text in messages(resolve_rights(rules))
+        )
+    assert any(
+        "in January to November:" in text
+        for text in messages(resolve_rights([fixed("5 L/s", months=[12])]))
+    )
     assert messages(resolve_rights([fixed("5 L/s")])) == []
 
 
 def test_a_residual_above_every_flow_is_a_problem():
-    assert any(text.startswith("problem: what must stay is above every flow") for text in messages(resolve_rights([fixed("5 m^3/s")], None, CREEK)))
+    assert any(
+        text.startswith("problem: what must stay is above every flow")
+        for text in messages(resolve_rights([fixed("5 m^3/s")], None, CREEK))
+    )
     some = messages(resolve_rights([fixed("1 L/s"), fixed("5 m^3/s", months=[2, 3])], None, CREEK))
-    assert any(text.startswith("caution: what must stay is above every flow on record in February and March") for text in some)
+    assert any(
+        text.startswith(
+            "caution: what must stay is above every flow on record in February and March"
+        )
+        for text in some
+    )
     assert messages(resolve_rights([fixed("5 L/s")], None, CREEK)) == []
-    assert any(text.startswith("problem") for text in messages(resolve_rights([share_of_flow("100 %")], None, CREEK)))
+    assert any(
+        text.startswith("problem")
+        for text in messages(resolve_rights([share_of_flow("100 %")], None, CREEK))
+    )
 
 
 def test_rights_say_that_local_law_decides():
@@ -236,8 +300,16 @@ def test_rights_say_that_local_law_decides():
         (lambda: tennant("god"), HydrokitError, "did you mean 'good'"),
         (lambda: licence(["5 L/s"] * 3), HydrokitError, "one flow or twelve"),
         (lambda: licence("-5 L/s"), HydrokitError, "cannot be negative"),
-        (lambda: resolve_rights([percentile("95 %")]), HydrokitError, "percentile is stated in the creek's own statistics; give a daily record"),
-        (lambda: usable_flow(CREEK, resolve_rights([fixed("5 L/s")]), "9 L/s"), HydrokitError, "leave licence out"),
+        (
+            lambda: resolve_rights([percentile("95 %")]),
+            HydrokitError,
+            "percentile is stated in the creek's own statistics; give a daily record",
+        ),
+        (
+            lambda: usable_flow(CREEK, resolve_rights([fixed("5 L/s")]), "9 L/s"),
+            HydrokitError,
+            "leave licence out",
+        ),
     ],
 )
 def test_refusals(call, error, says):
@@ -247,4 +319,6 @@ def test_refusals(call, error, says):
 
 def test_rights_can_be_made_by_hand():
     rights = Rights(np.full(12, 0.01), np.zeros(12), np.zeros(12), np.full(12, np.inf))
-    assert rights.usable_si(0.03, 6) == pytest.approx(0.02) and rights.keep[0].m_as("L/s") == pytest.approx(10)
+    assert rights.usable_si(0.03, 6) == pytest.approx(0.02) and rights.keep[0].m_as(
+        "L/s"
+    ) == pytest.approx(10)

@@ -47,7 +47,9 @@ def start(study, folder):
     """The same run in a process of its own."""
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join([str(HERE), str(HERE.parent)])}
     command = [sys.executable, "-c", DRIVER, str(study), str(folder)]
-    return subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    return subprocess.Popen(
+        command, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
 
 
 def old_reports(study):
@@ -67,7 +69,12 @@ def leftovers(study):
 
 
 def test_a_run_leaves_the_whole_set_and_says_what_it_did(study, tmp_path):
-    nbs = toy.notebooks(tmp_path / "nb", _01_one=toy.PICTURE, _02_two="print(study, display)\nx = 1", _03_three="assert 'x' not in dir()")
+    nbs = toy.notebooks(
+        tmp_path / "nb",
+        _01_one=toy.PICTURE,
+        _02_two="print(study, display)\nx = 1",
+        _03_three="assert 'x' not in dir()",
+    )
     lines = []
     outcome = go(study, nbs, progress=lines.append, accept=True)
     assert sorted(each.name for each in outcome.reports.iterdir()) == [
@@ -92,7 +99,10 @@ def test_a_run_leaves_the_whole_set_and_says_what_it_did(study, tmp_path):
 
 def test_the_study_is_named_without_this_machines_folders(study, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    nbs = toy.notebooks(tmp_path / "nb", _01_one="import os\nprint(study, repr(display), os.getcwd() == os.path.realpath(os.getcwd()))")
+    nbs = toy.notebooks(
+        tmp_path / "nb",
+        _01_one="import os\nprint(study, repr(display), os.getcwd() == os.path.realpath(os.getcwd()))",
+    )
     outcome = go(study, nbs)
     page = (outcome.reports / "01_one.html").read_text(encoding="utf-8")
     assert "studies/creek '' True" in page
@@ -112,7 +122,9 @@ def test_a_second_run_says_what_moved_and_accepting_is_a_choice(study, tmp_path)
 def test_chosen_notebooks_only(study, tmp_path):
     nbs = toy.notebooks(tmp_path / "nb", _01_one="1", _02_two="2", _03_three="3")
     assert go(study, nbs, notebooks=["3", "01_one"]).notebooks == ("01_one", "03_three")
-    with pytest.raises(InputError, match="there is no notebook '9'; there are: 01_one, 02_two, 03_three"):
+    with pytest.raises(
+        InputError, match="there is no notebook '9'; there are: 01_one, 02_two, 03_three"
+    ):
         go(study, nbs, notebooks=["9"])
 
 
@@ -128,7 +140,11 @@ def test_no_study_is_bad_input(tmp_path):
 # ---------------------------------------------------------------- what goes wrong
 
 FAILURES = {
-    "a cell that raises": ("raise KeyError('flow')", RunError, r"^01 one stopped in code cell 2: KeyError: 'flow'$"),
+    "a cell that raises": (
+        "raise KeyError('flow')",
+        RunError,
+        r"^01 one stopped in code cell 2: KeyError: 'flow'$",
+    ),
     "a bare error": ("assert False", RunError, "^01 one stopped in code cell 2: AssertionError$"),
     "our own sentence": (
         "from hydrokit.errors import UnitsError\nraise UnitsError('flow has no units')",
@@ -141,7 +157,11 @@ FAILURES = {
         InputError,
         "^site.toml: \\[pipe\\] length: no unit\nflow.csv: line 3: no date$",
     ),
-    "code that is no code": ("x = = 1", RunError, "^01 one stopped in code cell 2: SyntaxError: invalid syntax"),
+    "code that is no code": (
+        "x = = 1",
+        RunError,
+        "^01 one stopped in code cell 2: SyntaxError: invalid syntax",
+    ),
 }
 
 
@@ -161,7 +181,9 @@ def alone(kernel, tmp_path, source):
     parameters = {"study": "creek", "display": ""}
     path = toy.notebook(tmp_path / "01_one.ipynb", toy.code(source))
     kernel.make_fresh()
-    return notebooks.run_notebook("01 one", notebooks.read_notebook(path, parameters), parameters, kernel)
+    return notebooks.run_notebook(
+        "01 one", notebooks.read_notebook(path, parameters), parameters, kernel
+    )
 
 
 @pytest.mark.parametrize("source, kind, said", FAILURES.values(), ids=FAILURES)
@@ -190,7 +212,10 @@ assert get_ipython().execution_count == 4, get_ipython().execution_count
 
 @pytest.mark.parametrize(
     "source, said",
-    [("raise KeyError('flow')", "02 two stopped in code cell 2"), ("import os\nos._exit(1)", "02 two: the kernel died in code cell 2")],
+    [
+        ("raise KeyError('flow')", "02 two stopped in code cell 2"),
+        ("import os\nos._exit(1)", "02 two: the kernel died in code cell 2"),
+    ],
 )
 def test_a_failed_run_leaves_the_old_reports(study, tmp_path, source, said):
     before = old_reports(study)
@@ -204,14 +229,21 @@ def test_unknown_parameters_are_refused(study, tmp_path):
     nbs = tmp_path / "nb"
     nbs.mkdir()
     path = toy.notebook(nbs / "01_one.ipynb")
-    path.write_text(path.read_text(encoding="utf-8").replace("display = ", "displai = "), encoding="utf-8")
+    path.write_text(
+        path.read_text(encoding="utf-8").replace("display = ", "displai = "), encoding="utf-8"
+    )
     before = old_reports(study)
-    with pytest.raises(RunError, match="01 one has no parameter 'display'; did you mean 'displai'.; it takes: study, displai"):
+    with pytest.raises(
+        RunError,
+        match="01 one has no parameter 'display'; did you mean 'displai'.; it takes: study, displai",
+    ):
         go(study, nbs)
     assert toy.all_bytes(study / "reports") == before
 
 
-@pytest.mark.parametrize("cell", ["study = 'a'\ndisplay = study", "study: str = 'a'", "for x in y: pass", "study = ("])
+@pytest.mark.parametrize(
+    "cell", ["study = 'a'\ndisplay = study", "study: str = 'a'", "for x in y: pass", "study = ("]
+)
 def test_the_parameters_are_plain_literals(study, tmp_path, cell, monkeypatch):
     nbs = tmp_path / "nb"
     nbs.mkdir()
@@ -229,7 +261,12 @@ def test_mistakes_of_the_site_file_stop_a_run_before_any_notebook(study, tmp_pat
 
     lines = []
     with pytest.raises(InputError, match="no name"):
-        go(study, toy.notebooks(tmp_path / "nb", _01_one="1"), open_study=broken, progress=lines.append)
+        go(
+            study,
+            toy.notebooks(tmp_path / "nb", _01_one="1"),
+            open_study=broken,
+            progress=lines.append,
+        )
     assert lines == [] and leftovers(study) == [] and not (study / "reports").exists()
 
 
@@ -240,7 +277,13 @@ def test_a_broken_accepted_file_is_bad_input(study, tmp_path):
 
 
 @pytest.mark.parametrize(
-    "number, said", [(errno.ENOSPC, "The disk is full"), (errno.EROFS, "may not be written"), (errno.EACCES, "may not be written"), (errno.EIO, "Input/output error")]
+    "number, said",
+    [
+        (errno.ENOSPC, "The disk is full"),
+        (errno.EROFS, "may not be written"),
+        (errno.EACCES, "may not be written"),
+        (errno.EIO, "Input/output error"),
+    ],
 )
 def test_what_the_system_refuses_is_told_in_a_sentence(tmp_path, number, said):
     assert said in folders.in_one_sentence(OSError(number, os.strerror(number), "a file"), tmp_path)
@@ -263,7 +306,9 @@ def test_a_disk_that_refuses_leaves_the_old_reports(study, tmp_path, monkeypatch
 def test_a_read_only_folder_is_told_in_a_sentence():
     here = Path(run.__file__).resolve()
     if os.geteuid() == 0 and not all(each.stat().st_mode & 0o001 for each in here.parents):
-        pytest.skip("only its owner can read this checkout, and root has to become somebody else for this test")
+        pytest.skip(
+            "only its owner can read this checkout, and root has to become somebody else for this test"
+        )
     with tempfile.TemporaryDirectory() as home:
         os.chmod(home, 0o755)
         study = toy.study(Path(home, "creek"))
@@ -280,15 +325,22 @@ def test_a_read_only_folder_is_told_in_a_sentence():
             if user == 0:
                 os.seteuid(0)
             study.chmod(0o755)
-        assert toy.all_bytes(study) == {"site.toml": b"name = 'Toy creek'\n", **{f"reports/{k}": v for k, v in before.items()}}
+        assert toy.all_bytes(study) == {
+            "site.toml": b"name = 'Toy creek'\n",
+            **{f"reports/{k}": v for k, v in before.items()},
+        }
 
 
 @pytest.mark.slow
-@pytest.mark.skipif(not os.path.isdir("/dev/shm") or os.geteuid() != 0, reason="needs root to mount a small disk")
+@pytest.mark.skipif(
+    not os.path.isdir("/dev/shm") or os.geteuid() != 0, reason="needs root to mount a small disk"
+)
 def test_a_really_full_disk(study, tmp_path):
     disk = tmp_path / "disk"
     disk.mkdir()
-    if subprocess.run(["mount", "-t", "tmpfs", "-o", "size=64k", "none", str(disk)], capture_output=True).returncode:
+    if subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=64k", "none", str(disk)], capture_output=True
+    ).returncode:
         pytest.skip("a small disk cannot be mounted here")
     try:
         small = toy.study(disk / "creek")
@@ -383,7 +435,14 @@ def test_a_kernel_stopped_at_once_says_nothing(tmp_path):
     """Bad input ends a run while its kernel is still starting; no thread of it may complain."""
     code = "import toy\nfrom hydrokit.study.kernel import Kernel\nfor _ in range(8):\n    with Kernel(toy.Path('.')): pass"
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join([str(HERE), str(HERE.parent)])}
-    done = subprocess.run([sys.executable, "-c", code], env=environment, cwd=tmp_path, capture_output=True, text=True, timeout=120)
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        env=environment,
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
 
 
@@ -396,11 +455,16 @@ def test_swapping_in_with_and_without_the_systems_exchange(study, monkeypatch, e
         (built / "index.html").write_text("new", encoding="utf-8")
         folders.swap_in(built, study)
     # what hydrokit did not write is there still
-    assert toy.all_bytes(study / "reports") == {"index.html": b"new", "results.toml": b"the old results.toml\n"}
+    assert toy.all_bytes(study / "reports") == {
+        "index.html": b"new",
+        "results.toml": b"the old results.toml\n",
+    }
     assert leftovers(study) == []
 
 
-@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="the exchange in one step is Linux's")
+@pytest.mark.skipif(
+    not sys.platform.startswith("linux"), reason="the exchange in one step is Linux's"
+)
 def test_linux_exchanges_in_one_step(study):
     old_reports(study)
     with folders.building(study) as built:
@@ -431,10 +495,14 @@ def test_a_failed_second_rename_puts_the_old_set_back(study, monkeypatch):
 def test_writing_whole_leaves_the_old_file_when_it_fails(tmp_path, monkeypatch):
     path = tmp_path / "results.toml"
     folders.write_whole(path, "old\n")
-    monkeypatch.setattr(os, "fsync", lambda handle: (_ for _ in ()).throw(OSError(errno.ENOSPC, "full")))
+    monkeypatch.setattr(
+        os, "fsync", lambda handle: (_ for _ in ()).throw(OSError(errno.ENOSPC, "full"))
+    )
     with pytest.raises(OSError):
         folders.write_whole(path, "new\n")
-    assert path.read_bytes() == b"old\n" and [each.name for each in tmp_path.iterdir()] == ["results.toml"]
+    assert path.read_bytes() == b"old\n" and [each.name for each in tmp_path.iterdir()] == [
+        "results.toml"
+    ]
 
 
 # ---------------------------------------------------------------- results
@@ -443,7 +511,12 @@ def test_writing_whole_leaves_the_old_file_when_it_fails(tmp_path, monkeypatch):
 def test_results_read_back_as_they_were_written():
     values = {
         "top": 1,
-        "a table": {"text": 'q"u\\o\te\n\x7f\x01 谷', "yes": True, "list": [1.0, 2.5], "deep": {"x": 1e-9, "big": 1.5e22}},
+        "a table": {
+            "text": 'q"u\\o\te\n\x7f\x01 谷',
+            "yes": True,
+            "list": [1.0, 2.5],
+            "deep": {"x": 1e-9, "big": 1.5e22},
+        },
         "empty": {},
         "odd": {"": "empty key", "dotted.key": -0.25},
     }
@@ -451,7 +524,10 @@ def test_results_read_back_as_they_were_written():
 
 
 def test_floats_keep_seven_figures_and_stay_floats():
-    assert to_toml({"a": 1234567.89, "b": 2.0, "c": 1 / 3}) == "a = 1234568.0\nb = 2.0\nc = 0.3333333\n"
+    assert (
+        to_toml({"a": 1234567.89, "b": 2.0, "c": 1 / 3})
+        == "a = 1234568.0\nb = 2.0\nc = 0.3333333\n"
+    )
     assert tomllib.loads(to_toml({"a": float("inf")})) == {"a": float("inf")}
 
 
@@ -462,7 +538,11 @@ def test_what_is_not_plain_is_refused():
 
 def test_what_moved():
     old = {"run": {"time": "then"}, "a": {"x": 100.0, "list": [1.0, 2.0], "gone": 3}, "text": "one"}
-    new = {"run": {"time": "now"}, "a": {"x": 100.00005, "list": [1.0, 2.5], "new": True}, "text": "two"}
+    new = {
+        "run": {"time": "now"},
+        "a": {"x": 100.00005, "list": [1.0, 2.5], "new": True},
+        "text": "two",
+    }
     assert [str(each) for each in moved(old, new)] == [
         "a.list[2]: 2 -> 2.5 (+25.00%)",
         "a.gone: 3 (gone)",
@@ -470,7 +550,10 @@ def test_what_moved():
         "a.new: True (new)",
     ]
     assert moved({"x": float("nan")}, {"x": float("nan")}) == ()
-    assert [each.share for each in moved({"x": -2.0, "y": 0.0}, {"x": -1.0, "y": 1.0})] == [0.5, None]
+    assert [each.share for each in moved({"x": -2.0, "y": 0.0}, {"x": -1.0, "y": 1.0})] == [
+        0.5,
+        None,
+    ]
 
 
 def test_the_kernel_tells_what_the_study_knows(tmp_path):
@@ -485,5 +568,11 @@ def test_the_kernel_tells_what_the_study_knows(tmp_path):
     path = small_study.write(tmp_path / "small")
     told, study = json.loads(answers(str(path), "us")), open_study(path)
     known = study.told("us")
-    assert told["results"] == study.results() and told["inputs"] == study.inputs() and len(told["inputs"]) > 3
-    assert [tuple(each) for each in told["findings"]] == [(each.level, each.where, each.message) for each in known]
+    assert (
+        told["results"] == study.results()
+        and told["inputs"] == study.inputs()
+        and len(told["inputs"]) > 3
+    )
+    assert [tuple(each) for each in told["findings"]] == [
+        (each.level, each.where, each.message) for each in known
+    ]

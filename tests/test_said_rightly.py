@@ -17,22 +17,57 @@ RACK = odd_studies.RACK | {"clogged": {"october": "40 %"}}
 def test_machines_with_gates_have_no_jets(name, tmp_path):
     study = odd_studies.opened(tmp_path, name)
     view = study.view()
-    for section in (winter.calendar_table, winter.penstock_steps_table, running.weekly_table, running.card_sheet, schedule.month_words):
-        assert not re.search(r"\bjets?\b|table of bands", str(section(study, view))), section.__name__
+    for section in (
+        winter.calendar_table,
+        winter.penstock_steps_table,
+        running.weekly_table,
+        running.card_sheet,
+        schedule.month_words,
+    ):
+        assert not re.search(r"\bjets?\b|table of bands", str(section(study, view))), (
+            section.__name__
+        )
 
 
 def test_a_spear_has_needles_and_no_table_of_bands(tmp_path):
     study = odd_studies.opened(tmp_path, "spear")
-    text = str(winter.calendar_table(study, study.view())) + str(running.weekly_table(study, study.view())) + str(schedule.month_words(study, study.view()))
-    assert "bore of every jet" not in text and "jet blocked" not in text and "table of bands" not in text and "needles and their seats" in text
+    text = (
+        str(winter.calendar_table(study, study.view()))
+        + str(running.weekly_table(study, study.view()))
+        + str(schedule.month_words(study, study.view()))
+    )
+    assert (
+        "bore of every jet" not in text
+        and "jet blocked" not in text
+        and "table of bands" not in text
+        and "needles and their seats" in text
+    )
 
 
 @pytest.mark.parametrize(
     "parts, brushed, mesh",
     [
         ([RACK, odd_studies.POND], "Brush the fine rack", False),
-        ([{"kind": "drilled pipe", "name": "creek pipe", "holes": 600, "hole": "10 mm", "head": "0.1 m", "mesh_open": "36 %", "clogged": {"october": "40 %"}}], "Brush the creek pipe", True),
-        ([odd_studies.LEAKS | {"loss": "2 %", "clogged": {"october": "40 %"}}, odd_studies.POND], "Clear the leat", False),
+        (
+            [
+                {
+                    "kind": "drilled pipe",
+                    "name": "creek pipe",
+                    "holes": 600,
+                    "hole": "10 mm",
+                    "head": "0.1 m",
+                    "mesh_open": "36 %",
+                    "clogged": {"october": "40 %"},
+                }
+            ],
+            "Brush the creek pipe",
+            True,
+        ),
+        (
+            [odd_studies.LEAKS | {"loss": "2 %", "clogged": {"october": "40 %"}}, odd_studies.POND],
+            "Clear the leat",
+            False,
+        ),
     ],
 )
 def test_what_clogs_is_cleared(parts, brushed, mesh, tmp_path):
@@ -44,7 +79,12 @@ def test_what_clogs_is_cleared(parts, brushed, mesh, tmp_path):
 
 def test_what_did_not_come_about_names_its_own_cause(tmp_path):
     """A line too narrow for its flow: pressures are not 'lacking a described penstock'."""
-    study = small_study.changed(tmp_path, turbine={"jets": None, "jet_diameter": None, "jet_kind": "spear", "design_flow": "300 L/s"}, penstock={"pipe": [{"size": "PVC-U PN 10 63 mm"}]}, upgrade=None)
+    study = small_study.changed(
+        tmp_path,
+        turbine={"jets": None, "jet_diameter": None, "jet_kind": "spear", "design_flow": "300 L/s"},
+        penstock={"pipe": [{"size": "PVC-U PN 10 63 mm"}]},
+        upgrade=None,
+    )
     shown = str(holding.surge_table(study, study.view()))
     assert study.pressures is None and study.refused
     assert "a described penstock is lacking" not in shown and "could not be worked out" in shown
@@ -58,10 +98,18 @@ def test_examples_of_gates_and_orifices_raise_no_finding():
     def values(kind, key):
         return [Q_(each).to_base_units().magnitude for each in eval(PART_KINDS[kind][key].example)]  # noqa: S307  a list of our own schema
 
-    gate = fit_gate.si(*(values("gate", key) for key in ("gauged_lift", "gauged_head", "gauged_flow")), 0.4)
-    orifice = fit_orifice.si(*(values("orifice", key) for key in ("gauged_head", "gauged_flow")), 3.14159 / 4 * 0.12**2)
+    gate = fit_gate.si(
+        *(values("gate", key) for key in ("gauged_lift", "gauged_head", "gauged_flow")), 0.4
+    )
+    orifice = fit_orifice.si(
+        *(values("orifice", key) for key in ("gauged_head", "gauged_flow")), 3.14159 / 4 * 0.12**2
+    )
     for fitted in (gate, orifice):
-        assert fitted.findings == () and fitted.coefficient == pytest.approx(0.61, abs=0.02) and fitted.scatter < 0.05
+        assert (
+            fitted.findings == ()
+            and fitted.coefficient == pytest.approx(0.61, abs=0.02)
+            and fitted.scatter < 0.05
+        )
 
 
 def test_a_plan_says_nothing_of_today(tmp_path):

@@ -15,12 +15,18 @@ TIME = np.arange(0, 900, 2.0)
 
 def pulse(time, tail=60.0, arrival=120.0):
     """Excess conductivity in S/m of the slug above: a gamma-shaped pulse of known area."""
-    shape = np.where(time > arrival, (time - arrival) * np.exp(-(time - arrival) / tail), 0.0) / tail**2
+    shape = (
+        np.where(time > arrival, (time - arrival) * np.exp(-(time - arrival) / tail), 0.0) / tail**2
+    )
     return MASS / FACTOR / FLOW * shape
 
 
 def slug(excess, level=0.0100, time=TIME, **options):
-    options = {"background": Q_(0.0100, "S/m"), "calibration": Q_(FACTOR, "kg/m^2/S"), "mass": Q_(MASS, "kg")} | options
+    options = {
+        "background": Q_(0.0100, "S/m"),
+        "calibration": Q_(FACTOR, "kg/m^2/S"),
+        "mass": Q_(MASS, "kg"),
+    } | options
     return salt_slug(Q_(time, "s"), Q_(level + excess, "S/m"), **options)
 
 
@@ -46,7 +52,11 @@ def test_drift_is_taken_off_by_the_readings_before_and_after():
     drift = 0.0100 + 0.0004 * TIME / TIME[-1]
     untold = slug(pulse(TIME), level=drift)
     told = salt_slug(
-        Q_(TIME, "s"), Q_(drift + pulse(TIME), "S/m"), Q_(MASS, "kg"), Q_([0.0100, 0.0104], "S/m"), Q_(FACTOR, "kg/m^2/S")
+        Q_(TIME, "s"),
+        Q_(drift + pulse(TIME), "S/m"),
+        Q_(MASS, "kg"),
+        Q_([0.0100, 0.0104], "S/m"),
+        Q_(FACTOR, "kg/m^2/S"),
     )
     assert told.flow_m3s == pytest.approx(FLOW, rel=1e-3)
     assert untold.flow_m3s < 0.97 * FLOW
@@ -54,7 +64,12 @@ def test_drift_is_taken_off_by_the_readings_before_and_after():
 
 def test_without_a_background_the_first_readings_stand_for_it():
     assert slug(pulse(TIME), level=0.0123).flow_m3s != pytest.approx(FLOW, rel=0.01)
-    found = salt_slug(Q_(TIME, "s"), Q_(0.0123 + pulse(TIME), "S/m"), Q_(MASS, "kg"), calibration=Q_(FACTOR, "kg/m^2/S"))
+    found = salt_slug(
+        Q_(TIME, "s"),
+        Q_(0.0123 + pulse(TIME), "S/m"),
+        Q_(MASS, "kg"),
+        calibration=Q_(FACTOR, "kg/m^2/S"),
+    )
     assert found.flow_m3s == pytest.approx(FLOW, rel=1e-3)
 
 
@@ -62,20 +77,34 @@ def test_a_log_broken_off_is_a_problem_and_the_tail_mends_it():
     """Independent: the tail that was cut off is known, here an exact exponential."""
     time = np.arange(0, 200, 2.0)
     peak = MASS / FACTOR / FLOW / 90
-    excess = np.where(time < 60, 0.0, np.where(time < 120, peak * (time - 60) / 60, peak * np.exp(-(time - 120) / 60)))
+    excess = np.where(
+        time < 60,
+        0.0,
+        np.where(time < 120, peak * (time - 60) / 60, peak * np.exp(-(time - 120) / 60)),
+    )
     excess = excess * 90 / (30 + 60)  # rising triangle of 30 s and an endless tail of 60 s
     cut = slug(excess, time=time)
     assert cut.flow_m3s > 1.15 * FLOW and "ends" in messages(cut, "problem")
-    assert cut.details["tail_share"] == pytest.approx(60 * np.exp(-78 / 60) / (90 - 60 * np.exp(-78 / 60)), rel=0.02)
+    assert cut.details["tail_share"] == pytest.approx(
+        60 * np.exp(-78 / 60) / (90 - 60 * np.exp(-78 / 60)), rel=0.02
+    )
     assert slug(excess, time=time, tail="exponential").flow_m3s == pytest.approx(FLOW, rel=0.01)
 
 
 def test_parts_of_the_doubt():
-    found = slug(pulse(TIME), calibration_uncertainty="3 %", mass_uncertainty="1 %", mixing_uncertainty="4 %")
-    assert found.parts["calibration"] == 0.03 and found.parts["mass"] == 0.01 and found.parts["mixing"] == 0.04
+    found = slug(
+        pulse(TIME), calibration_uncertainty="3 %", mass_uncertainty="1 %", mixing_uncertainty="4 %"
+    )
+    assert (
+        found.parts["calibration"] == 0.03
+        and found.parts["mass"] == 0.01
+        and found.parts["mixing"] == 0.04
+    )
     area = MASS / FACTOR / FLOW
     assert found.parts["background"] == pytest.approx(0.5e-4 * np.ptp(TIME) / area, rel=1e-2)
-    assert found.uncertainty == pytest.approx(np.sqrt(sum(each**2 for each in found.parts.values())))
+    assert found.uncertainty == pytest.approx(
+        np.sqrt(sum(each**2 for each in found.parts.values()))
+    )
     assert any("eggs" in each for each in found.cautions)
 
 
@@ -116,7 +145,13 @@ def test_slug_refuses(excess, time, options, sentence):
 def test_solution_and_salt_find_the_same():
     """The same slug told as 1 L of a solution of 150 g/L: k is the factor over that strength."""
     dry = slug(pulse(TIME))
-    wet = solution_slug(Q_(TIME, "s"), Q_(0.01 + pulse(TIME), "S/m"), "1 L", Q_(FACTOR / 150, "m/S"), Q_(0.01, "S/m"))
+    wet = solution_slug(
+        Q_(TIME, "s"),
+        Q_(0.01 + pulse(TIME), "S/m"),
+        "1 L",
+        Q_(FACTOR / 150, "m/S"),
+        Q_(0.01, "S/m"),
+    )
     assert wet.flow_m3s == pytest.approx(dry.flow_m3s, rel=1e-9)
 
 
@@ -124,7 +159,9 @@ def test_two_probes_show_the_mixing():
     one, other = slug(pulse(TIME)), slug(0.95 * pulse(TIME))
     both = mixing_check(one, other)
     assert both.flow_m3s == pytest.approx((one.flow_m3s + other.flow_m3s) / 2)
-    assert both.parts["mixing"] == pytest.approx((other.flow_m3s - one.flow_m3s) / 2 / both.flow_m3s)
+    assert both.parts["mixing"] == pytest.approx(
+        (other.flow_m3s - one.flow_m3s) / 2 / both.flow_m3s
+    )
     assert "agree" in messages(both) and "one probe" not in messages(both)
     assert "had not mixed" in messages(mixing_check(one, slug(0.8 * pulse(TIME))), "problem")
     assert mixing_check(one, one).parts["mixing"] == 0.01
@@ -135,7 +172,9 @@ def test_two_probes_show_the_mixing():
 def test_dose_and_slug_are_each_other_s_inverse():
     found = slug(pulse(TIME))
     rise, passage = Q_(found.details["peak_sm"], "S/m"), Q_(found.details["passage_s"], "s")
-    assert salt_dose(found.flow, rise, passage, Q_(FACTOR, "kg/m^2/S")).mass_kg == pytest.approx(MASS, rel=1e-9)
+    assert salt_dose(found.flow, rise, passage, Q_(FACTOR, "kg/m^2/S")).mass_kg == pytest.approx(
+        MASS, rel=1e-9
+    )
 
 
 def test_dose_warns_of_chloride():
@@ -165,7 +204,12 @@ def test_calibration_doubt_is_that_of_the_slope():
     """Independent: scipy.stats.linregress."""
     from scipy.stats import linregress
 
-    found = salt_calibration(Q_([0, 5, 10, 15, 20], "mL"), Q_([84.7, 124.9, 163.8, 202, 239], "uS/cm"), "1990 mg/L", "0.5 L")
+    found = salt_calibration(
+        Q_([0, 5, 10, 15, 20], "mL"),
+        Q_([84.7, 124.9, 163.8, 202, 239], "uS/cm"),
+        "1990 mg/L",
+        "0.5 L",
+    )
     line = linregress(found.conductivity_sm, found.concentration)
     assert found.factor_si == pytest.approx(line.slope, rel=1e-12)
     assert found.uncertainty == pytest.approx(line.stderr / line.slope, rel=1e-9)

@@ -21,25 +21,47 @@ def commissioned(site, true, random, **stated):
     readings = []
     for _ in range(2):
         for count in range(site.jets + 1):
-            pressure, watts, _, _ = true.read(random, count, gauge_noise=SCATTER, meter_noise=SCATTER)
+            pressure, watts, _, _ = true.read(
+                random, count, gauge_noise=SCATTER, meter_noise=SCATTER
+            )
             readings.append(Reading(count, pressure, watts if count else np.nan, np.nan, True))
     first = commission(readings, jets, line_of(site), coefficient_sd=0.05)
     own = scatter_of(first)
-    return first, own, commission(readings, jets, line_of(site), coefficient_sd=0.05, pressure_sd=own.pressure, power_sd=own.power)
+    return (
+        first,
+        own,
+        commission(
+            readings,
+            jets,
+            line_of(site),
+            coefficient_sd=0.05,
+            pressure_sd=own.pressure,
+            power_sd=own.power,
+        ),
+    )
 
 
 def held(baseline, noise, site, true, random):
     """Share of planted sizes inside the interval given for them."""
     tables = signatures(baseline)
     visit = usual_visit(tables.plant)
-    read = {name: np.full((len(CASES), len(visit)), np.nan) for name in ("pressure_pa", "power_w", "spilling", "hunts")}
+    read = {
+        name: np.full((len(CASES), len(visit)), np.nan)
+        for name in ("pressure_pa", "power_w", "spilling", "hunts")
+    }
     for number, (state, size) in enumerate(CASES):
         jet = random.randint(1, site.jets + 1)
         for place, look in enumerate(visit):
-            pressure, watts, spilling, hunts = true.read(random, look.jets, state, size, jet, gauge_noise=SCATTER, meter_noise=SCATTER)
+            pressure, watts, spilling, hunts = true.read(
+                random, look.jets, state, size, jet, gauge_noise=SCATTER, meter_noise=SCATTER
+            )
             read["pressure_pa"][number, place] = pressure
             if look.jets:
-                read["power_w"][number, place], read["spilling"][number, place], read["hunts"][number, place] = watts, spilling, hunts
+                (
+                    read["power_w"][number, place],
+                    read["spilling"][number, place],
+                    read["hunts"][number, place],
+                ) = watts, spilling, hunts
     weighed = Weighed.of(tables, visit, noise, read)
     inside = []
     for number, (state, size) in enumerate(CASES):

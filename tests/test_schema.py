@@ -45,7 +45,9 @@ need = { january = "900 kWh" }
     assert penstock["length"].relative == pytest.approx(0.03)
     assert read["turbine"]["jet_coefficient"] == Measured(0.95, 0.02)
     assert read["turbine"]["efficiency"].sd == pytest.approx(0.03)
-    assert read["costs"]["per_power"] == pytest.approx(1.4) and read["costs"]["laying"] == pytest.approx(18 / 0.3048)
+    assert read["costs"]["per_power"] == pytest.approx(1.4) and read["costs"][
+        "laying"
+    ] == pytest.approx(18 / 0.3048)
     assert read["loads"]["need"][0] == pytest.approx(900 * 3.6e6) and read["loads"]["need"][1] == 0
     assert read["site"]["winter"] == (12, 1) and read["rights"] == {}
 
@@ -96,7 +98,11 @@ def test_every_example_is_valid(site):
         body = "\n".join(f"{key} = {about.example}" for key, about in keys.items() if about.example)
         site((HEAD if name != "site" else "") + f"[{name}]\n{body}\n")
     for name, keys in LISTS.items():
-        body = "\n".join(f"{key} = {about.example}" for key, about in keys.items() if about.example and name != "part")
+        body = "\n".join(
+            f"{key} = {about.example}"
+            for key, about in keys.items()
+            if about.example and name != "part"
+        )
         if name != "part":
             site(HEAD + f"[[{name}]]\n{body}\n")
     for kind, keys in PART_KINDS.items():

@@ -17,7 +17,10 @@ def test_the_efficiency_is_the_mean_of_the_open_jets(tmp_path):
     plain = changed(tmp_path / "b", turbine=TURBINE)
     # jets alike take the same water: by hand 0.60, (0.60 + 0.75) / 2, (0.60 + 0.75 + 0.75) / 3 against 0.75 for each
     for count, mean in ((1, 0.60), (2, 0.675), (3, 0.70)):
-        there, here = (float(each.plant.replace(electric=()).at_si(np.inf, jets=count).power_w) for each in (shared, plain))
+        there, here = (
+            float(each.plant.replace(electric=()).at_si(np.inf, jets=count).power_w)
+            for each in (shared, plain)
+        )
         assert there / here == pytest.approx(mean / 0.75, rel=1e-9)
 
 
@@ -53,4 +56,7 @@ def test_machines_told_wrongly(tmp_path, turbine, machine, said):
 
 def test_the_card_says_whose_jets_are_whose(tmp_path):
     study = changed(tmp_path, turbine=TURBINE, machine=[ONE, TWO])
-    assert "the low-water wheel has jet 1 and the flood wheel has jets 2 to 3" in running.card_words(study, study.view("metric")).text
+    assert (
+        "the low-water wheel has jet 1 and the flood wheel has jets 2 to 3"
+        in running.card_words(study, study.view("metric")).text
+    )

@@ -16,7 +16,16 @@ from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.curve import FULL
 from hydrokit.plant.generator import generator
-from hydrokit.plant.parts import Adjustable, FixedJets, Loads, MeasuredLoss, Penstock, Runner, Wire, steady
+from hydrokit.plant.parts import (
+    Adjustable,
+    FixedJets,
+    Loads,
+    MeasuredLoss,
+    Penstock,
+    Runner,
+    Wire,
+    steady,
+)
 from hydrokit.plant.turbine import PartLoad, part_load
 from hydrokit.works.catalogue import pipe_size
 from hydrokit.works.pipe import Pipe
@@ -28,7 +37,12 @@ PIPES = [pipe_size(f"PVC-U PN 10 {each} mm").pipe(380, 3e-5, 2.8) for each in BO
 PRICES = [5.2, 7.1, 11.2, 14.4, 22.5]
 COSTS = Costs(11_000, 1.3, 350, 14, 9, 0.02, 25, 0.04, 0.21, 0.15)
 PELTON = part_load.si("pelton", 0.78)
-LAYOUT = Layout(Penstock(MeasuredLoss(0.0), 46.0), PELTON, generator=generator.si("synchronous", 6000, 0.88), after=(Wire(0.2, 400.0),))
+LAYOUT = Layout(
+    Penstock(MeasuredLoss(0.0), 46.0),
+    PELTON,
+    generator=generator.si("synchronous", 6000, 0.88),
+    after=(Wire(0.2, 400.0),),
+)
 
 
 def creek(years=3, seed=7, start="2018-10-01"):
@@ -38,7 +52,9 @@ def creek(years=3, seed=7, start="2018-10-01"):
     flow = np.empty(len(days))
     storage = 0.010
     for day, month in enumerate(days.month):
-        rain = rng.exponential(0.012 + 0.010 * np.cos(2 * np.pi * (month - 1) / 12)) * (rng.random() < 0.3)
+        rain = rng.exponential(0.012 + 0.010 * np.cos(2 * np.pi * (month - 1) / 12)) * (
+            rng.random() < 0.3
+        )
         storage = 0.96 * storage + 0.25 * rain
         flow[day] = storage + 0.3 * rain
     return pd.Series(flow, days, name="flow_m3s")
@@ -49,7 +65,18 @@ CREEK = creek()
 
 @pytest.fixture(scope="module")
 def sized():
-    return sweep(CREEK, LAYOUT, FLOWS, PIPES, (1, 2, 4), COSTS, PRICES, 140.0, Outages(unplanned=0.03), energy_sd=0.05)
+    return sweep(
+        CREEK,
+        LAYOUT,
+        FLOWS,
+        PIPES,
+        (1, 2, 4),
+        COSTS,
+        PRICES,
+        140.0,
+        Outages(unplanned=0.03),
+        energy_sd=0.05,
+    )
 
 
 def places(sizing):
@@ -59,7 +86,20 @@ def places(sizing):
 # --- the energy of one design ---------------------------------------------------------------
 
 
-def plain_day_by_day(flows, bore, length, roughness, fittings, head, design_flow, jets, table, density, gravity, viscosity):
+def plain_day_by_day(
+    flows,
+    bore,
+    length,
+    roughness,
+    fittings,
+    head,
+    design_flow,
+    jets,
+    table,
+    density,
+    gravity,
+    viscosity,
+):
     """Oracle: shaft energy in kWh of fixed jets, each day on its own, nothing taken from hydrokit."""
 
     def lost(flow):
@@ -70,12 +110,23 @@ def plain_day_by_day(flows, bore, length, roughness, fittings, head, design_flow
         if reynolds < 2000:
             friction = 64 / reynolds
         else:
-            root = brentq(lambda x: x + 2 * np.log10(roughness / bore / 3.7 + 2.51 * x / reynolds), 1, 30)
+            root = brentq(
+                lambda x: x + 2 * np.log10(roughness / bore / 3.7 + 2.51 * x / reynolds), 1, 30
+            )
             friction = 1 / root**2
         return (friction * length / bore + fittings) * speed**2 / (2 * gravity)
 
-    area = design_flow / np.sqrt(2 * gravity * (head - lost(design_flow)))  # of all jets, coefficient included
-    fed = [brentq(lambda q, n=n: head - lost(q) - (q / (area * n / jets)) ** 2 / (2 * gravity), 1e-9, 2 * design_flow) for n in range(1, jets + 1)]
+    area = design_flow / np.sqrt(
+        2 * gravity * (head - lost(design_flow))
+    )  # of all jets, coefficient included
+    fed = [
+        brentq(
+            lambda q, n=n: head - lost(q) - (q / (area * n / jets)) ** 2 / (2 * gravity),
+            1e-9,
+            2 * design_flow,
+        )
+        for n in range(1, jets + 1)
+    ]
     kwh = 0.0
     for flow in flows:
         best = 0.0
@@ -98,7 +149,9 @@ def test_energy_is_that_of_a_plain_loop_over_days(flow, bore, jets):
     machine = PartLoad("pelton", *np.array(TABLE).T, 0.1, "test", "test")
     penstock = Penstock(MeasuredLoss(0.0), 46.0, viscosity_m2s=1.3063e-6)
     found = sweep(days, Layout(penstock, machine), [flow], [Pipe(bore, 380, 3e-5, 2.8)], (jets,))
-    expected = plain_day_by_day(days, bore, 380, 3e-5, 2.8, 46.0, flow, jets, TABLE, 999.70, 9.80665, 1.3063e-6)
+    expected = plain_day_by_day(
+        days, bore, 380, 3e-5, 2.8, 46.0, flow, jets, TABLE, 999.70, 9.80665, 1.3063e-6
+    )
     assert found.kwh[0, 0, 0] == pytest.approx(expected, rel=3e-4)
 
 
@@ -117,10 +170,19 @@ def test_a_licensed_volume_lasts_longer_for_a_small_plant():
         return pd.Series(taken, days.index, name="flow_m3s")
 
     flows = [0.006, 0.024]
-    found = sweep(days, Layout(penstock, machine), flows, [Pipe(0.15, 380, 3e-5, 2.8)], (2,), usable_for=offered)
+    found = sweep(
+        days,
+        Layout(penstock, machine),
+        flows,
+        [Pipe(0.15, 380, 3e-5, 2.8)],
+        (2,),
+        usable_for=offered,
+    )
     plain = sweep(days, Layout(penstock, machine), flows, [Pipe(0.15, 380, 3e-5, 2.8)], (2,))
     for place, flow in enumerate(flows):
-        expected = plain_day_by_day(offered(flow), 0.15, 380, 3e-5, 2.8, 46.0, flow, 2, TABLE, 999.70, 9.80665, 1.3063e-6)
+        expected = plain_day_by_day(
+            offered(flow), 0.15, 380, 3e-5, 2.8, 46.0, flow, 2, TABLE, 999.70, 9.80665, 1.3063e-6
+        )
         assert found.kwh[0, place, 0] == pytest.approx(expected, rel=1e-3)
     assert found.kwh[0, 0, 0] > found.kwh[0, 1, 0] and plain.kwh[0, 0, 0] < plain.kwh[0, 1, 0]
 
@@ -137,21 +199,36 @@ def by_hand(flow, pipe, jets, adjustable):
     plant = Chain(penstock, machine, Runner(PELTON, flow))
     # bought for the most the jets would pass, or the machine take, under the whole head
     most = flow if adjustable else jets * 0.95 * np.pi / 4 * bore**2 * np.sqrt(2 * 9.80665 * 46.0)
-    rated = plant.density_kgm3 * 9.80665 * most * 46.0 * float(PELTON.efficiency_si(most / flow)) * 0.88
+    rated = (
+        plant.density_kgm3 * 9.80665 * most * 46.0 * float(PELTON.efficiency_si(most / flow)) * 0.88
+    )
     return plant.replace(electric=(generator.si("synchronous", rated, 0.88), Wire(0.2, 400.0)))
 
 
 @functools.cache
 def swept(adjustable):
-    return sweep(CREEK, replace(LAYOUT, adjustable=adjustable), FLOWS, PIPES, (1, 2, 4), outages=Outages(unplanned=0.03))
+    return sweep(
+        CREEK,
+        replace(LAYOUT, adjustable=adjustable),
+        FLOWS,
+        PIPES,
+        (1, 2, 4),
+        outages=Outages(unplanned=0.03),
+    )
 
 
 @pytest.mark.parametrize("adjustable", [False, True])
-@pytest.mark.parametrize("place", [(0, 2, 0), (1, 5, 2), (2, 9, 3), (2, 13, 4), (1, 0, 4), (0, 12, 2)])
+@pytest.mark.parametrize(
+    "place", [(0, 2, 0), (1, 5, 2), (2, 9, 3), (2, 13, 4), (1, 0, 4), (0, 12, 2)]
+)
 def test_agrees_with_the_whole_chain_and_year(place, adjustable):
     sizing = swept(adjustable)
     design = sizing.design(place)
-    year = annual_energy(CREEK, by_hand(design.flow_m3s, design.pipe, design.jets, adjustable).curve(), Outages(unplanned=0.03))
+    year = annual_energy(
+        CREEK,
+        by_hand(design.flow_m3s, design.pipe, design.jets, adjustable).curve(),
+        Outages(unplanned=0.03),
+    )
     assert design.kwh == pytest.approx(year.annual_kwh, rel=3e-4)
     assert design.winter_kwh == pytest.approx(year.winter_kwh, rel=3e-4)
     assert design.rated_w == pytest.approx(year.rated_w, rel=1e-9)
@@ -181,7 +258,9 @@ class Meadow:
 
 def test_months_with_a_clogged_screen_and_air_and_open_ground_that_drinks():
     autumn, winter = State(clogged=0.5), State(air_m=6.0)
-    layout = replace(LAYOUT, supply=(Screen(), Meadow()), states={10: autumn, 11: autumn, 1: winter})
+    layout = replace(
+        LAYOUT, supply=(Screen(), Meadow()), states={10: autumn, 11: autumn, 1: winter}
+    )
     sizing = sweep(CREEK, layout, FLOWS, PIPES, (4,))
     clean = sweep(CREEK, replace(LAYOUT, supply=(Screen(), Meadow())), FLOWS, PIPES, (4,))
     design = sizing.design((0, 6, 3))
@@ -210,12 +289,17 @@ def test_useful_energy_day_by_day():
     years = CREEK.index.year + (CREEK.index.month >= 10)
     winter = met[np.isin(years, whole) & np.isin(CREEK.index.month, [12, 1, 2])].sum() / len(whole)
     assert design.useful_winter_kwh == pytest.approx(winter, rel=1e-3)
-    assert design.useful_kwh == pytest.approx(met[np.isin(years, whole)].sum() / len(whole), rel=1e-3)
+    assert design.useful_kwh == pytest.approx(
+        met[np.isin(years, whole)].sum() / len(whole), rel=1e-3
+    )
     assert np.all(sizing.useful_kwh <= sizing.kwh * (1 + 1e-12))
     unlimited = sweep(CREEK, LAYOUT, FLOWS, PIPES, (4,), COSTS, PRICES, demand_w=1e9)
     np.testing.assert_allclose(unlimited.useful_kwh, unlimited.kwh, rtol=1e-12)
     # what nobody takes is worth nothing: the plant gets no larger
-    assert sizing.best.flow_m3s <= sweep(CREEK, LAYOUT, FLOWS, PIPES, (4,), COSTS, PRICES).best.flow_m3s
+    assert (
+        sizing.best.flow_m3s
+        <= sweep(CREEK, LAYOUT, FLOWS, PIPES, (4,), COSTS, PRICES).best.flow_m3s
+    )
 
 
 def test_a_part_of_a_year_leaves_the_mean_year_alone():
@@ -223,7 +307,9 @@ def test_a_part_of_a_year_leaves_the_mean_year_alone():
     longer.iloc[5] = np.nan  # breaks the first year
     sizing = sweep(longer, LAYOUT, FLOWS, PIPES, (2,))
     design = sizing.design((0, 7, 3))
-    assert design.kwh == pytest.approx(annual_energy(longer, sizing.chain(design).curve()).annual_kwh, rel=3e-4)
+    assert design.kwh == pytest.approx(
+        annual_energy(longer, sizing.chain(design).curve()).annual_kwh, rel=3e-4
+    )
 
 
 # --- money ----------------------------------------------------------------------------------
@@ -244,8 +330,12 @@ def test_cost_and_worth_of_every_design_by_plain_sums(sized):
         first = 11_000 + 1.3 * machine + 350 * (1, 2, 4)[jets] + (PRICES[pipe] + 14) * 380 + 9 * 140
         assert sized.first_money[at] == pytest.approx(first, rel=1e-9)
         yearly = first * (annuity + 0.02)
-        assert sized.kwh[at] == 0 or sized.levelised_money_per_kwh[at] == pytest.approx(yearly / sized.kwh[at], rel=1e-9)
-        assert sized.worth_money[at] == pytest.approx(0.21 * sized.kwh[at] - yearly, rel=1e-9, abs=1e-6)
+        assert sized.kwh[at] == 0 or sized.levelised_money_per_kwh[at] == pytest.approx(
+            yearly / sized.kwh[at], rel=1e-9
+        )
+        assert sized.worth_money[at] == pytest.approx(
+            0.21 * sized.kwh[at] - yearly, rel=1e-9, abs=1e-6
+        )
 
 
 def test_marginal_energy_of_the_next_money(sized):
@@ -257,7 +347,9 @@ def test_marginal_energy_of_the_next_money(sized):
             assert np.isinf(sized.marginal_kwh_per_money[at])
             continue
         rival = max(cheaper, key=lambda other: sized.kwh[other])
-        expected = (sized.kwh[at] - sized.kwh[rival]) / (sized.first_money[at] - sized.first_money[rival])
+        expected = (sized.kwh[at] - sized.kwh[rival]) / (
+            sized.first_money[at] - sized.first_money[rival]
+        )
         assert sized.marginal_kwh_per_money[at] == pytest.approx(expected, rel=1e-9)
     assert np.isnan(sized.marginal_kwh_per_money[sized.loss_share > 1 / 3]).all()
 
@@ -270,7 +362,11 @@ def brute_force(sizing, aim):
             continue
         if aim == "winter" and not sizing.levelised_money_per_kwh[at] <= 0.21:
             continue
-        score = {"cost": -sizing.levelised_money_per_kwh[at], "worth": sizing.worth_money[at], "winter": sizing.winter_kwh[at]}[aim]
+        score = {
+            "cost": -sizing.levelised_money_per_kwh[at],
+            "worth": sizing.worth_money[at],
+            "winter": sizing.winter_kwh[at],
+        }[aim]
         if best is None or score > best_score:
             best, best_score = at, score
     return best
@@ -286,22 +382,30 @@ def test_the_best_its_equals_and_the_choice_by_loops(sized, aim):
         if not sizing.loss_share[at] <= 1 / 3:
             continue
         near = {
-            "cost": sizing.levelised_money_per_kwh[at] <= 1.02 * sizing.levelised_money_per_kwh[best],
+            "cost": sizing.levelised_money_per_kwh[at]
+            <= 1.02 * sizing.levelised_money_per_kwh[best],
             "worth": sizing.worth_money[at] >= 0.98 * sizing.worth_money[best],
-            "winter": sizing.winter_kwh[at] >= 0.98 * sizing.winter_kwh[best] and sizing.levelised_money_per_kwh[at] <= 0.21,
+            "winter": sizing.winter_kwh[at] >= 0.98 * sizing.winter_kwh[best]
+            and sizing.levelised_money_per_kwh[at] <= 0.21,
         }[aim]
         if near:
             equal.add(at)
     assert set(zip(*np.nonzero(sizing.flat().mask))) == equal
     flows = [FLOWS[at[1]] for at in equal]
     assert sizing.flat().flows_m3s == (min(flows), max(flows))
-    assert [pipe.name for pipe in sizing.flat().pipes] == [PIPES[each].name for each in sorted({at[2] for at in equal})]
+    assert [pipe.name for pipe in sizing.flat().pipes] == [
+        PIPES[each].name for each in sorted({at[2] for at in equal})
+    ]
     if aim != "winter":
         price = 0.21 if aim == "worth" else sizing.levelised_money_per_kwh[best]
         for at in places(sizing):
             more_energy = price * (sizing.kwh[at] - sizing.kwh[best])
             more_cost = sizing.yearly_money[at] - sizing.yearly_money[best]
-            within_doubt = sizing.loss_share[at] <= 1 / 3 and more_cost - more_energy <= ((0.05 * more_energy) ** 2 + (0.15 * more_cost) ** 2) ** 0.5
+            within_doubt = (
+                sizing.loss_share[at] <= 1 / 3
+                and more_cost - more_energy
+                <= ((0.05 * more_energy) ** 2 + (0.15 * more_cost) ** 2) ** 0.5
+            )
             assert sizing.doubtful.mask[at] == within_doubt
     assert sizing.choice.first_money == min(sizing.first_money[at] for at in equal)
     assert sizing.choice.index in equal
@@ -311,7 +415,10 @@ def test_the_reason_is_told_in_numbers(sized):
     reason = sized.reason
     assert reason.aim == "worth" and reason.rule == "cheapest of the equal"
     assert reason.given_up == pytest.approx(reason.best.worth_money - reason.choice.worth_money)
-    assert reason.saved_money == pytest.approx(reason.best.first_money - reason.choice.first_money) and reason.saved_money >= 0
+    assert (
+        reason.saved_money == pytest.approx(reason.best.first_money - reason.choice.first_money)
+        and reason.saved_money >= 0
+    )
     assert reason.flat.mask[reason.best.index] and reason.doubtful.mask[reason.best.index]
     assert reason.choice.loss_share <= 1 / 3 and not reason.choice.too_lossy
 
@@ -328,7 +435,14 @@ def test_wider_tolerance_and_doubt_only_add_designs(sized):
 def test_doubt_of_the_flow_by_sweeps_of_their_own():
     """Oracle: the same sweep on less and on more water, differences taken by hand."""
     less, more = CREEK * np.exp(-0.4), CREEK * np.exp(0.4)
-    given = dict(layout=LAYOUT, flows_m3s=FLOWS, pipes=PIPES, jets=(2, 4), costs=replace(COSTS, doubt=0.0), prices_money_per_m=PRICES)
+    given = dict(
+        layout=LAYOUT,
+        flows_m3s=FLOWS,
+        pipes=PIPES,
+        jets=(2, 4),
+        costs=replace(COSTS, doubt=0.0),
+        prices_money_per_m=PRICES,
+    )
     both = sweep(CREEK, **given, in_doubt=(less, more))
     alone = [sweep(each, **given) for each in (less, CREEK, more)]
     np.testing.assert_allclose(both.varied_kwh, [alone[0].kwh, alone[2].kwh], rtol=3e-4)
@@ -365,7 +479,11 @@ def test_past_a_third_nothing_is_recommended():
 def test_more_water_past_the_third_gives_less_power():
     """The theorem behind the limit: with loss as the square of the flow, power peaks at a third."""
     loss = MeasuredLoss(46.0 / 3 / 0.015**2)
-    power = [Chain(Penstock(loss, 46.0), Adjustable(flow), Runner(steady(0.7))).penstock.head_si(flow) * flow for flow in (0.0145, 0.015, 0.0155)]
+    power = [
+        Chain(Penstock(loss, 46.0), Adjustable(flow), Runner(steady(0.7))).penstock.head_si(flow)
+        * flow
+        for flow in (0.0145, 0.015, 0.0155)
+    ]
     assert power[1] > power[0] and power[1] > power[2]
     curve = Chain(Penstock(loss, 46.0), Adjustable(0.025), Runner(steady(0.7))).curve()
     assert curve.flow_m3s[np.argmax(curve.state == FULL)] == pytest.approx(0.015, rel=1e-4)
@@ -377,13 +495,24 @@ def test_more_water_past_the_third_gives_less_power():
 def test_without_costs_the_knee_is_chosen():
     """Flow uniform, a lossless pipe: the flow exceeded 30 % of the time, by its definition."""
     days = pd.date_range("2019-10-01", "2021-09-30")
-    uniform = pd.Series(np.random.default_rng(3).permutation((np.arange(len(days)) + 0.5) / len(days) * 0.030), days, name="flow_m3s")
+    uniform = pd.Series(
+        np.random.default_rng(3).permutation((np.arange(len(days)) + 0.5) / len(days) * 0.030),
+        days,
+        name="flow_m3s",
+    )
     layout = Layout(Penstock(MeasuredLoss(0.0), 46.0), steady(0.6), adjustable=True)
     flows = np.linspace(0.003, 0.030, 271)
     found = sweep(uniform, layout, flows, [Pipe(5.0, 1.0, 0.0)], (1,))
-    assert found.aim == "knee" and np.isnan(found.levelised_money_per_kwh).all() and np.isnan(found.marginal_kwh_per_money).all()
+    assert (
+        found.aim == "knee"
+        and np.isnan(found.levelised_money_per_kwh).all()
+        and np.isnan(found.marginal_kwh_per_money).all()
+    )
     assert (uniform >= found.best.flow_m3s).mean() == pytest.approx(0.30, abs=0.01)
-    assert found.choice.flow_m3s <= found.best.flow_m3s and found.reason.rule == "smallest of the equal"
+    assert (
+        found.choice.flow_m3s <= found.best.flow_m3s
+        and found.reason.rule == "smallest of the equal"
+    )
     assert any("no costs are given" in finding.message for finding in found.findings)
 
 
@@ -401,14 +530,23 @@ def test_without_prices_the_narrowest_fair_pipe_is_taken():
 
 
 def test_more_head_never_gives_less():
-    lower, higher = (sweep(CREEK, replace(LAYOUT, penstock=Penstock(MeasuredLoss(0.0), head)), FLOWS, PIPES, (1, 4)) for head in (46.0, 52.0))
+    lower, higher = (
+        sweep(
+            CREEK, replace(LAYOUT, penstock=Penstock(MeasuredLoss(0.0), head)), FLOWS, PIPES, (1, 4)
+        )
+        for head in (46.0, 52.0)
+    )
     assert np.all(higher.kwh >= lower.kwh)
 
 
 def test_a_wider_pipe_and_more_water_never_give_less(sized):
-    adjustable = sweep(CREEK, replace(LAYOUT, adjustable=True, part_load=steady(0.7)), FLOWS, PIPES, (1,))
+    adjustable = sweep(
+        CREEK, replace(LAYOUT, adjustable=True, part_load=steady(0.7)), FLOWS, PIPES, (1,)
+    )
     assert np.all(np.diff(adjustable.kwh, axis=2) >= -1e-9 * adjustable.kwh.max())
-    wetter = sweep(CREEK * 1.1, replace(LAYOUT, adjustable=True, part_load=steady(0.7)), FLOWS, PIPES, (1,))
+    wetter = sweep(
+        CREEK * 1.1, replace(LAYOUT, adjustable=True, part_load=steady(0.7)), FLOWS, PIPES, (1,)
+    )
     assert np.all(wetter.kwh >= adjustable.kwh)
 
 
@@ -420,7 +558,18 @@ def test_power_stays_below_that_of_the_water(sized):
 
 
 def test_the_order_in_which_things_are_given_does_not_matter(sized):
-    shuffled = sweep(CREEK, LAYOUT, FLOWS[::-1], PIPES[::-1], (4, 1, 2), COSTS, PRICES[::-1], 140.0, Outages(unplanned=0.03), energy_sd=0.05)
+    shuffled = sweep(
+        CREEK,
+        LAYOUT,
+        FLOWS[::-1],
+        PIPES[::-1],
+        (4, 1, 2),
+        COSTS,
+        PRICES[::-1],
+        140.0,
+        Outages(unplanned=0.03),
+        energy_sd=0.05,
+    )
     np.testing.assert_allclose(shuffled.kwh, sized.kwh, rtol=1e-12)
     np.testing.assert_allclose(shuffled.first_money, sized.first_money, rtol=1e-12)
 
@@ -446,7 +595,15 @@ def test_an_electrical_limit_holds_every_design():
     ],
 )
 def test_refuses_in_a_sentence(change, sentence):
-    given = dict(usable=CREEK, layout=LAYOUT, flows_m3s=FLOWS, pipes=PIPES, jets=(2,), costs=COSTS, prices_money_per_m=PRICES)
+    given = dict(
+        usable=CREEK,
+        layout=LAYOUT,
+        flows_m3s=FLOWS,
+        pipes=PIPES,
+        jets=(2,),
+        costs=COSTS,
+        prices_money_per_m=PRICES,
+    )
     if change.get("pipes") == []:
         given["prices_money_per_m"] = None
     with pytest.raises(HydrokitError, match=sentence):
@@ -462,4 +619,6 @@ def test_a_best_at_the_edge_of_what_was_tried_is_told():
     small = sweep(CREEK, LAYOUT, FLOWS[:3], PIPES, (4,), COSTS, PRICES)
     assert any("largest design flow" in finding.message for finding in small.findings)
     licensed = sweep(CREEK.clip(upper=FLOWS[2]), LAYOUT, FLOWS[:3], PIPES, (4,), COSTS, PRICES)
-    assert licensed.best.index[1] == 2 and not any("design flow" in finding.message for finding in licensed.findings)
+    assert licensed.best.index[1] == 2 and not any(
+        "design flow" in finding.message for finding in licensed.findings
+    )

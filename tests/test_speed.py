@@ -14,14 +14,18 @@ HELD = PartLoad("machine", np.array([0.0, 1.0]), np.array([0.6, 0.6]), 0.0, "tes
 
 
 def plant(curve, jets=4):
-    return Chain(Penstock(MeasuredLoss(60e3), 50.0), FixedJets((0.012,) * jets, 0.95), Runner(curve))
+    return Chain(
+        Penstock(MeasuredLoss(60e3), 50.0), FixedJets((0.012,) * jets, 0.95), Runner(curve)
+    )
 
 
 def test_the_parabola_is_that_of_the_bucket():
     # Buckets at x of the jet's speed, best at 1/2: as the head falls to h the jet slows by its root and x rises.
     for head in (1.2, 1.0, 0.9, 0.7, 0.5, 0.3):
         share = 0.5 / np.sqrt(head)
-        assert off_speed_efficiency(head) == pytest.approx(bucket_efficiency(share) / bucket_efficiency(0.5), rel=1e-12)
+        assert off_speed_efficiency(head) == pytest.approx(
+            bucket_efficiency(share) / bucket_efficiency(0.5), rel=1e-12
+        )
     np.testing.assert_array_equal(off_speed_efficiency([0.25, 0.1, 0.0]), 0.0)
     with pytest.raises(HydrokitError, match="zero or more"):
         off_speed_efficiency(-0.1)
@@ -33,7 +37,13 @@ def test_fed_jets_give_what_they_gave_and_under_fed_ones_lose_by_the_parabola():
     for jets in range(1, 5):
         full = float(held.running(jets=jets).full_m3s[0])
         share = np.minimum(flow / full, 1.0)
-        np.testing.assert_allclose(held.at_si(flow, jets=jets).power_w, free.at_si(flow, jets=jets).power_w * np.where(share > 0.5, (2 * share - 1) / share**2, 0.0), rtol=1e-9, atol=1e-9)
+        np.testing.assert_allclose(
+            held.at_si(flow, jets=jets).power_w,
+            free.at_si(flow, jets=jets).power_w
+            * np.where(share > 0.5, (2 * share - 1) / share**2, 0.0),
+            rtol=1e-9,
+            atol=1e-9,
+        )
     assert held.at_si(1.0).power_w == free.at_si(1.0).power_w
     # The best number of jets loses little: most where a jet more or less is a wash.
     best_free, best_held = free.at_si(flow).power_w, held.at_si(flow).power_w
@@ -43,16 +53,23 @@ def test_fed_jets_give_what_they_gave_and_under_fed_ones_lose_by_the_parabola():
 def test_the_curve_of_a_held_runner_is_as_true_as_any():
     held = plant(HELD)
     flow = np.linspace(0.0, 0.02, 3001)
-    np.testing.assert_allclose(held.curve().power_si(flow), held.at_si(flow).power_w, rtol=2e-4, atol=0.05)
+    np.testing.assert_allclose(
+        held.curve().power_si(flow), held.at_si(flow).power_w, rtol=2e-4, atol=0.05
+    )
 
 
 def test_a_year_loses_a_little_and_a_dry_month_more(tmp_path):
     held = small_study.changed(tmp_path / "held", generator={"kind": "synchronous"})
-    free = small_study.changed(tmp_path / "free", generator={"kind": "permanent magnet", "efficiency": "85 %"})
+    free = small_study.changed(
+        tmp_path / "free", generator={"kind": "permanent magnet", "efficiency": "85 %"}
+    )
     assert held.plant.runner.part_load.fixed_speed and not free.plant.runner.part_load.fixed_speed
     same = held.plant.replace(runner=Runner(steady(0.75), diameter_m=held.plant.runner.diameter_m))
     flow = held.usable.to_numpy()
-    power = {name: chain.replace(electric=()).at_si(flow).power_w for name, chain in (("held", held.plant), ("free", same))}
+    power = {
+        name: chain.replace(electric=()).at_si(flow).power_w
+        for name, chain in (("held", held.plant), ("free", same))
+    }
     lost = 1 - power["held"].sum() / power["free"].sum()
     assert 0 < lost < 0.05  # many days with less than one jet takes
     month = held.usable.index.month
@@ -63,4 +80,7 @@ def test_a_year_loses_a_little_and_a_dry_month_more(tmp_path):
 def test_the_sizing_counts_with_the_same_runner(tmp_path):
     made = small_study.changed(tmp_path)
     designs = made.sizing
-    assert designs.chain(designs.choice).runner.part_load.fixed_speed and made.plant.runner.part_load.fixed_speed
+    assert (
+        designs.chain(designs.choice).runner.part_load.fixed_speed
+        and made.plant.runner.part_load.fixed_speed
+    )

@@ -26,8 +26,12 @@ def smooth(length=1000.0, diameter=0.3):
 
 def test_a_rigid_pipe_carries_sound_of_open_water():
     """√(K/ρ) by hand; a very stiff wall comes to the same."""
-    assert surge.wave_speed.si(0.1, 0.005, None, 2.09e9, 999.7) == pytest.approx(math.sqrt(2.09e9 / 999.7))
-    assert surge.wave_speed.si(0.1, 0.005, 1e18, 2.09e9, 999.7) == pytest.approx(math.sqrt(2.09e9 / 999.7), rel=1e-6)
+    assert surge.wave_speed.si(0.1, 0.005, None, 2.09e9, 999.7) == pytest.approx(
+        math.sqrt(2.09e9 / 999.7)
+    )
+    assert surge.wave_speed.si(0.1, 0.005, 1e18, 2.09e9, 999.7) == pytest.approx(
+        math.sqrt(2.09e9 / 999.7), rel=1e-6
+    )
 
 
 def test_thick_walls_are_warned_of():
@@ -38,28 +42,48 @@ def test_thick_walls_are_warned_of():
 def test_surge_meets_itself_at_the_critical_time():
     """Michaud at T = 2L/a is Joukowsky: no step between rapid and slow."""
     critical = surge.critical_time.si(400.0, 390.0)
-    at, just_after = surge.surge.si(1.5, 390.0, 400.0, critical), surge.surge.si(1.5, 390.0, 400.0, critical * (1 + 1e-9))
+    at, just_after = (
+        surge.surge.si(1.5, 390.0, 400.0, critical),
+        surge.surge.si(1.5, 390.0, 400.0, critical * (1 + 1e-9)),
+    )
     assert at == pytest.approx(390 * 1.5 / G) and just_after == pytest.approx(at)
     assert surge.surge.si(1.5, 390.0, 400.0, 0.0) == at
     assert surge.surge.si(-1.5, 390.0, 400.0, 0.0) == -at
 
 
 def test_closing_time_is_the_inverse():
-    assert surge.closing_time.si(surge.surge.si(1.5, 390.0, 400.0, 9.0), 1.5, 390.0, 400.0) == pytest.approx(9.0)
+    assert surge.closing_time.si(
+        surge.surge.si(1.5, 390.0, 400.0, 9.0), 1.5, 390.0, 400.0
+    ) == pytest.approx(9.0)
     assert surge.closing_time.si(60.0, 1.5, 390.0, 400.0) == 0.0  # Joukowsky's 59.7 m fits in
     assert surge.closing_time.si(-1.0, 1.5, 390.0, 400.0) == math.inf
     assert math.isnan(surge.closing_time.si(math.nan, 1.5, 390.0, 400.0))
 
 
-@given(st.floats(0.05, 5, **POSITIVE), st.floats(200, 1400, **POSITIVE), st.floats(10, 3000, **POSITIVE), st.floats(0, 200, **POSITIVE), st.floats(0, 100, **POSITIVE))
+@given(
+    st.floats(0.05, 5, **POSITIVE),
+    st.floats(200, 1400, **POSITIVE),
+    st.floats(10, 3000, **POSITIVE),
+    st.floats(0, 200, **POSITIVE),
+    st.floats(0, 100, **POSITIVE),
+)
 @settings(max_examples=80, deadline=None, derandomize=True)
 def test_slower_closing_never_raises_more(velocity, speed, length, time, more):
-    assert surge.surge.si(velocity, speed, length, time + more) <= surge.surge.si(velocity, speed, length, time) * (1 + 1e-12)
+    assert surge.surge.si(velocity, speed, length, time + more) <= surge.surge.si(
+        velocity, speed, length, time
+    ) * (1 + 1e-12)
     margin = surge.surge.si(velocity, speed, length, time)
-    assert surge.surge.si(velocity, speed, length, surge.closing_time.si(margin, velocity, speed, length)) <= margin * (1 + 1e-9)
+    assert surge.surge.si(
+        velocity, speed, length, surge.closing_time.si(margin, velocity, speed, length)
+    ) <= margin * (1 + 1e-9)
 
 
-@given(st.floats(0.1, 5, **POSITIVE), st.floats(20, 2000, **POSITIVE), st.floats(5, 300, **POSITIVE), st.floats(1, 60, **POSITIVE))
+@given(
+    st.floats(0.1, 5, **POSITIVE),
+    st.floats(20, 2000, **POSITIVE),
+    st.floats(5, 300, **POSITIVE),
+    st.floats(1, 60, **POSITIVE),
+)
 @settings(max_examples=80, deadline=None, derandomize=True)
 def test_allievi_against_michaud(velocity, length, head, time):
     """Allievi lies between LV/(gT), a rigid column stopped evenly, and Michaud's twice that, until N = 2.25."""
@@ -75,7 +99,9 @@ def test_a_thin_pipe_is_warned_of():
     with pytest.warns(RangeWarning, match="crushed by a vacuum"):
         assert surge.vacuum_safety(41, "400000 psi") == pytest.approx(0.994, abs=0.002)
     assert surge.vacuum_safety.check(17, "2.76 GPa") == []
-    assert surge.vacuum_safety.si(41, 2.76e9, 0.38, 2600.0) > surge.vacuum_safety.si(41, 2.76e9, 0.38, 0.0)
+    assert surge.vacuum_safety.si(41, 2.76e9, 0.38, 2600.0) > surge.vacuum_safety.si(
+        41, 2.76e9, 0.38, 0.0
+    )
 
 
 @pytest.mark.parametrize(
@@ -127,7 +153,9 @@ def test_closing_within_the_critical_time_is_still_joukowsky():
     assert slow.highest_m[-1] < run.highest_m[-1]
 
 
-@pytest.mark.parametrize("flow, head, time", [(0.05, 40.0, 80.0), (0.10, 20.0, 120.0), (0.15, 20.0, 100.0)])
+@pytest.mark.parametrize(
+    "flow, head, time", [(0.05, 40.0, 80.0), (0.10, 20.0, 120.0), (0.15, 20.0, 100.0)]
+)
 def test_slow_closing_is_the_rigid_column(flow, head, time):
     """For T far above 2L/a the water moves as one column: L/(gA)·dQ/dt = H₀ − H(Q, opening), by an ODE solver.
 
@@ -141,7 +169,15 @@ def test_slow_closing_is_the_rigid_column(flow, head, time):
         opening = max(1 - t / time, 1e-9)
         return [(head - head * (q[0] / (opening * flow)) ** 2) * G * area / length]
 
-    rigid = solve_ivp(slowing, (0, time * 0.999), [flow], rtol=1e-9, atol=1e-12, max_step=time / 2000, method="LSODA")
+    rigid = solve_ivp(
+        slowing,
+        (0, time * 0.999),
+        [flow],
+        rtol=1e-9,
+        atol=1e-12,
+        max_step=time / 2000,
+        method="LSODA",
+    )
     opening = np.maximum(1 - rigid.t / time, 1e-9)
     greatest = (head * (rigid.y[0] / (opening * flow)) ** 2).max()
     run = water_hammer.si(smooth(), 1000.0, flow, head, [0.0, time], [1.0, 0.0], time)
@@ -155,7 +191,9 @@ def test_slow_closing_is_the_rigid_column(flow, head, time):
 def test_michaud_is_on_the_safe_side_of_the_waves():
     for time in (3.0, 5.0, 10.0, 30.0):
         run = water_hammer.si(smooth(), 1000.0, 0.02, 100.0, [0.0, time], [1.0, 0.0], time + 4)
-        assert run.highest_m[-1] - 100 <= surge.surge.si(0.02 / (math.pi / 4 * 0.09), 1000.0, 1000.0, time) * (1 + 1e-6)
+        assert run.highest_m[-1] - 100 <= surge.surge.si(
+            0.02 / (math.pi / 4 * 0.09), 1000.0, 1000.0, time
+        ) * (1 + 1e-6)
 
 
 def test_wave_through_a_joint():
@@ -172,7 +210,17 @@ def test_standpipe_swings_as_a_mass():
     """Valve shut at once, no friction: level rises by V₀√(L·A/(g·Aₛ)) after a quarter of 2π√(L·Aₛ/(g·A))."""
     length, area, stand = 1000.0, math.pi / 4 * 0.3**2, 1.0
     line = Line((Pipe(0.3, length, 0.0, loss_factor=1e-9), Pipe(0.3, 10.0, 0.0, loss_factor=1e-9)))
-    run = water_hammer.si(line, 1000.0, 0.01, 60.0, [0.0, 1e-9], [1.0, 0.0], 300.0, Standpipe(length, stand), reaches=101)
+    run = water_hammer.si(
+        line,
+        1000.0,
+        0.01,
+        60.0,
+        [0.0, 1e-9],
+        [1.0, 0.0],
+        300.0,
+        Standpipe(length, stand),
+        reaches=101,
+    )
     period = 2 * math.pi * math.sqrt(length * stand / (G * area))
     rise = 0.01 / area * math.sqrt(length * area / (G * stand))
     first = run.time_s <= period / 2
@@ -184,18 +232,32 @@ def test_standpipe_swings_as_a_mass():
 def test_standpipe_spills_at_its_rim_and_no_water_is_lost():
     """What came in from the pond is what was stored and what ran over: continuity of the rigid part."""
     line = Line((Pipe(0.3, 1000.0, 1e-4), Pipe(0.3, 10.0, 1e-4)))
-    low = water_hammer.si(line, 1000.0, 0.02, 60.0, [0.0, 1e-9], [1.0, 0.0], 60.0, Standpipe(1000.0, 0.05, 60.5), reaches=101)
+    low = water_hammer.si(
+        line,
+        1000.0,
+        0.02,
+        60.0,
+        [0.0, 1e-9],
+        [1.0, 0.0],
+        60.0,
+        Standpipe(1000.0, 0.05, 60.5),
+        reaches=101,
+    )
     assert low.standpipe_m.max() == pytest.approx(60.5)
     assert 0 < low.spilled_m3 < 0.02 * 60
     # The pond's head of 60 m is 0.5 m below the rim: the column, LV²/2 per area, is spent on that height.
     area = math.pi / 4 * 0.3**2
-    assert low.spilled_m3 == pytest.approx(1000 * area * (0.02 / area) ** 2 / (2 * G * 0.5), rel=0.35)
+    assert low.spilled_m3 == pytest.approx(
+        1000 * area * (0.02 / area) ** 2 / (2 * G * 0.5), rel=0.35
+    )
     with pytest.raises(HydrokitError, match="rim"):
         water_hammer.si(line, 1000.0, 0.02, 60.0, [0.0], [1.0], 1.0, Standpipe(1000.0, 0.05, 50.0))
 
 
 def test_friction_makes_the_waves_die_away():
-    run = water_hammer.si(Line((Pipe(0.1, 400.0, 1e-4),)), 400.0, 0.012, 60.0, [0.0, 0.01], [1.0, 0.0], 60.0)
+    run = water_hammer.si(
+        Line((Pipe(0.1, 400.0, 1e-4),)), 400.0, 0.012, 60.0, [0.0, 0.01], [1.0, 0.0], 60.0
+    )
     over = np.abs(run.valve_head_m - 60)
     assert over[run.time_s > 50].max() < over[run.time_s < 10].max()
     assert run.valve_head_m[-1] == pytest.approx(60, abs=over.max() / 2)
@@ -203,9 +265,29 @@ def test_friction_makes_the_waves_die_away():
 
 def test_a_parted_column_is_a_problem_to_be_told():
     line, levels = Line((Pipe(0.1, 400.0, 1e-5),)), ([0.0, 200.0, 400.0], [38.0, 36.0, 0.0])
-    run = water_hammer.si(line, 400.0, 0.012, 40.0, [0.0, 0.01], [1.0, 0.0], 5.0, chainage=levels[0], elevation=levels[1])
+    run = water_hammer.si(
+        line,
+        400.0,
+        0.012,
+        40.0,
+        [0.0, 0.01],
+        [1.0, 0.0],
+        5.0,
+        chainage=levels[0],
+        elevation=levels[1],
+    )
     assert run.findings and run.findings[0].level == "problem" and "part" in run.findings[0].message
-    gentle = water_hammer.si(line, 400.0, 0.012, 40.0, [0.0, 60.0], [1.0, 0.0], 70.0, chainage=levels[0], elevation=levels[1])
+    gentle = water_hammer.si(
+        line,
+        400.0,
+        0.012,
+        40.0,
+        [0.0, 60.0],
+        [1.0, 0.0],
+        70.0,
+        chainage=levels[0],
+        elevation=levels[1],
+    )
     assert gentle.findings == ()
 
 

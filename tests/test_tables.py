@@ -100,7 +100,9 @@ def test_pvc_table_agrees_with_itself():
     """Mean bore is outside less two walls with half the 12 % tolerance; rating is 2St/(D-t) to 10 psi."""
     table = load("pipe_sizes")
     pvc = np.array([material == "PVC" for material in table["material"]])
-    outside, wall, inside, rating = (table[name][pvc] for name in ("outside_in", "wall_in", "inside_in", "rating_psi"))
+    outside, wall, inside, rating = (
+        table[name][pvc] for name in ("outside_in", "wall_in", "inside_in", "rating_psi")
+    )
     mean_over_least = (outside - inside) / 2 / wall
     assert np.abs(mean_over_least - 1.06).max() < 0.015
     assert np.abs(2 * 2000 * wall / (outside - wall) - rating).max() < 5.5
@@ -116,13 +118,17 @@ def test_steel_against_a_general_library(schedule):
             whole = float(sum(Fraction(part) for part in nominal.split("-")))
             if whole > 3 and schedule == "10" and whole >= 10:
                 continue  # Sch 10 and 10S part ways in large sizes
-            _, inside, outside, wall = fluids.piping.nearest_pipe(NPS=whole, schedule="10S" if schedule == "10" else schedule)
+            _, inside, outside, wall = fluids.piping.nearest_pipe(
+                NPS=whole, schedule="10S" if schedule == "10" else schedule
+            )
             size = pipe_size(name)
             assert size.outside_m == pytest.approx(outside, abs=4e-4), name
             assert size.wall_m == pytest.approx(wall, abs=1e-4), name
 
 
-@pytest.mark.parametrize("ratio, theirs", [(21, "IPSDR21"), (26, "IPSDR26"), (32.5, "IPSDR325"), (41, "IPSDR41")])
+@pytest.mark.parametrize(
+    "ratio, theirs", [(21, "IPSDR21"), (26, "IPSDR26"), (32.5, "IPSDR325"), (41, "IPSDR41")]
+)
 def test_pvc_by_ratio_against_a_general_library(ratio, theirs):
     """independent: walls in fluids.piping (14 in and up) follow outside/ratio, the rule ours are made by."""
     for nominal in (14, 16, 20, 24):
@@ -130,8 +136,12 @@ def test_pvc_by_ratio_against_a_general_library(ratio, theirs):
         assert wall == pytest.approx(outside / ratio, rel=2e-3)
     for nominal in (3, 4, 6, 12):
         size = pipe_size(f"{nominal} in PVC SDR {ratio:g}")
-        assert size.wall_m == pytest.approx(size.outside_m / ratio, abs=1.3e-5)  # a thousandth of an inch
-        assert size.outside_m == pytest.approx(fluids.piping.nearest_pipe(NPS=nominal, schedule="40")[2], abs=4e-4)
+        assert size.wall_m == pytest.approx(
+            size.outside_m / ratio, abs=1.3e-5
+        )  # a thousandth of an inch
+        assert size.outside_m == pytest.approx(
+            fluids.piping.nearest_pipe(NPS=nominal, schedule="40")[2], abs=4e-4
+        )
 
 
 def test_a_size_becomes_a_pipe():
@@ -156,8 +166,12 @@ def test_nominal_sizes_are_caught():
 def test_enlargement_against_a_general_library():
     """independent: fluids.fittings.diffuser_sharp, and contraction_sharp as a loose bound."""
     for ratio in (1.2, 1.5, 2.0, 4.0):
-        assert enlargement.si(1.0, ratio) == pytest.approx(fluids.fittings.diffuser_sharp(1.0, ratio), rel=1e-12)
-        assert contraction.si(ratio, 1.0) == pytest.approx(fluids.fittings.contraction_sharp(ratio, 1.0), abs=0.15)
+        assert enlargement.si(1.0, ratio) == pytest.approx(
+            fluids.fittings.diffuser_sharp(1.0, ratio), rel=1e-12
+        )
+        assert contraction.si(ratio, 1.0) == pytest.approx(
+            fluids.fittings.contraction_sharp(ratio, 1.0), abs=0.15
+        )
     with pytest.raises(HydrokitError, match="must not exceed"):
         enlargement("90 mm", "60 mm")
 

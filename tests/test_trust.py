@@ -70,14 +70,23 @@ def test_the_headline_names_what_fails_and_counts_what_does_not(folder):
     outcomes = run_checks(folder)
     told = str(page.headline(outcomes))
     assert "**2 of 3 checks fail**" in told and "1 printed values" in told
-    assert "all 1 checks agree" in str(page.headline(outcomes[:1])) and "No function rests on memory alone" in str(page.headline(outcomes[:1]))
-    assert "Only memory stands behind hydrokit.water:head_to_pressure" in str(page.headline(outcomes[2:]))
+    assert "all 1 checks agree" in str(
+        page.headline(outcomes[:1])
+    ) and "No function rests on memory alone" in str(page.headline(outcomes[:1]))
+    assert "Only memory stands behind hydrokit.water:head_to_pressure" in str(
+        page.headline(outcomes[2:])
+    )
 
 
 def test_failing_rows_are_marked_in_words_and_in_looks(folder):
     outcomes = run_checks(folder)
     shown = page.checks_of(outcomes, "ground")._repr_html_()
-    assert shown.count("hk-mark") == 2 and "FAILS: wrong" in shown and "FAILS: broken" in shown and "FAILS: ten" not in shown
+    assert (
+        shown.count("hk-mark") == 2
+        and "FAILS: wrong" in shown
+        and "FAILS: broken" in shown
+        and "FAILS: ten" not in shown
+    )
     assert "&lt;b&gt;&amp;&lt;/b&gt;" in shown and "<b>" not in shown
     failed = page.failures(outcomes)
     assert [row[0] for row in failed.rows] == ["FAILS: wrong", "FAILS: broken"]
@@ -88,7 +97,10 @@ def test_failing_rows_are_marked_in_words_and_in_looks(folder):
 def test_a_row_says_all_that_the_table_knows(folder):
     (row, *_) = [page._row(each) for each in run_checks(folder)]
     name, computed, expected, ours, off, allowed, evidence = row
-    assert (name, computed) == ("ten-metres", "head to pressure: head 10, 20 m; temperature 10 degC")
+    assert (name, computed) == (
+        "ten-metres",
+        "head to pressure: head 10, 20 m; temperature 10 degC",
+    )
     assert expected == "98.04, 196.07 kPa" and ours == "98.037, 196.074 kPa"
     assert off.endswith(" %") and allowed == "0.1 %: rounded"
     assert evidence == "analytic, worked out apart from hydrokit: rho g h with 999.7 kg/m3 <b>&</b>"
@@ -106,13 +118,18 @@ def test_lists_do_not_run_away(value, shown):
 
 
 def test_where_zero_is_expected_the_deviation_is_told_by_the_tolerance():
-    check = Check("a", "topic", "m:f", {}, ["0 m", "1 m"], "s", "w", "analytic", "computed", atol="1 mm")
+    check = Check(
+        "a", "topic", "m:f", {}, ["0 m", "1 m"], "s", "w", "analytic", "computed", atol="1 mm"
+    )
     assert page._deviation(Outcome(check, deviation=0.0005, used=0.5)) == "50 % of what is allowed"
     assert page._deviation(Outcome(check)) == "no result"
 
 
 def test_rows_without_evidence_are_refused(folder):
-    (folder / "bad.toml").write_text(GOOD.replace('kind = "analytic"', 'kind = "hearsay"').replace("rtol = 0.001", ""), encoding="utf-8")
+    (folder / "bad.toml").write_text(
+        GOOD.replace('kind = "analytic"', 'kind = "hearsay"').replace("rtol = 0.001", ""),
+        encoding="utf-8",
+    )
     with pytest.raises(InputError) as error:
         read_checks(folder)
     assert "hearsay" in str(error.value) and "no tolerance" in str(error.value)
@@ -124,13 +141,24 @@ def test_every_topic_of_ours_has_a_room_and_every_room_a_cell():
         for name in {each.check.call.partition(":")[0] for each in outcomes}:
             __import__(name)
     rooms = page.topics_by_room(outcomes)
-    assert {"gauging", "record", "rating"} <= set(rooms["stream"]) and "money" in rooms["energy"] and "turbine" in rooms["plant"]
-    assert sorted(topic for topics in rooms.values() for topic in topics) == sorted({each.check.topic for each in outcomes})
-    cells = "".join("".join(cell["source"]) for cell in json.loads(NOTEBOOK.read_text(encoding="utf-8"))["cells"])
+    assert (
+        {"gauging", "record", "rating"} <= set(rooms["stream"])
+        and "money" in rooms["energy"]
+        and "turbine" in rooms["plant"]
+    )
+    assert sorted(topic for topics in rooms.values() for topic in topics) == sorted(
+        {each.check.topic for each in outcomes}
+    )
+    cells = "".join(
+        "".join(cell["source"])
+        for cell in json.loads(NOTEBOOK.read_text(encoding="utf-8"))["cells"]
+    )
     assert all(f'page.checks_of(outcomes, "{room}")' in cells for room in page.ROOMS)
     # whatever a table holds can be shown
     for each in outcomes:
-        assert all(isinstance(cell, str) and cell for cell in page._row(Outcome(each.check, error="x")))
+        assert all(
+            isinstance(cell, str) and cell for cell in page._row(Outcome(each.check, error="x"))
+        )
 
 
 def test_the_notebook_is_stripped():

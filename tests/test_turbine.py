@@ -55,7 +55,10 @@ def test_more_water_never_gives_less_power(kind):
 def test_order_at_low_load_is_the_published_one():
     """published: Dixon, fig. 9.14, p. 293: at low load Kaplan at least as good as Pelton, both above Francis."""
     for ratio in (0.2, 0.3, 0.4):
-        kaplan, impulse, francis = (part_load(kind, minimum_ratio=0).efficiency_si(ratio) for kind in ("kaplan", "pelton", "francis"))
+        kaplan, impulse, francis = (
+            part_load(kind, minimum_ratio=0).efficiency_si(ratio)
+            for kind in ("kaplan", "pelton", "francis")
+        )
         assert kaplan >= impulse > francis
 
 
@@ -97,12 +100,24 @@ def test_best_efficiencies_stay_within_the_published_ones():
     """published: Dixon table 9.3: large machines reach 90, 95 and 94 % (Pelton, Francis, Kaplan); Cobb 2011: a pico
     Turgo above 80 %, a small Pelton just over 70 %."""
     for kind, highest in (("pelton", 0.90), ("francis", 0.95), ("kaplan", 0.94)):
-        assert ranges_of(kind)["best_efficiency"] < ranges_of(kind)["best_efficiency_high"] <= highest
+        assert (
+            ranges_of(kind)["best_efficiency"] < ranges_of(kind)["best_efficiency_high"] <= highest
+        )
     assert ranges_of("pelton")["best_efficiency_low"] == pytest.approx(0.70, abs=0.01)
-    assert ranges_of("turgo")["best_efficiency_low"] <= 0.80 <= ranges_of("turgo")["best_efficiency_high"]
+    assert (
+        ranges_of("turgo")["best_efficiency_low"]
+        <= 0.80
+        <= ranges_of("turgo")["best_efficiency_high"]
+    )
     for kind in kinds():
         row = ranges_of(kind)
-        assert 0 < row["best_efficiency_low"] <= row["best_efficiency"] <= row["best_efficiency_high"] < 1
+        assert (
+            0
+            < row["best_efficiency_low"]
+            <= row["best_efficiency"]
+            <= row["best_efficiency_high"]
+            < 1
+        )
 
 
 def test_the_makers_table_is_followed_point_by_point():
@@ -146,15 +161,29 @@ def test_a_curve_survives_a_pickle():
 
 def test_stages_never_do_worse_than_the_whole_and_keep_its_best():
     ratio = np.linspace(0.001, 1, 2000)
-    for kind, shares in (("pelton", (0.25, 0.5, 0.75, 1)), ("cross-flow", (1 / 3, 2 / 3, 1)), ("pump run backwards", (0.5, 1))):
+    for kind, shares in (
+        ("pelton", (0.25, 0.5, 0.75, 1)),
+        ("cross-flow", (1 / 3, 2 / 3, 1)),
+        ("pump run backwards", (0.5, 1)),
+    ):
         whole, stages = part_load(kind), staged(part_load(kind), shares)
         found = stages.efficiency_si(ratio)
         assert np.all(found >= whole.efficiency_si(ratio) - 1e-9)
         assert found.max() == pytest.approx(whole.best)
         # oracle: the best open stage that can take the flow, point by point
         top = whole.maximum_ratio
-        oracle = np.max([np.where(ratio / share <= top, np.interp(ratio / share, whole.flow_ratios, whole.efficiencies)
-                                  * (ratio / share >= whole.minimum_ratio), 0) for share in shares], axis=0)
+        oracle = np.max(
+            [
+                np.where(
+                    ratio / share <= top,
+                    np.interp(ratio / share, whole.flow_ratios, whole.efficiencies)
+                    * (ratio / share >= whole.minimum_ratio),
+                    0,
+                )
+                for share in shares
+            ],
+            axis=0,
+        )
         # straight lines between the nodes of both: apart only where two stages cross between nodes
         assert np.abs(found - oracle).max() < 0.02
 
@@ -172,8 +201,9 @@ def test_one_machine_in_three_systems_of_specific_speed(flow, head, speed):
     in_feet = speed * np.sqrt(power / 745.69987) / (head / 0.3048) ** 1.25
     assert specific_speed.si(speed, power, head, "us") == pytest.approx(in_feet, rel=1e-9)
     efficiency = power / hydraulic_power.si(flow, head, 283.15)
-    assert 2 * np.pi * flow_specific_speed.si(speed, flow, head) * np.sqrt(efficiency) == pytest.approx(
-        specific_speed.si(speed, power, head), rel=1e-9)
+    assert 2 * np.pi * flow_specific_speed.si(speed, flow, head) * np.sqrt(
+        efficiency
+    ) == pytest.approx(specific_speed.si(speed, power, head), rel=1e-9)
 
 
 def test_published_ranges_agree_with_each_other():
@@ -183,7 +213,9 @@ def test_published_ranges_agree_with_each_other():
     pelton_us = [ranges_of("pelton")[f"specific_speed_{end}"] * to_us for end in ("low", "high")]
     francis_us = [ranges_of("francis")[f"specific_speed_{end}"] * to_us for end in ("low", "high")]
     assert 1 <= pelton_us[0] < pelton_us[1] <= 20
-    assert francis_us == pytest.approx([10, 90], rel=0.8) and francis_us[1] == pytest.approx(90, rel=0.1)
+    assert francis_us == pytest.approx([10, 90], rel=0.8) and francis_us[1] == pytest.approx(
+        90, rel=0.1
+    )
 
 
 def test_an_unknown_system_is_refused():
@@ -203,22 +235,32 @@ def test_a_jet_no_runner_fits_is_refused_by_name():
 
 
 @steady
-@given(flow=st.floats(1e-3, 1), head=st.floats(10, 500), jets=st.integers(1, 6), cv=st.floats(0.9, 1.0))
+@given(
+    flow=st.floats(1e-3, 1), head=st.floats(10, 500), jets=st.integers(1, 6), cv=st.floats(0.9, 1.0)
+)
 def test_jets_carry_the_flow_and_the_runner_moves_with_them(flow, head, jets, cv):
     size = pelton.si(flow, head, jets, None, cv, 0.46)
-    assert jets * np.pi / 4 * size.jet_diameter_m**2 * size.jet_velocity_m_s == pytest.approx(flow, rel=1e-12)
+    assert jets * np.pi / 4 * size.jet_diameter_m**2 * size.jet_velocity_m_s == pytest.approx(
+        flow, rel=1e-12
+    )
     rim = np.pi * size.runner_diameter_m * size.speed_rpm / 60
     assert rim == pytest.approx(0.46 * np.sqrt(2 * 9.80665 * head), rel=1e-12)
-    assert size.runaway_rpm / size.speed_rpm == pytest.approx(size.jet_velocity_m_s / rim, rel=1e-12)
+    assert size.runaway_rpm / size.speed_rpm == pytest.approx(
+        size.jet_velocity_m_s / rim, rel=1e-12
+    )
     assert size.jet_ratio == pytest.approx(PELTON.jet_ratio)
 
 
 def test_sizes_tell_what_is_tight_and_what_is_wide():
     tight = pelton("70 L/s", "60 m", 4, "1500 rpm")
-    assert 6 < tight.jet_ratio < 9 and any("buckets crowd" in each.message for each in tight.findings)
+    assert 6 < tight.jet_ratio < 9 and any(
+        "buckets crowd" in each.message for each in tight.findings
+    )
     wide = pelton("2 L/s", "60 m", 2, "500 rpm")
     assert any("windage" in each.message for each in wide.findings)
-    assert all(any("without load" in each.message for each in size.findings) for size in (tight, wide))
+    assert all(
+        any("without load" in each.message for each in size.findings) for size in (tight, wide)
+    )
 
 
 def test_bucket_is_best_at_half_the_speed_of_the_jet():
@@ -277,8 +319,14 @@ def test_setting_height_falls_with_altitude_head_and_warmth():
     """independent: water boils at 1705.7 Pa at 15 degC (IAPWS-IF97) and ISO 2533 gives 101325 Pa at sea level."""
     sea = setting_height.si(12.0, 0.35, 0.0, 288.15, 0.0)
     assert sea == pytest.approx((101325 - 1705.7) / (999.10 * 9.80665) - 0.35 * 12.0, abs=0.002)
-    assert setting_height.si(12.0, 0.35, 2500.0, 288.15, 0.0) == pytest.approx(sea - (101325 - 74682.5) / (999.10 * 9.80665), abs=0.002)
-    assert setting_height.si(12.0, 0.35, 0.0, 303.15, 0.0) < sea > setting_height.si(20.0, 0.35, 0.0, 288.15, 0.0)
+    assert setting_height.si(12.0, 0.35, 2500.0, 288.15, 0.0) == pytest.approx(
+        sea - (101325 - 74682.5) / (999.10 * 9.80665), abs=0.002
+    )
+    assert (
+        setting_height.si(12.0, 0.35, 0.0, 303.15, 0.0)
+        < sea
+        > setting_height.si(20.0, 0.35, 0.0, 288.15, 0.0)
+    )
     with pytest.warns(RangeWarning, match="air leaves the water"):
         setting_height("2 m", 0.1, "0 m")
 
@@ -298,7 +346,9 @@ def test_every_kind_is_listed_once_best_first_and_with_reasons():
         assert len(each.reasons) >= 4
         assert each.score == pytest.approx(np.prod([mark for _, mark in each.parts]))
         assert all(0 <= mark <= 1 for _, mark in each.parts)
-    assert sum(each.score > 0.5 for each in found) > 1, "several kinds suit this site: no single verdict"
+    assert sum(each.score > 0.5 for each in found) > 1, (
+        "several kinds suit this site: no single verdict"
+    )
 
 
 @pytest.mark.parametrize(
@@ -317,7 +367,10 @@ def test_choice_follows_common_practice(flow, head, low, better, worse):
 
 def test_silt_and_low_flow_count_against_those_that_suffer():
     clear, much = (scores("60 L/s", "40 m", silt=word) for word in ("clear", "much"))
-    assert much["pump run backwards"] / clear["pump run backwards"] < much["cross-flow"] / clear["cross-flow"]
+    assert (
+        much["pump run backwards"] / clear["pump run backwards"]
+        < much["cross-flow"] / clear["cross-flow"]
+    )
     steady_flow, low = scores("60 L/s", "20 m"), scores("60 L/s", "20 m", low_flow="15 L/s")
     assert low["propeller"] / steady_flow["propeller"] < 0.5 < low["turgo"] / steady_flow["turgo"]
 
@@ -328,7 +381,10 @@ def test_speed_and_belt_belong_together():
     direct = {each.kind: each for each in turbine_choice("15 L/s", "90 m")}["pelton"]
     assert direct.belt_ratio == pytest.approx(1.0)
     # the number of jets it counts on can be built at that speed
-    assert pelton("15 L/s", "90 m", direct.jets, direct.speed).jet_ratio >= PELTON.jet_ratio_tight - 1e-6
+    assert (
+        pelton("15 L/s", "90 m", direct.jets, direct.speed).jet_ratio
+        >= PELTON.jet_ratio_tight - 1e-6
+    )
 
 
 @pytest.mark.parametrize(

@@ -53,9 +53,36 @@ def test_texts_that_are_no_quantity(text, says):
         Q_(text)
 
 
-@units("m", flow="m^3/s", diameter="m", temperature="K", share="ratio", jets="count", drop="head", exceedance="exceedance", angle="rad", warmer="delta_K")
-def sample(flow, diameter, temperature="10 degC", share="5 %", jets=3, drop="2 m", exceedance="95 %", angle="90 deg", *, warmer="5 delta_degC"):
-    return flow + 0 * diameter + 0 * temperature + 0 * (share + jets + drop + exceedance + angle + warmer)
+@units(
+    "m",
+    flow="m^3/s",
+    diameter="m",
+    temperature="K",
+    share="ratio",
+    jets="count",
+    drop="head",
+    exceedance="exceedance",
+    angle="rad",
+    warmer="delta_K",
+)
+def sample(
+    flow,
+    diameter,
+    temperature="10 degC",
+    share="5 %",
+    jets=3,
+    drop="2 m",
+    exceedance="95 %",
+    angle="90 deg",
+    *,
+    warmer="5 delta_degC",
+):
+    return (
+        flow
+        + 0 * diameter
+        + 0 * temperature
+        + 0 * (share + jets + drop + exceedance + angle + warmer)
+    )
 
 
 @sample.valid
@@ -123,4 +150,7 @@ def test_to_si_names_the_place():
 
 def test_never_the_application_registry():
     code = "import pint, hydrokit.units as u; assert pint.get_application_registry().get() is not u.ureg; pint.Quantity(1, 'inch'); print('apart')"
-    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout.strip() == "apart"
+    assert (
+        subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout.strip()
+        == "apart"
+    )

@@ -12,7 +12,17 @@ from hypothesis import strategies as st
 
 from hydrokit.energy.doubt import Uncertainties
 from hydrokit.energy.money import Costs
-from hydrokit.energy.upgrades import Case, Upgrade, World, add_water, close_jets, draw_worlds, staircase, watts, year_kwh
+from hydrokit.energy.upgrades import (
+    Case,
+    Upgrade,
+    World,
+    add_water,
+    close_jets,
+    draw_worlds,
+    staircase,
+    watts,
+    year_kwh,
+)
 from hydrokit.energy.year import Outages, annual_energy
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain
@@ -34,27 +44,46 @@ class Toy:
 
 
 def change(name, cost=0.0, **more):
-    return Upgrade(name, lambda case: replace(case, chain=replace(case.chain, made=case.chain.made | {name})), cost, **more)
+    return Upgrade(
+        name,
+        lambda case: replace(case, chain=replace(case.chain, made=case.chain.made | {name})),
+        cost,
+        **more,
+    )
 
 
 def toy(worth):
     """An evaluation from a function of the set of names."""
-    return lambda case: {"kwh": case.chain.factor * worth(case.chain.made), "winter_kwh": case.chain.factor * worth(case.chain.made) / 3}
+    return lambda case: {
+        "kwh": case.chain.factor * worth(case.chain.made),
+        "winter_kwh": case.chain.factor * worth(case.chain.made) / 3,
+    }
 
 
 TODAY = Case(Toy(), None)
-YEARLY = Costs(life_years=10, discount_rate=0.0, value_money_per_kwh=1.0)  # a cost of 10 is 1 a year
+YEARLY = Costs(
+    life_years=10, discount_rate=0.0, value_money_per_kwh=1.0
+)  # a cost of 10 is 1 a year
 
 
 def subsets(names):
-    return [frozenset(some) for some in joined.from_iterable(combinations(names, count) for count in range(len(names) + 1))]
+    return [
+        frozenset(some)
+        for some in joined.from_iterable(
+            combinations(names, count) for count in range(len(names) + 1)
+        )
+    ]
 
 
 def greedy(worth, prices):
     """The plain way: always the single change with the highest net worth, until none pays."""
     done = frozenset()
     while True:
-        open_ended = {name: worth(done | {name}) - worth(done) - price / 10 for name, price in prices.items() if name not in done}
+        open_ended = {
+            name: worth(done | {name}) - worth(done) - price / 10
+            for name, price in prices.items()
+            if name not in done
+        }
         best = max(open_ended, key=open_ended.get, default=None)
         if best is None or open_ended[best] <= 0:
             return done
@@ -66,16 +95,28 @@ def greedy(worth, prices):
 
 def in_series(made):
     """Screen and pipe pass 10 each; the larger ones 20. The least of them runs the plant."""
-    return 100.0 * min(20 if "screen" in made else 10, 20 if "pipe" in made else 10) + (30 if "cable" in made else 0)
+    return 100.0 * min(20 if "screen" in made else 10, 20 if "pipe" in made else 10) + (
+        30 if "cable" in made else 0
+    )
 
 
 def test_two_that_bind_alike_are_found_as_a_pair_where_greedy_fails():
     prices = {"screen": 400.0, "pipe": 3000.0, "cable": 100.0}
     assert greedy(in_series, prices) == {"cable"}
-    found = staircase(TODAY, [change(*each) for each in prices.items()], toy(in_series), costs=YEARLY)
-    assert [(step.names, step.kind) for step in found.steps] == [(("screen", "pipe"), "pair"), (("cable",), "alone")]
+    found = staircase(
+        TODAY, [change(*each) for each in prices.items()], toy(in_series), costs=YEARLY
+    )
+    assert [(step.names, step.kind) for step in found.steps] == [
+        (("screen", "pipe"), "pair"),
+        (("cable",), "alone"),
+    ]
     pair = found.steps[0]
-    assert pair.gain["kwh"] == 1000 and pair.cost_money == 3400 and pair.net_money == pytest.approx(1000 - 340) and pair.pays
+    assert (
+        pair.gain["kwh"] == 1000
+        and pair.cost_money == 3400
+        and pair.net_money == pytest.approx(1000 - 340)
+        and pair.pays
+    )
     assert found.pairs == (("screen", "pipe"),) and set(found.best_names) == set(prices)
 
 
@@ -87,7 +128,9 @@ def test_where_a_pair_begins(alone, kind, value):
     def worth(made):
         return 100.0 + (200.0 if made == {"a", "b"} else 200.0 * alone * len(made))
 
-    found = staircase(TODAY, [change("a", 50), change("b", 50)], toy(worth), costs=YEARLY if value else None)
+    found = staircase(
+        TODAY, [change("a", 50), change("b", 50)], toy(worth), costs=YEARLY if value else None
+    )
     assert found.steps[0].kind == kind and found.end["kwh"] == 300
 
 
@@ -97,7 +140,9 @@ def test_a_pair_that_does_not_pay_leaves_its_members_alone():
     def worth(made):
         return 1000.0 + 200.0 * ({"cheap", "dear"} <= made) + 20.0 * ("cheap" in made)
 
-    found = staircase(TODAY, [change("cheap", 50), change("dear", 90_000)], toy(worth), costs=YEARLY)
+    found = staircase(
+        TODAY, [change("cheap", 50), change("dear", 90_000)], toy(worth), costs=YEARLY
+    )
     assert found.steps[0].names == ("cheap",) and found.steps[0].pays
     assert [step.names for step in found.steps[1:]] == [("dear",)] and found.steps[1].pays is False
     assert found.best_names == ("cheap",)
@@ -124,7 +169,9 @@ def test_two_that_pay_only_jointly_though_each_brings_something():
     prices = {"a": 800.0, "b": 800.0}
     assert greedy(worth, prices) == frozenset()
     found = staircase(TODAY, [change(*each) for each in prices.items()], toy(worth), costs=YEARLY)
-    assert [(step.names, step.kind, step.pays) for step in found.steps] == [(("a", "b"), "together", True)]
+    assert [(step.names, step.kind, step.pays) for step in found.steps] == [
+        (("a", "b"), "together", True)
+    ]
 
 
 # --- order ----------------------------------------------------------------------------------
@@ -133,15 +180,38 @@ def test_two_that_pay_only_jointly_though_each_brings_something():
 def test_free_ones_come_first_then_by_what_they_are_worth():
     gains = {"free small": 5.0, "free large": 50.0, "good": 400.0, "fair": 300.0, "poor": 20.0}
     prices = {"free small": 0.0, "free large": 0.0, "good": 3000.0, "fair": 500.0, "poor": 900.0}
-    found = staircase(TODAY, [change(name, prices[name]) for name in gains], toy(lambda made: 100 + sum(gains[name] for name in made)), costs=YEARLY)
-    assert [step.names[0] for step in found.steps] == ["free large", "free small", "fair", "good", "poor"]
+    found = staircase(
+        TODAY,
+        [change(name, prices[name]) for name in gains],
+        toy(lambda made: 100 + sum(gains[name] for name in made)),
+        costs=YEARLY,
+    )
+    assert [step.names[0] for step in found.steps] == [
+        "free large",
+        "free small",
+        "fair",
+        "good",
+        "poor",
+    ]
     assert [step.pays for step in found.steps] == [True, True, True, True, False]
     assert set(found.best_names) == set(gains) - {"poor"}
     # without a value: by what each brings for its money
-    found = staircase(TODAY, [change(name, prices[name]) for name in gains], toy(lambda made: 100 + sum(gains[name] for name in made)))
-    assert [step.names[0] for step in found.steps] == ["free large", "free small", "fair", "good", "poor"]
+    found = staircase(
+        TODAY,
+        [change(name, prices[name]) for name in gains],
+        toy(lambda made: 100 + sum(gains[name] for name in made)),
+    )
+    assert [step.names[0] for step in found.steps] == [
+        "free large",
+        "free small",
+        "fair",
+        "good",
+        "poor",
+    ]
     assert all(step.pays is None and np.isnan(step.net_money) for step in found.steps)
-    assert found.steps[0].gain_per_money == np.inf and found.steps[2].gain_per_money == pytest.approx(0.6)
+    assert found.steps[0].gain_per_money == np.inf and found.steps[
+        2
+    ].gain_per_money == pytest.approx(0.6)
 
 
 def test_each_step_counts_given_those_before():
@@ -151,15 +221,27 @@ def test_each_step_counts_given_those_before():
         return 100.0 + max([0.0, *({"wide": 80.0, "wider": 100.0}[name] for name in made)])
 
     found = staircase(TODAY, [change("wide", 100), change("wider", 300)], toy(worth), costs=YEARLY)
-    assert [(step.names, step.gain["kwh"]) for step in found.steps] == [(("wide",), 80.0), (("wider",), 20.0)]
+    assert [(step.names, step.gain["kwh"]) for step in found.steps] == [
+        (("wide",), 80.0),
+        (("wider",), 20.0),
+    ]
     assert found.steps[1].pays is False and found.best_names in (("wide",), ("wider",))
 
 
 def test_a_free_one_that_opens_up_later_comes_as_soon_as_it_helps():
     found = staircase(
-        TODAY, [change("pipe", 100), change("open a jet")],
-        toy(lambda made: 100.0 + 60 * ("pipe" in made) + 30 * ({"pipe", "open a jet"} <= made) - 10 * (made == {"open a jet"})), costs=YEARLY,
-    )  # fmt: skip
+        TODAY,
+        [change("pipe", 100), change("open a jet")],
+        toy(
+            lambda made: (
+                100.0
+                + 60 * ("pipe" in made)
+                + 30 * ({"pipe", "open a jet"} <= made)
+                - 10 * (made == {"open a jet"})
+            )
+        ),
+        costs=YEARLY,
+    )
     assert [step.names for step in found.steps] == [("pipe",), ("open a jet",)]
 
 
@@ -168,11 +250,20 @@ def test_what_would_better_be_undone_is_told():
 
     def worth(made):
         shut, wide = "shut a jet" in made, "pipe" in made
-        return {(False, False): 100.0, (True, False): 120.0, (False, True): 200.0, (True, True): 180.0}[shut, wide]
+        return {
+            (False, False): 100.0,
+            (True, False): 120.0,
+            (False, True): 200.0,
+            (True, True): 180.0,
+        }[shut, wide]
 
     found = staircase(TODAY, [change("pipe", 100), change("shut a jet")], toy(worth), costs=YEARLY)
     assert [step.names for step in found.steps] == [("shut a jet",), ("pipe",)]
-    assert found.undo == ("shut a jet",) and found.best_names == ("pipe",) and found.best_numbers["kwh"] == 200
+    assert (
+        found.undo == ("shut a jet",)
+        and found.best_names == ("pipe",)
+        and found.best_numbers["kwh"] == 200
+    )
 
 
 def test_needs_come_along():
@@ -180,7 +271,12 @@ def test_needs_come_along():
         assert "second pump" not in made or "shed" in made, "worked out without what it needs"
         return 100.0 + 70.0 * ("second pump" in made)
 
-    found = staircase(TODAY, [change("second pump", 100, needs=("shed",)), change("shed", 50)], toy(worth), costs=YEARLY)
+    found = staircase(
+        TODAY,
+        [change("second pump", 100, needs=("shed",)), change("shed", 50)],
+        toy(worth),
+        costs=YEARLY,
+    )
     assert [(step.names, step.kind) for step in found.steps] == [(("second pump", "shed"), "needs")]
     assert found.steps[0].cost_money == 150
 
@@ -199,16 +295,25 @@ def test_the_best_of_all_combinations_by_loops(seed):
     names = list("abcde")
     table = {made: rng.normal(100 + 20 * len(made), 25) for made in subsets(names)}
     prices = dict(zip(names, rng.uniform(0, 300, 5)))
-    found = staircase(TODAY, [change(name, prices[name]) for name in names], toy(table.__getitem__), costs=YEARLY)
+    found = staircase(
+        TODAY, [change(name, prices[name]) for name in names], toy(table.__getitem__), costs=YEARLY
+    )
     best = max(table, key=lambda made: table[made] - sum(prices[name] for name in made) / 10)
     assert frozenset(found.best_names) == best
     assert found.evaluations <= 32
     # what the steps bring adds up to the end
-    assert found.base["kwh"] + sum(step.gain["kwh"] for step in found.steps) == pytest.approx(found.end["kwh"], rel=1e-12)
+    assert found.base["kwh"] + sum(step.gain["kwh"] for step in found.steps) == pytest.approx(
+        found.end["kwh"], rel=1e-12
+    )
     made = frozenset(name for step in found.steps for name in step.names)
-    assert found.end["kwh"] == pytest.approx(table[made]) and {each.name for each in found.left} == set(names) - made
+    assert (
+        found.end["kwh"] == pytest.approx(table[made])
+        and {each.name for each in found.left} == set(names) - made
+    )
     for step in found.steps:
-        assert step.gain["kwh"] > 0 and step.numbers["winter_kwh"] == pytest.approx(step.numbers["kwh"] / 3)
+        assert step.gain["kwh"] > 0 and step.numbers["winter_kwh"] == pytest.approx(
+            step.numbers["kwh"] / 3
+        )
 
 
 def test_twelve_changes_are_tried_in_all_combinations_and_more_are_not():
@@ -217,7 +322,11 @@ def test_twelve_changes_are_tried_in_all_combinations_and_more_are_not():
     assert found.evaluations == 4096 and found.best_names == ("change 1", "change 2", "change 3")
     more = [*prices, change("screen", 400), change("pipe", 400)]
     found = staircase(TODAY, more, toy(in_series), costs=YEARLY)
-    assert found.steps[0].names == ("screen", "pipe") and found.best_names == () and found.evaluations < 300
+    assert (
+        found.steps[0].names == ("screen", "pipe")
+        and found.best_names == ()
+        and found.evaluations < 300
+    )
 
 
 # --- properties -----------------------------------------------------------------------------
@@ -231,7 +340,9 @@ def test_a_free_useful_change_never_lowers_the_end(gains, free):
         return 100.0 + sum(paid) + free * ("free" in made) * (1 + len(paid))
 
     without = staircase(TODAY, [change(name, 100) for name in "abcd"], toy(worth), costs=YEARLY)
-    with_it = staircase(TODAY, [*(change(name, 100) for name in "abcd"), change("free")], toy(worth), costs=YEARLY)
+    with_it = staircase(
+        TODAY, [*(change(name, 100) for name in "abcd"), change("free")], toy(worth), costs=YEARLY
+    )
     assert with_it.end["kwh"] >= without.end["kwh"] and with_it.steps[0].names == ("free",)
 
 
@@ -240,11 +351,23 @@ def test_ranges_over_worlds():
         return 100.0 + 50.0 * ("a" in made)
 
     factors = np.linspace(0.8, 1.2, 21)
-    found = staircase(TODAY, [change("a", 10)], toy(worth), costs=YEARLY, worlds=[World({"efficiency": each}) for each in factors])
+    found = staircase(
+        TODAY,
+        [change("a", 10)],
+        toy(worth),
+        costs=YEARLY,
+        worlds=[World({"efficiency": each}) for each in factors],
+    )
     step = found.steps[0]
-    assert (step.gain_low["kwh"], step.gain_high["kwh"]) == pytest.approx(tuple(np.quantile(50 * factors, [0.1, 0.9])))
-    assert (step.numbers_low["kwh"], step.numbers_high["kwh"]) == pytest.approx(tuple(np.quantile(150 * factors, [0.1, 0.9])))
-    assert (found.base_low["kwh"], found.base_high["kwh"]) == pytest.approx(tuple(np.quantile(100 * factors, [0.1, 0.9])))
+    assert (step.gain_low["kwh"], step.gain_high["kwh"]) == pytest.approx(
+        tuple(np.quantile(50 * factors, [0.1, 0.9]))
+    )
+    assert (step.numbers_low["kwh"], step.numbers_high["kwh"]) == pytest.approx(
+        tuple(np.quantile(150 * factors, [0.1, 0.9]))
+    )
+    assert (found.base_low["kwh"], found.base_high["kwh"]) == pytest.approx(
+        tuple(np.quantile(100 * factors, [0.1, 0.9]))
+    )
     alone = staircase(TODAY, [change("a", 10)], toy(worth), costs=YEARLY)
     assert alone.steps[0].gain_low is None and alone.base_low is None
     assert alone.steps[0].gain == step.gain
@@ -255,7 +378,11 @@ def test_ranges_over_worlds():
     [
         ([change("a"), change("a")], "kwh", "two changes are called 'a'"),
         ([change("a", -1)], "kwh", "cannot cost less than nothing"),
-        ([change("vents"), change("a", needs=("vent",))], "kwh", "needs 'vent'.*did you mean 'vents'"),
+        (
+            [change("vents"), change("a", needs=("vent",))],
+            "kwh",
+            "needs 'vent'.*did you mean 'vents'",
+        ),
         ([change("a")], "winter", "the aim 'winter' is not worked out.*kwh, winter_kwh"),
     ],
 )
@@ -271,7 +398,11 @@ def test_what_cannot_be_combined_is_left_and_what_cannot_be_is_refused():
         return 100.0 + 50.0 * ("a" in made) + 40.0 * ("b" in made)
 
     found = staircase(TODAY, [change("a", 10), change("b", 10)], toy(worth), costs=YEARLY)
-    assert [step.names for step in found.steps] == [("a",)] and found.left[0].name == "b" and found.best_names == ("a",)
+    assert (
+        [step.names for step in found.steps] == [("a",)]
+        and found.left[0].name == "b"
+        and found.best_names == ("a",)
+    )
 
     def broken(made):
         if made:
@@ -300,12 +431,30 @@ PLANT = Chain(
     Penstock(MeasuredLoss(20e3), 50.0), FixedJets((BORE,) * 2, 0.95), Runner(part_load.si("pelton", 0.75)), supply=(Screen(0.0085),),
     states={12: State(clogged=0.3), 1: State(clogged=0.4, air_m=3.0)},
 )  # fmt: skip
-SCREEN = Upgrade("screen", lambda case: replace(case, chain=case.chain.replace(supply=(Screen(0.030),))), 900.0, 12)
-JETS = Upgrade("jets", lambda case: replace(case, chain=case.chain.replace(jets=FixedJets((BORE,) * 4, 0.95))), 400.0)
-PIPE = Upgrade("pipe", lambda case: replace(case, chain=case.chain.replace(penstock=Penstock(MeasuredLoss(5e3), 50.0))), 5000.0, 40)
+SCREEN = Upgrade(
+    "screen",
+    lambda case: replace(case, chain=case.chain.replace(supply=(Screen(0.030),))),
+    900.0,
+    12,
+)
+JETS = Upgrade(
+    "jets",
+    lambda case: replace(case, chain=case.chain.replace(jets=FixedJets((BORE,) * 4, 0.95))),
+    400.0,
+)
+PIPE = Upgrade(
+    "pipe",
+    lambda case: replace(
+        case, chain=case.chain.replace(penstock=Penstock(MeasuredLoss(5e3), 50.0))
+    ),
+    5000.0,
+    40,
+)
 VISITS = Upgrade("visits", lambda case: replace(case, outages=Outages(unplanned=0.02)))
 DAYS = pd.date_range("2019-10-01", "2021-11-15")
-USABLE = pd.Series(0.014 + 0.010 * np.cos(2 * np.pi * (np.arange(len(DAYS)) + 40) / 365.25), DAYS, name="flow_m3s")
+USABLE = pd.Series(
+    0.014 + 0.010 * np.cos(2 * np.pi * (np.arange(len(DAYS)) + 40) / 365.25), DAYS, name="flow_m3s"
+)
 
 
 def test_year_by_days_is_the_year_by_weights():
@@ -325,12 +474,23 @@ def test_year_by_days_is_the_year_by_weights():
 def test_screen_and_jets_of_a_real_plant_bind_alike():
     base = Case(PLANT, USABLE, Outages(unplanned=0.08))
     evaluate = year_kwh()
-    kwh = {names: evaluate(case)["kwh"] for names, case in {
-        "": base, "screen": SCREEN.apply(base), "jets": JETS.apply(base), "both": SCREEN.apply(JETS.apply(base)),
-    }.items()}  # fmt: skip
+    kwh = {
+        names: evaluate(case)["kwh"]
+        for names, case in {
+            "": base,
+            "screen": SCREEN.apply(base),
+            "jets": JETS.apply(base),
+            "both": SCREEN.apply(JETS.apply(base)),
+        }.items()
+    }
     both = kwh["both"] - kwh[""]
     assert both > 0.5 * kwh[""] and max(kwh["screen"], kwh["jets"]) - kwh[""] < 0.15 * both
-    found = staircase(base, [PIPE, SCREEN, VISITS, JETS], evaluate, costs=Costs(life_years=25, value_money_per_kwh=0.3))
+    found = staircase(
+        base,
+        [PIPE, SCREEN, VISITS, JETS],
+        evaluate,
+        costs=Costs(life_years=25, value_money_per_kwh=0.3),
+    )
     assert [step.names for step in found.steps][:2] == [("visits",), ("screen", "jets")]
     assert found.steps[0].gain["kwh"] == pytest.approx(kwh[""] * (0.98 / 0.92 - 1), rel=1e-9)
     assert found.steps[1].gain["kwh"] == pytest.approx(both * 0.98 / 0.92, rel=1e-9)
@@ -338,7 +498,13 @@ def test_screen_and_jets_of_a_real_plant_bind_alike():
 
 def test_ranges_of_a_real_plant_hold_the_middle():
     base = Case(PLANT, USABLE)
-    worlds = draw_worlds(Uncertainties(rating=0.1), 25, seed=4, natural=USABLE + 0.004, rights=resolve_rights([fixed("4 L/s")]))
+    worlds = draw_worlds(
+        Uncertainties(rating=0.1),
+        25,
+        seed=4,
+        natural=USABLE + 0.004,
+        rights=resolve_rights([fixed("4 L/s")]),
+    )
     found = staircase(base, [SCREEN, JETS], year_kwh(), worlds=worlds)
     step = found.steps[0]
     assert found.base_low["kwh"] < found.base["kwh"] < found.base_high["kwh"]
@@ -347,7 +513,11 @@ def test_ranges_of_a_real_plant_hold_the_middle():
     world = worlds[3]
     made = JETS.apply(SCREEN.apply(replace(base, usable=world.usable)))
     expected = year_kwh()(replace(made, chain=made.chain.factors(**world.factors)))["kwh"]
-    all_worlds = [year_kwh()(replace(m, chain=m.chain.factors(**w.factors)))["kwh"] for w in worlds for m in [JETS.apply(SCREEN.apply(replace(base, usable=w.usable)))]]
+    all_worlds = [
+        year_kwh()(replace(m, chain=m.chain.factors(**w.factors)))["kwh"]
+        for w in worlds
+        for m in [JETS.apply(SCREEN.apply(replace(base, usable=w.usable)))]
+    ]
     assert expected in all_worlds
     assert step.numbers_low["kwh"] == pytest.approx(np.quantile(all_worlds, 0.1), rel=1e-12)
 
@@ -363,26 +533,60 @@ def test_more_head_never_gives_less():
 
 def test_drawn_worlds():
     unknown = Uncertainties(head=0.01, loss=0.15, efficiency=0.05, jet_area=0.03, rating=0.2)
-    worlds = draw_worlds(unknown, 4000, natural={1: 0.010, 2: 0.0}, rights=resolve_rights([fixed("2 L/s")]))
+    worlds = draw_worlds(
+        unknown, 4000, natural={1: 0.010, 2: 0.0}, rights=resolve_rights([fixed("2 L/s")])
+    )
     for name, sd in (("head", 0.01), ("loss", 0.15), ("efficiency", 0.05), ("jet_area", 0.03)):
         spread = np.std([np.log(each.factors[name]) for each in worlds])
-        assert spread == pytest.approx(sd, rel=0.05), name  # standard error of a standard deviation: 1.1 %
+        assert spread == pytest.approx(sd, rel=0.05), (
+            name
+        )  # standard error of a standard deviation: 1.1 %
     flows = np.array([each.usable[1] for each in worlds])
-    assert np.std(np.log(flows + 0.002)) == pytest.approx(0.2, rel=0.05) and all(each.usable[2] == 0 for each in worlds)
-    again = draw_worlds(unknown, 4000, natural={1: 0.010, 2: 0.0}, rights=resolve_rights([fixed("2 L/s")]))
+    assert np.std(np.log(flows + 0.002)) == pytest.approx(0.2, rel=0.05) and all(
+        each.usable[2] == 0 for each in worlds
+    )
+    again = draw_worlds(
+        unknown, 4000, natural={1: 0.010, 2: 0.0}, rights=resolve_rights([fixed("2 L/s")])
+    )
     assert again[7].factors == worlds[7].factors and draw_worlds(unknown, 3)[0].usable is None
 
 
 def test_thin_data_watts_and_closing_a_starved_jet():
     """9 L/s through four jets made for 14: shutting one is free and brings more than a third."""
-    plant = Chain(Penstock(MeasuredLoss(60e3), 50.0), FixedJets((0.012,) * 4, 0.95), Runner(steady(0.6)), schedule=(4,) * 12)
+    plant = Chain(
+        Penstock(MeasuredLoss(60e3), 50.0),
+        FixedJets((0.012,) * 4, 0.95),
+        Runner(steady(0.6)),
+        schedule=(4,) * 12,
+    )
     today = Case(plant, {2: 0.009, 6: 0.030}, Outages(unplanned=0.1))
-    shut = Upgrade("shut one", lambda case: replace(case, chain=close_jets(case.chain, 1, [12, 1, 2])), months=(12, 1, 2), handling=True)
-    fifth = Upgrade("fifth jet", lambda case: replace(case, chain=case.chain.replace(jets=FixedJets((0.012,) * 5, 0.95), schedule=(5,) * 12)), 220.0)
+    shut = Upgrade(
+        "shut one",
+        lambda case: replace(case, chain=close_jets(case.chain, 1, [12, 1, 2])),
+        months=(12, 1, 2),
+        handling=True,
+    )
+    fifth = Upgrade(
+        "fifth jet",
+        lambda case: replace(
+            case, chain=case.chain.replace(jets=FixedJets((0.012,) * 5, 0.95), schedule=(5,) * 12)
+        ),
+        220.0,
+    )
     found = staircase(today, [fifth, shut], watts(), "mean_w", value_money=8.766 * 0.3)
-    assert found.steps[0].names == ("shut one",) and found.steps[0].gain["w_2"] > found.base["w_2"] / 3 and found.steps[0].gain["w_6"] == 0
-    assert found.base["w_2"] == pytest.approx(0.9 * plant.at_si(0.009, 2).power_w) and found.base["winter_w"] == found.base["w_2"]
-    assert found.base["mean_w"] == pytest.approx((found.base["w_2"] + found.base["w_6"]) / 2) and found.base["lowest_w"] == found.base["w_2"]
+    assert (
+        found.steps[0].names == ("shut one",)
+        and found.steps[0].gain["w_2"] > found.base["w_2"] / 3
+        and found.steps[0].gain["w_6"] == 0
+    )
+    assert (
+        found.base["w_2"] == pytest.approx(0.9 * plant.at_si(0.009, 2).power_w)
+        and found.base["winter_w"] == found.base["w_2"]
+    )
+    assert (
+        found.base["mean_w"] == pytest.approx((found.base["w_2"] + found.base["w_6"]) / 2)
+        and found.base["lowest_w"] == found.base["w_2"]
+    )
     # with the fifth jet it shuts one of five
     both = shut.apply(fifth.apply(today)).chain
     assert both.schedule[1] == 4 and both.schedule[5] == 5
@@ -392,8 +596,16 @@ def test_thin_data_watts_and_closing_a_starved_jet():
 
 def test_water_from_elsewhere():
     more = add_water(USABLE, 0.003, [1, 2])
-    assert (more - USABLE)[USABLE.index.month == 1].round(9).unique().tolist() == [0.003] and (more - USABLE)[USABLE.index.month == 5].abs().max() == 0
+    assert (more - USABLE)[USABLE.index.month == 1].round(9).unique().tolist() == [0.003] and (
+        more - USABLE
+    )[USABLE.index.month == 5].abs().max() == 0
     assert add_water({1: 0.01, 7: 0.02}, 0.003, [1]) == {1: pytest.approx(0.013), 7: 0.02}
-    assert np.isnan(add_water(USABLE.where(USABLE.index.month != 1), 0.003)).sum() == (USABLE.index.month == 1).sum()
-    gain = year_kwh()(Case(PLANT, add_water(USABLE, 0.003)))["kwh"] - year_kwh()(Case(PLANT, USABLE))["kwh"]
+    assert (
+        np.isnan(add_water(USABLE.where(USABLE.index.month != 1), 0.003)).sum()
+        == (USABLE.index.month == 1).sum()
+    )
+    gain = (
+        year_kwh()(Case(PLANT, add_water(USABLE, 0.003)))["kwh"]
+        - year_kwh()(Case(PLANT, USABLE))["kwh"]
+    )
     assert gain > 0

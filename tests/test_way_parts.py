@@ -27,7 +27,11 @@ G = 9.80665
 
 
 def chain(**changes):
-    parts = dict(penstock=Penstock(MeasuredLoss(60e3), 50.0), jets=FixedJets((0.012,) * 4, 0.95), runner=Runner(steady(0.6)))
+    parts = dict(
+        penstock=Penstock(MeasuredLoss(60e3), 50.0),
+        jets=FixedJets((0.012,) * 4, 0.95),
+        runner=Runner(steady(0.6)),
+    )
     return Chain(**{**parts, **changes})
 
 
@@ -38,28 +42,44 @@ def test_only_the_named_part_is_clogged():
     clogged = chain(supply=(SCREEN, DITCH), states={10: {"screen": State(0.5)}})
     passage, limits = clogged.reaching_si(10)
     assert passage.share == pytest.approx(0.9) and passage.lost_m3s == 0
-    assert limits == {"screen": pytest.approx(0.5 * 0.012 * 0.9), "ditch": pytest.approx(0.010 * 0.9)}
-    assert clogged.reaching_si(9)[1] == {"screen": pytest.approx(0.012 * 0.9), "ditch": pytest.approx(0.010 * 0.9)}
+    assert limits == {
+        "screen": pytest.approx(0.5 * 0.012 * 0.9),
+        "ditch": pytest.approx(0.010 * 0.9),
+    }
+    assert clogged.reaching_si(9)[1] == {
+        "screen": pytest.approx(0.012 * 0.9),
+        "ditch": pytest.approx(0.010 * 0.9),
+    }
 
 
 def test_a_clogged_part_is_as_good_as_a_smaller_one():
     flows = np.linspace(0.001, 0.02, 15)
     clogged = chain(supply=(SCREEN, DITCH), states={10: {"screen": State(0.4)}})
     smaller = chain(supply=(Rated(0.6 * 0.012, name="screen"), DITCH))
-    np.testing.assert_allclose(clogged.at_si(flows, 10).power_w, smaller.at_si(flows).power_w, rtol=1e-12)
-    np.testing.assert_allclose(clogged.curve(10).power_si(flows), smaller.curve().power_si(flows), rtol=1e-9)
+    np.testing.assert_allclose(
+        clogged.at_si(flows, 10).power_w, smaller.at_si(flows).power_w, rtol=1e-12
+    )
+    np.testing.assert_allclose(
+        clogged.curve(10).power_si(flows), smaller.curve().power_si(flows), rtol=1e-9
+    )
 
 
 def test_one_state_for_all_is_a_state_for_each():
     told = State(0.3, ice=0.2)
     together = chain(supply=(SCREEN, DITCH), states={1: told})
-    apart = chain(supply=(SCREEN, DITCH), states={1: {"screen": told, "ditch": told, "penstock": told}})
-    np.testing.assert_allclose(apart.at_si([0.004, 0.02], 1).power_w, together.at_si([0.004, 0.02], 1).power_w, rtol=1e-12)
+    apart = chain(
+        supply=(SCREEN, DITCH), states={1: {"screen": told, "ditch": told, "penstock": told}}
+    )
+    np.testing.assert_allclose(
+        apart.at_si([0.004, 0.02], 1).power_w, together.at_si([0.004, 0.02], 1).power_w, rtol=1e-12
+    )
 
 
 def test_air_of_the_penstock_by_name_lowers_its_head():
     named = chain(states={2: {"penstock": State(air_m=5.0)}})
-    assert named.at_si(1.0, 2).power_w == pytest.approx(chain(states={2: State(air_m=5.0)}).at_si(1.0, 2).power_w)
+    assert named.at_si(1.0, 2).power_w == pytest.approx(
+        chain(states={2: State(air_m=5.0)}).at_si(1.0, 2).power_w
+    )
     assert named.at_si(1.0, 2).power_w < named.at_si(1.0, 3).power_w
 
 
@@ -109,7 +129,9 @@ jet_diameter = "12 mm"
 def study(tmp_path):
     def made(text):
         (tmp_path / "site.toml").write_text(SITE + text, encoding="utf-8")
-        (tmp_path / "line.csv").write_text("chainage [m],elevation [m]\n0,100\n40,99\n120,97\n", encoding="utf-8")
+        (tmp_path / "line.csv").write_text(
+            "chainage [m],elevation [m]\n0,100\n40,99\n120,97\n", encoding="utf-8"
+        )
         return open_study(tmp_path)
 
     return made
@@ -125,19 +147,27 @@ def test_clogged_shares_become_states_of_their_part_alone(study):
     assert set(october) == {"creek screen"} and october["creek screen"].clogged == 0.4
     assert made.states[9] is made.states[10] and len(made.plant.alike()) == 2
     clean, clogged = made.plant.reaching_si(1)[1], made.plant.reaching_si(10)[1]
-    assert clogged["orifice"] == clean["orifice"] and clogged["creek screen"] < clean["creek screen"]
+    assert (
+        clogged["orifice"] == clean["orifice"] and clogged["creek screen"] < clean["creek screen"]
+    )
 
 
 def test_the_intakes_capacity_counts_once(study):
     alone = study('[intake]\ncapacity = "12 L/s"\nclogged = { may = "25 %" }\n')
-    assert [part.name for part in alone.supply] == ["intake"] and float(alone.plant.reaching_si(5)[1]["intake"]) == pytest.approx(0.009)
+    assert [part.name for part in alone.supply] == ["intake"] and float(
+        alone.plant.reaching_si(5)[1]["intake"]
+    ) == pytest.approx(0.009)
     listed = study('[intake]\ncapacity = "12 L/s"\n' + SCREEN_PART)
     assert [part.name for part in listed.supply] == ["creek screen"]
 
 
 def test_a_described_line_and_open_ground_are_parts_and_a_pond_is_none(study):
     diversion = '[diversion]\nprofile = "line.csv"\nsize = "PE100 SDR 17 125 mm"\nsource_level = "100.6 m"\n'
-    made = study(SCREEN_PART + '[[part]]\nkind = "open ground"\nlength = "50 m"\nwidth = "1 m"\nloss = "8 %"\n[[part]]\nkind = "pond"\narea = "4 m^2"\ndepth = "0.3 m"\n' + diversion)
+    made = study(
+        SCREEN_PART
+        + '[[part]]\nkind = "open ground"\nlength = "50 m"\nwidth = "1 m"\nloss = "8 %"\n[[part]]\nkind = "pond"\narea = "4 m^2"\ndepth = "0.3 m"\n'
+        + diversion
+    )
     assert [part.name for part in made.supply] == ["creek screen", "diversion line", "open ground"]
     passage, limits = made.plant.reaching_si()
     assert passage.share == pytest.approx(0.92) and limits["open ground"] == np.inf
@@ -151,13 +181,17 @@ def test_two_parts_of_one_name_are_refused(study):
 
 def test_a_line_whose_mouth_is_dry_is_refused(study):
     with pytest.raises(InputError, match="not under water"):
-        _ = study('[diversion]\nprofile = "line.csv"\nsize = "PE100 SDR 17 125 mm"\nsource_level = "99.9 m"\nmouth = "100 m"\n').diversion_line
+        _ = study(
+            '[diversion]\nprofile = "line.csv"\nsize = "PE100 SDR 17 125 mm"\nsource_level = "99.9 m"\nmouth = "100 m"\n'
+        ).diversion_line
 
 
 def test_levels_of_the_bottom_are_lifted_to_the_axis(study):
     at = {}
     for levels in ("axis", "bottom", "top"):
-        line = study(f'[diversion]\nprofile = "line.csv"\ninside_diameter = "110 mm"\nroughness = "0.03 mm"\nsource_level = "101 m"\nlevels = "{levels}"\n').diversion_line
+        line = study(
+            f'[diversion]\nprofile = "line.csv"\ninside_diameter = "110 mm"\nroughness = "0.03 mm"\nsource_level = "101 m"\nlevels = "{levels}"\n'
+        ).diversion_line
         at[levels] = line.profile.elevation_m
     np.testing.assert_allclose(at["bottom"] - at["axis"], 0.055)
     np.testing.assert_allclose(at["top"] - at["axis"], -0.055)
@@ -183,22 +217,30 @@ def flow_by_bisection(head, *pipe):
     return low
 
 
-LINE = falling_line(["0 m", "100 m", "250 m"], ["99 m", "98 m", "95 m"], "150 mm", "0.05 mm", "100 m", fittings=0.8)
+LINE = falling_line(
+    ["0 m", "100 m", "250 m"], ["99 m", "98 m", "95 m"], "150 mm", "0.05 mm", "100 m", fittings=0.8
+)
 NU_10_DEGC = 1.3063e-6  # m²/s, IAPWS
 
 
 @pytest.mark.parametrize("air", [0.0, 0.7, 2.5])
 def test_capacity_is_the_full_bore_under_the_head_that_air_leaves(air):
     pipe = (0.150, float(LINE.line.length_m), 0.05e-3, NU_10_DEGC, 0.8)
-    assert DiversionLine(LINE).capacity_si(State(air_m=air)) == pytest.approx(flow_by_bisection(5.0 - air, *pipe), rel=2e-4)
+    assert DiversionLine(LINE).capacity_si(State(air_m=air)) == pytest.approx(
+        flow_by_bisection(5.0 - air, *pipe), rel=2e-4
+    )
 
 
 def test_air_beyond_the_head_stops_it_and_ice_narrows_it():
     part = DiversionLine(LINE)
     assert part.capacity_si(State(air_m=9.0)) == 0
     assert part.capacity_si(State(ice=1.0)) == 0
-    half = flow_by_bisection(5.0, 0.150 * math.sqrt(0.5), float(LINE.line.length_m), 0.05e-3, NU_10_DEGC, 0.8)
-    assert part.capacity_si(State(ice=0.5)) == pytest.approx(half, rel=0.05)  # the 5/2 power leaves out that friction grows
+    half = flow_by_bisection(
+        5.0, 0.150 * math.sqrt(0.5), float(LINE.line.length_m), 0.05e-3, NU_10_DEGC, 0.8
+    )
+    assert part.capacity_si(State(ice=0.5)) == pytest.approx(
+        half, rel=0.05
+    )  # the 5/2 power leaves out that friction grows
     assert part.capacity_si(State(clogged=0.9)) == part.capacity_si()
 
 
@@ -211,21 +253,38 @@ def test_head_loss_uses_up_the_head_at_capacity_and_is_infinite_beyond():
 
 def test_vents_are_tried_in_order_and_advised_as_few_as_enough():
     # Two summits under 12 m of head to the lip.
-    line = falling_line(["0 m", "40 m", "80 m", "160 m", "240 m", "330 m", "400 m"], ["99.5 m", "95 m", "97.5 m", "88 m", "93.5 m", "88 m", "87 m"], "100 mm", "0.01 mm", "100 m", lip_level="88 m")
+    line = falling_line(
+        ["0 m", "40 m", "80 m", "160 m", "240 m", "330 m", "400 m"],
+        ["99.5 m", "95 m", "97.5 m", "88 m", "93.5 m", "88 m", "87 m"],
+        "100 mm",
+        "0.01 mm",
+        "100 m",
+        lip_level="88 m",
+    )
     air = LineAir(line, 0.012, 0.02)
     # By hand: 80.56 m of leg shut in at 10.335 m of air, pressed by 100 - 97.5 m, falls 9.5 m over its length;
     # what it still fills is a climb of 7.65 m, and the second summit stands 6.5 m below the pond.
     held = 9.5 * 10.335 / (10.335 + 2.5)
     assert air.filling.pockets[0].height_m == pytest.approx(held, rel=1e-3)
-    assert held > 6.5 and not air.filling.starts and air.filling.stalls_m == pytest.approx(241.08, abs=0.1)
-    assert air.filling.margin_m == pytest.approx(12 - held - 6.5, abs=0.01)  # at the lip, behind a second pocket not yet pressed
+    assert (
+        held > 6.5
+        and not air.filling.starts
+        and air.filling.stalls_m == pytest.approx(241.08, abs=0.1)
+    )
+    assert air.filling.margin_m == pytest.approx(
+        12 - held - 6.5, abs=0.01
+    )  # at the lip, behind a second pocket not yet pressed
     assert [len(each.vents_m) for each in air.ventings] == [0, 1, 2]
     starts = [each.starts for each in air.ventings]
     assert starts == sorted(starts), "a vent more never stops a line that starts"
     running = [each.flow_m3s for each in air.ventings if each.starts]
     assert running == sorted(running), "a vent more never passes less"
     enough = [each for each in air.ventings if each.starts and each.flow_m3s >= 0.012]
-    assert air.advised is (enough[0] if enough else max((each for each in air.ventings if each.starts), key=lambda each: each.flow_m3s))
+    assert air.advised is (
+        enough[0]
+        if enough
+        else max((each for each in air.ventings if each.starts), key=lambda each: each.flow_m3s)
+    )
     assert running[-1] == pytest.approx(line.full_bore_m3s)
 
 
@@ -257,7 +316,9 @@ def test_slower_is_lower_and_under_michauds_line():
     speed = slow.velocity_ms
     assert slow.surge_m < quick.surge_m < quick.at_once_m
     assert slow.surge_m < 2 * 300.0 * speed / (G * 12.0)
-    assert np.all(slow.highest_pa >= slow.static_pa - 1e-6) and np.all(slow.lowest_pa <= slow.static_pa + 1e-6)
+    assert np.all(slow.highest_pa >= slow.static_pa - 1e-6) and np.all(
+        slow.lowest_pa <= slow.static_pa + 1e-6
+    )
 
 
 def test_the_safe_time_keeps_every_station_within_its_rating():
@@ -269,14 +330,20 @@ def test_the_safe_time_keeps_every_station_within_its_rating():
     _, hasty = held(0.3 * found.safe_time_s, line=weak)
     assert hasty.use_of_rating > closing.use_of_rating
     _, at_once = held(0.01, line=weak)
-    assert at_once.use_of_rating > 1 and any("static pressure and surge together" in each.message for each in at_once.findings)
+    assert at_once.use_of_rating > 1 and any(
+        "static pressure and surge together" in each.message for each in at_once.findings
+    )
 
 
 def test_without_rating_or_wall_nothing_is_promised():
     from hydrokit.works.pipe import Pipe
 
     _, found = held(None, line=Line((Pipe(0.1, 300.0, 1e-5),)))
-    assert math.isnan(found.safe_time_s) and math.isnan(found.vacuum_safety) and math.isnan(found.use_of_rating)
+    assert (
+        math.isnan(found.safe_time_s)
+        and math.isnan(found.vacuum_safety)
+        and math.isnan(found.use_of_rating)
+    )
     assert found.wave_speed_ms > 1400 and any("rigid" in each.message for each in found.findings)
 
 
@@ -285,16 +352,25 @@ def test_vacuum_safety_is_that_of_the_weakest_pipe():
     thin = pipe_size("110 mm PVC-U PN 6").pipe(200.0)
     _, found = held(None, line=Line((thick, thin)))
     ratio = thin.outside_diameter_m / thin.wall_m
-    assert found.vacuum_safety == pytest.approx(2 * 2.76e9 / (1 - 0.38**2) / (ratio - 1) ** 3 / 101325, rel=1e-3)
+    assert found.vacuum_safety == pytest.approx(
+        2 * 2.76e9 / (1 - 0.38**2) / (ratio - 1) ** 3 / 101325, rel=1e-3
+    )
 
 
 def test_bends_push_by_the_pressure_there_hardest_first():
     section, found = held(10.0)
-    bends = profile_bends(found, PENSTOCK, 0.008, np.array([100.0, 290.0]), np.radians([45.0, 45.0]))
+    bends = profile_bends(
+        found, PENSTOCK, 0.008, np.array([100.0, 290.0]), np.radians([45.0, 45.0])
+    )
     assert [each.distance_m for each in bends] == [290.0, 100.0]
-    for pressure, thrust in ((found.at_once_pa, bends[0].thrust_n), (found.highest_pa, bends[0].slow_thrust_n)):
+    for pressure, thrust in (
+        (found.at_once_pa, bends[0].thrust_n),
+        (found.highest_pa, bends[0].slow_thrust_n),
+    ):
         there = np.interp(290.0, found.distance_m, pressure)
-        assert thrust == pytest.approx(2 * there * math.pi / 4 * 0.110**2 * math.sin(math.radians(22.5)), rel=0.01)
+        assert thrust == pytest.approx(
+            2 * there * math.pi / 4 * 0.110**2 * math.sin(math.radians(22.5)), rel=0.01
+        )
 
 
 # --- frost by stretch -------------------------------------------------------------------------
@@ -309,7 +385,11 @@ def blocked(**lies):
 
 
 def test_more_over_it_never_freezes_sooner():
-    for name, amounts in (("soil_m", [0.1, 0.3, 1.0]), ("snow_m", [0.1, 0.5, 1.0]), ("insulation_m", [0.0, 0.02, 0.05])):
+    for name, amounts in (
+        ("soil_m", [0.1, 0.3, 1.0]),
+        ("snow_m", [0.1, 0.5, 1.0]),
+        ("insulation_m", [0.0, 0.02, 0.05]),
+    ):
         times = [blocked(**{name: amount}) for amount in amounts]
         assert times == sorted(times) and times[0] > 0
     assert blocked() < blocked(insulation_m=0.05) < blocked(insulation_m=0.05, snow_m=0.5)
@@ -320,9 +400,13 @@ def test_resistance_under_snow_and_soil_by_the_formula_of_a_buried_cylinder():
     # k of settled snow of 250 kg/m³ after Sturm and others 1997: 0.138 - 1.01*0.25 + 3.233*0.25**2.
     snow = 0.138 - 1.01 * 0.25 + 3.233 * 0.0625
     depth = 0.5 + 0.1143 / 2
-    assert stretch(snow_m=0.5).resistance_si(258.15) == pytest.approx(math.acosh(2 * depth / 0.1143) / (2 * math.pi * snow), rel=1e-6)
+    assert stretch(snow_m=0.5).resistance_si(258.15) == pytest.approx(
+        math.acosh(2 * depth / 0.1143) / (2 * math.pi * snow), rel=1e-6
+    )
     both = 0.3 + 0.1143 / 2 + 0.5 * 1.5 / snow
-    assert stretch(soil_m=0.3, snow_m=0.5).resistance_si(258.15) == pytest.approx(math.acosh(2 * both / 0.1143) / (2 * math.pi * 1.5), rel=1e-6)
+    assert stretch(soil_m=0.3, snow_m=0.5).resistance_si(258.15) == pytest.approx(
+        math.acosh(2 * both / 0.1143) / (2 * math.pi * 1.5), rel=1e-6
+    )
 
 
 def test_worst_stretch_comes_first_and_no_frost_freezes_nothing():
@@ -346,9 +430,14 @@ def test_a_buried_pipe_waits_for_the_frost():
         seconds = brentq(lambda t: erf(cover / (2 * math.sqrt(0.5e-6 * t))) - 15 / 19, 1, 1e8)
         assert found.reached_s == pytest.approx(seconds, rel=1e-6)
         assert found.blocked_s == found.reached_s + float(found.times.blocked_s)
-    deep, shallow = frost_on((stretch(soil_m=0.9),), 258.15, True, 0.5)[0], frost_on((stretch(soil_m=0.3),), 258.15, True, 0.5)[0]
+    deep, shallow = (
+        frost_on((stretch(soil_m=0.9),), 258.15, True, 0.5)[0],
+        frost_on((stretch(soil_m=0.3),), 258.15, True, 0.5)[0],
+    )
     assert np.isinf(deep.blocked_s) and deep.keep_open_m3s == 0
-    assert shallow.reached_s == 0 and np.isinf(frost_on((stretch(soil_m=0.3, snow_m=1.0),), 258.15, True, 0.5)[0].blocked_s)
+    assert shallow.reached_s == 0 and np.isinf(
+        frost_on((stretch(soil_m=0.3, snow_m=1.0),), 258.15, True, 0.5)[0].blocked_s
+    )
 
 
 def test_a_negative_cover_is_refused():
@@ -364,7 +453,12 @@ def test_bridge_of_four_inch_pipe_by_beam_formulas():
     found = pipe_bridge("bridge", pipe, 2.4, snow_m=0.3, ice_m=0.0127)
     outside, wall = 4.5 * 0.0254, 0.237 * 0.0254
     inside = outside - 2 * wall
-    load = G * (1400 * math.pi / 4 * (outside**2 - inside**2) + 1000 * math.pi / 4 * inside**2 + 350 * outside * 0.3 + 917 * math.pi / 4 * ((outside + 0.0254) ** 2 - outside**2))
+    load = G * (
+        1400 * math.pi / 4 * (outside**2 - inside**2)
+        + 1000 * math.pi / 4 * inside**2
+        + 350 * outside * 0.3
+        + 917 * math.pi / 4 * ((outside + 0.0254) ** 2 - outside**2)
+    )
     assert found.load_nm == pytest.approx(load, rel=1e-3)
     stiffness = math.pi / 64 * (outside**4 - inside**4)
     assert found.sag_m == pytest.approx(5 * load * 2.4**4 / (384 * 2.76e9 * stiffness), rel=1e-3)

@@ -28,7 +28,9 @@ def test_v_notch_is_the_integral_of_free_fall_times_its_coefficient():
     head, angle = 0.25, np.radians(60)
     coefficient, correction = v_notch_coefficients.si(angle)
     effective = head + correction
-    strips = quad(lambda z: 2 * (effective - z) * np.tan(angle / 2) * np.sqrt(2 * G * z), 0, effective)[0]
+    strips = quad(
+        lambda z: 2 * (effective - z) * np.tan(angle / 2) * np.sqrt(2 * G * z), 0, effective
+    )[0]
     assert v_notch.si(head, angle) == pytest.approx(coefficient * strips, rel=1e-9)
 
 
@@ -92,7 +94,8 @@ def test_a_pressure_is_no_head():
 def test_full_width_formulas_agree():
     """Published: Rehbock, Ackers, Fenton and Kindsvater-Carter are fits of like experiments; 2 %."""
     flows = [
-        rectangular_weir.si(0.2, 1.0, 1.0, 0.5, method) for method in ("Kindsvater-Carter", "Fenton", "Rehbock", "Ackers")
+        rectangular_weir.si(0.2, 1.0, 1.0, 0.5, method)
+        for method in ("Kindsvater-Carter", "Fenton", "Rehbock", "Ackers")
     ]
     assert np.ptp(flows) / np.mean(flows) < 0.02
 
@@ -102,7 +105,12 @@ def test_table_and_fenton_agree_over_all_contractions():
     contraction, ratio = np.meshgrid(np.linspace(0.05, 1, 60), np.linspace(0.1, 1.5, 15))
     head, width = 0.3, 1.0
     fenton = (
-        2 / 3 * (0.589 - 0.008 * ratio + contraction**2 * (0.013 + 0.083 * ratio)) * np.sqrt(2 * G) * width * (head + 0.001) ** 1.5
+        2
+        / 3
+        * (0.589 - 0.008 * ratio + contraction**2 * (0.013 + 0.083 * ratio))
+        * np.sqrt(2 * G)
+        * width
+        * (head + 0.001) ** 1.5
     )
     ours = rectangular_weir.si(head, width, width / contraction, head / ratio)
     # 1.5 %: the table is straight between its rows.
@@ -119,9 +127,16 @@ def test_table_and_fenton_agree_over_all_contractions():
     ],
 )
 def test_head_is_the_inverse_of_flow(kind, shape):
-    function = {"v-notch": v_notch, "rectangular": rectangular_weir, "cipolletti": cipolletti, "broad-crested": broad_crested}[kind]
+    function = {
+        "v-notch": v_notch,
+        "rectangular": rectangular_weir,
+        "cipolletti": cipolletti,
+        "broad-crested": broad_crested,
+    }[kind]
     heads = Q_(np.array([0.07, 0.12, 0.15]), "m")
-    np.testing.assert_allclose(weir_head(function(heads, **shape), kind, **shape).m_as("m"), heads.m_as("m"), rtol=1e-9)
+    np.testing.assert_allclose(
+        weir_head(function(heads, **shape), kind, **shape).m_as("m"), heads.m_as("m"), rtol=1e-9
+    )
     assert weir_head("0 L/s", kind, **shape).m_as("m") == 0
 
 
@@ -130,7 +145,9 @@ def test_two_millimetres_of_head():
     notch = weir_gauging("60 mm", angle="90 deg")
     correction = v_notch_coefficients("90 deg")[1].m_as("mm")
     assert notch.parts["head"] == pytest.approx(2.5 * 2 / (60 + correction), rel=1e-3)
-    assert notch.parts["opening"] == pytest.approx(np.radians(1) / 2 / (np.sin(np.pi / 4) * np.cos(np.pi / 4)), rel=0.03)
+    assert notch.parts["opening"] == pytest.approx(
+        np.radians(1) / 2 / (np.sin(np.pi / 4) * np.cos(np.pi / 4)), rel=0.03
+    )
     trapezoid = weir_gauging("100 mm", kind="cipolletti", width="0.6 m")
     assert trapezoid.parts["head"] == pytest.approx(1.5 * 2 / 100, rel=1e-3)
     assert trapezoid.parts["opening"] == pytest.approx(3 / 600, rel=1e-9)
@@ -139,9 +156,15 @@ def test_two_millimetres_of_head():
 def test_weir_gauging_carries_its_findings():
     assert "below 50 mm" in messages(weir_gauging("45 mm", angle="90 deg"))
     over = weir_gauging("0.3 m", angle="90 deg", notch_depth="0.25 m")
-    assert [each.level for each in over.findings] == ["problem"] and "not measured" in messages(over)
-    assert weir_gauging(["98 mm", "102 mm"], angle="90 deg").flow_m3s == pytest.approx(v_notch.si(0.1, np.pi / 2))
-    full = weir_gauging("0.1 m", kind="rectangular", width="1 m", channel_width="1 m", crest_height="0.4 m")
+    assert [each.level for each in over.findings] == ["problem"] and "not measured" in messages(
+        over
+    )
+    assert weir_gauging(["98 mm", "102 mm"], angle="90 deg").flow_m3s == pytest.approx(
+        v_notch.si(0.1, np.pi / 2)
+    )
+    full = weir_gauging(
+        "0.1 m", kind="rectangular", width="1 m", channel_width="1 m", crest_height="0.4 m"
+    )
     assert full.parts["opening"] == pytest.approx(0.003, rel=0.02)
 
 
@@ -150,7 +173,10 @@ def test_weir_gauging_carries_its_findings():
     [
         ({"head": "0 m", "angle": "90 deg"}, "above zero"),
         ({"head": "0.1 m"}, "needs angle"),
-        ({"head": "0.1 m", "kind": "rectangular", "width": "1 m"}, "needs channel_width and crest_height"),
+        (
+            {"head": "0.1 m", "kind": "rectangular", "width": "1 m"},
+            "needs channel_width and crest_height",
+        ),
         ({"head": "0.1 m", "kind": "labyrinth"}, "kind of weir must be"),
     ],
 )
@@ -167,14 +193,18 @@ def test_designer_prefers_a_notch_for_small_flows_and_a_crest_for_large():
         chosen = design.chosen
         assert chosen.rise_m[-1] <= 0.5
         assert np.all(np.diff(chosen.head_m) > 0) and np.all(np.diff(chosen.uncertainty) < 0)
-        np.testing.assert_allclose(chosen.flow_m3s[[0, -1]], [0.0005, 0.015] if design is small else [0.02, 0.4])
+        np.testing.assert_allclose(
+            chosen.flow_m3s[[0, -1]], [0.0005, 0.015] if design is small else [0.02, 0.4]
+        )
         np.testing.assert_allclose(chosen.rise_m - chosen.head_m, 0.06)
 
 
 def test_designer_head_error_is_what_two_millimetres_do():
     """Independent: the flow function itself, 2 mm up and down."""
     chosen = design_weir("0.5 L/s", "15 L/s", "1.5 m", "0.5 m").chosen
-    above, below = (v_notch.si(chosen.head_m + error, chosen.angle_rad) for error in (0.002, -0.002))
+    above, below = (
+        v_notch.si(chosen.head_m + error, chosen.angle_rad) for error in (0.002, -0.002)
+    )
     np.testing.assert_allclose(chosen.head_error, (above - below) / 2 / chosen.flow_m3s, rtol=1e-6)
 
 

@@ -35,10 +35,21 @@ def test_climate_against_plain_loops(air):
         if air.iloc[place] - 4.5 <= -6 and week <= 1:
             nights.setdefault((air.index[place].year, air.index[place].month), []).append(place)
     for month in (1, 3, 11):
-        counts = [len(nights.get((year, month), [])) for year in range(2016, 2023) if air[(air.index.year == year) & (air.index.month == month)].size]
+        counts = [
+            len(nights.get((year, month), []))
+            for year in range(2016, 2023)
+            if air[(air.index.year == year) & (air.index.month == month)].size
+        ]
         assert found.frazil_nights[month - 1] == pytest.approx(np.mean(counts))
-        assert (found.frazil_least[month - 1], found.frazil_most[month - 1]) == (min(counts), max(counts))
-    assert found.frazil_nights[6] == 0 and found.coldest_month == 1 and found.frost_months == (1, 2, 3, 11, 12)
+        assert (found.frazil_least[month - 1], found.frazil_most[month - 1]) == (
+            min(counts),
+            max(counts),
+        )
+    assert (
+        found.frazil_nights[6] == 0
+        and found.coldest_month == 1
+        and found.frost_months == (1, 2, 3, 11, 12)
+    )
     assert found.findings == () and climate(air[:800]).findings
 
 
@@ -48,8 +59,12 @@ def test_degree_days_and_frost_depth_by_hand():
     days[150:250] = -5.0
     found = climate(made_year(days))
     assert found.freezing_index_kd == pytest.approx([500.0])
-    assert found.frost_depth_m == pytest.approx(math.sqrt(2 * 1.8 * 500 * 86400 / (1600 * 0.15 * 333.55e3)), rel=1e-6)
-    first = (pd.Timestamp("2021-07-01") + pd.Timedelta(days=156) - pd.Timestamp("2021-01-01")).days + 1
+    assert found.frost_depth_m == pytest.approx(
+        math.sqrt(2 * 1.8 * 500 * 86400 / (1600 * 0.15 * 333.55e3)), rel=1e-6
+    )
+    first = (
+        pd.Timestamp("2021-07-01") + pd.Timedelta(days=156) - pd.Timestamp("2021-01-01")
+    ).days + 1
     # The week's mean, and so the water, falls to 1 degC only some days after the air has: (10 (7 - n) - 5 n)/7 <= 1 from n = 5 on.
     assert found.first_frazil == (first - 2,)
 
@@ -70,7 +85,9 @@ SNOWED = Stretch("snowed", "penstock", 20.0, 90.0, 0.1016, 0.1143, 5e-6, soil_m=
 def test_the_worst_metre_decides_and_cold_shortens_it():
     found = standing_water([BURIED, WRAPPED, BRIDGE], [268.15, 258.15, 243.15])
     assert found.worst.name == "bridge" and found.stretches[-1].name == "wrapped"
-    assert np.all(np.diff(found.blocked_s, axis=0) < 0) and np.all(np.diff(found.blocked_s, axis=1) > 0)
+    assert np.all(np.diff(found.blocked_s, axis=0) < 0) and np.all(
+        np.diff(found.blocked_s, axis=1) > 0
+    )
     assert np.all(np.diff(found.keep_open_m3s, axis=0) > 0)
     # A bare pipe by hand: a quarter of the bore frozen through its film and its own ice.
     resistance = BRIDGE.resistance_si(258.15)
@@ -99,7 +116,9 @@ def test_until_thaw_by_hand():
     found = until_thaw(made_year(days), 1000.0)
     # 2 days of frost and 3 of 8 degC are above zero together: it has thawed on the third warm day, the 42nd.
     waits = [42 - day for day in range(31)]
-    assert found.days[11] == np.median(waits) and found.days_long[11] == pytest.approx(np.quantile(waits, 0.9))
+    assert found.days[11] == np.median(waits) and found.days_long[11] == pytest.approx(
+        np.quantile(waits, 0.9)
+    )
     assert found.energy_j[11] == pytest.approx(np.median(waits) * 86.4e6)
     assert np.isnan(found.days[5]) and found.worst_month == 12
 
@@ -111,11 +130,22 @@ def test_until_thaw_against_a_plain_search(air):
     waits, energy = [], []
     for place in range(len(air)):
         if air.index[place].month == 1 and air.iloc[place] < 0:
-            day = next((later for later in range(place, len(air)) if lately[later] > 0 and air.iloc[later] > 0), None)
+            day = next(
+                (
+                    later
+                    for later in range(place, len(air))
+                    if lately[later] > 0 and air.iloc[later] > 0
+                ),
+                None,
+            )
             if day is not None:
                 waits.append(day - place)
-                energy.append(sum(power[air.index[each].month - 1] * 86400 for each in range(place, day)))
-    assert found.days[0] == np.median(waits) and found.energy_j[0] == pytest.approx(np.median(energy), rel=1e-9)
+                energy.append(
+                    sum(power[air.index[each].month - 1] * 86400 for each in range(place, day))
+                )
+    assert found.days[0] == np.median(waits) and found.energy_j[0] == pytest.approx(
+        np.median(energy), rel=1e-9
+    )
 
 
 def test_heat_held_and_met_by_hand(air):
@@ -123,7 +153,9 @@ def test_heat_held_and_met_by_hand(air):
     assert found.held_k == pytest.approx(np.full(12, 1250 / 95))
     need = np.maximum(95.0 * (292.0 - 273.15 - air), 0.0)
     assert found.met_share == pytest.approx(np.minimum(need, 1250).sum() / need.sum(), rel=1e-9)
-    assert found.unmet_j == pytest.approx((need - np.minimum(need, 1250)).sum() * 86400 / (len(air) / 365.25), rel=1e-9)
+    assert found.unmet_j == pytest.approx(
+        (need - np.minimum(need, 1250)).sum() * 86400 / (len(air) / 365.25), rel=1e-9
+    )
     assert np.all(found.inside_cold_k <= 292.0)
     # Common practice: some 4.5 kW of steady heat holds a house of about 115 W/K some 39 K above the outdoors.
     assert heat_held(air, 4500.0, 115.0).held_k[0] == pytest.approx(39.1, abs=0.1)
@@ -136,10 +168,22 @@ def test_heat_held_and_met_by_hand(air):
 def jobs(air):
     seen = climate(air)
     facts = Facts(
-        climate=seen, leaf_months=(10, 11), clogging_rate=0.05, interval_s=3.5 * 86400, stop=until_thaw(air, 900.0), worst_name="pipe bridge",
-        worst_hours_s=4700.0, bare_names=("pipe bridge",), low_month=2, full_month=6, idle_month=9, closing=((11, 2), (12, 1)), temporary=True,
-        freshet_day=early(seen.melt), mesh=True,
-    )  # fmt: skip
+        climate=seen,
+        leaf_months=(10, 11),
+        clogging_rate=0.05,
+        interval_s=3.5 * 86400,
+        stop=until_thaw(air, 900.0),
+        worst_name="pipe bridge",
+        worst_hours_s=4700.0,
+        bare_names=("pipe bridge",),
+        low_month=2,
+        full_month=6,
+        idle_month=9,
+        closing=((11, 2), (12, 1)),
+        temporary=True,
+        freshet_day=early(seen.melt),
+        mesh=True,
+    )
     return calendar(facts), seen
 
 
@@ -156,14 +200,20 @@ def test_jobs_stand_in_their_month_with_their_number(jobs):
     by = {}
     for job in found:
         by.setdefault(job.job.split(":")[0].split(" at ")[0].split(" by ")[0], []).append(job)
-    assert [job.month for job in by["Brush the screen"]] == [10, 11] and by["Brush the screen"][0].value == 3.5
+    assert [job.month for job in by["Brush the screen"]] == [10, 11] and by["Brush the screen"][
+        0
+    ].value == 3.5
     assert by["Renew the fine mesh"][0].month == 9
     frazil = [job for job in found if job.kind == "nights"]
-    assert {job.month for job in frazil} == {month + 1 for month in range(12) if seen.frazil_nights[month] >= 2}
-    assert all(job.value == seen.frazil_nights[job.month - 1] and job.caution == "ice" for job in frazil)
-    drain, = [job for job in found if "drain within" in job.job]
+    assert {job.month for job in frazil} == {
+        month + 1 for month in range(12) if seen.frazil_nights[month] >= 2
+    }
+    assert all(
+        job.value == seen.frazil_nights[job.month - 1] and job.caution == "ice" for job in frazil
+    )
+    (drain,) = [job for job in found if "drain within" in job.job]
     assert drain.month == 11 and "end of March" in drain.job and drain.value == 4700.0
-    out, = [job for job in found if "temporary pipe" in job.job]
+    (out,) = [job for job in found if "temporary pipe" in job.job]
     assert out.value == np.quantile(seen.melt, 0.1) - 7
     assert [job.month for job in found if job.job.startswith("Shut off once")] == [10, 1, 4, 7]
 
@@ -179,5 +229,9 @@ def test_a_mild_place_has_no_freshet_and_no_frazil():
 
 
 def test_days_of_the_year_as_text():
-    assert day_text(1) == "1 January" and day_text(365) == "31 December" and day_text(372) == "7 January"
+    assert (
+        day_text(1) == "1 January"
+        and day_text(365) == "31 December"
+        and day_text(372) == "7 January"
+    )
     assert math.isnan(early(())) and early((100, 110), 5) == 96

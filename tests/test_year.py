@@ -40,18 +40,33 @@ def creek():
 
 @pytest.fixture(scope="module")
 def usable(creek):
-    return pd.Series(resolve_rights([fixed("4 L/s")], "20 L/s").usable_si(creek.to_numpy(), np.asarray(creek.index.month)), creek.index)
+    return pd.Series(
+        resolve_rights([fixed("4 L/s")], "20 L/s").usable_si(
+            creek.to_numpy(), np.asarray(creek.index.month)
+        ),
+        creek.index,
+    )
 
 
 def plant(**changes):
     """Four jets of 12 mm, two pipes, a wire: the plant that the plain one below writes out again."""
     line = Line((Pipe(0.1, 350.0, 1e-5, 1.5), Pipe(0.08, 50.0, 1e-5, 0.5)))
-    curve = PartLoad("pelton", np.array([r for r, _ in TABLE]), np.array([e for _, e in TABLE]), 0.1, "test", "given")
+    curve = PartLoad(
+        "pelton",
+        np.array([r for r, _ in TABLE]),
+        np.array([e for _, e in TABLE]),
+        0.1,
+        "test",
+        "given",
+    )
     parts = {
-        "penstock": Penstock(line, 50.0, viscosity_m2s=NU), "jets": FixedJets((0.012,) * 4, 0.95),
-        "runner": Runner(curve, design_flow_m3s=RATED), "electric": (Wire(0.5, 230.0),), "density_kgm3": RHO,
+        "penstock": Penstock(line, 50.0, viscosity_m2s=NU),
+        "jets": FixedJets((0.012,) * 4, 0.95),
+        "runner": Runner(curve, design_flow_m3s=RATED),
+        "electric": (Wire(0.5, 230.0),),
+        "density_kgm3": RHO,
         "states": {1: State(air_m=6.0), 2: State(air_m=3.0)},
-    }  # fmt: skip
+    }
     return Chain(**{**parts, **changes})
 
 
@@ -86,7 +101,12 @@ def lost(q):
 @cache
 def fed_flow(jets, head):
     area = jets * 0.95 * math.pi / 4 * 0.012**2
-    return brentq(lambda q: head - lost(q) - (q / area) ** 2 / (2 * G), 1e-7, area * math.sqrt(2 * G * head), xtol=1e-14)
+    return brentq(
+        lambda q: head - lost(q) - (q / area) ** 2 / (2 * G),
+        1e-7,
+        area * math.sqrt(2 * G * head),
+        xtol=1e-14,
+    )
 
 
 def efficiency(ratio):
@@ -114,7 +134,9 @@ def test_grid_model_agrees_with_a_plain_plant_solved_day_by_day(usable):
     plain = defaultdict(float)
     for date, flow in read_plainly():
         air = {1: 6.0, 2: 3.0}.get(date.month, 0.0)
-        plain[date.year + (date.month >= 10), date.month] += plain_power(min(max(flow - KEEP, 0.0), MOST), air) * 0.024
+        plain[date.year + (date.month >= 10), date.month] += (
+            plain_power(min(max(flow - KEEP, 0.0), MOST), air) * 0.024
+        )
     whole = range(1955, 2008)
     expected = sum(plain[year, month] for year in whole for month in range(1, 13)) / len(whole)
     year = annual_energy(usable, plant().curves())
@@ -137,14 +159,23 @@ def test_base_case_is_a_plain_loop_over_the_same_curve(usable):
         if i == len(flows) - 1:
             power = powers[-1]
         else:
-            power = powers[i] + (powers[i + 1] - powers[i]) * (flow - flows[i]) / (flows[i + 1] - flows[i])
+            power = powers[i] + (powers[i + 1] - powers[i]) * (flow - flows[i]) / (
+                flows[i + 1] - flows[i]
+            )
         sums[date.year + (date.month >= 10), date.month] += power * 24 / 1000
     year = annual_energy(usable, curves)
-    found = {(label, month): kwh for label, row in year.kwh.iterrows() for month, kwh in row.items() if not np.isnan(kwh)}
+    found = {
+        (label, month): kwh
+        for label, row in year.kwh.iterrows()
+        for month, kwh in row.items()
+        if not np.isnan(kwh)
+    }
     assert found.keys() == sums.keys()
     for key, kwh in sums.items():
         assert found[key] == pytest.approx(kwh, rel=1e-9)
-    np.testing.assert_allclose(power_series(usable, curves).sum() * 0.024, sum(sums.values()), rtol=1e-12)
+    np.testing.assert_allclose(
+        power_series(usable, curves).sum() * 0.024, sum(sums.values()), rtol=1e-12
+    )
 
 
 def test_every_day_is_in_one_state(usable):
@@ -165,7 +196,9 @@ def test_weights_hold_every_hour(usable):
     assert seen.nodes_h.sum() == pytest.approx(24 * len(usable))
     # energy of a "power" that is the flow itself gives the water back
     below = usable.clip(upper=curve.flow_m3s[-1])
-    assert seen.energy_kwh(curve.flow_m3s).sum() * 1000 / 24 == pytest.approx(below.sum(), rel=1e-12)
+    assert seen.energy_kwh(curve.flow_m3s).sum() * 1000 / 24 == pytest.approx(
+        below.sum(), rel=1e-12
+    )
 
 
 # --- partial years, gaps, finer steps -------------------------------------------------------
@@ -173,7 +206,12 @@ def test_weights_hold_every_hour(usable):
 
 def steady_curve():
     """1 kW for each 2 L/s, up to 5 kW."""
-    chain = Chain(Penstock(MeasuredLoss(0.0), 50.0), Adjustable(0.010), Runner(steady(0.5)), density_kgm3=500e3 / (0.5 * G * 50))
+    chain = Chain(
+        Penstock(MeasuredLoss(0.0), 50.0),
+        Adjustable(0.010),
+        Runner(steady(0.5)),
+        density_kgm3=500e3 / (0.5 * G * 50),
+    )
     curve = chain.curve()
     assert curve.power_si(0.004) == pytest.approx(2000.0)
     return curve
@@ -212,13 +250,19 @@ def test_a_missing_value_leaves_its_month_out():
     year = annual_energy(series, steady_curve())
     assert not year.complete.loc[2019, 11] and year.complete.loc[2019, 12]
     assert year.rows == ()
-    assert year.kwh.loc[2019, 11] == pytest.approx(48 * 29), "a month with gaps holds what its days gave"
+    assert year.kwh.loc[2019, 11] == pytest.approx(48 * 29), (
+        "a month with gaps holds what its days gave"
+    )
 
 
 def test_hours_count_as_hours():
-    hours = pd.Series(0.004, pd.date_range("2018-10-01", "2019-09-30 23:00", freq="h"), name="flow_m3s")
+    hours = pd.Series(
+        0.004, pd.date_range("2018-10-01", "2019-09-30 23:00", freq="h"), name="flow_m3s"
+    )
     daily = annual_energy(days("2018-10-01", "2019-09-30"), steady_curve())
-    assert annual_energy(hours, steady_curve()).annual_kwh == pytest.approx(daily.annual_kwh, rel=1e-12)
+    assert annual_energy(hours, steady_curve()).annual_kwh == pytest.approx(
+        daily.annual_kwh, rel=1e-12
+    )
 
 
 def test_calendar_years_if_wished():
@@ -237,7 +281,9 @@ def test_useful_energy_is_joint_and_never_of_means():
     demand = pd.Series(np.where(np.arange(365) % 2 == 0, 5000.0, 1000.0), series.index)
     year = annual_energy(series, steady_curve(), demand_w=demand)
     assert year.useful_annual_kwh == pytest.approx(24 * 365)
-    assert annual_energy(series, steady_curve(), demand_w=3000.0).useful_annual_kwh == pytest.approx(24 * 183 + 72 * 182)
+    assert annual_energy(
+        series, steady_curve(), demand_w=3000.0
+    ).useful_annual_kwh == pytest.approx(24 * 183 + 72 * 182)
     with pytest.raises(HydrokitError, match="demand has no value on 1 of"):
         annual_energy(series, steady_curve(), demand_w=demand.iloc[1:])
     assert annual_energy(series, steady_curve()).useful_annual_kwh is None
@@ -260,8 +306,12 @@ def test_outages_take_their_share():
 def test_capacity_factor_and_its_limit():
     series = days("2018-10-01", "2019-09-30")
     assert annual_energy(series, steady_curve()).capacity_factor == pytest.approx(0.4)
-    assert annual_energy(series, steady_curve(), rated_w=4000.0).capacity_factor == pytest.approx(0.5)
-    with pytest.raises(HydrokitError, match="capacity factor 2.00 is above 1: the rated power of 1000 W"):
+    assert annual_energy(series, steady_curve(), rated_w=4000.0).capacity_factor == pytest.approx(
+        0.5
+    )
+    with pytest.raises(
+        HydrokitError, match="capacity factor 2.00 is above 1: the rated power of 1000 W"
+    ):
         annual_energy(series, steady_curve(), rated_w=1000.0)
 
 
@@ -269,9 +319,15 @@ def test_capacity_factor_and_its_limit():
     "series, message",
     [
         (pd.Series([0.1, 0.2], name="flow_m3s"), "index of dates"),
-        (pd.Series([0.1, -0.2], pd.date_range("2020-01-01", periods=2)), "must not be negative, got -0.2 m³/s on 2020-01-02"),
+        (
+            pd.Series([0.1, -0.2], pd.date_range("2020-01-01", periods=2)),
+            "must not be negative, got -0.2 m³/s on 2020-01-02",
+        ),
         (pd.Series([], pd.DatetimeIndex([]), dtype=float), "empty"),
-        (pd.Series([0.1] * 3, pd.to_datetime(["2020-01-01", "2020-02-01", "2020-03-01"])), "daily or finer"),
+        (
+            pd.Series([0.1] * 3, pd.to_datetime(["2020-01-01", "2020-02-01", "2020-03-01"])),
+            "daily or finer",
+        ),
     ],
 )
 def test_what_is_no_record_is_refused(series, message):
@@ -290,7 +346,9 @@ def test_duration_curve_of_a_record_gives_its_energy(usable):
     flows = np.sort(usable.to_numpy())[::-1]
     share = (np.arange(len(flows)) + 0.5) / len(flows)
     found = duration_energy(share, Q_(flows, "m^3/s"), curve).m_as("kWh")
-    assert found == pytest.approx(float(np.mean(curve.power_si(usable.to_numpy()))) * 8.76, rel=1e-4)
+    assert found == pytest.approx(
+        float(np.mean(curve.power_si(usable.to_numpy()))) * 8.76, rel=1e-4
+    )
     with pytest.raises(HydrokitError, match="must rise"):
         duration_energy([0.5, 0.5], Q_([1.0, 2.0], "L/s"), curve)
 
@@ -310,7 +368,10 @@ def test_days_that_remember_nothing_are_the_weights(usable):
 def test_habits_change_jets_less_and_cost_energy(usable):
     part = usable["1990-10-01":"1993-09-30"]
     free = simulate_days(part, plant())
-    lazy, weekly = simulate_days(part, plant(), Habits(least_gain=0.15)), simulate_days(part, plant(), Habits(visit_days=7))
+    lazy, weekly = (
+        simulate_days(part, plant(), Habits(least_gain=0.15)),
+        simulate_days(part, plant(), Habits(visit_days=7)),
+    )
     for one in (lazy, weekly):
         assert one.changes < free.changes
         assert one.kwh.sum() < free.kwh.sum()
@@ -321,9 +382,13 @@ def test_habits_change_jets_less_and_cost_energy(usable):
 
 def test_jets_by_hand():
     """analytic: two jets without pipe loss; a second jet is worth opening from the cube root of 4 times one jet's flow."""
-    chain = Chain(Penstock(MeasuredLoss(0.0), 50.0), FixedJets((0.012,) * 2, 0.95), Runner(steady(0.6)))
+    chain = Chain(
+        Penstock(MeasuredLoss(0.0), 50.0), FixedJets((0.012,) * 2, 0.95), Runner(steady(0.6))
+    )
     one = float(chain.at_si(np.inf, jets=1).used_m3s)
-    flow = np.array([0.9, 1.5, 1.65, 1.8, 1.55, 1.5]) * one  # two jets give x³/4 of one: more from 1.587 on
+    flow = (
+        np.array([0.9, 1.5, 1.65, 1.8, 1.55, 1.5]) * one
+    )  # two jets give x³/4 of one: more from 1.587 on
     series = pd.Series(flow, pd.date_range("2020-01-01", periods=6))
     assert simulate_days(series, chain).jets_open.tolist() == [1, 1, 2, 2, 1, 1]
     # more by (1.65³/4 − 1) = 12 % only: with a tenth asked it is changed, with a fifth not before 1.8 (46 %)
@@ -339,9 +404,13 @@ def test_one_stop_in_frost_lasts_until_it_thaws():
     stops = np.zeros((2, 31), dtype=bool)
     stops[1, 5] = True
     habits = Habits(freezes_below_degc=-5.0, thaws_above_degc=2.0)
-    found = simulate_days(np.tile(series.to_numpy(), (2, 1)), chain, habits, cold, stops, index=series.index)
+    found = simulate_days(
+        np.tile(series.to_numpy(), (2, 1)), chain, habits, cold, stops, index=series.index
+    )
     assert found.frozen[0].sum() == 0
-    assert np.flatnonzero(found.frozen[1]).tolist() == list(range(5, 20)), "one stop costs fifteen days"
+    assert np.flatnonzero(found.frozen[1]).tolist() == list(range(5, 20)), (
+        "one stop costs fifteen days"
+    )
     assert found.kwh[1].sum() == pytest.approx(found.kwh[0].sum() * 16 / 31)
     mild = simulate_days(series, chain, habits, cold + 20, stops[1])
     assert (mild.power_w == 0).sum() == 1
@@ -352,16 +421,26 @@ def test_one_stop_in_frost_lasts_until_it_thaws():
 def test_starved_jets_may_freeze_too():
     chain = Chain(Penstock(MeasuredLoss(0.0), 50.0), FixedJets((0.012,), 0.95), Runner(steady(0.6)))
     full = float(chain.at_si(np.inf).used_m3s)
-    series = pd.Series(np.array([1.2, 0.8, 1.2, 1.2]) * full, pd.date_range("2020-01-01", periods=4))
+    series = pd.Series(
+        np.array([1.2, 0.8, 1.2, 1.2]) * full, pd.date_range("2020-01-01", periods=4)
+    )
     cold = np.array([-9.0, -9.0, -9.0, 5.0])
     assert simulate_days(series, chain, Habits(freezes_below_degc=-5.0), cold).frozen.sum() == 0
-    found = simulate_days(series, chain, Habits(freezes_below_degc=-5.0, starved_freezes=True), cold)
+    found = simulate_days(
+        series, chain, Habits(freezes_below_degc=-5.0, starved_freezes=True), cold
+    )
     assert found.frozen.tolist() == [False, True, True, False]
 
 
 def test_the_take_rises_no_faster_than_its_ramp():
-    chain = Chain(Penstock(MeasuredLoss(0.0), 50.0), Adjustable(0.01), Runner(steady(0.6), minimum_flow_m3s=0.002))
-    series = pd.Series([0.001, 0.01, 0.01, 0.01, 0.01, 0.003], pd.date_range("2020-01-01", periods=6))
+    chain = Chain(
+        Penstock(MeasuredLoss(0.0), 50.0),
+        Adjustable(0.01),
+        Runner(steady(0.6), minimum_flow_m3s=0.002),
+    )
+    series = pd.Series(
+        [0.001, 0.01, 0.01, 0.01, 0.01, 0.003], pd.date_range("2020-01-01", periods=6)
+    )
     found = simulate_days(series, chain, Habits(ramp_m3s_per_day=0.0015), stops=np.arange(6) == 3)
     np.testing.assert_allclose(found.used_m3s, [0, 0.0025, 0.004, 0, 0, 0.003])
 

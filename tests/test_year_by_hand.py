@@ -15,14 +15,22 @@ import pytest
 
 STUDIES = Path(__file__).resolve().parents[1] / "studies"
 GRAVITY, DENSITY, VISCOSITY = 9.80665, 999.85, 1.385e-6  # water of 8 °C, IAPWS-95
-RESISTIVITY = 1.724e-8 * 1.13  # copper at about 50 °C, Ωm: IEC 60228 and 0.39 % a kelvin; the cable loses under 1 %
-CONSTANT = {"synchronous": 0.45, "permanent magnet": 0.20}  # share of a generator's losses that is always there, common practice
+RESISTIVITY = (
+    1.724e-8 * 1.13
+)  # copper at about 50 °C, Ωm: IEC 60228 and 0.39 % a kelvin; the cable loses under 1 %
+CONSTANT = {
+    "synchronous": 0.45,
+    "permanent magnet": 0.20,
+}  # share of a generator's losses that is always there, common practice
 
 
 def number(text):
     """``"0.03 mm"`` in SI."""
     value, unit = text.split()[0], text.split()[-1]
-    return float(value) * {"m": 1.0, "mm": 1e-3, "L/s": 1e-3, "%": 0.01, "mm2": 1e-6, "V": 1.0, "degC": 1.0}[unit]
+    return (
+        float(value)
+        * {"m": 1.0, "mm": 1e-3, "L/s": 1e-3, "%": 0.01, "mm2": 1e-6, "V": 1.0, "degC": 1.0}[unit]
+    )
 
 
 def sheet(name, file):
@@ -50,7 +58,11 @@ def record_of(name, site):
 def usable_of(record, site):
     keep = pd.Series(0.0, record.index)
     for rule in site["rights"]["residual"]:
-        level = np.quantile(record.dropna(), 1 - number(rule["exceedance"]), method="weibull") if rule["rule"] == "percentile" else number(rule["flow"])
+        level = (
+            np.quantile(record.dropna(), 1 - number(rule["exceedance"]), method="weibull")
+            if rule["rule"] == "percentile"
+            else number(rule["flow"])
+        )
         holds = record.index.month.isin(rule.get("months", range(1, 13)))
         keep = np.maximum(keep, level * holds)
     return np.minimum((record - keep).clip(lower=0.0), number(site["rights"]["licence"]))
@@ -59,10 +71,19 @@ def usable_of(record, site):
 def plant_of(name, site, bores, coefficient, inside_m, generator_w):
     """Net watts of so many jets at usable flows, and the flow they take when fed."""
     line = sheet(name, site["penstock"]["profile"]).to_numpy(dtype=float)
-    head, length = line[0, 1] - line[-1, 1], np.hypot(*np.diff(line[1:], axis=0).T).sum() + np.hypot(*np.diff(line[:2], axis=0).T).sum()
-    pipe, fittings = site["penstock"]["pipe"][0], site["penstock"]["entry"] + site["penstock"]["pipe"][0]["fittings"]
+    head, length = (
+        line[0, 1] - line[-1, 1],
+        np.hypot(*np.diff(line[1:], axis=0).T).sum() + np.hypot(*np.diff(line[:2], axis=0).T).sum(),
+    )
+    pipe, fittings = (
+        site["penstock"]["pipe"][0],
+        site["penstock"]["entry"] + site["penstock"]["pipe"][0]["fittings"],
+    )
     area = np.pi / 4 * inside_m**2
-    efficiency, generator = number(site["turbine"]["efficiency"].split("±")[0].strip()), site["generator"]
+    efficiency, generator = (
+        number(site["turbine"]["efficiency"].split("±")[0].strip()),
+        site["generator"],
+    )
     lost = 1 / number(generator["efficiency"]) - 1
     constant, square = CONSTANT[generator["kind"]] * lost, (1 - CONSTANT[generator["kind"]]) * lost
     cable = site["cable"]
@@ -72,7 +93,13 @@ def plant_of(name, site, bores, coefficient, inside_m, generator_w):
     def loss(flow):
         speed, factor = flow / area, 0.02
         for _ in range(60):
-            factor = (-2 * np.log10(number(pipe["roughness"]) / inside_m / 3.7 + 2.51 * VISCOSITY / (speed * inside_m * np.sqrt(factor)))) ** -2
+            factor = (
+                -2
+                * np.log10(
+                    number(pipe["roughness"]) / inside_m / 3.7
+                    + 2.51 * VISCOSITY / (speed * inside_m * np.sqrt(factor))
+                )
+            ) ** -2
         return (factor * length / inside_m + fittings) * speed**2 / (2 * GRAVITY)
 
     def power(flow, jets):
@@ -81,7 +108,9 @@ def plant_of(name, site, bores, coefficient, inside_m, generator_w):
         for _ in range(60):
             middle = (low + high) / 2
             left = head - (loss(middle) if middle > 0 else 0.0)
-            low, high = (middle, high) if left > (middle / opening) ** 2 / (2 * GRAVITY) else (low, middle)
+            low, high = (
+                (middle, high) if left > (middle / opening) ** 2 / (2 * GRAVITY) else (low, middle)
+            )
         used = np.minimum(flow, low)
         shaft = DENSITY * GRAVITY * used * (used / opening) ** 2 / (2 * GRAVITY) * efficiency
         if generator["kind"] != "permanent magnet":
@@ -137,9 +166,15 @@ def model(name, bores, coefficient, inside_m, generator_w):
     made = [each[rows, days] for rows in walks]
     frost, out = np.zeros(len(flow)), np.zeros(len(flow))
     if "stops_per_winter" in habits:
-        air = daily(STUDIES / name / site["stream"]["temperature"], "temperature [degC]", 1.0).reindex(flow.index).interpolate()
+        air = (
+            daily(STUDIES / name / site["stream"]["temperature"], "temperature [degC]", 1.0)
+            .reindex(flow.index)
+            .interpolate()
+        )
         for watts in made:
-            held, today = chance_frozen(air, habits["stops_per_winter"], number(habits["freezes_below"]), watts <= 0)
+            held, today = chance_frozen(
+                air, habits["stops_per_winter"], number(habits["freezes_below"]), watts <= 0
+            )
             frost += (held - today) * watts / every
             out += (held - today) * (watts > 0) / every
     lengths = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
@@ -162,9 +197,13 @@ def model(name, bores, coefficient, inside_m, generator_w):
         state["full"] += mean_year(left * ~starved * (rows == len(bores) - 1))
         state["part"] += mean_year(left * ~starved * (rows < len(bores) - 1))
     return {
-        "gross": mean_year(best * 0.024), "net": mean_year((hands - frost) * runs * 0.024), "visits": mean_year((best - hands) * runs * 0.024),
-        "frost": mean_year(frost * runs * 0.024), **state, "stopped": mean_year(np.ones(len(flow))) - sum(state.values()),
-    }  # fmt: skip
+        "gross": mean_year(best * 0.024),
+        "net": mean_year((hands - frost) * runs * 0.024),
+        "visits": mean_year((best - hands) * runs * 0.024),
+        "frost": mean_year(frost * runs * 0.024),
+        **state,
+        "stopped": mean_year(np.ones(len(flow))) - sum(state.values()),
+    }
 
 
 @pytest.mark.parametrize("name", ["alder-burn", "hazel-beck"])
@@ -175,7 +214,13 @@ def test_the_net_year_by_hand(name):
     study = open_study(STUDIES / name)
     plant = study.plant
     pipe, generator = plant.penstock.line.pipes[0], plant.electric[0]
-    found = model(name, plant.jets.diameters_m, plant.jets.coefficient, float(pipe.diameter_m), float(generator.size_w))
+    found = model(
+        name,
+        plant.jets.diameters_m,
+        plant.jets.coefficient,
+        float(pipe.diameter_m),
+        float(generator.size_w),
+    )
     year = study.year
     steps = {step.name: float(step.kwh.sum()) for step in year.steps}
     assert year.gross_annual_kwh == pytest.approx(found["gross"], rel=5e-3)
@@ -183,6 +228,8 @@ def test_the_net_year_by_hand(name):
     assert steps["jets"] == pytest.approx(found["visits"], rel=5e-3)
     assert steps.get("frost", 0.0) == pytest.approx(found["frost"], rel=0.05, abs=1.0)
     for state in ("full", "part", "underfed", "stopped"):
-        assert study.answer(f"days.{state}.year").value == pytest.approx(found[state], rel=5e-3, abs=0.5), state
+        assert study.answer(f"days.{state}.year").value == pytest.approx(
+            found[state], rel=5e-3, abs=0.5
+        ), state
     # and the uncertainty is about the same year
     assert study.doubt.base.annual_kwh == pytest.approx(found["net"], rel=5e-3)

@@ -31,20 +31,46 @@ def test_more_water_and_head_and_less_loss_never_cost_useful_energy(tmp_path, ca
     Head and loss with needles in the jets: a fixed bore takes more under more head, and is then under-fed sooner.
     """
     case = case | {"operation": None}
-    spear = case | {"turbine": {"jets": case["turbine"]["jets"], "jet_kind": "spear", "jet_diameter": None, "design_flow": f"{RNG.uniform(5, 9):.2f} L/s"}}
-    base, needle = changed(tmp_path / "base", **case).year, changed(tmp_path / "needle", **spear).year
+    spear = case | {
+        "turbine": {
+            "jets": case["turbine"]["jets"],
+            "jet_kind": "spear",
+            "jet_diameter": None,
+            "design_flow": f"{RNG.uniform(5, 9):.2f} L/s",
+        }
+    }
+    base, needle = (
+        changed(tmp_path / "base", **case).year,
+        changed(tmp_path / "needle", **spear).year,
+    )
     keep = float(case["rights"]["residual"][0]["flow"].split()[0])
     rough = float(case["penstock"]["pipe"][0]["roughness"].split()[0])
     better = {
-        "head": (spear, {"penstock": "chainage [m],elevation [m]\n0,301\n2,299.3\n60,285\n150,262\n"}),
-        "residual": (case | {"rights": case["rights"] | {"residual": [{"rule": "fixed", "flow": f"{0.8 * keep:.3f} L/s"}]}}, ()),
+        "head": (
+            spear,
+            {"penstock": "chainage [m],elevation [m]\n0,301\n2,299.3\n60,285\n150,262\n"},
+        ),
+        "residual": (
+            case
+            | {
+                "rights": case["rights"]
+                | {"residual": [{"rule": "fixed", "flow": f"{0.8 * keep:.3f} L/s"}]}
+            },
+            (),
+        ),
         "smooth": (with_pipe(spear, roughness=f"{rough / 3:.4f} mm"), ()),
         "fittings": (with_pipe(spear, fittings=0.0), ()),
     }
     for name, (sections, files) in better.items():
-        year, before = changed(tmp_path / name, files, **sections).year, base if name == "residual" else needle
+        year, before = (
+            changed(tmp_path / name, files, **sections).year,
+            base if name == "residual" else needle,
+        )
         for of in ("useful_annual_kwh", "annual_kwh", "gross_annual_kwh"):
-            assert getattr(year, of) >= getattr(before, of) * (1 - 2e-5), (name, of)  # what the straight lines of the curve leave
+            assert getattr(year, of) >= getattr(before, of) * (1 - 2e-5), (
+                name,
+                of,
+            )  # what the straight lines of the curve leave
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -53,22 +79,45 @@ def test_how_it_is_written_changes_nothing(tmp_path, case):
     pipe, rights = case["penstock"]["pipe"][0], case["rights"]
     base = changed(tmp_path / "base", **case)
     length = base.penstock.length_m
-    halves = [pipe | {"length": f"{length / 2!r} m"}, pipe | {"length": f"{length / 2!r} m", "fittings": 0.0}]
+    halves = [
+        pipe | {"length": f"{length / 2!r} m"},
+        pipe | {"length": f"{length / 2!r} m", "fittings": 0.0},
+    ]
     rate = float(rights["licence"].split()[0])
     rows = FILES["flow.csv"].splitlines()
     litres = [row.split(",") for row in rows[1:]]
     same = {
         "split": (case | {"penstock": {"pipe": halves}}, ()),
-        "units": (case | {"rights": {"licence": f"{rate / 1000!r} m^3/s"}, "turbine": case["turbine"] | {"jet_diameter": f"{float(case['turbine']['jet_diameter'].split()[0]) / 10!r} cm"}}, ()),
-        "sheet": (case, {"flow": "date,flow [m3/s]\n" + "".join(f"{day},{float(flow) / 1000!r}\n" for day, flow in litres)}),
+        "units": (
+            case
+            | {
+                "rights": {"licence": f"{rate / 1000!r} m^3/s"},
+                "turbine": case["turbine"]
+                | {
+                    "jet_diameter": f"{float(case['turbine']['jet_diameter'].split()[0]) / 10!r} cm"
+                },
+            },
+            (),
+        ),
+        "sheet": (
+            case,
+            {
+                "flow": "date,flow [m3/s]\n"
+                + "".join(f"{day},{float(flow) / 1000!r}\n" for day, flow in litres)
+            },
+        ),
         "order": (dict(reversed(case.items())), ()),
     }
     for name, (sections, files) in same.items():
         if name == "units":
             sections = sections | {"rights": rights | sections["rights"]}
         other = changed(tmp_path / name, files, **sections)
-        np.testing.assert_allclose(other.year.kwh, base.year.kwh, rtol=1e-9, atol=1e-7, err_msg=name)
-        np.testing.assert_allclose(other.year.useful_kwh, base.year.useful_kwh, rtol=1e-9, atol=1e-7, err_msg=name)
+        np.testing.assert_allclose(
+            other.year.kwh, base.year.kwh, rtol=1e-9, atol=1e-7, err_msg=name
+        )
+        np.testing.assert_allclose(
+            other.year.useful_kwh, base.year.useful_kwh, rtol=1e-9, atol=1e-7, err_msg=name
+        )
         assert [step.name for step in other.year.steps] == [step.name for step in base.year.steps]
         for ours, theirs in zip(base.year.steps, other.year.steps):
             np.testing.assert_allclose(theirs.kwh, ours.kwh, rtol=1e-7, atol=1e-6, err_msg=name)
@@ -76,12 +125,16 @@ def test_how_it_is_written_changes_nothing(tmp_path, case):
 
 @pytest.mark.parametrize("case", CASES)
 def test_parts_add_up(tmp_path, case):
-    year = changed(tmp_path, outage={"planned_days": 9, "planned_months": [2, 8], "unplanned": "4 %"}, **case).year
+    year = changed(
+        tmp_path, outage={"planned_days": 9, "planned_months": [2, 8], "unplanned": "4 %"}, **case
+    ).year
     left = year.gross_kwh - sum(step.kwh for step in year.steps)
     np.testing.assert_allclose(left, year.monthly_kwh, rtol=1e-9, atol=1e-6)
     days = year.days_full + year.days_part + year.days_starved + year.days_stopped
     np.testing.assert_allclose(days, np.asarray(year.hours) / 24, rtol=1e-9)
-    assert (year.useful_monthly_kwh <= year.monthly_kwh * (1 + 1e-9)).all() and (year.monthly_kwh <= year.gross_kwh * (1 + 1e-9)).all()
+    assert (year.useful_monthly_kwh <= year.monthly_kwh * (1 + 1e-9)).all() and (
+        year.monthly_kwh <= year.gross_kwh * (1 + 1e-9)
+    ).all()
     # nine planned days fall on February and August by their lengths, of what is left 4 % is lost
     share = 9 / (28.25 + 31)
     for month, planned in ((2, share), (8, share), (5, 0.0)):

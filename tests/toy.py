@@ -6,7 +6,9 @@ import hashlib
 import sys
 from pathlib import Path
 
-sys.modules.setdefault("rfc3987_syntax", None)  # spares the tests two seconds, as the command line does
+sys.modules.setdefault(
+    "rfc3987_syntax", None
+)  # spares the tests two seconds, as the command line does
 
 import nbformat  # noqa: E402
 from nbformat import v4  # noqa: E402
@@ -43,7 +45,9 @@ def code(source: str, *tags: str):
     return v4.new_code_cell(source, metadata={"tags": list(tags)} if tags else {})
 
 
-def notebook(path: Path, *cells, title: str = "How much?", headline: str = "**12 L/s**, give or take 1.") -> Path:
+def notebook(
+    path: Path, *cells, title: str = "How much?", headline: str = "**12 L/s**, give or take 1."
+) -> Path:
     """Write a notebook: a title, parameters, the cells given, a headline."""
     content = v4.new_notebook(
         cells=[
@@ -75,14 +79,23 @@ def study(folder: Path, name: str = "Toy creek") -> Path:
 class ToyStudy:
     """What the runner asks of a study."""
 
-    def __init__(self, folder: Path, name: str = "Toy creek", place: str = "Nowhere", energy: float = 12345.6789) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        name: str = "Toy creek",
+        place: str = "Nowhere",
+        energy: float = 12345.6789,
+    ) -> None:
         self.folder, self.name, self.place, self.energy = folder, name, place, energy
 
     def read(self) -> None:
         """All there is was read."""
 
     def results(self) -> dict:
-        return {"year": {"energy_kwh": self.energy, "months": [1.5, 2.5]}, "site": {"name": self.name, "jets": 4}}
+        return {
+            "year": {"energy_kwh": self.energy, "months": [1.5, 2.5]},
+            "site": {"name": self.name, "jets": 4},
+        }
 
     def findings(self) -> list[Finding]:
         return [
@@ -105,4 +118,8 @@ def open_toy(folder: Path) -> ToyStudy:
 
 def all_bytes(folder: Path) -> dict[str, bytes]:
     """Every file of a folder, to compare two states byte by byte."""
-    return {str(each.relative_to(folder)): each.read_bytes() for each in sorted(folder.rglob("*")) if each.is_file()}
+    return {
+        str(each.relative_to(folder)): each.read_bytes()
+        for each in sorted(folder.rglob("*"))
+        if each.is_file()
+    }

@@ -9,7 +9,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 GRAVITY, DENSITY, VISCOSITY = 9.80665, 999.7, 1.306e-6
-STATES = ("well", "starved", "air", "friction", "blocked", "worn", "leak", "machine", "gauge", "stuck")
+STATES = (
+    "well",
+    "starved",
+    "air",
+    "friction",
+    "blocked",
+    "worn",
+    "leak",
+    "machine",
+    "gauge",
+    "stuck",
+)
 # Three sizes of each: as shares of full flow, head, one jet, watts, static pressure.
 SIZES = {
     "well": (0.0,), "starved": (0.9, 0.7, 0.4), "air": (0.06, 0.12, 0.25), "friction": (0.06, 0.15, 0.4), "blocked": (0.4, 0.7, 1.0),
@@ -41,7 +52,12 @@ class TruePlant:
         speed = flow / (np.pi / 4 * self.bore**2)
         reynolds = np.maximum(speed * self.bore / VISCOSITY, 1.0)
         factor = 0.25 / np.log10(self.roughness / self.bore / 3.7 + 5.74 / reynolds**0.9) ** 2
-        return self.loss_factor * (factor * self.length / self.bore + self.fittings) * speed**2 / (2 * GRAVITY)
+        return (
+            self.loss_factor
+            * (factor * self.length / self.bore + self.fittings)
+            * speed**2
+            / (2 * GRAVITY)
+        )
 
     def settle(self, area, head, friction=0.0):
         """Head at the jets when so much area stands open, by bisection."""
@@ -49,7 +65,11 @@ class TruePlant:
         for _ in range(60):
             middle = 0.5 * (low + high)
             flow = area * np.sqrt(2 * GRAVITY * middle)
-            low, high = (middle, high) if middle + self.loss(flow) + friction * flow**2 < head else (low, middle)
+            low, high = (
+                (middle, high)
+                if middle + self.loss(flow) + friction * flow**2 < head
+                else (low, middle)
+            )
         return low
 
     @property
@@ -75,7 +95,16 @@ class TruePlant:
         through = flow * area / (area + hole) if area + hole > 0 else 0.0
         off = 1 - 0.25 * max(1 - np.sqrt(net / self.head) - 0.08, 0.0)
         few = (max(jets, 1) / self.jets) ** 0.04
-        watts = DENSITY * GRAVITY * through * net * self.efficiency * few * off * (1 - size if state == "machine" else 1.0)
+        watts = (
+            DENSITY
+            * GRAVITY
+            * through
+            * net
+            * self.efficiency
+            * few
+            * off
+            * (1 - size if state == "machine" else 1.0)
+        )
         pressure = DENSITY * GRAVITY * net
         if state == "gauge":
             pressure += size * DENSITY * GRAVITY * self.head
@@ -86,17 +115,25 @@ class TruePlant:
     def read(self, random, jets, state="well", size=0.0, jet=1, gauge_noise=0.02, meter_noise=0.02):
         """The same as somebody would write it down: pressure, watts, spilling, hunting."""
         pressure, watts, _, starved = self.true_reading(jets, state, size, jet)
-        shown = pressure * (1 + gauge_noise * random.standard_normal()) if state != "stuck" else pressure
+        shown = (
+            pressure * (1 + gauge_noise * random.standard_normal())
+            if state != "stuck"
+            else pressure
+        )
         spilling = not starved
-        hunts = bool(random.random_sample() < (0.85 if starved else 0.3 if state == "air" else 0.03))
+        hunts = bool(
+            random.random_sample() < (0.85 if starved else 0.3 if state == "air" else 0.03)
+        )
         return shown, watts * (1 + meter_noise * random.standard_normal()), spilling, hunts
 
     def drawn(self, random, coefficient_sd=0.05, loss_sd=0.20):
         """A plant that differs from this one as plants differ from their site files."""
         return replace(
-            self, coefficient=self.coefficient * (1 + coefficient_sd * random.standard_normal()),
-            loss_factor=max(1 + loss_sd * random.standard_normal(), 0.3), efficiency=self.efficiency * (1 + 0.05 * random.standard_normal()),
-        )  # fmt: skip
+            self,
+            coefficient=self.coefficient * (1 + coefficient_sd * random.standard_normal()),
+            loss_factor=max(1 + loss_sd * random.standard_normal(), 0.3),
+            efficiency=self.efficiency * (1 + 0.05 * random.standard_normal()),
+        )
 
 
 PLANTS = {

@@ -33,7 +33,9 @@ __all__ = ["Bracket", "bracket"]
 
 # All common practice; natural logarithms of a factor either way.
 _DAY_TO_MONTH = np.log(1.5)  # a reading against the usual flow of its month
-_BORROWED = np.log(2.0)  # a month without a reading, its flow taken from a neighbour's shape or from readings around it
+_BORROWED = np.log(
+    2.0
+)  # a month without a reading, its flow taken from a neighbour's shape or from readings around it
 _ONE_SEASON = np.log(3.0)  # the same where all readings come from one season and no shape is given
 _NINE_IN_TEN = 1.645
 _GOOD_GAUGING = 0.08
@@ -81,7 +83,9 @@ class Bracket:
 class _Known:
     """What is known: readings by month, and what would be if one more were taken."""
 
-    readings: dict[int, tuple[float, float]]  # month -> natural flow, standard deviation of its logarithm
+    readings: dict[
+        int, tuple[float, float]
+    ]  # month -> natural flow, standard deviation of its logarithm
     shape: np.ndarray | None
     covariance: np.ndarray  # of the logarithms of what the plant rests on, in the order of _PLANT
     keep_known: bool
@@ -137,26 +141,47 @@ def bracket(
     of 2 (3 where all readings come from one season). Low and high take all months low or high
     together. All of this is common practice.
     """
-    flows, months = np.atleast_1d(np.asarray(flows_m3s, dtype=float)), np.atleast_1d(np.asarray(months, dtype=int))
-    if flows.size == 0 or flows.shape != months.shape or not np.all(flows > 0) or not np.all(np.isin(months, MONTHS)):
-        raise HydrokitError("bracket(): give at least one flow above zero, in m³/s, and the month (1 to 12) of each")
+    flows, months = (
+        np.atleast_1d(np.asarray(flows_m3s, dtype=float)),
+        np.atleast_1d(np.asarray(months, dtype=int)),
+    )
+    if (
+        flows.size == 0
+        or flows.shape != months.shape
+        or not np.all(flows > 0)
+        or not np.all(np.isin(months, MONTHS))
+    ):
+        raise HydrokitError(
+            "bracket(): give at least one flow above zero, in m³/s, and the month (1 to 12) of each"
+        )
     sd = np.broadcast_to(np.asarray(flow_sd, dtype=float), flows.shape)
     uncertainties = Uncertainties() if uncertainties is None else uncertainties
     readings = {
-        int(month): (float(np.exp(np.mean(np.log(flows[months == month])))), float(np.mean(sd[months == month])))
+        int(month): (
+            float(np.exp(np.mean(np.log(flows[months == month])))),
+            float(np.mean(sd[months == month])),
+        )
         for month in np.unique(months)
     }
     shape = None if shape is None else np.asarray(shape, dtype=float)
     if shape is not None and (shape.shape != (12,) or not np.all(shape > 0)):
         raise HydrokitError("bracket(): shape needs 12 numbers above zero, January first")
-    known = _Known(readings, shape, _covariance(uncertainties), rights is not None, against_doubt(planned))
+    known = _Known(
+        readings, shape, _covariance(uncertainties), rights is not None, against_doubt(planned)
+    )
     energy = _Energy.of(chain, np.sqrt(np.diag(known.covariance)), rights)
     flow, low, high = energy.ends(known)
-    table = pd.DataFrame({"flow_m3s": flow, "low_kwh": low, "high_kwh": high}, index=pd.Index(MONTHS, name="month"))
+    table = pd.DataFrame(
+        {"flow_m3s": flow, "low_kwh": low, "high_kwh": high}, index=pd.Index(MONTHS, name="month")
+    )
     return Bracket(
-        _two_digits(low.sum(), np.floor), _two_digits(high.sum(), np.ceil), table,
-        _reasons(known, snow), _next_measurements(known, energy, flow, snow), _findings(known, snow),
-    )  # fmt: skip
+        _two_digits(low.sum(), np.floor),
+        _two_digits(high.sum(), np.ceil),
+        table,
+        _reasons(known, snow),
+        _next_measurements(known, energy, flow, snow),
+        _findings(known, snow),
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,7 +195,11 @@ class _Energy:
 
     @classmethod
     def of(cls, chain: Chain, sd: np.ndarray, rights: Any) -> _Energy:
-        moved = {name: chain.factors(**{name: 1 + each}).curves() for name, each in zip(_PLANT, sd) if each > 0}
+        moved = {
+            name: chain.factors(**{name: 1 + each}).curves()
+            for name, each in zip(_PLANT, sd)
+            if each > 0
+        }
         return cls(chain.curves(), moved, sd, rights)
 
     def ends(self, known: _Known) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -179,19 +208,30 @@ class _Energy:
         left = 1.0 if known.keep_known else _TAKEN_AT_WORST
         ends = []
         for way, at in ((-1, left * flow * np.exp(-spread)), (1, flow * np.exp(spread))):
-            ends.append(self._kwh(self.curves, at) * np.exp(way * _NINE_IN_TEN * self._plant_sd(known, at)))
+            ends.append(
+                self._kwh(self.curves, at) * np.exp(way * _NINE_IN_TEN * self._plant_sd(known, at))
+            )
         return flow, *ends
 
     def _kwh(self, curves: tuple[PlantCurve, ...], flow: np.ndarray) -> np.ndarray:
         usable = flow if self.rights is None else self.rights.usable_si(flow, MONTHS)
-        return np.array([float(curve.power_si(each)) for curve, each in zip(curves, usable)]) * _HOURS / 1000
+        return (
+            np.array([float(curve.power_si(each)) for curve, each in zip(curves, usable)])
+            * _HOURS
+            / 1000
+        )
 
     def _plant_sd(self, known: _Known, flow: np.ndarray) -> float:
         """Standard deviation of the logarithm of the energy from what is not known of the plant."""
         middle = self._kwh(self.curves, flow).sum()
         if middle <= 0:
             return 0.0
-        moves = [np.log(max(self._kwh(self.moved[name], flow).sum() / middle, 1e-9)) / sd if sd > 0 else 0.0 for name, sd in zip(_PLANT, self.sd)]
+        moves = [
+            np.log(max(self._kwh(self.moved[name], flow).sum() / middle, 1e-9)) / sd
+            if sd > 0
+            else 0.0
+            for name, sd in zip(_PLANT, self.sd)
+        ]
         return float(np.sqrt(max(moves @ known.covariance @ moves, 0.0)))
 
 
@@ -225,7 +265,9 @@ def _flows(known: _Known) -> tuple[np.ndarray, np.ndarray]:
     level = np.interp(MONTHS, around, np.tile(np.log(flow / relative[gauged - 1]), 3))
     apart = np.abs(MONTHS[:, None] - around).min(axis=1)
     reading = _NINE_IN_TEN * np.interp(MONTHS, around, np.tile(doubt, 3))
-    return np.exp(level) * relative, np.sqrt(reading**2 + _DAY_TO_MONTH**2 + (_far(known) * np.minimum(apart, 2) / 2) ** 2)
+    return np.exp(level) * relative, np.sqrt(
+        reading**2 + _DAY_TO_MONTH**2 + (_far(known) * np.minimum(apart, 2) / 2) ** 2
+    )
 
 
 def _far(known: _Known) -> float:
@@ -234,7 +276,9 @@ def _far(known: _Known) -> float:
     return _BORROWED if known.shape is not None or len(seasons) > 1 else _ONE_SEASON
 
 
-def _next_measurements(known: _Known, energy: _Energy, flow: np.ndarray, snow: bool) -> tuple[str, ...]:
+def _next_measurements(
+    known: _Known, energy: _Energy, flow: np.ndarray, snow: bool
+) -> tuple[str, ...]:
     """Greedy: the measurement that narrows most, then the next given the first, and a third."""
 
     def width(of: _Known) -> float:
@@ -252,7 +296,9 @@ def _next_measurements(known: _Known, energy: _Energy, flow: np.ndarray, snow: b
         good_enough = min(widths.values()) + 0.1 * (now - min(widths.values()))
         best = next(text for text, found in widths.items() if found <= good_enough)
         before, after = (f"{_two_digits(each, np.round):,.0f}" for each in (now, widths[best]))
-        chosen.append(f"{best} ({f'narrows the bracket from {before} to {after} kWh' if before != after else 'narrows the bracket little'})")
+        chosen.append(
+            f"{best} ({f'narrows the bracket from {before} to {after} kWh' if before != after else 'narrows the bracket little'})"
+        )
         known, now = options[best], widths[best]
     return tuple(chosen)
 
@@ -262,15 +308,21 @@ def _options(known: _Known, flow: np.ndarray, snow: bool) -> dict[str, _Known]:
     gauged = np.array(sorted(known.readings))
     apart = np.abs(MONTHS[:, None] - np.concatenate([gauged - 12, gauged, gauged + 12])).min(axis=1)
     # of months that would narrow alike, the farthest from a reading first; under snow February
-    order = sorted(MONTHS.tolist(), key=lambda month: (not (snow and month == 2), -apart[month - 1]))
+    order = sorted(
+        MONTHS.tolist(), key=lambda month: (not (snow and month == 2), -apart[month - 1])
+    )
     options = {}
     for month in order:
         if month not in known.readings:
             readings = {**known.readings, month: (float(flow[month - 1]), _GOOD_GAUGING)}
-            options[f"gauge the creek in {MONTH_NAMES[month - 1]}"] = replace(known, readings=readings)
+            options[f"gauge the creek in {MONTH_NAMES[month - 1]}"] = replace(
+                known, readings=readings
+            )
     for place, name in enumerate(_PLANT):
         if known.covariance[place, place] > 0:
-            options[known.advice[name]] = replace(known, covariance=_without(known.covariance, place))
+            options[known.advice[name]] = replace(
+                known, covariance=_without(known.covariance, place)
+            )
     if not known.keep_known:
         options["ask the authority what must stay in the creek"] = replace(known, keep_known=True)
     return options
@@ -278,25 +330,53 @@ def _options(known: _Known, flow: np.ndarray, snow: bool) -> dict[str, _Known]:
 
 def _reasons(known: _Known, snow: bool) -> tuple[str, ...]:
     missing = [MONTH_NAMES[month - 1] for month in MONTHS if int(month) not in known.readings]
-    reasons = [f"the creek was gauged in {12 - len(missing)} of 12 months; a reading stands for its month within a factor of 1.5 (common practice)"]
+    reasons = [
+        f"the creek was gauged in {12 - len(missing)} of 12 months; a reading stands for its month within a factor of 1.5 (common practice)"
+    ]
     if missing:
-        how = "a borrowed shape of the year carries" if known.shape is not None else "flows between readings carry"
+        how = (
+            "a borrowed shape of the year carries"
+            if known.shape is not None
+            else "flows between readings carry"
+        )
         factor = "two" if _far(known) == _BORROWED else "three"
-        reasons.append(f"{how} about a factor of {factor} more (common practice); no reading in {', '.join(missing)}")
+        reasons.append(
+            f"{how} about a factor of {factor} more (common practice); no reading in {', '.join(missing)}"
+        )
     if snow and not {1, 2, 3} & set(known.readings):
-        reasons.append("under snow the lowest flow is often in February, and no winter reading exists")
+        reasons.append(
+            "under snow the lowest flow is often in February, and no winter reading exists"
+        )
     if not known.keep_known:
-        reasons.append("what must stay in the creek is not given; the low end takes it to be half of the flow")
-    parts = [f"{name.replace('_', ' ')} {sd:.0%}" for name, sd in zip(_PLANT, np.sqrt(np.diag(known.covariance))) if sd > 0]
+        reasons.append(
+            "what must stay in the creek is not given; the low end takes it to be half of the flow"
+        )
+    parts = [
+        f"{name.replace('_', ' ')} {sd:.0%}"
+        for name, sd in zip(_PLANT, np.sqrt(np.diag(known.covariance)))
+        if sd > 0
+    ]
     if parts:
         reasons.append(f"the plant itself is known to: {', '.join(parts)} (one standard deviation)")
     return tuple(reasons)
 
 
 def _findings(known: _Known, snow: bool) -> tuple[Finding, ...]:
-    found = [Finding("caution", "bracket", f"{counted(len(known.readings), 'month')} gauged: this is a bracket, not a forecast; no bank should lend on it")]
+    found = [
+        Finding(
+            "caution",
+            "bracket",
+            f"{counted(len(known.readings), 'month')} gauged: this is a bracket, not a forecast; no bank should lend on it",
+        )
+    ]
     if snow and not {1, 2, 3} & set(known.readings):
-        found.append(Finding("caution", "bracket", "no reading under snow: the plant may stand still for weeks that nobody has measured"))
+        found.append(
+            Finding(
+                "caution",
+                "bracket",
+                "no reading under snow: the plant may stand still for weeks that nobody has measured",
+            )
+        )
     return tuple(found)
 
 

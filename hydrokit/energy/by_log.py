@@ -77,7 +77,12 @@ def logged_power(base: Case, log: LoggedMonths) -> Callable[[Case], dict[int, tu
     def power(case: Case) -> dict[int, tuple[float, float]]:
         found, clean = {}, case.chain.replace(states=())
         for month in sorted(case.usable):
-            place, running, here, then = month - 1, float(case.outages.running[month - 1]), _Month(case, clean, month), today[month]
+            place, running, here, then = (
+                month - 1,
+                float(case.outages.running[month - 1]),
+                _Month(case, clean, month),
+                today[month],
+            )
             if not np.isfinite(log.made_w[place]) or then.clean_w <= 0:
                 found[month] = here.power_w, running
                 continue
@@ -85,7 +90,10 @@ def logged_power(base: Case, log: LoggedMonths) -> Callable[[Case], dict[int, tu
             out = 1 - float(base.outages.running[place])
             stops = log.stops[place] * ((1 - running) / out if out > 0 else 1.0)
             whole = log.whole_w[place] * here.clean_w / then.clean_w
-            found[month] = whole * max(1 - clogging, 0.0), max(1 - stops / max(1 - clogging, 1e-9), 0.0)
+            found[month] = (
+                whole * max(1 - clogging, 0.0),
+                max(1 - stops / max(1 - clogging, 1e-9), 0.0),
+            )
         return found
 
     return power
@@ -102,7 +110,9 @@ class _Month:
     @cached_property
     def flow_m3s(self) -> float:
         brought = self.case.brought_m3s
-        return self.case.usable[self.month] + (0.0 if brought is None else float(brought[self.month - 1]))
+        return self.case.usable[self.month] + (
+            0.0 if brought is None else float(brought[self.month - 1])
+        )
 
     @cached_property
     def power_w(self) -> float:
@@ -121,7 +131,9 @@ class _Month:
     def blocked(self) -> float:
         """Largest share blocked of any part."""
         told = self.case.chain.state_in(self.month)
-        return max((float(state_of(told, part).clogged) for part in self.case.chain.supply), default=0.0)
+        return max(
+            (float(state_of(told, part).clogged) for part in self.case.chain.supply), default=0.0
+        )
 
 
 def _kept(then: _Month, here: _Month) -> float:

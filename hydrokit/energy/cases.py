@@ -16,7 +16,18 @@ from .doubt import Uncertainties
 from .lattice import PLANT, SOURCES, Factors
 from .year import WINTER, Outages, counted_months, demand_of_steps, steps_of
 
-__all__ = ["Case", "Taken", "Upgrade", "World", "add_water", "by_flow", "close_jets", "draw_worlds", "watts", "year_kwh"]
+__all__ = [
+    "Case",
+    "Taken",
+    "Upgrade",
+    "World",
+    "add_water",
+    "by_flow",
+    "close_jets",
+    "draw_worlds",
+    "watts",
+    "year_kwh",
+]
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,7 +142,12 @@ _RECORDS = 64  # kept taken apart at once
 # --- what a case is worth -------------------------------------------------------------------
 
 
-def year_kwh(demand_w: Any = None, winter: tuple[int, ...] = WINTER, start_month: int = WATER_YEAR, kept: tuple[np.ndarray, np.ndarray] | None = None) -> Callable[[Case], dict[str, float]]:
+def year_kwh(
+    demand_w: Any = None,
+    winter: tuple[int, ...] = WINTER,
+    start_month: int = WATER_YEAR,
+    kept: tuple[np.ndarray, np.ndarray] | None = None,
+) -> Callable[[Case], dict[str, float]]:
     """Worth of a case with a daily record: ``kwh``, ``winter_kwh`` and, with a demand, ``useful_kwh``, ``useful_winter_kwh`` of a mean year.
 
     Parameters
@@ -158,7 +174,9 @@ def year_kwh(demand_w: Any = None, winter: tuple[int, ...] = WINTER, start_month
             demand = None if demand_w is None else demand_of_steps(demand_w, usable)
             counted = counted_months(steps.complete)
             if not counted.any(axis=0).all():
-                raise HydrokitError("changes are weighed over a mean year, and the record lacks at least one month of it")
+                raise HydrokitError(
+                    "changes are weighed over a mean year, and the record lacks at least one month of it"
+                )
             found = _Days(usable, steps, demand, counted)
         known[id(usable)] = found  # the last asked for stands last
         if len(known) > _RECORDS:
@@ -170,7 +188,11 @@ def year_kwh(demand_w: Any = None, winter: tuple[int, ...] = WINTER, start_month
         steps, counted, power = days.steps, days.counted, days.power_w(case)
 
         def monthly(each: np.ndarray) -> np.ndarray:
-            kwh = np.bincount(steps.group, each, len(steps.years) * 12).reshape(-1, 12) * steps.step_hours / 1000
+            kwh = (
+                np.bincount(steps.group, each, len(steps.years) * 12).reshape(-1, 12)
+                * steps.step_hours
+                / 1000
+            )
             return (kwh * counted).sum(axis=0) / counted.sum(axis=0) * case.outages.running
 
         made, met = (1.0, 1.0) if kept is None else kept
@@ -178,7 +200,10 @@ def year_kwh(demand_w: Any = None, winter: tuple[int, ...] = WINTER, start_month
         found = {"kwh": float(kwh.sum()), "winter_kwh": float(kwh[np.array(winter) - 1].sum())}
         if days.demand_w is not None:
             useful = monthly(np.minimum(power, days.demand_w)) * met
-            found |= {"useful_kwh": float(useful.sum()), "useful_winter_kwh": float(useful[np.array(winter) - 1].sum())}
+            found |= {
+                "useful_kwh": float(useful.sum()),
+                "useful_winter_kwh": float(useful[np.array(winter) - 1].sum()),
+            }
         return found
 
     return evaluate
@@ -192,17 +217,27 @@ class _Days:
     steps: Any
     demand_w: np.ndarray | None
     counted: np.ndarray
-    groups: dict[tuple[int, ...], tuple[np.ndarray, np.ndarray, np.ndarray]] = field(default_factory=dict)
+    groups: dict[tuple[int, ...], tuple[np.ndarray, np.ndarray, np.ndarray]] = field(
+        default_factory=dict
+    )
 
     def power_w(self, case: Case) -> np.ndarray:
         power = np.zeros(len(self.steps.flow))
         for months in case.chain.alike():
             if months not in self.groups:
-                inside = np.flatnonzero(np.isin(self.steps.month, months) & np.isfinite(self.steps.flow))
-                self.groups[months] = inside, *np.unique(self.steps.flow[inside], return_inverse=True)
+                inside = np.flatnonzero(
+                    np.isin(self.steps.month, months) & np.isfinite(self.steps.flow)
+                )
+                self.groups[months] = (
+                    inside,
+                    *np.unique(self.steps.flow[inside], return_inverse=True),
+                )
             inside, flow, place = self.groups[months]
             if case.brought_m3s is not None and np.any(case.brought_m3s):
-                power[inside] = case.chain.at_si(self.steps.flow[inside] + case.brought_m3s[self.steps.month[inside] - 1], months[0]).power_w
+                power[inside] = case.chain.at_si(
+                    self.steps.flow[inside] + case.brought_m3s[self.steps.month[inside] - 1],
+                    months[0],
+                ).power_w
             else:
                 power[inside] = case.chain.at_si(flow, months[0]).power_w[place]
         return power
@@ -212,7 +247,9 @@ HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 
 
 def watts(
-    winter: tuple[int, ...] = WINTER, demand_w: Mapping[int, Any] | None = None, power: Callable[[Case], Mapping[int, tuple[float, float]]] | None = None
+    winter: tuple[int, ...] = WINTER,
+    demand_w: Mapping[int, Any] | None = None,
+    power: Callable[[Case], Mapping[int, tuple[float, float]]] | None = None,
 ) -> Callable[[Case], dict[str, float]]:
     """Worth of a case that knows one flow for some months: ``mean_w``, ``winter_w``, ``lowest_w`` and ``w_1`` to ``w_12``.
 
@@ -242,7 +279,10 @@ def watts(
             found[f"{name}winter_w"] = float(np.mean(inside))
         if len(by_month) == 12:
             kwh = {month: each * HOURS[month - 1] / 1000 for month, each in by_month.items()}
-            found |= {f"{name}kwh": float(sum(kwh.values())), f"{name}winter_kwh": float(sum(kwh[month] for month in cold))}
+            found |= {
+                f"{name}kwh": float(sum(kwh.values())),
+                f"{name}winter_kwh": float(sum(kwh[month] for month in cold)),
+            }
         return found
 
     def evaluate(case: Case) -> dict[str, float]:
@@ -250,7 +290,13 @@ def watts(
         by_month = {month: watt * share for month, (watt, share) in running.items()}
         found = told("", by_month) | {"lowest_w": float(min(by_month.values()))}
         if demand_w is not None:
-            found |= told("useful_", {month: float(np.mean(np.minimum(watt, demand_w[month]))) * share for month, (watt, share) in running.items()})
+            found |= told(
+                "useful_",
+                {
+                    month: float(np.mean(np.minimum(watt, demand_w[month]))) * share
+                    for month, (watt, share) in running.items()
+                },
+            )
         return found | {f"w_{month}": each for month, each in by_month.items()}
 
     return evaluate
@@ -259,7 +305,13 @@ def watts(
 def by_flow(case: Case) -> dict[int, tuple[float, float]]:
     """Power of a case at the one flow that is known of each month, and the share of the time it runs."""
     brought = np.zeros(12) if case.brought_m3s is None else case.brought_m3s
-    return {month: (float(case.chain.at_si(flow + brought[month - 1], month).power_w), float(case.outages.running[month - 1])) for month, flow in sorted(case.usable.items())}
+    return {
+        month: (
+            float(case.chain.at_si(flow + brought[month - 1], month).power_w),
+            float(case.outages.running[month - 1]),
+        )
+        for month, flow in sorted(case.usable.items())
+    }
 
 
 # --- changes that are easily got wrong ------------------------------------------------------
@@ -275,7 +327,9 @@ def close_jets(chain: Chain, jets: int, months: Iterable[int]) -> Chain:
     """
     total = max(opening.count for opening in chain.jets.openings())
     if not 0 < jets < total:
-        raise HydrokitError(f"{chain.jets.name}: {jets} of {total} cannot be shut and leave one open")
+        raise HydrokitError(
+            f"{chain.jets.name}: {jets} of {total} cannot be shut and leave one open"
+        )
     schedule = list(chain.schedule)
     for month in months:
         schedule[month - 1] = total - jets
@@ -295,7 +349,13 @@ def add_water(usable: Any, flow_m3s: float, months: Iterable[int] = tuple(range(
 # --- worlds ---------------------------------------------------------------------------------
 
 
-def draw_worlds(uncertainties: Uncertainties, count: int = 40, seed: int = 1, natural: Any = None, rights: Any = None) -> tuple[World, ...]:
+def draw_worlds(
+    uncertainties: Uncertainties,
+    count: int = 40,
+    seed: int = 1,
+    natural: Any = None,
+    rights: Any = None,
+) -> tuple[World, ...]:
     """Worlds drawn from what is not known of plant and creek.
 
     Parameters
@@ -314,7 +374,10 @@ def draw_worlds(uncertainties: Uncertainties, count: int = 40, seed: int = 1, na
     -------
     tuple of World
     """
-    scores = np.random.default_rng(seed).standard_normal((count, len(SOURCES))) @ uncertainties.mixing().T
+    scores = (
+        np.random.default_rng(seed).standard_normal((count, len(SOURCES)))
+        @ uncertainties.mixing().T
+    )
     factors = Factors(uncertainties, np.inf)
     return tuple(
         World(
@@ -329,4 +392,7 @@ def _usable(natural: Any, rights: Any, uncertainties: Uncertainties, score: floa
     if isinstance(natural, pd.Series):
         flow = natural * np.exp(score * uncertainties.rating_si(natural.to_numpy()))
         return Taken(flow, rights) if rights.has_memory else rights.usable_series(flow)
-    return {month: float(rights.usable_si(flow * np.exp(score * uncertainties.rating_si(flow)), month)) for month, flow in natural.items()}
+    return {
+        month: float(rights.usable_si(flow * np.exp(score * uncertainties.rating_si(flow)), month))
+        for month, flow in natural.items()
+    }

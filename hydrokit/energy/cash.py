@@ -64,11 +64,17 @@ class CashFlow:
 
     def _for_good(self, so_far: np.ndarray) -> Any:
         below = so_far < 0
-        last = len(self.years) - 1 - np.argmax(below[..., ::-1], axis=-1)  # of the years that end below zero
+        last = (
+            len(self.years) - 1 - np.argmax(below[..., ::-1], axis=-1)
+        )  # of the years that end below zero
         after = np.minimum(last + 1, len(self.years) - 1)
-        here, there = (np.take_along_axis(so_far, at[..., None], axis=-1)[..., 0] for at in (last, after))
+        here, there = (
+            np.take_along_axis(so_far, at[..., None], axis=-1)[..., 0] for at in (last, after)
+        )
         with np.errstate(divide="ignore", invalid="ignore"):
-            crossing = self.years[last] + (self.years[after] - self.years[last]) * -here / (there - here)
+            crossing = self.years[last] + (self.years[after] - self.years[last]) * -here / (
+                there - here
+            )
         return np.where(~below.any(axis=-1), 0.0, np.where(last == after, np.inf, crossing))[()]
 
     @cached_property
@@ -111,8 +117,12 @@ def cash_flow(first_money: Any, kwh: Any, costs: Costs) -> CashFlow:
         No value of a kWh.
     """
     if costs.value_money_per_kwh is None:
-        raise HydrokitError("cash_flow(): what a kWh is worth is not said, so nothing is earned; give value_money_per_kwh")
-    first, kwh = np.broadcast_arrays(np.asarray(first_money, dtype=float), np.asarray(kwh, dtype=float))
+        raise HydrokitError(
+            "cash_flow(): what a kWh is worth is not said, so nothing is earned; give value_money_per_kwh"
+        )
+    first, kwh = np.broadcast_arrays(
+        np.asarray(first_money, dtype=float), np.asarray(kwh, dtype=float)
+    )
     life = float(costs.life_years)
     years = np.append(np.arange(np.ceil(life)), life)
     length = np.diff(years, prepend=0.0)
@@ -161,7 +171,9 @@ def highest_first_cost(kwh: Any, costs: Costs) -> Any:
     40000
     """
     if costs.value_money_per_kwh is None:
-        raise HydrokitError("highest_first_cost(): what a kWh is worth is not said; give value_money_per_kwh")
+        raise HydrokitError(
+            "highest_first_cost(): what a kWh is worth is not said; give value_money_per_kwh"
+        )
     annuity = annuity_factor.si(costs.life_years, costs.discount_rate)
     net = costs.value_money_per_kwh * np.asarray(kwh, dtype=float) - costs.upkeep_si(0.0)
     return np.maximum(net * annuity / (1 + costs.yearly_share * annuity), 0.0)[()]

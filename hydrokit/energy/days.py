@@ -64,10 +64,20 @@ class Habits:
     pond_m3: float = 0.0
 
     def __post_init__(self) -> None:
-        if self.least_gain < 0 or self.visit_days < 1 or self.thaw_days < 1 or not self.ramp_m3s_per_day > 0 or self.pond_m3 < 0:
-            raise HydrokitError("Habits: least_gain and pond_m3 must be 0 or more, thaw_days and visit_days 1 or more, ramp_m3s_per_day above 0")
+        if (
+            self.least_gain < 0
+            or self.visit_days < 1
+            or self.thaw_days < 1
+            or not self.ramp_m3s_per_day > 0
+            or self.pond_m3 < 0
+        ):
+            raise HydrokitError(
+                "Habits: least_gain and pond_m3 must be 0 or more, thaw_days and visit_days 1 or more, ramp_m3s_per_day above 0"
+            )
         if self.thaws_above_degc < self.freezes_below_degc:
-            raise HydrokitError("Habits: it must thaw at a temperature no lower than that at which it freezes")
+            raise HydrokitError(
+                "Habits: it must thaw at a temperature no lower than that at which it freezes"
+            )
 
     @property
     def change_at_once(self) -> bool:
@@ -77,7 +87,11 @@ class Habits:
     @property
     def phases(self) -> np.ndarray:
         """Days of the record on which the first visit may fall, each alike: the year is a mean over them."""
-        return np.unique(np.linspace(0, self.visit_days, min(self.visit_days, _MOST_PHASES), endpoint=False).astype(int))
+        return np.unique(
+            np.linspace(
+                0, self.visit_days, min(self.visit_days, _MOST_PHASES), endpoint=False
+            ).astype(int)
+        )
 
     @property
     def ties_water(self) -> bool:
@@ -202,14 +216,18 @@ def simulate_days(
     if isinstance(usable, pd.Series):
         index, usable = usable.index, usable.to_numpy(dtype=float)
     if index is None or len(index) != np.shape(usable)[-1]:
-        raise HydrokitError("simulate_days(): an array of flows needs `index`, one date for each day")
+        raise HydrokitError(
+            "simulate_days(): an array of flows needs `index`, one date for each day"
+        )
     flow = np.atleast_2d(np.asarray(usable, dtype=float))
     cold, thaw = _frost(habits, temperature_degc, index)
     stopped = np.zeros(len(index), dtype=bool) if stops is None else np.asarray(stops, dtype=bool)
     own = np.shape(usable) if of_flow is None else (len(of_flow), len(index))
     shape = np.broadcast_shapes(own, stopped.shape, (*np.shape(first_visit), 1))
     draws = len(np.atleast_2d(np.broadcast_to(0, shape)))
-    row = np.broadcast_to(np.arange(len(flow)) if of_flow is None else np.asarray(of_flow, dtype=int), (draws,))
+    row = np.broadcast_to(
+        np.arange(len(flow)) if of_flow is None else np.asarray(of_flow, dtype=int), (draws,)
+    )
     stopped = np.broadcast_to(stopped, (draws, len(index)))
     first = np.broadcast_to(np.asarray(first_visit, dtype=int), (draws,))
     tables = _tables(chain if habits.pond_m3 == 0 else _below_pond(chain), sketched)
@@ -222,9 +240,27 @@ def simulate_days(
         block = flow[:, start:end]
         if not habits.ties_water:
             each = _evaluate(curves, block, most_w)
-            place = np.argmax(each[0], axis=0)[row] if habits.change_at_once else _as_visited(now.jets, each[0], row, counts, habits, (first - start) % habits.visit_days)
-            each, block = tuple(values[place, row[:, None], np.arange(end - start)] for values in each), block[row]
-            whole = now.following(block, each, place, counts, habits, stopped[:, start:end], cold[start:end], thaw[start:end])
+            place = (
+                np.argmax(each[0], axis=0)[row]
+                if habits.change_at_once
+                else _as_visited(
+                    now.jets, each[0], row, counts, habits, (first - start) % habits.visit_days
+                )
+            )
+            each, block = (
+                tuple(values[place, row[:, None], np.arange(end - start)] for values in each),
+                block[row],
+            )
+            whole = now.following(
+                block,
+                each,
+                place,
+                counts,
+                habits,
+                stopped[:, start:end],
+                cold[start:end],
+                thaw[start:end],
+            )
             days.write(slice(start, end), whole, block)
             now = whole.evening(-1)
             continue
@@ -234,12 +270,36 @@ def simulate_days(
             offered = taken if passes is None else passes(taken) + now.stored_m3 / DAY_S
             each = _evaluate(curves, offered, most_w)
             visited = (first - day) % habits.visit_days == 0
-            now = now.next(taken, offered, each, counts, habits, visited, stopped[:, day], bool(cold[day]), bool(thaw[day]))
+            now = now.next(
+                taken,
+                offered,
+                each,
+                counts,
+                habits,
+                visited,
+                stopped[:, day],
+                bool(cold[day]),
+                bool(thaw[day]),
+            )
             days.write(day, now, flow[row, day])
-    return Days(index, *(values.reshape(shape) for values in (days.power, days.used, days.jets, days.frozen, days.state)), start_month)
+    return Days(
+        index,
+        *(
+            values.reshape(shape)
+            for values in (days.power, days.used, days.jets, days.frozen, days.state)
+        ),
+        start_month,
+    )
 
 
-def _as_visited(jets: np.ndarray, power: np.ndarray, row: np.ndarray, counts: np.ndarray, habits: Habits, first: np.ndarray) -> np.ndarray:
+def _as_visited(
+    jets: np.ndarray,
+    power: np.ndarray,
+    row: np.ndarray,
+    counts: np.ndarray,
+    habits: Habits,
+    first: np.ndarray,
+) -> np.ndarray:
     """Which number of jets is open on each day of a month, where only visits change it: draws × days.
 
     Parameters
@@ -266,7 +326,9 @@ def _as_visited(jets: np.ndarray, power: np.ndarray, row: np.ndarray, counts: np
         day = np.minimum(day, length - 1)
         found = power[:, row, day]
         best = np.argmax(found, axis=0)
-        now = np.where(comes & (found[best, each] > found[now, each] * (1 + habits.least_gain)), best, now)
+        now = np.where(
+            comes & (found[best, each] > found[now, each] * (1 + habits.least_gain)), best, now
+        )
         place[each[comes], day[comes]], seen[each[comes], day[comes]] = now[comes], day[comes]
     return np.take_along_axis(place, np.maximum.accumulate(seen, axis=1), axis=1)
 
@@ -277,7 +339,11 @@ class _Record:
 
     def __post_init__(self) -> None:
         self.power, self.used = np.empty(self.shape), np.empty(self.shape)
-        self.jets, self.frozen, self.state = np.empty(self.shape, dtype=np.int16), np.empty(self.shape, dtype=bool), np.empty(self.shape, dtype=np.int8)
+        self.jets, self.frozen, self.state = (
+            np.empty(self.shape, dtype=np.int16),
+            np.empty(self.shape, dtype=bool),
+            np.empty(self.shape, dtype=np.int8),
+        )
 
     def write(self, day: int | slice, now: _State, flow: np.ndarray) -> None:
         unknown = np.isnan(flow)
@@ -300,7 +366,15 @@ class _State:
     state: np.ndarray
 
     def following(
-        self, flow: np.ndarray, each, place: np.ndarray, counts: np.ndarray, habits: Habits, stopped: np.ndarray, cold: np.ndarray, thaw: np.ndarray
+        self,
+        flow: np.ndarray,
+        each,
+        place: np.ndarray,
+        counts: np.ndarray,
+        habits: Habits,
+        stopped: np.ndarray,
+        cold: np.ndarray,
+        thaw: np.ndarray,
     ) -> _State:
         """Many days at once, of which nothing but frost asks what was before; `each` is of the jets that are open."""
         power, used, state = each
@@ -313,7 +387,15 @@ class _State:
         frozen = (seized > thawed) | (self.frozen[:, None] & (thawed == 0))
         runs = ~stopped & ~frozen & (power > 0)
         taken = np.where(stopped | frozen | np.isnan(flow), 0.0, flow)
-        return _State(counts[place], taken, np.where(runs, used, 0.0), np.where(runs, power, 0.0), frozen, np.zeros(stopped.shape), state)
+        return _State(
+            counts[place],
+            taken,
+            np.where(runs, used, 0.0),
+            np.where(runs, power, 0.0),
+            frozen,
+            np.zeros(stopped.shape),
+            state,
+        )
 
     def evening(self, day: int) -> _State:
         """One of many days."""
@@ -323,10 +405,27 @@ class _State:
     def at_start(cls, draws: int, pond_m3: float) -> _State:
         # no take before the first day limits it
         nothing = np.zeros(draws)
-        return cls(np.zeros(draws, int), np.full(draws, np.inf), nothing, nothing, np.zeros(draws, bool), np.full(draws, pond_m3), np.zeros(draws, int))
+        return cls(
+            np.zeros(draws, int),
+            np.full(draws, np.inf),
+            nothing,
+            nothing,
+            np.zeros(draws, bool),
+            np.full(draws, pond_m3),
+            np.zeros(draws, int),
+        )
 
     def next(
-        self, taken: np.ndarray, offered: np.ndarray, each, counts: np.ndarray, habits: Habits, visited: np.ndarray, stopped: np.ndarray, cold: bool, thaw: bool
+        self,
+        taken: np.ndarray,
+        offered: np.ndarray,
+        each,
+        counts: np.ndarray,
+        habits: Habits,
+        visited: np.ndarray,
+        stopped: np.ndarray,
+        cold: bool,
+        thaw: bool,
     ) -> _State:
         power, used, state = each
         best = np.argmax(power, axis=0)
@@ -339,15 +438,35 @@ class _State:
         place = np.where((worth & (best != place)) | ~held, best, place)
         power, used, state = power[place, rows], used[place, rows], state[place, rows]
         still = stopped | ((power <= 0) & ~np.isnan(offered))
-        frozen = (self.frozen & (not thaw)) | (cold & (still | ((state == STARVED) & habits.starved_freezes)))
+        frozen = (self.frozen & (not thaw)) | (
+            cold & (still | ((state == STARVED) & habits.starved_freezes))
+        )
         runs = ~still & ~frozen
         used = np.where(runs, used, 0.0)
         # what a day without a measurement left is not known: the pond is taken to be as it was
-        left = self.stored_m3 if habits.pond_m3 == 0 else np.where(np.isnan(offered), self.stored_m3, np.minimum((offered - used) * DAY_S, habits.pond_m3))
-        return _State(counts[place], np.where(stopped | frozen | np.isnan(taken), 0.0, taken), used, np.where(runs, power, 0.0), frozen, left, state)
+        left = (
+            self.stored_m3
+            if habits.pond_m3 == 0
+            else np.where(
+                np.isnan(offered),
+                self.stored_m3,
+                np.minimum((offered - used) * DAY_S, habits.pond_m3),
+            )
+        )
+        return _State(
+            counts[place],
+            np.where(stopped | frozen | np.isnan(taken), 0.0, taken),
+            used,
+            np.where(runs, power, 0.0),
+            frozen,
+            left,
+            state,
+        )
 
 
-def _frost(habits: Habits, temperature: Any, index: pd.DatetimeIndex) -> tuple[np.ndarray, np.ndarray]:
+def _frost(
+    habits: Habits, temperature: Any, index: pd.DatetimeIndex
+) -> tuple[np.ndarray, np.ndarray]:
     """Days that freeze a plant at rest, and days that thaw it."""
     if habits.freezes_below_degc == -np.inf:
         return np.zeros(len(index), dtype=bool), np.ones(len(index), dtype=bool)
@@ -356,14 +475,18 @@ def _frost(habits: Habits, temperature: Any, index: pd.DatetimeIndex) -> tuple[n
     temperature = temperature.reindex(index) if isinstance(temperature, pd.Series) else temperature
     degc = np.asarray(temperature, dtype=float)
     if degc.shape != (len(index),) or np.isnan(degc).any():
-        raise HydrokitError("simulate_days(): the air temperature must be known on every day of the record")
+        raise HydrokitError(
+            "simulate_days(): the air temperature must be known on every day of the record"
+        )
     lately = pd.Series(degc).rolling(habits.thaw_days, min_periods=1).mean().to_numpy()
     return degc <= habits.freezes_below_degc, np.minimum(lately, degc) > habits.thaws_above_degc
 
 
 def _below_pond(chain: Chain) -> Chain:
     """The plant from the pond down: its curves are against the flow that leaves the pond."""
-    return chain.replace(supply=(), states=tuple(state_of(told, chain.penstock) for told in chain.states))
+    return chain.replace(
+        supply=(), states=tuple(state_of(told, chain.penstock) for told in chain.states)
+    )
 
 
 def _to_pond(chain: Chain, month: int) -> Any:
@@ -379,24 +502,37 @@ def _tables(chain: Chain, sketched: bool) -> dict[int, tuple[np.ndarray, list[Pl
     for months in chain.alike():
         running = chain.running(months[0])
         if running.rule is not None and not isinstance(running.rule, int):
-            raise HydrokitError("simulate_days(): bands of jets remember nothing; leave the schedule open or hold a number of jets")
+            raise HydrokitError(
+                "simulate_days(): bands of jets remember nothing; leave the schedule open or hold a number of jets"
+            )
         counts = np.array(sorted({opening.count for opening in running.openings}))
         curves = [chain.curve(months[0], int(count), sketched) for count in counts]
-        tables.update({month: (counts, curves, max(curve.rated_w for curve in curves)) for month in months})
+        tables.update(
+            {month: (counts, curves, max(curve.rated_w for curve in curves)) for month in months}
+        )
     return tables
 
 
-def _evaluate(curves: list[PlantCurve], flow: np.ndarray, most_w: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _evaluate(
+    curves: list[PlantCurve], flow: np.ndarray, most_w: float
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Power, flow used and state, with the jets along the first axis; nothing where the flow is not known."""
     known = np.where(np.isnan(flow), 0.0, flow)
-    power, used, state = (np.empty((len(curves), *known.shape), dtype=kind) for kind in (float, float, np.int8))
+    power, used, state = (
+        np.empty((len(curves), *known.shape), dtype=kind) for kind in (float, float, np.int8)
+    )
     for row, curve in enumerate(curves):
         node, along = curve.place_si(known)
         after = np.minimum(node + 1, len(curve.flow_m3s) - 1)
-        power[row], used[row] = (values[node] + along * (values[after] - values[node]) for values in (curve.power_w, curve.used_m3s))
+        power[row], used[row] = (
+            values[node] + along * (values[after] - values[node])
+            for values in (curve.power_w, curve.used_m3s)
+        )
         state[row] = curve.state[node]
         if curve.rated_w < most_w * (1 - 1e-9):
-            state[row][state[row] == FULL] = PART  # these jets are fed, but with more open there is more to be had
+            state[row][state[row] == FULL] = (
+                PART  # these jets are fed, but with more open there is more to be had
+            )
     return power, used, state
 
 

@@ -202,7 +202,9 @@ class Sizing:
                 "try wider pipes or smaller flows"
             )
         if not np.any(self.useful_kwh[self.allowed] > 0):
-            raise HydrokitError("sweep(): no design gives any energy that is of use; look at the usable flow, the smallest flow the machine runs on, and the demand")
+            raise HydrokitError(
+                "sweep(): no design gives any energy that is of use; look at the usable flow, the smallest flow the machine runs on, and the demand"
+            )
 
     # --- energy and money -------------------------------------------------------------------
 
@@ -234,7 +236,9 @@ class Sizing:
         price = 0.0 if self.prices_money_per_m is None else self.prices_money_per_m
         length = np.array([float(pipe.length_m) for pipe in self.pipes])
         machine = self.rated_w if self.machine_w is None else self.machine_w
-        return self.costs.first_si(machine, np.array(self.jets)[:, None, None], price, length, self.cable_m)
+        return self.costs.first_si(
+            machine, np.array(self.jets)[:, None, None], price, length, self.cable_m
+        )
 
     @cached_property
     def yearly_money(self) -> np.ndarray:
@@ -287,7 +291,11 @@ class Sizing:
             score = self.worth_money
         elif self.aim == "winter":
             possible = self._affordable & self.allowed
-            score = np.where(self._affordable, self.useful_winter_kwh, -np.inf) if possible.any() else -self.levelised_money_per_kwh
+            score = (
+                np.where(self._affordable, self.useful_winter_kwh, -np.inf)
+                if possible.any()
+                else -self.levelised_money_per_kwh
+            )
         else:
             score = self.useful_kwh - KNEE * self.always_kwh_per_m3s * self.flows_m3s[:, None]
         return np.where(self.allowed, score, -np.inf)
@@ -295,7 +303,9 @@ class Sizing:
     @property
     def always_kwh_per_m3s(self) -> float:
         """Energy a year of each m³/s that always runs, through the best of the allowed designs."""
-        return float(np.max((self.rated_w / self.flows_m3s[:, None])[self.allowed])) * _YEAR_H / 1000
+        return (
+            float(np.max((self.rated_w / self.flows_m3s[:, None])[self.allowed])) * _YEAR_H / 1000
+        )
 
     @cached_property
     def marginal_kwh_per_money(self) -> np.ndarray:
@@ -310,13 +320,17 @@ class Sizing:
         cost, kwh = self.first_money[self.allowed], self.useful_kwh[self.allowed]
         order = np.lexsort((-kwh, cost))
         cost, kwh = cost[order], kwh[order]
-        most = np.maximum.accumulate(np.where(kwh >= np.maximum.accumulate(kwh), np.arange(len(kwh)), 0))
+        most = np.maximum.accumulate(
+            np.where(kwh >= np.maximum.accumulate(kwh), np.arange(len(kwh)), 0)
+        )
         dearer = cost[1:] - cost[most[:-1]]
         dearer[dearer < 1e-9 * cost[1:]] = 0.0  # alike but for the last digit of the arithmetic
         with np.errstate(divide="ignore", invalid="ignore"):
             gain = (kwh[1:] - kwh[most[:-1]]) / dearer
         found = np.empty_like(kwh)
-        found[order] = np.append(np.inf, np.nan_to_num(gain, nan=0.0, posinf=np.inf, neginf=-np.inf))
+        found[order] = np.append(
+            np.inf, np.nan_to_num(gain, nan=0.0, posinf=np.inf, neginf=-np.inf)
+        )
         marginal[self.allowed] = found
         return marginal
 
@@ -326,11 +340,22 @@ class Sizing:
         """The design at a place in the arrays: jets, flow, pipe."""
         jets, flow, pipe = index = tuple(int(each) for each in index)
         names = (
-            "kwh", "winter_kwh", "useful_kwh", "useful_winter_kwh", "firm_w", "rated_w", "loss_share",
-            "first_money", "levelised_money_per_kwh", "worth_money", "marginal_kwh_per_money",
-        )  # fmt: skip
+            "kwh",
+            "winter_kwh",
+            "useful_kwh",
+            "useful_winter_kwh",
+            "firm_w",
+            "rated_w",
+            "loss_share",
+            "first_money",
+            "levelised_money_per_kwh",
+            "worth_money",
+            "marginal_kwh_per_money",
+        )
         numbers = {name: float(getattr(self, name)[index]) for name in names}
-        return Design(index, float(self.flows_m3s[flow]), self.pipes[pipe], self.jets[jets], **numbers)
+        return Design(
+            index, float(self.flows_m3s[flow]), self.pipes[pipe], self.jets[jets], **numbers
+        )
 
     def chain(self, design: Design) -> Chain:
         """The plant of a design."""
@@ -363,13 +388,19 @@ class Sizing:
     def short_of_best(self) -> np.ndarray:
         """Share by which each design falls short of the best, see ``within``; NaN where it may not be taken."""
         with np.errstate(invalid="ignore", divide="ignore"):
-            return np.where(self.allowed & np.isfinite(self.score), (self.score.max() - self.score) / self._scale(self.best), np.nan)
+            return np.where(
+                self.allowed & np.isfinite(self.score),
+                (self.score.max() - self.score) / self._scale(self.best),
+                np.nan,
+            )
 
     def _scale(self, best: Design) -> float:
         """What a share of counts as equal."""
         return {
             "cost": best.levelised_money_per_kwh,
-            "winter": best.useful_winter_kwh if self.score.max() > 0 else best.levelised_money_per_kwh,
+            "winter": best.useful_winter_kwh
+            if self.score.max() > 0
+            else best.levelised_money_per_kwh,
             "worth": abs(best.worth_money),
             "knee": best.useful_kwh,
         }[self.aim]
@@ -383,7 +414,9 @@ class Sizing:
         more or less water does to the difference. Energy counts at its value, or at what that of the
         best design costs. None where the aim has no money in it or nothing is in doubt.
         """
-        if self.aim not in ("cost", "worth") or not (self.energy_sd or self.costs.doubt or self.varied_kwh is not None):
+        if self.aim not in ("cost", "worth") or not (
+            self.energy_sd or self.costs.doubt or self.varied_kwh is not None
+        ):
             return None
         at = self.best.index
         price = self._value if self.aim == "worth" else self.levelised_money_per_kwh[at]
@@ -393,13 +426,20 @@ class Sizing:
         if self.varied_kwh is not None:
             less, more = (price * (kwh - kwh[at]) for kwh in self.varied_kwh)
             by_water = (more - less) / 2
-        spread = np.sqrt((energy * self.energy_sd) ** 2 + by_water**2 + (cost * self.costs.doubt) ** 2)
+        spread = np.sqrt(
+            (energy * self.energy_sd) ** 2 + by_water**2 + (cost * self.costs.doubt) ** 2
+        )
         return self._equal(self.allowed & (cost - energy <= spread))
 
     def _equal(self, mask: np.ndarray) -> Equal:
         jets, flows, pipes = (np.unique(each) for each in np.nonzero(mask))
         reach = (float(self.flows_m3s[flows[0]]), float(self.flows_m3s[flows[-1]]))
-        return Equal(mask, reach, tuple(self.pipes[each] for each in pipes), tuple(self.jets[each] for each in jets))
+        return Equal(
+            mask,
+            reach,
+            tuple(self.pipes[each] for each in pipes),
+            tuple(self.jets[each] for each in jets),
+        )
 
     @cached_property
     def choice(self) -> Design:
@@ -422,7 +462,11 @@ class Sizing:
     def _cheapest(self, equal: np.ndarray) -> Design:
         candidates = np.argwhere(equal)
         jets, flows, pipes = candidates.T
-        cost = np.zeros(len(candidates)) if self.costs is None else np.round(self.first_money[equal], 6)
+        cost = (
+            np.zeros(len(candidates))
+            if self.costs is None
+            else np.round(self.first_money[equal], 6)
+        )
         return self.design(candidates[np.lexsort((jets, pipes, flows, cost))[0]])
 
     @property
@@ -430,10 +474,16 @@ class Sizing:
         """Why that one."""
         best, choice = self.best, self.choice
         return Reason(
-            self.aim, best, choice, self.flat(), self.doubtful, self.within,
-            float(self.score[best.index] - self.score[choice.index]), best.first_money - choice.first_money,
+            self.aim,
+            best,
+            choice,
+            self.flat(),
+            self.doubtful,
+            self.within,
+            float(self.score[best.index] - self.score[choice.index]),
+            best.first_money - choice.first_money,
             "smallest of the equal" if self.costs is None else "cheapest of the equal",
-        )  # fmt: skip
+        )
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -441,25 +491,64 @@ class Sizing:
         found, best = [], self.best
         lossy = self.too_lossy
         if lossy.any():
-            found.append(Finding("note", "sizing", f"{lossy.sum()} of {lossy.size} designs lose more than a third of the head and are left out"))
+            found.append(
+                Finding(
+                    "note",
+                    "sizing",
+                    f"{lossy.sum()} of {lossy.size} designs lose more than a third of the head and are left out",
+                )
+            )
         if self.aim == "winter" and self.score.max() <= 0:
-            found.append(Finding("caution", "sizing", "no design makes its energy for what it is worth; the one with the cheapest kWh is shown"))
+            found.append(
+                Finding(
+                    "caution",
+                    "sizing",
+                    "no design makes its energy for what it is worth; the one with the cheapest kWh is shown",
+                )
+            )
         if self.aim == "worth" and best.worth_money <= 0:
-            found.append(Finding("caution", "sizing", "no design earns what it costs; the one that loses least is shown"))
+            found.append(
+                Finding(
+                    "caution",
+                    "sizing",
+                    "no design earns what it costs; the one that loses least is shown",
+                )
+            )
         if self.costs is not None and self.prices_money_per_m is None:
-            found.append(Finding("caution", "sizing", "pipes have no prices: each flow takes the narrowest pipe that loses at most a tenth of the head"))
+            found.append(
+                Finding(
+                    "caution",
+                    "sizing",
+                    "pipes have no prices: each flow takes the narrowest pipe that loses at most a tenth of the head",
+                )
+            )
         if self.costs is None:
-            found.append(Finding("note", "sizing", f"no costs are given: the size is where a litre a second more brings under {KNEE:.0%} of one that always runs"))
+            found.append(
+                Finding(
+                    "note",
+                    "sizing",
+                    f"no costs are given: the size is where a litre a second more brings under {KNEE:.0%} of one that always runs",
+                )
+            )
         _, flow, pipe = best.index
-        many_flows, many_pipes = len(self.flows_m3s) > 1, len(self.pipes) > 1 and self.prices_money_per_m is not None
+        many_flows, many_pipes = (
+            len(self.flows_m3s) > 1,
+            len(self.pipes) > 1 and self.prices_money_per_m is not None,
+        )
         edges = {
             "smallest design flow": many_flows and flow == 0,
             # beyond all the water there ever is, more would bring nothing
-            "largest design flow": many_flows and flow == len(self.flows_m3s) - 1 and self.flows_m3s[-1] < self.most_m3s,
+            "largest design flow": many_flows
+            and flow == len(self.flows_m3s) - 1
+            and self.flows_m3s[-1] < self.most_m3s,
             "narrowest pipe": many_pipes and pipe == 0,
             "widest pipe": many_pipes and pipe == len(self.pipes) - 1,
         }
-        found += [Finding("caution", "sizing", f"the best has the {what} that was tried; try beyond it") for what, at_edge in edges.items() if at_edge]
+        found += [
+            Finding("caution", "sizing", f"the best has the {what} that was tried; try beyond it")
+            for what, at_edge in edges.items()
+            if at_edge
+        ]
         return tuple(found)
 
 
@@ -469,9 +558,15 @@ def settled_aim(aim: str | None, costs: Costs | None) -> str:
     if aim is None:
         return "knee" if costs is None else "cost" if value is None else "worth"
     if aim not in AIMS:
-        raise HydrokitError(f"sweep(): aim must be one of {', '.join(AIMS)}; got {aim!r}{did_you_mean(aim, AIMS)}")
+        raise HydrokitError(
+            f"sweep(): aim must be one of {', '.join(AIMS)}; got {aim!r}{did_you_mean(aim, AIMS)}"
+        )
     if aim != "knee" and costs is None:
-        raise HydrokitError(f"sweep(): the aim '{aim}' needs costs; give them, or take the aim 'knee'")
+        raise HydrokitError(
+            f"sweep(): the aim '{aim}' needs costs; give them, or take the aim 'knee'"
+        )
     if aim in ("winter", "worth") and value is None:
-        raise HydrokitError(f"sweep(): the aim '{aim}' needs what a kWh is worth; give it, or take the aim 'cost'")
+        raise HydrokitError(
+            f"sweep(): the aim '{aim}' needs what a kWh is worth; give it, or take the aim 'cost'"
+        )
     return aim

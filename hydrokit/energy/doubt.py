@@ -90,10 +90,14 @@ class Uncertainties:
             sd = np.asarray(getattr(self, each.name), dtype=float)
             sd = sd[:, 1] if sd.ndim == 2 else sd
             if np.any(~(sd >= 0)) or np.any(sd > 1):
-                raise HydrokitError(f"Uncertainties: {each.name} is a standard deviation as a share, 0 to 1; got {getattr(self, each.name)!r}")
+                raise HydrokitError(
+                    f"Uncertainties: {each.name} is a standard deviation as a share, 0 to 1; got {getattr(self, each.name)!r}"
+                )
         for first, second, _ in self.correlated:
             if first not in SOURCES or second not in SOURCES:
-                raise HydrokitError(f"Uncertainties: correlated must name two of {', '.join(SOURCES)}; got {first!r} and {second!r}")
+                raise HydrokitError(
+                    f"Uncertainties: correlated must name two of {', '.join(SOURCES)}; got {first!r} and {second!r}"
+                )
 
     def rating_si(self, flow_m3s: Any) -> Any:
         """Standard deviation of the logarithm of a natural flow, extension included."""
@@ -107,11 +111,16 @@ class Uncertainties:
     @property
     def statement(self) -> str:
         """What goes together, in words."""
-        tied = [f"{first} and {second} go together ({coefficient:+.2f})" for first, second, coefficient in self.correlated]
+        tied = [
+            f"{first} and {second} go together ({coefficient:+.2f})"
+            for first, second, coefficient in self.correlated
+        ]
         return "; ".join(
             [
                 "one error of the flow, the head, the loss, the jets, the efficiency and the outages a draw, the same in all its years",
-                "errors are independent of each other and of the weather" if not tied else ", ".join(tied) + "; all other errors are independent",
+                "errors are independent of each other and of the weather"
+                if not tied
+                else ", ".join(tied) + "; all other errors are independent",
                 "flow, temperature and demand of a year stay together; years follow each other at random",
                 "what so few years leave open of their mean and their spread is included, by Student's t",
             ]
@@ -126,7 +135,9 @@ class Uncertainties:
         try:
             return np.linalg.cholesky(matrix)
         except np.linalg.LinAlgError:
-            raise HydrokitError("Uncertainties: these correlations cannot all be true together; weaken one of them") from None
+            raise HydrokitError(
+                "Uncertainties: these correlations cannot all be true together; weaken one of them"
+            ) from None
 
 
 @dataclass(frozen=True, eq=False)
@@ -234,7 +245,9 @@ class Doubt:
             raise HydrokitError("percentiles(): no demand was given, so there is no useful energy")
         return kwh
 
-    def percentiles(self, of: str = "single", useful: bool = False, levels: tuple[float, ...] = (50, 75, 90, 99)) -> pd.DataFrame:
+    def percentiles(
+        self, of: str = "single", useful: bool = False, levels: tuple[float, ...] = (50, 75, 90, 99)
+    ) -> pd.DataFrame:
         """Energy in kWh exceeded with the chances asked for, with all that is not known of creek, plant and years.
 
         Parameters
@@ -256,8 +269,14 @@ class Doubt:
         if asked not in self._found:
             kwh = self._outcomes(of, useful)
             columns = kwh.sum(axis=1), kwh[:, np.array(self.winter) - 1].sum(axis=1), *kwh.T
-            found = [np.quantile(column, [1 - level / 100 for level in levels]) for column in columns]
-            self._found[asked] = pd.DataFrame(found, index=["annual", "winter", *MONTHS.tolist()], columns=[f"P{level:g}" for level in levels])
+            found = [
+                np.quantile(column, [1 - level / 100 for level in levels]) for column in columns
+            ]
+            self._found[asked] = pd.DataFrame(
+                found,
+                index=["annual", "winter", *MONTHS.tolist()],
+                columns=[f"P{level:g}" for level in levels],
+            )
         return self._found[asked].copy()
 
     def annual_kwh(self, level: float = 50, of: str = "single") -> float:
@@ -268,7 +287,9 @@ class Doubt:
         """From P50 down to P90, or another level, in kWh by source: each by its share of the variance; they add up to the whole step."""
         share = self.tornado["share_single_year" if of == "single" else "share_without_weather"]
         if of == "several":
-            variance = self.tornado["sd_kwh"].to_numpy() ** 2 / np.where(self.tornado.index == "weather", self.several_years, 1.0)
+            variance = self.tornado["sd_kwh"].to_numpy() ** 2 / np.where(
+                self.tornado.index == "weather", self.several_years, 1.0
+            )
             share = pd.Series(variance / max(variance.sum(), 1e-300), self.tornado.index)
         return (share * (self.annual_kwh(50, of) - self.annual_kwh(level, of))).rename("kwh")
 
@@ -346,7 +367,9 @@ def energy_doubt(
     record = checked(record)
     base = _base_year(record, rights, chain, outages, demand_w, winter, start_month)
     if not base.rows:
-        raise HydrokitError("energy_doubt(): the record has no whole year, so no year can stand for those to come; use bracket()")
+        raise HydrokitError(
+            "energy_doubt(): the record has no whole year, so no year can stand for those to come; use bracket()"
+        )
     lattice = Lattice.of(record, rights, chain, uncertainties, base, demand_w)
     kept, each_day_alone = None, base
     if operating is not None and operating.loses:
@@ -355,7 +378,9 @@ def energy_doubt(
 
     rng = np.random.default_rng(seed)
     shares = even_points(rng, draws, len(SOURCES) + 4)
-    scores = np.clip(ndtri(shares[:, : len(SOURCES)]) @ uncertainties.mixing().T, -FURTHEST, FURTHEST)
+    scores = np.clip(
+        ndtri(shares[:, : len(SOURCES)]) @ uncertainties.mixing().T, -FURTHEST, FURTHEST
+    )
     unplanned = _beta(shares[:, -4], outages.unplanned, uncertainties.outage)
     findings, effective = [*base.findings, *_few(base)], float(draws)
     if metered is not None:
@@ -369,24 +394,64 @@ def energy_doubt(
     made *= running[:, None]
     if useful is not None:
         useful *= running[:, None]
-    intake = intake_shares(chain, uncertainties.intake, lambda other: _base_year(record, rights, other, outages, demand_w, winter, start_month), each_day_alone)
+    intake = intake_shares(
+        chain,
+        uncertainties.intake,
+        lambda other: _base_year(record, rights, other, outages, demand_w, winter, start_month),
+        each_day_alone,
+    )
     passes = np.clip(ndtri(shares[:, -3]), -FURTHEST, FURTHEST)
     if intake is not None:
         made *= shares_of_draws(passes, intake[0])
         if useful is not None:
             useful *= shares_of_draws(passes, intake[1])
     if kept is not None:
-        where, run = kept.place(lattice.log_flow(scores), lattice.log_full(scores, chain)), rng.permutation(np.arange(draws) % kept.runs)
+        where, run = (
+            kept.place(lattice.log_flow(scores), lattice.log_full(scores, chain)),
+            rng.permutation(np.arange(draws) % kept.runs),
+        )
         made *= kept.at(where, run)
         if useful is not None:
             useful *= kept.met_at(where, lattice.log_power(scores, chain), run)
-    outlook = Outlook(made, useful, lattice.most_kwh(scores) * running, shares[:, -2:], base.yearly_kwh.loc[list(base.rows)].to_numpy(), seed)
-    alone = {} if intake is None else {"intake": float(np.std(shares_of_draws(passes[:_DRAWS_FOR_SPREAD], intake[0] * base.kwh.loc[list(base.rows)].to_numpy().ravel()).sum(axis=2).mean(axis=1)))}
+    outlook = Outlook(
+        made,
+        useful,
+        lattice.most_kwh(scores) * running,
+        shares[:, -2:],
+        base.yearly_kwh.loc[list(base.rows)].to_numpy(),
+        seed,
+    )
+    alone = (
+        {}
+        if intake is None
+        else {
+            "intake": float(
+                np.std(
+                    shares_of_draws(
+                        passes[:_DRAWS_FOR_SPREAD],
+                        intake[0] * base.kwh.loc[list(base.rows)].to_numpy().ravel(),
+                    )
+                    .sum(axis=2)
+                    .mean(axis=1)
+                )
+            )
+        }
+    )
     tornado = _tornado(lattice, scores, unplanned, outages, base, metered, alone, kept)
     return Doubt(
-        base, outlook, int(several_years), base.rows, _factors(lattice, scores, unplanned), tornado,
-        _advice(tornado, planned), uncertainties.statement, effective, seed, tuple(winter), tuple(findings),
-    )  # fmt: skip
+        base,
+        outlook,
+        int(several_years),
+        base.rows,
+        _factors(lattice, scores, unplanned),
+        tornado,
+        _advice(tornado, planned),
+        uncertainties.statement,
+        effective,
+        seed,
+        tuple(winter),
+        tuple(findings),
+    )
 
 
 def _few(base: Year) -> tuple[Finding, ...]:
@@ -400,7 +465,9 @@ def _few(base: Year) -> tuple[Finding, ...]:
 def _base_year(record, rights, chain, outages, demand_w, winter, start_month) -> Year:
     curves = chain.curves()
     usable = usable_flow(record.to_numpy(), record.index, rights, most_taken(curves))
-    return annual_energy(pd.Series(usable, record.index), curves, outages, demand_w, winter, start_month=start_month)
+    return annual_energy(
+        pd.Series(usable, record.index), curves, outages, demand_w, winter, start_month=start_month
+    )
 
 
 # --- draws ----------------------------------------------------------------------------------
@@ -411,14 +478,22 @@ def _beta(share: np.ndarray, mean: float, sd: float) -> np.ndarray:
     if sd == 0 or mean in (0.0, 1.0):
         return np.full(len(share), float(mean))
     if sd**2 >= mean * (1 - mean):
-        raise HydrokitError(f"Uncertainties: outage {sd:g} is too wide for a share of time around {mean:g}")
+        raise HydrokitError(
+            f"Uncertainties: outage {sd:g} is too wide for a share of time around {mean:g}"
+        )
     size = mean * (1 - mean) / sd**2 - 1
     return betaincinv(mean * size, (1 - mean) * size, share)
 
 
-def _conditioned(scores, rng, lattice: Lattice, chain: Chain, metered: Metered) -> tuple[np.ndarray, float]:
+def _conditioned(
+    scores, rng, lattice: Lattice, chain: Chain, metered: Metered
+) -> tuple[np.ndarray, float]:
     """Draws taken again in proportion to how well they explain the meter, and what they are worth."""
-    at_lattice = np.log(np.asarray(lattice.plants.at_si(metered.flow_m3s, metered.month, metered.jets).power_w).ravel())
+    at_lattice = np.log(
+        np.asarray(
+            lattice.plants.at_si(metered.flow_m3s, metered.month, metered.jets).power_w
+        ).ravel()
+    )
     if not np.all(np.isfinite(at_lattice)):
         raise HydrokitError("Metered: the plant gives no power at the flow and jets of the reading")
     at_lattice = np.broadcast_to(at_lattice, lattice.kwh.shape[1])
@@ -434,7 +509,11 @@ def _conditioned(scores, rng, lattice: Lattice, chain: Chain, metered: Metered) 
 
 
 def _factors(lattice: Lattice, scores: np.ndarray, unplanned: np.ndarray) -> pd.DataFrame:
-    flow = np.exp(lattice.middle_sd * lattice.flow_score(scores)) if len(lattice.nodes[0]) > 1 else np.ones(len(scores))
+    flow = (
+        np.exp(lattice.middle_sd * lattice.flow_score(scores))
+        if len(lattice.nodes[0]) > 1
+        else np.ones(len(scores))
+    )
     plant = {name: lattice.factors.of(name, scores[:, SOURCES.index(name)]) for name in PLANT}
     return pd.DataFrame({"flow": flow, **plant, "unplanned": unplanned})
 
@@ -451,7 +530,16 @@ _ADVICE = {
 }
 
 
-def _tornado(lattice: Lattice, scores, unplanned, outages: Outages, base: Year, metered, others: dict[str, float], kept) -> pd.DataFrame:
+def _tornado(
+    lattice: Lattice,
+    scores,
+    unplanned,
+    outages: Outages,
+    base: Year,
+    metered,
+    others: dict[str, float],
+    kept,
+) -> pd.DataFrame:
     """One source at a time, the others as they stand; what a meter ties together is one source."""
     scores = scores[:_DRAWS_FOR_SPREAD]
     groups = {name: [name] for name in SOURCES}
@@ -484,4 +572,8 @@ def _width(years: int) -> float:
 def _advice(tornado: pd.DataFrame, planned: bool) -> tuple[str, ...]:
     advice = _ADVICE | against_doubt(planned)
     shares = tornado["share_without_weather"].drop("weather")
-    return tuple(f"{advice[name]} ({100 * share:.0f} % of what measuring can narrow)" for name, share in shares.items() if share >= 0.02)
+    return tuple(
+        f"{advice[name]} ({100 * share:.0f} % of what measuring can narrow)"
+        for name, share in shares.items()
+        if share >= 0.02
+    )

@@ -24,22 +24,36 @@ SOURCES = ("rating", "extension", "head", "loss", "efficiency", "jet_area")
 PLANT = SOURCES[2:]
 FURTHEST = 4.0  # standard deviations; a draw beyond is set there (6 in 100,000)
 _RATING_STEP, _MOST_RATING_NODES = 0.01, 161  # natural flow from node to node, as a share
-_PLANT_NODES = {"head": (-2.0, 0.0, 2.0), "loss": (-2.0, 0.0, 2.0), "efficiency": (-2.0, 0.0, 2.0), "jet_area": (-3.0, -1.5, 0.0, 1.5, 3.0)}
-_WIDE, _WIDE_NODES = 0.2, (-FURTHEST, -2.0, 0.0, 2.0, FURTHEST)  # beyond this doubt a parabola leaves what is possible
+_PLANT_NODES = {
+    "head": (-2.0, 0.0, 2.0),
+    "loss": (-2.0, 0.0, 2.0),
+    "efficiency": (-2.0, 0.0, 2.0),
+    "jet_area": (-3.0, -1.5, 0.0, 1.5, 3.0),
+}
+_WIDE, _WIDE_NODES = (
+    0.2,
+    (-FURTHEST, -2.0, 0.0, 2.0, FURTHEST),
+)  # beyond this doubt a parabola leaves what is possible
 _GRID = 600
 _CHUNK = 2000
-LONGEST_H = 24 * np.array([31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])  # hours of the months, leap years included
+LONGEST_H = 24 * np.array(
+    [31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31]
+)  # hours of the months, leap years included
 _TOGETHER = 9  # sizes of the flow's error in one product of matrices
 
 
-def usable_flow(natural: np.ndarray, days: pd.DatetimeIndex, rights: Any, most_m3s: Any) -> np.ndarray:
+def usable_flow(
+    natural: np.ndarray, days: pd.DatetimeIndex, rights: Any, most_m3s: Any
+) -> np.ndarray:
     """What may be taken of natural flows on these days, by rules with or without memory.
 
     Under a yearly volume, what a plant of at most `most_m3s` cannot take uses none of it up.
     """
     month = np.asarray(days.month)
     if rights.has_memory:
-        return np.asarray(rights.usable_days_si(natural, month, year_labels(days, rights.start_month), most_m3s))
+        return np.asarray(
+            rights.usable_days_si(natural, month, year_labels(days, rights.start_month), most_m3s)
+        )
     return np.asarray(rights.usable_si(natural, month))
 
 
@@ -77,7 +91,10 @@ class Lattice:
         useful = None if demand is None else np.empty_like(kwh)
         for alike, most in _taking_alike(plants, len(mesh[0]), rights, grid[-1]):
             for start in range(0, len(rating), _TOGETHER):
-                usable = [usable_flow(steps.flow * np.exp(score * sd), record.index, rights, most) for score in rating[start : start + _TOGETHER]]
+                usable = [
+                    usable_flow(steps.flow * np.exp(score * sd), record.index, rights, most)
+                    for score in rating[start : start + _TOGETHER]
+                ]
                 these = slice(start, start + len(usable))
                 kwh[these, alike] = known.generated_kwh(usable, alike)
                 if useful is not None:
@@ -131,7 +148,9 @@ class Lattice:
                 for kwh, table in zip(found, tables):
                     kwh[these] = both @ table[at : at + linear.shape[1]].reshape(both.shape[1], -1)
         # at its ends a parabola may dip below nothing
-        made, *useful = (np.maximum(kwh, 0.0, out=kwh).reshape(len(scores), -1, 12) for kwh in found)
+        made, *useful = (
+            np.maximum(kwh, 0.0, out=kwh).reshape(len(scores), -1, 12) for kwh in found
+        )
         return made, useful[0] if useful else None
 
     def most_kwh(self, scores: np.ndarray) -> np.ndarray:
@@ -147,11 +166,15 @@ class Lattice:
 
     def log_full(self, scores: np.ndarray, chain: Chain) -> np.ndarray:
         """Logarithm of each draw's full flow over that of the plant as it stands."""
-        return self._log_ratio(scores, *(each.running().full_m3s[-1] for each in (self.plants, chain)))
+        return self._log_ratio(
+            scores, *(each.running().full_m3s[-1] for each in (self.plants, chain))
+        )
 
     def log_power(self, scores: np.ndarray, chain: Chain) -> np.ndarray:
         """Logarithm of each draw's full power over that of the plant as it stands."""
-        return self._log_ratio(scores, *(each.at_si(np.inf).power_w for each in (self.plants, chain)))
+        return self._log_ratio(
+            scores, *(each.at_si(np.inf).power_w for each in (self.plants, chain))
+        )
 
     def _log_ratio(self, scores: np.ndarray, drawn: Any, now: Any) -> np.ndarray:
         drawn, now = np.ravel(drawn), np.ravel(now)
@@ -159,7 +182,9 @@ class Lattice:
         ratio = np.log(np.where(known, drawn, 1.0) / np.where(known, now, 1.0))
         return self.plant_basis(scores) @ np.broadcast_to(ratio, self.kwh.shape[1])
 
-    def kept(self, operating: Any, record: pd.Series, chain: Chain, demand_w: Any, start_month: int) -> Any:
+    def kept(
+        self, operating: Any, record: pd.Series, chain: Chain, demand_w: Any, start_month: int
+    ) -> Any:
         """Share of the energy that is left by how the plant is run, over all flows that a draw may have."""
         from .operating import kept_shares
 
@@ -167,7 +192,18 @@ class Lattice:
         spread = float(np.sqrt(self.middle_sd**2 + doubt.jet_area**2 + (doubt.head / 2) ** 2))
         shape = sd / self.middle_sd if self.middle_sd > 0 else 1.0
         power = float(np.sqrt(doubt.efficiency**2 + doubt.jet_area**2 + (1.5 * doubt.head) ** 2))
-        return kept_shares(operating, record, self.record.rights, chain, spread, power, shape, demand_w, self.record.rows, start_month)
+        return kept_shares(
+            operating,
+            record,
+            self.record.rights,
+            chain,
+            spread,
+            power,
+            shape,
+            demand_w,
+            self.record.rows,
+            start_month,
+        )
 
     def mean_year(self, share_of_time: np.ndarray, kept: Any = None) -> np.ndarray:
         """Mean annual energy in kWh of every corner, rating × plant, running a share of the time by month."""
@@ -197,7 +233,9 @@ class _Record:
 
     def generated_kwh(self, usable: list[np.ndarray], plants: np.ndarray) -> np.ndarray:
         """Energy of some plants, records of usable flow × plants × (year, month), through the weights."""
-        hours = np.stack([weigh(self.steps, self.grid, flow=each).nodes_h[self.rows] for each in usable])
+        hours = np.stack(
+            [weigh(self.steps, self.grid, flow=each).nodes_h[self.rows] for each in usable]
+        )
         kwh = np.empty((len(usable), len(plants), hours.shape[1], 12))
         for months, power in self.powers:
             power = power[plants]
@@ -218,7 +256,9 @@ class _Record:
             node, along = place(self.grid, usable[these])
             after = np.minimum(node + 1, len(self.grid) - 1)
             for plant, values in enumerate(power[plants]):
-                given = np.minimum(values[node] + along * (values[after] - values[node]), self.demand[these])
+                given = np.minimum(
+                    values[node] + along * (values[after] - values[node]), self.demand[these]
+                )
                 met[plant] += np.bincount(group[these], given, met.shape[1])
         return met * steps.step_hours / 1000
 
@@ -243,13 +283,19 @@ class Factors:
 
     def nodes(self, name: str) -> np.ndarray:
         """Sizes of an error for which the plants of the lattice are worked out."""
-        return np.unique(self.of(name, np.array(_WIDE_NODES if self.wide(name) else _PLANT_NODES[name])))
+        return np.unique(
+            self.of(name, np.array(_WIDE_NODES if self.wide(name) else _PLANT_NODES[name]))
+        )
 
 
-_ALIKE = 0.02  # plants of the lattice that take as much within this share use up a yearly volume alike
+_ALIKE = (
+    0.02  # plants of the lattice that take as much within this share use up a yearly volume alike
+)
 
 
-def _taking_alike(plants: Chain, count: int, rights: Any, highest_m3s: float) -> list[tuple[np.ndarray, Any]]:
+def _taking_alike(
+    plants: Chain, count: int, rights: Any, highest_m3s: float
+) -> list[tuple[np.ndarray, Any]]:
     """Plants of the lattice in groups that take alike, and the most that those of a group take by month.
 
     It matters under a yearly volume only: what a plant cannot take uses none of it up.
@@ -259,12 +305,17 @@ def _taking_alike(plants: Chain, count: int, rights: Any, highest_m3s: float) ->
     most = np.empty((count, 12))
     for months in plants.alike():
         running = plants.running(months[0])
-        taken = running.passage.needs_si(np.minimum(np.max(running.full_m3s, axis=0), running.capacity_m3s))
+        taken = running.passage.needs_si(
+            np.minimum(np.max(running.full_m3s, axis=0), running.capacity_m3s)
+        )
         most[:, np.array(months) - 1] = np.broadcast_to(np.ravel(taken), count)[:, None]
     mean = most.mean(axis=1)
     level = np.round(np.log(np.maximum(mean, 1e-12) / np.median(mean)) / _ALIKE)
     # the largest of a group holds: a cap below what a plant takes would cost it water that nobody saves
-    return [(np.flatnonzero(level == each), most[level == each].max(axis=0)) for each in np.unique(level)]
+    return [
+        (np.flatnonzero(level == each), most[level == each].max(axis=0))
+        for each in np.unique(level)
+    ]
 
 
 def _grid(chain: Chain, plants: Chain) -> np.ndarray:
@@ -274,10 +325,14 @@ def _grid(chain: Chain, plants: Chain) -> np.ndarray:
         running = chain.running(months[0])
         knots.append(running.knots_si())
         within = np.minimum(plants.running(months[0]).full_m3s, running.capacity_m3s)
-        highest = max(highest, float(np.max(running.passage.needs_si(within))), running.highest_m3s)  # offered by the creek, leaks not yet off
+        highest = max(
+            highest, float(np.max(running.passage.needs_si(within))), running.highest_m3s
+        )  # offered by the creek, leaks not yet off
     knots = np.concatenate(knots)
     knots = knots[(knots > 0) & (knots < highest)]
-    return np.unique(np.concatenate([np.linspace(0, highest, _GRID), knots, np.nextafter(knots, 0)]))
+    return np.unique(
+        np.concatenate([np.linspace(0, highest, _GRID), knots, np.nextafter(knots, 0)])
+    )
 
 
 def _polynomials(nodes: np.ndarray, at: np.ndarray) -> np.ndarray:

@@ -49,7 +49,9 @@ class Many:
             self._renew(done)
             option = self._best(done)
         self.steps, self.renewed = self.steps + 1, False
-        self.say(f"{len(done)} of {len(self.search.upgrades)} changes put in order, {len(self.search.cache)} cases worked out")
+        self.say(
+            f"{len(done)} of {len(self.search.upgrades)} changes put in order, {len(self.search.cache)} cases worked out"
+        )
         return option
 
     # --- options ----------------------------------------------------------------------------
@@ -59,8 +61,16 @@ class Many:
         singles = {name: self._single(done, name) for name in search.acting if name not in done}
         pairs = list(self._pairs(done, singles))
         # a paid change whose whole point is its partner is not offered without it, if the two are worth it
-        tied = {name for option, names in pairs if not option.net <= 0 for name in names if singles[name].cost > 0}
-        options = [option for name, option in singles.items() if name not in tied] + [option for option, _ in pairs]
+        tied = {
+            name
+            for option, names in pairs
+            if not option.net <= 0
+            for name in names
+            if singles[name].cost > 0
+        }
+        options = [option for name, option in singles.items() if name not in tied] + [
+            option for option, _ in pairs
+        ]
         self.known = {option.names: option for option in options if option.gain > search.nothing}
         self.renewed = True
 
@@ -83,7 +93,9 @@ class Many:
 
     def _best(self, done: frozenset[str]) -> Any | None:
         """Free ones first, then those that pay by what they are worth, then by what they bring for their cost."""
-        ways: list[tuple[Callable, Callable]] = [(lambda option: option.cost == 0, lambda option: option.gain)]
+        ways: list[tuple[Callable, Callable]] = [
+            (lambda option: option.cost == 0, lambda option: option.gain)
+        ]
         if self.search.value is not None:
             ways.append((lambda option: option.net > 0, lambda option: option.net))
         ways.append((lambda option: True, lambda option: option.per_money))
@@ -94,7 +106,10 @@ class Many:
         return None
 
     def _first(self, done: frozenset[str], allowed: Callable, rank: Callable) -> Any | None:
-        candidates = sorted((option for option in self.known.values() if allowed(option)), key=lambda option: (-rank(option), self.search.in_order(option.names)))
+        candidates = sorted(
+            (option for option in self.known.values() if allowed(option)),
+            key=lambda option: (-rank(option), self.search.in_order(option.names)),
+        )
         best, looked = None, 0
         for stale in candidates:
             if best is not None and (looked >= _LOOKED_AT or rank(best) >= rank(stale)):
@@ -118,20 +133,32 @@ class Many:
             apart = {key: max(self.search.gain(done, names), 0.0) for key, names in closed.items()}
             for one, other in combinations(groups, 2):
                 both = self.search.gain(done, closed[one] | closed[other])
-                if both <= self.search.nothing or both - apart[one] - apart[other] <= _TOGETHER * both:
+                if (
+                    both <= self.search.nothing
+                    or both - apart[one] - apart[other] <= _TOGETHER * both
+                ):
                     continue
                 first, second = self._partners(done, groups[one], groups[other], closed[other])
                 option = self.search.option(done, self.search.closure({first, second}), "pair")
                 alone = max(singles[first].gain, singles[second].gain)
-                if alone < ALONE * option.gain and option.gain > self.search.nothing and option.names not in seen:
+                if (
+                    alone < ALONE * option.gain
+                    and option.gain > self.search.nothing
+                    and option.names not in seen
+                ):
                     seen.add(option.names)
                     yield option, (first, second)
 
-    def _partners(self, done: frozenset[str], ones: list[str], others: list[str], all_others: frozenset[str]) -> tuple[str, str]:
+    def _partners(
+        self, done: frozenset[str], ones: list[str], others: list[str], all_others: frozenset[str]
+    ) -> tuple[str, str]:
         """The best of one group, all of the other being there; its best partner; and the best again beside that."""
 
         def best(names: list[str], beside: frozenset[str]) -> str:
-            made = [self.search.option(done, self.search.closure({name}) | beside, "pair") for name in names]
+            made = [
+                self.search.option(done, self.search.closure({name}) | beside, "pair")
+                for name in names
+            ]
             ranks = [option.gain if np.isnan(option.net) else option.net for option in made]
             return names[int(np.argmax(ranks))]
 
@@ -148,7 +175,12 @@ class Many:
         if len(kinds) + len(loose) <= _GROUPS:
             return [kinds | {("", name): [name] for name in loose}]
         size = max(-(-len(loose) // max(_GROUPS - len(kinds), 4)), 1)
-        return [kinds | _bundled(loose, lambda place, way=way: way(place, size)) for way in (lambda place, size: place // size, lambda place, size: place % size)[: 2 if len(loose) else 1]]
+        return [
+            kinds | _bundled(loose, lambda place, way=way: way(place, size))
+            for way in (lambda place, size: place // size, lambda place, size: place % size)[
+                : 2 if len(loose) else 1
+            ]
+        ]
 
 
 def _bundled(names: list[str], number: Callable[[int], int]) -> dict[Any, list[str]]:
@@ -165,7 +197,9 @@ def alike(one: Any, other: Any) -> bool:
     if type(one) is not type(other):
         return isinstance(one, (int, float)) and isinstance(other, (int, float)) and one == other
     if is_dataclass(one):
-        return all(alike(getattr(one, each.name), getattr(other, each.name)) for each in fields(one))
+        return all(
+            alike(getattr(one, each.name), getattr(other, each.name)) for each in fields(one)
+        )
     if isinstance(one, (tuple, list)):
         return len(one) == len(other) and all(map(alike, one, other))
     if isinstance(one, dict):

@@ -58,12 +58,23 @@ class Added:
             return table.reshape(-1, *table.shape[-2:]).mean(axis=0)
 
         met = None if demand_w is None else mean(days.met_kwh(demand_w))
-        return cls(mean(days.kwh), met, {state: mean(days.days_in(state)) for state in (STOPPED, STARVED, PART, FULL)})
+        return cls(
+            mean(days.kwh),
+            met,
+            {state: mean(days.days_in(state)) for state in (STOPPED, STARVED, PART, FULL)},
+        )
 
     def less(self, more: Added, fewer: Added) -> Added:
         """Without what `more` has and `fewer` has not."""
         met = None if self.met_kwh is None else self.met_kwh - (more.met_kwh - fewer.met_kwh)
-        return Added(self.kwh - (more.kwh - fewer.kwh), met, {state: each - (more.days[state] - fewer.days[state]) for state, each in self.days.items()})
+        return Added(
+            self.kwh - (more.kwh - fewer.kwh),
+            met,
+            {
+                state: each - (more.days[state] - fewer.days[state])
+                for state, each in self.days.items()
+            },
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -191,18 +202,40 @@ def remember(
         before, held = held, replace(held, **added)
         if vars(held) == vars(before):
             continue
-        walked = simulate_days(usable, chain, held, start_month=start_month, first_visit=held.phases)
+        walked = simulate_days(
+            usable, chain, held, start_month=start_month, first_visit=held.phases
+        )
         found = Added.of(walked, demand)
         cost[name] = weight.monthly(kept.kwh) - weight.monthly(found.kwh)
         kept, water = found, found if name == "ramp" else water
     years, frozen_days, stops = np.empty(0), 0.0, None
     if habits.freezes_below_degc > -np.inf:
-        stops = drawn_stops(usable.index, temperature_degc, habits.freezes_below_degc, stops_a_year, draws, seed, start_month)
+        stops = drawn_stops(
+            usable.index,
+            temperature_degc,
+            habits.freezes_below_degc,
+            stops_a_year,
+            draws,
+            seed,
+            start_month,
+        )
         phase = np.arange(len(stops)) % len(habits.phases)
         same = np.atleast_2d(walked.power_w).shape[0] == 1
-        power, state = (np.atleast_2d(each)[0 if same else phase] for each in (walked.power_w, walked.state))
-        day_only = replace(walked, power_w=np.where(stops, 0.0, power), state=np.where(stops, STOPPED, state))  # of no consequence the day after
-        until_thaw = simulate_days(usable, chain, habits, temperature_degc, stops, start_month=start_month, first_visit=habits.phases[phase])
+        power, state = (
+            np.atleast_2d(each)[0 if same else phase] for each in (walked.power_w, walked.state)
+        )
+        day_only = replace(
+            walked, power_w=np.where(stops, 0.0, power), state=np.where(stops, STOPPED, state)
+        )  # of no consequence the day after
+        until_thaw = simulate_days(
+            usable,
+            chain,
+            habits,
+            temperature_degc,
+            stops,
+            start_month=start_month,
+            first_visit=habits.phases[phase],
+        )
         lost = weight.yearly(day_only) - weight.yearly(until_thaw)
         more, fewer = Added.of(day_only, demand), Added.of(until_thaw, demand)
         cost["frost"] = weight.monthly(more.kwh) - weight.monthly(fewer.kwh)
@@ -210,13 +243,26 @@ def remember(
         years, frozen_days = lost, float((until_thaw.frozen & ~stops).mean() * 365.25)
     whole = len(usable) / 365.25
     return Remembered(
-        freed, water, kept, weight.monthly(freed.kwh), cost, years, frozen_days, 0.0 if stops is None else float(stops.sum(axis=1).mean() / whole),
-        float(np.mean(walked.changes)) / whole, float(np.mean(free.changes)) / whole,
-    )  # fmt: skip
+        freed,
+        water,
+        kept,
+        weight.monthly(freed.kwh),
+        cost,
+        years,
+        frozen_days,
+        0.0 if stops is None else float(stops.sum(axis=1).mean() / whole),
+        float(np.mean(walked.changes)) / whole,
+        float(np.mean(free.changes)) / whole,
+    )
 
 
 def stop_costs(
-    usable: pd.Series, chain: Chain, habits: Habits, temperature_degc: Any, outages: Outages | None = None, start_month: int = WATER_YEAR
+    usable: pd.Series,
+    chain: Chain,
+    habits: Habits,
+    temperature_degc: Any,
+    outages: Outages | None = None,
+    start_month: int = WATER_YEAR,
 ) -> StopCosts:
     """What one stop costs in each month, tried on each of its frosty days in every year of the record.
 
@@ -237,7 +283,12 @@ def stop_costs(
     StopCosts
         Against the plant without the stop: its first day is counted too.
     """
-    frost = replace(Habits(), freezes_below_degc=habits.freezes_below_degc, thaws_above_degc=habits.thaws_above_degc, thaw_days=habits.thaw_days)
+    frost = replace(
+        Habits(),
+        freezes_below_degc=habits.freezes_below_degc,
+        thaws_above_degc=habits.thaws_above_degc,
+        thaw_days=habits.thaw_days,
+    )
     index, weight = usable.index, _Mean.of(usable, outages, start_month)
     cold = _degc(index, temperature_degc) <= habits.freezes_below_degc
     month, day = np.asarray(index.month), np.asarray(index.day)
@@ -247,12 +298,16 @@ def stop_costs(
     if not tried:
         return StopCosts(nothing, nothing, nothing, nothing, nothing, frosty)
     stops = np.array([(month == m) & (day == d) & cold for m, d in tried])
-    free = simulate_days(usable, chain, replace(frost, freezes_below_degc=-np.inf), start_month=start_month)
+    free = simulate_days(
+        usable, chain, replace(frost, freezes_below_degc=-np.inf), start_month=start_month
+    )
     # a plant that stands for want of water freezes of itself: that is no doing of the stop
     still = simulate_days(usable, chain, frost, temperature_degc, start_month=start_month)
     stopped = _with_stops(usable, chain, frost, temperature_degc, stops, start_month)
     lost_kwh = weight.yearly(still) - weight.yearly(stopped)
-    lost_days = weight.yearly_days((stopped.power_w == 0) & (free.power_w > 0) & (still.power_w > 0))
+    lost_days = weight.yearly_days(
+        (stopped.power_w == 0) & (free.power_w > 0) & (still.power_w > 0)
+    )
     happened = weight.yearly_days(stops) > 0
     found = np.full((5, 12), np.nan)
     of_month = np.array([m for m, _ in tried])
@@ -260,7 +315,11 @@ def stop_costs(
         rows = of_month == m
         days, kwh = lost_days[rows][happened[rows]], lost_kwh[rows][happened[rows]]
         if len(days):
-            found[:, m - 1] = *np.quantile(days, [0.5, 0.9]), *np.quantile(kwh, [0.5, 0.9]), kwh.max()
+            found[:, m - 1] = (
+                *np.quantile(days, [0.5, 0.9]),
+                *np.quantile(kwh, [0.5, 0.9]),
+                kwh.max(),
+            )
     return StopCosts(*found, frosty)
 
 
@@ -268,10 +327,22 @@ def stop_costs(
 
 
 def _degc(index: pd.DatetimeIndex, temperature: Any) -> np.ndarray:
-    return (temperature.reindex(index) if isinstance(temperature, pd.Series) else pd.Series(temperature, index)).to_numpy(dtype=float)
+    return (
+        temperature.reindex(index)
+        if isinstance(temperature, pd.Series)
+        else pd.Series(temperature, index)
+    ).to_numpy(dtype=float)
 
 
-def drawn_stops(index: pd.DatetimeIndex, temperature: Any, freezes_degc: float, a_year: float, draws: int, seed: int, start_month: int) -> np.ndarray:
+def drawn_stops(
+    index: pd.DatetimeIndex,
+    temperature: Any,
+    freezes_degc: float,
+    a_year: float,
+    draws: int,
+    seed: int,
+    start_month: int,
+) -> np.ndarray:
     """Days of stops, draws × days: on frosty days only, each alike, and as evenly over the draws as may be."""
     if temperature is None:
         raise HydrokitError("remember(): a plant that freezes needs the daily air temperature")
@@ -282,9 +353,23 @@ def drawn_stops(index: pd.DatetimeIndex, temperature: Any, freezes_degc: float, 
     return ((ranks + rng.random((draws, len(index)))) / draws < chance) & cold
 
 
-def _with_stops(usable: pd.Series, chain: Chain, habits: Habits, temperature: Any, stops: np.ndarray, start_month: int) -> Days:
+def _with_stops(
+    usable: pd.Series,
+    chain: Chain,
+    habits: Habits,
+    temperature: Any,
+    stops: np.ndarray,
+    start_month: int,
+) -> Days:
     """Many runs that differ in their stops; where none stops at all, one."""
-    return simulate_days(usable, chain, habits, temperature, stops if stops.any() else stops[:1], start_month=start_month)
+    return simulate_days(
+        usable,
+        chain,
+        habits,
+        temperature,
+        stops if stops.any() else stops[:1],
+        start_month=start_month,
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -302,13 +387,23 @@ class _Mean:
         steps = steps_of(usable, start_month)
         counted = counted_months(steps.complete)
         if not counted.any(axis=0).all():
-            raise HydrokitError("remember(): the record does not hold every month of a year whole, so there is no mean year")
+            raise HydrokitError(
+                "remember(): the record does not hold every month of a year whole, so there is no mean year"
+            )
         label = year_labels(usable.index, start_month)
-        return cls(counted, (Outages() if outages is None else outages).running, label - label.min(), counted.all(axis=1), steps.month)
+        return cls(
+            counted,
+            (Outages() if outages is None else outages).running,
+            label - label.min(),
+            counted.all(axis=1),
+            steps.month,
+        )
 
     def monthly(self, kwh: np.ndarray) -> np.ndarray:
         """Mean energy of each month, of a table of years × 12."""
-        return np.where(self.counted, kwh, 0.0).sum(axis=0) / self.counted.sum(axis=0) * self.running
+        return (
+            np.where(self.counted, kwh, 0.0).sum(axis=0) / self.counted.sum(axis=0) * self.running
+        )
 
     def yearly(self, days: Days) -> np.ndarray:
         """Energy of each whole year, draws × years."""
@@ -318,4 +413,6 @@ class _Mean:
         """Days marked true in each whole year, draws × years."""
         marked = np.atleast_2d(where)
         starts = np.flatnonzero(np.r_[True, np.diff(self.place) != 0])
-        return np.add.reduceat(marked, starts, axis=-1, dtype=int)[:, self.whole[self.place[starts]]]
+        return np.add.reduceat(marked, starts, axis=-1, dtype=int)[
+            :, self.whole[self.place[starts]]
+        ]

@@ -26,7 +26,6 @@ __all__ = [
 ]  # fmt: skip
 
 
-
 # --- compound interest ----------------------------------------------------------------------
 
 
@@ -280,7 +279,9 @@ def payback(first_cost, yearly, rate=0.0):
     10.6
     """
     require("payback", "zero or more", first_cost=first_cost, rate=rate)
-    first_cost, yearly, rate = (np.asarray(each, dtype=float) for each in (first_cost, yearly, rate))
+    first_cost, yearly, rate = (
+        np.asarray(each, dtype=float) for each in (first_cost, yearly, rate)
+    )
     some = np.where(rate > 0, rate, 1.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         simple = np.where(yearly > 0, first_cost / yearly, np.where(first_cost > 0, np.inf, 0.0))
@@ -348,16 +349,33 @@ class Costs:
     replacements: tuple[Replacement, ...] = ()
 
     def __post_init__(self) -> None:
-        given = {name: value for name, value in vars(self).items() if name not in ("replacements", "life_years") and value is not None}
+        given = {
+            name: value
+            for name, value in vars(self).items()
+            if name not in ("replacements", "life_years") and value is not None
+        }
         require("Costs", "zero or more", **given)
         require("Costs", "above zero", life_years=self.life_years)
 
     @property
     def silent(self) -> bool:
         """Whether nothing is said of what a plant costs, beside its pipes."""
-        return not (self.fixed_money or self.per_power_money_per_w or self.per_jet_money or self.laying_money_per_m or self.cable_money_per_m)
+        return not (
+            self.fixed_money
+            or self.per_power_money_per_w
+            or self.per_jet_money
+            or self.laying_money_per_m
+            or self.cable_money_per_m
+        )
 
-    def first_si(self, power_w: Any, jets: Any, pipe_money_per_m: Any = 0.0, length_m: Any = 0.0, cable_m: Any = 0.0) -> Any:
+    def first_si(
+        self,
+        power_w: Any,
+        jets: Any,
+        pipe_money_per_m: Any = 0.0,
+        length_m: Any = 0.0,
+        cable_m: Any = 0.0,
+    ) -> Any:
         """First cost of a plant of this size."""
         return (
             self.fixed_money
@@ -369,24 +387,37 @@ class Costs:
 
     def upkeep_si(self, first_money: Any) -> Any:
         """Upkeep in a year, with replacements spread evenly over the life."""
-        again = sum(replacement_value.si(each.cost_money, each.every_years, self.life_years, self.discount_rate) for each in self.replacements)
-        return self.yearly_share * np.asarray(first_money) + again * capital_recovery.si(self.life_years, self.discount_rate)
+        again = sum(
+            replacement_value.si(
+                each.cost_money, each.every_years, self.life_years, self.discount_rate
+            )
+            for each in self.replacements
+        )
+        return self.yearly_share * np.asarray(first_money) + again * capital_recovery.si(
+            self.life_years, self.discount_rate
+        )
 
     def yearly_si(self, first_money: Any) -> Any:
         """What a plant costs a year: annuity and upkeep."""
-        return np.asarray(first_money) * capital_recovery.si(self.life_years, self.discount_rate) + self.upkeep_si(first_money)
+        return np.asarray(first_money) * capital_recovery.si(
+            self.life_years, self.discount_rate
+        ) + self.upkeep_si(first_money)
 
     def change_si(self, first_money: Any, life_years: Any = None) -> Any:
         """What one change to a plant costs a year, over a life of its own: annuity and its share of upkeep."""
         life = self.life_years if life_years is None else life_years
-        return np.asarray(first_money) * (capital_recovery.si(life, self.discount_rate) + self.yearly_share)
+        return np.asarray(first_money) * (
+            capital_recovery.si(life, self.discount_rate) + self.yearly_share
+        )
 
     def factors(self, draws: int, seed: int = 1) -> np.ndarray:
         """Draws of what the first cost may turn out to be, over what was reckoned: log-normal, median 1.
 
         Costs overrun further than they fall short, which the logarithm gives.
         """
-        return np.exp(np.sqrt(np.log1p(self.doubt**2)) * np.random.default_rng(seed).standard_normal(draws))
+        return np.exp(
+            np.sqrt(np.log1p(self.doubt**2)) * np.random.default_rng(seed).standard_normal(draws)
+        )
 
 
 # --- one plant ------------------------------------------------------------------------------
@@ -434,10 +465,15 @@ class Appraisal:
         Rows come apart: the draw with the tenth percentile of cost is not that of energy.
         """
         # of an order statistic, so that a payback that never comes stays infinite instead of becoming NaN
-        return {name: np.quantile(np.atleast_1d(value), np.asarray(levels) / 100, method="inverted_cdf") for name, value in vars(self).items()}
+        return {
+            name: np.quantile(np.atleast_1d(value), np.asarray(levels) / 100, method="inverted_cdf")
+            for name, value in vars(self).items()
+        }
 
 
-def appraise(first_money: Any, kwh: Any, costs: Costs, value_money_per_kwh: Any = None) -> Appraisal:
+def appraise(
+    first_money: Any, kwh: Any, costs: Costs, value_money_per_kwh: Any = None
+) -> Appraisal:
     """A plant, or a change, in money.
 
     Parameters
@@ -460,23 +496,33 @@ def appraise(first_money: Any, kwh: Any, costs: Costs, value_money_per_kwh: Any 
     HydrokitError
         A negative cost or energy.
     """
-    first, kwh = np.broadcast_arrays(np.asarray(first_money, dtype=float), np.asarray(kwh, dtype=float))
+    first, kwh = np.broadcast_arrays(
+        np.asarray(first_money, dtype=float), np.asarray(kwh, dtype=float)
+    )
     if np.any(first < 0) or np.any(kwh < 0):
         raise HydrokitError("appraise(): first cost and energy must be zero or more")
     value = costs.value_money_per_kwh if value_money_per_kwh is None else value_money_per_kwh
     value = np.nan if value is None else np.asarray(value, dtype=float)
     yearly, net = costs.yearly_si(first), value * kwh - costs.upkeep_si(first)
     numbers = (
-        first, kwh, yearly, _per(yearly, kwh), net, value * kwh - yearly, _unless_unknown(net, payback.si(first, net)),
+        first,
+        kwh,
+        yearly,
+        _per(yearly, kwh),
+        net,
+        value * kwh - yearly,
+        _unless_unknown(net, payback.si(first, net)),
         _unless_unknown(net, payback.si(first, net, costs.discount_rate)),
         net_present_value.si(first, net, costs.life_years, costs.discount_rate),
-    )  # fmt: skip
+    )
     return Appraisal(*(each[()] for each in numbers))
 
 
 def _per(money: Any, kwh: Any) -> Any:
     kwh = np.asarray(kwh, dtype=float)
-    return np.where(kwh > 0, money / np.where(kwh > 0, kwh, 1.0), np.where(np.isnan(kwh), np.nan, np.inf))[()]
+    return np.where(
+        kwh > 0, money / np.where(kwh > 0, kwh, 1.0), np.where(np.isnan(kwh), np.nan, np.inf)
+    )[()]
 
 
 def _unless_unknown(net: Any, years: Any) -> Any:

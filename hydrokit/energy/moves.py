@@ -49,16 +49,60 @@ def moves(sizing: Sizing) -> tuple[Move, ...]:
 
     def add(what: str, less: Sizing, more: Sizing) -> None:
         one, other = less.choice, more.choice
-        found.append(Move(what, one, other, one.index != sizing.choice.index or other.index != sizing.choice.index))
+        found.append(
+            Move(
+                what,
+                one,
+                other,
+                one.index != sizing.choice.index or other.index != sizing.choice.index,
+            )
+        )
 
     if costs is not None and costs.value_money_per_kwh:
-        add("value", *(replace(sizing, costs=replace(costs, value_money_per_kwh=costs.value_money_per_kwh * each)) for each in (1 - STEP, 1 + STEP)))
+        add(
+            "value",
+            *(
+                replace(
+                    sizing,
+                    costs=replace(costs, value_money_per_kwh=costs.value_money_per_kwh * each),
+                )
+                for each in (1 - STEP, 1 + STEP)
+            ),
+        )
     if sizing.prices_money_per_m is not None:
-        add("pipe", *(replace(sizing, prices_money_per_m=sizing.prices_money_per_m * each) for each in (1 - STEP, 1 + STEP)))
+        add(
+            "pipe",
+            *(
+                replace(sizing, prices_money_per_m=sizing.prices_money_per_m * each)
+                for each in (1 - STEP, 1 + STEP)
+            ),
+        )
     if costs is not None and (costs.per_power_money_per_w or costs.per_jet_money):
-        dearer = (replace(costs, per_power_money_per_w=costs.per_power_money_per_w * each, per_jet_money=costs.per_jet_money * each) for each in (1 - STEP, 1 + STEP))
+        dearer = (
+            replace(
+                costs,
+                per_power_money_per_w=costs.per_power_money_per_w * each,
+                per_jet_money=costs.per_jet_money * each,
+            )
+            for each in (1 - STEP, 1 + STEP)
+        )
         add("machine", *(replace(sizing, costs=each) for each in dearer))
     if sizing.varied_kwh is not None:
-        share = np.divide(sizing.varied_kwh, sizing.useful_kwh, out=np.zeros_like(sizing.varied_kwh), where=sizing.useful_kwh > 0)
-        add("water", *(replace(sizing, monthly_kwh=sizing.monthly_kwh * each[..., None], useful_monthly_kwh=sizing.useful_monthly_kwh * each[..., None]) for each in share))
+        share = np.divide(
+            sizing.varied_kwh,
+            sizing.useful_kwh,
+            out=np.zeros_like(sizing.varied_kwh),
+            where=sizing.useful_kwh > 0,
+        )
+        add(
+            "water",
+            *(
+                replace(
+                    sizing,
+                    monthly_kwh=sizing.monthly_kwh * each[..., None],
+                    useful_monthly_kwh=sizing.useful_monthly_kwh * each[..., None],
+                )
+                for each in share
+            ),
+        )
     return tuple(found)

@@ -97,10 +97,16 @@ def _share_lost(left: pd.Series, whole: pd.Series | None) -> np.ndarray:
     if whole is None:
         return np.zeros(12)
     known = whole.to_numpy(dtype=float) > 0
-    return np.where(known, 1 - left.to_numpy(dtype=float) / np.where(known, whole.to_numpy(dtype=float), 1.0), 0.0)
+    return np.where(
+        known,
+        1 - left.to_numpy(dtype=float) / np.where(known, whole.to_numpy(dtype=float), 1.0),
+        0.0,
+    )
 
 
-def net_year(year: Year, outages: Outages | None = None, remembered: Remembered | None = None) -> NetYear:
+def net_year(
+    year: Year, outages: Outages | None = None, remembered: Remembered | None = None
+) -> NetYear:
     """The year with its operating losses taken off.
 
     Parameters
@@ -123,12 +129,17 @@ def net_year(year: Year, outages: Outages | None = None, remembered: Remembered 
     before_stops = (after_stops + ramp + pond) / np.where(running > 0, running, np.nan)
     before_stops = np.where(np.isnan(before_stops), 0.0, before_stops)
     planned = before_stops * outages.planned
-    steps = [Step("planned", planned), Step("unplanned", (before_stops - planned) * outages.unplanned)]
+    steps = [
+        Step("planned", planned),
+        Step("unplanned", (before_stops - planned) * outages.unplanned),
+    ]
     whole = year.days_full + year.days_part + year.days_starved + year.days_stopped
     out = whole.to_numpy() * (1 - running)
     common = {name: getattr(year, name) for name in Year.__dataclass_fields__}
     if remembered is None:
-        return NetYear(**common, gross_kwh=before_stops, steps=_told(steps), days_out=out, alone=year)
+        return NetYear(
+            **common, gross_kwh=before_stops, steps=_told(steps), days_out=out, alone=year
+        )
     steps += [Step(name, cost) for name, cost in costs.items()]
     water, kept = remembered.water, remembered.kept
 
@@ -136,18 +147,37 @@ def net_year(year: Year, outages: Outages | None = None, remembered: Remembered 
         return table + pd.DataFrame(change * running, table.index, columns)
 
     def days(known: pd.Series, state: int) -> pd.Series:
-        change = pd.DataFrame((kept.days[state] - water.days[state]) * running, year.kwh.index, columns)
-        mean = change.loc[list(year.rows)].mean() if year.rows else change.where(year.complete).mean()
+        change = pd.DataFrame(
+            (kept.days[state] - water.days[state]) * running, year.kwh.index, columns
+        )
+        mean = (
+            change.loc[list(year.rows)].mean() if year.rows else change.where(year.complete).mean()
+        )
         return known + mean
 
-    useful = None if year.useful_kwh is None or kept.met_kwh is None else taken_off(year.useful_kwh, kept.met_kwh - water.met_kwh)
+    useful = (
+        None
+        if year.useful_kwh is None or kept.met_kwh is None
+        else taken_off(year.useful_kwh, kept.met_kwh - water.met_kwh)
+    )
     stopped = days(year.days_stopped, STOPPED)
     walked = common | {
-        "kwh": taken_off(year.kwh, kept.kwh - water.kwh), "useful_kwh": useful, "days_full": days(year.days_full, FULL),
-        "days_part": days(year.days_part, PART), "days_starved": days(year.days_starved, STARVED), "days_stopped": stopped,
-    }  # fmt: skip
+        "kwh": taken_off(year.kwh, kept.kwh - water.kwh),
+        "useful_kwh": useful,
+        "days_full": days(year.days_full, FULL),
+        "days_part": days(year.days_part, PART),
+        "days_starved": days(year.days_starved, STARVED),
+        "days_stopped": stopped,
+    }
     frozen = 0.0 if "frost" not in remembered.cost_kwh else (stopped - year.days_stopped).to_numpy()
-    return NetYear(**walked, gross_kwh=before_stops, steps=_told(steps), days_out=out + frozen, pond_kwh=pond, alone=year)
+    return NetYear(
+        **walked,
+        gross_kwh=before_stops,
+        steps=_told(steps),
+        days_out=out + frozen,
+        pond_kwh=pond,
+        alone=year,
+    )
 
 
 def _told(steps: list[Step]) -> tuple[Step, ...]:

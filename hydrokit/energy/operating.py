@@ -21,7 +21,10 @@ from .year import Year, counted_months, demand_of_steps, steps_of
 
 __all__ = ["Kept", "Operating", "lost_share"]
 
-_NODES, _REACH = 15, 3.5  # sizes of the flow that are walked, and how many standard deviations they span
+_NODES, _REACH = (
+    15,
+    3.5,
+)  # sizes of the flow that are walked, and how many standard deviations they span
 _POWERS = 3  # sizes of the power held against the demand, which change no walk
 _DRAWS, _DESIGN_DRAWS = 20, 12  # of stops in frost
 _NUDGE = 1.02  # of the flow
@@ -51,15 +54,29 @@ class Operating:
     @property
     def loses(self) -> bool:
         """Whether it takes or brings anything."""
-        return not self.habits.change_at_once or self.habits.ties_water or self.habits.freezes_below_degc > -np.inf
+        return (
+            not self.habits.change_at_once
+            or self.habits.ties_water
+            or self.habits.freezes_below_degc > -np.inf
+        )
 
-    def runs(self, index: pd.DatetimeIndex, draws: int, start_month: int) -> tuple[np.ndarray, np.ndarray]:
+    def runs(
+        self, index: pd.DatetimeIndex, draws: int, start_month: int
+    ) -> tuple[np.ndarray, np.ndarray]:
         """First visit and days of stops of as many runs as the phases of the visits and the draws of the stops ask for."""
         phases = self.habits.phases
         if self.habits.freezes_below_degc == -np.inf:
             return phases, np.zeros((len(phases), len(index)), dtype=bool)
         count = -(-draws // len(phases)) * len(phases)
-        stops = drawn_stops(index, self.temperature_degc, self.habits.freezes_below_degc, self.stops_a_year, count, self.seed, start_month)
+        stops = drawn_stops(
+            index,
+            self.temperature_degc,
+            self.habits.freezes_below_degc,
+            self.stops_a_year,
+            count,
+            self.seed,
+            start_month,
+        )
         return phases[np.arange(count) % len(phases)], stops
 
 
@@ -119,7 +136,10 @@ class Kept:
         power, beyond = _between(self.power_nodes, log_power)
         share = 0.0
         for number, weight in ((power, 1 - beyond), (power + 1, beyond)):
-            share = share + weight * (self.met_share[number, first, run] * (1 - along) + self.met_share[number, first + 1, run] * along)
+            share = share + weight * (
+                self.met_share[number, first, run] * (1 - along)
+                + self.met_share[number, first + 1, run] * along
+            )
         return share
 
     def of_year(self, year: Year) -> Year:
@@ -127,9 +147,20 @@ class Kept:
 
         def left(table: pd.DataFrame, share: np.ndarray) -> pd.DataFrame:
             middle = share[len(self.nodes) // 2].mean(axis=0)
-            return table.copy() if not len(middle) else table * pd.DataFrame(middle, table.index[self.rows], table.columns).reindex(table.index).fillna(1.0)
+            return (
+                table.copy()
+                if not len(middle)
+                else table
+                * pd.DataFrame(middle, table.index[self.rows], table.columns)
+                .reindex(table.index)
+                .fillna(1.0)
+            )
 
-        useful = None if year.useful_kwh is None or self.met_share is None else left(year.useful_kwh, self.met_share[_POWERS // 2])
+        useful = (
+            None
+            if year.useful_kwh is None or self.met_share is None
+            else left(year.useful_kwh, self.met_share[_POWERS // 2])
+        )
         return replace(year, kwh=left(year.kwh, self.share), useful_kwh=useful)
 
     def mean(self, log_flow: np.ndarray) -> np.ndarray:
@@ -147,7 +178,16 @@ def _between(nodes: np.ndarray, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]
 
 
 def kept_shares(
-    operating: Operating, record: pd.Series, rights: Any, chain: Chain, spread: float, power_spread: float, shape: Any = 1.0, demand_w: Any = None, rows: np.ndarray | None = None, start_month: int = 10
+    operating: Operating,
+    record: pd.Series,
+    rights: Any,
+    chain: Chain,
+    spread: float,
+    power_spread: float,
+    shape: Any = 1.0,
+    demand_w: Any = None,
+    rows: np.ndarray | None = None,
+    start_month: int = 10,
 ) -> Kept:
     """Share of the energy that is left, over sizes of the flow, each walked day by day through the real rights.
 
@@ -181,27 +221,62 @@ def kept_shares(
     cap = most if np.isfinite(rights.volume_m3) else np.full(12, np.inf)
     flows = [natural * np.exp(node * shape) for node in nodes]
     before = np.stack([usable_flow(each, index, rights, most) for each in flows])
-    offered = before if np.isinf(rights.ramp_m3s_per_day) else np.stack([usable_flow(each, index, unramped, cap) for each in flows])
+    offered = (
+        before
+        if np.isinf(rights.ramp_m3s_per_day)
+        else np.stack([usable_flow(each, index, unramped, cap) for each in flows])
+    )
     powers = np.linspace(-_REACH, _REACH, _POWERS) * max(power_spread, 1e-3)
     # a plant of twice the power meets a demand as this one meets half of it
-    demand = None if demand_w is None else [demand_of_steps(demand_w, record) / np.exp(power) for power in powers]
+    demand = (
+        None
+        if demand_w is None
+        else [demand_of_steps(demand_w, record) / np.exp(power) for power in powers]
+    )
     first, stops = operating.runs(index, _DRAWS, start_month)
     runs = len(first)
 
-    def tables(usable: np.ndarray, habits: Habits, *, frost: bool, walks: np.ndarray) -> list[np.ndarray]:
+    def tables(
+        usable: np.ndarray, habits: Habits, *, frost: bool, walks: np.ndarray
+    ) -> list[np.ndarray]:
         """Energy, and what the demand takes of it, walks × years × 12; `walks` number size and run."""
         size, run = walks // runs, walks % runs
-        found = simulate_days(usable, chain, habits, operating.temperature_degc if frost else None, stops[run] if frost else None, index, start_month, first[run], size, True)
+        found = simulate_days(
+            usable,
+            chain,
+            habits,
+            operating.temperature_degc if frost else None,
+            stops[run] if frost else None,
+            index,
+            start_month,
+            first[run],
+            size,
+            True,
+        )
         return _energies(found, demand)
 
-    free = _energies(simulate_days(before, chain, None, index=index, start_month=start_month, sketched=True), demand)
+    free = _energies(
+        simulate_days(before, chain, None, index=index, start_month=start_month, sketched=True),
+        demand,
+    )
     frosty = operating.habits.freezes_below_degc > -np.inf
     phases = operating.habits.phases
     plain = None
     if frosty:
         warm = replace(operating.habits, freezes_below_degc=-np.inf)
         sizes = np.repeat(np.arange(len(nodes)), len(phases))
-        plain = simulate_days(offered, chain, warm, None, None, index, start_month, np.tile(phases, len(nodes)), sizes, True)
+        plain = simulate_days(
+            offered,
+            chain,
+            warm,
+            None,
+            None,
+            index,
+            start_month,
+            np.tile(phases, len(nodes)),
+            sizes,
+            True,
+        )
     left: list[list[np.ndarray]] = [[] for _ in free]
     for start in range(0, len(nodes) * runs, _TOGETHER):
         walks = np.arange(start, min(start + _TOGETHER, len(nodes) * runs))
@@ -209,7 +284,9 @@ def kept_shares(
         if frosty:
             # the first day of a stop is one of the unplanned stops, which are counted elsewhere
             size, run = walks // runs, walks % runs
-            first_days = replace(plain, power_w=plain.power_w[size * len(phases) + run % len(phases)] * stops[run])
+            first_days = replace(
+                plain, power_w=plain.power_w[size * len(phases) + run % len(phases)] * stops[run]
+            )
             these = [one + day for one, day in zip(these, _energies(first_days, demand))]
         for held, table in zip(left, these):
             held.append(table)
@@ -220,11 +297,22 @@ def kept_shares(
         share = np.where(base > 0, table / np.where(base > 0, base, 1.0), 1.0)
         rows = np.ones(share.shape[2], dtype=bool) if rows is None else rows
         shares.append(share[:, :, rows])
-    return Kept(nodes, _elasticity(natural, index, rights, most), shares[0], powers, np.stack(shares[1:]) if demand is not None else None, rows)
+    return Kept(
+        nodes,
+        _elasticity(natural, index, rights, most),
+        shares[0],
+        powers,
+        np.stack(shares[1:]) if demand is not None else None,
+        rows,
+    )
 
 
-def _elasticity(natural: np.ndarray, index: pd.DatetimeIndex, rights: Any, most: np.ndarray) -> float:
-    less, more = (usable_flow(natural * factor, index, rights, most) for factor in (1 / _NUDGE, _NUDGE))
+def _elasticity(
+    natural: np.ndarray, index: pd.DatetimeIndex, rights: Any, most: np.ndarray
+) -> float:
+    less, more = (
+        usable_flow(natural * factor, index, rights, most) for factor in (1 / _NUDGE, _NUDGE)
+    )
     part = (less > 0) & (more < most[np.asarray(index.month) - 1])
     ends = less[part].sum(), more[part].sum()
     return float(np.log(ends[1] / ends[0]) / (2 * np.log(_NUDGE))) if 0 < ends[0] < ends[1] else 1.0
@@ -238,7 +326,13 @@ def _energies(days: Any, demands: list[np.ndarray] | None) -> list[np.ndarray]:
 # --- designs --------------------------------------------------------------------------------
 
 
-def lost_share(operating: Operating, usable: pd.Series, chain: Chain, start_month: int = 10, demand_w: Any = None) -> np.ndarray:
+def lost_share(
+    operating: Operating,
+    usable: pd.Series,
+    chain: Chain,
+    start_month: int = 10,
+    demand_w: Any = None,
+) -> np.ndarray:
     """Share of the energy of each month that a plant loses by how it is run: quick enough for every change and design.
 
     Some 0.1 s for 14 years; to multiply ``kwh`` of the same plant by one less it. For a sweep of
@@ -276,9 +370,19 @@ def lost_share(operating: Operating, usable: pd.Series, chain: Chain, start_mont
         return simulate_days(usable, chain, habits, start_month=start_month, sketched=True, **more)
 
     free = energy(walk(None))
-    left = energy(walk(operating.habits, first_visit=first, temperature_degc=operating.temperature_degc if frosty else None, stops=stops if frosty else None))
+    left = energy(
+        walk(
+            operating.habits,
+            first_visit=first,
+            temperature_degc=operating.temperature_degc if frosty else None,
+            stops=stops if frosty else None,
+        )
+    )
     if frosty:
-        plain = walk(replace(operating.habits, freezes_below_degc=-np.inf), first_visit=operating.habits.phases)
+        plain = walk(
+            replace(operating.habits, freezes_below_degc=-np.inf),
+            first_visit=operating.habits.phases,
+        )
         power = np.atleast_2d(plain.power_w)[np.arange(len(stops)) % len(operating.habits.phases)]
         left = left + energy(replace(plain, power_w=power * stops))
     return np.where(free > 0, 1 - left / np.where(free > 0, free, 1.0), 0.0)

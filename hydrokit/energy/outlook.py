@@ -27,7 +27,9 @@ from scipy.special import chdtri, ndtri
 __all__ = ["FEW_YEARS", "FEW_YEARS_SD", "Outlook", "even_points", "years_sd"]
 
 FEW_YEARS = 3  # fewer say nothing of how much years differ
-FEW_YEARS_SD = 0.20  # of the energy of a year, as a share of it, where they are fewer: common practice
+FEW_YEARS_SD = (
+    0.20  # of the energy of a year, as a share of it, where they are fewer: common practice
+)
 _TIMES = 8  # means of several years tried for each draw
 
 
@@ -45,7 +47,9 @@ def even_points(rng: np.random.Generator, draws: int, columns: int) -> np.ndarra
     root = 2.0
     for _ in range(60):
         root = (1 + root) ** (1 / (columns + 1))
-    points = (rng.permutation(draws)[:, None] * root ** -np.arange(1.0, columns + 1) + rng.random(columns)) % 1
+    points = (
+        rng.permutation(draws)[:, None] * root ** -np.arange(1.0, columns + 1) + rng.random(columns)
+    ) % 1
     ranks = np.argsort(np.argsort(points, axis=0), axis=0)
     return (ranks + rng.random((draws, columns))) / draws
 
@@ -109,7 +113,11 @@ class Outlook:
     @cached_property
     def useful_single_kwh(self) -> np.ndarray | None:
         """What the demand takes of :attr:`single_kwh`."""
-        return None if self.useful is None else np.clip(self._single(self.useful), 0.0, self.single_kwh)
+        return (
+            None
+            if self.useful is None
+            else np.clip(self._single(self.useful), 0.0, self.single_kwh)
+        )
 
     @cached_property
     def mean_kwh(self) -> np.ndarray:
@@ -127,7 +135,11 @@ class Outlook:
 
     def useful_several_kwh(self, years: int) -> np.ndarray | None:
         """What the demand takes of :meth:`several_kwh`."""
-        return None if self.useful is None else np.clip(self._several(self.useful, years), 0.0, self.several_kwh(years))
+        return (
+            None
+            if self.useful is None
+            else np.clip(self._several(self.useful, years), 0.0, self.several_kwh(years))
+        )
 
     def kwh(self, of: str, useful: bool, years: int) -> np.ndarray | None:
         """Outcomes by month: of a ``single`` year, the mean of ``several`` years, or the ``mean`` of endless ones."""
@@ -159,7 +171,9 @@ class Outlook:
         mean = self._mean(table)[:, None]
         if self.few:
             score = ndtri(even_points(self._random(1), table.shape[0], self.years))
-            return (mean + FEW_YEARS_SD * score[:, :, None] * table.mean(axis=1)[:, None]).reshape(-1, 12)
+            return (mean + FEW_YEARS_SD * score[:, :, None] * table.mean(axis=1)[:, None]).reshape(
+                -1, 12
+            )
         kwh = table - table.mean(axis=1)[:, None]
         kwh *= self._stretch[:, None, None]
         kwh += mean

@@ -157,24 +157,59 @@ def _sized(creek: Creek, neighbour: pd.Series) -> Screened:
     machine = turbine_choice.si(max(usual, flows[0]), creek.head_m, low_flow=low)[0]
     fixed = machine.kind in ("pelton", "turgo")
     static_pa = float(head_to_pressure.si(creek.head_m))
-    strong = [each for each in _CLASSES if pipe_size(f"200 mm {each}").rating_pa >= _SURGE_ROOM * static_pa]
+    strong = [
+        each
+        for each in _CLASSES
+        if pipe_size(f"200 mm {each}").rating_pa >= _SURGE_ROOM * static_pa
+    ]
     kind_of_pipe = (strong or _CLASSES[-1:])[0]
-    pipes = [pipe_size(name).pipe(creek.length_m, fittings=_FITTINGS) for name in pipe_sizes() if name.endswith(f" mm {kind_of_pipe}")]
+    pipes = [
+        pipe_size(name).pipe(creek.length_m, fittings=_FITTINGS)
+        for name in pipe_sizes()
+        if name.endswith(f" mm {kind_of_pipe}")
+    ]
     # fixed jets are open or shut, so the runner works at its best
-    efficiency = steady(machine.best_efficiency, machine.kind) if fixed else part_load.si(machine.kind)
-    layout = Layout(Penstock(MeasuredLoss(0.0), creek.head_m), efficiency, adjustable=not fixed, generator=generator.si("synchronous", 5000.0, None))
+    efficiency = (
+        steady(machine.best_efficiency, machine.kind) if fixed else part_load.si(machine.kind)
+    )
+    layout = Layout(
+        Penstock(MeasuredLoss(0.0), creek.head_m),
+        efficiency,
+        adjustable=not fixed,
+        generator=generator.si("synchronous", 5000.0, None),
+    )
     found = sweep(usable, layout, flows, pipes, _JETS if fixed else (1,))
     choice = found.choice
     curve, factor = found.chain(choice).curve(), _FAR_FACTOR if _unlike(creek) else _FLOW_FACTOR
-    low_kwh, high_kwh = (annual_energy(_usable(creek, record * each), curve).annual_kwh for each in (1 / factor, factor))
+    low_kwh, high_kwh = (
+        annual_energy(_usable(creek, record * each), curve).annual_kwh
+        for each in (1 / factor, factor)
+    )
     return Screened(
-        creek, float(record.mean()), float(usable.mean()), choice.flow_m3s, machine.kind, choice.pipe.name, choice.jets, choice.loss_share,
-        choice.rated_w, choice.firm_w, choice.kwh, choice.winter_kwh, low_kwh, high_kwh, tuple(_mind(creek, machine, found, bool(strong))),
-    )  # fmt: skip
+        creek,
+        float(record.mean()),
+        float(usable.mean()),
+        choice.flow_m3s,
+        machine.kind,
+        choice.pipe.name,
+        choice.jets,
+        choice.loss_share,
+        choice.rated_w,
+        choice.firm_w,
+        choice.kwh,
+        choice.winter_kwh,
+        low_kwh,
+        high_kwh,
+        tuple(_mind(creek, machine, found, bool(strong))),
+    )
 
 
 def _usable(creek: Creek, record: pd.Series) -> pd.Series:
-    stays = percentile.si(_STAYS) if creek.residual_share is None else share_of_mean.si(creek.residual_share)
+    stays = (
+        percentile.si(_STAYS)
+        if creek.residual_share is None
+        else share_of_mean.si(creek.residual_share)
+    )
     return resolve_rights([stays], licence.si(creek.licence_m3s), record).usable_series(record)
 
 

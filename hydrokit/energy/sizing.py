@@ -44,7 +44,18 @@ from .money import Costs, capital_recovery
 from .sweeping import HAIR, energy_of, exceeded, grid_of, hours_by_demand, hours_of, typical_days
 from .year import WINTER, Outages
 
-__all__ = ["Layout", "SizedCable", "SizedGenerator", "economic_diameter", "flows_to_try", "generator_size_w", "lossless", "machine_w", "shaft_size_w", "sweep"]
+__all__ = [
+    "Layout",
+    "SizedCable",
+    "SizedGenerator",
+    "economic_diameter",
+    "flows_to_try",
+    "generator_size_w",
+    "lossless",
+    "machine_w",
+    "shaft_size_w",
+    "sweep",
+]
 
 _ROUND = np.array([1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10])
 
@@ -76,7 +87,9 @@ class SizedGenerator:
     def bought_for(self, chain: Chain, most_m3s: Any = np.inf) -> Chain:
         """A plant with this kind of generator in the size it needs: see :func:`generator_size_w`."""
         after = tuple(part for part in chain.electric if not isinstance(part, SizedGenerator))
-        return chain.replace(electric=(replace(self, size_w=generator_size_w(chain, self.losses, most_m3s)), *after))
+        return chain.replace(
+            electric=(replace(self, size_w=generator_size_w(chain, self.losses, most_m3s)), *after)
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,13 +138,21 @@ def shaft_size_w(chain: Chain, most_m3s: Any = np.inf) -> Any:
     """Power in W at the shaft for which a generator is bought: of everything open under the whole head, or as much less as less water may come."""
     way = lossless(chain).running()
     full = lossless(chain).replace(supply=()).at_si(np.inf)
-    reaching = np.minimum(way.passage.leaves_si(most_m3s), way.capacity_m3s) if np.isfinite(most_m3s) else way.capacity_m3s
-    return full.power_w * np.minimum(reaching / np.where(full.used_m3s > 0, full.used_m3s, 1.0), 1.0)
+    reaching = (
+        np.minimum(way.passage.leaves_si(most_m3s), way.capacity_m3s)
+        if np.isfinite(most_m3s)
+        else way.capacity_m3s
+    )
+    return full.power_w * np.minimum(
+        reaching / np.where(full.used_m3s > 0, full.used_m3s, 1.0), 1.0
+    )
 
 
 def lossless(chain: Chain) -> Chain:
     """A plant up to its shaft, its parts clean, its penstock without loss."""
-    return chain.replace(penstock=replace(chain.penstock, loss_factor=0.0), electric=(), states=(), schedule=())
+    return chain.replace(
+        penstock=replace(chain.penstock, loss_factor=0.0), electric=(), states=(), schedule=()
+    )
 
 
 def machine_w(chain: Chain) -> Any:
@@ -206,17 +227,32 @@ class Layout:
             machine = Adjustable(flow_m3s, jets)
         else:
             machine = self._jets(flow_m3s, penstock, jets)
-        bare = Chain(penstock, machine, Runner(self.part_load, flow_m3s), (), self.supply, self.states, density_kgm3=self.density_kgm3, name="design")
+        bare = Chain(
+            penstock,
+            machine,
+            Runner(self.part_load, flow_m3s),
+            (),
+            self.supply,
+            self.states,
+            density_kgm3=self.density_kgm3,
+            name="design",
+        )
         if self.generator is None:
             return bare.replace(electric=self.after)
         made = SizedGenerator(self.generator, 1.0).bought_for(bare, self.most_m3s)
-        cable = (SizedCable(self.cable_loss, made.at_si(np.inf).power_w),) if self.cable_loss > 0 else ()
+        cable = (
+            (SizedCable(self.cable_loss, made.at_si(np.inf).power_w),)
+            if self.cable_loss > 0
+            else ()
+        )
         return made.replace(electric=(*made.electric, *cable, *self.after))
 
     def _jets(self, flow_m3s: Any, penstock: Penstock, jets: int) -> FixedJets:
         head = penstock.head_si(flow_m3s)
         if np.ndim(head) == 0 and not head > 0:
-            raise HydrokitError(f"{penstock.name}: at {1000 * flow_m3s:.3g} L/s it uses up all of its head; take a wider pipe or a smaller flow")
+            raise HydrokitError(
+                f"{penstock.name}: at {1000 * flow_m3s:.3g} L/s it uses up all of its head; take a wider pipe or a smaller flow"
+            )
         bore = jet_diameter.si(flow_m3s, np.where(head > 0, head, np.nan), jets, self.coefficient)
         if np.ndim(bore) == 0:
             return FixedJets((float(bore),) * jets, self.coefficient, self.valves)
@@ -298,34 +334,75 @@ def sweep(
     months = first.alike()
     grid = grid_of(usable, layout, flows, [first.running(each[0]) for each in months])
     # along the first axis: one for all design flows, or one each
-    offered = [usable] if usable_for is None else [usable_for(float(each)) for each in first.running(months[0][0]).passage.needs_si(flows)]
+    offered = (
+        [usable]
+        if usable_for is None
+        else [
+            usable_for(float(each)) for each in first.running(months[0][0]).passage.needs_si(flows)
+        ]
+    )
     running = outages.running[:, None]
     hours = np.stack([hours_of(each, grid, start_month) for each in offered]) * running
     wanted = _wanted(offered, grid, start_month, demand_w, running)
-    others = [(hours_of(each, grid, start_month)[None] * running, _wanted([each], grid, start_month, demand_w, running)) for each in in_doubt or ()]
-    typical = [place(grid, np.stack(days)) for days in zip(*(typical_days(each, months) for each in offered))]
+    others = [
+        (
+            hours_of(each, grid, start_month)[None] * running,
+            _wanted([each], grid, start_month, demand_w, running),
+        )
+        for each in in_doubt or ()
+    ]
+    typical = [
+        place(grid, np.stack(days))
+        for days in zip(*(typical_days(each, months) for each in offered))
+    ]
 
     found, varied = [], []
     for count in jets:
         chain = layout.chain(flows[:, None, None], stacked, count)
         loss = chain.penstock.loss_si(flows[:, None, None]) / chain.penstock.static_si()
         powers = [chain.at_si(grid, each[0]).power_w for each in months]
-        found.append((*energy_of(powers, months, hours, wanted), exceeded(powers, typical), chain.at_si(np.inf).power_w[..., 0], loss[..., 0], machine_w(chain)[..., 0]))
+        found.append(
+            (
+                *energy_of(powers, months, hours, wanted),
+                exceeded(powers, typical),
+                chain.at_si(np.inf).power_w[..., 0],
+                loss[..., 0],
+                machine_w(chain)[..., 0],
+            )
+        )
         varied.append([energy_of(powers, months, *other)[1].sum(axis=-1) for other in others])
     kwh, useful, firm, rated, loss, machine = (np.stack(each) for each in zip(*found))
     costs = None if costs is None or (costs.silent and prices is None) else costs
     return Sizing(
-        layout, flows, pipes, jets, kwh, useful, firm, rated, loss, settled_aim(aim, costs), within, tuple(winter),
-        float(first.running(months[0][0]).passage.leaves_si(usable.max())), costs, prices, cable_m, energy_sd,
-        None if in_doubt is None else np.stack(varied, axis=1), machine,
-    )  # fmt: skip
+        layout,
+        flows,
+        pipes,
+        jets,
+        kwh,
+        useful,
+        firm,
+        rated,
+        loss,
+        settled_aim(aim, costs),
+        within,
+        tuple(winter),
+        float(first.running(months[0][0]).passage.leaves_si(usable.max())),
+        costs,
+        prices,
+        cable_m,
+        energy_sd,
+        None if in_doubt is None else np.stack(varied, axis=1),
+        machine,
+    )
 
 
 @units(
     "m", flow="m^3/s", hours="h", friction_factor="ratio", efficiency="ratio", value="money/kWh",
     price="money/m", diameter="m", exponent="count", years="count", rate="ratio",
 )  # fmt: skip
-def economic_diameter(flow, hours, friction_factor, efficiency, value, price, diameter, exponent, years, rate):
+def economic_diameter(
+    flow, hours, friction_factor, efficiency, value, price, diameter, exponent, years, rate
+):
     r"""Bore at which a wider pipe costs as much more a year as its lower friction brings.
 
     Parameters
@@ -379,21 +456,46 @@ def economic_diameter(flow, hours, friction_factor, efficiency, value, price, di
     6.0 in
     """
     require(
-        "economic_diameter", "above zero", flow=flow, hours=hours, friction_factor=friction_factor, efficiency=efficiency,
-        value=value, price=price, diameter=diameter, exponent=exponent,
-    )  # fmt: skip
+        "economic_diameter",
+        "above zero",
+        flow=flow,
+        hours=hours,
+        friction_factor=friction_factor,
+        efficiency=efficiency,
+        value=value,
+        price=price,
+        diameter=diameter,
+        exponent=exponent,
+    )
     # energy in kWh a year and metre that friction takes from a pipe of one metre's bore
-    taken = density.si() * efficiency * 8 * friction_factor * np.asarray(flow) ** 3 / np.pi**2 * hours / 1000
+    taken = (
+        density.si()
+        * efficiency
+        * 8
+        * friction_factor
+        * np.asarray(flow) ** 3
+        / np.pi**2
+        * hours
+        / 1000
+    )
     yearly = price * capital_recovery.si(years, rate) / np.asarray(diameter) ** exponent
     return (5 * value * taken / (exponent * yearly)) ** (1 / (exponent + 5))
 
 
-def _wanted(offered: Sequence[pd.Series], grid: np.ndarray, start_month: int, demand_w: Any, running: np.ndarray) -> Any:
+def _wanted(
+    offered: Sequence[pd.Series],
+    grid: np.ndarray,
+    start_month: int,
+    demand_w: Any,
+    running: np.ndarray,
+) -> Any:
     """The hours by what is wanted, one design flow or all along the first axis; None where all is of use."""
     if demand_w is None:
         return None
     each = [hours_by_demand(usable, grid, start_month, demand_w) for usable in offered]
-    return tuple((rows[0][0], np.stack([hours for _, hours in rows]) * running) for rows in zip(*each))
+    return tuple(
+        (rows[0][0], np.stack([hours for _, hours in rows]) * running) for rows in zip(*each)
+    )
 
 
 # --- what is tried --------------------------------------------------------------------------
@@ -409,7 +511,9 @@ def flows_to_try(usable: pd.Series) -> np.ndarray:
     """
     top = float(np.nanquantile(usable.to_numpy(dtype=float), 0.9))
     if not top > 0:
-        raise HydrokitError("flows_to_try(): on nine days in ten nothing may be taken, so there is no plant to size")
+        raise HydrokitError(
+            "flows_to_try(): on nine days in ten nothing may be taken, so there is no plant to size"
+        )
     decade = 10 ** np.floor(np.log10(top / 24))
     step = float(decade * _ROUND[np.searchsorted(_ROUND, top / 24 / decade - 1e-9)])
     steps = step * np.arange(1, int(1.2 * top / step + HAIR) + 2)
@@ -426,11 +530,19 @@ def no_more_than(flows_m3s: Any, most_m3s: float) -> np.ndarray:
 
 def _tried(flows: Any, jets: Any, pipes: Any, prices: Any) -> tuple[Any, ...]:
     """Flows, jets and pipes in rising order, the prices with their pipes."""
-    flows, jets, pipes = np.unique(np.asarray(flows, dtype=float)), tuple(sorted({int(each) for each in jets})), tuple(pipes)
+    flows, jets, pipes = (
+        np.unique(np.asarray(flows, dtype=float)),
+        tuple(sorted({int(each) for each in jets})),
+        tuple(pipes),
+    )
     if not len(flows) or not jets or not pipes or flows[0] <= 0 or not np.isfinite(flows[-1]):
-        raise HydrokitError("sweep(): give one or more design flows above zero, pipes and numbers of jets to try")
+        raise HydrokitError(
+            "sweep(): give one or more design flows above zero, pipes and numbers of jets to try"
+        )
     if prices is not None and len(prices) != len(pipes):
-        raise HydrokitError(f"sweep(): give a price for each of the {len(pipes)} pipes, or none; got {len(prices)}")
+        raise HydrokitError(
+            f"sweep(): give a price for each of the {len(pipes)} pipes, or none; got {len(prices)}"
+        )
     order = np.argsort([pipe.diameter_m for pipe in pipes], kind="stable")
     prices = None if prices is None else np.asarray(prices, dtype=float)[order]
     return flows, jets, tuple(pipes[each] for each in order), prices
@@ -439,4 +551,10 @@ def _tried(flows: Any, jets: Any, pipes: Any, prices: Any) -> tuple[Any, ...]:
 def _stacked(pipes: Sequence[Pipe]) -> Pipe:
     """All pipes as one that holds arrays; the axis after it is left for the creek's flows."""
     names = ("diameter_m", "length_m", "roughness_m", "fittings", "roughness_factor", "loss_factor")
-    return Pipe(**{name: np.array([float(getattr(pipe, name)) for pipe in pipes])[:, None] for name in names}, name="penstock")
+    return Pipe(
+        **{
+            name: np.array([float(getattr(pipe, name)) for pipe in pipes])[:, None]
+            for name in names
+        },
+        name="penstock",
+    )

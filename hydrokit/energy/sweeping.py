@@ -10,7 +10,16 @@ import pandas as pd
 from ..errors import HydrokitError
 from .year import MONTHS, counted_months, demand_of_steps, steps_of, weigh
 
-__all__ = ["FIRM", "HAIR", "energy_of", "exceeded", "grid_of", "hours_by_demand", "hours_of", "typical_days"]
+__all__ = [
+    "FIRM",
+    "HAIR",
+    "energy_of",
+    "exceeded",
+    "grid_of",
+    "hours_by_demand",
+    "hours_of",
+    "typical_days",
+]
 
 _NODES = 120  # of even flows, and as many again where the record has its days
 _TYPICAL_DAYS = 480
@@ -21,14 +30,20 @@ HAIR = 1e-9  # share by which two flows are still one and the same
 
 def grid_of(usable: pd.Series, layout: Any, flows: np.ndarray, months: Sequence[Any]) -> np.ndarray:
     """Flows on which all designs are worked out."""
-    passage = months[0].passage  # what is left of the water offered; the rest seeps away before the jets
+    passage = months[
+        0
+    ].passage  # what is left of the water offered; the rest seeps away before the jets
     top = float(passage.needs_si(flows[-1]))
     # where machines stop, both sides of the step stand on the grid
     stops = getattr(layout.part_load, "minimum_ratio", 0.0) * flows
     capacities = np.ravel([month.capacity_m3s for month in months])
-    knots = passage.needs_si(np.concatenate([[0.0], flows, stops, np.nextafter(stops, 0), capacities]))
+    knots = passage.needs_si(
+        np.concatenate([[0.0], flows, stops, np.nextafter(stops, 0), capacities])
+    )
     known = usable.to_numpy(dtype=float)
-    known = known[(known > 0) & (known < top * (1 - HAIR))]  # so that a licence told in another unit leaves the same days
+    known = known[
+        (known > 0) & (known < top * (1 - HAIR))
+    ]  # so that a licence told in another unit leaves the same days
     often = np.quantile(known, np.linspace(0, 1, _NODES)) if len(known) else known
     nodes = np.concatenate([np.linspace(0, top, _NODES), often, knots])
     nodes = np.unique(np.minimum(nodes[(nodes >= 0) & (nodes <= top * (1 + HAIR))], top))
@@ -41,7 +56,9 @@ def hours_of(usable: pd.Series, grid: np.ndarray, start_month: int) -> np.ndarra
     counted = counted_months(visits.complete)
     if not counted.any(axis=0).all():
         missing = ", ".join(str(month) for month in MONTHS[~counted.any(axis=0)])
-        raise HydrokitError(f"sweep(): the record has no complete month {missing}, so there is no mean year to size for")
+        raise HydrokitError(
+            f"sweep(): the record has no complete month {missing}, so there is no mean year to size for"
+        )
     return (visits.nodes_h * counted[:, :, None]).sum(axis=0) / counted.sum(axis=0)[:, None]
 
 
@@ -57,21 +74,30 @@ def typical_days(usable: pd.Series, groups: Sequence[tuple[int, ...]]) -> list[n
     return days
 
 
-def hours_by_demand(usable: pd.Series, grid: np.ndarray, start_month: int, demand_w: Any) -> tuple[tuple[np.ndarray, np.ndarray], ...]:
+def hours_by_demand(
+    usable: pd.Series, grid: np.ndarray, start_month: int, demand_w: Any
+) -> tuple[tuple[np.ndarray, np.ndarray], ...]:
     """Hours of a mean year at each node by what is wanted meanwhile: pairs of the demand in W by month, and 12 × nodes.
 
     A demand that changes from day to day falls into a few classes in each month, so that power and
     demand are held against each other on the same days.
     """
     if not isinstance(demand_w, pd.Series):
-        return ((np.broadcast_to(np.asarray(demand_w, dtype=float), 12), hours_of(usable, grid, start_month)),)
+        return (
+            (
+                np.broadcast_to(np.asarray(demand_w, dtype=float), 12),
+                hours_of(usable, grid, start_month),
+            ),
+        )
     steps = steps_of(usable, start_month)
     counted, wanted = counted_months(steps.complete), demand_of_steps(demand_w, usable)
     inside = counted[steps.year, steps.month - 1] & np.isfinite(steps.flow)
     classes = np.full(len(wanted), -1)
     for month in MONTHS:
         here = np.flatnonzero(inside & (steps.month == month))
-        classes[here[np.argsort(wanted[here], kind="stable")]] = np.arange(len(here)) * DEMAND_CLASSES // max(len(here), 1)
+        classes[here[np.argsort(wanted[here], kind="stable")]] = (
+            np.arange(len(here)) * DEMAND_CLASSES // max(len(here), 1)
+        )
     found = []
     for each in range(DEMAND_CLASSES):
         mask = classes == each
@@ -82,7 +108,9 @@ def hours_by_demand(usable: pd.Series, grid: np.ndarray, start_month: int, deman
     return tuple(found)
 
 
-def energy_of(powers: Any, groups: Any, hours: np.ndarray, wanted: Any) -> tuple[np.ndarray, np.ndarray]:
+def energy_of(
+    powers: Any, groups: Any, hours: np.ndarray, wanted: Any
+) -> tuple[np.ndarray, np.ndarray]:
     """Energy in kWh by month, all of it and what the demand takes; months along the last axis, design flows along the first.
 
     `wanted`: pairs of a demand by month and of hours in the shape of `hours`, see :func:`hours_by_demand`; None: all is of use.
@@ -90,9 +118,17 @@ def energy_of(powers: Any, groups: Any, hours: np.ndarray, wanted: Any) -> tuple
     kwh = np.empty((*powers[0].shape[:-1], 12))
     useful = kwh if wanted is None else np.empty_like(kwh)
     for power, months in zip(powers, groups):
-        kwh[..., np.array(months) - 1] = power @ hours[:, np.array(months) - 1].swapaxes(1, 2) / 1000
+        kwh[..., np.array(months) - 1] = (
+            power @ hours[:, np.array(months) - 1].swapaxes(1, 2) / 1000
+        )
         for month in months if wanted is not None else ():
-            useful[..., month - 1] = sum((np.minimum(power, level[month - 1]) @ part[:, month - 1, :, None])[..., 0] for level, part in wanted) / 1000
+            useful[..., month - 1] = (
+                sum(
+                    (np.minimum(power, level[month - 1]) @ part[:, month - 1, :, None])[..., 0]
+                    for level, part in wanted
+                )
+                / 1000
+            )
     return kwh, useful
 
 
@@ -101,6 +137,9 @@ def exceeded(powers: Any, typical: Any) -> np.ndarray:
     on_days = []
     for power, (node, along) in zip(powers, typical):
         node, along = node[:, None], along[:, None]  # the same for every pipe
-        before, after = (np.take_along_axis(power, each, axis=-1) for each in (node, np.minimum(node + 1, power.shape[-1] - 1)))
+        before, after = (
+            np.take_along_axis(power, each, axis=-1)
+            for each in (node, np.minimum(node + 1, power.shape[-1] - 1))
+        )
         on_days.append(before * (1 - along) + after * along)
     return np.quantile(np.concatenate(on_days, axis=-1), 1 - FIRM, axis=-1, method="hazen")

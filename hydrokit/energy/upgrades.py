@@ -140,7 +140,9 @@ class Staircase:
 
     def made(self, names: Iterable[str]) -> Step:
         """Changes of the reader's own choosing, with what they need, as one step from today."""
-        return self.search.step(self.search.option(frozenset(), self.search.closure(names), "chosen"), None, 0)
+        return self.search.step(
+            self.search.option(frozenset(), self.search.closure(names), "chosen"), None, 0
+        )
 
     @property
     def end(self) -> Numbers:
@@ -207,7 +209,9 @@ def staircase(
     costs = Costs() if costs is None else costs
     if value_money is None and aim.endswith("kwh"):
         value_money = costs.value_money_per_kwh
-    search = _Search(base, _checked(upgrades), evaluate, aim, costs, value_money, exhaustive, finish, spare_money)
+    search = _Search(
+        base, _checked(upgrades), evaluate, aim, costs, value_money, exhaustive, finish, spare_money
+    )
     done: frozenset[str] = frozenset()
     picked: list[_Option] = []
     many = None if len(search.acting) <= exhaustive else Many(search, say or (lambda line: None))
@@ -215,27 +219,50 @@ def staircase(
     while (option := search.next(done) if many is None else many.next(done)) is not None:
         picked.append(option)
         done |= option.names
-    prefixes = [frozenset(), *(frozenset().union(*(each.names for each in picked[: count + 1])) for count in range(len(picked)))]
+    prefixes = [
+        frozenset(),
+        *(
+            frozenset().union(*(each.names for each in picked[: count + 1]))
+            for count in range(len(picked))
+        ),
+    ]
     bands = _bands(search, prefixes, worlds)
     steps = tuple(search.step(option, bands, number) for number, option in enumerate(picked))
     best = search.best(frozenset()) if many is None else None
     return Staircase(
-        search.numbers(frozenset()), *(bands.of(0) if bands else (None, None)), steps,
-        tuple(Left(each.name, search.gain(done, search.closure({each.name}))) for each in upgrades if each.name not in done),
-        search.undo(done), () if best is None else search.in_order(best), None if best is None else search.numbers(best), aim, len(search.cache), search,
-    )  # fmt: skip
+        search.numbers(frozenset()),
+        *(bands.of(0) if bands else (None, None)),
+        steps,
+        tuple(
+            Left(each.name, search.gain(done, search.closure({each.name})))
+            for each in upgrades
+            if each.name not in done
+        ),
+        search.undo(done),
+        () if best is None else search.in_order(best),
+        None if best is None else search.numbers(best),
+        aim,
+        len(search.cache),
+        search,
+    )
 
 
 def _checked(upgrades: Sequence[Upgrade]) -> tuple[Upgrade, ...]:
     names = [each.name for each in upgrades]
     for each in upgrades:
         if names.count(each.name) > 1:
-            raise HydrokitError(f"staircase(): two changes are called '{each.name}'; give each a name of its own")
+            raise HydrokitError(
+                f"staircase(): two changes are called '{each.name}'; give each a name of its own"
+            )
         if not each.cost_money >= 0:
-            raise HydrokitError(f"staircase(): '{each.name}' cannot cost less than nothing, got {each.cost_money!r}")
+            raise HydrokitError(
+                f"staircase(): '{each.name}' cannot cost less than nothing, got {each.cost_money!r}"
+            )
         for need in each.needs:
             if need not in names:
-                raise HydrokitError(f"staircase(): '{each.name}' needs '{need}', which is no change here{did_you_mean(need, names)}")
+                raise HydrokitError(
+                    f"staircase(): '{each.name}' needs '{need}', which is no change here{did_you_mean(need, names)}"
+                )
     return tuple(upgrades)
 
 
@@ -274,14 +301,23 @@ class _Search:
     def __post_init__(self) -> None:
         known = self.evaluate(self.base)
         if self.aim not in known:
-            raise HydrokitError(f"staircase(): the aim '{self.aim}' is not worked out{did_you_mean(self.aim, known)}; there are {', '.join(known)}")
+            raise HydrokitError(
+                f"staircase(): the aim '{self.aim}' is not worked out{did_you_mean(self.aim, known)}; there are {', '.join(known)}"
+            )
         self.numbers(frozenset())
 
     # --- single cases -----------------------------------------------------------------------
 
     def case(self, names: frozenset[str], world: World | None = None) -> Case:
-        case = self.base if world is None or world.usable is None else replace(self.base, usable=world.usable)
-        for each in sorted((self.named[name] for name in self.in_order(names)), key=lambda upgrade: upgrade.handling):
+        case = (
+            self.base
+            if world is None or world.usable is None
+            else replace(self.base, usable=world.usable)
+        )
+        for each in sorted(
+            (self.named[name] for name in self.in_order(names)),
+            key=lambda upgrade: upgrade.handling,
+        ):
             case = each.apply(case)
         if names and self.finish is not None:
             case = self.finish(case, names)
@@ -306,7 +342,11 @@ class _Search:
     def earns(self, names: frozenset[str]) -> float:
         """What a case is worth in money a year, where a value is known."""
         found = self.numbers(names)
-        beyond = found.get(self.aim.removeprefix("useful_"), found[self.aim]) - found[self.aim] if self.spare else 0.0
+        beyond = (
+            found.get(self.aim.removeprefix("useful_"), found[self.aim]) - found[self.aim]
+            if self.spare
+            else 0.0
+        )
         return self.value * found[self.aim] + self.spare * max(beyond, 0.0)
 
     def gain(self, done: frozenset[str], names: frozenset[str]) -> float:
@@ -318,7 +358,10 @@ class _Search:
 
     @cached_property
     def _yearly(self) -> dict[str, float]:
-        return {each.name: float(self.costs.change_si(each.cost_money, each.life_years)) for each in self.upgrades}
+        return {
+            each.name: float(self.costs.change_si(each.cost_money, each.life_years))
+            for each in self.upgrades
+        }
 
     def yearly(self, names: frozenset[str]) -> float:
         return sum(self._yearly[name] for name in sorted(names))  # in one order, to the last digit
@@ -349,7 +392,9 @@ class _Search:
         """Changes to be combined: among many, only those that change something or that another needs."""
         needed = {need for each in self.upgrades for need in each.needs}
         few = len(self.upgrades) <= self.exhaustive
-        return tuple(each.name for each in self.upgrades if few or each.name in needed or self._acts(each))
+        return tuple(
+            each.name for each in self.upgrades if few or each.name in needed or self._acts(each)
+        )
 
     def _acts(self, upgrade: Upgrade) -> bool:
         try:
@@ -363,28 +408,55 @@ class _Search:
         names = names - done
         gain = self.gain(done, names)
         cost = float(sum(self.named[name].cost_money for name in self.in_order(names)))
-        return _Option(names, kind, done, gain, cost, np.nan if self.value is None else self.earns(done | names) - self.earns(done) - self.yearly(names))
+        return _Option(
+            names,
+            kind,
+            done,
+            gain,
+            cost,
+            np.nan
+            if self.value is None
+            else self.earns(done | names) - self.earns(done) - self.yearly(names),
+        )
 
     def next(self, done: frozenset[str]) -> _Option | None:
         singles = {name: self.closure({name}) for name in self.acting if name not in done}
-        options = {name: self.option(done, names, "alone" if len(names - done) == 1 else "needs") for name, names in singles.items()}
+        options = {
+            name: self.option(done, names, "alone" if len(names - done) == 1 else "needs")
+            for name, names in singles.items()
+        }
         pairs = []
         for first, second in combinations(singles, 2):
             both = singles[first] | singles[second]
             if both | done in (singles[first] | done, singles[second] | done):
                 continue
             pair = self.option(done, both, "pair")
-            if max(options[first].gain, options[second].gain) < ALONE * pair.gain and pair.gain > self.nothing:
+            if (
+                max(options[first].gain, options[second].gain) < ALONE * pair.gain
+                and pair.gain > self.nothing
+            ):
                 pairs.append((first, second, pair))
         # a paid change whose whole point is its partner is not offered without it, if the two are worth it
-        tied = {name for first, second, pair in pairs if not pair.net <= 0 for name in (first, second) if options[name].cost > 0}
-        useful = [option for name, option in options.items() if name not in tied and option.gain > self.nothing]
+        tied = {
+            name
+            for first, second, pair in pairs
+            if not pair.net <= 0
+            for name in (first, second)
+            if options[name].cost > 0
+        }
+        useful = [
+            option
+            for name, option in options.items()
+            if name not in tied and option.gain > self.nothing
+        ]
         useful += [pair for _, _, pair in pairs]
         free = [option for option in useful if option.cost == 0]
         if free:
             return max(free, key=lambda option: option.gain)
         if self.value is None:
-            return max(useful, key=lambda option: option.per_money) if useful else self._together(done)
+            return (
+                max(useful, key=lambda option: option.per_money) if useful else self._together(done)
+            )
         paying = [option for option in useful if option.net > 0]
         if paying:
             return max(paying, key=lambda option: option.net)
@@ -412,21 +484,38 @@ class _Search:
             return self.earns(names) - self.value * self.nothing * len(names) - self.yearly(names)
 
         open_ended = [name for name in self.acting if name not in done]
-        sets = (done.union(some) for count in range(len(open_ended) + 1) for some in combinations(open_ended, count))
+        sets = (
+            done.union(some)
+            for count in range(len(open_ended) + 1)
+            for some in combinations(open_ended, count)
+        )
         return max((names for names in sets if self.closure(names) == names), key=rank)
 
     def undo(self, done: frozenset[str]) -> tuple[str, ...]:
         """Changes without which the end would be better, and that nothing else needs."""
         needed = {need for each in self.upgrades if each.name in done for need in each.needs}
-        return self.in_order({name for name in done - needed if self.worth(done - {name}) > self.worth(done) + self.nothing})
+        return self.in_order(
+            {
+                name
+                for name in done - needed
+                if self.worth(done - {name}) > self.worth(done) + self.nothing
+            }
+        )
 
     def step(self, option: _Option, bands: Any, number: int) -> Step:
         before, after = self.numbers(option.before), self.numbers(option.before | option.names)
         ranges = (*bands.gain(number), *bands.of(number + 1)) if bands else (None,) * 4
         return Step(
-            self.in_order(option.names), option.kind, after, {key: after[key] - before[key] for key in after}, option.cost, option.net,
-            option.per_money, None if self.value is None else bool(option.net > 0 or option.cost == 0), *ranges,
-        )  # fmt: skip
+            self.in_order(option.names),
+            option.kind,
+            after,
+            {key: after[key] - before[key] for key in after},
+            option.cost,
+            option.net,
+            option.per_money,
+            None if self.value is None else bool(option.net > 0 or option.cost == 0),
+            *ranges,
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -439,16 +528,28 @@ class _Bands:
         return self._ends({key: values[number] for key, values in self.numbers.items()})
 
     def gain(self, number: int) -> tuple[Numbers, Numbers]:
-        return self._ends({key: values[number + 1] - values[number] for key, values in self.numbers.items()})
+        return self._ends(
+            {key: values[number + 1] - values[number] for key, values in self.numbers.items()}
+        )
 
     @staticmethod
     def _ends(values: dict[str, np.ndarray]) -> tuple[Numbers, Numbers]:
-        low, high = ({key: float(np.quantile(each, level)) for key, each in values.items()} for level in (_LOW, _HIGH))
+        low, high = (
+            {key: float(np.quantile(each, level)) for key, each in values.items()}
+            for level in (_LOW, _HIGH)
+        )
         return low, high
 
 
-def _bands(search: _Search, prefixes: Sequence[frozenset[str]], worlds: Sequence[World]) -> _Bands | None:
+def _bands(
+    search: _Search, prefixes: Sequence[frozenset[str]], worlds: Sequence[World]
+) -> _Bands | None:
     if not worlds:
         return None
     rows = [[search.evaluate(search.case(names, world)) for world in worlds] for names in prefixes]
-    return _Bands({key: np.array([[each[key] for each in row] for row in rows]) for key in search.numbers(frozenset())})
+    return _Bands(
+        {
+            key: np.array([[each[key] for each in row] for row in rows])
+            for key in search.numbers(frozenset())
+        }
+    )

@@ -15,7 +15,15 @@ from ..stream.rights import Rights, resolve_rights
 from ..units import Q_
 from .year import WINTER, Outages, annual_energy, power_series
 
-__all__ = ["Deciding", "GivenUp", "Measurement", "RulePrice", "deciding_flows", "given_up", "what_to_measure_next"]
+__all__ = [
+    "Deciding",
+    "GivenUp",
+    "Measurement",
+    "RulePrice",
+    "deciding_flows",
+    "given_up",
+    "what_to_measure_next",
+]
 
 _NUDGE = 0.05  # share of the flow; wide enough to feel the steps of jets on either side
 _LEAST_SCATTER = 0.05  # of one more gauging, however well the others agree
@@ -78,7 +86,11 @@ class GivenUp:
 
 
 def given_up(
-    record: pd.Series, rights: Rights, curves: PlantCurve | Sequence[PlantCurve], outages: Outages | None = None, winter: tuple[int, ...] = WINTER
+    record: pd.Series,
+    rights: Rights,
+    curves: PlantCurve | Sequence[PlantCurve],
+    outages: Outages | None = None,
+    winter: tuple[int, ...] = WINTER,
 ) -> GivenUp:
     """Energy with all rules, without each one, and without any.
 
@@ -104,25 +116,44 @@ def given_up(
         return np.array([year.annual_kwh, year.winter_kwh])
 
     whole = energy(rights.usable_series(record, most))
-    prices = [RulePrice(text, *(energy(other.usable_series(record, most)) - whole).tolist()) for text, other in _without_one(rights, record)]
+    prices = [
+        RulePrice(text, *(energy(other.usable_series(record, most)) - whole).tolist())
+        for text, other in _without_one(rights, record)
+    ]
     free = energy(record)
     return GivenUp(*whole.tolist(), *free.tolist(), tuple(prices))
 
 
 def _without_one(rights: Rights, record: pd.Series) -> list[tuple[str, Rights]]:
     """The rights with one rule, or one limit of the licence, taken out at a time."""
-    licensed = {name: getattr(rights, name) for name in ("licence_m3s", "volume_m3", "ramp_m3s_per_day", "start_month")}
+    licensed = {
+        name: getattr(rights, name)
+        for name in ("licence_m3s", "volume_m3", "ramp_m3s_per_day", "start_month")
+    }
     found = []
     for number, rule in enumerate(rights.rules):
         others = rights.rules[:number] + rights.rules[number + 1 :]
         found.append((rule.text, replace(resolve_rights(others, None, record), **licensed)))
     if not rights.rules and np.any(rights.keep_m3s + rights.share_left + rights.hands_off_m3s > 0):
         nothing = np.zeros(12)
-        found.append(("what must stay in the creek", replace(rights, keep_m3s=nothing, share_left=nothing, hands_off_m3s=nothing)))
+        found.append(
+            (
+                "what must stay in the creek",
+                replace(rights, keep_m3s=nothing, share_left=nothing, hands_off_m3s=nothing),
+            )
+        )
     for text, limited, without in (
-        ("the licensed rate", np.any(np.isfinite(rights.licence_m3s)), {"licence_m3s": np.full(12, np.inf)}),
+        (
+            "the licensed rate",
+            np.any(np.isfinite(rights.licence_m3s)),
+            {"licence_m3s": np.full(12, np.inf)},
+        ),
         ("the licensed yearly volume", np.isfinite(rights.volume_m3), {"volume_m3": np.inf}),
-        ("the limit on how fast the take may rise", np.isfinite(rights.ramp_m3s_per_day), {"ramp_m3s_per_day": np.inf}),
+        (
+            "the limit on how fast the take may rise",
+            np.isfinite(rights.ramp_m3s_per_day),
+            {"ramp_m3s_per_day": np.inf},
+        ),
     ):
         if limited:
             found.append((text, replace(rights, **without)))
@@ -161,7 +192,9 @@ class Deciding:
         order = np.argsort(self.flow_m3s)
         below = np.cumsum(np.abs(self.weight_kwh[order]))
         if not below[-1] > 0:
-            raise HydrokitError("the energy hangs on no flow of this record: the plant always runs full, or never")
+            raise HydrokitError(
+                "the energy hangs on no flow of this record: the plant always runs full, or never"
+            )
         ends = np.searchsorted(below, below[-1] * np.array([(1 - share) / 2, (1 + share) / 2]))
         return tuple(self.flow_m3s[order][np.minimum(ends, len(order) - 1)].tolist())
 
@@ -171,7 +204,12 @@ class Deciding:
         return Q_(np.array(self.range_m3s()), "m^3/s")
 
 
-def deciding_flows(record: pd.Series, rights: Rights, curves: PlantCurve | Sequence[PlantCurve], outages: Outages | None = None) -> Deciding:
+def deciding_flows(
+    record: pd.Series,
+    rights: Rights,
+    curves: PlantCurve | Sequence[PlantCurve],
+    outages: Outages | None = None,
+) -> Deciding:
     """Which natural flows decide the energy: where one per cent more or less of them shows.
 
     Parameters
@@ -193,7 +231,10 @@ def deciding_flows(record: pd.Series, rights: Rights, curves: PlantCurve | Seque
     """
     record = checked(record)
     most = most_taken(curves)
-    ends = [power_series(rights.usable_series(record * np.exp(step), most), curves).to_numpy() for step in (-_NUDGE, _NUDGE)]
+    ends = [
+        power_series(rights.usable_series(record * np.exp(step), most), curves).to_numpy()
+        for step in (-_NUDGE, _NUDGE)
+    ]
     running = (Outages() if outages is None else outages).running
     flow, month = record.to_numpy(), np.asarray(record.index.month)
     days = flow > 0
@@ -299,8 +340,16 @@ def what_to_measure_next(
     .. [1] Recursive least squares: the covariance after one more observation (Sherman-Morrison).
     """
     deciding = deciding_flows(record, rights, curves, outages)
-    sds = {} if tornado is None else tornado["sd_kwh"].drop("weather", errors="ignore").dropna().to_dict()
-    gaugings = _at_stages(deciding, rating, bands) if rating is not None else _anywhere(deciding, record_sd)
+    sds = (
+        {}
+        if tornado is None
+        else tornado["sd_kwh"].drop("weather", errors="ignore").dropna().to_dict()
+    )
+    gaugings = (
+        _at_stages(deciding, rating, bands)
+        if rating is not None
+        else _anywhere(deciding, record_sd)
+    )
     own = sds.pop("rating", gaugings[0][0])
     others = float(sum(sd**2 for sd in sds.values()))
     before = float(np.hypot(own, np.sqrt(others)))
@@ -310,13 +359,22 @@ def what_to_measure_next(
         replace(each, before_kwh=before, after_kwh=float(np.sqrt(others + own**2 * left)))
         for _, left, each in gaugings
     ] + [
-        Measurement(source, before, float(np.sqrt(max(before**2 - sd**2 * (1 - left_of.get(source, LEFT_OF_DOUBT) ** 2), 0.0))))
-        for source, sd in sds.items() if sd > 0
-    ]  # fmt: skip
+        Measurement(
+            source,
+            before,
+            float(
+                np.sqrt(max(before**2 - sd**2 * (1 - left_of.get(source, LEFT_OF_DOUBT) ** 2), 0.0))
+            ),
+        )
+        for source, sd in sds.items()
+        if sd > 0
+    ]
     return tuple(sorted(found, key=lambda each: each.after_kwh))
 
 
-def _at_stages(deciding: Deciding, rating: Any, bands: int) -> list[tuple[float, float, Measurement]]:
+def _at_stages(
+    deciding: Deciding, rating: Any, bands: int
+) -> list[tuple[float, float, Measurement]]:
     """For each range of flow: standard deviation from the rating, share of its variance left, measurement."""
     from ..stream.rating import rating_stage
 
@@ -328,10 +386,19 @@ def _at_stages(deciding: Deciding, rating: Any, bands: int) -> list[tuple[float,
     for inside in _bands(deciding, bands):
         level = float(np.median(stage[inside]))
         slopes = rating.slopes(level)
-        own, tied = float(slopes @ rating.covariance @ slopes), float(gradient @ rating.covariance @ slopes)
+        own, tied = (
+            float(slopes @ rating.covariance @ slopes),
+            float(gradient @ rating.covariance @ slopes),
+        )
         count = int(np.clip(np.ceil(4 * scatter**2 / max(own, 1e-12)), 1, _MOST_GAUGINGS))
         left = 1.0 if variance <= 0 else 1 - count * tied**2 / (scatter**2 + count * own) / variance
-        found.append((np.sqrt(max(variance, 0.0)), max(left, 0.0), _gauging("rating", deciding, inside, count, level, bool(_beyond(rating, level)))))
+        found.append(
+            (
+                np.sqrt(max(variance, 0.0)),
+                max(left, 0.0),
+                _gauging("rating", deciding, inside, count, level, bool(_beyond(rating, level))),
+            )
+        )
     return found
 
 
@@ -344,18 +411,37 @@ def _anywhere(deciding: Deciding, record_sd: float) -> list[tuple[float, float, 
     """The same where one factor stands for all that is unknown of the record."""
     low, high = deciding.range_m3s()
     inside = (deciding.flow_m3s >= low) & (deciding.flow_m3s <= high)
-    count = int(np.clip(np.ceil(4 * (_WITHOUT_RATING / record_sd) ** 2), 1, _MOST_GAUGINGS)) if record_sd > 0 else 1
+    count = (
+        int(np.clip(np.ceil(4 * (_WITHOUT_RATING / record_sd) ** 2), 1, _MOST_GAUGINGS))
+        if record_sd > 0
+        else 1
+    )
     left = 1 / (1 + count * (record_sd / _WITHOUT_RATING) ** 2)
-    return [(abs(deciding.total_kwh) * record_sd, left, _gauging("flow", deciding, inside, count, np.nan, False))]
+    return [
+        (
+            abs(deciding.total_kwh) * record_sd,
+            left,
+            _gauging("flow", deciding, inside, count, np.nan, False),
+        )
+    ]
 
 
 def _bands(deciding: Deciding, bands: int) -> list[np.ndarray]:
     edges = np.unique(np.quantile(deciding.flow_m3s, np.linspace(0, 1, bands + 1)))
-    place = np.clip(np.searchsorted(edges, deciding.flow_m3s, side="right") - 1, 0, max(len(edges) - 2, 0))
+    place = np.clip(
+        np.searchsorted(edges, deciding.flow_m3s, side="right") - 1, 0, max(len(edges) - 2, 0)
+    )
     return [place == band for band in np.unique(place)]
 
 
-def _gauging(what: str, deciding: Deciding, inside: np.ndarray, count: int, stage_m: float, extrapolated: bool) -> Measurement:
+def _gauging(
+    what: str,
+    deciding: Deciding,
+    inside: np.ndarray,
+    count: int,
+    stage_m: float,
+    extrapolated: bool,
+) -> Measurement:
     flows = deciding.flow_m3s[inside]
     met = np.bincount(deciding.month[inside], minlength=13)[1:]
     often = np.argsort(-met, kind="stable")
@@ -363,5 +449,13 @@ def _gauging(what: str, deciding: Deciding, inside: np.ndarray, count: int, stag
     weight = np.abs(deciding.weight_kwh)
     share = float(weight[inside].sum() / weight.sum()) if weight.sum() > 0 else np.nan
     return Measurement(
-        what, np.nan, np.nan, count, stage_m, (float(flows.min()), float(flows.max())), tuple(int(month) + 1 for month in often[:enough]), share, extrapolated
+        what,
+        np.nan,
+        np.nan,
+        count,
+        stage_m,
+        (float(flows.min()), float(flows.max())),
+        tuple(int(month) + 1 for month in often[:enough]),
+        share,
+        extrapolated,
     )

@@ -28,7 +28,16 @@ from ..plant.curve import FULL, PART, STARVED, STOPPED, PlantCurve, place
 from ..stream.record import WATER_YEAR, year_labels
 from ..units import Q_, units
 
-__all__ = ["WINTER", "Outages", "Weights", "Year", "annual_energy", "duration_energy", "power_series", "weights"]
+__all__ = [
+    "WINTER",
+    "Outages",
+    "Weights",
+    "Year",
+    "annual_energy",
+    "duration_energy",
+    "power_series",
+    "weights",
+]
 
 MONTHS = np.arange(1, 13)
 WINTER = (12, 1, 2)
@@ -105,28 +114,47 @@ class _Steps:
 def steps_of(usable: pd.Series, start_month: int = WATER_YEAR) -> _Steps:
     """The arrays behind a series of usable flow of any regular step up to a day."""
     index = usable.index
-    if not isinstance(index, pd.DatetimeIndex) or index.tz is not None or not index.is_monotonic_increasing or not index.is_unique:
-        raise HydrokitError("usable flow must be a Series with a sorted index of dates, each once and without a time zone")
+    if (
+        not isinstance(index, pd.DatetimeIndex)
+        or index.tz is not None
+        or not index.is_monotonic_increasing
+        or not index.is_unique
+    ):
+        raise HydrokitError(
+            "usable flow must be a Series with a sorted index of dates, each once and without a time zone"
+        )
     if len(index) == 0:
         raise HydrokitError("usable flow is empty: there is no day to count")
     flow = usable.to_numpy(dtype=float)
     if np.any(flow < 0):
-        raise HydrokitError(f"usable flow must not be negative, got {np.nanmin(flow):g} m³/s on {index[int(np.nanargmin(flow))].date()}")
+        raise HydrokitError(
+            f"usable flow must not be negative, got {np.nanmin(flow):g} m³/s on {index[int(np.nanargmin(flow))].date()}"
+        )
     times = index.to_numpy()
     step = np.diff(times).min() if len(times) > 1 else np.timedelta64(1, "D")
     step_hours = float(step / np.timedelta64(1, "h"))
     if step_hours > 24:
-        raise HydrokitError(f"usable flow must be daily or finer, got steps of {step_hours / 24:g} days")
+        raise HydrokitError(
+            f"usable flow must be daily or finer, got steps of {step_hours / 24:g} days"
+        )
     label, month = year_labels(index, start_month), np.asarray(index.month)
     years = np.arange(label.min(), label.max() + 1)
-    present = np.bincount((label - years[0]) * 12 + month - 1, weights=~np.isnan(flow), minlength=12 * len(years)).reshape(-1, 12)
+    present = np.bincount(
+        (label - years[0]) * 12 + month - 1, weights=~np.isnan(flow), minlength=12 * len(years)
+    ).reshape(-1, 12)
     starts = (years[:, None] - (MONTHS >= start_month) * (start_month > 1) - 1970) * 12 + MONTHS - 1
     first = starts.astype("datetime64[M]")
-    length = ((first + np.timedelta64(1, "M")).astype("datetime64[D]") - first.astype("datetime64[D]")).astype(int)
-    return _Steps(flow, label - years[0], month, years, step_hours, present >= length * 24 / step_hours - 1e-9)
+    length = (
+        (first + np.timedelta64(1, "M")).astype("datetime64[D]") - first.astype("datetime64[D]")
+    ).astype(int)
+    return _Steps(
+        flow, label - years[0], month, years, step_hours, present >= length * 24 / step_hours - 1e-9
+    )
 
 
-def weights(usable: pd.Series, grid_m3s: Any, start_month: int = WATER_YEAR, months: Any = MONTHS) -> Weights:
+def weights(
+    usable: pd.Series, grid_m3s: Any, start_month: int = WATER_YEAR, months: Any = MONTHS
+) -> Weights:
     """The record as weights on a grid of flows.
 
     Parameters
@@ -156,7 +184,14 @@ def weigh(steps: _Steps, grid: np.ndarray, months: Any = MONTHS, flow: Any = Non
     cell = steps.group[counted] * len(grid) + node
     size, shape = len(steps.years) * 12 * len(grid), (len(steps.years), 12, len(grid))
     count = np.bincount(cell, minlength=size).reshape(shape).astype(float)
-    return Weights(grid, steps.years, count, np.bincount(cell, along, size).reshape(shape), steps.step_hours, steps.complete)
+    return Weights(
+        grid,
+        steps.years,
+        count,
+        np.bincount(cell, along, size).reshape(shape),
+        steps.step_hours,
+        steps.complete,
+    )
 
 
 # --- a year ---------------------------------------------------------------------------------
@@ -178,10 +213,19 @@ class Outages:
     unplanned: float = 0.0
 
     def __post_init__(self) -> None:
-        planned = np.broadcast_to(np.asarray(self.planned, dtype=float), (12,)).copy() if np.size(self.planned) in (1, 12) else None
-        for name, share in (("planned", planned), ("unplanned", np.asarray(self.unplanned, dtype=float))):
+        planned = (
+            np.broadcast_to(np.asarray(self.planned, dtype=float), (12,)).copy()
+            if np.size(self.planned) in (1, 12)
+            else None
+        )
+        for name, share in (
+            ("planned", planned),
+            ("unplanned", np.asarray(self.unplanned, dtype=float)),
+        ):
             if share is None or np.any((share < 0) | (share > 1)):
-                raise HydrokitError(f"Outages: {name} is a share between 0 and 1, one for all months or 12; got {getattr(self, name)!r}")
+                raise HydrokitError(
+                    f"Outages: {name} is a share between 0 and 1, one for all months or 12; got {getattr(self, name)!r}"
+                )
         object.__setattr__(self, "planned", planned)
 
     @property
@@ -263,7 +307,11 @@ class Year:
     @property
     def useful_monthly_kwh(self) -> pd.Series | None:
         """Mean useful energy of each calendar month."""
-        return None if self.useful_kwh is None else _mean_by_month(self.useful_kwh, self.complete, self.rows)
+        return (
+            None
+            if self.useful_kwh is None
+            else _mean_by_month(self.useful_kwh, self.complete, self.rows)
+        )
 
     @property
     def useful_annual_kwh(self) -> float | None:
@@ -274,7 +322,11 @@ class Year:
     def capacity_factor(self) -> float:
         """Energy over that of the rated power all the hours of the mean year."""
         hours = float(self.hours.sum())
-        return self.annual_kwh * 1000 / (self.rated_w * hours) if self.rated_w * hours > 0 else float("nan")
+        return (
+            self.annual_kwh * 1000 / (self.rated_w * hours)
+            if self.rated_w * hours > 0
+            else float("nan")
+        )
 
 
 def annual_energy(
@@ -321,7 +373,11 @@ def annual_energy(
     by_month = twelve(curves)
     steps = steps_of(usable, start_month)
     shape = (len(steps.years), 12)
-    kwh, hours, days = np.zeros(shape), np.zeros(shape), {state: np.zeros(shape) for state in (STOPPED, STARVED, PART, FULL)}
+    kwh, hours, days = (
+        np.zeros(shape),
+        np.zeros(shape),
+        {state: np.zeros(shape) for state in (STOPPED, STARVED, PART, FULL)},
+    )
     for curve, months in _shared(by_month):
         visits = weigh(steps, curve.flow_m3s, months)
         kwh += visits.energy_kwh(curve.power_w)
@@ -330,21 +386,37 @@ def annual_energy(
             days[state] += visits.days(curve.state == state)
     kwh *= outages.running
     out = sum(days.values()) * (1 - outages.running)
-    days = {state: each * outages.running + (out if state == STOPPED else 0.0) for state, each in days.items()}
+    days = {
+        state: each * outages.running + (out if state == STOPPED else 0.0)
+        for state, each in days.items()
+    }
     rows, basis, findings = _basis(steps)
     complete = _table(steps.complete, steps.years)
-    useful = None if demand_w is None else _table(_useful_kwh(usable, steps, by_month, demand_w) * outages.running, steps.years)
+    useful = (
+        None
+        if demand_w is None
+        else _table(_useful_kwh(usable, steps, by_month, demand_w) * outages.running, steps.years)
+    )
 
     def mean(values: np.ndarray) -> pd.Series:
         return _mean_by_month(_table(values, steps.years), complete, rows)
 
     year = Year(
-        kwh=_table(np.where(hours > 0, kwh, np.nan), steps.years), complete=complete,
+        kwh=_table(np.where(hours > 0, kwh, np.nan), steps.years),
+        complete=complete,
         useful_kwh=None if useful is None else useful.where(hours > 0),
-        days_full=mean(days[FULL]), days_part=mean(days[PART]), days_starved=mean(days[STARVED]), days_stopped=mean(days[STOPPED]),
-        hours=mean(hours), rated_w=max(curve.rated_w for curve in by_month) if rated_w is None else float(rated_w),
-        winter=tuple(winter), rows=rows, basis=basis, start_month=start_month, findings=findings,
-    )  # fmt: skip
+        days_full=mean(days[FULL]),
+        days_part=mean(days[PART]),
+        days_starved=mean(days[STARVED]),
+        days_stopped=mean(days[STOPPED]),
+        hours=mean(hours),
+        rated_w=max(curve.rated_w for curve in by_month) if rated_w is None else float(rated_w),
+        winter=tuple(winter),
+        rows=rows,
+        basis=basis,
+        start_month=start_month,
+        findings=findings,
+    )
     if year.rated_w > 0 and year.capacity_factor > 1 + 1e-9:
         raise HydrokitError(
             f"annual_energy(): capacity factor {year.capacity_factor:.2f} is above 1: the rated power of {year.rated_w:.0f} W "
@@ -355,11 +427,15 @@ def annual_energy(
 
 def power_series(usable: pd.Series, curves: PlantCurve | Sequence[PlantCurve]) -> pd.Series:
     """Net power in W on each step of a record, named ``power_w``; outages not counted."""
-    power = power_of_steps(usable.to_numpy(dtype=float), np.asarray(usable.index.month), twelve(curves))
+    power = power_of_steps(
+        usable.to_numpy(dtype=float), np.asarray(usable.index.month), twelve(curves)
+    )
     return pd.Series(power, index=usable.index, name="power_w")
 
 
-def power_of_steps(flow: np.ndarray, month: np.ndarray, by_month: Sequence[PlantCurve]) -> np.ndarray:
+def power_of_steps(
+    flow: np.ndarray, month: np.ndarray, by_month: Sequence[PlantCurve]
+) -> np.ndarray:
     """Net power at flows whose last axis runs along `month`."""
     power = np.empty(flow.shape)
     for curve, months in _shared(by_month):
@@ -415,7 +491,9 @@ def duration_energy(exceedance, flow, curve, hours="8760 h"):
     """
     exceedance, flow = np.atleast_1d(exceedance), np.atleast_1d(flow)
     if exceedance.shape != flow.shape or np.any(np.diff(exceedance) <= 0):
-        raise HydrokitError("duration_energy(): exceedance must rise from point to point, with one flow for each")
+        raise HydrokitError(
+            "duration_energy(): exceedance must rise from point to point, with one flow for each"
+        )
     share = np.concatenate([[0.0], exceedance, [1.0]])
     power = curve.power_si(np.concatenate([flow[:1], flow, flow[-1:]]))
     return hours * float(np.trapezoid(power, share)) / 1000
@@ -431,7 +509,9 @@ def twelve(curves: PlantCurve | Sequence[PlantCurve]) -> tuple[PlantCurve, ...]:
     """One curve a month."""
     by_month = (curves,) * 12 if isinstance(curves, PlantCurve) else tuple(curves)
     if len(by_month) != 12:
-        raise HydrokitError(f"curves must be one plant curve, or 12 with January first; got {len(by_month)}")
+        raise HydrokitError(
+            f"curves must be one plant curve, or 12 with January first; got {len(by_month)}"
+        )
     return by_month
 
 
@@ -449,18 +529,24 @@ def demand_of_steps(demand_w: Any, usable: pd.Series) -> np.ndarray:
         demand = demand_w.reindex(usable.index).to_numpy(dtype=float)
         missing = int(np.isnan(demand).sum())
         if missing:
-            raise HydrokitError(f"demand has no value on {missing} of the record's {len(demand)} steps")
+            raise HydrokitError(
+                f"demand has no value on {missing} of the record's {len(demand)} steps"
+            )
     else:
         demand = np.asarray(demand_w, dtype=float)
         if demand.size not in (1, 12):
-            raise HydrokitError(f"demand must be one power, 12 by month, or a Series; got {demand.size} numbers")
+            raise HydrokitError(
+                f"demand must be one power, 12 by month, or a Series; got {demand.size} numbers"
+            )
         demand = np.broadcast_to(demand, 12)[np.asarray(usable.index.month) - 1]
     if np.any(demand < 0):
         raise HydrokitError("demand must not be negative")
     return demand
 
 
-def _useful_kwh(usable: pd.Series, steps: _Steps, by_month: Sequence[PlantCurve], demand_w: Any) -> np.ndarray:
+def _useful_kwh(
+    usable: pd.Series, steps: _Steps, by_month: Sequence[PlantCurve], demand_w: Any
+) -> np.ndarray:
     power = power_of_steps(steps.flow, steps.month, by_month)
     met = np.nan_to_num(np.minimum(power, demand_of_steps(demand_w, usable)))
     size = len(steps.years) * 12
@@ -468,7 +554,9 @@ def _useful_kwh(usable: pd.Series, steps: _Steps, by_month: Sequence[PlantCurve]
 
 
 def _table(values: np.ndarray, years: np.ndarray) -> pd.DataFrame:
-    return pd.DataFrame(values, index=pd.Index(years, name="year"), columns=pd.Index(MONTHS, name="month"))
+    return pd.DataFrame(
+        values, index=pd.Index(years, name="year"), columns=pd.Index(MONTHS, name="month")
+    )
 
 
 def _basis(steps: _Steps) -> tuple[tuple[int, ...], str, tuple[Finding, ...]]:
@@ -477,15 +565,37 @@ def _basis(steps: _Steps) -> tuple[tuple[int, ...], str, tuple[Finding, ...]]:
     left_out = int(steps.complete.any(axis=1).sum()) - len(whole)
     if whole:
         also = f"; {left_out} more are not whole and left out of the means" if left_out else ""
-        few = (Finding("caution", "year", f"only {counted(len(whole), 'whole year')}: no more than a sample of what years can be"),) if len(whole) < 5 else ()
-        return whole, f"means over {counted(len(whole), 'whole year')}, {whole[0]} to {whole[-1]}{also}", few
+        few = (
+            (
+                Finding(
+                    "caution",
+                    "year",
+                    f"only {counted(len(whole), 'whole year')}: no more than a sample of what years can be",
+                ),
+            )
+            if len(whole) < 5
+            else ()
+        )
+        return (
+            whole,
+            f"means over {counted(len(whole), 'whole year')}, {whole[0]} to {whole[-1]}{also}",
+            few,
+        )
     counts = steps.complete.sum(axis=0)
     if not counts.all():
         missing = ", ".join(str(month) for month in MONTHS[counts == 0])
-        finding = Finding("problem", "year", f"no complete month {missing} in the record: there is no mean year")
+        finding = Finding(
+            "problem", "year", f"no complete month {missing} in the record: there is no mean year"
+        )
         return (), "no whole year; some months are never complete", (finding,)
-    finding = Finding("caution", "year", "no whole year in the record: months of different years are joined")
-    return (), f"no whole year; means over {counts.min()} to {counts.max()} complete months of each name", (finding,)
+    finding = Finding(
+        "caution", "year", "no whole year in the record: months of different years are joined"
+    )
+    return (
+        (),
+        f"no whole year; means over {counts.min()} to {counts.max()} complete months of each name",
+        (finding,),
+    )
 
 
 def counted_months(complete: np.ndarray) -> np.ndarray:

@@ -12,8 +12,17 @@ from ..errors import Finding, HydrokitError, did_you_mean
 from ..tables import load
 from ..units import Q_, UnitsError, units
 
-__all__ = ["CableCost", "CableRun", "Conductor", "cable", "cheapest_cable", "conductor", "resistance_factor",
-           "smallest_cable", "standard_sections"]
+__all__ = [
+    "CableCost",
+    "CableRun",
+    "Conductor",
+    "cable",
+    "cheapest_cable",
+    "conductor",
+    "resistance_factor",
+    "smallest_cable",
+    "standard_sections",
+]
 
 _MM2 = 1e-6
 _FOOT = 0.3048
@@ -25,7 +34,11 @@ _COLUMNS = {
     "solid copper": (None, "copper_solid_ohm_per_kft_75c"),
 }
 # Wires that carry the current; volts between terminals for one volt in a wire; volts of drop for one in a wire.
-_SYSTEMS = {"dc": (2, 1.0, 2.0), "one-phase": (2, 1.0, 2.0), "three-phase": (3, np.sqrt(3.0), np.sqrt(3.0))}
+_SYSTEMS = {
+    "dc": (2, 1.0, 2.0),
+    "one-phase": (2, 1.0, 2.0),
+    "three-phase": (3, np.sqrt(3.0), np.sqrt(3.0)),
+}
 # Share of the end-load drop and loss when the load sits along the line: integrals of (1 - x) and (1 - x^2), and
 # of their squares.
 _LOADS = {"at the end": (1.0, 1.0), "even along": (1 / 2, 1 / 3), "growing along": (2 / 3, 8 / 15)}
@@ -94,8 +107,10 @@ def standard_sections(material: str = "copper", system: str = "mm2") -> tuple[Co
     """
     material = "aluminium" if material == "aluminum" else material
     if material not in _COLUMNS:
-        raise HydrokitError(f"cable: material {material!r} is not known{did_you_mean(material, _COLUMNS)}; "
-                            f"known are {', '.join(_COLUMNS)}.")
+        raise HydrokitError(
+            f"cable: material {material!r} is not known{did_you_mean(material, _COLUMNS)}; "
+            f"known are {', '.join(_COLUMNS)}."
+        )
     if system not in ("mm2", "AWG"):
         raise HydrokitError(f"cable: sections come in mm2 or AWG, got {system!r}.")
     in_mm2 = system == "mm2"
@@ -106,8 +121,11 @@ def standard_sections(material: str = "copper", system: str = "mm2") -> tuple[Co
     to_20c = 1e-3 if in_mm2 else 1e-3 / _FOOT / resistance_factor.si(75 + 273.15)
     return tuple(
         Conductor(name, material, float(area * _MM2), float(ohm * to_20c), source)
-        for name, area, ohm, source in zip(table["name"], table["section_mm2"], table[column], table["source"], strict=True)
-        if not np.isnan(ohm))
+        for name, area, ohm, source in zip(
+            table["name"], table["section_mm2"], table[column], table["source"], strict=True
+        )
+        if not np.isnan(ohm)
+    )
 
 
 def conductor(section, material: str = "copper") -> Conductor:
@@ -130,18 +148,26 @@ def conductor(section, material: str = "copper") -> Conductor:
     wanted = " ".join(str(section).replace("#", "").split())
     if any(mark in wanted.lower() for mark in ("awg", "kcmil")):
         known = standard_sections(material, "AWG")
-        found = [each for each in known if each.name.lower().replace(" ", "") == wanted.lower().replace(" ", "")]
+        found = [
+            each
+            for each in known
+            if each.name.lower().replace(" ", "") == wanted.lower().replace(" ", "")
+        ]
     else:
         known = standard_sections(material, "mm2")
         try:
             area = Q_(section, "m^2").m_as("m^2")
         except UnitsError:
-            raise HydrokitError(f"cable: section {section!r} is neither a section such as \"16 mm^2\" nor a gauge such "
-                                "as \"6 AWG\".") from None
+            raise HydrokitError(
+                f'cable: section {section!r} is neither a section such as "16 mm^2" nor a gauge such '
+                'as "6 AWG".'
+            ) from None
         found = [each for each in known if abs(each.section_m2 - area) < 0.01 * area]
     if not found:
-        raise HydrokitError(f"cable: {wanted} is not a standard section of {material}; "
-                            f"there are {', '.join(each.name for each in known) or 'none of that kind'}.")
+        raise HydrokitError(
+            f"cable: {wanted} is not a standard section of {material}; "
+            f"there are {', '.join(each.name for each in known) or 'none of that kind'}."
+        )
     return found[0]
 
 
@@ -183,10 +209,14 @@ class CableRun:
 def line_current(power, voltage, system, power_factor=1.0):
     """Current in each wire [A], from SI floats."""
     if system not in _SYSTEMS:
-        raise HydrokitError(f"cable: system must be dc, one-phase or three-phase, got {system!r}"
-                            f"{did_you_mean(system, _SYSTEMS)}.")
+        raise HydrokitError(
+            f"cable: system must be dc, one-phase or three-phase, got {system!r}"
+            f"{did_you_mean(system, _SYSTEMS)}."
+        )
     if np.any((np.asarray(power_factor) <= 0) | (np.asarray(power_factor) > 1)):
-        raise HydrokitError(f"cable: power_factor must be above 0 and at most 1, got {np.min(power_factor):g}.")
+        raise HydrokitError(
+            f"cable: power_factor must be above 0 and at most 1, got {np.min(power_factor):g}."
+        )
     if system == "dc" and np.any(np.asarray(power_factor) != 1):
         raise HydrokitError("cable: direct current has no power factor; leave it at 1.")
     if np.any(np.asarray(voltage) <= 0) or np.any(np.asarray(power) < 0):
@@ -194,9 +224,28 @@ def line_current(power, voltage, system, power_factor=1.0):
     return np.asarray(power) / (voltage * _SYSTEMS[system][1] * power_factor)
 
 
-@units(None, power="W", voltage="V", length="m", power_factor="ratio", temperature="K", reactance="ohm/m")
-def cable(power, voltage, length, section, system="one-phase", material="copper", power_factor=1.0,
-          temperature="40 degC", reactance="0.08 ohm/km", load="at the end", parallel=1):
+@units(
+    None,
+    power="W",
+    voltage="V",
+    length="m",
+    power_factor="ratio",
+    temperature="K",
+    reactance="ohm/m",
+)
+def cable(
+    power,
+    voltage,
+    length,
+    section,
+    system="one-phase",
+    material="copper",
+    power_factor=1.0,
+    temperature="40 degC",
+    reactance="0.08 ohm/km",
+    load="at the end",
+    parallel=1,
+):
     r"""Current, voltage drop and loss of a cable.
 
     Parameters
@@ -254,15 +303,38 @@ def cable(power, voltage, length, section, system="one-phase", material="copper"
     >>> print(f"{cable('1.8 kW', '120 V', '100 ft', '12 AWG', temperature='75 degC').drop:.2f~P}")
     5.94 V
     """
-    run = _run(power, voltage, length, conductor(section, material), system, power_factor, temperature, reactance,
-               load, parallel)
+    run = _run(
+        power,
+        voltage,
+        length,
+        conductor(section, material),
+        system,
+        power_factor,
+        temperature,
+        reactance,
+        load,
+        parallel,
+    )
     if np.any(run.delivered_w < 0) or np.any(run.drop_ratio >= 1):
-        raise HydrokitError(f"cable: {run.conductor.name} over {np.max(length):,.0f} m cannot bring the "
-                            f"{np.max(power):,.0f} W to its end; take a thicker cable or a higher voltage.")
+        raise HydrokitError(
+            f"cable: {run.conductor.name} over {np.max(length):,.0f} m cannot bring the "
+            f"{np.max(power):,.0f} W to its end; take a thicker cable or a higher voltage."
+        )
     return run
 
 
-def _run(power, voltage, length, chosen, system, power_factor, temperature, reactance, load="at the end", parallel=1):
+def _run(
+    power,
+    voltage,
+    length,
+    chosen,
+    system,
+    power_factor,
+    temperature,
+    reactance,
+    load="at the end",
+    parallel=1,
+):
     if load not in _LOADS:
         raise HydrokitError(f"cable: load must be one of {', '.join(_LOADS)}, got {load!r}.")
     if not parallel >= 1:
@@ -276,25 +348,71 @@ def _run(power, voltage, length, chosen, system, power_factor, temperature, reac
     drop = drop_share * drop_factor * each * (resistance * power_factor + crosswise)
     loss = loss_share * wires * parallel * np.square(each) * resistance
     sent = np.asarray(power, dtype=float)
-    return CableRun(chosen, current, drop, drop / voltage, loss, loss / np.where(sent > 0, sent, 1.0), sent - loss,
-                    (1 if wires == 3 else 2) * resistance / parallel, _findings(chosen, drop / voltage))
+    return CableRun(
+        chosen,
+        current,
+        drop,
+        drop / voltage,
+        loss,
+        loss / np.where(sent > 0, sent, 1.0),
+        sent - loss,
+        (1 if wires == 3 else 2) * resistance / parallel,
+        _findings(chosen, drop / voltage),
+    )
 
 
 def _findings(chosen: Conductor, drop_ratio) -> tuple[Finding, ...]:
     worst = float(np.max(drop_ratio))
-    said = [Finding("note", "cable", "the current it may carry by its heating is for the local code and a licensed electrician")]
+    said = [
+        Finding(
+            "note",
+            "cable",
+            "the current it may carry by its heating is for the local code and a licensed electrician",
+        )
+    ]
     if worst > LARGE_DROP:
-        said.append(Finding("caution", "cable", f"{chosen.name}: the voltage drops by {100 * worst:.1f} %; "
-                                                "5 % in all is common practice"))
+        said.append(
+            Finding(
+                "caution",
+                "cable",
+                f"{chosen.name}: the voltage drops by {100 * worst:.1f} %; "
+                "5 % in all is common practice",
+            )
+        )
     elif worst > USUAL_DROP:
-        said.append(Finding("note", "cable", f"{chosen.name}: the voltage drops by {100 * worst:.1f} %; "
-                                             "3 % in one run is common practice"))
+        said.append(
+            Finding(
+                "note",
+                "cable",
+                f"{chosen.name}: the voltage drops by {100 * worst:.1f} %; "
+                "3 % in one run is common practice",
+            )
+        )
     return tuple(said)
 
 
-@units(None, power="W", voltage="V", length="m", drop="ratio", power_factor="ratio", temperature="K", reactance="ohm/m")
-def smallest_cable(power, voltage, length, drop="3 %", system="one-phase", material="copper", power_factor=1.0,
-                   temperature="40 degC", reactance="0.08 ohm/km", sections="mm2"):
+@units(
+    None,
+    power="W",
+    voltage="V",
+    length="m",
+    drop="ratio",
+    power_factor="ratio",
+    temperature="K",
+    reactance="ohm/m",
+)
+def smallest_cable(
+    power,
+    voltage,
+    length,
+    drop="3 %",
+    system="one-phase",
+    material="copper",
+    power_factor=1.0,
+    temperature="40 degC",
+    reactance="0.08 ohm/km",
+    sections="mm2",
+):
     """Thinnest standard cable that keeps the voltage drop within a share of the voltage.
 
     Parameters
@@ -330,8 +448,10 @@ def smallest_cable(power, voltage, length, drop="3 %", system="one-phase", mater
         run = _run(power, voltage, length, each, system, power_factor, temperature, reactance)
         if np.all(run.drop_ratio <= drop):
             return run
-    raise HydrokitError(f"cable: no {material} up to {known[-1].name if known else 'any section'} keeps the drop within "
-                        f"{100 * np.min(drop):.3g} % over {np.max(length):,.0f} m; raise the voltage or lay several side by side.")
+    raise HydrokitError(
+        f"cable: no {material} up to {known[-1].name if known else 'any section'} keeps the drop within "
+        f"{100 * np.min(drop):.3g} % over {np.max(length):,.0f} m; raise the voltage or lay several side by side."
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -347,10 +467,33 @@ class CableCost:
         return self.price + self.lost
 
 
-@units(None, power="W", voltage="V", length="m", value="money/J", hours="s", power_factor="ratio", temperature="K",
-       reactance="ohm/m", discount_rate="ratio")
-def cheapest_cable(power, voltage, length, prices: Mapping, value, hours, years, discount_rate=0.0, system="one-phase",
-                   material="copper", power_factor=1.0, temperature="40 degC", reactance="0.08 ohm/km"):
+@units(
+    None,
+    power="W",
+    voltage="V",
+    length="m",
+    value="money/J",
+    hours="s",
+    power_factor="ratio",
+    temperature="K",
+    reactance="ohm/m",
+    discount_rate="ratio",
+)
+def cheapest_cable(
+    power,
+    voltage,
+    length,
+    prices: Mapping,
+    value,
+    hours,
+    years,
+    discount_rate=0.0,
+    system="one-phase",
+    material="copper",
+    power_factor=1.0,
+    temperature="40 degC",
+    reactance="0.08 ohm/km",
+):
     """Cables by what they cost over their life: price and the worth of the energy they lose.
 
     Parameters
@@ -399,10 +542,21 @@ def cheapest_cable(power, voltage, length, prices: Mapping, value, hours, years,
     worth = years if discount_rate == 0 else (1 - (1 + discount_rate) ** -years) / discount_rate
     costs = []
     for section, price in prices.items():
-        run = _run(power, voltage, length, conductor(section, material), system, power_factor, temperature, reactance)
+        run = _run(
+            power,
+            voltage,
+            length,
+            conductor(section, material),
+            system,
+            power_factor,
+            temperature,
+            reactance,
+        )
         if run.delivered_w > 0 and run.drop_ratio < 1:
             price_si = Q_(price, "money/m").m_as("money/m") * length
             costs.append(CableCost(run, price_si, float(run.loss_w * hours * value * worth)))
     if not costs:
-        raise HydrokitError("cable: none of the priced cables can carry the power to the end; raise the voltage.")
+        raise HydrokitError(
+            "cable: none of the priced cables can carry the power to the end; raise the voltage."
+        )
     return tuple(sorted(costs, key=lambda cost: cost.total))

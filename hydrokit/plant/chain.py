@@ -26,7 +26,21 @@ from .curve import FULL, PART, STARVED, STATES, STOPPED, PlantCurve, trace
 from .operation import Bands, Binding, Operation, Passage, Running, full_flow
 from .parts import Jets, Opening, Penstock, Runner, part_name
 
-__all__ = ["FULL", "PART", "STARVED", "STATES", "STOPPED", "Bands", "Binding", "Chain", "Operation", "Passage", "PlantCurve", "Running", "state_of"]
+__all__ = [
+    "FULL",
+    "PART",
+    "STARVED",
+    "STATES",
+    "STOPPED",
+    "Bands",
+    "Binding",
+    "Chain",
+    "Operation",
+    "Passage",
+    "PlantCurve",
+    "Running",
+    "state_of",
+]
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,10 +92,16 @@ class Chain:
         for told in self.states:
             strange = set() if isinstance(told, State) else set(told) - names
             if strange:
-                raise HydrokitError(f"{self.name}: states name '{min(strange)}', which is no part of its water's way; its parts are {', '.join(sorted(names))}")
+                raise HydrokitError(
+                    f"{self.name}: states name '{min(strange)}', which is no part of its water's way; its parts are {', '.join(sorted(names))}"
+                )
         bores = getattr(self.jets, "diameters_m", None)
         # A bucket must take the whole jet. Common practice: runner at least 6 times the jet, Turgo 4.
-        if bores and self.runner.diameter_m is not None and 2.5 * max(bores) > self.runner.diameter_m:
+        if (
+            bores
+            and self.runner.diameter_m is not None
+            and 2.5 * max(bores) > self.runner.diameter_m
+        ):
             raise HydrokitError(
                 f"{self.jets.name}: a jet of {1000 * max(bores):.0f} mm is too large for a runner of "
                 f"{1000 * self.runner.diameter_m:.0f} mm; the runner must be several times the jet"
@@ -91,7 +111,9 @@ class Chain:
         """The same plant with some of its parts changed."""
         return replace(self, **changes)
 
-    def factors(self, head: Any = 1.0, loss: Any = 1.0, efficiency: Any = 1.0, jet_area: Any = 1.0) -> Chain:
+    def factors(
+        self, head: Any = 1.0, loss: Any = 1.0, efficiency: Any = 1.0, jet_area: Any = 1.0
+    ) -> Chain:
         """The same plant with its gross head, pipe loss, runner efficiency and jet area times coefficient scaled.
 
         An efficiency is not lifted above 1.
@@ -101,15 +123,29 @@ class Chain:
         factor = runner.efficiency_factor * np.asarray(efficiency)
         return replace(
             self,
-            penstock=replace(penstock, head_factor=penstock.head_factor * head, loss_factor=penstock.loss_factor * loss),
-            runner=replace(runner, efficiency_factor=factor if best is None else np.minimum(factor, 1 / best), design_flow_m3s=self.design_flow_m3s),
+            penstock=replace(
+                penstock,
+                head_factor=penstock.head_factor * head,
+                loss_factor=penstock.loss_factor * loss,
+            ),
+            runner=replace(
+                runner,
+                efficiency_factor=factor if best is None else np.minimum(factor, 1 / best),
+                design_flow_m3s=self.design_flow_m3s,
+            ),
             jets=self.jets.sized(jet_area),
         )
 
     @cached_property
     def best_efficiency(self) -> float | None:
         """Best efficiency of the runner, or of any set of machines, as its curve has it; None where that is not known."""
-        return max((getattr(each.part_load or self.runner.part_load, "best", None) for each in self.jets.openings()), key=lambda best: best or 0.0)
+        return max(
+            (
+                getattr(each.part_load or self.runner.part_load, "best", None)
+                for each in self.jets.openings()
+            ),
+            key=lambda best: best or 0.0,
+        )
 
     # --- how it settles ---------------------------------------------------------------------
 
@@ -119,7 +155,11 @@ class Chain:
         if self.runner.design_flow_m3s is not None:
             return self.runner.design_flow_m3s
         adjustable = getattr(self.jets, "design_flow_m3s", None)
-        return full_flow(self, self.jets.openings()[-1:], CLEAN)[0] if adjustable is None else adjustable
+        return (
+            full_flow(self, self.jets.openings()[-1:], CLEAN)[0]
+            if adjustable is None
+            else adjustable
+        )
 
     def state_in(self, month: int | None) -> State | Mapping[str, State]:
         """State of the parts in a month, to be read by :func:`state_of`; clean when no month is given."""
@@ -190,7 +230,9 @@ class Chain:
 
     # --- what follows -----------------------------------------------------------------------
 
-    def curve(self, month: int | None = None, jets: Any = None, sketched: bool = False) -> PlantCurve:
+    def curve(
+        self, month: int | None = None, jets: Any = None, sketched: bool = False
+    ) -> PlantCurve:
         """Net power against the flow the creek offers, jumps and kinks kept.
 
         Parameters
@@ -206,19 +248,33 @@ class Chain:
             A penstock that cannot feed its turbine; a chain that holds arrays.
         """
         running = self.running(month, jets)
-        if np.ndim(running.at_si(np.zeros(1)).power_w) != 1 or np.size(running.full_m3s) != len(running.openings):
-            raise HydrokitError(f"{self.name}: a curve needs parts made of numbers, not of arrays; use at_si() for arrays")
+        if np.ndim(running.at_si(np.zeros(1)).power_w) != 1 or np.size(running.full_m3s) != len(
+            running.openings
+        ):
+            raise HydrokitError(
+                f"{self.name}: a curve needs parts made of numbers, not of arrays; use at_si() for arrays"
+            )
         self._refuse_unfed()
         return trace(running.at_si, running.knots_si(), running.highest_m3s, sketched)
 
     def curves(self) -> tuple[PlantCurve, ...]:
         """The curve of each month, January first; months that are alike share one."""
-        of_month = {month: curve for months in self.alike() for curve in [self.curve(months[0])] for month in months}
+        of_month = {
+            month: curve
+            for months in self.alike()
+            for curve in [self.curve(months[0])]
+            for month in months
+        }
         return tuple(of_month[month] for month in range(1, 13))
 
     def most_taken(self) -> np.ndarray:
         """Most that the plant takes at the intake in each month, January first, in m³/s: that of its curves, without tracing them."""
-        of_month = {month: most for months in self.alike() for most in [self.running(months[0]).most_taken_m3s] for month in months}
+        of_month = {
+            month: most
+            for months in self.alike()
+            for most in [self.running(months[0]).most_taken_m3s]
+            for month in months
+        }
         return np.array([of_month[month] for month in range(1, 13)])
 
     def alike(self) -> tuple[tuple[int, ...], ...]:
@@ -239,18 +295,36 @@ class Chain:
         running = self.running(month, jets)
         flow = np.asarray(flow_m3s, dtype=float)
         unlimited = replace(running, capacity_m3s=np.inf)
-        reaching = {"creek": running.passage.leaves_si(flow), **self.reaching_si(month)[1], part_name(self.jets): np.inf}
+        reaching = {
+            "creek": running.passage.leaves_si(flow),
+            **self.reaching_si(month)[1],
+            part_name(self.jets): np.inf,
+        }
         most = np.max(running.full_m3s, axis=0)
         # Beyond the flow of most power it is the penstock that limits, whatever passes more.
         enough = np.maximum(most, _best_flow(self.penstock, running.state))
-        none = {name: np.asarray(limit >= enough) for name, limit in reaching.items() if name != part_name(self.jets)}
-        limits = {name: np.where(limit >= most, self._with_best_jets_si(limit, unlimited), unlimited.shaft_si(limit)) for name, limit in reaching.items()}
+        none = {
+            name: np.asarray(limit >= enough)
+            for name, limit in reaching.items()
+            if name != part_name(self.jets)
+        }
+        limits = {
+            name: np.where(
+                limit >= most, self._with_best_jets_si(limit, unlimited), unlimited.shaft_si(limit)
+            )
+            for name, limit in reaching.items()
+        }
         limits[part_name(self.jets)] = unlimited.shaft_si(np.inf)
         limits[_unused(part_name(self.penstock), limits)] = self._best_shaft_si(unlimited)
-        limits = {name: np.where(none.get(name, False), np.inf, _through(self.electric, power)) for name, power in limits.items()}
+        limits = {
+            name: np.where(none.get(name, False), np.inf, _through(self.electric, power))
+            for name, power in limits.items()
+        }
         for place, part in enumerate(self.electric):
             if np.isfinite(getattr(part, "rated_w", np.inf)):
-                limits[_unused(part_name(part), limits)] = _through(self.electric[place + 1 :], part.rated_w)
+                limits[_unused(part_name(part), limits)] = _through(
+                    self.electric[place + 1 :], part.rated_w
+                )
         rows = [np.broadcast_to(power, flow.shape) for power in limits.values()]
         return Binding(flow, tuple(limits), np.stack(rows))
 
@@ -262,7 +336,10 @@ class Chain:
         """Shaft power of a flow with jets of the best size and full efficiency; never less than that of the jets there are."""
         best = np.minimum(flow_m3s, _best_flow(self.penstock, running.state))
         head = np.maximum(self.penstock.head_si(best, running.state), 0.0)
-        return np.maximum(running.shaft_si(np.inf), self.density_kgm3 * GRAVITY * best * head * self.runner.efficiency_si(1.0))
+        return np.maximum(
+            running.shaft_si(np.inf),
+            self.density_kgm3 * GRAVITY * best * head * self.runner.efficiency_si(1.0),
+        )
 
     def _refuse_unfed(self) -> None:
         wanted = getattr(self.jets, "design_flow_m3s", None)
@@ -285,7 +362,13 @@ class Chain:
         line = self.penstock.line
         if hasattr(line, "findings_si"):
             found += line.findings_si(used, self.penstock.viscosity_m2s)
-        power = full.used_m3s * full.net_head_m * self.density_kgm3 * GRAVITY * self.runner.efficiency_si(1.0)
+        power = (
+            full.used_m3s
+            * full.net_head_m
+            * self.density_kgm3
+            * GRAVITY
+            * self.runner.efficiency_si(1.0)
+        )
         for part in self.electric:
             delivered, most = part.output_si(power), getattr(part, "rated_w", np.inf)
             if np.any(delivered > 1.001 * most):
@@ -341,5 +424,7 @@ def _by_month(given: Any, otherwise: Any, name: str) -> tuple[Any, ...]:
         return tuple(given.get(month, otherwise) for month in range(1, 13))
     given = tuple(given)
     if len(given) not in (0, 12):
-        raise HydrokitError(f"Chain: {name} needs 12 entries, January first, or a mapping of months; got {len(given)}")
+        raise HydrokitError(
+            f"Chain: {name} needs 12 entries, January first, or a mapping of months; got {len(given)}"
+        )
     return given or (otherwise,) * 12

@@ -53,14 +53,22 @@ def _inside(value: float, low: float, high: float) -> float:
     return float(max(0.0, 1.0 - np.log2(beyond)))
 
 
-def _shaft(row: dict, generator_rpm: float, flow: float, head: float, power: float) -> tuple[float, float, int]:
+def _shaft(
+    row: dict, generator_rpm: float, flow: float, head: float, power: float
+) -> tuple[float, float, int]:
     """Shaft speed nearest to that of the generator, the belt ratio, and the jets it takes."""
     jets = 0
     if row["kind"] in PROPORTIONS:
         of = PROPORTIONS[row["kind"]]
         tangential = 60 * of.speed_ratio * np.sqrt(2 * GRAVITY * head) / np.pi
         one_jet = jet_diameter.si(flow, head, 1, 0.97)
-        jets = int(np.clip(np.ceil((generator_rpm * of.jet_ratio_tight * one_jet / tangential) ** 2), 1, of.most_jets))
+        jets = int(
+            np.clip(
+                np.ceil((generator_rpm * of.jet_ratio_tight * one_jet / tangential) ** 2),
+                1,
+                of.most_jets,
+            )
+        )
         jet = one_jet / np.sqrt(jets)
         low, high = tangential / (of.jet_ratio_large * jet), tangential / (of.jet_ratio_tight * jet)
     elif row["family"] == "gravity":
@@ -74,27 +82,40 @@ def _shaft(row: dict, generator_rpm: float, flow: float, head: float, power: flo
 
 def _belt_mark(ratio: float) -> float:
     step = max(ratio, 1 / ratio)
-    return float(np.interp(np.log(step), np.log([1.0, EASY_BELT, HARD_BELT, 60.0]), [1.0, 0.85, 0.6, 0.4]))
+    return float(
+        np.interp(np.log(step), np.log([1.0, EASY_BELT, HARD_BELT, 60.0]), [1.0, 0.85, 0.6, 0.4])
+    )
 
 
 def _reasons(row, head, flow, ratio, low_ratio, low_efficiency, best, jets, silt):
-    said = [f"head {head:.3g} m; usual from {row['head_low_m']:g} to {row['head_high_m']:g} m",
-            f"flow {1000 * flow:.3g} L/s; usual from {1000 * row['flow_low_m3s']:g} to "
-            f"{1000 * row['flow_high_m3s']:g} L/s"]
+    said = [
+        f"head {head:.3g} m; usual from {row['head_low_m']:g} to {row['head_high_m']:g} m",
+        f"flow {1000 * flow:.3g} L/s; usual from {1000 * row['flow_low_m3s']:g} to "
+        f"{1000 * row['flow_high_m3s']:g} L/s",
+    ]
     if low_ratio is None:
         said.append("part load not judged: no low flow was given")
     elif low_efficiency == 0:
         said.append(f"stands still at the low flow, {100 * low_ratio:.0f} % of the full one")
     else:
-        said.append(f"at the low flow, {100 * low_ratio:.0f} % of the full one, {100 * low_efficiency:.0f} % "
-                    f"efficient against {100 * best:.0f} % at best")
+        said.append(
+            f"at the low flow, {100 * low_ratio:.0f} % of the full one, {100 * low_efficiency:.0f} % "
+            f"efficient against {100 * best:.0f} % at best"
+        )
     step = max(ratio, 1 / ratio)
     if step < 1.02:
-        said.append("runs at the speed of the generator" + (f" with {jets} jet{'s' if jets > 1 else ''}" if jets else ""))
+        said.append(
+            "runs at the speed of the generator"
+            + (f" with {jets} jet{'s' if jets > 1 else ''}" if jets else "")
+        )
     else:
-        said.append(f"needs a belt or gear of {step:.1f} : 1 to {'speed up' if ratio > 1 else 'slow down to'} the generator")
+        said.append(
+            f"needs a belt or gear of {step:.1f} : 1 to {'speed up' if ratio > 1 else 'slow down to'} the generator"
+        )
     if silt:
-        said.append(f"bears silt {'well' if row['silt_tolerance'] >= 0.75 else 'fairly' if row['silt_tolerance'] >= 0.5 else 'badly'}")
+        said.append(
+            f"bears silt {'well' if row['silt_tolerance'] >= 0.75 else 'fairly' if row['silt_tolerance'] >= 0.5 else 'badly'}"
+        )
     return tuple(said)
 
 
@@ -105,18 +126,24 @@ def _cautions(row, marks, ratio, silt):
     elif marks["head"] < 1 or marks["flow"] < 1:
         said.append("at the edge of the head or flow it is built for")
     if max(ratio, 1 / ratio) > EASY_BELT:
-        said.append(f"more than {EASY_BELT:g} : 1 takes two steps of belts or a gearbox, and some per cent of power")
+        said.append(
+            f"more than {EASY_BELT:g} : 1 takes two steps of belts or a gearbox, and some per cent of power"
+        )
     if silt and row["silt_tolerance"] < 0.5:
         said.append("silt wears its narrow gaps; it needs a good settling basin")
     if row["family"] == "reaction":
-        said.append("the height above the tail water must be checked against cavitation at this altitude")
+        said.append(
+            "the height above the tail water must be checked against cavitation at this altitude"
+        )
     if row["kind"] == "pump run backwards":
         said.append("takes one flow only; for less water it must stop or run on and off")
     return tuple(said)
 
 
 @units(None, flow="m^3/s", head="head", low_flow="m^3/s", generator_speed="rpm", temperature="K")
-def turbine_choice(flow, head, low_flow=None, generator_speed="1500 rpm", silt="some", temperature="10 degC"):
+def turbine_choice(
+    flow, head, low_flow=None, generator_speed="1500 rpm", silt="some", temperature="10 degC"
+):
     """All kinds of turbine for a flow and a head, best suited first, each with its reasons.
 
     A ranked table and never one verdict: price, who can mend it and what is to be had nearby are
@@ -164,12 +191,17 @@ def turbine_choice(flow, head, low_flow=None, generator_speed="1500 rpm", silt="
     'kaplan'
     """
     if silt not in SILT:
-        raise HydrokitError(f"turbine_choice(): silt must be clear, some or much, got {silt!r}{did_you_mean(silt, SILT)}.")
+        raise HydrokitError(
+            f"turbine_choice(): silt must be clear, some or much, got {silt!r}{did_you_mean(silt, SILT)}."
+        )
     if not (flow > 0 and head > 0 and generator_speed > 0):
         raise HydrokitError("turbine_choice(): flow, head and generator_speed must be above zero.")
     if low_flow is not None and not 0 <= low_flow <= flow:
         raise HydrokitError("turbine_choice(): low_flow must lie between zero and the full flow.")
-    choices = [_judge(kind, flow, head, low_flow, generator_speed, SILT[silt], temperature) for kind in kinds()]
+    choices = [
+        _judge(kind, flow, head, low_flow, generator_speed, SILT[silt], temperature)
+        for kind in kinds()
+    ]
     return tuple(sorted(choices, key=lambda each: -each.score))
 
 
@@ -186,11 +218,21 @@ def _judge(kind, flow, head, low_flow, generator_rpm, silt, temperature) -> Choi
         "head": _inside(head, row["head_low_m"], row["head_high_m"]),
         "flow": _inside(flow, row["flow_low_m3s"], row["flow_high_m3s"]),
         "efficiency": curve.best,
-        "part load": 1.0 if low_flow is None
+        "part load": 1.0
+        if low_flow is None
         else STANDING_AT_LOW_FLOW + (1 - STANDING_AT_LOW_FLOW) * low_efficiency / curve.best,
         "speed": _belt_mark(ratio),
         "silt": 1 - silt * (1 - row["silt_tolerance"]),
     }
-    return Choice(kind, float(np.prod(list(marks.values()))), tuple(marks.items()),
-                  _reasons(row, head, flow, ratio, low_ratio, low_efficiency, curve.best, jets, silt),
-                  _cautions(row, marks, ratio, silt), speed, ratio, jets, curve.best, low_efficiency)
+    return Choice(
+        kind,
+        float(np.prod(list(marks.values()))),
+        tuple(marks.items()),
+        _reasons(row, head, flow, ratio, low_ratio, low_efficiency, curve.best, jets, silt),
+        _cautions(row, marks, ratio, silt),
+        speed,
+        ratio,
+        jets,
+        curve.best,
+        low_efficiency,
+    )

@@ -43,8 +43,15 @@ def transformer(rated_power, no_load_loss, full_load_loss):
     >>> print(f"{transformer('10 hp', '0.05 hp', '0.2 hp').efficiency_si(1.0):.3f}")
     0.976
     """
-    return LossCurve("transformer", float(rated_power), no_load_loss / rated_power, 0.0, full_load_loss / rated_power,
-                     "its nameplate", "given")
+    return LossCurve(
+        "transformer",
+        float(rated_power),
+        no_load_loss / rated_power,
+        0.0,
+        full_load_loss / rated_power,
+        "its nameplate",
+        "given",
+    )
 
 
 @units(None, rated_power="W", idle_power="W", best_efficiency="ratio")
@@ -91,11 +98,20 @@ def inverter(rated_power, idle_power, best_efficiency):
     idle = idle_power / rated_power
     lost = 1 / best_efficiency - 1
     if not 0 < best_efficiency < 1 or lost <= idle:
-        raise HydrokitError(f"inverter: an idle power of {idle_power:g} W cannot go with a best efficiency of "
-                            f"{best_efficiency:g}.")
+        raise HydrokitError(
+            f"inverter: an idle power of {idle_power:g} W cannot go with a best efficiency of "
+            f"{best_efficiency:g}."
+        )
     square = idle / BEST_LOAD**2
-    return LossCurve("inverter", float(rated_power), idle, lost - 2 * idle / BEST_LOAD, square,
-                     "its nameplate; best at half load, common practice", "common practice")
+    return LossCurve(
+        "inverter",
+        float(rated_power),
+        idle,
+        lost - 2 * idle / BEST_LOAD,
+        square,
+        "its nameplate; best at half load, common practice",
+        "common practice",
+    )
 
 
 @units("J", supply="W", demand="W", step="s", efficiency="ratio")
@@ -139,7 +155,9 @@ def storage_needed(supply, demand, step="1 h", efficiency=0.85):
     change = np.where(change > 0, change * efficiency, change) * step
     met = change.sum(axis=-1) >= -1e-9 * np.abs(change).sum(axis=-1)
     # twice round, so that a fall across the seam of the cycle is seen
-    level = np.cumsum(np.concatenate([np.zeros_like(change[..., :1]), change, change], axis=-1), axis=-1)
+    level = np.cumsum(
+        np.concatenate([np.zeros_like(change[..., :1]), change, change], axis=-1), axis=-1
+    )
     fall = (np.maximum.accumulate(level, axis=-1) - level).max(axis=-1)
     return np.where(met, fall, np.nan)[()]
 

@@ -70,7 +70,11 @@ class PlantCurve:
     @property
     def full_flow_m3s(self) -> float:
         """Least flow that gives the power of plentiful water."""
-        return float(self.flow_m3s[np.argmax(self.state == FULL)]) if np.any(self.state == FULL) else float(self.flow_m3s[-1])
+        return (
+            float(self.flow_m3s[np.argmax(self.state == FULL)])
+            if np.any(self.state == FULL)
+            else float(self.flow_m3s[-1])
+        )
 
     @property
     def most_used_m3s(self) -> float:
@@ -133,7 +137,11 @@ def place(nodes: np.ndarray, flow_m3s: Any) -> tuple[np.ndarray, np.ndarray]:
     node = np.clip(np.searchsorted(nodes, flow, side="right") - 1, 0, last)
     left, right = nodes[node], nodes[np.minimum(node + 1, last)]
     width = right - left
-    along = np.where(width > 0, (flow - left) / np.where(width > 0, width, 1.0), np.where(np.isnan(flow), np.nan, 0.0))
+    along = np.where(
+        width > 0,
+        (flow - left) / np.where(width > 0, width, 1.0),
+        np.where(np.isnan(flow), np.nan, 0.0),
+    )
     return node, np.where(flow < 0, 0.0, along)
 
 
@@ -152,8 +160,12 @@ def trace(at_si: Any, knots: Any, highest_m3s: float, sketched: bool = False) ->
         Without closing in on changes, and without more nodes where it bends.
     """
     knots = np.asarray(knots, dtype=float)
-    knots = np.unique(np.concatenate([[0.0, highest_m3s], knots[(knots > 0) & (knots < highest_m3s)]]))
-    mesh = np.concatenate([np.linspace(0.0, highest_m3s, _FIRST_MESH), knots, np.nextafter(knots[1:], 0.0)])
+    knots = np.unique(
+        np.concatenate([[0.0, highest_m3s], knots[(knots > 0) & (knots < highest_m3s)]])
+    )
+    mesh = np.concatenate(
+        [np.linspace(0.0, highest_m3s, _FIRST_MESH), knots, np.nextafter(knots[1:], 0.0)]
+    )
     table = _sorted(_rows(at_si, np.unique(mesh)))
     if sketched:
         return _curve(table)
@@ -168,8 +180,18 @@ _FLOW, _POWER, _JETS, _OPENING, _STATE = 0, 1, 4, 5, 6
 
 def _rows(at_si: Any, flow: np.ndarray) -> np.ndarray:
     found = at_si(flow)
-    columns = (flow, found.power_w, found.used_m3s, found.net_head_m, found.jets_open, found.opening, found.state)
-    return np.stack([np.broadcast_to(column, flow.shape).astype(float) for column in columns], axis=1)
+    columns = (
+        flow,
+        found.power_w,
+        found.used_m3s,
+        found.net_head_m,
+        found.jets_open,
+        found.opening,
+        found.state,
+    )
+    return np.stack(
+        [np.broadcast_to(column, flow.shape).astype(float) for column in columns], axis=1
+    )
 
 
 def _sorted(table: np.ndarray) -> np.ndarray:
@@ -212,7 +234,9 @@ def _refined(at_si: Any, table: np.ndarray) -> np.ndarray:
         middle = (left[:, _FLOW] + right[:, _FLOW]) / 2
         rows = _rows(at_si, middle)
         departs = np.abs(rows[:, _POWER] - (left[:, _POWER] + right[:, _POWER]) / 2)
-        wanted = (departs > _OF_POWER * rows[:, _POWER] + _OF_GREATEST * greatest) & (right[:, _FLOW] - left[:, _FLOW] > narrowest)
+        wanted = (departs > _OF_POWER * rows[:, _POWER] + _OF_GREATEST * greatest) & (
+            right[:, _FLOW] - left[:, _FLOW] > narrowest
+        )
         added = rows[wanted]
         table = _sorted(np.concatenate([table, added]))
         place_of_new = np.searchsorted(table[:, _FLOW], added[:, _FLOW])
@@ -230,4 +254,11 @@ def _curve(table: np.ndarray) -> PlantCurve:
     jumps = np.any(np.abs(table[twins + 1, 1:_JETS] - table[twins, 1:_JETS]) > 1e-9 * scale, axis=1)
     kept[twins[~jumps]] = False
     flow, table = flow[kept], table[kept]
-    return PlantCurve(flow, table[:, 1], table[:, 2], table[:, 3], table[:, _JETS].astype(int), table[:, _STATE].astype(int))
+    return PlantCurve(
+        flow,
+        table[:, 1],
+        table[:, 2],
+        table[:, 3],
+        table[:, _JETS].astype(int),
+        table[:, _STATE].astype(int),
+    )

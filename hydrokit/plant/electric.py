@@ -14,19 +14,29 @@ from ..errors import Finding, HydrokitError
 from ..units import Q_, units
 from .cable import line_current
 
-__all__ = ["BALLAST_MARGIN", "CAUTIONS", "Ballast", "Circuit", "ballast", "breaker_load", "circuit",
-           "continuous_current", "meter_range", "resistor_power"]
+__all__ = [
+    "BALLAST_MARGIN",
+    "CAUTIONS",
+    "Ballast",
+    "Circuit",
+    "ballast",
+    "breaker_load",
+    "circuit",
+    "continuous_current",
+    "meter_range",
+    "resistor_power",
+]
 
 CAUTIONS = {
     "licensed": "Electrical work is for a licensed electrician and follows the local code; this is planning only.",
     "shock": "A turning generator is live even when nothing is switched on: stop the water and lock it off before touching.",
     "islanding": "Never feed a grid without the grid owner's consent and protection that parts from a dead line at once: "
-                 "a fed line can kill those who mend it.",
+    "a fed line can kill those who mend it.",
     "loss of load": "When the load is lost the machine speeds up and its voltage rises: ballast, valve or deflector must act "
-                    "by themselves.",
+    "by themselves.",
     "overspeed": "Runner and generator must bear runaway speed for as long as it takes to stop the water.",
     "ballast": "Ballast runs hot without warning: keep it from wood and hands; if it is water-heating, it needs its own "
-               "thermostat, relief valve and a second place for the power to go.",
+    "thermostat, relief valve and a second place for the power to go.",
     "battery": "Batteries give great currents and some give explosive gas: fuse at the terminal, air the room.",
 }
 
@@ -35,11 +45,38 @@ CONTINUOUS_MARGIN = 1.25
 BALLAST_MARGIN = {
     "generator": (1.10, "common practice: 110 to 125 % of rated generator output"),
     "charge controller": (1.20, "two makers' manuals: 20 % over the total of all sources"),
-    "battery code": (1.50, "a rule of 150 % for the rating of diversion controllers is quoted from the NEC"),
+    "battery code": (
+        1.50,
+        "a rule of 150 % for the rating of diversion controllers is quoted from the NEC",
+    ),
 }
 # Usual ratings, from memory of NEC 240.6(A) and of IEC 60898.
 BREAKERS = {
-    "us": (15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 90, 100, 110, 125, 150, 175, 200, 225, 250, 300, 350, 400),
+    "us": (
+        15,
+        20,
+        25,
+        30,
+        35,
+        40,
+        45,
+        50,
+        60,
+        70,
+        80,
+        90,
+        100,
+        110,
+        125,
+        150,
+        175,
+        200,
+        225,
+        250,
+        300,
+        350,
+        400,
+    ),
     "iec": (6, 10, 13, 16, 20, 25, 32, 40, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400),
 }
 _METER_STEPS = np.array([1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10])
@@ -142,7 +179,15 @@ class Circuit:
 
 
 @units(None, power="W", voltage="V", power_factor="ratio", highest_voltage="V")
-def circuit(power, voltage, system="one-phase", power_factor=1.0, highest_voltage=None, continuous=True, breakers="iec"):
+def circuit(
+    power,
+    voltage,
+    system="one-phase",
+    power_factor=1.0,
+    highest_voltage=None,
+    continuous=True,
+    breakers="iec",
+):
     """Current of a circuit, its least rating, the next breaker, and meter ranges.
 
     Parameters
@@ -191,14 +236,29 @@ def circuit(power, voltage, system="one-phase", power_factor=1.0, highest_voltag
     rating = float(continuous_current.si(current) if continuous else current)
     sizes = np.array(BREAKERS[breakers], dtype=float)
     if rating > sizes[-1]:
-        raise HydrokitError(f"circuit: {rating:.0f} A is above the largest usual breaker ({sizes[-1]:g} A); raise the voltage.")
+        raise HydrokitError(
+            f"circuit: {rating:.0f} A is above the largest usual breaker ({sizes[-1]:g} A); raise the voltage."
+        )
     highest = 1.2 * voltage if highest_voltage is None else highest_voltage
     findings = [Finding("caution", "circuit", CAUTIONS["licensed"])]
     if system == "dc":
-        findings.append(Finding("caution", "circuit", "breakers and switches must be marked for direct current: "
-                                                      "an arc that alternating current lets die burns on"))
-    return Circuit(current, rating, float(sizes[np.searchsorted(sizes, rating * (1 - 1e-9))]), meter_range(current),
-                   meter_range(highest / 1.25), meter_range(power), tuple(findings))
+        findings.append(
+            Finding(
+                "caution",
+                "circuit",
+                "breakers and switches must be marked for direct current: "
+                "an arc that alternating current lets die burns on",
+            )
+        )
+    return Circuit(
+        current,
+        rating,
+        float(sizes[np.searchsorted(sizes, rating * (1 - 1e-9))]),
+        meter_range(current),
+        meter_range(highest / 1.25),
+        meter_range(power),
+        tuple(findings),
+    )
 
 
 # --- ballast ----------------------------------------------------------------------------------
@@ -292,20 +352,34 @@ def ballast(sources, voltage, stages=1, rule="generator", margin=None, pattern="
     [352, 703, 1406]
     """
     if rule not in BALLAST_MARGIN:
-        raise HydrokitError(f"ballast(): rule must be one of {', '.join(BALLAST_MARGIN)}, got {rule!r}.")
+        raise HydrokitError(
+            f"ballast(): rule must be one of {', '.join(BALLAST_MARGIN)}, got {rule!r}."
+        )
     if pattern not in ("equal", "doubling"):
         raise HydrokitError(f"ballast(): pattern must be equal or doubling, got {pattern!r}.")
     if not stages >= 1 or stages != int(stages):
         raise HydrokitError(f"ballast(): stages must be a whole number of 1 or more, got {stages}.")
     factor, source = BALLAST_MARGIN[rule] if margin is None else (margin, "given")
     if factor < 1:
-        raise HydrokitError(f"ballast: it must take the whole output, so the margin cannot be below 1; got {factor:g}.")
+        raise HydrokitError(
+            f"ballast: it must take the whole output, so the margin cannot be below 1; got {factor:g}."
+        )
     total = float(factor * np.sum(sources))
     if not total > 0 or not voltage > 0:
         raise HydrokitError("ballast(): sources and voltage must be above zero.")
     shares = np.ones(int(stages)) if pattern == "equal" else 2.0 ** np.arange(int(stages))
     each = total * shares / shares.sum()
-    findings = (Finding("caution", "ballast", CAUTIONS["ballast"]), Finding("caution", "ballast", CAUTIONS["loss of load"]),
-                Finding("note", "ballast", f"margin of {100 * (factor - 1):.0f} %: {source}"))
-    return Ballast(total, tuple(map(float, each)), float(each[0]), tuple(map(float, voltage**2 / each)),
-                   tuple(map(float, each / voltage)), source, findings)
+    findings = (
+        Finding("caution", "ballast", CAUTIONS["ballast"]),
+        Finding("caution", "ballast", CAUTIONS["loss of load"]),
+        Finding("note", "ballast", f"margin of {100 * (factor - 1):.0f} %: {source}"),
+    )
+    return Ballast(
+        total,
+        tuple(map(float, each)),
+        float(each[0]),
+        tuple(map(float, voltage**2 / each)),
+        tuple(map(float, each / voltage)),
+        source,
+        findings,
+    )

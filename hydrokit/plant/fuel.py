@@ -19,10 +19,22 @@ _BTU = 1055.05585262
 STOVES = {
     "non-catalytic": (0.63, "EPA default efficiency, dropped in 2015"),
     "catalytic": (0.72, "EPA default efficiency, dropped in 2015"),
-    "non-catalytic, tested": (0.71, "mean of tested stoves, gross heat: Alliance for Green Heat from the EPA list, 2018"),
-    "catalytic, tested": (0.77, "mean of tested stoves, gross heat: Alliance for Green Heat from the EPA list, 2018"),
-    "hybrid, tested": (0.78, "mean of tested stoves, gross heat: Alliance for Green Heat from the EPA list, 2018"),
-    "pellet, tested": (0.74, "mean of tested stoves, gross heat: Alliance for Green Heat from the EPA list, 2018"),
+    "non-catalytic, tested": (
+        0.71,
+        "mean of tested stoves, gross heat: Alliance for Green Heat from the EPA list, 2018",
+    ),
+    "catalytic, tested": (
+        0.77,
+        "mean of tested stoves, gross heat: Alliance for Green Heat from the EPA list, 2018",
+    ),
+    "hybrid, tested": (
+        0.78,
+        "mean of tested stoves, gross heat: Alliance for Green Heat from the EPA list, 2018",
+    ),
+    "pellet, tested": (
+        0.74,
+        "mean of tested stoves, gross heat: Alliance for Green Heat from the EPA list, 2018",
+    ),
 }
 
 
@@ -87,14 +99,20 @@ def fuel_heat(fuel, efficiency=None):
     71000 Btu
     """
     if fuel not in fuels():
-        raise HydrokitError(f"fuel {fuel!r} is not known{did_you_mean(fuel, fuels())}; known are {', '.join(fuels())}.")
+        raise HydrokitError(
+            f"fuel {fuel!r} is not known{did_you_mean(fuel, fuels())}; known are {', '.join(fuels())}."
+        )
     found = row("wood", fuel)
     if found["heat"] == "net":
         if efficiency is not None:
-            raise HydrokitError(f"fuel {fuel!r}: its table is net of the stove already; leave the efficiency out.")
+            raise HydrokitError(
+                f"fuel {fuel!r}: its table is net of the stove already; leave the efficiency out."
+            )
         return found["btu_per_unit"] * _BTU
     if efficiency is None:
-        raise HydrokitError(f"fuel {fuel!r}: its table is gross; give the efficiency of the stove, such as \"63 %\".")
+        raise HydrokitError(
+            f'fuel {fuel!r}: its table is gross; give the efficiency of the stove, such as "63 %".'
+        )
     for rule in ("above zero", "a share from 0 to 1"):
         require("fuel_heat", rule, efficiency=efficiency)
     return found["btu_per_unit"] * _BTU * np.asarray(efficiency)
@@ -131,5 +149,11 @@ def fuel_saved(heat, fuel, efficiency=None):
     found = row("wood", fuel)
     findings = ()
     if found["unit"] == "cord":
-        findings = (Finding("note", "fuel", "tables of firewood differ by 8 % for the same wood, and stacked cords by more"),)
+        findings = (
+            Finding(
+                "note",
+                "fuel",
+                "tables of firewood differ by 8 % for the same wood, and stacked cords by more",
+            ),
+        )
     return FuelSaved(fuel, heat / each, found["unit"], each, found["source"], findings)

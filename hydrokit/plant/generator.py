@@ -18,18 +18,28 @@ __all__ = ["GENERATOR_KINDS", "efficiency_bounds", "generator", "synchronous_spe
 class GeneratorKind:
     """How a kind of generator loses: where it lies between the motor bounds, and how losses split."""
 
-    between_bounds: float       # 0: at the lower bound of its size; 1: at the upper
-    constant_share: float       # of the losses at rated output, those that are always there
+    between_bounds: float  # 0: at the lower bound of its size; 1: at the upper
+    constant_share: float  # of the losses at rated output, those that are always there
     what: str
     mark: str
 
 
 GENERATOR_KINDS = {
-    "synchronous": GeneratorKind(0.25, 0.45, "with its own excitation, standing alone or on the grid", "common practice"),
-    "induction": GeneratorKind(0.25, 0.40, "a motor driven above its synchronous speed; needs a grid or capacitors",
-                               "common practice"),
-    "permanent magnet": GeneratorKind(0.50, 0.20, "no excitation to lose; voltage follows speed, so an inverter or "
-                                      "controller comes after it", "common practice"),
+    "synchronous": GeneratorKind(
+        0.25, 0.45, "with its own excitation, standing alone or on the grid", "common practice"
+    ),
+    "induction": GeneratorKind(
+        0.25,
+        0.40,
+        "a motor driven above its synchronous speed; needs a grid or capacitors",
+        "common practice",
+    ),
+    "permanent magnet": GeneratorKind(
+        0.50,
+        0.20,
+        "no excitation to lose; voltage follows speed, so an inverter or controller comes after it",
+        "common practice",
+    ),
 }
 
 
@@ -73,7 +83,9 @@ def synchronous_speed(frequency, poles, slip=0.0):
     """
     poles = np.asarray(poles)
     if np.any((poles < 2) | (poles % 2 != 0)):
-        raise HydrokitError(f"synchronous_speed(): poles must be an even number of 2 or more, got {np.min(poles):g}.")
+        raise HydrokitError(
+            f"synchronous_speed(): poles must be an even number of 2 or more, got {np.min(poles):g}."
+        )
     return 120 * np.asarray(frequency) * (1 + np.asarray(slip)) / poles
 
 
@@ -114,14 +126,23 @@ def efficiency_bounds(rated_power):
     table = load("motors")
     classes = np.array(table["class"])
     size = np.log(rated_power)
-    return tuple(np.interp(size, np.log(1000 * table["power_kw"][classes == name]), table["least_efficiency"][classes == name])
-                 for name in ("EFF2", "EFF1"))
+    return tuple(
+        np.interp(
+            size,
+            np.log(1000 * table["power_kw"][classes == name]),
+            table["least_efficiency"][classes == name],
+        )
+        for name in ("EFF2", "EFF1")
+    )
 
 
 @efficiency_bounds.valid
 def _(rated_power):
     power = np.asarray(rated_power)
-    yield (power < 1100) | (power > 22000), "machine outside 1.1 to 22 kW: the ends of the table are held"
+    yield (
+        (power < 1100) | (power > 22000),
+        "machine outside 1.1 to 22 kW: the ends of the table are held",
+    )
 
 
 @units(None, rated_power="W", rated_efficiency="ratio", constant_share="ratio")
@@ -166,22 +187,45 @@ def generator(kind, rated_power, rated_efficiency=None, constant_share=None):
     0.806
     """
     if kind not in GENERATOR_KINDS:
-        raise HydrokitError(f"generator kind {kind!r} is not known{did_you_mean(kind, GENERATOR_KINDS)}; "
-                            f"known are {', '.join(GENERATOR_KINDS)}.")
+        raise HydrokitError(
+            f"generator kind {kind!r} is not known{did_you_mean(kind, GENERATOR_KINDS)}; "
+            f"known are {', '.join(GENERATOR_KINDS)}."
+        )
     usual, findings = GENERATOR_KINDS[kind], []
     source, mark = "given", "given"
     if rated_efficiency is None:
         low, high = efficiency_bounds.si(rated_power)
         rated_efficiency = float(low + usual.between_bounds * (high - low))
-        source, mark = "CEMEP motor classes as bounds; place between them common practice", usual.mark
-        findings.append(Finding("note", "generator", f"{100 * rated_efficiency:.0f} % at rated output is a usual value, "
-                                f"within {100 * low:.0f} to {100 * high:.0f} % for motors of its size"))
+        source, mark = (
+            "CEMEP motor classes as bounds; place between them common practice",
+            usual.mark,
+        )
+        findings.append(
+            Finding(
+                "note",
+                "generator",
+                f"{100 * rated_efficiency:.0f} % at rated output is a usual value, "
+                f"within {100 * low:.0f} to {100 * high:.0f} % for motors of its size",
+            )
+        )
         findings += efficiency_bounds.check_si([rated_power])
     if not 0 < rated_efficiency < 1:
-        raise HydrokitError(f"generator: rated efficiency must lie above 0 and below 1 (100 %), got {rated_efficiency:g}.")
+        raise HydrokitError(
+            f"generator: rated efficiency must lie above 0 and below 1 (100 %), got {rated_efficiency:g}."
+        )
     share = usual.constant_share if constant_share is None else constant_share
     if not 0 <= share <= 1:
-        raise HydrokitError(f"generator: the constant share of the losses must lie from 0 to 1 (100 %), got {share:g}.")
+        raise HydrokitError(
+            f"generator: the constant share of the losses must lie from 0 to 1 (100 %), got {share:g}."
+        )
     lost = 1 / rated_efficiency - 1
-    return LossCurve("generator", float(rated_power), lost * share, 0.0, lost * (1 - share),
-                     source, mark, tuple(findings))
+    return LossCurve(
+        "generator",
+        float(rated_power),
+        lost * share,
+        0.0,
+        lost * (1 - share),
+        source,
+        mark,
+        tuple(findings),
+    )

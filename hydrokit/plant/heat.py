@@ -10,10 +10,21 @@ from ..errors import Finding, HydrokitError
 from ..units import Q_, units
 from ..works.solve import require
 
-__all__ = ["HeatBalance", "Measured", "Shares", "degree_day_heat", "difference_held", "heat_balance", "house_conductance",
-           "measured_conductance", "share_out", "surface_loss", "ventilation_conductance"]
+__all__ = [
+    "HeatBalance",
+    "Measured",
+    "Shares",
+    "degree_day_heat",
+    "difference_held",
+    "heat_balance",
+    "house_conductance",
+    "measured_conductance",
+    "share_out",
+    "surface_loss",
+    "ventilation_conductance",
+]
 
-AIR_HEAT_J_M3K = 1.2 * 1005.0       # density and specific heat of room air: 0.335 Wh/(m3 K)
+AIR_HEAT_J_M3K = 1.2 * 1005.0  # density and specific heat of room air: 0.335 Wh/(m3 K)
 
 
 # --- how fast a house loses heat --------------------------------------------------------------
@@ -112,7 +123,11 @@ def house_conductance(area, transmittance, share=1.0, volume="0 m^3", air_change
     >>> print(f"{house_conductance(['1300 ft^2'], ['0.06 Btu/h/ft^2/delta_degF']).m_as('Btu/h/delta_degF'):.0f}")
     78
     """
-    through = np.sum(np.asarray(area) * transmittance * share, axis=-1) if np.ndim(area) else area * transmittance * share
+    through = (
+        np.sum(np.asarray(area) * transmittance * share, axis=-1)
+        if np.ndim(area)
+        else area * transmittance * share
+    )
     return through + ventilation_conductance.si(volume, air_changes)
 
 
@@ -132,8 +147,19 @@ class Measured:
         return Q_(self.conductance_w_k, "W/K")
 
 
-@units(None, power="W", inside="K", outside="K", inside_start="K", inside_end="K", capacity="J/K", duration="s")
-def measured_conductance(power, inside, outside, duration="8 h", inside_start=None, inside_end=None, capacity=None):
+@units(
+    None,
+    power="W",
+    inside="K",
+    outside="K",
+    inside_start="K",
+    inside_end="K",
+    capacity="J/K",
+    duration="s",
+)
+def measured_conductance(
+    power, inside, outside, duration="8 h", inside_start=None, inside_end=None, capacity=None
+):
     r"""Conductance of a house from a night of steady, known heating.
 
     Parameters
@@ -179,23 +205,45 @@ def measured_conductance(power, inside, outside, duration="8 h", inside_start=No
     """
     difference = float(np.mean(inside) - np.mean(outside))
     if not difference > 0:
-        raise HydrokitError("measured_conductance(): inside must be warmer than outside, "
-                            f"got a difference of {difference:.1f} K.")
+        raise HydrokitError(
+            "measured_conductance(): inside must be warmer than outside, "
+            f"got a difference of {difference:.1f} K."
+        )
     drift_known = None not in (inside_start, inside_end, capacity)
     stored = capacity * (inside_end - inside_start) / duration if drift_known else 0.0
     found = (np.mean(power) - stored) / difference
     if not found > 0:
-        raise HydrokitError("measured_conductance(): the house stored more heat than was put in; check the temperatures "
-                            "at start and end, and the capacity.")
+        raise HydrokitError(
+            "measured_conductance(): the house stored more heat than was put in; check the temperatures "
+            "at start and end, and the capacity."
+        )
     findings = []
     if not drift_known:
-        findings.append(Finding("note", "house", "taken as steady: if it cooled by a degree meanwhile, the house lost more "
-                                                 "than this says"))
+        findings.append(
+            Finding(
+                "note",
+                "house",
+                "taken as steady: if it cooled by a degree meanwhile, the house lost more "
+                "than this says",
+            )
+        )
     if difference < 15:
-        findings.append(Finding("caution", "house", f"a difference of {difference:.0f} K is small for this; take a colder night"))
+        findings.append(
+            Finding(
+                "caution",
+                "house",
+                f"a difference of {difference:.0f} K is small for this; take a colder night",
+            )
+        )
     if drift_known and abs(stored) > 0.3 * np.mean(power):
-        findings.append(Finding("caution", "house", "more than a third of the heat came from or went into the walls; "
-                                                    "take a longer night"))
+        findings.append(
+            Finding(
+                "caution",
+                "house",
+                "more than a third of the heat came from or went into the walls; "
+                "take a longer night",
+            )
+        )
     return Measured(float(found), difference, tuple(findings))
 
 
@@ -365,12 +413,14 @@ def heat_balance(power, outside, conductance, inside="20 degC", free_heat="0 W",
     """
     require("heat_balance", "above zero", conductance=conductance)
     require("heat_balance", "zero or more", power=power)
-    power, demand = np.broadcast_arrays(np.asarray(power, dtype=float),
-                                        heat_demand_si(outside, conductance, inside, free_heat))
+    power, demand = np.broadcast_arrays(
+        np.asarray(power, dtype=float), heat_demand_si(outside, conductance, inside, free_heat)
+    )
     met = np.minimum(power, demand)
     needed_j, met_j, spare_j, needed_ks, met_ks = (
         np.sum(np.atleast_1d(each * step), axis=-1)[()]
-        for each in (demand, met, power - met, demand / conductance, met / conductance))
+        for each in (demand, met, power - met, demand / conductance, met / conductance)
+    )
     return HeatBalance(needed_j, met_j, spare_j, needed_ks, met_ks)
 
 
@@ -385,7 +435,7 @@ class Shares:
     """What each load gets, in order of priority, and what is left for ballast [W]."""
 
     names: tuple[str, ...]
-    served_w: np.ndarray        # first axis: the loads
+    served_w: np.ndarray  # first axis: the loads
     unmet_w: np.ndarray
     ballast_w: np.ndarray
 
@@ -427,11 +477,15 @@ def share_out(power, demands):
     >>> print(f"{share_out('5 hp', {'heaters': '4 hp'}).ballast_w:.0f} W")
     746 W
     """
-    wanted = {name: np.asarray(Q_(each, "W").m_as("W"), dtype=float) for name, each in demands.items()}
+    wanted = {
+        name: np.asarray(Q_(each, "W").m_as("W"), dtype=float) for name, each in demands.items()
+    }
     require("share_out", "zero or more", power=power, **wanted)
     left, *spread = np.broadcast_arrays(np.asarray(power, dtype=float), *wanted.values())
     served = []
     for each in spread:
         served.append(np.minimum(left, each))
         left = left - served[-1]
-    return Shares(tuple(wanted), np.array(served), np.array(spread) - np.array(served), np.asarray(left))
+    return Shares(
+        tuple(wanted), np.array(served), np.array(spread) - np.array(served), np.asarray(left)
+    )

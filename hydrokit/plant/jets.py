@@ -3,6 +3,7 @@
 A plant's jets and its pressure gauge are together a flow meter; for many plants
 the best one there is.
 """
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -13,8 +14,18 @@ from ..units import units
 from ..water import GRAVITY, density, viscosity
 from ..works.solve import require
 
-__all__ = ["JET_KINDS", "JetKind", "best_flow", "best_jet_diameter", "jet_area", "jet_diameter", "jet_flow",
-           "jet_flow_at_head", "jet_head", "jet_velocity"]
+__all__ = [
+    "JET_KINDS",
+    "JetKind",
+    "best_flow",
+    "best_jet_diameter",
+    "jet_area",
+    "jet_diameter",
+    "jet_flow",
+    "jet_flow_at_head",
+    "jet_head",
+    "jet_velocity",
+]
 
 
 @dataclass(frozen=True)
@@ -39,24 +50,49 @@ class JetKind:
 # The bounds are what matters: drill size and coefficient cannot be told apart by a gauge.
 JET_KINDS = {
     "sharp-edged orifice": JetKind(
-        0.61, 0.59, 0.63, 0.97, "thin plate, square edge upstream, plate thinner than half the hole",
+        0.61,
+        0.59,
+        0.63,
+        0.97,
+        "thin plate, square edge upstream, plate thinner than half the hole",
         "pi/(pi + 2) = 0.611, free-streamline theory of a slot; small holes in a wide pipe measure "
-        "0.596 to 0.60 (ISO 5167-2:2003, eq. 4)"),
+        "0.596 to 0.60 (ISO 5167-2:2003, eq. 4)",
+    ),
     "drilled plate": JetKind(
-        0.62, 0.60, 0.82, 0.96, "hole drilled in a plate of some thickness, edge as the drill left it",
+        0.62,
+        0.60,
+        0.82,
+        0.96,
+        "hole drilled in a plate of some thickness, edge as the drill left it",
         "common practice; reaches that of the short tube when the plate is thick and the jet "
-        "touches the wall again"),
+        "touches the wall again",
+    ),
     "short tube": JetKind(
-        0.80, 0.75, 0.83, 0.80, "square-edged hole two to three diameters long, running full",
-        "from memory: textbook value 0.80 to 0.82"),
+        0.80,
+        0.75,
+        0.83,
+        0.80,
+        "square-edged hole two to three diameters long, running full",
+        "from memory: textbook value 0.80 to 0.82",
+    ),
     "conical nozzle": JetKind(
-        0.95, 0.92, 0.98, 0.97, "smooth taper, such as a plastic cone cut to the size wanted",
+        0.95,
+        0.92,
+        0.98,
+        0.97,
+        "smooth taper, such as a plastic cone cut to the size wanted",
         "velocity coefficients 0.95 to 0.985 in the worked examples of K. Subramanya, 1000 Solved "
-        "Problems in Fluid Mechanics, ch. 16, and P. K. Nag, Power Plant Engineering, ch. 10"),
+        "Problems in Fluid Mechanics, ch. 16, and P. K. Nag, Power Plant Engineering, ch. 10",
+    ),
     "spear": JetKind(
-        0.97, 0.95, 0.985, 0.975, "needle in a nozzle, flow over the area of the open jet",
+        0.97,
+        0.95,
+        0.985,
+        0.975,
+        "needle in a nozzle, flow over the area of the open jet",
         "velocity coefficients 0.95 to 0.985 in the worked examples of K. Subramanya, 1000 Solved "
-        "Problems in Fluid Mechanics, ch. 16, and P. K. Nag, Power Plant Engineering, ch. 10"),
+        "Problems in Fluid Mechanics, ch. 16, and P. K. Nag, Power Plant Engineering, ch. 10",
+    ),
 }
 
 LOWEST_SETTLED_REYNOLDS = 1e4
@@ -132,8 +168,15 @@ def jet_flow(pressure, diameter, jets, coefficient, temperature="10 degC"):
 
 @jet_flow.valid
 def _(pressure, diameter, temperature):
-    reynolds = np.sqrt(2 * np.asarray(pressure) / density.si(temperature)) * diameter / viscosity.si(temperature)
-    yield reynolds < LOWEST_SETTLED_REYNOLDS, "Reynolds number of the jet below 10,000: its coefficient is not settled there"
+    reynolds = (
+        np.sqrt(2 * np.asarray(pressure) / density.si(temperature))
+        * diameter
+        / viscosity.si(temperature)
+    )
+    yield (
+        reynolds < LOWEST_SETTLED_REYNOLDS,
+        "Reynolds number of the jet below 10,000: its coefficient is not settled there",
+    )
 
 
 @units("m^3/s", head="head", diameter="m", jets="count", coefficient="ratio")
@@ -355,5 +398,12 @@ def best_jet_diameter(diameter, length, friction_factor, jets=1):
     >>> f"{best_jet_diameter('8 in', '1000 ft', 0.02).to('in'):.2f~P}"
     '2.87 in'
     """
-    require("best_jet_diameter", "above zero", diameter=diameter, length=length, friction_factor=friction_factor, jets=jets)
-    return (diameter ** 5 / (2 * friction_factor * length)) ** 0.25 / np.sqrt(jets)
+    require(
+        "best_jet_diameter",
+        "above zero",
+        diameter=diameter,
+        length=length,
+        friction_factor=friction_factor,
+        jets=jets,
+    )
+    return (diameter**5 / (2 * friction_factor * length)) ** 0.25 / np.sqrt(jets)

@@ -45,11 +45,15 @@ class LossCurve:
 
     def __post_init__(self) -> None:
         if not self.rated_w > 0:
-            raise HydrokitError(f"{self.part}: its rated power must be above zero, got {self.rated_w:g} W.")
+            raise HydrokitError(
+                f"{self.part}: its rated power must be above zero, got {self.rated_w:g} W."
+            )
         # a share that falls with the load is allowed where the loss as a whole is above zero at every load
         least = -2 * np.sqrt(max(self.constant, 0.0) * max(self.square, 0.0)) * (1 + 1e-12)
         if not min(self.constant, self.square) >= 0 or not self.proportional >= max(least, -1.0):
-            raise HydrokitError(f"{self.part}: a loss below zero would make its efficiency exceed 1.")
+            raise HydrokitError(
+                f"{self.part}: a loss below zero would make its efficiency exceed 1."
+            )
 
     @property
     def rated(self):
@@ -59,7 +63,9 @@ class LossCurve:
     def input_si(self, output_w):
         """Power [W] that must go in for an output [W]."""
         share = np.asarray(output_w, dtype=float) / self.rated_w
-        return self.rated_w * (share + self.constant + self.proportional * share + self.square * share**2)
+        return self.rated_w * (
+            share + self.constant + self.proportional * share + self.square * share**2
+        )
 
     def output_si(self, input_w):
         """Output [W] from a power [W] going in: nothing until the constant losses are covered."""
@@ -121,13 +127,20 @@ def loss_curve(part, rated_power, load_ratio, efficiency, source="the maker's ta
 
     share, efficiency = np.atleast_1d(load_ratio), np.atleast_1d(efficiency)
     if share.size < 2 or share.shape != efficiency.shape or np.any(share <= 0):
-        raise HydrokitError(f"{part}: two points or more are needed, each a load above zero with its efficiency.")
+        raise HydrokitError(
+            f"{part}: two points or more are needed, each a load above zero with its efficiency."
+        )
     if not np.all((efficiency > 0) & (efficiency < 1)):
-        raise HydrokitError(f"{part}: efficiencies must lie above 0 and below 1 (100 %), got {np.max(efficiency):g}.")
+        raise HydrokitError(
+            f"{part}: efficiencies must lie above 0 and below 1 (100 %), got {np.max(efficiency):g}."
+        )
     lost = share / efficiency - share
     (constant, square), _ = nnls(np.column_stack([np.ones_like(share), share**2]), lost)
     curve = LossCurve(part, rated_power, constant, 0.0, square, source, "maker's table")
     off = float(np.max(np.abs(curve.efficiency_si(share) - efficiency)))
-    note = Finding("note" if off < 0.02 else "caution", part,
-                   f"its efficiency curve passes within {100 * off:.1f} points of the maker's table")
+    note = Finding(
+        "note" if off < 0.02 else "caution",
+        part,
+        f"its efficiency curve passes within {100 * off:.1f} points of the maker's table",
+    )
     return LossCurve(part, rated_power, constant, 0.0, square, source, "maker's table", (note,))

@@ -26,7 +26,10 @@ from .turbine import PartLoad
 
 __all__ = ["Machine", "Machines", "together"]
 
-_NODES, _SPLITS = 161, 641  # of the total flow, and of its shares; the best share is flat, so its error counts squared
+_NODES, _SPLITS = (
+    161,
+    641,
+)  # of the total flow, and of its shares; the best share is flat, so its error counts squared
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,7 +81,9 @@ class Machines:
 
     def __post_init__(self) -> None:
         if not 1 <= len(self.machines) <= 4:
-            raise HydrokitError(f"Machines '{self.name}': 1 to 4 machines are needed, got {len(self.machines)}")
+            raise HydrokitError(
+                f"Machines '{self.name}': 1 to 4 machines are needed, got {len(self.machines)}"
+            )
 
     @property
     def count(self) -> int:
@@ -105,7 +110,15 @@ class Machines:
         found = []
         for chosen in _sets(self.machines):
             rated = sum(each.design_flow_m3s for each in chosen)
-            found.append(Opening(len(chosen), None, rated * self.flow_factor, part_load=together(chosen), rated_m3s=rated))
+            found.append(
+                Opening(
+                    len(chosen),
+                    None,
+                    rated * self.flow_factor,
+                    part_load=together(chosen),
+                    rated_m3s=rated,
+                )
+            )
         return tuple(found)
 
     def sized(self, factor: Any) -> Machines:
@@ -117,8 +130,14 @@ class Machines:
 def _sets(machines: tuple[Machine, ...]) -> tuple[tuple[Machine, ...], ...]:
     """Every set of machines, by the flow they take."""
     rising = sorted(machines, key=lambda each: each.design_flow_m3s)
-    found = [chosen for count in range(1, len(rising) + 1) for chosen in combinations(rising, count)]
-    return tuple(sorted(found, key=lambda chosen: (sum(each.design_flow_m3s for each in chosen), len(chosen))))
+    found = [
+        chosen for count in range(1, len(rising) + 1) for chosen in combinations(rising, count)
+    ]
+    return tuple(
+        sorted(
+            found, key=lambda chosen: (sum(each.design_flow_m3s for each in chosen), len(chosen))
+        )
+    )
 
 
 @lru_cache(maxsize=256)
@@ -151,14 +170,32 @@ def together(machines: tuple[Machine, ...]) -> PartLoad:
     for machine in others:
         before, below, above = Machine(most, curve), least, most
         least, most = least + machine.least_m3s, most + machine.design_flow_m3s
-        kinks = np.concatenate([below + machine.part_load.flow_ratios * machine.design_flow_m3s, above + machine.part_load.flow_ratios * machine.design_flow_m3s, machine.least_m3s + curve.flow_ratios * above])
-        total = np.concatenate([np.linspace(least, most, _NODES), kinks[(kinks > least) & (kinks < most)]])
+        kinks = np.concatenate(
+            [
+                below + machine.part_load.flow_ratios * machine.design_flow_m3s,
+                above + machine.part_load.flow_ratios * machine.design_flow_m3s,
+                machine.least_m3s + curve.flow_ratios * above,
+            ]
+        )
+        total = np.concatenate(
+            [np.linspace(least, most, _NODES), kinks[(kinks > least) & (kinks < most)]]
+        )
         total = most * np.unique(np.round(total[total > 0] / most, 9))
-        low, high = np.maximum(machine.least_m3s, total - above), np.minimum(machine.design_flow_m3s, total - below)
+        low, high = (
+            np.maximum(machine.least_m3s, total - above),
+            np.minimum(machine.design_flow_m3s, total - below),
+        )
         share = low + np.linspace(0, 1, _SPLITS)[:, None] * (high - low)
         # kept within what each can take, whatever rounding says
         rest = np.clip(total - share, below, above)
         share = np.clip(share, machine.least_m3s, machine.design_flow_m3s)
         best = np.max(before.yield_si(rest) + machine.yield_si(share), axis=0)
-        curve = PartLoad("machines", total / most, np.minimum(best / total, 1.0), least / most, "the water shared for the most power", "computed")
+        curve = PartLoad(
+            "machines",
+            total / most,
+            np.minimum(best / total, 1.0),
+            least / most,
+            "the water shared for the most power",
+            "computed",
+        )
     return curve

@@ -68,12 +68,21 @@ class Bands:
     jets: tuple[int, ...]
 
     def __post_init__(self) -> None:
-        if len(self.from_m3s) != len(self.jets) or not len(self.jets) or self.from_m3s[0] != 0 or np.any(np.diff(self.from_m3s) <= 0):
-            raise HydrokitError("Bands: give rising flows, the first 0, and one number of jets for each")
+        if (
+            len(self.from_m3s) != len(self.jets)
+            or not len(self.jets)
+            or self.from_m3s[0] != 0
+            or np.any(np.diff(self.from_m3s) <= 0)
+        ):
+            raise HydrokitError(
+                "Bands: give rising flows, the first 0, and one number of jets for each"
+            )
 
     def jets_si(self, arriving_m3s: Any) -> Any:
         """Jets to open when this much arrives."""
-        return np.asarray(self.jets)[np.maximum(np.searchsorted(self.from_m3s, arriving_m3s, side="right") - 1, 0)]
+        return np.asarray(self.jets)[
+            np.maximum(np.searchsorted(self.from_m3s, arriving_m3s, side="right") - 1, 0)
+        ]
 
 
 @dataclass(frozen=True, eq=False)
@@ -218,7 +227,11 @@ class Running:
         for number, (opening, full) in enumerate(zip(self.openings, self.full_m3s)):
             used = np.minimum(arriving, full)
             head, shaft = self._power_of(opening, used, full)
-            starved = (arriving < full) if opening.area_m2 is not None else np.zeros(np.shape(used), dtype=bool)
+            starved = (
+                (arriving < full)
+                if opening.area_m2 is not None
+                else np.zeros(np.shape(used), dtype=bool)
+            )
             if wanted is not None:
                 shaft = np.where(wanted == opening.count, shaft, -1.0)
             this = (used, head, shaft, starved, np.full(np.shape(shaft), number))
@@ -238,8 +251,16 @@ class Running:
             # fed or starved alike: the water stands as high as these jets need to pass it
             head = np.square(used / opening.area_m2) / (2 * GRAVITY)
         ratio = used / opening.rated_si(chain.design_flow_m3s)
-        shaft = chain.density_kgm3 * GRAVITY * used * head * runner.efficiency_si(ratio, opening.part_load)
-        if opening.area_m2 is not None and getattr(opening.part_load or runner.part_load, "fixed_speed", False):
+        shaft = (
+            chain.density_kgm3
+            * GRAVITY
+            * used
+            * head
+            * runner.efficiency_si(ratio, opening.part_load)
+        )
+        if opening.area_m2 is not None and getattr(
+            opening.part_load or runner.part_load, "fixed_speed", False
+        ):
             # its speed suits the head of these jets when they are fed; starved they stand under less
             fed = np.where(np.asarray(full) > 0, full, 1.0)
             shaft = shaft * off_speed_efficiency.si(np.minimum(np.square(used / fed), 1.0))
@@ -265,7 +286,9 @@ class Running:
         runner, knots = self.chain.runner, [np.ravel(self.full_m3s)]
         for opening in self.openings:
             curve = opening.part_load or runner.part_load
-            ratios = np.append(getattr(curve, "flow_ratios", ()), getattr(curve, "minimum_ratio", 0.0))
+            ratios = np.append(
+                getattr(curve, "flow_ratios", ()), getattr(curve, "minimum_ratio", 0.0)
+            )
             knots.append(ratios * opening.rated_si(self.chain.design_flow_m3s))
             knots.append([runner.minimum_flow_m3s * opening.units])
         if isinstance(self.rule, Bands):
@@ -283,7 +306,9 @@ def full_flow(chain: Chain, openings: tuple[Opening, ...], state: State) -> np.n
     static = np.asarray(penstock.static_si(state), dtype=float)
     if openings[0].area_m2 is None:
         return np.where(static > 0, _most_power_flow(chain, openings, state), 0.0)
-    area = np.stack(np.broadcast_arrays(*(np.asarray(each.area_m2, dtype=float) for each in openings)))
+    area = np.stack(
+        np.broadcast_arrays(*(np.asarray(each.area_m2, dtype=float) for each in openings))
+    )
     area, static = np.broadcast_arrays(area, static)
     unhindered = area * np.sqrt(2 * GRAVITY * np.maximum(static, 0.0))
     if np.ndim(penstock.loss_factor) == 0 and penstock.loss_factor == 0 and penstock.mouth is None:
@@ -299,13 +324,25 @@ def full_flow(chain: Chain, openings: tuple[Opening, ...], state: State) -> np.n
 
 def _most_power_flow(chain: Chain, openings: tuple[Opening, ...], state: State) -> np.ndarray:
     """Flow of most power of an adjustable machine: full opening, unless the pipe then takes too much."""
-    in_doubt = chain.penstock.static_si(state), chain.penstock.loss_factor, chain.runner.efficiency_factor
-    rows = [np.broadcast_arrays(each.most_m3s, each.rated_si(chain.design_flow_m3s), *in_doubt) for each in openings]
+    in_doubt = (
+        chain.penstock.static_si(state),
+        chain.penstock.loss_factor,
+        chain.runner.efficiency_factor,
+    )
+    rows = [
+        np.broadcast_arrays(each.most_m3s, each.rated_si(chain.design_flow_m3s), *in_doubt)
+        for each in openings
+    ]
     most = np.stack([row[0] for row in rows]).astype(float)
     rated = np.stack([row[1] for row in rows]).astype(float)
 
     def power(flow):
-        efficiency = np.stack([chain.runner.efficiency_si(ratio, each.part_load) for ratio, each in zip(flow / rated, openings)])
+        efficiency = np.stack(
+            [
+                chain.runner.efficiency_si(ratio, each.part_load)
+                for ratio, each in zip(flow / rated, openings)
+            ]
+        )
         return flow * chain.penstock.head_si(flow, state) * efficiency
 
     def gain(flow):
@@ -316,7 +353,12 @@ def _most_power_flow(chain: Chain, openings: tuple[Opening, ...], state: State) 
         return most
     # from just above the flow at which it starts
     units = np.array([each.units for each in openings]).reshape(-1, *[1] * (most.ndim - 1))
-    stops = np.array([getattr(each.part_load or chain.runner.part_load, "minimum_ratio", 0.0) for each in openings]).reshape(units.shape)
+    stops = np.array(
+        [
+            getattr(each.part_load or chain.runner.part_load, "minimum_ratio", 0.0)
+            for each in openings
+        ]
+    ).reshape(units.shape)
     least = 1.001 * np.maximum(chain.runner.minimum_flow_m3s * units, stops * rated)
     best = bracketed_root(gain, np.clip(least, 1e-6 * most, most), most, steps=60)
     return np.where(falls, np.where(np.isnan(best), least, best), most)

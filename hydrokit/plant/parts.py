@@ -134,7 +134,13 @@ class Penstock:
 
     def __post_init__(self) -> None:
         where = f"Penstock '{self.name}'"
-        require(where, "above zero", head_gross_m=self.head_gross_m, head_factor=self.head_factor, viscosity_m2s=self.viscosity_m2s)
+        require(
+            where,
+            "above zero",
+            head_gross_m=self.head_gross_m,
+            head_factor=self.head_factor,
+            viscosity_m2s=self.viscosity_m2s,
+        )
         require(where, "zero or more", loss_factor=self.loss_factor, air_m=self.air_m)
 
     def capacity_si(self, state: State = CLEAN) -> Any:
@@ -151,7 +157,9 @@ class Penstock:
         if self.mouth is None:
             return lost
         # beyond what the mouth passes its loss has no meaning; the flow is held there elsewhere
-        return lost + self.mouth.head_loss_si(np.minimum(flow_m3s, _capacity(self.mouth, state)), state)
+        return lost + self.mouth.head_loss_si(
+            np.minimum(flow_m3s, _capacity(self.mouth, state)), state
+        )
 
     def head_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
         """Net head in m at the jets while a flow runs; negative where the flow cannot be."""
@@ -164,12 +172,16 @@ class Penstock:
         def gain(flow):
             # growth of flow · head with the flow, by a central difference: the loss is any function
             step = 1e-5 * flow
-            return self.head_si(flow, state) - flow * (self.loss_si(flow + step, state) - self.loss_si(flow - step, state)) / (2 * step)
+            return self.head_si(flow, state) - flow * (
+                self.loss_si(flow + step, state) - self.loss_si(flow - step, state)
+            ) / (2 * step)
 
         if np.all(gain(highest) >= 0):
             return highest
         best = bracketed_root(gain, 1e-9 * highest, highest, steps=40)
-        return np.where(gain(highest) >= 0, highest, np.where(self.static_si(state) > 0, best, 0.0))[()]
+        return np.where(
+            gain(highest) >= 0, highest, np.where(self.static_si(state) > 0, best, 0.0)
+        )[()]
 
 
 @lru_cache(maxsize=64)
@@ -210,7 +222,11 @@ class Opening:
 
     def rated_si(self, design_flow_m3s: Any) -> Any:
         """Flow at which the efficiency is that of full flow, of the design flow of the whole plant."""
-        return design_flow_m3s * self.units / self.of_units if self.rated_m3s is None else self.rated_m3s
+        return (
+            design_flow_m3s * self.units / self.of_units
+            if self.rated_m3s is None
+            else self.rated_m3s
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -241,10 +257,20 @@ class FixedJets:
     name: str = "jets"
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "diameters_m", tuple(float(each) for each in np.atleast_1d(self.diameters_m)))
+        object.__setattr__(
+            self, "diameters_m", tuple(float(each) for each in np.atleast_1d(self.diameters_m))
+        )
         if not 1 <= len(self.diameters_m) <= 8:
-            raise HydrokitError(f"FixedJets '{self.name}': 1 to 8 jets are needed, got {len(self.diameters_m)}")
-        require(f"FixedJets '{self.name}'", "above zero", diameters_m=self.diameters_m, coefficient=self.coefficient, area_factor=self.area_factor)
+            raise HydrokitError(
+                f"FixedJets '{self.name}': 1 to 8 jets are needed, got {len(self.diameters_m)}"
+            )
+        require(
+            f"FixedJets '{self.name}'",
+            "above zero",
+            diameters_m=self.diameters_m,
+            coefficient=self.coefficient,
+            area_factor=self.area_factor,
+        )
         if np.any(np.asarray(self.coefficient) > 1):
             raise HydrokitError(
                 f"FixedJets '{self.name}': coefficient must be at most 1 (a jet cannot pass more than the ideal flow), "
@@ -266,7 +292,10 @@ class FixedJets:
             found.setdefault((len(chosen), round(sum(chosen), 15)), sum(chosen))
         factor = self.coefficient * self.area_factor
         known = self.by_count or (None,)  # jets added later run like the last one known
-        return tuple(Opening(count, area * factor, part_load=known[min(count, len(known)) - 1]) for (count, _), area in sorted(found.items(), key=lambda item: (item[1], item[0])))
+        return tuple(
+            Opening(count, area * factor, part_load=known[min(count, len(known)) - 1])
+            for (count, _), area in sorted(found.items(), key=lambda item: (item[1], item[0]))
+        )
 
     def sized(self, factor: Any) -> FixedJets:
         """The same jets with their area times coefficient scaled."""
@@ -295,7 +324,13 @@ class Adjustable:
     name: str = "turbine"
 
     def __post_init__(self) -> None:
-        require(f"Adjustable '{self.name}'", "above zero", design_flow_m3s=self.design_flow_m3s, units=self.units, flow_factor=self.flow_factor)
+        require(
+            f"Adjustable '{self.name}'",
+            "above zero",
+            design_flow_m3s=self.design_flow_m3s,
+            units=self.units,
+            flow_factor=self.flow_factor,
+        )
 
     @property
     def count(self) -> int:
@@ -305,7 +340,10 @@ class Adjustable:
     def openings(self) -> tuple[Opening, ...]:
         """One unit, two units, all."""
         most = self.design_flow_m3s * self.flow_factor
-        return tuple(Opening(count, None, most * count / self.units, count, self.units) for count in range(1, self.units + 1))
+        return tuple(
+            Opening(count, None, most * count / self.units, count, self.units)
+            for count in range(1, self.units + 1)
+        )
 
     def sized(self, factor: Any) -> Adjustable:
         """The same machine taking more or less at full opening."""
@@ -358,11 +396,15 @@ class Runner:
         """
         found = self.efficiency_factor * (part_load or self.part_load).efficiency_si(flow_ratio)
         if np.any(found > 1 + 1e-12):
-            raise HydrokitError(f"{self.name}: its efficiency must not exceed 1 (100 %), got {np.nanmax(found):.3f}")
+            raise HydrokitError(
+                f"{self.name}: its efficiency must not exceed 1 (100 %), got {np.nanmax(found):.3f}"
+            )
         return found
 
 
-def steady(efficiency: float, kind: str = "machine", source: str = "measured at one flow") -> PartLoad:
+def steady(
+    efficiency: float, kind: str = "machine", source: str = "measured at one flow"
+) -> PartLoad:
     """One efficiency at every flow: all that a single reading of watts can tell.
 
     Raises
@@ -370,7 +412,9 @@ def steady(efficiency: float, kind: str = "machine", source: str = "measured at 
     HydrokitError
         An efficiency below 0 or above 1, naming the machine.
     """
-    return PartLoad(kind, np.array([0.0, 1.0]), np.array([efficiency, efficiency]), 0.0, source, "steady")
+    return PartLoad(
+        kind, np.array([0.0, 1.0]), np.array([efficiency, efficiency]), 0.0, source, "steady"
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -398,7 +442,12 @@ class Wire:
 
     def __post_init__(self) -> None:
         require(f"Wire '{self.name}'", "zero or more", resistance_ohm=self.resistance_ohm)
-        require(f"Wire '{self.name}'", "above zero", voltage_v=self.voltage_v, power_factor=self.power_factor)
+        require(
+            f"Wire '{self.name}'",
+            "above zero",
+            voltage_v=self.voltage_v,
+            power_factor=self.power_factor,
+        )
         require(f"Wire '{self.name}'", "a share from 0 to 1", power_factor=self.power_factor)
 
     @property
@@ -413,7 +462,11 @@ class Wire:
     def output_si(self, input_w: Any) -> Any:
         """Power in W that arrives; never more than :attr:`rated_w`."""
         power = np.asarray(input_w, dtype=float)
-        power = power if self.resistance_ohm == 0 else np.minimum(power, 1 / (2 * self._loss_per_square))
+        power = (
+            power
+            if self.resistance_ohm == 0
+            else np.minimum(power, 1 / (2 * self._loss_per_square))
+        )
         return power - self._loss_per_square * power**2
 
 

@@ -20,8 +20,8 @@ class Proportions:
     """Usual proportions of a kind of impulse runner, as multiples of the jet diameter."""
 
     kind: str
-    speed_ratio: float        # bucket speed over ideal jet speed
-    jet_ratio: float          # runner diameter over jet diameter, when nothing else decides
+    speed_ratio: float  # bucket speed over ideal jet speed
+    jet_ratio: float  # runner diameter over jet diameter, when nothing else decides
     jet_ratio_impossible: float
     jet_ratio_tight: float
     jet_ratio_large: float
@@ -31,12 +31,28 @@ class Proportions:
 
 
 PELTON = Proportions(
-    "pelton", 0.46, 10.0, 6.0, 9.0, 24.0, 3.0, 6,
+    "pelton",
+    0.46,
+    10.0,
+    6.0,
+    9.0,
+    24.0,
+    3.0,
+    6,
     "speed ratio 0.43 to 0.46 in the worked examples of P. K. Nag, Power Plant Engineering, ch. 10, and "
-    "K. Subramanya, 1000 Solved Problems in Fluid Mechanics, ch. 16; jet ratio and bucket width common practice")
+    "K. Subramanya, 1000 Solved Problems in Fluid Mechanics, ch. 16; jet ratio and bucket width common practice",
+)
 TURGO = Proportions(
-    "turgo", 0.46, 5.0, 3.0, 4.0, 12.0, 2.2, 6,
-    "speed ratio 0.46: B. Cobb, MSc thesis, Oregon State University, 2011; the rest common practice")
+    "turgo",
+    0.46,
+    5.0,
+    3.0,
+    4.0,
+    12.0,
+    2.2,
+    6,
+    "speed ratio 0.46: B. Cobb, MSc thesis, Oregon State University, 2011; the rest common practice",
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,29 +115,61 @@ def _impulse_size(of: Proportions, flow, head, jets, speed, velocity_coefficient
         raise HydrokitError(
             f"{of.kind} runner: the jet is too large for its runner ({np.max(jet):.3g} m on {np.min(runner):.3g} m, "
             f"{np.min(ratio):.1f} times; at least {of.jet_ratio_impossible:g} is needed). "
-            "Take more jets, a lower speed, or another kind of machine.")
-    return ImpulseSize(of.kind, jets, jet, velocity_coefficient * ideal, runner, speed, speed / speed_ratio * velocity_coefficient,
-                       of.bucket_width * jet, np.round(15 + ratio / 2), ratio, _size_findings(of, jets, ratio))
+            "Take more jets, a lower speed, or another kind of machine."
+        )
+    return ImpulseSize(
+        of.kind,
+        jets,
+        jet,
+        velocity_coefficient * ideal,
+        runner,
+        speed,
+        speed / speed_ratio * velocity_coefficient,
+        of.bucket_width * jet,
+        np.round(15 + ratio / 2),
+        ratio,
+        _size_findings(of, jets, ratio),
+    )
 
 
 def _size_findings(of: Proportions, jets, ratio) -> tuple[Finding, ...]:
     where = f"{of.kind} runner"
     said = [
-        (np.any(ratio < of.jet_ratio_tight), "caution",
-         f"the runner is less than {of.jet_ratio_tight:g} jets across: buckets crowd and efficiency falls"),
-        (np.any(ratio > of.jet_ratio_large), "note",
-         f"the runner is more than {of.jet_ratio_large:g} jets across: windage takes a larger share; "
-         "a faster shaft or fewer jets would suit"),
-        (np.any(np.asarray(jets) > of.most_jets), "caution",
-         f"more than {of.most_jets} jets: their spent water gets in each other's way"),
-        (True, "caution",
-         "without load it speeds up to nearly twice its speed: runner and generator must bear that, and it must "
-         "not be reached for while it turns"),
+        (
+            np.any(ratio < of.jet_ratio_tight),
+            "caution",
+            f"the runner is less than {of.jet_ratio_tight:g} jets across: buckets crowd and efficiency falls",
+        ),
+        (
+            np.any(ratio > of.jet_ratio_large),
+            "note",
+            f"the runner is more than {of.jet_ratio_large:g} jets across: windage takes a larger share; "
+            "a faster shaft or fewer jets would suit",
+        ),
+        (
+            np.any(np.asarray(jets) > of.most_jets),
+            "caution",
+            f"more than {of.most_jets} jets: their spent water gets in each other's way",
+        ),
+        (
+            True,
+            "caution",
+            "without load it speeds up to nearly twice its speed: runner and generator must bear that, and it must "
+            "not be reached for while it turns",
+        ),
     ]
     return tuple(Finding(level, where, text) for so, level, text in said if so)
 
 
-@units(None, flow="m^3/s", head="head", jets="count", speed="rpm", velocity_coefficient="ratio", speed_ratio="ratio")
+@units(
+    None,
+    flow="m^3/s",
+    head="head",
+    jets="count",
+    speed="rpm",
+    velocity_coefficient="ratio",
+    speed_ratio="ratio",
+)
 def pelton(flow, head, jets, speed=None, velocity_coefficient=0.97, speed_ratio=0.46):
     r"""Main sizes of a Pelton machine for a flow and a net head.
 
@@ -174,7 +222,15 @@ def pelton(flow, head, jets, speed=None, velocity_coefficient=0.97, speed_ratio=
     return _impulse_size(PELTON, flow, head, jets, speed, velocity_coefficient, speed_ratio)
 
 
-@units(None, flow="m^3/s", head="head", jets="count", speed="rpm", velocity_coefficient="ratio", speed_ratio="ratio")
+@units(
+    None,
+    flow="m^3/s",
+    head="head",
+    jets="count",
+    speed="rpm",
+    velocity_coefficient="ratio",
+    speed_ratio="ratio",
+)
 def turgo(flow, head, jets, speed=None, velocity_coefficient=0.97, speed_ratio=0.46):
     r"""Main sizes of a Turgo machine for a flow and a net head.
 

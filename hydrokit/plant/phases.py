@@ -11,7 +11,14 @@ from ..errors import HydrokitError
 from ..units import units
 from ..works.solve import require
 
-__all__ = ["REACTANCE", "UNBALANCE_LIMITS", "PhaseCurrents", "neutral_current", "phase_currents", "starting_dip"]
+__all__ = [
+    "REACTANCE",
+    "UNBALANCE_LIMITS",
+    "PhaseCurrents",
+    "neutral_current",
+    "phase_currents",
+    "starting_dip",
+]
 
 # Of a small machine, on its own rating; 0.16 at the very first (IEEE 141 as quoted, 0.10 to 0.24), somewhat more while the motor runs up.
 REACTANCE = 0.20
@@ -118,7 +125,9 @@ def phase_currents(loads: Sequence[tuple[float, float, str]]) -> PhaseCurrents:
             total[start] += flow
             total[end] -= flow
         else:
-            raise HydrokitError(f"phase_currents(): a load hangs on 1, 2, 3, 1-2, 2-3, 3-1 or 123, got {where!r}")
+            raise HydrokitError(
+                f"phase_currents(): a load hangs on 1, 2, 3, 1-2, 2-3, 3-1 or 123, got {where!r}"
+            )
     negative = (total[0] + _TURN**2 * total[1] + _TURN * total[2]) / 3
     return PhaseCurrents(np.abs(total), float(abs(total.sum())), float(abs(negative)))
 

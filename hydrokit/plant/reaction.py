@@ -11,7 +11,14 @@ from ..units import Q_, units
 from ..water import GRAVITY, air_pressure, density, vapour_pressure
 from ..works.solve import require
 
-__all__ = ["AxialRunner", "PumpBackwards", "at_other_head", "axial_runner", "pump_backwards", "setting_height"]
+__all__ = [
+    "AxialRunner",
+    "PumpBackwards",
+    "at_other_head",
+    "axial_runner",
+    "pump_backwards",
+    "setting_height",
+]
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,8 +78,15 @@ def axial_runner(flow, head, speed_ratio=2.0, flow_ratio=0.65, hub_ratio=0.35):
     >>> print(f"{axial_runner('10 cfs', '12 ft').speed.to('rpm'):.0f~P}")
     1184 rpm
     """
-    require("axial_runner", "above zero", flow=flow, head=head, speed_ratio=speed_ratio, flow_ratio=flow_ratio,
-            room_beside_the_hub=1 - np.asarray(hub_ratio))
+    require(
+        "axial_runner",
+        "above zero",
+        flow=flow,
+        head=head,
+        speed_ratio=speed_ratio,
+        flow_ratio=flow_ratio,
+        room_beside_the_hub=1 - np.asarray(hub_ratio),
+    )
     ideal = np.sqrt(2 * GRAVITY * head)
     diameter = np.sqrt(4 * flow / (np.pi * flow_ratio * ideal * (1 - np.square(hub_ratio))))
     return AxialRunner(diameter, 60 * speed_ratio * ideal / (np.pi * diameter))
@@ -113,7 +127,7 @@ def at_other_head(speed, flow, power, head, new_head):
     160 gpm
     """
     root = np.sqrt(np.asarray(new_head) / head)
-    return speed * root, flow * root, power * root ** 3
+    return speed * root, flow * root, power * root**3
 
 
 @dataclass(frozen=True, eq=False)
@@ -177,10 +191,18 @@ def pump_backwards(flow, head, efficiency):
     """
     require("pump_backwards", "above zero", flow=flow, head=head, efficiency=efficiency)
     require("pump_backwards", "a share from 0 to 1", efficiency=efficiency)
-    finding = Finding("caution", "pump run backwards",
-                      "conversion rules stray by 20 % from pump to pump; without a test this is a band only")
-    return PumpBackwards(flow / efficiency ** 0.5, flow / efficiency ** 0.8, head / efficiency,
-                         head / efficiency ** 1.2, (finding,))
+    finding = Finding(
+        "caution",
+        "pump run backwards",
+        "conversion rules stray by 20 % from pump to pump; without a test this is a band only",
+    )
+    return PumpBackwards(
+        flow / efficiency**0.5,
+        flow / efficiency**0.8,
+        head / efficiency,
+        head / efficiency**1.2,
+        (finding,),
+    )
 
 
 @units("m", head="head", sigma="ratio", altitude="m", temperature="K", margin="m")
@@ -225,11 +247,15 @@ def setting_height(head, sigma, altitude, temperature="15 degC", margin="0.5 m")
     >>> print(f"{setting_height('40 ft', 0.35, '7000 ft').to('ft'):.1f~P}")
     10.0 ft
     """
-    standing = (air_pressure.si(altitude) - vapour_pressure.si(temperature)) / (density.si(temperature) * GRAVITY)
+    standing = (air_pressure.si(altitude) - vapour_pressure.si(temperature)) / (
+        density.si(temperature) * GRAVITY
+    )
     return standing - np.asarray(sigma) * head - margin
 
 
 @setting_height.valid
 def _(head, sigma, altitude, temperature, margin):
-    yield (setting_height.si(head, sigma, altitude, temperature, margin) > 6), \
-        "more than 6 m above the tail water: air leaves the water in the draft tube; set it lower"
+    yield (
+        (setting_height.si(head, sigma, altitude, temperature, margin) > 6),
+        "more than 6 m above the tail water: air leaves the water in the draft tube; set it lower",
+    )

@@ -23,7 +23,9 @@ from ..works.solve import bracketed_root
 
 __all__ = ["LEAST_GAIN", "JetBand", "Schedule", "jet_schedule"]
 
-LEAST_GAIN = 0.05  # of power, below which nobody walks to the valves; sets the dead band; a judgement
+LEAST_GAIN = (
+    0.05  # of power, below which nobody walks to the valves; sets the dead band; a judgement
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,7 +129,9 @@ def jet_schedule(chain: Any, month: int | None = None, gain: float = LEAST_GAIN)
         raise HydrokitError(f"jet_schedule(): gain must be 0 or more, got {gain:g}")
     bores = getattr(chain.jets, "diameters_m", ())
     if len(set(bores)) > 1:
-        raise HydrokitError(f"{chain.jets.name}: a schedule by number needs jets of one bore, these have {len(set(bores))}")
+        raise HydrokitError(
+            f"{chain.jets.name}: a schedule by number needs jets of one bore, these have {len(set(bores))}"
+        )
     free = chain.replace(schedule=())
     curve, fixed = free.curve(month), bool(bores)
     jets = curve.jets_open
@@ -144,20 +148,39 @@ def jet_schedule(chain: Any, month: int | None = None, gain: float = LEAST_GAIN)
         enough = np.max(running.full_m3s) <= running.capacity_m3s * (1 + 1e-12)
         before = int(jets[starts[place - 1]]) if place else 0
         after = int(jets[starts[place + 1]]) if place + 1 < len(starts) else 0
-        bands.append(JetBand(
-            count, low, float(end), _down(free, month, before, count, low, gain), _up(free, month, count, after, float(end), gain),
-            fed if enough else np.nan, float(full.used_m3s), float(full.power_w), float(full.net_head_m), weight * float(full.net_head_m),
-            weight * float(curve.net_head_m[start]) if fixed and before else np.nan,
-        ))  # fmt: skip
+        bands.append(
+            JetBand(
+                count,
+                low,
+                float(end),
+                _down(free, month, before, count, low, gain),
+                _up(free, month, count, after, float(end), gain),
+                fed if enough else np.nan,
+                float(full.used_m3s),
+                float(full.power_w),
+                float(full.net_head_m),
+                weight * float(full.net_head_m),
+                weight * float(curve.net_head_m[start]) if fixed and before else np.nan,
+            )
+        )
     return Schedule(tuple(bands), curve, fixed, gain)
 
 
-def _down(chain: Any, month: int | None, fewer: int, count: int, at_m3s: float, gain: float) -> float:
+def _down(
+    chain: Any, month: int | None, fewer: int, count: int, at_m3s: float, gain: float
+) -> float:
     """Flow below which the fewer give so much more; the end of the band where they never do."""
     if not fewer:
         return np.nan
     less, more = chain.running(month, fewer), chain.running(month, count)
-    found = float(bracketed_root(lambda flow: less.at_si(flow).power_w - (1 + gain) * more.at_si(flow).power_w, 0.5 * at_m3s, at_m3s, steps=60))
+    found = float(
+        bracketed_root(
+            lambda flow: less.at_si(flow).power_w - (1 + gain) * more.at_si(flow).power_w,
+            0.5 * at_m3s,
+            at_m3s,
+            steps=60,
+        )
+    )
     return found if np.isfinite(found) else at_m3s
 
 
@@ -166,8 +189,17 @@ def _up(chain: Any, month: int | None, count: int, more: int, at_m3s: float, gai
     if not more:
         return np.nan
     less, next_up = chain.running(month, count), chain.running(month, more)
-    fed = float(next_up.passage.needs_si(min(float(np.max(next_up.full_m3s)), float(next_up.capacity_m3s))))
+    fed = float(
+        next_up.passage.needs_si(min(float(np.max(next_up.full_m3s)), float(next_up.capacity_m3s)))
+    )
     if fed <= at_m3s:
         return at_m3s
-    found = float(bracketed_root(lambda flow: next_up.at_si(flow).power_w - (1 + gain) * less.at_si(flow).power_w, at_m3s, fed, steps=60))
+    found = float(
+        bracketed_root(
+            lambda flow: next_up.at_si(flow).power_w - (1 + gain) * less.at_si(flow).power_w,
+            at_m3s,
+            fed,
+            steps=60,
+        )
+    )
     return found if np.isfinite(found) else fed

@@ -11,8 +11,16 @@ from ..tables import load, row
 from ..units import units
 from ..water import GRAVITY, density
 
-__all__ = ["PartLoad", "flow_specific_speed", "hydraulic_power", "kinds", "maker_table", "part_load",
-           "specific_speed", "staged"]
+__all__ = [
+    "PartLoad",
+    "flow_specific_speed",
+    "hydraulic_power",
+    "kinds",
+    "maker_table",
+    "part_load",
+    "specific_speed",
+    "staged",
+]
 
 
 @units("W", flow="m^3/s", head="head", temperature="K")
@@ -102,8 +110,10 @@ def specific_speed(speed, power, head, system="dimensionless", temperature="10 d
     if system == "us":
         return speed * np.sqrt(power / 745.69987) / np.power(head / 0.3048, 1.25)
     if system != "dimensionless":
-        raise HydrokitError(f"specific_speed(): system must be dimensionless, metric or us, got {system!r}"
-                            f"{did_you_mean(system, ('dimensionless', 'metric', 'us'))}.")
+        raise HydrokitError(
+            f"specific_speed(): system must be dimensionless, metric or us, got {system!r}"
+            f"{did_you_mean(system, ('dimensionless', 'metric', 'us'))}."
+        )
     turning = speed * (2 * np.pi / 60)
     return turning * np.sqrt(power / density.si(temperature)) / np.power(GRAVITY * head, 1.25)
 
@@ -180,15 +190,21 @@ class PartLoad:
     fixed_speed: bool = False
 
     def __post_init__(self) -> None:
-        ratios, efficiencies = (np.array(each, dtype=float) for each in (self.flow_ratios, self.efficiencies))
+        ratios, efficiencies = (
+            np.array(each, dtype=float) for each in (self.flow_ratios, self.efficiencies)
+        )
         object.__setattr__(self, "flow_ratios", ratios)
         object.__setattr__(self, "efficiencies", efficiencies)
         name = f"{self.kind}: efficiency at part load"
         if ratios.ndim != 1 or ratios.shape != efficiencies.shape or ratios.size < 2:
-            raise HydrokitError(f"{name} needs two points or more, one efficiency for each flow; "
-                                f"got {ratios.size} and {efficiencies.size}.")
+            raise HydrokitError(
+                f"{name} needs two points or more, one efficiency for each flow; "
+                f"got {ratios.size} and {efficiencies.size}."
+            )
         if not np.all(np.diff(ratios) > 0) or not ratios[0] >= 0:
-            raise HydrokitError(f"{name} needs flows that rise from point to point, none below zero.")
+            raise HydrokitError(
+                f"{name} needs flows that rise from point to point, none below zero."
+            )
         if not np.all((efficiencies >= 0) & (efficiencies <= 1)):
             worst = efficiencies[np.argmax(np.abs(efficiencies - 0.5))]
             raise HydrokitError(f"{name} must lie between 0 and 1 (0 and 100 %), got {worst:g}.")
@@ -224,8 +240,10 @@ def ranges_of(kind: str) -> dict:
         An unknown kind, with the nearest known one.
     """
     if kind not in kinds():
-        raise HydrokitError(f"turbine kind {kind!r} is not known{did_you_mean(kind, kinds())}; "
-                            f"known are {', '.join(kinds())}.")
+        raise HydrokitError(
+            f"turbine kind {kind!r} is not known{did_you_mean(kind, kinds())}; "
+            f"known are {', '.join(kinds())}."
+        )
     return row("turbine_ranges", kind, "kind")
 
 
@@ -274,13 +292,33 @@ def part_load(kind, best_efficiency=None, minimum_ratio=None):
     points = np.flatnonzero(np.array(table["kind"]) == kind)
     best = usual["best_efficiency"] if best_efficiency is None else best_efficiency
     least = usual["least_flow_share"] if minimum_ratio is None else minimum_ratio
-    return PartLoad(kind, table["flow_ratio"][points], table["relative_efficiency"][points] * best,
-                    float(least), table["source"][points[0]], table["mark"][points[0]])
+    return PartLoad(
+        kind,
+        table["flow_ratio"][points],
+        table["relative_efficiency"][points] * best,
+        float(least),
+        table["source"][points[0]],
+        table["mark"][points[0]],
+    )
 
 
-@units(None, flow_ratio="ratio", efficiency="ratio", flow="m^3/s", rated_flow="m^3/s", minimum_ratio="ratio")
-def maker_table(efficiency, flow_ratio=None, flow=None, rated_flow=None, minimum_ratio=None, kind="turbine",
-                source="the maker's table"):
+@units(
+    None,
+    flow_ratio="ratio",
+    efficiency="ratio",
+    flow="m^3/s",
+    rated_flow="m^3/s",
+    minimum_ratio="ratio",
+)
+def maker_table(
+    efficiency,
+    flow_ratio=None,
+    flow=None,
+    rated_flow=None,
+    minimum_ratio=None,
+    kind="turbine",
+    source="the maker's table",
+):
     """Efficiency at part load from the maker's own points; it stands before any usual curve.
 
     Parameters
@@ -353,8 +391,24 @@ def staged(curve: PartLoad, shares) -> PartLoad:
     # each stage starts and ends with a jump, kept as two points a hair apart
     top = curve.maximum_ratio
     starts, ends = shares * curve.minimum_ratio, shares[:-1] * top
-    ratios = np.unique(np.concatenate([np.outer(shares, curve.flow_ratios).ravel(), starts * (1 - 1e-9), starts * (1 + 1e-12),
-                                       ends, ends * (1 + 1e-9)]))
+    ratios = np.unique(
+        np.concatenate(
+            [
+                np.outer(shares, curve.flow_ratios).ravel(),
+                starts * (1 - 1e-9),
+                starts * (1 + 1e-12),
+                ends,
+                ends * (1 + 1e-9),
+            ]
+        )
+    )
     asked = ratios / shares[:, None]
     efficiencies = np.where(asked <= top * (1 + 1e-12), curve.efficiency_si(asked), 0.0).max(axis=0)
-    return PartLoad(curve.kind, ratios, efficiencies, float(shares[0] * curve.minimum_ratio), curve.source, curve.mark)
+    return PartLoad(
+        curve.kind,
+        ratios,
+        efficiencies,
+        float(shares[0] * curve.minimum_ratio),
+        curve.source,
+        curve.mark,
+    )

@@ -31,14 +31,17 @@ from .visits import alarm_pressure
 __all__ = ["Card", "Row", "card", "expected", "order_closing", "order_opening"]
 
 
-
 def order_opening(count: int = 2, thing: str = "jet") -> tuple[str, ...]:
     """How to open: so many jets, or machines.
 
     >>> order_opening(1)[2]
     'Open the jet slowly; load first, so that the runner cannot race.'
     """
-    first = f"Open the {thing} slowly" if count == 1 else f"Open the first {thing} slowly, then the next, each only when the needle is steady"
+    first = (
+        f"Open the {thing} slowly"
+        if count == 1
+        else f"Open the first {thing} slowly, then the next, each only when the needle is steady"
+    )
     return (
         f"Pond full and spilling; {'the ' + thing if count == 1 else f'all {thing}s'} shut; nobody near the runner.",
         "Open the valve at the foot a crack; wait until pipe and gauge have settled, then open it to its stop.",
@@ -49,13 +52,16 @@ def order_opening(count: int = 2, thing: str = "jet") -> tuple[str, ...]:
 
 def order_closing(count: int = 2, thing: str = "jet") -> tuple[str, ...]:
     """How to close."""
-    first = f"Close the {thing}" if count == 1 else f"Close the {thing}s one by one, the last opened first"
+    first = (
+        f"Close the {thing}"
+        if count == 1
+        else f"Close the {thing}s one by one, the last opened first"
+    )
     return (
         f"{first}, no faster than stated below.",
         "Take the load off when the runner has slowed; then close the valve at the foot, as slowly.",
         "Never shut a valve or cap against a running pipe: the whole column of water must be stopped.",
     )
-
 
 
 @dataclass(frozen=True, eq=False)
@@ -194,7 +200,9 @@ def card(
     from scipy.special import ndtri
 
     if not 0 < level < 1:
-        raise HydrokitError(f"card(): level is the chance that a reading falls in the band, between 0 and 1; got {level:g}")
+        raise HydrokitError(
+            f"card(): level is the chance that a reading falls in the band, between 0 and 1; got {level:g}"
+        )
     weight = baseline.plant.density_kgm3 * GRAVITY
     commissioned_m = baseline.estimate["head"] - baseline.shut_off_pa / weight
     height = commissioned_m if gauge_height_m is None else gauge_height_m
@@ -204,20 +212,46 @@ def card(
     close = _close_below(baseline, weight)
     rows = []
     for place in np.flatnonzero(np.isfinite(baseline.pressure_pa)):
-        pressure, spread = baseline.pressure_pa[place] + moved, float(np.hypot(baseline.pressure_sd_pa[place], scatter))
+        pressure, spread = (
+            baseline.pressure_pa[place] + moved,
+            float(np.hypot(baseline.pressure_sd_pa[place], scatter)),
+        )
         flow, flow_sd = baseline.flow_m3s[place], baseline.flow_sd_m3s[place]
-        power, power_sd = baseline.power_w[place], float(np.hypot(baseline.power_sd_w[place], noise.power * baseline.power_w[place]))
+        power, power_sd = (
+            baseline.power_w[place],
+            float(np.hypot(baseline.power_sd_w[place], noise.power * baseline.power_w[place])),
+        )
         watts = np.array([power, power - reach * power_sd, power + reach * power_sd])
-        rows.append(Row(
-            int(baseline.jets[place]), baseline.names[place] if baseline.names else "", float(pressure), float(pressure - reach * spread), float(pressure + reach * spread),
-            float(flow), float(flow - reach * flow_sd), float(flow + reach * flow_sd), *map(float, watts), *map(float, (watts if sent is None else sent(watts)) / volts * amps_per_va),
-            float(alarm_pressure.si(pressure, spread / pressure)), float(close[place] + moved),
-        ))  # fmt: skip
+        rows.append(
+            Row(
+                int(baseline.jets[place]),
+                baseline.names[place] if baseline.names else "",
+                float(pressure),
+                float(pressure - reach * spread),
+                float(pressure + reach * spread),
+                float(flow),
+                float(flow - reach * flow_sd),
+                float(flow + reach * flow_sd),
+                *map(float, watts),
+                *map(float, (watts if sent is None else sent(watts)) / volts * amps_per_va),
+                float(alarm_pressure.si(pressure, spread / pressure)),
+                float(close[place] + moved),
+            )
+        )
     shut, spread = baseline.shut_off_pa + moved, float(np.hypot(baseline.shut_off_sd_pa, scatter))
     return Card(
-        shut, shut - reach * spread, shut + reach * spread, tuple(rows), volts, level, bool(baseline.residuals), height, zero_error_pa,
-        closing_s, tuple(_findings(baseline, closing_s)),
-    )  # fmt: skip
+        shut,
+        shut - reach * spread,
+        shut + reach * spread,
+        tuple(rows),
+        volts,
+        level,
+        bool(baseline.residuals),
+        height,
+        zero_error_pa,
+        closing_s,
+        tuple(_findings(baseline, closing_s)),
+    )
 
 
 def _close_below(baseline: Baseline, weight: float) -> np.ndarray:
@@ -237,16 +271,30 @@ def _close_below(baseline: Baseline, weight: float) -> np.ndarray:
 
 def _findings(baseline: Baseline, closing_s: float):
     if not baseline.residuals:
-        yield Finding("caution", "gauge card", "nothing was read on this plant yet: the card shows what is promised; commission it, jet by jet with the pond spilling, and print it again")
+        yield Finding(
+            "caution",
+            "gauge card",
+            "nothing was read on this plant yet: the card shows what is promised; commission it, jet by jet with the pond spilling, and print it again",
+        )
     if np.isinf(closing_s):
-        yield Finding("problem", "gauge card", "the pressure at rest alone exceeds what the pipe may bear: no closing is slow enough")
+        yield Finding(
+            "problem",
+            "gauge card",
+            "the pressure at rest alone exceeds what the pipe may bear: no closing is slow enough",
+        )
 
 
 # --- without readings -----------------------------------------------------------------------
 
 
 def expected(
-    plant: Chain, head: float = 0.01, loss: float = 0.15, jet_area: float = 0.03, efficiency: float = 0.05, few_jets: float = 0.05, gauge_height_m: float = 0.0
+    plant: Chain,
+    head: float = 0.01,
+    loss: float = 0.15,
+    jet_area: float = 0.03,
+    efficiency: float = 0.05,
+    few_jets: float = 0.05,
+    gauge_height_m: float = 0.0,
 ) -> Baseline:
     """A baseline from the plant as described, where no healthy readings are there to fit.
 
@@ -270,31 +318,87 @@ def expected(
     plant = plant.replace(supply=(), states=(), schedule=())
     scaled = plant.factors(*(np.exp(steps[:, place]) for place in (0, 1, 3, 2)))
     names = tuple(" and ".join(each) for each in getattr(plant.jets, "sets", ()))
-    counts = np.array([opening.count for opening in plant.jets.openings()]) if names else np.arange(1, plant.jets.count + 1)
+    counts = (
+        np.array([opening.count for opening in plant.jets.openings()])
+        if names
+        else np.arange(1, plant.jets.count + 1)
+    )
     possible = {opening.count for opening in plant.jets.openings()}
     flow, net, power = (np.full((11, len(counts)), np.nan) for _ in range(3))
     for place, count in enumerate(counts):
         if count in possible:
             running = _only(scaled.running(), place) if names else scaled.running(jets=int(count))
             seen = running.at_si(np.full(11, np.inf))
-            flow[:, place], net[:, place], power[:, place] = seen.used_m3s, seen.net_head_m, seen.power_w
+            flow[:, place], net[:, place], power[:, place] = (
+                seen.used_m3s,
+                seen.net_head_m,
+                seen.power_w,
+            )
     power *= (counts / counts[-1]) ** steps[:, 4:]
     weight = plant.density_kgm3 * GRAVITY
     static = np.asarray(scaled.penstock.static_si()) * np.ones(11)
-    columns = {"shut": weight * (static[:, None] - gauge_height_m), "pressure": weight * (net - gauge_height_m), "flow": flow, "loss": static[:, None] - net, "power": power}
-    sd = {name: np.sqrt(np.sum(np.square((values[1:6] - values[6:]) / 2), axis=0)) for name, values in columns.items()}
+    columns = {
+        "shut": weight * (static[:, None] - gauge_height_m),
+        "pressure": weight * (net - gauge_height_m),
+        "flow": flow,
+        "loss": static[:, None] - net,
+        "power": power,
+    }
+    sd = {
+        name: np.sqrt(np.sum(np.square((values[1:6] - values[6:]) / 2), axis=0))
+        for name, values in columns.items()
+    }
     whole = power[0] / (weight * flow[0] * net[0])
     few = counts[:-1][np.isfinite(whole[:-1]) & (whole[:-1] > 0)] if not names else ()
-    slope = float(np.polyfit(np.log(np.append(few, counts[-1]) / counts[-1]), np.log(whole[np.append(few, counts[-1]) - 1]), 1)[0]) if len(few) else 0.0
+    slope = (
+        float(
+            np.polyfit(
+                np.log(np.append(few, counts[-1]) / counts[-1]),
+                np.log(whole[np.append(few, counts[-1]) - 1]),
+                1,
+            )[0]
+        )
+        if len(few)
+        else 0.0
+    )
     return Baseline(
-        counts, float(columns["shut"][0, 0]), float(sd["shut"][0]), columns["pressure"][0], sd["pressure"], flow[0], sd["flow"], net[0],
-        columns["loss"][0], sd["loss"], power[0], sd["power"],
-        {"head": float(static[0]), "loss": float(np.mean(plant.penstock.loss_factor)), "jet_area": 1.0, "efficiency": float(whole[-1]), "few_jets": slope},
-        np.diag(sds**2), (), ("everything: nothing was read on this plant yet",), plant, True,
-        (Finding("note", "baseline", "nothing was read on this plant yet; it is taken as described"),), names,
-    )  # fmt: skip
+        counts,
+        float(columns["shut"][0, 0]),
+        float(sd["shut"][0]),
+        columns["pressure"][0],
+        sd["pressure"],
+        flow[0],
+        sd["flow"],
+        net[0],
+        columns["loss"][0],
+        sd["loss"],
+        power[0],
+        sd["power"],
+        {
+            "head": float(static[0]),
+            "loss": float(np.mean(plant.penstock.loss_factor)),
+            "jet_area": 1.0,
+            "efficiency": float(whole[-1]),
+            "few_jets": slope,
+        },
+        np.diag(sds**2),
+        (),
+        ("everything: nothing was read on this plant yet",),
+        plant,
+        True,
+        (
+            Finding(
+                "note", "baseline", "nothing was read on this plant yet; it is taken as described"
+            ),
+        ),
+        names,
+    )
 
 
 def _only(running: Any, place: int) -> Any:
     """The plant with one set of its machines."""
-    return replace(running, openings=running.openings[place : place + 1], full_m3s=running.full_m3s[place : place + 1])
+    return replace(
+        running,
+        openings=running.openings[place : place + 1],
+        full_m3s=running.full_m3s[place : place + 1],
+    )

@@ -62,8 +62,27 @@ class Reading:
     day: str = ""
 
 
-@units(None, jets="count", pressure="Pa", power="W", volts="V", amps="A", power_factor="ratio", flow="m^3/s")
-def reading(jets, pressure, power=None, volts=None, amps=None, power_factor=1.0, flow=None, spilling=None, name=""):
+@units(
+    None,
+    jets="count",
+    pressure="Pa",
+    power="W",
+    volts="V",
+    amps="A",
+    power_factor="ratio",
+    flow="m^3/s",
+)
+def reading(
+    jets,
+    pressure,
+    power=None,
+    volts=None,
+    amps=None,
+    power_factor=1.0,
+    flow=None,
+    spilling=None,
+    name="",
+):
     """One look at the gauges.
 
     Parameters
@@ -185,14 +204,20 @@ class Baseline:
         place = PARAMETERS.index(name)
         reach = ndtri(0.5 + level / 2) * float(np.sqrt(self.covariance[place, place]))
         value = self.estimate[name]
-        return (value - reach, value + reach) if name == "few_jets" else (value * np.exp(-reach), value * np.exp(reach))
+        return (
+            (value - reach, value + reach)
+            if name == "few_jets"
+            else (value * np.exp(-reach), value * np.exp(reach))
+        )
 
     def uncertainties(self, **others: Any) -> Uncertainties:
         """The plant's doubts and how they go together, for ``energy_doubt``; the creek's are given besides."""
         names = PARAMETERS[:4] if np.isfinite(self.efficiency) else PARAMETERS[:3]
         sd = np.sqrt(np.diag(self.covariance))[: len(names)]
         share = self.covariance[: len(names), : len(names)] / np.outer(sd, sd)
-        tied = [(names[i], names[j], float(share[i, j])) for i in range(len(names)) for j in range(i)]
+        tied = [
+            (names[i], names[j], float(share[i, j])) for i in range(len(names)) for j in range(i)
+        ]
         given = {name: min(float(each), 1.0) for name, each in zip(names, sd)}
         return Uncertainties(**{**given, "correlated": tuple(tied), **others})
 
@@ -274,13 +299,17 @@ def commission(
         worst = data.names[int(np.argmax(np.abs(misses)))]
         text = f"readings scatter {found.scatter:.1f} times as much as stated, most of all {worst}; the intervals are widened, look at it again"
         findings.append(Finding("caution", "commissioning", text))
-    return _baseline(model, data, theta, covariance, misses, kept, tuple(findings), line is not None)
+    return _baseline(
+        model, data, theta, covariance, misses, kept, tuple(findings), line is not None
+    )
 
 
 # --- readings -------------------------------------------------------------------------------
 
 
-def _of_one_state(kept: list[Reading], fitted: Callable[[Sequence[Reading]], Fitted]) -> tuple[list[Reading], list[Finding]]:
+def _of_one_state(
+    kept: list[Reading], fitted: Callable[[Sequence[Reading]], Fitted]
+) -> tuple[list[Reading], list[Finding]]:
     """The readings without the days that do not fit the day of commissioning, and a finding on those.
 
     Commissioned was the plant on the day on which most numbers of jets were read, the first of
@@ -298,7 +327,9 @@ def _of_one_state(kept: list[Reading], fitted: Callable[[Sequence[Reading]], Fit
             rest = more
     if 2 * len(rest) < len(kept):  # that is scatter, not one sick day
         return kept, []
-    left = ", ".join(f"{each.name} of {each.day}" if each.day else each.name for each in kept if each not in rest)
+    left = ", ".join(
+        f"{each.name} of {each.day}" if each.day else each.name for each in kept if each not in rest
+    )
     text = f"{left} left out: not as on the day the plant was commissioned, so it may not have been well then; see the diagnosis"
     return rest, [Finding("caution", "commissioning", text)]
 
@@ -311,26 +342,51 @@ def _enough(kept: list[Reading]) -> bool:
 
 def _usable(readings: Sequence[Reading], jets: FixedJets) -> tuple[list[Reading], list[Finding]]:
     """Readings that may be fitted, named, and what must be told of the others."""
-    named = [replace(each, name=each.name or f"reading {number}") for number, each in enumerate(readings, 1)]
+    named = [
+        replace(each, name=each.name or f"reading {number}")
+        for number, each in enumerate(readings, 1)
+    ]
     if len(set(jets.diameters_m)) > 1:
-        raise HydrokitError(f"commission(): the {jets.name} differ in bore, so a number of jets does not say which; give equal jets, or all open")
+        raise HydrokitError(
+            f"commission(): the {jets.name} differ in bore, so a number of jets does not say which; give equal jets, or all open"
+        )
     for each in named:
         if each.jets not in range(jets.count + 1):
-            raise HydrokitError(f"commission(): {each.name} has {each.jets} jets open, but there are {jets.count}")
+            raise HydrokitError(
+                f"commission(): {each.name} has {each.jets} jets open, but there are {jets.count}"
+            )
         if not each.pressure_pa > 0:
-            raise HydrokitError(f"commission(): {each.name} needs a gauge pressure above zero, got {each.pressure_pa:g} Pa")
+            raise HydrokitError(
+                f"commission(): {each.name} needs a gauge pressure above zero, got {each.pressure_pa:g} Pa"
+            )
         for what, value in (("power", each.power_w), ("flow", each.flow_m3s)):
             if each.jets and value <= 0:
-                raise HydrokitError(f"commission(): {each.name} has a {what} of {value:g}; leave it out if it was not read")
+                raise HydrokitError(
+                    f"commission(): {each.name} has a {what} of {value:g}; leave it out if it was not read"
+                )
     kept = [each for each in named if each.spilling is not False]
     findings = []
     if len(kept) < len(named):
         left = ", ".join(each.name for each in named if each.spilling is False)
-        findings.append(Finding("caution", "commissioning", f"{left} left out: the pond was not spilling, so the jets may have been starved"))
+        findings.append(
+            Finding(
+                "caution",
+                "commissioning",
+                f"{left} left out: the pond was not spilling, so the jets may have been starved",
+            )
+        )
     if any(each.spilling is None and each.jets for each in kept):
-        findings.append(Finding("note", "commissioning", "nothing is said of the pond; it is taken to have spilled while the jets ran"))
+        findings.append(
+            Finding(
+                "note",
+                "commissioning",
+                "nothing is said of the pond; it is taken to have spilled while the jets ran",
+            )
+        )
     if not _enough(kept):
-        raise HydrokitError("commission(): give a pressure with everything shut and one with jets open, or two numbers of jets")
+        raise HydrokitError(
+            "commission(): give a pressure with everything shut and one with jets open, or two numbers of jets"
+        )
     return kept, findings
 
 
@@ -346,9 +402,17 @@ def _above_static(kept: list[Reading], sigma_pa: float) -> list[Finding]:
             f"{static / 1e5:.2f} bar with everything shut"
         )
         if each.jets and each.pressure_pa > static + 3 * sigma_pa * np.sqrt(1 + 1 / len(shut)):
-            raise HydrokitError(f"commission(): {text}; water that moves loses pressure, so one of them is wrong or they are swapped")
+            raise HydrokitError(
+                f"commission(): {text}; water that moves loses pressure, so one of them is wrong or they are swapped"
+            )
         if each.jets and each.pressure_pa > static:
-            found.append(Finding("caution", "commissioning", f"{text}, though within the gauge's error; read both again"))
+            found.append(
+                Finding(
+                    "caution",
+                    "commissioning",
+                    f"{text}, though within the gauge's error; read both again",
+                )
+            )
     return found
 
 
@@ -377,18 +441,45 @@ def _baseline(model, data, theta, covariance, misses, kept, findings, has_line) 
     known = np.isfinite(ratios) & (np.arange(len(ratios)) > 0)
     points = np.unique(np.r_[ratios[known], 1.0]) if known.sum() > 1 else np.array([0.0, 1.0])
     curve = PartLoad(
-        "jets to wire", points, np.minimum(np.interp(points, ratios[known], efficiency[known]), 1.0), 0.0, "fitted to readings", "measured",
-    )  # fmt: skip
-    plant = replace(model.chain(theta), runner=Runner(curve, design_flow_m3s=float(table["flow"][-1])))
-    names = [each.split(": ") for each in data.names] + [["jets", "area times coefficient as stated"]]
+        "jets to wire",
+        points,
+        np.minimum(np.interp(points, ratios[known], efficiency[known]), 1.0),
+        0.0,
+        "fitted to readings",
+        "measured",
+    )
+    plant = replace(
+        model.chain(theta), runner=Runner(curve, design_flow_m3s=float(table["flow"][-1]))
+    )
+    names = [each.split(": ") for each in data.names] + [
+        ["jets", "area times coefficient as stated"]
+    ]
     return Baseline(
-        counts, float(table["pressure"][0]), float(sd("pressure")[0]), table["pressure"][1:], sd("pressure")[1:], table["flow"][1:], sd("flow")[1:],
-        table["head"][1:], table["loss"][1:], sd("loss")[1:], table["power"][1:] * unknown, sd("power")[1:] * unknown, estimate, covariance,
-        tuple((name, what, float(miss)) for (name, what), miss in zip(names, misses)), _cannot_tell(data, kept, covariance, has_line), plant, has_line, findings,
-    )  # fmt: skip
+        counts,
+        float(table["pressure"][0]),
+        float(sd("pressure")[0]),
+        table["pressure"][1:],
+        sd("pressure")[1:],
+        table["flow"][1:],
+        sd("flow")[1:],
+        table["head"][1:],
+        table["loss"][1:],
+        sd("loss")[1:],
+        table["power"][1:] * unknown,
+        sd("power")[1:] * unknown,
+        estimate,
+        covariance,
+        tuple((name, what, float(miss)) for (name, what), miss in zip(names, misses)),
+        _cannot_tell(data, kept, covariance, has_line),
+        plant,
+        has_line,
+        findings,
+    )
 
 
-def _cannot_tell(data: Data, kept: list[Reading], covariance: np.ndarray, has_line: bool) -> tuple[str, ...]:
+def _cannot_tell(
+    data: Data, kept: list[Reading], covariance: np.ndarray, has_line: bool
+) -> tuple[str, ...]:
     """What stays tied together, from what was and was not read, and how strongly."""
     told = ["the bore of the jets and their coefficient: only their product acts; measure the bore"]
     sd = np.sqrt(np.diag(covariance))
@@ -408,7 +499,9 @@ def _cannot_tell(data: Data, kept: list[Reading], covariance: np.ndarray, has_li
     if not any(each.jets == 0 for each in kept):
         told.append("head and loss: nothing was read with everything shut")
     if len({each.jets for each in kept if each.jets}) < 2:
-        told.append("friction, which grows with the flow, and trapped air, which does not: only one number of jets was read")
+        told.append(
+            "friction, which grows with the flow, and trapped air, which does not: only one number of jets was read"
+        )
     if not has_line:
         told.append("what the pipe should lose: its size and length were not given")
     return tuple(told)
@@ -475,19 +568,37 @@ def missing_watts(baseline: Baseline, efficiency: float, line: LineLoss | None =
         No watts were read, or an efficiency above 1.
     """
     if not np.isfinite(baseline.efficiency):
-        raise HydrokitError("missing_watts(): no watts were read at commissioning, so none can be missing")
+        raise HydrokitError(
+            "missing_watts(): no watts were read at commissioning, so none can be missing"
+        )
     findings = []
     penstock = baseline.plant.penstock
     if line is None and not baseline.has_line:
-        findings.append(Finding("note", "missing watts", "the pipe's size and length are not known, so all its loss is taken as proper"))
+        findings.append(
+            Finding(
+                "note",
+                "missing watts",
+                "the pipe's size and length are not known, so all its loss is taken as proper",
+            )
+        )
     elif line is None:
         penstock = replace(penstock, loss_factor=1.0)
     else:
         penstock = replace(penstock, line=line, loss_factor=1.0)
     clean = baseline.plant.replace(penstock=penstock)
     proper = clean.replace(runner=Runner(steady(efficiency, "a healthy machine")))
-    through = {name: np.array([float(plant.at_si(np.inf, jets=int(count)).power_w) for count in baseline.jets]) for name, plant in (("clean", clean), ("proper", proper))}
+    through = {
+        name: np.array(
+            [float(plant.at_si(np.inf, jets=int(count)).power_w) for count in baseline.jets]
+        )
+        for name, plant in (("clean", clean), ("proper", proper))
+    }
     return Missing(
-        baseline.jets, baseline.power_w, through["proper"], through["clean"] - baseline.power_w, through["proper"] - through["clean"],
-        baseline.power_sd_w, tuple(findings),
-    )  # fmt: skip
+        baseline.jets,
+        baseline.power_w,
+        through["proper"],
+        through["clean"] - baseline.power_w,
+        through["proper"] - through["clean"],
+        baseline.power_sd_w,
+        tuple(findings),
+    )

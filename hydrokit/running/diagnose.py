@@ -113,7 +113,11 @@ class Diagnosis:
         return next(each for each in self.suspects if each.key == key)
 
 
-def diagnose(plant: Baseline | Signatures, observations: Sequence[Observation] | Observation, noise: Noise = Noise()) -> Diagnosis:
+def diagnose(
+    plant: Baseline | Signatures,
+    observations: Sequence[Observation] | Observation,
+    noise: Noise = Noise(),
+) -> Diagnosis:
     """Rank what may be the matter with a plant.
 
     Parameters
@@ -157,33 +161,64 @@ def diagnose(plant: Baseline | Signatures, observations: Sequence[Observation] |
         other = order[1] if rank == 0 else order[0]
         ranked.append(replace(suspect, action=best_action(weighed, looks, int(place), int(other))))
     near = [FAULTS[place].key for place in order[1:] if unparted[place]]
-    return Diagnosis(tuple(ranked), tuple(near), jets, float(tables.table.power_w[tables.healthy, jets]), tuple(_findings(tables, ranked, looks)))
+    return Diagnosis(
+        tuple(ranked),
+        tuple(near),
+        jets,
+        float(tables.table.power_w[tables.healthy, jets]),
+        tuple(_findings(tables, ranked, looks)),
+    )
 
 
 def _refuse(looks: list[Observation], jets: int) -> None:
-    told = [each for each in looks if np.isfinite([each.pressure_pa, each.true_pa, each.power_w, each.flow_m3s]).any() or each.spilling is not None or each.hunts is not None]
+    told = [
+        each
+        for each in looks
+        if np.isfinite([each.pressure_pa, each.true_pa, each.power_w, each.flow_m3s]).any()
+        or each.spilling is not None
+        or each.hunts is not None
+    ]
     if not told:
-        raise HydrokitError("diagnose(): nothing was read; give a pressure, watts, or whether the pond spills")
+        raise HydrokitError(
+            "diagnose(): nothing was read; give a pressure, watts, or whether the pond spills"
+        )
     for each in looks:
         if each.jets not in range(jets + 1):
-            raise HydrokitError(f"diagnose(): {each.name or 'an observation'} has {each.jets} jets open, but there are {jets}")
+            raise HydrokitError(
+                f"diagnose(): {each.name or 'an observation'} has {each.jets} jets open, but there are {jets}"
+            )
 
 
 def _season(looks: list[Observation]) -> np.ndarray:
     """Frost makes ice on screens and in gauge lines likelier. Common practice."""
     air = min((each.air_k for each in looks if np.isfinite(each.air_k)), default=np.inf)
     water = min((each.water_k for each in looks if np.isfinite(each.water_k)), default=np.inf)
-    factor = {"stuck": 4.0 if air < _FREEZING_AIR_K else 1.0, "starved": 2.0 if air < _COLD_AIR_K or water < _FREEZING_WATER_K else 1.0}
+    factor = {
+        "stuck": 4.0 if air < _FREEZING_AIR_K else 1.0,
+        "starved": 2.0 if air < _COLD_AIR_K or water < _FREEZING_WATER_K else 1.0,
+    }
     return np.array([factor.get(fault.key, 1.0) for fault in FAULTS])
 
 
 def _findings(tables: Signatures, ranked: list[Suspect], looks: list[Observation]):
     if max(each.explains for each in ranked if each.probability > 0.001) < _POORLY:
-        yield Finding("caution", "diagnosis", "no state known here explains these readings: read them again, or two things are wrong at once")
+        yield Finding(
+            "caution",
+            "diagnosis",
+            "no state known here explains these readings: read them again, or two things are wrong at once",
+        )
     if not any(np.isfinite(each.power_w) for each in looks):
-        yield Finding("note", "diagnosis", "no watts were read, so runner, generator and wiring cannot be judged")
+        yield Finding(
+            "note",
+            "diagnosis",
+            "no watts were read, so runner, generator and wiring cannot be judged",
+        )
     if not tables.plant.baseline.residuals:
-        yield Finding("caution", "diagnosis", "the plant was never commissioned: it is held against what the site file promises, and small faults hide in that doubt")
+        yield Finding(
+            "caution",
+            "diagnosis",
+            "the plant was never commissioned: it is held against what the site file promises, and small faults hide in that doubt",
+        )
 
 
 def _suspect(weighed: Weighed, fault: int, probability: float, jets: int) -> Suspect:
@@ -195,8 +230,17 @@ def _suspect(weighed: Weighed, fault: int, probability: float, jets: int) -> Sus
     by_jet = np.bincount(tables.which[rows], share)
     lost = tables.table.power_w[tables.healthy, jets] - tables.table.power_w[rows, jets]
     spare = weighed.read - (len(share) > 1)  # its size was fitted
-    explains = float(chdtrc(max(spare, 1), weighed.squared_miss[rows, 0].min())) if weighed.read else 1.0
+    explains = (
+        float(chdtrc(max(spare, 1), weighed.squared_miss[rows, 0].min())) if weighed.read else 1.0
+    )
     return Suspect(
-        FAULTS[fault], probability, float(weighed.evidence[fault, 0]), explains, size, low, high,
-        int(by_jet.argmax()) if by_jet.max() > LEVEL else 0, float(share @ lost),
-    )  # fmt: skip
+        FAULTS[fault],
+        probability,
+        float(weighed.evidence[fault, 0]),
+        explains,
+        size,
+        low,
+        high,
+        int(by_jet.argmax()) if by_jet.max() > LEVEL else 0,
+        float(share @ lost),
+    )

@@ -71,17 +71,27 @@ def _points(history: History, shut: bool) -> _Points:
     log = history.log
     with np.errstate(invalid="ignore"):
         resting = (log.jets == 0) & (log.pressure_pa > 0.5 * np.fmax.reduce(log.pressure_pa))
-        fed = history.reference.healthy & (history.flow_share > 1 - max(3 * history.reference.share_spread, 0.007))
+        fed = history.reference.healthy & (
+            history.flow_share > 1 - max(3 * history.reference.share_spread, 0.007)
+        )
     used = (fed | (resting if shut else False)) & np.isfinite(log.pressure_pa)
-    frame = pd.DataFrame({
-        "day": (log.seconds[used] // 86400).astype(int), "jets": log.jets[used], "time": log.seconds[used],
-        "pressure": log.pressure_pa[used], "power": log.power_w[used], "line": log.line[used],
-    })  # fmt: skip
+    frame = pd.DataFrame(
+        {
+            "day": (log.seconds[used] // 86400).astype(int),
+            "jets": log.jets[used],
+            "time": log.seconds[used],
+            "pressure": log.pressure_pa[used],
+            "power": log.power_w[used],
+            "line": log.line[used],
+        }
+    )
     if len(frame) > _MOST:  # a logger: few values a month are enough, and quick
         frame["day"] //= int(np.ceil((frame["day"].iloc[-1] + 1) / _MOST))
         frame = frame.groupby(["day", "jets"], as_index=False).median()
     frame = frame.sort_values("time", kind="stable")
-    return _Points(*(frame[name].to_numpy() for name in ("time", "jets", "pressure", "power", "line")))
+    return _Points(
+        *(frame[name].to_numpy() for name in ("time", "jets", "pressure", "power", "line"))
+    )
 
 
 def gauge_changes(history: History) -> tuple[Event, ...]:
@@ -103,7 +113,9 @@ def gauge_changes(history: History) -> tuple[Event, ...]:
     origin = history.log.time[0]
 
     def moment(index: int) -> Any:
-        between = (points.time_s[max(index - 1, 0)] + points.time_s[min(index, len(points.time_s) - 1)]) / 2
+        between = (
+            points.time_s[max(index - 1, 0)] + points.time_s[min(index, len(points.time_s) - 1)]
+        ) / 2
         return origin + np.timedelta64(int(between), "s")
 
     found = []
@@ -115,7 +127,15 @@ def gauge_changes(history: History) -> tuple[Event, ...]:
             found.append(Event("gauge off", start, end, float(offset - right), lines))
         if first:
             error = offset - right if abs(offset - right) >= _LEAST_STEP * full else 0.0
-            found.append(Event("gauge changed", moment(first), moment(first), float(error), (lines[0], lines[0])))
+            found.append(
+                Event(
+                    "gauge changed",
+                    moment(first),
+                    moment(first),
+                    float(error),
+                    (lines[0], lines[0]),
+                )
+            )
     return tuple(found)
 
 
@@ -154,11 +174,21 @@ def _best_stretch(members: list[np.ndarray], residual: np.ndarray) -> tuple[int,
     upper = np.triu(np.ones_like(weight, dtype=bool), 3) & (weight > 1.5)
     gain = np.where(upper, np.abs(inside_sum) / np.sqrt(np.maximum(weight, 1e-9)), 0.0)
     first, after = np.unravel_index(int(np.argmax(gain)), gain.shape)
-    return int(first), int(after), float(inside_sum[first, after] / max(weight[first, after], 1e-9)), float(gain[first, after])
+    return (
+        int(first),
+        int(after),
+        float(inside_sum[first, after] / max(weight[first, after], 1e-9)),
+        float(gain[first, after]),
+    )
 
 
 def _design(members: list[np.ndarray], count: int, breaks: list[int]) -> np.ndarray:
-    return np.column_stack([*(inside.astype(float) for inside in members), *((np.arange(count) >= each).astype(float) for each in breaks)])
+    return np.column_stack(
+        [
+            *(inside.astype(float) for inside in members),
+            *((np.arange(count) >= each).astype(float) for each in breaks),
+        ]
+    )
 
 
 def _without(members: list[np.ndarray], values: np.ndarray, breaks: list[int]) -> np.ndarray:
@@ -167,7 +197,9 @@ def _without(members: list[np.ndarray], values: np.ndarray, breaks: list[int]) -
 
 
 def _offsets(members: list[np.ndarray], values: np.ndarray, breaks: list[int]) -> list[float]:
-    found = np.linalg.lstsq(_design(members, len(values), breaks), values, rcond=None)[0][len(members) :]
+    found = np.linalg.lstsq(_design(members, len(values), breaks), values, rcond=None)[0][
+        len(members) :
+    ]
     return [0.0, *np.cumsum(found).tolist()]
 
 
@@ -197,7 +229,9 @@ def slow_drift(history: History, gauge: tuple[Event, ...] | None = None) -> Drif
     points = _points(history, shut=False)
     if history.reference.basis != "watts" or len(points.time_s) < 20:
         return None
-    pressure = points.pressure_pa - _gauge_error(history, points, gauge_changes(history) if gauge is None else gauge)
+    pressure = points.pressure_pa - _gauge_error(
+        history, points, gauge_changes(history) if gauge is None else gauge
+    )
     lost = _loss_share(history, points.jets, pressure)
     sd = np.array([history.reference.power_spread, history.reference.pressure_spread])
     seen = np.log(np.maximum(np.stack([points.power_w, pressure]), 1e-6)) / sd[:, None]
@@ -210,13 +244,21 @@ def slow_drift(history: History, gauge: tuple[Event, ...] | None = None) -> Drif
                 best = (miss, kind, start, slope)
     _, kind, start, slope = best
     size = slope * (years[-1] - start)
-    doubt = _doubt(kind, points.jets, lost, np.maximum(years - start, 0.0), seen, sd, slope) * (years[-1] - start)
+    doubt = _doubt(kind, points.jets, lost, np.maximum(years - start, 0.0), seen, sd, slope) * (
+        years[-1] - start
+    )
     if size < _LEAST[kind] or size < _SURE * doubt:
         return None
     counts = np.unique(points.jets)
     watts = change_of_logs(kind, counts, _loss_share(history, counts, None), size)[0]
     moment = history.log.time[0] + np.timedelta64(int(start * _YEAR), "s")
-    return Drift(kind, moment, float(size), float(doubt), {int(n): float(np.expm1(each)) for n, each in zip(counts, watts)})
+    return Drift(
+        kind,
+        moment,
+        float(size),
+        float(doubt),
+        {int(n): float(np.expm1(each)) for n, each in zip(counts, watts)},
+    )
 
 
 def change_of_logs(kind: str, jets: Any, lost: Any, size: Any) -> np.ndarray:
@@ -233,19 +275,34 @@ def change_of_logs(kind: str, jets: Any, lost: Any, size: Any) -> np.ndarray:
     return np.stack([(1 - 3 * lost) * area, -2 * lost * area])
 
 
-def _miss(kind: str, jets: np.ndarray, lost: np.ndarray, years: np.ndarray, seen: np.ndarray, sd: np.ndarray, slope: float) -> float:
+def _miss(
+    kind: str,
+    jets: np.ndarray,
+    lost: np.ndarray,
+    years: np.ndarray,
+    seen: np.ndarray,
+    sd: np.ndarray,
+    slope: float,
+) -> float:
     left = seen - change_of_logs(kind, jets, lost, slope * years) / sd[:, None]
     number = np.bincount(jets)
     for row in left:  # each jet count has its own healthy level
         row -= (np.bincount(jets, row) / np.maximum(number, 1))[jets]
-    return float(np.sum(np.minimum(left**2, 16.0)))  # a wild reading counts as four deviations, no more
+    return float(
+        np.sum(np.minimum(left**2, 16.0))
+    )  # a wild reading counts as four deviations, no more
 
 
 def _slope(kind: str, *given: Any) -> tuple[float, float]:
     """Least miss and the yearly size at it."""
     from scipy.optimize import minimize_scalar
 
-    found = minimize_scalar(lambda slope: _miss(kind, *given, slope), bounds=(0.0, 3.0), method="bounded", options={"xatol": 1e-4})
+    found = minimize_scalar(
+        lambda slope: _miss(kind, *given, slope),
+        bounds=(0.0, 3.0),
+        method="bounded",
+        options={"xatol": 1e-4},
+    )
     return float(found.fun), float(found.x)
 
 
@@ -253,7 +310,9 @@ def _doubt(kind: str, *given: Any) -> float:
     """Standard deviation of the slope, from how sharply the miss rises about it."""
     *fixed, slope = given
     step = max(0.05 * slope, 1e-4)
-    low, middle, high = (_miss(kind, *fixed, max(each, 0.0)) for each in (slope - step, slope, slope + step))
+    low, middle, high = (
+        _miss(kind, *fixed, max(each, 0.0)) for each in (slope - step, slope, slope + step)
+    )
     bend = (low - 2 * middle + high) / step**2
     return float(np.sqrt(2 / bend)) if bend > 0 else np.inf
 
@@ -269,14 +328,22 @@ def _gauge_error(history: History, points: _Points, changes: tuple[Event, ...]) 
 
 def _loss_share(history: History, jets: np.ndarray, pressure: np.ndarray | None) -> np.ndarray:
     """Share of the head lost in the pipe at each jet count, from pressure shut and running."""
-    levels = {count: level[0] for count, level in history.reference.levels.items() if np.isfinite(level[0])}
+    levels = {
+        count: level[0]
+        for count, level in history.reference.levels.items()
+        if np.isfinite(level[0])
+    }
     if pressure is not None:
-        levels = {int(count): float(np.median(pressure[jets == count])) for count in np.unique(jets)}
+        levels = {
+            int(count): float(np.median(pressure[jets == count])) for count in np.unique(jets)
+        }
     static = history.log.static_pa
     if not np.isfinite(static):
         counts, running = np.array(list(levels)), np.array(list(levels.values()))
         if len(counts) < 2:
             return np.full(np.shape(jets), 0.1)  # a well-sized pipe's, where nothing is known
-        static = np.linalg.lstsq(np.column_stack([np.ones(len(counts)), -(counts**2) * running]), running, rcond=None)[0][0]
+        static = np.linalg.lstsq(
+            np.column_stack([np.ones(len(counts)), -(counts**2) * running]), running, rcond=None
+        )[0][0]
     share = {count: float(np.clip(1 - value / static, 0.0, 0.5)) for count, value in levels.items()}
     return np.array([share.get(int(count), 0.1) for count in np.ravel(jets)])

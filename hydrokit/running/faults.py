@@ -28,9 +28,20 @@ from ..water import GRAVITY
 from ..works.solve import bracketed_root
 from .commission import Baseline
 
-__all__ = ["FAULTS", "Condition", "Fault", "HealthyPlant", "Signatures", "Table", "forward", "signatures"]
+__all__ = [
+    "FAULTS",
+    "Condition",
+    "Fault",
+    "HealthyPlant",
+    "Signatures",
+    "Table",
+    "forward",
+    "signatures",
+]
 
-_USUAL_EFFICIENCY = 0.5  # where no watts were ever read; the baseline's covariance then holds its doubt
+_USUAL_EFFICIENCY = (
+    0.5  # where no watts were ever read; the baseline's covariance then holds its doubt
+)
 _SMALLEST_POWER = 0.02  # share of the healthy watts under which a meter tells no more
 _SHUT = 1e-12
 _DRY = 0.05  # share of starved plants that get no water at all, common practice
@@ -81,21 +92,36 @@ class HealthyPlant:
         """
         jets = baseline.plant.jets
         if not isinstance(jets, FixedJets) or len(set(jets.diameters_m)) > 1:
-            raise HydrokitError("diagnosis: it needs jets of one fixed bore; with a spear or a gate, or unlike jets, pressure does not tell the flow")
+            raise HydrokitError(
+                "diagnosis: it needs jets of one fixed bore; with a spear or a gate, or unlike jets, pressure does not tell the flow"
+            )
         weight = baseline.plant.density_kgm3 * GRAVITY
-        head, full, net = baseline.estimate["head"], float(baseline.flow_m3s[-1]), float(baseline.net_head_m[-1])
+        head, full, net = (
+            baseline.estimate["head"],
+            float(baseline.flow_m3s[-1]),
+            float(baseline.net_head_m[-1]),
+        )
         height = head - baseline.shut_off_pa / weight
         flows = full * np.geomspace(1e-3, 4.0, 97)
         with np.errstate(invalid="ignore", divide="ignore"):
             efficiency = baseline.power_w / (weight * baseline.flow_m3s * baseline.net_head_m)
         known = np.isfinite(efficiency)
-        efficiency = np.where(known, efficiency, efficiency[known][-1] if known.any() else _USUAL_EFFICIENCY)
+        efficiency = np.where(
+            known, efficiency, efficiency[known][-1] if known.any() else _USUAL_EFFICIENCY
+        )
         values, directions = np.linalg.eigh(baseline.covariance)
         return cls(
-            head, full / (jets.count * np.sqrt(2 * GRAVITY * net)), np.append(efficiency[0], efficiency), np.log(flows),
-            np.log(np.maximum(baseline.plant.penstock.loss_si(flows), 1e-12)), weight, height,
-            (net - height - float(baseline.pressure_pa[-1]) / weight) / full**2, directions * np.sqrt(np.maximum(values, 0.0)), baseline,
-        )  # fmt: skip
+            head,
+            full / (jets.count * np.sqrt(2 * GRAVITY * net)),
+            np.append(efficiency[0], efficiency),
+            np.log(flows),
+            np.log(np.maximum(baseline.plant.penstock.loss_si(flows), 1e-12)),
+            weight,
+            height,
+            (net - height - float(baseline.pressure_pa[-1]) / weight) / full**2,
+            directions * np.sqrt(np.maximum(values, 0.0)),
+            baseline,
+        )
 
     @property
     def jets(self) -> int:
@@ -119,7 +145,9 @@ class HealthyPlant:
 
     def loss_si(self, flow_m3s: Any) -> Any:
         """Head in m the pipe loses."""
-        return np.exp(np.interp(np.log(np.maximum(flow_m3s, _SHUT)), self.log_flow, self.log_loss)) * (flow_m3s > _SHUT)
+        return np.exp(
+            np.interp(np.log(np.maximum(flow_m3s, _SHUT)), self.log_flow, self.log_loss)
+        ) * (flow_m3s > _SHUT)
 
 
 @dataclass(frozen=True, eq=False)
@@ -207,28 +235,52 @@ def forward(plant: HealthyPlant, condition: Condition, deviation: Any = None) ->
     moved = np.zeros((1, 5)) if deviation is None else np.atleast_2d(deviation)
     head, loss, jet, efficiency, few = (moved[:, place, None] for place in range(5))
     head, loss, jet = plant.head_m * np.exp(head), np.exp(loss), plant.jet_area_m2 * np.exp(jet)
-    of = {name: np.asarray(getattr(condition, name), dtype=float)[..., None, None] for name in Condition.__dataclass_fields__}
+    of = {
+        name: np.asarray(getattr(condition, name), dtype=float)[..., None, None]
+        for name in Condition.__dataclass_fields__
+    }
 
     full = np.maximum(_settled(plant, jet * plant.jets, head, loss, 0.0)[1], _NO_FLOW)
     opened = np.where(of["which"] == 0, count / plant.jets, count >= of["which"])
     area = jet * np.maximum(count - of["jets_lost"] * opened, 0.0)
     whole = area + jet * plant.jets * of["leak"]
-    net, wanted = _settled(plant, whole, np.maximum(head - of["air_m"], 0.01 * head), loss, of["friction_m"] / np.square(full))
+    net, wanted = _settled(
+        plant,
+        whole,
+        np.maximum(head - of["air_m"], 0.01 * head),
+        loss,
+        of["friction_m"] / np.square(full),
+    )
     arriving = full * (1 - of["missing"])
     inflow = np.minimum(wanted, arriving)
     with np.errstate(divide="ignore", invalid="ignore"):
         net = np.where(arriving < wanted, np.square(inflow / whole) / (2 * GRAVITY), net)
         passing = np.where(whole > 0, inflow * area / whole, 0.0)
         share_open = np.where(count > 0, np.log(count / plant.jets), 0.0)
-    watts = plant.weight_nm3 * passing * net * plant.efficiency * np.exp(efficiency + few * share_open) * (1 - of["machine_lost"])
+    watts = (
+        plant.weight_nm3
+        * passing
+        * net
+        * plant.efficiency
+        * np.exp(efficiency + few * share_open)
+        * (1 - of["machine_lost"])
+    )
     net = np.where(of["missing"] >= 1, 0.0, net)
-    true = np.maximum(plant.weight_nm3 * (net - plant.gauge_height_m - plant.gauge_speed * np.square(inflow)), 0.0)
-    shown = np.where(np.isnan(of["stuck_pa"]), np.maximum(true + of["gauge_pa"], 0.0), of["stuck_pa"])
-    columns = np.broadcast_arrays(shown, true, watts, net, inflow, np.minimum(arriving / full, 10.0) - wanted / full)
+    true = np.maximum(
+        plant.weight_nm3 * (net - plant.gauge_height_m - plant.gauge_speed * np.square(inflow)), 0.0
+    )
+    shown = np.where(
+        np.isnan(of["stuck_pa"]), np.maximum(true + of["gauge_pa"], 0.0), of["stuck_pa"]
+    )
+    columns = np.broadcast_arrays(
+        shown, true, watts, net, inflow, np.minimum(arriving / full, 10.0) - wanted / full
+    )
     return Table(*(each[..., 0, :] for each in columns)) if deviation is None else Table(*columns)
 
 
-def _settled(plant: HealthyPlant, area: Any, head: Any, loss_factor: Any, friction: Any) -> tuple[Any, Any]:
+def _settled(
+    plant: HealthyPlant, area: Any, head: Any, loss_factor: Any, friction: Any
+) -> tuple[Any, Any]:
     """Head at openings of an area, and the flow through them, when there is water enough."""
     area, head, loss_factor, friction = np.broadcast_arrays(area, head, loss_factor, friction)
 
@@ -383,9 +435,21 @@ class Signatures:
     def only(self, *faults: int) -> Signatures:
         """The rows of some faults."""
         kept = np.isin(self.fault, faults)
-        table = Table(**{name: getattr(self.table, name)[kept] for name in Table.__dataclass_fields__})
+        table = Table(
+            **{name: getattr(self.table, name)[kept] for name in Table.__dataclass_fields__}
+        )
         slopes = {name: values[kept] for name, values in self.slopes.items()}
-        return Signatures(self.plant, self.fault[kept], self.which[kept], self.size[kept], self.log_prior[kept], table, self.log_power[kept], slopes, self.starved[kept])
+        return Signatures(
+            self.plant,
+            self.fault[kept],
+            self.which[kept],
+            self.size[kept],
+            self.log_prior[kept],
+            table,
+            self.log_power[kept],
+            slopes,
+            self.starved[kept],
+        )
 
     @property
     def healthy(self) -> int:
@@ -394,7 +458,9 @@ class Signatures:
 
     def log_watts(self, power_w: Any, jets: Any) -> Any:
         """Logarithm of watts as they count here."""
-        return np.log(np.maximum(power_w, _SMALLEST_POWER * self.table.power_w[self.healthy][jets] + _SHUT))
+        return np.log(
+            np.maximum(power_w, _SMALLEST_POWER * self.table.power_w[self.healthy][jets] + _SHUT)
+        )
 
 
 def signatures(baseline: Baseline) -> Signatures:
@@ -414,24 +480,60 @@ def signatures(baseline: Baseline) -> Signatures:
         table = forward(plant, fault.condition(size, which), around)
         shape = (len(size), len(around), plant.jets + 1)
         prior = np.tile(np.log(_prior(sizes, fault.key) / len(places)), len(places))
-        made.append((np.full(len(size), number), which, size, prior, Table(*(np.broadcast_to(getattr(table, name), shape) for name in Table.__dataclass_fields__))))
-    fault, which, size, log_prior = (np.concatenate([each[place] for each in made]) for place in range(4))
-    whole = {name: np.concatenate([getattr(each[4], name) for each in made]) for name in Table.__dataclass_fields__}
+        made.append(
+            (
+                np.full(len(size), number),
+                which,
+                size,
+                prior,
+                Table(
+                    *(
+                        np.broadcast_to(getattr(table, name), shape)
+                        for name in Table.__dataclass_fields__
+                    )
+                ),
+            )
+        )
+    fault, which, size, log_prior = (
+        np.concatenate([each[place] for each in made]) for place in range(4)
+    )
+    whole = {
+        name: np.concatenate([getattr(each[4], name) for each in made])
+        for name in Table.__dataclass_fields__
+    }
     floor = _SMALLEST_POWER * whole["power_w"][0, 0] + _SHUT
     read = {
-        "pressure_pa": whole["pressure_pa"], "true_pa": whole["true_pa"], "log_power": np.log(np.maximum(whole["power_w"], floor)),
+        "pressure_pa": whole["pressure_pa"],
+        "true_pa": whole["true_pa"],
+        "log_power": np.log(np.maximum(whole["power_w"], floor)),
         "log_inflow": np.log(np.maximum(whole["inflow_m3s"], _SHUT)),
-    }  # fmt: skip
-    slopes = {name: np.moveaxis((values[:, 1:6] - values[:, 6:]) / 2, 1, -1) for name, values in read.items()}
+    }
+    slopes = {
+        name: np.moveaxis((values[:, 1:6] - values[:, 6:]) / 2, 1, -1)
+        for name, values in read.items()
+    }
     return Signatures(
-        plant, fault, which, size, log_prior, Table(**{name: values[:, 0] for name, values in whole.items()}), read["log_power"][:, 0], slopes,
+        plant,
+        fault,
+        which,
+        size,
+        log_prior,
+        Table(**{name: values[:, 0] for name, values in whole.items()}),
+        read["log_power"][:, 0],
+        slopes,
         _chance_starved(whole["spare"]),
-    )  # fmt: skip
+    )
 
 
 def _prior(sizes: np.ndarray, key: str) -> np.ndarray:
     """Chance of each size: even in its logarithm, for small faults are commoner than large ones; but even in the area of a jet, and in where a pointer sticks."""
-    if key in ("well", "blocked", "worn", "gauge", "stuck"):  # even steps: of the gauge's error in the logarithm, of the others in the size
+    if key in (
+        "well",
+        "blocked",
+        "worn",
+        "gauge",
+        "stuck",
+    ):  # even steps: of the gauge's error in the logarithm, of the others in the size
         return np.full(len(sizes), 1 / len(sizes))
     share = np.abs(np.gradient(np.log(np.abs(sizes))))
     if key == "starved":  # a dry pipe is a case of its own

@@ -15,9 +15,13 @@ __all__ = ["PARAMETERS", "Data", "Fitted", "Model", "chi_square_limit", "fit"]
 
 PARAMETERS = ("head", "loss", "jet_area", "efficiency", "few_jets")
 _LOSS_PRIOR = 1.0  # sd of the logarithm, where a single number of jets was read
-_LOSS_LEFT_OPEN = 3.0  # where more were: a loss too small to show in the readings is then known as that
+_LOSS_LEFT_OPEN = (
+    3.0  # where more were: a loss too small to show in the readings is then known as that
+)
 _EFFICIENCY_PRIOR = (np.log(0.5), 0.7)
-_FEW_JETS_PRIOR = 0.15  # efficiency at half the jets over that at all of them is seldom off by more than a tenth
+_FEW_JETS_PRIOR = (
+    0.15  # efficiency at half the jets over that at all of them is seldom off by more than a tenth
+)
 STEP = 1e-4
 
 
@@ -63,9 +67,14 @@ class Model:
 
     def start(self, kept: Any, line: LineLoss | None) -> np.ndarray:
         """First guess: the highest pressure is the head; the loss is what the most jets show."""
-        head = max(each.pressure_pa for each in kept) / (self.density_kgm3 * GRAVITY) + self.gauge_height_m
+        head = (
+            max(each.pressure_pa for each in kept) / (self.density_kgm3 * GRAVITY)
+            + self.gauge_height_m
+        )
         most = max((each for each in kept if each.jets), key=lambda each: each.jets)
-        at_jets = max(most.pressure_pa / (self.density_kgm3 * GRAVITY) + self.gauge_height_m, 0.05 * head)
+        at_jets = max(
+            most.pressure_pa / (self.density_kgm3 * GRAVITY) + self.gauge_height_m, 0.05 * head
+        )
         area = self.jets.openings()[0].area_m2 * most.jets / (self.jets.openings()[0].count)
         flow = area * np.sqrt(2 * GRAVITY * at_jets)
         lost = max(head - at_jets, 0.01 * head)
@@ -74,11 +83,16 @@ class Model:
 
     def chain(self, theta: np.ndarray) -> Chain:
         """The plant at one or many sets of parameters (along the last axis)."""
-        head, loss, area = (np.exp(theta[..., place, None]) if theta.ndim > 1 else float(np.exp(theta[place])) for place in range(3))
+        head, loss, area = (
+            np.exp(theta[..., place, None]) if theta.ndim > 1 else float(np.exp(theta[place]))
+            for place in range(3)
+        )
         return Chain(
-            Penstock(self.line, head, loss_factor=loss), replace(self.jets, area_factor=self.jets.area_factor * area), Runner(steady(1.0)),
+            Penstock(self.line, head, loss_factor=loss),
+            replace(self.jets, area_factor=self.jets.area_factor * area),
+            Runner(steady(1.0)),
             density_kgm3=self.density_kgm3,
-        )  # fmt: skip
+        )
 
     def table(self, theta: np.ndarray) -> dict[str, np.ndarray]:
         """Pressure, flow, head, loss and power by number of jets, none to all, along the last axis."""
@@ -90,15 +104,30 @@ class Model:
             flow = np.concatenate([np.full((len(many), self.jets.count - 1), np.nan), flow], axis=1)
         flow = np.concatenate([np.zeros((len(many), 1)), flow], axis=1)
         static = np.exp(many[:, :1])
-        lost = np.asarray(chain.penstock.loss_factor) * self.line.loss_si(flow, chain.penstock.viscosity_m2s)
+        lost = np.asarray(chain.penstock.loss_factor) * self.line.loss_si(
+            flow, chain.penstock.viscosity_m2s
+        )
         speed = 0.0 if self.gauge_bore_m is None else flow / (np.pi / 4 * self.gauge_bore_m**2)
         head = static - lost
-        pressure = self.density_kgm3 * GRAVITY * (head - self.gauge_height_m - np.square(speed) / (2 * GRAVITY))
+        pressure = (
+            self.density_kgm3
+            * GRAVITY
+            * (head - self.gauge_height_m - np.square(speed) / (2 * GRAVITY))
+        )
         with np.errstate(divide="ignore"):
             share = np.log(np.arange(self.jets.count + 1) / self.jets.count)
-            efficiency = np.exp(many[:, 3:4] + many[:, 4:5] * np.where(np.isfinite(share), share, 0.0))
+            efficiency = np.exp(
+                many[:, 3:4] + many[:, 4:5] * np.where(np.isfinite(share), share, 0.0)
+            )
         power = self.density_kgm3 * GRAVITY * flow * head * efficiency
-        return {"pressure": pressure, "flow": flow, "head": head, "loss": lost, "power": power, "efficiency": efficiency}
+        return {
+            "pressure": pressure,
+            "flow": flow,
+            "head": head,
+            "loss": lost,
+            "power": power,
+            "efficiency": efficiency,
+        }
 
     def predict(self, theta: np.ndarray, data: Data) -> np.ndarray:
         """What would be read, one row a set of parameters."""
@@ -108,10 +137,14 @@ class Model:
         return columns[data.kind, :, data.jets].T
 
 
-def fit(model: Model, data: Data, start: np.ndarray, coefficient_sd: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def fit(
+    model: Model, data: Data, start: np.ndarray, coefficient_sd: float
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Best parameters, their covariance, and the misses in standard deviations (readings and the jets' prior)."""
     middle = np.array([start[0], start[1], 0.0, _EFFICIENCY_PRIOR[0], 0.0])
-    prior_sd = np.array([np.inf, _LOSS_PRIOR, coefficient_sd, _EFFICIENCY_PRIOR[1], _FEW_JETS_PRIOR])
+    prior_sd = np.array(
+        [np.inf, _LOSS_PRIOR, coefficient_sd, _EFFICIENCY_PRIOR[1], _FEW_JETS_PRIOR]
+    )
     prior_sd[1] = _LOSS_LEFT_OPEN if len(set(data.jets.tolist())) > 2 else _LOSS_PRIOR
 
     def misses(theta: np.ndarray) -> np.ndarray:
@@ -162,7 +195,9 @@ class Fitted:
     @property
     def excess(self) -> float:
         """Sum of squared misses over what honest readings hardly ever exceed; above 1: they do not fit together."""
-        return float(np.sum(self.misses**2)) / chi_square_limit(self.spare) if self.spare > 0 else 0.0
+        return (
+            float(np.sum(self.misses**2)) / chi_square_limit(self.spare) if self.spare > 0 else 0.0
+        )
 
 
 def chi_square_limit(spare: int) -> float:

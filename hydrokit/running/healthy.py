@@ -17,7 +17,10 @@ from .log import Log
 
 __all__ = ["Reference", "reference"]
 
-_NEAR = (0.85, 1.30)  # a healthy reading, as a share of the usual one at its jets: wear lifts it, silt lowers it
+_NEAR = (
+    0.85,
+    1.30,
+)  # a healthy reading, as a share of the usual one at its jets: wear lifts it, silt lowers it
 _FLAGGED = 0.5  # share of readings with spilling or needle written down above which those decide
 _DAYS, _DAYS_UNSEEN = 9, 61  # days with healthy readings that the running value is taken over
 _LEAST_SPREAD = 0.003
@@ -94,10 +97,20 @@ def reference(log: Log, baseline: Mapping[int, tuple[float, float]] | None = Non
             here = log.jets == count
             pressure[here], power[here] = baseline[count]
             levels[count] = (*baseline[count], 0)
-        elif known and baseline and count in baseline and not np.isfinite(levels[count][1]):  # the gauge alone was read
+        elif (
+            known and baseline and count in baseline and not np.isfinite(levels[count][1])
+        ):  # the gauge alone was read
             power[log.jets == count] = baseline[count][1]
             levels[count] = (levels[count][0], baseline[count][1], known)
-    return Reference("watts" if has_watts else "pressure", power, pressure, healthy, power_spread, pressure_spread, levels)
+    return Reference(
+        "watts" if has_watts else "pressure",
+        power,
+        pressure,
+        healthy,
+        power_spread,
+        pressure_spread,
+        levels,
+    )
 
 
 def _seen(log: Log) -> np.ndarray:
@@ -111,12 +124,18 @@ def _flagged(log: Log, here: np.ndarray) -> bool:
 
 def _on_ridge(log: Log, judged: np.ndarray) -> np.ndarray:
     healthy = np.zeros(len(log), dtype=bool)
-    fed = (log.jets > 0) & (log.spilling != 0) & (log.hunts != 1) & np.isfinite(judged) & (judged > 0)
+    fed = (
+        (log.jets > 0) & (log.spilling != 0) & (log.hunts != 1) & np.isfinite(judged) & (judged > 0)
+    )
     for count in np.unique(log.jets[log.jets > 0]).tolist():
         here = fed & (log.jets == count)
         if not here.any():
             continue
-        usual = float(np.median(judged[here])) if _flagged(log, log.jets == count) else half_sample_mode(judged[here])
+        usual = (
+            float(np.median(judged[here]))
+            if _flagged(log, log.jets == count)
+            else half_sample_mode(judged[here])
+        )
         healthy |= here & (judged > _NEAR[0] * usual) & (judged < _NEAR[1] * usual)
     return healthy
 
@@ -138,7 +157,9 @@ def half_sample_mode(values: np.ndarray) -> float:
     return float(np.mean(left))
 
 
-def _ridge(log: Log, values: np.ndarray, healthy: np.ndarray) -> tuple[np.ndarray, float, dict[int, float]]:
+def _ridge(
+    log: Log, values: np.ndarray, healthy: np.ndarray
+) -> tuple[np.ndarray, float, dict[int, float]]:
     """Running healthy value at every reading, the spread about it, and the usual value by jets."""
     found, level = np.full(len(log), np.nan), {}
     spread = _noise(log, values, healthy)
@@ -158,7 +179,11 @@ def _ridge(log: Log, values: np.ndarray, healthy: np.ndarray) -> tuple[np.ndarra
         if not flagged:
             # The upper quantiles found the ridge by its upper edge; its middle lies a little lower.
             ratio = values[used] / found[used]
-            found[here] *= float(np.median(ratio[ratio > 1 - 4 * spread])) if (ratio > 1 - 4 * spread).any() else 1.0
+            found[here] *= (
+                float(np.median(ratio[ratio > 1 - 4 * spread]))
+                if (ratio > 1 - 4 * spread).any()
+                else 1.0
+            )
         level[count] = float(np.median(found[used]))
     return found, spread, level
 
@@ -169,7 +194,9 @@ def _noise(log: Log, values: np.ndarray, healthy: np.ndarray) -> float:
     Neighbouring readings differ by noise alone, so their differences know it free of any drift.
     """
     used = healthy & np.isfinite(values) & (values > 0)
-    steps = [np.diff(np.log(values[used & (log.jets == count)])) for count in np.unique(log.jets[used])]
+    steps = [
+        np.diff(np.log(values[used & (log.jets == count)])) for count in np.unique(log.jets[used])
+    ]
     apart = np.concatenate(steps) if steps else np.empty(0)
     spread = 1.4826 * float(np.median(np.abs(apart))) / np.sqrt(2) if len(apart) > 4 else 0.02
     return max(spread, _LEAST_SPREAD)

@@ -12,7 +12,20 @@ from .winter import Climate, UntilThaw
 
 __all__ = ["Facts", "Job", "MONTHS", "calendar", "day_text", "early"]
 
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 
 _STILL_NIGHTS = 2.0  # nights of frazil weather in a mean month from which it is a month of frazil
 
@@ -119,7 +132,14 @@ def calendar(facts: Facts) -> tuple[Job, ...]:
     -------
     tuple of Job
     """
-    jobs = [*_leaves(facts), *_before_frost(facts), *_in_frost(facts), *_spring(facts), *_summer(facts), *_always()]
+    jobs = [
+        *_leaves(facts),
+        *_before_frost(facts),
+        *_in_frost(facts),
+        *_spring(facts),
+        *_summer(facts),
+        *_always(),
+    ]
     return tuple(sorted(jobs, key=lambda job: ((job.month - WATER_YEAR) % 12, job.job)))
 
 
@@ -145,12 +165,37 @@ def _leaves(facts: Facts) -> list[Job]:
     jobs, clear = [], f"{'Brush' if facts.screen else 'Clear'} the {facts.clogs}"
     for month in facts.leaf_months:
         if np.isfinite(facts.interval_s):
-            jobs.append(Job(month, f"{clear} at this interval", "the power won pays the walk no sooner and no later", facts.interval_s / 86400, "days", "water"))
+            jobs.append(
+                Job(
+                    month,
+                    f"{clear} at this interval",
+                    "the power won pays the walk no sooner and no later",
+                    facts.interval_s / 86400,
+                    "days",
+                    "water",
+                )
+            )
         else:
-            jobs.append(Job(month, f"{clear} as soon as the pressure sinks", "leaves clog it", facts.clogging_rate, "share a day", "water"))
+            jobs.append(
+                Job(
+                    month,
+                    f"{clear} as soon as the pressure sinks",
+                    "leaves clog it",
+                    facts.clogging_rate,
+                    "share a day",
+                    "water",
+                )
+            )
     if facts.mesh:
         first = _before(_first_of(facts.leaf_months))
-        jobs.append(Job(first, "Renew the fine mesh", "window screen wears through in about a year (common practice), and leaves are coming", caution="water"))
+        jobs.append(
+            Job(
+                first,
+                "Renew the fine mesh",
+                "window screen wears through in about a year (common practice), and leaves are coming",
+                caution="water",
+            )
+        )
     return jobs
 
 
@@ -160,38 +205,121 @@ def _before_frost(facts: Facts) -> list[Job]:
     if found is None or not frazil:
         return []
     month = _before(_first_of(frazil))
-    jobs = [Job(month, "Gauge the creek once more", "ice at the control spoils every stage reading until spring", caution="water")]
+    jobs = [
+        Job(
+            month,
+            "Gauge the creek once more",
+            "ice at the control spoils every stage reading until spring",
+            caution="water",
+        )
+    ]
     early = float(np.min(found.first_frazil)) if found.first_frazil else np.nan
-    jobs.append(Job(month, "Try drains and vents, and mark them with stakes above the snow", "the earliest night of frazil weather on record", early, "day of the year", "pressure"))
-    for name, hours, question in zip_longest(facts.bare_names, facts.bare_hours_s, facts.bare_questions):
+    jobs.append(
+        Job(
+            month,
+            "Try drains and vents, and mark them with stakes above the snow",
+            "the earliest night of frazil weather on record",
+            early,
+            "day of the year",
+            "pressure",
+        )
+    )
+    for name, hours, question in zip_longest(
+        facts.bare_names, facts.bare_hours_s, facts.bare_questions
+    ):
         reason = "water standing in it is blocked by then on the coldest day known"
-        jobs.append(Job(month, f"Wrap or bank the bare stretch: {name}", reason, np.nan if hours is None else hours, "hours", "height", question or ""))
+        jobs.append(
+            Job(
+                month,
+                f"Wrap or bank the bare stretch: {name}",
+                reason,
+                np.nan if hours is None else hours,
+                "hours",
+                "height",
+                question or "",
+            )
+        )
     return jobs
 
 
 def _frazil_months(found: Climate | None) -> tuple[int, ...]:
     if found is None:
         return ()
-    return tuple(month for month in range(1, 13) if np.nan_to_num(found.frazil_nights[month - 1]) >= _STILL_NIGHTS)
+    return tuple(
+        month
+        for month in range(1, 13)
+        if np.nan_to_num(found.frazil_nights[month - 1]) >= _STILL_NIGHTS
+    )
 
 
 def _in_frost(facts: Facts) -> list[Job]:
     found, jobs = facts.climate, []
     for month in _frazil_months(found):
         nights = float(found.frazil_nights[month - 1])
-        jobs.append(Job(month, "Read the gauge before bed and on rising; be ready to lift ice off the screen by hand", "nights with the weather for frazil, at the most", nights, "nights", "ice", f"frazil.nights.{month}"))
-    if found is not None and found.frost_months and facts.worst_name and np.isfinite(facts.worst_hours_s):
+        jobs.append(
+            Job(
+                month,
+                "Read the gauge before bed and on rising; be ready to lift ice off the screen by hand",
+                "nights with the weather for frazil, at the most",
+                nights,
+                "nights",
+                "ice",
+                f"frazil.nights.{month}",
+            )
+        )
+    if (
+        found is not None
+        and found.frost_months
+        and facts.worst_name
+        and np.isfinite(facts.worst_hours_s)
+    ):
         last = MONTHS[_last_of(found.frost_months) - 1]
         text = f"From now to the end of {last}: when the flow stops, start it again or drain within this time ({facts.worst_name})"
-        jobs.append(Job(_first_of(found.frost_months), text, "on the coldest day known it is blocked by then, whether snow lies or not", facts.worst_hours_s, "hours", "pressure", "freeze.worst"))
+        jobs.append(
+            Job(
+                _first_of(found.frost_months),
+                text,
+                "on the coldest day known it is blocked by then, whether snow lies or not",
+                facts.worst_hours_s,
+                "hours",
+                "pressure",
+                "freeze.worst",
+            )
+        )
     if facts.stop is not None and facts.stop.worst_month:
         worst = facts.stop.worst_month
-        jobs.append(Job(worst, "Do no work now that can stop the flow", "half of the stops that freeze the line this month cost more than", float(facts.stop.energy_j[worst - 1]), "energy"))
-    jobs += [Job(month, f"Close down to {jets} {facts.thing}{'s' if jets > 1 else ''} when the pressure begins to fluctuate", "on the median day of the month that many give most") for month, jets in facts.closing]
+        jobs.append(
+            Job(
+                worst,
+                "Do no work now that can stop the flow",
+                "half of the stops that freeze the line this month cost more than",
+                float(facts.stop.energy_j[worst - 1]),
+                "energy",
+            )
+        )
+    jobs += [
+        Job(
+            month,
+            f"Close down to {jets} {facts.thing}{'s' if jets > 1 else ''} when the pressure begins to fluctuate",
+            "on the median day of the month that many give most",
+        )
+        for month, jets in facts.closing
+    ]
     if facts.low_month is not None:
         icy = found is not None and facts.low_month in found.frost_months
-        reason = "this month decides how many jets winter feeds" if icy else "the lowest water decides what can be relied on"
-        jobs.append(Job(facts.low_month, "Gauge the creek at its lowest", reason, caution="ice" if icy else "water"))
+        reason = (
+            "this month decides how many jets winter feeds"
+            if icy
+            else "the lowest water decides what can be relied on"
+        )
+        jobs.append(
+            Job(
+                facts.low_month,
+                "Gauge the creek at its lowest",
+                reason,
+                caution="ice" if icy else "water",
+            )
+        )
     return jobs
 
 
@@ -200,21 +328,74 @@ def _spring(facts: Facts) -> list[Job]:
     if found is None or len(found.frost_months) < 2 or not np.isfinite(facts.freshet_day):
         return jobs
     day = facts.freshet_day
-    month = int((np.datetime64("2023-01-01") + np.timedelta64(int(day) - 1, "D")).astype("datetime64[M]").astype(int) % 12) + 1
-    what = "Take temporary pipe and the intake's winter parts out of the creek by this date" if facts.temporary else "Have loose gear out of the creek by this date"
-    jobs.append(Job(month, what, "a week before the snow melts in the earliest spring of ten", day, "day of the year", "water"))
-    jobs.append(Job(month % 12 + 1, "Walk the line: couplings, supports, bridges, slipped banks", "frost and thaw move them", caution="height"))
-    jobs.append(Job(month % 12 + 1, "Flush pond and basin, clear gravel from the intake", "the freshet brings most of a year's silt", caution="water"))
+    month = (
+        int(
+            (np.datetime64("2023-01-01") + np.timedelta64(int(day) - 1, "D"))
+            .astype("datetime64[M]")
+            .astype(int)
+            % 12
+        )
+        + 1
+    )
+    what = (
+        "Take temporary pipe and the intake's winter parts out of the creek by this date"
+        if facts.temporary
+        else "Have loose gear out of the creek by this date"
+    )
+    jobs.append(
+        Job(
+            month,
+            what,
+            "a week before the snow melts in the earliest spring of ten",
+            day,
+            "day of the year",
+            "water",
+        )
+    )
+    jobs.append(
+        Job(
+            month % 12 + 1,
+            "Walk the line: couplings, supports, bridges, slipped banks",
+            "frost and thaw move them",
+            caution="height",
+        )
+    )
+    jobs.append(
+        Job(
+            month % 12 + 1,
+            "Flush pond and basin, clear gravel from the intake",
+            "the freshet brings most of a year's silt",
+            caution="water",
+        )
+    )
     return jobs
 
 
 def _summer(facts: Facts) -> list[Job]:
     jobs = []
     if facts.full_month is not None:
-        each = f"with the {facts.thing} {'open' if facts.thing == 'jet' else 'running'}" if facts.count == 1 else f"1, 2, … all {facts.thing}s"
-        jobs.append(Job(facts.full_month, f"Read shut-off and {each} with the pond spilling", "the baseline everything else is held against", caution="pressure"))
+        each = (
+            f"with the {facts.thing} {'open' if facts.thing == 'jet' else 'running'}"
+            if facts.count == 1
+            else f"1, 2, … all {facts.thing}s"
+        )
+        jobs.append(
+            Job(
+                facts.full_month,
+                f"Read shut-off and {each} with the pond spilling",
+                "the baseline everything else is held against",
+                caution="pressure",
+            )
+        )
     if facts.idle_month is not None:
-        jobs.append(Job(facts.idle_month, f"Stop for the year's maintenance: bearings, runner, connections, {_wears(facts)}", "the month in which a stop costs least", caution="electric"))
+        jobs.append(
+            Job(
+                facts.idle_month,
+                f"Stop for the year's maintenance: bearings, runner, connections, {_wears(facts)}",
+                "the month in which a stop costs least",
+                caution="electric",
+            )
+        )
     return jobs
 
 
@@ -227,7 +408,12 @@ def _wears(facts: Facts) -> str:
 
 def _always() -> list[Job]:
     return [
-        Job(month, "Shut off once and write down the pressure", "shows the gauge's error and a leak above it; compare with the last", caution="pressure")
+        Job(
+            month,
+            "Shut off once and write down the pressure",
+            "shows the gauge's error and a leak above it; compare with the last",
+            caution="pressure",
+        )
         for month in (1, 4, 7, 10)
     ]
 

@@ -25,10 +25,16 @@ OPTIONAL = {
 }  # fmt: skip
 
 # What one unit reads too high when it stands in a column headed with another.
-_MISLABELLED = {"psi in a column headed bar": 14.5038, "kPa in a column headed psi": 6.89476, "kPa in a column headed bar": 100.0}
+_MISLABELLED = {
+    "psi in a column headed bar": 14.5038,
+    "kPa in a column headed psi": 6.89476,
+    "kPa in a column headed bar": 100.0,
+}
 # A running pressure lies between these shares of the static one; above it by a tenth is gauge noise.
 _LEAST_SHARE, _NOISE = 0.45, 1.10
-_NEAR_VOLTS = 0.2  # an "ampere" this near to the usual volts, and far from the usual amps, is a volt
+_NEAR_VOLTS = (
+    0.2  # an "ampere" this near to the usual volts, and far from the usual amps, is a volt
+)
 _LISTED = 8
 
 
@@ -113,11 +119,29 @@ class Log:
 
     def take(self, which: Any) -> Log:
         """The same log with only some of its readings."""
-        names = ("time", "line", "jets", "pressure_pa", "volts", "amps", "power_w", "air_k", "spilling", "hunts", "note")
+        names = (
+            "time",
+            "line",
+            "jets",
+            "pressure_pa",
+            "volts",
+            "amps",
+            "power_w",
+            "air_k",
+            "spilling",
+            "hunts",
+            "note",
+        )
         return replace(self, **{name: getattr(self, name)[which] for name in names})
 
 
-def read_log(path: Any, static_pa: float | None = None, jets: int | None = None, power_factor: float = 1.0, gauge_zero_pa: float = 0.0) -> Log:
+def read_log(
+    path: Any,
+    static_pa: float | None = None,
+    jets: int | None = None,
+    power_factor: float = 1.0,
+    gauge_zero_pa: float = 0.0,
+) -> Log:
     """A log of readings at the powerhouse, cleaned.
 
     Parameters
@@ -147,13 +171,19 @@ def read_log(path: Any, static_pa: float | None = None, jets: int | None = None,
     unread: list = []
     table = read_csv(path, WANTED, OPTIONAL, unread)
     blots = tuple(
-        Trouble(f"text in the column '{column}'", lines, f"'{first}' is no {_WISH.get(column, 'number')}, so that cell was left empty")
+        Trouble(
+            f"text in the column '{column}'",
+            lines,
+            f"'{first}' is no {_WISH.get(column, 'number')}, so that cell was left empty",
+        )
         for column, lines, first in unread
         if column != "time"
     )
     made = clean(table, static_pa, jets, power_factor, gauge_zero_pa)
     if made is None:
-        raise InputError(Mistake(shown_path(path), "", "holds no reading with a time and a number of jets"))
+        raise InputError(
+            Mistake(shown_path(path), "", "holds no reading with a time and a number of jets")
+        )
     return replace(made, troubles=blots + made.troubles)
 
 
@@ -161,10 +191,17 @@ _WISH = {"spilling": "yes or no"}
 
 
 def clean(
-    table: pd.DataFrame, static_pa: float | None = None, jets: int | None = None, power_factor: float = 1.0, gauge_zero_pa: float = 0.0
+    table: pd.DataFrame,
+    static_pa: float | None = None,
+    jets: int | None = None,
+    power_factor: float = 1.0,
+    gauge_zero_pa: float = 0.0,
 ) -> Log | None:
     """A log from a table in SI with the columns of :func:`read_log`; None where no row can be used."""
-    columns = {name: _floats(table, name) for name in ("jets", "pressure", "volts", "amps", "watts", "air", "spilling")}
+    columns = {
+        name: _floats(table, name)
+        for name in ("jets", "pressure", "volts", "amps", "watts", "air", "spilling")
+    }
     line = table["line"].to_numpy()
     troubles: list[Trouble] = []
 
@@ -179,7 +216,11 @@ def clean(
     rising = order[longest_rising(time[order].astype(np.int64))]
     jumped = kept.copy()
     jumped[rising] = False
-    tell("clock jump: the time does not come after the line before", jumped, "set aside; mend the times and run again")
+    tell(
+        "clock jump: the time does not come after the line before",
+        jumped,
+        "set aside; mend the times and run again",
+    )
 
     _mend_jets(columns, jets, tell)
     columns["pressure"] = columns["pressure"] - gauge_zero_pa
@@ -190,12 +231,27 @@ def clean(
     hunts = _hunts(table, tell)
     watts = columns["watts"]
     power = np.where(np.isnan(watts), columns["volts"] * columns["amps"] * power_factor, watts)
-    note = table["note"].to_numpy(dtype=object) if "note" in table else np.full(len(table), "", dtype=object)
+    note = (
+        table["note"].to_numpy(dtype=object)
+        if "note" in table
+        else np.full(len(table), "", dtype=object)
+    )
     taken = rising[np.isfinite(columns["jets"][rising])]
     whole = Log(
-        time, line, columns["jets"], columns["pressure"], columns["volts"], columns["amps"], power, columns["air"],
-        columns["spilling"], hunts, note, static, tuple(troubles),
-    ).take(taken)  # fmt: skip
+        time,
+        line,
+        columns["jets"],
+        columns["pressure"],
+        columns["volts"],
+        columns["amps"],
+        power,
+        columns["air"],
+        columns["spilling"],
+        hunts,
+        note,
+        static,
+        tuple(troubles),
+    ).take(taken)
     return replace(whole, jets=whole.jets.astype(int))
 
 
@@ -236,10 +292,18 @@ def longest_rising(values: np.ndarray) -> np.ndarray:
 
 def _mend_jets(columns: dict, most: int | None, tell: Any) -> None:
     jets = columns["jets"]
-    wrong = np.isfinite(jets) & ((jets < 0) | (jets % 1 != 0) | (jets > (np.inf if most is None else most)))
+    wrong = np.isfinite(jets) & (
+        (jets < 0) | (jets % 1 != 0) | (jets > (np.inf if most is None else most))
+    )
     empty = np.isnan(jets)
     jets[wrong] = np.nan
-    tell("jets that cannot be open", wrong, "taken as the line before says" if most is None else f"there are {most}; taken as the line before says")
+    tell(
+        "jets that cannot be open",
+        wrong,
+        "taken as the line before says"
+        if most is None
+        else f"there are {most}; taken as the line before says",
+    )
     tell("jets not written down", empty, "taken as the line before says")
     columns["jets"] = pd.Series(jets).ffill().to_numpy()
 
@@ -253,19 +317,37 @@ def _mend_pressure(columns: dict, static_pa: float | None, tell: Any) -> float:
             return np.nan if static_pa is None else float(static_pa)
         whole = None if static_pa is None else _whole_column(float(np.median(positive)) / static_pa)
         if whole is not None:
-            tell(f"all pressures read like {whole[0]}", np.isfinite(pressure), f"taken as such: divided by {whole[1]:.4g}")
+            tell(
+                f"all pressures read like {whole[0]}",
+                np.isfinite(pressure),
+                f"taken as such: divided by {whole[1]:.4g}",
+            )
             pressure /= whole[1]
         usual = float(np.median(pressure[pressure > 0])) if static_pa is None else float(static_pa)
         highest = usual / _LEAST_SHARE if static_pa is None else usual
         _mend_single(pressure, usual, highest, tell)
         below = pressure < -0.02 * usual
-        tell("negative pressure", below, "the pressure of that line was left out; a gauge that reads below zero is off")
+        tell(
+            "negative pressure",
+            below,
+            "the pressure of that line was left out; a gauge that reads below zero is off",
+        )
         pressure[below] = np.nan
         pressure[pressure < 0] = 0.0
         resting = pressure[shut & (pressure > 0.5 * usual)]
-        static = float(static_pa) if static_pa is not None else float(np.median(resting)) if len(resting) else np.nan
+        static = (
+            float(static_pa)
+            if static_pa is not None
+            else float(np.median(resting))
+            if len(resting)
+            else np.nan
+        )
         above = pressure > _NOISE * (static if np.isfinite(static) else highest)
-        tell("a pressure more than a tenth above that with the jets shut", above, "left out: a surge, or a slip of the pen")
+        tell(
+            "a pressure more than a tenth above that with the jets shut",
+            above,
+            "left out: a surge, or a slip of the pen",
+        )
         pressure[above] = np.nan
     return static
 
@@ -304,12 +386,19 @@ def _mend_meters(columns: dict, tell: Any) -> None:
     with np.errstate(invalid="ignore"):
         running_volts, running_amps = volts[volts > 0], amps[amps > 0]
         if len(running_volts) and len(running_amps):
-            usual_volts, usual_amps = float(np.median(running_volts)), float(np.median(running_amps))
+            usual_volts, usual_amps = (
+                float(np.median(running_volts)),
+                float(np.median(running_amps)),
+            )
             like_volts = (np.abs(amps / usual_volts - 1) < _NEAR_VOLTS) & (amps > 3 * usual_amps)
             swapped = like_volts & (volts < 0.5 * usual_volts)
             tell("volts and amps in each other's column", swapped, "swapped back")
             volts[swapped], amps[swapped] = amps[swapped], volts[swapped].copy()
-            tell("volts in the amps column", like_volts & ~swapped, "the amps, and the watts with them, were left out")
+            tell(
+                "volts in the amps column",
+                like_volts & ~swapped,
+                "the amps, and the watts with them, were left out",
+            )
             amps[like_volts & ~swapped] = np.nan
         for name, values in (("volts", volts), ("amps", amps), ("watts", watts)):
             tell(f"{name} below zero", values < 0, "left out")
@@ -320,6 +409,14 @@ def _hunts(table: pd.DataFrame, tell: Any) -> np.ndarray:
     if "needle" not in table:
         return np.full(len(table), np.nan)
     word = table["needle"].astype(str).str.strip().str.lower()
-    found = np.where(word.str.startswith(("hunt", "swing", "jump")), 1.0, np.where(word.str.startswith(("stead", "still")), 0.0, np.nan))
-    tell("a word not known in the column 'needle'", (np.isnan(found) & (word != "")).to_numpy(), "write steady or hunts; left out")
+    found = np.where(
+        word.str.startswith(("hunt", "swing", "jump")),
+        1.0,
+        np.where(word.str.startswith(("stead", "still")), 0.0, np.nan),
+    )
+    tell(
+        "a word not known in the column 'needle'",
+        (np.isnan(found) & (word != "")).to_numpy(),
+        "write steady or hunts; left out",
+    )
     return found

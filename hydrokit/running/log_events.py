@@ -36,7 +36,10 @@ CAUSES = {
 _HOUR, _DAY = 3600.0, 86400.0
 _LOOK = 3 * _HOUR  # readings this near, up to three, are taken together on either side of a step
 _VISIT = 6 * _HOUR  # a rise between readings this near, jets unchanged, is somebody's work
-_CLEANED, _GONE = 0.03, 0.25  # rise that a cleaning makes, fall that is no clogging: shares of the flow
+_CLEANED, _GONE = (
+    0.03,
+    0.25,
+)  # rise that a cleaning makes, fall that is no clogging: shares of the flow
 _AT_ONCE = 30 * _HOUR  # within which a fall is sudden
 _FROST_K, _EMPTY, _NO_POWER = 273.15 - 6.0, 0.15, 0.02
 
@@ -112,18 +115,36 @@ class History:
     def lost_j(self) -> dict[str, float]:
         """Energy lost by cause, the worst first."""
         sums = {kind: sum(event.energy_j for event in self.of(kind)) for kind in CAUSES}
-        return dict(sorted(((kind, value) for kind, value in sums.items() if value > 0), key=lambda item: -item[1]))
+        return dict(
+            sorted(
+                ((kind, value) for kind, value in sums.items() if value > 0),
+                key=lambda item: -item[1],
+            )
+        )
 
     def monthly(self) -> pd.DataFrame:
         """By month: energy made, energy lost to each cause (J), and number of cleanings."""
         log = self.log
         known = np.isfinite(log.power_w)
-        rows = {"made_j": _by_month(log.time[0], log.seconds[known], log.power_w[known]) if known.any() else pd.Series(dtype=float, index=pd.PeriodIndex([], freq="M"))}
+        rows = {
+            "made_j": _by_month(log.time[0], log.seconds[known], log.power_w[known])
+            if known.any()
+            else pd.Series(dtype=float, index=pd.PeriodIndex([], freq="M"))
+        }
         for kind in self.lost_j():
-            parts = [_by_month(log.time[0], event.time_s, event.lost_w) for event in self.of(kind) if len(event.time_s) > 1]
+            parts = [
+                _by_month(log.time[0], event.time_s, event.lost_w)
+                for event in self.of(kind)
+                if len(event.time_s) > 1
+            ]
             rows[kind] = pd.concat(parts).groupby(level=0).sum()
         table = pd.DataFrame(rows).fillna(0.0)
-        cleans = pd.Series(1, index=pd.PeriodIndex([pd.Timestamp(event.start) for event in self.of("clean")], freq="M"))
+        cleans = pd.Series(
+            1,
+            index=pd.PeriodIndex(
+                [pd.Timestamp(event.start) for event in self.of("clean")], freq="M"
+            ),
+        )
         table["cleans"] = cleans.groupby(level=0).sum().reindex(table.index).fillna(0).astype(int)
         return table.sort_index()
 
@@ -131,14 +152,26 @@ class History:
         """Mean healthy watts of the jets open in each calendar month; NaN where the log has none."""
         months = self.log.time.astype("datetime64[M]").astype(int) % 12
         usual = self.reference.power_w
-        return np.array([float(np.nanmean(usual[here])) if (here := (months == month) & np.isfinite(usual)).any() else np.nan for month in range(12)])
+        return np.array(
+            [
+                float(np.nanmean(usual[here]))
+                if (here := (months == month) & np.isfinite(usual)).any()
+                else np.nan
+                for month in range(12)
+            ]
+        )
 
 
 def _by_month(start: Any, seconds: np.ndarray, power: np.ndarray) -> pd.Series:
     """Integral of a power between readings, month by month."""
-    first, last = (pd.Timestamp(start) + pd.Timedelta(seconds=float(each)) for each in (seconds[0], seconds[-1]))
+    first, last = (
+        pd.Timestamp(start) + pd.Timedelta(seconds=float(each))
+        for each in (seconds[0], seconds[-1])
+    )
     months = pd.period_range(first, last, freq="M")
-    edges = np.array([(month.start_time - pd.Timestamp(start)).total_seconds() for month in months[1:]])
+    edges = np.array(
+        [(month.start_time - pd.Timestamp(start)).total_seconds() for month in months[1:]]
+    )
     at = np.concatenate([seconds, edges])
     order = np.argsort(at, kind="stable")
     values = np.concatenate([power, np.interp(edges, seconds, power)])[order]
@@ -170,8 +203,15 @@ def log_history(log: Log, baseline: Mapping[int, tuple[float, float]] | None = N
     usual = reference(log, baseline)
     share = np.where(log.jets > 0, usual.flow_share(log), np.nan)
     finder = _Finder(log, usual, share)
-    events = [*finder.jet_changes(), *finder.stops(), *finder.low_though_spilling(), *finder.shortages()]
-    return History(log, usual, share, tuple(sorted(events, key=lambda event: (event.start, event.end))))
+    events = [
+        *finder.jet_changes(),
+        *finder.stops(),
+        *finder.low_though_spilling(),
+        *finder.shortages(),
+    ]
+    return History(
+        log, usual, share, tuple(sorted(events, key=lambda event: (event.start, event.end)))
+    )
 
 
 class _Finder:
@@ -181,11 +221,23 @@ class _Finder:
         self.log, self.usual, self.share, self.seconds = log, usual, share, log.seconds
         self.spread = max(usual.share_spread, 0.003)
         seen = log.pressure_pa[(log.jets > 0) & (log.pressure_pa > 0)]
-        full = log.static_pa if np.isfinite(log.static_pa) else float(np.median(seen)) if len(seen) else np.nan
+        full = (
+            log.static_pa
+            if np.isfinite(log.static_pa)
+            else float(np.median(seen))
+            if len(seen)
+            else np.nan
+        )
         self.pressed = np.nan_to_num(log.pressure_pa / full, nan=1.0)
         with np.errstate(invalid="ignore"):
-            unpowered = np.isfinite(log.power_w) & ~(log.power_w > _NO_POWER * np.nan_to_num(usual.power_w, nan=0.0))
-            self.stopped = (log.jets == 0) | (unpowered & (usual.basis == "watts")) | ((self.pressed < 0.02) & ~(log.power_w > 0))
+            unpowered = np.isfinite(log.power_w) & ~(
+                log.power_w > _NO_POWER * np.nan_to_num(usual.power_w, nan=0.0)
+            )
+            self.stopped = (
+                (log.jets == 0)
+                | (unpowered & (usual.basis == "watts"))
+                | ((self.pressed < 0.02) & ~(log.power_w > 0))
+            )
             low = share < 1 - max(4 * self.spread, 0.015)
             seen_short = (share < 1 - 2.5 * self.spread) & ((log.spilling == 0) | (log.hunts == 1))
         running = ~self.stopped & np.isfinite(share)
@@ -194,12 +246,32 @@ class _Finder:
         self.after = self._level(+1)
         self.power = np.where(np.isfinite(log.power_w), log.power_w, share**3 * usual.power_w)
 
-    def event(self, kind: str, first: int, last: int, start: float, end: float, size: float, at: Any = (), lost: Any = ()) -> Event:
+    def event(
+        self,
+        kind: str,
+        first: int,
+        last: int,
+        start: float,
+        end: float,
+        size: float,
+        at: Any = (),
+        lost: Any = (),
+    ) -> Event:
         """An event from positions, seconds and lost watts."""
         log, origin = self.log, self.log.time[0]
-        words = "; ".join(dict.fromkeys(text for text in log.note[first : last + 1].tolist()[:200] if text))
+        words = "; ".join(
+            dict.fromkeys(text for text in log.note[first : last + 1].tolist()[:200] if text)
+        )
         moments = [origin + np.timedelta64(int(round(each)), "s") for each in (start, end)]
-        return Event(kind, *moments, float(size), (int(log.line[first]), int(log.line[last])), np.asarray(at, float), np.asarray(lost, float), words)
+        return Event(
+            kind,
+            *moments,
+            float(size),
+            (int(log.line[first]), int(log.line[last])),
+            np.asarray(at, float),
+            np.asarray(lost, float),
+            words,
+        )
 
     def middle(self, index: int) -> float:
         """Half way between a reading and the next."""
@@ -209,7 +281,9 @@ class _Finder:
         """Jets opened or closed, stops left out."""
         jets = self.log.jets
         at = np.flatnonzero((jets[1:] != jets[:-1]) & (jets[1:] > 0) & (jets[:-1] > 0)) + 1
-        return [self.event("jets changed", i, i, self.seconds[i], self.seconds[i], jets[i]) for i in at]
+        return [
+            self.event("jets changed", i, i, self.seconds[i], self.seconds[i], jets[i]) for i in at
+        ]
 
     # --- standing still ---------------------------------------------------------------------
 
@@ -250,7 +324,18 @@ class _Finder:
             here = slice(first, last + 1)
             lost = np.maximum(self.usual.power_w[here] - self.power[here], 0.0)
             at = np.concatenate([[start], self.seconds[here], [end]])
-            found.append(self.event("low though spilling", first, last, start, end, 1 - np.min(self.share[here]), at, [lost[0], *lost, lost[-1]]))
+            found.append(
+                self.event(
+                    "low though spilling",
+                    first,
+                    last,
+                    start,
+                    end,
+                    1 - np.min(self.share[here]),
+                    at,
+                    [lost[0], *lost, lost[-1]],
+                )
+            )
         return found
 
     # --- short of water ---------------------------------------------------------------------
@@ -269,7 +354,11 @@ class _Finder:
             found.append(self._shortage(kind, first, last, cleaned))
             if cleaned and not sudden:
                 after = last + 1
-                found.append(self.event("clean", after, after, self.seconds[after], self.seconds[after], rises[last]))
+                found.append(
+                    self.event(
+                        "clean", after, after, self.seconds[after], self.seconds[after], rises[last]
+                    )
+                )
         return found
 
     def _rises(self) -> dict[int, float]:
@@ -279,7 +368,9 @@ class _Finder:
         with np.errstate(invalid="ignore"):
             rise = np.where(near, np.append(after[1:], np.nan) - before, np.nan)
             step = np.append(self.share[1:] - self.share[:-1], np.nan)
-            candidate = np.flatnonzero((rise >= max(6 * self.spread, _CLEANED)) & (step > rise / 3) & self.short)
+            candidate = np.flatnonzero(
+                (rise >= max(6 * self.spread, _CLEANED)) & (step > rise / 3) & self.short
+            )
         chosen: dict[int, float] = {}
         for index in candidate.tolist():
             # A step smeared over neighbouring readings is one cleaning: the steepest pair is its moment.
@@ -300,22 +391,42 @@ class _Finder:
         together = np.ones(count, dtype=bool)
         for step in (1, 2):
             other = np.clip(np.arange(count) + way * step, 0, count - 1)
-            together &= (jets[other] == jets) & (np.abs(seconds[other] - seconds) <= _LOOK) & (other != np.arange(count)) & ~self.stopped[other]
+            together &= (
+                (jets[other] == jets)
+                & (np.abs(seconds[other] - seconds) <= _LOOK)
+                & (other != np.arange(count))
+                & ~self.stopped[other]
+            )
             stack[step] = np.where(together, share[other], np.nan)
         stack = np.sort(stack, axis=0)  # NaN last
         known = np.isfinite(stack).sum(axis=0)
-        return np.where(known == 3, stack[1], np.where(known == 2, (stack[0] + stack[1]) / 2, stack[0]))
+        return np.where(
+            known == 3, stack[1], np.where(known == 2, (stack[0] + stack[1]) / 2, stack[0])
+        )
 
     def _falls(self) -> np.ndarray:
         """Readings at which much of the water is found gone at once."""
         log = self.log
         # Flow through n jets goes with n·√p, so different jet counts are held against each other.
-        pressed = np.array([self.usual.levels.get(int(n), (np.nan,) * 3)[0] for n in range(int(log.jets.max(initial=0)) + 1)])
+        pressed = np.array(
+            [
+                self.usual.levels.get(int(n), (np.nan,) * 3)[0]
+                for n in range(int(log.jets.max(initial=0)) + 1)
+            ]
+        )
         full = log.jets * np.sqrt(np.nan_to_num(pressed[log.jets], nan=1.0))
         flow = np.where(self.stopped, np.nan, self.share * full)
-        recent = pd.Series(flow, index=pd.DatetimeIndex(log.time)).rolling(pd.Timedelta(seconds=_AT_ONCE), closed="left").max().to_numpy()
+        recent = (
+            pd.Series(flow, index=pd.DatetimeIndex(log.time))
+            .rolling(pd.Timedelta(seconds=_AT_ONCE), closed="left")
+            .max()
+            .to_numpy()
+        )
         known = pd.Series(flow).ffill().shift()
-        since = self.seconds - pd.Series(np.where(np.isnan(flow), np.nan, self.seconds)).ffill().shift().to_numpy()
+        since = (
+            self.seconds
+            - pd.Series(np.where(np.isnan(flow), np.nan, self.seconds)).ffill().shift().to_numpy()
+        )
         with np.errstate(invalid="ignore", divide="ignore"):
             within = (np.minimum(recent, full) - flow) / full >= _GONE
             jump = (np.minimum(known.to_numpy(), full) - flow) / full
@@ -336,10 +447,18 @@ class _Finder:
         joined, seconds = self.short.copy(), self.seconds
         summed = np.concatenate([[0.0], np.cumsum(np.nan_to_num(self.share, nan=1.0))])
         for first, last in _runs(~self.short & ~self.stopped):
-            if first == 0 or last + 1 == len(joined) or seconds[last + 1] - seconds[first - 1] > _DAY:
+            if (
+                first == 0
+                or last + 1 == len(joined)
+                or seconds[last + 1] - seconds[first - 1] > _DAY
+            ):
                 continue
             mean = (summed[last + 1] - summed[first]) / (last + 1 - first)
-            between = self.short[first - 1] and self.short[last + 1] and not bounds[first : last + 2].any()
+            between = (
+                self.short[first - 1]
+                and self.short[last + 1]
+                and not bounds[first : last + 2].any()
+            )
             joined[first : last + 1] = between and mean < 1 - self.spread
         spells = []
         for first, last in _runs(joined):
@@ -349,8 +468,12 @@ class _Finder:
 
     def _flicker(self, first: int, last: int) -> bool:
         """Whether a spell is gone within the hour and hardly below the noise."""
-        around = self.seconds[min(last + 1, len(self.seconds) - 1)] - self.seconds[max(first - 1, 0)]
-        return bool(around <= _HOUR and np.nanmin(self.share[first : last + 1]) > 1 - 6 * self.spread - 0.02)
+        around = (
+            self.seconds[min(last + 1, len(self.seconds) - 1)] - self.seconds[max(first - 1, 0)]
+        )
+        return bool(
+            around <= _HOUR and np.nanmin(self.share[first : last + 1]) > 1 - 6 * self.spread - 0.02
+        )
 
     def _kind_of_shortage(self, first: int, last: int, cleaned: bool, sudden: bool) -> str:
         if sudden:
@@ -368,10 +491,23 @@ class _Finder:
         end = float(self.seconds[last + 1]) if cleaned else self.middle(last)
         could = self._could(kind, first, last, cleaned)
         lost = np.maximum(could - self.power[here], 0.0)
-        sudden = kind in ("sudden drop", "frazil") or (first > 0 and self.log.jets[first] != self.log.jets[first - 1])
-        at = np.concatenate([[start if sudden or not first else self.seconds[first - 1]], self.seconds[here], [end]])
+        sudden = kind in ("sudden drop", "frazil") or (
+            first > 0 and self.log.jets[first] != self.log.jets[first - 1]
+        )
+        at = np.concatenate(
+            [[start if sudden or not first else self.seconds[first - 1]], self.seconds[here], [end]]
+        )
         onset = lost[0] if sudden else 0.0
-        return self.event(kind, first, last, start, end, 1 - float(np.nanmin(self.share[here])), at, [onset, *lost, lost[-1]])
+        return self.event(
+            kind,
+            first,
+            last,
+            start,
+            end,
+            1 - float(np.nanmin(self.share[here])),
+            at,
+            [onset, *lost, lost[-1]],
+        )
 
     def _could(self, kind: str, first: int, last: int, cleaned: bool) -> np.ndarray:
         """Watts the plant would have given without the fault."""
@@ -402,7 +538,9 @@ class _Finder:
 def _runs(inside: np.ndarray) -> list[tuple[int, int]]:
     """First and last position of each run of True."""
     edges = np.diff(np.concatenate([[0], np.asarray(inside, dtype=int), [0]]))
-    return list(zip(np.flatnonzero(edges == 1).tolist(), (np.flatnonzero(edges == -1) - 1).tolist()))
+    return list(
+        zip(np.flatnonzero(edges == 1).tolist(), (np.flatnonzero(edges == -1) - 1).tolist())
+    )
 
 
 def _last_before(inside: np.ndarray, index: int) -> int | None:

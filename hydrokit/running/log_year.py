@@ -76,7 +76,9 @@ class LogYear:
     def range_kwh(self) -> tuple[float, float]:
         """Between them one year lies with 90 % probability; no year of the log lies outside."""
         known = self.years_kwh if len(self.years_kwh) else np.array([self.annual_kwh])
-        return min(self.exceeded_kwh(0.95), float(known.min())), max(self.exceeded_kwh(0.05), float(known.max()))
+        return min(self.exceeded_kwh(0.95), float(known.min())), max(
+            self.exceeded_kwh(0.05), float(known.max())
+        )
 
     def mean_draws(self, count: int = _DRAWS, seed: int = _SEED) -> np.ndarray:
         """Mean years as they may truly be, as shares of the mean year."""
@@ -110,7 +112,9 @@ def log_year(history: History, meter_sd: float = METER_SD) -> LogYear:
     known = np.isfinite(power)
     at, power = log.seconds[known], power[known]
     if len(at) < 3:
-        return LogYear(np.full(12, np.nan), np.nan, np.zeros(0), np.nan, np.nan, WORTH_YEARS, {}, from_pressure)
+        return LogYear(
+            np.full(12, np.nan), np.nan, np.zeros(0), np.nan, np.nan, WORTH_YEARS, {}, from_pressure
+        )
     start = log.time[0]
     months, kwh, seen = _by_month(start, at, power)
     whole = seen >= _LEAST_SEEN
@@ -121,16 +125,24 @@ def log_year(history: History, meter_sd: float = METER_SD) -> LogYear:
             monthly[place] = float(np.mean(kwh[here] / seen[here]))
     years = _whole_years(kwh, seen, whole)
     annual, counted = float(monthly.sum()), len(years)
-    spread = float(np.var(years / np.mean(years), ddof=1)) if counted > 1 and np.mean(years) > 0 else 0.0
+    spread = (
+        float(np.var(years / np.mean(years), ddof=1)) if counted > 1 and np.mean(years) > 0 else 0.0
+    )
     degrees = WORTH_YEARS + max(counted - 1, 0)
     variance = (WORTH_YEARS * USUAL_VARIABILITY**2 + max(counted - 1, 0) * spread) / degrees
     told = meter_sd**2 + _reading_sd(at, power) ** 2
     lost = {kind: energy / _J for kind, energy in history.lost_j().items() if kind not in _NO_FAULT}
     length = max(history.years, 1e-9)
     return LogYear(
-        monthly, annual, years, float(np.sqrt(variance * (1 + 1 / max(counted, 1)) + told)), float(np.sqrt(variance / max(counted, 1) + told)), degrees,
-        {kind: energy / length for kind, energy in lost.items()}, from_pressure,
-    )  # fmt: skip
+        monthly,
+        annual,
+        years,
+        float(np.sqrt(variance * (1 + 1 / max(counted, 1)) + told)),
+        float(np.sqrt(variance / max(counted, 1) + told)),
+        degrees,
+        {kind: energy / length for kind, energy in lost.items()},
+        from_pressure,
+    )
 
 
 def _power(history: History) -> tuple[np.ndarray, bool]:
@@ -143,7 +155,9 @@ def _power(history: History) -> tuple[np.ndarray, bool]:
     return power, bool(running.any() and np.isfinite(log.power_w[running]).mean() < 0.5)
 
 
-def _by_month(start: Any, at: np.ndarray, power: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _by_month(
+    start: Any, at: np.ndarray, power: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Months since 1970, energy in kWh of the part that is known, and how much of each that is."""
     first, last = (start + np.timedelta64(int(each), "s") for each in (at[0], at[-1]))
     months = np.arange(first.astype("datetime64[M]"), last.astype("datetime64[M]") + 1)
@@ -154,7 +168,10 @@ def _by_month(start: Any, at: np.ndarray, power: np.ndarray) -> tuple[np.ndarray
     within = np.clip(np.searchsorted(at, (cuts[1:] + cuts[:-1]) / 2) - 1, 0, len(at) - 2)
     near = np.diff(at)[within] <= _LONGEST_GAP_S
     place = np.clip(np.searchsorted(edges, (cuts[1:] + cuts[:-1]) / 2) - 1, 0, len(months) - 1)
-    energy = np.bincount(place, np.where(near, step * (watts[1:] + watts[:-1]) / 2, 0.0), len(months)) / _J
+    energy = (
+        np.bincount(place, np.where(near, step * (watts[1:] + watts[:-1]) / 2, 0.0), len(months))
+        / _J
+    )
     time = np.bincount(place, np.where(near, step, 0.0), len(months))
     return months.astype(int), energy, time / np.diff(edges)
 

@@ -47,34 +47,71 @@ def _steps(looks: Sequence[Observation], plant: HealthyPlant) -> list[_Step]:
     """What can be done next, the least trouble first."""
     jets, has_watts = plant.jets, bool(np.isfinite(plant.baseline.efficiency))
     now = max((each.jets for each in looks), default=0) or jets
-    tried = {each.jets for each in looks if np.isfinite(each.pressure_pa) or np.isfinite(each.power_w)}
+    tried = {
+        each.jets for each in looks if np.isfinite(each.pressure_pa) or np.isfinite(each.power_w)
+    }
     here = [each for each in looks if each.jets == now]
     watts = [("power_w", now)] if has_watts else []
     steps = []
     if not any(each.hunts is not None for each in here):
-        steps.append(_Step("needle", "watch the needle for a minute: does it hunt?", seen=(("hunts", now),)))
+        steps.append(
+            _Step("needle", "watch the needle for a minute: does it hunt?", seen=(("hunts", now),))
+        )
     if watts and not any(np.isfinite(each.power_w) for each in here):
         steps.append(_Step("watts", "read volts and amps", (("power_w", now),)))
     if not any(np.isfinite(each.pressure_pa) for each in here):
         steps.append(_Step("pressure", "read the gauge", (("pressure_pa", now),)))
-    fewer, more = next((count for count in range(now - 1, 0, -1) if count not in tried), None), now + 1
-    for count, verb in ((fewer, "close"), (more if more <= jets and more not in tried else None, "open")):
+    fewer, more = (
+        next((count for count in range(now - 1, 0, -1) if count not in tried), None),
+        now + 1,
+    )
+    for count, verb in (
+        (fewer, "close"),
+        (more if more <= jets and more not in tried else None, "open"),
+    ):
         if count and plant.valves:
             many = abs(count - now)
             text = f"{verb} {'one jet' if many == 1 else f'{many} jets'}, wait until the needle stands, read gauge and watts"
-            steps.append(_Step(f"{verb} a jet", text, (("pressure_pa", count), *((("power_w", count),) if has_watts else ())), (("hunts", count),)))
+            steps.append(
+                _Step(
+                    f"{verb} a jet",
+                    text,
+                    (("pressure_pa", count), *((("power_w", count),) if has_watts else ())),
+                    (("hunts", count),),
+                )
+            )
     if 0 not in tried:
-        steps.append(_Step("shut off", "close all jets, slowly, and read the gauge when it stands", (("pressure_pa", 0),)))
+        steps.append(
+            _Step(
+                "shut off",
+                "close all jets, slowly, and read the gauge when it stands",
+                (("pressure_pa", 0),),
+            )
+        )
     if not any(each.spilling is not None for each in here):
-        steps.append(_Step("spillway", "walk up and look at the spillway: does it run?", seen=(("spilling", now),)))
+        steps.append(
+            _Step(
+                "spillway",
+                "walk up and look at the spillway: does it run?",
+                seen=(("spilling", now),),
+            )
+        )
     if not any(np.isfinite(each.true_pa) for each in here):
-        steps.append(_Step("other gauge", "hold another gauge, one that is known to be right, against this one", (("true_pa", now),)))
+        steps.append(
+            _Step(
+                "other gauge",
+                "hold another gauge, one that is known to be right, against this one",
+                (("true_pa", now),),
+            )
+        )
     if not any(np.isfinite(each.flow_m3s) for each in here):
         steps.append(_Step("flow", "measure the flow into the pipe", (("flow_m3s", now),)))
     return steps
 
 
-def best_action(weighed: Weighed, looks: Sequence[Observation], fault: int, other: int) -> Action | None:
+def best_action(
+    weighed: Weighed, looks: Sequence[Observation], fault: int, other: int
+) -> Action | None:
     """The least trouble that would tell two states apart; where nothing would, what comes nearest.
 
     What each action would show is foretold in both states; the mean of the two expected
@@ -95,10 +132,16 @@ def _separation(weighed: Weighed, step: _Step, one: int, other: int) -> float:
     """Mean of the two expected logarithms of the odds, with what is foretold taken as normal."""
     gain = 0.0
     if step.readings:
-        (mean_a, cov_a), (mean_b, cov_b) = (weighed.foretold(fault, step.readings) for fault in (one, other))
+        (mean_a, cov_a), (mean_b, cov_b) = (
+            weighed.foretold(fault, step.readings) for fault in (one, other)
+        )
         inverse_a, inverse_b = np.linalg.inv(cov_a), np.linalg.inv(cov_b)
         apart = mean_a - mean_b
-        gain += 0.25 * float(np.trace(inverse_a @ cov_b + inverse_b @ cov_a) - 2 * len(apart) + apart @ (inverse_a + inverse_b) @ apart)
+        gain += 0.25 * float(
+            np.trace(inverse_a @ cov_b + inverse_b @ cov_a)
+            - 2 * len(apart)
+            + apart @ (inverse_a + inverse_b) @ apart
+        )
     for what, jets in step.seen:
         p, q = (weighed.chance(fault, what, jets) for fault in (one, other))
         gain += 0.5 * float((p - q) * (np.log(p / q) - np.log((1 - p) / (1 - q))))

@@ -45,7 +45,19 @@ class Observation:
     name: str = ""
 
 
-@units(None, jets="count", pressure="Pa", power="W", volts="V", amps="A", power_factor="ratio", flow="m^3/s", air="K", water="K", other_gauge="Pa")
+@units(
+    None,
+    jets="count",
+    pressure="Pa",
+    power="W",
+    volts="V",
+    amps="A",
+    power_factor="ratio",
+    flow="m^3/s",
+    air="K",
+    water="K",
+    other_gauge="Pa",
+)
 def observation(
     jets, pressure=None, power=None, volts=None, amps=None, power_factor=1.0, flow=None, spilling=None, hunts=None, air=None, water=None,
     other_gauge=None, name="",
@@ -89,7 +101,10 @@ def observation(
     """
     if power is None and volts is not None and amps is not None:
         power = volts * amps * power_factor
-    known = [np.nan if value is None else float(value) for value in (pressure, power, flow, air, water, other_gauge)]
+    known = [
+        np.nan if value is None else float(value)
+        for value in (pressure, power, flow, air, water, other_gauge)
+    ]
     return Observation(int(jets), *known[:3], spilling, hunts, *known[3:], name)
 
 
@@ -128,7 +143,9 @@ class Visit:
     source: str = ""
 
 
-def gathered(time: Any, observations: Sequence[Observation], source: str = "", hours: float = 3.0) -> list[Visit]:
+def gathered(
+    time: Any, observations: Sequence[Observation], source: str = "", hours: float = 3.0
+) -> list[Visit]:
     """Observations in order of time, gathered into visits.
 
     What is read within `hours` with other jets open belongs together: jets were changed to learn
@@ -150,7 +167,11 @@ def gathered(time: Any, observations: Sequence[Observation], source: str = "", h
     found: list[Visit] = []
     for when, seen in zip(np.asarray(time, dtype="datetime64[s]"), observations):
         last = found[-1] if found else None
-        if last and when - last.when <= np.timedelta64(int(hours * 3600), "s") and seen.jets not in {each.jets for each in last.looks}:
+        if (
+            last
+            and when - last.when <= np.timedelta64(int(hours * 3600), "s")
+            and seen.jets not in {each.jets for each in last.looks}
+        ):
             last.looks.append(seen)
         else:
             found.append(Visit(when, [seen], source))

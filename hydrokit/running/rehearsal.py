@@ -59,7 +59,13 @@ def usual_visit(plant: HealthyPlant) -> list[Observation]:
     return [Observation(count) for count in (*range(plant.jets, fewest, -1), 0)]
 
 
-def rehearse(tables: Signatures, visit: Sequence[Observation] | None = None, draws: int = 40, seed: int = 1, noise: Noise = Noise()) -> Rehearsal:
+def rehearse(
+    tables: Signatures,
+    visit: Sequence[Observation] | None = None,
+    draws: int = 40,
+    seed: int = 1,
+    noise: Noise = Noise(),
+) -> Rehearsal:
     """Plant every fault, at sizes as likely as the diagnosis takes them to be, and see what it makes of them.
 
     Parameters
@@ -82,39 +88,78 @@ def rehearse(tables: Signatures, visit: Sequence[Observation] | None = None, dra
     looks = usual_visit(tables.plant) if visit is None else list(visit)
     random = np.random.default_rng(seed)
     truth = np.repeat(np.arange(len(FAULTS)), draws)
-    rows = np.concatenate([random.choice(np.arange(each.start, each.stop), draws, p=np.exp(tables.log_prior[each])) for each in tables.rows_of])
+    rows = np.concatenate(
+        [
+            random.choice(np.arange(each.start, each.stop), draws, p=np.exp(tables.log_prior[each]))
+            for each in tables.rows_of
+        ]
+    )
     weighed = Weighed.of(tables, looks, noise, _read(tables, rows, looks, noise, random))
     chance, unparted = weighed.verdict()
     first = chance.argmax(axis=0)
     confusion = np.zeros((len(FAULTS), len(FAULTS)))
     np.add.at(confusion, (truth, first), 1 / draws)
     columns = np.arange(len(truth))
-    held = np.array([low <= tables.size[row] <= high for row, (_, low, high) in zip(rows, (weighed.size(fault, draw) for draw, fault in enumerate(truth)))])
+    held = np.array(
+        [
+            low <= tables.size[row] <= high
+            for row, (_, low, high) in zip(
+                rows, (weighed.size(fault, draw) for draw, fault in enumerate(truth))
+            )
+        ]
+    )
 
     def mean(values: np.ndarray) -> np.ndarray:
         return values.reshape(len(FAULTS), draws).mean(axis=1)
 
-    return Rehearsal(tuple(each.key for each in FAULTS), confusion, mean(unparted[truth, columns]), mean(unparted.sum(axis=0)), mean(held), draws)
+    return Rehearsal(
+        tuple(each.key for each in FAULTS),
+        confusion,
+        mean(unparted[truth, columns]),
+        mean(unparted.sum(axis=0)),
+        mean(held),
+        draws,
+    )
 
 
-def _read(tables: Signatures, rows: np.ndarray, looks: Sequence[Observation], noise: Noise, random: np.random.Generator | None) -> dict[str, np.ndarray]:
+def _read(
+    tables: Signatures,
+    rows: np.ndarray,
+    looks: Sequence[Observation],
+    noise: Noise,
+    random: np.random.Generator | None,
+) -> dict[str, np.ndarray]:
     """Readings of rows: (draws, looks) arrays. Without `random`: just as the baseline foretells them."""
     scatter = random.standard_normal if random is not None else np.zeros
     own = scatter((len(rows), 5))
     shape = (len(rows), len(looks))
-    read = {name: np.full(shape, np.nan) for name in ("pressure_pa", "power_w", "spilling", "hunts")}
+    read = {
+        name: np.full(shape, np.nan) for name in ("pressure_pa", "power_w", "spilling", "hunts")
+    }
     for place, look in enumerate(looks):
-        for name in ("pressure_pa", "power_w") if look.jets and np.isfinite(tables.plant.baseline.efficiency) else ("pressure_pa",):
-            mean, slope, variance = (each[rows] for each in foretold(tables, name, look.jets, noise))
-            value = mean + np.einsum("ri,ri->r", slope, own) + np.sqrt(variance) * scatter(len(rows))
+        for name in (
+            ("pressure_pa", "power_w")
+            if look.jets and np.isfinite(tables.plant.baseline.efficiency)
+            else ("pressure_pa",)
+        ):
+            mean, slope, variance = (
+                each[rows] for each in foretold(tables, name, look.jets, noise)
+            )
+            value = (
+                mean + np.einsum("ri,ri->r", slope, own) + np.sqrt(variance) * scatter(len(rows))
+            )
             read[name][:, place] = value if name == "pressure_pa" else np.exp(value)
         if look.jets:
             for name, chance in zip(("spilling", "hunts"), chances(tables, look.jets)):
-                read[name][:, place] = (random.random(len(rows)) if random is not None else 0.5) < chance[rows]
+                read[name][:, place] = (
+                    random.random(len(rows)) if random is not None else 0.5
+                ) < chance[rows]
     return read
 
 
-def least_seen(tables: Signatures, visit: Sequence[Observation] | None = None, noise: Noise = Noise()) -> dict[str, float]:
+def least_seen(
+    tables: Signatures, visit: Sequence[Observation] | None = None, noise: Noise = Noise()
+) -> dict[str, float]:
     """Smallest size of each fault that a visit would tell from health at 20 to 1, the gauges reading true.
 
     Parameters
@@ -136,7 +181,13 @@ def least_seen(tables: Signatures, visit: Sequence[Observation] | None = None, n
         rows = mine.rows_of[number]
         size = np.abs(mine.size[rows])
         tried = np.geomspace(max(size.min(), 1e-3 * size.max()), size.max(), _SIZES_TRIED)
-        nearest = np.unique(np.unique(size)[np.searchsorted(np.unique(size), tried * (1 - 1e-9)).clip(max=len(np.unique(size)) - 1)])
+        nearest = np.unique(
+            np.unique(size)[
+                np.searchsorted(np.unique(size), tried * (1 - 1e-9)).clip(
+                    max=len(np.unique(size)) - 1
+                )
+            ]
+        )
         chosen = rows.start + np.flatnonzero(np.isin(size, nearest))
         evidence = Weighed.of(mine, looks, noise, _read(mine, chosen, looks, noise, None)).evidence
         shows = evidence[number] - evidence[0] >= np.log(TOLD_APART)

@@ -86,7 +86,9 @@ def pools(profile: Profile, line: Line) -> tuple[Pool, ...]:
     """
     area = float(line.volume_m3) / float(line.length_m)
     bore = min(pipe.diameter_m for pipe in line.pipes)
-    distance = np.unique(np.concatenate([profile.distance_m, np.linspace(0.0, profile.length_m, 400)]))
+    distance = np.unique(
+        np.concatenate([profile.distance_m, np.linspace(0.0, profile.length_m, 400)])
+    )
     level = np.interp(distance, profile.distance_m, profile.elevation_m)
     sill = np.maximum.accumulate(level[::-1])[::-1]  # highest ground between here and the lower end
     full = sill - level > 1e-9
@@ -96,7 +98,9 @@ def pools(profile: Profile, line: Line) -> tuple[Pool, ...]:
         inside = slice(first, after)
         if np.max((sill - level)[inside]) > bore / 2:
             length = float(distance[min(after, len(distance) - 1)] - distance[first])
-            found.append(Pool(float(distance[inside][np.argmin(level[inside])]), length, area * length))
+            found.append(
+                Pool(float(distance[inside][np.argmin(level[inside])]), length, area * length)
+            )
     return tuple(found)
 
 
@@ -134,27 +138,71 @@ def penstock_steps(
     tuple of Step
     """
     profile = Profile(section.distance_m, section.elevation_m, True)
-    falling = FallingLine(profile, line, max(float(section.static_grade_m[0]), float(profile.elevation_m[0])))
+    falling = FallingLine(
+        profile, line, max(float(section.static_grade_m[0]), float(profile.elevation_m[0]))
+    )
     fill = FILLING_SPEED * math.pi / 4 * min(pipe.diameter_m for pipe in line.pipes) ** 2
     hours = float(line.volume_m3) / fill
     gauge_pa = gauge_pa or {}
     static = float(gauge_pa.get(0, section.static_pressure_pa[-1]))
-    rows = [("shut down", row) for row in _shut(pressures, static, standing_s, f"the {thing}" if count == 1 else f"the {thing}s one after the other, each")]
+    rows = [
+        ("shut down", row)
+        for row in _shut(
+            pressures,
+            static,
+            standing_s,
+            f"the {thing}" if count == 1 else f"the {thing}s one after the other, each",
+        )
+    ]
     rows += [("drain", row) for row in _drain(pressures, pools(profile, line), hours)]
-    rows += [("fill and vent", row) for row in _fill(falling, fill, hours, static, thing if count == 1 else f"{thing}s")]
-    rows += [("restart", row) for row in _restart({key: each for key, each in gauge_pa.items() if key}, thing, names or {}, count)]
+    rows += [
+        ("fill and vent", row)
+        for row in _fill(falling, fill, hours, static, thing if count == 1 else f"{thing}s")
+    ]
+    rows += [
+        ("restart", row)
+        for row in _restart(
+            {key: each for key, each in gauge_pa.items() if key}, thing, names or {}, count
+        )
+    ]
     return _numbered(rows)
 
 
 def _shut(pressures: Pressures | None, static: float, standing_s: float, what: str) -> list[dict]:
-    shut = {"action": f"Shut {what} no faster than this, with the load still on", "caution": "pressure",
-            "why": "a machine without load overspeeds in seconds; water stopped fast hammers the pipe"}  # fmt: skip
+    shut = {
+        "action": f"Shut {what} no faster than this, with the load still on",
+        "caution": "pressure",
+        "why": "a machine without load overspeeds in seconds; water stopped fast hammers the pipe",
+    }
     if pressures is not None:
         shut |= {"value": valve_time(pressures), "kind": "time", "question": "closing_time"}
-    rows = [shut, {"action": "Write down the gauge with everything shut", "why": "it shows the gauge's error, and a leak above it", "value": static, "kind": "pressure"}]
-    rows.append({"action": "Open the breaker once the runner stands, and lock it open", "why": "nobody is to start a machine that another works on", "caution": "electric"})
+    rows = [
+        shut,
+        {
+            "action": "Write down the gauge with everything shut",
+            "why": "it shows the gauge's error, and a leak above it",
+            "value": static,
+            "kind": "pressure",
+        },
+    ]
+    rows.append(
+        {
+            "action": "Open the breaker once the runner stands, and lock it open",
+            "why": "nobody is to start a machine that another works on",
+            "caution": "electric",
+        }
+    )
     if np.isfinite(standing_s):
-        rows.append({"action": "If the stop will last longer than this in frost: drain", "why": "on the coldest day known its worst stretch is blocked by then, whether snow lies or not", "value": standing_s, "kind": "hours", "caution": "ice", "question": "freeze.line.penstock"})
+        rows.append(
+            {
+                "action": "If the stop will last longer than this in frost: drain",
+                "why": "on the coldest day known its worst stretch is blocked by then, whether snow lies or not",
+                "value": standing_s,
+                "kind": "hours",
+                "caution": "ice",
+                "question": "freeze.line.penstock",
+            }
+        )
     return rows
 
 
@@ -167,36 +215,107 @@ def _drain(pressures: Pressures | None, low: tuple[Pool, ...], fill_s: float) ->
     else:
         why = "a vacuum can fold a thin pipe flat within seconds"
     rows = [
-        {"action": "Open the air vent just below the upper valve, and see that nothing covers it", "why": why, "caution": "vacuum"},
+        {
+            "action": "Open the air vent just below the upper valve, and see that nothing covers it",
+            "why": why,
+            "caution": "vacuum",
+        },
         {"action": "Shut the upper valve", "why": "the pond stays where it is"},
-        {"action": "Open the drain at the foot by a quarter, and let it run; it takes at least this long", "why": "air must follow as fast as the water leaves", "value": fill_s, "kind": "minutes", "caution": "pressure"},
-    ]  # fmt: skip
+        {
+            "action": "Open the drain at the foot by a quarter, and let it run; it takes at least this long",
+            "why": "air must follow as fast as the water leaves",
+            "value": fill_s,
+            "kind": "minutes",
+            "caution": "pressure",
+        },
+    ]
     for each in low:
-        rows.append({"action": "Open the drain at this low point; without one this much water stays and freezes", "why": "the line rises again behind it", "value": each.volume_m3, "kind": "volume", "place_m": each.low_m})
-    rows.append({"action": "Leave drain and vent open until it is filled again", "why": "snow melting at the mouth would fill it to stand and freeze"})
+        rows.append(
+            {
+                "action": "Open the drain at this low point; without one this much water stays and freezes",
+                "why": "the line rises again behind it",
+                "value": each.volume_m3,
+                "kind": "volume",
+                "place_m": each.low_m,
+            }
+        )
+    rows.append(
+        {
+            "action": "Leave drain and vent open until it is filled again",
+            "why": "snow melting at the mouth would fill it to stand and freeze",
+        }
+    )
     return rows
 
 
-def _fill(falling: FallingLine, flow: float, seconds: float, static: float, what: str) -> list[dict]:
+def _fill(
+    falling: FallingLine, flow: float, seconds: float, static: float, what: str
+) -> list[dict]:
     cut = falling.reaches
     rows = [
-        {"action": f"Shut drain and {what}; look along the line for joints apart, pipe off its supports, ice in the mouth", "why": "the whole static pressure comes on it", "caution": "height"},
-        {"action": "Open the upper valve a crack: no more than this", "why": "air must get out ahead of the water", "value": flow, "kind": "flow", "caution": "pressure"},
-        {"action": "Let it fill for at least this long", "why": "the water moves down the pipe at a slow walk", "value": seconds, "kind": "minutes"},
-    ]  # fmt: skip
-    tops = [(float(cut.distance_m[top]), float(cut.elevation_m[top])) for top, dip in summits(falling) if dip is not None]
+        {
+            "action": f"Shut drain and {what}; look along the line for joints apart, pipe off its supports, ice in the mouth",
+            "why": "the whole static pressure comes on it",
+            "caution": "height",
+        },
+        {
+            "action": "Open the upper valve a crack: no more than this",
+            "why": "air must get out ahead of the water",
+            "value": flow,
+            "kind": "flow",
+            "caution": "pressure",
+        },
+        {
+            "action": "Let it fill for at least this long",
+            "why": "the water moves down the pipe at a slow walk",
+            "value": seconds,
+            "kind": "minutes",
+        },
+    ]
+    tops = [
+        (float(cut.distance_m[top]), float(cut.elevation_m[top]))
+        for top, dip in summits(falling)
+        if dip is not None
+    ]
     for place, _ in sorted(tops, key=lambda each: each[1]):
-        rows.append({"action": "Open the vent at this high point, shut it when it runs solid", "why": "air stays behind it otherwise and costs head", "place_m": place, "caution": "air"})
+        rows.append(
+            {
+                "action": "Open the vent at this high point, shut it when it runs solid",
+                "why": "air stays behind it otherwise and costs head",
+                "place_m": place,
+                "caution": "air",
+            }
+        )
     rows += [
-        {"action": "Shut the vent below the upper valve when it runs solid", "why": "the lower vents first: air climbs", "caution": "air"},
-        {"action": "Wait until the pond spills and the gauge stands still at this", "why": "lower means air or a leak; go and look before anything is opened", "value": static, "kind": "pressure"},
-        {"action": "Open the upper valve fully, slowly", "why": "half open it costs head and chatters"},
-    ]  # fmt: skip
+        {
+            "action": "Shut the vent below the upper valve when it runs solid",
+            "why": "the lower vents first: air climbs",
+            "caution": "air",
+        },
+        {
+            "action": "Wait until the pond spills and the gauge stands still at this",
+            "why": "lower means air or a leak; go and look before anything is opened",
+            "value": static,
+            "kind": "pressure",
+        },
+        {
+            "action": "Open the upper valve fully, slowly",
+            "why": "half open it costs head and chatters",
+        },
+    ]
     return rows
 
 
-def _restart(running_pa: Mapping[int, float], thing: str, names: Mapping[int, str], most: int) -> list[dict]:
-    rows = [{"action": "Have load or ballast ready before the water comes, in the order the machine's maker gives", "why": "a runner that finds no load overspeeds", "caution": "electric"}]
+def _restart(
+    running_pa: Mapping[int, float], thing: str, names: Mapping[int, str], most: int
+) -> list[dict]:
+    rows = [
+        {
+            "action": "Have load or ballast ready before the water comes, in the order the machine's maker gives",
+            "why": "a runner that finds no load overspeeds",
+            "caution": "electric",
+        }
+    ]
     for count in sorted(running_pa) or [1]:
         first = count == min(running_pa, default=1)
         settles = "; the gauge should settle at this" if count in running_pa else ""
@@ -204,20 +323,31 @@ def _restart(running_pa: Mapping[int, float], thing: str, names: Mapping[int, st
             "action": _opens(count, first, thing, names, most) + settles,
             "why": "a gauge that fluctuates or sinks means air in the line or too little water: shut it again",
         }
-        rows.append(row | ({"value": running_pa[count], "kind": "pressure"} if count in running_pa else {}))
-    rows.append({"action": "Write the first line of the new log page: time, what is open, pressure, volts, amps, spilling", "why": "the next fault is seen against it"})
+        rows.append(
+            row | ({"value": running_pa[count], "kind": "pressure"} if count in running_pa else {})
+        )
+    rows.append(
+        {
+            "action": "Write the first line of the new log page: time, what is open, pressure, volts, amps, spilling",
+            "why": "the next fault is seen against it",
+        }
+    )
     return rows
 
 
 def _opens(key: int, first: bool, thing: str, names: Mapping[int, str], most: int) -> str:
     if names:
-        return f"Run {names[key]}, opened slowly" + ("" if first else ", only while the pond spills")
+        return f"Run {names[key]}, opened slowly" + (
+            "" if first else ", only while the pond spills"
+        )
     if first:
         return f"Open the {'first ' if most > 1 else ''}{thing} slowly"
     return f"Open {thing} {key} only while the pond spills"
 
 
-def diversion_steps(air: LineAir, gated: bool = True, standing_s: float = float("inf")) -> tuple[Step, ...]:
+def diversion_steps(
+    air: LineAir, gated: bool = True, standing_s: float = float("inf")
+) -> tuple[Step, ...]:
     """The steps for the line from creek to pond, from its summits, low points and vents.
 
     Parameters
@@ -230,19 +360,76 @@ def diversion_steps(air: LineAir, gated: bool = True, standing_s: float = float(
     """
     line = air.line
     rows: list[tuple[str, dict]] = [
-        ("shut down", {"action": "Shut the line at the creek, not at its end", "why": "shut at its end it would stand full, under its whole head and in the frost", "caution": "water"})
+        (
+            "shut down",
+            {
+                "action": "Shut the line at the creek, not at its end",
+                "why": "shut at its end it would stand full, under its whole head and in the frost",
+                "caution": "water",
+            },
+        )
     ]
     if np.isfinite(standing_s):
-        rows.append(("shut down", {"action": "If the stop will last longer than this in frost: drain", "why": "on the coldest day known its worst stretch is blocked by then, whether snow lies or not", "question": "freeze.line.diversion", "value": standing_s, "kind": "hours", "caution": "ice"}))
-    rows.append(("drain", {"action": "Open every vent, then the end", "why": "air must follow the water, or the pipe is pulled flat", "caution": "vacuum"}))
+        rows.append(
+            (
+                "shut down",
+                {
+                    "action": "If the stop will last longer than this in frost: drain",
+                    "why": "on the coldest day known its worst stretch is blocked by then, whether snow lies or not",
+                    "question": "freeze.line.diversion",
+                    "value": standing_s,
+                    "kind": "hours",
+                    "caution": "ice",
+                },
+            )
+        )
+    rows.append(
+        (
+            "drain",
+            {
+                "action": "Open every vent, then the end",
+                "why": "air must follow the water, or the pipe is pulled flat",
+                "caution": "vacuum",
+            },
+        )
+    )
     for each in pools(line.profile, line.line):
-        rows.append(("drain", {"action": "Open the drain at this low point; without one this much water stays and freezes", "why": "the line rises again behind it", "value": each.volume_m3, "kind": "volume", "place_m": each.low_m}))
+        rows.append(
+            (
+                "drain",
+                {
+                    "action": "Open the drain at this low point; without one this much water stays and freezes",
+                    "why": "the line rises again behind it",
+                    "value": each.volume_m3,
+                    "kind": "volume",
+                    "place_m": each.low_m,
+                },
+            )
+        )
     for step in air.steps:
         if not gated and step.kind in ("shut gate", "wait", "open gate"):
             continue
-        value, kind = (step.flow_m3s, "flow") if step.flow_m3s is not None else (step.head_m, "head") if step.head_m is not None else (float("nan"), "")
+        value, kind = (
+            (step.flow_m3s, "flow")
+            if step.flow_m3s is not None
+            else (step.head_m, "head")
+            if step.head_m is not None
+            else (float("nan"), "")
+        )
         part = "restart" if step.kind in ("open gate", "watch") else "fill and vent"
         text, _, why = step.text.partition(": ") if ": " in step.text else (step.text, "", "")
         caution = {"vent": "air", "shut gate": "pressure", "fill": "pressure"}.get(step.kind, "")
-        rows.append((part, {"action": text[0].upper() + text[1:], "why": why, "value": float(value), "kind": kind, "place_m": step.place_m, "caution": caution}))
+        rows.append(
+            (
+                part,
+                {
+                    "action": text[0].upper() + text[1:],
+                    "why": why,
+                    "value": float(value),
+                    "kind": kind,
+                    "place_m": step.place_m,
+                    "caution": caution,
+                },
+            )
+        )
     return _numbered(rows)

@@ -12,7 +12,18 @@ from ..units import Quantity, units
 from ..works.solve import require
 from .log_events import Event, History
 
-__all__ = ["BLINDING", "Clogging", "Spared", "alarm_pressure", "best_interval", "clogged_loss", "clogging", "self_cleaning", "time_left", "visit_interval"]
+__all__ = [
+    "BLINDING",
+    "Clogging",
+    "Spared",
+    "alarm_pressure",
+    "best_interval",
+    "clogged_loss",
+    "clogging",
+    "self_cleaning",
+    "time_left",
+    "visit_interval",
+]
 
 _DAY = 86400.0
 BLINDING = 6 * 3600.0  # s in which frazil shuts a clean screen: "within hours", common practice
@@ -67,7 +78,9 @@ def visit_interval(visit_cost, price, loss_growth):
     require("visit_interval", "zero or more", visit_cost=visit_cost, loss_growth=loss_growth)
     require("visit_interval", "above zero", price=price)
     with np.errstate(divide="ignore"):
-        return np.sqrt(2 * np.asarray(visit_cost) / (np.asarray(price) * np.asarray(loss_growth, dtype=float)))
+        return np.sqrt(
+            2 * np.asarray(visit_cost) / (np.asarray(price) * np.asarray(loss_growth, dtype=float))
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,7 +106,9 @@ class Interval:
         return Quantity(self.interval_s, "s").to("d")
 
 
-def best_interval(lost_w: Callable[[Any], Any], visit_cost: float, price: float, longest_s: float = 120 * _DAY) -> Interval:
+def best_interval(
+    lost_w: Callable[[Any], Any], visit_cost: float, price: float, longest_s: float = 120 * _DAY
+) -> Interval:
     """Time between cleanings that costs least, for any growth of the loss.
 
     Parameters
@@ -109,10 +124,17 @@ def best_interval(lost_w: Callable[[Any], Any], visit_cost: float, price: float,
     Interval
     """
     if visit_cost < 0 or price <= 0:
-        raise HydrokitError("best_interval(): visit_cost is money, zero or more, and price above zero")
+        raise HydrokitError(
+            "best_interval(): visit_cost is money, zero or more, and price above zero"
+        )
     time = longest_s * np.linspace(0.0, 1.0, 4001)[1:] ** 2  # finest where intervals are short
     lost = np.asarray(lost_w(time), dtype=float) * np.ones_like(time)
-    wasted = np.concatenate([[0.5 * time[0] * lost[0]], 0.5 * time[0] * lost[0] + np.cumsum(np.diff(time) * (lost[1:] + lost[:-1]) / 2)])
+    wasted = np.concatenate(
+        [
+            [0.5 * time[0] * lost[0]],
+            0.5 * time[0] * lost[0] + np.cumsum(np.diff(time) * (lost[1:] + lost[:-1]) / 2),
+        ]
+    )
     rate = (visit_cost + price * wasted) / time
     best = int(np.argmin(rate))
     found = float(time[best])
@@ -168,7 +190,13 @@ def clogged_loss(time, healthy_power, clogging_rate, spare=1.0):
     >>> print(f"{clogged_loss('48 h', '4 hp', '0.05 1/d', 1.15):.0f~P}")
     0 W
     """
-    require("clogged_loss", "zero or more", time=time, healthy_power=healthy_power, clogging_rate=clogging_rate)
+    require(
+        "clogged_loss",
+        "zero or more",
+        time=time,
+        healthy_power=healthy_power,
+        clogging_rate=clogging_rate,
+    )
     left = np.maximum(1 - np.asarray(clogging_rate) * np.asarray(time), 0.0) * spare
     return np.asarray(healthy_power) * (1 - np.minimum(left, 1.0) ** 3)
 
@@ -257,10 +285,18 @@ def time_left(pressure, healthy_pressure, blinding_time="6 h", spare=1.0):
     3.0 h
     """
     require("time_left", "zero or more", pressure=pressure)
-    require("time_left", "above zero", healthy_pressure=healthy_pressure, blinding_time=blinding_time, spare=spare)
+    require(
+        "time_left",
+        "above zero",
+        healthy_pressure=healthy_pressure,
+        blinding_time=blinding_time,
+        spare=spare,
+    )
     share = np.asarray(pressure) / np.asarray(healthy_pressure)
     if np.any(share > 1 + 1e-9):
-        raise HydrokitError("time_left(): the pressure is above the healthy one, so no water is short")
+        raise HydrokitError(
+            "time_left(): the pressure is above the healthy one, so no water is short"
+        )
     return np.asarray(blinding_time) * np.sqrt(share) / spare
 
 
@@ -295,7 +331,11 @@ class Clogging:
     def season(self) -> tuple[int, ...]:
         """Months, 1 to 12, that hold a tenth or more of the loss."""
         total = self.energy_by_month_j.sum()
-        return tuple((np.flatnonzero(self.energy_by_month_j >= 0.1 * total) + 1).tolist()) if total > 0 else ()
+        return (
+            tuple((np.flatnonzero(self.energy_by_month_j >= 0.1 * total) + 1).tolist())
+            if total > 0
+            else ()
+        )
 
     def grace_s(self, history: History) -> float:
         """Time from a cleaning until its water no longer fills the jets: median of those the log shows.
@@ -306,7 +346,11 @@ class Clogging:
         waits = []
         for event, _ in self.spells:
             before = cleans[cleans <= event.start]
-            wait = float((event.start - before[-1]) / np.timedelta64(1, "s")) if len(before) else np.inf
+            wait = (
+                float((event.start - before[-1]) / np.timedelta64(1, "s"))
+                if len(before)
+                else np.inf
+            )
             if _month(event) + 1 in self.season and wait < 30 * _DAY:
                 waits.append(wait)
         return float(np.median(waits)) if waits else 0.0
@@ -316,7 +360,9 @@ class Clogging:
         return _mean([(event, rate) for event, rate in self.spells if _month(event) + 1 in months])
 
 
-def clogging(history: History, flow_m3s: Mapping[int, float] | None = None, clean_m3s: float | None = None) -> Clogging:
+def clogging(
+    history: History, flow_m3s: Mapping[int, float] | None = None, clean_m3s: float | None = None
+) -> Clogging:
     """Rate, season and cost of clogging.
 
     Parameters
@@ -337,11 +383,21 @@ def clogging(history: History, flow_m3s: Mapping[int, float] | None = None, clea
     the first to the last of a spell. Of a spell of one reading it is known only that it began after
     the reading before, which gives the least it can have been.
     """
-    full = flow_m3s or {count: count * float(np.sqrt(level[0])) for count, level in history.reference.levels.items() if level[0] > 0}
+    full = flow_m3s or {
+        count: count * float(np.sqrt(level[0]))
+        for count, level in history.reference.levels.items()
+        if level[0] > 0
+    }
     most = max(full.values(), default=1.0)
     clean = most if clean_m3s is None or flow_m3s is None else max(clean_m3s, most)
-    spells = tuple((event, rate) for event in history.of("clogging") if (rate := _rate(history, event, full, clean)) > 0)
-    of_month = [[(event, rate) for event, rate in spells if _month(event) == month] for month in range(12)]
+    spells = tuple(
+        (event, rate)
+        for event in history.of("clogging")
+        if (rate := _rate(history, event, full, clean)) > 0
+    )
+    of_month = [
+        [(event, rate) for event, rate in spells if _month(event) == month] for month in range(12)
+    ]
     years = max(history.years, 1 / 12)
     energy, cleans = np.zeros(12), np.zeros(12)
     for event in history.of("clogging"):
@@ -360,7 +416,15 @@ def _month(event: Event) -> int:
 
 def _mean(spells: list[tuple[Event, float]]) -> float:
     """Mean rate, longer spells counting for more."""
-    return float(np.average([rate for _, rate in spells], weights=[max(event.days, 0.1) for event, _ in spells])) if spells else np.nan
+    return (
+        float(
+            np.average(
+                [rate for _, rate in spells], weights=[max(event.days, 0.1) for event, _ in spells]
+            )
+        )
+        if spells
+        else np.nan
+    )
 
 
 def _rate(history: History, event: Event, full: Mapping[int, float], clean: float) -> float:
@@ -406,6 +470,11 @@ def self_cleaning(history: History, still_lost: float = 0.2) -> Spared:
         (a fifth, common practice).
     """
     if not 0 <= still_lost <= 1:
-        raise HydrokitError(f"self_cleaning(): still_lost is a share from 0 to 1, got {still_lost:g}")
+        raise HydrokitError(
+            f"self_cleaning(): still_lost is a share from 0 to 1, got {still_lost:g}"
+        )
     found = clogging(history)
-    return Spared(float(found.energy_by_month_j.sum()) * (1 - still_lost), float(found.cleans_by_month.sum()) * (1 - still_lost))
+    return Spared(
+        float(found.energy_by_month_j.sum()) * (1 - still_lost),
+        float(found.cleans_by_month.sum()) * (1 - still_lost),
+    )

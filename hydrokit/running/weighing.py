@@ -63,7 +63,13 @@ class Weighed:
     noise: Noise
 
     @classmethod
-    def of(cls, tables: Signatures, looks: Sequence[Observation], noise: Noise, draws: dict[str, np.ndarray] | None = None) -> Weighed:
+    def of(
+        cls,
+        tables: Signatures,
+        looks: Sequence[Observation],
+        noise: Noise,
+        draws: dict[str, np.ndarray] | None = None,
+    ) -> Weighed:
         """Weigh.
 
         Parameters
@@ -76,13 +82,18 @@ class Weighed:
             0 or NaN, instead of the values in `looks`; every draw with the same things read.
         """
         if draws is None:
-            draws = {name: np.array([[_number(getattr(each, name)) for each in looks]]) for name in (*_READ, "spilling", "hunts")}
+            draws = {
+                name: np.array([[_number(getattr(each, name)) for each in looks]])
+                for name in (*_READ, "spilling", "hunts")
+            }
         jets = np.array([each.jets for each in looks])
         columns = [
             (name, int(count), draws[name][:, place])
             for place, count in enumerate(jets)
             for name in _READ
-            if name in draws and np.isfinite(draws[name][0, place]) and (count or name.endswith("_pa"))
+            if name in draws
+            and np.isfinite(draws[name][0, place])
+            and (count or name.endswith("_pa"))
         ]
         rows, many = len(tables.size), len(draws["pressure_pa"])
         log_likelihood, squared = np.zeros((rows, many)), np.zeros((rows, many))
@@ -106,15 +117,33 @@ class Weighed:
             for name, chance in zip(("spilling", "hunts"), chances(tables, count)):
                 seen = draws[name][:, place] if name in draws else np.full(many, np.nan)
                 if count and np.isfinite(seen).any():
-                    log_likelihood += np.where(np.isnan(seen), 0.0, np.log(np.where(seen == 1, chance[:, None], 1 - chance[:, None])))
-        return cls(tables, _log_prior(tables, int(jets.max())), log_likelihood, squared, shift, covariance, len(columns), noise)
+                    log_likelihood += np.where(
+                        np.isnan(seen),
+                        0.0,
+                        np.log(np.where(seen == 1, chance[:, None], 1 - chance[:, None])),
+                    )
+        return cls(
+            tables,
+            _log_prior(tables, int(jets.max())),
+            log_likelihood,
+            squared,
+            shift,
+            covariance,
+            len(columns),
+            noise,
+        )
 
     @cached_property
     def evidence(self) -> np.ndarray:
         """(faults, draws): logarithm of the chance of the readings in each state."""
         whole = self.log_likelihood + self.log_prior[:, None]
         none = np.full(whole.shape[1], -np.inf)
-        return np.stack([_log_sum(whole[rows]) if rows.stop > rows.start else none for rows in self.tables.rows_of])
+        return np.stack(
+            [
+                _log_sum(whole[rows]) if rows.stop > rows.start else none
+                for rows in self.tables.rows_of
+            ]
+        )
 
     def verdict(self, season: Any = 1.0) -> tuple[np.ndarray, np.ndarray]:
         """(faults, draws): chance of each state; whether the readings leave it unparted from the likeliest.
@@ -146,19 +175,25 @@ class Weighed:
         edges = np.concatenate([sizes[:1], (sizes[1:] + sizes[:-1]) / 2, sizes[-1:]])
         return float(sizes[order[0]]), float(edges[kept.min()]), float(edges[kept.max() + 1])
 
-    def foretold(self, fault: int, readings: Sequence[tuple[str, int]]) -> tuple[np.ndarray, np.ndarray]:
+    def foretold(
+        self, fault: int, readings: Sequence[tuple[str, int]]
+    ) -> tuple[np.ndarray, np.ndarray]:
         """Mean and covariance of readings not yet made, if that is the state."""
         rows, share = self.tables.rows_of[fault], self.within(fault)
         heavy = np.flatnonzero(share > 1e-3 * share.max())
         chosen, share = np.arange(rows.start, rows.stop)[heavy], share[heavy] / share[heavy].sum()
         parts = [foretold(self.tables, name, count, self.noise, chosen) for name, count in readings]
         slope = np.stack([each[1] for each in parts], axis=1)
-        mean = np.stack([each[0] for each in parts], axis=1) + np.einsum("rmi,ri->rm", slope, self.shift[chosen, 0])
+        mean = np.stack([each[0] for each in parts], axis=1) + np.einsum(
+            "rmi,ri->rm", slope, self.shift[chosen, 0]
+        )
         inside = np.einsum("rmi,rij,rnj->rmn", slope, self.covariance[chosen], slope)
         inside += np.stack([each[2] for each in parts], axis=1)[:, :, None] * np.eye(len(readings))
         middle = share @ mean
         apart = mean - middle
-        return middle, np.einsum("r,rmn->mn", share, inside) + np.einsum("r,rm,rn->mn", share, apart, apart)
+        return middle, np.einsum("r,rmn->mn", share, inside) + np.einsum(
+            "r,rm,rn->mn", share, apart, apart
+        )
 
     def chance(self, fault: int, what: str, jets: int) -> float:
         """Chance that the pond spills, or the needle hunts, if that is the state."""
@@ -169,7 +204,9 @@ class Weighed:
 def _log_prior(tables: Signatures, jets: int) -> np.ndarray:
     """Of each row within its state, with so many jets open at most."""
     found = tables.log_prior.copy()
-    rows = tables.rows_of[next(place for place, fault in enumerate(FAULTS) if fault.key == "starved")]
+    rows = tables.rows_of[
+        next(place for place, fault in enumerate(FAULTS) if fault.key == "starved")
+    ]
     if jets and rows.stop > rows.start:
         share = np.exp(found[rows]) * np.maximum(tables.starved[rows, jets], 1e-12)
         found[rows] = np.log(share / share.sum())
@@ -185,21 +222,38 @@ def _log_sum(values: np.ndarray) -> np.ndarray:
     return top + np.log(np.exp(values - top).sum(axis=0))
 
 
-def foretold(tables: Signatures, name: str, jets: int, noise: Noise, rows: Any = slice(None)) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def foretold(
+    tables: Signatures, name: str, jets: int, noise: Noise, rows: Any = slice(None)
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Mean of a reading by row, its slopes along the baseline's errors, and the variance of the reading itself."""
     if name in ("pressure_pa", "true_pa"):
         mean = getattr(tables.table, name)[rows, jets]
-        return mean, tables.slopes[name][rows, jets], np.full(mean.shape, (noise.pressure * tables.plant.static_pa) ** 2)
+        return (
+            mean,
+            tables.slopes[name][rows, jets],
+            np.full(mean.shape, (noise.pressure * tables.plant.static_pa) ** 2),
+        )
     if name == "power_w":
-        away = np.log(np.maximum(tables.table.net_head_m[rows, jets], 1e-3) / np.maximum(tables.table.net_head_m[tables.healthy, jets], 1e-3))
+        away = np.log(
+            np.maximum(tables.table.net_head_m[rows, jets], 1e-3)
+            / np.maximum(tables.table.net_head_m[tables.healthy, jets], 1e-3)
+        )
         mean = tables.log_power[rows, jets]
-        return mean, tables.slopes["log_power"][rows, jets], noise.power**2 + np.square(_OFF_DESIGN * away)
+        return (
+            mean,
+            tables.slopes["log_power"][rows, jets],
+            noise.power**2 + np.square(_OFF_DESIGN * away),
+        )
     mean = np.log(np.maximum(tables.table.inflow_m3s[rows, jets], 1e-12))
     return mean, tables.slopes["log_inflow"][rows, jets], np.full(mean.shape, noise.flow**2)
 
 
-def chances(tables: Signatures, jets: int, rows: Any = slice(None)) -> tuple[np.ndarray, np.ndarray]:
+def chances(
+    tables: Signatures, jets: int, rows: Any = slice(None)
+) -> tuple[np.ndarray, np.ndarray]:
     """Chance of a spilling pond and of a hunting needle, by row."""
     starved = tables.starved[rows, jets]
     fed = np.array([(fault.spills, fault.hunts) for fault in FAULTS])[tables.fault[rows]]
-    return starved * _STARVED_SPILLS + (1 - starved) * fed[:, 0], starved * _STARVED_HUNTS + (1 - starved) * fed[:, 1]
+    return starved * _STARVED_SPILLS + (1 - starved) * fed[:, 0], starved * _STARVED_HUNTS + (
+        1 - starved
+    ) * fed[:, 1]

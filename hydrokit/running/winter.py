@@ -15,7 +15,16 @@ from ..works.exposed import Stretch, frost_on
 from ..works.ice import frazil_nights
 from ..works.snow import stefan_depth
 
-__all__ = ["Climate", "HeatHeld", "Standing", "UntilThaw", "climate", "heat_held", "standing_water", "until_thaw"]
+__all__ = [
+    "Climate",
+    "HeatHeld",
+    "Standing",
+    "UntilThaw",
+    "climate",
+    "heat_held",
+    "standing_water",
+    "until_thaw",
+]
 
 ZERO_K = 273.15
 # Common practice, each open to be set otherwise.
@@ -67,7 +76,9 @@ class Climate:
     @property
     def findings(self) -> tuple[Finding, ...]:
         """What limits the trust in it."""
-        text = f"only {self.years:.1f} years of air temperature: a hard winter may not be among them"
+        text = (
+            f"only {self.years:.1f} years of air temperature: a hard winter may not be among them"
+        )
         return (Finding("caution", "winter", text),) if self.years < 5 else ()
 
     @property
@@ -78,7 +89,9 @@ class Climate:
     @property
     def frost_depth_m(self) -> float:
         """Depth that frost reaches in bare moist ground in the coldest winter, at the most (Stefan)."""
-        return float(stefan_depth.si(float(np.max(self.freezing_index_kd, initial=0.0)), 1.8, _FROZEN_SOIL))
+        return float(
+            stefan_depth.si(float(np.max(self.freezing_index_kd, initial=0.0)), 1.8, _FROZEN_SOIL)
+        )
 
 
 def climate(temperature: pd.Series, half_swing_k: float = _HALF_SWING_K) -> Climate:
@@ -109,10 +122,20 @@ def climate(temperature: pd.Series, half_swing_k: float = _HALF_SWING_K) -> Clim
     """
     seen = temperature.dropna()
     if len(seen) < 365:
-        raise HydrokitError(f"climate(): needs daily air temperatures of a year at least, got {len(seen)} days")
+        raise HydrokitError(
+            f"climate(): needs daily air temperatures of a year at least, got {len(seen)} days"
+        )
     months = seen.groupby(seen.index.month)
     water = seen.rolling(_WATER_DAYS, min_periods=1).mean().clip(lower=0.0)
-    night = pd.Series(frazil_nights.si(seen.to_numpy() - half_swing_k + ZERO_K, water.to_numpy() + ZERO_K, ZERO_K - 6.0, ZERO_K + 1.0), seen.index)
+    night = pd.Series(
+        frazil_nights.si(
+            seen.to_numpy() - half_swing_k + ZERO_K,
+            water.to_numpy() + ZERO_K,
+            ZERO_K - 6.0,
+            ZERO_K + 1.0,
+        ),
+        seen.index,
+    )
     counted = night.groupby([night.index.year, night.index.month]).agg(["sum", "size"])
     whole = counted[counted["size"] >= 25]["sum"].groupby(level=1)
     winter = seen.index.year + (seen.index.month >= 7)
@@ -120,9 +143,17 @@ def climate(temperature: pd.Series, half_swing_k: float = _HALF_SWING_K) -> Clim
     days = seen.groupby(winter).size()
     frost = frost[days >= 300] if (days >= 300).any() else frost
     return Climate(
-        len(seen) / 365.25, _twelve(months.mean()) + ZERO_K, _twelve(months.quantile(0.1)) + ZERO_K, _twelve(months.min()) + ZERO_K,
-        _twelve(whole.mean()), _twelve(whole.min()), _twelve(whole.max()), _first_frazil(night), _melt(seen), frost.to_numpy(),
-    )  # fmt: skip
+        len(seen) / 365.25,
+        _twelve(months.mean()) + ZERO_K,
+        _twelve(months.quantile(0.1)) + ZERO_K,
+        _twelve(months.min()) + ZERO_K,
+        _twelve(whole.mean()),
+        _twelve(whole.min()),
+        _twelve(whole.max()),
+        _first_frazil(night),
+        _melt(seen),
+        frost.to_numpy(),
+    )
 
 
 def _twelve(by_month: pd.Series) -> np.ndarray:
@@ -143,7 +174,11 @@ def _melt(seen: pd.Series) -> tuple[int, ...]:
     ahead = seen[::-1].rolling(_MELT_DAYS).mean()[::-1]
     warm = ahead.index[(ahead >= _MELT_C) & (ahead.index.month >= 2) & (ahead.index.month <= 7)]
     first = pd.Series(warm, index=warm.year).groupby(level=0).min()
-    return tuple(int(day.day_of_year) for year, day in first.items() if pd.Timestamp(year, 2, 1) >= seen.index[0] and day.month < 8)
+    return tuple(
+        int(day.day_of_year)
+        for year, day in first.items()
+        if pd.Timestamp(year, 2, 1) >= seen.index[0] and day.month < 8
+    )
 
 
 # --- the line -------------------------------------------------------------------------------
@@ -176,7 +211,9 @@ class Standing:
         return self.stretches[0]
 
 
-def standing_water(stretches: Sequence[Stretch], air_k: Sequence[float], frost_depth_m: float = np.inf) -> Standing:
+def standing_water(
+    stretches: Sequence[Stretch], air_k: Sequence[float], frost_depth_m: float = np.inf
+) -> Standing:
     """How long still water may be left in each stretch at several air temperatures.
 
     Parameters
@@ -194,9 +231,20 @@ def standing_water(stretches: Sequence[Stretch], air_k: Sequence[float], frost_d
         ground is left out, which is cautious.
     """
     air = np.asarray(air_k, dtype=float)
-    ranked = tuple(found.stretch for found in frost_on(tuple(stretches), float(air.min()), frost_depth_m=frost_depth_m))
-    found = [[frost_on((each,), float(cold), frost_depth_m=frost_depth_m)[0] for each in ranked] for cold in air]
-    return Standing(air, ranked, np.array([[each.blocked_s for each in row] for row in found]), np.array([[each.keep_open_m3s for each in row] for row in found]))
+    ranked = tuple(
+        found.stretch
+        for found in frost_on(tuple(stretches), float(air.min()), frost_depth_m=frost_depth_m)
+    )
+    found = [
+        [frost_on((each,), float(cold), frost_depth_m=frost_depth_m)[0] for each in ranked]
+        for cold in air
+    ]
+    return Standing(
+        air,
+        ranked,
+        np.array([[each.blocked_s for each in row] for row in found]),
+        np.array([[each.keep_open_m3s for each in row] for row in found]),
+    )
 
 
 # --- a stop until thaw -------------------------------------------------------------------------
@@ -223,7 +271,11 @@ class UntilThaw:
     @property
     def worst_month(self) -> int | None:
         """1 to 12, or None without frost."""
-        return int(np.nanargmax(self.energy_long_j)) + 1 if np.isfinite(self.energy_long_j).any() else None
+        return (
+            int(np.nanargmax(self.energy_long_j)) + 1
+            if np.isfinite(self.energy_long_j).any()
+            else None
+        )
 
     @property
     def energy(self) -> Any:
@@ -260,11 +312,21 @@ def until_thaw(temperature: pd.Series, power_w: Any) -> UntilThaw:
     known = nearest < len(thaw)  # the record may end in frost
     frosty, ends = frosty[known], thaw[nearest[known]]
     by_day = power[seen.index.month.to_numpy() - 1]
-    daily, unknown = (np.concatenate([[0.0], np.cumsum(each)]) for each in (np.nan_to_num(by_day) * 86400.0, np.isnan(by_day)))
+    daily, unknown = (
+        np.concatenate([[0.0], np.cumsum(each)])
+        for each in (np.nan_to_num(by_day) * 86400.0, np.isnan(by_day))
+    )
     energy = np.where(unknown[ends] > unknown[frosty], np.nan, daily[ends] - daily[frosty])
-    table = pd.DataFrame({"month": seen.index.month.to_numpy()[frosty], "days": ends - frosty, "energy": energy}).groupby("month")
+    table = pd.DataFrame(
+        {"month": seen.index.month.to_numpy()[frosty], "days": ends - frosty, "energy": energy}
+    ).groupby("month")
     middle, long = table.quantile(0.5), table.quantile(0.9)
-    return UntilThaw(_twelve(middle["days"]), _twelve(long["days"]), _twelve(middle["energy"]), _twelve(long["energy"]))
+    return UntilThaw(
+        _twelve(middle["days"]),
+        _twelve(long["days"]),
+        _twelve(middle["energy"]),
+        _twelve(long["energy"]),
+    )
 
 
 # --- heat -----------------------------------------------------------------------------------
@@ -306,7 +368,14 @@ class HeatHeld:
     joint: bool
 
 
-def heat_held(temperature: pd.Series, power_w: Any, conductance_w_k: float, inside_k: float = 293.15, base_w: Any = 0.0, running: Any = 1.0) -> HeatHeld:
+def heat_held(
+    temperature: pd.Series,
+    power_w: Any,
+    conductance_w_k: float,
+    inside_k: float = 293.15,
+    base_w: Any = 0.0,
+    running: Any = 1.0,
+) -> HeatHeld:
     """What the plant's watts keep warm through the days on record.
 
     Parameters
@@ -330,7 +399,11 @@ def heat_held(temperature: pd.Series, power_w: Any, conductance_w_k: float, insi
         power_w = power_w.dropna()
         both = seen.index.intersection(power_w.index)
         joint = len(both) >= 365  # fewer do not make a year; then month by month
-        seen, power_w = (seen[both], power_w[both].to_numpy()) if joint else (seen, _twelve(power_w.groupby(power_w.index.month).mean()))
+        seen, power_w = (
+            (seen[both], power_w[both].to_numpy())
+            if joint
+            else (seen, _twelve(power_w.groupby(power_w.index.month).mean()))
+        )
     month = seen.index.month.to_numpy() - 1
     made = power_w if joint else np.broadcast_to(np.asarray(power_w, dtype=float), 12)[month]
     known = np.isfinite(made)  # of some months nobody may know what is made
@@ -341,8 +414,17 @@ def heat_held(temperature: pd.Series, power_w: Any, conductance_w_k: float, insi
     total = np.zeros(2)
     for place in np.unique(month):
         here = month == place
-        balance = heat_balance.si(spare[here], seen.to_numpy()[here] + ZERO_K, conductance_w_k, inside_k, 0.0, 86400.0)
-        sums = np.array([balance.needed_j, balance.met_j * runs[place], balance.needed_ks, balance.met_ks * runs[place]])
+        balance = heat_balance.si(
+            spare[here], seen.to_numpy()[here] + ZERO_K, conductance_w_k, inside_k, 0.0, 86400.0
+        )
+        sums = np.array(
+            [
+                balance.needed_j,
+                balance.met_j * runs[place],
+                balance.needed_ks,
+                balance.met_ks * runs[place],
+            ]
+        )
         rows[:, place] = sums / here.sum() * _MONTH_DAYS[place]
         total += sums[:2]
     power = _twelve(pd.Series(spare).groupby(month + 1).mean()) * runs

@@ -58,12 +58,17 @@ def conductivity_at_25(conductivity, temperature, per_kelvin="1.9 %"):
     >>> print(f"{conductivity_at_25('100 uS/cm', '50 degF').to('uS/cm'):.1f~P}")
     139.9 uS/cm
     """
-    return np.asarray(conductivity) / (1 + np.asarray(per_kelvin) * (np.asarray(temperature) - 298.15))
+    return np.asarray(conductivity) / (
+        1 + np.asarray(per_kelvin) * (np.asarray(temperature) - 298.15)
+    )
 
 
 @conductivity_at_25.valid
 def _(temperature):
-    yield (np.asarray(temperature) < 273.15) | (np.asarray(temperature) > 308.15), "water outside 0 to 35 °C"
+    yield (
+        (np.asarray(temperature) < 273.15) | (np.asarray(temperature) > 308.15),
+        "water outside 0 to 35 °C",
+    )
 
 
 def _slope(x, y):
@@ -99,16 +104,30 @@ class SaltCalibration:
 
 def _line(conductivity, concentration, unit):
     if not np.ptp(conductivity) > 0:
-        raise HydrokitError("the conductivity stays the same whatever salt is added; check the probe")
+        raise HydrokitError(
+            "the conductivity stays the same whatever salt is added; check the probe"
+        )
     slope, error, r_squared = _slope(conductivity, concentration)
     if not slope > 0:
-        raise HydrokitError("the conductivity does not rise with the salt added; check the order of the readings")
+        raise HydrokitError(
+            "the conductivity does not rise with the salt added; check the order of the readings"
+        )
     findings = findings_from(
         "salt calibration",
-        (len(conductivity) < 5, "note", f"{len(conductivity)} points; five or more show whether the line is straight"),
-        (r_squared < 0.999, "caution", f"r² is {r_squared:.4f}: the points do not lie on a line; repeat the additions"),
+        (
+            len(conductivity) < 5,
+            "note",
+            f"{len(conductivity)} points; five or more show whether the line is straight",
+        ),
+        (
+            r_squared < 0.999,
+            "caution",
+            f"r² is {r_squared:.4f}: the points do not lie on a line; repeat the additions",
+        ),
     )
-    return SaltCalibration(slope, abs(error / slope), r_squared, concentration, conductivity, unit, tuple(findings))
+    return SaltCalibration(
+        slope, abs(error / slope), r_squared, concentration, conductivity, unit, tuple(findings)
+    )
 
 
 def _additions(where, added_volume, conductivity):
@@ -247,7 +266,12 @@ def relative_calibration(added_volume, conductivity, solution_volume, water_volu
     6.009e-05
     """
     _additions("relative_calibration", added_volume, conductivity)
-    relative = solution_volume / (water_volume + solution_volume) * added_volume / (sample_volume + added_volume)
+    relative = (
+        solution_volume
+        / (water_volume + solution_volume)
+        * added_volume
+        / (sample_volume + added_volume)
+    )
     return _line(np.asarray(conductivity), relative, "m/S")
 
 

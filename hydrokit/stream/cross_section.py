@@ -52,16 +52,25 @@ def cross_section(across, depth):
     >>> print(f"{area.to('ft^2'):.1f~P}")
     4.0 ft²
     """
-    across, depth = np.atleast_1d(np.asarray(across, dtype=float)), np.atleast_1d(np.asarray(depth, dtype=float))
+    across, depth = (
+        np.atleast_1d(np.asarray(across, dtype=float)),
+        np.atleast_1d(np.asarray(depth, dtype=float)),
+    )
     if len(across) != len(depth) or len(across) < 3:
-        raise HydrokitError(f"cross_section(): needs a depth at each of at least three points, edges included; got {len(across)} and {len(depth)}")
+        raise HydrokitError(
+            f"cross_section(): needs a depth at each of at least three points, edges included; got {len(across)} and {len(depth)}"
+        )
     if across[-1] < across[0]:
         across, depth = across[::-1], depth[::-1]
     steps = np.diff(across)
     if not np.all(steps > 0):
-        raise HydrokitError("cross_section(): the points must run one way across the creek, none twice; an upright bank is told by the depth at its foot alone")
+        raise HydrokitError(
+            "cross_section(): the points must run one way across the creek, none twice; an upright bank is told by the depth at its foot alone"
+        )
     if not np.all(depth >= 0) or not np.any(depth > 0):
-        raise HydrokitError("cross_section(): depths must not be negative, and some must be above zero")
+        raise HydrokitError(
+            "cross_section(): depths must not be negative, and some must be above zero"
+        )
     area = np.sum((depth[1:] + depth[:-1]) / 2 * steps)
     perimeter = depth[0] + depth[-1] + np.sum(np.hypot(steps, np.diff(depth)))
     return area, perimeter

@@ -21,7 +21,9 @@ __all__ = ["Duration", "TABLE", "flow_duration"]
 
 _PIECE = 12  # values a piece: longer ones make the counting slower, shorter ones the product
 _TOGETHER = 100  # resamples at once, so that their counts stay in the processor's cache
-TABLE = np.array([5, 10, 15, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 75, 80, 85, 90, 95, 99]) / 100
+TABLE = (
+    np.array([5, 10, 15, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 75, 80, 85, 90, 95, 99]) / 100
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +89,9 @@ class Duration:
 
     def flow_at_si(self, exceedance: Any) -> Any:
         """:meth:`flow_at` on plain numbers, in m³/s."""
-        return np.interp(_nonexceedance(exceedance) * (self.days + 1) - 1, np.arange(self.days), self.flow_m3s)
+        return np.interp(
+            _nonexceedance(exceedance) * (self.days + 1) - 1, np.arange(self.days), self.flow_m3s
+        )
 
     @units("number", flow="m^3/s")
     def exceedance_of(self, flow: Any) -> Any:
@@ -157,7 +161,9 @@ class Duration:
         """:meth:`band` on plain numbers, in m³/s."""
         if not 0 < level < 1:
             raise HydrokitError(f"band(): level must lie between 0 and 1, got {level!r}")
-        low, high = np.quantile(self.resampled_si(exceedance), [0.5 - level / 2, 0.5 + level / 2], axis=0)
+        low, high = np.quantile(
+            self.resampled_si(exceedance), [0.5 - level / 2, 0.5 + level / 2], axis=0
+        )
         return low, high
 
     def resampled_si(self, exceedance: Any) -> np.ndarray:
@@ -189,13 +195,17 @@ class Duration:
         count = len(self.years)
         drawn = np.random.default_rng(self.seed).integers(count, size=(self.resamples, count))
         row = np.arange(self.resamples)[:, None] * count
-        return np.bincount((row + drawn).ravel(), minlength=self.resamples * count).reshape(self.resamples, count)
+        return np.bincount((row + drawn).ravel(), minlength=self.resamples * count).reshape(
+            self.resamples, count
+        )
 
     @cached_property
     def rating_factors(self) -> np.ndarray:
         """Factor on all flows of each resample."""
         spread = np.sqrt(np.log1p(self.rating_doubt**2))
-        return np.exp(spread * np.random.default_rng([self.seed, 1]).standard_normal(self.resamples))
+        return np.exp(
+            spread * np.random.default_rng([self.seed, 1]).standard_normal(self.resamples)
+        )
 
     # --- years
 
@@ -203,14 +213,19 @@ class Duration:
     def _by_year(self) -> list[np.ndarray]:
         chosen = self.whole if self.whole.any() else np.ones(len(self.years), dtype=bool)
         order = np.argsort(self.year, kind="stable")
-        parts = np.split(self.flow_m3s[order], np.cumsum(np.bincount(self.year, minlength=len(self.years)))[:-1])
+        parts = np.split(
+            self.flow_m3s[order], np.cumsum(np.bincount(self.year, minlength=len(self.years)))[:-1]
+        )
         return [part for part, wanted in zip(parts, chosen) if wanted and len(part)]
 
     def year_curves_si(self, exceedance: Any) -> np.ndarray:
         """Flow at each exceedance within each whole year, in m³/s; years along the first axis."""
         chance = _nonexceedance(exceedance)
         return np.stack(
-            [np.interp(chance * (len(part) + 1) - 1, np.arange(len(part)), part) for part in self._by_year]
+            [
+                np.interp(chance * (len(part) + 1) - 1, np.arange(len(part)), part)
+                for part in self._by_year
+            ]
         )
 
     def typical_year_si(self, exceedance: Any, share: float) -> Any:
@@ -266,7 +281,9 @@ class Duration:
 def _nonexceedance(exceedance: Any) -> np.ndarray:
     chance = 1 - np.asarray(exceedance, dtype=float)
     if np.any((chance < 0) | (chance > 1)):
-        raise HydrokitError("an exceedance must lie between 0 and 1; write 0.95 or \"95 %\" for 95 per cent")
+        raise HydrokitError(
+            'an exceedance must lie between 0 and 1; write 0.95 or "95 %" for 95 per cent'
+        )
     return chance
 
 
@@ -307,7 +324,9 @@ def resampled_quantiles(
     year = np.pad(year, (0, pieces * _PIECE - count)).reshape(pieces, _PIECE)
     return np.concatenate(
         [
-            _quantiles_of_draws(ordered, year, upto, draws[first : first + _TOGETHER].astype(np.float32), chance)
+            _quantiles_of_draws(
+                ordered, year, upto, draws[first : first + _TOGETHER].astype(np.float32), chance
+            )
             for first in range(0, len(draws), _TOGETHER)
         ]
     )
@@ -384,14 +403,18 @@ def flow_duration(
     """
     record = checked(record)
     if not 0 <= rating_doubt < 1:
-        raise HydrokitError(f"flow_duration(): rating_doubt must be a share such as 0.08, got {rating_doubt!r}")
+        raise HydrokitError(
+            f"flow_duration(): rating_doubt must be a share such as 0.08, got {rating_doubt!r}"
+        )
     findings = describe_record(record)
     labels = year_labels(record.index, start_month)
     present = record.notna().to_numpy(copy=True)
     if only_whole_years:
         present &= np.isin(labels, whole_years(record, start_month))
         if not present.any():
-            raise HydrokitError("flow_duration(): the record has no whole year; leave out only_whole_years")
+            raise HydrokitError(
+                "flow_duration(): the record has no whole year; leave out only_whole_years"
+            )
     years, year = np.unique(labels[present], return_inverse=True)
     whole = np.isin(years, whole_years(record, start_month))
     month = np.asarray(record.index.month)[present]
@@ -399,7 +422,15 @@ def flow_duration(
     flow = record.to_numpy()[present]
     order = np.argsort(flow, kind="stable")
     return Duration(
-        flow[order], year[order], month[order], years, whole, float(rating_doubt), int(resamples), int(seed), findings
+        flow[order],
+        year[order],
+        month[order],
+        years,
+        whole,
+        float(rating_doubt),
+        int(resamples),
+        int(seed),
+        findings,
     )
 
 

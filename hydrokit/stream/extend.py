@@ -84,7 +84,9 @@ class Extension:
     findings: tuple[Finding, ...]
 
 
-def move1_line(mean_here: float, spread_here: float, mean_there: float, spread_there: float, sign: float = 1.0) -> tuple[float, float]:
+def move1_line(
+    mean_here: float, spread_here: float, mean_there: float, spread_there: float, sign: float = 1.0
+) -> tuple[float, float]:
     """Slope and intercept of the line that keeps mean and variance.
 
     Parameters
@@ -129,12 +131,16 @@ def move1(there: Any, here: Any) -> tuple[float, float, float]:
     """
     there, here = np.asarray(there, dtype=float), np.asarray(here, dtype=float)
     if there.shape != here.shape or there.size < 3:
-        raise HydrokitError(f"move1(): needs two equally long lists of three or more, got {there.size} and {here.size}")
+        raise HydrokitError(
+            f"move1(): needs two equally long lists of three or more, got {there.size} and {here.size}"
+        )
     spread_there, spread_here = there.std(ddof=1), here.std(ddof=1)
     if spread_there == 0 or spread_here == 0:
         raise HydrokitError("move1(): one of the lists never varies; there is nothing to relate")
     correlation = float(np.corrcoef(there, here)[0, 1])
-    return *move1_line(here.mean(), spread_here, there.mean(), spread_there, correlation), correlation
+    return *move1_line(
+        here.mean(), spread_here, there.mean(), spread_there, correlation
+    ), correlation
 
 
 @units("number", area="m^2", area_there="m^2", exponent="count")
@@ -175,7 +181,10 @@ def area_ratio(area: Any, area_there: Any, exponent: Any = 1.0) -> Any:
 def _(area, area_there):
     ratio = area / area_there
     # A hair of room, so that acres against square miles do not fall outside by rounding.
-    yield (ratio < 0.5 * (1 - 1e-6)) | (ratio > 1.5 * (1 + 1e-6)), "catchment areas differ by more than 0.5 to 1.5: a flow ratio from areas is not to be trusted"
+    yield (
+        (ratio < 0.5 * (1 - 1e-6)) | (ratio > 1.5 * (1 + 1e-6)),
+        "catchment areas differ by more than 0.5 to 1.5: a flow ratio from areas is not to be trusted",
+    )
 
 
 def extend_record(
@@ -220,7 +229,9 @@ def extend_record(
     """
     short, long = checked(short), checked(long)
     if method not in _SENTENCE:
-        raise HydrokitError(f'extend_record(): method must be "move1", "area" or "duration", got {method!r}')
+        raise HydrokitError(
+            f'extend_record(): method must be "move1", "area" or "duration", got {method!r}'
+        )
     if (method == "area") != (ratio is not None):
         what = "needs ratio=area_ratio(area, area_there)" if method == "area" else "takes no ratio"
         raise HydrokitError(f'extend_record(): method="{method}" {what}')
@@ -230,7 +241,9 @@ def extend_record(
     together = pd.DataFrame({"here": short.reindex(days), "there": long.reindex(days)})
     added = together["here"].isna() & together["there"].notna()
     if not added.any():
-        raise HydrokitError("extend_record(): the longer record has no day that the shorter one lacks; are they swapped?")
+        raise HydrokitError(
+            "extend_record(): the longer record has no day that the shorter one lacks; are they swapped?"
+        )
 
     both = together.dropna()
     both = both[(both > 0).all(axis=1)]
@@ -241,23 +254,41 @@ def extend_record(
     if method != "area":
         _refuse_poor(both.index, fewest_days, correlation, least_correlation)
 
-    fit = {"move1": _fit_move1, "duration": _fit_duration, "area": lambda *_: _line(1.0, np.log(ratio))}[method]
+    fit = {
+        "move1": _fit_move1,
+        "duration": _fit_duration,
+        "area": lambda *_: _line(1.0, np.log(ratio)),
+    }[method]
     slope, intercept, predict = fit(there, here)
     with np.errstate(divide="ignore"):
         logs = np.log(together.loc[added, "there"].to_numpy())
     record = together["here"].copy()
-    record[added] = np.where(np.isneginf(logs), 0.0, np.exp(predict(np.where(np.isneginf(logs), 0.0, logs))))
+    record[added] = np.where(
+        np.isneginf(logs), 0.0, np.exp(predict(np.where(np.isneginf(logs), 0.0, logs)))
+    )
     skill = _skill(both.index, there, here, fit)
-    findings = _findings(method, int(added.sum()), int(short.notna().sum()), logs, there, correlation, skill)
+    findings = _findings(
+        method, int(added.sum()), int(short.notna().sum()), logs, there, correlation, skill
+    )
     return Extension(
-        record.rename("flow_m3s"), added.rename("estimated"), method, slope, intercept, correlation, len(both), skill, findings
+        record.rename("flow_m3s"),
+        added.rename("estimated"),
+        method,
+        slope,
+        intercept,
+        correlation,
+        len(both),
+        skill,
+        findings,
     )
 
 
 _FEWEST_SPREAD = 40  # readings of a stage once a week, but for some weeks of ice: common practice
 
 
-def _refuse_poor(days: pd.DatetimeIndex, fewest_days: int, correlation: float, least: float) -> None:
+def _refuse_poor(
+    days: pd.DatetimeIndex, fewest_days: int, correlation: float, least: float
+) -> None:
     spread = len(days) >= _FEWEST_SPREAD and len(set(days.month)) == 12
     if len(days) < fewest_days and not spread:
         raise HydrokitError(
@@ -298,7 +329,9 @@ def _fit_duration(there: np.ndarray, here: np.ndarray) -> Fit:
     return float("nan"), float("nan"), predict
 
 
-def _skill(days: pd.DatetimeIndex, there: np.ndarray, here: np.ndarray, fit: Callable[..., Fit]) -> Skill | None:
+def _skill(
+    days: pd.DatetimeIndex, there: np.ndarray, here: np.ndarray, fit: Callable[..., Fit]
+) -> Skill | None:
     if len(here) < 30:
         return None
     _, block = np.unique(year_labels(days, WATER_YEAR), return_inverse=True)
@@ -314,27 +347,57 @@ def _skill(days: pd.DatetimeIndex, there: np.ndarray, here: np.ndarray, fit: Cal
         days=len(here),
         blocks=int(block.max() + 1),
         volume_ratio=float(estimate.sum() / measured.sum()),
-        efficiency=float(1 - ((estimate - measured) ** 2).sum() / ((measured - measured.mean()) ** 2).sum()),
+        efficiency=float(
+            1 - ((estimate - measured) ** 2).sum() / ((measured - measured.mean()) ** 2).sum()
+        ),
         log_efficiency=float(1 - (error**2).sum() / ((here - here.mean()) ** 2).sum()),
         factor=float(np.exp(np.sqrt((error**2).mean()))),
     )
 
 
 def _findings(
-    method: str, added: int, measured: int, logs: np.ndarray, there: np.ndarray, correlation: float, skill: Skill | None
+    method: str,
+    added: int,
+    measured: int,
+    logs: np.ndarray,
+    there: np.ndarray,
+    correlation: float,
+    skill: Skill | None,
 ) -> tuple[Finding, ...]:
-    findings = [Finding("note", "extension", f"{added:,} days estimated by {_SENTENCE[method]}, {measured:,} measured")]
+    findings = [
+        Finding(
+            "note",
+            "extension",
+            f"{added:,} days estimated by {_SENTENCE[method]}, {measured:,} measured",
+        )
+    ]
     if skill is None:
-        findings.append(Finding("caution", "extension", "no overlap to test on: the estimated flows rest on trust alone"))
+        findings.append(
+            Finding(
+                "caution",
+                "extension",
+                "no overlap to test on: the estimated flows rest on trust alone",
+            )
+        )
     else:
-        level = "caution" if skill.log_efficiency < 0.5 or abs(np.log(skill.volume_ratio)) > 0.1 else "note"
+        level = (
+            "caution"
+            if skill.log_efficiency < 0.5 or abs(np.log(skill.volume_ratio)) > 0.1
+            else "note"
+        )
         text = (
             f"days left out of the fit were predicted to a factor of {skill.factor:.2f}, "
             f"volume {skill.volume_ratio - 1:+.0%}, efficiency {skill.efficiency:.2f} ({skill.log_efficiency:.2f} on logarithms)"
         )
         findings.append(Finding(level, "extension", text))
     if method != "area" and len(there) < 365:
-        findings.append(Finding("caution", "extension", f"the records share {counted(len(there), 'day')} only, so the tie between them is rough"))
+        findings.append(
+            Finding(
+                "caution",
+                "extension",
+                f"the records share {counted(len(there), 'day')} only, so the tie between them is rough",
+            )
+        )
     if method == "area" and skill is not None and correlation < 0.8:
         text = f"the logarithms of the two records correlate by {correlation:.2f} only"
         findings.append(Finding("caution", "extension", text))

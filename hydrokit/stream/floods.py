@@ -26,7 +26,15 @@ from .frequency import (
 from .low_flow import annual_extremes
 from .record import WATER_YEAR, checked, whole_years, year_labels
 
-__all__ = ["Freshet", "annual_maxima", "flood", "flood_of_peaks", "freshet", "return_period_for", "risk"]
+__all__ = [
+    "Freshet",
+    "annual_maxima",
+    "flood",
+    "flood_of_peaks",
+    "freshet",
+    "return_period_for",
+    "risk",
+]
 
 _DAILY_MEANS = Finding(
     "caution",
@@ -146,7 +154,9 @@ def flood_of_peaks(
     if not years > 1:
         raise HydrokitError(f"flood(): years must be more than 1, got {years!r}")
     if len(peaks) < FEWEST:
-        raise HydrokitError(f"flood(): at least {FEWEST} whole years of peaks are needed, got {len(peaks)}")
+        raise HydrokitError(
+            f"flood(): at least {FEWEST} whole years of peaks are needed, got {len(peaks)}"
+        )
     if method == "lp3":
         return _lp3_flood(peaks, float(years), regional_skew, regional_mse, level)
     if method == "gev":
@@ -163,13 +173,31 @@ def _lp3_flood(
     findings = _trust(len(peaks), years)
     suspect = np.abs(np.log10(peaks) - mean) > outlier_factor(len(peaks)) * spread
     for peak in peaks[suspect]:
-        findings += (Finding("caution", "floods", f"the flood of {peak:.3g} m³/s is an outlier among the yearly peaks: check it"),)
+        findings += (
+            Finding(
+                "caution",
+                "floods",
+                f"the flood of {peak:.3g} m³/s is an outlier among the yearly peaks: check it",
+            ),
+        )
     if regional_skew is not None:
         skew = weighted_skew(skew, len(peaks), regional_skew, regional_mse)
     factor = pearson3_factor(skew, 1 - 1 / years)
-    flow, low, high = (10 ** (mean + spread * each) for each in (factor, *lp3_limits(factor, len(peaks), level)))
+    flow, low, high = (
+        10 ** (mean + spread * each) for each in (factor, *lp3_limits(factor, len(peaks), level))
+    )
     return Quantile(
-        float(flow), float(low), float(high), level, years, "lp3", len(peaks), mean, spread, skew, findings
+        float(flow),
+        float(low),
+        float(high),
+        level,
+        years,
+        "lp3",
+        len(peaks),
+        mean,
+        spread,
+        skew,
+        findings,
     )
 
 
@@ -183,15 +211,32 @@ def _gev_flood(peaks: np.ndarray, years: float, level: float) -> Quantile:
     low, high = np.quantile(again, [0.5 - level / 2, 0.5 + level / 2])
     flow = gev_quantile(*fitted, chance)
     return Quantile(
-        float(flow), float(low), float(high), level, years, "gev", len(peaks), findings=_trust(len(peaks), years)
+        float(flow),
+        float(low),
+        float(high),
+        level,
+        years,
+        "gev",
+        len(peaks),
+        findings=_trust(len(peaks), years),
     )
 
 
 def _trust(count: int, years: float) -> tuple[Finding, ...]:
     if count < 10:
-        return (Finding("caution", "floods", f"only {count} years of peaks: a guide, not a design flood"),)
+        return (
+            Finding(
+                "caution", "floods", f"only {count} years of peaks: a guide, not a design flood"
+            ),
+        )
     if years > 2 * count:
-        return (Finding("caution", "floods", f"the flood of one year in {years:.3g} reaches beyond twice the {count} years of record: a guide, not a design flood"),)
+        return (
+            Finding(
+                "caution",
+                "floods",
+                f"the flood of one year in {years:.3g} reaches beyond twice the {count} years of record: a guide, not a design flood",
+            ),
+        )
     return ()
 
 

@@ -103,7 +103,9 @@ def pearson3_factor(skew: Any, nonexceedance: Any) -> Any:
     >>> round(float(pearson3_factor(0.7, 0.99)), 5)
     2.82359
     """
-    skew, p = np.broadcast_arrays(np.asarray(skew, dtype=float), np.asarray(nonexceedance, dtype=float))
+    skew, p = np.broadcast_arrays(
+        np.asarray(skew, dtype=float), np.asarray(nonexceedance, dtype=float)
+    )
     near_zero = np.abs(skew) < 1e-5
     size = np.where(near_zero, 1.0, np.abs(skew))
     shape = 4.0 / size**2
@@ -133,7 +135,11 @@ def log_moments(values: Any) -> tuple[float, float, float]:
     spread = float(logs.std(ddof=1))
     if spread == 0:
         return float(logs.mean()), 0.0, 0.0
-    return float(logs.mean()), spread, float(n * (deviation**3).sum() / ((n - 1) * (n - 2) * spread**3))
+    return (
+        float(logs.mean()),
+        spread,
+        float(n * (deviation**3).sum() / ((n - 1) * (n - 2) * spread**3)),
+    )
 
 
 def skew_error(skew: float, count: int) -> float:
@@ -156,7 +162,9 @@ def skew_error(skew: float, count: int) -> float:
     return float(10 ** (a - b * np.log10(count / 10)))
 
 
-def weighted_skew(skew: float, count: int, regional_skew: float, regional_mse: float = 0.302) -> float:
+def weighted_skew(
+    skew: float, count: int, regional_skew: float, regional_mse: float = 0.302
+) -> float:
     """Station skew and a regional skew, each weighted by the other's error (equation 5).
 
     Parameters
@@ -330,8 +338,12 @@ def risk(return_period: Any, life: Any) -> Any:
     '0.184'
     """
     if np.any(np.asarray(return_period) <= 1):
-        raise HydrokitError(f"risk(): return_period must be more than 1 year, got {return_period!r}")
-    return -np.expm1(np.asarray(life, dtype=float) * np.log1p(-1 / np.asarray(return_period, dtype=float)))[()]
+        raise HydrokitError(
+            f"risk(): return_period must be more than 1 year, got {return_period!r}"
+        )
+    return -np.expm1(
+        np.asarray(life, dtype=float) * np.log1p(-1 / np.asarray(return_period, dtype=float))
+    )[()]
 
 
 def return_period_for(chance: Any, life: Any) -> Any:
@@ -358,4 +370,6 @@ def return_period_for(chance: Any, life: Any) -> Any:
     """
     if np.any((np.asarray(chance) <= 0) | (np.asarray(chance) >= 1)):
         raise HydrokitError(f"return_period_for(): chance must lie between 0 and 1, got {chance!r}")
-    return (-1 / np.expm1(np.log1p(-np.asarray(chance, dtype=float)) / np.asarray(life, dtype=float)))[()]
+    return (
+        -1 / np.expm1(np.log1p(-np.asarray(chance, dtype=float)) / np.asarray(life, dtype=float))
+    )[()]

@@ -125,7 +125,9 @@ def _scatter_of_mean(values, single):
 def _positive(where, name, values):
     values = np.atleast_1d(values)
     if not np.all(values > 0):
-        raise HydrokitError(f"{where}(): {name} must be above zero in every reading, got {values.tolist()}")
+        raise HydrokitError(
+            f"{where}(): {name} must be above zero in every reading, got {values.tolist()}"
+        )
     return values
 
 
@@ -180,7 +182,9 @@ def bucket(volume, time, volume_uncertainty="2 %", time_uncertainty="0.2 s"):
     time = _positive("bucket", "time", time)
     volume = _positive("bucket", "volume", volume)
     if len(volume) not in (1, len(time)):
-        raise HydrokitError(f"bucket(): give one volume or one for each of the {len(time)} times, got {len(volume)}")
+        raise HydrokitError(
+            f"bucket(): give one volume or one for each of the {len(time)} times, got {len(volume)}"
+        )
     fills = np.broadcast_to(volume, time.shape) / time
     flow = np.broadcast_to(volume, time.shape).sum() / time.sum()
     spread = np.ptp(fills) / flow
@@ -191,9 +195,21 @@ def bucket(volume, time, volume_uncertainty="2 %", time_uncertainty="0.2 s"):
     }
     findings = findings_from(
         "bucket",
-        (len(time) < 3, "note", f"{counted(len(time), 'fill')}; three or more show whether they agree"),
-        (np.any(time < 5), "caution", "a fill takes less than 5 s; use a larger container, or catch part of the flow"),
-        (spread > 0.2, "caution", f"the fills differ by {spread:.0%}; look for water that misses the container"),
+        (
+            len(time) < 3,
+            "note",
+            f"{counted(len(time), 'fill')}; three or more show whether they agree",
+        ),
+        (
+            np.any(time < 5),
+            "caution",
+            "a fill takes less than 5 s; use a larger container, or catch part of the flow",
+        ),
+        (
+            spread > 0.2,
+            "caution",
+            f"the fills differ by {spread:.0%}; look for water that misses the container",
+        ),
     )
     return Gauging.from_parts(flow, parts, "bucket", findings, {"fills_m3s": fills})
 
@@ -213,7 +229,9 @@ BEDS = {
 
 def _roughness_of(bed):
     if bed not in BEDS:
-        raise HydrokitError(f"float_coefficient(): bed must be one of {', '.join(BEDS)}; got {bed!r}")
+        raise HydrokitError(
+            f"float_coefficient(): bed must be one of {', '.join(BEDS)}; got {bed!r}"
+        )
     return BEDS[bed]
 
 
@@ -276,7 +294,10 @@ def float_coefficient(depth, bed="gravel"):
 
 @float_coefficient.valid
 def _(depth, bed):
-    yield np.asarray(depth) < BEDS[bed], "the stones reach through the water; a float says little here"
+    yield (
+        np.asarray(depth) < BEDS[bed],
+        "the stones reach through the water; a float says little here",
+    )
 
 
 @units(
@@ -348,7 +369,9 @@ def float_gauging(
     velocity = _positive("float_gauging", "surface_velocity", surface_velocity)
     area = _positive("float_gauging", "area", area)
     if not 0 < coefficient <= 1:
-        raise HydrokitError(f"float_gauging(): coefficient must lie between 0 and 1, got {coefficient:g}")
+        raise HydrokitError(
+            f"float_gauging(): coefficient must lie between 0 and 1, got {coefficient:g}"
+        )
     parts = {
         "velocity": _scatter_of_mean(velocity, velocity_uncertainty),
         "area": np.hypot(area_uncertainty, _scatter_of_mean(area, 0.0)),
@@ -356,9 +379,21 @@ def float_gauging(
     }
     findings = findings_from(
         "float",
-        (not 0.6 <= coefficient <= 0.95, "caution", f"a coefficient of {coefficient:.2f} lies outside 0.6 to 0.95"),
-        (len(velocity) < 3, "note", f"{counted(len(velocity), 'run')}; three or more across the width show the scatter"),
-        (np.ptp(velocity) > 0.5 * velocity.mean(), "caution", "the runs differ by more than half; time floats in lanes"),
+        (
+            not 0.6 <= coefficient <= 0.95,
+            "caution",
+            f"a coefficient of {coefficient:.2f} lies outside 0.6 to 0.95",
+        ),
+        (
+            len(velocity) < 3,
+            "note",
+            f"{counted(len(velocity), 'run')}; three or more across the width show the scatter",
+        ),
+        (
+            np.ptp(velocity) > 0.5 * velocity.mean(),
+            "caution",
+            "the runs differ by more than half; time floats in lanes",
+        ),
     )
     return Gauging.from_parts(coefficient * velocity.mean() * area.mean(), parts, "float", findings)
 
@@ -397,9 +432,12 @@ def total(*gaugings: Gauging) -> Gauging:
     if not flow > 0:
         raise HydrokitError("total(): needs at least one gauging with a flow above zero")
     parts = {
-        f"{number} {each.method}": each.uncertainty * each.flow_m3s / flow for number, each in enumerate(gaugings, 1)
+        f"{number} {each.method}": each.uncertainty * each.flow_m3s / flow
+        for number, each in enumerate(gaugings, 1)
     }
-    return Gauging.from_parts(flow, parts, "sum", [finding for each in gaugings for finding in each.findings])
+    return Gauging.from_parts(
+        flow, parts, "sum", [finding for each in gaugings for finding in each.findings]
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -422,7 +460,9 @@ class GainOrLoss:
         return Quantity(self.change_m3s, "m^3/s")
 
 
-def gain_or_loss(upstream: Gauging, downstream: Gauging, shared: tuple[str, ...] = ()) -> GainOrLoss:
+def gain_or_loss(
+    upstream: Gauging, downstream: Gauging, shared: tuple[str, ...] = ()
+) -> GainOrLoss:
     r"""Whether water is gained or lost between two gaugings: is the ditch leaking?
 
     Parameters
@@ -461,14 +501,18 @@ def gain_or_loss(upstream: Gauging, downstream: Gauging, shared: tuple[str, ...]
     """
     missing = [name for name in shared for each in (upstream, downstream) if name not in each.parts]
     if missing:
-        raise HydrokitError(f"gain_or_loss(): shared part {missing[0]!r} must be in both gaugings' parts")
+        raise HydrokitError(
+            f"gain_or_loss(): shared part {missing[0]!r} must be in both gaugings' parts"
+        )
     change = downstream.flow_m3s - upstream.flow_m3s
     variance = 0.0
     for gauging in (upstream, downstream):
         together = combined({name: gauging.parts[name] for name in shared})
         variance += gauging.flow_m3s**2 * (gauging.uncertainty**2 - together**2)
     for name in shared:
-        variance += (downstream.flow_m3s * downstream.parts[name] - upstream.flow_m3s * upstream.parts[name]) ** 2
+        variance += (
+            downstream.flow_m3s * downstream.parts[name] - upstream.flow_m3s * upstream.parts[name]
+        ) ** 2
     doubt = float(np.sqrt(max(variance, 0.0)))
     certain = bool(abs(change) > 2 * doubt)
     kind, share = ("gain" if change > 0 else "loss"), change / upstream.flow_m3s

@@ -58,7 +58,9 @@ def open_water(times, ice_months=(12, 1, 2, 3), air_temperature=None, freezing="
         return ~np.isin(months, ice_months)
     air = np.broadcast_to(np.asarray(air_temperature, dtype=float), times.shape)
     if np.any(np.isnan(air)) or np.any(np.diff(times).astype(int) < 0):
-        raise HydrokitError("open_water(): needs rising times and an air temperature at each of them")
+        raise HydrokitError(
+            "open_water(): needs rising times and an air temperature at each of them"
+        )
     sums = np.concatenate([[0.0], np.cumsum(air - freezing)])
     first = np.searchsorted(times, times - np.timedelta64(int(days * 86400), "s"), side="right")
     last = np.arange(1, len(times) + 1)
@@ -69,7 +71,9 @@ open_water.measurement = ("air_temperature",)
 
 
 @units(("m", None), stage="m", gauged_stage="m", gauged_flow="m^3/s")
-def without_backwater(times, stage, iced, gauged_times, gauged_stage, gauged_flow, rating, start_month=10):
+def without_backwater(
+    times, stage, iced, gauged_times, gauged_stage, gauged_flow, rating, start_month=10
+):
     r"""Stages as they would read without ice: lowered by the backwater that gaugings under ice show.
 
     Parameters
@@ -130,11 +134,19 @@ def without_backwater(times, stage, iced, gauged_times, gauged_stage, gauged_flo
     """
     from .rating_curve import rating_stage
 
-    times, gauged_times = (np.atleast_1d(np.asarray(each, dtype="datetime64[s]")) for each in (times, gauged_times))
-    stage, gauged_stage, gauged_flow = (np.atleast_1d(np.asarray(each, dtype=float)) for each in (stage, gauged_stage, gauged_flow))
+    times, gauged_times = (
+        np.atleast_1d(np.asarray(each, dtype="datetime64[s]")) for each in (times, gauged_times)
+    )
+    stage, gauged_stage, gauged_flow = (
+        np.atleast_1d(np.asarray(each, dtype=float)) for each in (stage, gauged_stage, gauged_flow)
+    )
     iced = np.atleast_1d(np.asarray(iced, dtype=bool))
-    if not len(times) == len(stage) == len(iced) or not len(gauged_times) == len(gauged_stage) == len(gauged_flow):
-        raise HydrokitError("without_backwater(): needs a time and an ice mark for each stage, and a time and a flow for each gauged stage")
+    if not len(times) == len(stage) == len(iced) or not len(gauged_times) == len(
+        gauged_stage
+    ) == len(gauged_flow):
+        raise HydrokitError(
+            "without_backwater(): needs a time and an ice mark for each stage, and a time and a flow for each gauged stage"
+        )
     backwater = np.maximum(gauged_stage - rating_stage.si(gauged_flow, rating), 0.0)
     lifted = np.full(len(stage), np.nan)
     winter_of, winters = _year_of(times, start_month), _year_of(gauged_times, start_month)
@@ -142,7 +154,9 @@ def without_backwater(times, stage, iced, gauged_times, gauged_stage, gauged_flo
         mine = np.flatnonzero(winters == winter)
         mine = mine[np.argsort(gauged_times[mine])]
         within = iced & (winter_of == winter)
-        lifted[within] = np.interp(times[within].astype(float), gauged_times[mine].astype(float), backwater[mine])
+        lifted[within] = np.interp(
+            times[within].astype(float), gauged_times[mine].astype(float), backwater[mine]
+        )
     lowered = iced & np.isfinite(lifted) & np.isfinite(stage)
     return np.where(iced, stage - lifted, stage), lowered
 

@@ -60,11 +60,19 @@ def annual_minima(
 
 
 def annual_extremes(
-    record: pd.Series, which: str, days: int, start_month: int, window: str, part_years: bool, within_years: bool
+    record: pd.Series,
+    which: str,
+    days: int,
+    start_month: int,
+    window: str,
+    part_years: bool,
+    within_years: bool,
 ) -> pd.Series:
     """Smallest ("min") or greatest ("max") moving mean of each year; see :func:`annual_minima`."""
     if not float(days).is_integer() or days < 1:
-        raise HydrokitError(f"the moving mean must be over a whole number of days, one or more, got {days!r}")
+        raise HydrokitError(
+            f"the moving mean must be over a whole number of days, one or more, got {days!r}"
+        )
     if window not in ("trailing", "centred"):
         raise HydrokitError(f'window must be "trailing" or "centred", got {window!r}')
     record = checked(record)
@@ -97,7 +105,9 @@ def mean_annual_minimum(record: pd.Series, days: int = 7, **choices: Any) -> Any
     """
     minima = annual_minima(record, days, **choices)
     if minima.empty:
-        raise HydrokitError("mean_annual_minimum(): the record has no whole year; pass part_years=True to use what there is")
+        raise HydrokitError(
+            "mean_annual_minimum(): the record has no whole year; pass part_years=True to use what there is"
+        )
     return Q_(float(minima.mean()), "m^3/s")
 
 
@@ -144,7 +154,9 @@ def low_flow(
 
 
 @units(None, minima="m^3/s", years="count")
-def low_flow_of_minima(minima: Any, years: Any = 10, method: str = "lp3", level: float = 0.9) -> Quantile:
+def low_flow_of_minima(
+    minima: Any, years: Any = 10, method: str = "lp3", level: float = 0.9
+) -> Quantile:
     """Low-flow quantile of a list of yearly minima.
 
     Parameters
@@ -183,7 +195,9 @@ def low_flow_of_minima(minima: Any, years: Any = 10, method: str = "lp3", level:
     if not years > 1:
         raise HydrokitError(f"low_flow(): years must be more than 1, got {years!r}")
     if count < FEWEST:
-        raise HydrokitError(f"low_flow(): at least {FEWEST} whole years of minima are needed, got {count}")
+        raise HydrokitError(
+            f"low_flow(): at least {FEWEST} whole years of minima are needed, got {count}"
+        )
     findings = _trust(count, years)
     chance = 1 / years
     if method == "weibull":
@@ -199,22 +213,52 @@ def low_flow_of_minima(minima: Any, years: Any = 10, method: str = "lp3", level:
     flowing = minima[minima > 0]
     dry_years = count - len(flowing)
     if dry_years:
-        findings += (Finding("caution", "low flow", f"the creek ran dry in {dry_years} of {count} years"),)
+        findings += (
+            Finding("caution", "low flow", f"the creek ran dry in {dry_years} of {count} years"),
+        )
     if count <= years * dry_years:
         return Quantile(0.0, 0.0, np.nan, level, float(years), method, count, findings=findings)
     if len(flowing) < FEWEST:
-        raise HydrokitError(f"low_flow(): only {len(flowing)} years with flow, too few for a distribution")
+        raise HydrokitError(
+            f"low_flow(): only {len(flowing)} years with flow, too few for a distribution"
+        )
     mean, spread, skew = log_moments(flowing)
     factor = pearson3_factor(skew, (count * chance - dry_years) / len(flowing))
-    flow, low, high = (10 ** (mean + spread * each) for each in (factor, *lp3_limits(factor, len(flowing), level)))
-    return Quantile(float(flow), float(low), float(high), level, float(years), method, count, mean, spread, skew, findings)
+    flow, low, high = (
+        10 ** (mean + spread * each) for each in (factor, *lp3_limits(factor, len(flowing), level))
+    )
+    return Quantile(
+        float(flow),
+        float(low),
+        float(high),
+        level,
+        float(years),
+        method,
+        count,
+        mean,
+        spread,
+        skew,
+        findings,
+    )
 
 
 def _trust(count: int, years: float) -> tuple[Finding, ...]:
     if count < 10:
-        return (Finding("caution", "low flow", f"only {count} years of minima: a dry spell may not be among them"),)
+        return (
+            Finding(
+                "caution",
+                "low flow",
+                f"only {count} years of minima: a dry spell may not be among them",
+            ),
+        )
     if years > 2 * count:
-        return (Finding("caution", "low flow", f"the low flow of one year in {years:.3g} reaches beyond twice the {count} years of record"),)
+        return (
+            Finding(
+                "caution",
+                "low flow",
+                f"the low flow of one year in {years:.3g} reaches beyond twice the {count} years of record",
+            ),
+        )
     return ()
 
 
@@ -222,7 +266,11 @@ def _trust(count: int, years: float) -> tuple[Finding, ...]:
 
 
 def base_flow(
-    record: pd.Series, method: str = "lyne-hollick", parameter: float = 0.925, passes: int = 3, block: int = 5
+    record: pd.Series,
+    method: str = "lyne-hollick",
+    parameter: float = 0.925,
+    passes: int = 3,
+    block: int = 5,
 ) -> pd.Series:
     """The part of the flow that comes from storage rather than from the last storm.
 
@@ -264,7 +312,9 @@ def base_flow(
         elif method == "blocks":
             base[start:end] = _turning_points(stretch, block)
         else:
-            raise HydrokitError(f'base_flow(): method must be "lyne-hollick" or "blocks", got {method!r}')
+            raise HydrokitError(
+                f'base_flow(): method must be "lyne-hollick" or "blocks", got {method!r}'
+            )
     return pd.Series(base, index=record.index, name="flow_m3s")
 
 
@@ -277,7 +327,9 @@ def _filtered(flow: np.ndarray, parameter: float, passes: int) -> np.ndarray:
     for number in range(passes):
         ordered = base[:: 1 if number % 2 == 0 else -1]
         # Nothing is known before the first day: its flow is all taken as quick, which fades in a month or two.
-        driven = np.concatenate([ordered[:1], np.diff(ordered) * (1 + parameter) / 2 / (1 - parameter)])
+        driven = np.concatenate(
+            [ordered[:1], np.diff(ordered) * (1 + parameter) / 2 / (1 - parameter)]
+        )
         quick = pd.Series(driven).ewm(alpha=1 - parameter, adjust=False).mean().to_numpy()
         ordered = np.where(quick > 0, ordered - quick, ordered)
         base = np.maximum(ordered, 0.0)[:: 1 if number % 2 == 0 else -1]
@@ -318,7 +370,9 @@ def base_flow_index(record: pd.Series, method: str = "lyne-hollick", **choices: 
     base = base_flow(record, method, **choices)
     flow = checked(record)[base.notna()]
     if flow.empty or flow.sum() == 0:
-        raise HydrokitError("base_flow_index(): the record is too short or too broken for a base flow")
+        raise HydrokitError(
+            "base_flow_index(): the record is too short or too broken for a base flow"
+        )
     return float(base.sum() / flow.sum())
 
 
@@ -386,5 +440,7 @@ def recession_constant(record: pd.Series, shortest: int = 7, skip: int = 3) -> R
     low, high = (float(value) for value in np.quantile(each, [0.25, 0.75]))
     findings = ()
     if len(each) < 10:
-        findings = (Finding("caution", "recession", f"only {len(each)} recessions: the constant is rough"),)
+        findings = (
+            Finding("caution", "recession", f"only {len(each)} recessions: the constant is rough"),
+        )
     return Recession(constant, float(-1 / np.log(constant)), low, high, len(each), findings)

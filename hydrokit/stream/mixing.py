@@ -66,8 +66,12 @@ def mixing_length(flow, width, depth, slope, where="middle"):
     """
     if where not in _EVEN_AT:
         raise HydrokitError(f'mixing_length(): where must be "middle" or "bank", got {where!r}')
-    flow, width, depth, slope = (np.asarray(each, dtype=float) for each in (flow, width, depth, slope))
+    flow, width, depth, slope = (
+        np.asarray(each, dtype=float) for each in (flow, width, depth, slope)
+    )
     if not (np.all(flow > 0) and np.all(width > 0) and np.all(depth > 0) and np.all(slope > 0)):
         raise HydrokitError("mixing_length(): flow, width, depth and slope must be above zero")
     velocity = flow / (width * depth)
-    return _EVEN_AT[where] * velocity * width**2 / (_MIXING * depth * np.sqrt(GRAVITY * depth * slope))
+    return (
+        _EVEN_AT[where] * velocity * width**2 / (_MIXING * depth * np.sqrt(GRAVITY * depth * slope))
+    )

@@ -49,10 +49,14 @@ def _held_exponent(exponent, control, doubt, few):
     if exponent is not None and control is not None:
         raise HydrokitError("fit_rating(): give the exponent or the control's shape, not both")
     if control is not None and control not in CONTROLS:
-        raise HydrokitError(f"fit_rating(): control must be one of {', '.join(CONTROLS)}; got {control!r}")
+        raise HydrokitError(
+            f"fit_rating(): control must be one of {', '.join(CONTROLS)}; got {control!r}"
+        )
     if exponent is not None:
         if not 0.5 <= exponent <= 5:
-            raise HydrokitError(f"fit_rating(): exponent must lie between 0.5 and 5, got {exponent:g}")
+            raise HydrokitError(
+                f"fit_rating(): exponent must lie between 0.5 and 5, got {exponent:g}"
+            )
         return exponent, doubt or 0.0
     if control is None and not few:
         return None, 0.0
@@ -163,8 +167,12 @@ def fit_rating(
             f"fit_rating(): a gauging at stage {stage.min():.3f} m does not lie above cease-to-flow "
             f"{cease_to_flow:.3f} m; check the datum of both"
         )
-    if segments not in (1, 2) or (segments == 2 and (len(stage) < TWO_SEGMENT_GAUGINGS or exponent is not None)):
-        raise HydrokitError("fit_rating(): segments is 1, or 2 with ten gaugings or more and the exponent free")
+    if segments not in (1, 2) or (
+        segments == 2 and (len(stage) < TWO_SEGMENT_GAUGINGS or exponent is not None)
+    ):
+        raise HydrokitError(
+            "fit_rating(): segments is 1, or 2 with ten gaugings or more and the exponent free"
+        )
 
     held = {EXPONENT: (exponent, exponent_doubt), CEASE: (cease_to_flow, cease_to_flow_uncertainty)}
     held = {index: each for index, each in held.items() if each[0] is not None}
@@ -187,7 +195,9 @@ def fit_rating(
         residuals=result.residuals,
         used=used,
         bends=result.bends,
-        shift=None if dates is None else _shift(result.residuals, np.asarray(dates, dtype="datetime64[s]")[used]),
+        shift=None
+        if dates is None
+        else _shift(result.residuals, np.asarray(dates, dtype="datetime64[s]")[used]),
     )
     findings = _findings(rating, held, shapeless, ~used, doubt, result)
     return replace(rating, findings=tuple(findings))
@@ -199,13 +209,23 @@ fit_rating.measurement = ("stage", "flow")
 def _gaugings(stage, flow, uncertainty, ice):
     stage, flow = np.atleast_1d(stage), np.atleast_1d(flow)
     if len(stage) != len(flow) or len(stage) == 0:
-        raise HydrokitError(f"fit_rating(): needs a stage for each flow, got {len(stage)} and {len(flow)}")
+        raise HydrokitError(
+            f"fit_rating(): needs a stage for each flow, got {len(stage)} and {len(flow)}"
+        )
     used = np.ones(len(stage), dtype=bool) if ice is None else ~np.asarray(ice, dtype=bool)
-    doubt = np.zeros(len(stage)) if uncertainty is None else np.broadcast_to(uncertainty, stage.shape).astype(float)
+    doubt = (
+        np.zeros(len(stage))
+        if uncertainty is None
+        else np.broadcast_to(uncertainty, stage.shape).astype(float)
+    )
     if len(used) != len(stage):
-        raise HydrokitError(f"fit_rating(): needs one ice mark for each of the {len(stage)} gaugings, got {len(used)}")
+        raise HydrokitError(
+            f"fit_rating(): needs one ice mark for each of the {len(stage)} gaugings, got {len(used)}"
+        )
     if not used.any():
-        raise HydrokitError("fit_rating(): every gauging is marked as taken under ice; gauge in open water")
+        raise HydrokitError(
+            "fit_rating(): every gauging is marked as taken under ice; gauge in open water"
+        )
     bad = used & ~((flow > 0) & np.isfinite(stage))
     if np.any(bad):
         raise HydrokitError(
@@ -213,7 +233,9 @@ def _gaugings(stage, flow, uncertainty, ice):
             "cease_to_flow"
         )
     if uncertainty is not None and not np.all(doubt > 0):
-        raise HydrokitError("fit_rating(): every uncertainty must be above zero; leave them out if unknown")
+        raise HydrokitError(
+            "fit_rating(): every uncertainty must be above zero; leave them out if unknown"
+        )
     return stage[used].astype(float), flow[used].astype(float), doubt[used], used
 
 
@@ -232,15 +254,24 @@ def _findings(rating, held, shapeless, iced, doubt, result):
             "note",
             f"{counted(int(np.sum(iced)), 'gauging')} with ice at the control left out: ice holds the water up, so the stage reads high",
         ),
-        (few, "caution", f"gaugings at {counted(stages, 'stage')}: the curve leans on cease-to-flow and the control's shape; five free it"),
-        (shapeless, "problem", f"the control's shape is not said and an exponent of 2 assumed; name it: {', '.join(CONTROLS)}"),
+        (
+            few,
+            "caution",
+            f"gaugings at {counted(stages, 'stage')}: the curve leans on cease-to-flow and the control's shape; five free it",
+        ),
+        (
+            shapeless,
+            "problem",
+            f"the control's shape is not said and an exponent of 2 assumed; name it: {', '.join(CONTROLS)}",
+        ),
         (
             EXPONENT not in held and not 1.2 <= rating.b <= 4,
             "caution",
             f"an exponent of {rating.b:.2f} fits no common control; check the datum or survey cease-to-flow",
         ),
         (
-            CEASE not in held and (result.at_limit or cease_doubt > 0.5 * (rating.lowest_stage_m - rating.c)),
+            CEASE not in held
+            and (result.at_limit or cease_doubt > 0.5 * (rating.lowest_stage_m - rating.c)),
             "caution",
             "the gaugings hardly tell at what stage the creek stops flowing; survey it, or gauge lower",
         ),
@@ -250,8 +281,16 @@ def _findings(rating, held, shapeless, iced, doubt, result):
             f"the gauging at stage {rating.gauged_stage_m[odd]:.3f} m lies {np.expm1(rating.residuals[odd]):+.0%} off the curve; "
             "look at its field sheet",
         ),
-        (result.bends, "note", "the gaugings bend away from one curve; two pieces fit them far better"),
-        (span < 3, "note", f"the gaugings span flows of only 1 to {span:.1f}; gauge lower and higher water"),
+        (
+            result.bends,
+            "note",
+            "the gaugings bend away from one curve; two pieces fit them far better",
+        ),
+        (
+            span < 3,
+            "note",
+            f"the gaugings span flows of only 1 to {span:.1f}; gauge lower and higher water",
+        ),
     )
     if rating.shift is not None:
         date, change = rating.shift
@@ -277,10 +316,18 @@ def _shift(residuals, when):
     split = np.arange(3, count - 2)
     total, squares = np.cumsum(centred), np.cumsum(centred**2)
     below, above = total[split - 1] / split, (total[-1] - total[split - 1]) / (count - split)
-    spread = np.maximum(squares[split - 1] - split * below**2, 0) + np.maximum(squares[-1] - squares[split - 1] - (count - split) * above**2, 0)
+    spread = np.maximum(squares[split - 1] - split * below**2, 0) + np.maximum(
+        squares[-1] - squares[split - 1] - (count - split) * above**2, 0
+    )
     jump = above - below
-    strength = np.abs(jump) / np.maximum(np.sqrt(spread / (count - 2)) * np.sqrt(1 / split + 1 / (count - split)), 1e-9)
+    strength = np.abs(jump) / np.maximum(
+        np.sqrt(spread / (count - 2)) * np.sqrt(1 / split + 1 / (count - split)), 1e-9
+    )
     strength[np.abs(jump) <= 0.05] = 0.0
     at = int(np.argmax(strength))
     # the largest t of some twenty splits passes four by chance in one series of two hundred
-    return (str(when[split[at]].astype("datetime64[D]")), float(np.expm1(jump[at]))) if strength[at] > 4.0 else None
+    return (
+        (str(when[split[at]].astype("datetime64[D]")), float(np.expm1(jump[at])))
+        if strength[at] > 4.0
+        else None
+    )

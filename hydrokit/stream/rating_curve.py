@@ -11,7 +11,14 @@ from ..errors import Finding, HydrokitError
 from ..units import units
 from .rating_fit import curve, sensitivity
 
-__all__ = ["Rating", "TRUSTED_FACTOR", "level_uncertainty", "rating_band", "rating_flow", "rating_stage"]
+__all__ = [
+    "Rating",
+    "TRUSTED_FACTOR",
+    "level_uncertainty",
+    "rating_band",
+    "rating_flow",
+    "rating_stage",
+]
 
 TRUSTED_FACTOR = 1.5  # of the highest gauged flow, common practice
 
@@ -95,7 +102,9 @@ class Rating:
     def slopes(self, stage_m: Any) -> Any:
         """Change of ln flow with each of `parameters` at a stage in m."""
         # Towards cease-to-flow the logarithm runs away while the flow vanishes; there it is held.
-        return sensitivity(self.parameters, np.maximum(stage_m, self.c + 0.1 * (self.lowest_stage_m - self.c)))
+        return sensitivity(
+            self.parameters, np.maximum(stage_m, self.c + 0.1 * (self.lowest_stage_m - self.c))
+        )
 
     def log_sd(self, stage_m: Any) -> Any:
         """Standard deviation of ln flow of the curve at a stage in m, from the fit alone."""
@@ -161,12 +170,18 @@ def rating_flow(stage, rating):
 def _(stage, rating):
     beyond = rating.extrapolated(stage)
     share = np.mean(beyond)
-    yield share > 0, (
-        f"{share:.1%} of the stages give more than 1.5 times the highest gauging, which is extrapolation; "
-        "gauge a higher flow"
+    yield (
+        share > 0,
+        (
+            f"{share:.1%} of the stages give more than 1.5 times the highest gauging, which is extrapolation; "
+            "gauge a higher flow"
+        ),
     )
     dry = np.mean(np.asarray(stage) <= rating.c)
-    yield dry > 0, f"{dry:.1%} of the stages stand at or below cease-to-flow and give no water; check the gauge's zero"
+    yield (
+        dry > 0,
+        f"{dry:.1%} of the stages stand at or below cease-to-flow and give no water; check the gauge's zero",
+    )
 
 
 @units("m", flow="m^3/s")
@@ -207,7 +222,9 @@ def rating_stage(flow, rating):
         stage = rating.c + (flow / rating.a) ** (1 / rating.b)
         if rating.break_m is not None:
             at_break = rating.flow_si(rating.break_m)
-            above = rating.c + (rating.break_m - rating.c) * (flow / at_break) ** (1 / rating.upper_b)
+            above = rating.c + (rating.break_m - rating.c) * (flow / at_break) ** (
+                1 / rating.upper_b
+            )
             stage = np.where(flow > at_break, above, stage)
     return stage
 
@@ -252,7 +269,9 @@ def rating_band(stage, rating, level=0.95):
     2.04 cfs
     """
     if not 0 < level < 1:
-        raise HydrokitError(f'rating_band(): level must lie between 0 and 1, such as 0.95 or "95 %"; got {level:g}')
+        raise HydrokitError(
+            f'rating_band(): level must lie between 0 and 1, such as 0.95 or "95 %"; got {level:g}'
+        )
     from scipy.special import ndtri, stdtrit
 
     probability = (1 + level) / 2

@@ -42,7 +42,9 @@ def _log_flow(parameters, log_over):
         return log_a + b * log_over
     _, _, c, upper, at = parameters
     log_break = np.log(at - c)
-    return log_a + b * np.minimum(log_over, log_break) + upper * np.maximum(log_over - log_break, 0.0)
+    return (
+        log_a + b * np.minimum(log_over, log_break) + upper * np.maximum(log_over - log_break, 0.0)
+    )
 
 
 def curve(parameters, stage):
@@ -104,7 +106,11 @@ def fit(stage, flow, doubt, held, segments, least_scatter):
 
     if not np.any(doubt):
         parameters = _polish(start, stage, log_flow, weights, free)
-        spare = np.sqrt(np.sum(_residuals(parameters, stage, log_flow) ** 2) / freedom) if freedom > 0 else 0.0
+        spare = (
+            np.sqrt(np.sum(_residuals(parameters, stage, log_flow) ** 2) / freedom)
+            if freedom > 0
+            else 0.0
+        )
         common = max(float(spare), least_scatter, 1e-6)
     else:
         common = _common_scatter(polished, stage, log_flow, doubt, freedom)
@@ -115,7 +121,16 @@ def fit(stage, flow, doubt, held, segments, least_scatter):
     bends = segments == 1 and _bends(
         stage, log_flow, weights, values, np.sum(weights * residuals**2)
     )
-    return Fit(parameters, covariance, residuals, max(float(scatter), least_scatter), common, freedom, at_limit, bends)
+    return Fit(
+        parameters,
+        covariance,
+        residuals,
+        max(float(scatter), least_scatter),
+        common,
+        freedom,
+        at_limit,
+        bends,
+    )
 
 
 def _common_scatter(polished, stage, log_flow, doubt, freedom):
@@ -178,14 +193,29 @@ def _weighted_slope(x, y, weights):
 def _search_break(stage, log_flow, weights, below):
     """The best rising pair of segments over a grid of cease-to-flow and break."""
     ordered = np.unique(stage)
-    breaks = (ordered[_EACH_SIDE - 1 : -_EACH_SIDE] + ordered[_EACH_SIDE : len(ordered) - _EACH_SIDE + 1]) / 2
-    breaks = breaks[np.unique(np.linspace(0, len(breaks) - 1, 40).astype(int))] if len(breaks) else breaks
+    breaks = (
+        ordered[_EACH_SIDE - 1 : -_EACH_SIDE] + ordered[_EACH_SIDE : len(ordered) - _EACH_SIDE + 1]
+    ) / 2
+    breaks = (
+        breaks[np.unique(np.linspace(0, len(breaks) - 1, 40).astype(int))]
+        if len(breaks)
+        else breaks
+    )
     if len(breaks) == 0:
-        raise HydrokitError("fit_rating(): two segments need six gaugings or more at different stages")
+        raise HydrokitError(
+            "fit_rating(): two segments need six gaugings or more at different stages"
+        )
     root = np.sqrt(weights)
     x = np.log(stage - below[:, None])[:, None, :]
     corner = np.log(breaks - below[:, None])[:, :, None]
-    columns = np.stack([np.ones(corner.shape[:2] + stage.shape), np.minimum(x, corner), np.maximum(x - corner, 0.0)], axis=-1)
+    columns = np.stack(
+        [
+            np.ones(corner.shape[:2] + stage.shape),
+            np.minimum(x, corner),
+            np.maximum(x - corner, 0.0),
+        ],
+        axis=-1,
+    )
     q, r = np.linalg.qr(columns * root[:, None])
     found = np.linalg.solve(r, np.swapaxes(q, -1, -2) @ (log_flow * root)[:, None])[..., 0]
     left = np.sum(weights * (log_flow - (columns @ found[..., None])[..., 0]) ** 2, axis=-1)

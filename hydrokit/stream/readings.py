@@ -58,12 +58,19 @@ def read_stages(path: str | Path) -> tuple[pd.Series, np.ndarray | None, bool]:
     table = read_csv(path, {"stage": "m"}, {"date": "date", "time": "time", "ice": "yes/no"})
     daily = "date" in table
     if daily == ("time" in table):
-        both = "has the columns date and time; write both in one, time: 2024-03-01 07:40" if daily else "has no column 'date' (of daily means) or 'time' (of a logger: 2024-03-01 07:40)"
+        both = (
+            "has the columns date and time; write both in one, time: 2024-03-01 07:40"
+            if daily
+            else "has no column 'date' (of daily means) or 'time' (of a logger: 2024-03-01 07:40)"
+        )
         raise InputError(Mistake(shown_path(path), "", both))
     stage = _by_date(path, table) if daily else _by_time(path, table)
     ice = None
     if "ice" in table:
-        seen = pd.Series(table["ice"].fillna(False).to_numpy(dtype=bool), index=table["date" if daily else "time"])
+        seen = pd.Series(
+            table["ice"].fillna(False).to_numpy(dtype=bool),
+            index=table["date" if daily else "time"],
+        )
         ice = seen.reindex(stage.index, fill_value=False).to_numpy(dtype=bool)
     return stage, ice, daily
 
@@ -72,20 +79,42 @@ def _by_time(path: Any, table: pd.DataFrame) -> pd.Series:
     time = table["time"]
     again = "has a time that stands there before; where clocks went back keep the logger on standard time, else keep one line"
     _refuse(
-        path, table, (time.isna(), "has no time; every stage needs one"), (time.duplicated() & time.notna(), again),
-        (time.diff() < pd.Timedelta(0), "has a time before the one above it; put the lines in order of time"),
-    )  # fmt: skip
+        path,
+        table,
+        (time.isna(), "has no time; every stage needs one"),
+        (time.duplicated() & time.notna(), again),
+        (
+            time.diff() < pd.Timedelta(0),
+            "has a time before the one above it; put the lines in order of time",
+        ),
+    )
     return pd.Series(table["stage"].to_numpy(), index=pd.DatetimeIndex(time), name="stage_m")
 
 
 def _by_date(path: Any, table: pd.DataFrame) -> pd.Series:
     date = table["date"]
-    _refuse(path, table, (date.isna(), "has no date; every stage needs one"), (date.duplicated() & date.notna(), "has a date that stands there before; keep one line for each day"))
-    return pd.Series(table["stage"].to_numpy(), index=pd.DatetimeIndex(date), name="stage_m").sort_index().asfreq("D")
+    _refuse(
+        path,
+        table,
+        (date.isna(), "has no date; every stage needs one"),
+        (
+            date.duplicated() & date.notna(),
+            "has a date that stands there before; keep one line for each day",
+        ),
+    )
+    return (
+        pd.Series(table["stage"].to_numpy(), index=pd.DatetimeIndex(date), name="stage_m")
+        .sort_index()
+        .asfreq("D")
+    )
 
 
 def _refuse(path: Any, table: pd.DataFrame, *slips: tuple[pd.Series, str]) -> None:
-    mistakes = [Mistake(shown_path(path), lines_of(table["line"][wrong]), text) for wrong, text in slips if wrong.any()]
+    mistakes = [
+        Mistake(shown_path(path), lines_of(table["line"][wrong]), text)
+        for wrong, text in slips
+        if wrong.any()
+    ]
     if mistakes:
         raise InputError(mistakes)
 
@@ -108,7 +137,9 @@ def without(series: pd.Series, periods: Any) -> pd.Series:
     """
     kept = series.astype(float)
     for first, last in periods:
-        kept.loc[pd.Timestamp(first) : pd.Timestamp(last) + pd.Timedelta("1D") - pd.Timedelta("1us")] = np.nan
+        kept.loc[
+            pd.Timestamp(first) : pd.Timestamp(last) + pd.Timedelta("1D") - pd.Timedelta("1us")
+        ] = np.nan
     return kept
 
 
@@ -135,7 +166,9 @@ def flow_from_stage(stage: pd.Series, rating: Any) -> pd.Series:
             "if its values are in metres write series.rename('stage_m')"
         )
     convert: Callable = getattr(rating, "flow_si", rating)
-    return pd.Series(convert(stage.to_numpy(dtype=float)), index=naive_times(stage.index), name="flow_m3s")
+    return pd.Series(
+        convert(stage.to_numpy(dtype=float)), index=naive_times(stage.index), name="flow_m3s"
+    )
 
 
 def daily_means(series: pd.Series, at_least: float = 0.75) -> pd.Series:
@@ -160,7 +193,9 @@ def daily_means(series: pd.Series, at_least: float = 0.75) -> pd.Series:
     evenly spaced.
     """
     if not 0 < at_least <= 1:
-        raise HydrokitError(f"daily_means(): at_least must lie above 0 and up to 1, got {at_least!r}")
+        raise HydrokitError(
+            f"daily_means(): at_least must lie above 0 and up to 1, got {at_least!r}"
+        )
     if not isinstance(series, pd.Series) or series.name != "flow_m3s":
         raise HydrokitError(
             f"daily_means(): needs a pandas Series named 'flow_m3s', got {getattr(series, 'name', series)!r}; "
@@ -174,7 +209,11 @@ def daily_means(series: pd.Series, at_least: float = 0.75) -> pd.Series:
         raise HydrokitError("daily_means(): the times must be in order; write series.sort_index()")
     day = days - days[0]
     present = ~np.isnan(values)
-    step = np.median(np.diff(times.to_numpy().astype("datetime64[s]").astype(np.int64))) if len(times) > 1 else 86400
+    step = (
+        np.median(np.diff(times.to_numpy().astype("datetime64[s]").astype(np.int64)))
+        if len(times) > 1
+        else 86400
+    )
     readings = np.bincount(day, weights=present)
     total = np.bincount(day, weights=np.where(present, values, 0.0))
     enough = readings >= max(1.0, at_least * np.floor(86400 / step))

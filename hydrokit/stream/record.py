@@ -30,7 +30,20 @@ __all__ = [
     "year_labels",
 ]
 
-MONTH_NAMES = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
+MONTH_NAMES = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 WATER_YEAR = 10  # October to September, named by the year in which it ends
 CLIMATE_YEAR = 4  # April to March, so that no dry season is cut in two
 
@@ -74,7 +87,9 @@ def checked(series: Any) -> pd.Series:
     index = naive_times(series.index)
     days = index.to_numpy().astype("datetime64[D]")
     if len(np.unique(days)) < len(days) and len(index.unique()) == len(index):
-        raise HydrokitError("a record must have one value a day, got several; write daily_means(series)")
+        raise HydrokitError(
+            "a record must have one value a day, got several; write daily_means(series)"
+        )
     refuse_duplicates(index)
     if np.any(days != index.to_numpy()):
         raise HydrokitError(
@@ -86,7 +101,9 @@ def checked(series: Any) -> pd.Series:
     position = (days - days[0]).astype(int)
     complete = np.full(position[-1] + 1, np.nan)
     complete[position] = values
-    return pd.Series(complete, index=pd.date_range(str(days[0]), periods=len(complete)), name="flow_m3s")
+    return pd.Series(
+        complete, index=pd.date_range(str(days[0]), periods=len(complete)), name="flow_m3s"
+    )
 
 
 def flows_of(series: pd.Series) -> np.ndarray:
@@ -103,7 +120,9 @@ def flows_of(series: pd.Series) -> np.ndarray:
     if np.all(np.isnan(values)):
         raise HydrokitError("the record holds no value at all; every day is a gap")
     if np.any(np.isinf(values)):
-        raise HydrokitError(f"the flow on {_first(series, np.isinf(values))} is infinite; put NaN for a missing value")
+        raise HydrokitError(
+            f"the flow on {_first(series, np.isinf(values))} is infinite; put NaN for a missing value"
+        )
     if np.any(values < 0):
         raise HydrokitError(
             f"the flow on {_first(series, values < 0)} is negative ({values[values < 0][0]:g} m³/s); "
@@ -175,8 +194,14 @@ def read_record(path: str | Path) -> pd.Series:
         Mistake(shown_path(path), lines_of(table["line"][wrong]), text)
         for wrong, text in (
             (date.isna(), "has no date; every flow needs one"),
-            (date.duplicated() & date.notna(), "has a date that stands there before; look which is right and keep one"),
-            (date.diff() < pd.Timedelta(0), "has a date before the one above it; put the lines in order of date"),
+            (
+                date.duplicated() & date.notna(),
+                "has a date that stands there before; look which is right and keep one",
+            ),
+            (
+                date.diff() < pd.Timedelta(0),
+                "has a date before the one above it; put the lines in order of date",
+            ),
             (flow < 0, "has a negative flow; leave the cell empty where the flow is missing"),
         )
         if wrong.any()
@@ -189,7 +214,7 @@ def read_record(path: str | Path) -> pd.Series:
 
 
 def lines_of(numbers: pd.Series) -> str:
-    """"line 3", or "lines 3, 4 and so many more"."""
+    """ "line 3", or "lines 3, 4 and so many more"."""
     shown = ", ".join(str(number) for number in numbers[:5])
     more = f" and {len(numbers) - 5} more" if len(numbers) > 5 else ""
     return f"line{'' if len(numbers) == 1 else 's'} {shown}{more}"
@@ -213,7 +238,11 @@ def describe_record(series: pd.Series) -> tuple[Finding, ...]:
     if whole < 10:
         level = "problem" if whole < 1 else "caution"
         years = counted(whole, "whole year") if whole else "no whole year"
-        findings.append(Finding(level, "record", f"{years} of record: ten or more show how years differ; extend it"))
+        findings.append(
+            Finding(
+                level, "record", f"{years} of record: ten or more show how years differ; extend it"
+            )
+        )
     missing = record.isna().to_numpy()
     if missing.any():
         months = np.bincount(record.index.month[missing], minlength=13)
@@ -228,11 +257,21 @@ def describe_record(series: pd.Series) -> tuple[Finding, ...]:
         )
     zero = int((record == 0).sum())
     if zero:
-        findings.append(Finding("note", "record", f"zero flow on {counted(zero, 'day')}: was the creek dry or the gauge?"))
+        findings.append(
+            Finding(
+                "note",
+                "record",
+                f"zero flow on {counted(zero, 'day')}: was the creek dry or the gauge?",
+            )
+        )
     length, when = _longest_constant(record)
     if length >= 30:
         findings.append(
-            Finding("caution", "record", f"the flow stands still for {length} days from {when}: stuck gauge, ice, or filled in?")
+            Finding(
+                "caution",
+                "record",
+                f"the flow stands still for {length} days from {when}: stuck gauge, ice, or filled in?",
+            )
         )
     return tuple(findings)
 
@@ -268,7 +307,9 @@ def gaps(series: pd.Series) -> pd.DataFrame:
     """
     record = checked(series)
     starts, ends = runs(record.isna().to_numpy())
-    return pd.DataFrame({"first": record.index[starts], "last": record.index[ends - 1], "days": ends - starts})
+    return pd.DataFrame(
+        {"first": record.index[starts], "last": record.index[ends - 1], "days": ends - starts}
+    )
 
 
 def runs(true: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -325,7 +366,9 @@ def fill_gaps(series: pd.Series, days: int) -> FilledRecord:
         before, after = values[start - 1], values[end]
         share = np.arange(1, end - start + 1) / (end - start + 1)
         values[start:end] = (
-            before * (after / before) ** share if min(before, after) > 0 else before + (after - before) * share
+            before * (after / before) ** share
+            if min(before, after) > 0
+            else before + (after - before) * share
         )
         marks[start:end] = True
     left = int(missing.sum() - marks.sum())
@@ -368,7 +411,9 @@ def year_labels(index: pd.DatetimeIndex, start_month: int = WATER_YEAR) -> np.nd
     return np.asarray(index.year) + np.asarray(later)
 
 
-def whole_years(series: pd.Series, start_month: int = WATER_YEAR, missing: float = 0.0) -> tuple[int, ...]:
+def whole_years(
+    series: pd.Series, start_month: int = WATER_YEAR, missing: float = 0.0
+) -> tuple[int, ...]:
     """Labels of the years a record covers from the first day to the last.
 
     Parameters
@@ -388,7 +433,13 @@ def whole_years(series: pd.Series, start_month: int = WATER_YEAR, missing: float
     first = int(years[0])
     present = np.bincount(years - first, weights=record.notna().to_numpy())
     labels = np.arange(first, first + len(present))
-    starts = [np.datetime64(f"{year if start_month == 1 else year - 1}-{start_month:02d}", "D") for year in labels]
-    ends = [np.datetime64(f"{year + 1 if start_month == 1 else year}-{start_month:02d}", "D") for year in labels]
+    starts = [
+        np.datetime64(f"{year if start_month == 1 else year - 1}-{start_month:02d}", "D")
+        for year in labels
+    ]
+    ends = [
+        np.datetime64(f"{year + 1 if start_month == 1 else year}-{start_month:02d}", "D")
+        for year in labels
+    ]
     length = (np.array(ends) - np.array(starts)).astype(int)
     return tuple(int(year) for year in labels[present >= (1 - missing) * length])

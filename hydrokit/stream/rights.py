@@ -145,9 +145,13 @@ class Rights:
             m³/s.
         """
         residual = self.residual_si(flow_m3s, month)
-        return np.minimum(np.asarray(flow_m3s, dtype=float) - residual, self.licence_m3s[np.asarray(month) - 1])[()]
+        return np.minimum(
+            np.asarray(flow_m3s, dtype=float) - residual, self.licence_m3s[np.asarray(month) - 1]
+        )[()]
 
-    def usable_days_si(self, flow_m3s: Any, month: Any, year: Any, most_m3s: Any = np.inf) -> np.ndarray:
+    def usable_days_si(
+        self, flow_m3s: Any, month: Any, year: Any, most_m3s: Any = np.inf
+    ) -> np.ndarray:
         """What may be taken day by day, with the yearly volume and the ramp counted.
 
         Parameters
@@ -182,7 +186,9 @@ class Rights:
         """:meth:`usable_days_si` of a record, as a series named ``flow_m3s``."""
         record = checked(record)
         years = year_labels(record.index, self.start_month)
-        usable = self.usable_days_si(record.to_numpy(), np.asarray(record.index.month), years, most_m3s)
+        usable = self.usable_days_si(
+            record.to_numpy(), np.asarray(record.index.month), years, most_m3s
+        )
         return pd.Series(usable, index=record.index, name="flow_m3s")
 
 
@@ -196,9 +202,13 @@ def _within_ramp(usable: np.ndarray, before: np.ndarray, ramp: float) -> np.ndar
     risen = ramp * np.arange(1, usable.shape[-1] + 1)
     # A gap allows anything, but the days still pass.
     allowed = np.where(np.isnan(usable), np.inf, usable) - risen
-    allowed = np.minimum.accumulate(np.minimum(allowed, np.where(np.isnan(before), np.inf, before)[..., None]), axis=-1)
+    allowed = np.minimum.accumulate(
+        np.minimum(allowed, np.where(np.isnan(before), np.inf, before)[..., None]), axis=-1
+    )
     ramped = allowed + risen
-    return np.where(ramped < usable * (1 - 1e-12), ramped, usable)  # a hair that adding and taking off has left is no ramp
+    return np.where(
+        ramped < usable * (1 - 1e-12), ramped, usable
+    )  # a hair that adding and taking off has left is no ramp
 
 
 def _within_volume(usable: np.ndarray, volume: float) -> np.ndarray:
@@ -234,7 +244,9 @@ def resolve_rights(rules: Any, licence: Any = None, record: pd.Series | None = N
         record = checked(record)
     elif any(rule.needs_record for rule in rules):
         needing = ", ".join(rule.kind for rule in rules if rule.needs_record)
-        raise HydrokitError(f"resolve_rights(): {needing} is stated in the creek's own statistics; give a daily record")
+        raise HydrokitError(
+            f"resolve_rights(): {needing} is stated in the creek's own statistics; give a daily record"
+        )
     keep, share, off = np.zeros(12), np.zeros(12), np.zeros(12)
     for rule in rules:
         holds = np.isin(MONTHS, rule.months)
@@ -245,9 +257,16 @@ def resolve_rights(rules: Any, licence: Any = None, record: pd.Series | None = N
         else:
             keep = np.maximum(keep, _kept(rule, record) * holds)
     return Rights(
-        keep, share, off, licence.rate_m3s, licence.volume_m3, licence.ramp_m3s_per_day, licence.start_month, rules,
+        keep,
+        share,
+        off,
+        licence.rate_m3s,
+        licence.volume_m3,
+        licence.ramp_m3s_per_day,
+        licence.start_month,
+        rules,
         (*_findings(keep, share, off, record), *_shut(licence.rate_m3s)),
-    )  # fmt: skip
+    )
 
 
 def _licence_of_rate(rate: Any) -> Licence:
@@ -279,10 +298,18 @@ def _shut(rate: np.ndarray) -> tuple[Finding, ...]:
     shut = MONTHS[rate <= 0]
     if not 0 < len(shut) < 12:
         return ()
-    return (Finding("caution", "rights", f"the licence lets nothing be taken in {told_months(shut)}; a month its table does not name counts as none"),)
+    return (
+        Finding(
+            "caution",
+            "rights",
+            f"the licence lets nothing be taken in {told_months(shut)}; a month its table does not name counts as none",
+        ),
+    )
 
 
-def _findings(keep: np.ndarray, share: np.ndarray, off: np.ndarray, record: pd.Series | None) -> tuple[Finding, ...]:
+def _findings(
+    keep: np.ndarray, share: np.ndarray, off: np.ndarray, record: pd.Series | None
+) -> tuple[Finding, ...]:
     findings = []
     free = MONTHS[(keep <= 0) & (share <= 0)]
     if len(free):
@@ -322,7 +349,11 @@ def residual_flow(record: pd.Series, rules: Any) -> pd.Series:
     """
     record = checked(record)
     rights = rules if isinstance(rules, Rights) else resolve_rights(rules, None, record)
-    return pd.Series(rights.residual_si(record.to_numpy(), np.asarray(record.index.month)), index=record.index, name="flow_m3s")
+    return pd.Series(
+        rights.residual_si(record.to_numpy(), np.asarray(record.index.month)),
+        index=record.index,
+        name="flow_m3s",
+    )
 
 
 def usable_flow(record: pd.Series, rules: Any, licence: Any = None) -> pd.Series:
@@ -349,11 +380,15 @@ def usable_flow(record: pd.Series, rules: Any, licence: Any = None) -> pd.Series
     """
     rights = rules if isinstance(rules, Rights) else resolve_rights(rules, licence, record)
     if isinstance(rules, Rights) and licence is not None:
-        raise HydrokitError("usable_flow(): resolved rights hold their licence already; leave licence out")
+        raise HydrokitError(
+            "usable_flow(): resolved rights hold their licence already; leave licence out"
+        )
     return rights.usable_series(record)
 
 
-def bypassed_reach(record: pd.Series, rules: Any, licence: Any = None, most_m3s: float = np.inf) -> pd.Series:
+def bypassed_reach(
+    record: pd.Series, rules: Any, licence: Any = None, most_m3s: float = np.inf
+) -> pd.Series:
     """What is left in the creek between intake and powerhouse.
 
     Parameters

@@ -69,7 +69,9 @@ class Rule:
 
     def __post_init__(self) -> None:
         if not self.months or set(self.months) - set(range(1, 13)):
-            raise HydrokitError(f"{self.kind}(): months must be numbers from 1 to 12, got {self.months!r}")
+            raise HydrokitError(
+                f"{self.kind}(): months must be numbers from 1 to 12, got {self.months!r}"
+            )
         if np.any(np.asarray(self.flow_m3s) < 0) or np.any(np.asarray(self.share) < 0):
             raise HydrokitError(f"{self.kind}(): what stays in the creek cannot be negative")
 
@@ -106,7 +108,9 @@ def told_months(months: Any) -> str:
         while end % 12 + 1 in wanted:
             end, length = end % 12 + 1, length + 1
         first, last = MONTH_NAMES[start - 1], MONTH_NAMES[end - 1]
-        parts += [first] if length == 1 else [first, last] if length == 2 else [f"{first} to {last}"]
+        parts += (
+            [first] if length == 1 else [first, last] if length == 2 else [f"{first} to {last}"]
+        )
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
@@ -135,7 +139,12 @@ def fixed(flow: Any, months: Any = None) -> Rule:
     >>> fixed("50 gpm").flow_m3s[0].round(6).item()
     0.003155
     """
-    return Rule("fixed", f"{1000 * flow:.4g} L/s stay{_in(months)}", _months(months), flow_m3s=np.full(12, float(flow)))
+    return Rule(
+        "fixed",
+        f"{1000 * flow:.4g} L/s stay{_in(months)}",
+        _months(months),
+        flow_m3s=np.full(12, float(flow)),
+    )
 
 
 @units(None, flows="m^3/s")
@@ -165,7 +174,11 @@ def by_month(flows: Any) -> Rule:
     flows = np.asarray(flows, dtype=float)
     if flows.shape != (12,):
         raise HydrokitError(f"by_month(): flows must be twelve, January first, got {flows.size}")
-    return Rule("by_month", f"{1000 * flows.min():.4g} to {1000 * flows.max():.4g} L/s stay, by month", flow_m3s=flows)
+    return Rule(
+        "by_month",
+        f"{1000 * flows.min():.4g} to {1000 * flows.max():.4g} L/s stay, by month",
+        flow_m3s=flows,
+    )
 
 
 @units(None, share="ratio")
@@ -236,11 +249,17 @@ def tennant(grade: str, first_month: int = 10) -> Rule:
     Rule
     """
     if grade not in TENNANT:
-        raise HydrokitError(f"tennant(): there is no grade '{grade}'{did_you_mean(grade, TENNANT)}; known are {', '.join(TENNANT)}")
+        raise HydrokitError(
+            f"tennant(): there is no grade '{grade}'{did_you_mean(grade, TENNANT)}; known are {', '.join(TENNANT)}"
+        )
     cold, warm = TENNANT[grade]
     share = np.where((MONTHS - first_month) % 12 < 6, cold, warm)
-    halves = [told_months((first - 1 + np.arange(6)) % 12 + 1) for first in (first_month, first_month + 6)]
-    told = f"{100 * cold:.0f} % of the mean flow stay" + ("" if cold == warm else f" from {halves[0]} and {100 * warm:.0f} % from {halves[1]}")
+    halves = [
+        told_months((first - 1 + np.arange(6)) % 12 + 1) for first in (first_month, first_month + 6)
+    ]
+    told = f"{100 * cold:.0f} % of the mean flow stay" + (
+        "" if cold == warm else f" from {halves[0]} and {100 * warm:.0f} % from {halves[1]}"
+    )
     return Rule("tennant", f"Tennant's grade '{grade}': {told}", share=share)
 
 
@@ -276,14 +295,21 @@ def swiss_residual(q347: Any) -> Any:
     """
     litres = np.asarray(q347, dtype=float) * 1000
     # A hair of room, so that a step reached by rounding counts as reached.
-    step = np.clip(np.searchsorted(_SWISS_FROM, litres * (1 + 1e-12), side="right") - 1, 0, len(_SWISS_FROM) - 1)
+    step = np.clip(
+        np.searchsorted(_SWISS_FROM, litres * (1 + 1e-12), side="right") - 1,
+        0,
+        len(_SWISS_FROM) - 1,
+    )
     residual = (_SWISS_RESIDUAL[step] + _SWISS_SLOPE[step] * (litres - _SWISS_FROM[step])) / 1000
     return np.where(np.isnan(litres), np.nan, residual)[()]
 
 
 def swiss_article_31() -> Rule:
     """:func:`swiss_residual` of the creek's own Q347 stays."""
-    return Rule("swiss_article_31", "the residual flow of article 31 of the Swiss Waters Protection Act stays")
+    return Rule(
+        "swiss_article_31",
+        "the residual flow of article 31 of the Swiss Waters Protection Act stays",
+    )
 
 
 @units(None, share="ratio")
@@ -311,7 +337,9 @@ def share_of_flow(share: Any, months: Any = None) -> Rule:
     '30 % of the flow of the day stay in July and August'
     """
     if not 0 <= share <= 1:
-        raise HydrokitError(f"share_of_flow(): the share that stays must lie between 0 and 1, got {share!r}")
+        raise HydrokitError(
+            f"share_of_flow(): the share that stays must lie between 0 and 1, got {share!r}"
+        )
     text = f"{100 * share:.3g} % of the flow of the day stay{_in(months)}"
     return Rule("share_of_flow", text, _months(months), share=np.full(12, float(share)))
 
@@ -373,7 +401,9 @@ class Licence:
 
 
 @units(None, rate="m^3/s", volume="m^3", ramp="m^3/s/d")
-def licence(rate: Any = None, volume: Any = None, ramp: Any = None, start_month: int = WATER_YEAR) -> Licence:
+def licence(
+    rate: Any = None, volume: Any = None, ramp: Any = None, start_month: int = WATER_YEAR
+) -> Licence:
     """What a water right grants at most.
 
     Parameters
@@ -406,5 +436,12 @@ def licence(rate: Any = None, volume: Any = None, ramp: Any = None, start_month:
     if any(np.any(np.asarray(each) < 0) for each in limits):
         raise HydrokitError("licence(): what may be taken cannot be negative")
     if np.shape(limits[0]) not in ((), (12,)):
-        raise HydrokitError(f"licence(): rate must be one flow or twelve, January first, got {np.size(limits[0])}")
-    return Licence(np.broadcast_to(np.asarray(limits[0], dtype=float), 12).copy(), float(limits[1]), float(limits[2]), start_month)
+        raise HydrokitError(
+            f"licence(): rate must be one flow or twelve, January first, got {np.size(limits[0])}"
+        )
+    return Licence(
+        np.broadcast_to(np.asarray(limits[0], dtype=float), 12).copy(),
+        float(limits[1]),
+        float(limits[2]),
+        start_month,
+    )

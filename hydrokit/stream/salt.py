@@ -117,16 +117,33 @@ def salt_slug(
     """
     findings = []
     if calibration is None:
-        calibration, calibration_uncertainty = USUAL_FACTOR, calibration_uncertainty or USUAL_FACTOR_UNCERTAINTY
+        calibration, calibration_uncertainty = (
+            USUAL_FACTOR,
+            calibration_uncertainty or USUAL_FACTOR_UNCERTAINTY,
+        )
         findings = findings_from(
-            "salt slug", (True, "note", "the usual factor at 25 °C was used; calibrate with the creek's own water")
+            "salt slug",
+            (
+                True,
+                "note",
+                "the usual factor at 25 °C was used; calibrate with the creek's own water",
+            ),
         )
     own = {
         "calibration": 0.02 if calibration_uncertainty is None else calibration_uncertainty,
         "mass": mass_uncertainty,
         "mixing": mixing_uncertainty,
     }
-    return _slug(time, conductivity, mass / calibration, background, background_uncertainty, tail, own, findings)
+    return _slug(
+        time,
+        conductivity,
+        mass / calibration,
+        background,
+        background_uncertainty,
+        tail,
+        own,
+        findings,
+    )
 
 
 salt_slug.measurement = ("time", "conductivity", "background")
@@ -187,8 +204,14 @@ def solution_slug(
     >>> print(f"{g.flow.to('cfs'):.1f~P}")
     12.6 cfs
     """
-    own = {"calibration": calibration_uncertainty, "volume": volume_uncertainty, "mixing": mixing_uncertainty}
-    return _slug(time, conductivity, volume / calibration, background, background_uncertainty, tail, own, [])
+    own = {
+        "calibration": calibration_uncertainty,
+        "volume": volume_uncertainty,
+        "mixing": mixing_uncertainty,
+    }
+    return _slug(
+        time, conductivity, volume / calibration, background, background_uncertainty, tail, own, []
+    )
 
 
 solution_slug.measurement = ("time", "conductivity", "background")
@@ -228,10 +251,22 @@ def _slug(time, conductivity, injected, background, background_uncertainty, tail
             "problem",
             f"the conductivity ends {-left:.0%} of the peak below the background: give the background before and after",
         ),
-        (excess[0] > 0.1 * peak, "problem", "the first reading is already in the pulse; begin to log before the salt"),
-        (in_pulse < 20, "caution", f"{in_pulse} readings in the pulse; 20 or more are needed to catch its shape"),
+        (
+            excess[0] > 0.1 * peak,
+            "problem",
+            "the first reading is already in the pulse; begin to log before the salt",
+        ),
+        (
+            in_pulse < 20,
+            "caution",
+            f"{in_pulse} readings in the pulse; 20 or more are needed to catch its shape",
+        ),
         (True, "note", _ONE_PROBE),
-        (peak < 20 * background_uncertainty, "caution", "a low pulse: more salt would drown the noise"),
+        (
+            peak < 20 * background_uncertainty,
+            "caution",
+            "a low pulse: more salt would drown the noise",
+        ),
     )
     details = {"area_ssm": area, "peak_sm": peak, "passage_s": area / peak, "tail_share": share}
     return Gauging.from_parts(injected / area, parts, "salt slug", findings, details)
@@ -249,7 +284,9 @@ def _readings(time, conductivity):
     time, conductivity = time[read], conductivity[read]
     if np.any(np.diff(time) <= 0):
         where = int(np.argmax(np.diff(time) <= 0)) + 2
-        raise HydrokitError(f"salt_slug(): times must rise; look at reading {where} (a clock that passed midnight?)")
+        raise HydrokitError(
+            f"salt_slug(): times must rise; look at reading {where} (a clock that passed midnight?)"
+        )
     return time, conductivity, int((~read).sum())
 
 
@@ -258,7 +295,9 @@ def _background(time, conductivity, background):
         return float(np.mean(conductivity[:5]))
     background = np.atleast_1d(background)
     if len(background) > 2:
-        raise HydrokitError(f"salt_slug(): background is one value, or one before and one after; got {len(background)}")
+        raise HydrokitError(
+            f"salt_slug(): background is one value, or one before and one after; got {len(background)}"
+        )
     return np.interp(time, time[[0, -1]], background[[0, -1]])
 
 
@@ -311,7 +350,9 @@ def mixing_check(first: Gauging, second: Gauging) -> Gauging:
     flow = (first.flow_m3s + second.flow_m3s) / 2
     apart = abs(first.flow_m3s - second.flow_m3s) / flow
     parts = {
-        name: np.hypot(first.parts[name], second.parts[name]) / np.sqrt(2) for name in first.parts if name in second.parts
+        name: np.hypot(first.parts[name], second.parts[name]) / np.sqrt(2)
+        for name in first.parts
+        if name in second.parts
     }
     parts["mixing"] = max(apart / 2, 0.01)
     findings = [each for each in first.findings + second.findings if each.message != _ONE_PROBE]
@@ -324,7 +365,10 @@ def mixing_check(first: Gauging, second: Gauging) -> Gauging:
             f"the two probes differ by {apart:.0%}: the salt had not mixed; pour it in farther up, in the middle",
         ),
     )
-    details = {name: (first.details[name] + second.details[name]) / 2 for name in ("area_ssm", "peak_sm", "passage_s")}
+    details = {
+        name: (first.details[name] + second.details[name]) / 2
+        for name in ("area_ssm", "peak_sm", "passage_s")
+    }
     return Gauging.from_parts(flow, parts, "salt slug", dict.fromkeys(findings), details)
 
 
@@ -404,6 +448,10 @@ def salt_dose(flow, rise="100 uS/cm", passage="120 s", calibration="0.486 mg/L/u
             "caution",
             f"chloride peaks at {1000 * chloride:.0f} mg/L, above 230 mg/L, the limit for long exposure and for taste",
         ),
-        (True, "note", "upstream of the mixing reach the water is much saltier; local rules on salt come first"),
+        (
+            True,
+            "note",
+            "upstream of the mixing reach the water is much saltier; local rules on salt come first",
+        ),
     )
     return SaltDose(peak * flow * passage, peak, chloride, tuple(findings))

@@ -97,7 +97,9 @@ def slope_area(
     >>> print(f"{g.flow.to('cfs'):.0f~P}")
     1506 cfs
     """
-    area, perimeter, level, distance = (np.atleast_1d(each) for each in (area, wetted_perimeter, water_level, distance))
+    area, perimeter, level, distance = (
+        np.atleast_1d(each) for each in (area, wetted_perimeter, water_level, distance)
+    )
     sections = len(area)
     if sections < 2 or not sections == len(perimeter) == len(level) == len(distance):
         raise HydrokitError(
@@ -106,17 +108,23 @@ def slope_area(
         )
     lengths, fall = np.diff(distance), float(level[0] - level[-1])
     if np.any(lengths <= 0) or not fall > 0:
-        raise HydrokitError("slope_area(): distances must rise and levels must fall from the first section to the last")
+        raise HydrokitError(
+            "slope_area(): distances must rise and levels must fall from the first section to the last"
+        )
     if not (np.all(area > 0) and np.all(perimeter > 0) and np.all(np.asarray(manning) > 0)):
         raise HydrokitError("slope_area(): area, wetted_perimeter and manning must be above zero")
     conveyance = area * (area / perimeter) ** (2 / 3) / manning
-    velocity_head = np.broadcast_to(velocity_coefficient, sections) / (2 * GRAVITY * area**2)  # over Q²
+    velocity_head = np.broadcast_to(velocity_coefficient, sections) / (
+        2 * GRAVITY * area**2
+    )  # over Q²
     gained = np.diff(velocity_head)
     loss = np.where(gained < 0, _EXPANSION_LOSS, 0.0)
     friction = np.sum(lengths / (conveyance[:-1] * conveyance[1:]))
     resistance = friction + np.sum((1 - loss) * gained)
     if not resistance > 0:
-        raise HydrokitError("slope_area(): the reach widens so much that no flow fits the marks; choose another reach")
+        raise HydrokitError(
+            "slope_area(): the reach widens so much that no flow fits the marks; choose another reach"
+        )
     flow = np.sqrt(fall / resistance)
     parts = {
         "fall": level_uncertainty * np.sqrt(2) / fall / 2,
@@ -128,11 +136,27 @@ def slope_area(
     reach = distance[-1] - distance[0]
     findings = findings_from(
         "slope-area",
-        (reach < 75 * depth, "caution", f"the reach is {reach / depth:.0f} mean depths long; 75 are asked for"),
+        (
+            reach < 75 * depth,
+            "caution",
+            f"the reach is {reach / depth:.0f} mean depths long; 75 are asked for",
+        ),
         (fall < 0.15, "caution", f"the marks fall {fall:.2f} m; 0.15 m are asked for"),
-        (fall < np.max(velocity_head) * flow**2, "caution", "the fall is less than the velocity head"),
-        (bool(np.any(gained < 0)), "caution", "the reach widens: half the velocity head regained is guessed to be lost"),
-        (np.max(froude) > 1, "caution", "faster than critical somewhere: a steep creek, where Manning's n runs low"),
+        (
+            fall < np.max(velocity_head) * flow**2,
+            "caution",
+            "the fall is less than the velocity head",
+        ),
+        (
+            bool(np.any(gained < 0)),
+            "caution",
+            "the reach widens: half the velocity head regained is guessed to be lost",
+        ),
+        (
+            np.max(froude) > 1,
+            "caution",
+            "faster than critical somewhere: a steep creek, where Manning's n runs low",
+        ),
         (sections < 3, "note", "two sections; a third shows whether the stretches agree"),
     )
     details = {"conveyance_m3s": conveyance, "velocity_ms": velocity, "froude": froude}

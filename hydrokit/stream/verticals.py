@@ -175,12 +175,21 @@ def velocity_area(
         areas = (depth[1:] + depth[:-1]) / 2 * np.diff(distance)
         panels = (velocity[1:] + velocity[:-1]) / 2 * areas
     elif method != "mid-section":
-        raise HydrokitError(f'velocity_area(): method must be "mid-section" or "mean-section", got {method!r}')
+        raise HydrokitError(
+            f'velocity_area(): method must be "mid-section" or "mean-section", got {method!r}'
+        )
     flow = panels.sum()
     if not flow > 0:
-        raise HydrokitError("velocity_area(): the panels add up to no flow; check depths and velocities")
+        raise HydrokitError(
+            "velocity_area(): the panels add up to no flow; check depths and velocities"
+        )
     wet = int(np.sum(depth[1:-1] > 0))
-    details = {"area_m2": float(areas.sum()), "width_m": float(np.ptp(distance)), "panel_m3s": panels, "panel_m2": areas}
+    details = {
+        "area_m2": float(areas.sum()),
+        "width_m": float(np.ptp(distance)),
+        "panel_m3s": panels,
+        "panel_m2": areas,
+    }
     if uncertainty_method == "ISO 748":
         parts = _iso748(depth, weights, wet, points, velocity_uncertainty)
     elif uncertainty_method == "interpolated variance":
@@ -199,20 +208,26 @@ velocity_area.measurement = ("distance", "depth", "velocity")
 
 
 def _checked(distance, depth, velocity):
-    distance, depth, velocity = (np.atleast_1d(np.asarray(each, dtype=float)) for each in (distance, depth, velocity))
+    distance, depth, velocity = (
+        np.atleast_1d(np.asarray(each, dtype=float)) for each in (distance, depth, velocity)
+    )
     if not len(distance) == len(depth) == len(velocity) or len(distance) < 3:
         raise HydrokitError(
             "velocity_area(): needs distance, depth and velocity for the same verticals, edges included, at "
             f"least three; got {len(distance)}, {len(depth)} and {len(velocity)}"
         )
     if np.any(np.isnan(distance)) or np.any(np.isnan(depth)):
-        raise HydrokitError("velocity_area(): every vertical needs a distance and a depth; leave out the line without")
+        raise HydrokitError(
+            "velocity_area(): every vertical needs a distance and a depth; leave out the line without"
+        )
     if distance[-1] < distance[0]:
         distance, depth, velocity = distance[::-1], depth[::-1], velocity[::-1]
     steps = np.diff(distance)
     if np.any(steps <= 0):
         at = distance[1:][steps <= 0][0]
-        raise HydrokitError(f"velocity_area(): distances must run one way across the creek; look at {at:g} m")
+        raise HydrokitError(
+            f"velocity_area(): distances must run one way across the creek; look at {at:g} m"
+        )
     if np.any(depth < 0):
         raise HydrokitError(f"velocity_area(): depths must not be negative, got {depth.min():g} m")
     blind = (depth > 0) & np.isnan(velocity)
@@ -276,15 +291,30 @@ def interpolated_variance(distance, depth, velocity, weights):
         "velocity": np.sqrt(np.sum((weights[moving] * found["velocity"] / velocity[moving]) ** 2)),
         "width": _WIDTH * np.sqrt(np.sum(weights**2)),
     }
-    return parts, {"depth_deviation_m": float(found["depth"]), "velocity_deviation_ms": float(found["velocity"])}
+    return parts, {
+        "depth_deviation_m": float(found["depth"]),
+        "velocity_deviation_ms": float(found["velocity"]),
+    }
 
 
 def _findings(depth, velocity, shares, wet):
     return findings_from(
         "current meter",
-        (wet < 20, "note", f"{wet} verticals in the water; about 20 or more are the custom, each with at most 5 % of the flow"),
-        (np.max(shares) > 0.10, "caution", f"one panel carries {np.max(shares):.0%} of the flow; add verticals beside it"),
-        (np.any(velocity < 0), "note", "water runs backwards in places; it is counted as negative flow"),
+        (
+            wet < 20,
+            "note",
+            f"{wet} verticals in the water; about 20 or more are the custom, each with at most 5 % of the flow",
+        ),
+        (
+            np.max(shares) > 0.10,
+            "caution",
+            f"one panel carries {np.max(shares):.0%} of the flow; add verticals beside it",
+        ),
+        (
+            np.any(velocity < 0),
+            "note",
+            "water runs backwards in places; it is counted as negative flow",
+        ),
         (
             np.max(depth * np.abs(velocity)) > WADING_LIMIT_M2S,
             "caution",

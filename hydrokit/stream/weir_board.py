@@ -13,7 +13,15 @@ from ..water import GRAVITY
 from . import weirs
 from .gauging import Gauging, findings_from
 
-__all__ = ["BOARD_NEEDS", "WeirDesign", "WeirOption", "design_weir", "weir_coefficient", "weir_gauging", "weir_head"]
+__all__ = [
+    "BOARD_NEEDS",
+    "WeirDesign",
+    "WeirOption",
+    "design_weir",
+    "weir_coefficient",
+    "weir_gauging",
+    "weir_head",
+]
 
 _SHAPE = ("kind", "angle", "width", "channel_width", "crest_height")
 BOARD_NEEDS = {
@@ -25,7 +33,9 @@ BOARD_NEEDS = {
 # Standard uncertainty of the coefficient of a plate made in the field: common practice, but for
 # Cipolletti, whose printed ±5 % is read as two standard deviations.
 _COEFFICIENT = {"v-notch": 0.02, "rectangular": 0.02, "cipolletti": 0.025, "broad-crested": 0.05}
-CLEARANCE_M = 0.06  # of the crest above the water below it: USBR Water Measurement Manual, ch. 7 (0.2 ft)
+CLEARANCE_M = (
+    0.06  # of the crest above the water below it: USBR Water Measurement Manual, ch. 7 (0.2 ft)
+)
 
 
 def _weir(kind, given):
@@ -88,7 +98,9 @@ def weir_head(flow, kind="v-notch", angle=None, width=None, channel_width=None, 
     >>> print(f"{weir_head('2.3808 cfs', 'cipolletti', width='2 ft').to('ft'):.3f~P}")
     0.500 ft
     """
-    function, shape = _weir(kind, dict(zip(_SHAPE[1:], (angle, width, channel_width, crest_height))))
+    function, shape = _weir(
+        kind, dict(zip(_SHAPE[1:], (angle, width, channel_width, crest_height)))
+    )
     flow = np.asarray(flow, dtype=float)
     if np.any(flow < 0):
         raise HydrokitError("weir_head(): the flow must not be below zero")
@@ -174,7 +186,9 @@ def weir_gauging(
     """
     heads = np.atleast_1d(head)
     if not np.all(heads > 0):
-        raise HydrokitError("weir_gauging(): the head must be above zero; a crest without water has no gauging")
+        raise HydrokitError(
+            "weir_gauging(): the head must be above zero; a crest without water has no gauging"
+        )
     function, shape = _weir(
         kind,
         {
@@ -188,19 +202,26 @@ def weir_gauging(
     head = float(heads.mean())
     flow = float(function.si(head, **shape))
     opening = (
-        {"angle": angle + angle_uncertainty} if kind == "v-notch" else {"width": width + width_uncertainty}
+        {"angle": angle + angle_uncertainty}
+        if kind == "v-notch"
+        else {"width": width + width_uncertainty}
     )
     if kind == "rectangular":  # a board as wide as the channel stays so
         opening["channel_width"] = max(channel_width, opening["width"])
     parts = {
         "head": _head_share(function, shape, head, head_uncertainty, flow),
         "opening": abs(float(function.si(head, **(shape | opening))) / flow - 1),
-        "coefficient": _COEFFICIENT[kind] if coefficient_uncertainty is None else coefficient_uncertainty,
+        "coefficient": _COEFFICIENT[kind]
+        if coefficient_uncertainty is None
+        else coefficient_uncertainty,
     }
-    findings = [Finding("caution", "weir", each.message) for each in function.check_si((head,), shape)]
+    findings = [
+        Finding("caution", "weir", each.message) for each in function.check_si((head,), shape)
+    ]
     if notch_depth is not None and head > notch_depth:
         findings = findings_from(
-            "weir", (True, "problem", "the head stands above the notch: part of the water is not measured")
+            "weir",
+            (True, "problem", "the head stands above the notch: part of the water is not measured"),
         ) + [each for each in findings if "top of the notch" not in each.message]
     return Gauging.from_parts(flow, parts, "weir", findings, {"head_m": head})
 
@@ -236,7 +257,11 @@ class WeirOption:
     @property
     def opening(self) -> Any:
         """The angle or the crest length, as a quantity."""
-        return Quantity(self.width_m, "m") if self.angle_rad is None else Quantity(round(float(np.degrees(self.angle_rad)), 6), "deg")
+        return (
+            Quantity(self.width_m, "m")
+            if self.angle_rad is None
+            else Quantity(round(float(np.degrees(self.angle_rad)), 6), "deg")
+        )
 
     @property
     def head(self) -> Any:
@@ -272,7 +297,12 @@ _OUTSIDE_LIMITS = 0.05  # extra doubt of a flow outside the formula's limits, on
     head_uncertainty="head",
 )
 def design_weir(
-    lowest, highest, channel_width, crest_height="0.3 m", available_rise="0.5 m", head_uncertainty="2 mm"
+    lowest,
+    highest,
+    channel_width,
+    crest_height="0.3 m",
+    available_rise="0.5 m",
+    head_uncertainty="2 mm",
 ):
     """Which notch to cut for an expected range of flow.
 
@@ -328,7 +358,10 @@ def design_weir(
     for width in (width for width in _WIDTHS_M if width <= 0.8 * channel_width):
         boards += [("rectangular", {"width": width, **room}), ("cipolletti", {"width": width})]
     ranked = sorted(
-        (_option(kind, given, flows, channel_width, available_rise, head_uncertainty) for kind, given in boards),
+        (
+            _option(kind, given, flows, channel_width, available_rise, head_uncertainty)
+            for kind, given in boards
+        ),
         key=lambda ranked_option: ranked_option[0],
     )
     options = tuple(option for _, option in ranked)
@@ -347,7 +380,12 @@ def _option(kind, given, flows, channel_width, available_rise, head_uncertainty)
     """A board and its rank: does it fit the place, then its largest doubt."""
     function, shape = _weir(kind, given)
     heads = weir_head.si(flows, kind, *(given.get(name) for name in _SHAPE[1:]))
-    errors = np.array([_head_share(function, shape, head, head_uncertainty, flow) for head, flow in zip(heads, flows)])
+    errors = np.array(
+        [
+            _head_share(function, shape, head, head_uncertainty, flow)
+            for head, flow in zip(heads, flows)
+        ]
+    )
     doubts = np.hypot(errors, _COEFFICIENT[kind])
     angle, width = given.get("angle"), given.get("width")
     side = {"v-notch": np.tan((angle or 0) / 2), "rectangular": 0.0, "cipolletti": 0.25}[kind]
@@ -413,4 +451,6 @@ def weir_coefficient(flow, head, width):
     """
     if not (np.all(np.asarray(head) > 0) and np.all(np.asarray(width) > 0)):
         raise HydrokitError("weir_coefficient(): head and width must be above zero")
-    return np.asarray(flow) / (2 / 3 * np.sqrt(2 * GRAVITY) * np.asarray(width) * np.asarray(head) ** 1.5)
+    return np.asarray(flow) / (
+        2 / 3 * np.sqrt(2 * GRAVITY) * np.asarray(width) * np.asarray(head) ** 1.5
+    )

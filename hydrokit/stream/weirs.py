@@ -85,7 +85,9 @@ def v_notch_coefficients(angle):
     0.0037 ft
     """
     degrees = np.degrees(angle)
-    coefficient = np.polynomial.polynomial.polyval(degrees, (0.607165052, -0.000874466963, 6.10393334e-6))
+    coefficient = np.polynomial.polynomial.polyval(
+        degrees, (0.607165052, -0.000874466963, 6.10393334e-6)
+    )
     correction = np.polynomial.polynomial.polyval(
         degrees, (0.0144902648, -0.00033955535, 3.29819003e-6, -1.06215442e-8)
     )
@@ -152,7 +154,14 @@ def v_notch(head, angle="90 deg", crest_height=None, channel_width=None, notch_d
     0.256 cfs
     """
     coefficient, correction = v_notch_coefficients.si(angle)
-    flow = 8 / 15 * coefficient * np.sqrt(2 * GRAVITY) * np.tan(np.asarray(angle) / 2) * (_wet(head) + correction) ** 2.5
+    flow = (
+        8
+        / 15
+        * coefficient
+        * np.sqrt(2 * GRAVITY)
+        * np.tan(np.asarray(angle) / 2)
+        * (_wet(head) + correction) ** 2.5
+    )
     return _over(head, flow)
 
 
@@ -163,15 +172,27 @@ def _(head, angle, crest_height, channel_width, notch_depth):
     yield head > 0.381, "head above 0.38 m, where the coefficient was not measured"
     yield (degrees < 19.999) | (degrees > 100.001), "angle outside 20° to 100°"
     if notch_depth is not None:
-        yield head > notch_depth, "head above the top of the notch: water passes beside it; read it as a flood"
+        yield (
+            head > notch_depth,
+            "head above the top of the notch: water passes beside it; read it as a flood",
+        )
     if crest_height is not None:
-        yield head / crest_height > 0.4, "head above 0.4 of the height of the notch over the floor: not fully contracted"
+        yield (
+            head / crest_height > 0.4,
+            "head above 0.4 of the height of the notch over the floor: not fully contracted",
+        )
     if channel_width is not None:
-        yield head / channel_width > 0.2, "head above 0.2 of the approach width: not fully contracted"
+        yield (
+            head / channel_width > 0.2,
+            "head above 0.2 of the approach width: not fully contracted",
+        )
 
 
 def _kindsvater_carter(head, width, contraction, height_ratio):
-    coefficient = np.interp(contraction, _CONTRACTION, _A) + np.interp(contraction, _CONTRACTION, _A_HEAD) * height_ratio
+    coefficient = (
+        np.interp(contraction, _CONTRACTION, _A)
+        + np.interp(contraction, _CONTRACTION, _A_HEAD) * height_ratio
+    )
     return coefficient, width + np.interp(contraction, _CONTRACTION, _WIDTH_CORRECTION_M), 0.001
 
 
@@ -258,15 +279,30 @@ def rectangular_weir(head, width, channel_width, crest_height, method="Kindsvate
     2.39 cfs
     """
     if method not in _RECTANGULAR:
-        raise HydrokitError(f"rectangular_weir(): method must be one of {', '.join(_RECTANGULAR)}; got {method!r}")
+        raise HydrokitError(
+            f"rectangular_weir(): method must be one of {', '.join(_RECTANGULAR)}; got {method!r}"
+        )
     contraction = np.asarray(width, dtype=float) / channel_width
     if np.any(contraction > 1 + 1e-9):
-        raise HydrokitError("rectangular_weir(): the crest cannot be longer than the approach channel is wide")
+        raise HydrokitError(
+            "rectangular_weir(): the crest cannot be longer than the approach channel is wide"
+        )
     if method in _FULL_WIDTH_ONLY and np.any(contraction < 1 - 1e-9):
-        raise HydrokitError(f"rectangular_weir(): {method} is for full-width weirs, width equal to channel_width")
+        raise HydrokitError(
+            f"rectangular_weir(): {method} is for full-width weirs, width equal to channel_width"
+        )
     wet = _wet(head)
-    coefficient, effective_width, head_correction = _RECTANGULAR[method](wet, width, contraction, wet / crest_height)
-    flow = 2 / 3 * coefficient * np.sqrt(2 * GRAVITY) * effective_width * (wet + head_correction) ** 1.5
+    coefficient, effective_width, head_correction = _RECTANGULAR[method](
+        wet, width, contraction, wet / crest_height
+    )
+    flow = (
+        2
+        / 3
+        * coefficient
+        * np.sqrt(2 * GRAVITY)
+        * effective_width
+        * (wet + head_correction) ** 1.5
+    )
     return _over(head, flow)
 
 
@@ -437,8 +473,16 @@ def broad_crested(head, width, coefficient=0.848, crest_length=None):
     3.09 cfs
     """
     if not np.all((np.asarray(coefficient) > 0) & (np.asarray(coefficient) <= 1)):
-        raise HydrokitError(f"broad_crested(): coefficient must lie between 0 and 1, got {coefficient}")
-    return np.asarray(coefficient) * (2 / 3) ** 1.5 * np.sqrt(GRAVITY) * np.asarray(width) * _wet(head) ** 1.5
+        raise HydrokitError(
+            f"broad_crested(): coefficient must lie between 0 and 1, got {coefficient}"
+        )
+    return (
+        np.asarray(coefficient)
+        * (2 / 3) ** 1.5
+        * np.sqrt(GRAVITY)
+        * np.asarray(width)
+        * _wet(head) ** 1.5
+    )
 
 
 @broad_crested.valid
@@ -447,4 +491,7 @@ def _(head, crest_length):
     yield (head > 0) & (head < LEAST_HEAD_M), "head below 50 mm: friction on the sill counts"
     if crest_length is not None:
         slenderness = head / crest_length
-        yield (head > 0) & ((slenderness < 0.08) | (slenderness > 0.33)), "head over sill length outside 0.08 to 0.33"
+        yield (
+            (head > 0) & ((slenderness < 0.08) | (slenderness > 0.33)),
+            "head over sill length outside 0.08 to 0.33",
+        )

@@ -90,17 +90,33 @@ class Answer:
         """The answer for one month, 1 to 12, of an answer by month."""
         if np.shape(self.value) != (MONTHS_IN_A_YEAR,):
             raise ValueError(f"{self.key} is not by month")
-        low, high = (np.broadcast_to(each, MONTHS_IN_A_YEAR)[month - 1] for each in (self.low, self.high))
-        return replace(self, key=f"{self.key}.{month}", value=np.asarray(self.value)[month - 1], low=low, high=high, set_aside=(), findings=())
+        low, high = (
+            np.broadcast_to(each, MONTHS_IN_A_YEAR)[month - 1] for each in (self.low, self.high)
+        )
+        return replace(
+            self,
+            key=f"{self.key}.{month}",
+            value=np.asarray(self.value)[month - 1],
+            low=low,
+            high=high,
+            set_aside=(),
+            findings=(),
+        )
 
     def beside(self, number: int = 0) -> Answer:
         """One of the answers set aside, under a key of its own, to be shown beside this one."""
-        return replace(self.set_aside[number], key=f"{self.key}.beside{number + 1 if number else ''}")
+        return replace(
+            self.set_aside[number], key=f"{self.key}.beside{number + 1 if number else ''}"
+        )
 
     @property
     def known(self) -> bool:
         """Whether it, or one of its months, is known."""
-        return bool(self.value) if isinstance(self.value, str) else bool(np.any(np.isfinite(np.asarray(self.value, dtype=float))))
+        return (
+            bool(self.value)
+            if isinstance(self.value, str)
+            else bool(np.any(np.isfinite(np.asarray(self.value, dtype=float))))
+        )
 
 
 def best(*candidates: Answer | None) -> Answer | None:
@@ -116,7 +132,10 @@ def best(*candidates: Answer | None) -> Answer | None:
     Answer or None
         With a caution for each of the others that lies apart from it by more than both are uncertain.
     """
-    known = sorted((each for each in candidates if each is not None and each.known), key=lambda each: each.evidence)
+    known = sorted(
+        (each for each in candidates if each is not None and each.known),
+        key=lambda each: each.evidence,
+    )
     if not known:
         return None
     first, others = known[0], tuple(known[1:])
@@ -137,5 +156,13 @@ def _are_apart(first: Answer, other: Answer) -> bool:
 def _differ(first: Answer, other: Answer) -> Finding:
     name = first.key.replace(".", " ").replace("_", " ")
     share = float(other.value) / float(first.value) - 1 if first.value else np.inf
-    size = f"{100 * abs(share):.0f} % {'more' if share > 0 else 'less'}" if abs(share) < 10 else "many times more"
-    return Finding("caution", name, f"{other.source} gives {size} than {first.source}, and that is more than both are uncertain; {first.source} is used: find out which is wrong")
+    size = (
+        f"{100 * abs(share):.0f} % {'more' if share > 0 else 'less'}"
+        if abs(share) < 10
+        else "many times more"
+    )
+    return Finding(
+        "caution",
+        name,
+        f"{other.source} gives {size} than {first.source}, and that is more than both are uncertain; {first.source} is used: find out which is wrong",
+    )

@@ -15,46 +15,92 @@ def numbers(study: Any) -> dict[str, Any]:
         tables["creek"] = {
             "days": curve.days,
             "mean_flow_m3s": float(curve.mean_m3s),
-            **{f"flow_{share:02d}_percent_m3s": float(curve.flow_at_si(share / 100)) for share in (5, 50, 95)},
+            **{
+                f"flow_{share:02d}_percent_m3s": float(curve.flow_at_si(share / 100))
+                for share in (5, 50, 95)
+            },
             "usable_mean_m3s": float(study.usable.mean()),
             **_extremes(study),
         }
     elif study.gaugings is not None:
-        tables["creek"] = {"gaugings": len(study.gaugings), "lowest_gauged_m3s": float(study.gaugings.flow_m3s.min())}
+        tables["creek"] = {
+            "gaugings": len(study.gaugings),
+            "lowest_gauged_m3s": float(study.gaugings.flow_m3s.min()),
+        }
     if study.head is not None:
         tables["works"] = {"gross_head_m": study.head.value, **_works(study)}
     if study.plant is not None:
-        named = {"full_power_w": "plant.full_power", "full_flow_m3s": "plant.full_flow", "net_head_m": "head.net"}
-        tables["plant"] = {name: float(study.answer(key).value) for name, key in named.items() if study.answer(key) is not None} | _use(study)
+        named = {
+            "full_power_w": "plant.full_power",
+            "full_flow_m3s": "plant.full_flow",
+            "net_head_m": "head.net",
+        }
+        tables["plant"] = {
+            name: float(study.answer(key).value)
+            for name, key in named.items()
+            if study.answer(key) is not None
+        } | _use(study)
     if study.sizing is not None:
         choice, (low, high) = study.sizing.choice, study.sizing.flat().flows_m3s
         tables["size"] = {
-            "flow_m3s": choice.flow_m3s, "equal_from_m3s": low, "equal_to_m3s": high, "pipe": choice.pipe.name, "jets": choice.jets,
-            "kwh": choice.kwh, "loss_share": choice.loss_share,
-        }  # fmt: skip
+            "flow_m3s": choice.flow_m3s,
+            "equal_from_m3s": low,
+            "equal_to_m3s": high,
+            "pipe": choice.pipe.name,
+            "jets": choice.jets,
+            "kwh": choice.kwh,
+            "loss_share": choice.loss_share,
+        }
     if study.baseline is not None:
         fitted = study.baseline
-        tables["today"] = {"power_w": float(fitted.power_w[-1]), "flow_m3s": float(fitted.flow_m3s[-1]), "efficiency": float(fitted.efficiency), "loss_m": float(fitted.loss_m[-1])}
+        tables["today"] = {
+            "power_w": float(fitted.power_w[-1]),
+            "flow_m3s": float(fitted.flow_m3s[-1]),
+            "efficiency": float(fitted.efficiency),
+            "loss_m": float(fitted.loss_m[-1]),
+        }
     if study.answer("energy.log") is not None:
         made = study.answer("energy.log")
-        tables["log"] = {"annual_kwh": made.value, "low_kwh": made.low, "high_kwh": made.high, "healthy_kwh": study.answer("energy.log.healthy").value}
+        tables["log"] = {
+            "annual_kwh": made.value,
+            "low_kwh": made.low,
+            "high_kwh": made.high,
+            "healthy_kwh": study.answer("energy.log.healthy").value,
+        }
     if study.bracket is not None:
         tables["bracket"] = {"low_kwh": study.bracket.low_kwh, "high_kwh": study.bracket.high_kwh}
     if study.upgrades is not None:
-        tables["upgrades"] = {"aim": study.upgrades.aim, "today": float(study.upgrades.base[study.upgrades.aim]), "all": float(study.upgrades.end[study.upgrades.aim]), "first": "none" if study.answer("upgrade.first") is None else study.answer("upgrade.first").value}
+        tables["upgrades"] = {
+            "aim": study.upgrades.aim,
+            "today": float(study.upgrades.base[study.upgrades.aim]),
+            "all": float(study.upgrades.end[study.upgrades.aim]),
+            "first": "none"
+            if study.answer("upgrade.first") is None
+            else study.answer("upgrade.first").value,
+        }
     if study.year is not None:
         year = study.year
         tables["energy"] = {
-            "annual_kwh": year.annual_kwh, "winter_kwh": year.winter_kwh, "capacity_factor": year.capacity_factor,
-            "days_full": float(year.days_full.sum()), "days_starved": float(year.days_starved.sum()), "days_stopped": float(year.days_stopped.sum()),
+            "annual_kwh": year.annual_kwh,
+            "winter_kwh": year.winter_kwh,
+            "capacity_factor": year.capacity_factor,
+            "days_full": float(year.days_full.sum()),
+            "days_starved": float(year.days_starved.sum()),
+            "days_stopped": float(year.days_stopped.sum()),
             "monthly_kwh": [float(each) for each in year.monthly_kwh],
-        }  # fmt: skip
+        }
         if year.useful_annual_kwh is not None:
             tables["energy"]["useful_kwh"] = year.useful_annual_kwh
     if study.doubt is not None:
         found = study.doubt.percentiles()
-        tables["doubt"] = {f"annual_{level.lower()}_kwh": float(found.loc["annual", level]) for level in ("P50", "P75", "P90", "P99")}
-        tables["doubt"] |= {"ten_years_p90_kwh": study.doubt.annual_kwh(90, "several"), "mean_p90_kwh": study.doubt.annual_kwh(90, "mean")}
+        tables["doubt"] = {
+            f"annual_{level.lower()}_kwh": float(found.loc["annual", level])
+            for level in ("P50", "P75", "P90", "P99")
+        }
+        tables["doubt"] |= {
+            "ten_years_p90_kwh": study.doubt.annual_kwh(90, "several"),
+            "mean_p90_kwh": study.doubt.annual_kwh(90, "mean"),
+        }
     if study.site["operation"] and study.day_by_day is not None:
         cost = study.day_by_day.remembered.cost_kwh
         tables["days"] = {f"{name}_cost_kwh": float(each.sum()) for name, each in cost.items()}
@@ -64,7 +110,11 @@ def numbers(study: Any) -> dict[str, Any]:
         tables["heat"] = {"house_w_per_k": study.house.conductance_w_k}
         if study.warmth is not None and study.warmth.heat is not None:
             tables["heat"]["met_share"] = study.warmth.heat.met_share
-    return {name: known for name, table in tables.items() if (known := {key: value for key, value in table.items() if _is_known(value)})}
+    return {
+        name: known
+        for name, table in tables.items()
+        if (known := {key: value for key, value in table.items() if _is_known(value)})
+    }
 
 
 def _money(found: Any) -> dict[str, float]:
@@ -74,12 +124,22 @@ def _money(found: Any) -> dict[str, float]:
     if not found.items:
         if found.energy.source == FEW_GAUGINGS:  # no middle is given of so few
             value = found.case.value_money_per_kwh
-            return {"worth_at_least": value * found.energy.low_kwh, "worth_at_most": value * found.energy.high_kwh}
+            return {
+                "worth_at_least": value * found.energy.low_kwh,
+                "worth_at_most": value * found.energy.high_kwh,
+            }
         return {"worth": found.worth_money}
-    numbers = {"first_cost": found.first_money, "cost_per_kwh": float(found.stands.levelised_money_per_kwh)}
+    numbers = {
+        "first_cost": found.first_money,
+        "cost_per_kwh": float(found.stands.levelised_money_per_kwh),
+    }
     if found.valued:
         low, high = found.drawn.percentiles((10, 90))["npv_money"]
-        numbers |= {"net_present_value": float(found.stands.npv_money), "net_present_value_p10": float(low), "net_present_value_p90": float(high)}
+        numbers |= {
+            "net_present_value": float(found.stands.npv_money),
+            "net_present_value_p10": float(low),
+            "net_present_value_p90": float(high),
+        }
         back = float(found.flow.payback_years)
         numbers |= {"payback_years": back} if back < float("inf") else {}
     if len(found.cases) > 1:
@@ -88,7 +148,10 @@ def _money(found: Any) -> dict[str, float]:
 
 
 def _is_known(value: Any) -> bool:
-    return all(each == each and each not in (float("inf"), float("-inf")) for each in (value if isinstance(value, list) else [value]))
+    return all(
+        each == each and each not in (float("inf"), float("-inf"))
+        for each in (value if isinstance(value, list) else [value])
+    )
 
 
 def _use(study: Any) -> dict[str, Any]:

@@ -26,9 +26,27 @@ from ..stream.record import read_record
 from .display import View, csv_number, csv_text, plain_number
 from .sheets import Folder
 
-__all__ = ["Growing", "cluster", "each_of", "processes", "read_creeks", "sift", "summary", "table_header", "table_row", "table_text"]
+__all__ = [
+    "Growing",
+    "cluster",
+    "each_of",
+    "processes",
+    "read_creeks",
+    "sift",
+    "summary",
+    "table_header",
+    "table_row",
+    "table_text",
+]
 
-_WANTED = {"name": "text", "head": "head", "length": "m", "catchment": "m^2", "neighbour record": "text", "neighbour catchment": "m^2"}
+_WANTED = {
+    "name": "text",
+    "head": "head",
+    "length": "m",
+    "catchment": "m^2",
+    "neighbour record": "text",
+    "neighbour catchment": "m^2",
+}
 _OPTIONAL = {"licence": "m^3/s", "residual": "ratio"}
 _TOGETHER = 2  # times that all rows are handed out side by side
 _SECONDS = 5  # to reach a cluster, and again for its first worker
@@ -60,7 +78,11 @@ def read_creeks(path: Any) -> list[tuple[Creek, Any]]:
     unread: list[tuple[str, tuple[int, ...], str]] = []
     table = read_csv(path, _WANTED, _OPTIONAL, unread)
     mistakes = [
-        Mistake(shown_path(path), f"line{'s' if len(lines) > 1 else ''} {', '.join(map(str, lines))}", f"'{text}' in the column '{column}' is not a number")
+        Mistake(
+            shown_path(path),
+            f"line{'s' if len(lines) > 1 else ''} {', '.join(map(str, lines))}",
+            f"'{text}' in the column '{column}' is not a number",
+        )
         for column, lines, text in unread
     ]
     told = {(column, line) for column, lines, _ in unread for line in lines}
@@ -76,8 +98,18 @@ def read_creeks(path: Any) -> list[tuple[Creek, Any]]:
         wrong = [text for column, text in _wrong(row) if (column, row["line"]) not in told]
         mistakes += [Mistake(shown_path(path), f"line {row['line']}", text) for text in wrong]
         if not wrong and row["neighbour record"] in records:
-            given = {name: None if row.get(column) is None or np.isnan(row[column]) else row[column] for name, column in (("licence_m3s", "licence"), ("residual_share", "residual"))}
-            creek = Creek(row["name"], row["head"], row["length"], row["catchment"], row["neighbour catchment"], **given)
+            given = {
+                name: None if row.get(column) is None or np.isnan(row[column]) else row[column]
+                for name, column in (("licence_m3s", "licence"), ("residual_share", "residual"))
+            }
+            creek = Creek(
+                row["name"],
+                row["head"],
+                row["length"],
+                row["catchment"],
+                row["neighbour catchment"],
+                **given,
+            )
             rows.append((creek, records[row["neighbour record"]]))
     if mistakes:
         raise InputError(mistakes)
@@ -130,7 +162,9 @@ def processes(workers: int) -> Opener:
         sys.path += lent
         try:
             # a fresh process each: a copy of this one would copy its threads' locks too
-            with ProcessPoolExecutor(workers, multiprocessing.get_context("spawn"), initializer=quiet_worker) as executor:
+            with ProcessPoolExecutor(
+                workers, multiprocessing.get_context("spawn"), initializer=quiet_worker
+            ) as executor:
                 yield executor
         finally:
             for each in lent:
@@ -153,20 +187,28 @@ def cluster(address: str) -> Opener:
     try:
         from distributed import Client
     except ImportError as error:
-        raise RunError("--cluster needs dask.distributed: pip install 'hydrokit[cluster]'.") from error
+        raise RunError(
+            "--cluster needs dask.distributed: pip install 'hydrokit[cluster]'."
+        ) from error
 
     @contextmanager
     def opened() -> Iterator[Executor]:
         try:
-            socket.create_connection((host, port), _SECONDS).close()  # the library tries longer, and says more than one sentence
+            socket.create_connection(
+                (host, port), _SECONDS
+            ).close()  # the library tries longer, and says more than one sentence
             client = Client(address, timeout=_SECONDS, set_as_default=False)
         except (OSError, ValueError) as error:
-            raise RunError(f"No scheduler answers at {one_line(address)}: {one_line(error)}") from error
+            raise RunError(
+                f"No scheduler answers at {one_line(address)}: {one_line(error)}"
+            ) from error
         with client:
             try:
                 client.wait_for_workers(1, timeout=_SECONDS)
             except (TimeoutError, OSError) as error:
-                raise RunError(f"The scheduler at {one_line(address)} has no workers; start some with: dask worker {one_line(address)}") from error
+                raise RunError(
+                    f"The scheduler at {one_line(address)} has no workers; start some with: dask worker {one_line(address)}"
+                ) from error
             yield client.get_executor(pure=False)
 
     return opened
@@ -176,11 +218,23 @@ def _reached(address: str) -> tuple[str, int]:
     """Host and port of a scheduler's address."""
     found = _ADDRESS.fullmatch(address)
     if not found or int(found[2]) > 65535:
-        raise InputError(Mistake("--cluster", "", f"'{one_line(address)}' is no address of a scheduler; write for example tcp://192.168.1.5:8786"))
+        raise InputError(
+            Mistake(
+                "--cluster",
+                "",
+                f"'{one_line(address)}' is no address of a scheduler; write for example tcp://192.168.1.5:8786",
+            )
+        )
     return found[1].strip("[]"), int(found[2])
 
 
-def each_of(work: Callable[..., Any], rows: Sequence[tuple], opener: Opener, lost: Callable[[tuple], Any], arrived: Arrived = lambda place, found: None) -> list[Any]:
+def each_of(
+    work: Callable[..., Any],
+    rows: Sequence[tuple],
+    opener: Opener,
+    lost: Callable[[tuple], Any],
+    arrived: Arrived = lambda place, found: None,
+) -> list[Any]:
     """What `work` makes of each row, in the order of the rows.
 
     A row whose worker was lost is handed out again; one that loses every worker it is given to
@@ -201,7 +255,14 @@ def each_of(work: Callable[..., Any], rows: Sequence[tuple], opener: Opener, los
     return [done[place] for place in range(len(rows))]
 
 
-def _hand_out(work: Any, rows: Any, places: Sequence[int], opener: Opener, done: dict[int, Any], arrived: Arrived) -> None:
+def _hand_out(
+    work: Any,
+    rows: Any,
+    places: Sequence[int],
+    opener: Opener,
+    done: dict[int, Any],
+    arrived: Arrived,
+) -> None:
     with opener() as executor:
         try:
             futures = {executor.submit(work, *rows[place]): place for place in places}
@@ -213,7 +274,9 @@ def _hand_out(work: Any, rows: Any, places: Sequence[int], opener: Opener, done:
             except (BrokenExecutor, CancelledError):
                 continue
             except Exception as error:
-                if type(error).__name__ != "KilledWorker":  # distributed's word for it, known only where that is installed
+                if (
+                    type(error).__name__ != "KilledWorker"
+                ):  # distributed's word for it, known only where that is installed
                     raise
             else:
                 done[futures[future]] = found
@@ -223,7 +286,11 @@ def _hand_out(work: Any, rows: Any, places: Sequence[int], opener: Opener, done:
 # --- the whole ------------------------------------------------------------------------------
 
 
-def sift(path: Any, opener: Opener | None = None, arrived: Callable[[int, int, Screened], None] = lambda place, of, found: None) -> list[Screened]:
+def sift(
+    path: Any,
+    opener: Opener | None = None,
+    arrived: Callable[[int, int, Screened], None] = lambda place, of, found: None,
+) -> list[Screened]:
     """A first look at every creek of a table.
 
     Parameters
@@ -244,7 +311,13 @@ def sift(path: Any, opener: Opener | None = None, arrived: Callable[[int, int, S
             arrived(place, len(rows), found[-1])
         return found
     lost = "every worker it was given to was lost; run it alone to see why"
-    return each_of(screened, rows, opener, lambda row: Screened(row[0], reason=lost), lambda place, each: arrived(place, len(rows), each))
+    return each_of(
+        screened,
+        rows,
+        opener,
+        lambda row: Screened(row[0], reason=lost),
+        lambda place, each: arrived(place, len(rows), each),
+    )
 
 
 _COLUMNS = (
@@ -258,16 +331,43 @@ _ENERGY = ("kwh", "low_kwh", "high_kwh", "winter_kwh")
 
 def table_header(view: View) -> list[str]:
     """The header of the table of what was found."""
-    header = ["name", *(view.header(name, kind) for name, kind, _ in _COLUMNS), "energy [kWh]", "low energy [kWh]", "high energy [kWh]", "winter energy [kWh]"]
-    return header + [view.header("energy for each length of pipe", "length").replace("[", "[kWh/"), "head lost [%]", "machine", "jets", "pipe", "mind", "not worked out because"]
+    header = [
+        "name",
+        *(view.header(name, kind) for name, kind, _ in _COLUMNS),
+        "energy [kWh]",
+        "low energy [kWh]",
+        "high energy [kWh]",
+        "winter energy [kWh]",
+    ]
+    return header + [
+        view.header("energy for each length of pipe", "length").replace("[", "[kWh/"),
+        "head lost [%]",
+        "machine",
+        "jets",
+        "pipe",
+        "mind",
+        "not worked out because",
+    ]
 
 
 def table_row(each: Screened, view: View) -> list[Any]:
     """One creek's row of it."""
-    numbers = [view.number(of(each), kind) for _, kind, of in _COLUMNS] + [getattr(each, name) for name in _ENERGY]
+    numbers = [view.number(of(each), kind) for _, kind, of in _COLUMNS] + [
+        getattr(each, name) for name in _ENERGY
+    ]
     numbers += [each.kwh / view.number(each.creek.length_m, "length"), 100 * each.loss_share]
-    told = [each.machine, each.jets or "", each.pipe, view.translated("; ".join(each.mind)), view.translated(each.reason)]
-    return [csv_text(each.creek.name), *(csv_number(number) for number in numbers), *map(csv_text, told)]
+    told = [
+        each.machine,
+        each.jets or "",
+        each.pipe,
+        view.translated("; ".join(each.mind)),
+        view.translated(each.reason),
+    ]
+    return [
+        csv_text(each.creek.name),
+        *(csv_number(number) for number in numbers),
+        *map(csv_text, told),
+    ]
 
 
 def table_text(found: Sequence[Screened], view: View) -> str:
@@ -298,7 +398,13 @@ class Growing:
         self.told = time.monotonic()
         self.header = write_csv_text(table_header(view), [])
         if os.path.lexists(self.path) and not self._ours():
-            raise InputError(Mistake(shown_path(self.path), "", "hydrokit did not write this file; name another table with --out, or move this one away"))
+            raise InputError(
+                Mistake(
+                    shown_path(self.path),
+                    "",
+                    "hydrokit did not write this file; name another table with --out, or move this one away",
+                )
+            )
         self.file = None
 
     def _ours(self) -> bool:
@@ -318,7 +424,9 @@ class Growing:
         self.waiting[place] = found
         self.seen += 1
         while self.written in self.waiting:
-            self.file.write(write_csv_text(table_row(self.waiting.pop(self.written), self.view), []))
+            self.file.write(
+                write_csv_text(table_row(self.waiting.pop(self.written), self.view), [])
+            )
             self.written += 1
         if time.monotonic() - self.told >= _TELL_EVERY:
             self.file.flush()
@@ -346,5 +454,9 @@ def summary(found: Sequence[Screened], view: View) -> list[str]:
             f"{plain_number(each.low_kwh, 2)} to {plain_number(each.high_kwh, 2)} kWh a year, "
             f"{plain_number(each.kwh / view.number(each.creek.length_m, 'length'), 2)} for each {view.label('length')} of pipe"
         )
-    lines += [f"  {each.creek.name}: not worked out: {view.translated(each.reason)}" for each in found if each.reason]
+    lines += [
+        f"  {each.creek.name}: not worked out: {view.translated(each.reason)}"
+        for each in found
+        if each.reason
+    ]
     return [*lines, "A first sieve. Taken as given:", *(f"  {line}" for line in ASSUMED)]

@@ -48,8 +48,12 @@ def _known_months(study: Any) -> dict[int, float] | None:
     found = study.monthly_flow
     if found is None:
         return None
-    known = np.isfinite(found.usable_m3s if log_site.by_log(study) else found.natural_m3s)  # else the months that were gauged
-    return {month: float(found.usable_m3s[month - 1]) for month in ALL_MONTHS if known[month - 1]} or None
+    known = np.isfinite(
+        found.usable_m3s if log_site.by_log(study) else found.natural_m3s
+    )  # else the months that were gauged
+    return {
+        month: float(found.usable_m3s[month - 1]) for month in ALL_MONTHS if known[month - 1]
+    } or None
 
 
 def logged_months(study: Any) -> Any:
@@ -60,14 +64,25 @@ def logged_months(study: Any) -> Any:
         return None
     table = study.history.monthly()
     sums = table.groupby(table.index.month).sum().reindex(ALL_MONTHS).fillna(0.0)
-    clogging, stops = (sums[[each for each in names if each in sums]].sum(axis=1).to_numpy(dtype=float) for names in (_CLOGGED, _STOPPED))
+    clogging, stops = (
+        sums[[each for each in names if each in sums]].sum(axis=1).to_numpy(dtype=float)
+        for names in (_CLOGGED, _STOPPED)
+    )
     whole = np.maximum(sums["made_j"].to_numpy(dtype=float) + clogging + stops, 1e-9)
     return LoggedMonths(study.log_year.monthly_kwh * 1000 / HOURS, clogging / whole, stops / whole)
 
 
 def changes(study: Any) -> tuple[Any, ...]:
     """The changes the site file names, each ready to be made, along the water: their order in the file has no part in any answer."""
-    made = [(_rank(study, entry), study.folder.sentence(f"[[upgrade]] {number}", lambda entry=entry: _upgrade(study, entry))) for number, entry in enumerate(study.site["upgrade"], 1)]
+    made = [
+        (
+            _rank(study, entry),
+            study.folder.sentence(
+                f"[[upgrade]] {number}", lambda entry=entry: _upgrade(study, entry)
+            ),
+        )
+        for number, entry in enumerate(study.site["upgrade"], 1)
+    ]
     return tuple(change for _, change in sorted(made, key=lambda each: (each[0], each[1].name)))
 
 
@@ -106,7 +121,10 @@ def upgrades(study: Any) -> Any:
     costs = choosing.costs(study.site)
     doubt = build.uncertainties(study)
     if study.record is not None:
-        evaluate, aim = year_kwh(study.demand_w, study.winter, kept=sizing_net.left(study)), "useful_kwh" if study.demand_w is not None else "kwh"
+        evaluate, aim = (
+            year_kwh(study.demand_w, study.winter, kept=sizing_net.left(study)),
+            "useful_kwh" if study.demand_w is not None else "kwh",
+        )
         worlds = draw_worlds(doubt, WORLDS, natural=study.record, rights=study.rights)
     else:
         demand, log = demand_of_months(study), study.logged_months
@@ -114,8 +132,25 @@ def upgrades(study: Any) -> Any:
         aim = ("" if demand is None else "useful_") + ("kwh" if len(case.usable) == 12 else "w")
         aim = "mean_w" if aim == "w" else aim
         worlds = draw_worlds(doubt, WORLDS)
-    value, spare = (None if each is None else each * (KWH_PER_W if aim.endswith("_w") else 1.0) for each in values(study))
-    return study.folder.sentence("[[upgrade]]", lambda: staircase(case, changes, evaluate, aim, costs, value, worlds, spare_money=spare or 0.0, finish=_finish(study), say=_spoken()))
+    value, spare = (
+        None if each is None else each * (KWH_PER_W if aim.endswith("_w") else 1.0)
+        for each in values(study)
+    )
+    return study.folder.sentence(
+        "[[upgrade]]",
+        lambda: staircase(
+            case,
+            changes,
+            evaluate,
+            aim,
+            costs,
+            value,
+            worlds,
+            spare_money=spare or 0.0,
+            finish=_finish(study),
+            say=_spoken(),
+        ),
+    )
 
 
 def values(study: Any) -> tuple[float | None, float]:
@@ -142,8 +177,12 @@ def demand_of_months(study: Any) -> dict[int, Any] | None:
     if study.house is None or air is None:
         return None
     seen = air.dropna()
-    wanted = loads.get("base_power", 0.0) + study.house.conductance_w_k * (loads.get("inside_temperature", 293.15) - 273.15 - seen).clip(lower=0.0)
-    found = {month: days.to_numpy(dtype=float) for month, days in wanted.groupby(wanted.index.month)}
+    wanted = loads.get("base_power", 0.0) + study.house.conductance_w_k * (
+        loads.get("inside_temperature", 293.15) - 273.15 - seen
+    ).clip(lower=0.0)
+    found = {
+        month: days.to_numpy(dtype=float) for month, days in wanted.groupby(wanted.index.month)
+    }
     return found if len(found) == 12 else None
 
 
@@ -151,7 +190,17 @@ def rules_price(study: Any) -> Any:
     """Energy given up to each rule on the creek's water, or None without a year."""
     from ..energy.worth import given_up
 
-    return None if study.year is None else given_up(study.record, study.rights, study.plant.curves(), build.outages(study.site), study.winter)
+    return (
+        None
+        if study.year is None
+        else given_up(
+            study.record,
+            study.rights,
+            study.plant.curves(),
+            build.outages(study.site),
+            study.winter,
+        )
+    )
 
 
 def measure_next(study: Any) -> Any:
@@ -161,9 +210,17 @@ def measure_next(study: Any) -> Any:
     if study.doubt is None:
         return None
     # a rating is behind the record only where the record was made from stages
-    rating = study.rating if study.stage is not None and "record" not in study.site["stream"] else None
+    rating = (
+        study.rating if study.stage is not None and "record" not in study.site["stream"] else None
+    )
     found = what_to_measure_next(
-        study.record, study.rights, study.plant.curves(), rating, study.record_uncertainty, study.doubt.tornado, build.outages(study.site)
+        study.record,
+        study.rights,
+        study.plant.curves(),
+        rating,
+        study.record_uncertainty,
+        study.doubt.tornado,
+        build.outages(study.site),
     )
     return tuple(each for each in found if each.narrowed >= LEAST_NARROWED)
 
@@ -178,25 +235,43 @@ def _upgrade(study: Any, entry: dict) -> Any:
     from ..energy.upgrades import Upgrade
 
     months = entry.get("months", ALL_MONTHS)
-    acts = [make(study, entry, months) for make in dict.fromkeys(make for key, make in _ACTS.items() if key in entry)]
+    acts = [
+        make(study, entry, months)
+        for make in dict.fromkeys(make for key, make in _ACTS.items() if key in entry)
+    ]
     all_year = [key for key in _ACTS if key in entry and key not in _BY_MONTH]
     if "months" in entry and all_year:
-        raise HydrokitError(f"'{entry['name']}': {all_year[0]} acts all year; months go with {', '.join(_BY_MONTH)}")
+        raise HydrokitError(
+            f"'{entry['name']}': {all_year[0]} acts all year; months go with {', '.join(_BY_MONTH)}"
+        )
     if not acts:
-        raise HydrokitError(f"'{entry['name']}' changes nothing; name what it changes: {', '.join(_ACTS)}")
+        raise HydrokitError(
+            f"'{entry['name']}' changes nothing; name what it changes: {', '.join(_ACTS)}"
+        )
 
     def apply(case: Any) -> Any:
         for act in acts:
             case = act(case)
         return case
 
-    return Upgrade(entry["name"], apply, entry.get("cost", 0.0), entry.get("life"), entry.get("months", ()), entry.get("needs", ()), handling="close_jets" in entry or "jets_as_fed" in entry, kind=" ".join(key for key in _ACTS if key in entry))
+    return Upgrade(
+        entry["name"],
+        apply,
+        entry.get("cost", 0.0),
+        entry.get("life"),
+        entry.get("months", ()),
+        entry.get("needs", ()),
+        handling="close_jets" in entry or "jets_as_fed" in entry,
+        kind=" ".join(key for key in _ACTS if key in entry),
+    )
 
 
 def _finish(study: Any) -> Callable[[Any, Any], Any]:
     """What follows from changes: where the power of the plant changes, a generator of another size is bought."""
     rebuilt = {entry["name"] for entry in study.site["upgrade"] if set(_REBUILDS) & set(entry)}
-    return lambda case, names: replace(case, chain=build.refitted(study, case.chain)) if rebuilt & names else case
+    return lambda case, names: (
+        replace(case, chain=build.refitted(study, case.chain)) if rebuilt & names else case
+    )
 
 
 def _pipe(study: Any, entry: dict, months: tuple) -> Callable:
@@ -205,8 +280,17 @@ def _pipe(study: Any, entry: dict, months: tuple) -> Callable:
 
     if study.penstock is None:
         raise HydrokitError("a new pipe needs the old one described under [[penstock.pipe]]")
-    line = Line((pipe_size(entry["pipe"]).pipe(study.penstock.length_m, None, sum(pipe.fittings for pipe in study.penstock.pipes)),))
-    return lambda case: replace(case, chain=case.chain.replace(penstock=replace(case.chain.penstock, line=line, loss_factor=1.0)))
+    line = Line(
+        (
+            pipe_size(entry["pipe"]).pipe(
+                study.penstock.length_m, None, sum(pipe.fittings for pipe in study.penstock.pipes)
+            ),
+        )
+    )
+    return lambda case: replace(
+        case,
+        chain=case.chain.replace(penstock=replace(case.chain.penstock, line=line, loss_factor=1.0)),
+    )
 
 
 def _jets(study: Any, entry: dict, months: tuple) -> Callable:
@@ -215,10 +299,17 @@ def _jets(study: Any, entry: dict, months: tuple) -> Callable:
     def act(case: Any) -> Any:
         nozzles = case.chain.jets
         if not hasattr(nozzles, "diameters_m"):
-            raise HydrokitError("only fixed jets can be added or bored out; this machine is adjustable")
+            raise HydrokitError(
+                "only fixed jets can be added or bored out; this machine is adjustable"
+            )
         number = nozzles.count if count is None else int(count)
         # More jets of the bore there is: a worn or doubtful area factor holds for the new ones too.
-        return replace(case, chain=case.chain.replace(jets=replace(nozzles, diameters_m=(bore or nozzles.diameters_m[0],) * number)))
+        return replace(
+            case,
+            chain=case.chain.replace(
+                jets=replace(nozzles, diameters_m=(bore or nozzles.diameters_m[0],) * number)
+            ),
+        )
 
     return act
 
@@ -231,7 +322,10 @@ def _intake(study: Any, entry: dict, months: tuple) -> Callable:
         chain = case.chain
         supply = chain.supply
         if "capacity" in entry:
-            supply = (Rated(entry["capacity"], name="intake"), *(part for part in supply if not catches(part)))
+            supply = (
+                Rated(entry["capacity"], name="intake"),
+                *(part for part in supply if not catches(part)),
+            )
         shares = entry.get("clogged", (None,) * 12)
         states = tuple(_states(told, supply, share) for told, share in zip(chain.states, shares))
         return replace(case, chain=chain.replace(supply=supply, states=states))
@@ -245,7 +339,16 @@ def catches(part: Any) -> bool:
     from ..works.rated import as_built
 
     part = as_built(part)
-    return part.name == "intake" or isinstance(part, (screen_parts.Screen, screen_parts.DrilledPipe, screen_parts.BarRack, screen_parts.BottomRack, screen_parts.TiltedScreen))
+    return part.name == "intake" or isinstance(
+        part,
+        (
+            screen_parts.Screen,
+            screen_parts.DrilledPipe,
+            screen_parts.BarRack,
+            screen_parts.BottomRack,
+            screen_parts.TiltedScreen,
+        ),
+    )
 
 
 def _states(told: Any, supply: tuple, share: float | None) -> dict[str, Any]:
@@ -253,14 +356,24 @@ def _states(told: Any, supply: tuple, share: float | None) -> dict[str, Any]:
     from ..plant.chain import part_name, state_of
 
     by_part = {part_name(part): state_of(told, part) for part in supply}
-    blocked = {} if share is None else {part_name(part): replace(by_part[part_name(part)], clogged=share) for part in supply if catches(part)}
+    blocked = (
+        {}
+        if share is None
+        else {
+            part_name(part): replace(by_part[part_name(part)], clogged=share)
+            for part in supply
+            if catches(part)
+        }
+    )
     return by_part | blocked
 
 
 def _efficiency(study: Any, entry: dict, months: tuple) -> Callable:
     """A better runner: the curve of the old one at part load, lifted in the ratio of their best."""
     if study.site["machine"]:
-        raise HydrokitError("a new efficiency cannot be given to several machines at once; give it under [[machine]]")
+        raise HydrokitError(
+            "a new efficiency cannot be given to several machines at once; give it under [[machine]]"
+        )
 
     def act(case: Any) -> Any:
         chain = case.chain
@@ -268,7 +381,9 @@ def _efficiency(study: Any, entry: dict, months: tuple) -> Callable:
         told = study.site["turbine"].get("efficiency")
         old = chain.best_efficiency if chain.electric else None if told is None else told.value
         if old is None:
-            raise HydrokitError(f"'{entry['name']}' gives the efficiency of a new runner, but of the old plant only that from water to wire is known; give [turbine] efficiency, that of the old runner")
+            raise HydrokitError(
+                f"'{entry['name']}' gives the efficiency of a new runner, but of the old plant only that from water to wire is known; give [turbine] efficiency, that of the old runner"
+            )
         # in the place of whatever runner was chosen before it
         before = chain.runner.efficiency_factor / study.plant.runner.efficiency_factor
         return replace(case, chain=chain.factors(efficiency=entry["efficiency"] / old / before))
@@ -293,15 +408,29 @@ def _cable(study: Any, entry: dict, months: tuple) -> Callable:
 
     new_site = {**study.site, "cable": {**study.site["cable"], "size": entry["cable_size"]}}
     if not build.wire(study.site) or not build.wire(new_site):
-        raise HydrokitError("a heavier cable needs the old one described: [cable] size, length and voltage")
+        raise HydrokitError(
+            "a heavier cable needs the old one described: [cable] size, length and voltage"
+        )
 
     def act(case: Any) -> Any:
         old, new = build.wire(study.site), build.wire(new_site)
         if any(isinstance(part, Wire) for part in case.chain.electric):
-            return replace(case, chain=case.chain.replace(electric=tuple(new[0] if isinstance(part, Wire) else part for part in case.chain.electric)))
+            return replace(
+                case,
+                chain=case.chain.replace(
+                    electric=tuple(
+                        new[0] if isinstance(part, Wire) else part for part in case.chain.electric
+                    )
+                ),
+            )
         bare = tuple(part for part in case.chain.electric if not isinstance(part, _Saved))
         full = float(case.chain.replace(electric=bare).running().at_si(1e3).power_w)
-        return replace(case, chain=case.chain.replace(electric=(*bare, _Saved(float(new[0].output_si(full) / old[0].output_si(full))))))
+        return replace(
+            case,
+            chain=case.chain.replace(
+                electric=(*bare, _Saved(float(new[0].output_si(full) / old[0].output_si(full))))
+            ),
+        )
 
     return act
 
@@ -313,12 +442,16 @@ def _unplanned(study: Any, entry: dict, months: tuple) -> Callable:
 def _close(study: Any, entry: dict, months: tuple) -> Callable:
     from ..energy.upgrades import close_jets
 
-    return lambda case: replace(case, chain=close_jets(case.chain, int(entry["close_jets"]), months))
+    return lambda case: replace(
+        case, chain=close_jets(case.chain, int(entry["close_jets"]), months)
+    )
 
 
 def _as_fed(study: Any, entry: dict, months: tuple) -> Callable:
     def act(case: Any) -> Any:
-        rules = tuple(None if month in months else rule for month, rule in enumerate(case.chain.schedule, 1))
+        rules = tuple(
+            None if month in months else rule for month, rule in enumerate(case.chain.schedule, 1)
+        )
         return replace(case, chain=case.chain.replace(schedule=rules))
 
     return act
@@ -326,7 +459,9 @@ def _as_fed(study: Any, entry: dict, months: tuple) -> Callable:
 
 def _water(study: Any, entry: dict, months: tuple) -> Callable:
     more = entry["extra_flow"] * np.isin(ALL_MONTHS, months)
-    return lambda case: replace(case, brought_m3s=more if case.brought_m3s is None else case.brought_m3s + more)
+    return lambda case: replace(
+        case, brought_m3s=more if case.brought_m3s is None else case.brought_m3s + more
+    )
 
 
 def _spoken() -> Callable[[str], None]:
@@ -348,23 +483,41 @@ def _new_line(study: Any, entry: dict, months: tuple) -> Callable:
     from ..works.rated import as_built
 
     if study.diversion_line is None:
-        raise HydrokitError("the line from creek to pond is not described: give [diversion] profile and its size or inside_diameter")
+        raise HydrokitError(
+            "the line from creek to pond is not described: give [diversion] profile and its size or inside_diameter"
+        )
     relaid = works.relaid(study, entry["diversion_pipe"]) if "diversion_pipe" in entry else None
     vents = works.vents_along(study, entry.get("diversion_vents", ()))
 
     def act(case: Any) -> Any:
-        place = next(number for number, part in enumerate(case.chain.supply) if isinstance(as_built(part), DiversionLine))
+        place = next(
+            number
+            for number, part in enumerate(case.chain.supply)
+            if isinstance(as_built(part), DiversionLine)
+        )
         old = as_built(case.chain.supply[place])
         line = old.line if relaid is None else replace(relaid, vents_m=old.line.vents_m)
         line = replace(line, vents_m=tuple(sorted({*line.vents_m, *vents})))
-        new = replace(old, line=line, carries_m3s=capacity_site.carried_by_line(study, place > 0, line).flow_m3s)
+        new = replace(
+            old,
+            line=line,
+            carries_m3s=capacity_site.carried_by_line(study, place > 0, line).flow_m3s,
+        )
         supply = (*case.chain.supply[:place], new, *case.chain.supply[place + 1 :])
         return replace(case, chain=case.chain.replace(supply=supply))
 
     return act
 
 
-_REBUILDS = ("capacity", "diversion_pipe", "diversion_vents", "pipe", "jets", "jet_diameter", "efficiency")  # after which a generator of another size is bought
+_REBUILDS = (
+    "capacity",
+    "diversion_pipe",
+    "diversion_vents",
+    "pipe",
+    "jets",
+    "jet_diameter",
+    "efficiency",
+)  # after which a generator of another size is bought
 _BY_MONTH = ("close_jets", "jets_as_fed", "extra_flow")
 # Key of an [[upgrade]] -> what it does to a case, along the water: in this order they are made. A new kind of change is one row here and in the schema.
 _ACTS = {

@@ -18,7 +18,16 @@ from typing import Any
 
 import hydrokit
 
-from ..errors import HydrokitError, InputError, Mistake, RangeWarning, RunError, UnitsError, counted, printable
+from ..errors import (
+    HydrokitError,
+    InputError,
+    Mistake,
+    RangeWarning,
+    RunError,
+    UnitsError,
+    counted,
+    printable,
+)
 
 __all__ = ["VERBS", "Verb", "main"]
 
@@ -63,16 +72,29 @@ def complain(line: str) -> None:
 
 def _new_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("path", nargs="?", help="folder of the new study, for example studies/mine")
-    parser.add_argument("--demo", metavar="NAME", help="fetch a demo study that comes with hydrokit, into studies/NAME where no folder is named; 'list' names them")
-    parser.add_argument("--units", choices=("metric", "us"), default="metric", help="units of the examples in it")
-    parser.add_argument("--from", dest="source", metavar="STUDY", help="start from this study of a creek nearby: its prices, doubts and machine")
+    parser.add_argument(
+        "--demo",
+        metavar="NAME",
+        help="fetch a demo study that comes with hydrokit, into studies/NAME where no folder is named; 'list' names them",
+    )
+    parser.add_argument(
+        "--units", choices=("metric", "us"), default="metric", help="units of the examples in it"
+    )
+    parser.add_argument(
+        "--from",
+        dest="source",
+        metavar="STUDY",
+        help="start from this study of a creek nearby: its prices, doubts and machine",
+    )
 
 
 def _new(args: argparse.Namespace) -> int:
     if args.demo:
         return _demo(args)
     if args.path is None:
-        raise InputError(Mistake("new", "", "name the folder of the new study, as in: hydrokit new studies/mine"))
+        raise InputError(
+            Mistake("new", "", "name the folder of the new study, as in: hydrokit new studies/mine")
+        )
     if args.source:
         from .template_site import write_study_from
 
@@ -82,7 +104,9 @@ def _new(args: argparse.Namespace) -> int:
         from .template_site import write_new_study
 
         write_new_study(Path(args.path), args.units)
-    say(f"{args.path} is made, with sheets to print for the field (print_*.html). Write what you measured into {Path(args.path, 'site.toml').as_posix()}, then:")
+    say(
+        f"{args.path} is made, with sheets to print for the field (print_*.html). Write what you measured into {Path(args.path, 'site.toml').as_posix()}, then:"
+    )
     say(f"  hydrokit check {args.path}")
     say(f"  hydrokit run {args.path}")
     return DONE
@@ -133,13 +157,26 @@ def _check(args: argparse.Namespace) -> int:
 
 def _run_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("study", nargs="+", help="folder of a study")
-    parser.add_argument("--accept", action="store_true", help="make the new headline numbers the accepted ones")
-    parser.add_argument("--gone", action="store_true", help="with --accept: also where accepted numbers have vanished")
     parser.add_argument(
-        "--notebooks", default="", metavar="01,02", help="only these; other pages of the last run stay and are marked older"
+        "--accept", action="store_true", help="make the new headline numbers the accepted ones"
     )
-    parser.add_argument("--display", choices=("metric", "us"), help="units shown, whatever the site file says")
-    parser.add_argument("--pdf", action="store_true", help="also print every page to PDF with a browser found here")
+    parser.add_argument(
+        "--gone",
+        action="store_true",
+        help="with --accept: also where accepted numbers have vanished",
+    )
+    parser.add_argument(
+        "--notebooks",
+        default="",
+        metavar="01,02",
+        help="only these; other pages of the last run stay and are marked older",
+    )
+    parser.add_argument(
+        "--display", choices=("metric", "us"), help="units shown, whatever the site file says"
+    )
+    parser.add_argument(
+        "--pdf", action="store_true", help="also print every page to PDF with a browser found here"
+    )
 
 
 def _run(args: argparse.Namespace) -> int:
@@ -149,7 +186,9 @@ def _run(args: argparse.Namespace) -> int:
     for study in args.study:
         try:
             wanted = [word.strip() for word in args.notebooks.split(",") if word.strip()]
-            outcome = run_study(study, wanted, args.accept, args.display, say, gone=args.gone, pdf=args.pdf)
+            outcome = run_study(
+                study, wanted, args.accept, args.display, say, gone=args.gone, pdf=args.pdf
+            )
         except HydrokitError as error:
             if len(args.study) == 1 or args.debug:
                 raise
@@ -164,7 +203,10 @@ def _tell(study: str, outcome: Any) -> None:
     """What a run left, in a few lines."""
     say(f"{study}: {counted(len(outcome.notebooks), 'notebook')} run; {_tally(outcome.findings)}")
     if not outcome.compared:
-        say("no accepted results yet" + ("; these are now" if outcome.accepted else "; --accept makes these so"))
+        say(
+            "no accepted results yet"
+            + ("; these are now" if outcome.accepted else "; --accept makes these so")
+        )
     elif not outcome.moves:
         say("no headline number moved against the accepted results")
     else:
@@ -172,10 +214,18 @@ def _tell(study: str, outcome: Any) -> None:
         for move in outcome.moves:
             say(f"  {move}")
     if outcome.vanished:
-        named = ", ".join(outcome.vanished[:_FEW]) + (" and so on" if len(outcome.vanished) > _FEW else "")
-        complain(f"Not accepted: {counted(len(outcome.vanished), 'accepted number')} would vanish ({named}). Find out why; if that is meant, run with --accept --gone.")
+        named = ", ".join(outcome.vanished[:_FEW]) + (
+            " and so on" if len(outcome.vanished) > _FEW else ""
+        )
+        complain(
+            f"Not accepted: {counted(len(outcome.vanished), 'accepted number')} would vanish ({named}). Find out why; if that is meant, run with --accept --gone."
+        )
     elif outcome.moves:
-        say("these are now the accepted results" if outcome.accepted else "--accept makes these the accepted results")
+        say(
+            "these are now the accepted results"
+            if outcome.accepted
+            else "--accept makes these the accepted results"
+        )
     say(f"open {_short(outcome.index)}")
 
 
@@ -183,12 +233,18 @@ def _tell(study: str, outcome: Any) -> None:
 
 
 def _display_argument(parser: argparse.ArgumentParser, otherwise: str) -> None:
-    parser.add_argument("--display", choices=("metric", "us"), help=f"units shown; {otherwise} when not given")
+    parser.add_argument(
+        "--display", choices=("metric", "us"), help=f"units shown; {otherwise} when not given"
+    )
 
 
 def _compare_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("study", nargs="+", help="folder of a study")
-    parser.add_argument("--out", metavar="FILE", help="the page; a CSV of the same name is written beside it; left out, comparison.html in the reports of the first study")
+    parser.add_argument(
+        "--out",
+        metavar="FILE",
+        help="the page; a CSV of the same name is written beside it; left out, comparison.html in the reports of the first study",
+    )
     _display_argument(parser, "those of the first study")
 
 
@@ -206,7 +262,10 @@ def _compare(args: argparse.Namespace) -> int:
         except InputError as error:
             mistakes += error.mistakes
     if not mistakes:
-        out = writable(args.out and Path(args.out).with_suffix(".html"), reports_of(find_study(args.study[0])) / "comparison.html")
+        out = writable(
+            args.out and Path(args.out).with_suffix(".html"),
+            reports_of(find_study(args.study[0])) / "comparison.html",
+        )
         refuse_foreign(out.with_suffix(".csv"))
     for study in args.study:
         try:
@@ -218,7 +277,10 @@ def _compare(args: argparse.Namespace) -> int:
             mistakes += [each for each in error.mistakes if each not in mistakes]
     if mistakes:
         raise InputError(mistakes)
-    order, view = ordered(candidates), replace(views[0], large_flows=all(each.large_flows for each in views))
+    order, view = (
+        ordered(candidates),
+        replace(views[0], large_flows=all(each.large_flows for each in views)),
+    )
     made = written(out, page.page(order, view))
     table = written(made.with_suffix(".csv"), table_text(order, page.reasons(order), view))
     for place, (each, reason) in enumerate(zip(order.every, page.reasons(order)), 1):
@@ -229,7 +291,11 @@ def _compare(args: argparse.Namespace) -> int:
 
 def _parts_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("study", help="folder of a study")
-    parser.add_argument("--out", metavar="FILE", help="the list to write; left out, parts.csv in the reports of the study")
+    parser.add_argument(
+        "--out",
+        metavar="FILE",
+        help="the list to write; left out, parts.csv in the reports of the study",
+    )
     _display_argument(parser, "those of the site file")
 
 
@@ -245,7 +311,9 @@ def _parts(args: argparse.Namespace) -> int:
     view = study.view(args.display)
     items = parts_list(study, view)
     made = written(out, table_text(items, view))
-    say(f"{study.name}: {counted(len(items), 'line')} of what to buy and build, each with the number it follows from, in {_short(made)}")
+    say(
+        f"{study.name}: {counted(len(items), 'line')} of what to buy and build, each with the number it follows from, in {_short(made)}"
+    )
     return DONE
 
 
@@ -253,10 +321,27 @@ def _parts(args: argparse.Namespace) -> int:
 
 
 def _sift_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("table", help="CSV: name, head [m], length [m], catchment [km2], neighbour record, neighbour catchment [km2], licence [L/s], residual [%%]; the last two may be left out")
-    parser.add_argument("--workers", type=int, default=os.cpu_count() or 1, metavar="N", help="processes on this machine; 1 works one row after the other")
-    parser.add_argument("--cluster", metavar="ADDRESS", help="address of a dask.distributed scheduler that does the work instead")
-    parser.add_argument("--out", metavar="FILE", help="the table to write; left out, it lies beside the given one, its name ending in _sifted")
+    parser.add_argument(
+        "table",
+        help="CSV: name, head [m], length [m], catchment [km2], neighbour record, neighbour catchment [km2], licence [L/s], residual [%%]; the last two may be left out",
+    )
+    parser.add_argument(
+        "--workers",
+        type=int,
+        default=os.cpu_count() or 1,
+        metavar="N",
+        help="processes on this machine; 1 works one row after the other",
+    )
+    parser.add_argument(
+        "--cluster",
+        metavar="ADDRESS",
+        help="address of a dask.distributed scheduler that does the work instead",
+    )
+    parser.add_argument(
+        "--out",
+        metavar="FILE",
+        help="the table to write; left out, it lies beside the given one, its name ending in _sifted",
+    )
     _display_argument(parser, "metric ones")
 
 
@@ -267,8 +352,16 @@ def _sift(args: argparse.Namespace) -> int:
 
     out = writable(args.out, _beside(Path(args.table)))
     if args.workers < 1:
-        raise InputError(Mistake("--workers", "", "at least one process must do the work; write --workers 1"))
-    opener = batch.cluster(args.cluster) if args.cluster else batch.processes(args.workers) if args.workers > 1 else None
+        raise InputError(
+            Mistake("--workers", "", "at least one process must do the work; write --workers 1")
+        )
+    opener = (
+        batch.cluster(args.cluster)
+        if args.cluster
+        else batch.processes(args.workers)
+        if args.workers > 1
+        else None
+    )
     view = View(args.display or "metric")
     growing = batch.Growing(out, view, say)
     try:
@@ -288,19 +381,30 @@ def _beside(table: Path) -> Path:
     from .folders import reports_of
 
     home = table.parent
-    return (reports_of(home) if (home / "site.toml").is_file() else home) / f"{table.stem}_sifted.csv"
+    return (
+        reports_of(home) if (home / "site.toml").is_file() else home
+    ) / f"{table.stem}_sifted.csv"
 
 
 def _verify_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("study", nargs="?", help="folder of a study whose reports the page is to lie in")
-    parser.add_argument("--out", metavar="FILE", help="the page to write; left out, verification.html in the reports of the study, or here without one")
+    parser.add_argument(
+        "study", nargs="?", help="folder of a study whose reports the page is to lie in"
+    )
+    parser.add_argument(
+        "--out",
+        metavar="FILE",
+        help="the page to write; left out, verification.html in the reports of the study, or here without one",
+    )
 
 
 def _verify(args: argparse.Namespace) -> int:
     from .folders import find_study, reports_of
     from .single import verification_page, writable, written
 
-    out = writable(args.out, (reports_of(find_study(args.study)) if args.study else Path()) / "verification.html")
+    out = writable(
+        args.out,
+        (reports_of(find_study(args.study)) if args.study else Path()) / "verification.html",
+    )
     say("running every published check; about half a minute")
     told, text = verification_page()
     made = written(out, text)
@@ -314,8 +418,12 @@ def _verify(args: argparse.Namespace) -> int:
 
 def _lab_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("study", nargs="?", help="folder of the study you mean to work on")
-    parser.add_argument("--port", type=int, default=8888, help="where it listens; the next free one when taken")
-    parser.add_argument("--no-browser", action="store_true", help="print the address and open nothing")
+    parser.add_argument(
+        "--port", type=int, default=8888, help="where it listens; the next free one when taken"
+    )
+    parser.add_argument(
+        "--no-browser", action="store_true", help="print the address and open nothing"
+    )
 
 
 def _lab(args: argparse.Namespace) -> int:
@@ -330,7 +438,9 @@ def _lab(args: argparse.Namespace) -> int:
     try:
         from jupyterlab.labapp import LabApp
     except ImportError as error:
-        raise RunError(f"JupyterLab is not installed here ({error}); install hydrokit anew.") from error
+        raise RunError(
+            f"JupyterLab is not installed here ({error}); install hydrokit anew."
+        ) from error
     first = "start.ipynb" if (home / "notebooks" / "start.ipynb").is_file() else ""
     options = [
         "--ip=127.0.0.1",
@@ -385,10 +495,20 @@ VERBS = (
     Verb("new", "start a study from a template", _new_arguments, _new),
     Verb("check", "read a study and list every mistake", _check_arguments, _check),
     Verb("run", "run the notebooks of a study and make its reports", _run_arguments, _run),
-    Verb("compare", "lay studies side by side: which creek first, and why", _compare_arguments, _compare),
+    Verb(
+        "compare",
+        "lay studies side by side: which creek first, and why",
+        _compare_arguments,
+        _compare,
+    ),
     Verb("parts", "list what to buy and build for a study", _parts_arguments, _parts),
     Verb("sift", "a first look at many creeks from one table", _sift_arguments, _sift),
-    Verb("verify", "run every published check here and write the page of them", _verify_arguments, _verify),
+    Verb(
+        "verify",
+        "run every published check here and write the page of them",
+        _verify_arguments,
+        _verify,
+    ),
     Verb("lab", "open the notebooks in JupyterLab on this machine", _lab_arguments, _lab),
 )
 OLD_VERBS = {"screen": "sift", "trust": "verify"}  # until 0.3
@@ -406,7 +526,9 @@ def main(argv: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows "?"
     given = list(sys.argv[1:] if argv is None else argv)
     if given and given[0] in OLD_VERBS:
-        complain(f"The verb '{given[0]}' is now called '{OLD_VERBS[given[0]]}': hydrokit {OLD_VERBS[given[0]]} --help says what it takes.")
+        complain(
+            f"The verb '{given[0]}' is now called '{OLD_VERBS[given[0]]}': hydrokit {OLD_VERBS[given[0]]} --help says what it takes."
+        )
         return BAD_INPUT
     args = _parser().parse_args(given)
     try:
@@ -446,13 +568,19 @@ def _import_nothing_from_here() -> None:
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="hydrokit", description="Dependable power from a small creek.")
+    parser = argparse.ArgumentParser(
+        prog="hydrokit", description="Dependable power from a small creek."
+    )
     parser.add_argument("--version", action="version", version=f"hydrokit {hydrokit.__version__}")
     verbs = parser.add_subparsers(metavar="verb", required=True)
     for verb in VERBS:
-        own = verbs.add_parser(verb.name, help=verb.summary, description=verb.summary.capitalize() + ".")
+        own = verbs.add_parser(
+            verb.name, help=verb.summary, description=verb.summary.capitalize() + "."
+        )
         verb.arguments(own)
-        own.add_argument("--debug", action="store_true", help="show where in the program an error arose")
+        own.add_argument(
+            "--debug", action="store_true", help="show where in the program an error arose"
+        )
         own.set_defaults(do=verb.do, verb=verb.name)
     return parser
 
@@ -475,14 +603,22 @@ def _told(error: BaseException) -> int:
     elif isinstance(error, BrokenPipeError):
         sys.stdout = open(os.devnull, "w")  # noqa: SIM115  whoever read along has gone; nothing is left to say
     else:
-        complain(f"hydrokit met an error it did not expect ({type(error).__name__}: {error}); --debug shows where.")
+        complain(
+            f"hydrokit met an error it did not expect ({type(error).__name__}: {error}); --debug shows where."
+        )
     return FAILED
 
 
 def _tally(findings: Sequence[Any]) -> str:
     """``2 problems, 1 caution``."""
-    counts = [(level, sum(each.level == level for each in findings)) for level in ("problem", "caution", "note")]
-    return ", ".join(counted(number, level) for level, number in counts if number) or "nothing to remark"
+    counts = [
+        (level, sum(each.level == level for each in findings))
+        for level in ("problem", "caution", "note")
+    ]
+    return (
+        ", ".join(counted(number, level) for level, number in counts if number)
+        or "nothing to remark"
+    )
 
 
 def _short(path: Path) -> str:

@@ -17,7 +17,12 @@ from .log_site import by_log
 __all__ = ["Candidate", "Order", "candidate", "ordered", "table_text"]
 
 # Lacking property -> what it is called, along the water.
-_LACKED = {"record": "a daily record", "head": "the head", "penstock": "the penstock", "plant": "the machine"}
+_LACKED = {
+    "record": "a daily record",
+    "head": "the head",
+    "penstock": "the penstock",
+    "plant": "the machine",
+}
 _NEXT = 2  # measurements named for each study
 
 
@@ -89,7 +94,9 @@ class Candidate:
     def cost_on(self, useful: bool, rate: float) -> float:
         """Levelised cost per kWh at a discount rate: of what is useful, or of all that is made."""
         costs = replace(self.costs, discount_rate=rate)
-        return float(costs.yearly_si(self.first_money) / (self.useful_kwh if useful else self.made_kwh))
+        return float(
+            costs.yearly_si(self.first_money) / (self.useful_kwh if useful else self.made_kwh)
+        )
 
     @property
     def comparable(self) -> bool:
@@ -106,20 +113,45 @@ def candidate(study: Any) -> Candidate:
     middling = bad = bad_winter = winter = low = high = np.nan
     if study.doubt is not None:
         found = study.doubt.percentiles()
-        middling, bad, bad_winter = float(found.loc["annual", "P50"]), float(found.loc["annual", "P90"]), float(found.loc["winter", "P90"])
+        middling, bad, bad_winter = (
+            float(found.loc["annual", "P50"]),
+            float(found.loc["annual", "P90"]),
+            float(found.loc["winter", "P90"]),
+        )
         winter = study.year.winter_kwh / study.year.annual_kwh
     elif by_log(study):
         log = study.log_year
-        middling, bad, winter = log.annual_kwh, log.exceeded_kwh(0.9), float(log.monthly_kwh[np.array(study.winter) - 1].sum()) / log.annual_kwh
+        middling, bad, winter = (
+            log.annual_kwh,
+            log.exceeded_kwh(0.9),
+            float(log.monthly_kwh[np.array(study.winter) - 1].sum()) / log.annual_kwh,
+        )
         bad_winter = winter * bad
     elif study.bracket is not None:
         low, high = study.bracket.low_kwh, study.bracket.high_kwh
     cost, sd = _cost(study)
     return Candidate(
-        study.name, study.place, study.exists, study.site["site"].get("currency", "money"), np.nan if study.head is None else study.head.value,
-        np.nan if full is None else float(full.used_m3s), np.nan if full is None else float(full.power_w), middling, bad, bad_winter, float(winter),
-        tuple(study.winter), low, high, cost, sd, _binds(study), tuple(_lacking(study)), _unknown(study), *_basis(study),
-    )  # fmt: skip
+        study.name,
+        study.place,
+        study.exists,
+        study.site["site"].get("currency", "money"),
+        np.nan if study.head is None else study.head.value,
+        np.nan if full is None else float(full.used_m3s),
+        np.nan if full is None else float(full.power_w),
+        middling,
+        bad,
+        bad_winter,
+        float(winter),
+        tuple(study.winter),
+        low,
+        high,
+        cost,
+        sd,
+        _binds(study),
+        tuple(_lacking(study)),
+        _unknown(study),
+        *_basis(study),
+    )
 
 
 def _basis(study: Any) -> tuple[float, Any, float, float]:
@@ -127,7 +159,12 @@ def _basis(study: Any) -> tuple[float, Any, float, float]:
     found = study.money
     if found is None or not found.items:
         return np.nan, None, np.nan, np.nan
-    return float(found.first_money), found.costs, found.energy.made_kwh, found.energy.kwh if found.energy.demand_known else np.nan
+    return (
+        float(found.first_money),
+        found.costs,
+        found.energy.made_kwh,
+        found.energy.kwh if found.energy.demand_known else np.nan,
+    )
 
 
 def _cost(study: Any) -> tuple[float, float]:
@@ -136,7 +173,9 @@ def _cost(study: Any) -> tuple[float, float]:
     if found is None or found.stands is None or found.findings:
         return np.nan, np.nan
     drawn = np.ones(1) if found.energy.draws_kwh is None else found.energy.draws_kwh
-    return float(found.stands.levelised_money_per_kwh), float(np.hypot(np.std(drawn) / np.mean(drawn), found.costs.doubt))
+    return float(found.stands.levelised_money_per_kwh), float(
+        np.hypot(np.std(drawn) / np.mean(drawn), found.costs.doubt)
+    )
 
 
 def _binds(study: Any) -> tuple[tuple[str, float], ...]:
@@ -154,7 +193,9 @@ def _binds(study: Any) -> tuple[tuple[str, float], ...]:
     for months in study.plant.alike():
         inside = np.isin(month, months)
         if inside.any():
-            parts.update(np.atleast_1d(study.plant.what_binds(flow[inside], months[0]).part).tolist())
+            parts.update(
+                np.atleast_1d(study.plant.what_binds(flow[inside], months[0]).part).tolist()
+            )
     return tuple((part, count / len(flow)) for part, count in parts.most_common())
 
 
@@ -217,20 +258,30 @@ def ordered(candidates: Sequence[Candidate]) -> Order:
     """Put candidates in order: the cheapest kWh first, on one basis for all, else the most energy in a bad year."""
     known = [each for each in candidates if each.comparable]
     planned = [each for each in known if not each.exists]
-    costed = all(np.isfinite(each.cost_money_per_kwh) for each in planned) and len({each.currency for each in planned}) <= 1
+    costed = (
+        all(np.isfinite(each.cost_money_per_kwh) for each in planned)
+        and len({each.currency for each in planned}) <= 1
+    )
     by = "cost" if costed and planned else "energy"
     planned, basis = _on_one_basis(planned) if by == "cost" else (planned, "")
-    ranked = sorted(planned, key=lambda each: each.cost_money_per_kwh if by == "cost" else -each.bad_kwh)
+    ranked = sorted(
+        planned, key=lambda each: each.cost_money_per_kwh if by == "cost" else -each.bad_kwh
+    )
     apart = tuple(_apart(first, second, by) for first, second in zip(ranked, ranked[1:]))
     waiting = tuple(each for each in candidates if not each.comparable)
-    return Order(tuple(ranked), tuple(each for each in known if each.exists), waiting, by, apart, basis)
+    return Order(
+        tuple(ranked), tuple(each for each in known if each.exists), waiting, by, apart, basis
+    )
 
 
 def _on_one_basis(planned: Sequence[Candidate]) -> tuple[list[Candidate], str]:
     """The candidates with their cost per kWh on one basis, and what was made alike, as a sentence; as they are where they are alike already."""
     if any(each.costs is None for each in planned) or len(planned) < 2:
         return list(planned), ""
-    rates, needs = {each.costs.discount_rate for each in planned}, {bool(np.isfinite(each.useful_kwh)) for each in planned}
+    rates, needs = (
+        {each.costs.discount_rate for each in planned},
+        {bool(np.isfinite(each.useful_kwh)) for each in planned},
+    )
     if len(rates) == 1 and len(needs) == 1:
         return list(planned), ""
     useful, rate, told = needs == {True}, max(rates), []
@@ -238,7 +289,10 @@ def _on_one_basis(planned: Sequence[Candidate]) -> tuple[list[Candidate], str]:
         told.append("per kWh made, since not all of the studies state a demand")
     if len(rates) > 1:
         told.append(f"at one discount rate, {100 * rate:.3g} %, the highest among them")
-    return [replace(each, cost_money_per_kwh=each.cost_on(useful, rate)) for each in planned], f"The costs here are {' and '.join(told)}; each study's own page counts by its own demand and rate."
+    return (
+        [replace(each, cost_money_per_kwh=each.cost_on(useful, rate)) for each in planned],
+        f"The costs here are {' and '.join(told)}; each study's own page counts by its own demand and rate.",
+    )
 
 
 def _apart(first: Candidate, second: Candidate, by: str) -> bool:
@@ -256,21 +310,61 @@ def _apart(first: Candidate, second: Candidate, by: str) -> bool:
 def binding_text(found: Candidate) -> str:
     """``creek on 61 %, jets on 39 % of the days``; of the gaugings where there is no record."""
     shares = [f"{part} on {100 * share:.0f} %" for part, share in found.binds if share >= 0.005]
-    return ", ".join(shares) + (" of the days" if found.comparable else " of the gaugings") if shares else "not known"
+    return (
+        ", ".join(shares) + (" of the days" if found.comparable else " of the gaugings")
+        if shares
+        else "not known"
+    )
 
 
 def table_text(order: Order, reasons: Sequence[str], view: View) -> str:
     """The comparison as CSV; a reason for each of ``order.every``."""
-    kinds = {"head_m": ("gross head", "head"), "flow_m3s": ("full flow", "flow"), "power_w": ("full power", "large power")}
+    kinds = {
+        "head_m": ("gross head", "head"),
+        "flow_m3s": ("full flow", "flow"),
+        "power_w": ("full power", "large power"),
+    }
     header = [
-        "place in the order", "name", "runs today", *(view.header(*kind) for kind in kinds.values()), "middling year P50 [kWh]", "bad year P90 [kWh]",
-        "bracket low [kWh]", "bracket high [kWh]", "winter share [%]", "a kWh costs", "currency", "what binds", "not known yet", "why",
-    ]  # fmt: skip
+        "place in the order",
+        "name",
+        "runs today",
+        *(view.header(*kind) for kind in kinds.values()),
+        "middling year P50 [kWh]",
+        "bad year P90 [kWh]",
+        "bracket low [kWh]",
+        "bracket high [kWh]",
+        "winter share [%]",
+        "a kWh costs",
+        "currency",
+        "what binds",
+        "not known yet",
+        "why",
+    ]
     rows = []
     for place, (each, reason) in enumerate(zip(order.every, reasons), 1):
         numbers = [view.number(getattr(each, name), kind) for name, (_, kind) in kinds.items()]
-        numbers += [each.middling_kwh, each.bad_kwh, each.low_kwh, each.high_kwh, 100 * each.winter_share, each.cost_money_per_kwh]
-        texts = [each.currency if np.isfinite(each.cost_money_per_kwh) else "", binding_text(each), view.translated("; ".join(each.unknown)), reason]
+        numbers += [
+            each.middling_kwh,
+            each.bad_kwh,
+            each.low_kwh,
+            each.high_kwh,
+            100 * each.winter_share,
+            each.cost_money_per_kwh,
+        ]
+        texts = [
+            each.currency if np.isfinite(each.cost_money_per_kwh) else "",
+            binding_text(each),
+            view.translated("; ".join(each.unknown)),
+            reason,
+        ]
         ranked = place if place <= len(order.ranked) else ""
-        rows.append([ranked, csv_text(each.name), "yes" if each.exists else "no", *map(csv_number, numbers), *map(csv_text, texts)])
+        rows.append(
+            [
+                ranked,
+                csv_text(each.name),
+                "yes" if each.exists else "no",
+                *map(csv_number, numbers),
+                *map(csv_text, texts),
+            ]
+        )
     return write_csv_text(header, rows)

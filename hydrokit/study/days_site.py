@@ -19,7 +19,11 @@ if TYPE_CHECKING:
 
 __all__ = ["DayByDay", "day_by_day", "fed_steps", "operating", "year"]
 
-FREEZES_BELOW_K, THAWS_ABOVE_K, THAW_DAYS = 270.15, 273.15, 5  # common practice for a shallow or bare pipe; the thaw as the page on winter has it
+FREEZES_BELOW_K, THAWS_ABOVE_K, THAW_DAYS = (
+    270.15,
+    273.15,
+    5,
+)  # common practice for a shallow or bare pipe; the thaw as the page on winter has it
 _LEAST_POND = 0.01  # of a day's full flow: a smaller pond carries nothing from day to day
 
 
@@ -68,7 +72,9 @@ def year(study: Any) -> Any:
     if each_day_alone is None:
         return None
     found = study.day_by_day
-    return net_year(each_day_alone, build.outages(study.site), None if found is None else found.remembered)
+    return net_year(
+        each_day_alone, build.outages(study.site), None if found is None else found.remembered
+    )
 
 
 def day_by_day(study: Any) -> DayByDay | None:
@@ -82,12 +88,24 @@ def day_by_day(study: Any) -> DayByDay | None:
     if not counted_months(steps_of(usable).complete).any(axis=0).all():
         return None
     air, out = _air(study, usable), build.outages(study.site)
-    found = remember(usable, study.plant, way.habits, way.temperature_degc, way.stops_a_year, out, demand_w=study.demand_w)
+    found = remember(
+        usable,
+        study.plant,
+        way.habits,
+        way.temperature_degc,
+        way.stops_a_year,
+        out,
+        demand_w=study.demand_w,
+    )
     habits, pond_m3, full_m3s = _habits(study), _pond_m3(study), _full_m3s(study)
     return DayByDay(
-        habits, found, pond_m3, pond_m3 / full_m3s if full_m3s > 0 else np.inf, tuple(found.cost_kwh),
+        habits,
+        found,
+        pond_m3,
+        pond_m3 / full_m3s if full_m3s > 0 else np.inf,
+        tuple(found.cost_kwh),
         lambda: None if air is None else stop_costs(usable, study.plant, habits, air, out),
-    )  # fmt: skip
+    )
 
 
 def operating(study: Any, full_m3s: float | None = None) -> Operating:
@@ -117,9 +135,16 @@ def fed_steps(study: Any, usable: Any = None) -> list[tuple[int, float, float]]:
         return []
     running = study.plant.running()
     usable = build.taken(study).dropna().to_numpy() if usable is None else usable
-    comes = np.minimum(running.passage.leaves_si(usable), running.capacity_m3s)  # the leaks on the way are off
-    found = {opening.count: float(full) for opening, full in zip(running.openings, running.full_m3s)}
-    return [(count, full, 365.0 * float(np.mean(comes >= full * (1 - 1e-9)))) for count, full in sorted(found.items())]
+    comes = np.minimum(
+        running.passage.leaves_si(usable), running.capacity_m3s
+    )  # the leaks on the way are off
+    found = {
+        opening.count: float(full) for opening, full in zip(running.openings, running.full_m3s)
+    }
+    return [
+        (count, full, 365.0 * float(np.mean(comes >= full * (1 - 1e-9))))
+        for count, full in sorted(found.items())
+    ]
 
 
 def _usable(study: Any) -> Any:
@@ -127,7 +152,9 @@ def _usable(study: Any) -> Any:
     from ..plant.curve import most_taken
 
     saves = np.isfinite(study.rights.volume_m3)
-    return replace(study.rights, ramp_m3s_per_day=np.inf).usable_series(study.record, most_taken(study.plant.curves()) if saves else np.inf)
+    return replace(study.rights, ramp_m3s_per_day=np.inf).usable_series(
+        study.record, most_taken(study.plant.curves()) if saves else np.inf
+    )
 
 
 def _habits(study: Any, full_m3s: float | None = None) -> Habits:
@@ -139,10 +166,19 @@ def _habits(study: Any, full_m3s: float | None = None) -> Habits:
         pond_m3 = 0.0
     # of a plant of which nobody says how it is run, nothing is taken off; else it is run by the table of jets
     worth_the_walk = dead_band(study.site) if told else 0.0
-    return study.folder.sentence("[operation]", lambda: Habits(
-        worth_the_walk, int(told.get("visit_days", 1)), study.rights.ramp_m3s_per_day, freezes - zero,
-        told.get("thaws_above", max(THAWS_ABOVE_K, freezes)) - zero, THAW_DAYS, told.get("starved_freezes", False), pond_m3,
-    ))  # fmt: skip
+    return study.folder.sentence(
+        "[operation]",
+        lambda: Habits(
+            worth_the_walk,
+            int(told.get("visit_days", 1)),
+            study.rights.ramp_m3s_per_day,
+            freezes - zero,
+            told.get("thaws_above", max(THAWS_ABOVE_K, freezes)) - zero,
+            THAW_DAYS,
+            told.get("starved_freezes", False),
+            pond_m3,
+        ),
+    )
 
 
 def _full_m3s(study: Any) -> float:
@@ -158,4 +194,6 @@ def _air(study: Any, usable: Any) -> Any:
 
 
 def _pond_m3(study: Any) -> float:
-    return sum(entry["area"] * entry["depth"] for entry in study.site["part"] if entry["kind"] == "pond")
+    return sum(
+        entry["area"] * entry["depth"] for entry in study.site["part"] if entry["kind"] == "pond"
+    )

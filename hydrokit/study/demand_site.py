@@ -39,7 +39,11 @@ def _heat_by_day(study: Any) -> Any:
         return None
     inside = study.site["loads"].get("inside_temperature", 293.15) - 273.15
     outside = study.temperature.reindex(study.record.index)
-    return None if outside.isna().any() else study.house.conductance_w_k * (inside - outside).clip(lower=0.0)
+    return (
+        None
+        if outside.isna().any()
+        else study.house.conductance_w_k * (inside - outside).clip(lower=0.0)
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +93,11 @@ def use(study: Any) -> Use | None:
     demand_kwh = _monthly_kwh(study.year, wanted)
     heat = None if study.winter_outlook is None else study.winter_outlook.heat
     known = heat is not None and np.isfinite(heat.met_month_j).all()
-    met, needed = (np.asarray(heat.met_month_j) / 3.6e6, np.asarray(heat.needed_month_j) / 3.6e6) if known else (none, None)
+    met, needed = (
+        (np.asarray(heat.met_month_j) / 3.6e6, np.asarray(heat.needed_month_j) / 3.6e6)
+        if known
+        else (none, None)
+    )
     if "need" in study.site["loads"]:
         met = np.minimum(met, made - useful)  # on top of the need, of what it leaves
         return Use(made, demand_kwh, useful, met, made - useful - met, needed, False)
@@ -99,7 +107,10 @@ def use(study: Any) -> Use | None:
 
 def _of_log(study: Any) -> Use:
     """The same by the log of the plant, month by month: what it made, stops and faults as they came."""
-    made, none = at_loads_si(study)(np.asarray(study.log_year.monthly_kwh) * 1000 / HOURS) * HOURS / 1000, np.zeros(12)
+    made, none = (
+        at_loads_si(study)(np.asarray(study.log_year.monthly_kwh) * 1000 / HOURS) * HOURS / 1000,
+        np.zeros(12),
+    )
     other = other_w(study) * HOURS / 1000
     heat = None if study.winter_outlook is None else study.winter_outlook.heat
     known = heat is not None and np.isfinite(heat.met_month_j).all()
@@ -107,16 +118,39 @@ def _of_log(study: Any) -> Use:
     if not stated and not known:
         return Use(made, None, made, none, none, None, False)
     first = np.minimum(other, made)
-    met, needed = (np.minimum(np.asarray(heat.met_month_j) / 3.6e6, made - first), np.asarray(heat.needed_month_j) / 3.6e6) if known else (none, None)
-    return Use(made, other if stated else other + needed, first, met, made - first - met, needed, not stated)
+    met, needed = (
+        (
+            np.minimum(np.asarray(heat.met_month_j) / 3.6e6, made - first),
+            np.asarray(heat.needed_month_j) / 3.6e6,
+        )
+        if known
+        else (none, None)
+    )
+    return Use(
+        made,
+        other if stated else other + needed,
+        first,
+        met,
+        made - first - met,
+        needed,
+        not stated,
+    )
 
 
 def _monthly_kwh(year: Any, demand_w: Any) -> np.ndarray:
     """Demand of a mean year by month, over the same days as the energy."""
     if not hasattr(demand_w, "index"):
         return np.broadcast_to(demand_w, 12) * np.asarray(year.hours, dtype=float) / 1000
-    label = demand_w.index.year + (demand_w.index.month >= year.start_month) * (year.start_month > 1)
-    table = (0.024 * demand_w).groupby([label, demand_w.index.month]).sum().unstack().reindex(index=year.complete.index, columns=year.complete.columns)
+    label = demand_w.index.year + (demand_w.index.month >= year.start_month) * (
+        year.start_month > 1
+    )
+    table = (
+        (0.024 * demand_w)
+        .groupby([label, demand_w.index.month])
+        .sum()
+        .unstack()
+        .reindex(index=year.complete.index, columns=year.complete.columns)
+    )
     counted = table.loc[list(year.rows)] if year.rows else table.where(year.complete)
     return counted.mean().to_numpy(dtype=float)
 
@@ -125,15 +159,53 @@ def findings(study: Any) -> tuple[Finding, ...]:
     """That no demand is given where money hangs on it, and numbers of the loads that nothing asks for."""
     site, found = study.site, []
     loads, costs = site["loads"], site["costs"]
-    if study.plant is not None and study.demand_w is None and "value" in costs and (study.year is not None or study.bracket is not None) and not (study.use is not None and study.use.demand_kwh is not None):
+    if (
+        study.plant is not None
+        and study.demand_w is None
+        and "value" in costs
+        and (study.year is not None or study.bracket is not None)
+        and not (study.use is not None and study.use.demand_kwh is not None)
+    ):
         export = "export" in costs
-        found.append(Finding("caution", "demand", "no demand is given, so it is not known how much of the energy is used: money is told for two cases, all of it used and all of it sold" + ("" if export else " (for nothing, since no export price is given)") + ': give need under [loads], or base_power with the heat of the rooms' + ("" if export else ', and export = "0.06 per kWh" under [costs]')))
+        found.append(
+            Finding(
+                "caution",
+                "demand",
+                "no demand is given, so it is not known how much of the energy is used: money is told for two cases, all of it used and all of it sold"
+                + ("" if export else " (for nothing, since no export price is given)")
+                + ": give need under [loads], or base_power with the heat of the rooms"
+                + ("" if export else ', and export = "0.06 per kWh" under [costs]'),
+            )
+        )
     if "heat_value" in costs and study.house is None:
-        found.append(Finding("note", "demand", "[costs] heat_value counts for nothing: the heat loss of the rooms is not known"))
+        found.append(
+            Finding(
+                "note",
+                "demand",
+                "[costs] heat_value counts for nothing: the heat loss of the rooms is not known",
+            )
+        )
     if "inside_temperature" in loads and study.house is None:
-        found.append(Finding("note", "demand", "[loads] inside_temperature counts for nothing: the heat loss of the rooms is not known"))
-    if "base_power" in loads and study.demand_w is None and study.house is None and "need" not in loads:
-        found.append(Finding("note", "demand", "[loads] base_power alone is no demand: give need, or the heat loss of the rooms"))
+        found.append(
+            Finding(
+                "note",
+                "demand",
+                "[loads] inside_temperature counts for nothing: the heat loss of the rooms is not known",
+            )
+        )
+    if (
+        "base_power" in loads
+        and study.demand_w is None
+        and study.house is None
+        and "need" not in loads
+    ):
+        found.append(
+            Finding(
+                "note",
+                "demand",
+                "[loads] base_power alone is no demand: give need, or the heat loss of the rooms",
+            )
+        )
     if "stove" in loads and "fuel" not in loads:
         found.append(Finding("note", "demand", "[loads] stove counts for nothing without a fuel"))
     return tuple(found)

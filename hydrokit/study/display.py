@@ -20,7 +20,18 @@ from ..units import parse_unit, ureg
 from .answer import Answer
 from .keyed import Keyed, as_markup, keyed, plain
 
-__all__ = ["Cautions", "Picture", "Table", "View", "Words", "csv_number", "csv_text", "escape_markdown", "plain_number", "series_text"]
+__all__ = [
+    "Cautions",
+    "Picture",
+    "Table",
+    "View",
+    "Words",
+    "csv_number",
+    "csv_text",
+    "escape_markdown",
+    "plain_number",
+    "series_text",
+]
 
 # kind of quantity -> (SI unit it is held in, metric unit, US unit)
 _KINDS = {
@@ -56,10 +67,24 @@ _KINDS = {
     "money per length": ("money/m", "money/m", "money/ft"),
 }
 # Metric units in the sentences of the lower rooms -> kind they are shown as.
-_METRIC_KINDS = {"m³/s": "large flow", "L/s": "flow", "mm": "diameter", "m/s": "velocity", "m²": "area", "m³": "volume", "bar": "pressure", "°C": "temperature", "W/K": "heat loss", "km": "distance", "m": "length"}
+_METRIC_KINDS = {
+    "m³/s": "large flow",
+    "L/s": "flow",
+    "mm": "diameter",
+    "m/s": "velocity",
+    "m²": "area",
+    "m³": "volume",
+    "bar": "pressure",
+    "°C": "temperature",
+    "W/K": "heat loss",
+    "km": "distance",
+    "m": "length",
+}
 _PER_CENT = re.compile(r"(?<=\d)%")
 _METRIC_NUMBER = re.compile(
-    r"(?P<low>-?\d[\d,]*\.?\d*)(?:(?P<between> to | and |–)(?P<high>-?\d[\d,]*\.?\d*))?\s?(?P<unit>" + "|".join(_METRIC_KINDS) + r")(?![\w/²³])"
+    r"(?P<low>-?\d[\d,]*\.?\d*)(?:(?P<between> to | and |–)(?P<high>-?\d[\d,]*\.?\d*))?\s?(?P<unit>"
+    + "|".join(_METRIC_KINDS)
+    + r")(?![\w/²³])"
 )
 _POWER_OF_TEN = re.compile(r"(?<![\w.])\d(?:\.\d+)?e[+-]\d\d+")
 _NOTHING = 1e-9  # in any unit of a reader: what the arithmetic has left of a nought
@@ -76,7 +101,9 @@ def plain_number(value: float, digits: int = 3) -> str:
         return "not known"
     if abs(value) < _NOTHING:
         return "0"
-    rounded = Decimal(f"{value:.{digits - 1}e}")  # in decimals: the largest float rounded up is no float any more
+    rounded = Decimal(
+        f"{value:.{digits - 1}e}"
+    )  # in decimals: the largest float rounded up is no float any more
     text = f"{rounded:,f}"
     return text.partition(".")[0] if rounded == rounded.to_integral_value() else text
 
@@ -117,7 +144,11 @@ class View:
 
     def label(self, kind: str) -> str:
         """The unit as it is printed: ``L/s``, ``ft``, ``°F``."""
-        text = f"{parse_unit(self._units(kind)[1]):~P}" if "delta_" not in self._units(kind)[1] else self._units(kind)[1]
+        text = (
+            f"{parse_unit(self._units(kind)[1]):~P}"
+            if "delta_" not in self._units(kind)[1]
+            else self._units(kind)[1]
+        )
         text = text.replace("delta_degC", "°C").replace("delta_degF", "°F").replace("Δ", "")
         text = {"cfs": "ft³/s", "acre_ft": "acre-ft"}.get(text, text)
         return text.replace("money", self.currency)
@@ -126,17 +157,29 @@ class View:
         """SI floats or arrays as floats in the reader's unit."""
         si, shown = self._units(kind)
         unit = ureg.Unit(si) if "delta_" in si else parse_unit(si)
-        return ureg.Quantity(np.asarray(value, dtype=float), unit).m_as(ureg.Unit(shown) if "delta_" in shown and "/" not in shown else _unit(shown))[()]
+        return ureg.Quantity(np.asarray(value, dtype=float), unit).m_as(
+            ureg.Unit(shown) if "delta_" in shown and "/" not in shown else _unit(shown)
+        )[()]
 
     def text(self, value: Any, kind: str, digits: int = 3) -> str:
         """One SI value with its unit: ``12.3 L/s``."""
         shown = self.number(value, kind)
-        return f"{plain_number(float(shown), digits)} {self.label(kind)}" if np.isfinite(shown) else "not known"
+        return (
+            f"{plain_number(float(shown), digits)} {self.label(kind)}"
+            if np.isfinite(shown)
+            else "not known"
+        )
 
     def range(self, low: Any, high: Any, kind: str, digits: int = 2) -> str:
         """Two SI values as ``11 to 15 L/s``; as one where they read alike."""
-        lower, upper = (plain_number(float(self.number(each, kind)), digits) for each in (low, high))
-        return self.text(high, kind, digits) if lower == upper else f"{lower} to {self.text(high, kind, digits)}"
+        lower, upper = (
+            plain_number(float(self.number(each, kind)), digits) for each in (low, high)
+        )
+        return (
+            self.text(high, kind, digits)
+            if lower == upper
+            else f"{lower} to {self.text(high, kind, digits)}"
+        )
 
     def money(self, value: float, digits: int = 3) -> str:
         """``12,300 crowns``."""
@@ -150,7 +193,13 @@ class View:
         """
         if not np.isfinite(seconds):
             return "not known"
-        size, name = (60.0, "minute") if seconds < 2 * 3600 else (3600.0, "hour") if seconds < 72 * 3600 else (86400.0, "day")
+        size, name = (
+            (60.0, "minute")
+            if seconds < 2 * 3600
+            else (3600.0, "hour")
+            if seconds < 72 * 3600
+            else (86400.0, "day")
+        )
         number = plain_number(seconds / size, digits)
         return f"{number} {name}{'' if number == '1' else 's'}"
 
@@ -169,8 +218,14 @@ class View:
         """The 90 % interval of an answer, as ``11 to 15 L/s``; ``not known`` where it is not."""
         if answer is None or not np.all(np.isfinite([answer.low, answer.high])):
             return "not known"
-        low, high = (self._answered(each, answer.kind, answer.digits, False) for each in (answer.low, answer.high))
-        return keyed(f"{answer.key}.interval", f"{low} to {self._answered(answer.high, answer.kind, answer.digits, True)}")
+        low, high = (
+            self._answered(each, answer.kind, answer.digits, False)
+            for each in (answer.low, answer.high)
+        )
+        return keyed(
+            f"{answer.key}.interval",
+            f"{low} to {self._answered(answer.high, answer.kind, answer.digits, True)}",
+        )
 
     def _answered(self, value: Any, kind: str, digits: int, unit: bool) -> str:
         """One value of an answer in the reader's unit."""
@@ -178,12 +233,28 @@ class View:
             return str(value)
         if kind == "duration":
             return self.duration(value, digits)
-        own = {"kWh": "kWh", "money": self.currency, "money per kWh": f"{self.currency} per kWh", "share": "%", "days": "days", "years": "years", "count": ""}
+        own = {
+            "kWh": "kWh",
+            "money": self.currency,
+            "money per kWh": f"{self.currency} per kWh",
+            "share": "%",
+            "days": "days",
+            "years": "years",
+            "count": "",
+        }
         if kind not in own:
-            return self.text(value, kind, digits) if unit else plain_number(float(self.number(value, kind)), digits)
+            return (
+                self.text(value, kind, digits)
+                if unit
+                else plain_number(float(self.number(value, kind)), digits)
+            )
         if not np.isfinite(value):
             return "not known"
-        number = f"{round(float(value)):,}" if kind in ("days", "count") else plain_number(100 * value if kind == "share" else value, digits)
+        number = (
+            f"{round(float(value)):,}"
+            if kind in ("days", "count")
+            else plain_number(100 * value if kind == "share" else value, digits)
+        )
         name = "day" if kind == "days" and number == "1" else own[kind]
         return f"{number} {name}".strip() if unit else number
 
@@ -202,8 +273,16 @@ class View:
 
         def turned(match: re.Match) -> str:
             unit, kind = match["unit"], _METRIC_KINDS[match["unit"]]
-            si = ureg.Unit(_KINDS[kind][0]) if "delta_" in _KINDS[kind][0] else parse_unit(_KINDS[kind][0])
-            numbers = [float(ureg.Quantity(float(each.replace(",", "")), parse_unit(unit)).m_as(si)) for each in (match["low"], match["high"]) if each]
+            si = (
+                ureg.Unit(_KINDS[kind][0])
+                if "delta_" in _KINDS[kind][0]
+                else parse_unit(_KINDS[kind][0])
+            )
+            numbers = [
+                float(ureg.Quantity(float(each.replace(",", "")), parse_unit(unit)).m_as(si))
+                for each in (match["low"], match["high"])
+                if each
+            ]
             shown = [plain_number(float(self.number(each, kind))) for each in numbers]
             return (match["between"] or "").join(shown) + f" {self.label(kind)}"
 
@@ -262,7 +341,13 @@ def csv_number(value: float) -> str:
 def series_text(items: Sequence[str]) -> str:
     """``a, b and c``."""
     items = list(items)
-    return items[0] if len(items) == 1 else ", ".join(items[:-1]) + " and " + items[-1] if items else "none"
+    return (
+        items[0]
+        if len(items) == 1
+        else ", ".join(items[:-1]) + " and " + items[-1]
+        if items
+        else "none"
+    )
 
 
 @dataclass(frozen=True)
@@ -304,7 +389,9 @@ class Table:
     caption: str = ""
     digits: int = 3
     mark: Sequence[int] = field(default_factory=tuple)  # rows to stress
-    below: Sequence[str] = ()  # lines under it; the whole is then a sheet to hang up, in large type, on a page of its own
+    below: Sequence[
+        str
+    ] = ()  # lines under it; the whole is then a sheet to hang up, in large type, on a page of its own
 
     def _cell(self, value: Any) -> tuple[str, bool]:
         if isinstance(value, (bool, np.bool_)):
@@ -319,11 +406,24 @@ class Table:
         out = ["<table class='hk-table'>"]
         if self.caption:
             out.append(f"<caption>{as_markup(html.escape(self.caption))}</caption>")
-        out.append("<thead><tr>" + "".join(f"<th scope='col'>{as_markup(html.escape(str(each)))}</th>" for each in self.columns) + "</tr></thead><tbody>")
+        out.append(
+            "<thead><tr>"
+            + "".join(
+                f"<th scope='col'>{as_markup(html.escape(str(each)))}</th>" for each in self.columns
+            )
+            + "</tr></thead><tbody>"
+        )
         for number, row in enumerate(self.rows):
             stressed = " class='hk-mark'" if number in self.mark else ""
             cells = [self._cell(value) for value in row]
-            out.append(f"<tr{stressed}>" + "".join(f"<td{' class=hk-number' if numeric else ''}>{as_markup(html.escape(text))}</td>" for text, numeric in cells) + "</tr>")
+            out.append(
+                f"<tr{stressed}>"
+                + "".join(
+                    f"<td{' class=hk-number' if numeric else ''}>{as_markup(html.escape(text))}</td>"
+                    for text, numeric in cells
+                )
+                + "</tr>"
+            )
         table = "".join(out) + "</tbody></table>"
         lines = "".join(f"<li>{as_markup(html.escape(line))}</li>" for line in self.below)
         return f"<div class='hk-card'>{table}<ul>{lines}</ul></div>" if lines else table
@@ -347,8 +447,12 @@ class Picture:
 
         buffer = io.BytesIO()
         with warnings.catch_warnings():
-            warnings.filterwarnings("ignore", "Glyph .* missing from font")  # a name in letters the font lacks; the words beside the figure have it
-            self.figure.savefig(buffer, format="png", dpi=144, facecolor="white", metadata={"Software": None})
+            warnings.filterwarnings(
+                "ignore", "Glyph .* missing from font"
+            )  # a name in letters the font lacks; the words beside the figure have it
+            self.figure.savefig(
+                buffer, format="png", dpi=144, facecolor="white", metadata={"Software": None}
+            )
         alt = plain(self.alt)
         data = {"image/png": b64encode(buffer.getvalue()).decode(), "text/plain": alt}
         return data, {"image/png": {"alt": alt}}
@@ -372,5 +476,10 @@ class Cautions:
 def findings_table(findings: Sequence[Finding], view: View, caption: str = "") -> Table:
     """Findings as a table, the gravest first, in the reader's units."""
     order = {"problem": 0, "caution": 1, "note": 2}
-    rows = [(each.level, each.where, view.translated(each.message)) for each in sorted(findings, key=lambda each: order[each.level])]
-    return Table(("level", "where", "what"), rows or [("note", "all", "nothing to remark")], caption)
+    rows = [
+        (each.level, each.where, view.translated(each.message))
+        for each in sorted(findings, key=lambda each: order[each.level])
+    ]
+    return Table(
+        ("level", "where", "what"), rows or [("note", "all", "nothing to remark")], caption
+    )

@@ -38,11 +38,19 @@ def _unusual(site: dict) -> Iterator[Finding]:
             value = getattr(entry[key], "value", entry[key])
             if low <= value <= high:
                 continue
-            where = f"[[{section}]] {number} {key}" if isinstance(held, list) else f"[{section}] {key}"
+            where = (
+                f"[[{section}]] {number} {key}" if isinstance(held, list) else f"[{section}] {key}"
+            )
             shift = -273.15 if unit == "K" else 0.0
-            shown, lower, upper = (plain_number(factor * each + shift) for each in (value, low, high))
+            shown, lower, upper = (
+                plain_number(factor * each + shift) for each in (value, low, high)
+            )
             name = " " + unit.replace("K", "°C") if unit == "K" else f" {unit}" if unit else ""
-            yield Finding("caution", section, f"{where} is {shown}{name}; {lower} to {upper}{name} is usual (common practice): look whether it was meant so")
+            yield Finding(
+                "caution",
+                section,
+                f"{where} is {shown}{name}; {lower} to {upper}{name} is usual (common practice): look whether it was meant so",
+            )
 
 
 def _losses(site: dict) -> Iterator[Finding]:
@@ -50,10 +58,18 @@ def _losses(site: dict) -> Iterator[Finding]:
     for number, entry in enumerate(site["transformer"], 1):
         for key, most in (("no_load_loss", 0.03), ("full_load_loss", 0.08)):
             if entry[key] > most * entry["rating"]:
-                yield Finding("caution", "transformer", f"[[transformer]] {number} {key} is {100 * entry[key] / entry['rating']:.0f} % of its rating; {100 * most:.0f} % and less is usual (common practice): look at its plate")
+                yield Finding(
+                    "caution",
+                    "transformer",
+                    f"[[transformer]] {number} {key} is {100 * entry[key] / entry['rating']:.0f} % of its rating; {100 * most:.0f} % and less is usual (common practice): look at its plate",
+                )
     section = site["inverter"]
     if {"rating", "idle"} <= set(section) and section["idle"] > 0.03 * section["rating"]:
-        yield Finding("caution", "inverter", f"it draws {100 * section['idle'] / section['rating']:.1f} % of its rating idle; 3 % and less is usual (common practice)")
+        yield Finding(
+            "caution",
+            "inverter",
+            f"it draws {100 * section['idle'] / section['rating']:.1f} % of its rating idle; 3 % and less is usual (common practice)",
+        )
 
 
 def _unused(study: Any) -> Iterator[Finding]:
@@ -61,33 +77,72 @@ def _unused(study: Any) -> Iterator[Finding]:
     site = study.site
     cable, costs, battery = site["cable"], site["costs"], site["battery"]
     if "loss" in cable and {"size", "length", "voltage"} <= set(cable):
-        yield Finding("note", "cable", "[cable] loss counts for nothing: size, length and voltage give it")
+        yield Finding(
+            "note", "cable", "[cable] loss counts for nothing: size, length and voltage give it"
+        )
     if "size" in cable and not {"length", "voltage"} <= set(cable):
-        yield Finding("note", "cable", f"[cable] size counts for nothing without {' and '.join(sorted({'length', 'voltage'} - set(cable)))}")
+        yield Finding(
+            "note",
+            "cable",
+            f"[cable] size counts for nothing without {' and '.join(sorted({'length', 'voltage'} - set(cable)))}",
+        )
     if "material" in cable and "size" not in cable and not site["circuit"]:
         yield Finding("note", "cable", "[cable] material counts for nothing without a size")
-    if "water_to_wire" in site["generator"] and "kind" in site["generator"] and site["generator"]["kind"] == "induction":
-        yield Finding("note", "generator", "an induction generator that stands alone loses its voltage when a motor starts or a fault draws its current; its capacitors are for a specialist")
+    if (
+        "water_to_wire" in site["generator"]
+        and "kind" in site["generator"]
+        and site["generator"]["kind"] == "induction"
+    ):
+        yield Finding(
+            "note",
+            "generator",
+            "an induction generator that stands alone loses its voltage when a motor starts or a fault draws its current; its capacitors are for a specialist",
+        )
     if "loan_rate" in costs and "loan_years" not in costs:
         yield Finding("note", "costs", "[costs] loan_rate counts for nothing without loan_years")
     if "replaces" in costs and "value" not in costs:
         yield Finding("note", "costs", "[costs] replaces counts for nothing without a value")
     if "doubt" in costs and study.exists:
-        yield Finding("note", "costs", "[costs] doubt counts for nothing: it is for what a plant costs to build, and this one stands")
+        yield Finding(
+            "note",
+            "costs",
+            "[costs] doubt counts for nothing: it is for what a plant costs to build, and this one stands",
+        )
     priced = None if study.cable_prices is None or "size" not in cable else _has_price(study)
     if "cable" in costs and priced:
-        yield Finding("note", "costs", "[costs] cable counts for nothing: the list of [costs] cables has the price of the cable's own size")
+        yield Finding(
+            "note",
+            "costs",
+            "[costs] cable counts for nothing: the list of [costs] cables has the price of the cable's own size",
+        )
     if priced is False:
-        yield Finding("note", "costs", "the list of [costs] cables has no price for the cable's own size" + ("; [costs] cable is used" if "cable" in costs else ", so the capital cost lacks it"))
+        yield Finding(
+            "note",
+            "costs",
+            "the list of [costs] cables has no price for the cable's own size"
+            + ("; [costs] cable is used" if "cable" in costs else ", so the capital cost lacks it"),
+        )
     if battery and "day_use" not in battery and {"charge", "depth", "efficiency"} & set(battery):
-        yield Finding("note", "battery", "charge, depth and efficiency of [battery] count for nothing without day_use")
+        yield Finding(
+            "note",
+            "battery",
+            "charge, depth and efficiency of [battery] count for nothing without day_use",
+        )
     for number, room in enumerate(site["room"], 1):
         beside = [key for key in room if key not in ("name", "ua")]
         if "ua" in room and beside:
-            yield Finding("note", "house", f"[[room]] {number} ({one_line(room['name'])}): {', '.join(beside)} count for nothing beside ua")
+            yield Finding(
+                "note",
+                "house",
+                f"[[room]] {number} ({one_line(room['name'])}): {', '.join(beside)} count for nothing beside ua",
+            )
         lone = [key for key in room if key.startswith("u_") and key.removeprefix("u_") not in room]
         if lone and "ua" not in room:
-            yield Finding("note", "house", f"[[room]] {number} ({one_line(room['name'])}): {', '.join(lone)} count for nothing without the area")
+            yield Finding(
+                "note",
+                "house",
+                f"[[room]] {number} ({one_line(room['name'])}): {', '.join(lone)} count for nothing without the area",
+            )
 
 
 def _has_price(study: Any) -> bool:

@@ -9,11 +9,35 @@ from ..units import Q_, ureg
 __all__ = ["example_in"]
 
 # What is written here in the one system and in the other.
-_PAIRS = [("m", "ft"), ("mm", "in"), ("L/s", "gpm"), ("L", "gal"), ("bar", "psi"), ("m^2", "ft^2"), ("km^2", "mi^2"), ("kg", "lb"), ("kg/m^3", "lb/ft^3"), ("m/s", "ft/s"), ("m^3/s", "cfs"), ("m^3", "acre_ft"), ("money/m", "money/ft"), ("L/s/day", "gpm/day"), ("km", "mi"), ("W/K", "Btu/h/delta_degF"), ("W/m^2/K", "Btu/h/ft^2/delta_degF")]
+_PAIRS = [
+    ("m", "ft"),
+    ("mm", "in"),
+    ("L/s", "gpm"),
+    ("L", "gal"),
+    ("bar", "psi"),
+    ("m^2", "ft^2"),
+    ("km^2", "mi^2"),
+    ("kg", "lb"),
+    ("kg/m^3", "lb/ft^3"),
+    ("m/s", "ft/s"),
+    ("m^3/s", "cfs"),
+    ("m^3", "acre_ft"),
+    ("money/m", "money/ft"),
+    ("L/s/day", "gpm/day"),
+    ("km", "mi"),
+    ("W/K", "Btu/h/delta_degF"),
+    ("W/m^2/K", "Btu/h/ft^2/delta_degF"),
+]
 _TO = {"us": dict(_PAIRS), "metric": {us: metric for metric, us in _PAIRS}}
 _TEMPERATURE = {"us": ("degC", "degF"), "metric": ("degF", "degC")}
 # Sizes are names of goods: another size is bought there, none is converted.
-_GOODS = [('"PVC-U PN 10 160 mm"', '"6 in PVC Sch 40"'), ('"PE100 SDR 17 160 mm"', '"6 in PVC Sch 40"'), ('"25 mm2"', '"4 AWG"'), ('"16 mm2"', '"6 AWG"'), ('"2.5 mm2"', '"12 AWG"')]
+_GOODS = [
+    ('"PVC-U PN 10 160 mm"', '"6 in PVC Sch 40"'),
+    ('"PE100 SDR 17 160 mm"', '"6 in PVC Sch 40"'),
+    ('"25 mm2"', '"4 AWG"'),
+    ('"16 mm2"', '"6 AWG"'),
+    ('"2.5 mm2"', '"12 AWG"'),
+]
 _NUMBER = re.compile(r"(?<![\w.-])(-?\d+(?:\.\d+)?) ([A-Za-z][\w/^]*)")
 _COLUMN = re.compile(r"\[([A-Za-z][\w/^]*)\]")
 _DEGREES = re.compile(r"(-?\d+) °C")  # in what is said about a key

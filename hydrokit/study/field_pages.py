@@ -41,7 +41,16 @@ def field_pages(units: str = "metric") -> dict[str, str]:
         Units printed on them.
     """
     unit = _UNITS[units]
-    return {f"print_{name}.html": _page(sheet) for name, sheet in (("gauging", _gauging(unit)), ("floats", _floats(unit)), ("flood", _flood(unit)), ("survey", _survey(unit)), ("log", _log(unit)))}
+    return {
+        f"print_{name}.html": _page(sheet)
+        for name, sheet in (
+            ("gauging", _gauging(unit)),
+            ("floats", _floats(unit)),
+            ("flood", _flood(unit)),
+            ("survey", _survey(unit)),
+            ("log", _log(unit)),
+        )
+    }
 
 
 def _gauging(unit: dict[str, str]) -> _Sheet:
@@ -52,17 +61,34 @@ def _gauging(unit: dict[str, str]) -> _Sheet:
         f'<p class="fields"><span>Salt thrown [{unit["salt"]}]</span><span>Conductivity before it [µS/cm]</span><span>Throw to meter [{unit["length"]}]</span></p>'
     )
     return _Sheet(
-        "Gauging", "One visit, one page. Read the stage before and after; write down what you see, not what you expect.",
-        ("Creek", "Place of the gauging", "Date", "Time from, to", "Who", "Weather, last rain", f"Stage before [{unit['length']}]", f"Stage after [{unit['length']}]", "Ice: none, edges, cover"),
-        ((f"distance from the bank [{unit['length']}]", "26%"), (f"depth [{unit['depth']}]", "20%"), (f"velocity at 6/10 of the depth [{unit['velocity']}]", "28%"), ("remark", "26%")),
+        "Gauging",
+        "One visit, one page. Read the stage before and after; write down what you see, not what you expect.",
+        (
+            "Creek",
+            "Place of the gauging",
+            "Date",
+            "Time from, to",
+            "Who",
+            "Weather, last rain",
+            f"Stage before [{unit['length']}]",
+            f"Stage after [{unit['length']}]",
+            "Ice: none, edges, cover",
+        ),
+        (
+            (f"distance from the bank [{unit['length']}]", "26%"),
+            (f"depth [{unit['depth']}]", "20%"),
+            (f"velocity at 6/10 of the depth [{unit['velocity']}]", "28%"),
+            ("remark", "26%"),
+        ),
         14,
         (
             "Do not wade in water that is fast and above the knee, nor alone, nor in spate. Cold water takes the strength from hands and legs within minutes.",
             "Throw no more salt than is needed; keep it from fish pools and from anybody's drinking water.",
             "From bank to bank, at least ten verticals, none with more than a tenth of the flow; the edges have depth 0.",
         ),
-        "gaugings.csv, sheet_bucket.csv, sheet_salt.csv, sheet_current_meter.csv", more=bucket,
-    )  # fmt: skip
+        "gaugings.csv, sheet_bucket.csv, sheet_salt.csv, sheet_current_meter.csv",
+        more=bucket,
+    )
 
 
 def _floats(unit: dict[str, str]) -> _Sheet:
@@ -75,38 +101,83 @@ def _floats(unit: dict[str, str]) -> _Sheet:
         f'<p class="fields"><span>Board: V-notch and its angle, or crest and its length [{unit["length"]}]</span><span>Width of the pool [{unit["length"]}]</span><span>Point or crest above its floor [{unit["length"]}]</span></p>'
     )
     return _Sheet(
-        "Floats, weir board", "Without a meter. The floats cross two sections whose depths are measured below; the board needs no section.",
-        ("Creek", "Place of the gauging", "Date, time", "Who", f"Stage before, after [{unit['length']}]", f"Length the floats are timed over [{unit['length']}]", "Bed: planks, fine gravel, gravel, cobbles, boulders", "Wind up or down the creek", "Ice: none, edges, cover"),
-        ((f"station along the creek [{unit['length']}]", "26%"), (f"across from the bank [{unit['length']}]", "26%"), (f"depth [{unit['depth']}]", "22%"), ("remark", "26%")),
+        "Floats, weir board",
+        "Without a meter. The floats cross two sections whose depths are measured below; the board needs no section.",
+        (
+            "Creek",
+            "Place of the gauging",
+            "Date, time",
+            "Who",
+            f"Stage before, after [{unit['length']}]",
+            f"Length the floats are timed over [{unit['length']}]",
+            "Bed: planks, fine gravel, gravel, cobbles, boulders",
+            "Wind up or down the creek",
+            "Ice: none, edges, cover",
+        ),
+        (
+            (f"station along the creek [{unit['length']}]", "26%"),
+            (f"across from the bank [{unit['length']}]", "26%"),
+            (f"depth [{unit['depth']}]", "22%"),
+            ("remark", "26%"),
+        ),
         16,
         (
             "Do not wade in water that is fast and above the knee, nor alone, nor in spate. Cold water takes the strength from hands and legs within minutes.",
             "Section: at least eight depths from edge to edge, at the upper and the lower end of the floats' way.",
             "A board must spill clear: air behind the falling water, and the water below well under the crest.",
         ),
-        "sheet_float.csv, sheet_section.csv, sheet_weir.csv", more=tables,
-    )  # fmt: skip
+        "sheet_float.csv, sheet_section.csv, sheet_weir.csv",
+        more=tables,
+    )
 
 
 def _flood(unit: dict[str, str]) -> _Sheet:
     return _Sheet(
-        "Flood marks", "After the water has fallen: a straight reach that does not widen, at least three sections, marks on both banks.",
-        ("Creek", "Reach", "Date of the flood, date of the survey", "Who, with what level", "Bed and banks: stones, brush, bends", "Manning's n, judged by eye, and how sure"),
-        ((f"station along the creek [{unit['length']}]", "20%"), (f"level of the mark [{unit['length']}]", "18%"), (f"across from the mark [{unit['length']}]", "20%"), (f"depth of the bed below it [{unit['depth']}]", "20%"), ("what the mark is: wrack, bark, seeds", "22%")),
+        "Flood marks",
+        "After the water has fallen: a straight reach that does not widen, at least three sections, marks on both banks.",
+        (
+            "Creek",
+            "Reach",
+            "Date of the flood, date of the survey",
+            "Who, with what level",
+            "Bed and banks: stones, brush, bends",
+            "Manning's n, judged by eye, and how sure",
+        ),
+        (
+            (f"station along the creek [{unit['length']}]", "20%"),
+            (f"level of the mark [{unit['length']}]", "18%"),
+            (f"across from the mark [{unit['length']}]", "20%"),
+            (f"depth of the bed below it [{unit['depth']}]", "20%"),
+            ("what the mark is: wrack, bark, seeds", "22%"),
+        ),
         24,
         (
             "Banks undercut by a flood can give way: stay off them, and out of the water until it is low and clear.",
             "All levels from one datum; the reach at least 75 times as long as the water was deep, if it can be had.",
         ),
         "sheet_flood.csv",
-    )  # fmt: skip
+    )
 
 
 def _survey(unit: dict[str, str]) -> _Sheet:
     return _Sheet(
-        "Survey of a line", f"Penstock or diversion: a station at every change of slope, at every summit and low point, at bridges and bends. To {'a centimetre' if unit['length'] == 'm' else 'half an inch'}; close back on the first station.",
-        ("Creek", "Line: penstock or diversion", "Date", "Who, with what level", f"Water level at the upper end [{unit['length']}]", "Chainage: along the slope, or level"),
-        ((f"chainage [{unit['length']}]", "16%"), (f"back sight [{unit['length']}]", "14%"), (f"fore sight [{unit['length']}]", "14%"), (f"elevation of the pipe [{unit['length']}]", "20%"), ("what is there: summit, bend and its angle, bridge, rock, cover", "36%")),
+        "Survey of a line",
+        f"Penstock or diversion: a station at every change of slope, at every summit and low point, at bridges and bends. To {'a centimetre' if unit['length'] == 'm' else 'half an inch'}; close back on the first station.",
+        (
+            "Creek",
+            "Line: penstock or diversion",
+            "Date",
+            "Who, with what level",
+            f"Water level at the upper end [{unit['length']}]",
+            "Chainage: along the slope, or level",
+        ),
+        (
+            (f"chainage [{unit['length']}]", "16%"),
+            (f"back sight [{unit['length']}]", "14%"),
+            (f"fore sight [{unit['length']}]", "14%"),
+            (f"elevation of the pipe [{unit['length']}]", "20%"),
+            ("what is there: summit, bend and its angle, bridge, rock, cover", "36%"),
+        ),
         22,
         (
             "On steep or wet ground one holds the rope. No staff of metal near overhead wires.",
@@ -114,21 +185,37 @@ def _survey(unit: dict[str, str]) -> _Sheet:
             f"Closing error [{unit['length']}]: ____________   A survey that does not close is walked again.",
         ),
         "sheet_penstock.csv, or diversion.csv with the same columns",
-    )  # fmt: skip
+    )
 
 
 def _log(unit: dict[str, str]) -> _Sheet:
     return _Sheet(
-        "Log of the powerhouse", "A line whenever you pass. Read with the plant steady for a quarter of an hour; say when the pond does not spill.",
-        ("Plant", "Month and year", "Gauge shows with no pressure", f"Gauge with all jets shut [{unit['pressure']}]"),
-        (("day, time", "13%"), ("jets open", "8%"), (f"pressure [{unit['pressure']}]", "11%"), ("volts", "9%"), ("amps", "9%"), ("pond spills", "9%"), ("needle steady or hunts", "12%"), (f"air [{unit['air']}]", "8%"), ("what was seen and done", "21%")),
+        "Log of the powerhouse",
+        "A line whenever you pass. Read with the plant steady for a quarter of an hour; say when the pond does not spill.",
+        (
+            "Plant",
+            "Month and year",
+            "Gauge shows with no pressure",
+            f"Gauge with all jets shut [{unit['pressure']}]",
+        ),
+        (
+            ("day, time", "13%"),
+            ("jets open", "8%"),
+            (f"pressure [{unit['pressure']}]", "11%"),
+            ("volts", "9%"),
+            ("amps", "9%"),
+            ("pond spills", "9%"),
+            ("needle steady or hunts", "12%"),
+            (f"air [{unit['air']}]", "8%"),
+            ("what was seen and done", "21%"),
+        ),
         24,
         (
             "A turning generator is live even when nothing is switched on. Close valves slowly; stand aside of joints.",
             "Nothing opened, reached into or wired while it turns; electrical work is for those licensed for it.",
         ),
         "sheet_log.csv",
-    )  # fmt: skip
+    )
 
 
 # Sized to fit A4 and Letter alike: as narrow as the one, as short as the other.
@@ -155,7 +242,9 @@ footer { margin-top: 2mm; font-size: 8.5pt; color: #51616a; }
 
 def _page(sheet: _Sheet) -> str:
     fields = "".join(f"<span>{html.escape(each)}</span>" for each in sheet.head)
-    columns = "".join(f'<th style="width:{width}">{html.escape(title)}</th>' for title, width in sheet.columns)
+    columns = "".join(
+        f'<th style="width:{width}">{html.escape(title)}</th>' for title, width in sheet.columns
+    )
     rows = f"<tr>{'<td></td>' * len(sheet.columns)}</tr>" * sheet.rows
     mind = "".join(f"<li>{html.escape(each)}</li>" for each in sheet.mind)
     return f"""<!doctype html>

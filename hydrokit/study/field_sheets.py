@@ -16,7 +16,13 @@ __all__ = ["field_sheets", "gaugings", "is_listed", "leaks", "meter_ways"]
 
 # Columns of a current-meter sheet, by the points they make in a vertical; the most points that are there count.
 _AT = {
-    5: ("velocity at surface", "velocity at 0.2", "velocity at 0.6", "velocity at 0.8", "velocity at bed"),
+    5: (
+        "velocity at surface",
+        "velocity at 0.2",
+        "velocity at 0.6",
+        "velocity at 0.8",
+        "velocity at bed",
+    ),
     3: ("velocity at 0.2", "velocity at 0.6", "velocity at 0.8"),
     2: ("velocity at 0.2", "velocity at 0.8"),
     1: ("velocity",),
@@ -33,7 +39,13 @@ def field_sheets(study: Any) -> dict[str, Any]:
     return found
 
 
-def _sheet(folder: Folder, site: dict, key: str, wanted: dict[str, str], optional: dict[str, str] | None = None) -> tuple[Any, Any]:
+def _sheet(
+    folder: Folder,
+    site: dict,
+    key: str,
+    wanted: dict[str, str],
+    optional: dict[str, str] | None = None,
+) -> tuple[Any, Any]:
     path = folder.file(site["stream"][key], f"[stream] {key}")
     table = read_csv(path, wanted, {**(optional or {}), "date": "date"})
     if "date" in table and table["date"].notna().any():
@@ -45,20 +57,44 @@ def gaugings(study: Any) -> FieldGaugings | None:
     """The gaugings of the site's sheet, and those that field sheets with a date come to and no line of it says yet; or None."""
     listed = listed_gaugings(study.folder, study.site["stream"])
     more = [
-        (study.folder.dates[key], sheet, name) for name, sheet in study.field_sheets.items()
-        if name != "flood marks" and (key := _SHEETS[name][0]) in study.folder.dates and not is_listed(listed, sheet)
-    ]  # fmt: skip
+        (study.folder.dates[key], sheet, name)
+        for name, sheet in study.field_sheets.items()
+        if name != "flood marks"
+        and (key := _SHEETS[name][0]) in study.folder.dates
+        and not is_listed(listed, sheet)
+    ]
     if not more:
         return listed
     count = len(more)
     added = FieldGaugings(
-        np.array([date for date, _, _ in more], dtype="datetime64[ns]"), np.full(count, np.nan), np.array([sheet.flow_m3s for _, sheet, _ in more]),
-        np.array([sheet.uncertainty for _, sheet, _ in more]), tuple(name for _, _, name in more), np.zeros(count, dtype=bool),
-        tuple(Finding("note", "gaugings", f"the {name} sheet's gauging counts, with the day it is dated; write it into the list with its stage, and it serves the rating too") for _, _, name in more),
-    )  # fmt: skip
-    return added if listed is None else FieldGaugings(*(
-        np.concatenate([getattr(each, name) for each in (listed, added)]) for name in ("date", "stage_m", "flow_m3s", "uncertainty")
-    ), listed.method + added.method, np.concatenate([listed.ice, added.ice]), listed.findings + added.findings)  # fmt: skip
+        np.array([date for date, _, _ in more], dtype="datetime64[ns]"),
+        np.full(count, np.nan),
+        np.array([sheet.flow_m3s for _, sheet, _ in more]),
+        np.array([sheet.uncertainty for _, sheet, _ in more]),
+        tuple(name for _, _, name in more),
+        np.zeros(count, dtype=bool),
+        tuple(
+            Finding(
+                "note",
+                "gaugings",
+                f"the {name} sheet's gauging counts, with the day it is dated; write it into the list with its stage, and it serves the rating too",
+            )
+            for _, _, name in more
+        ),
+    )
+    return (
+        added
+        if listed is None
+        else FieldGaugings(
+            *(
+                np.concatenate([getattr(each, name) for each in (listed, added)])
+                for name in ("date", "stage_m", "flow_m3s", "uncertainty")
+            ),
+            listed.method + added.method,
+            np.concatenate([listed.ice, added.ice]),
+            listed.findings + added.findings,
+        )
+    )
 
 
 _SAME = 0.02  # a sheet's flow as it was rounded into the list of gaugings
@@ -73,7 +109,9 @@ def _told(value: Any, method: str) -> Any:
     """A flow of the site file as a gauging."""
     from ..stream.gauging import Gauging
 
-    return Gauging.from_parts(value.value, {"gauging": _USUAL_DOUBT if value.relative is None else value.relative}, method)
+    return Gauging.from_parts(
+        value.value, {"gauging": _USUAL_DOUBT if value.relative is None else value.relative}, method
+    )
 
 
 def _bucket(folder: Folder, site: dict) -> Any:
@@ -83,7 +121,11 @@ def _bucket(folder: Folder, site: dict) -> Any:
     filled(path, table, "volume", "time", above_zero=("volume", "time"))
     caught = bucket.si(table["volume"].to_numpy(), table["time"].to_numpy())
     beside = site["stream"].get("bucket_beside")
-    return caught if beside is None or beside.value == 0 else total(caught, _told(beside, "beside the bucket"))
+    return (
+        caught
+        if beside is None or beside.value == 0
+        else total(caught, _told(beside, "beside the bucket"))
+    )
 
 
 def _float(folder: Folder, site: dict) -> Any:
@@ -93,15 +135,30 @@ def _float(folder: Folder, site: dict) -> Any:
     path, table = _sheet(folder, site, "float", {"length": "m", "time": "s"})
     filled(path, table, "length", "time", above_zero=("length", "time"))
     if "float_section" not in stream:
-        raise HydrokitError('needs the section the floats cross: float_section = "sheet_section.csv" with the columns across [m], depth [m]')
+        raise HydrokitError(
+            'needs the section the floats cross: float_section = "sheet_section.csv" with the columns across [m], depth [m]'
+        )
     sections = _sections(folder, site, "float_section")
     given, bed = stream.get("float_coefficient"), stream.get("float_bed", "gravel")
     depth = np.mean([area / width for _, _, area, _, width in sections])
     coefficient = float(float_coefficient.si(depth, bed)) if given is None else given.value
-    strange = [Finding("caution", "float", each.message) for each in float_coefficient.check_si((depth, bed))] if given is None else []
-    doubt = {} if given is None or given.relative is None else {"coefficient_uncertainty": given.relative}
+    strange = (
+        [
+            Finding("caution", "float", each.message)
+            for each in float_coefficient.check_si((depth, bed))
+        ]
+        if given is None
+        else []
+    )
+    doubt = (
+        {}
+        if given is None or given.relative is None
+        else {"coefficient_uncertainty": given.relative}
+    )
     areas = np.array([area for _, _, area, _, _ in sections])
-    gauging = float_gauging.si(table["length"].to_numpy() / table["time"].to_numpy(), areas, coefficient, **doubt)
+    gauging = float_gauging.si(
+        table["length"].to_numpy() / table["time"].to_numpy(), areas, coefficient, **doubt
+    )
     return replace(gauging, findings=(*gauging.findings, *strange))
 
 
@@ -110,34 +167,63 @@ def _slope_area(folder: Folder, site: dict) -> Any:
 
     manning = site["stream"].get("slope_area_manning")
     if manning is None:
-        raise HydrokitError('needs the roughness of the reach, judged by eye: slope_area_manning = "0.05 ± 0.01"')
+        raise HydrokitError(
+            'needs the roughness of the reach, judged by eye: slope_area_manning = "0.05 ± 0.01"'
+        )
     sections = _sections(folder, site, "slope_area", level=True)
     if len(sections) < 2:
-        raise HydrokitError(f"needs the marks at two sections at least, each with its own station; got {len(sections)}")
+        raise HydrokitError(
+            f"needs the marks at two sections at least, each with its own station; got {len(sections)}"
+        )
     station, level, area, perimeter, _ = (np.array(each) for each in zip(*sections))
     doubt = {} if manning.relative is None else {"manning_uncertainty": manning.relative}
     return slope_area.si(area, perimeter, level, station, manning.value, **doubt)
 
 
-def _sections(folder: Folder, site: dict, key: str, level: bool = False) -> list[tuple[float, float, float, float, float]]:
+def _sections(
+    folder: Folder, site: dict, key: str, level: bool = False
+) -> list[tuple[float, float, float, float, float]]:
     """(station, level, area, wetted perimeter, width) of every section of a sheet, from upstream to downstream."""
     from ..stream.cross_section import cross_section
 
     wanted = {"across": "m", "depth": "m"} | ({"station": "m", "level": "m"} if level else {})
     path, table = _sheet(folder, site, key, wanted, {} if level else {"station": "m"})
     stations = table["station"].ffill() if "station" in table else table["across"] * 0.0
-    filled(path, table.assign(station=stations), "across", "depth", "station", none_below_zero=("depth",))
+    filled(
+        path,
+        table.assign(station=stations),
+        "across",
+        "depth",
+        "station",
+        none_below_zero=("depth",),
+    )
     sections = []
     for station, rows in table.groupby(stations.to_numpy(), sort=True):
         levels = rows["level"].dropna().unique() if level else [0.0]
         where = f"line {rows['line'].iloc[0]}"
         if len(levels) != 1:
-            raise InputError(Mistake(shown_path(path), where, f"the section at {station:g} m needs one level of the mark, got {len(levels)}"))
+            raise InputError(
+                Mistake(
+                    shown_path(path),
+                    where,
+                    f"the section at {station:g} m needs one level of the mark, got {len(levels)}",
+                )
+            )
         try:
             area, perimeter = cross_section.si(rows["across"].to_numpy(), rows["depth"].to_numpy())
         except HydrokitError as error:
-            raise InputError(Mistake(shown_path(path), where, str(error).partition(": ")[2])) from error
-        sections.append((float(station), float(levels[0]), float(area), float(perimeter), float(np.ptp(rows["across"]))))
+            raise InputError(
+                Mistake(shown_path(path), where, str(error).partition(": ")[2])
+            ) from error
+        sections.append(
+            (
+                float(station),
+                float(levels[0]),
+                float(area),
+                float(perimeter),
+                float(np.ptp(rows["across"])),
+            )
+        )
     return sections
 
 
@@ -148,21 +234,35 @@ def _weir(folder: Folder, site: dict) -> Any:
     filled(path, table, "head", above_zero=("head",))
     board = site["weir"]
     if "kind" not in board:
-        raise HydrokitError('needs the board: [weir] kind = "v-notch" and angle = "90 deg", or width and the others of its kind')
-    shape = {name: board.get(name) for name in ("kind", "angle", "width", "channel_width", "crest_height", "notch_depth")}
+        raise HydrokitError(
+            'needs the board: [weir] kind = "v-notch" and angle = "90 deg", or width and the others of its kind'
+        )
+    shape = {
+        name: board.get(name)
+        for name in ("kind", "angle", "width", "channel_width", "crest_height", "notch_depth")
+    }
     lacking = [name for name in BOARD_NEEDS[board["kind"]] if name not in board]
     if lacking:
         raise HydrokitError(f"the {board['kind']} board needs {' and '.join(lacking)} under [weir]")
     doubt = {"head_uncertainty": board["head_uncertainty"]} if "head_uncertainty" in board else {}
     gauging = weir_gauging.si(table["head"].to_numpy(), **doubt, **shape)
-    return gauging if shape["kind"] != "rectangular" else replace(gauging, details={**gauging.details, "francis_m3s": _francis(gauging.details["head_m"], shape)})
+    return (
+        gauging
+        if shape["kind"] != "rectangular"
+        else replace(
+            gauging,
+            details={**gauging.details, "francis_m3s": _francis(gauging.details["head_m"], shape)},
+        )
+    )
 
 
 def _francis(head_m: float, shape: dict) -> float:
     """The flow by Francis's formula, to stand beside the other."""
     from ..stream.weirs import francis_weir
 
-    return float(francis_weir.si(head_m, shape["width"], 2 if shape["width"] < shape["channel_width"] else 0))
+    return float(
+        francis_weir.si(head_m, shape["width"], 2 if shape["width"] < shape["channel_width"] else 0)
+    )
 
 
 def _verticals(folder: Folder, site: dict) -> tuple[Any, ...]:
@@ -173,16 +273,27 @@ def _verticals(folder: Folder, site: dict) -> tuple[Any, ...]:
     path, table = _sheet(folder, site, "current_meter", {"distance": "m", "depth": "m"}, optional)
     filled(path, table, "distance", "depth", none_below_zero=("depth",))
     distance, depth = table["distance"].to_numpy(), table["depth"].to_numpy()
-    if "velocity" not in table and "velocity at 0.6" in table:  # one point stands at 0.6 of the depth
+    if (
+        "velocity" not in table and "velocity at 0.6" in table
+    ):  # one point stands at 0.6 of the depth
         table["velocity"] = table["velocity at 0.6"]
     mean, points = np.full(len(table), np.nan), np.zeros(len(table), dtype=int)
     for count, names in _AT.items():
         if all(name in table for name in names):
             values = table[list(names)].to_numpy()
             there = (points == 0) & ~np.isnan(values).any(axis=1)
-            mean[there], points[there] = vertical_velocity.si(values[there], count).reshape(-1), count
+            mean[there], points[there] = (
+                vertical_velocity.si(values[there], count).reshape(-1),
+                count,
+            )
     if not points.any():
-        raise InputError(Mistake(shown_path(path), "", "there is no velocity; write the column velocity [m/s] (at 0.6 of the depth), or velocity at 0.2 [m/s] and velocity at 0.8 [m/s]"))
+        raise InputError(
+            Mistake(
+                shown_path(path),
+                "",
+                "there is no velocity; write the column velocity [m/s] (at 0.6 of the depth), or velocity at 0.2 [m/s] and velocity at 0.8 [m/s]",
+            )
+        )
     read = points[(depth > 0) & (points > 0)]
     return distance, depth, mean, int(read.min()) if len(read) else 1
 
@@ -201,8 +312,13 @@ def meter_ways(study: Any) -> tuple[tuple[str, str, Any], ...] | None:
     from ..stream.verticals import velocity_area
 
     distance, depth, velocity, points = _verticals(study.folder, study.site)
-    ways = [("mid-section", "ISO 748"), ("mean-section", "ISO 748")] + ([("mid-section", "interpolated variance")] if len(distance) >= 8 else [])
-    return tuple((panels, doubt, velocity_area.si(distance, depth, velocity, panels, points, doubt)) for panels, doubt in ways)
+    ways = [("mid-section", "ISO 748"), ("mean-section", "ISO 748")] + (
+        [("mid-section", "interpolated variance")] if len(distance) >= 8 else []
+    )
+    return tuple(
+        (panels, doubt, velocity_area.si(distance, depth, velocity, panels, points, doubt))
+        for panels, doubt in ways
+    )
 
 
 def _salt(folder: Folder, site: dict) -> Any:
@@ -211,15 +327,40 @@ def _salt(folder: Folder, site: dict) -> Any:
 
     stream = site["stream"]
     if "salt_mass" not in stream or "salt_background" not in stream:
-        raise HydrokitError('needs salt_mass = "0.15 kg" and salt_background = "84 uS/cm" beside it')
-    path, table = _sheet(folder, site, "salt", {"time": "s", "conductivity": "S/m"}, {"second probe": "S/m", "temperature": "K"})
-    filled(path, table, "time", "conductivity", *(["temperature"] if "temperature" in table else []))
-    at_25 = (lambda read: conductivity_at_25.si(read, table["temperature"].to_numpy())) if "temperature" in table else (lambda read: read)
-    background = np.array([stream["salt_background"], stream.get("salt_background_after", stream["salt_background"])])
+        raise HydrokitError(
+            'needs salt_mass = "0.15 kg" and salt_background = "84 uS/cm" beside it'
+        )
+    path, table = _sheet(
+        folder,
+        site,
+        "salt",
+        {"time": "s", "conductivity": "S/m"},
+        {"second probe": "S/m", "temperature": "K"},
+    )
+    filled(
+        path, table, "time", "conductivity", *(["temperature"] if "temperature" in table else [])
+    )
+    at_25 = (
+        (lambda read: conductivity_at_25.si(read, table["temperature"].to_numpy()))
+        if "temperature" in table
+        else (lambda read: read)
+    )
+    background = np.array(
+        [stream["salt_background"], stream.get("salt_background_after", stream["salt_background"])]
+    )
     if "temperature" in table:
-        background = conductivity_at_25.si(background, table["temperature"].iloc[[0, -1]].to_numpy())
+        background = conductivity_at_25.si(
+            background, table["temperature"].iloc[[0, -1]].to_numpy()
+        )
     factor = _calibration(folder, site, "temperature" in table)
-    own = {} if factor is None else {"calibration": factor.factor_si, "calibration_uncertainty": max(factor.uncertainty, 0.01)}
+    own = (
+        {}
+        if factor is None
+        else {
+            "calibration": factor.factor_si,
+            "calibration_uncertainty": max(factor.uncertainty, 0.01),
+        }
+    )
     time, tail = table["time"].to_numpy(), stream.get("salt_tail", "measured")
     first = at_25(table["conductivity"].to_numpy())
     slug = salt_slug.si(time, first, stream["salt_mass"], background, tail=tail, **own)
@@ -227,10 +368,14 @@ def _salt(folder: Folder, site: dict) -> Any:
         return slug
     second = at_25(table["second probe"].to_numpy())
     if np.sum(~np.isnan(second)) < _BEFORE:
-        raise HydrokitError(f"the second probe has fewer than {_BEFORE} readings; give more, or leave its column out")
+        raise HydrokitError(
+            f"the second probe has fewer than {_BEFORE} readings; give more, or leave its column out"
+        )
     # No two probes read alike: before the salt the second stands off the first by so much.
     apart = np.mean(second[~np.isnan(second)][:_BEFORE]) - np.mean(first[:_BEFORE])
-    return mixing_check(slug, salt_slug.si(time, second, stream["salt_mass"], background + apart, tail=tail, **own))
+    return mixing_check(
+        slug, salt_slug.si(time, second, stream["salt_mass"], background + apart, tail=tail, **own)
+    )
 
 
 _BEFORE = 5  # readings of a probe before the salt arrives
@@ -244,14 +389,33 @@ def _calibration(folder: Folder, site: dict, at_25: bool) -> Any:
     from ..stream.conductivity import conductivity_at_25, salt_calibration
 
     if "salt_solution" not in stream or "salt_sample" not in stream:
-        raise HydrokitError('a calibration needs salt_solution = "2 g/L" and salt_sample = "0.5 L" beside it')
-    path, table = _sheet(folder, site, "salt_calibration", {"added": "m^3", "conductivity": "S/m"}, {"temperature": "K"})
+        raise HydrokitError(
+            'a calibration needs salt_solution = "2 g/L" and salt_sample = "0.5 L" beside it'
+        )
+    path, table = _sheet(
+        folder,
+        site,
+        "salt_calibration",
+        {"added": "m^3", "conductivity": "S/m"},
+        {"temperature": "K"},
+    )
     if ("temperature" in table) != at_25:
-        has, lacks = ("the calibration", "the salt sheet") if "temperature" in table else ("the salt sheet", "the calibration")
-        raise HydrokitError(f"{has} has a column temperature, so its conductivity is brought to 25 °C, and {lacks} has none: give both that column, or neither where the probe does it by itself")
+        has, lacks = (
+            ("the calibration", "the salt sheet")
+            if "temperature" in table
+            else ("the salt sheet", "the calibration")
+        )
+        raise HydrokitError(
+            f"{has} has a column temperature, so its conductivity is brought to 25 °C, and {lacks} has none: give both that column, or neither where the probe does it by itself"
+        )
     filled(path, table, "added", "conductivity", *(["temperature"] if at_25 else []))
     read = table["conductivity"].to_numpy()
-    return salt_calibration.si(table["added"].to_numpy(), conductivity_at_25.si(read, table["temperature"].to_numpy()) if at_25 else read, stream["salt_solution"], stream["salt_sample"])
+    return salt_calibration.si(
+        table["added"].to_numpy(),
+        conductivity_at_25.si(read, table["temperature"].to_numpy()) if at_25 else read,
+        stream["salt_solution"],
+        stream["salt_sample"],
+    )
 
 
 # What it is called -> its key under [stream], and what works it out. A new kind of sheet is one row here and in the schema.
@@ -268,7 +432,14 @@ _SHEETS: dict[str, tuple[str, Callable]] = {
 def leaks(study: Any) -> tuple[tuple[str, Any, Any], ...]:
     """What each ditch or reach gains or loses between its two gaugings: (name, flow above in m³/s, GainOrLoss)."""
     entries = enumerate(study.site["stream.reach"], 1)
-    return tuple((entry["name"], entry["above"].value, study.folder.sentence(f"[[stream.reach]] {number}", lambda entry=entry: _change(entry))) for number, entry in entries)
+    return tuple(
+        (
+            entry["name"],
+            entry["above"].value,
+            study.folder.sentence(f"[[stream.reach]] {number}", lambda entry=entry: _change(entry)),
+        )
+        for number, entry in entries
+    )
 
 
 def _change(entry: dict) -> Any:
@@ -280,6 +451,12 @@ def _change(entry: dict) -> Any:
         if value.value == 0:
             whole = shared = 0.0  # no water is seen to be none
         if shared > whole:
-            raise HydrokitError(f"shared is {shared:.1%}, more than the whole doubt of {whole:.1%} it is a part of")
-        ends.append(Gauging.from_parts(value.value, {"own": np.sqrt(whole**2 - shared**2), "shared": shared}, "told"))
+            raise HydrokitError(
+                f"shared is {shared:.1%}, more than the whole doubt of {whole:.1%} it is a part of"
+            )
+        ends.append(
+            Gauging.from_parts(
+                value.value, {"own": np.sqrt(whole**2 - shared**2), "shared": shared}, "told"
+            )
+        )
     return gain_or_loss(*ends, shared=("shared",))

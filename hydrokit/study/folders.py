@@ -94,7 +94,9 @@ def chosen_of(every: list[Path], wanted: list[str] | None = None) -> list[Path]:
         found = [e for e in every if e.stem == stem or e.stem[:2] == stem.zfill(2)]
         if not found:
             known = ", ".join(each.stem for each in every)
-            raise InputError(Mistake("notebooks", "", f"there is no notebook '{word}'; there are: {known}"))
+            raise InputError(
+                Mistake("notebooks", "", f"there is no notebook '{word}'; there are: {known}")
+            )
         chosen.update(found)
     return [each for each in every if each in chosen]
 
@@ -158,7 +160,9 @@ def locked(study: Path) -> Iterator[None]:
         except OSError as error:
             if error.errno not in (errno.EACCES, errno.EAGAIN, errno.EDEADLK):
                 raise RunError(in_one_sentence(error, study)) from error
-            raise RunError(f"Another run of {one_line(study.name)} is going on; wait until it has ended, or stop it.") from error
+            raise RunError(
+                f"Another run of {one_line(study.name)} is going on; wait until it has ended, or stop it."
+            ) from error
         yield
     finally:
         os.close(handle)
@@ -216,7 +220,9 @@ def swap_in(built: Path, study: Path) -> Path:
             if not HELD:
                 raise
             kept = _set_aside(built, study)
-            raise RunError(f"Another program holds a file in {reports.name} open, so the reports could not be replaced. Close it; the new set is in {kept.name}.") from error
+            raise RunError(
+                f"Another program holds a file in {reports.name} open, so the reports could not be replaced. Close it; the new set is in {kept.name}."
+            ) from error
         sweep(old, reports)
         shutil.rmtree(old, ignore_errors=True)
     return reports
@@ -236,7 +242,9 @@ def _patiently(act: Callable[[], Any]) -> Any:
 
 def _set_aside(built: Path, study: Path) -> Path:
     """Keep a set that could not take the place of the last one."""
-    kept = next(each for number in range(1, 1000) if not (each := study / f"reports-new-{number}").exists())
+    kept = next(
+        each for number in range(1, 1000) if not (each := study / f"reports-new-{number}").exists()
+    )
     built.rename(kept)
     return kept
 
@@ -251,7 +259,13 @@ def reports_of(study: Path) -> Path:
     """
     reports = study / REPORTS
     if reports.is_symlink() or (reports.exists() and not reports.is_dir()):
-        raise InputError(Mistake(shown_path(study) + "/" + REPORTS, "", "must be a folder of its own, neither a link nor a file; move it away"))
+        raise InputError(
+            Mistake(
+                shown_path(study) + "/" + REPORTS,
+                "",
+                "must be a folder of its own, neither a link nor a file; move it away",
+            )
+        )
     return reports
 
 

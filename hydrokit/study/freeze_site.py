@@ -11,7 +11,10 @@ import numpy as np
 __all__ = ["STATES", "Freeze", "climate", "coldest", "freeze", "soonest"]
 
 HARD_NIGHT_K = 263.15  # where nothing is known of the cold: an example, told as one
-STATES = ("bare", "snow")  # before the snow has come, or where it was cleared; and as it lies in mid winter
+STATES = (
+    "bare",
+    "snow",
+)  # before the snow has come, or where it was cleared; and as it lies in mid winter
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +56,11 @@ def coldest(study: Any) -> tuple[float, str]:
     seen = None if study.temperature is None else float(study.temperature.min()) + 273.15
     if seen is not None and (told is None or seen <= told):
         return seen, "the coldest day of the record"
-    return (HARD_NIGHT_K, "an example, for no record of air temperature is named") if told is None else (told, "the coldest day known here")
+    return (
+        (HARD_NIGHT_K, "an example, for no record of air temperature is named")
+        if told is None
+        else (told, "the coldest day known here")
+    )
 
 
 def freeze(study: Any) -> tuple[Freeze, ...]:
@@ -65,14 +72,20 @@ def freeze(study: Any) -> tuple[Freeze, ...]:
     for each in study.frost.stretches:
         slug = _slug(each.stretch.name, taken)
         taken.add(slug)
-        found.append(Freeze(each.stretch, slug, float(each.blocked_s), float(bare[each.stretch.name])))
+        found.append(
+            Freeze(each.stretch, slug, float(each.blocked_s), float(bare[each.stretch.name]))
+        )
     return tuple(sorted(found, key=lambda each: each.soonest_s))
 
 
 def _slug(name: str, taken: set[str]) -> str:
     """A name as it may stand in a key, unlike any taken."""
     plain = re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_") or "stretch"
-    return next(each for each in (plain, *(f"{plain}_{number}" for number in range(2, len(taken) + 3))) if each not in taken and each not in ("worst", "line"))
+    return next(
+        each
+        for each in (plain, *(f"{plain}_{number}" for number in range(2, len(taken) + 3)))
+        if each not in taken and each not in ("worst", "line")
+    )
 
 
 def soonest(study: Any, line: str = "") -> Freeze | None:
@@ -83,4 +96,6 @@ def soonest(study: Any, line: str = "") -> Freeze | None:
 def until(study: Any, line: str) -> float:
     """Seconds that water may stand in a line; infinite where it never freezes, or nothing is known."""
     found = soonest(study, line)
-    return np.inf if found is None or coldest(study)[1].startswith("an example") else found.soonest_s
+    return (
+        np.inf if found is None or coldest(study)[1].startswith("an example") else found.soonest_s
+    )

@@ -44,7 +44,10 @@ def answers(path: str, display: str) -> str:
 
     study = open_study(path)
     told = [[each.level, each.where, each.message] for each in study.told(display)]
-    return json.dumps({"results": study.results(), "findings": told, "inputs": study.inputs()}, default=lambda number: number.item())
+    return json.dumps(
+        {"results": study.results(), "findings": told, "inputs": study.inputs()},
+        default=lambda number: number.item(),
+    )
 
 
 def remember(shell) -> None:

@@ -12,7 +12,9 @@ from .demand_site import other_w
 
 __all__ = ["House", "Sharing", "Warmth", "house", "sharing", "warmth"]
 
-FLOOR_SHARE = 0.5  # of the full difference, that a floor over ground or cellar sees; common practice
+FLOOR_SHARE = (
+    0.5  # of the full difference, that a floor over ground or cellar sees; common practice
+)
 
 
 # --- what the watts keep warm ---------------------------------------------------------------
@@ -50,14 +52,20 @@ class House:
 
 
 _SURFACES = ("walls", "windows", "doors", "roof", "floor")
-_APART = 0.25  # two ways to the same conductance farther apart than this do not speak of the same house
+_APART = (
+    0.25  # two ways to the same conductance farther apart than this do not speak of the same house
+)
 
 
 def house(study: Any) -> House | None:
     """Conductance of the heated rooms: as the site file says, as measured by night, or summed from the rooms; or None."""
     loads, site = study.site["loads"], study.site
-    rooms = tuple((entry["name"], _room(study, number, entry)) for number, entry in enumerate(site["room"], 1))
-    nights = tuple(_night(study, number, entry) for number, entry in enumerate(site["loads.night"], 1))
+    rooms = tuple(
+        (entry["name"], _room(study, number, entry)) for number, entry in enumerate(site["room"], 1)
+    )
+    nights = tuple(
+        _night(study, number, entry) for number, entry in enumerate(site["loads.night"], 1)
+    )
     by_night = np.array([each.conductance_w_k for each in nights])
     known = {}
     if "heated_ua" in loads:
@@ -73,9 +81,24 @@ def house(study: Any) -> House | None:
     findings = [each for night in nights for each in night.findings]
     for name, other in known.items():
         if abs(other / value - 1) > _APART:
-            findings.append(Finding("caution", "house", f"{other:.3g} W/K by the {name} and {value:.3g} W/K by the {source} are far apart: one of them is not of this house, or a window stood open"))
+            findings.append(
+                Finding(
+                    "caution",
+                    "house",
+                    f"{other:.3g} W/K by the {name} and {value:.3g} W/K by the {source} are far apart: one of them is not of this house, or a window stood open",
+                )
+            )
     spread = float(by_night.std(ddof=1) / by_night.mean()) if len(nights) > 1 else np.nan
-    return House(value, source, known, rooms, nights, spread, tuple(findings), tuple(entry.get("date") for entry in site["loads.night"]))
+    return House(
+        value,
+        source,
+        known,
+        rooms,
+        nights,
+        spread,
+        tuple(findings),
+        tuple(entry.get("date") for entry in site["loads.night"]),
+    )
 
 
 def _room(study: Any, number: int, entry: dict) -> float:
@@ -88,20 +111,45 @@ def _room(study: Any, number: int, entry: dict) -> float:
     listed = [name for name in _SURFACES if name in entry]
     lacking = [name for name in listed if f"u_{name}" not in entry]
     if lacking:
-        raise study.folder.wrong(where, f'gives the area of its {lacking[0]} but not how much heat they let through; add u_{lacking[0]} = "0.4 W/m^2/K", or give ua for the whole room')
+        raise study.folder.wrong(
+            where,
+            f'gives the area of its {lacking[0]} but not how much heat they let through; add u_{lacking[0]} = "0.4 W/m^2/K", or give ua for the whole room',
+        )
     if not listed and "volume" not in entry:
-        raise study.folder.wrong(where, 'says nothing of its heat; give ua = "40 W/K", or walls, windows, roof and floor with their u_walls, …')
+        raise study.folder.wrong(
+            where,
+            'says nothing of its heat; give ua = "40 W/K", or walls, windows, roof and floor with their u_walls, …',
+        )
     if ("volume" in entry) != ("air_changes" in entry):
-        raise study.folder.wrong(where, 'needs volume and air_changes together, such as volume = "60 m^3" and air_changes = 0.5')
+        raise study.folder.wrong(
+            where,
+            'needs volume and air_changes together, such as volume = "60 m^3" and air_changes = 0.5',
+        )
     shares = [FLOOR_SHARE if name == "floor" else 1.0 for name in listed]
-    areas, transmittances = np.array([entry[name] for name in listed]), np.array([entry[f"u_{name}"] for name in listed])
-    return float(house_conductance.si(areas, transmittances, np.array(shares), entry.get("volume", 0.0), entry.get("air_changes", 0.0)))
+    areas, transmittances = (
+        np.array([entry[name] for name in listed]),
+        np.array([entry[f"u_{name}"] for name in listed]),
+    )
+    return float(
+        house_conductance.si(
+            areas,
+            transmittances,
+            np.array(shares),
+            entry.get("volume", 0.0),
+            entry.get("air_changes", 0.0),
+        )
+    )
 
 
 def _night(study: Any, number: int, entry: dict) -> Any:
     from ..plant.heat import measured_conductance
 
-    return study.folder.sentence(f"[[loads.night]] {number}", lambda: measured_conductance.si(entry["power"], entry["inside"], entry["outside"], entry.get("hours", 8 * 3600.0)))
+    return study.folder.sentence(
+        f"[[loads.night]] {number}",
+        lambda: measured_conductance.si(
+            entry["power"], entry["inside"], entry["outside"], entry.get("hours", 8 * 3600.0)
+        ),
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,18 +194,38 @@ def warmth(study: Any) -> Warmth | None:
     power, source = power_by_month(study)
     if study.house is None or power is None:
         return None
-    heat, other = None if study.winter_outlook is None else study.winter_outlook.heat, other_w(study)
+    heat, other = (
+        None if study.winter_outlook is None else study.winter_outlook.heat,
+        other_w(study),
+    )
     # what is left day by day where the days are known: the mean of what is left is more than what is left of the means
     spare = np.maximum(np.broadcast_to(power, 12) - other, 0.0) if heat is None else heat.power_w
     winter_months = np.array(study.winter) - 1
-    full = float(np.nanmax(power)) if study.plant is None else float(study.plant.running().at_si(np.inf).power_w)
-    full, winter = max(full - float(other[winter_months].mean()), 0.0), _mean_known(spare[winter_months])
+    full = (
+        float(np.nanmax(power))
+        if study.plant is None
+        else float(study.plant.running().at_si(np.inf).power_w)
+    )
+    full, winter = (
+        max(full - float(other[winter_months].mean()), 0.0),
+        _mean_known(spare[winter_months]),
+    )
 
     def held(watts: Any) -> Any:
         return difference_held.si(watts, study.house.conductance_w_k)
 
     fuels = () if heat is None else _fuels(study, float(np.nansum(heat.met_month_j)))
-    return Warmth(spare, held(spare), full, float(held(full)), winter, float(held(winter)), source, heat, fuels)
+    return Warmth(
+        spare,
+        held(spare),
+        full,
+        float(held(full)),
+        winter,
+        float(held(winter)),
+        source,
+        heat,
+        fuels,
+    )
 
 
 def _mean_known(values: np.ndarray) -> float:
@@ -171,7 +239,11 @@ def _fuels(study: Any, met_j: float) -> tuple[Any, ...]:
 
     loads = study.site["loads"]
     if "fuel" in loads:
-        return (study.folder.sentence("[loads] fuel", lambda: fuel_saved.si(met_j, loads["fuel"], loads.get("stove"))),)
+        return (
+            study.folder.sentence(
+                "[loads] fuel", lambda: fuel_saved.si(met_j, loads["fuel"], loads.get("stove"))
+            ),
+        )
     return tuple(fuel_saved.si(met_j, name) for name in USUAL_FUELS)
 
 
@@ -211,9 +283,21 @@ def sharing(study: Any) -> Sharing | None:
     if not np.isfinite(power).any():
         return None
     least = int(np.nanargmin(power))
-    cases = [("with plenty of water", float(study.plant.running().at_si(np.inf).power_w))] if study.plant is not None else []
-    cases += [("median", float(np.nanmedian(power))), (f"month {least + 1}", float(power[least]))] if np.nanmax(power) > np.nanmin(power) else []
-    return Sharing(tuple(wanted), np.array(list(wanted.values())), tuple((name, watts, share_out.si(max(watts, 0.0), wanted)) for name, watts in cases))
+    cases = (
+        [("with plenty of water", float(study.plant.running().at_si(np.inf).power_w))]
+        if study.plant is not None
+        else []
+    )
+    cases += (
+        [("median", float(np.nanmedian(power))), (f"month {least + 1}", float(power[least]))]
+        if np.nanmax(power) > np.nanmin(power)
+        else []
+    )
+    return Sharing(
+        tuple(wanted),
+        np.array(list(wanted.values())),
+        tuple((name, watts, share_out.si(max(watts, 0.0), wanted)) for name, watts in cases),
+    )
 
 
 def _wants(study: Any) -> dict[str, float]:

@@ -11,11 +11,23 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-__all__ = ["MANIFEST", "carry_over", "hash_of", "is_ours", "made_in", "note", "now", "older_pages", "sweep"]
+__all__ = [
+    "MANIFEST",
+    "carry_over",
+    "hash_of",
+    "is_ours",
+    "made_in",
+    "note",
+    "now",
+    "older_pages",
+    "sweep",
+]
 
 MANIFEST = ".hydrokit.json"  # beside the files: what of them is hydrokit's
 PAGE = re.compile(r"\d\d_\w+\.html")
-POLICY = re.compile(rb"<meta [^>\n]*content=\"default-src (?:'|&#39;)none(?:'|&#39;); img-src data:")
+POLICY = re.compile(
+    rb"<meta [^>\n]*content=\"default-src (?:'|&#39;)none(?:'|&#39;); img-src data:"
+)
 TAKEN = 1_000_000  # bytes of a manifest; one of ours has some thousands
 
 
@@ -24,7 +36,11 @@ def made_in(folder: Path) -> dict[str, dict[str, Any]]:
     try:
         with open(folder / MANIFEST, encoding="utf-8") as handle:
             told = json.loads(handle.read(TAKEN))["files"]
-        return {str(name): dict(about) for name, about in told.items() if isinstance(about["sha256"], str)}
+        return {
+            str(name): dict(about)
+            for name, about in told.items()
+            if isinstance(about["sha256"], str)
+        }
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return {}
 
@@ -57,7 +73,9 @@ def _looks_like_ours(path: Path) -> bool:
     with open(path, "rb") as handle:
         head = handle.read(4000)
     if path.suffix == ".html":
-        return (PAGE.fullmatch(path.name) is not None or path.name == "index.html") and POLICY.search(head) is not None
+        return (
+            PAGE.fullmatch(path.name) is not None or path.name == "index.html"
+        ) and POLICY.search(head) is not None
     return path.name == "results.toml" and head.startswith(b"[run]\nhydrokit = ")
 
 
@@ -71,7 +89,11 @@ def note(folder: Path, files: dict[str, dict[str, Any]]) -> None:
     from .folders import write_whole
 
     about = "What hydrokit wrote here. It replaces these files and no others."
-    write_whole(folder / MANIFEST, json.dumps({"about": about, "files": files}, indent=1, ensure_ascii=True, sort_keys=True) + "\n")
+    write_whole(
+        folder / MANIFEST,
+        json.dumps({"about": about, "files": files}, indent=1, ensure_ascii=True, sort_keys=True)
+        + "\n",
+    )
 
 
 def older_pages(reports: Path, anew: set[str]) -> dict[str, dict[str, Any]]:
@@ -84,7 +106,9 @@ def older_pages(reports: Path, anew: set[str]) -> dict[str, dict[str, Any]]:
     }
 
 
-def carry_over(reports: Path, built: Path, made: dict[str, dict[str, Any]], older: dict[str, dict[str, Any]]) -> list[str]:
+def carry_over(
+    reports: Path, built: Path, made: dict[str, dict[str, Any]], older: dict[str, dict[str, Any]]
+) -> list[str]:
     """Bring into a set just built what it is to keep of the last one, and write its manifest.
 
     Parameters
@@ -102,7 +126,10 @@ def carry_over(reports: Path, built: Path, made: dict[str, dict[str, Any]], olde
         Files of ours that the owner had changed; they are kept under another name.
     """
     known, changed = made_in(reports), []
-    files = {each.name: {"sha256": hash_of(each), "time": now(), **made.get(each.name, {})} for each in built.iterdir()}
+    files = {
+        each.name: {"sha256": hash_of(each), "time": now(), **made.get(each.name, {})}
+        for each in built.iterdir()
+    }
     for each in sorted(reports.iterdir()) if reports.is_dir() else ():
         if each.name == MANIFEST:
             continue
@@ -160,6 +187,10 @@ def sweep(old: Path, reports: Path) -> None:
     """Move what came into the last set while the new one was built, so that it is not deleted with the last set."""
     known = made_in(old)
     for each in old.iterdir():
-        if each.name != MANIFEST and each.name not in known and not os.path.lexists(reports / each.name):
+        if (
+            each.name != MANIFEST
+            and each.name not in known
+            and not os.path.lexists(reports / each.name)
+        ):
             if not PAGE.fullmatch(each.name):
                 each.rename(reports / each.name)

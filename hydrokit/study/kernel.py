@@ -46,8 +46,20 @@ class Kernels(KernelSpecManager):
         """How a kernel of this name is started."""
         if kernel_name != NATIVE_KERNEL_NAME:
             return super().get_kernel_spec(kernel_name)
-        argv = [sys.executable, "-P", str(Path(__file__).with_name("launch.py")), "-f", "{connection_file}"]
-        return KernelSpec(argv=argv, display_name="Python 3", language="python", metadata={"debugger": True}, env=for_children())
+        argv = [
+            sys.executable,
+            "-P",
+            str(Path(__file__).with_name("launch.py")),
+            "-f",
+            "{connection_file}",
+        ]
+        return KernelSpec(
+            argv=argv,
+            display_name="Python 3",
+            language="python",
+            metadata={"debugger": True},
+            env=for_children(),
+        )
 
 
 class Kernel:
@@ -64,7 +76,9 @@ class Kernel:
         # Settings of its own, thrown away afterwards: a run asks nothing of the home folder, which may be shut.
         self.own = tempfile.TemporaryDirectory(prefix="hydrokit-", ignore_cleanup_errors=True)
         self.manager = AsyncKernelManager(
-            kernel_name=NATIVE_KERNEL_NAME, kernel_spec_manager=Kernels(), connection_file=os.path.join(self.own.name, "kernel.json")
+            kernel_name=NATIVE_KERNEL_NAME,
+            kernel_spec_manager=Kernels(),
+            connection_file=os.path.join(self.own.name, "kernel.json"),
         )
         if self.manager.has_trait("transport_encryption") and zmq.has("curve"):
             # Without it other users of this machine could listen, and newer kernels warn of that.
@@ -116,17 +130,23 @@ class Kernel:
             raise RunError(f"The notebook kernel does not answer: {error}") from error
         if reply["content"]["status"] != "ok":
             said = reply["content"].get("evalue", "no reason given")
-            raise RunError(f"The notebook kernel could not be cleared for the next notebook: {said}")
+            raise RunError(
+                f"The notebook kernel could not be cleared for the next notebook: {said}"
+            )
 
     def ask(self, expression: str) -> Any:
         """The value of an expression that gives a text in JSON."""
         return json.loads(ast.literal_eval(run_sync(self._ask)(expression)))
 
     async def _ask(self, expression: str) -> str:
-        reply = await self.client.execute("", silent=True, store_history=False, user_expressions={"told": expression}, reply=True)
+        reply = await self.client.execute(
+            "", silent=True, store_history=False, user_expressions={"told": expression}, reply=True
+        )
         told = reply["content"].get("user_expressions", {}).get("told", {})
         if told.get("status") != "ok":
-            raise RunError(f"The notebook kernel could not tell its results: {told.get('evalue', 'no reason given')}")
+            raise RunError(
+                f"The notebook kernel could not tell its results: {told.get('evalue', 'no reason given')}"
+            )
         return told["data"]["text/plain"]
 
     def stop(self) -> None:

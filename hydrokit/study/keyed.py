@@ -24,7 +24,9 @@ _BEGIN, _TEXT, _END = "\ue000", "\ue001", "\ue002"
 _KEY = r"[a-z0-9_.]+"
 _MARKED = re.compile(f"{_BEGIN}({_KEY}){_TEXT}([^{_BEGIN}{_TEXT}{_END}]*){_END}")
 _STRAY = re.compile(f"[{_BEGIN}{_TEXT}{_END}]")
-TAG = re.compile(f'<data value="{_KEY}">|</data>')  # the only markup that a page's Markdown lets through
+TAG = re.compile(
+    f'<data value="{_KEY}">|</data>'
+)  # the only markup that a page's Markdown lets through
 
 
 class Keyed(str):

@@ -18,7 +18,18 @@ import numpy as np
 
 from .display import Picture, Table, View, plain_number
 
-__all__ = ["DASHED", "DOTTED", "Knob", "Panel", "kwh_text", "levels", "moving", "shares", "shown", "tick"]
+__all__ = [
+    "DASHED",
+    "DOTTED",
+    "Knob",
+    "Panel",
+    "kwh_text",
+    "levels",
+    "moving",
+    "shares",
+    "shown",
+    "tick",
+]
 
 DASHED, DOTTED = (0, (5, 2)), (0, (1, 1.5))
 _DPI = 120
@@ -68,10 +79,18 @@ class Knob:
 
         wide = {"description_width": "18em"}
         if self.is_tick:
-            return ipywidgets.Checkbox(value=self.first, description=self.label, indent=False, layout={"width": "auto"})
+            return ipywidgets.Checkbox(
+                value=self.first, description=self.label, indent=False, layout={"width": "auto"}
+            )
         # The value of an option is its place: texts and values may repeat.
         options = [(text, place) for place, text in enumerate(self.texts)]
-        return ipywidgets.SelectionSlider(options=options, value=self.start, description=self.label, style=wide, layout={"width": "40em", "max_width": "100%"})
+        return ipywidgets.SelectionSlider(
+            options=options,
+            value=self.start,
+            description=self.label,
+            style=wide,
+            layout={"width": "40em", "max_width": "100%"},
+        )
 
     def value_of(self, widget: Any) -> Any:
         """Value at which its widget stands."""
@@ -116,7 +135,9 @@ class Panel:
         self.figure.canvas.draw()
         self.figure.set_layout_engine("none")  # it now stays where it is
         parts = self.figure.findobj(lambda artist: artist.get_animated())
-        return self.figure.canvas.copy_from_bbox(self.figure.bbox), sorted(parts, key=lambda artist: artist.get_zorder())
+        return self.figure.canvas.copy_from_bbox(self.figure.bbox), sorted(
+            parts, key=lambda artist: artist.get_zorder()
+        )
 
     def numbers(self, **values: Any) -> Table:
         """The numbers at some settings, beside those they are held against; the figure moves along."""
@@ -134,7 +155,9 @@ class Panel:
         canvas.restore_region(standing)
         for artist in parts:
             self.figure.draw_artist(artist)
-        Image.fromarray(np.asarray(canvas.buffer_rgba())).convert("RGB").save(written, "png", compress_level=1)
+        Image.fromarray(np.asarray(canvas.buffer_rgba())).convert("RGB").save(
+            written, "png", compress_level=1
+        )
         return written.getvalue()
 
     def picture(self) -> Picture:
@@ -156,9 +179,14 @@ class Panel:
 
         def redraw(_: Any = None) -> None:
             if not going_back:
-                values = {knob.name: knob.value_of(widget) for knob, widget in zip(self.knobs, turned)}
+                values = {
+                    knob.name: knob.value_of(widget) for knob, widget in zip(self.knobs, turned)
+                }
                 table = self.numbers(**values)
-                figure.value, numbers.value = self._image(table), _STYLE + table._repr_html_().replace("hk-table", "hk-numbers")
+                figure.value, numbers.value = (
+                    self._image(table),
+                    _STYLE + table._repr_html_().replace("hk-table", "hk-numbers"),
+                )
 
         def all_back(_: Any) -> None:
             going_back.append(True)
@@ -171,7 +199,9 @@ class Panel:
             widget.observe(redraw, "value")
         back.on_click(all_back)
         redraw()
-        return ipywidgets.VBox([*turned, back, figure, numbers], layout={"align_items": "flex-start"})
+        return ipywidgets.VBox(
+            [*turned, back, figure, numbers], layout={"align_items": "flex-start"}
+        )
 
     def _image(self, table: Table) -> str:
         """The figure with the numbers as its text, of a fixed size so that the page does not jump."""
@@ -206,7 +236,9 @@ def moving(artists: Any) -> Any:
 # --- settings -------------------------------------------------------------------------------
 
 
-def levels(view: View, kind: str, low: float, high: float, start: float, count: int = 24) -> tuple[list[float], list[str], int]:
+def levels(
+    view: View, kind: str, low: float, high: float, start: float, count: int = 24
+) -> tuple[list[float], list[str], int]:
     """Some `count` settings at round numbers of the reader's unit, the present one among them.
 
     Returns
@@ -217,14 +249,20 @@ def levels(view: View, kind: str, low: float, high: float, start: float, count: 
     unit = float(view.number(1.0, kind))
     bottom, top = low * unit, high * unit
     decade = 10 ** np.floor(np.log10((top - bottom) / count))
-    step = decade * next(each for each in _STEPS if each * decade * count >= (top - bottom) * (1 - 1e-9))
-    round_ones = step * np.arange(np.ceil(bottom / step - 1e-9), np.floor(top / step + 1e-9) + 1) / unit
+    step = decade * next(
+        each for each in _STEPS if each * decade * count >= (top - bottom) * (1 - 1e-9)
+    )
+    round_ones = (
+        step * np.arange(np.ceil(bottom / step - 1e-9), np.floor(top / step + 1e-9) + 1) / unit
+    )
     apart = np.abs(round_ones - start) > 1e-3 * step / unit
     values = sorted([*round_ones[apart].tolist(), float(start)])
     return values, [view.text(each, kind) for each in values], values.index(float(start))
 
 
-def shares(low: float, high: float, step: float, start: float = 0.0) -> tuple[list[float], list[str], int]:
+def shares(
+    low: float, high: float, step: float, start: float = 0.0
+) -> tuple[list[float], list[str], int]:
     """Settings in per cent, the present one among them."""
     even = step * np.arange(round(low / step), round(high / step) + 1)
     values = sorted([*even[np.abs(even - start) > 1e-6].tolist(), start])

@@ -12,7 +12,21 @@ import numpy as np
 from .answer import Answer, Evidence
 from .style import MONTH_NAMES as MONTHS
 
-__all__ = ["LEFT_OPEN", "MONTHS", "NO_PART", "Binder", "Rung", "binding", "component", "component_flow", "component_in", "month_groups", "next_component", "openings", "rungs"]
+__all__ = [
+    "LEFT_OPEN",
+    "MONTHS",
+    "NO_PART",
+    "Binder",
+    "Rung",
+    "binding",
+    "component",
+    "component_flow",
+    "component_in",
+    "month_groups",
+    "next_component",
+    "openings",
+    "rungs",
+]
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,14 +84,43 @@ def rungs(study: Any) -> tuple[Rung, ...]:
             below = functools.reduce(Passage.through, plant.supply[place + 1 :], Passage())
             may = float(blocked_share(part, float(below.needs_si(full))))
         remark = ""
-        if isinstance(part, DiversionLine) and study.line_air is not None and study.line_air.filling.stalls_m is not None:
-            remark = "filled from the top it stalls" if limit == 0 else "as it was seen to run; filled from the top it stalls"
+        if (
+            isinstance(part, DiversionLine)
+            and study.line_air is not None
+            and study.line_air.filling.stalls_m is not None
+        ):
+            remark = (
+                "filled from the top it stalls"
+                if limit == 0
+                else "as it was seen to run; filled from the top it stalls"
+            )
         elif getattr(part, "share_lost", 0.0) > 0:
             remark = f"loses {100 * part.share_lost:.0f} % of what it carries"
         clogged = float(state_of(plant.state_in(month + 1), part).clogged)
         worst = None if len(set(by_month)) == 1 else month + 1
-        made.append(Rung(part.name, type(as_built(part)).__name__, limit, by_month[month], clogged, worst, may, None, remark, getattr(part, "lost_m3s", 0.0)))
-    made.append(Rung(_jets(plant), "jets", full, full, remark=f"{plant.jets.count} open" if plant.jets.count > 1 else ""))
+        made.append(
+            Rung(
+                part.name,
+                type(as_built(part)).__name__,
+                limit,
+                by_month[month],
+                clogged,
+                worst,
+                may,
+                None,
+                remark,
+                getattr(part, "lost_m3s", 0.0),
+            )
+        )
+    made.append(
+        Rung(
+            _jets(plant),
+            "jets",
+            full,
+            full,
+            remark=f"{plant.jets.count} open" if plant.jets.count > 1 else "",
+        )
+    )
     return tuple(made)
 
 
@@ -86,17 +129,50 @@ def _creek(study: Any, passage: Any) -> list[Rung]:
     made, licence = [], _licence(study)
     if study.usable is not None:
         usable = study.usable.dropna().to_numpy()
-        low, half = (float(passage.leaves_si(np.quantile(usable, share))) for share in (LOW_WATER, 0.5))
+        low, half = (
+            float(passage.leaves_si(np.quantile(usable, share))) for share in (LOW_WATER, 0.5)
+        )
         none = DAYS_A_YEAR * float(np.mean(usable <= 0))
         told = f"what may be taken: on all but {DAYS_A_YEAR * LOW_WATER:.0f} days, and on half the days of a year"
-        made.append(Rung("creek", "record", half, half, low_m3s=low, remark=told + (f"; on {none:.0f} days nothing may be taken" if none >= 0.5 else "")))
+        made.append(
+            Rung(
+                "creek",
+                "record",
+                half,
+                half,
+                low_m3s=low,
+                remark=told + (f"; on {none:.0f} days nothing may be taken" if none >= 0.5 else ""),
+            )
+        )
     elif study.gaugings is not None:
-        low, high = (float(passage.leaves_si(each)) for each in (study.gaugings.flow_m3s.min(), study.gaugings.flow_m3s.max()))
-        made.append(Rung("creek", "gauged", high, high, low_m3s=low, remark="lowest and highest gauging, before anything stays"))
+        low, high = (
+            float(passage.leaves_si(each))
+            for each in (study.gaugings.flow_m3s.min(), study.gaugings.flow_m3s.max())
+        )
+        made.append(
+            Rung(
+                "creek",
+                "gauged",
+                high,
+                high,
+                low_m3s=low,
+                remark="lowest and highest gauging, before anything stays",
+            )
+        )
     if np.isfinite(licence).any():
         limits = passage.leaves_si(licence)
         worst = None if np.ptp(limits) == 0 else int(np.argmin(limits)) + 1
-        made.append(Rung("licence", "licence", float(np.max(limits)), float(np.min(limits)), 0.0, worst, remark="most that may be taken"))
+        made.append(
+            Rung(
+                "licence",
+                "licence",
+                float(np.max(limits)),
+                float(np.min(limits)),
+                0.0,
+                worst,
+                remark="most that may be taken",
+            )
+        )
     return made
 
 
@@ -159,30 +235,62 @@ def binding(study: Any, month: int | None = None) -> Binder:
     """
     plant, water = study.plant, study.monthly_flow
     licence = float(np.max(_licence(study)) if month is None else _licence(study)[month - 1])
-    creek = None if month is None or water is None or np.isnan(water.usable_m3s[month - 1]) else float(water.usable_m3s[month - 1])
+    creek = (
+        None
+        if month is None or water is None or np.isnan(water.usable_m3s[month - 1])
+        else float(water.usable_m3s[month - 1])
+    )
     offered = min(_PLENTY if creek is None else creek, licence)
     by_licence = offered >= licence * (1 - 1e-9)
     found = plant.what_binds(np.array([offered]), month)
     source = "licence" if by_licence else "creek"
     if creek is None and not by_licence:  # with water enough it is no limit
         kept_rows = [row for row, name in enumerate(found.parts) if name != "creek"]
-        found = replace(found, parts=tuple(found.parts[row] for row in kept_rows), limit_w=found.limit_w[kept_rows])
+        found = replace(
+            found,
+            parts=tuple(found.parts[row] for row in kept_rows),
+            limit_w=found.limit_w[kept_rows],
+        )
     found = replace(found, parts=tuple(source if name == "creek" else name for name in found.parts))
     passage, limits = plant.reaching_si(month)
     flows = {name: float(limit) for name, limit in limits.items()}
     least = min(flows, key=flows.get, default="")
     least_flow = flows.get(least, np.inf)
-    flows.update({source: float(passage.leaves_si(offered)), _jets(plant): float(np.max(plant.running(month).full_m3s))})
+    flows.update(
+        {
+            source: float(passage.leaves_si(offered)),
+            _jets(plant): float(np.max(plant.running(month).full_m3s)),
+        }
+    )
     part, following = str(found.part[0]), str(found.next_part[0])
     best = plant.replace(schedule=()).at_si(offered, month)
     if part == "creek" and water.at_least[month - 1]:
-        part = _jets(plant) if best.jets_open == max(opening.count for opening in plant.jets.openings()) else LEFT_OPEN
-        others = [found.parts[row] for row in np.argsort(found.limit_w[:, 0], kind="stable") if found.parts[row] not in ("creek", _jets(plant))]
+        part = (
+            _jets(plant)
+            if best.jets_open == max(opening.count for opening in plant.jets.openings())
+            else LEFT_OPEN
+        )
+        others = [
+            found.parts[row]
+            for row in np.argsort(found.limit_w[:, 0], kind="stable")
+            if found.parts[row] not in ("creek", _jets(plant))
+        ]
         following = others[0] if part == _jets(plant) else following
     return Binder(
-        month, part, following, min(flows.values()), flows.get(following), float(found.power_w[0]), float(found.behind_w[0]), int(best.jets_open), float(best.power_w),
-        part == _jets(plant), creek, least if np.isfinite(least_flow) else "", least_flow,
-    )  # fmt: skip
+        month,
+        part,
+        following,
+        min(flows.values()),
+        flows.get(following),
+        float(found.power_w[0]),
+        float(found.behind_w[0]),
+        int(best.jets_open),
+        float(best.power_w),
+        part == _jets(plant),
+        creek,
+        least if np.isfinite(least_flow) else "",
+        least_flow,
+    )
 
 
 def _jets(plant: Any) -> str:
@@ -194,12 +302,18 @@ def _jets(plant: Any) -> str:
 def openings(study: Any) -> list[tuple[int, float]]:
     """How many jets, and the flow they take when fed, whatever number is left open by habit."""
     running = study.plant.replace(schedule=()).running()
-    return [(opening.count, float(flow)) for opening, flow in zip(running.openings, running.full_m3s)]
+    return [
+        (opening.count, float(flow)) for opening, flow in zip(running.openings, running.full_m3s)
+    ]
 
 
 def month_groups(study: Any) -> tuple[tuple[int, ...], ...]:
     """Months that are alike: each alone where the creek's flow is known in any, else those of one state."""
-    return tuple((month,) for month in range(1, 13)) if study.monthly_flow is not None else study.plant.alike()
+    return (
+        tuple((month,) for month in range(1, 13))
+        if study.monthly_flow is not None
+        else study.plant.alike()
+    )
 
 
 # --- the answers ----------------------------------------------------------------------------
@@ -207,24 +321,34 @@ def month_groups(study: Any) -> tuple[tuple[int, ...], ...]:
 
 def component(study: Any) -> Answer | None:
     """The component that limits the plant, all clean and with water enough, under the licence."""
-    return None if study.plant is None else _answer("limiting.component", binding(study).part, "text")
+    return (
+        None if study.plant is None else _answer("limiting.component", binding(study).part, "text")
+    )
 
 
 def component_flow(study: Any) -> Answer | None:
     """Flow that the limiting component lets reach the jets."""
-    return None if study.plant is None else _answer("limiting.flow", binding(study).flow_m3s, "flow")
+    return (
+        None if study.plant is None else _answer("limiting.flow", binding(study).flow_m3s, "flow")
+    )
 
 
 def next_component(study: Any) -> Answer | None:
     """What would limit the plant next."""
-    return None if study.plant is None else _answer("limiting.next", binding(study).next_part, "text")
+    return (
+        None if study.plant is None else _answer("limiting.next", binding(study).next_part, "text")
+    )
 
 
 def component_in(month: int) -> Callable[[Any], Answer | None]:
     """The question for the limiting component of a month."""
 
     def ask(study: Any) -> Answer | None:
-        if study.plant is None or study.monthly_flow is None or np.isnan(study.monthly_flow.usable_m3s[month - 1]):
+        if (
+            study.plant is None
+            or study.monthly_flow is None
+            or np.isnan(study.monthly_flow.usable_m3s[month - 1])
+        ):
             return None
         return _answer(f"limiting.month.{month}", binding(study, month).part, "text")
 
@@ -232,4 +356,11 @@ def component_in(month: int) -> Callable[[Any], Answer | None]:
 
 
 def _answer(key: str, value: Any, kind: str) -> Answer:
-    return Answer(key, value, kind, 3, evidence=Evidence.CALCULATED, source="what each part alone lets through")
+    return Answer(
+        key,
+        value,
+        kind,
+        3,
+        evidence=Evidence.CALCULATED,
+        source="what each part alone lets through",
+    )

@@ -21,7 +21,11 @@ CHECKOUT = PACKAGE.parent if (PACKAGE.parent / "pyproject.toml").is_file() else 
 
 def own_path() -> None:
     """Search only the folders of this Python: no working folder, and not the checkout that hydrokit may lie in."""
-    sys.path[:] = [each for each in sys.path if os.path.isabs(each) and Path(each) not in (CHECKOUT, PACKAGE, HERE.parent)]
+    sys.path[:] = [
+        each
+        for each in sys.path
+        if os.path.isabs(each) and Path(each) not in (CHECKOUT, PACKAGE, HERE.parent)
+    ]
 
 
 def quiet_worker() -> None:
@@ -33,14 +37,19 @@ def quiet_worker() -> None:
 def for_children() -> dict[str, str]:
     """What the environment of a new Python process must say, so that its working folder is no place to import from."""
     places = os.environ.get("PYTHONPATH", "").split(os.pathsep)
-    return {"PYTHONSAFEPATH": "1", "PYTHONPATH": os.pathsep.join(each for each in places if os.path.isabs(each))}
+    return {
+        "PYTHONSAFEPATH": "1",
+        "PYTHONPATH": os.pathsep.join(each for each in places if os.path.isabs(each)),
+    }
 
 
 def find_hydrokit() -> None:
     """Import hydrokit from where this file lies."""
     if "hydrokit" in sys.modules:
         return
-    spec = importlib.util.spec_from_file_location("hydrokit", PACKAGE / "__init__.py", submodule_search_locations=[str(PACKAGE)])
+    spec = importlib.util.spec_from_file_location(
+        "hydrokit", PACKAGE / "__init__.py", submodule_search_locations=[str(PACKAGE)]
+    )
     module = sys.modules["hydrokit"] = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
 
@@ -51,7 +60,9 @@ def settings_from_elsewhere() -> None:
         return
     log = logging.getLogger("matplotlib")
     level, here = log.level, os.getcwd()
-    log.setLevel(logging.ERROR)  # of a home folder that is shut it says a page, and works all the same
+    log.setLevel(
+        logging.ERROR
+    )  # of a home folder that is shut it says a page, and works all the same
     os.chdir(HERE.parent)
     try:
         import matplotlib

@@ -54,7 +54,11 @@ def _remember(folder: Path, files: dict[str, str]) -> bool:
 def _packaged() -> dict[str, Path]:
     """The package's notebooks, lessons included, by their place in the folder."""
     home = folders.notebook_folder()
-    return {each.relative_to(home).as_posix(): each for each in sorted(home.rglob("*.ipynb")) if ".ipynb_checkpoints" not in each.parts}
+    return {
+        each.relative_to(home).as_posix(): each
+        for each in sorted(home.rglob("*.ipynb"))
+        if ".ipynb_checkpoints" not in each.parts
+    }
 
 
 def lent(folder: Path) -> dict[str, str] | None:
@@ -75,13 +79,17 @@ def lend(home: Path, say: Callable[[str], Any]) -> None:
         for name, path in packaged.items():
             (target / name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(path, target / name)
-        say(f"the notebooks are copied to {target}; they are yours to change, and run uses those that you change")
+        say(
+            f"the notebooks are copied to {target}; they are yours to change, and run uses those that you change"
+        )
         if not _remember(target, hashes):
             say("the home folder cannot be written, so that run will not know of them")
         return
     before = lent(target)
     if before is None:
-        say(f"{target} is there already and was not made by hydrokit; it is left as it is, and run uses hydrokit's own notebooks")
+        say(
+            f"{target} is there already and was not made by hydrokit; it is left as it is, and run uses hydrokit's own notebooks"
+        )
         return
     offered = []
     for name, path in packaged.items():
@@ -98,9 +106,13 @@ def lend(home: Path, say: Callable[[str], Any]) -> None:
         shutil.copyfile(path, place)
     if before != hashes:
         _remember(target, before | hashes)
-        say(f"the notebooks in {target} are those of hydrokit {hydrokit.__version__} now, but for those that you changed")
+        say(
+            f"the notebooks in {target} are those of hydrokit {hydrokit.__version__} now, but for those that you changed"
+        )
     if offered:
-        say(f"beside {', '.join(offered)}, which you changed, the new ones are in the folder 'new in {hydrokit.__version__}'")
+        say(
+            f"beside {', '.join(offered)}, which you changed, the new ones are in the folder 'new in {hydrokit.__version__}'"
+        )
 
 
 def available(study: Path, say: Callable[[str], Any] = lambda line: None) -> list[Path]:
@@ -114,7 +126,11 @@ def available(study: Path, say: Callable[[str], Any] = lambda line: None) -> lis
         if copied is None:
             continue
         for mine in sorted((home / NOTEBOOKS).glob("*.ipynb")):
-            if re.match(r"\d\d_", mine.name) and not mine.is_symlink() and hash_of(mine) != copied.get(mine.name):
+            if (
+                re.match(r"\d\d_", mine.name)
+                and not mine.is_symlink()
+                and hash_of(mine) != copied.get(mine.name)
+            ):
                 found[mine.name] = mine
                 say(f"{mine.stem.replace('_', ' ')}: your own, from {home / NOTEBOOKS}")
         break

@@ -87,7 +87,9 @@ class Verdict:
     text: str
 
 
-def judge(answer: Any, expected: Any, tolerance: Any = "2 %", slips: Mapping[str, str] | None = None) -> Verdict:
+def judge(
+    answer: Any, expected: Any, tolerance: Any = "2 %", slips: Mapping[str, str] | None = None
+) -> Verdict:
     """What an answer is worth, in a word and in a sentence.
 
     Parameters
@@ -116,29 +118,49 @@ def judge(answer: Any, expected: Any, tolerance: Any = "2 %", slips: Mapping[str
     name, written = _kind(right)[1:]
     if _unanswered(answer):
         example = f'"… {right.units:~P}"' if not right.unitless else '"… %"' if percent else "…"
-        return Verdict("missing", f"**Not answered yet:** in the cell above, write `answer = {example}` with your number, run that cell, then this one.")
+        return Verdict(
+            "missing",
+            f"**Not answered yet:** in the cell above, write `answer = {example}` with your number, run that cell, then this one.",
+        )
     given = _read(answer)
     if isinstance(given, str):
         return Verdict("unreadable", f"**Not yet.** {given}")
     if given.unitless and not right.unitless:
-        return Verdict("no unit", f"**Not yet.** {_shown(given)} of what? Write the unit with the number, such as {written} for {name}.")
+        return Verdict(
+            "no unit",
+            f"**Not yet.** {_shown(given)} of what? Write the unit with the number, such as {written} for {name}.",
+        )
     if given.dimensionality != right.dimensionality:
         return Verdict("wrong kind", f"**Not yet.** {_wrong_kind(given, right)}")
     found, wanted = float(given.m_as(right.units)), float(right.magnitude)
     if abs(found - wanted) <= allowed * (1 + 1e-9):
-        return Verdict("right", f"**Right:** {_shown(given, percent)}; we have {_shown(right.to(given.units), percent)}.")
+        return Verdict(
+            "right",
+            f"**Right:** {_shown(given, percent)}; we have {_shown(right.to(given.units), percent)}.",
+        )
     for wrong, sentence in (slips or {}).items():
         if abs(found - float(Q_(wrong).m_as(right.units))) <= allowed:
             return Verdict("known slip", f"**Not yet.** {_amount(found, wanted)}. {sentence}")
-    slip = _factor(found, wanted, max(allowed / abs(wanted), 0.01) if wanted else 0.01, _kind(right)[0])
+    slip = _factor(
+        found, wanted, max(allowed / abs(wanted), 0.01) if wanted else 0.01, _kind(right)[0]
+    )
     if slip:
         return Verdict("factor", f"**Not yet.** {slip}")
     if abs(found - wanted) <= _NEARLY * allowed:
-        return Verdict("off", f"**Nearly.** {_amount(found, wanted)}; within {_tolerance_text(tolerance)} counts as right. Check the rounding on the way.")
+        return Verdict(
+            "off",
+            f"**Nearly.** {_amount(found, wanted)}; within {_tolerance_text(tolerance)} counts as right. Check the rounding on the way.",
+        )
     return Verdict("off", f"**Not yet.** {_amount(found, wanted)}.")
 
 
-def check_answer(answer: Any, expected: Any, tolerance: Any = "2 %", hints: Any = (), slips: Mapping[str, str] | None = None) -> Words:
+def check_answer(
+    answer: Any,
+    expected: Any,
+    tolerance: Any = "2 %",
+    hints: Any = (),
+    slips: Mapping[str, str] | None = None,
+) -> Words:
     """Mark an answer: right, or what is wrong with it and a hint.
 
     Parameters
@@ -195,11 +217,19 @@ def check_choice(answer: Any, expected: str, choices: Mapping[str, str], hints: 
         raise HydrokitError(f"check_choice(): the right answer {expected!r} is none of the choices")
     offered = series_text([f'"{each}"' for each in choices])
     if _unanswered(answer):
-        return _with_hints(Verdict("missing", f'**Not answered yet:** in the cell above, write `answer = "…"` with one of {offered}, run that cell, then this one.'), hints)
+        return _with_hints(
+            Verdict(
+                "missing",
+                f'**Not answered yet:** in the cell above, write `answer = "…"` with one of {offered}, run that cell, then this one.',
+            ),
+            hints,
+        )
     said = " ".join(str(answer).lower().split())
     taken = next((each for each in choices if each.lower() == said), None)
     if taken is None:
-        return Words(f'**Not yet.** "{escape_markdown(str(answer)[:60])}" is none of the choices: {offered}{did_you_mean(said, choices)}')
+        return Words(
+            f'**Not yet.** "{escape_markdown(str(answer)[:60])}" is none of the choices: {offered}{did_you_mean(said, choices)}'
+        )
     if taken != expected:
         return _with_hints(Verdict("off", f"**Not yet.** {choices[taken]}"), hints)
     return Words(f"**Right.** {choices[taken]}")
@@ -209,12 +239,18 @@ def check_choice(answer: Any, expected: str, choices: Mapping[str, str], hints: 
 
 
 def _unanswered(answer: Any) -> bool:
-    return answer is None or answer is ... or (isinstance(answer, str) and answer.strip() in _UNANSWERED)
+    return (
+        answer is None
+        or answer is ...
+        or (isinstance(answer, str) and answer.strip() in _UNANSWERED)
+    )
 
 
 def _read(answer: Any) -> Any:
     """The answer as one quantity, or a sentence on why it is none."""
-    if not isinstance(answer, (str, int, float, np.number, np.ndarray, list, tuple)) and not hasattr(answer, "dimensionality"):
+    if not isinstance(
+        answer, (str, int, float, np.number, np.ndarray, list, tuple)
+    ) and not hasattr(answer, "dimensionality"):
         kind = escape_markdown(type(answer).__name__)
         return f"That is a {kind}, not one number with a unit. Take the number you want out of it, for example its `.flow`."
     if isinstance(answer, str) and ("±" in answer or "+/-" in answer):
@@ -305,5 +341,7 @@ def _with_hints(verdict: Verdict, hints: Sequence[str] | str) -> Words:
     if not hints or verdict.kind == "right":
         return Words(verdict.text)
     if verdict.kind == "missing":
-        return Words(f"{verdict.text}\n\n<details><summary>Hint</summary>\n\n{' '.join(hints)}\n\n</details>")
+        return Words(
+            f"{verdict.text}\n\n<details><summary>Hint</summary>\n\n{' '.join(hints)}\n\n</details>"
+        )
     return Words(f"{verdict.text} *Hint:* {' '.join(hints)}")

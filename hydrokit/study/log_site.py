@@ -10,7 +10,16 @@ import numpy as np
 from ..errors import Finding
 from .answer import Answer, Evidence, best
 
-__all__ = ["annual", "by_log", "energy", "exceeded", "faults", "healthy", "held_against", "log_year"]
+__all__ = [
+    "annual",
+    "by_log",
+    "energy",
+    "exceeded",
+    "faults",
+    "healthy",
+    "held_against",
+    "log_year",
+]
 
 
 def log_year(study: Any) -> Any:
@@ -25,7 +34,11 @@ def log_year(study: Any) -> Any:
 
 def by_log(study: Any) -> bool:
     """Whether the log tells the year: it holds every month, and no daily record does it better."""
-    return study.year is None and study.log_year is not None and bool(np.isfinite(study.log_year.annual_kwh))
+    return (
+        study.year is None
+        and study.log_year is not None
+        and bool(np.isfinite(study.log_year.annual_kwh))
+    )
 
 
 def _whole(study: Any) -> Any:
@@ -48,11 +61,42 @@ def energy(study: Any) -> Answer | None:
         if study.doubt is not None:
             levels = study.doubt.percentiles(levels=(5, 95)).loc["annual"]
             low, high = sorted(float(each) for each in levels)
-        others.append(Answer("energy.log", float(study.year.annual_kwh), "kWh", 3, low, high, Evidence.CALCULATED, "the year of the daily record"))
+        others.append(
+            Answer(
+                "energy.log",
+                float(study.year.annual_kwh),
+                "kWh",
+                3,
+                low,
+                high,
+                Evidence.CALCULATED,
+                "the year of the daily record",
+            )
+        )
     elif study.bracket is not None:
         low, high = study.bracket.low_kwh, study.bracket.high_kwh
-        others.append(Answer("energy.log", float(np.sqrt(max(low, 1.0) * max(high, 1.0))), "kWh", 2, low, high, Evidence.CALCULATED, "the bracket of a few gaugings"))
-    mine = Answer("energy.log", found.annual_kwh, "kWh", 3, *found.range_kwh, Evidence.MEASURED_ON_THE_PLANT, _source(study), findings=_findings(study))
+        others.append(
+            Answer(
+                "energy.log",
+                float(np.sqrt(max(low, 1.0) * max(high, 1.0))),
+                "kWh",
+                2,
+                low,
+                high,
+                Evidence.CALCULATED,
+                "the bracket of a few gaugings",
+            )
+        )
+    mine = Answer(
+        "energy.log",
+        found.annual_kwh,
+        "kWh",
+        3,
+        *found.range_kwh,
+        Evidence.MEASURED_ON_THE_PLANT,
+        _source(study),
+        findings=_findings(study),
+    )
     return best(mine, *others)
 
 
@@ -60,13 +104,35 @@ def _findings(study: Any) -> tuple[Finding, ...]:
     """What the log asks of its reader."""
     found, told = study.log_year, []
     if len(found.years_kwh) < 3 and study.year is None:
-        told.append(Finding("caution", "log", f"the log holds {len(found.years_kwh)} whole year{'' if len(found.years_kwh) == 1 else 's'}: how years differ is taken from common practice (20 %) as much as from it"))
+        told.append(
+            Finding(
+                "caution",
+                "log",
+                f"the log holds {len(found.years_kwh)} whole year{'' if len(found.years_kwh) == 1 else 's'}: how years differ is taken from common practice (20 %) as much as from it",
+            )
+        )
     if found.from_pressure:
-        told.append(Finding("caution", "log", "most readings of the log hold no watts: its energy follows from the gauge and the healthy plant"))
+        told.append(
+            Finding(
+                "caution",
+                "log",
+                "most readings of the log hold no watts: its energy follows from the gauge and the healthy plant",
+            )
+        )
     if study.bracket is not None and study.year is None:
-        outside = [each for each in found.years_kwh if not study.bracket.low_kwh <= each <= study.bracket.high_kwh]
+        outside = [
+            each
+            for each in found.years_kwh
+            if not study.bracket.low_kwh <= each <= study.bracket.high_kwh
+        ]
         if outside:
-            told.append(Finding("caution", "bracket", f"the log made {outside[0]:,.0f} kWh in a year, outside the bracket of {study.bracket.low_kwh:,.0f} to {study.bracket.high_kwh:,.0f} kWh that a few gaugings give; the log is used: gauge the creek again, in other months"))
+            told.append(
+                Finding(
+                    "caution",
+                    "bracket",
+                    f"the log made {outside[0]:,.0f} kWh in a year, outside the bracket of {study.bracket.low_kwh:,.0f} to {study.bracket.high_kwh:,.0f} kWh that a few gaugings give; the log is used: gauge the creek again, in other months",
+                )
+            )
     return tuple(told)
 
 
@@ -75,7 +141,18 @@ def exceeded(level: int) -> Any:
 
     def ask(study: Any) -> Answer | None:
         found = _whole(study)
-        return None if found is None else Answer(f"energy.log.p{level}", found.exceeded_kwh(level / 100), "kWh", 3, evidence=Evidence.MEASURED_ON_THE_PLANT, source=_source(study))
+        return (
+            None
+            if found is None
+            else Answer(
+                f"energy.log.p{level}",
+                found.exceeded_kwh(level / 100),
+                "kWh",
+                3,
+                evidence=Evidence.MEASURED_ON_THE_PLANT,
+                source=_source(study),
+            )
+        )
 
     return ask
 
@@ -87,10 +164,19 @@ def annual(study: Any, level: int) -> Answer | None:
     made = study.answer("energy.log")
     if level == 50:
         return replace(made, key="energy.annual.p50", findings=())
-    return Answer(f"energy.annual.p{level}", study.log_year.exceeded_kwh(level / 100), "kWh", 3, evidence=made.evidence, source=made.source)
+    return Answer(
+        f"energy.annual.p{level}",
+        study.log_year.exceeded_kwh(level / 100),
+        "kWh",
+        3,
+        evidence=made.evidence,
+        source=made.source,
+    )
 
 
-def held_against(study: Any, low_kwh: float, high_kwh: float) -> tuple[float, float, tuple[Finding, ...]]:
+def held_against(
+    study: Any, low_kwh: float, high_kwh: float
+) -> tuple[float, float, tuple[Finding, ...]]:
     """A range for one year, made to hold what the log made: a year that happened can happen."""
     found = study.log_year
     years = np.zeros(0) if found is None else found.years_kwh
@@ -104,10 +190,32 @@ def held_against(study: Any, low_kwh: float, high_kwh: float) -> tuple[float, fl
 def faults(study: Any) -> Answer | None:
     """Energy of a year that faults, and jets left open in want of water, took by the log."""
     found = _whole(study)
-    return None if found is None else Answer("energy.log.faults", found.fault_kwh, "kWh", 2, evidence=Evidence.MEASURED_ON_THE_PLANT, source=_source(study))
+    return (
+        None
+        if found is None
+        else Answer(
+            "energy.log.faults",
+            found.fault_kwh,
+            "kWh",
+            2,
+            evidence=Evidence.MEASURED_ON_THE_PLANT,
+            source=_source(study),
+        )
+    )
 
 
 def healthy(study: Any) -> Answer | None:
     """Energy of a year that the healthy plant would have made of the same water."""
     found = _whole(study)
-    return None if found is None else Answer("energy.log.healthy", found.healthy_kwh, "kWh", 3, evidence=Evidence.MEASURED_ON_THE_PLANT, source=_source(study))
+    return (
+        None
+        if found is None
+        else Answer(
+            "energy.log.healthy",
+            found.healthy_kwh,
+            "kWh",
+            3,
+            evidence=Evidence.MEASURED_ON_THE_PLANT,
+            source=_source(study),
+        )
+    )

@@ -19,7 +19,13 @@ def opened(study: Any) -> str:
     from . import site as build
 
     turbine, listed = study.site["turbine"], bool(study.site["machine"])
-    return "machine" if listed and adjustable(study.site) or build.adjustable_name(turbine | {"kind": turbine.get("kind", "pelton")}) != "jets" else "jet"
+    return (
+        "machine"
+        if listed
+        and adjustable(study.site)
+        or build.adjustable_name(turbine | {"kind": turbine.get("kind", "pelton")}) != "jets"
+        else "jet"
+    )
 
 
 # --- machines whose jets are of fixed bore ----------------------------------------------------
@@ -54,10 +60,14 @@ def adjustable(site: dict) -> bool:
     """
     for number, entry in enumerate(site["machine"], 1):
         if ("design_flow" in entry) == ("jets" in entry):
-            raise HydrokitError(f'{_name(entry, number)} needs design_flow, such as "12 L/s", where needles or gates set its flow, or jets, such as 3, where they are of fixed bore; one of the two')
+            raise HydrokitError(
+                f'{_name(entry, number)} needs design_flow, such as "12 L/s", where needles or gates set its flow, or jets, such as 3, where they are of fixed bore; one of the two'
+            )
     kinds = {"jets" in entry for entry in site["machine"]}
     if len(kinds) > 1:
-        raise HydrokitError("machines with needles or gates and machines with jets of fixed bore do not go together here; tell all of them by design_flow, or all by jets")
+        raise HydrokitError(
+            "machines with needles or gates and machines with jets of fixed bore do not go together here; tell all of them by design_flow, or all by jets"
+        )
     return kinds == {False}
 
 
@@ -67,7 +77,10 @@ def groups(study: Any) -> tuple[Group, ...]:
     if not entries or adjustable(study.site):
         return ()
     ends = np.cumsum([int(entry["jets"]) for entry in entries])
-    return tuple(Group(_name(entry, number), int(end - entry["jets"]) + 1, int(end)) for number, (entry, end) in enumerate(zip(entries, ends), 1))
+    return tuple(
+        Group(_name(entry, number), int(end - entry["jets"]) + 1, int(end))
+        for number, (entry, end) in enumerate(zip(entries, ends), 1)
+    )
 
 
 def with_groups(study: Any, nozzles: Any) -> Any:
@@ -81,11 +94,25 @@ def with_groups(study: Any, nozzles: Any) -> Any:
     if not shared or nozzles is None:
         return nozzles
     if not hasattr(nozzles, "diameters_m"):
-        raise HydrokitError("jets of a machine are jets of fixed bore; a machine with needles or gates is told by its design_flow")
+        raise HydrokitError(
+            "jets of a machine are jets of fixed bore; a machine with needles or gates is told by its design_flow"
+        )
     if shared[-1].last != nozzles.count:
-        raise HydrokitError(f"the machines have {shared[-1].last} jets together, but [turbine] jets is {nozzles.count}; give the jets of all of them there")
-    each = [_efficiency(study, entry, fixed=True).best for entry, group in zip(known, shared) for _ in range(group.count)]
-    return replace(nozzles, by_count=tuple(steady(float(np.mean(each[:count])), "machines", "of each machine, by its jets") for count in range(1, len(each) + 1)))
+        raise HydrokitError(
+            f"the machines have {shared[-1].last} jets together, but [turbine] jets is {nozzles.count}; give the jets of all of them there"
+        )
+    each = [
+        _efficiency(study, entry, fixed=True).best
+        for entry, group in zip(known, shared)
+        for _ in range(group.count)
+    ]
+    return replace(
+        nozzles,
+        by_count=tuple(
+            steady(float(np.mean(each[:count])), "machines", "of each machine, by its jets")
+            for count in range(1, len(each) + 1)
+        ),
+    )
 
 
 # --- adjustable machines ----------------------------------------------------------------------
@@ -108,7 +135,10 @@ def curve(study: Any) -> Any:
 
 
 def _alike(study: Any) -> bool:
-    told = [{key: value for key, value in entry.items() if key != "name"} for entry in study.site["machine"]]
+    told = [
+        {key: value for key, value in entry.items() if key != "name"}
+        for entry in study.site["machine"]
+    ]
     return all(each == told[0] for each in told)
 
 
@@ -116,7 +146,10 @@ def _made(study: Any) -> tuple[Any, ...]:
     from ..plant.machines import Machine
 
     told = study.site["machine"]
-    return tuple(Machine(entry["design_flow"], _efficiency(study, entry), _name(entry, number)) for number, entry in enumerate(told, 1))
+    return tuple(
+        Machine(entry["design_flow"], _efficiency(study, entry), _name(entry, number))
+        for number, entry in enumerate(told, 1)
+    )
 
 
 def _name(entry: dict, number: int) -> str:
@@ -132,7 +165,9 @@ def _efficiency(study: Any, entry: dict, fixed: bool = False) -> Any:
     told = dict(shared) if kind == shared["kind"] else {"kind": kind}
     if "efficiency" in entry:
         if "water_to_wire" in study.site["generator"]:
-            raise HydrokitError("efficiency of a machine alone does not go with [generator] water_to_wire, which holds it; give one of the two")
+            raise HydrokitError(
+                "efficiency of a machine alone does not go with [generator] water_to_wire, which holds it; give one of the two"
+            )
         told.pop("efficiency_table", None)
         told["efficiency"] = Measured(entry["efficiency"], None)
     if "minimum_flow" in entry:

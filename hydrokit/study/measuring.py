@@ -13,7 +13,10 @@ from .style import MONTH_NAMES
 
 __all__ = ["DECIDING", "deciding_range", "lines", "told"]
 
-DECIDING = (0.25, 0.90)  # shares of the days between whose flows most of a year's energy is made, common practice
+DECIDING = (
+    0.25,
+    0.90,
+)  # shares of the days between whose flows most of a year's energy is made, common practice
 _MONTHS_TOLD = 3
 
 
@@ -27,7 +30,9 @@ def deciding_range(study: Any) -> tuple[float, float] | None:
         return None
     if study.year is not None:
         try:
-            return deciding_flows(study.record, study.rights, study.plant.curves(), build.outages(study.site)).range_m3s()
+            return deciding_flows(
+                study.record, study.rights, study.plant.curves(), build.outages(study.site)
+            ).range_m3s()
         except HydrokitError:
             pass  # a plant that always runs full, or never, hangs on no flow
     return tuple(float(curve.flow_at_si(share)) for share in reversed(DECIDING))
@@ -38,7 +43,9 @@ def told(study: Any, view: View, each: Any) -> str:
     from ..energy.advice import against_doubt
 
     if each.flows_m3s:
-        at = f", stage about {view.text(each.stage_m, 'stage')}" if np.isfinite(each.stage_m) else ""
+        at = (
+            f", stage about {view.text(each.stage_m, 'stage')}" if np.isfinite(each.stage_m) else ""
+        )
         months = series_text([MONTH_NAMES[month - 1] for month in each.months[:_MONTHS_TOLD]])
         return f"gauge the creek at {view.range(*each.flows_m3s, 'flow')}{at}: {counted(each.gaugings, 'gauging')}, best met in {months}"
     years = 0 if study.doubt is None else len(study.doubt.whole_years)
@@ -53,5 +60,12 @@ def told(study: Any, view: View, each: Any) -> str:
 def lines(study: Any, view: View, most: int = 5) -> list[str]:
     """What to measure next, the most worth first, each with what it narrows; empty where nothing tells."""
     if study.measure_next:
-        return [f"{told(study, view, each)} (narrows the uncertainty of the long-run annual energy by {100 * each.narrowed:.0f} %)" for each in study.measure_next[:most]]
-    return [] if study.bracket is None else [view.translated(each) for each in study.bracket.next_measurements[:most]]
+        return [
+            f"{told(study, view, each)} (narrows the uncertainty of the long-run annual energy by {100 * each.narrowed:.0f} %)"
+            for each in study.measure_next[:most]
+        ]
+    return (
+        []
+        if study.bracket is None
+        else [view.translated(each) for each in study.bracket.next_measurements[:most]]
+    )

@@ -10,7 +10,17 @@ import numpy as np
 from ..errors import Finding
 from . import site as build
 
-__all__ = ["PLACES", "Powers", "after_meter", "at_loads_si", "card_at", "findings", "metered_at", "powers", "sending_si"]
+__all__ = [
+    "PLACES",
+    "Powers",
+    "after_meter",
+    "at_loads_si",
+    "card_at",
+    "findings",
+    "metered_at",
+    "powers",
+    "sending_si",
+]
 
 # From the generator on; the names of the trade. Where the site file does not say, the meter is taken to hang at the last.
 PLACES = ("generator terminals", "sending end", "receiving end")
@@ -78,7 +88,11 @@ def sending_si(study: Any) -> Callable:
         place = metered_at(study.site)
         if place == PLACES[0]:
             return lambda watts: _forward(ahead, watts)
-        return (lambda watts: np.asarray(watts, dtype=float)) if place == PLACES[1] else lambda watts: _backward(cable, watts)
+        return (
+            (lambda watts: np.asarray(watts, dtype=float))
+            if place == PLACES[1]
+            else lambda watts: _backward(cable, watts)
+        )
     return lambda watts: _backward(cable, _backward(behind, watts))
 
 
@@ -97,7 +111,11 @@ def at_loads_si(study: Any) -> Callable:
         return lambda watts: np.asarray(watts, dtype=float)
     ahead, cable, behind = _parts(study)
     place = metered_at(study.site)
-    after = (*(ahead if place == PLACES[0] else ()), *(cable if place != PLACES[2] else ()), *behind)
+    after = (
+        *(ahead if place == PLACES[0] else ()),
+        *(cable if place != PLACES[2] else ()),
+        *behind,
+    )
     return lambda watts: np.asarray(_forward(after, np.asarray(watts, dtype=float)), dtype=float)
 
 
@@ -111,7 +129,13 @@ def findings(study: Any) -> tuple[Finding, ...]:
     share = 1 - found.receiving_w / found.terminals_w if found.terminals_w > 0 else 0.0
     if not share > 0.002:
         return ()
-    return (Finding("caution", "readings", f'it is not said where the watts are metered; they are counted as those of the receiving end of the cable. If the meter hangs at the powerhouse {100 * share:.1f} % less is of use: write metered_at = "sending end" or "generator terminals" under [readings]'),)
+    return (
+        Finding(
+            "caution",
+            "readings",
+            f'it is not said where the watts are metered; they are counted as those of the receiving end of the cable. If the meter hangs at the powerhouse {100 * share:.1f} % less is of use: write metered_at = "sending end" or "generator terminals" under [readings]',
+        ),
+    )
 
 
 # --- along the wire -------------------------------------------------------------------------
@@ -154,7 +178,10 @@ def _backward(parts: tuple[Any, ...], power_w: Any) -> Any:
         if hasattr(part, "input_si"):
             power = part.input_si(power)
             continue
-        low, high = power, np.maximum(power, 1.0) * 2.0  # half of what goes into a cable is the most that it can lose
+        low, high = (
+            power,
+            np.maximum(power, 1.0) * 2.0,
+        )  # half of what goes into a cable is the most that it can lose
         for _ in range(60):
             middle = (low + high) / 2
             enough = part.output_si(middle) >= power

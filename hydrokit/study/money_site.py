@@ -166,8 +166,16 @@ class Case:
 
         first, _ = self.draws
         found = {}
-        for name, costs, income in (("energy", self.first_money, self.draws_money), ("cost", first, self.income_money)):
-            npv = net_present_value.si(costs, income - self.plain.upkeep_si(costs), self.plain.life_years, self.plain.discount_rate)
+        for name, costs, income in (
+            ("energy", self.first_money, self.draws_money),
+            ("cost", first, self.income_money),
+        ):
+            npv = net_present_value.si(
+                costs,
+                income - self.plain.upkeep_si(costs),
+                self.plain.life_years,
+                self.plain.discount_rate,
+            )
             found[name] = tuple(np.quantile(npv, [0.1, 0.9]).tolist())
         return found
 
@@ -262,7 +270,14 @@ def money(study: Any) -> Money | None:
     energy, section = _energy(study), study.site["costs"]
     if energy is None or not (items or costs.value_money_per_kwh or "export" in section):
         return None
-    findings = tuple(Finding("caution", "costs", f"no price is given for {one_line(name)}, so the capital cost lacks it; name it in the list of [costs] pipes") for name in unpriced)
+    findings = tuple(
+        Finding(
+            "caution",
+            "costs",
+            f"no price is given for {one_line(name)}, so the capital cost lacks it; name it in the list of [costs] pipes",
+        )
+        for name in unpriced
+    )
     first = sum(cost for _, cost in items) if items else np.nan
     return Money(energy, costs, items, _cases(section, energy, costs, first), findings)
 
@@ -279,11 +294,19 @@ def _cases(section: dict, energy: Energy, costs: Any, first_money: float) -> tup
         useful, made = np.array([energy.kwh]), np.array([energy.made_kwh])
 
     def case(name: str, counted: Any, earns: Any) -> Case:
-        single = None if energy.single_kwh is None else earns(energy.single_kwh, energy.made_single_kwh)
+        single = (
+            None if energy.single_kwh is None else earns(energy.single_kwh, energy.made_single_kwh)
+        )
         return Case(
-            name, first_money, costs, float(counted(energy.kwh, energy.made_kwh)), float(earns(energy.kwh, energy.made_kwh)),
-            np.asarray(counted(useful, made), dtype=float), np.asarray(earns(useful, made), dtype=float), single,
-        )  # fmt: skip
+            name,
+            first_money,
+            costs,
+            float(counted(energy.kwh, energy.made_kwh)),
+            float(earns(energy.kwh, energy.made_kwh)),
+            np.asarray(counted(useful, made), dtype=float),
+            np.asarray(earns(useful, made), dtype=float),
+            single,
+        )
 
     if energy.demand_known:
         if value is None:
@@ -298,12 +321,24 @@ def _cases(section: dict, energy: Energy, costs: Any, first_money: float) -> tup
             return used + (extra + sold) * np.maximum(made - used, 0.0)
 
         def earns(used: Any, made: Any) -> Any:
-            return mean * used + (extra * (heat or 0.0) + sold * export) * np.maximum(made - used, 0.0)
+            return mean * used + (extra * (heat or 0.0) + sold * export) * np.maximum(
+                made - used, 0.0
+            )
 
         return (case("as used", counted, earns),)
     sold_all = case("all sold", lambda used, made: made, lambda used, made: made * export)
-    used_all = case("all used", lambda used, made: made, lambda used, made: made * (np.nan if value is None else value))
-    return (sold_all,) if value is None and "export" in section else (used_all,) if value is None else (used_all, sold_all)
+    used_all = case(
+        "all used",
+        lambda used, made: made,
+        lambda used, made: made * (np.nan if value is None else value),
+    )
+    return (
+        (sold_all,)
+        if value is None and "export" in section
+        else (used_all,)
+        if value is None
+        else (used_all, sold_all)
+    )
 
 
 # --- what it costs --------------------------------------------------------------------------
@@ -318,7 +353,9 @@ def _items(study: Any, costs: Any) -> tuple[tuple[tuple[str, float], ...], tuple
         return (), ()
     known = dict(zip((pipe.name for pipe in tried), prices or ()))
     line = study.plant.penstock.line
-    pipes = (line,) if hasattr(line, "diameter_m") else getattr(line, "pipes", study.penstock.pipes)  # one pipe, pipes in a row, or a loss that was measured
+    pipes = (
+        (line,) if hasattr(line, "diameter_m") else getattr(line, "pipes", study.penstock.pipes)
+    )  # one pipe, pipes in a row, or a loss that was measured
     length = sum(float(pipe.length_m) for pipe in pipes)
     power = float(machine_w(study.plant))
     lines = (
@@ -329,7 +366,9 @@ def _items(study: Any, costs: Any) -> tuple[tuple[tuple[str, float], ...], tuple
         ("laying it", costs.laying_money_per_m * length),
         ("cable, laid", costs.cable_money_per_m * study.site["cable"].get("length", 0.0)),
     )
-    return tuple((name, float(cost)) for name, cost in lines if cost > 0), tuple(pipe.name for pipe in pipes if pipe.name not in known)
+    return tuple((name, float(cost)) for name, cost in lines if cost > 0), tuple(
+        pipe.name for pipe in pipes if pipe.name not in known
+    )
 
 
 # --- what it brings -------------------------------------------------------------------------
@@ -355,13 +394,40 @@ def _of_record(study: Any) -> Energy:
     known = year.useful_annual_kwh is not None
     kwh = year.useful_annual_kwh if known else year.annual_kwh
     heat = float(np.sum(use.heat_kwh))
-    told = {"heat_kwh": heat if use.heat_is_demand else 0.0, "extra_heat_kwh": 0.0 if use.heat_is_demand else heat, "demand_known": known}
+    told = {
+        "heat_kwh": heat if use.heat_is_demand else 0.0,
+        "extra_heat_kwh": 0.0 if use.heat_is_demand else heat,
+        "demand_known": known,
+    }
     if doubt is None:
-        return Energy(kwh, kwh, kwh, None, year.annual_kwh, "the daily record, without its uncertainty", **told)
+        return Energy(
+            kwh,
+            kwh,
+            kwh,
+            None,
+            year.annual_kwh,
+            "the daily record, without its uncertainty",
+            **told,
+        )
     made, made_single = doubt.mean_kwh.sum(axis=1), doubt.single_kwh.sum(axis=1)
-    draws, single = (doubt.useful_mean_kwh.sum(axis=1), doubt.useful_single_kwh.sum(axis=1)) if known else (made, made_single)
+    draws, single = (
+        (doubt.useful_mean_kwh.sum(axis=1), doubt.useful_single_kwh.sum(axis=1))
+        if known
+        else (made, made_single)
+    )
     low, high = np.quantile(draws, [0.1, 0.9]).tolist()
-    return Energy(kwh, low, high, draws, year.annual_kwh, "the daily record", single, made, made_single, **told)
+    return Energy(
+        kwh,
+        low,
+        high,
+        draws,
+        year.annual_kwh,
+        "the daily record",
+        single,
+        made,
+        made_single,
+        **told,
+    )
 
 
 def _of_log(study: Any) -> Energy:
@@ -369,7 +435,9 @@ def _of_log(study: Any) -> Energy:
     log, use = study.log_year, study.use
     power, annual = use.made_kwh * 1000 / _HOURS, float(use.made_kwh.sum())
     shares = np.linspace(0.0, 2.0, 41)
-    used = np.array([float((_taken_w(study, share * power) * _HOURS).sum() / 1000) for share in shares])
+    used = np.array(
+        [float((_taken_w(study, share * power) * _HOURS).sum() / 1000) for share in shares]
+    )
 
     def of_use(share: Any) -> Any:
         return np.interp(share, shares, used)
@@ -377,12 +445,26 @@ def _of_log(study: Any) -> Energy:
     made = log.mean_draws()
     draws = of_use(made)
     low, high = np.quantile(draws, [0.1, 0.9]).tolist()
-    single = np.array([log.exceeded_kwh(each) / log.annual_kwh for each in np.linspace(0.99, 0.01, 99)]) if log.annual_kwh > 0 else np.zeros(1)
+    single = (
+        np.array([log.exceeded_kwh(each) / log.annual_kwh for each in np.linspace(0.99, 0.01, 99)])
+        if log.annual_kwh > 0
+        else np.zeros(1)
+    )
     heat = float(np.sum(use.heat_kwh))
     return Energy(
-        float(of_use(1.0)), low, high, draws, annual, "the plant's own log", of_use(single), made * annual, single * annual,
-        heat_kwh=min(heat, float(of_use(1.0))) if use.heat_is_demand else 0.0, extra_heat_kwh=0.0 if use.heat_is_demand else heat, demand_known=use.demand_kwh is not None,
-    )  # fmt: skip
+        float(of_use(1.0)),
+        low,
+        high,
+        draws,
+        annual,
+        "the plant's own log",
+        of_use(single),
+        made * annual,
+        single * annual,
+        heat_kwh=min(heat, float(of_use(1.0))) if use.heat_is_demand else 0.0,
+        extra_heat_kwh=0.0 if use.heat_is_demand else heat,
+        demand_known=use.demand_kwh is not None,
+    )
 
 
 def _taken_w(study: Any, power_w: np.ndarray) -> np.ndarray:
@@ -394,11 +476,15 @@ def _taken_w(study: Any, power_w: np.ndarray) -> np.ndarray:
     if study.house is None or air is None:
         return power_w
     seen = air.dropna()
-    wanted = base + study.house.conductance_w_k * (loads.get("inside_temperature", 293.15) - 273.15 - seen).clip(lower=0.0)
+    wanted = base + study.house.conductance_w_k * (
+        loads.get("inside_temperature", 293.15) - 273.15 - seen
+    ).clip(lower=0.0)
     taken = np.minimum(power_w[seen.index.month - 1], wanted)
     by_month = taken.groupby(seen.index.month).mean().reindex(range(1, 13)).to_numpy()
     if np.isnan(by_month).any():
-        raise HydrokitError("the record of air temperature does not hold every month, so what the heaters take is not known")
+        raise HydrokitError(
+            "the record of air temperature does not hold every month, so what the heaters take is not known"
+        )
     return by_month
 
 
@@ -424,7 +510,11 @@ class Loan:
     @property
     def short(self) -> tuple[str, ...]:
         """Cases whose mean or bad year leaves too little."""
-        return tuple(name for name, left in self.left_money.items() if left < self.instalment_money or self.bad_money[name] < self.instalment_money)
+        return tuple(
+            name
+            for name, left in self.left_money.items()
+            if left < self.instalment_money or self.bad_money[name] < self.instalment_money
+        )
 
 
 def loan(study: Any) -> Loan | None:

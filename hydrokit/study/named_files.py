@@ -17,9 +17,18 @@ def maker_efficiency(study: Any, turbine: dict) -> Any:
     from ..plant.turbine import maker_table
 
     where = "[turbine] efficiency_table"
-    table = read_csv(study.folder.file(turbine["efficiency_table"], where), {"flow": "ratio", "efficiency": "ratio"})
+    table = read_csv(
+        study.folder.file(turbine["efficiency_table"], where),
+        {"flow": "ratio", "efficiency": "ratio"},
+    )
     return study.folder.sentence(
-        where, lambda: maker_table.si(table["efficiency"].to_numpy(), table["flow"].to_numpy(), minimum_ratio=turbine.get("minimum_flow"), kind=turbine.get("kind", "pelton"))
+        where,
+        lambda: maker_table.si(
+            table["efficiency"].to_numpy(),
+            table["flow"].to_numpy(),
+            minimum_ratio=turbine.get("minimum_flow"),
+            kind=turbine.get("kind", "pelton"),
+        ),
     )
 
 
@@ -29,13 +38,17 @@ def _neighbour(study: Any, stream: dict) -> Any:
     return read_record(study.folder.file(stream["neighbour_record"], "[stream] neighbour_record"))
 
 
-def _columns(wanted: dict[str, str], optional: dict[str, str] | None = None) -> Callable[[Any, str, str], Any]:
+def _columns(
+    wanted: dict[str, str], optional: dict[str, str] | None = None
+) -> Callable[[Any, str, str], Any]:
     return lambda study, name, where: read_csv(study.folder.file(name, where), wanted, optional)
 
 
 # Sheets that are of use only beside another key; without it nothing else reads them.
 _ALONE: dict[tuple[str, str], Callable[[Any, str, str], Any]] = {
-    ("stream", "salt_calibration"): _columns({"added": "m^3", "conductivity": "S/m"}, {"temperature": "K"}),
+    ("stream", "salt_calibration"): _columns(
+        {"added": "m^3", "conductivity": "S/m"}, {"temperature": "K"}
+    ),
     ("stream", "float_section"): _columns({"across": "m", "depth": "m"}, {"station": "m"}),
     ("costs", "cables"): _columns({"size": "text", "price": "money/m"}),
     ("costs", "pipes"): _columns({"size": "text", "price": "money/m"}),

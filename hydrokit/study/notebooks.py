@@ -75,7 +75,9 @@ def parameters_of(notebook: NotebookNode, name: str) -> dict[str, Any]:
             (target,) = line.targets
             found[target.id] = ast.literal_eval(line.value)
     except (SyntaxError, AttributeError, ValueError) as error:
-        raise RunError(f'{name}: the cell of parameters may hold only lines such as display = "metric".') from error
+        raise RunError(
+            f'{name}: the cell of parameters may hold only lines such as display = "metric".'
+        ) from error
     return found
 
 
@@ -96,11 +98,15 @@ def read_notebook(path: Path, parameters: dict[str, Any]) -> NotebookNode:
     known = parameters_of(notebook, name)
     for each in parameters:
         if each not in known:
-            raise RunError(f"{name} has no parameter '{each}'{did_you_mean(each, known)}; it takes: {', '.join(known)}.")
+            raise RunError(
+                f"{name} has no parameter '{each}'{did_you_mean(each, known)}; it takes: {', '.join(known)}."
+            )
     return notebook
 
 
-def run_notebook(name: str, notebook: NotebookNode, parameters: dict[str, Any], kernel: Kernel) -> NotebookNode:
+def run_notebook(
+    name: str, notebook: NotebookNode, parameters: dict[str, Any], kernel: Kernel
+) -> NotebookNode:
     """Run a notebook with these parameters in a fresh kernel and return it with its outputs.
 
     Raises

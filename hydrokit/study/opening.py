@@ -63,4 +63,6 @@ def check_study(path: Any) -> list[Finding]:
     study.read()
     # A plant that was read is known better than by its description.
     plant = "described" if study.baseline is None else "plant"
-    return study.told(rooms=[plant if room == "described" else room for room in telling.TOLD_BY_CHECK])
+    return study.told(
+        rooms=[plant if room == "described" else room for room in telling.TOLD_BY_CHECK]
+    )

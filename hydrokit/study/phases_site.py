@@ -52,7 +52,13 @@ def dip(study: Any, power_w: float, power_factor: float, times: float) -> float:
 
     if study.site["inverter"] or study.site["battery"]:
         return 0.0
-    return float(starting_dip.si(times * power_w / power_factor, generator_va(study), study.site["generator"].get("reactance", REACTANCE)))
+    return float(
+        starting_dip.si(
+            times * power_w / power_factor,
+            generator_va(study),
+            study.site["generator"].get("reactance", REACTANCE),
+        )
+    )
 
 
 def phases(study: Any) -> Phases | None:
@@ -70,11 +76,22 @@ def phases(study: Any) -> Phases | None:
             loads.append((each.name, (amps, each.power_factor, "123")))
         elif each.system == "one-phase":
             to_neutral = each.voltage_v < _NEUTRAL * cable["voltage"]
-            single.append((number, each.name, amps, each.power_factor, to_neutral, study.site["circuit"][number].get("phase")))
+            single.append(
+                (
+                    number,
+                    each.name,
+                    amps,
+                    each.power_factor,
+                    to_neutral,
+                    study.site["circuit"][number].get("phase"),
+                )
+            )
     if not single:
         return None
     carried = np.zeros(3)
-    for _, name, amps, factor, to_neutral, told in sorted(single, key=lambda each: (each[5] is None, -each[2])):
+    for _, name, amps, factor, to_neutral, told in sorted(
+        single, key=lambda each: (each[5] is None, -each[2])
+    ):
         least = int(np.argmin(carried)) if told is None else int(told) - 1
         where = str(least + 1) if to_neutral else ("1-2", "2-3", "3-1")[least]
         loads.append((name, (amps, factor, where)))
@@ -85,8 +102,19 @@ def phases(study: Any) -> Phases | None:
     fullest = str(int(np.argmax(carried)) + 1)
     worst = phase_currents([load for _, load in loads if load[2] != "123" and fullest in load[2]])
     order = {each.name: place for place, each in enumerate(study.circuits)}
-    places = tuple(sorted(((name, load[2]) for name, load in loads if load[2] != "123"), key=lambda each: order[each[0]]))
-    return Phases(places, any(each[5] is not None for each in single), all_on, worst, generator_va(study) / (np.sqrt(3) * cable["voltage"]))
+    places = tuple(
+        sorted(
+            ((name, load[2]) for name, load in loads if load[2] != "123"),
+            key=lambda each: order[each[0]],
+        )
+    )
+    return Phases(
+        places,
+        any(each[5] is not None for each in single),
+        all_on,
+        worst,
+        generator_va(study) / (np.sqrt(3) * cable["voltage"]),
+    )
 
 
 def findings(study: Any) -> Iterator[Finding]:
@@ -95,20 +123,45 @@ def findings(study: Any) -> Iterator[Finding]:
 
     found = study.phases
     for each in study.site["circuit"]:
-        if "phase" in each and (found is None or each.get("phases", study.site["cable"].get("phases")) != "one"):
-            yield Finding("note", "phases", f"phase of the circuit {each['name']} counts for nothing: it is for circuits of one phase on a plant of three")
+        if "phase" in each and (
+            found is None or each.get("phases", study.site["cable"].get("phases")) != "one"
+        ):
+            yield Finding(
+                "note",
+                "phases",
+                f"phase of the circuit {each['name']} counts for nothing: it is for circuits of one phase on a plant of three",
+            )
     if found is None:
         return
-    for carried, told in ((found.worst, "with only its own loads on"), (found.all_on, "with everything on")):
+    for carried, told in (
+        (found.worst, "with only its own loads on"),
+        (found.all_on, "with everything on"),
+    ):
         place = int(np.argmax(carried.current_a))
         most = float(carried.current_a[place])
         if most > found.rated_a * (1 + 1e-9):
-            yield Finding("problem", "phases", f"L{place + 1} carries {most:.1f} A {told}, but the generator is rated for {found.rated_a:.1f} A a phase (a third of its rating): its protection trips, or its winding burns; spread the loads, or take fewer at a time")
+            yield Finding(
+                "problem",
+                "phases",
+                f"L{place + 1} carries {most:.1f} A {told}, but the generator is rated for {found.rated_a:.1f} A a phase (a third of its rating): its protection trips, or its winding burns; spread the loads, or take fewer at a time",
+            )
             break
     share = found.worst.negative_a / found.rated_a
     if share > UNBALANCE_LIMITS[0]:
-        bears = "more than any set bears for long (10 % with a damper winding, 5 % without)" if share > UNBALANCE_LIMITS[1] else "more than a set without a damper winding bears for long (5 %)"
-        yield Finding("caution", "phases", f"with only the loads of its fullest phase on the set is out of balance by {100 * share:.0f} % of its rated current, {bears}: spread the loads of one phase, or ask its manufacturer")
+        bears = (
+            "more than any set bears for long (10 % with a damper winding, 5 % without)"
+            if share > UNBALANCE_LIMITS[1]
+            else "more than a set without a damper winding bears for long (5 %)"
+        )
+        yield Finding(
+            "caution",
+            "phases",
+            f"with only the loads of its fullest phase on the set is out of balance by {100 * share:.0f} % of its rated current, {bears}: spread the loads of one phase, or ask its manufacturer",
+        )
     neutral = max(found.all_on.neutral_a, found.worst.neutral_a)
     if neutral > found.rated_a * (1 + 1e-9):
-        yield Finding("caution", "phases", f"up to {neutral:.1f} A run in the neutral, more than the {found.rated_a:.1f} A of a phase: it must not be thinner than the phases, and is never fused or switched alone")
+        yield Finding(
+            "caution",
+            "phases",
+            f"up to {neutral:.1f} A run in the neutral, more than the {found.rated_a:.1f} A of a phase: it must not be thinner than the phases, and is never fused or switched alone",
+        )

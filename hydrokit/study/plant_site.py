@@ -9,17 +9,34 @@ import numpy as np
 
 from .answer import Answer, Evidence, best
 
-__all__ = ["efficiency", "full_flow", "full_power", "healthy_power", "jets_capacity", "loss", "loss_clean", "loss_in_use", "net_head", "shut_off"]
+__all__ = [
+    "efficiency",
+    "full_flow",
+    "full_power",
+    "healthy_power",
+    "jets_capacity",
+    "loss",
+    "loss_clean",
+    "loss_in_use",
+    "net_head",
+    "shut_off",
+]
 
 _WITHIN = 1.645  # standard deviations either side hold 90 % of a normal distribution
 LOSS_SD = 0.15  # of what a pipe of known size and length is calculated to lose; common practice
-EFFICIENCY_SD = 0.05  # of an efficiency stated without its uncertainty, as a share of it; common practice
+EFFICIENCY_SD = (
+    0.05  # of an efficiency stated without its uncertainty, as a share of it; common practice
+)
 RIDGE_SD = 0.02  # of the watts of the healthy plant as a log shows them; common practice
 
 
-def _of(key: str, value: float, sd: float, kind: str, evidence: Evidence, source: str, digits: int = 3) -> Answer:
+def _of(
+    key: str, value: float, sd: float, kind: str, evidence: Evidence, source: str, digits: int = 3
+) -> Answer:
     reach = _WITHIN * sd
-    return Answer(key, value, kind, digits, max(value - reach, 0.0), value + reach, evidence, source)
+    return Answer(
+        key, value, kind, digits, max(value - reach, 0.0), value + reach, evidence, source
+    )
 
 
 def _full(study: Any) -> Any:
@@ -35,7 +52,9 @@ def _clean_m(study: Any) -> float | None:
 
     if study.penstock is None or not study.full_flow_m3s:
         return None
-    return float(study.penstock.loss_si(study.full_flow_m3s, float(viscosity.si(study.water_temperature_k))))
+    return float(
+        study.penstock.loss_si(study.full_flow_m3s, float(viscosity.si(study.water_temperature_k)))
+    )
 
 
 def loss_in_use(study: Any) -> float:
@@ -49,16 +68,45 @@ def loss_in_use(study: Any) -> float:
 def loss_clean(study: Any) -> Answer | None:
     """Head lost by the clean pipe of that size and length with all jets open, as calculated."""
     clean = _clean_m(study)
-    return None if clean is None else _of("loss.penstock_clean", clean, LOSS_SD * clean, "head", Evidence.CALCULATED, "the clean pipe of that size and length")
+    return (
+        None
+        if clean is None
+        else _of(
+            "loss.penstock_clean",
+            clean,
+            LOSS_SD * clean,
+            "head",
+            Evidence.CALCULATED,
+            "the clean pipe of that size and length",
+        )
+    )
 
 
 def loss(study: Any) -> Answer | None:
     """Head lost by the penstock with all jets open: as the readings show it, the clean calculated loss set aside."""
     found, clean = study.baseline, _clean_m(study)
-    calculated = None if clean is None else _of("loss.penstock", clean, LOSS_SD * clean, "head", Evidence.CALCULATED, "the clean pipe of that size and length")
+    calculated = (
+        None
+        if clean is None
+        else _of(
+            "loss.penstock",
+            clean,
+            LOSS_SD * clean,
+            "head",
+            Evidence.CALCULATED,
+            "the clean pipe of that size and length",
+        )
+    )
     read = None
     if found is not None and np.isfinite(found.loss_m[-1]):
-        read = _of("loss.penstock", float(found.loss_m[-1]), float(found.loss_sd_m[-1]), "head", Evidence.MEASURED_ON_THE_PLANT, "the readings of gauge and meters")
+        read = _of(
+            "loss.penstock",
+            float(found.loss_m[-1]),
+            float(found.loss_sd_m[-1]),
+            "head",
+            Evidence.MEASURED_ON_THE_PLANT,
+            "the readings of gauge and meters",
+        )
     return best(read, calculated)
 
 
@@ -77,7 +125,14 @@ def shut_off(study: Any) -> Answer | None:
     if found is None:
         return None
     zero = study.site["penstock"].get("gauge_zero", 0.0)
-    return _of("pressure.shut_off", found.shut_off_pa + zero, found.shut_off_sd_pa, "pressure", Evidence.MEASURED_ON_THE_PLANT, "the readings of the gauge")
+    return _of(
+        "pressure.shut_off",
+        found.shut_off_pa + zero,
+        found.shut_off_sd_pa,
+        "pressure",
+        Evidence.MEASURED_ON_THE_PLANT,
+        "the readings of the gauge",
+    )
 
 
 # --- flow and power -------------------------------------------------------------------------
@@ -85,7 +140,11 @@ def shut_off(study: Any) -> Answer | None:
 
 def _known_by(study: Any) -> tuple[Evidence, str]:
     read = study.baseline is not None
-    return (Evidence.MEASURED_ON_THE_PLANT, "the plant as its readings show it") if read else (Evidence.CALCULATED, "the plant as it is described")
+    return (
+        (Evidence.MEASURED_ON_THE_PLANT, "the plant as its readings show it")
+        if read
+        else (Evidence.CALCULATED, "the plant as it is described")
+    )
 
 
 def jets_capacity(study: Any) -> Answer | None:
@@ -94,8 +153,17 @@ def jets_capacity(study: Any) -> Answer | None:
         return None
     found, (evidence, source) = study.baseline, _known_by(study)
     if found is not None:
-        return _of("capacity.jets", float(study.full_flow_m3s), float(found.flow_sd_m3s[-1]), "flow", evidence, source)
-    return Answer("capacity.jets", float(study.full_flow_m3s), "flow", 3, evidence=evidence, source=source)
+        return _of(
+            "capacity.jets",
+            float(study.full_flow_m3s),
+            float(found.flow_sd_m3s[-1]),
+            "flow",
+            evidence,
+            source,
+        )
+    return Answer(
+        "capacity.jets", float(study.full_flow_m3s), "flow", 3, evidence=evidence, source=source
+    )
 
 
 def full_flow(study: Any) -> Answer | None:
@@ -103,7 +171,9 @@ def full_flow(study: Any) -> Answer | None:
     if study.plant is None:
         return None
     evidence, source = _known_by(study)
-    return Answer("plant.full_flow", float(_full(study).used_m3s), "flow", 3, evidence=evidence, source=source)
+    return Answer(
+        "plant.full_flow", float(_full(study).used_m3s), "flow", 3, evidence=evidence, source=source
+    )
 
 
 def full_power(study: Any) -> Answer | None:
@@ -111,7 +181,14 @@ def full_power(study: Any) -> Answer | None:
     if study.plant is None:
         return None
     evidence, source = _known_by(study)
-    return Answer("plant.full_power", float(_full(study).power_w), "power", 3, evidence=evidence, source=source)
+    return Answer(
+        "plant.full_power",
+        float(_full(study).power_w),
+        "power",
+        3,
+        evidence=evidence,
+        source=source,
+    )
 
 
 def healthy_power(study: Any) -> Answer | None:
@@ -123,7 +200,12 @@ def _commissioned(study: Any) -> Answer | None:
     found = study.baseline
     if found is None or not np.isfinite(found.power_w[-1]):
         return None
-    return _healthy(float(found.power_w[-1]), float(found.power_sd_w[-1]), Evidence.MEASURED_ON_THE_PLANT, "the readings of the healthy plant")
+    return _healthy(
+        float(found.power_w[-1]),
+        float(found.power_sd_w[-1]),
+        Evidence.MEASURED_ON_THE_PLANT,
+        "the readings of the healthy plant",
+    )
 
 
 def _logged(study: Any) -> Answer | None:
@@ -133,7 +215,12 @@ def _logged(study: Any) -> Answer | None:
     _, watts, readings = study.history.reference.levels.get(most, (np.nan, np.nan, 0))
     if not readings or not np.isfinite(watts):
         return None
-    return _healthy(float(watts), float(watts) * max(RIDGE_SD, study.history.reference.power_spread), Evidence.MEASURED_ON_THE_PLANT, "the healthy readings of the log")
+    return _healthy(
+        float(watts),
+        float(watts) * max(RIDGE_SD, study.history.reference.power_spread),
+        Evidence.MEASURED_ON_THE_PLANT,
+        "the healthy readings of the log",
+    )
 
 
 def _described(study: Any) -> Answer | None:
@@ -143,11 +230,25 @@ def _described(study: Any) -> Answer | None:
         stated = _stated(study)
         clean = _clean_m(study) or 0.0
         head = max(float(study.baseline.net_head_m[-1]), 1e-9)
-        sd = watts * float(np.hypot((stated.high - stated.low) / (2 * _WITHIN * stated.value), 1.5 * LOSS_SD * clean / head))
+        sd = watts * float(
+            np.hypot(
+                (stated.high - stated.low) / (2 * _WITHIN * stated.value),
+                1.5 * LOSS_SD * clean / head,
+            )
+        )
         return _healthy(watts, sd, stated.evidence, f"the clean pipe with {stated.source}")
-    if study.baseline is not None or study.expectation is None or not np.isfinite(study.expectation.power_w[-1]):
+    if (
+        study.baseline is not None
+        or study.expectation is None
+        or not np.isfinite(study.expectation.power_w[-1])
+    ):
         return None
-    return _healthy(float(study.expectation.power_w[-1]), float(study.expectation.power_sd_w[-1]), Evidence.CALCULATED, "the plant as it is described")
+    return _healthy(
+        float(study.expectation.power_w[-1]),
+        float(study.expectation.power_sd_w[-1]),
+        Evidence.CALCULATED,
+        "the plant as it is described",
+    )
 
 
 def _healthy(value: float, sd: float, evidence: Evidence, source: str) -> Answer:
@@ -159,12 +260,36 @@ def _stated(study: Any) -> Answer:
     from .running_site import USUAL_WATER_TO_WIRE, healthy_efficiency
 
     site, value = study.site, healthy_efficiency(study.site)
-    given = [site["generator"]["water_to_wire"]] if "water_to_wire" in site["generator"] else [site[room]["efficiency"] for room in ("turbine", "generator") if "efficiency" in site[room]]
-    usual = value == USUAL_WATER_TO_WIRE and (len(given) != 1 or "water_to_wire" not in site["generator"])
+    given = (
+        [site["generator"]["water_to_wire"]]
+        if "water_to_wire" in site["generator"]
+        else [
+            site[room]["efficiency"]
+            for room in ("turbine", "generator")
+            if "efficiency" in site[room]
+        ]
+    )
+    usual = value == USUAL_WATER_TO_WIRE and (
+        len(given) != 1 or "water_to_wire" not in site["generator"]
+    )
     told = [each.relative for each in given if each.relative is not None]
-    sd = value * (float(np.sqrt(np.sum(np.square(told)))) if told else EFFICIENCY_SD * (3 if usual else 1))
-    source = "the usual efficiency of such plants" if usual else "the efficiency that the site file states"
-    return _of("plant.efficiency", value, sd, "share", Evidence.COMMON_PRACTICE if usual else Evidence.ASSUMED, source, 2)
+    sd = value * (
+        float(np.sqrt(np.sum(np.square(told)))) if told else EFFICIENCY_SD * (3 if usual else 1)
+    )
+    source = (
+        "the usual efficiency of such plants"
+        if usual
+        else "the efficiency that the site file states"
+    )
+    return _of(
+        "plant.efficiency",
+        value,
+        sd,
+        "share",
+        Evidence.COMMON_PRACTICE if usual else Evidence.ASSUMED,
+        source,
+        2,
+    )
 
 
 def efficiency(study: Any) -> Answer | None:
@@ -173,7 +298,16 @@ def efficiency(study: Any) -> Answer | None:
     if found is None or not np.isfinite(found.efficiency):
         return None
     low, high = found.interval("efficiency")
-    read = Answer("plant.efficiency", found.efficiency, "share", 2, low, high, Evidence.MEASURED_ON_THE_PLANT, "the readings of gauge and meters")
+    read = Answer(
+        "plant.efficiency",
+        found.efficiency,
+        "share",
+        2,
+        low,
+        high,
+        Evidence.MEASURED_ON_THE_PLANT,
+        "the readings of gauge and meters",
+    )
     return best(read, _stated(study))
 
 

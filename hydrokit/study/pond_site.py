@@ -11,7 +11,19 @@ import numpy as np
 from ..errors import Finding, HydrokitError
 from .schema import SOILS
 
-__all__ = ["Meter", "Reach", "channel", "drains", "gate", "meters", "open_ground", "orifice", "overflow", "reaches", "weir"]
+__all__ = [
+    "Meter",
+    "Reach",
+    "channel",
+    "drains",
+    "gate",
+    "meters",
+    "open_ground",
+    "orifice",
+    "overflow",
+    "reaches",
+    "weir",
+]
 
 
 # --- open water: what leaks on the way ------------------------------------------------------
@@ -51,7 +63,11 @@ def _seepage(entry: dict, ground: str) -> tuple[str, float, tuple[float, float] 
     found = row("seepage", SOILS[entry.get("soil", ground)])
     day = 86400.0
     bounds = (found["low"] / day, found["high"] / day)
-    return entry.get("soil", ground), found["m_per_day"] / day, bounds if np.isfinite(bounds).all() else None
+    return (
+        entry.get("soil", ground),
+        found["m_per_day"] / day,
+        bounds if np.isfinite(bounds).all() else None,
+    )
 
 
 def open_ground(entry: dict, name: str) -> Any:
@@ -70,7 +86,12 @@ def _ground_loss(entry: dict) -> Any:
     return open_loss(entry["length"], entry["width"], entry["width"], rate, bounds)
 
 
-_TIGHT = ("pipe", "metal", "boards", "cement plaster")  # walls that let nothing through worth counting
+_TIGHT = (
+    "pipe",
+    "metal",
+    "boards",
+    "cement plaster",
+)  # walls that let nothing through worth counting
 
 
 def channel(entry: dict, name: str) -> Any:
@@ -81,14 +102,30 @@ def channel(entry: dict, name: str) -> Any:
     round_ = "diameter" in entry
     other = [key for key in ("width", "depth", "side_slope", "freeboard") if key in entry]
     if round_ and other:
-        raise HydrokitError(f"its diameter says that it is a pipe, its {other[0]} that it is not: leave out one or the other")
+        raise HydrokitError(
+            f"its diameter says that it is a pipe, its {other[0]} that it is not: leave out one or the other"
+        )
     if not round_ and not ("width" in entry and "depth" in entry):
-        raise HydrokitError("give its width and depth, or the diameter of a pipe that runs part full")
+        raise HydrokitError(
+            "give its width and depth, or the diameter of a pipe that runs part full"
+        )
     depth = entry["diameter"] if round_ else entry["depth"]
     if not round_ and entry.get("freeboard", 0.0) >= depth:
-        raise HydrokitError("its freeboard leaves no depth for the water: give a smaller freeboard or a deeper channel")
-    shape = {"round": True} if round_ else {"width_m": entry["width"], "side_slope": entry.get("side_slope", 0.0), "freeboard_m": entry.get("freeboard", 0.25 * depth)}
-    made = OpenChannel(entry["length"], entry["slope"], n, depth, highest_speed_ms=speed, name=name, **shape)
+        raise HydrokitError(
+            "its freeboard leaves no depth for the water: give a smaller freeboard or a deeper channel"
+        )
+    shape = (
+        {"round": True}
+        if round_
+        else {
+            "width_m": entry["width"],
+            "side_slope": entry.get("side_slope", 0.0),
+            "freeboard_m": entry.get("freeboard", 0.25 * depth),
+        }
+    )
+    made = OpenChannel(
+        entry["length"], entry["slope"], n, depth, highest_speed_ms=speed, name=name, **shape
+    )
     if "loss" in entry:
         return replace(made, share_lost=entry["loss"])
     loss = _channel_loss(entry, made)
@@ -100,8 +137,14 @@ def _wall(entry: dict) -> tuple[float, float, str]:
     from ..tables import row
 
     if "lining" not in entry and "manning" not in entry:
-        raise HydrokitError('say what it is lined with: lining = "concrete", or Manning\'s n: manning = 0.015')
-    found = row("manning", entry["lining"]) if "lining" in entry else {"n": entry["manning"], "highest_speed_ms": np.nan, "name": ""}
+        raise HydrokitError(
+            'say what it is lined with: lining = "concrete", or Manning\'s n: manning = 0.015'
+        )
+    found = (
+        row("manning", entry["lining"])
+        if "lining" in entry
+        else {"n": entry["manning"], "highest_speed_ms": np.nan, "name": ""}
+    )
     return float(entry.get("manning", found["n"])), float(found["highest_speed_ms"]), found["name"]
 
 
@@ -133,12 +176,23 @@ def reaches(study: Any) -> tuple[Reach, ...]:
     for entry in study.site["part"]:
         name = part_name(entry)
         if entry["kind"] == "open ground":
-            found.append(Reach(name, "open ground", entry["length"], _ground_loss(entry), _seepage(entry, "not known")[0], entry.get("loss")))
+            found.append(
+                Reach(
+                    name,
+                    "open ground",
+                    entry["length"],
+                    _ground_loss(entry),
+                    _seepage(entry, "not known")[0],
+                    entry.get("loss"),
+                )
+            )
         elif entry["kind"] == "channel":
             made = built[name]
             loss, ground = _channel_loss(entry, made), _ground(entry)
             told = "tight" if loss is None else _seepage(entry, ground or "not known")[0]
-            found.append(Reach(name, "channel", entry["length"], loss, told, entry.get("loss"), made))
+            found.append(
+                Reach(name, "channel", entry["length"], loss, told, entry.get("loss"), made)
+            )
     return tuple(found)
 
 
@@ -173,7 +227,10 @@ class Meter:
         return tuple(Finding(each.level, self.name, each.message) for each in self.gate.findings)
 
 
-_GAUGED = {"gate": ("gauged_lift", "gauged_head", "gauged_flow"), "orifice": ("gauged_head", "gauged_flow")}
+_GAUGED = {
+    "gate": ("gauged_lift", "gauged_head", "gauged_flow"),
+    "orifice": ("gauged_head", "gauged_flow"),
+}
 
 
 def _fitted(entry: dict) -> Any:
@@ -186,11 +243,15 @@ def _fitted(entry: dict) -> Any:
     if all(each is None for each in given):
         return Gate(entry["width"] if gate_ else area, 0.61, float("nan"))
     if any(each is None for each in given):
-        raise HydrokitError(f"its gaugings need {', '.join(_GAUGED[entry['kind']])}, each a list with one value for each gauging")
+        raise HydrokitError(
+            f"its gaugings need {', '.join(_GAUGED[entry['kind']])}, each a list with one value for each gauging"
+        )
     lists = [np.array(each, dtype=float) for each in given]
     fitted = fit_gate.si(*lists, entry["width"]) if gate_ else fit_orifice.si(*lists, area)
     if fitted.coefficient > 1:
-        raise HydrokitError(f"its gaugings give it a coefficient of {fitted.coefficient:.2f}, and no opening passes more than 1: check its size, {'lifts, ' if gate_ else ''}heads and flows, and their units")
+        raise HydrokitError(
+            f"its gaugings give it a coefficient of {fitted.coefficient:.2f}, and no opening passes more than 1: check its size, {'lifts, ' if gate_ else ''}heads and flows, and their units"
+        )
     return fitted
 
 
@@ -198,14 +259,18 @@ def gate(entry: dict, name: str) -> Any:
     """A gate as a part: wide open under the most head it gets."""
     from ..works.openings import Opening
 
-    return Opening(entry["width"] * entry["opening"], entry["head"], _fitted(entry).coefficient, name)
+    return Opening(
+        entry["width"] * entry["opening"], entry["head"], _fitted(entry).coefficient, name
+    )
 
 
 def orifice(entry: dict, name: str) -> Any:
     """An orifice as a part."""
     from ..works.openings import Opening
 
-    return Opening(np.pi / 4 * entry["diameter"] ** 2, entry["head"], _fitted(entry).coefficient, name)
+    return Opening(
+        np.pi / 4 * entry["diameter"] ** 2, entry["head"], _fitted(entry).coefficient, name
+    )
 
 
 def meters(study: Any) -> tuple[Meter, ...]:
@@ -215,13 +280,27 @@ def meters(study: Any) -> tuple[Meter, ...]:
     found = []
     for entry in study.site["part"]:
         if entry["kind"] in _GAUGED:
-            lifts = tuple(share * entry["opening"] for share in (0.25, 0.5, 1.0)) if entry["kind"] == "gate" else (1.0,)
+            lifts = (
+                tuple(share * entry["opening"] for share in (0.25, 0.5, 1.0))
+                if entry["kind"] == "gate"
+                else (1.0,)
+            )
             heads = tuple(share * entry["head"] for share in (0.25, 0.5, 0.75, 1.0))
-            found.append(Meter(part_name(entry), entry["kind"], _fitted(entry), lifts, heads, len(entry.get("gauged_flow", ()))))
+            found.append(
+                Meter(
+                    part_name(entry),
+                    entry["kind"],
+                    _fitted(entry),
+                    lifts,
+                    heads,
+                    len(entry.get("gauged_flow", ())),
+                )
+            )
     return tuple(found)
 
 
 # --- the weir across the creek --------------------------------------------------------------
+
 
 def weir(study: Any) -> Any:
     """The weir at the intake with its notch and its flood, or None where none is described."""
@@ -232,9 +311,20 @@ def weir(study: Any) -> Any:
         return None
     notch = None
     if "notch_depth" in section and study.site["rights.residual"]:
-        notch = Notch(section["notch_depth"], np.asarray(study.rights.keep_m3s), section.get("notch_width"))
+        notch = Notch(
+            section["notch_depth"], np.asarray(study.rights.keep_m3s), section.get("notch_width")
+        )
     flood, how, years, notes = _flood(study, section)
-    return IntakeWeir(section["weir_length"], flood, how, years, section.get("banks", float("nan")), notch, section.get("weir_crest", "broad"), notes)
+    return IntakeWeir(
+        section["weir_length"],
+        flood,
+        how,
+        years,
+        section.get("banks", float("nan")),
+        notch,
+        section.get("weir_crest", "broad"),
+        notes,
+    )
 
 
 def _flood(study: Any, section: dict) -> tuple[Any, str, float, tuple[Finding, ...]]:
@@ -242,15 +332,27 @@ def _flood(study: Any, section: dict) -> tuple[Any, str, float, tuple[Finding, .
     if "flood" in section:
         given = section["flood"]
         spread = 1.645 * (given.sd or 0.0)
-        return (max(given.value - spread, 0.0), given.value, given.value + spread), "given", float("nan"), ()
+        return (
+            (max(given.value - spread, 0.0), given.value, given.value + spread),
+            "given",
+            float("nan"),
+            (),
+        )
     known = study.intake_flood
     found = [] if known is None else [each for _, each in known.flows if not isinstance(each, str)]
     if not found:
         text = "no flood is given, and no record is long enough to make one: ask for the flood of a neighbouring gauge, or measure the highest mark"
         return None, "none", float("nan"), (Finding("note", "weir", text),)
     flood = found[0]
-    limits = [each if np.isfinite(each) else flood.flow_m3s for each in (flood.low_m3s, flood.high_m3s)]
-    return (limits[0], flood.flow_m3s, limits[1]), "daily means", known.return_period_years, tuple(Finding(each.level, "flood at the weir", each.message) for each in flood.findings)
+    limits = [
+        each if np.isfinite(each) else flood.flow_m3s for each in (flood.low_m3s, flood.high_m3s)
+    ]
+    return (
+        (limits[0], flood.flow_m3s, limits[1]),
+        "daily means",
+        known.return_period_years,
+        tuple(Finding(each.level, "flood at the weir", each.message) for each in flood.findings),
+    )
 
 
 # --- the pond's overflow --------------------------------------------------------------------
@@ -273,10 +375,17 @@ def overflow(study: Any) -> Any:
     comes, place = np.inf, place_of_pond(study.site["part"])
     below = {part_name(each) for each in study.site["part"][place:]}
     for part in study.supply:
-        if part.name in below:  # a rack in the pond, before the penstock: what spills has not passed it
+        if (
+            part.name in below
+        ):  # a rack in the pond, before the penstock: what spills has not passed it
             continue
         comes = min(float(Passage().through(part).leaves_si(comes)), float(part.capacity_si()))
-    return Overflow(tuple(ways), comes if np.isfinite(comes) else float("nan"), entry.get("bank", float("nan")), part_name(entry))
+    return Overflow(
+        tuple(ways),
+        comes if np.isfinite(comes) else float("nan"),
+        entry.get("bank", float("nan")),
+        part_name(entry),
+    )
 
 
 def pond(study: Any) -> dict | None:
@@ -291,7 +400,9 @@ def ponds(study: Any) -> list[dict]:
 
 def place_of_pond(entries: list[dict]) -> int | None:
     """Where in the list of parts the last pond stands; None without one, so that all parts stand above it."""
-    return max((number for number, entry in enumerate(entries) if entry["kind"] == "pond"), default=None)
+    return max(
+        (number for number, entry in enumerate(entries) if entry["kind"] == "pond"), default=None
+    )
 
 
 def drains(study: Any) -> Any:
@@ -315,11 +426,23 @@ def findings(study: Any) -> tuple[Finding, ...]:
     found = [finding for meter in study.meters for finding in meter.findings]
     for entry in ponds(study)[:-1]:
         if {"standpipe", "spill_length", "bank"} & set(entry):
-            found.append(Finding("note", part_name(entry), "what spills from it is not judged here, only from the last pond: see that it spills all that comes down"))
+            found.append(
+                Finding(
+                    "note",
+                    part_name(entry),
+                    "what spills from it is not judged here, only from the last pond: see that it spills all that comes down",
+                )
+            )
     intake = study.site["intake"]
     if "clogged" in intake and not any(part.name == "intake" for part in study.supply):
-        why = "a screen is listed as a part: give it there" if "capacity" in intake else "its capacity is not given"
-        found.append(Finding("caution", "intake", f"clogged under [intake] changes nothing, for {why}"))
+        why = (
+            "a screen is listed as a part: give it there"
+            if "capacity" in intake
+            else "its capacity is not given"
+        )
+        found.append(
+            Finding("caution", "intake", f"clogged under [intake] changes nothing, for {why}")
+        )
     if study.full_flow_m3s is not None:
         for reach in study.reaches:
             if reach.channel is not None:

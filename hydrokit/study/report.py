@@ -28,9 +28,7 @@ from .keyed import TAG
 __all__ = ["Page", "Reporter"]
 
 TEMPLATES = Path(__file__).parent / "template"
-CONTENT_POLICY = (
-    "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
-)
+CONTENT_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 SHOWN_FIRST = [
     "text/html",
     "text/markdown",
@@ -42,7 +40,9 @@ SHOWN_FIRST = [
 ]
 PICTURES = ("image/png", "image/jpeg", "image/svg+xml")
 FIRST_HEADING = re.compile(r"^#[ \t]+(.+?)[ \t]*#*[ \t]*$", re.MULTILINE)
-INJECTED_HEADER = "# Parameters\n"  # a remark that the runner of notebooks writes over the parameters of a run
+INJECTED_HEADER = (
+    "# Parameters\n"  # a remark that the runner of notebooks writes over the parameters of a run
+)
 QUIET = logging.Logger("hydrokit.report", level=logging.CRITICAL + 1)
 
 
@@ -119,7 +119,9 @@ class SafeRenderer(IPythonRenderer):
 
     def image(self, text: str, url: str, title: str | None = None) -> str:
         # A page asks for nothing, so a picture must lie within it.
-        return super().image(text, url, title) if url.startswith("data:image/") else html.escape(text)
+        return (
+            super().image(text, url, title) if url.startswith("data:image/") else html.escape(text)
+        )
 
 
 # All that a notebook's Markdown may do, but for bare addresses: one in a name of a file's is text, and no link.
@@ -186,7 +188,10 @@ class Reporter:
         )
         self.exporter.config.NbConvertBase.display_data_priority = SHOWN_FIRST
         self.story = jinja2.Environment(
-            loader=jinja2.FileSystemLoader(TEMPLATES), autoescape=True, trim_blocks=True, lstrip_blocks=True
+            loader=jinja2.FileSystemLoader(TEMPLATES),
+            autoescape=True,
+            trim_blocks=True,
+            lstrip_blocks=True,
         ).get_template("story.html.j2")
         # The first page builds the libraries' own tables; better now, while the kernel starts.
         self.page("00_none", new_notebook(cells=[new_code_cell("0")]))
@@ -194,7 +199,9 @@ class Reporter:
     def page(self, name: str, notebook: NotebookNode) -> tuple[Page, str]:
         """The page of a notebook that has run, and what the story takes from it."""
         heading, cells = _heading_apart(notebook.cells)
-        title = markdown(heading or Page(name).label).strip().removeprefix("<p>").removesuffix("</p>")
+        title = (
+            markdown(heading or Page(name).label).strip().removeprefix("<p>").removesuffix("</p>")
+        )
         headline = [cell for cell in cells if _tagged(cell, "headline")]
         told = Page(
             name=name,
@@ -284,13 +291,28 @@ def _arranged(cells: Sequence[Any]) -> list[Any]:
                 shown, quiet = shown[:quiet], None
             shown.append(cell)
             continue
-        source = cell.source.removeprefix(INJECTED_HEADER) if _tagged(cell, "injected-parameters") else cell.source
+        source = (
+            cell.source.removeprefix(INJECTED_HEADER)
+            if _tagged(cell, "injected-parameters")
+            else cell.source
+        )
         sources += [source] if source.strip() else []
-        outputs += [] if _tagged(cell, "headline") else [each for each in cell.outputs if not _is_empty(each)]
+        outputs += (
+            []
+            if _tagged(cell, "headline")
+            else [each for each in cell.outputs if not _is_empty(each)]
+        )
         if any(not _is_message(output) for output in outputs):
-            shown.append(new_code_cell("\n\n".join(sources), outputs=outputs, metadata=cell.metadata))
+            shown.append(
+                new_code_cell("\n\n".join(sources), outputs=outputs, metadata=cell.metadata)
+            )
             sources, outputs, quiet = [], [], None
-        elif quiet is None and shown and shown[-1].cell_type == "markdown" and shown[-1].source.lstrip().startswith("## "):
+        elif (
+            quiet is None
+            and shown
+            and shown[-1].cell_type == "markdown"
+            and shown[-1].source.lstrip().startswith("## ")
+        ):
             quiet = len(shown) - 1
     shown = shown[:quiet]
     if sources:
@@ -305,7 +327,10 @@ def _is_message(output: Any) -> bool:
 
 def _is_empty(output: Any) -> bool:
     """Whether a section found nothing to say for this study."""
-    return set(output.get("data", {})) >= {"text/markdown"} and not output.data["text/markdown"].strip()
+    return (
+        set(output.get("data", {})) >= {"text/markdown"}
+        and not output.data["text/markdown"].strip()
+    )
 
 
 def _words(output: Any) -> str:

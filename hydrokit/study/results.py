@@ -102,7 +102,9 @@ def _value(value: Any, names: tuple[str, ...]) -> str:
         return _number(value)
     if isinstance(value, (list, tuple)):
         return "[" + ", ".join(_value(each, names) for each in value) + "]"
-    raise TypeError(f"results: {'.'.join(names)} is {type(value).__name__}; give text, a number or a list")
+    raise TypeError(
+        f"results: {'.'.join(names)} is {type(value).__name__}; give text, a number or a list"
+    )
 
 
 def _number(value: float) -> str:

@@ -118,13 +118,25 @@ def run_study(
             folders.recover(study)
             old = _accepted(study)
             with folders.building(study) as built:
-                older = {} if whole else keeping.older_pages(folders.reports_of(study), {each.stem for each in chosen})
-                made = _build(study, chosen, built, display or "", say, pdf, open_study, older, whole)
+                older = (
+                    {}
+                    if whole
+                    else keeping.older_pages(
+                        folders.reports_of(study), {each.stem for each in chosen}
+                    )
+                )
+                made = _build(
+                    study, chosen, built, display or "", say, pdf, open_study, older, whole
+                )
                 for each in keeping.carry_over(study / folders.REPORTS, built, made.about, older):
-                    say(f"{one_line(each)} in reports had been changed; your copy is kept beside the new one")
+                    say(
+                        f"{one_line(each)} in reports had been changed; your copy is kept beside the new one"
+                    )
                 reports = folders.swap_in(built, study)
             moves = () if old is None else moved(old, tomllib.loads(made.results))
-            vanished = () if gone or not accept else tuple(each.name for each in moves if each.new is None)
+            vanished = (
+                () if gone or not accept else tuple(each.name for each in moves if each.new is None)
+            )
             if accept and not vanished:
                 folders.write_whole(study / RESULTS, made.results)
     except OSError as error:
@@ -169,7 +181,13 @@ def _build(study, chosen, built, display, say, pdf, open_study, older, whole) ->
         opened.read()
         # The notebooks work out nearly all there is; a few of them alone do not, so it is done beside them.
         asked = ours and whole
-        answers = None if asked else _in_background(lambda: (opened.results(), tuple(opened.told(display)), opened.inputs()))
+        answers = (
+            None
+            if asked
+            else _in_background(
+                lambda: (opened.results(), tuple(opened.told(display)), opened.inputs())
+            )
+        )
         from .notebooks import label, read_notebook, run_notebook
 
         parameters = {"study": name, "display": display}
@@ -206,7 +224,10 @@ def _older_of(older: dict[str, dict[str, str]]) -> list[Any]:
     """What the page of the whole story takes from pages of an earlier run."""
     from .report import Page
 
-    return [Page(name, about.get("title", "") or Page(name).label, older=about.get("time", "")) for name, about in older.items()]
+    return [
+        Page(name, about.get("title", "") or Page(name).label, older=about.get("time", ""))
+        for name, about in older.items()
+    ]
 
 
 def _reporter(opened: Any, chosen: Sequence[Path], older: dict[str, Any]) -> Any:
@@ -243,7 +264,9 @@ def _accepted(study: Path) -> dict | None:
 def _asked(kernel: Any, study: Path, display: str) -> tuple[dict, tuple[Finding, ...], dict]:
     """What the kernel has worked out for the notebooks."""
     kernel.make_fresh()
-    told = kernel.ask(f"__import__('hydrokit.study.fresh', fromlist=['answers']).answers({str(study)!r}, {display!r})")
+    told = kernel.ask(
+        f"__import__('hydrokit.study.fresh', fromlist=['answers']).answers({str(study)!r}, {display!r})"
+    )
     return told["results"], tuple(Finding(*each) for each in told["findings"]), told["inputs"]
 
 

@@ -10,7 +10,21 @@ import numpy as np
 from ..errors import HydrokitError
 from . import site as build
 
-__all__ = ["baseline", "bracket", "card", "diagnose", "expectation", "healthy_efficiency", "least_seen", "metered", "missing", "noise", "rehearsal", "signatures", "visits"]
+__all__ = [
+    "baseline",
+    "bracket",
+    "card",
+    "diagnose",
+    "expectation",
+    "healthy_efficiency",
+    "least_seen",
+    "metered",
+    "missing",
+    "noise",
+    "rehearsal",
+    "signatures",
+    "visits",
+]
 
 # Jets to wire of a healthy machine where the site file says nothing: W = gpm × ft / 10 to 13 is
 # 0.53 to 0.41; larger machines reach more. Common practice.
@@ -24,10 +38,17 @@ def baseline(study: Any) -> Any:
     Readings that agree with one another better than they are stated to count for more than stated.
     """
     own = scatter_of(study.first_fit)
-    return study.first_fit if own is None else _fitted(study, pressure_sd=own.pressure, power_sd=own.power)
+    return (
+        study.first_fit
+        if own is None
+        else _fitted(study, pressure_sd=own.pressure, power_sd=own.power)
+    )
 
 
-_FITTED, _FEWEST_SPARE = 4, 4  # head, loss, jets and efficiency; misses beyond these that tell a scatter
+_FITTED, _FEWEST_SPARE = (
+    4,
+    4,
+)  # head, loss, jets and efficiency; misses beyond these that tell a scatter
 _STATED = {"pressure": 0.01, "power": 0.02}  # scatter that `commission` takes readings to have
 
 
@@ -40,12 +61,21 @@ def scatter_of(fitted: Any) -> Any:
 
     if fitted is None:
         return None
-    misses = {name: np.array([miss for _, what, miss in fitted.residuals if what == name]) for name in _STATED}
+    misses = {
+        name: np.array([miss for _, what, miss in fitted.residuals if what == name])
+        for name in _STATED
+    }
     count = sum(len(each) for each in misses.values())
     if count - _FITTED < _FEWEST_SPARE or min(len(each) for each in misses.values()) < 2:
         return None
-    found = {name: stated * float(np.sqrt(np.sum(misses[name] ** 2) / (len(misses[name]) * (1 - _FITTED / count)))) for name, stated in _STATED.items()}
-    return Noise(**{name: float(np.clip(found[name], STEADIEST, stated)) for name, stated in _STATED.items()})
+    found = {
+        name: stated
+        * float(np.sqrt(np.sum(misses[name] ** 2) / (len(misses[name]) * (1 - _FITTED / count))))
+        for name, stated in _STATED.items()
+    }
+    return Noise(
+        **{name: float(np.clip(found[name], STEADIEST, stated)) for name, stated in _STATED.items()}
+    )
 
 
 def first_fit(study: Any) -> Any:
@@ -68,21 +98,40 @@ def _fitted(study: Any, **scatter: float) -> Any:
     kind = build.jet_kind(turbine)
     given = turbine.get("jet_coefficient")
     coefficient = kind.coefficient if given is None else given.value
-    spread = (kind.high - kind.low) / 4 / kind.coefficient if given is None or given.relative is None else given.relative
+    spread = (
+        (kind.high - kind.low) / 4 / kind.coefficient
+        if given is None or given.relative is None
+        else given.relative
+    )
     nozzles = FixedJets((turbine["jet_diameter"],) * int(turbine["jets"]), coefficient)
     readings = [
-        Reading(int(seen.jets[n]), float(seen.pressure_pa[n]), float(seen.power_w[n]) if seen.jets[n] else np.nan, np.nan, seen.spilling[n], seen.where[n], _day(seen.date[n]))
+        Reading(
+            int(seen.jets[n]),
+            float(seen.pressure_pa[n]),
+            float(seen.power_w[n]) if seen.jets[n] else np.nan,
+            np.nan,
+            seen.spilling[n],
+            seen.where[n],
+            _day(seen.date[n]),
+        )
         for n in range(len(seen))
     ]
     found = study.folder.sentence(
         "[readings]",
         lambda: commission(
-            readings, nozzles, study.penstock, coefficient_sd=max(spread, 0.02), gauge_height_m=study.site["penstock"].get("gauge_height", 0.0),
-            density_kgm3=float(density.si(study.water_temperature_k)), **scatter,
+            readings,
+            nozzles,
+            study.penstock,
+            coefficient_sd=max(spread, 0.02),
+            gauge_height_m=study.site["penstock"].get("gauge_height", 0.0),
+            density_kgm3=float(density.si(study.water_temperature_k)),
+            **scatter,
         ),
-    )  # fmt: skip
+    )
     runner = found.plant.runner
-    turning = replace(runner, part_load=replace(runner.part_load, fixed_speed=build.fixed_speed(study.site)))
+    turning = replace(
+        runner, part_load=replace(runner.part_load, fixed_speed=build.fixed_speed(study.site))
+    )
     return replace(found, plant=found.plant.replace(runner=turning))
 
 
@@ -96,11 +145,22 @@ def fitted_chain(study: Any) -> Any:
     from .metering import after_meter
 
     plant, known = study.baseline.plant, study.described if study.site["generator"] else None
-    if not np.isfinite(study.baseline.efficiency):  # no watts were read: the machine is as described, else as usual
-        plant = plant.replace(runner=Runner(steady(healthy_efficiency(study.site)))) if known is None else plant.replace(runner=known.runner, electric=known.electric)
+    if not np.isfinite(
+        study.baseline.efficiency
+    ):  # no watts were read: the machine is as described, else as usual
+        plant = (
+            plant.replace(runner=Runner(steady(healthy_efficiency(study.site))))
+            if known is None
+            else plant.replace(runner=known.runner, electric=known.electric)
+        )
     else:
         plant = plant.replace(electric=after_meter(study.site, float(plant.at_si(np.inf).power_w)))
-    return plant.replace(supply=study.supply, states=study.states, schedule=build.schedule(study.site), name=study.name)
+    return plant.replace(
+        supply=study.supply,
+        states=study.states,
+        schedule=build.schedule(study.site),
+        name=study.name,
+    )
 
 
 def healthy_efficiency(site: dict) -> float:
@@ -129,7 +189,11 @@ def metered(study: Any) -> Any:
     fitted = study.baseline
     if fitted is None or not np.isfinite(fitted.power_w[-1]):
         return None
-    return Metered(float(fitted.power_w[-1]), float(fitted.power_sd_w[-1] / fitted.power_w[-1]), int(fitted.jets[-1]))
+    return Metered(
+        float(fitted.power_w[-1]),
+        float(fitted.power_sd_w[-1] / fitted.power_w[-1]),
+        int(fitted.jets[-1]),
+    )
 
 
 def bracket(study: Any) -> Any:
@@ -143,12 +207,21 @@ def bracket(study: Any) -> Any:
     # watts that were read tie the doubts of head, loss, jets and machine together
     metered_plant = study.baseline is not None and np.isfinite(study.baseline.efficiency)
     doubt = study.baseline.uncertainties() if metered_plant else build.uncertainties(study)
-    snow = bool(study.temperature is not None and study.temperature.groupby(study.temperature.index.month).mean().min() < -3)
+    snow = bool(
+        study.temperature is not None
+        and study.temperature.groupby(study.temperature.index.month).mean().min() < -3
+    )
     try:
         return bracketed(
-            study.plant, gauged.flow_m3s, months, gauged.uncertainty, study.rights if study.site["rights.residual"] else None,
-            uncertainties=doubt, snow=snow, planned=not study.exists,
-        )  # fmt: skip
+            study.plant,
+            gauged.flow_m3s,
+            months,
+            gauged.uncertainty,
+            study.rights if study.site["rights.residual"] else None,
+            uncertainties=doubt,
+            snow=snow,
+            planned=not study.exists,
+        )
     except HydrokitError as error:
         raise study.folder.wrong("[stream] gaugings", str(error)) from error
 
@@ -158,7 +231,11 @@ def bracket(study: Any) -> Any:
 
 def expectation(study: Any) -> Any:
     """The healthy plant: as commissioned, else as described with its doubts; None where neither is known."""
-    return study.baseline if study.baseline is not None or study.plant is None else _promised(study, study.plant)
+    return (
+        study.baseline
+        if study.baseline is not None or study.plant is None
+        else _promised(study, study.plant)
+    )
 
 
 def _promised(study: Any, plant: Any) -> Any:
@@ -166,7 +243,14 @@ def _promised(study: Any, plant: Any) -> Any:
     from ..running.card import expected
 
     doubt = build.uncertainties(study)
-    return expected(plant, doubt.head, doubt.loss, doubt.jet_area, doubt.efficiency, gauge_height_m=study.site["penstock"].get("gauge_height", 0.0))
+    return expected(
+        plant,
+        doubt.head,
+        doubt.loss,
+        doubt.jet_area,
+        doubt.efficiency,
+        gauge_height_m=study.site["penstock"].get("gauge_height", 0.0),
+    )
 
 
 def noise(study: Any) -> Any:
@@ -189,13 +273,19 @@ def card(study: Any) -> Any:
     if study.expectation is None:
         return None
     section, penstock = study.site["cable"], study.site["penstock"]
-    read = np.array([]) if study.readings is None else study.readings.volts[study.readings.volts > 0]
+    read = (
+        np.array([]) if study.readings is None else study.readings.volts[study.readings.volts > 0]
+    )
     phases = np.sqrt(3.0) if section.get("phases") == "three" else 1.0
     return made(
-        study.expectation, study.noise, volts=float(np.median(read)) if len(read) else section.get("voltage", np.nan),
-        sent=None if len(read) else sending_si(study), amps_per_va=1 / (phases * study.site["readings"].get("power_factor", 1.0)), zero_error_pa=penstock.get("gauge_zero", 0.0),
+        study.expectation,
+        study.noise,
+        volts=float(np.median(read)) if len(read) else section.get("voltage", np.nan),
+        sent=None if len(read) else sending_si(study),
+        amps_per_va=1 / (phases * study.site["readings"].get("power_factor", 1.0)),
+        zero_error_pa=penstock.get("gauge_zero", 0.0),
         closing_s=np.nan if study.pressures is None else valve_time(study.pressures),
-    )  # fmt: skip
+    )
 
 
 def signatures(study: Any) -> Any:
@@ -218,13 +308,26 @@ def visits(study: Any) -> list[Any]:
         dated = np.flatnonzero(~np.isnat(seen.date))
         dated = dated[np.argsort(seen.date[dated], kind="stable")]
         looks = [
-            Observation(int(seen.jets[n]), seen.pressure_pa[n], seen.power_w[n] if seen.jets[n] else np.nan, spilling=seen.spilling[n], hunts={"hunts": True, "steady": False}.get(seen.needle[n]))
+            Observation(
+                int(seen.jets[n]),
+                seen.pressure_pa[n],
+                seen.power_w[n] if seen.jets[n] else np.nan,
+                spilling=seen.spilling[n],
+                hunts={"hunts": True, "steady": False}.get(seen.needle[n]),
+            )
             for n in dated
         ]
         found += gathered(seen.date[dated], looks, "readings")
     if log is not None:
         looks = [
-            Observation(int(log.jets[n]), log.pressure_pa[n], log.power_w[n] if log.jets[n] else np.nan, spilling=_told(log.spilling[n]), hunts=_told(log.hunts[n]), air_k=log.air_k[n])
+            Observation(
+                int(log.jets[n]),
+                log.pressure_pa[n],
+                log.power_w[n] if log.jets[n] else np.nan,
+                spilling=_told(log.spilling[n]),
+                hunts=_told(log.hunts[n]),
+                air_k=log.air_k[n],
+            )
             for n in range(len(log))
         ]
         found += gathered(log.time, looks, "log")
@@ -241,7 +344,11 @@ def diagnose(study: Any, observations: Any = None) -> Any:
 
     if observations is None:
         observations = study.visits[-1].looks if study.visits else None
-    return None if observations is None or study.signatures is None else judged(study.signatures, observations, study.noise)
+    return (
+        None
+        if observations is None or study.signatures is None
+        else judged(study.signatures, observations, study.noise)
+    )
 
 
 def rehearsal(study: Any) -> Any:
@@ -265,8 +372,12 @@ def least_seen(study: Any) -> tuple[dict[str, float], dict[str, float]] | None:
     if study.baseline is not None:
         described = None if study.described is None else _promised(study, study.described)
         other = described and worked_out(described)
-        return least(study.signatures, noise=study.noise), {} if other is None else least(other, noise=study.noise)
-    return least(worked_out(_as_if_commissioned(study.expectation, study.noise)), noise=study.noise), least(study.signatures, noise=study.noise)
+        return least(study.signatures, noise=study.noise), {} if other is None else least(
+            other, noise=study.noise
+        )
+    return least(
+        worked_out(_as_if_commissioned(study.expectation, study.noise)), noise=study.noise
+    ), least(study.signatures, noise=study.noise)
 
 
 def _as_if_commissioned(promised: Any, noise: Any) -> Any:
@@ -275,7 +386,20 @@ def _as_if_commissioned(promised: Any, noise: Any) -> Any:
 
     plant = promised.plant
     seen = [Reading(0, promised.shut_off_pa, spilling=True)]
-    seen += [Reading(int(n), float(p), float(w), spilling=True) for n, p, w in zip(promised.jets, promised.pressure_pa, promised.power_w) if np.isfinite(p)]
+    seen += [
+        Reading(int(n), float(p), float(w), spilling=True)
+        for n, p, w in zip(promised.jets, promised.pressure_pa, promised.power_w)
+        if np.isfinite(p)
+    ]
     doubt = float(np.sqrt(promised.covariance[2, 2]))
     height = promised.estimate["head"] - promised.shut_off_pa / (plant.density_kgm3 * 9.80665)
-    return commission(seen, plant.jets, plant.penstock.line, max(doubt, 0.02), noise.pressure, noise.power, gauge_height_m=height, density_kgm3=plant.density_kgm3)
+    return commission(
+        seen,
+        plant.jets,
+        plant.penstock.line,
+        max(doubt, 0.02),
+        noise.pressure,
+        noise.power,
+        gauge_height_m=height,
+        density_kgm3=plant.density_kgm3,
+    )

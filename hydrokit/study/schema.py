@@ -29,7 +29,13 @@ class Key:
 
 
 # Ground under open water: name in the site file -> row of the table of seepage.
-SOILS = {"clay loam": "unlined clay loam", "sandy loam": "unlined sandy loam", "not known": "unlined any soil", "concrete": "concrete lined", "cracked lining": "lined deteriorated"}
+SOILS = {
+    "clay loam": "unlined clay loam",
+    "sandy loam": "unlined sandy loam",
+    "not known": "unlined any soil",
+    "concrete": "concrete lined",
+    "cracked lining": "lined deteriorated",
+}
 
 SECTIONS: dict[str, dict[str, Key]] = {
     "site": {
@@ -388,11 +394,26 @@ LISTS: dict[str, dict[str, Key]] = {
     },
 }  # fmt: skip
 
-_CLOGGED = Key("by month: ratio", "share of it blocked, by month", "{ october = \"40 %\" }")
-_GAUGED_HEAD = Key("list of m", "level difference across it, or to its middle where it falls free, one for each gauging", '["0.30 m", "0.28 m"]', within="0.1 mm to 100 m")
-_GAUGED_FLOW = Key("list of m^3/s", "flow that was gauged then, such as with a bucket or salt", '["12 L/s", "24 L/s"]', within="0.001 L/s to 10000 m^3/s")
+_CLOGGED = Key("by month: ratio", "share of it blocked, by month", '{ october = "40 %" }')
+_GAUGED_HEAD = Key(
+    "list of m",
+    "level difference across it, or to its middle where it falls free, one for each gauging",
+    '["0.30 m", "0.28 m"]',
+    within="0.1 mm to 100 m",
+)
+_GAUGED_FLOW = Key(
+    "list of m^3/s",
+    "flow that was gauged then, such as with a bucket or salt",
+    '["12 L/s", "24 L/s"]',
+    within="0.001 L/s to 10000 m^3/s",
+)
 _SOIL = Key("one of: " + " | ".join(SOILS), "ground under the water", '"sandy loam"')
-_SEEPAGE = Key("m/s", "water lost for each wetted area, where it was measured", '"0.3 m/d"', within="0 m/d to 100 m/d")
+_SEEPAGE = Key(
+    "m/s",
+    "water lost for each wetted area, where it was measured",
+    '"0.3 m/d"',
+    within="0 m/d to 100 m/d",
+)
 PART_KINDS: dict[str, dict[str, Key]] = {
     "screen": {"area": Key("m^2", "area of mesh or plate in the water", '"0.4 m^2"', required=True, within="0.001 m^2 to 1000 m^2"), "open": Key("ratio", "open share of it", '"45 %"', required=True, within="1 % to 100 %"), "head": Key("m", "water level difference it may use", '"30 mm"', required=True, within="1 mm to 10 m"), "wire_gap": Key("m", "clear gap of a mesh of round wires, which hold the water less than a plate", '"2 mm"', within="0.01 mm to 1 m"), "clogged": _CLOGGED},
     "drilled pipe": {"holes": Key("count", "number of holes", "220", required=True, within="1 to 100000"), "hole": Key("m", "their bore", '"10 mm"', required=True, within="0.5 mm to 1 m"), "head": Key("m", "depth of water over the middle row", '"80 mm"', required=True, within="1 mm to 10 m"), "mesh_open": Key("ratio", "open share of a mesh clamped over the holes", '"36 %"', within="1 % to 100 %"), "clogged": _CLOGGED},
@@ -420,6 +441,11 @@ PART_KINDS: dict[str, dict[str, Key]] = {
     "pond": {"area": Key("m^2", "area of the pond", '"40 m^2"', required=True, within="0.01 m^2 to 100 km^2"), "depth": Key("m", "depth that may be drawn", '"0.3 m"', required=True, within="1 mm to 100 m"), "grain": Key("m", "smallest grain it is to keep from the jets", '"0.3 mm"'), "silt": Key("kg/m^3", "silt in the water when the creek is brown; let a jar of it stand", '"0.5 kg/m^3"'), "silt_depth": Key("m", "room for silt below the depth that is drawn", '"0.3 m"'), "standpipe": Key("m", "inside diameter of an upright overflow pipe, which is pulled to flush", '"150 mm"', within="1 cm to 10 m"), "standpipe_fall": Key("m", "from its rim down to the free end of the drain behind it", '"1.2 m"', within="0 m to 100 m"), "spill_length": Key("m", "length of a low edge that spills, at the same level", '"1.5 m"', within="1 cm to 1000 m"), "bank": Key("m", "height of the bank over the rim or the low edge", '"0.3 m"', within="1 mm to 100 m")},
 }  # fmt: skip
 LISTS["part"] = {
-    "kind": Key("one of: " + " | ".join(PART_KINDS), "what it is; the keys depend on it", '"screen"', required=True),
+    "kind": Key(
+        "one of: " + " | ".join(PART_KINDS),
+        "what it is; the keys depend on it",
+        '"screen"',
+        required=True,
+    ),
     "name": Key("text", "what it is called here", '"creek screen"'),
 }

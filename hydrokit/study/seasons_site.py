@@ -11,7 +11,17 @@ from ..errors import Finding
 from . import freeze_site
 from .machines_site import opened
 
-__all__ = ["Upkeep", "WinterOutlook", "history", "jobs", "log", "power_by_month", "steps", "upkeep", "winter_outlook"]
+__all__ = [
+    "Upkeep",
+    "WinterOutlook",
+    "history",
+    "jobs",
+    "log",
+    "power_by_month",
+    "steps",
+    "upkeep",
+    "winter_outlook",
+]
 
 
 # --- the log --------------------------------------------------------------------------------
@@ -28,7 +38,9 @@ def log(study: Any) -> Any:
     static = penstock["static_pressure"].value - zero if "static_pressure" in penstock else None
     jets = study.site["turbine"].get("jets")
     path = study.folder.file(section["log"], "[readings] log")
-    return read_log(path, static, None if jets is None else int(jets), section.get("power_factor", 1.0), zero)
+    return read_log(
+        path, static, None if jets is None else int(jets), section.get("power_factor", 1.0), zero
+    )
 
 
 def history(study: Any) -> Any:
@@ -38,7 +50,14 @@ def history(study: Any) -> Any:
     from ..running.log_events import log_history
 
     found = study.baseline
-    known = None if found is None else {int(n): (float(p), float(w)) for n, p, w in zip(found.jets, found.pressure_pa, found.power_w)}
+    known = (
+        None
+        if found is None
+        else {
+            int(n): (float(p), float(w))
+            for n, p, w in zip(found.jets, found.pressure_pa, found.power_w)
+        }
+    )
     return log_history(study.log, known)
 
 
@@ -108,7 +127,18 @@ def upkeep(study: Any) -> Upkeep | None:
     jets = int(np.median(happened.log.jets[inside])) if inside.any() else 0
     watts = happened.reference.levels.get(jets, (np.nan, np.nan, 0))[1]
     fall = clogs.rate_in(clogs.season) * clogs.spare_by_jets.get(jets, 1.0)
-    found = Upkeep(clogs, gauge, slow_drift(happened, gauge), jets, watts, fall, clogs.grace_s(happened), None, _usual_interval(happened, clogs), self_cleaning(happened))
+    found = Upkeep(
+        clogs,
+        gauge,
+        slow_drift(happened, gauge),
+        jets,
+        watts,
+        fall,
+        clogs.grace_s(happened),
+        None,
+        _usual_interval(happened, clogs),
+        self_cleaning(happened),
+    )
     return replace(found, best=_best_interval(study.site["costs"], found))
 
 
@@ -119,7 +149,11 @@ def _months_of(times: np.ndarray) -> np.ndarray:
 def _best_interval(costs: dict, found: Upkeep) -> Any:
     from ..running.visits import best_interval
 
-    if "value" not in costs or "visit" not in costs or not np.isfinite(found.fall * found.healthy_w):
+    if (
+        "value" not in costs
+        or "visit" not in costs
+        or not np.isfinite(found.fall * found.healthy_w)
+    ):
         return None
     return best_interval(found.lost_w, costs["visit"], costs["value"])
 
@@ -183,12 +217,25 @@ def winter_outlook(study: Any) -> WinterOutlook | None:
     power, source = power_by_month(study)
     heat = None
     if power is not None and study.house is not None:
-        heat = heat_held(study.temperature, _power_by_day(study, power), study.house.conductance_w_k, loads.get("inside_temperature", 293.15), other_w(study), _running(study))
+        heat = heat_held(
+            study.temperature,
+            _power_by_day(study, power),
+            study.house.conductance_w_k,
+            loads.get("inside_temperature", 293.15),
+            other_w(study),
+            _running(study),
+        )
     return WinterOutlook(
-        air, standing_water(lying, colds, air.frost_depth_m) if lying else None,
-        standing_water(lying, air.cold_k, air.frost_depth_m) if lying and np.isfinite(air.cold_k).all() else None, power, source,
-        _one_stop(study, power), heat,
-    )  # fmt: skip
+        air,
+        standing_water(lying, colds, air.frost_depth_m) if lying else None,
+        standing_water(lying, air.cold_k, air.frost_depth_m)
+        if lying and np.isfinite(air.cold_k).all()
+        else None,
+        power,
+        source,
+        _one_stop(study, power),
+        heat,
+    )
 
 
 _HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
@@ -221,8 +268,12 @@ def _running(study: Any) -> Any:
 
     if study.year is None or not study.year.rows:
         return 1.0
-    alone, net = (np.asarray(each.monthly_kwh, dtype=float) for each in (study.year.alone, study.year))
-    return build.outages(study.site).running * np.where(alone > 0, net / np.where(alone > 0, alone, 1.0), 1.0)
+    alone, net = (
+        np.asarray(each.monthly_kwh, dtype=float) for each in (study.year.alone, study.year)
+    )
+    return build.outages(study.site).running * np.where(
+        alone > 0, net / np.where(alone > 0, alone, 1.0), 1.0
+    )
 
 
 def power_by_month(study: Any) -> tuple[Any, str]:
@@ -233,12 +284,24 @@ def power_by_month(study: Any) -> tuple[Any, str]:
         from .metering import at_loads_si
 
         return at_loads_si(study)(study.log_year.monthly_kwh * 1000 / _HOURS), "the log"
-    if study.plant is not None and study.monthly_flow is not None and study.monthly_flow.known.any():
+    if (
+        study.plant is not None
+        and study.monthly_flow is not None
+        and study.monthly_flow.known.any()
+    ):
         flow = np.where(study.monthly_flow.known, study.monthly_flow.usable_m3s, np.nan)
-        power = [np.nan if np.isnan(each) else float(study.plant.at_si(each, month).power_w) for month, each in enumerate(flow, 1)]
-        return np.array(power), f"the plant on the flow of the median day of each month, by {study.monthly_flow.sentence}"
+        power = [
+            np.nan if np.isnan(each) else float(study.plant.at_si(each, month).power_w)
+            for month, each in enumerate(flow, 1)
+        ]
+        return (
+            np.array(power),
+            f"the plant on the flow of the median day of each month, by {study.monthly_flow.sentence}",
+        )
     if study.plant is not None:
-        return np.full(12, float(study.plant.at_si(np.inf).power_w)), "the plant with all the water it can take"
+        return np.full(
+            12, float(study.plant.at_si(np.inf).power_w)
+        ), "the plant with all the water it can take"
     return None, ""
 
 
@@ -255,16 +318,37 @@ def jobs(study: Any) -> tuple[Any, ...]:
         facts |= {"clogging_rate": kept.rate}
         facts |= {"interval_s": kept.best.interval_s} if kept.best is not None else {}
     if seen is not None:
-        facts |= {"climate": seen.climate, "stop": seen.stop, "freshet_day": early(seen.climate.melt)}
+        facts |= {
+            "climate": seen.climate,
+            "stop": seen.stop,
+            "freshet_day": early(seen.climate.melt),
+        }
         worst = freeze_site.soonest(study)
         if worst is not None:
             bare = [each for each in study.freeze if each.stretch.bare]
-            facts["temporary"] = any(each.soil_m == 0 for each in seen.standing.stretches if each.line == "diversion")
-            facts |= {"worst_name": worst.stretch.name, "worst_hours_s": worst.soonest_s, "bare_names": tuple(each.stretch.name for each in bare)}
-            facts |= {"bare_hours_s": tuple(each.bare_s for each in bare), "bare_questions": tuple(f"freeze.{each.slug}.bare" for each in bare)}
-    facts |= {"closing": _closing(study), **_water_months(study), **_clogs(study), "thing": opened(study)}
+            facts["temporary"] = any(
+                each.soil_m == 0 for each in seen.standing.stretches if each.line == "diversion"
+            )
+            facts |= {
+                "worst_name": worst.stretch.name,
+                "worst_hours_s": worst.soonest_s,
+                "bare_names": tuple(each.stretch.name for each in bare),
+            }
+            facts |= {
+                "bare_hours_s": tuple(each.bare_s for each in bare),
+                "bare_questions": tuple(f"freeze.{each.slug}.bare" for each in bare),
+            }
+    facts |= {
+        "closing": _closing(study),
+        **_water_months(study),
+        **_clogs(study),
+        "thing": opened(study),
+    }
     if study.plant is not None:
-        facts |= {"count": study.plant.jets.count, "fixed": hasattr(study.plant.jets, "diameters_m")}
+        facts |= {
+            "count": study.plant.jets.count,
+            "fixed": hasattr(study.plant.jets, "diameters_m"),
+        }
     return calendar(Facts(**facts))
 
 
@@ -272,20 +356,32 @@ def _clogs(study: Any) -> dict[str, Any]:
     """What clogs most, by the clogged shares of the site file, else the first screen; whether it is a screen, and has a mesh."""
     from .works_site import SCREENS, part_name
 
-    parts = [(entry, part_name(entry)) for entry in study.site["part"] if entry["kind"] in SCREENS or "clogged" in entry]
+    parts = [
+        (entry, part_name(entry))
+        for entry in study.site["part"]
+        if entry["kind"] in SCREENS or "clogged" in entry
+    ]
     if "clogged" in study.site["intake"]:
         parts.append((study.site["intake"] | {"kind": "screen"}, "screen"))
     if not parts:
         return {}
     told, name = max(parts, key=lambda each: float(np.max(each[0].get("clogged", 0.0))))
-    return {"clogs": name, "screen": told["kind"] in SCREENS, "mesh": any("mesh_open" in entry for entry, _ in parts)}
+    return {
+        "clogs": name,
+        "screen": told["kind"] in SCREENS,
+        "mesh": any("mesh_open" in entry for entry, _ in parts),
+    }
 
 
 def _leaf_months(study: Any) -> tuple[int, ...]:
     """Months in which the screen clogs: from the log, else from the clogged shares of the site file."""
     if study.upkeep is not None and study.upkeep.clogging.season:
         return study.upkeep.clogging.season
-    shares = [entry["clogged"] for entry in (*study.site["part"], study.site["intake"]) if "clogged" in entry]
+    shares = [
+        entry["clogged"]
+        for entry in (*study.site["part"], study.site["intake"])
+        if "clogged" in entry
+    ]
     worst = np.max(shares, axis=0) if shares else np.zeros(12)
     return tuple((np.flatnonzero((worst > 0) & (worst >= 0.7 * worst.max())) + 1).tolist())
 
@@ -295,7 +391,11 @@ def _idle_month(study: Any) -> int | None:
     if planned:
         return int(planned[0])
     power, _ = power_by_month(study)
-    return None if power is None or not np.nanmax(power) > np.nanmin(power) else int(np.nanargmin(power)) + 1
+    return (
+        None
+        if power is None or not np.nanmax(power) > np.nanmin(power)
+        else int(np.nanargmin(power)) + 1
+    )
 
 
 def _closing(study: Any) -> tuple[tuple[int, int], ...]:
@@ -304,7 +404,11 @@ def _closing(study: Any) -> tuple[tuple[int, int], ...]:
     if jets is None or study.jet_plan is None or not study.jet_plan.schedule.fixed:
         return ()
     count = np.asarray(jets.value, dtype=float)
-    return tuple((place + 1, int(count[place])) for place in range(12) if count[place] >= 1 and count[place] < count[place - 1])
+    return tuple(
+        (place + 1, int(count[place]))
+        for place in range(12)
+        if count[place] >= 1 and count[place] < count[place - 1]
+    )
 
 
 def _water_months(study: Any) -> dict[str, int]:
@@ -313,7 +417,9 @@ def _water_months(study: Any) -> dict[str, int]:
     if water is None:
         return {}
     flow = water.natural_m3s if study.record is not None else water.usable_m3s
-    flow = np.where(water.known, flow, np.nan) if water.known.sum() > 1 else flow  # what was at least so much may be more
+    flow = (
+        np.where(water.known, flow, np.nan) if water.known.sum() > 1 else flow
+    )  # what was at least so much may be more
     if not np.nanmax(flow) > np.nanmin(flow):
         return {}
     return {"low_month": int(np.nanargmin(flow)) + 1, "full_month": int(np.nanargmax(flow)) + 1}
@@ -330,12 +436,30 @@ def steps(study: Any) -> dict[str, Any]:
     if study.section is not None:
         card = study.card
         rows = () if card is None else card.rows
-        shown = None if card is None else {0: card.shut_off_pa, **{number: row.pressure_pa for number, row in _numbered(rows)}}
+        shown = (
+            None
+            if card is None
+            else {
+                0: card.shut_off_pa,
+                **{number: row.pressure_pa for number, row in _numbered(rows)},
+            }
+        )
         named = {number: row.name for number, row in _numbered(rows) if row.name}
-        found["penstock"] = penstock_steps(study.section, study.penstock, study.pressures, shown, freeze_site.until(study, "penstock"), opened(study), named, max((row.jets for row in rows), default=2))
+        found["penstock"] = penstock_steps(
+            study.section,
+            study.penstock,
+            study.pressures,
+            shown,
+            freeze_site.until(study, "penstock"),
+            opened(study),
+            named,
+            max((row.jets for row in rows), default=2),
+        )
     if study.line_air is not None:
         gated = study.site["diversion"].get("outlet") == "gated"
-        found["diversion"] = diversion_steps(study.line_air, gated, freeze_site.until(study, "diversion"))
+        found["diversion"] = diversion_steps(
+            study.line_air, gated, freeze_site.until(study, "diversion")
+        )
     return found
 
 

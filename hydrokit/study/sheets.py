@@ -13,14 +13,32 @@ from ..errors import Finding, HydrokitError, InputError, Mistake, counted, did_y
 from ..files import read_csv, shown_path
 from ..units import Q_
 
-__all__ = ["FieldGaugings", "Folder", "Readings", "daily", "filled", "gaugings", "readings", "reason"]
+__all__ = [
+    "FieldGaugings",
+    "Folder",
+    "Readings",
+    "daily",
+    "filled",
+    "gaugings",
+    "readings",
+    "reason",
+]
 
 # One standard deviation of a gauging where the sheet states none, by method. Common practice.
-USUAL_UNCERTAINTY = {"bucket": 0.04, "v-notch": 0.04, "notch": 0.05, "salt": 0.05, "current meter": 0.06, "float": 0.15}
+USUAL_UNCERTAINTY = {
+    "bucket": 0.04,
+    "v-notch": 0.04,
+    "notch": 0.05,
+    "salt": 0.05,
+    "current meter": 0.06,
+    "float": 0.15,
+}
 OTHER_UNCERTAINTY = 0.10
 
 _LONGEST_NAME = 255
-_HIGHEST_STAGE = 10.0  # m over the level at which a creek stops flowing; one of this size never stands so high
+_HIGHEST_STAGE = (
+    10.0  # m over the level at which a creek stops flowing; one of this size never stands so high
+)
 _CALLED = re.compile(r"^\w+(?: '[^']*')?\(\): ")
 
 
@@ -74,7 +92,9 @@ class Folder:
     def __init__(self, path: Path) -> None:
         self.path = Path(path)
         self.read: dict[Path, tuple[int, int]] = {}  # file -> its stamp when it was read
-        self.dates: dict[str, Any] = {}  # key of a field sheet -> the day it was filled in, where the sheet says it
+        self.dates: dict[
+            str, Any
+        ] = {}  # key of a field sheet -> the day it was filled in, where the sheet says it
 
     def file(self, name: str, where: str) -> Path:
         """The file a site file names: in the study, in ``data/`` or in another study beside it.
@@ -92,13 +112,26 @@ class Folder:
         except (OSError, RuntimeError):  # a link that leads to itself
             raise self.wrong(where, f"'{told}' is a link that leads nowhere; name a file") from None
         studies = self.path.resolve().parent
-        allowed = [self.path.resolve(), (studies.parent / "data").resolve()]  # data/ may be a link to where records are kept
+        allowed = [
+            self.path.resolve(),
+            (studies.parent / "data").resolve(),
+        ]  # data/ may be a link to where records are kept
         inside = any(target.is_relative_to(each) for each in allowed)
-        beside = target != studies and target.is_relative_to(studies) and (studies / target.relative_to(studies).parts[0] / "site.toml").is_file()
+        beside = (
+            target != studies
+            and target.is_relative_to(studies)
+            and (studies / target.relative_to(studies).parts[0] / "site.toml").is_file()
+        )
         if wanted.is_absolute() or "\\" in name or not (inside or beside):
-            raise self.wrong(where, f"'{told}' leaves the study; name a file of this folder, of data/ or of another study")
+            raise self.wrong(
+                where,
+                f"'{told}' leaves the study; name a file of this folder, of data/ or of another study",
+            )
         if not target.is_file():
-            near = did_you_mean(target.name, [each.name for each in target.parent.glob("*")] if target.parent.is_dir() else [])
+            near = did_you_mean(
+                target.name,
+                [each.name for each in target.parent.glob("*")] if target.parent.is_dir() else [],
+            )
             raise self.wrong(where, f"there is no file '{told}'{near}")
         self.read[target] = stamp(target)
         return target
@@ -120,7 +153,13 @@ class Folder:
 def reason(error: Exception) -> str:
     """What an error says, without the name of the function that refused: that is of use to those who call it."""
     told = error.mistakes[0] if isinstance(error, InputError) else None
-    return _CALLED.sub("", str(error)) if told is None else f"{told.where}: {told.text}" if told.where else told.text
+    return (
+        _CALLED.sub("", str(error))
+        if told is None
+        else f"{told.where}: {told.text}"
+        if told.where
+        else told.text
+    )
 
 
 # --- stream ---------------------------------------------------------------------------------
@@ -131,11 +170,19 @@ def gaugings(folder: Folder, stream: dict) -> FieldGaugings | None:
     if "gaugings" not in stream:
         return None
     path = folder.file(stream["gaugings"], "[stream] gaugings")
-    table = read_csv(path, {"date": "date", "flow": "m^3/s"}, {"stage": "m", "uncertainty": "ratio", "method": "text", "ice": "yes/no"})
+    table = read_csv(
+        path,
+        {"date": "date", "flow": "m^3/s"},
+        {"stage": "m", "uncertainty": "ratio", "method": "text", "ice": "yes/no"},
+    )
     filled(path, table, "date", "flow", above_zero=("flow", "uncertainty"))
     _refuse_slips(path, table, stream.get("cease_to_flow"))
     count = len(table)
-    method = tuple(text.lower() or "not said" for text in table["method"]) if "method" in table else ("not said",) * count
+    method = (
+        tuple(text.lower() or "not said" for text in table["method"])
+        if "method" in table
+        else ("not said",) * count
+    )
     given = table["uncertainty"].to_numpy() if "uncertainty" in table else np.full(count, np.nan)
     usual = np.array([USUAL_UNCERTAINTY.get(each, OTHER_UNCERTAINTY) for each in method])
     findings = []
@@ -143,13 +190,37 @@ def gaugings(folder: Folder, stream: dict) -> FieldGaugings | None:
         from ..stream.record import lines_of
 
         lines = lines_of(table["line"][[each == "example" for each in method]])
-        findings.append(Finding("caution", path.name, f"{lines} is the template's example and counts until it is replaced by a gauging of your own"))
+        findings.append(
+            Finding(
+                "caution",
+                path.name,
+                f"{lines} is the template's example and counts until it is replaced by a gauging of your own",
+            )
+        )
     if np.isnan(given).any():
         unsaid = counted(int(np.isnan(given).sum()), "gauging")
-        findings.append(Finding("note", path.name, f"the uncertainty of {unsaid} is not stated; the usual of the method is taken (common practice)"))
-    ice = table["ice"].fillna(False).to_numpy(dtype=bool) if "ice" in table else np.zeros(count, dtype=bool)
+        findings.append(
+            Finding(
+                "note",
+                path.name,
+                f"the uncertainty of {unsaid} is not stated; the usual of the method is taken (common practice)",
+            )
+        )
+    ice = (
+        table["ice"].fillna(False).to_numpy(dtype=bool)
+        if "ice" in table
+        else np.zeros(count, dtype=bool)
+    )
     stage = table["stage"].to_numpy() if "stage" in table else np.full(count, np.nan)
-    return FieldGaugings(table["date"].to_numpy(), stage, table["flow"].to_numpy(), np.where(np.isnan(given), usual, given), method, ice, tuple(findings))
+    return FieldGaugings(
+        table["date"].to_numpy(),
+        stage,
+        table["flow"].to_numpy(),
+        np.where(np.isnan(given), usual, given),
+        method,
+        ice,
+        tuple(findings),
+    )
 
 
 def _refuse_slips(path: Path, table: Any, cease_to_flow: float | None) -> None:
@@ -159,7 +230,13 @@ def _refuse_slips(path: Path, table: Any, cease_to_flow: float | None) -> None:
     mistakes = []
     if "uncertainty" in table and (table["uncertainty"] > 1).any():
         lines = lines_of(table["line"][table["uncertainty"] > 1])
-        mistakes.append(Mistake(shown_path(path), lines, "the uncertainty is more than the flow itself; where it is in per cent, title its column uncertainty [%]"))
+        mistakes.append(
+            Mistake(
+                shown_path(path),
+                lines,
+                "the uncertainty is more than the flow itself; where it is in per cent, title its column uncertainty [%]",
+            )
+        )
     if "stage" in table:
         lowest = table["stage"].min() if cease_to_flow is None else cease_to_flow
         high = table["stage"] > lowest + _HIGHEST_STAGE
@@ -170,14 +247,26 @@ def _refuse_slips(path: Path, table: Any, cease_to_flow: float | None) -> None:
         raise InputError(mistakes)
 
 
-def filled(path: Path, table: Any, *names: str, above_zero: tuple[str, ...] = (), none_below_zero: tuple[str, ...] = ()) -> None:
+def filled(
+    path: Path,
+    table: Any,
+    *names: str,
+    above_zero: tuple[str, ...] = (),
+    none_below_zero: tuple[str, ...] = (),
+) -> None:
     """Refuse rows in which one of the columns is empty, or not above zero where it must be."""
     from ..stream.record import lines_of
 
     wrong = [(table[name].isna(), f"the {name} is missing") for name in names]
-    wrong += [(table[name] <= 0, f"the {name} must be above zero") for name in above_zero if name in table]
+    wrong += [
+        (table[name] <= 0, f"the {name} must be above zero") for name in above_zero if name in table
+    ]
     wrong += [(table[name] < 0, f"the {name} is negative") for name in none_below_zero]
-    mistakes = [Mistake(shown_path(path), lines_of(table["line"][rows]), text) for rows, text in wrong if rows.any()]
+    mistakes = [
+        Mistake(shown_path(path), lines_of(table["line"][rows]), text)
+        for rows, text in wrong
+        if rows.any()
+    ]
     if mistakes:
         raise InputError(mistakes)
 
@@ -192,7 +281,13 @@ def daily(folder: Folder, name: str, where: str, column: str, kind: str) -> Any:
     twice = table["date"].duplicated()
     if twice.any():
         first = twice.idxmax()
-        raise InputError(Mistake(shown_path(path), f"line {table['line'][first]}", f"{table['date'][first]:%Y-%m-%d} stands there twice; keep one line for each day"))
+        raise InputError(
+            Mistake(
+                shown_path(path),
+                f"line {table['line'][first]}",
+                f"{table['date'][first]:%Y-%m-%d} stands there twice; keep one line for each day",
+            )
+        )
     series = pd.Series(table[column].to_numpy(), index=pd.DatetimeIndex(table["date"]), name=column)
     if "ice" in table:
         series = series.where(~table["ice"].fillna(False).to_numpy(dtype=bool))
@@ -241,16 +336,31 @@ class Readings:
 def readings(folder: Folder, site: dict) -> Readings | None:
     """Readings from the sheet and from the site file's own entries, or None."""
     section = site["readings"]
-    rows = [_row(entry, f"[[reading]] {number}", folder.path / "site.toml") for number, entry in enumerate(site["reading"], 1)]
+    rows = [
+        _row(entry, f"[[reading]] {number}", folder.path / "site.toml")
+        for number, entry in enumerate(site["reading"], 1)
+    ]
     if "file" in section:
         path = folder.file(section["file"], "[readings] file")
-        optional = {"date": "date", "volts": "V", "amps": "A", "watts": "W", "spilling": "yes/no", "needle": "text"}
+        optional = {
+            "date": "date",
+            "volts": "V",
+            "amps": "A",
+            "watts": "W",
+            "spilling": "yes/no",
+            "needle": "text",
+        }
         table = read_csv(path, {"jets": "count", "pressure": "Pa"}, optional)
-        rows += [_row(row, f"{path.name} line {row['line']}", path) for row in table.to_dict("records")]
+        rows += [
+            _row(row, f"{path.name} line {row['line']}", path) for row in table.to_dict("records")
+        ]
     if not rows:
         return None
     zero, factor = site["penstock"].get("gauge_zero", 0.0), section.get("power_factor", 1.0)
-    column = {name: np.array([row[name] for row in rows], dtype=float) for name in ("jets", "pressure", "volts", "amps", "watts")}
+    column = {
+        name: np.array([row[name] for row in rows], dtype=float)
+        for name in ("jets", "pressure", "volts", "amps", "watts")
+    }
     mistakes = []
     most = site["turbine"].get("jets")
     for number, row in enumerate(rows):
@@ -258,23 +368,39 @@ def readings(folder: Folder, site: dict) -> Readings | None:
         if not (column["jets"][number] >= 0 and column["jets"][number] % 1 == 0):
             mistakes.append(Mistake(where, place, "jets must be a whole number: 0, 1, 2 ..."))
         elif most is not None and column["jets"][number] > most:
-            mistakes.append(Mistake(where, place, f"{column['jets'][number]:g} jets are open, but [turbine] jets says {most:g}"))
+            mistakes.append(
+                Mistake(
+                    where,
+                    place,
+                    f"{column['jets'][number]:g} jets are open, but [turbine] jets says {most:g}",
+                )
+            )
         if not column["pressure"][number] > 0:
             mistakes.append(Mistake(where, place, "the pressure is missing or not above zero"))
     if mistakes:
         raise InputError(mistakes)
-    watts = np.where(np.isnan(column["watts"]), column["volts"] * column["amps"] * factor, column["watts"])
+    watts = np.where(
+        np.isnan(column["watts"]), column["volts"] * column["amps"] * factor, column["watts"]
+    )
     return Readings(
-        column["jets"].astype(int), column["pressure"] - zero, watts, column["volts"], column["amps"],
-        np.array([row["spilling"] for row in rows], dtype=object), tuple(row["needle"] for row in rows),
-        np.array([row["date"] for row in rows], dtype="datetime64[s]"), tuple(row["where"] for row in rows),
-    )  # fmt: skip
+        column["jets"].astype(int),
+        column["pressure"] - zero,
+        watts,
+        column["volts"],
+        column["amps"],
+        np.array([row["spilling"] for row in rows], dtype=object),
+        tuple(row["needle"] for row in rows),
+        np.array([row["date"] for row in rows], dtype="datetime64[s]"),
+        tuple(row["where"] for row in rows),
+    )
 
 
 def _row(entry: dict, where: str, file: Path) -> dict:
     spilling = entry.get("spilling")
     return {
-        **{name: entry.get(name, np.nan) for name in ("jets", "pressure", "volts", "amps", "watts")},
+        **{
+            name: entry.get(name, np.nan) for name in ("jets", "pressure", "volts", "amps", "watts")
+        },
         "spilling": None if spilling is None or spilling != spilling else bool(spilling),
         "needle": entry.get("needle", "") or "",
         "date": entry.get("date", np.datetime64("NaT", "s")),

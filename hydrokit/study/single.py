@@ -13,7 +13,14 @@ from ..files import shown_path
 from . import folders
 from .keeping import hash_of, is_ours, made_in, note, now
 
-__all__ = ["page_of", "page_of_notebook", "refuse_foreign", "verification_page", "writable", "written"]
+__all__ = [
+    "page_of",
+    "page_of_notebook",
+    "refuse_foreign",
+    "verification_page",
+    "writable",
+    "written",
+]
 
 
 def page_of(heading: str, subject: str, shown: Sequence[Any], headline: Any = None) -> str:
@@ -36,8 +43,15 @@ def page_of(heading: str, subject: str, shown: Sequence[Any], headline: Any = No
 
     cells = [new_markdown_cell(f"# {heading}")]
     if headline is not None:
-        cells.append(new_code_cell("", outputs=[_output(headline)], metadata={"tags": ["headline"]}))
-    cells += [new_markdown_cell(each) if isinstance(each, str) else new_code_cell("", outputs=[_output(each)]) for each in shown]
+        cells.append(
+            new_code_cell("", outputs=[_output(headline)], metadata={"tags": ["headline"]})
+        )
+    cells += [
+        new_markdown_cell(each)
+        if isinstance(each, str)
+        else new_code_cell("", outputs=[_output(each)])
+        for each in shown
+    ]
     return Reporter(subject, "", []).page("00_page", new_notebook(cells=cells))[1]
 
 
@@ -71,7 +85,9 @@ def page_of_notebook(path: Path, parameters: dict[str, Any], subject: str) -> tu
         notebook = read_notebook(path, parameters)
         reporter = Reporter(subject, "", [])
         kernel.make_fresh()
-        page, text = reporter.page(path.stem, run_notebook(label(path), notebook, parameters, kernel))
+        page, text = reporter.page(
+            path.stem, run_notebook(label(path), notebook, parameters, kernel)
+        )
         return plain(page.headline), text
 
 
@@ -112,9 +128,17 @@ def writable(path: Any, usual: Path) -> Path:
     else:
         target = Path(path).expanduser()
         if target.is_dir():
-            raise InputError(Mistake("--out", "", f"{one_line(path)} is a folder; name a file to write"))
+            raise InputError(
+                Mistake("--out", "", f"{one_line(path)} is a folder; name a file to write")
+            )
         if not target.parent.is_dir():
-            raise InputError(Mistake("--out", "", f"there is no folder {one_line(target.parent.as_posix())} to write {one_line(target.name)} in"))
+            raise InputError(
+                Mistake(
+                    "--out",
+                    "",
+                    f"there is no folder {one_line(target.parent.as_posix())} to write {one_line(target.name)} in",
+                )
+            )
     refuse_foreign(target)
     return target
 
@@ -122,7 +146,13 @@ def writable(path: Any, usual: Path) -> Path:
 def refuse_foreign(target: Path) -> None:
     """Refuse to replace a file that hydrokit did not write, or that was changed since."""
     if os.path.lexists(target) and not is_ours(target):
-        raise InputError(Mistake(shown_path(target.parent / one_line(target.name)), "", "hydrokit did not write this file, or it was changed since; name another with --out, or move this one away"))
+        raise InputError(
+            Mistake(
+                shown_path(target.parent / one_line(target.name)),
+                "",
+                "hydrokit did not write this file, or it was changed since; name another with --out, or move this one away",
+            )
+        )
 
 
 def written(target: Path, text: str) -> Path:
@@ -139,7 +169,10 @@ def written(target: Path, text: str) -> Path:
         with _held(target):
             refuse_foreign(target)
             folders.write_whole(target, text)
-            note(target.parent, made_in(target.parent) | {target.name: {"sha256": hash_of(target), "time": now()}})
+            note(
+                target.parent,
+                made_in(target.parent) | {target.name: {"sha256": hash_of(target), "time": now()}},
+            )
     except OSError as error:
         error.filename = str(target)  # not the half-written file, which nobody knows of
         raise RunError(folders.in_one_sentence(error, target.parent)) from error

@@ -35,9 +35,14 @@ def extension(folder: Folder, site: dict, own: Any) -> Any:
     method, ratio = stream.get("extension", "move1"), None
     if method == "area":
         if "catchment" not in site["site"] or "neighbour_catchment" not in stream:
-            raise folder.wrong("[stream] extension", 'by area needs [site] catchment and [stream] neighbour_catchment, such as "38 km^2"')
+            raise folder.wrong(
+                "[stream] extension",
+                'by area needs [site] catchment and [stream] neighbour_catchment, such as "38 km^2"',
+            )
         ratio = float(area_ratio.si(site["site"]["catchment"], stream["neighbour_catchment"]))
-    return folder.sentence("[stream] neighbour_record", lambda: extend_record(own, neighbour, method, ratio))
+    return folder.sentence(
+        "[stream] neighbour_record", lambda: extend_record(own, neighbour, method, ratio)
+    )
 
 
 def record_uncertainty(study: Any) -> float:
@@ -56,28 +61,74 @@ def rights(folder: Folder, site: dict, record: Any) -> Any:
     """Rules and licence of the site, resolved on the record where there is one."""
     from ..stream import rights as room
 
-    rules = [folder.sentence(f"[[rights.residual]] {number}", lambda entry=entry: _rule(room, entry, site["site"].get("winter", (12, 1, 2)))) for number, entry in enumerate(site["rights.residual"], 1)]
+    rules = [
+        folder.sentence(
+            f"[[rights.residual]] {number}",
+            lambda entry=entry: _rule(room, entry, site["site"].get("winter", (12, 1, 2))),
+        )
+        for number, entry in enumerate(site["rights.residual"], 1)
+    ]
     section = site["rights"]
     rates = section.get("licence")
     licence = None
     if section:
-        licence = folder.sentence("[rights]", lambda: room.licence.si(None if rates is None else np.array(rates), section.get("licence_volume"), section.get("ramp")))
+        licence = folder.sentence(
+            "[rights]",
+            lambda: room.licence.si(
+                None if rates is None else np.array(rates),
+                section.get("licence_volume"),
+                section.get("ramp"),
+            ),
+        )
     waiting = [rule for rule in rules if rule.needs_record] if record is None else []
-    resolved = folder.sentence("[rights]", lambda: room.resolve_rights([rule for rule in rules if rule not in waiting], licence, record))
+    resolved = folder.sentence(
+        "[rights]",
+        lambda: room.resolve_rights(
+            [rule for rule in rules if rule not in waiting], licence, record
+        ),
+    )
     if record is None and not rules:
         # said once, as the bracket of the year has it
-        others = tuple(each for each in resolved.findings if not each.message.startswith("no residual flow is given"))
-        resolved = replace(resolved, findings=(Finding("caution", "rights", f"no residual flow is given: {HALF_AT_WORST}; ask what must stay"), *others))
+        others = tuple(
+            each
+            for each in resolved.findings
+            if not each.message.startswith("no residual flow is given")
+        )
+        resolved = replace(
+            resolved,
+            findings=(
+                Finding(
+                    "caution",
+                    "rights",
+                    f"no residual flow is given: {HALF_AT_WORST}; ask what must stay",
+                ),
+                *others,
+            ),
+        )
     if not waiting:
         return resolved
-    told = tuple(Finding("caution", "rights", f"'{rule.text}' is stated in the creek's own statistics and must wait for a daily record; nothing is kept for it yet") for rule in waiting)
+    told = tuple(
+        Finding(
+            "caution",
+            "rights",
+            f"'{rule.text}' is stated in the creek's own statistics and must wait for a daily record; nothing is kept for it yet",
+        )
+        for rule in waiting
+    )
     return replace(resolved, findings=(*told, *resolved.findings))
 
 
 HALF_AT_WORST = "without a daily record the high end of a year counts all water as usable, which the law hardly allows, and its low end half of it"
 
 
-_NEEDED = {"fixed": "flow", "hands-off": "flow", "share of mean": "share", "share of flow": "share", "percentile": "exceedance", "tennant": "class"}
+_NEEDED = {
+    "fixed": "flow",
+    "hands-off": "flow",
+    "share of mean": "share",
+    "share of flow": "share",
+    "percentile": "exceedance",
+    "tennant": "class",
+}
 
 
 def _rule(room: Any, entry: dict, winter: tuple[int, ...]) -> Any:
@@ -99,7 +150,11 @@ def _rule(room: Any, entry: dict, winter: tuple[int, ...]) -> Any:
         rule = room.tennant(entry["class"], 4 if 7 in winter and 1 not in winter else 10)
     else:
         rule = room.swiss_article_31()
-    return rule if months is None else replace(rule, months=months, text=f"{rule.text}, in {room.told_months(months)}")
+    return (
+        rule
+        if months is None
+        else replace(rule, months=months, text=f"{rule.text}, in {room.told_months(months)}")
+    )
 
 
 _LENGTHS_WITHIN = 0.2  # a paced pipe may be that far from its surveyed line
@@ -114,16 +169,35 @@ def pipes(folder: Folder, site: dict, whole_length_m: float | None) -> tuple[Any
     given = sum(entry.get("length", 0.0) for entry in entries)
     open_ended = [entry for entry in entries if "length" not in entry]
     if len(open_ended) > 1:
-        raise folder.wrong("[[penstock.pipe]]", "only one pipe may stand without a length: it takes what the others leave")
+        raise folder.wrong(
+            "[[penstock.pipe]]",
+            "only one pipe may stand without a length: it takes what the others leave",
+        )
     rest = None if whole_length_m is None else whole_length_m - given
     if open_ended and (rest is None or rest <= 0):
-        raise folder.wrong("[[penstock.pipe]]", 'a pipe has no length and none is left for it; give length = "380 m" or a profile')
-    if entries and not open_ended and whole_length_m is not None and abs(rest) > _LENGTHS_WITHIN * whole_length_m:
-        raise folder.wrong("[[penstock.pipe]]", f"the pipes are {given:.4g} m long together, but the line is {whole_length_m:.4g} m long; leave one without length, and it takes what is left")
+        raise folder.wrong(
+            "[[penstock.pipe]]",
+            'a pipe has no length and none is left for it; give length = "380 m" or a profile',
+        )
+    if (
+        entries
+        and not open_ended
+        and whole_length_m is not None
+        and abs(rest) > _LENGTHS_WITHIN * whole_length_m
+    ):
+        raise folder.wrong(
+            "[[penstock.pipe]]",
+            f"the pipes are {given:.4g} m long together, but the line is {whole_length_m:.4g} m long; leave one without length, and it takes what is left",
+        )
     made = []
     for number, entry in enumerate(entries, 1):
         length = entry.get("length", rest)
-        made.append(folder.sentence(f"[[penstock.pipe]] {number}", lambda entry=entry, length=length: pipe(entry, length)))
+        made.append(
+            folder.sentence(
+                f"[[penstock.pipe]] {number}",
+                lambda entry=entry, length=length: pipe(entry, length),
+            )
+        )
     if made and "entry" in site["penstock"]:
         made[0] = replace(made[0], fittings=made[0].fittings + site["penstock"]["entry"])
     return tuple(made)
@@ -135,12 +209,25 @@ def pipe(entry: dict, length_m: float) -> Any:
     from ..works.pipe import Pipe
 
     if ("size" in entry) == ("inside_diameter" in entry):
-        raise HydrokitError('give either size = "4 in PVC Sch 40" (looked up) or inside_diameter = "101.5 mm" (measured)')
+        raise HydrokitError(
+            'give either size = "4 in PVC Sch 40" (looked up) or inside_diameter = "101.5 mm" (measured)'
+        )
     if "size" in entry:
-        return pipe_size(entry["size"]).pipe(length_m, entry.get("roughness"), entry.get("fittings", 0.0))
+        return pipe_size(entry["size"]).pipe(
+            length_m, entry.get("roughness"), entry.get("fittings", 0.0)
+        )
     if "roughness" not in entry:
-        raise HydrokitError('a pipe given by inside_diameter needs its roughness too, such as roughness = "0.03 mm"')
-    return Pipe(entry["inside_diameter"], length_m, entry["roughness"], entry.get("fittings", 0.0), "pipe as measured", entry.get("rating"))
+        raise HydrokitError(
+            'a pipe given by inside_diameter needs its roughness too, such as roughness = "0.03 mm"'
+        )
+    return Pipe(
+        entry["inside_diameter"],
+        length_m,
+        entry["roughness"],
+        entry.get("fittings", 0.0),
+        "pipe as measured",
+        entry.get("rating"),
+    )
 
 
 def profile(folder: Folder, section: dict, where: str) -> Any:
@@ -152,7 +239,11 @@ def profile(folder: Folder, section: dict, where: str) -> Any:
     path = folder.file(section["profile"], where)
     table = read_csv(path, {"chainage": "m", "elevation": "m"}, {"ground": "m"})
     try:
-        return Profile(table["chainage"].to_numpy(), table["elevation"].to_numpy(), section.get("along_slope", False))
+        return Profile(
+            table["chainage"].to_numpy(),
+            table["elevation"].to_numpy(),
+            section.get("along_slope", False),
+        )
     except HydrokitError as error:
         raise InputError(Mistake(shown_path(path), "", str(error))) from error
 
@@ -165,8 +256,16 @@ def head(study: Any) -> Measured | None:
     """Gross head in m with its doubt, from the best source the site has, or None."""
     ways = _ways_to_the_head(study)
     given, surveyed = ways.get("as given"), study.profile
-    if given is not None and surveyed is not None and abs(given.value - surveyed.gross_head_m) > _HEADS_APART * max(given.value, surveyed.gross_head_m):
-        raise study.folder.wrong("[penstock] head", f"is {given.value:.4g} m, but the profile falls {surveyed.gross_head_m:.4g} m; level again, and leave out the one that is wrong")
+    if (
+        given is not None
+        and surveyed is not None
+        and abs(given.value - surveyed.gross_head_m)
+        > _HEADS_APART * max(given.value, surveyed.gross_head_m)
+    ):
+        raise study.folder.wrong(
+            "[penstock] head",
+            f"is {given.value:.4g} m, but the profile falls {surveyed.gross_head_m:.4g} m; level again, and leave out the one that is wrong",
+        )
     return next(iter(ways.values()), None)
 
 
@@ -177,11 +276,20 @@ def head_findings(study: Any) -> tuple[Finding, ...]:
     for name, other in [*ways.items()][1:]:
         apart = abs(study.head.value - other.value)
         if apart > max(3 * np.hypot(study.head.sd, other.sd), _HEADS_ALIKE * study.head.value):
-            found.append(Finding("caution", "head", f"it is {study.head.value:.1f} m {next(iter(ways))}, but {other.value:.1f} m {name}; the first is used: find out which is wrong"))
+            found.append(
+                Finding(
+                    "caution",
+                    "head",
+                    f"it is {study.head.value:.1f} m {next(iter(ways))}, but {other.value:.1f} m {name}; the first is used: find out which is wrong",
+                )
+            )
     return tuple(found)
 
 
-_HEADS_APART, _HEADS_ALIKE = 0.2, 0.02  # shares of the head: beyond the first no survey is that bad, within the second none is that good
+_HEADS_APART, _HEADS_ALIKE = (
+    0.2,
+    0.02,
+)  # shares of the head: beyond the first no survey is that bad, within the second none is that good
 
 
 def _ways_to_the_head(study: Any) -> dict[str, Measured]:
@@ -200,7 +308,9 @@ def _ways_to_the_head(study: Any) -> dict[str, Measured]:
         pressure = measured(penstock["static_pressure"], read)
         zero, height = penstock.get("gauge_zero", 0.0), penstock.get("gauge_height", 0.0)
         to_head = float(pressure_to_head.si(1.0, study.water_temperature_k))
-        ways["by the gauge at rest"] = Measured((pressure.value - zero) * to_head + height, pressure.sd * to_head)
+        ways["by the gauge at rest"] = Measured(
+            (pressure.value - zero) * to_head + height, pressure.sd * to_head
+        )
     return ways
 
 
@@ -211,7 +321,13 @@ def line(folder: Folder, site: dict, surveyed: Any) -> Any:
     from ..works.pipe import Line
 
     length = site["penstock"].get("length")
-    return Line(pipes(folder, site, surveyed.length_m if surveyed is not None else length.value if length else None))
+    return Line(
+        pipes(
+            folder,
+            site,
+            surveyed.length_m if surveyed is not None else length.value if length else None,
+        )
+    )
 
 
 def measured(value: Any, default_sd: float = 0.0) -> Measured:
@@ -239,21 +355,54 @@ def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int 
     site, turbine = study.site, study.site["turbine"]
     if study.head is None or pipes_line is None or not turbine:
         return None
-    penstock = Penstock(pipes_line, study.head.value, viscosity_m2s=float(viscosity.si(study.water_temperature_k)))
+    penstock = Penstock(
+        pipes_line, study.head.value, viscosity_m2s=float(viscosity.si(study.water_temperature_k))
+    )
     water = float(density.si(study.water_temperature_k))
     several = study.folder.sentence("[[machine]]", lambda: machines_site.adjustable(site))
-    nozzles = study.folder.sentence("[[machine]]", lambda: machines_site.machines(study)) if several else study.folder.sentence("[turbine]", lambda: _jets(turbine, penstock, turbine.get("design_flow", design_flow_m3s), int(turbine.get("jets", jets or 1))))
-    nozzles = study.folder.sentence("[[machine]] jets", lambda: machines_site.with_groups(study, nozzles))
+    nozzles = (
+        study.folder.sentence("[[machine]]", lambda: machines_site.machines(study))
+        if several
+        else study.folder.sentence(
+            "[turbine]",
+            lambda: _jets(
+                turbine,
+                penstock,
+                turbine.get("design_flow", design_flow_m3s),
+                int(turbine.get("jets", jets or 1)),
+            ),
+        )
+    )
+    nozzles = study.folder.sentence(
+        "[[machine]] jets", lambda: machines_site.with_groups(study, nozzles)
+    )
     if nozzles is None:
         return None
     open_at_most = max((each for each in schedule(site) if each), default=0)
     if open_at_most > nozzles.count:
-        raise study.folder.wrong("[turbine] jets_open", f"{open_at_most} stand open, but there {'is only 1' if nozzles.count == 1 else f'are only {nozzles.count}'}; give jets")
-    curve = machines_site.curve(study) if several else efficiency_curve(study, not hasattr(nozzles, "diameters_m"))
+        raise study.folder.wrong(
+            "[turbine] jets_open",
+            f"{open_at_most} stand open, but there {'is only 1' if nozzles.count == 1 else f'are only {nozzles.count}'}; give jets",
+        )
+    curve = (
+        machines_site.curve(study)
+        if several
+        else efficiency_curve(study, not hasattr(nozzles, "diameters_m"))
+    )
     shaft = Chain(penstock, nozzles, Runner(curve), density_kgm3=water, supply=study.supply)
     return study.folder.sentence(
         "[turbine]",
-        lambda: Chain(penstock, nozzles, Runner(curve, diameter_m=turbine.get("runner_diameter")), _electric(study, shaft), study.supply, study.states, schedule(site), density_kgm3=water, name=study.name),
+        lambda: Chain(
+            penstock,
+            nozzles,
+            Runner(curve, diameter_m=turbine.get("runner_diameter")),
+            _electric(study, shaft),
+            study.supply,
+            study.states,
+            schedule(site),
+            density_kgm3=water,
+            name=study.name,
+        ),
     )
 
 
@@ -282,7 +431,11 @@ def jet_kind(turbine: dict) -> Any:
 
 def jet_coefficient(turbine: dict) -> float:
     """Discharge coefficient of its jets, as told, else as is usual of their kind."""
-    return turbine["jet_coefficient"].value if "jet_coefficient" in turbine else jet_kind(turbine).coefficient
+    return (
+        turbine["jet_coefficient"].value
+        if "jet_coefficient" in turbine
+        else jet_kind(turbine).coefficient
+    )
 
 
 def _jets(turbine: dict, penstock: Any, design_flow_m3s: float | None, count: int) -> Any:
@@ -290,13 +443,19 @@ def _jets(turbine: dict, penstock: Any, design_flow_m3s: float | None, count: in
     from ..plant.parts import Adjustable, FixedJets
 
     if not fixed_jets(turbine):
-        return None if design_flow_m3s is None else Adjustable(design_flow_m3s, count, name=adjustable_name(turbine))
+        return (
+            None
+            if design_flow_m3s is None
+            else Adjustable(design_flow_m3s, count, name=adjustable_name(turbine))
+        )
     coefficient = jet_coefficient(turbine)
     bore = turbine.get("jet_diameter")
     if bore is None and design_flow_m3s is not None:
         head_m = float(penstock.head_si(design_flow_m3s))
         if head_m <= 0:
-            raise HydrokitError(f"the penstock cannot bring {design_flow_m3s * 1000:.3g} L/s: it would lose more than the whole head")
+            raise HydrokitError(
+                f"the penstock cannot bring {design_flow_m3s * 1000:.3g} L/s: it would lose more than the whole head"
+            )
         bore = float(jet_diameter.si(design_flow_m3s, head_m, count, coefficient))
     return None if bore is None else FixedJets((bore,) * count, coefficient)
 
@@ -320,20 +479,37 @@ def efficiency_curve(study: Any, adjustable: bool, turbine: dict | None = None) 
     whole = generator["water_to_wire"].value if "water_to_wire" in generator else None
     if "efficiency_table" in turbine:
         found = maker_efficiency(study, turbine)
-        found = found if whole is None else replace(found, efficiencies=found.efficiencies * whole / found.best)
+        found = (
+            found
+            if whole is None
+            else replace(found, efficiencies=found.efficiencies * whole / found.best)
+        )
         return found if adjustable else replace(found, fixed_speed=fixed_speed(study.site))
     if whole is not None and not adjustable:
-        return replace(steady(whole, turbine["kind"], "water to wire, from the site file"), fixed_speed=fixed_speed(study.site))
+        return replace(
+            steady(whole, turbine["kind"], "water to wire, from the site file"),
+            fixed_speed=fixed_speed(study.site),
+        )
     best = whole or (turbine["efficiency"].value if "efficiency" in turbine else None)
     if adjustable:
         return part_load.si(turbine["kind"], best, turbine.get("minimum_flow"))
     # Fixed jets are open or shut: each runs at its own full flow, and the runner at its best.
-    return replace(steady(best or part_load.si(turbine["kind"]).best, turbine["kind"], "best efficiency; jets open or shut"), fixed_speed=fixed_speed(study.site))
+    return replace(
+        steady(
+            best or part_load.si(turbine["kind"]).best,
+            turbine["kind"],
+            "best efficiency; jets open or shut",
+        ),
+        fixed_speed=fixed_speed(study.site),
+    )
 
 
 def fixed_speed(site: dict) -> bool:
     """Whether the generator holds the runner at one speed, as the grid or a governor does; one with permanent magnets follows the jet."""
-    return site["turbine"].get("kind") in _IMPULSE and site["generator"].get("kind", "synchronous") != "permanent magnet"
+    return (
+        site["turbine"].get("kind") in _IMPULSE
+        and site["generator"].get("kind", "synchronous") != "permanent magnet"
+    )
 
 
 def _electric(study: Any, shaft: Any) -> tuple[Any, ...]:
@@ -349,9 +525,14 @@ def _electric(study: Any, shaft: Any) -> tuple[Any, ...]:
         return (generator_of(section, section["rating"]), *after_generator(site, section["rating"]))
     # a limit that nobody told is none: the generator is bought to fit, and a change to the plant buys another
     most = most_licensed(study)
-    losses = generator_of(section, max(float(shaft_size_w(shaft, most)) * (efficiency or 0.85), 1.0))
+    losses = generator_of(
+        section, max(float(shaft_size_w(shaft, most)) * (efficiency or 0.85), 1.0)
+    )
     full = float(shaft.replace(supply=()).at_si(np.inf).power_w) * (efficiency or 0.85)
-    return (SizedGenerator(losses, float(generator_size_w(shaft, losses, most))), *after_generator(site, full))
+    return (
+        SizedGenerator(losses, float(generator_size_w(shaft, losses, most))),
+        *after_generator(site, full),
+    )
 
 
 USUAL_GENERATOR = "synchronous"  # of small plants that stand alone, common practice
@@ -362,7 +543,9 @@ def generator_of(section: dict, rating_w: float) -> Any:
     from ..plant.generator import generator
 
     efficiency = section["efficiency"].value if "efficiency" in section else None
-    return generator.si(section.get("kind", USUAL_GENERATOR), rating_w, efficiency, section.get("constant_loss"))
+    return generator.si(
+        section.get("kind", USUAL_GENERATOR), rating_w, efficiency, section.get("constant_loss")
+    )
 
 
 def most_licensed(study: Any) -> float:
@@ -378,7 +561,11 @@ def refitted(study: Any, chain: Any) -> Any:
     return chain if bought is None else bought.bought_for(chain, most_licensed(study))
 
 
-PHASES = {"dc": "dc", "one": "one-phase", "three": "three-phase"}  # as the site file says it, and as the lower rooms do
+PHASES = {
+    "dc": "dc",
+    "one": "one-phase",
+    "three": "three-phase",
+}  # as the site file says it, and as the lower rooms do
 
 
 def wire(site: dict, power_w: float = 0.0) -> tuple[Any, ...]:
@@ -396,10 +583,20 @@ def wire(site: dict, power_w: float = 0.0) -> tuple[Any, ...]:
     if all(key in section for key in ("voltage", "size", "length")):
         system = PHASES[section.get("phases", "one")]
         factor = site["readings"].get("power_factor", 1.0) if system != "dc" else 1.0
-        run = cable.si(power_w, section["voltage"], section["length"], section["size"], system, section.get("material", "copper"), factor)
+        run = cable.si(
+            power_w,
+            section["voltage"],
+            section["length"],
+            section["size"],
+            system,
+            section.get("material", "copper"),
+            factor,
+        )
         return (Wire(run.resistance_ohm, section["voltage"], factor),)
     if section.get("loss") and power_w > 0:
-        return (Wire(section["loss"] / power_w, 1.0),)  # P²R/V² is that share of the full power, whatever the voltage
+        return (
+            Wire(section["loss"] / power_w, 1.0),
+        )  # P²R/V² is that share of the full power, whatever the voltage
     return ()
 
 
@@ -407,11 +604,19 @@ def between(site: dict, at: str) -> tuple[Any, ...]:
     """Transformers, and at the loads the inverter, that stand at one end of the cable."""
     from ..plant.conversion import inverter, transformer
 
-    made = [transformer.si(each["rating"], each["no_load_loss"], each["full_load_loss"]) for each in site["transformer"] if each["at"] == at]
+    made = [
+        transformer.si(each["rating"], each["no_load_loss"], each["full_load_loss"])
+        for each in site["transformer"]
+        if each["at"] == at
+    ]
     if at == "loads" and site["inverter"]:
         if len(site["inverter"]) < 3:
             raise HydrokitError("[inverter] needs rating, idle and efficiency together")
-        made.append(inverter.si(site["inverter"]["rating"], site["inverter"]["idle"], site["inverter"]["efficiency"]))
+        made.append(
+            inverter.si(
+                site["inverter"]["rating"], site["inverter"]["idle"], site["inverter"]["efficiency"]
+            )
+        )
     return tuple(made)
 
 
@@ -429,7 +634,9 @@ def outages(site: dict) -> Any:
 
     section = site["outage"]
     share = section.get("planned_days", 0.0) / planned_days_fit(site)
-    planned = np.where(np.isin(np.arange(1, 13), section.get("planned_months", range(1, 13))), min(share, 1.0), 0.0)
+    planned = np.where(
+        np.isin(np.arange(1, 13), section.get("planned_months", range(1, 13))), min(share, 1.0), 0.0
+    )
     return Outages(planned, section.get("unplanned", 0.0))
 
 
@@ -441,7 +648,11 @@ def planned_days_fit(site: dict) -> float:
 def taken(study: Any) -> Any:
     """Daily flow that may be taken where a plant stands, or None: under a yearly volume, what it cannot take uses none of it up."""
     most = most_taken(study)
-    return study.usable if study.usable is None or np.all(np.isinf(most)) else study.rights.usable_series(study.record, most)
+    return (
+        study.usable
+        if study.usable is None or np.all(np.isinf(most))
+        else study.rights.usable_series(study.record, most)
+    )
 
 
 def most_taken(study: Any) -> Any:
@@ -465,7 +676,11 @@ def year(study: Any) -> Any:
 
     if study.usable is None or study.plant is None:
         return None
-    found = annual_energy(taken(study), study.plant.curves(), outages(study.site), study.demand_w, study.winter)
+    found = annual_energy(
+        taken(study), study.plant.curves(), outages(study.site), study.demand_w, study.winter
+    )
     if not np.isfinite(found.annual_kwh):
-        raise HydrokitError("the record does not hold every month of a year whole, so there is no year to add up; keep the gauge running, or extend it from a neighbour's")
+        raise HydrokitError(
+            "the record does not hold every month of a year whole, so there is no year to add up; keep the gauge running, or extend it from a neighbour's"
+        )
     return found

@@ -12,10 +12,12 @@ from . import days_site
 __all__ = ["left", "with_losses"]
 
 
-
 def left(study: Any) -> tuple[np.ndarray, np.ndarray]:
     """Shares of each month's energy, and of what the demand takes of it, that the way the plant is run leaves; above one where a forebay brings more."""
-    made, met = (1 - np.nan_to_num(np.asarray(each, dtype=float)) for each in (study.year.lost_share, study.year.met_lost_share))
+    made, met = (
+        1 - np.nan_to_num(np.asarray(each, dtype=float))
+        for each in (study.year.lost_share, study.year.met_lost_share)
+    )
     return made, met
 
 
@@ -25,13 +27,28 @@ def with_losses(study: Any, sizing: Any) -> Any:
     if not way.loses:
         return sizing
     best = [sizing.chosen_among(jets=jets) for jets in sizing.jets]
-    shares = np.stack([np.ones((2, 12)) if design is None else _left(study, way, sizing.chain(design)) for design in best])
+    shares = np.stack(
+        [
+            np.ones((2, 12)) if design is None else _left(study, way, sizing.chain(design))
+            for design in best
+        ]
+    )
     made, met = (shares[:, which, None, None, :] for which in (0, 1))
     varied = sizing.varied_kwh
     if varied is not None:
         whole = sizing.useful_kwh
-        varied = varied * np.divide((sizing.useful_monthly_kwh * met).sum(axis=-1), whole, out=np.ones_like(whole), where=whole > 0)
-    return replace(sizing, monthly_kwh=sizing.monthly_kwh * made, useful_monthly_kwh=sizing.useful_monthly_kwh * met, varied_kwh=varied)
+        varied = varied * np.divide(
+            (sizing.useful_monthly_kwh * met).sum(axis=-1),
+            whole,
+            out=np.ones_like(whole),
+            where=whole > 0,
+        )
+    return replace(
+        sizing,
+        monthly_kwh=sizing.monthly_kwh * made,
+        useful_monthly_kwh=sizing.useful_monthly_kwh * met,
+        varied_kwh=varied,
+    )
 
 
 def _left(study: Any, way: Any, chain: Any) -> np.ndarray:
@@ -39,5 +56,9 @@ def _left(study: Any, way: Any, chain: Any) -> np.ndarray:
     from ..energy.operating import lost_share
 
     whole = lost_share(way, study.usable, chain)
-    met = whole if study.demand_w is None else lost_share(way, study.usable, chain, demand_w=study.demand_w)
+    met = (
+        whole
+        if study.demand_w is None
+        else lost_share(way, study.usable, chain, demand_w=study.demand_w)
+    )
     return 1 - np.nan_to_num(np.stack([whole, met]))

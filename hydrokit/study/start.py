@@ -30,7 +30,9 @@ def questions() -> dict[str, str]:
     """The numbered notebooks, by name, each with the question it is headed by."""
     found = {}
     for path in folders.notebooks_in(folders.notebook_folder()):
-        first = _HEADING.search("".join(json.loads(path.read_text(encoding="utf-8"))["cells"][0]["source"]))
+        first = _HEADING.search(
+            "".join(json.loads(path.read_text(encoding="utf-8"))["cells"][0]["source"])
+        )
         found[path.stem] = first[1].strip() if first else path.stem
     return found
 
@@ -58,28 +60,54 @@ def ran(study: Path, notebook: str = "", say: Callable[[str], Any] = lambda line
     except HydrokitError as error:
         return _sentences(error)
     moves = [f"- {escape_markdown(str(move))}" for move in outcome.moves]
-    return Words("\n".join([f"The report of {escape_markdown(study.name)} is made.", *(["", "Moved against the accepted results:", "", *moves] if moves else [])]))
+    return Words(
+        "\n".join(
+            [
+                f"The report of {escape_markdown(study.name)} is made.",
+                *(["", "Moved against the accepted results:", "", *moves] if moves else []),
+            ]
+        )
+    )
 
 
 def opened(study: Path, notebook: str = "", show: Callable[[str], bool] = webbrowser.open) -> Words:
     """Show a study's report, or the page of one notebook, in the browser of this machine."""
     reports = study / folders.REPORTS
-    page = reports / f"{notebook}.html" if notebook and (reports / f"{notebook}.html").is_file() else reports / "index.html"
+    page = (
+        reports / f"{notebook}.html"
+        if notebook and (reports / f"{notebook}.html").is_file()
+        else reports / "index.html"
+    )
     if not page.is_file():
         return Words("There is no report yet: press **Run** first.")
     done = show(page.as_uri())
-    return Words(f"{'Opened in a browser' if done else 'No browser was found here; open it yourself'}: `{page}`")
+    return Words(
+        f"{'Opened in a browser' if done else 'No browser was found here; open it yourself'}: `{page}`"
+    )
 
 
 def where(study: str, notebook: str = "") -> Words:
     """The notebook to open, and the line that sets it to the study."""
     asked = questions()
-    links = [f"- [{escape_markdown(asked[name])}]({name}.ipynb)" for name in ([notebook] if notebook else asked)]
-    return Words("\n".join([*links, "", f'In its second cell write `study = "{study}"`, then choose *Run All Cells* from the menu *Run*.']))
+    links = [
+        f"- [{escape_markdown(asked[name])}]({name}.ipynb)"
+        for name in ([notebook] if notebook else asked)
+    ]
+    return Words(
+        "\n".join(
+            [
+                *links,
+                "",
+                f'In its second cell write `study = "{study}"`, then choose *Run All Cells* from the menu *Run*.',
+            ]
+        )
+    )
 
 
 def _sentences(error: HydrokitError) -> Words:
-    lines = [str(each) for each in error.mistakes] if isinstance(error, InputError) else [str(error)]
+    lines = (
+        [str(each) for each in error.mistakes] if isinstance(error, InputError) else [str(error)]
+    )
     return Words("\n".join(["**Not yet.**", "", *(f"- {escape_markdown(line)}" for line in lines)]))
 
 
@@ -99,10 +127,19 @@ def page(folder: str = "studies") -> Any:
 
     known = studies_in(folder)
     if not known:
-        return Words(f"There is no study in the folder `{folder}` yet. Make one in a terminal, with `hydrokit new {folder}/mine`, or fetch a demo with `hydrokit new --demo alder-burn`, and run this cell again.")
+        return Words(
+            f"There is no study in the folder `{folder}` yet. Make one in a terminal, with `hydrokit new {folder}/mine`, or fetch a demo with `hydrokit new --demo alder-burn`, and run this cell again."
+        )
     look = {"layout": {"width": "52em", "max_width": "100%"}, "style": {"description_width": "8em"}}
     study = ipywidgets.Dropdown(options=list(known), description="which study", **look)
-    question = ipywidgets.Dropdown(options=[(f"all {len(questions())}", ""), *((title, name) for name, title in questions().items())], description="which question", **look)
+    question = ipywidgets.Dropdown(
+        options=[
+            (f"all {len(questions())}", ""),
+            *((title, name) for name, title in questions().items()),
+        ],
+        description="which question",
+        **look,
+    )
     buttons = [ipywidgets.Button(description=text) for text in ("Check", "Run", "Open the report")]
     told, guide = ipywidgets.Output(), ipywidgets.Output()
 
@@ -130,7 +167,11 @@ def page(folder: str = "studies") -> Any:
         say("running; a minute or so")
         return ran(known[study.value], question.value, say)
 
-    acts = (lambda: checked(known[study.value]), run, lambda: opened(known[study.value], question.value))
+    acts = (
+        lambda: checked(known[study.value]),
+        run,
+        lambda: opened(known[study.value], question.value),
+    )
     for button, act in zip(buttons, acts):
         button.on_click(lambda _, act=act: pressed(act))
 

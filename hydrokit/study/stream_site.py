@@ -29,20 +29,34 @@ def rating(study: Any) -> Any:
     used = int((staged & ~gauged.ice).sum())
     if used < 2 or (used < FREE_GAUGINGS and "cease_to_flow" not in stream):
         return None
-    few = len(np.unique(gauged.stage_m[staged & ~gauged.ice])) < FREE_GAUGINGS  # as fit_rating counts them
+    few = (
+        len(np.unique(gauged.stage_m[staged & ~gauged.ice])) < FREE_GAUGINGS
+    )  # as fit_rating counts them
 
     def fitted(segments: int) -> Any:
         return fit_rating.si(
-            gauged.stage_m[staged], gauged.flow_m3s[staged], gauged.uncertainty[staged],
-            cease_to_flow=stream.get("cease_to_flow"), control=stream.get("control") if few else None,
-            segments=segments, ice=gauged.ice[staged], dates=gauged.date[staged],
-        )  # fmt: skip
+            gauged.stage_m[staged],
+            gauged.flow_m3s[staged],
+            gauged.uncertainty[staged],
+            cease_to_flow=stream.get("cease_to_flow"),
+            control=stream.get("control") if few else None,
+            segments=segments,
+            ice=gauged.ice[staged],
+            dates=gauged.date[staged],
+        )
 
     wanted = stream.get("pieces")
     if wanted == 2 and (used < TWO_SEGMENT_GAUGINGS or few):
-        raise folder.wrong("[stream] pieces", f"two curves need {TWO_SEGMENT_GAUGINGS} gaugings without ice or more, at five stages or more; there are {used}; leave segments out")
+        raise folder.wrong(
+            "[stream] pieces",
+            f"two curves need {TWO_SEGMENT_GAUGINGS} gaugings without ice or more, at five stages or more; there are {used}; leave segments out",
+        )
     found = folder.sentence("[stream] gaugings", lambda: fitted(int(wanted or 1)))
-    return folder.sentence("[stream] pieces", lambda: fitted(2)) if wanted is None and found.bends else found
+    return (
+        folder.sentence("[stream] pieces", lambda: fitted(2))
+        if wanted is None and found.bends
+        else found
+    )
 
 
 # --- stages ---------------------------------------------------------------------------------
@@ -86,7 +100,13 @@ def stage_record(study: Any) -> StageRecord | None:
     left_out = iced & ~lowered & stage.notna().to_numpy()
     if left_out.any():
         days = len(np.unique(stage.index[left_out].normalize()))
-        told += (Finding("note", "stage", f"{counted(days, 'day')} under ice left out: ice holds the water up, so the stage reads high"),)
+        told += (
+            Finding(
+                "note",
+                "stage",
+                f"{counted(days, 'day')} under ice left out: ice holds the water up, so the stage reads high",
+            ),
+        )
     return StageRecord(kept, iced, lowered, daily, told + _strange(study, kept))
 
 
@@ -101,30 +121,84 @@ def _ice(study: Any, stage: Any, seen: np.ndarray | None) -> tuple[np.ndarray, t
         return ~open_water.si(stage.index.to_numpy(), months), ()
     none = np.zeros(len(stage), dtype=bool)
     if air is None:
-        return none, (Finding("caution", "stage", "nothing says when ice stood at the gauge; give the stages a column ice, or ice_months, where the creek freezes"),)
+        return none, (
+            Finding(
+                "caution",
+                "stage",
+                "nothing says when ice stood at the gauge; give the stages a column ice, or ice_months, where the creek freezes",
+            ),
+        )
     air = air.dropna()
-    frozen = air[~open_water.si(air.index.to_numpy(), air_temperature=air.to_numpy() + 273.15)].index
+    frozen = air[
+        ~open_water.si(air.index.to_numpy(), air_temperature=air.to_numpy() + 273.15)
+    ].index
     iced = stage.index.normalize().isin(frozen)
     days = len(np.unique(stage.index[iced].normalize()))
-    told = (Finding("note", "stage", f"ice is inferred from the cold on {counted(days, 'day')}: seven days with a mean below -3 °C; seen with the eye it is surer"),) if days else ()
+    told = (
+        (
+            Finding(
+                "note",
+                "stage",
+                f"ice is inferred from the cold on {counted(days, 'day')}: seven days with a mean below -3 °C; seen with the eye it is surer",
+            ),
+        )
+        if days
+        else ()
+    )
     unknown = len(np.setdiff1d(stage.dropna().index.normalize(), air.index))
     if unknown:
-        told += (Finding("caution", "stage", f"the air temperature of {counted(unknown, 'day')} is not known, which are taken as free of ice; give the stages a column ice, or ice_months, where the creek freezes"),)
+        told += (
+            Finding(
+                "caution",
+                "stage",
+                f"the air temperature of {counted(unknown, 'day')} is not known, which are taken as free of ice; give the stages a column ice, or ice_months, where the creek freezes",
+            ),
+        )
     return iced, told
 
 
-def _corrected(study: Any, stage: Any, iced: np.ndarray) -> tuple[Any, np.ndarray, tuple[Finding, ...]]:
+def _corrected(
+    study: Any, stage: Any, iced: np.ndarray
+) -> tuple[Any, np.ndarray, tuple[Finding, ...]]:
     from ..stream.ice import without_backwater
 
     gauged = study.gaugings
-    usable = gauged is not None and study.rating is not None and gauged.ice & np.isfinite(gauged.stage_m)
+    usable = (
+        gauged is not None and study.rating is not None and gauged.ice & np.isfinite(gauged.stage_m)
+    )
     if not np.any(usable):
-        return stage.where(~iced), np.zeros(len(stage), dtype=bool), (Finding("caution", "stage", "no gauging under ice shows how far ice lifts the stage, so such stages are left out"),)
+        return (
+            stage.where(~iced),
+            np.zeros(len(stage), dtype=bool),
+            (
+                Finding(
+                    "caution",
+                    "stage",
+                    "no gauging under ice shows how far ice lifts the stage, so such stages are left out",
+                ),
+            ),
+        )
     values, lowered = without_backwater.si(
-        stage.index.to_numpy(), stage.to_numpy(), iced, gauged.date[usable], gauged.stage_m[usable], gauged.flow_m3s[usable], study.rating
+        stage.index.to_numpy(),
+        stage.to_numpy(),
+        iced,
+        gauged.date[usable],
+        gauged.stage_m[usable],
+        gauged.flow_m3s[usable],
+        study.rating,
     )
     if not lowered.any():
-        return stage.where(~iced), lowered, (Finding("caution", "stage", "no gauging under ice falls into a winter of the stage record, so stages under ice are left out"),)
+        return (
+            stage.where(~iced),
+            lowered,
+            (
+                Finding(
+                    "caution",
+                    "stage",
+                    "no gauging under ice falls into a winter of the stage record, so stages under ice are left out",
+                ),
+            ),
+        )
     by = 1000 * float(np.mean(stage.to_numpy()[lowered] - values[lowered]))
     days = len(np.unique(stage.index[lowered].normalize()))
     text = f"{counted(days, 'day')} under ice lowered by {by:.0f} mm on average, from {counted(int(np.sum(usable)), 'gauging')} under ice; such flows are hardly better than 20 to 30 % (common practice)"
@@ -137,7 +211,10 @@ def _strange(study: Any, stage: Any) -> tuple[Finding, ...]:
         return ()
     from ..stream.rating_curve import rating_flow
 
-    return tuple(Finding("caution", "stage", each.message) for each in rating_flow.check_si((stage.dropna().to_numpy(), study.rating)))
+    return tuple(
+        Finding("caution", "stage", each.message)
+        for each in rating_flow.check_si((stage.dropna().to_numpy(), study.rating))
+    )
 
 
 # --- the daily record -----------------------------------------------------------------------
@@ -173,11 +250,16 @@ def own_record(study: Any) -> Any:
     if record is not None and "fill_gaps" in stream:
         from ..stream.record import fill_gaps
 
-        record = study.folder.sentence("[stream] fill_gaps", lambda: fill_gaps(record, int(stream["fill_gaps"])).record)
+        record = study.folder.sentence(
+            "[stream] fill_gaps", lambda: fill_gaps(record, int(stream["fill_gaps"])).record
+        )
     if record is not None and not record.max() > 0:
         if "record" in stream:
             raise study.folder.wrong("[stream] record", "no day of it has any flow")
-        raise study.folder.wrong("[stream] stage", f"every stage stands at or below {study.rating.c:.3f} m, where the rating ends, so no day has any flow; check the datum of stages and gaugings")
+        raise study.folder.wrong(
+            "[stream] stage",
+            f"every stage stands at or below {study.rating.c:.3f} m, where the rating ends, so no day has any flow; check the datum of stages and gaugings",
+        )
     return record
 
 
@@ -194,10 +276,24 @@ def record_findings(study: Any) -> tuple[Finding, ...]:
             return found
         # lengthened already: what counts is how many years there are now, and how many of them are the creek's own
         own, years = len(whole_years(study.own_record)), len(whole_years(study.record))
-        told = Finding("note" if years >= _ENOUGH_YEARS else "caution", "record", f"{counted(own, 'whole year') if own else 'no whole year'} of this creek's own, lengthened to {counted(years, 'whole year')} from a neighbour's; its own gauge, kept running, replaces borrowed years")
+        told = Finding(
+            "note" if years >= _ENOUGH_YEARS else "caution",
+            "record",
+            f"{counted(own, 'whole year') if own else 'no whole year'} of this creek's own, lengthened to {counted(years, 'whole year')} from a neighbour's; its own gauge, kept running, replaces borrowed years",
+        )
         return (told, *(each for each in found if "extend it" not in each.message))
     unused = "neighbour_record" in study.site["stream"]
-    return (Finding("caution", "record", "neighbour_record is not used: it lengthens a record of this creek, by a year of days in common or by the catchments, and there is none yet"),) if unused else ()
+    return (
+        (
+            Finding(
+                "caution",
+                "record",
+                "neighbour_record is not used: it lengthens a record of this creek, by a year of days in common or by the catchments, and there is none yet",
+            ),
+        )
+        if unused
+        else ()
+    )
 
 
 def gaps(study: Any) -> Any:
@@ -207,7 +303,10 @@ def gaps(study: Any) -> Any:
     from ..stream.record import gaps as gaps_of
 
     found = gaps_of(study.measured_record)
-    filled = [bool(study.own_record.loc[first:last].notna().all()) for first, last in zip(found["first"], found["last"])]
+    filled = [
+        bool(study.own_record.loc[first:last].notna().all())
+        for first, last in zip(found["first"], found["last"])
+    ]
     return found.assign(filled=filled).sort_values("days", ascending=False, kind="stable")
 
 
@@ -227,8 +326,19 @@ def extension_ways(study: Any) -> Any:
         try:
             if way == "area" and ("catchment" not in site or "neighbour_catchment" not in stream):
                 raise HydrokitError("both catchments are needed")
-            ratio = float(area_ratio.si(site["catchment"], stream["neighbour_catchment"])) if way == "area" else None
-            ways.append((way, study.extension if way == study.extension.method else extend_record(study.own_record, there, way, ratio)))
+            ratio = (
+                float(area_ratio.si(site["catchment"], stream["neighbour_catchment"]))
+                if way == "area"
+                else None
+            )
+            ways.append(
+                (
+                    way,
+                    study.extension
+                    if way == study.extension.method
+                    else extend_record(study.own_record, there, way, ratio),
+                )
+            )
         except HydrokitError as error:
             ways.append((way, reason(error).partition(";")[0]))
     return tuple(ways)
@@ -248,7 +358,11 @@ def expected_range(study: Any) -> tuple[float, float] | None:
         lows.append(lean_flow(study))
         highs.append(float(flowing_days(study).flow_at_si(0.10)))
     else:
-        known = [each.flow_m3s for name, each in study.field_sheets.items() if name != "flood marks"] if study.gaugings is None else study.gaugings.flow_m3s
+        known = (
+            [each.flow_m3s for name, each in study.field_sheets.items() if name != "flood marks"]
+            if study.gaugings is None
+            else study.gaugings.flow_m3s
+        )
         lows += [_LOWER * float(each) for each in known]
         highs += [_HIGHER * float(each) for each in known]
     # An end that is told is kept; the other then lies at least so far from it, as on a spring that never varies.
@@ -296,7 +410,11 @@ class WeirPlan:
     assumed: tuple[str, ...]
 
 
-_PLACE = {"channel_width": 1.5, "crest_height": 0.3, "available_rise": 0.5}  # m, of a small pool, where nothing is said
+_PLACE = {
+    "channel_width": 1.5,
+    "crest_height": 0.3,
+    "available_rise": 0.5,
+}  # m, of a small pool, where nothing is said
 
 
 def weir_plan(study: Any) -> WeirPlan | None:
@@ -307,17 +425,31 @@ def weir_plan(study: Any) -> WeirPlan | None:
 
     board, place = study.site["weir"], dict(_PLACE)
     width = _reach(study)[0]
-    given = ({} if width is None else {"channel_width": width}) | {name: board[name] for name in _PLACE if name in board}
+    given = ({} if width is None else {"channel_width": width}) | {
+        name: board[name] for name in _PLACE if name in board
+    }
     place |= given
-    design = design_weir.si(*study.expected_range, **place, **({"head_uncertainty": board["head_uncertainty"]} if "head_uncertainty" in board else {}))
-    return WeirPlan(design, place["channel_width"], place["crest_height"], place["available_rise"], tuple(name.replace("_", " ") for name in _PLACE if name not in given))
+    design = design_weir.si(
+        *study.expected_range,
+        **place,
+        **({"head_uncertainty": board["head_uncertainty"]} if "head_uncertainty" in board else {}),
+    )
+    return WeirPlan(
+        design,
+        place["channel_width"],
+        place["crest_height"],
+        place["available_rise"],
+        tuple(name.replace("_", " ") for name in _PLACE if name not in given),
+    )
 
 
 def _reach(study: Any) -> tuple[float | None, float | None]:
     """Width and mean depth of the water where it is gauged, from the site file, else from the meter's sheet."""
     stream, sheet = study.site["stream"], study.field_sheets.get("current meter")
     width = stream.get("width", None if sheet is None else sheet.details["width_m"])
-    depth = stream.get("depth", None if sheet is None else sheet.details["area_m2"] / sheet.details["width_m"])
+    depth = stream.get(
+        "depth", None if sheet is None else sheet.details["area_m2"] / sheet.details["width_m"]
+    )
     return width or None, depth or None
 
 
@@ -361,13 +493,28 @@ def salt_plan(study: Any) -> SaltPlan | None:
     from ..stream.salt import salt_dose
 
     flows, sheet = np.geomspace(*study.expected_range, 3), study.field_sheets.get("salt")
-    passage = _USUAL_PASSAGE_S if sheet is None else float(sheet.details.get("passage_s", _USUAL_PASSAGE_S))
+    passage = (
+        _USUAL_PASSAGE_S
+        if sheet is None
+        else float(sheet.details.get("passage_s", _USUAL_PASSAGE_S))
+    )
     width, depth = _reach(study)
     slope = study.site["stream"].get("slope")
     lengths = (None, None)
     if None not in (width, depth, slope):
-        lengths = tuple(float(mixing_length.si(flows[-1], width, depth, slope, where)) for where in ("middle", "bank"))
-    return SaltPlan(flows, tuple(salt_dose.si(flow, passage=passage) for flow in flows), passage, sheet is not None and "passage_s" in sheet.details, width, *lengths, None if width is None else WIDTHS_TO_MIX * width)
+        lengths = tuple(
+            float(mixing_length.si(flows[-1], width, depth, slope, where))
+            for where in ("middle", "bank")
+        )
+    return SaltPlan(
+        flows,
+        tuple(salt_dose.si(flow, passage=passage) for flow in flows),
+        passage,
+        sheet is not None and "passage_s" in sheet.details,
+        width,
+        *lengths,
+        None if width is None else WIDTHS_TO_MIX * width,
+    )
 
 
 # --- how low, how high ----------------------------------------------------------------------
@@ -384,7 +531,13 @@ def low_flows(study: Any) -> Any:
         ("lowest 7 days in 2 years", lambda: room.low_flow(record, 7, 2)),
         ("lowest 7 days in 10 years", lambda: room.low_flow(record, 7, 10)),
         ("the same, by plotting positions", lambda: room.low_flow(record, 7, 10, method="weibull")),
-        *((f"mean of the years' lowest {'day' if days == 1 else f'{days} days'}", lambda days=days: room.mean_annual_minimum(record, days).m_as("m^3/s")) for days in (1, 7, 30)),
+        *(
+            (
+                f"mean of the years' lowest {'day' if days == 1 else f'{days} days'}",
+                lambda days=days: room.mean_annual_minimum(record, days).m_as("m^3/s"),
+            )
+            for days in (1, 7, 30)
+        ),
         ("share of base flow, by filter", lambda: room.base_flow_index(record)),
         ("share of base flow, by five-day blocks", lambda: room.base_flow_index(record, "blocks")),
         ("recession", lambda: room.recession_constant(record)),
@@ -405,8 +558,15 @@ def _two_ways(study: Any, years: float) -> list[tuple[str, Any]]:
     from ..stream.floods import flood
 
     stream = study.site["stream"]
-    regional = {"regional_skew": stream.get("regional_skew")} | ({"regional_mse": stream["regional_skew_error"]} if "regional_skew_error" in stream else {})
-    return list(_each(("lp3", lambda: flood(study.record, years, **regional)), ("gev", lambda: flood(study.record, years, "gev"))))
+    regional = {"regional_skew": stream.get("regional_skew")} | (
+        {"regional_mse": stream["regional_skew_error"]} if "regional_skew_error" in stream else {}
+    )
+    return list(
+        _each(
+            ("lp3", lambda: flood(study.record, years, **regional)),
+            ("gev", lambda: flood(study.record, years, "gev")),
+        )
+    )
 
 
 def _each(*work: tuple[str, Any]) -> tuple[tuple[str, Any], ...]:
@@ -419,7 +579,9 @@ def _each(*work: tuple[str, Any]) -> tuple[tuple[str, Any], ...]:
         try:
             done.append((name, make()))
         except HydrokitError as error:
-            done.append((name, reason(error).partition(";")[0]))  # what follows is for those who call the function
+            done.append(
+                (name, reason(error).partition(";")[0])
+            )  # what follows is for those who call the function
     return tuple(done)
 
 
@@ -457,4 +619,6 @@ def intake_flood(study: Any) -> IntakeFlood | None:
     intake = study.site["intake"]
     life, chance = intake.get("life", _USUAL_LIFE), intake.get("flood_risk", _USUAL_RISK)
     years = max(float(return_period_for(chance, life)), 1.01)
-    return IntakeFlood(life, chance, {"life", "flood_risk"} <= set(intake), years, tuple(_two_ways(study, years)))
+    return IntakeFlood(
+        life, chance, {"life", "flood_risk"} <= set(intake), years, tuple(_two_ways(study, years))
+    )

@@ -69,7 +69,9 @@ class Study:
     @property
     def unchanged(self) -> bool:
         """Whether every file read so far is still as it was."""
-        return all(path.is_file() and sheets.stamp(path) == seen for path, seen in self.folder.read.items())
+        return all(
+            path.is_file() and sheets.stamp(path) == seen for path, seen in self.folder.read.items()
+        )
 
     @property
     def name(self) -> str:
@@ -126,7 +128,13 @@ class Study:
     def temperature(self) -> Any:
         """Daily air temperature in °C, or None."""
         name = self.site["stream"].get("temperature")
-        return None if name is None else (sheets.daily(self.folder, name, "[stream] temperature", "temperature", "K") - 273.15).rename("temperature_c")
+        return (
+            None
+            if name is None
+            else (
+                sheets.daily(self.folder, name, "[stream] temperature", "temperature", "K") - 273.15
+            ).rename("temperature_c")
+        )
 
     measured_record = cached_property(stream_site.measured_record)
     own_record = cached_property(stream_site.own_record)
@@ -287,7 +295,20 @@ class Study:
         if self.year is None or not self.year.rows:
             return None
         draws = int(self.site["doubt"].get("draws", 4000))
-        return energy_doubt(self.record, self.rights, self.plant, build.uncertainties(self), draws, 1, build.outages(self.site), self.demand_w, metered=running_site.metered(self), winter=self.winter, planned=not self.exists, operating=None if self.day_by_day is None else days_site.operating(self))
+        return energy_doubt(
+            self.record,
+            self.rights,
+            self.plant,
+            build.uncertainties(self),
+            draws,
+            1,
+            build.outages(self.site),
+            self.demand_w,
+            metered=running_site.metered(self),
+            winter=self.winter,
+            planned=not self.exists,
+            operating=None if self.day_by_day is None else days_site.operating(self),
+        )
 
     day_by_day = attempted(days_site.day_by_day)
     money = attempted(money_site.money)
@@ -343,7 +364,10 @@ class Study:
     def told(self, display: str = "", rooms: Any = None) -> list[Finding]:
         """The findings in the reader's units."""
         view = self.view(display)
-        return [Finding(each.level, each.where, view.translated(each.message)) for each in self.findings(rooms)]
+        return [
+            Finding(each.level, each.where, view.translated(each.message))
+            for each in self.findings(rooms)
+        ]
 
     def answer(self, key: str) -> Answer | None:
         """The answer to one question, such as ``"energy.annual.p50"``, or None where this study cannot say."""
@@ -363,4 +387,11 @@ class Study:
         """Every file read so far, with the hash of its text."""
         here = self.path.resolve()
         files = sorted(self.folder.read, key=lambda each: (each.name != "site.toml", each))
-        return {(each.relative_to(here) if each.is_relative_to(here) else Path("..", each.parent.name, each.name)).as_posix(): text_hash(each) for each in files}
+        return {
+            (
+                each.relative_to(here)
+                if each.is_relative_to(here)
+                else Path("..", each.parent.name, each.name)
+            ).as_posix(): text_hash(each)
+            for each in files
+        }

@@ -9,7 +9,26 @@ from ..errors import one_line
 from ..stream.record import MONTH_NAMES
 from .launch import settings_from_elsewhere
 
-__all__ = ["BAND", "CREEK", "GROUND", "ICE", "INK", "LEAF", "PALE", "RUST", "SUN", "WARNING", "MONTH_LETTERS", "MONTH_NAMES", "figure", "legend_above", "near_to_far", "plain_label", "plain_log", "thousands"]
+__all__ = [
+    "BAND",
+    "CREEK",
+    "GROUND",
+    "ICE",
+    "INK",
+    "LEAF",
+    "PALE",
+    "RUST",
+    "SUN",
+    "WARNING",
+    "MONTH_LETTERS",
+    "MONTH_NAMES",
+    "figure",
+    "legend_above",
+    "near_to_far",
+    "plain_label",
+    "plain_log",
+    "thousands",
+]
 
 # Dark enough on white, apart in lightness as well as in hue.
 INK, CREEK, RUST, LEAF, SUN, ICE, GROUND, PALE, WARNING = (
@@ -32,11 +51,15 @@ def near_to_far() -> Any:
     """How far from the best: dark leaf at the best, sand, paper far off. Lightness alone tells it too."""
     from matplotlib.colors import LinearSegmentedColormap
 
-    return LinearSegmentedColormap.from_list("near to far", ["#22341a", LEAF, "#a7a865", "#ddcfa4", "#f7f3ea"])
+    return LinearSegmentedColormap.from_list(
+        "near to far", ["#22341a", LEAF, "#a7a865", "#ddcfa4", "#f7f3ea"]
+    )
 
 
 @contextmanager
-def figure(width: float = 7.4, height: float = 3.9, rows: int = 1, columns: int = 1, **choices: Any) -> Iterator[tuple[Any, Any]]:
+def figure(
+    width: float = 7.4, height: float = 3.9, rows: int = 1, columns: int = 1, **choices: Any
+) -> Iterator[tuple[Any, Any]]:
     """A figure and its axes in hydrokit's style; the style is left behind afterwards.
 
     Inches. With one row and one column the axes come alone, else as an array.
@@ -66,8 +89,18 @@ def legend_above(axes: Any, columns: int | None = None) -> None:
     """A legend above the axes, where it covers nothing; in two lines where one would be too wide."""
     handles, labels = axes.get_legend_handles_labels()
     if columns is None:
-        columns = len(labels) if sum(len(each) + 6 for each in labels) < 95 else (len(labels) + 1) // 2
-    axes.legend(handles, labels, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=max(columns, 1), borderaxespad=0.2, columnspacing=1.4)
+        columns = (
+            len(labels) if sum(len(each) + 6 for each in labels) < 95 else (len(labels) + 1) // 2
+        )
+    axes.legend(
+        handles,
+        labels,
+        loc="lower left",
+        bbox_to_anchor=(0, 1.0),
+        ncols=max(columns, 1),
+        borderaxespad=0.2,
+        columnspacing=1.4,
+    )
 
 
 def thousands(axis: Any) -> None:

@@ -13,7 +13,9 @@ from . import site as build
 __all__ = ["JetPlan", "StageGroup", "jet_plan"]
 
 MONTHS = np.arange(1, 13)
-STAGE_APART_M = 0.01  # least difference between two stages that a board shows for sure, common practice
+STAGE_APART_M = (
+    0.01  # least difference between two stages that a board shows for sure, common practice
+)
 
 
 # --- which jets should stand open -----------------------------------------------------------
@@ -97,13 +99,26 @@ def jet_plan(study: Any) -> JetPlan | None:
     free = study.plant.replace(schedule=())
     curves = free.curves()
     water = study.monthly_flow
-    typical, source = (np.full(12, np.nan), "") if water is None else (water.usable_m3s, water.sentence)
-    jets = np.array([0 if np.isnan(flow) else int(curve.jets_si(flow)) for flow, curve in zip(typical, curves)])
+    typical, source = (
+        (np.full(12, np.nan), "") if water is None else (water.usable_m3s, water.sentence)
+    )
+    jets = np.array(
+        [0 if np.isnan(flow) else int(curve.jets_si(flow)) for flow, curve in zip(typical, curves)]
+    )
     rows = () if study.card is None or not found.fixed else study.card.rows
     return JetPlan(
-        found, {row.jets: row.pressure_pa for row in rows}, {row.jets: row.close_pa for row in rows}, typical, source, jets,
-        _days(study, curves), build.schedule(study.site), _held(study, free) if found.fixed else {}, _stages(study, found), _pond(study, found),
-    )  # fmt: skip
+        found,
+        {row.jets: row.pressure_pa for row in rows},
+        {row.jets: row.close_pa for row in rows},
+        typical,
+        source,
+        jets,
+        _days(study, curves),
+        build.schedule(study.site),
+        _held(study, free) if found.fixed else {},
+        _stages(study, found),
+        _pond(study, found),
+    )
 
 
 def _days(study: Any, curves: Any) -> np.ndarray | None:
@@ -117,7 +132,9 @@ def _days(study: Any, curves: Any) -> np.ndarray | None:
     for place, curve in enumerate(curves):
         flow = known.to_numpy()[month == place + 1]
         if len(flow):
-            jets = np.where(curve.state_si(flow) == STOPPED, 0, curve.jets_si(flow))  # by the watts: a day without any counts as none open
+            jets = np.where(
+                curve.state_si(flow) == STOPPED, 0, curve.jets_si(flow)
+            )  # by the watts: a day without any counts as none open
             days[place] = np.bincount(jets, minlength=most + 1) / len(flow) * lengths[place]
     return days
 
@@ -130,9 +147,13 @@ def _held(study: Any, free: Any) -> dict[int, float]:
         return {}
     habits = {0: (), **{count: (count,) * 12 for count in range(1, study.plant.jets.count + 1)}}
     return {
-        count: float(annual_energy(build.taken(study), free.replace(schedule=habit).curves(), build.outages(study.site)).annual_kwh)
+        count: float(
+            annual_energy(
+                build.taken(study), free.replace(schedule=habit).curves(), build.outages(study.site)
+            ).annual_kwh
+        )
         for count, habit in habits.items()
-    }  # fmt: skip
+    }
 
 
 def _stages(study: Any, found: Any) -> tuple[StageGroup, ...]:
@@ -143,15 +164,21 @@ def _stages(study: Any, found: Any) -> tuple[StageGroup, ...]:
         return ()
     rights, groups = study.rights, {}
     for place in range(12):
-        groups.setdefault((rights.keep_m3s[place], rights.share_left[place], rights.hands_off_m3s[place]), []).append(place + 1)
+        groups.setdefault(
+            (rights.keep_m3s[place], rights.share_left[place], rights.hands_off_m3s[place]), []
+        ).append(place + 1)
     usable = np.array([[band.down_m3s, band.up_m3s] for band in found.bands])
     made = []
     for (keep, share, off), months in groups.items():
         if share >= 1:
             continue
         # natural flow that leaves so much for use: the rule of rights.usable_si, read backwards
-        natural = np.maximum(np.maximum(usable + keep, usable / (1 - share)), np.where(np.isnan(usable), np.nan, off))
-        natural = np.where(usable <= min(study.rights.licence_m3s[month - 1] for month in months), natural, np.nan)
+        natural = np.maximum(
+            np.maximum(usable + keep, usable / (1 - share)), np.where(np.isnan(usable), np.nan, off)
+        )
+        natural = np.where(
+            usable <= min(study.rights.licence_m3s[month - 1] for month in months), natural, np.nan
+        )
         stage = np.full(usable.shape, np.nan)
         known = np.isfinite(natural)
         stage[known] = rating_stage.si(natural[known], study.rating)
@@ -172,7 +199,9 @@ def _widen(stage: np.ndarray) -> None:
 
 def _pond(study: Any, found: Any) -> float:
     """How long a full pond feeds the last jet opened, when only the jets before it are fed."""
-    volume = sum(entry["area"] * entry["depth"] for entry in study.site["part"] if entry["kind"] == "pond")
+    volume = sum(
+        entry["area"] * entry["depth"] for entry in study.site["part"] if entry["kind"] == "pond"
+    )
     if not volume or len(found.bands) < 2:
         return np.nan
     return volume / max(found.bands[-1].used_m3s - found.bands[-2].used_m3s, 1e-9)

@@ -15,10 +15,100 @@ from .sheets import reason
 __all__ = ["TOLD_BY_CHECK", "answer_findings", "attempted", "findings", "read"]
 
 # Properties whose findings belong in the checks, along the water.
-TELLING = ("gaugings", "rating", "stage_record", "record_findings", "extension", "rights", "profile", "head_findings", "uncertainty_findings", "diversion", "penstock", "section", "pressures", "intake_weir", "line_air", "open_findings", "overflow", "judged_findings", "ignored_findings", "unusual_findings", "duration", "sizing", "pipe_findings", "machine_findings", "overruled_findings", "generator_findings", "baseline", "missing", "plant", "year", "doubt", "money", "bracket", "use_findings", "cover_findings", "doubtful_findings", "meter_findings", "card", "wires", "house", "log", "log_findings", "winter_outlook", "answer_findings")
+TELLING = (
+    "gaugings",
+    "rating",
+    "stage_record",
+    "record_findings",
+    "extension",
+    "rights",
+    "profile",
+    "head_findings",
+    "uncertainty_findings",
+    "diversion",
+    "penstock",
+    "section",
+    "pressures",
+    "intake_weir",
+    "line_air",
+    "open_findings",
+    "overflow",
+    "judged_findings",
+    "ignored_findings",
+    "unusual_findings",
+    "duration",
+    "sizing",
+    "pipe_findings",
+    "machine_findings",
+    "overruled_findings",
+    "generator_findings",
+    "baseline",
+    "missing",
+    "plant",
+    "year",
+    "doubt",
+    "money",
+    "bracket",
+    "use_findings",
+    "cover_findings",
+    "doubtful_findings",
+    "meter_findings",
+    "card",
+    "wires",
+    "house",
+    "log",
+    "log_findings",
+    "winter_outlook",
+    "answer_findings",
+)
 # What a check reads: everything that comes from a file, nothing that takes long.
-READING = ("gaugings", "field_sheets", "leaks", "temperature", "rating", "stage_record", "own_record", "extension", "rights", "expected_range", "profile", "head_findings", "diversion", "head", "penstock", "diversion_line", "supply", "stretches", "readings", "baseline", "pipes_tried", "described", "circuits", "cable_prices", "day_use", "house", "changes", "log")
-TOLD_BY_CHECK = ("gaugings", "rating", "stage_record", "record_findings", "extension", "rights", "profile", "head_findings", "diversion", "penstock", "baseline", "described", "ignored_findings", "unusual_findings", "log")
+READING = (
+    "gaugings",
+    "field_sheets",
+    "leaks",
+    "temperature",
+    "rating",
+    "stage_record",
+    "own_record",
+    "extension",
+    "rights",
+    "expected_range",
+    "profile",
+    "head_findings",
+    "diversion",
+    "head",
+    "penstock",
+    "diversion_line",
+    "supply",
+    "stretches",
+    "readings",
+    "baseline",
+    "pipes_tried",
+    "described",
+    "circuits",
+    "cable_prices",
+    "day_use",
+    "house",
+    "changes",
+    "log",
+)
+TOLD_BY_CHECK = (
+    "gaugings",
+    "rating",
+    "stage_record",
+    "record_findings",
+    "extension",
+    "rights",
+    "profile",
+    "head_findings",
+    "diversion",
+    "penstock",
+    "baseline",
+    "described",
+    "ignored_findings",
+    "unusual_findings",
+    "log",
+)
 
 
 def attempted(work: Callable) -> cached_property:
@@ -62,7 +152,10 @@ def findings(study: Any, rooms: Any = None) -> list[Finding]:
     gathered = [Finding("note", where, text) for where, text in study.site.get("renamed", ())]
     for name in TELLING if rooms is None else rooms:
         gathered += _findings_of(getattr(study, name))
-    gathered += [Finding("problem", name.replace("_", " "), f"it could not be worked out: {why}") for name, why in study.refused.items()]
+    gathered += [
+        Finding("problem", name.replace("_", " "), f"it could not be worked out: {why}")
+        for name, why in study.refused.items()
+    ]
     seen: dict[tuple[str, str], Finding] = {}
     for each in gathered:
         seen.setdefault((each.where, each.message), each)

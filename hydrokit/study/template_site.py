@@ -160,7 +160,10 @@ def demos() -> dict[str, str]:
     """Names of the demo studies, each with the name of its creek."""
     from .folders import demo_folder
 
-    return {each.parent.name: read_toml(each)["site"]["name"] for each in sorted(demo_folder().glob("*/site.toml"))}
+    return {
+        each.parent.name: read_toml(each)["site"]["name"]
+        for each in sorted(demo_folder().glob("*/site.toml"))
+    }
 
 
 def write_demo(path: Any, name: str) -> None:
@@ -175,10 +178,20 @@ def write_demo(path: Any, name: str) -> None:
 
     known = demos()
     if name not in known:
-        raise InputError(Mistake("--demo", "", f"there is no demo '{one_line(name)}'{did_you_mean(name, known)}; there are: {', '.join(known)}"))
+        raise InputError(
+            Mistake(
+                "--demo",
+                "",
+                f"there is no demo '{one_line(name)}'{did_you_mean(name, known)}; there are: {', '.join(known)}",
+            )
+        )
     folder, source = _free(path), demo_folder() / name
     text = read_text(source / "site.toml")
-    files = {each.name: read_text(each) for each in sorted(source.iterdir()) if each.suffix in (".csv", ".md") or each.name == "results.toml"}
+    files = {
+        each.name: read_text(each)
+        for each in sorted(source.iterdir())
+        if each.suffix in (".csv", ".md") or each.name == "results.toml"
+    }
     for named in dict.fromkeys(re.findall(r'"((?:\.\./)+data/([\w.-]+))"', text)):
         files[named[1]] = read_text(source / named[0])
         text = text.replace(f'"{named[0]}"', f'"{named[1]}"')
@@ -188,7 +201,9 @@ def write_demo(path: Any, name: str) -> None:
 def _free(path: Any) -> Path:
     folder = Path(path)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise InputError(Mistake(shown_path(folder), "", "is there already and not empty; choose a new name"))
+        raise InputError(
+            Mistake(shown_path(folder), "", "is there already and not empty; choose a new name")
+        )
     return folder
 
 
@@ -204,7 +219,9 @@ def _write_files(folder: Path, files: dict[str, str]) -> None:
             target.parent.mkdir(parents=True, exist_ok=True)
             target.write_text(content, encoding="utf-8", newline="\n")
     except OSError as error:
-        raise InputError(Mistake(shown_path(folder), "", f"cannot be written ({error.strerror or error})")) from None
+        raise InputError(
+            Mistake(shown_path(folder), "", f"cannot be written ({error.strerror or error})")
+        ) from None
 
 
 def site_text(units: str = "metric") -> str:
@@ -219,9 +236,24 @@ def site_text(units: str = "metric") -> str:
     for name in (each for each in LISTS if "." not in each):
         given = start.get(name)
         if name == "part":
-            blocks += [_block("[[part]]", {"kind": Key("text", "what it is", f'"{kind}"'), "name": Key("text", LISTS["part"]["name"].about, f'"upper {kind}"'), **keys}, None, units) for kind, keys in PART_KINDS.items()]
+            blocks += [
+                _block(
+                    "[[part]]",
+                    {
+                        "kind": Key("text", "what it is", f'"{kind}"'),
+                        "name": Key("text", LISTS["part"]["name"].about, f'"upper {kind}"'),
+                        **keys,
+                    },
+                    None,
+                    units,
+                )
+                for kind, keys in PART_KINDS.items()
+            ]
         elif isinstance(given, list):
-            blocks += [_block(f"[[{name}]]", LISTS[name] if not number else {}, values, units) for number, values in enumerate(given)]
+            blocks += [
+                _block(f"[[{name}]]", LISTS[name] if not number else {}, values, units)
+                for number, values in enumerate(given)
+            ]
         else:
             blocks.append(_block(f"[[{name}]]", LISTS[name], None, units))
     return "\n".join(blocks)
@@ -229,8 +261,15 @@ def site_text(units: str = "metric") -> str:
 
 def _block(title: str, keys: dict[str, Key], given: dict[str, str] | None, units: str) -> str:
     """One section: the keys in use, then the others behind a #; wholly behind # where none is used."""
-    unused = [f"# {key} = {example_in(about.example, units) or '...'}  # {example_in(about.about, units)}" for key, about in keys.items() if key not in (given or ())]
-    used = [f"{key} = {value}" + (f"  # {example_in(keys[key].about, units)}" if key in keys else "") for key, value in (given or {}).items()]
+    unused = [
+        f"# {key} = {example_in(about.example, units) or '...'}  # {example_in(about.about, units)}"
+        for key, about in keys.items()
+        if key not in (given or ())
+    ]
+    used = [
+        f"{key} = {value}" + (f"  # {example_in(keys[key].about, units)}" if key in keys else "")
+        for key, value in (given or {}).items()
+    ]
     return "\n".join([title if given is not None else f"# {title}", *used, *unused]) + "\n"
 
 
@@ -239,9 +278,22 @@ def _block(title: str, keys: dict[str, Key], given: dict[str, str] | None, units
 # What two creeks of one neighbourhood share. Whatever is not named here must be measured anew.
 _SHARED = {
     "site": {"display", "currency", "winter"},
-    "stream": {"neighbour_record", "neighbour_catchment", "extension", "regional_skew", "regional_skew_error"},
+    "stream": {
+        "neighbour_record",
+        "neighbour_catchment",
+        "extension",
+        "regional_skew",
+        "regional_skew_error",
+    },
     "intake": {"life", "flood_risk"},
-    "turbine": {"kind", "jet_kind", "jet_coefficient", "efficiency", "efficiency_table", "minimum_flow"},
+    "turbine": {
+        "kind",
+        "jet_kind",
+        "jet_coefficient",
+        "efficiency",
+        "efficiency_table",
+        "minimum_flow",
+    },
     "generator": {"kind", "efficiency"},
     "cable": {"material", "voltage", "phases"},
     "readings": {"power_factor"},
@@ -251,7 +303,12 @@ _SHARED = {
     "sizing": {"jets", "aim", "flat_within"},
     "doubt": set(SECTIONS["doubt"]),
 }
-_FILES = [(section, key) for section, keys in _SHARED.items() for key in keys if SECTIONS[section][key].kind == "file"]
+_FILES = [
+    (section, key)
+    for section, keys in _SHARED.items()
+    for key in keys
+    if SECTIONS[section][key].kind == "file"
+]
 _ANEW = "# measure anew: "
 _HEADER = re.compile(r"\s*(\[\[?)\s*([\w.-]+)\s*\]\]?\s*(#.*)?")
 _HEAD_FROM = """# The site file of {name}, started from that of {other}.
@@ -264,7 +321,12 @@ _HEAD_FROM = """# The site file of {name}, started from that of {other}.
 def _kept(other: Path, folder: Path) -> tuple[str, int]:
     """The other study's site file with all that is its own behind a mark, and how many values that is."""
     name = re.sub(r"[\W_]+", " ", folder.resolve().name).strip().capitalize() or "My creek"
-    lines, section, single, anew = [_HEAD_FROM.format(name=name, other=_one_line(other.name))], "", True, 0
+    lines, section, single, anew = (
+        [_HEAD_FROM.format(name=name, other=_one_line(other.name))],
+        "",
+        True,
+        0,
+    )
     for statement in _statements(read_text(other / "site.toml")):
         header = _HEADER.fullmatch(statement)
         key = re.match(r"\s*([\w-]+)\s*=", statement)
@@ -272,10 +334,19 @@ def _kept(other: Path, folder: Path) -> tuple[str, int]:
             section, single = header[2], header[1] == "["
             lines.append(statement if single else _ANEW + statement.strip())
             if section == "site":
-                lines += [f'name = "{name}"  # {SECTIONS["site"]["name"].about}', 'stage_of_work = "planned"']
+                lines += [
+                    f'name = "{name}"  # {SECTIONS["site"]["name"].about}',
+                    'stage_of_work = "planned"',
+                ]
         elif not key:
-            lines += [statement] if section else []  # a remark; those above the first section tell of the other creek
-        elif single and key[1] in _SHARED.get(section, ()) and _reachable(statement, section, key[1], other, folder):
+            lines += (
+                [statement] if section else []
+            )  # a remark; those above the first section tell of the other creek
+        elif (
+            single
+            and key[1] in _SHARED.get(section, ())
+            and _reachable(statement, section, key[1], other, folder)
+        ):
             lines.append(statement)
         elif not (section == "site" and key[1] in ("name", "stage_of_work")):
             first, *rest = statement.split("\n")
@@ -308,17 +379,33 @@ def _reachable(statement: str, section: str, key: str, other: Path, folder: Path
     if (section, key) not in _FILES:
         return True
     name = tomllib.loads(statement)[key]
-    return (other / name).resolve().is_relative_to(other) or (folder.resolve() / name).resolve() == (other / name).resolve()
+    return (other / name).resolve().is_relative_to(other) or (
+        folder.resolve() / name
+    ).resolve() == (other / name).resolve()
 
 
 def _refuse_unmarked(text: str, other: Path) -> None:
     """Nothing of the other creek may have stayed alive, however its file is written."""
     alive = tomllib.loads(text)
     if "site" not in alive:
-        raise InputError(Mistake(shown_path(other / "site.toml"), "[site]", "write [site] on a line of its own, and each of its keys below it"))
+        raise InputError(
+            Mistake(
+                shown_path(other / "site.toml"),
+                "[site]",
+                "write [site] on a line of its own, and each of its keys below it",
+            )
+        )
     for section, body in alive.items():
-        allowed = _SHARED.get(section, set()) | ({"name", "stage_of_work"} if section == "site" else set())
+        allowed = _SHARED.get(section, set()) | (
+            {"name", "stage_of_work"} if section == "site" else set()
+        )
         for key in body if isinstance(body, dict) else [""]:
             if key not in allowed:
                 where = f"[{section}] {key}".strip()
-                raise InputError(Mistake(shown_path(other / "site.toml"), where, f"write it on a line of its own under [{section}], so that it can be marked"))
+                raise InputError(
+                    Mistake(
+                        shown_path(other / "site.toml"),
+                        where,
+                        f"write it on a line of its own under [{section}], so that it can be marked",
+                    )
+                )

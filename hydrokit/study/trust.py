@@ -18,7 +18,15 @@ from ..files import read_toml, shown_path
 from ..units import Q_, Quantity
 from .folders import checkout
 
-__all__ = ["KINDS", "Check", "Outcome", "published_folder", "read_checks", "run_check", "run_checks"]
+__all__ = [
+    "KINDS",
+    "Check",
+    "Outcome",
+    "published_folder",
+    "read_checks",
+    "run_check",
+    "run_checks",
+]
 
 KINDS = ("published", "analytic", "independent", "common practice", "from memory", "regression")
 _KEYS = {"id", "call", "inputs", "expected", "pick", "rtol", "atol", "why", "source", "kind", "how"}
@@ -77,7 +85,11 @@ def published_folder() -> Path:
         There is none.
     """
     root = checkout()
-    folder = root / "tests" / "published" if root else Path(__file__).resolve().parents[1] / "_checks" / "published"
+    folder = (
+        root / "tests" / "published"
+        if root
+        else Path(__file__).resolve().parents[1] / "_checks" / "published"
+    )
     if not folder.is_dir():
         raise RunError("The published checks are not there; install hydrokit anew.")
     return folder
@@ -96,7 +108,11 @@ def read_checks(folder: Any) -> list[Check]:
         for number, row in enumerate(read_toml(path).get("check", []), 1):
             where = f"check {row.get('id', number)}"
             problems = [f"unknown key '{key}'" for key in set(row) - _KEYS]
-            problems += [f"no '{key}'" for key in ("id", "call", "expected", "why", "source", "kind", "how") if not row.get(key) and row.get(key) != 0]
+            problems += [
+                f"no '{key}'"
+                for key in ("id", "call", "expected", "why", "source", "kind", "how")
+                if not row.get(key) and row.get(key) != 0
+            ]
             if row.get("kind") not in KINDS:
                 problems.append(f"kind '{row.get('kind')}' is none of {', '.join(KINDS)}")
             if "rtol" not in row and "atol" not in row:
@@ -106,7 +122,13 @@ def read_checks(folder: Any) -> list[Check]:
             seen.add((path.stem, row.get("id")))
             mistakes += [Mistake(shown_path(path), where, problem) for problem in problems]
             if not problems:
-                checks.append(Check(topic=path.stem, inputs=row.get("inputs", {}), **{k: v for k, v in row.items() if k != "inputs"}))
+                checks.append(
+                    Check(
+                        topic=path.stem,
+                        inputs=row.get("inputs", {}),
+                        **{k: v for k, v in row.items() if k != "inputs"},
+                    )
+                )
     if mistakes:
         raise InputError(mistakes)
     return checks
@@ -127,7 +149,13 @@ def run_check(check: Check) -> Outcome:
     with np.errstate(divide="ignore", invalid="ignore"):
         relative = np.where(expected != 0, difference / np.abs(expected), difference)
         used = np.where(difference == 0, 0.0, difference / allowed)
-    return Outcome(check, found, float(np.max(relative)), float(np.max(used)), bool(np.all(difference <= allowed)))
+    return Outcome(
+        check,
+        found,
+        float(np.max(relative)),
+        float(np.max(used)),
+        bool(np.all(difference <= allowed)),
+    )
 
 
 def run_checks(folder: Any) -> tuple[Outcome, ...]:
@@ -173,9 +201,13 @@ def _numbers(expected: Any, found: Any) -> tuple[Any, Any]:
             if not wanted.unitless:
                 raise HydrokitError(f"expected {expected!r}, but the function gave a plain number")
             return np.asarray(wanted.m_as(""), dtype=float), np.asarray(found, dtype=float)
-        return np.asarray(wanted.magnitude, dtype=float), np.asarray(found.m_as(wanted.units), dtype=float)
+        return np.asarray(wanted.magnitude, dtype=float), np.asarray(
+            found.m_as(wanted.units), dtype=float
+        )
     if isinstance(found, Quantity):
-        raise HydrokitError(f"expected the plain number {expected!r}, but the function gave {found:~P}")
+        raise HydrokitError(
+            f"expected the plain number {expected!r}, but the function gave {found:~P}"
+        )
     return np.asarray(expected, dtype=float), np.asarray(found, dtype=float)
 
 

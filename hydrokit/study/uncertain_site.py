@@ -23,7 +23,9 @@ def uncertainties(study: Any) -> Any:
         given["head"] = study.head.relative
     for name, found in _measured(study).items():
         given.setdefault(name, found)
-    return Uncertainties(rating=study.record_uncertainty, extension=extension_sd(study.extension), **given)
+    return Uncertainties(
+        rating=study.record_uncertainty, extension=extension_sd(study.extension), **given
+    )
 
 
 def _measured(study: Any) -> dict[str, float]:
@@ -31,7 +33,11 @@ def _measured(study: Any) -> dict[str, float]:
     from ..energy.doubt import Uncertainties
 
     site, found = study.site, {}
-    machine = [each for each in (_of(site["turbine"], "efficiency"), _of(site["generator"], "efficiency")) if each is not None]
+    machine = [
+        each
+        for each in (_of(site["turbine"], "efficiency"), _of(site["generator"], "efficiency"))
+        if each is not None
+    ]
     whole = _of(site["generator"], "water_to_wire")
     if whole is not None:
         found["efficiency"] = whole
@@ -62,12 +68,21 @@ def _length_used(study: Any) -> float | None:
 
 def extension_sd(extended: Any) -> float:
     """Uncertainty of the borrowed days as a whole: the error of their volume on the days held back."""
-    return 0.0 if extended is None or extended.skill is None else abs(float(extended.skill.volume_ratio) - 1) + EXTENSION_SD
+    return (
+        0.0
+        if extended is None or extended.skill is None
+        else abs(float(extended.skill.volume_ratio) - 1) + EXTENSION_SD
+    )
 
 
 # --- what is said twice, in vain, or beyond belief -------------------------------------------
 
-_UNLIKELY = {"head": 0.10, "loss": 0.50, "efficiency": 0.25, "jet_area": 0.25}  # standard deviations beyond which nothing was measured; common practice
+_UNLIKELY = {
+    "head": 0.10,
+    "loss": 0.50,
+    "efficiency": 0.25,
+    "jet_area": 0.25,
+}  # standard deviations beyond which nothing was measured; common practice
 _UNLIKELY_RECORD, _UNLIKELY_VALUE = 0.40, 0.50
 _SAME = 0.1  # two standard deviations nearer to each other than this share of them are one
 
@@ -81,17 +96,25 @@ def uncertainty_findings(study: Any) -> tuple[Finding, ...]:
 
     for key, most in _UNLIKELY.items():
         if (sd := site["doubt"].get(key, 0.0)) >= most:
-            caution(f"[doubt] {key} is {100 * sd:.0f} %, one standard deviation: whoever measures stays far below {100 * most:.0f} %, so measure it, or look for a slip in the site file")
+            caution(
+                f"[doubt] {key} is {100 * sd:.0f} %, one standard deviation: whoever measures stays far below {100 * most:.0f} %, so measure it, or look for a slip in the site file"
+            )
     if (sd := site["stream"].get("record_uncertainty", 0.0)) >= _UNLIKELY_RECORD:
-        caution(f"[stream] record_uncertainty is {100 * sd:.0f} %, one standard deviation: flows from a rating stay far below {100 * _UNLIKELY_RECORD:.0f} %; look for a slip, or gauge the creek")
+        caution(
+            f"[stream] record_uncertainty is {100 * sd:.0f} %, one standard deviation: flows from a rating stay far below {100 * _UNLIKELY_RECORD:.0f} %; look for a slip, or gauge the creek"
+        )
     for name, section in site.items():
         for entry in section if isinstance(section, list) else [section]:
             for key, value in entry.items() if isinstance(entry, dict) else ():
                 if isinstance(value, Measured) and (value.relative or 0.0) >= _UNLIKELY_VALUE:
-                    caution(f"[{name}] {key} is given ± {100 * value.relative:.0f} % of itself, one standard deviation: so it says next to nothing; measure it, or look for a slip")
+                    caution(
+                        f"[{name}] {key} is given ± {100 * value.relative:.0f} % of itself, one standard deviation: so it says next to nothing; measure it, or look for a slip"
+                    )
     gauged = study.gaugings
     if gauged is not None and (wide := int(np.sum(gauged.uncertainty >= _UNLIKELY_VALUE))):
-        caution(f"{wide} of {len(gauged)} gaugings have an uncertainty of {100 * _UNLIKELY_VALUE:.0f} % or more, one standard deviation: even a float is better; look for a slip in the sheet")
+        caution(
+            f"{wide} of {len(gauged)} gaugings have an uncertainty of {100 * _UNLIKELY_VALUE:.0f} % or more, one standard deviation: even a float is better; look for a slip in the sheet"
+        )
     return (*found, *_overruled(study), *length_findings(study))
 
 
@@ -106,19 +129,36 @@ def _overruled(study: Any) -> tuple[Finding, ...]:
         ("loss", "[penstock] length", _length_used(study)),
     ]
     found = [
-        Finding("note", "uncertainty", f"the ± of {key} is not used: [doubt] {name} gives {100 * told[name]:.1f} % for the whole of it")
+        Finding(
+            "note",
+            "uncertainty",
+            f"the ± of {key} is not used: [doubt] {name} gives {100 * told[name]:.1f} % for the whole of it",
+        )
         for name, key, sd in pairs
         if sd is not None and name in told and abs(told[name] - sd) > _SAME * sd
     ]
     if "water_to_wire" in site["generator"]:
         found += [
-            Finding("note", "uncertainty", f"the ± of {key} is not used: water_to_wire stands for the whole")
-            for key, section in (("[turbine] efficiency", "turbine"), ("[generator] efficiency", "generator"))
+            Finding(
+                "note",
+                "uncertainty",
+                f"the ± of {key} is not used: water_to_wire stands for the whole",
+            )
+            for key, section in (
+                ("[turbine] efficiency", "turbine"),
+                ("[generator] efficiency", "generator"),
+            )
             if _of(site[section], "efficiency") is not None
         ]
     own = _of(site["penstock"], "head")
     if own is not None and "head" in told and abs(told["head"] - own) > _SAME * own:
-        found.append(Finding("note", "uncertainty", f"[penstock] head is given ± {100 * own:.1f} %, which is used; [doubt] head says {100 * told['head']:.1f} %: leave one of them out"))
+        found.append(
+            Finding(
+                "note",
+                "uncertainty",
+                f"[penstock] head is given ± {100 * own:.1f} %, which is used; [doubt] head says {100 * told['head']:.1f} %: leave one of them out",
+            )
+        )
     return tuple(found)
 
 
@@ -133,18 +173,58 @@ def length_findings(study: Any) -> tuple[Finding, ...]:
     if length is not None and surveyed is not None:
         apart = abs(length.value - surveyed.length_m)
         if apart > max(_APART * surveyed.length_m, 3 * (length.sd or 0.0)):
-            found.append(Finding("caution", "penstock", f"length is {length.value:.4g} m, but the profile is {surveyed.length_m:.4g} m long, which is used: find out which is wrong"))
+            found.append(
+                Finding(
+                    "caution",
+                    "penstock",
+                    f"length is {length.value:.4g} m, but the profile is {surveyed.length_m:.4g} m long, which is used: find out which is wrong",
+                )
+            )
         else:
-            found.append(Finding("note", "penstock", f"length, {length.value:.4g} m, agrees with the profile, which is used"))
-    elif length is not None and study.site["penstock.pipe"] and all("length" in entry for entry in study.site["penstock.pipe"]):
-        found.append(Finding("note", "penstock", "length is held against those of the pipes, which are used; its ± changes nothing"))
+            found.append(
+                Finding(
+                    "note",
+                    "penstock",
+                    f"length, {length.value:.4g} m, agrees with the profile, which is used",
+                )
+            )
+    elif (
+        length is not None
+        and study.site["penstock.pipe"]
+        and all("length" in entry for entry in study.site["penstock.pipe"])
+    ):
+        found.append(
+            Finding(
+                "note",
+                "penstock",
+                "length is held against those of the pipes, which are used; its ± changes nothing",
+            )
+        )
     if level is not None and surveyed is None:
-        found.append(Finding("note", "intake", "level is not used: it is held against the profile of the penstock, and there is none"))
+        found.append(
+            Finding(
+                "note",
+                "intake",
+                "level is not used: it is held against the profile of the penstock, and there is none",
+            )
+        )
     elif level is not None:
         top = float(surveyed.elevation_m[0])
         apart = abs(level - top)
         if apart > _LEVELS_APART_M:
-            found.append(Finding("caution", "intake", f"level is {level:.2f} m, but the profile of the penstock begins at {top:.2f} m, which is used as the water's level: they are {apart:.2f} m apart; level again, in one datum"))
+            found.append(
+                Finding(
+                    "caution",
+                    "intake",
+                    f"level is {level:.2f} m, but the profile of the penstock begins at {top:.2f} m, which is used as the water's level: they are {apart:.2f} m apart; level again, in one datum",
+                )
+            )
         else:
-            found.append(Finding("note", "intake", f"level, {level:.2f} m, agrees with the first station of the profile, which is used"))
+            found.append(
+                Finding(
+                    "note",
+                    "intake",
+                    f"level, {level:.2f} m, agrees with the first station of the profile, which is used",
+                )
+            )
     return tuple(found)

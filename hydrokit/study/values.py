@@ -14,7 +14,20 @@ from ..units import to_si
 
 __all__ = ["MONTHS", "Measured", "value_of"]
 
-MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december")
+MONTHS = (
+    "january",
+    "february",
+    "march",
+    "april",
+    "may",
+    "june",
+    "july",
+    "august",
+    "september",
+    "october",
+    "november",
+    "december",
+)
 _LONGEST_TEXT, _LISTED = 400, 12
 _PLUS_MINUS = re.compile(r"\s*(?:±|\+/-)\s*")
 _BARE = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?", re.ASCII)
@@ -32,7 +45,17 @@ _SHARES = {
 }  # fmt: skip
 _WHOLE = {"jets", "jets_open", "close_jets", "holes", "draws", "fill_gaps", "pieces", "visit_days"}
 # Levels may lie below their datum, a gauge below the jets, its needle below its zero.
-_MAY_BE_NEGATIVE = {"altitude", "cease_to_flow", "level", "source_level", "outlet_lip", "mouth", "gauge_height", "gauge_zero", "regional_skew"}
+_MAY_BE_NEGATIVE = {
+    "altitude",
+    "cease_to_flow",
+    "level",
+    "source_level",
+    "outlet_lip",
+    "mouth",
+    "gauge_height",
+    "gauge_zero",
+    "regional_skew",
+}
 
 
 @dataclass(frozen=True)
@@ -80,8 +103,12 @@ def value_of(value: Any, kind: str, where: str, within: str = "") -> Any:
 @lru_cache(maxsize=256)
 def _bounds(kind: str, text: str) -> tuple[float, float]:
     number = "count" if kind == "money" else kind
-    low, high = (to_si(each.replace(" per ", " money/"), number, "bound") for each in text.split(" to "))
-    return low - 1e-9 * abs(low), high + 1e-9 * abs(high)  # so that a bound itself, in another unit, lies within
+    low, high = (
+        to_si(each.replace(" per ", " money/"), number, "bound") for each in text.split(" to ")
+    )
+    return low - 1e-9 * abs(low), high + 1e-9 * abs(
+        high
+    )  # so that a bound itself, in another unit, lies within
 
 
 def _value(value: Any, kind: str, where: str) -> Any:
@@ -89,14 +116,18 @@ def _value(value: Any, kind: str, where: str) -> Any:
     if kind.startswith("list of "):
         if not isinstance(value, list) or not value:
             raise UnitsError(f"{where} must be a list, got {_shown(value)}")
-        return tuple(_value(each, kind[8:], f"{where}[{index}]") for index, each in enumerate(value, 1))
+        return tuple(
+            _value(each, kind[8:], f"{where}[{index}]") for index, each in enumerate(value, 1)
+        )
     if kind.startswith("by month: "):
         return _by_month(value, kind[10:], where)
     if kind.startswith("one of: "):
         choices = kind[8:].split(" | ")
         found = value.strip().lower() if isinstance(value, str) else value
         if found not in choices:
-            raise UnitsError(f"{where} must be one of {', '.join(choices)}; got {_shown(value)}{did_you_mean(str(value), choices)}")
+            raise UnitsError(
+                f"{where} must be one of {', '.join(choices)}; got {_shown(value)}{did_you_mean(str(value), choices)}"
+            )
         return found
     if kind.endswith(" ±"):
         return _measured(value, kind[:-2], where)
@@ -104,12 +135,18 @@ def _value(value: Any, kind: str, where: str) -> Any:
         if not isinstance(value, str) or not value.strip():
             raise UnitsError(f"{where} must be text in quotes, got {_shown(value)}")
         if len(value) > _LONGEST_TEXT:
-            raise UnitsError(f"{where} has {len(value):,} characters; at most {_LONGEST_TEXT} are shown well")
+            raise UnitsError(
+                f"{where} has {len(value):,} characters; at most {_LONGEST_TEXT} are shown well"
+            )
         if any(ord(each) < 32 and each not in "\t\n\r" for each in value):
             raise UnitsError(f"{where} has a control character: {_shown(value)}")
         return value
     if kind == "word":
-        if not isinstance(value, str) or not 1 <= len(value) <= 20 or not all(each.isalpha() or each in " .€£¥" for each in value):
+        if (
+            not isinstance(value, str)
+            or not 1 <= len(value) <= 20
+            or not all(each.isalpha() or each in " .€£¥" for each in value)
+        ):
             raise UnitsError(f"{where} must be a short word, in letters, got {_shown(value)}")
         return value
     if kind == "yes/no":
@@ -118,12 +155,19 @@ def _value(value: Any, kind: str, where: str) -> Any:
         return value
     if kind == "date":
         if not isinstance(value, date) or not 1800 <= value.year < 2200:
-            raise UnitsError(f"{where} must be a date such as 2026-07-04 (no quotes), got {_shown(value)}")
+            raise UnitsError(
+                f"{where} must be a date such as 2026-07-04 (no quotes), got {_shown(value)}"
+            )
         return value.date() if isinstance(value, datetime) else value
     if kind == "months":
-        good = isinstance(value, list) and all(isinstance(each, int) and not isinstance(each, bool) and 1 <= each <= 12 for each in value)
+        good = isinstance(value, list) and all(
+            isinstance(each, int) and not isinstance(each, bool) and 1 <= each <= 12
+            for each in value
+        )
         if not good or len(set(value)) != len(value) or not value:
-            raise UnitsError(f"{where} must be a list of months such as [12, 1, 2], got {_shown(value)}")
+            raise UnitsError(
+                f"{where} must be a list of months such as [12, 1, 2], got {_shown(value)}"
+            )
         return tuple(value)
     if kind == "any":
         return value
@@ -142,17 +186,25 @@ def _number(value: Any, kind: str, where: str) -> float:
     elif kind == "money":
         value = f"{float(value)!r} money"
     if kind.startswith("money/") and (not isinstance(value, str) or _BARE.fullmatch(value.strip())):
-        raise UnitsError(f"{where} has no unit (got {_shown(value)}); say for how much of what that is")
+        raise UnitsError(
+            f"{where} has no unit (got {_shown(value)}); say for how much of what that is"
+        )
     number = float(to_si(value, kind, where))
     if not believable(number):
         raise UnitsError(f"{where} cannot be {_shown(value)}")
-    key = set(where.rpartition("] ")[2].partition("[")[0].split())  # of "[[part]] 1 clogged october", "[diversion] vents[2]"
+    key = set(
+        where.rpartition("] ")[2].partition("[")[0].split()
+    )  # of "[[part]] 1 clogged october", "[diversion] vents[2]"
     if number < 0 and not key & _MAY_BE_NEGATIVE:
-        raise UnitsError(f"{where} is {'below absolute zero' if kind == 'K' else 'negative'} ({_shown(value)}); it cannot be")
+        raise UnitsError(
+            f"{where} is {'below absolute zero' if kind == 'K' else 'negative'} ({_shown(value)}); it cannot be"
+        )
     if key & _WHOLE and number % 1:
         raise UnitsError(f"{where} must be a whole number, got {_shown(value)}")
     if kind == "ratio" and number > 1 and key & _SHARES:
-        raise UnitsError(f"{where} is more than the whole ({_shown(value)}); write a share such as \"80 %\" or 0.8")
+        raise UnitsError(
+            f'{where} is more than the whole ({_shown(value)}); write a share such as "80 %" or 0.8'
+        )
     return number
 
 
@@ -170,9 +222,13 @@ def _measured(value: Any, kind: str, where: str) -> Measured:
     else:
         spread = to_si(second, "delta_K" if kind == "K" else kind, where)
     if spread < 0:
-        raise UnitsError(f"{where}: the part after ± is one standard deviation and cannot be negative")
+        raise UnitsError(
+            f"{where}: the part after ± is one standard deviation and cannot be negative"
+        )
     if spread > abs(centre):
-        raise UnitsError(f"{where}: the part after ± is one standard deviation; it is more than the value itself")
+        raise UnitsError(
+            f"{where}: the part after ± is one standard deviation; it is more than the value itself"
+        )
     return Measured(centre, float(spread))
 
 
@@ -180,13 +236,17 @@ def _by_month(value: Any, kind: str, where: str) -> tuple[float, ...]:
     if isinstance(value, list):
         if len(value) != 12:
             raise UnitsError(f"{where} must have one value or twelve, got {len(value)}")
-        return tuple(_number(each, kind, f"{where}[{index}]") for index, each in enumerate(value, 1))
+        return tuple(
+            _number(each, kind, f"{where}[{index}]") for index, each in enumerate(value, 1)
+        )
     if isinstance(value, dict):
         unknown = [each for each in value if each.lower() not in MONTHS]
         if len({each.lower() for each in value}) < len(value):
             raise UnitsError(f"{where} has a month twice")
         if unknown:
-            raise UnitsError(f"{where} has a month '{one_line(unknown[0])}'{did_you_mean(unknown[0], MONTHS)}; write january to december")
+            raise UnitsError(
+                f"{where} has a month '{one_line(unknown[0])}'{did_you_mean(unknown[0], MONTHS)}; write january to december"
+            )
         named = {each.lower(): _number(one, kind, f"{where} {each}") for each, one in value.items()}
         return tuple(named.get(month, 0.0) for month in MONTHS)
     return (_number(value, kind, where),) * 12
@@ -203,9 +263,19 @@ def _written(value: Any) -> str:
     if isinstance(value, str):
         return f'"{one_line(value)}"'
     if isinstance(value, list):
-        return "[" + ", ".join(_written(each) for each in value[:_LISTED]) + (", …]" if len(value) > _LISTED else "]")
+        return (
+            "["
+            + ", ".join(_written(each) for each in value[:_LISTED])
+            + (", …]" if len(value) > _LISTED else "]")
+        )
     if isinstance(value, dict):
-        return "{ " + ", ".join(f"{one_line(key)} = {_written(each)}" for key, each in list(value.items())[:_LISTED]) + " }"
+        return (
+            "{ "
+            + ", ".join(
+                f"{one_line(key)} = {_written(each)}" for key, each in list(value.items())[:_LISTED]
+            )
+            + " }"
+        )
     if isinstance(value, int) and abs(value) > 10**20:
         return "a number of very many digits"
     return str(value)

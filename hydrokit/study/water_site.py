@@ -15,7 +15,9 @@ __all__ = ["MonthlyFlow", "jets_open", "monthly_flow", "usable", "usable_mean"]
 
 MONTHS = np.arange(1, 13)
 _WITHIN = 1.645  # standard deviations either side hold 90 % of a normal distribution
-DAY_TO_MONTH = np.log(1.5)  # a reading of one day against the usual flow of its month, one factor either way; common practice
+DAY_TO_MONTH = np.log(
+    1.5
+)  # a reading of one day against the usual flow of its month, one factor either way; common practice
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +56,11 @@ class MonthlyFlow:
         told = []
         for name in dict.fromkeys(each for each in self.source if each):
             places = [place for place in range(12) if self.source[place] == name]
-            told.append(name if len(places) == 12 else f"{name} ({', '.join(MONTH_NAMES[place] for place in places)})")
+            told.append(
+                name
+                if len(places) == 12
+                else f"{name} ({', '.join(MONTH_NAMES[place] for place in places)})"
+            )
         return "; ".join(told)
 
 
@@ -70,7 +76,9 @@ def monthly_flow(study: Any) -> MonthlyFlow | None:
     if study.record is not None:
         natural[:] = _medians(study.record)
         usable_[:] = _medians(build.taken(study))
-        low, high = (_usable(study, natural * factor) for factor in _either_side(study.record_uncertainty))
+        low, high = (
+            _usable(study, natural * factor) for factor in _either_side(study.record_uncertainty)
+        )
         low, high = np.fmin(low, usable_), np.fmax(high, usable_)
         source = [_record(study) if np.isfinite(each) else "" for each in usable_]
     elif study.gaugings is not None:
@@ -81,7 +89,10 @@ def monthly_flow(study: Any) -> MonthlyFlow | None:
             here, place = months == month, int(month) - 1
             natural[place] = np.exp(np.log(gauged.flow_m3s[here]).mean())
             reach = np.hypot(_WITHIN * float(sd[here].mean()) / np.sqrt(here.sum()), DAY_TO_MONTH)
-            usable_[place], low[place], high[place] = (float(study.rights.usable_si(natural[place] * factor, int(month))) for factor in (1.0, np.exp(-reach), np.exp(reach)))
+            usable_[place], low[place], high[place] = (
+                float(study.rights.usable_si(natural[place] * factor, int(month)))
+                for factor in (1.0, np.exp(-reach), np.exp(reach))
+            )
             source[place] = "gaugings"
     if study.record is None:
         seen = _at_the_jets(study)
@@ -138,8 +149,21 @@ def usable(study: Any) -> Answer | None:
     found = study.monthly_flow
     if found is None:
         return None
-    evidence = Evidence.MEASURED_ON_THE_PLANT if found.at_least.any() and not found.known.any() else Evidence.MEASURED_HERE
-    return Answer("water.usable", found.usable_m3s, "flow", 3 if study.record is not None else 2, found.low_m3s, found.high_m3s, evidence, found.sentence)
+    evidence = (
+        Evidence.MEASURED_ON_THE_PLANT
+        if found.at_least.any() and not found.known.any()
+        else Evidence.MEASURED_HERE
+    )
+    return Answer(
+        "water.usable",
+        found.usable_m3s,
+        "flow",
+        3 if study.record is not None else 2,
+        found.low_m3s,
+        found.high_m3s,
+        evidence,
+        found.sentence,
+    )
 
 
 def usable_mean(study: Any) -> Answer | None:
@@ -148,7 +172,9 @@ def usable_mean(study: Any) -> Answer | None:
         return None
     value = float(study.usable.mean())
     low, high = (value * factor for factor in _either_side(study.record_uncertainty))
-    return Answer("water.usable_mean", value, "flow", 3, low, high, Evidence.MEASURED_HERE, _record(study))
+    return Answer(
+        "water.usable_mean", value, "flow", 3, low, high, Evidence.MEASURED_HERE, _record(study)
+    )
 
 
 def jets_open(study: Any) -> Answer | None:
@@ -157,4 +183,11 @@ def jets_open(study: Any) -> Answer | None:
     if plan is None or study.monthly_flow is None:
         return None
     jets = np.where(np.isfinite(plan.typical_m3s), plan.jets, np.nan)
-    return Answer("jets.open", jets, "count", 1, evidence=Evidence.CALCULATED, source=f"the plant's power on the median day: {study.monthly_flow.sentence}")
+    return Answer(
+        "jets.open",
+        jets,
+        "count",
+        1,
+        evidence=Evidence.CALCULATED,
+        source=f"the plant's power on the median day: {study.monthly_flow.sentence}",
+    )

@@ -14,11 +14,23 @@ from .phases_site import dip
 from .phases_site import findings as phase_findings
 from .sheets import filled
 
-__all__ = ["Ballast", "CircuitOf", "Run", "Store", "Wires", "cable_prices", "circuits", "day_use", "wires"]
+__all__ = [
+    "Ballast",
+    "CircuitOf",
+    "Run",
+    "Store",
+    "Wires",
+    "cable_prices",
+    "circuits",
+    "day_use",
+    "wires",
+]
 
 USUAL_DROP = 0.03  # of the voltage on one run, common practice
 STARTING = 6.0  # times its running current a motor draws while it starts, common practice (5 to 7)
-RUNAWAY_VOLTAGE = {"permanent magnet": 1.8}  # of the usual voltage, without load; goes with the runaway speed, common practice
+RUNAWAY_VOLTAGE = {
+    "permanent magnet": 1.8
+}  # of the usual voltage, without load; goes with the runaway speed, common practice
 SECONDS = 86400 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 
 
@@ -60,17 +72,41 @@ def circuits(study: Any) -> tuple[CircuitOf, ...]:
     main, made = study.site["cable"], []
     for number, entry in enumerate(study.site["circuit"], 1):
         where = f"[[circuit]] {number}"
-        voltage, system = entry.get("voltage", main.get("voltage")), build.PHASES[entry.get("phases", main.get("phases", "one"))]
+        voltage, system = (
+            entry.get("voltage", main.get("voltage")),
+            build.PHASES[entry.get("phases", main.get("phases", "one"))],
+        )
         if voltage is None:
-            raise study.folder.wrong(where, 'has no voltage, and [cable] has none either; give voltage = "230 V"')
+            raise study.folder.wrong(
+                where, 'has no voltage, and [cable] has none either; give voltage = "230 V"'
+            )
         if system == "dc" and entry.get("power_factor", 1.0) != 1:
-            raise study.folder.wrong(where, "is of direct current, which has no power factor; leave power_factor out")
+            raise study.folder.wrong(
+                where, "is of direct current, which has no power factor; leave power_factor out"
+            )
         material = entry.get("material", main.get("material", "copper"))
-        wire = None if "size" not in entry else study.folder.sentence(where, lambda entry=entry, material=material: conductor(entry["size"], material))
-        made.append(CircuitOf(
-            entry["name"], entry.get("kind", "other"), system, material, entry["power"], voltage, entry.get("power_factor", 1.0),
-            entry.get("drop", USUAL_DROP), entry.get("length", np.nan), wire, entry.get("begins", "cable end") == "cable end" and _has_cable(study),
-        ))  # fmt: skip
+        wire = (
+            None
+            if "size" not in entry
+            else study.folder.sentence(
+                where, lambda entry=entry, material=material: conductor(entry["size"], material)
+            )
+        )
+        made.append(
+            CircuitOf(
+                entry["name"],
+                entry.get("kind", "other"),
+                system,
+                material,
+                entry["power"],
+                voltage,
+                entry.get("power_factor", 1.0),
+                entry.get("drop", USUAL_DROP),
+                entry.get("length", np.nan),
+                wire,
+                entry.get("begins", "cable end") == "cable end" and _has_cable(study),
+            )
+        )
     return tuple(made)
 
 
@@ -104,7 +140,9 @@ def day_use(study: Any) -> np.ndarray | None:
     if given is not None and "voltage" not in study.site["battery"]:
         raise study.folder.wrong("[battery]", 'needs its voltage, such as voltage = "48 V"')
     if given is not None and len(given) != 24:
-        raise study.folder.wrong("[battery] day_use", f"must have 24 values, one for each hour, got {len(given)}")
+        raise study.folder.wrong(
+            "[battery] day_use", f"must have 24 values, one for each hour, got {len(given)}"
+        )
     return None if given is None else np.array(given, dtype=float)
 
 
@@ -241,8 +279,25 @@ def wires(study: Any) -> Wires | None:
     main = _main(study, sent, voltage, hours)
     runs = tuple(_circuit(study, each, main, sent) for each in study.circuits)
     dump = _ballast(study, sent, voltage)
-    standing = tuple((name, at, part) for at in ("powerhouse", "loads") for name, part in zip(_names(study.site, at), build.between(study.site, at)))
-    return Wires(sent, main, runs, standing, dump, _store(study), hours, (*_findings(main, runs, dump, sent, _starter(study, sent)), *phase_findings(study), *_store_findings(study)))
+    standing = tuple(
+        (name, at, part)
+        for at in ("powerhouse", "loads")
+        for name, part in zip(_names(study.site, at), build.between(study.site, at))
+    )
+    return Wires(
+        sent,
+        main,
+        runs,
+        standing,
+        dump,
+        _store(study),
+        hours,
+        (
+            *_findings(main, runs, dump, sent, _starter(study, sent)),
+            *phase_findings(study),
+            *_store_findings(study),
+        ),
+    )
 
 
 def _names(site: dict, at: str) -> list[str]:
@@ -253,7 +308,9 @@ def _names(site: dict, at: str) -> list[str]:
 
 def _voltage(study: Any) -> float:
     """Of the main cable: the site file's, else as read at the powerhouse; NaN where neither says it."""
-    read = np.array([]) if study.readings is None else study.readings.volts[study.readings.volts > 0]
+    read = (
+        np.array([]) if study.readings is None else study.readings.volts[study.readings.volts > 0]
+    )
     return float(study.site["cable"].get("voltage", np.median(read) if len(read) else np.nan))
 
 
@@ -267,7 +324,9 @@ def _full_hours(study: Any) -> float:
     full = study.plant.curve().rated_w
     if study.year is not None:
         share = power_series(build.taken(study), study.plant.curves()) / full
-        squares = (share**2).groupby(share.index.month).mean().reindex(range(1, 13)).to_numpy() * build.outages(study.site).running
+        squares = (share**2).groupby(share.index.month).mean().reindex(
+            range(1, 13)
+        ).to_numpy() * build.outages(study.site).running
     else:
         squares = (np.broadcast_to(power_by_month(study)[0], 12) / full) ** 2
     return float(np.nansum(squares * SECONDS) / 3600)
@@ -279,7 +338,19 @@ def _main(study: Any, sent_w: float, voltage_v: float, hours: float) -> Run:
     section = study.site["cable"]
     system, material = build.PHASES[section.get("phases", "one")], section.get("material", "copper")
     wire = conductor(section["size"], material) if "size" in section else None
-    given = CircuitOf("main cable", "other", system, material, sent_w, voltage_v, study.site["readings"].get("power_factor", 1.0) if system != "dc" else 1.0, USUAL_DROP, section.get("length", np.nan), wire, False)
+    given = CircuitOf(
+        "main cable",
+        "other",
+        system,
+        material,
+        sent_w,
+        voltage_v,
+        study.site["readings"].get("power_factor", 1.0) if system != "dc" else 1.0,
+        USUAL_DROP,
+        section.get("length", np.nan),
+        wire,
+        False,
+    )
     highest = RUNAWAY_VOLTAGE.get(study.site["generator"].get("kind", ""), 1.2) * voltage_v
     return _run(study, given, 0.0, 0.0, highest, _costs(study, given, hours))
 
@@ -287,17 +358,30 @@ def _main(study: Any, sent_w: float, voltage_v: float, hours: float) -> Run:
 def _circuit(study: Any, given: CircuitOf, main: Run, sent_w: float) -> Run:
     # an inverter holds its own voltage, whatever the cable before it has lost
     inverted = bool(study.site["inverter"]) and given.system != "dc"
-    before = main.run.drop_ratio if given.after_cable and main.run is not None and not inverted else 0.0
+    before = (
+        main.run.drop_ratio if given.after_cable and main.run is not None and not inverted else 0.0
+    )
     # while a motor starts its current comes on top of what the main cable carries already
     starting = before * (1 + (STARTING - 1) * given.power_w / sent_w)
     if given.kind == "motor":
         source, most_w = _starter(study, sent_w)
         # what the source cannot give leaves no voltage to be told
-        starting = np.nan if STARTING * given.power_w > most_w else starting + dip(study, given.power_w, given.power_factor, STARTING)
+        starting = (
+            np.nan
+            if STARTING * given.power_w > most_w
+            else starting + dip(study, given.power_w, given.power_factor, STARTING)
+        )
     return _run(study, given, before, starting, None, ())
 
 
-def _run(study: Any, given: CircuitOf, before: float, starting: float, highest_v: float | None, costs: tuple[Any, ...]) -> Run:
+def _run(
+    study: Any,
+    given: CircuitOf,
+    before: float,
+    starting: float,
+    highest_v: float | None,
+    costs: tuple[Any, ...],
+) -> Run:
     """One circuit, from what is given of it; `before` is the share of the voltage lost ahead of it, `starting` while its motor starts."""
     from ..plant.cable import cable, smallest_cable
     from ..plant.electric import circuit
@@ -307,21 +391,74 @@ def _run(study: Any, given: CircuitOf, before: float, starting: float, highest_v
     run, smallest, load_v, starting_v = None, None, np.nan, np.nan
     if np.isfinite(given.length_m) and given.power_w > 0:
         if given.conductor is not None:
-            run = _tried(lambda: cable.si(*about, given.conductor, given.system, given.material, given.power_factor))
-        gauge = "AWG" if (us if given.conductor is None else given.conductor.name.endswith(("AWG", "kcmil"))) else "mm2"
-        smallest = _tried(lambda: smallest_cable.si(*about, given.drop_ratio, given.system, given.material, given.power_factor, sections=gauge))
+            run = _tried(
+                lambda: cable.si(
+                    *about, given.conductor, given.system, given.material, given.power_factor
+                )
+            )
+        gauge = (
+            "AWG"
+            if (us if given.conductor is None else given.conductor.name.endswith(("AWG", "kcmil")))
+            else "mm2"
+        )
+        smallest = _tried(
+            lambda: smallest_cable.si(
+                *about,
+                given.drop_ratio,
+                given.system,
+                given.material,
+                given.power_factor,
+                sections=gauge,
+            )
+        )
     if run is not None:
         load_v = given.voltage_v * (1 - before - run.drop_ratio)
-        starting_v = given.voltage_v * np.maximum(1 - starting - STARTING * run.drop_ratio, 0.0) if given.kind == "motor" else np.nan
-    asks = _tried(lambda: circuit.si(given.power_w, given.voltage_v, given.system, given.power_factor, highest_v, True, "us" if us else "iec")) if given.power_w > 0 else None
-    return Run(given.name, given.kind, given.system, given.power_w, given.voltage_v, given.length_m, run, load_v, starting_v, asks, smallest, given.drop_ratio, costs)
+        starting_v = (
+            given.voltage_v * np.maximum(1 - starting - STARTING * run.drop_ratio, 0.0)
+            if given.kind == "motor"
+            else np.nan
+        )
+    asks = (
+        _tried(
+            lambda: circuit.si(
+                given.power_w,
+                given.voltage_v,
+                given.system,
+                given.power_factor,
+                highest_v,
+                True,
+                "us" if us else "iec",
+            )
+        )
+        if given.power_w > 0
+        else None
+    )
+    return Run(
+        given.name,
+        given.kind,
+        given.system,
+        given.power_w,
+        given.voltage_v,
+        given.length_m,
+        run,
+        load_v,
+        starting_v,
+        asks,
+        smallest,
+        given.drop_ratio,
+        costs,
+    )
 
 
 def _starter(study: Any, sent_w: float) -> tuple[str, float]:
     """What must bear the current of a motor that starts, and the most it gives: a battery gives what the plant does not, through its inverter."""
     if study.site["inverter"]:
         rating = study.site["inverter"]["rating"]
-        return ("the inverter", rating) if study.site["battery"] or rating < sent_w else ("the plant", sent_w)
+        return (
+            ("the inverter", rating)
+            if study.site["battery"] or rating < sent_w
+            else ("the plant", sent_w)
+        )
     return ("the battery", np.inf) if study.site["battery"] else ("the plant", sent_w)
 
 
@@ -338,14 +475,28 @@ def _costs(study: Any, given: CircuitOf, hours: float) -> tuple[Any, ...]:
     from ..plant.cable import cheapest_cable
 
     money = study.site["costs"]
-    if study.cable_prices is None or "value" not in money or not np.isfinite(hours) or not np.isfinite(given.length_m):
+    if (
+        study.cable_prices is None
+        or "value" not in money
+        or not np.isfinite(hours)
+        or not np.isfinite(given.length_m)
+    ):
         return ()
     found = _tried(
         lambda: cheapest_cable.si(
-            given.power_w, given.voltage_v, given.length_m, study.cable_prices, money["value"], hours * 3600.0, money.get("life", 25.0),
-            money.get("discount_rate", 0.0), given.system, given.material, given.power_factor,
+            given.power_w,
+            given.voltage_v,
+            given.length_m,
+            study.cable_prices,
+            money["value"],
+            hours * 3600.0,
+            money.get("life", 25.0),
+            money.get("discount_rate", 0.0),
+            given.system,
+            given.material,
+            given.power_factor,
         )
-    )  # fmt: skip
+    )
     return () if found is None else found
 
 
@@ -354,7 +505,14 @@ def _ballast(study: Any, sent_w: float, voltage_v: float) -> Ballast:
 
     section = study.site["ballast"]
     rule = section.get("rule", "charge controller" if study.site["battery"] else "generator")
-    asked = ballast.si(sent_w, section.get("voltage", voltage_v), int(section.get("stages", 3)), rule, None, section.get("pattern", "doubling"))
+    asked = ballast.si(
+        sent_w,
+        section.get("voltage", voltage_v),
+        int(section.get("stages", 3)),
+        rule,
+        None,
+        section.get("pattern", "doubling"),
+    )
     heaters = sum(each.power_w for each in study.circuits if each.kind == "heater")
     return Ballast(asked, section.get("power", np.nan), float(heaters))
 
@@ -368,17 +526,40 @@ def _store(study: Any) -> Store | None:
     if use is None:
         return None
     power, _ = power_by_month(study)
-    depth, back, after = section.get("depth", 0.5), section.get("efficiency", 0.85), study.site["inverter"].get("efficiency", 1.0)
+    depth, back, after = (
+        section.get("depth", 0.5),
+        section.get("efficiency", 0.85),
+        study.site["inverter"].get("efficiency", 1.0),
+    )
     # a plant known from water to wire is metered before its inverter; else the inverter is one of its parts, its loss counted
     left, needs = 1.0 if study.plant.electric else after, []
     full = float(study.plant.running().at_si(np.inf).power_w)
     cases = [("times of plenty", full)]
-    if np.nanmax(power) > np.nanmin(power):  # of a plant whose months nobody knows there is no lean one
+    if np.nanmax(power) > np.nanmin(
+        power
+    ):  # of a plant whose months nobody knows there is no lean one
         cases += [("a median month", np.nanmedian(power)), ("the leanest month", np.nanmin(power))]
     for name, watts in cases:
         stored = float(storage_needed.si(float(watts) * left, use, 3600.0, back))
-        needs.append((name, float(watts), stored, float(battery_size.si(stored, section["voltage"], depth, after)) if np.isfinite(stored) else np.nan))
-    return Store(section["voltage"], depth, section.get("charge", np.nan), float(use.sum() / 1000), float(use.max()), tuple(needs), back)
+        needs.append(
+            (
+                name,
+                float(watts),
+                stored,
+                float(battery_size.si(stored, section["voltage"], depth, after))
+                if np.isfinite(stored)
+                else np.nan,
+            )
+        )
+    return Store(
+        section["voltage"],
+        depth,
+        section.get("charge", np.nan),
+        float(use.sum() / 1000),
+        float(use.max()),
+        tuple(needs),
+        back,
+    )
 
 
 def _store_findings(study: Any):
@@ -387,24 +568,62 @@ def _store_findings(study: Any):
     if not section:
         return
     if use is not None and use.max() > section["rating"]:
-        yield Finding("caution", "inverter", f"it gives {section['rating']:,.0f} W, but the usual day under [battery] peaks at {use.max():,.0f} W: spread that hour's loads, or take a larger one")
-    largest = max((each for each in study.circuits if each.system != "dc"), key=lambda each: each.power_w, default=None)
+        yield Finding(
+            "caution",
+            "inverter",
+            f"it gives {section['rating']:,.0f} W, but the usual day under [battery] peaks at {use.max():,.0f} W: spread that hour's loads, or take a larger one",
+        )
+    largest = max(
+        (each for each in study.circuits if each.system != "dc"),
+        key=lambda each: each.power_w,
+        default=None,
+    )
     if largest is not None and largest.power_w > section["rating"]:
-        yield Finding("caution", "inverter", f"it gives {section['rating']:,.0f} W, but {largest.name} alone takes {largest.power_w:,.0f} W")
+        yield Finding(
+            "caution",
+            "inverter",
+            f"it gives {section['rating']:,.0f} W, but {largest.name} alone takes {largest.power_w:,.0f} W",
+        )
 
 
-def _findings(main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float, starter: tuple[str, float]):
+def _findings(
+    main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float, starter: tuple[str, float]
+):
     source, most_w = starter
     for each in (main, *runs):
         if each.asks is None and each.power_w > 0:
-            yield Finding("problem", each.name, "its current is above the largest usual breaker; raise the voltage")
+            yield Finding(
+                "problem",
+                each.name,
+                "its current is above the largest usual breaker; raise the voltage",
+            )
         if each.run is None and np.isfinite(each.length_m) and each.smallest is None:
-            yield Finding("problem", each.name, "no standard cable keeps its drop; raise the voltage, or lay several side by side")
+            yield Finding(
+                "problem",
+                each.name,
+                "no standard cable keeps its drop; raise the voltage, or lay several side by side",
+            )
         if np.isfinite(each.load_v) and each.load_v < 0.95 * each.voltage_v:
-            yield Finding("caution", each.name, f"its loads stand at {each.load_v:.0f} V of {each.voltage_v:.0f} V; 5 % in all is common practice")
+            yield Finding(
+                "caution",
+                each.name,
+                f"its loads stand at {each.load_v:.0f} V of {each.voltage_v:.0f} V; 5 % in all is common practice",
+            )
         if np.isfinite(each.starting_v) and each.starting_v < 0.8 * each.voltage_v:
-            yield Finding("caution", each.name, f"while its motor starts it stands at {each.starting_v:.0f} V of {each.voltage_v:.0f} V, generator and cable counted: it may not start, and lights dip")
+            yield Finding(
+                "caution",
+                each.name,
+                f"while its motor starts it stands at {each.starting_v:.0f} V of {each.voltage_v:.0f} V, generator and cable counted: it may not start, and lights dip",
+            )
         if each.kind == "motor" and STARTING * each.power_w > most_w:
-            yield Finding("caution", each.name, f"a motor takes some {STARTING:.0f} times its current while it starts (common practice); that is more than {source} gives, so the voltage breaks down: it needs a soft start or a smaller motor")
+            yield Finding(
+                "caution",
+                each.name,
+                f"a motor takes some {STARTING:.0f} times its current while it starts (common practice); that is more than {source} gives, so the voltage breaks down: it needs a soft start or a smaller motor",
+            )
     if np.isfinite(dump.there_w) and dump.there_w < sent_w:
-        yield Finding("problem", "ballast", f"it takes {dump.there_w:.0f} W and the plant gives {sent_w:.0f} W: when the loads go off, the rest speeds the machine up")
+        yield Finding(
+            "problem",
+            "ballast",
+            f"it takes {dump.there_w:.0f} W and the plant gives {sent_w:.0f} W: when the loads go off, the rest speeds the machine up",
+        )

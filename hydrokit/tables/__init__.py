@@ -55,8 +55,12 @@ def load(name: str) -> Mapping[str, Any]:
         head, *lines = [line for line in csv.reader(file) if line and not line[0].startswith("#")]
     wrong = [line for line in lines if len(line) != len(head)]
     if wrong:
-        raise HydrokitError(f"table '{name}': {wrong[0]} has {len(wrong[0])} cells, not {len(head)}")
-    return MappingProxyType({title: _column(cells) for title, cells in zip(head, zip(*lines), strict=True)})
+        raise HydrokitError(
+            f"table '{name}': {wrong[0]} has {len(wrong[0])} cells, not {len(head)}"
+        )
+    return MappingProxyType(
+        {title: _column(cells) for title, cells in zip(head, zip(*lines), strict=True)}
+    )
 
 
 def row(name: str, key: str, column: str = "name") -> dict[str, Any]:

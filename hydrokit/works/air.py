@@ -15,7 +15,16 @@ from .falling import FallingLine
 from .intake import pipe_mouth
 from .solve import bracketed_root, require
 
-__all__ = ["Filling", "Pocket", "Regime", "Running", "filling", "flow_with_pockets", "regime", "trapped_length"]
+__all__ = [
+    "Filling",
+    "Pocket",
+    "Regime",
+    "Running",
+    "filling",
+    "flow_with_pockets",
+    "regime",
+    "trapped_length",
+]
 
 # A vent this far upstream of a summit still counts as standing on it.
 AT_SUMMIT_M = 1.0
@@ -75,8 +84,19 @@ def _legs(line: FallingLine) -> list[_Leg]:
         for vent in line.vents_m:
             if cut.distance_m[top] - AT_SUMMIT_M <= vent <= cut.distance_m[end]:
                 # Only the air between the summit and the vent cannot leave through it.
-                shut_in = min(shut_in, max(0.0, float(np.interp(vent, cut.distance_m, volume) - volume[top])))
-        legs.append(_Leg(float(cut.distance_m[top]), float(cut.elevation_m[top]), float(cut.distance_m[end]), shut_in, volumes, drops))
+                shut_in = min(
+                    shut_in, max(0.0, float(np.interp(vent, cut.distance_m, volume) - volume[top]))
+                )
+        legs.append(
+            _Leg(
+                float(cut.distance_m[top]),
+                float(cut.elevation_m[top]),
+                float(cut.distance_m[end]),
+                shut_in,
+                volumes,
+                drops,
+            )
+        )
     return legs
 
 
@@ -85,7 +105,9 @@ def _compressed(volume: Any, pressure_head: Any, air_head: Any) -> Any:
     return volume * air_head / np.maximum(air_head + pressure_head, 1e-3)
 
 
-def _walk(line: FallingLine, legs: list[_Leg], source: Any, volumes: Any, spent: Any = 0.0) -> tuple[np.ndarray, np.ndarray]:
+def _walk(
+    line: FallingLine, legs: list[_Leg], source: Any, volumes: Any, spent: Any = 0.0
+) -> tuple[np.ndarray, np.ndarray]:
     """Heights of the pockets in filling order, and what is left of the head at each summit and the outlet.
 
     Many cases at once: `source` has one level for each, `volumes` one row of shut-in volumes.
@@ -215,7 +237,9 @@ def regime(line: FallingLine, mouth_flow_m3s: float | None = None) -> Regime:
     require("regime", "zero or more", mouth_flow_m3s=mouth_flow_m3s)
     flow = min(mouth_flow_m3s, full_bore)
     # A falling reach has bore to spare where friction at this flow is flatter than the pipe.
-    tight = _joined(cut.distance_m, np.diff(line.spent_si(flow)) >= np.maximum(-np.diff(cut.elevation_m), 0.0))
+    tight = _joined(
+        cut.distance_m, np.diff(line.spent_si(flow)) >= np.maximum(-np.diff(cut.elevation_m), 0.0)
+    )
     if mouth_flow_m3s >= full_bore:
         return Regime("full", flow, mouth_flow_m3s, full_bore, tight, ())
     has_dips = np.any(cut.elevation_m - np.minimum.accumulate(cut.elevation_m) > cut.bore_m)
@@ -228,7 +252,10 @@ def regime(line: FallingLine, mouth_flow_m3s: float | None = None) -> Regime:
 def _joined(distance: np.ndarray, inside: np.ndarray) -> tuple[tuple[float, float], ...]:
     """Ends of the runs of neighbouring reaches for which `inside` holds."""
     edges = np.diff(np.concatenate([[0], inside.astype(int), [0]]))
-    return tuple((float(distance[a]), float(distance[b])) for a, b in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)))
+    return tuple(
+        (float(distance[a]), float(distance[b]))
+        for a, b in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1))
+    )
 
 
 # --- 2 whether it starts ----------------------------------------------------------------------
@@ -343,7 +370,13 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
     stall = int(lacking[0]) if lacking.size else None
     judged, margin = decides if stall is None else stall, float(left[0, decides])
     held = _compressed(volumes[0], np.maximum(left[0, :-1], 0.0), line.air_head_m)
-    climb = 0.0 if stall is None else max([*(leg.level_m for leg in legs), line.outlet_level_m][stall] - line.source_level_m, 0.0)
+    climb = (
+        0.0
+        if stall is None
+        else max(
+            [*(leg.level_m for leg in legs), line.outlet_level_m][stall] - line.source_level_m, 0.0
+        )
+    )
     as_it_is, vented = _with_each_vent(line, legs, volumes[0])
     worth = vented[:, judged] - as_it_is[judged]
     pockets = tuple(
@@ -351,9 +384,13 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
         for leg, volume, height, gain in zip(legs, held, heights[0], worth)
         if leg.volume_m3 > 0
     )
-    doubt, at_stall = (level_doubt_m * math.sqrt(2 + 2 * sum(1 for leg in legs[:place] if leg.volume_m3 > 0)) for place in (decides, judged))
+    doubt, at_stall = (
+        level_doubt_m * math.sqrt(2 + 2 * sum(1 for leg in legs[:place] if leg.volume_m3 > 0))
+        for place in (decides, judged)
+    )
     return Filling(
-        starts=stall is None, pockets=pockets,
+        starts=stall is None,
+        pockets=pockets,
         margin_m=margin,
         doubt_m=doubt,
         decides_m=places[decides],
@@ -362,7 +399,11 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
         vents_m=_freeing(line, legs, volumes[0]),
         findings=_filling_findings(line, places, stall, margin, doubt, climb),
         climb_m=climb,
-        **({} if stall is None else {"lacking_m": -float(left[0, stall]), "lacking_doubt_m": at_stall}),
+        **(
+            {}
+            if stall is None
+            else {"lacking_m": -float(left[0, stall]), "lacking_doubt_m": at_stall}
+        ),
     )
 
 
@@ -395,7 +436,10 @@ def _source_needed(line, legs, volumes, margin):
 
     A higher pond compresses every pocket, so a rise of the pond adds at least as much margin.
     """
-    low, high = line.source_level_m - max(margin, 0.0) - 1e-3, line.source_level_m + max(-margin, 0.0) + 1e-3
+    low, high = (
+        line.source_level_m - max(margin, 0.0) - 1e-3,
+        line.source_level_m + max(-margin, 0.0) + 1e-3,
+    )
     for _ in range(5):
         levels = np.linspace(low, high, 65)
         left = _walk(line, legs, levels, np.broadcast_to(volumes, (65, volumes.shape[1])))[1]
@@ -408,13 +452,25 @@ def _filling_findings(line, places, stall, margin, doubt, climb):
     found = []
     if stall is not None:
         where = "the outlet" if stall == len(places) - 1 else f"the summit at {places[stall]:.0f} m"
-        why = f"it stands {climb:.2g} m above the pond, so that only a pump or suction gets water over it" if climb > 0 else "trapped air takes more head than there is"
-        found.append(Finding("problem", "air", f"filled from the top, the line stalls before {where}: {why}"))
+        why = (
+            f"it stands {climb:.2g} m above the pond, so that only a pump or suction gets water over it"
+            if climb > 0
+            else "trapped air takes more head than there is"
+        )
+        found.append(
+            Finding("problem", "air", f"filled from the top, the line stalls before {where}: {why}")
+        )
     if abs(margin) < 2 * doubt:
         text = f"the margin of {margin:.2f} m is within twice its doubt of {doubt:.2f} m: survey summits, low points and lip again before trusting it"
         found.append(Finding("caution", "air", text))
     if line.lip_level_m is not None and not line.upturned:
-        found.append(Finding("caution", "air", "the outlet lip does not stand above the crown: it does not seal the end"))
+        found.append(
+            Finding(
+                "caution",
+                "air",
+                "the outlet lip does not stand above the crown: it does not seal the end",
+            )
+        )
     return tuple(found)
 
 
@@ -491,7 +547,9 @@ def flow_with_pockets(line: FallingLine) -> Running:
     flow = full if unbalanced(full) <= 0 else float(bracketed_root(unbalanced, 0.0, full, steps=30))
     heights, left = pockets_at(flow)
     bound = full * math.sqrt(max(0.0, 1 - heights.sum() / line.head_m))
-    held = np.minimum(_compressed(volumes[0], left[0, :-1], line.air_head_m), [leg.volumes[-1] for leg in legs])
+    held = np.minimum(
+        _compressed(volumes[0], left[0, :-1], line.air_head_m), [leg.volumes[-1] for leg in legs]
+    )
     pockets = tuple(
         Pocket(leg.summit_m, leg.level_m, leg.low_m, float(volume), float(height), float(height))
         for leg, volume, height in zip(legs, held, heights[0])

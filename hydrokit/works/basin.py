@@ -22,7 +22,9 @@ GRAIN_SHAPES = {"sphere": (18.0, 0.4), "natural": (18.0, 1.0), "angular": (22.0,
 
 
 @units("m/s", grain="m", temperature="K", viscosity="m^2/s", excess_density="ratio")
-def settling_velocity(grain, temperature="10 degC", viscosity=None, excess_density=1.65, shape="natural"):
+def settling_velocity(
+    grain, temperature="10 degC", viscosity=None, excess_density=1.65, shape="natural"
+):
     r"""Speed at which a grain of sand or silt sinks in still water (Ferguson and Church).
 
     Parameters
@@ -75,7 +77,9 @@ def settling_velocity(grain, temperature="10 degC", viscosity=None, excess_densi
     require("settling_velocity", "zero or more", grain=grain)
     require("settling_velocity", "above zero", excess_density=excess_density)
     if shape not in GRAIN_SHAPES:
-        raise HydrokitError(f"settling_velocity(): shape is natural, sphere or angular, not {shape!r}")
+        raise HydrokitError(
+            f"settling_velocity(): shape is natural, sphere or angular, not {shape!r}"
+        )
     slow, fast = GRAIN_SHAPES[shape]
     nu = water_viscosity.si(temperature) if viscosity is None else viscosity
     grain, weight = np.asarray(grain, dtype=float), np.asarray(excess_density) * GRAVITY
@@ -84,7 +88,10 @@ def settling_velocity(grain, temperature="10 degC", viscosity=None, excess_densi
 
 @settling_velocity.valid
 def _(grain):
-    yield np.asarray(grain) < 1e-5, "finer than 0.01 mm: silt that fine sticks together or stays in the water"
+    yield (
+        np.asarray(grain) < 1e-5,
+        "finer than 0.01 mm: silt that fine sticks together or stays in the water",
+    )
 
 
 @units("m^2", flow="m^3/s", velocity="m/s", turbulence="ratio")
@@ -170,7 +177,10 @@ def basin_speed(grain):
 
 @basin_speed.valid
 def _(grain):
-    yield (np.asarray(grain) < 1e-4) | (np.asarray(grain) > 1e-3), "grain outside 0.1 to 1 mm: outside the rule's data"
+    yield (
+        (np.asarray(grain) < 1e-4) | (np.asarray(grain) > 1e-3),
+        "grain outside 0.1 to 1 mm: outside the rule's data",
+    )
 
 
 @units("number", velocity="m/s", area="m^2", flow="m^3/s", basins="count")
@@ -231,7 +241,15 @@ def trap_efficiency(velocity, area, flow, method="vetter", basins=1):
     raise HydrokitError(f"trap_efficiency(): method is vetter, hazen or still, not {method!r}")
 
 
-@units("m^3", flow="m^3/s", concentration="kg/m^3", time="s", trapped="ratio", density="kg/m^3", packing="ratio")
+@units(
+    "m^3",
+    flow="m^3/s",
+    concentration="kg/m^3",
+    time="s",
+    trapped="ratio",
+    density="kg/m^3",
+    packing="ratio",
+)
 def silt_volume(flow, concentration, time, trapped=1.0, density="2600 kg/m^3", packing=0.5):
     r"""Room that the silt of a time takes in a basin.
 
@@ -280,7 +298,15 @@ def silt_volume(flow, concentration, time, trapped=1.0, density="2600 kg/m^3", p
     return np.asarray(trapped) * flow * concentration * time / (np.asarray(density) * packing)
 
 
-@units("s", room="m^3", flow="m^3/s", concentration="kg/m^3", trapped="ratio", density="kg/m^3", packing="ratio")
+@units(
+    "s",
+    room="m^3",
+    flow="m^3/s",
+    concentration="kg/m^3",
+    trapped="ratio",
+    density="kg/m^3",
+    packing="ratio",
+)
 def flushing_interval(room, flow, concentration, trapped=1.0, density="2600 kg/m^3", packing=0.5):
     """Time until the room for silt is full: the inverse of :func:`silt_volume`.
 
@@ -316,7 +342,9 @@ def flushing_interval(room, flow, concentration, trapped=1.0, density="2600 kg/m
     """
     require("flushing_interval", "zero or more", room=room)
     with np.errstate(divide="ignore"):
-        return np.asarray(room) / silt_volume.si(flow, concentration, 1.0, trapped, density, packing)
+        return np.asarray(room) / silt_volume.si(
+            flow, concentration, 1.0, trapped, density, packing
+        )
 
 
 @units(("m", "m"), flow="m^3/s", depth="m", channel_width="m", speed="m/s")

@@ -52,7 +52,14 @@ class PipeBridge:
         return self.allowed_m if self.published_m is None else min(self.allowed_m, self.published_m)
 
 
-def pipe_bridge(name: str, pipe: Pipe, span_m: float, pressure_pa: float = 0.0, snow_m: float = 0.0, ice_m: float = 0.0) -> PipeBridge | None:
+def pipe_bridge(
+    name: str,
+    pipe: Pipe,
+    span_m: float,
+    pressure_pa: float = 0.0,
+    snow_m: float = 0.0,
+    ice_m: float = 0.0,
+) -> PipeBridge | None:
     """Hold a span against what the pipe stands; None where its wall or material is not known.
 
     Parameters
@@ -69,13 +76,27 @@ def pipe_bridge(name: str, pipe: Pipe, span_m: float, pressure_pa: float = 0.0, 
     if not outside or not wall or not pipe.material:
         return None
     told = row("materials", pipe.material)
-    modulus = float(told["long_term_modulus_gpa" if pipe.material in _CREEPING else "elastic_modulus_gpa"]) * 1e9
-    load_nm = float(pipe_weight.si(outside, wall, float(told["density_kgm3"])) + snow_on_pipe.si(outside, snow_m, 350.0) + ring_of_ice.si(outside, ice_m))
+    modulus = (
+        float(
+            told["long_term_modulus_gpa" if pipe.material in _CREEPING else "elastic_modulus_gpa"]
+        )
+        * 1e9
+    )
+    load_nm = float(
+        pipe_weight.si(outside, wall, float(told["density_kgm3"]))
+        + snow_on_pipe.si(outside, snow_m, 350.0)
+        + ring_of_ice.si(outside, ice_m)
+    )
     spare = max(_ALLOWED[pipe.material] - pressure_pa * outside / (4 * wall), 1e3)
     return PipeBridge(
-        name, span_m, load_nm, float(pipe_span.si(load_nm, outside, wall, modulus, spare, 0.002)), _published(pipe.name),
-        float(sag.si(load_nm, span_m, outside, wall, modulus)), float(support_stress.si(load_nm, span_m, outside, wall)),
-    )  # fmt: skip
+        name,
+        span_m,
+        load_nm,
+        float(pipe_span.si(load_nm, outside, wall, modulus, spare, 0.002)),
+        _published(pipe.name),
+        float(sag.si(load_nm, span_m, outside, wall, modulus)),
+        float(support_stress.si(load_nm, span_m, outside, wall)),
+    )
 
 
 def _published(name: str) -> float | None:

@@ -17,7 +17,17 @@ from ..units import Quantity, units
 from .pipe import Pipe
 from .solve import require
 
-__all__ = ["PipeSize", "contraction", "derating", "enlargement", "fitting", "nominal_trap", "pipe_size", "pipe_sizes", "roughness"]
+__all__ = [
+    "PipeSize",
+    "contraction",
+    "derating",
+    "enlargement",
+    "fitting",
+    "nominal_trap",
+    "pipe_size",
+    "pipe_sizes",
+    "roughness",
+]
 
 _INCH, _PSI, _BAR = 0.0254, 6894.757293168, 1e5
 
@@ -28,10 +38,37 @@ _HDPE_DR = {9: 250, 11: 200, 13.5: 160, 17: 125, 21: 100, 26: 80, 32.5: 63}
 # Exponent n of the pipe series S = 10**(n/10) behind each SDR = 2S + 1, ISO 4065; from memory.
 _SERIES = {11: 7, 13.6: 8, 17: 9, 21: 10, 26: 11, 33: 12, 41: 13}
 # Nominal pressure in bar by SDR, ISO 4427 at 20 °C; from memory.
-_PE_PN = {"PE100": {11: 16, 13.6: 12.5, 17: 10, 21: 8, 26: 6, 33: 5}, "PE80": {11: 12.5, 13.6: 10, 17: 8, 21: 6, 26: 5}}
+_PE_PN = {
+    "PE100": {11: 16, 13.6: 12.5, 17: 10, 21: 8, 26: 6, 33: 5},
+    "PE80": {11: 12.5, 13.6: 10, 17: 8, 21: 6, 26: 5},
+}
 # SDR by nominal pressure, PVC-U of ISO 1452, up to 90 mm and from 110 mm; from memory.
 _PVCU_SDR = {10: (21, 26), 12.5: (17, 21), 16: (13.6, 17), 20: (11, 13.6), 8: (26, 33), 6: (33, 41)}
-_METRIC_MM = (20, 25, 32, 40, 50, 63, 75, 90, 110, 125, 140, 160, 180, 200, 225, 250, 280, 315, 355, 400, 450, 500, 630)
+_METRIC_MM = (
+    20,
+    25,
+    32,
+    40,
+    50,
+    63,
+    75,
+    90,
+    110,
+    125,
+    140,
+    160,
+    180,
+    200,
+    225,
+    250,
+    280,
+    315,
+    355,
+    400,
+    450,
+    500,
+    630,
+)
 _MEAN_WALL = 1.06  # mean over least wall: half the 12 % tolerance of ASTM D1785 and D2241
 _MEMORY = "wall and rating by the standard's formula, from memory"
 
@@ -70,7 +107,13 @@ class PipeSize:
         """Pressure rating, a quantity or None."""
         return None if self.rating_pa is None else Quantity(self.rating_pa, "Pa")
 
-    def pipe(self, length_m: float, roughness_m: float | None = None, fittings: float = 0.0, name: str = "") -> Pipe:
+    def pipe(
+        self,
+        length_m: float,
+        roughness_m: float | None = None,
+        fittings: float = 0.0,
+        name: str = "",
+    ) -> Pipe:
         """A reach of this pipe; the material's usual roughness unless another is given."""
         usual = float(row("materials", _kind(self.material))["roughness_mm"]) / 1000
         return Pipe(
@@ -143,14 +186,18 @@ def nominal_trap(diameter_m: float) -> Finding | None:
         nominal = size.name.split(" in ")[0] if " in " in size.name else None
         if nominal and abs(diameter_m - _number(nominal) * _INCH) < 2e-5:
             return Finding(
-                "caution", "pipe", f"the inside diameter is exactly {nominal} in, which is a nominal size: measure it, "
+                "caution",
+                "pipe",
+                f"the inside diameter is exactly {nominal} in, which is a nominal size: measure it, "
                 f'or give the pipe by name such as "{size.name}" ({size.inside_m * 1000:.1f} mm inside)',
-            )  # fmt: skip
+            )
         if nominal is None and abs(diameter_m - size.outside_m) < 2e-5:
             return Finding(
-                "caution", "pipe", f"the inside diameter is exactly {size.outside_m * 1000:.0f} mm, which is an outside "
+                "caution",
+                "pipe",
+                f"the inside diameter is exactly {size.outside_m * 1000:.0f} mm, which is an outside "
                 f'size of plastic pipe: give the pipe by name such as "{size.name}" ({size.inside_m * 1000:.1f} mm inside)',
-            )  # fmt: skip
+            )
     return None
 
 
@@ -197,7 +244,9 @@ def roughness(material: str, condition: str = "normal") -> Any:
         raise HydrokitError(f"roughness(): condition is good, normal or poor, not '{condition}'")
     found = float(row("roughness", material)[f"{condition}_mm"])
     if math.isnan(found):
-        raise HydrokitError(f"roughness(): the source gives no {condition} value for '{material}'; take normal")
+        raise HydrokitError(
+            f"roughness(): the source gives no {condition} value for '{material}'; take normal"
+        )
     return Quantity(found / 1000, "m")
 
 
@@ -318,14 +367,22 @@ def derating(temperature, material="PVC"):
     if kind == "steel":
         return np.ones_like(np.asarray(temperature, dtype=float))[()]
     table = load("pvc_temperature" if kind == "PVC" else "pe_temperature")
-    return np.interp(np.asarray(temperature) - 273.15, table["temperature_degC"], table["factor"], right=np.nan)
+    return np.interp(
+        np.asarray(temperature) - 273.15, table["temperature_degC"], table["factor"], right=np.nan
+    )
 
 
 @derating.valid
 def _(temperature, material):
     warmest = {"PVC": 60.0, "PE100": 40.0, "steel": 120.0}[_kind(material)]
-    yield np.asarray(temperature) - 273.15 > warmest, f"warmer than {warmest:.0f} °C: {material} pipe has no rating there"
-    yield (np.asarray(temperature) < 273.15) & (_kind(material) == "PVC"), "below 0 °C PVC is brittle: blows crack it"
+    yield (
+        np.asarray(temperature) - 273.15 > warmest,
+        f"warmer than {warmest:.0f} °C: {material} pipe has no rating there",
+    )
+    yield (
+        (np.asarray(temperature) < 273.15) & (_kind(material) == "PVC"),
+        "below 0 °C PVC is brittle: blows crack it",
+    )
 
 
 def _in_order(function: str, smaller: Any, larger: Any) -> None:
@@ -337,7 +394,13 @@ def _in_order(function: str, smaller: Any, larger: Any) -> None:
 def _kind(material: str) -> str:
     """The row of the table ``materials`` a trade name belongs to."""
     plain = material.upper()
-    for beginning, kind in (("PVC", "PVC"), ("UPVC", "PVC"), ("PE", "PE100"), ("HDPE", "PE100"), ("STEEL", "steel")):
+    for beginning, kind in (
+        ("PVC", "PVC"),
+        ("UPVC", "PVC"),
+        ("PE", "PE100"),
+        ("HDPE", "PE100"),
+        ("STEEL", "steel"),
+    ):
         if plain.startswith(beginning):
             return kind
     raise HydrokitError(f"'{material}' is no pipe material known here; PVC, PE100, HDPE or steel")
@@ -374,20 +437,33 @@ def _number(nominal: str) -> float:
 
 @functools.cache
 def _all() -> dict[tuple, PipeSize]:
-    sizes = [*_from_table(), *_inch_by_ratio("PVC", _PVC_SDR), *_inch_by_ratio("HDPE", _HDPE_DR), *_metric()]
+    sizes = [
+        *_from_table(),
+        *_inch_by_ratio("PVC", _PVC_SDR),
+        *_inch_by_ratio("HDPE", _HDPE_DR),
+        *_metric(),
+    ]
     return {_key(size.name): size for size in sizes}
 
 
 def _from_table():
     table = load("pipe_sizes")
     for material, nominal, klass, outside, wall, inside, psi, source in zip(
-        *(table[title] for title in "material nominal class outside_in wall_in inside_in rating_psi source".split())
+        *(
+            table[title]
+            for title in "material nominal class outside_in wall_in inside_in rating_psi source".split()
+        )
     ):
         rating = None if math.isnan(psi) else float(psi) * _PSI
         yield PipeSize(
-            f"{nominal} in {material} {klass}", material, float(outside) * _INCH, float(wall) * _INCH,
-            float(inside) * _INCH, rating, source,
-        )  # fmt: skip
+            f"{nominal} in {material} {klass}",
+            material,
+            float(outside) * _INCH,
+            float(wall) * _INCH,
+            float(inside) * _INCH,
+            rating,
+            source,
+        )
 
 
 def _inch_by_ratio(material: str, rating_psi: dict[float, float]):
@@ -398,16 +474,23 @@ def _inch_by_ratio(material: str, rating_psi: dict[float, float]):
             wall = round(float(outside_in) / ratio, 3)
             if wall >= 0.06:  # thinner is not made
                 yield PipeSize(
-                    f"{nominal} in {material} SDR {ratio:g}", material, float(outside_in) * _INCH, wall * _INCH,
-                    (float(outside_in) - 2 * _MEAN_WALL * wall) * _INCH, psi * _PSI, _MEMORY,
-                )  # fmt: skip
+                    f"{nominal} in {material} SDR {ratio:g}",
+                    material,
+                    float(outside_in) * _INCH,
+                    wall * _INCH,
+                    (float(outside_in) - 2 * _MEAN_WALL * wall) * _INCH,
+                    psi * _PSI,
+                    _MEMORY,
+                )
 
 
 def _metric():
     for size in _METRIC_MM:
         for material, rating_bar in _PE_PN.items():
             for ratio, bar in rating_bar.items():
-                yield from _metric_size(f"{size} mm {material} SDR {ratio:g}", material, size, ratio, bar)
+                yield from _metric_size(
+                    f"{size} mm {material} SDR {ratio:g}", material, size, ratio, bar
+                )
         for bar, (small, large) in _PVCU_SDR.items():
             ratio = small if size <= 90 else large
             yield from _metric_size(f"{size} mm PVC-U PN {bar:g}", "PVC-U", size, ratio, bar)
@@ -416,7 +499,9 @@ def _metric():
 def _metric_size(name: str, material: str, size: float, ratio: float, bar: float):
     wall = metric_wall_mm(size, ratio)
     if wall >= 1.5:
-        yield PipeSize(name, material, size / 1000, wall / 1000, (size - 2 * wall) / 1000, bar * _BAR, _MEMORY)
+        yield PipeSize(
+            name, material, size / 1000, wall / 1000, (size - 2 * wall) / 1000, bar * _BAR, _MEMORY
+        )
 
 
 def metric_wall_mm(outside_mm: float, ratio: float) -> float:

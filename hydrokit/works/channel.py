@@ -117,8 +117,14 @@ def manning(depth, width, slope, manning, side_slope=0.0):
 
 @manning.valid
 def _manning_range(slope, manning):
-    yield (np.asarray(manning) < 0.008) | (np.asarray(manning) > 0.2), "Manning n outside 0.008 to 0.2"
-    yield np.asarray(slope) > 0.1, "steeper than 0.1: air and waves in the water make Manning a rough guide"
+    yield (
+        (np.asarray(manning) < 0.008) | (np.asarray(manning) > 0.2),
+        "Manning n outside 0.008 to 0.2",
+    )
+    yield (
+        np.asarray(slope) > 0.1,
+        "steeper than 0.1: air and waves in the water make Manning a rough guide",
+    )
 
 
 @units(None, depth="m", diameter="m", slope="ratio", manning="count")
@@ -218,13 +224,24 @@ def normal_depth(flow, width, slope, manning, side_slope=0.0):
     >>> print(f"{normal_depth('2 cfs', '16 in', 0.005, 0.025).to('in'):.1f~P}")
     8.7 in
     """
-    require("normal_depth", "above zero", slope=slope, manning=manning, width_or_side_slope=np.asarray(width) + side_slope)
+    require(
+        "normal_depth",
+        "above zero",
+        slope=slope,
+        manning=manning,
+        width_or_side_slope=np.asarray(width) + side_slope,
+    )
     require("normal_depth", "zero or more", flow=flow, width=width, side_slope=side_slope)
     flow = np.asarray(flow, dtype=float)
     wanted = np.log(np.where(flow > 0, flow, np.nan))
 
     def miss(log_depth):
-        return np.log(uniform(*trapezoid(np.exp(log_depth), width, side_slope), slope, manning).flow_m3s) - wanted
+        return (
+            np.log(
+                uniform(*trapezoid(np.exp(log_depth), width, side_slope), slope, manning).flow_m3s
+            )
+            - wanted
+        )
 
     # Flow grows with depth to a power from 1 (deep slot) to 8/3 (triangle).
     depth = np.exp(root_by_power(miss, wanted * 0.5, 1.0, 2.7))
@@ -274,7 +291,9 @@ def part_full_depth(flow, diameter, slope, manning):
     """
     require("part_full_depth", "above zero", slope=slope, manning=manning, diameter=diameter)
     require("part_full_depth", "zero or more", flow=flow)
-    flow, diameter = np.broadcast_arrays(np.asarray(flow, dtype=float), np.asarray(diameter, dtype=float))
+    flow, diameter = np.broadcast_arrays(
+        np.asarray(flow, dtype=float), np.asarray(diameter, dtype=float)
+    )
 
     def miss(filling):
         return uniform(*circle(filling, diameter), slope, manning).flow_m3s - flow
@@ -287,7 +306,10 @@ def part_full_depth(flow, diameter, slope, manning):
 @part_full_depth.valid
 def _(flow, diameter, slope, manning):
     most = uniform(*circle(FULLEST, np.asarray(diameter, dtype=float)), slope, manning).flow_m3s
-    yield np.asarray(flow) > most, "more than the pipe carries part full: it fills and comes under pressure"
+    yield (
+        np.asarray(flow) > most,
+        "more than the pipe carries part full: it fills and comes under pressure",
+    )
 
 
 def trapezoid(depth, width, side_slope):

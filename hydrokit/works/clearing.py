@@ -42,7 +42,9 @@ CLEARING_RELATIONS = {
     "Kent 1952": lambda angle: 1.62 * np.sqrt(np.sin(angle)),
     "Kalinske and Bliss 1943": lambda angle: _from_flow_number(0.707 * np.tan(angle)),
     "Kalinske and Bliss, 0.81 S": lambda angle: 1.146 * np.sqrt(np.tan(angle)),
-    "Kalinske and Bliss, 0.35 S + 0.18": lambda angle: _from_flow_number(0.35 * np.tan(angle) + 0.18),
+    "Kalinske and Bliss, 0.35 S + 0.18": lambda angle: _from_flow_number(
+        0.35 * np.tan(angle) + 0.18
+    ),
     "flow number equal to slope": lambda angle: _from_flow_number(np.tan(angle)),
     "power of the angle": lambda angle: 0.2148 * np.degrees(angle) ** 0.3716,
 }
@@ -105,14 +107,18 @@ def clearing_velocity(diameter, angle, relation="Wisner 1975"):
     """
     require("clearing_velocity", "above zero", diameter=diameter)
     if relation not in CLEARING_RELATIONS:
-        raise HydrokitError(f"clearing_velocity(): relation '{relation}' is not one of {', '.join(CLEARING_RELATIONS)}")
+        raise HydrokitError(
+            f"clearing_velocity(): relation '{relation}' is not one of {', '.join(CLEARING_RELATIONS)}"
+        )
     return _relative(angle, relation) * np.sqrt(GRAVITY * np.asarray(diameter))
 
 
 def _relative(angle, relation):
     angle = np.asarray(angle, dtype=float)
     if np.any((angle < 0) | (angle >= math.pi / 2)):
-        raise HydrokitError("clearing_velocity(): angle lies between 0 and 90 degrees, measured downwards from level")
+        raise HydrokitError(
+            "clearing_velocity(): angle lies between 0 and 90 degrees, measured downwards from level"
+        )
     return CLEARING_RELATIONS[relation](angle)
 
 
@@ -166,8 +172,14 @@ for _function in (clearing_velocity, clearing_band):
 
     @_function.valid
     def _(diameter, angle):
-        yield np.asarray(diameter) < SMALL_BORE_M, "bore under 100 mm: surface tension counts and most clearing laws were not tested"
-        yield np.asarray(angle) > math.radians(30), "slope over 30 degrees: beyond the tests of most clearing laws"
+        yield (
+            np.asarray(diameter) < SMALL_BORE_M,
+            "bore under 100 mm: surface tension counts and most clearing laws were not tested",
+        )
+        yield (
+            np.asarray(angle) > math.radians(30),
+            "slope over 30 degrees: beyond the tests of most clearing laws",
+        )
 
 
 @units("number", flow="m^3/s", diameter="m")
@@ -338,7 +350,9 @@ def outlet_event(flow, diameter):
     >>> str(outlet_event("200 gpm", "4 in"))
     'air is kept out'
     """
-    names = np.array(["air escapes upwards", "air can creep in", "air is kept out", "the end runs full"])
+    names = np.array(
+        ["air escapes upwards", "air can creep in", "air is kept out", "the end runs full"]
+    )
     limits = [SELF_VENTING, cavity_limit.si()[0], FULL_SECTION]
     return names[np.searchsorted(limits, froude.si(flow, diameter))]
 
@@ -398,7 +412,10 @@ def outlet_depth(flow, diameter):
 @outlet_depth.valid
 def _(flow, diameter):
     number = _durand_number(flow, diameter)
-    yield (number < 1) | (number > 10.2), "flow outside 1 to 10.2 gpm/in^2.5: beyond the curve of the end depth"
+    yield (
+        (number < 1) | (number > 10.2),
+        "flow outside 1 to 10.2 gpm/in^2.5: beyond the curve of the end depth",
+    )
 
 
 def _durand_number(flow, diameter):

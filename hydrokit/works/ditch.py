@@ -55,7 +55,9 @@ def seepage_loss(length, wetted_perimeter, rate="0.26 m/d"):
     >>> print(f"{seepage_loss('600 ft', '4 ft', '0.7 ft/d')[1].to('gpm'):.1f~P}")
     8.7 gpm
     """
-    require("seepage_loss", "zero or more", length=length, wetted_perimeter=wetted_perimeter, rate=rate)
+    require(
+        "seepage_loss", "zero or more", length=length, wetted_perimeter=wetted_perimeter, rate=rate
+    )
     middle = np.asarray(length) * wetted_perimeter * rate
     return middle / 2, middle, middle * 2
 
@@ -173,7 +175,13 @@ class OpenLoss:
         return self.seepage_m3s[2] + self.evaporation_m3s[2]
 
 
-def open_loss(length_m: float, wetted_m: float, surface_m: float, rate_ms: float, bounds_ms: tuple[float, float] | None = None) -> OpenLoss:
+def open_loss(
+    length_m: float,
+    wetted_m: float,
+    surface_m: float,
+    rate_ms: float,
+    bounds_ms: tuple[float, float] | None = None,
+) -> OpenLoss:
     """Seepage, evaporation and ice of a stretch of open water.
 
     Parameters

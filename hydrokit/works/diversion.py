@@ -14,7 +14,18 @@ from .air import AT_SUMMIT_M, Filling, Regime, Running, filling, flow_with_pocke
 from .catalogue import derating
 from .falling import FallingLine
 from .state import CLEAN, State
-from .venting import Clearing, MouthAir, Outlet, Siphon, Step, clearing, filling_steps, mouth_air, outlet, siphon
+from .venting import (
+    Clearing,
+    MouthAir,
+    Outlet,
+    Siphon,
+    Step,
+    clearing,
+    filling_steps,
+    mouth_air,
+    outlet,
+    siphon,
+)
 
 __all__ = ["Carried", "DiversionLine", "LineAir", "Venting", "carried"]
 
@@ -59,7 +70,9 @@ def carried(line: FallingLine, mouth_m3s: float | None = None, primed: bool = Fa
     if found.flow_m3s <= 0:
         return Carried(0.0, "stalls", full)
     behind = {each.summit_m for each in found.pockets}
-    clears = all(each.verdict == "goes" for each in clearing(line, found.flow_m3s) if each.summit_m in behind)
+    clears = all(
+        each.verdict == "goes" for each in clearing(line, found.flow_m3s) if each.summit_m in behind
+    )
     flow, how = (full, "full bore") if clears else (found.flow_m3s, "with pockets")
     if not primed and mouth_m3s is not None and mouth_m3s < flow:
         flow, how = mouth_m3s, "unprimed"
@@ -91,7 +104,9 @@ class DiversionLine:
         if np.ndim(state.air_m) == 0 and state.air_m == 0:
             flow = self.line.full_bore_m3s
         else:
-            flow = self.line.line.flow_si(self.line.head_m - state.air_m, self._viscosity, self._outlet)
+            flow = self.line.line.flow_si(
+                self.line.head_m - state.air_m, self._viscosity, self._outlet
+            )
         return np.minimum(flow, self.carries_m3s) * (1.0 - np.asarray(state.ice)) ** 1.25
 
     def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
@@ -201,7 +216,9 @@ class LineAir:
     def steps(self) -> tuple[Step, ...]:
         """How to fill and vent it, with the vents that are advised, and how far its gate may then be opened."""
         new = () if self.advised is None else self.advised.vents_m
-        return filling_steps(replace(self.line, vents_m=(*self.line.vents_m, *new)), self.line.full_bore_m3s)
+        return filling_steps(
+            replace(self.line, vents_m=(*self.line.vents_m, *new)), self.line.full_bore_m3s
+        )
 
     @cached_property
     def ventings(self) -> tuple[Venting, ...]:
@@ -225,7 +242,15 @@ class LineAir:
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """What a reader must know."""
-        found = [*self.notes, *self._overloaded(), *self._stray_vents(), *self.regime.findings, *self.filling.findings, *self.mouth.findings, *self.outlet.findings]
+        found = [
+            *self.notes,
+            *self._overloaded(),
+            *self._stray_vents(),
+            *self.regime.findings,
+            *self.filling.findings,
+            *self.mouth.findings,
+            *self.outlet.findings,
+        ]
         found += [finding for leg in self.clearing for finding in leg.findings]
         for each in self.siphons:
             if each.breaks:
@@ -239,12 +264,20 @@ class LineAir:
         fit = float(cut.distance_m[-1]) / float(line.line.length_m)
         for pipe in line.line.pipes:
             end = start + fit * float(pipe.length_m)
-            here = np.flatnonzero((cut.distance_m >= start - AT_SUMMIT_M) & (cut.distance_m <= end + AT_SUMMIT_M))
+            here = np.flatnonzero(
+                (cut.distance_m >= start - AT_SUMMIT_M) & (cut.distance_m <= end + AT_SUMMIT_M)
+            )
             lowest, start = here[np.argmin(cut.elevation_m[here])], end
             if pipe.rating_pa is None:
                 continue
-            rated = pipe.rating_pa * float(derating.si(line.temperature_k, pipe.material or "steel"))
-            stands = float(head_to_pressure.si(line.source_level_m - float(cut.elevation_m[lowest]), line.temperature_k))
+            rated = pipe.rating_pa * float(
+                derating.si(line.temperature_k, pipe.material or "steel")
+            )
+            stands = float(
+                head_to_pressure.si(
+                    line.source_level_m - float(cut.elevation_m[lowest]), line.temperature_k
+                )
+            )
             if stands > rated:
                 text = f"with the gate at the end shut {stands / 1e5:.3g} bar stand on the line at {cut.distance_m[lowest]:.0f} m, more than its derated rating of {rated / 1e5:.3g} bar: fill it with the end open, or lay stronger pipe"
                 found.append(Finding("problem", "air", text))

@@ -51,12 +51,20 @@ class Stretch:
     insulation_m: float = 0.0
 
     def __post_init__(self) -> None:
-        require(f"Stretch '{self.name}'", "zero or more", soil_m=self.soil_m, snow_m=self.snow_m, insulation_m=self.insulation_m)
+        require(
+            f"Stretch '{self.name}'",
+            "zero or more",
+            soil_m=self.soil_m,
+            snow_m=self.snow_m,
+            insulation_m=self.insulation_m,
+        )
 
     @property
     def sheltered_m(self) -> float:
         """Soil over the crown, and the soil that the snow on it stands for."""
-        return self.soil_m + float(snow_as_soil.si(self.snow_m, snow_conductivity.si(SETTLED_SNOW), MOIST_SOIL))
+        return self.soil_m + float(
+            snow_as_soil.si(self.snow_m, snow_conductivity.si(SETTLED_SNOW), MOIST_SOIL)
+        )
 
     @property
     def bare(self) -> bool:
@@ -67,14 +75,25 @@ class Stretch:
         """Between the water and the air, for one metre, in m·K/W; the pipe's own wall is left out (cautious)."""
         around = self.outside_m + 2 * self.insulation_m
         if self.soil_m == self.snow_m == 0:
-            film = film_in_wind.si(around, WIND) + film_of_radiation.si(FREEZING_POINT, min(air_temperature_k, FREEZING_POINT))
-            return float(thermal_resistance.si(self.outside_m, film=film, insulation=self.insulation_m))
+            film = film_in_wind.si(around, WIND) + film_of_radiation.si(
+                FREEZING_POINT, min(air_temperature_k, FREEZING_POINT)
+            )
+            return float(
+                thermal_resistance.si(self.outside_m, film=film, insulation=self.insulation_m)
+            )
         snow = float(snow_conductivity.si(SETTLED_SNOW))
         if self.soil_m > 0:
             cover, conductivity = self.sheltered_m + around / 2, MOIST_SOIL
         else:
             cover, conductivity = self.snow_m + around / 2, snow
-        return float(thermal_resistance.si(self.outside_m, insulation=self.insulation_m, cover=cover, cover_conductivity=conductivity))
+        return float(
+            thermal_resistance.si(
+                self.outside_m,
+                insulation=self.insulation_m,
+                cover=cover,
+                cover_conductivity=conductivity,
+            )
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,7 +131,12 @@ class StretchFrost:
         return self.reached_s + float(np.asarray(self.times.solid_s))
 
 
-def frost_on(stretches: tuple[Stretch, ...], air_temperature_k: float, snow: bool = True, frost_depth_m: float | None = None) -> tuple[StretchFrost, ...]:
+def frost_on(
+    stretches: tuple[Stretch, ...],
+    air_temperature_k: float,
+    snow: bool = True,
+    frost_depth_m: float | None = None,
+) -> tuple[StretchFrost, ...]:
     """Every stretch in a lasting frost, those first that freeze first.
 
     Parameters
@@ -131,9 +155,15 @@ def frost_on(stretches: tuple[Stretch, ...], air_temperature_k: float, snow: boo
         lying = each if snow else replace(each, snow_m=0.0)
         resistance = lying.resistance_si(air_temperature_k)
         lost = max(float(heat_loss.si(resistance, air_temperature_k, FREEZING_POINT)), 0.0)
-        times = freezing_time.si(each.inside_m, resistance, air_temperature_k, FREEZING_POINT, 0.25, 0.0)
+        times = freezing_time.si(
+            each.inside_m, resistance, air_temperature_k, FREEZING_POINT, 0.25, 0.0
+        )
         reached = _reached(lying, air_temperature_k, frost_depth_m)
-        flow = float(keep_open_flow_full.si(lost, each.inside_m, each.roughness_m)) if lost > 0 and np.isfinite(reached) else 0.0
+        flow = (
+            float(keep_open_flow_full.si(lost, each.inside_m, each.roughness_m))
+            if lost > 0 and np.isfinite(reached)
+            else 0.0
+        )
         made.append(StretchFrost(lying, times, reached, lost, flow))
     return tuple(sorted(made, key=lambda each: each.blocked_s))
 

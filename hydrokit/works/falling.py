@@ -48,9 +48,13 @@ class FallingLine:
     def __post_init__(self) -> None:
         mouth, end = float(self.profile.elevation_m[0]), float(self.profile.elevation_m[-1])
         if self.source_level_m < mouth:
-            raise HydrokitError(f"the water level at the mouth ({self.source_level_m:g} m) is below the pipe there ({mouth:g} m)")
+            raise HydrokitError(
+                f"the water level at the mouth ({self.source_level_m:g} m) is below the pipe there ({mouth:g} m)"
+            )
         if self.lip_level_m is not None and self.lip_level_m < end:
-            raise HydrokitError(f"the outlet lip ({self.lip_level_m:g} m) is below the end of the pipe ({end:g} m)")
+            raise HydrokitError(
+                f"the outlet lip ({self.lip_level_m:g} m) is below the end of the pipe ({end:g} m)"
+            )
 
     @cached_property
     def reaches(self) -> Reaches:
@@ -80,7 +84,14 @@ class FallingLine:
     def spent_si(self, flow_m3s: float) -> np.ndarray:
         """Head lost to friction and fittings from the mouth to every station, with the line full."""
         cut = self.reaches
-        lost = loss(flow_m3s, cut.diameter_m, cut.length_m, cut.roughness_m, viscosity.si(self.temperature_k), cut.fittings)
+        lost = loss(
+            flow_m3s,
+            cut.diameter_m,
+            cut.length_m,
+            cut.roughness_m,
+            viscosity.si(self.temperature_k),
+            cut.fittings,
+        )
         return np.concatenate([[0.0], np.cumsum(cut.factor * lost)])
 
     def needed_si(self, flow_m3s: float) -> float:
@@ -128,7 +139,9 @@ class Reaches:
 
     def velocity_head(self, flow_m3s: float) -> np.ndarray:
         """At every station, in the narrower bore."""
-        narrow = np.minimum(np.append(self.diameter_m, np.inf), np.insert(self.diameter_m, 0, np.inf))
+        narrow = np.minimum(
+            np.append(self.diameter_m, np.inf), np.insert(self.diameter_m, 0, np.inf)
+        )
         return (flow_m3s / (math.pi / 4 * narrow**2)) ** 2 / (2 * GRAVITY)
 
 
@@ -220,13 +233,20 @@ def falling_line(
         lengths = np.array([profile.length_m])
     for name, given in (("diameter", diameter), ("roughness", roughness)):
         if np.size(given) not in (1, lengths.size):
-            raise HydrokitError(f"falling_line(): {name} needs one value, or one for each of the {lengths.size} stretches; got {np.size(given)}")
+            raise HydrokitError(
+                f"falling_line(): {name} needs one value, or one for each of the {lengths.size} stretches; got {np.size(given)}"
+            )
     bores, walls = (np.broadcast_to(each, lengths.shape) for each in (diameter, roughness))
     at_mouth = np.insert(np.zeros(lengths.size - 1), 0, fittings)
-    pipes = tuple(Pipe(float(d), float(length), float(e), float(k)) for d, length, e, k in zip(bores, lengths, walls, at_mouth))
+    pipes = tuple(
+        Pipe(float(d), float(length), float(e), float(k))
+        for d, length, e, k in zip(bores, lengths, walls, at_mouth)
+    )
     where = () if vents is None else tuple(float(each) for each in np.atleast_1d(vents))
     lip = None if lip_level is None else float(lip_level)
-    return FallingLine(profile, Line(pipes), float(source_level), lip, where, float(altitude), float(temperature))
+    return FallingLine(
+        profile, Line(pipes), float(source_level), lip, where, float(altitude), float(temperature)
+    )
 
 
 falling_line.measurement = ("chainage", "elevation", "diameter", "roughness", "vents")

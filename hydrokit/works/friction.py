@@ -86,8 +86,14 @@ def friction_factor(reynolds, relative_roughness):
 def outside(reynolds, relative_roughness):
     """Where the friction factor may not be trusted, each with its sentence."""
     between = (np.asarray(reynolds) > LAMINAR) & (np.asarray(reynolds) < TURBULENT)
-    yield between, "Reynolds number between 2,000 and 4,000: the friction factor is not settled there"
-    yield np.asarray(relative_roughness) > 0.05, "relative roughness above 0.05: outside Colebrook's range"
+    yield (
+        between,
+        "Reynolds number between 2,000 and 4,000: the friction factor is not settled there",
+    )
+    yield (
+        np.asarray(relative_roughness) > 0.05,
+        "relative roughness above 0.05: outside Colebrook's range",
+    )
 
 
 def factor(reynolds, relative_roughness):
@@ -102,7 +108,10 @@ def factor(reynolds, relative_roughness):
     -------
     ndarray or float
     """
-    reynolds, relative_roughness = np.asarray(reynolds, dtype=float), np.asarray(relative_roughness, dtype=float)
+    reynolds, relative_roughness = (
+        np.asarray(reynolds, dtype=float),
+        np.asarray(relative_roughness, dtype=float),
+    )
     if max(reynolds.size, relative_roughness.size) <= _BLOCK:
         return _block(reynolds, relative_roughness)
     blocks = np.nditer(

@@ -94,7 +94,12 @@ class FreezingTimes:
     blocked_share="ratio", supercooling="delta_K",
 )  # fmt: skip
 def freezing_time(
-    inside_diameter, resistance, air_temperature, water_temperature="0 degC", blocked_share="25 %", supercooling="0 delta_degC"
+    inside_diameter,
+    resistance,
+    air_temperature,
+    water_temperature="0 degC",
+    blocked_share="25 %",
+    supercooling="0 delta_degC",
 ):
     r"""Times to 0 °C, first ice, blockage and solid ice for water standing in a pipe.
 
@@ -158,9 +163,14 @@ def freezing_time(
     require("freezing_time", "above zero", inside_diameter=inside_diameter, resistance=resistance)
     require("freezing_time", "a share from 0 to 1", blocked_share=blocked_share)
     require("freezing_time", "zero or more", supercooling=supercooling)
-    frost, warmth = FREEZING_POINT - np.asarray(air_temperature), np.asarray(water_temperature) - FREEZING_POINT
+    frost, warmth = (
+        FREEZING_POINT - np.asarray(air_temperature),
+        np.asarray(water_temperature) - FREEZING_POINT,
+    )
     if np.any(warmth < -1e-9):
-        raise HydrokitError("freezing_time(): water_temperature is below 0 °C; liquid water in a creek is never colder")
+        raise HydrokitError(
+            "freezing_time(): water_temperature is below 0 °C; liquid water in a creek is never colder"
+        )
     area = math.pi / 4 * np.asarray(inside_diameter) ** 2
     sensible = ICE_COLD_WATER * HEAT_CAPACITY * area * resistance
     latent = ICE_COLD_WATER * LATENT_HEAT * area
@@ -329,12 +339,18 @@ def ice_free_length(flow, inlet_temperature, air_temperature, resistance, gradie
     require("ice_free_length", "zero or more", gradient=gradient)
     warmth = np.asarray(inlet_temperature) - FREEZING_POINT
     if np.any(warmth < -1e-9):
-        raise HydrokitError("ice_free_length(): inlet_temperature is below 0 °C; liquid water in a creek is never colder")
+        raise HydrokitError(
+            "ice_free_length(): inlet_temperature is below 0 °C; liquid water in a creek is never colder"
+        )
     friction = ICE_COLD_WATER * GRAVITY * np.asarray(flow) * gradient * resistance
     deficit = FREEZING_POINT - np.asarray(air_temperature) - friction
     reach = ICE_COLD_WATER * HEAT_CAPACITY * np.asarray(flow) * resistance
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(deficit <= 0, np.inf, reach * np.log1p(np.maximum(warmth, 0) / np.where(deficit <= 0, 1, deficit)))[()]
+        return np.where(
+            deficit <= 0,
+            np.inf,
+            reach * np.log1p(np.maximum(warmth, 0) / np.where(deficit <= 0, 1, deficit)),
+        )[()]
 
 
 @units("delta_K", head="head")

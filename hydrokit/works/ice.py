@@ -22,7 +22,9 @@ __all__ = [
     "stream_thermometer",
 ]
 
-MOST_SUPERCOOLING = 0.040  # K, the greatest seen in two turbulent Alaska streams (Osterkamp and others)
+MOST_SUPERCOOLING = (
+    0.040  # K, the greatest seen in two turbulent Alaska streams (Osterkamp and others)
+)
 # 1 in/√(°F·d) in cm/√(°C·d)
 _INCH_PER_ROOT_F = 2.54 / math.sqrt(5 / 9)
 
@@ -67,7 +69,9 @@ def ice_coefficients(water: str) -> tuple[float, float]:
         Another water.
     """
     if water not in _ICE_COEFFICIENTS:
-        raise HydrokitError(f"ice_thickness(): water must be one of {', '.join(_ICE_COEFFICIENTS)}; got {water!r}")
+        raise HydrokitError(
+            f"ice_thickness(): water must be one of {', '.join(_ICE_COEFFICIENTS)}; got {water!r}"
+        )
     return _ICE_COEFFICIENTS[water]
 
 
@@ -148,7 +152,9 @@ def ice_underside_manning(kind: str) -> tuple[float, float]:
     .. [1] CRREL Special Report 98-11, table 1.
     """
     if kind not in _UNDERSIDE:
-        raise HydrokitError(f"ice_underside_manning(): kind must be one of {', '.join(_UNDERSIDE)}; got {kind!r}")
+        raise HydrokitError(
+            f"ice_underside_manning(): kind must be one of {', '.join(_UNDERSIDE)}; got {kind!r}"
+        )
     return _UNDERSIDE[kind]
 
 
@@ -196,7 +202,9 @@ def frazil_nights(lowest_air, water_temperature, threshold="-6 degC", water_limi
     True
     """
     with np.errstate(invalid="ignore"):
-        return (np.asarray(lowest_air) <= threshold) & (np.asarray(water_temperature) <= water_limit)
+        return (np.asarray(lowest_air) <= threshold) & (
+            np.asarray(water_temperature) <= water_limit
+        )
 
 
 frazil_nights.measurement = ("lowest_air", "water_temperature")

@@ -10,7 +10,13 @@ from ..errors import HydrokitError
 from ..units import units
 from .solve import require
 
-__all__ = ["film_in_still_air", "film_in_wind", "film_of_radiation", "heat_loss", "thermal_resistance"]
+__all__ = [
+    "film_in_still_air",
+    "film_in_wind",
+    "film_of_radiation",
+    "heat_loss",
+    "thermal_resistance",
+]
 
 _STEFAN_BOLTZMANN = 5.670374e-8  # W/(m² K⁴)
 
@@ -218,22 +224,40 @@ def thermal_resistance(
     >>> print(f"{thermal_resistance('4.5 in', film='10 W/m^2/K', cover='2 ft', cover_conductivity='0.1 W/m/K').m_as('m*K/W'):.2f} m K/W")
     4.89 m K/W
     """
-    require("thermal_resistance", "above zero", outside_diameter=outside_diameter, insulation_conductivity=insulation_conductivity)
+    require(
+        "thermal_resistance",
+        "above zero",
+        outside_diameter=outside_diameter,
+        insulation_conductivity=insulation_conductivity,
+    )
     require("thermal_resistance", "above zero", cover_conductivity=cover_conductivity)
     require("thermal_resistance", "zero or more", insulation=insulation, cover=cover)
     bare = np.asarray(outside_diameter, dtype=float)
     outer = bare + 2 * np.asarray(insulation)
     resistance = np.log(outer / bare) / (2 * math.pi * np.asarray(insulation_conductivity))
     if inside_diameter is not None and wall_conductivity is not None:
-        require("thermal_resistance", "above zero", inside_diameter=inside_diameter, wall_conductivity=wall_conductivity)
+        require(
+            "thermal_resistance",
+            "above zero",
+            inside_diameter=inside_diameter,
+            wall_conductivity=wall_conductivity,
+        )
         if np.any(np.asarray(inside_diameter) >= bare):
-            raise HydrokitError("thermal_resistance(): inside_diameter must be smaller than outside_diameter")
-        resistance = resistance + np.log(bare / inside_diameter) / (2 * math.pi * np.asarray(wall_conductivity))
+            raise HydrokitError(
+                "thermal_resistance(): inside_diameter must be smaller than outside_diameter"
+            )
+        resistance = resistance + np.log(bare / inside_diameter) / (
+            2 * math.pi * np.asarray(wall_conductivity)
+        )
     if film is not None:
         require("thermal_resistance", "above zero", film=film)
     extra = 0.0 if film is None else cover_conductivity / np.asarray(film)
     depth = np.maximum(2 * (np.asarray(cover) + extra) / outer, 1.0)
-    covered = np.where(np.asarray(cover) > 0, np.arccosh(depth) / (2 * math.pi * np.asarray(cover_conductivity)), 0.0)
+    covered = np.where(
+        np.asarray(cover) > 0,
+        np.arccosh(depth) / (2 * math.pi * np.asarray(cover_conductivity)),
+        0.0,
+    )
     at_surface = 0.0 if film is None else 1 / (math.pi * outer * film)
     return resistance + np.maximum(at_surface, covered)
 
@@ -242,7 +266,10 @@ def thermal_resistance(
 def _(outside_diameter, film, insulation, insulation_conductivity):
     if film is not None:
         thin = np.asarray(film) * outside_diameter / 2 < insulation_conductivity
-        yield thin & (np.asarray(insulation) > 0), "pipe thinner than the critical radius: a thin layer of insulation loses more than none"
+        yield (
+            thin & (np.asarray(insulation) > 0),
+            "pipe thinner than the critical radius: a thin layer of insulation loses more than none",
+        )
 
 
 @units("W/m", resistance="m*K/W", air_temperature="K", water_temperature="K")

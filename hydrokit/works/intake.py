@@ -10,7 +10,16 @@ from ..units import units
 from ..water import GRAVITY
 from .solve import bracketed_root, require
 
-__all__ = ["crest", "crest_head", "crest_length", "drain_time", "orifice", "orifice_head", "pipe_mouth", "standpipe"]
+__all__ = [
+    "crest",
+    "crest_head",
+    "crest_length",
+    "drain_time",
+    "orifice",
+    "orifice_head",
+    "pipe_mouth",
+    "standpipe",
+]
 
 
 @units("m^3/s", head="head", area="m^2", coefficient="ratio")
@@ -288,14 +297,25 @@ def pipe_mouth(depth, diameter, entrance=0.5):
     critical = area * np.sqrt(area / width) * np.sqrt(GRAVITY * diameter**5)
     critical = np.where(relative > 1e-8, critical, 0.0)
     coefficient = 0.62 / np.sqrt(1 + 0.62**2 * (entrance - 0.5))
-    drowned = coefficient * math.pi / 4 * diameter**2 * np.sqrt(2 * GRAVITY * np.maximum(depth - diameter / 2, 0))
-    return np.where(np.isnan(depth), np.nan, np.where(relative > 1, np.fmin(critical, drowned), critical))[()]
+    drowned = (
+        coefficient
+        * math.pi
+        / 4
+        * diameter**2
+        * np.sqrt(2 * GRAVITY * np.maximum(depth - diameter / 2, 0))
+    )
+    return np.where(
+        np.isnan(depth), np.nan, np.where(relative > 1, np.fmin(critical, drowned), critical)
+    )[()]
 
 
 @pipe_mouth.valid
 def _(depth, diameter):
     relative = np.asarray(depth) / diameter
-    yield (relative > 1) & (relative < 1.5), "pond barely above the mouth: it draws in air and hunts"
+    yield (
+        (relative > 1) & (relative < 1.5),
+        "pond barely above the mouth: it draws in air and hunts",
+    )
 
 
 @units("m^3/s", head="head", diameter="m", fall="head", entrance="ratio", friction="ratio")
@@ -354,7 +374,9 @@ def standpipe(head, diameter, fall, entrance=0.8, friction=0.0):
     return np.minimum(np.minimum(weir, hole), full)
 
 
-@units("s", area="m^2", start="head", end="head", opening="m^2", coefficient="ratio", inflow="m^3/s")
+@units(
+    "s", area="m^2", start="head", end="head", opening="m^2", coefficient="ratio", inflow="m^3/s"
+)
 def drain_time(area, start, end, opening, coefficient=0.61, inflow="0 L/s"):
     r"""Time in which a tank or forebay empties through an opening, as when it is drained to flush silt.
 
@@ -406,9 +428,17 @@ def drain_time(area, start, end, opening, coefficient=0.61, inflow="0 L/s"):
     outflow = coefficient * np.asarray(opening) * math.sqrt(2 * GRAVITY)  # under one metre
     spare = outflow * after - inflow
     with np.errstate(divide="ignore", invalid="ignore"):
-        slowed = np.where(np.asarray(inflow) > 0, inflow / outflow * np.log((outflow * before - inflow) / spare), 0.0)
+        slowed = np.where(
+            np.asarray(inflow) > 0,
+            inflow / outflow * np.log((outflow * before - inflow) / spare),
+            0.0,
+        )
     never = (spare <= 0) & (np.asarray(inflow) > 0) & (before > after)
-    return np.where(never, np.inf, 2 * np.asarray(area) / outflow * (before - after + np.where(before == after, 0.0, slowed)))[()]
+    return np.where(
+        never,
+        np.inf,
+        2 * np.asarray(area) / outflow * (before - after + np.where(before == after, 0.0, slowed)),
+    )[()]
 
 
 def segment(filling):

@@ -62,9 +62,23 @@ class OpenChannel:
 
     def __post_init__(self) -> None:
         where = f"OpenChannel '{self.name}'"
-        require(where, "above zero", length_m=self.length_m, slope=self.slope, manning=self.manning, depth_m=self.depth_m)
+        require(
+            where,
+            "above zero",
+            length_m=self.length_m,
+            slope=self.slope,
+            manning=self.manning,
+            depth_m=self.depth_m,
+        )
         require(where, "above zero", water_under_the_freeboard_m=self.depth_m - self.freeboard_m)
-        require(where, "zero or more", width_m=self.width_m, side_slope=self.side_slope, freeboard_m=self.freeboard_m, lost_m3s=self.lost_m3s)
+        require(
+            where,
+            "zero or more",
+            width_m=self.width_m,
+            side_slope=self.side_slope,
+            freeboard_m=self.freeboard_m,
+            lost_m3s=self.lost_m3s,
+        )
         require(where, "a share from 0 to 1", share_lost=self.share_lost)
         if not self.round:
             require(where, "above zero", width_or_side_slope=self.width_m + self.side_slope)
@@ -86,7 +100,11 @@ class OpenChannel:
     def section_si(self, depth_m: Any) -> tuple[Any, Any, Any]:
         """Area, wetted perimeter and width of the surface at a depth."""
         depth = np.asarray(depth_m, dtype=float)
-        return circle(depth / self.depth_m, self.depth_m) if self.round else trapezoid(depth, self.width_m, self.side_slope)
+        return (
+            circle(depth / self.depth_m, self.depth_m)
+            if self.round
+            else trapezoid(depth, self.width_m, self.side_slope)
+        )
 
     def normal_depth_si(self, flow_m3s: Any) -> Any:
         """Depth in m at which a flow runs; NaN where a round one would be full."""
@@ -96,11 +114,17 @@ class OpenChannel:
 
     def critical_depth_si(self, flow_m3s: Any) -> Any:
         """Depth of least energy in m; deeper the water is tranquil, shallower it shoots."""
-        return critical_depth_pipe.si(flow_m3s, self.depth_m) if self.round else critical_depth.si(flow_m3s, self.width_m, self.side_slope)
+        return (
+            critical_depth_pipe.si(flow_m3s, self.depth_m)
+            if self.round
+            else critical_depth.si(flow_m3s, self.width_m, self.side_slope)
+        )
 
     def capacity_si(self, state: State = CLEAN) -> Any:
         """Most flow in m³/s that leaves its lower end; weeds, leaves and ice take their share of it."""
-        return np.maximum(self.most.flow_m3s * state.open * (1 - self.share_lost) - self.lost_m3s, 0.0)[()]
+        return np.maximum(
+            self.most.flow_m3s * state.open * (1 - self.share_lost) - self.lost_m3s, 0.0
+        )[()]
 
     def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
         """Its fall, for any flow: the water uses it up by itself."""
@@ -110,16 +134,46 @@ class OpenChannel:
         """What a reader must know of it at a flow."""
         depth, found = float(self.normal_depth_si(flow_m3s)), []
         if not depth <= self.water_m:
-            text = "it would run full" if self.round else f"the water would stand {depth:.2g} m deep, above the {self.water_m:.2g} m that its freeboard leaves"
+            text = (
+                "it would run full"
+                if self.round
+                else f"the water would stand {depth:.2g} m deep, above the {self.water_m:.2g} m that its freeboard leaves"
+            )
             return (Finding("caution", self.name, f"at {1000 * flow_m3s:.3g} L/s {text}"),)
         runs = self.at_depth_si(depth)
         speed, froude = float(runs.velocity_ms), float(runs.froude)
         if speed > self.highest_speed_ms:
-            found.append(Finding("caution", self.name, f"its water runs at {speed:.2g} m/s, faster than the {self.highest_speed_ms:.2g} m/s such a floor stands: it scours"))
+            found.append(
+                Finding(
+                    "caution",
+                    self.name,
+                    f"its water runs at {speed:.2g} m/s, faster than the {self.highest_speed_ms:.2g} m/s such a floor stands: it scours",
+                )
+            )
         if flow_m3s > 0 and speed < _SILTING_MS:
-            found.append(Finding("note", self.name, f"its water runs at {speed:.2g} m/s: sand and silt settle in it, and weeds grow"))
+            found.append(
+                Finding(
+                    "note",
+                    self.name,
+                    f"its water runs at {speed:.2g} m/s: sand and silt settle in it, and weeds grow",
+                )
+            )
         if abs(froude - 1) < _NEAR_CRITICAL:
-            found.append(Finding("note", self.name, "its water runs near its critical depth: it stands in waves, so give it " + ("a wider bore" if self.round else "more freeboard") + " or another slope"))
+            found.append(
+                Finding(
+                    "note",
+                    self.name,
+                    "its water runs near its critical depth: it stands in waves, so give it "
+                    + ("a wider bore" if self.round else "more freeboard")
+                    + " or another slope",
+                )
+            )
         if not self.round and self.freeboard_m < LEAST_FREEBOARD_M:
-            found.append(Finding("note", self.name, f"its banks stand {self.freeboard_m:.2g} m above the highest water; {LEAST_FREEBOARD_M} m is common practice, for waves, leaves and snow"))
+            found.append(
+                Finding(
+                    "note",
+                    self.name,
+                    f"its banks stand {self.freeboard_m:.2g} m above the highest water; {LEAST_FREEBOARD_M} m is common practice, for waves, leaves and snow",
+                )
+            )
         return tuple(found)

@@ -41,7 +41,11 @@ class Opening:
     def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
         """Head in m that a flow takes."""
         with np.errstate(divide="ignore", invalid="ignore"):
-            speed = np.where(np.asarray(flow_m3s) > 0, flow_m3s / (self.coefficient * self.area_m2 * state.open), 0.0)
+            speed = np.where(
+                np.asarray(flow_m3s) > 0,
+                flow_m3s / (self.coefficient * self.area_m2 * state.open),
+                0.0,
+            )
         return speed**2 / (2 * GRAVITY)
 
 
@@ -148,14 +152,29 @@ def _fitted(function, opening, head, flow, width):
     sizes = {np.size(each) for each in (opening, head, flow)}
     if len(sizes) > 1:
         raise HydrokitError(f"{function}(): opening, head and flow need one value for each gauging")
-    each = np.atleast_1d(np.log(flow / (width * np.asarray(opening) * np.sqrt(2 * GRAVITY * np.asarray(head)))))
-    coefficient, scatter = float(np.exp(each.mean())), float(each.std(ddof=1)) if each.size > 1 else float("nan")
+    each = np.atleast_1d(
+        np.log(flow / (width * np.asarray(opening) * np.sqrt(2 * GRAVITY * np.asarray(head))))
+    )
+    coefficient, scatter = (
+        float(np.exp(each.mean())),
+        float(each.std(ddof=1)) if each.size > 1 else float("nan"),
+    )
     found = []
     if each.size < 2:
-        found.append(Finding("caution", function, "one gauging fixes the coefficient but not its doubt: take two more"))
+        found.append(
+            Finding(
+                "caution",
+                function,
+                "one gauging fixes the coefficient but not its doubt: take two more",
+            )
+        )
     if not 0.5 <= coefficient <= 1.0:
         found.append(
-            Finding("caution", function, f"coefficient {coefficient:.2f} is outside 0.5 to 1: check opening, head and unit")
+            Finding(
+                "caution",
+                function,
+                f"coefficient {coefficient:.2f} is outside 0.5 to 1: check opening, head and unit",
+            )
         )
     return Gate(float(width), coefficient, scatter, tuple(found))
 

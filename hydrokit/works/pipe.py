@@ -27,7 +27,9 @@ _BORE_POWERS = (4.0, 10.0)
     "m", flow="m^3/s", diameter="m", length="m", roughness="m",
     temperature="K", viscosity="m^2/s", fittings="ratio",
 )  # fmt: skip
-def pipe_loss(flow, diameter, length, roughness, temperature="10 degC", viscosity=None, fittings=0.0):
+def pipe_loss(
+    flow, diameter, length, roughness, temperature="10 degC", viscosity=None, fittings=0.0
+):
     r"""Head lost in a full pipe, to its wall and its fittings.
 
     Parameters
@@ -92,7 +94,9 @@ def pipe_loss(flow, diameter, length, roughness, temperature="10 degC", viscosit
     "m^3/s", loss="head", diameter="m", length="m", roughness="m",
     temperature="K", viscosity="m^2/s", fittings="ratio",
 )  # fmt: skip
-def pipe_flow(loss, diameter, length, roughness, temperature="10 degC", viscosity=None, fittings=0.0):
+def pipe_flow(
+    loss, diameter, length, roughness, temperature="10 degC", viscosity=None, fittings=0.0
+):
     r"""Flow that a full pipe passes for a given head loss: the inverse of :func:`pipe_loss`.
 
     Parameters
@@ -138,14 +142,18 @@ def pipe_flow(loss, diameter, length, roughness, temperature="10 degC", viscosit
     require("pipe_flow", "above zero", diameter=diameter, length=length)
     require("pipe_flow", "zero or more", loss=loss, roughness=roughness, fittings=fittings)
     nu = water_viscosity.si(temperature) if viscosity is None else viscosity
-    return flow_for(loss, lambda flow: _loss(flow, diameter, length, roughness, nu, fittings), diameter, length)
+    return flow_for(
+        loss, lambda flow: _loss(flow, diameter, length, roughness, nu, fittings), diameter, length
+    )
 
 
 @units(
     "m", flow="m^3/s", loss="head", length="m", roughness="m",
     temperature="K", viscosity="m^2/s", fittings="ratio",
 )  # fmt: skip
-def pipe_diameter(flow, loss, length, roughness, temperature="10 degC", viscosity=None, fittings=0.0):
+def pipe_diameter(
+    flow, loss, length, roughness, temperature="10 degC", viscosity=None, fittings=0.0
+):
     r"""Inside diameter that passes a flow for a given head loss: the inverse of :func:`pipe_loss`.
 
     Parameters
@@ -262,7 +270,10 @@ def hazen_williams(flow, diameter, length, coefficient):
 def _(flow, diameter, coefficient):
     c, speed = np.asarray(coefficient), np.abs(flow) / (math.pi / 4 * np.asarray(diameter) ** 2)
     yield (c < 40) | (c > 160), "Hazen-Williams coefficient outside 40 to 160"
-    yield np.asarray(diameter) < 0.05, "bore under 50 mm: outside the data of the Hazen-Williams rule"
+    yield (
+        np.asarray(diameter) < 0.05,
+        "bore under 50 mm: outside the data of the Hazen-Williams rule",
+    )
     yield speed > 3.0, "speed above 3 m/s: outside the data of the Hazen-Williams rule"
 
 
@@ -304,8 +315,15 @@ class Pipe:
     loss_factor: Any = 1.0
 
     def __post_init__(self) -> None:
-        require(f"Pipe '{self.name}'", "above zero", diameter_m=self.diameter_m, length_m=self.length_m)
-        require(f"Pipe '{self.name}'", "zero or more", roughness_m=self.roughness_m, fittings=self.fittings)
+        require(
+            f"Pipe '{self.name}'", "above zero", diameter_m=self.diameter_m, length_m=self.length_m
+        )
+        require(
+            f"Pipe '{self.name}'",
+            "zero or more",
+            roughness_m=self.roughness_m,
+            fittings=self.fittings,
+        )
 
     @property
     def area_m2(self) -> Any:
@@ -376,7 +394,11 @@ class Line:
         for pipe in self.pipes[1:]:
             last = made[-1]
             if _alike(last, pipe):
-                made[-1] = replace(last, length_m=last.length_m + pipe.length_m, fittings=last.fittings + pipe.fittings)
+                made[-1] = replace(
+                    last,
+                    length_m=last.length_m + pipe.length_m,
+                    fittings=last.fittings + pipe.fittings,
+                )
             else:
                 made.append(pipe)
         return Line(tuple(made))
@@ -410,7 +432,9 @@ class Line:
 
     def findings_si(self, flow_m3s: Any, viscosity_m2s: Any) -> tuple[Finding, ...]:
         """What limits the trust in :meth:`loss_si` at these flows."""
-        return tuple(finding for pipe in self.pipes for finding in pipe.findings_si(flow_m3s, viscosity_m2s))
+        return tuple(
+            finding for pipe in self.pipes for finding in pipe.findings_si(flow_m3s, viscosity_m2s)
+        )
 
 
 def _alike(one: Pipe, other: Pipe) -> bool:
@@ -425,7 +449,9 @@ def loss(flow, diameter, length, roughness, viscosity, fittings=0.0):
     pace = np.abs(speed)
     # Still water has no Reynolds number; any small one gives the right loss, none.
     reynolds = np.maximum(pace * diameter / viscosity, 1e-9)
-    return (factor(reynolds, roughness / diameter) * (length / diameter) + fittings) * (speed * pace / (2 * GRAVITY))
+    return (factor(reynolds, roughness / diameter) * (length / diameter) + fittings) * (
+        speed * pace / (2 * GRAVITY)
+    )
 
 
 _loss = loss  # where an argument is itself called loss

@@ -25,7 +25,11 @@ _SLOWEST = 1000.0  # times the run of a wave up and back
 _PERIODS = 4  # round trips of the wave to follow after the valve has shut
 # Where bores or walls differ the waves meet again and again, and the highest comes late.
 _PERIODS_OF_SEVERAL, _MOST_STEPS = 25, 8000
-_SLOWER, _TRIES, _HALVED = 1.2, 40, 5  # by how much, and how often, a closing is made slower until it is borne; then the last step halved
+_SLOWER, _TRIES, _HALVED = (
+    1.2,
+    40,
+    5,
+)  # by how much, and how often, a closing is made slower until it is borne; then the last step halved
 _JUST = 1e-6  # by which a station may pass its rating: what the arithmetic has left
 
 
@@ -94,12 +98,19 @@ class Pressures:
     def worst_m(self) -> float:
         """Where the highest share is; the foot where no rating is known."""
         share = self.highest_pa / self.rating_pa
-        return float(self.distance_m[int(np.nanargmax(share))] if np.isfinite(share).any() else self.distance_m[-1])
+        return float(
+            self.distance_m[int(np.nanargmax(share))]
+            if np.isfinite(share).any()
+            else self.distance_m[-1]
+        )
 
     @property
     def too_fast(self) -> bool:
         """Whether the valve closes, or may close, faster than the line bears."""
-        return bool(0 < self.safe_time_s < np.inf and (self.closing_time_s is None or self.closing_time_s < self.safe_time_s))
+        return bool(
+            0 < self.safe_time_s < np.inf
+            and (self.closing_time_s is None or self.closing_time_s < self.safe_time_s)
+        )
 
 
 def _most(share: np.ndarray) -> float:
@@ -107,7 +118,12 @@ def _most(share: np.ndarray) -> float:
 
 
 def penstock_pressures(
-    section: LongSection, line: Line, flow_m3s: float, closing_time_s: float | None = None, altitude_m: float = 0.0, temperature_k: float = 283.15
+    section: LongSection,
+    line: Line,
+    flow_m3s: float,
+    closing_time_s: float | None = None,
+    altitude_m: float = 0.0,
+    temperature_k: float = 283.15,
 ) -> Pressures:
     """Highest and lowest pressures along a penstock while the valve at its foot stops a flow.
 
@@ -140,15 +156,34 @@ def penstock_pressures(
         found += [*closed.findings, *_strain(section, closed.highest_pa)]
     if at_once.parts_m is not None and (closed is None or closed.parts_m is None):
         level = "caution" if closing_time_s is None or closing_time_s < safe else "note"
-        found.append(Finding(level, "surge", f"stopped at once, as by a plugged jet or a valve that slams, the water column would part at {at_once.parts_m:.3g} m; the blow when it closes again is not in these figures"))
+        found.append(
+            Finding(
+                level,
+                "surge",
+                f"stopped at once, as by a plugged jet or a valve that slams, the water column would part at {at_once.parts_m:.3g} m; the blow when it closes again is not in these figures",
+            )
+        )
     at_rest = section.static_pressure_pa
     return Pressures(
-        distance_m=section.distance_m, static_pa=at_rest, highest_pa=at_rest if closed is None else closed.highest_pa,
-        lowest_pa=at_rest if closed is None else closed.lowest_pa, at_once_pa=at_once.highest_pa if closed is None else np.maximum(at_once.highest_pa, closed.highest_pa),
-        rating_pa=section.rating_pa, velocity_ms=waves.velocity_ms, wave_speed_ms=waves.wave_ms, critical_time_s=waves.critical_s,
-        at_once_m=at_once.rise_m, at_once_parts_m=at_once.parts_m, closing_time_s=closing_time_s, surge_m=None if closed is None else closed.rise_m,
-        safe_time_s=safe, vacuum_safety=_vacuum_safety(line, altitude_m), findings=tuple(found),
-    )  # fmt: skip
+        distance_m=section.distance_m,
+        static_pa=at_rest,
+        highest_pa=at_rest if closed is None else closed.highest_pa,
+        lowest_pa=at_rest if closed is None else closed.lowest_pa,
+        at_once_pa=at_once.highest_pa
+        if closed is None
+        else np.maximum(at_once.highest_pa, closed.highest_pa),
+        rating_pa=section.rating_pa,
+        velocity_ms=waves.velocity_ms,
+        wave_speed_ms=waves.wave_ms,
+        critical_time_s=waves.critical_s,
+        at_once_m=at_once.rise_m,
+        at_once_parts_m=at_once.parts_m,
+        closing_time_s=closing_time_s,
+        surge_m=None if closed is None else closed.rise_m,
+        safe_time_s=safe,
+        vacuum_safety=_vacuum_safety(line, altitude_m),
+        findings=tuple(found),
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -165,8 +200,21 @@ class _Followed:
 class _Waves:
     """The line with what its waves need."""
 
-    def __init__(self, section: LongSection, line: Line, flow_m3s: float, altitude_m: float, temperature_k: float) -> None:
-        self.section, self.line, self.flow_m3s, self.altitude_m, self.temperature_k = section, line, flow_m3s, altitude_m, temperature_k
+    def __init__(
+        self,
+        section: LongSection,
+        line: Line,
+        flow_m3s: float,
+        altitude_m: float,
+        temperature_k: float,
+    ) -> None:
+        self.section, self.line, self.flow_m3s, self.altitude_m, self.temperature_k = (
+            section,
+            line,
+            flow_m3s,
+            altitude_m,
+            temperature_k,
+        )
         self.weight = float(density.si(temperature_k)) * GRAVITY
         self.lengths = np.array([float(pipe.length_m) for pipe in line.pipes])
         self.speeds, self.findings = _wave_speeds(line)
@@ -174,15 +222,24 @@ class _Waves:
         length = float(self.lengths.sum())
         # Where the line's own length differs from the profile's, stations are kept in proportion.
         self.distance = section.distance_m * (length / float(section.distance_m[-1]))
-        self.wave_ms, self.velocity_ms = length / float(np.sum(self.lengths / self.speeds)), float(np.sum(self.lengths * velocities)) / length
+        self.wave_ms, self.velocity_ms = (
+            length / float(np.sum(self.lengths / self.speeds)),
+            float(np.sum(self.lengths * velocities)) / length,
+        )
         self.critical_s = float(critical_time.si(length, self.wave_ms))
         # What the water above each station carries, as length times speed.
         ends = np.concatenate([[0.0], np.cumsum(self.lengths)])
-        self.carried = np.interp(self.distance, ends, np.concatenate([[0.0], np.cumsum(self.lengths * velocities)]))
+        self.carried = np.interp(
+            self.distance, ends, np.concatenate([[0.0], np.cumsum(self.lengths * velocities)])
+        )
         self.above = section.elevation_m - section.elevation_m[-1]
         self.static_m = float(section.static_grade_m[-1] - section.elevation_m[-1])
         self.reaches = _reaches(self.lengths / self.speeds)
-        self.periods = _PERIODS if len(line.pipes) == 1 else int(np.clip(_MOST_STEPS // (2 * self.reaches), 2 * _PERIODS, _PERIODS_OF_SEVERAL))
+        self.periods = (
+            _PERIODS
+            if len(line.pipes) == 1
+            else int(np.clip(_MOST_STEPS // (2 * self.reaches), 2 * _PERIODS, _PERIODS_OF_SEVERAL))
+        )
 
     @property
     def parted_while_running(self) -> bool:
@@ -195,11 +252,31 @@ class _Waves:
         # What closes slower than that raises next to nothing, and would take long to follow.
         shut_s = min(time_s, _SLOWEST * self.critical_s)
         moved = water_hammer.si(
-            self.line, self.speeds, self.flow_m3s, self.static_m, np.array([0.0, shut_s] if shut_s else [0.0]), np.array([1.0, 0.0] if shut_s else [0.0]),
-            shut_s + self.periods * self.critical_s, None, self.distance, self.above, self.reaches, self.temperature_k, self.altitude_m,
-        )  # fmt: skip
-        highest, lowest = ((np.interp(self.distance, moved.chainage_m, each) - self.above) * self.weight for each in (moved.highest_m, moved.lowest_m))
-        return _Followed(np.maximum(highest, self.section.static_pressure_pa), lowest, float(moved.highest_m[-1]) - self.static_m, moved.parts_m, moved.findings)
+            self.line,
+            self.speeds,
+            self.flow_m3s,
+            self.static_m,
+            np.array([0.0, shut_s] if shut_s else [0.0]),
+            np.array([1.0, 0.0] if shut_s else [0.0]),
+            shut_s + self.periods * self.critical_s,
+            None,
+            self.distance,
+            self.above,
+            self.reaches,
+            self.temperature_k,
+            self.altitude_m,
+        )
+        highest, lowest = (
+            (np.interp(self.distance, moved.chainage_m, each) - self.above) * self.weight
+            for each in (moved.highest_m, moved.lowest_m)
+        )
+        return _Followed(
+            np.maximum(highest, self.section.static_pressure_pa),
+            lowest,
+            float(moved.highest_m[-1]) - self.static_m,
+            moved.parts_m,
+            moved.findings,
+        )
 
 
 def _reaches(travel_s: np.ndarray) -> int:
@@ -223,7 +300,9 @@ def _safe_time(section: LongSection, waves: _Waves, at_once: _Followed) -> float
     broken = waves.parted_while_running  # told elsewhere: no closing mends it
 
     def borne(seen: _Followed) -> bool:
-        return (broken or seen.parts_m is None) and not np.any(seen.highest_pa[rated] > section.rating_pa[rated] * (1 + _JUST))
+        return (broken or seen.parts_m is None) and not np.any(
+            seen.highest_pa[rated] > section.rating_pa[rated] * (1 + _JUST)
+        )
 
     if borne(at_once):
         return 0.0
@@ -252,7 +331,17 @@ def _wave_speeds(line: Line) -> tuple[np.ndarray, list[Finding]]:
         else:
             unknown.append(pipe.name)
             speeds.append(float(wave_speed.si(pipe.diameter_m, 1.0)))
-    found = [Finding("note", "surge", "the wall of a pipe is not known: it is taken as rigid, and the surge told is too high")] if unknown else []
+    found = (
+        [
+            Finding(
+                "note",
+                "surge",
+                "the wall of a pipe is not known: it is taken as rigid, and the surge told is too high",
+            )
+        ]
+        if unknown
+        else []
+    )
     return np.array(speeds), found
 
 
@@ -263,7 +352,16 @@ def _vacuum_safety(line: Line, altitude_m: float) -> float:
         if pipe.wall_m and pipe.outside_diameter_m and pipe.material:
             told = row("materials", pipe.material)
             ratio = pipe.outside_diameter_m / pipe.wall_m
-            safety.append(float(vacuum_safety.si(ratio, float(told["elastic_modulus_gpa"]) * 1e9, float(told["poisson"]), altitude_m)))
+            safety.append(
+                float(
+                    vacuum_safety.si(
+                        ratio,
+                        float(told["elastic_modulus_gpa"]) * 1e9,
+                        float(told["poisson"]),
+                        altitude_m,
+                    )
+                )
+            )
     return float(np.nanmin(safety)) if len(safety) > 1 else float("nan")
 
 
@@ -289,8 +387,18 @@ def valve_time(pressures: Pressures) -> float:
     less than four times the round trip of a wave (sixteen times without a rating), nor than ten
     seconds, nor than the valve itself takes. Infinite where the pressure at rest alone is too much.
     """
-    safe = 4 * pressures.critical_time_s if np.isnan(pressures.safe_time_s) else pressures.safe_time_s
-    return rounded_up(max(_TRAVEL * safe, _TRAVEL * pressures.critical_time_s, pressures.closing_time_s or 0.0, _HAND_S), 2)
+    safe = (
+        4 * pressures.critical_time_s if np.isnan(pressures.safe_time_s) else pressures.safe_time_s
+    )
+    return rounded_up(
+        max(
+            _TRAVEL * safe,
+            _TRAVEL * pressures.critical_time_s,
+            pressures.closing_time_s or 0.0,
+            _HAND_S,
+        ),
+        2,
+    )
 
 
 def rounded_up(value: float, digits: int = 2) -> float:
@@ -331,7 +439,9 @@ class Bend:
     slow_thrust_n: float
 
 
-def profile_bends(pressures: Pressures, line: Line, flow_m3s: float, distance_m: Any, angle_rad: Any) -> tuple[Bend, ...]:
+def profile_bends(
+    pressures: Pressures, line: Line, flow_m3s: float, distance_m: Any, angle_rad: Any
+) -> tuple[Bend, ...]:
     """The bends of a penstock with their thrust, those first that push hardest.
 
     Parameters
@@ -348,7 +458,10 @@ def profile_bends(pressures: Pressures, line: Line, flow_m3s: float, distance_m:
     for where, angle in zip(np.atleast_1d(distance_m), np.atleast_1d(angle_rad)):
         pipe = line.pipes[min(int(np.searchsorted(ends, where)), len(line.pipes) - 1)]
         width = pipe.outside_diameter_m or pipe.diameter_m
-        at_once, slow = (float(np.interp(where, pressures.distance_m, each)) for each in (pressures.at_once_pa, pressures.highest_pa))
+        at_once, slow = (
+            float(np.interp(where, pressures.distance_m, each))
+            for each in (pressures.at_once_pa, pressures.highest_pa)
+        )
         thrusts = (float(bend_thrust.si(each, width, angle, flow_m3s)) for each in (at_once, slow))
         made.append(Bend(float(where), float(angle), at_once, next(thrusts), slow, next(thrusts)))
     return tuple(sorted(made, key=lambda each: -each.thrust_n))

@@ -41,7 +41,9 @@ class Profile:
     along_slope: bool = False
 
     def __post_init__(self) -> None:
-        chainage, elevation = (np.array(each, dtype=float) for each in (self.chainage_m, self.elevation_m))
+        chainage, elevation = (
+            np.array(each, dtype=float) for each in (self.chainage_m, self.elevation_m)
+        )
         mistakes = profile_mistakes(chainage, elevation, self.along_slope)
         if mistakes:
             raise HydrokitError("profile: " + "; ".join(mistakes))
@@ -98,10 +100,14 @@ def profile_mistakes(chainage: Any, elevation: Any, along_slope: bool = False) -
         first = int(np.flatnonzero(step == 0)[0])
         mistakes.append(f"the station at {chainage[first]:g} m is there twice; keep one")
     if (step < 0).all():
-        mistakes.append("the chainage falls from the first station to the last; list the stations from the intake down")
+        mistakes.append(
+            "the chainage falls from the first station to the last; list the stations from the intake down"
+        )
     elif (step < 0).any():
         first = int(np.flatnonzero(step < 0)[0])
-        mistakes.append(f"the chainage runs back from {chainage[first]:g} to {chainage[first + 1]:g} m; it must rise")
+        mistakes.append(
+            f"the chainage runs back from {chainage[first]:g} to {chainage[first + 1]:g} m; it must rise"
+        )
     if elevation[-1] >= elevation[0]:
         mistakes.append(
             f"it does not fall: the last station ({elevation[-1]:g} m) is not below the first ({elevation[0]:g} m)"
@@ -244,7 +250,9 @@ def long_section(
     distance = np.unique(np.concatenate([stations, ends]))
     elevation = np.interp(distance, stations, profile.elevation_m)
 
-    spent, velocity_head, bore, rating = _along(line, ends, distance, flow_m3s, temperature_k, wall_temperature_k)
+    spent, velocity_head, bore, rating = _along(
+        line, ends, distance, flow_m3s, temperature_k, wall_temperature_k
+    )
     weight = density.si(temperature_k) * GRAVITY
     static_grade = np.full_like(distance, source)
     running_grade = source - spent - velocity_head
@@ -285,7 +293,11 @@ def _along(line, ends, distance, flow, temperature, wall_temperature):
         spent += along_wall * np.clip((distance - start) / (end - start), 0.0, 1.0)
         velocity_head[here] = np.maximum(velocity_head[here], head)
         bore[here] = np.maximum(bore[here], pipe.diameter_m)
-        known = np.nan if pipe.rating_pa is None else pipe.rating_pa * derating.si(warm, pipe.material or "steel")
+        known = (
+            np.nan
+            if pipe.rating_pa is None
+            else pipe.rating_pa * derating.si(warm, pipe.material or "steel")
+        )
         rating[here] = np.minimum(rating[here], known)  # an unknown rating stays unknown
     return spent, velocity_head, bore, rating
 
@@ -303,10 +315,14 @@ def _length_findings(fit: float):
 def _pressure_findings(section: dict, line: Line):
     unknown = [pipe.name for pipe in line.pipes if pipe.rating_pa is None]
     if unknown:
-        yield Finding("note", "profile", f"no pressure rating known for {', '.join(dict.fromkeys(unknown))}")
+        yield Finding(
+            "note", "profile", f"no pressure rating known for {', '.join(dict.fromkeys(unknown))}"
+        )
     static, rating = section["static_pressure_pa"], section["rating_pa"]
     for start, end in _stretches(section["distance_m"], static - rating):
-        worst = np.nanmax((static / rating)[(section["distance_m"] >= start) & (section["distance_m"] <= end)])
+        worst = np.nanmax(
+            (static / rating)[(section["distance_m"] >= start) & (section["distance_m"] <= end)]
+        )
         yield Finding(
             "problem",
             "profile",
@@ -319,19 +335,26 @@ def _vacuum_findings(section: dict, source: float, air: float, vapour: float, we
     distance, crown = section["distance_m"], section["crown_m"]
     for start, end in _stretches(distance[1:], crown[1:] - source):
         yield Finding(
-            "problem", "profile", f"the pipe stands above the source between {start:.0f} and {end:.0f} m: it fills "
+            "problem",
+            "profile",
+            f"the pipe stands above the source between {start:.0f} and {end:.0f} m: it fills "
             "only as a siphon, started by pumping or suction",
-        )  # fmt: skip
+        )
     # The first station is the water's surface: where the mouth lies below it is another question.
     gauge = (section["running_grade_m"] - crown) * weight
     for start, end in _stretches(distance[1:], -gauge[1:] - 0.05 * weight):
         lowest = gauge[(distance >= start) & (distance <= end)].min()
         boils = lowest + air < vapour
         yield Finding(
-            "problem" if boils else "caution", "profile",
+            "problem" if boils else "caution",
+            "profile",
             f"running, the crown is {-lowest / weight:.1f} m below atmospheric between {start:.0f} and {end:.0f} m: "
-            + ("the water column breaks there" if boils else "air comes out of the water, and an open vent there lets air in"),
-        )  # fmt: skip
+            + (
+                "the water column breaks there"
+                if boils
+                else "air comes out of the water, and an open vent there lets air in"
+            ),
+        )
 
 
 def _stretches(distance: np.ndarray, excess: np.ndarray) -> list[tuple[float, float]]:
@@ -388,7 +411,9 @@ def siphon_limit(altitude, temperature="10 degC"):
     >>> print(f"{siphon_limit('0 ft', '50 degF').to('ft'):.1f~P}")
     33.5 ft
     """
-    return (air_pressure.si(altitude) - vapour_pressure.si(temperature)) / (density.si(temperature) * GRAVITY)
+    return (air_pressure.si(altitude) - vapour_pressure.si(temperature)) / (
+        density.si(temperature) * GRAVITY
+    )
 
 
 @siphon_limit.valid

@@ -34,7 +34,12 @@ class Rated:
     lost_m3s: float = 0.0
 
     def __post_init__(self) -> None:
-        require(f"Rated '{self.name}'", "zero or more", capacity_m3s=self.capacity_m3s, lost_m3s=self.lost_m3s)
+        require(
+            f"Rated '{self.name}'",
+            "zero or more",
+            capacity_m3s=self.capacity_m3s,
+            lost_m3s=self.lost_m3s,
+        )
         require(f"Rated '{self.name}'", "a share from 0 to 1", share_lost=self.share_lost)
 
     def capacity_si(self, state: State = CLEAN) -> Any:

@@ -10,7 +10,12 @@ import numpy as np
 
 from ..errors import HydrokitError
 from ..water import GRAVITY
-from .screens import bar_rack_loss, bottom_rack_length, perforated_loss_coefficient, wire_loss_coefficient
+from .screens import (
+    bar_rack_loss,
+    bottom_rack_length,
+    perforated_loss_coefficient,
+    wire_loss_coefficient,
+)
 from .solve import bracketed_root, require
 from .state import CLEAN, Part, State
 
@@ -70,7 +75,9 @@ class Screen:
     name: str = "screen"
 
     def __post_init__(self) -> None:
-        require(f"Screen '{self.name}'", "above zero", area_m2=self.area_m2, open_share=self.open_share)
+        require(
+            f"Screen '{self.name}'", "above zero", area_m2=self.area_m2, open_share=self.open_share
+        )
         require(f"Screen '{self.name}'", "a share from 0 to 1", open_share=self.open_share)
         require(f"Screen '{self.name}'", "zero or more", head_m=self.head_m)
 
@@ -81,7 +88,9 @@ class Screen:
         if self.gap_m is None:
             coefficient = perforated_loss_coefficient.si(share)
         else:
-            coefficient = wire_loss_coefficient.si(share, np.abs(speed) * self.gap_m / self.viscosity_m2s)
+            coefficient = wire_loss_coefficient.si(
+                share, np.abs(speed) * self.gap_m / self.viscosity_m2s
+            )
         with np.errstate(invalid="ignore"):
             return np.where(speed == 0, 0.0, coefficient * speed**2 / (2 * GRAVITY))[()]
 
@@ -89,14 +98,18 @@ class Screen:
         """Flow in m³/s at which the screen takes all the head it may."""
         share = self.open_share * state.open
         # Slow water is held more, so that the flow lies between those of the two ends of the table.
-        ends = [perforated_loss_coefficient.si(share)] * 2 if self.gap_m is None else [
-            wire_loss_coefficient.si(share, reynolds) for reynolds in (0.0, 1e9)
-        ]  # fmt: skip
+        ends = (
+            [perforated_loss_coefficient.si(share)] * 2
+            if self.gap_m is None
+            else [wire_loss_coefficient.si(share, reynolds) for reynolds in (0.0, 1e9)]
+        )
         with np.errstate(divide="ignore"):
             slow, fast = (self.area_m2 * np.sqrt(2 * GRAVITY * self.head_m / each) for each in ends)
         if self.gap_m is None or self.head_m == 0:
             return fast
-        found = bracketed_root(lambda flow: self.head_loss_si(flow, state) - self.head_m, slow, fast, steps=25)
+        found = bracketed_root(
+            lambda flow: self.head_loss_si(flow, state) - self.head_m, slow, fast, steps=25
+        )
         return np.where(np.asarray(fast) == 0, 0.0, np.where(np.isnan(found), fast, found))[()]
 
     def approach_speed_si(self, flow_m3s: Any) -> Any:
@@ -135,8 +148,15 @@ class DrilledPipe:
 
     def __post_init__(self) -> None:
         if not len(self.holes) == len(self.diameter_m) == len(self.depth_m) > 0:
-            raise HydrokitError(f"DrilledPipe '{self.name}': give holes, diameter and depth for each row")
-        require(f"DrilledPipe '{self.name}'", "above zero", diameter_m=self.diameter_m, coefficient=self.coefficient)
+            raise HydrokitError(
+                f"DrilledPipe '{self.name}': give holes, diameter and depth for each row"
+            )
+        require(
+            f"DrilledPipe '{self.name}'",
+            "above zero",
+            diameter_m=self.diameter_m,
+            coefficient=self.coefficient,
+        )
 
     @property
     def hole_area_m2(self) -> float:
@@ -151,12 +171,16 @@ class DrilledPipe:
         resistance = 1 / self.coefficient**2
         free = state.open
         if self.mesh_open_share is not None:
-            resistance = resistance + perforated_loss_coefficient.si(self.mesh_open_share * state.open)
+            resistance = resistance + perforated_loss_coefficient.si(
+                self.mesh_open_share * state.open
+            )
             free = 1.0
         total = 0.0
         for number, diameter, depth in zip(self.holes, self.diameter_m, self.depth_m):
             head = np.clip(np.asarray(head_m, dtype=float), 0.0, max(depth, 0.0))
-            total = total + number * math.pi / 4 * diameter**2 * np.sqrt(2 * GRAVITY * head / resistance)
+            total = total + number * math.pi / 4 * diameter**2 * np.sqrt(
+                2 * GRAVITY * head / resistance
+            )
         return free * total
 
     def capacity_si(self, state: State = CLEAN) -> Any:
@@ -167,7 +191,9 @@ class DrilledPipe:
         """Difference of level in m between pond and pipe; infinite beyond the capacity."""
         flow = np.asarray(flow_m3s, dtype=float)
         deepest = np.full(flow.shape, max(max(self.depth_m), 0.0))
-        found = bracketed_root(lambda head: self.flow_si(head, state) - flow, np.zeros_like(flow), deepest, steps=50)
+        found = bracketed_root(
+            lambda head: self.flow_si(head, state) - flow, np.zeros_like(flow), deepest, steps=50
+        )
         return np.where(flow > self.capacity_si(state), np.inf, found)[()]
 
 
@@ -201,7 +227,9 @@ class BarRack:
         flow = np.asarray(flow_m3s, dtype=float)
         blocked = 1 - state.open
         with np.errstate(invalid="ignore"):
-            loss = bar_rack_loss.si(flow / self.area_m2, self.bar_m, self.gap_m, self.slope_rad, self.shape, blocked)
+            loss = bar_rack_loss.si(
+                flow / self.area_m2, self.bar_m, self.gap_m, self.slope_rad, self.shape, blocked
+            )
         return np.where(flow == 0, 0.0, loss)[()]
 
     def capacity_si(self, state: State = CLEAN) -> Any:
@@ -237,11 +265,20 @@ class BottomRack:
     name: str = "bottom rack"
 
     def __post_init__(self) -> None:
-        require(f"BottomRack '{self.name}'", "above zero", width_m=self.width_m, length_m=self.length_m, bar_m=self.bar_m, gap_m=self.gap_m)
+        require(
+            f"BottomRack '{self.name}'",
+            "above zero",
+            width_m=self.width_m,
+            length_m=self.length_m,
+            bar_m=self.bar_m,
+            gap_m=self.gap_m,
+        )
 
     def capacity_si(self, state: State = CLEAN) -> Any:
         """Most flow in m³/s of which nothing runs on over the bars."""
-        for_one = bottom_rack_length.si(1.0, self.width_m, self.gap_m, self.gap_m + self.bar_m, self.slope_rad)
+        for_one = bottom_rack_length.si(
+            1.0, self.width_m, self.gap_m, self.gap_m + self.bar_m, self.slope_rad
+        )
         return (self.length_m * state.open / for_one) ** 1.5
 
     def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
@@ -276,7 +313,9 @@ class TiltedScreen:
 
     def __post_init__(self) -> None:
         if self.source not in ("maker", "gauged", "estimate"):
-            raise HydrokitError(f"TiltedScreen '{self.name}': source is maker, gauged or estimate, not {self.source!r}")
+            raise HydrokitError(
+                f"TiltedScreen '{self.name}': source is maker, gauged or estimate, not {self.source!r}"
+            )
 
     @property
     def relative_doubt(self) -> float:

@@ -16,7 +16,13 @@ __all__ = [
 ]  # fmt: skip
 
 # Bar shapes, Kirschmer. Sharp rectangular read in public code citing Metcalf and Eddy; the others from memory.
-BAR_SHAPES = {"sharp rectangular": 2.42, "one end round": 1.83, "circular": 1.79, "both ends round": 1.67, "streamlined": 0.76}
+BAR_SHAPES = {
+    "sharp rectangular": 2.42,
+    "one end round": 1.83,
+    "circular": 1.79,
+    "both ends round": 1.67,
+    "streamlined": 0.76,
+}
 # Factor on the depth of water along a bottom rack by its slope in degrees, Frank; from memory.
 _RACK_SLOPE_DEG = (0.0, 8.0, 10.0, 12.0, 14.0, 20.0, 26.0)
 _RACK_DEPTH = (1.000, 0.927, 0.910, 0.894, 0.879, 0.837, 0.800)
@@ -115,10 +121,18 @@ def wire_loss_coefficient(open_share, reynolds=400.0, tilt="0 deg"):
     degrees = np.degrees(np.abs(tilt))
     turned = np.where(degrees <= 45, np.cos(tilt) ** 2, np.interp(degrees, *_TILT))
     with np.errstate(divide="ignore"):
-        return slowness * turned * (1 - np.asarray(open_share) ** 2) / np.asarray(open_share, dtype=float) ** 2
+        return (
+            slowness
+            * turned
+            * (1 - np.asarray(open_share) ** 2)
+            / np.asarray(open_share, dtype=float) ** 2
+        )
 
 
-_TILT = ((45, 50, 60, 70, 80, 85), (0.50, 0.45, 0.30, 0.23, 0.15, 0.09))  # degrees, factor; same source
+_TILT = (
+    (45, 50, 60, 70, 80, 85),
+    (0.50, 0.45, 0.30, 0.23, 0.15, 0.09),
+)  # degrees, factor; same source
 
 
 @units("number", slot="m", wire="m")
@@ -207,7 +221,9 @@ def bar_rack_loss(speed, bar, gap, slope, shape="sharp rectangular", blocked=0.0
     require("bar_rack_loss", "above zero", bar=bar, gap=gap)
     require("bar_rack_loss", "a share from 0 to 1", blocked=blocked)
     if shape not in BAR_SHAPES:
-        raise HydrokitError(f"bar_rack_loss(): shape is one of {', '.join(BAR_SHAPES)}, not {shape!r}")
+        raise HydrokitError(
+            f"bar_rack_loss(): shape is one of {', '.join(BAR_SHAPES)}, not {shape!r}"
+        )
     free = np.asarray(gap) * (1 - np.asarray(blocked, dtype=float))
     with np.errstate(divide="ignore"):
         narrowing = ((np.asarray(bar) + gap) / free - 1) ** (4 / 3)
@@ -216,7 +232,10 @@ def bar_rack_loss(speed, bar, gap, slope, shape="sharp rectangular", blocked=0.0
 
 @bar_rack_loss.valid
 def _(blocked):
-    yield np.asarray(blocked) > 0, "the loss of a partly blocked rack is an estimate: leaves are counted as wider bars"
+    yield (
+        np.asarray(blocked) > 0,
+        "the loss of a partly blocked rack is an estimate: leaves are counted as wider bars",
+    )
 
 
 @units("m", flow="m^3/s", width="m", gap="m", pitch="m", slope="rad", contraction="ratio")
@@ -269,12 +288,22 @@ def bottom_rack_length(flow, width, gap, pitch, slope="10 deg", contraction=0.85
     >>> print(f"{bottom_rack_length('2 cfs', '4 ft', '0.4 in', '0.8 in').to('ft'):.2f~P}")
     0.88 ft
     """
-    require("bottom_rack_length", "above zero", flow=flow, width=width, gap=gap, pitch=pitch, contraction=contraction)
+    require(
+        "bottom_rack_length",
+        "above zero",
+        flow=flow,
+        width=width,
+        gap=gap,
+        pitch=pitch,
+        contraction=contraction,
+    )
     require("bottom_rack_length", "zero or more", pitch_above_gap=np.asarray(pitch) - gap)
     critical = np.cbrt((np.asarray(flow) / width) ** 2 / GRAVITY)
     depth = np.interp(np.degrees(slope), _RACK_SLOPE_DEG, _RACK_DEPTH) * critical
     entering = 0.6 * (np.asarray(gap) / pitch) * np.cos(slope) ** 1.5
-    return np.asarray(flow) / (2 / 3 * entering * contraction * width * np.sqrt(2 * GRAVITY * depth))
+    return np.asarray(flow) / (
+        2 / 3 * entering * contraction * width * np.sqrt(2 * GRAVITY * depth)
+    )
 
 
 @bottom_rack_length.valid
@@ -320,7 +349,9 @@ def fish_screen_area(flow, criterion="juvenile salmonids self-cleaning"):
     return np.asarray(flow) / float(row("fish_screens", criterion)["approach_ms"])
 
 
-@units(("m^3/s", "m^3/s"), width="m", length="m", slot="m", wire="m", head="head", coefficient="ratio")
+@units(
+    ("m^3/s", "m^3/s"), width="m", length="m", slot="m", wire="m", head="head", coefficient="ratio"
+)
 def slot_estimate(width, length, slot, wire, head, coefficient=0.6):
     r"""A first guess at what a tilted wedge-wire screen takes in, each slot as an orifice.
 

@@ -11,7 +11,14 @@ from ..water import GRAVITY
 from .channel import circle, trapezoid, uniform
 from .solve import bracketed_root, require, root_by_power
 
-__all__ = ["best_section", "channel_slope", "critical_depth", "critical_depth_pipe", "freeboard", "shear_velocity"]
+__all__ = [
+    "best_section",
+    "channel_slope",
+    "critical_depth",
+    "critical_depth_pipe",
+    "freeboard",
+    "shear_velocity",
+]
 
 
 @units("number", flow="m^3/s", depth="m", width="m", manning="count", side_slope="ratio")
@@ -49,7 +56,9 @@ def channel_slope(flow, depth, width, manning, side_slope=0.0):
     """
     require("channel_slope", "above zero", depth=depth, manning=manning)
     require("channel_slope", "zero or more", flow=flow, width=width, side_slope=side_slope)
-    at_one = uniform(*trapezoid(np.asarray(depth, dtype=float), width, side_slope), 1.0, manning).flow_m3s
+    at_one = uniform(
+        *trapezoid(np.asarray(depth, dtype=float), width, side_slope), 1.0, manning
+    ).flow_m3s
     return (np.asarray(flow) / at_one) ** 2
 
 
@@ -140,15 +149,21 @@ def critical_depth_pipe(flow, diameter):
     """
     require("critical_depth_pipe", "above zero", diameter=diameter)
     require("critical_depth_pipe", "zero or more", flow=flow)
-    flow, diameter = np.broadcast_arrays(np.asarray(flow, dtype=float), np.asarray(diameter, dtype=float))
+    flow, diameter = np.broadcast_arrays(
+        np.asarray(flow, dtype=float), np.asarray(diameter, dtype=float)
+    )
 
     def miss(filling):
         area, _, top = circle(filling, diameter)
         return np.sqrt(GRAVITY * area**3 / top) - flow
 
-    filling = bracketed_root(miss, np.full(flow.shape, 1e-9), np.full(flow.shape, 1 - 1e-12), steps=50)
+    filling = bracketed_root(
+        miss, np.full(flow.shape, 1e-9), np.full(flow.shape, 1 - 1e-12), steps=50
+    )
     # Beyond what the last sliver of free surface allows, the pipe is full to the crown.
-    return np.where(flow == 0, 0.0, np.where(np.isnan(filling) & (flow > 0), 1.0, filling) * diameter)[()]
+    return np.where(
+        flow == 0, 0.0, np.where(np.isnan(filling) & (flow > 0), 1.0, filling) * diameter
+    )[()]
 
 
 @units(("m", "m", "m"), area="m^2", side_slope="ratio")
@@ -266,4 +281,9 @@ def shear_velocity(velocity, hydraulic_radius, manning):
     0.048 ft/s
     """
     require("shear_velocity", "above zero", hydraulic_radius=hydraulic_radius, manning=manning)
-    return np.asarray(velocity) * manning * math.sqrt(GRAVITY) / np.asarray(hydraulic_radius) ** (1 / 6)
+    return (
+        np.asarray(velocity)
+        * manning
+        * math.sqrt(GRAVITY)
+        / np.asarray(hydraulic_radius) ** (1 / 6)
+    )

@@ -110,7 +110,9 @@ def snow_as_soil(depth, conductivity, soil_conductivity="1.5 W/m/K"):
     15 ft
     """
     require("snow_as_soil", "zero or more", depth=depth)
-    require("snow_as_soil", "above zero", conductivity=conductivity, soil_conductivity=soil_conductivity)
+    require(
+        "snow_as_soil", "above zero", conductivity=conductivity, soil_conductivity=soil_conductivity
+    )
     return np.asarray(depth) * soil_conductivity / conductivity
 
 
@@ -162,9 +164,14 @@ def frost_depth(ground_temperature, surface_temperature, duration, diffusivity="
 
     require("frost_depth", "zero or more", duration=duration)
     require("frost_depth", "above zero", diffusivity=diffusivity)
-    warmth, cold = np.asarray(ground_temperature) - FREEZING_POINT, FREEZING_POINT - np.asarray(surface_temperature)
+    warmth, cold = (
+        np.asarray(ground_temperature) - FREEZING_POINT,
+        FREEZING_POINT - np.asarray(surface_temperature),
+    )
     if np.any(warmth <= 0):
-        raise HydrokitError("frost_depth(): ground_temperature must be above 0 °C; ground at or below it is frozen throughout")
+        raise HydrokitError(
+            "frost_depth(): ground_temperature must be above 0 °C; ground at or below it is frozen throughout"
+        )
     share = np.maximum(cold, 0.0) / (np.maximum(cold, 0.0) + warmth)
     return 2 * np.sqrt(np.asarray(diffusivity) * duration) * erfinv(share)
 

@@ -45,15 +45,21 @@ def bracketed_root(residual: Callable[[Any], Any], low: Any, high: Any, steps: i
             trial = newest + share * (oldest - newest)
             f_trial = residual(trial)
             same_side = np.sign(f_trial) == np.sign(f_newest)
-            third, f_third = np.where(same_side, newest, oldest), np.where(same_side, f_newest, f_oldest)
-            oldest, f_oldest = np.where(same_side, oldest, newest), np.where(same_side, f_oldest, f_newest)
+            third, f_third = (
+                np.where(same_side, newest, oldest),
+                np.where(same_side, f_newest, f_oldest),
+            )
+            oldest, f_oldest = (
+                np.where(same_side, oldest, newest),
+                np.where(same_side, f_oldest, f_newest),
+            )
             newest, f_newest = trial, f_trial
             span = oldest - newest
             where_third = (newest - oldest) / (third - oldest)
             height_third = (f_newest - f_oldest) / (f_third - f_oldest)
-            quadratic = f_newest / (f_oldest - f_newest) * f_third / (f_oldest - f_third) + (third - newest) / span * (
-                f_newest / (f_third - f_newest)
-            ) * f_oldest / (f_third - f_oldest)
+            quadratic = f_newest / (f_oldest - f_newest) * f_third / (f_oldest - f_third) + (
+                third - newest
+            ) / span * (f_newest / (f_third - f_newest)) * f_oldest / (f_third - f_oldest)
             safe = (height_third**2 < where_third) & ((1 - height_third) ** 2 < 1 - where_third)
             share = np.where(safe & np.isfinite(quadratic), quadratic, 0.5)
             # A step just past the root draws the far end in as well.
@@ -65,7 +71,9 @@ def bracketed_root(residual: Callable[[Any], Any], low: Any, high: Any, steps: i
     return np.where(enclosed, best, np.nan)[()]
 
 
-def root_by_power(miss: Callable[[Any], Any], start: Any, least_power: float, greatest_power: float) -> Any:
+def root_by_power(
+    miss: Callable[[Any], Any], start: Any, least_power: float, greatest_power: float
+) -> Any:
     """Root of a rising function of a logarithm whose slope lies between two powers.
 
     Parameters

@@ -60,12 +60,20 @@ class OverflowPipe:
     def regime_si(self, head_m: float) -> str:
         """What governs at a level over the rim: ``rim as a weir``, ``rim as a hole``, ``pipe running full``."""
         flow = float(self.flow_si(head_m))
-        full = self.area_m2 * math.sqrt(2 * GRAVITY * (max(head_m, 0.0) + self.fall_m) / (1 + _RIM + self.friction))
+        full = self.area_m2 * math.sqrt(
+            2 * GRAVITY * (max(head_m, 0.0) + self.fall_m) / (1 + _RIM + self.friction)
+        )
         if flow >= full * (1 - 1e-12):
             return "pipe running full"
-        return "rim as a weir" if flow >= 1.44 * math.pi * self.diameter_m * head_m**1.5 * (1 - 1e-12) else "rim as a hole"
+        return (
+            "rim as a weir"
+            if flow >= 1.44 * math.pi * self.diameter_m * head_m**1.5 * (1 - 1e-12)
+            else "rim as a hole"
+        )
 
-    def emptying_time_si(self, area_m2: float, inflow_m3s: float = 0.0, left_m: float = 0.05) -> float:
+    def emptying_time_si(
+        self, area_m2: float, inflow_m3s: float = 0.0, left_m: float = 0.05
+    ) -> float:
         """Time in s in which the pond falls from the rim to a last depth when the pipe is pulled; infinite where the inflow holds it up."""
         left = min(left_m, self.rim_m)
         return float(drain_time.si(area_m2, self.rim_m, left, self.area_m2, _PULLED, inflow_m3s))
@@ -122,17 +130,25 @@ class Overflow:
         high = 1.0
         while self.flow_si(high) < flow_m3s:
             high *= 2
-        return float(bracketed_root(lambda head: self.flow_si(head) - flow_m3s, 0.0, high, steps=40))
+        return float(
+            bracketed_root(lambda head: self.flow_si(head) - flow_m3s, 0.0, high, steps=40)
+        )
 
     @property
     def level_m(self) -> float:
         """Level over the rim with all that arrives spilling; NaN where that is not known."""
-        return self.level_si(self.arriving_m3s) if math.isfinite(self.arriving_m3s) else float("nan")
+        return (
+            self.level_si(self.arriving_m3s) if math.isfinite(self.arriving_m3s) else float("nan")
+        )
 
     @property
     def half_closed_m(self) -> float:
         """The same with leaves over half of every way out: the rest must pass twice as much."""
-        return self.level_si(2 * self.arriving_m3s) if math.isfinite(self.arriving_m3s) else float("nan")
+        return (
+            self.level_si(2 * self.arriving_m3s)
+            if math.isfinite(self.arriving_m3s)
+            else float("nan")
+        )
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -143,4 +159,8 @@ class Overflow:
             text = f"half closed by leaves it spills what comes down at {self.half_closed_m:.3g} m, above the bank of {self.bank_m:.3g} m: add a low edge beside it, or a guard against leaves"
             return (Finding("caution", self.name, text),)
         text = f"with the jets shut {1000 * self.arriving_m3s:.3g} L/s come down, and only {1000 * float(self.flow_si(self.bank_m)):.3g} L/s spill before the bank is overtopped"
-        return (Finding("problem", self.name, text + ": widen the overflow before the bank washes away"),)
+        return (
+            Finding(
+                "problem", self.name, text + ": widen the overflow before the bank washes away"
+            ),
+        )

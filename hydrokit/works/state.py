@@ -34,7 +34,9 @@ class State:
         for name in ("clogged", "ice"):
             share = np.asarray(getattr(self, name))
             if np.any((share < 0) | (share > 1)):
-                raise HydrokitError(f"State: {name} is a share between 0 and 1, got {getattr(self, name)!r}")
+                raise HydrokitError(
+                    f"State: {name} is a share between 0 and 1, got {getattr(self, name)!r}"
+                )
         if np.any(np.asarray(self.air_m) < 0):
             raise HydrokitError(f"State: air_m is a head lost, never negative, got {self.air_m!r}")
 

@@ -66,7 +66,11 @@ def bend_thrust(pressure, diameter, angle, flow="0 L/s"):
     """
     require("bend_thrust", "above zero", diameter=diameter)
     area = math.pi / 4 * np.asarray(diameter) ** 2
-    return 2 * (pressure * area + _WATER * np.asarray(flow) ** 2 / area) * np.sin(np.asarray(angle) / 2)
+    return (
+        2
+        * (pressure * area + _WATER * np.asarray(flow) ** 2 / area)
+        * np.sin(np.asarray(angle) / 2)
+    )
 
 
 @units("N/m", outside_diameter="m", wall="m", density="kg/m^3", filled="ratio")
@@ -261,7 +265,9 @@ def sag(load, span, outside_diameter, wall, modulus, ends="simple"):
     share = {"simple": 5 / 384, "continuous": 1 / 384}.get(ends)
     if share is None:
         raise HydrokitError(f'sag(): ends is "simple" or "continuous", not {ends!r}')
-    return share * load * np.asarray(span) ** 4 / (modulus * _stiffness("sag", outside_diameter, wall))
+    return (
+        share * load * np.asarray(span) ** 4 / (modulus * _stiffness("sag", outside_diameter, wall))
+    )
 
 
 @units("Pa", load="N/m", span="m", outside_diameter="m", wall="m")
@@ -300,10 +306,17 @@ def support_stress(load, span, outside_diameter, wall):
     3042 psi
     """
     moment = np.asarray(load) * np.asarray(span) ** 2 / 8
-    return moment * np.asarray(outside_diameter) / 2 / _stiffness("support_stress", outside_diameter, wall)
+    return (
+        moment
+        * np.asarray(outside_diameter)
+        / 2
+        / _stiffness("support_stress", outside_diameter, wall)
+    )
 
 
-@units("m", load="N/m", outside_diameter="m", wall="m", modulus="Pa", stress="Pa", sag_share="ratio")
+@units(
+    "m", load="N/m", outside_diameter="m", wall="m", modulus="Pa", stress="Pa", sag_share="ratio"
+)
 def pipe_span(load, outside_diameter, wall, modulus, stress, sag_share="0.2 %"):
     r"""Longest span between supports, held by sag or by stress, whichever is less.
 
@@ -348,7 +361,9 @@ def pipe_span(load, outside_diameter, wall, modulus, stress, sag_share="0.2 %"):
     >>> print(f"{pipe_span('16.3 lbf/ft', '4.5 in', '0.237 in', '30000000 psi', '10000 psi').to('ft'):.0f~P}")
     24 ft
     """
-    require("pipe_span", "above zero", load=load, modulus=modulus, stress=stress, sag_share=sag_share)
+    require(
+        "pipe_span", "above zero", load=load, modulus=modulus, stress=stress, sag_share=sag_share
+    )
     stiffness = _stiffness("pipe_span", outside_diameter, wall)
     by_sag = np.cbrt(384 * sag_share * modulus * stiffness / (5 * np.asarray(load)))
     by_stress = np.sqrt(16 * stress * stiffness / (np.asarray(load) * outside_diameter))

@@ -39,8 +39,18 @@ DEFLECTORS = (
 )
 
 
-@units("m/s", diameter="m", wall="m", modulus="Pa", bulk_modulus="Pa", density="kg/m^3", restraint="ratio")
-def wave_speed(diameter, wall, modulus=None, bulk_modulus="2.09 GPa", density="999.7 kg/m^3", restraint=1.0):
+@units(
+    "m/s",
+    diameter="m",
+    wall="m",
+    modulus="Pa",
+    bulk_modulus="Pa",
+    density="kg/m^3",
+    restraint="ratio",
+)
+def wave_speed(
+    diameter, wall, modulus=None, bulk_modulus="2.09 GPa", density="999.7 kg/m^3", restraint=1.0
+):
     r"""Speed of a pressure wave in a thin-walled pipe full of water.
 
     Parameters
@@ -90,7 +100,14 @@ def wave_speed(diameter, wall, modulus=None, bulk_modulus="2.09 GPa", density="9
     >>> print(f"{wave_speed('4 in', '0.237 in', '400000 psi').to('ft/s'):.0f~P}")
     1277 ft/s
     """
-    require("wave_speed", "above zero", diameter=diameter, wall=wall, bulk_modulus=bulk_modulus, density=density)
+    require(
+        "wave_speed",
+        "above zero",
+        diameter=diameter,
+        wall=wall,
+        bulk_modulus=bulk_modulus,
+        density=density,
+    )
     if modulus is None:
         return np.sqrt(bulk_modulus / density) + 0 * np.asarray(diameter) * wall
     require("wave_speed", "above zero", modulus=modulus)
@@ -100,7 +117,10 @@ def wave_speed(diameter, wall, modulus=None, bulk_modulus="2.09 GPa", density="9
 
 @wave_speed.valid
 def _(diameter, wall):
-    yield np.asarray(diameter) / wall < 10, "diameter less than ten walls: the thin-wall wave speed is too slow there"
+    yield (
+        np.asarray(diameter) / wall < 10,
+        "diameter less than ten walls: the thin-wall wave speed is too slow there",
+    )
 
 
 @units("m/s", dimension_ratio="ratio", modulus="Pa", bulk_modulus="Pa")
@@ -147,7 +167,9 @@ def wave_speed_plastic(dimension_ratio, modulus="400000 psi", bulk_modulus="3000
     require("wave_speed_plastic", "above zero", modulus=modulus, bulk_modulus=bulk_modulus)
     ratio = np.asarray(dimension_ratio, dtype=float)
     if np.any(ratio <= 2):
-        raise HydrokitError(f"wave_speed_plastic(): dimension_ratio is outside diameter over wall, above 2; got {dimension_ratio}")
+        raise HydrokitError(
+            f"wave_speed_plastic(): dimension_ratio is outside diameter over wall, above 2; got {dimension_ratio}"
+        )
     return 4660 * 0.3048 / np.sqrt(1 + bulk_modulus / modulus * (ratio - 2))
 
 
@@ -245,7 +267,9 @@ def surge(velocity_change, wave_speed, length, closing_time="0 s"):
     critical = critical_time.si(length, wave_speed)
     # Michaud at the critical time is Joukowsky, so the slow form scaled back from it serves both.
     with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(np.asarray(closing_time) <= critical, 1.0, critical / np.asarray(closing_time))
+        share = np.where(
+            np.asarray(closing_time) <= critical, 1.0, critical / np.asarray(closing_time)
+        )
     return np.asarray(velocity_change) * wave_speed * share / GRAVITY
 
 
@@ -399,7 +423,9 @@ def collapse_pressure(dimension_ratio, modulus, poisson=0.38):
     require("collapse_pressure", "above zero", modulus=modulus)
     ratio, nu = np.asarray(dimension_ratio, dtype=float), np.asarray(poisson, dtype=float)
     if np.any(ratio <= 1):
-        raise HydrokitError(f"collapse_pressure(): dimension_ratio is outside diameter over wall, above 1; got {dimension_ratio}")
+        raise HydrokitError(
+            f"collapse_pressure(): dimension_ratio is outside diameter over wall, above 1; got {dimension_ratio}"
+        )
     if np.any((nu < 0) | (nu > 0.5)):
         raise HydrokitError(f"collapse_pressure(): poisson lies between 0 and 0.5, got {poisson}")
     return 2 * modulus / (1 - nu**2) / (ratio - 1) ** 3
@@ -452,4 +478,7 @@ def vacuum_safety(dimension_ratio, modulus, poisson=0.38, altitude="0 m"):
 @vacuum_safety.valid
 def _(dimension_ratio, modulus, poisson, altitude):
     safety = vacuum_safety.si(dimension_ratio, modulus, poisson, altitude)
-    yield np.asarray(safety) < 4, "a pipe this thin can be crushed by a vacuum (less than four times safe): give it air inlets"
+    yield (
+        np.asarray(safety) < 4,
+        "a pipe this thin can be crushed by a vacuum (less than four times safe): give it air inlets",
+    )

@@ -156,7 +156,14 @@ def water_hammer(
     >>> print(f"{shut.highest.to('ft'):.0f~P}")
     363 ft
     """
-    require("water_hammer", "above zero", flow=flow, wave_speeds=wave_speeds, duration=duration, reaches=reaches)
+    require(
+        "water_hammer",
+        "above zero",
+        flow=flow,
+        wave_speeds=wave_speeds,
+        duration=duration,
+        reaches=reaches,
+    )
     require("water_hammer", "zero or more", opening=opening)
     grid = _grid(line, wave_speeds, flow, viscosity.si(temperature), int(reaches))
     steady = static_head - np.concatenate([[0.0], np.cumsum(grid.resistance)]) * flow**2
@@ -174,7 +181,14 @@ def water_hammer(
         level = np.interp(grid.chainage_m, chainage, elevation)
         parts, found = _parting(grid.chainage_m, history["lowest_m"] - level, temperature, altitude)
         findings += found
-    return Transient(time_s=times, chainage_m=grid.chainage_m, steady_m=steady, findings=tuple(findings), parts_m=parts, **history)
+    return Transient(
+        time_s=times,
+        chainage_m=grid.chainage_m,
+        steady_m=steady,
+        findings=tuple(findings),
+        parts_m=parts,
+        **history,
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -191,7 +205,9 @@ def _grid(line, wave_speeds, flow, nu, reaches):
         raise HydrokitError(
             f"water_hammer(): wave_speeds needs one value, or one for each of the {len(line.pipes)} pipes; got {np.size(wave_speeds)}"
         )
-    pipes, speeds = _joined(line, np.broadcast_to(np.asarray(wave_speeds, dtype=float), (len(line.pipes),)))
+    pipes, speeds = _joined(
+        line, np.broadcast_to(np.asarray(wave_speeds, dtype=float), (len(line.pipes),))
+    )
     lengths = np.array([float(pipe.length_m) for pipe in pipes])
     step = float(np.sum(lengths / speeds)) / reaches
     counts = np.maximum(np.rint(lengths / (speeds * step)), 1).astype(int)
@@ -252,7 +268,12 @@ def _march(grid, steady, flow, openings, standpipe):
         np.maximum(highest, head, out=highest)
         np.minimum(lowest, head, out=lowest)
         valve_head[step], valve_flow[step] = head[-1], leaving[-1]
-    history = {"valve_head_m": valve_head, "valve_flow_m3s": valve_flow, "highest_m": highest, "lowest_m": lowest}
+    history = {
+        "valve_head_m": valve_head,
+        "valve_flow_m3s": valve_flow,
+        "highest_m": highest,
+        "lowest_m": lowest,
+    }
     if tower is not None:
         history |= {"standpipe_m": tower.level_m, "spilled_m3": tower.spilled_m3}
     return history
@@ -271,7 +292,9 @@ class _Tower:
 
     def __init__(self, standpipe, grid, steady, flow, steps):
         inner = len(steady) - 2
-        self.node = int(np.clip(np.argmin(np.abs(grid.chainage_m - standpipe.chainage_m)), 1, max(inner, 1)))
+        self.node = int(
+            np.clip(np.argmin(np.abs(grid.chainage_m - standpipe.chainage_m)), 1, max(inner, 1))
+        )
         if inner < 1 or steady[self.node] > standpipe.top_m:
             raise HydrokitError(
                 f"water_hammer(): the standpipe's rim at {standpipe.top_m:.4g} m lies below the running level "
@@ -291,7 +314,9 @@ class _Tower:
         up, down = self.node - 1, self.node
         drive = downward[up] / stiff_down[up] + upward[down] / stiff_up[down]
         give = 1 / stiff_down[up] + 1 / stiff_up[down]
-        level = (self.level_m[step - 1] + self.half_step * (drive + self.taken)) / (1 + self.half_step * give)
+        level = (self.level_m[step - 1] + self.half_step * (drive + self.taken)) / (
+            1 + self.half_step * give
+        )
         spilling = level > self.top
         level = min(level, self.top)
         surplus = drive - give * level

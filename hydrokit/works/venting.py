@@ -109,7 +109,11 @@ def clearing(line: FallingLine, flow_m3s: float) -> tuple[Clearing, ...]:
         if bore.min() < SMALL_BORE_M:
             text = f"the bore after {cut.distance_m[top]:.0f} m is under 100 mm, where most clearing laws were not tested: trust a vent, not the flow"
             found = (Finding("caution", "air", text),)
-        legs.append(Clearing(float(cut.distance_m[top]), float(cut.distance_m[dip]), least, most, verdict, found))
+        legs.append(
+            Clearing(
+                float(cut.distance_m[top]), float(cut.distance_m[dip]), least, most, verdict, found
+            )
+        )
     return tuple(legs)
 
 
@@ -137,7 +141,10 @@ class MouthAir:
 def mouth_air(line: FallingLine, flow_m3s: float) -> MouthAir:
     """Whether a flow draws air in at the mouth, bubble by bubble, for every summit below to collect."""
     bore = float(line.reaches.diameter_m[0])
-    cover, needed = line.source_level_m - float(line.reaches.elevation_m[0]), float(mouth_cover.si(flow_m3s, bore))
+    cover, needed = (
+        line.source_level_m - float(line.reaches.elevation_m[0]),
+        float(mouth_cover.si(flow_m3s, bore)),
+    )
     found = ()
     if cover < needed:
         text = f"the mouth has {cover:.2f} m of water over its axis and needs about {needed:.2f} m at this flow: it draws in air that gathers at the summits"
@@ -237,11 +244,21 @@ def outlet(line: FallingLine, flow_m3s: float) -> Outlet:
     Outlet
     """
     require("outlet", "zero or more", flow_m3s=flow_m3s)
-    event = "sealed by its lip" if line.upturned else str(outlet_event.si(flow_m3s, line.reaches.diameter_m[-1]))
+    event = (
+        "sealed by its lip"
+        if line.upturned
+        else str(outlet_event.si(flow_m3s, line.reaches.diameter_m[-1]))
+    )
     full_from = _full_from(line, flow_m3s) if line.upturned else float(line.reaches.distance_m[-1])
     gate, found = throttle(line), []
     if event in ("air escapes upwards", "air can creep in"):
-        found.append(Finding("caution", "air", "the open end lets air climb back into the line; an upturned end with its lip above the crown seals it"))
+        found.append(
+            Finding(
+                "caution",
+                "air",
+                "the open end lets air climb back into the line; an upturned end with its lip above the crown seals it",
+            )
+        )
     if gate.flow_m3s == 0:
         text = f"the crown at {gate.decides_m:.0f} m stands above the pond: no gate keeps the line under pressure there"
         found.append(Finding("problem", "air", text))
@@ -306,7 +323,11 @@ def summit_pressure(fall, head_loss, velocity, temperature="10 degC"):
     >>> print(f"{summit_pressure('-5 ft', '3 ft', '4 ft/s').to('psi'):.2f~P}")
     -3.57 psi
     """
-    return density.si(temperature) * GRAVITY * (fall - np.asarray(head_loss) - np.asarray(velocity) ** 2 / (2 * GRAVITY))
+    return (
+        density.si(temperature)
+        * GRAVITY
+        * (fall - np.asarray(head_loss) - np.asarray(velocity) ** 2 / (2 * GRAVITY))
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -337,7 +358,13 @@ def siphon(line: FallingLine, flow_m3s: float) -> tuple[Siphon, ...]:
     suction = line.reaches.crown_m - running_grade(line, flow_m3s)
     places = [top for top, _ in summits(line) if suction[top] > 0]
     return tuple(
-        Siphon(float(line.reaches.distance_m[top]), float(suction[top]), limit, bool(suction[top] >= limit)) for top in places
+        Siphon(
+            float(line.reaches.distance_m[top]),
+            float(suction[top]),
+            limit,
+            bool(suction[top] >= limit),
+        )
+        for top in places
     )
 
 
@@ -370,7 +397,9 @@ class Step:
     flow_m3s: float | None = None
 
 
-def filling_steps(line: FallingLine, flow_m3s: float, started: Filling | None = None) -> tuple[Step, ...]:
+def filling_steps(
+    line: FallingLine, flow_m3s: float, started: Filling | None = None
+) -> tuple[Step, ...]:
     """The order in which this line is filled and vented, for a line with a gate at its end.
 
     Vents are those of the line, those that :func:`hydrokit.works.air.filling` asks for, or failing
@@ -387,8 +416,17 @@ def filling_steps(line: FallingLine, flow_m3s: float, started: Filling | None = 
     cut = line.reaches
     started = filling(line) if started is None else started
     tops = summits(line)
-    vents = {*line.vents_m, *(started.vents_m or ())} or {float(cut.distance_m[top]) for top, dip in tops if dip is not None}
-    vents = sorted(vents | {float(cut.distance_m[top]) for top, _ in tops if cut.elevation_m[top] > line.source_level_m})
+    vents = {*line.vents_m, *(started.vents_m or ())} or {
+        float(cut.distance_m[top]) for top, dip in tops if dip is not None
+    }
+    vents = sorted(
+        vents
+        | {
+            float(cut.distance_m[top])
+            for top, _ in tops
+            if cut.elevation_m[top] > line.source_level_m
+        }
+    )
     level = np.interp(vents, cut.distance_m, cut.elevation_m)
     room = np.interp(vents, cut.distance_m, running_grade(line, flow_m3s) - cut.crown_m)
     lowest = int(np.argmin(cut.elevation_m))
@@ -418,8 +456,24 @@ def filling_steps(line: FallingLine, flow_m3s: float, started: Filling | None = 
     steps.append(Step("wait", "wait until the pond spills and no vent gives air when opened again"))
     if 0 < limit.flow_m3s < flow_m3s:
         text = "open the gate slowly, and no further than this flow: beyond it the grade line sinks below the crown"
-        steps.append(Step("open gate", text, limit.decides_m, head_m=limit.gate_head_m, flow_m3s=limit.flow_m3s))
+        steps.append(
+            Step(
+                "open gate",
+                text,
+                limit.decides_m,
+                head_m=limit.gate_head_m,
+                flow_m3s=limit.flow_m3s,
+            )
+        )
     else:
-        steps.append(Step("open gate", "open the gate slowly", float(cut.distance_m[-1]), flow_m3s=flow_m3s))
-    steps.append(Step("watch", "watch the pond: the full line pulls more than the filling did; a mouth laid bare takes the air back in", 0.0))
+        steps.append(
+            Step("open gate", "open the gate slowly", float(cut.distance_m[-1]), flow_m3s=flow_m3s)
+        )
+    steps.append(
+        Step(
+            "watch",
+            "watch the pond: the full line pulls more than the filling did; a mouth laid bare takes the air back in",
+            0.0,
+        )
+    )
     return tuple(steps)

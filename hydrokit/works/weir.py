@@ -15,8 +15,14 @@ from .solve import require
 
 __all__ = ["CREST_SHAPES", "IntakeWeir", "Notch"]
 
-CREST_SHAPES = {"broad": 0.58, "thin plate": 0.62, "rounded": 0.75}  # coefficients of works.intake.crest
-PEAK_OVER_MEAN = 2.0  # a small creek's peak against the mean of its day: often more; common practice
+CREST_SHAPES = {
+    "broad": 0.58,
+    "thin plate": 0.62,
+    "rounded": 0.75,
+}  # coefficients of works.intake.crest
+PEAK_OVER_MEAN = (
+    2.0  # a small creek's peak against the mean of its day: often more; common practice
+)
 # A square sill, and a notch much narrower than its plate, pass alike (0.577; 0.587 by Kindsvater and Carter).
 _NOTCH = 0.58
 
@@ -40,7 +46,12 @@ class Notch:
     width_m: float | None = None
 
     def __post_init__(self) -> None:
-        require("Notch", "above zero", depth_m=self.depth_m, **({} if self.width_m is None else {"width_m": self.width_m}))
+        require(
+            "Notch",
+            "above zero",
+            depth_m=self.depth_m,
+            **({} if self.width_m is None else {"width_m": self.width_m}),
+        )
         require("Notch", "zero or more", keep_m3s=self.keep_m3s)
 
     @property
@@ -69,7 +80,10 @@ class Notch:
     @property
     def short_months(self) -> tuple[int, ...]:
         """Months in which the intake takes water before what must stay has passed."""
-        return tuple(int(month) for month in np.flatnonzero(self.keep_m3s > 1.001 * self.before_the_intake_m3s) + 1)
+        return tuple(
+            int(month)
+            for month in np.flatnonzero(self.keep_m3s > 1.001 * self.before_the_intake_m3s) + 1
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,8 +152,23 @@ class IntakeWeir:
             text = f"the flood of {figures(self.peak_m3s)} m³/s stands {figures(self.peak_depth_m, 2)} m over the crest and the banks only {figures(self.banks_m, 2)} m: it goes round the weir and takes the bank with it"
             found.append(Finding("caution", "weir", text))
         elif self.freeboard_m <= LEAST_FREEBOARD_M:
-            found.append(Finding("caution", "weir", f"over the flood of {figures(self.peak_m3s)} m³/s the banks leave {figures(self.freeboard_m, 2)} m, too little for waves and floating wood: {LEAST_FREEBOARD_M} m is common practice"))
+            found.append(
+                Finding(
+                    "caution",
+                    "weir",
+                    f"over the flood of {figures(self.peak_m3s)} m³/s the banks leave {figures(self.freeboard_m, 2)} m, too little for waves and floating wood: {LEAST_FREEBOARD_M} m is common practice",
+                )
+            )
         if self.notch is not None and self.notch.short_months:
-            passes, wanted = 1000 * self.notch.before_the_intake_m3s, 1000 * float(np.max(self.notch.keep_m3s))
-            found.append(Finding("caution", "weir", f"the notch passes {passes:.2g} L/s before the intake takes any, less than the {wanted:.2g} L/s that must stay"))
+            passes, wanted = (
+                1000 * self.notch.before_the_intake_m3s,
+                1000 * float(np.max(self.notch.keep_m3s)),
+            )
+            found.append(
+                Finding(
+                    "caution",
+                    "weir",
+                    f"the notch passes {passes:.2g} L/s before the intake takes any, less than the {wanted:.2g} L/s that must stay",
+                )
+            )
         return tuple(found)

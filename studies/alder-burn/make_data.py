@@ -21,6 +21,7 @@ What was put in on purpose:
 
 Run `python make_data.py` to write the files again, the same to the byte.
 """
+
 import sys
 from pathlib import Path
 
@@ -34,9 +35,19 @@ from creek_model import Catchment, creek_flow  # noqa: E402
 from invented_csv import digits, fixed, write_csv  # noqa: E402
 from valley_weather import ALTITUDE_M, weather  # noqa: E402
 
-BURN = Catchment(area_km2=2.2, bands=((270, 0.3), (340, 0.4), (430, 0.3)), rain_factor=0.93,
-                 rain_seed=2201, shower_scatter=0.12, soil_mm=70.0, quick_share=0.36, seepage_mm=9.0,
-                 quick_days=1.1, slow_days=160.0, channel_days=0.2)
+BURN = Catchment(
+    area_km2=2.2,
+    bands=((270, 0.3), (340, 0.4), (430, 0.3)),
+    rain_factor=0.93,
+    rain_seed=2201,
+    shower_scatter=0.12,
+    soil_mm=70.0,
+    quick_share=0.36,
+    seepage_mm=9.0,
+    quick_days=1.1,
+    slow_days=160.0,
+    channel_days=0.2,
+)
 FIRST_DAY, STAGE_FIRST_DAY = "2011-10-01", "2023-10-01"
 RATING_COEFFICIENT_LS, RATING_ZERO_M, RATING_EXPONENT = 1300.0, 0.050, 2.05
 LOGGER_LOST = ("2025-05-11", "2025-05-16")
@@ -45,7 +56,7 @@ LOGGER_LOST = ("2025-05-11", "2025-05-16")
 GAUGINGS = (
     ("2023-10-24", "salt", 5, ""),
     ("2023-11-29", "salt", 5, ""),
-    ("2024-02-21", "salt", 7, ""),                     # under ice
+    ("2024-02-21", "salt", 7, ""),  # under ice
     ("2024-04-10", "current meter", 5, "sheet_current_meter.csv"),
     ("2024-05-08", "current meter", 6, ""),
     ("2024-07-04", "salt", 5, "sheet_salt.csv"),
@@ -59,21 +70,59 @@ GAUGINGS = (
     ("2025-08-06", "bucket", 3, "bucket.csv"),
 )
 SALT_GRAMS = 150.0
-SALT_SLOPE = 0.486              # mg/L for one uS/cm, from the calibration in the field
+SALT_SLOPE = 0.486  # mg/L for one uS/cm, from the calibration in the field
 BUCKET_LITRES = 60.0
-FLOAT_DAY, FLOAT_GRAVEL_M = "2025-04-14", 0.1   # roughness of a gravel bed, for the floats' coefficient
+FLOAT_DAY, FLOAT_GRAVEL_M = (
+    "2025-04-14",
+    0.1,
+)  # roughness of a gravel bed, for the floats' coefficient
 FLOOD_DAY, FLOOD_PEAK_RATIO, FLOOD_MANNING, FLOOD_SLOPE = "2024-10-13", 1.5, 0.055, 0.035
 
 # chainage [m], elevation [m]
 PENSTOCK = (
-    (0, 240.00), (2, 239.20), (14, 237.95), (30, 235.80), (46, 233.10), (60, 230.55), (76, 227.40), (92, 224.60),
-    (108, 222.30), (124, 221.05), (138, 220.70), (152, 220.95), (164, 221.20), (176, 220.60), (190, 218.70),
-    (206, 215.55), (222, 211.90), (238, 208.40), (254, 205.75), (272, 203.60), (290, 201.85), (310, 200.10),
-    (332, 197.95), (354, 195.80), (372, 194.35), (380, 194.00),
+    (0, 240.00),
+    (2, 239.20),
+    (14, 237.95),
+    (30, 235.80),
+    (46, 233.10),
+    (60, 230.55),
+    (76, 227.40),
+    (92, 224.60),
+    (108, 222.30),
+    (124, 221.05),
+    (138, 220.70),
+    (152, 220.95),
+    (164, 221.20),
+    (176, 220.60),
+    (190, 218.70),
+    (206, 215.55),
+    (222, 211.90),
+    (238, 208.40),
+    (254, 205.75),
+    (272, 203.60),
+    (290, 201.85),
+    (310, 200.10),
+    (332, 197.95),
+    (354, 195.80),
+    (372, 194.35),
+    (380, 194.00),
 )
 DIVERSION = (
-    (0, 241.30), (8, 241.16), (17, 241.05), (26, 240.93), (35, 240.80), (44, 240.66), (52, 240.58), (60, 240.64),
-    (67, 240.73), (74, 240.70), (83, 240.54), (93, 240.40), (103, 240.27), (112, 240.16), (120, 240.05),
+    (0, 241.30),
+    (8, 241.16),
+    (17, 241.05),
+    (26, 240.93),
+    (35, 240.80),
+    (44, 240.66),
+    (52, 240.58),
+    (60, 240.64),
+    (67, 240.73),
+    (74, 240.70),
+    (83, 240.54),
+    (93, 240.40),
+    (103, 240.27),
+    (112, 240.16),
+    (120, 240.05),
 )
 
 
@@ -84,23 +133,44 @@ def main(folder=HERE):
     temperature = air["temperature_degc"].loc[FIRST_DAY:]
     ice = temperature.rolling(5, min_periods=1).mean() < -4.5
 
-    write_csv(folder / "flow.csv",
-              ["Invented: mean daily flow at the intake, a long record transferred to the site. Written by make_data.py."],
-              {"date": flow.index, "flow [L/s]": flow})
-    write_csv(folder / "temperature.csv", ["Invented: mean daily air temperature at 240 m. Written by make_data.py."],
-              {"date": temperature.index, "temperature [degC]": fixed(temperature, 1)})
+    write_csv(
+        folder / "flow.csv",
+        [
+            "Invented: mean daily flow at the intake, a long record transferred to the site. Written by make_data.py."
+        ],
+        {"date": flow.index, "flow [L/s]": flow},
+    )
+    write_csv(
+        folder / "temperature.csv",
+        ["Invented: mean daily air temperature at 240 m. Written by make_data.py."],
+        {"date": temperature.index, "temperature [degC]": fixed(temperature, 1)},
+    )
     stage = write_stage(folder, flow, ice)
     gauged = write_gaugings(folder, flow, stage, ice)
     float_sheets(folder, gauged[FLOAT_DAY])
     flood_sheet(folder, FLOOD_PEAK_RATIO * flow[FLOOD_DAY] / 1000.0)
-    write_csv(folder / "penstock.csv",
-              ["Invented: surveyed line of the penstock, levels good to 0.05 m. Written by make_data.py.",
-               "First station: water surface in the forebay tank. Second: centre of the pipe mouth. Last: centre of the jet."],
-              {"chainage [m]": [x for x, _ in PENSTOCK], "elevation [m]": fixed([z for _, z in PENSTOCK], 2)})
-    write_csv(folder / "diversion.csv",
-              ["Invented: diversion line from the burn to the forebay tank, levels good to 0.02 m. Written by make_data.py.",
-               "First station: water surface at the intake. Last: outlet of the line over the tank. Between them: bottom of the pipe."],
-              {"chainage [m]": [x for x, _ in DIVERSION], "elevation [m]": fixed([z for _, z in DIVERSION], 2)})
+    write_csv(
+        folder / "penstock.csv",
+        [
+            "Invented: surveyed line of the penstock, levels good to 0.05 m. Written by make_data.py.",
+            "First station: water surface in the forebay tank. Second: centre of the pipe mouth. Last: centre of the jet.",
+        ],
+        {
+            "chainage [m]": [x for x, _ in PENSTOCK],
+            "elevation [m]": fixed([z for _, z in PENSTOCK], 2),
+        },
+    )
+    write_csv(
+        folder / "diversion.csv",
+        [
+            "Invented: diversion line from the burn to the forebay tank, levels good to 0.02 m. Written by make_data.py.",
+            "First station: water surface at the intake. Last: outlet of the line over the tank. Between them: bottom of the pipe.",
+        ],
+        {
+            "chainage [m]": [x for x, _ in DIVERSION],
+            "elevation [m]": fixed([z for _, z in DIVERSION], 2),
+        },
+    )
 
 
 def true_stage(flow_ls):
@@ -116,18 +186,29 @@ def write_stage(folder, flow, ice):
     ice_rise = np.where(ice.loc[days], 0.045 + 0.004 * random.standard_normal(len(days)), 0.0)
     stage = pd.Series(true_stage(flow.loc[days].to_numpy()) + noise + ice_rise, index=days)
     kept = stage.drop(pd.date_range(*LOGGER_LOST, freq="D"))
-    write_csv(folder / "stage.csv",
-              ["Invented: mean daily stage at the gauge board, pressure logger checked monthly. Written by make_data.py.",
-               f"No record {LOGGER_LOST[0]} to {LOGGER_LOST[1]}: battery. Ice: seen or inferred from the cold; the stage then stands too high."],
-              {"date": kept.index, "stage [m]": fixed(kept, 3),
-               "ice": ["yes" if frozen else "no" for frozen in ice.loc[kept.index]]})
+    write_csv(
+        folder / "stage.csv",
+        [
+            "Invented: mean daily stage at the gauge board, pressure logger checked monthly. Written by make_data.py.",
+            f"No record {LOGGER_LOST[0]} to {LOGGER_LOST[1]}: battery. Ice: seen or inferred from the cold; the stage then stands too high.",
+        ],
+        {
+            "date": kept.index,
+            "stage [m]": fixed(kept, 3),
+            "ice": ["yes" if frozen else "no" for frozen in ice.loc[kept.index]],
+        },
+    )
     return stage
 
 
 def write_gaugings(folder, flow, stage, ice):
     """gaugings.csv with its three field sheets."""
     random = np.random.RandomState(14)
-    sheets = {"sheet_current_meter.csv": current_meter_sheet, "sheet_salt.csv": salt_sheet, "bucket.csv": bucket_sheet}
+    sheets = {
+        "sheet_current_meter.csv": current_meter_sheet,
+        "sheet_salt.csv": salt_sheet,
+        "bucket.csv": bucket_sheet,
+    }
     rows = []
     for day, method, uncertainty, sheet in GAUGINGS:
         found = flow[day] * (1.0 + uncertainty / 100.0 * random.standard_normal())
@@ -136,11 +217,21 @@ def write_gaugings(folder, flow, stage, ice):
         seen = stage[day] + 0.0015 * random.standard_normal()
         rows.append((day, f"{seen:.3f}", found, uncertainty, method, "yes" if ice[day] else "no"))
     day, seen, found, uncertainty, method, frozen = zip(*rows)
-    write_csv(folder / "gaugings.csv",
-              ["Invented: gaugings at the gauge board. Uncertainty: one standard deviation. Written by make_data.py.",
-               "Field sheets: 2024-04-10 sheet_current_meter.csv, 2024-07-04 sheet_salt.csv, 2025-04-14 sheet_float.csv, 2025-08-06 bucket.csv."],
-              {"date": day, "stage [m]": seen, "flow [L/s]": found, "uncertainty [%]": uncertainty,
-               "method": method, "ice": frozen})
+    write_csv(
+        folder / "gaugings.csv",
+        [
+            "Invented: gaugings at the gauge board. Uncertainty: one standard deviation. Written by make_data.py.",
+            "Field sheets: 2024-04-10 sheet_current_meter.csv, 2024-07-04 sheet_salt.csv, 2025-04-14 sheet_float.csv, 2025-08-06 bucket.csv.",
+        ],
+        {
+            "date": day,
+            "stage [m]": seen,
+            "flow [L/s]": found,
+            "uncertainty [%]": uncertainty,
+            "method": method,
+            "ice": frozen,
+        },
+    )
     return dict(zip(day, found))
 
 
@@ -154,10 +245,18 @@ def current_meter_sheet(folder, day, flow_ls):
     depth = np.round(depth, 2)
     velocity = (depth / 0.25) ** 0.6 * (1.0 + 0.06 * random.standard_normal(21))
     velocity = np.round(velocity * flow_ls / mid_section(distance, depth, velocity), 3)
-    write_csv(folder / "sheet_current_meter.csv",
-              [f"Invented: current meter, {day}, one point at 0.6 of the depth, 40 s. Written by make_data.py.",
-               "First and last station: the water's edges."],
-              {"distance [m]": fixed(distance, 2), "depth [m]": fixed(depth, 2), "velocity [m/s]": fixed(velocity, 3)})
+    write_csv(
+        folder / "sheet_current_meter.csv",
+        [
+            f"Invented: current meter, {day}, one point at 0.6 of the depth, 40 s. Written by make_data.py.",
+            "First and last station: the water's edges.",
+        ],
+        {
+            "distance [m]": fixed(distance, 2),
+            "depth [m]": fixed(depth, 2),
+            "velocity [m/s]": fixed(velocity, 3),
+        },
+    )
     return mid_section(distance, depth, velocity)
 
 
@@ -174,13 +273,19 @@ def salt_sheet(folder, day, flow_ls):
     reach_m, velocity, spreading, background = 34.0, 0.19, 0.35, 74.2
     passing = np.zeros_like(time)
     late = time[1:]
-    passing[1:] = late ** -1.5 * np.exp(-(reach_m - velocity * late) ** 2 / (4.0 * spreading * late))
+    passing[1:] = late**-1.5 * np.exp(
+        -((reach_m - velocity * late) ** 2) / (4.0 * spreading * late)
+    )
     passing *= 1000.0 * SALT_GRAMS / flow_ls / SALT_SLOPE / np.trapezoid(passing, time)
     conductivity = np.round(background + passing + 0.08 * random.standard_normal(len(time)), 1)
-    write_csv(folder / "sheet_salt.csv",
-              [f"Invented: salt thrown in at one point, {day}. Written by make_data.py.",
-               f"Salt {SALT_GRAMS:.0f} g, dry. Probe compensated to 25 degC. Calibration {SALT_SLOPE} mg/L for each uS/cm."],
-              {"time [s]": fixed(time, 0), "conductivity [uS/cm]": fixed(conductivity, 1)})
+    write_csv(
+        folder / "sheet_salt.csv",
+        [
+            f"Invented: salt thrown in at one point, {day}. Written by make_data.py.",
+            f"Salt {SALT_GRAMS:.0f} g, dry. Probe compensated to 25 degC. Calibration {SALT_SLOPE} mg/L for each uS/cm.",
+        ],
+        {"time [s]": fixed(time, 0), "conductivity [uS/cm]": fixed(conductivity, 1)},
+    )
     rise = conductivity - np.median(conductivity[:8])
     return 1000.0 * SALT_GRAMS / SALT_SLOPE / float(np.trapezoid(rise, time))
 
@@ -189,9 +294,13 @@ def bucket_sheet(folder, day, flow_ls):
     """Six fills of a tub; returns their mean flow [L/s]."""
     random = np.random.RandomState(23)
     time = np.round(BUCKET_LITRES / flow_ls + 0.12 * random.standard_normal(6), 2)
-    write_csv(folder / "bucket.csv",
-              [f"Invented: whole burn led through a plank spout into a marked tub, {day}, six fills. Written by make_data.py."],
-              {"volume [L]": [digits(BUCKET_LITRES, 3)] * 6, "time [s]": fixed(time, 2)})
+    write_csv(
+        folder / "bucket.csv",
+        [
+            f"Invented: whole burn led through a plank spout into a marked tub, {day}, six fills. Written by make_data.py."
+        ],
+        {"volume [L]": [digits(BUCKET_LITRES, 3)] * 6, "time [s]": fixed(time, 2)},
+    )
     return BUCKET_LITRES / float(np.mean(time))
 
 
@@ -199,20 +308,39 @@ def float_sheets(folder, flow_ls):
     """Eight floats over 4 m and the two sections they cross, to about `flow_ls`."""
     random = np.random.RandomState(24)
     across = np.linspace(0.0, 2.0, 9)
-    sections = [np.round(0.25 * (2.0 * across * (2.0 - across) / 2.0) ** 0.6 + 0.01 * random.standard_normal(9), 2) for _ in range(2)]
+    sections = [
+        np.round(
+            0.25 * (2.0 * across * (2.0 - across) / 2.0) ** 0.6 + 0.01 * random.standard_normal(9),
+            2,
+        )
+        for _ in range(2)
+    ]
     for depth in sections:
         depth[[0, -1]] = 0.0
     area = float(np.mean([np.trapezoid(depth, across) for depth in sections]))
     coefficient = 1.0 - 1.0 / (np.log(area / 2.0 / FLOAT_GRAVEL_M) + 3.4)
-    speed = np.sin(np.pi * np.linspace(0.12, 0.88, 8)) ** 0.4 * (1.0 + 0.05 * random.standard_normal(8))
+    speed = np.sin(np.pi * np.linspace(0.12, 0.88, 8)) ** 0.4 * (
+        1.0 + 0.05 * random.standard_normal(8)
+    )
     speed *= flow_ls / 1000.0 / area / coefficient / speed.mean()
-    write_csv(folder / "sheet_float.csv",
-              [f"Invented: sticks timed over 4 m, {FLOAT_DAY}, from bank to bank. Written by make_data.py."],
-              {"length [m]": ["4.00"] * 8, "time [s]": fixed(4.0 / speed, 1)})
-    write_csv(folder / "sheet_section.csv",
-              [f"Invented: the upper and the lower end of the floats' way, {FLOAT_DAY}; gravel bed. Written by make_data.py."],
-              {"station [m]": fixed(np.repeat([0.0, 4.0], 9), 1), "across [m]": fixed(np.tile(across, 2), 2),
-               "depth [m]": fixed(np.concatenate(sections), 2)})
+    write_csv(
+        folder / "sheet_float.csv",
+        [
+            f"Invented: sticks timed over 4 m, {FLOAT_DAY}, from bank to bank. Written by make_data.py."
+        ],
+        {"length [m]": ["4.00"] * 8, "time [s]": fixed(4.0 / speed, 1)},
+    )
+    write_csv(
+        folder / "sheet_section.csv",
+        [
+            f"Invented: the upper and the lower end of the floats' way, {FLOAT_DAY}; gravel bed. Written by make_data.py."
+        ],
+        {
+            "station [m]": fixed(np.repeat([0.0, 4.0], 9), 1),
+            "across [m]": fixed(np.tile(across, 2), 2),
+            "depth [m]": fixed(np.concatenate(sections), 2),
+        },
+    )
 
 
 def flood_sheet(folder, peak):
@@ -227,11 +355,19 @@ def flood_sheet(folder, peak):
         depth *= (peak / (area * radius ** (2 / 3) * np.sqrt(FLOOD_SLOPE) / FLOOD_MANNING)) ** 0.6
     depths = [np.round(depth * shape * (1.01 - 0.0005 * at), 2) for at in station]
     level = 243.10 - FLOOD_SLOPE * station
-    write_csv(folder / "sheet_flood.csv",
-              [f"Invented: wrack and washed bark, levelled after the flood of {FLOOD_DAY}, a straight reach. Written by make_data.py.",
-               "Depth: of the bed below the mark."],
-              {"station [m]": fixed(np.repeat(station, len(across)), 1), "level [m]": fixed(np.repeat(level, len(across)), 2),
-               "across [m]": fixed(np.tile(across, len(station)), 1), "depth [m]": fixed(np.concatenate(depths), 2)})
+    write_csv(
+        folder / "sheet_flood.csv",
+        [
+            f"Invented: wrack and washed bark, levelled after the flood of {FLOOD_DAY}, a straight reach. Written by make_data.py.",
+            "Depth: of the bed below the mark.",
+        ],
+        {
+            "station [m]": fixed(np.repeat(station, len(across)), 1),
+            "level [m]": fixed(np.repeat(level, len(across)), 2),
+            "across [m]": fixed(np.tile(across, len(station)), 1),
+            "depth [m]": fixed(np.concatenate(depths), 2),
+        },
+    )
 
 
 def unit_section(across, depth):

@@ -24,6 +24,7 @@ What is planted in the log (events_truth.csv), in order of time:
 
 Run `python make_data.py` to write the files again, the same to the byte.
 """
+
 import sys
 from pathlib import Path
 
@@ -34,49 +35,131 @@ HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parents[1] / "data"))
 sys.path.insert(0, str(HERE))
 
-from inlet import FLUME_LOSES, FOOT, GPM, SCREEN_LETS_IN, STAYS_IN_CREEK, VOLTS, coast_weather, creek_gpm, fed_flow, running  # noqa: E402
+from inlet import (  # noqa: E402
+    FLUME_LOSES,
+    FOOT,
+    GPM,
+    SCREEN_LETS_IN,
+    STAYS_IN_CREEK,
+    VOLTS,
+    coast_weather,
+    creek_gpm,
+    fed_flow,
+    running,
+)
 from invented_csv import fixed, write_csv  # noqa: E402
 
 AIR_FROM, LOG_FROM, LOG_TO = "2020-09-01", "2023-09-01", "2025-08-31"
-GAUGE_NOISE, METER_NOISE = 0.008, 0.008                 # standard deviation of one reading, as a share
+GAUGE_NOISE, METER_NOISE = 0.008, 0.008  # standard deviation of one reading, as a share
 
 # day, method, uncertainty [%], staff gauge read
-GAUGINGS = (("2022-03-19", "current meter", 6, True), ("2022-12-03", "current meter", 6, True),
-            ("2023-05-13", "float", 12, True), ("2023-09-02", "bucket", 4, True), ("2024-01-20", "salt", 5, False),
-            ("2024-06-15", "salt", 5, True), ("2024-09-21", "bucket", 4, True), ("2025-03-01", "current meter", 7, True))
+GAUGINGS = (
+    ("2022-03-19", "current meter", 6, True),
+    ("2022-12-03", "current meter", 6, True),
+    ("2023-05-13", "float", 12, True),
+    ("2023-09-02", "bucket", 4, True),
+    ("2024-01-20", "salt", 5, False),
+    ("2024-06-15", "salt", 5, True),
+    ("2024-09-21", "bucket", 4, True),
+    ("2025-03-01", "current meter", 7, True),
+)
 FLOAT_DAY = "2023-05-13"
 # staff gauge at the riffle: flow [gpm] = 2150 (stage - 0.18 ft)^1.8
 RIFFLE_GPM, RIFFLE_ZERO_FT, RIFFLE_EXPONENT = 2150.0, 0.18, 1.8
 # day, jets: commissioned on the first, later looks
-READINGS = (("2023-03-11", 0), ("2023-03-11", 1), ("2023-03-11", 2), ("2023-03-11", 3), ("2023-03-11", 4),
-            ("2023-04-01", 4), ("2023-06-24", 3), ("2023-06-24", 2), ("2023-08-05", 1))
+READINGS = (
+    ("2023-03-11", 0),
+    ("2023-03-11", 1),
+    ("2023-03-11", 2),
+    ("2023-03-11", 3),
+    ("2023-03-11", 4),
+    ("2023-04-01", 4),
+    ("2023-06-24", 3),
+    ("2023-06-24", 2),
+    ("2023-08-05", 1),
+)
 
 # first day, last day, share of the screen lost a day
-NEEDLES = (("2023-10-12", "2023-12-20", 0.050), ("2024-11-18", "2024-12-24", 0.060), ("2025-03-02", "2025-03-24", 0.035))
+NEEDLES = (
+    ("2023-10-12", "2023-12-20", 0.050),
+    ("2024-11-18", "2024-12-24", 0.060),
+    ("2025-03-02", "2025-03-24", 0.035),
+)
 TRIPPED = ("2024-06-03 05:20", "2024-06-04 18:10")
-GAUGE_HIGH = ("2024-03-18 00:00", "2024-09-27 11:20", 3.0)                              # psi
-WORN = ("2024-10-15", "2025-08-31", 0.33)                                               # of a new jet's area, at the end
+GAUGE_HIGH = ("2024-03-18 00:00", "2024-09-27 11:20", 3.0)  # psi
+WORN = ("2024-10-15", "2025-08-31", 0.33)  # of a new jet's area, at the end
 ICING, ICED, CLEAR = "2025-02-08 03:00", "2025-02-09 02:00", "2025-02-18 13:00"
-SLID = ("2025-04-08 02:30", "2025-04-11 16:20", 150.0)                                   # gpm that still come
+SLID = ("2025-04-08 02:30", "2025-04-11 16:20", 150.0)  # gpm that still come
 LOW_VOLTS = ("2025-05-06 09:00", "2025-05-16 17:30", 204.0)
 AWAY = (("2024-07-03", "2024-07-26"), ("2025-06-10", "2025-06-24"))
 # visits that the log must hold
-HELD = ("2024-03-16 10:20", "2024-03-19 09:40", "2024-06-02 17:30", "2024-06-03 20:10", "2024-06-04 17:20", "2024-09-27 10:30",
-        "2025-02-07 16:30", "2025-02-08 09:10", "2025-02-09 09:00", "2025-02-13 11:40", "2025-02-18 14:20",
-        "2025-04-07 17:45", "2025-04-08 08:20", "2025-04-09 12:10", "2025-04-11 15:10",
-        "2025-05-05 18:00", "2025-05-06 12:15", "2025-05-09 09:30", "2025-05-13 18:20", "2025-05-16 16:40")
+HELD = (
+    "2024-03-16 10:20",
+    "2024-03-19 09:40",
+    "2024-06-02 17:30",
+    "2024-06-03 20:10",
+    "2024-06-04 17:20",
+    "2024-09-27 10:30",
+    "2025-02-07 16:30",
+    "2025-02-08 09:10",
+    "2025-02-09 09:00",
+    "2025-02-13 11:40",
+    "2025-02-18 14:20",
+    "2025-04-07 17:45",
+    "2025-04-08 08:20",
+    "2025-04-09 12:10",
+    "2025-04-11 15:10",
+    "2025-05-05 18:00",
+    "2025-05-06 12:15",
+    "2025-05-09 09:30",
+    "2025-05-13 18:20",
+    "2025-05-16 16:40",
+)
 
 # chainage [ft], elevation [ft]: polyethylene line over bedrock
-LINE = ((0, 189.6), (45, 187.0), (95, 185.3), (150, 183.4), (205, 180.9), (250, 179.8), (300, 181.2), (345, 182.6), (385, 181.5),
-        (430, 178.3), (475, 175.9), (515, 176.6), (550, 177.4), (585, 176.3), (615, 174.6), (640, 173.5))
+LINE = (
+    (0, 189.6),
+    (45, 187.0),
+    (95, 185.3),
+    (150, 183.4),
+    (205, 180.9),
+    (250, 179.8),
+    (300, 181.2),
+    (345, 182.6),
+    (385, 181.5),
+    (430, 178.3),
+    (475, 175.9),
+    (515, 176.6),
+    (550, 177.4),
+    (585, 176.3),
+    (615, 174.6),
+    (640, 173.5),
+)
 # chainage [ft], elevation of the axis [ft], ground [ft], note
 PENSTOCK = (
-    (0, 170.4, 166.8, "water in the settling box"), (4, 168.1, 167.6, "pipe mouth"), (60, 163.2, 164.1, ""), (125, 156.0, 156.9, ""),
-    (190, 148.8, 149.7, ""), (260, 141.5, 142.4, ""), (330, 132.6, 133.5, ""), (400, 122.8, 123.7, ""), (470, 112.1, 113.0, ""),
-    (540, 102.3, 103.2, ""), (600, 93.4, 94.3, ""), (640, 88.2, 89.1, ""), (700, 79.5, 80.4, ""), (760, 70.4, 71.3, ""),
-    (815, 62.7, 62.5, "trestle begins"), (840, 60.5, 48.9, "trestle over the tidal gully"), (865, 58.4, 44.0, "trestle over the tidal gully"),
-    (890, 56.2, 47.6, "trestle over the tidal gully"), (915, 54.1, 53.9, "trestle ends; reducer to 4 in"), (970, 47.6, 48.5, ""), (1030, 41.9, 42.8, ""),
-    (1080, 37.5, 38.4, "wall of the powerhouse"), (1110, 36.0, 34.1, "gauge and jets"),
+    (0, 170.4, 166.8, "water in the settling box"),
+    (4, 168.1, 167.6, "pipe mouth"),
+    (60, 163.2, 164.1, ""),
+    (125, 156.0, 156.9, ""),
+    (190, 148.8, 149.7, ""),
+    (260, 141.5, 142.4, ""),
+    (330, 132.6, 133.5, ""),
+    (400, 122.8, 123.7, ""),
+    (470, 112.1, 113.0, ""),
+    (540, 102.3, 103.2, ""),
+    (600, 93.4, 94.3, ""),
+    (640, 88.2, 89.1, ""),
+    (700, 79.5, 80.4, ""),
+    (760, 70.4, 71.3, ""),
+    (815, 62.7, 62.5, "trestle begins"),
+    (840, 60.5, 48.9, "trestle over the tidal gully"),
+    (865, 58.4, 44.0, "trestle over the tidal gully"),
+    (890, 56.2, 47.6, "trestle over the tidal gully"),
+    (915, 54.1, 53.9, "trestle ends; reducer to 4 in"),
+    (970, 47.6, 48.5, ""),
+    (1030, 41.9, 42.8, ""),
+    (1080, 37.5, 38.4, "wall of the powerhouse"),
+    (1110, 36.0, 34.1, "gauge and jets"),
 )
 
 
@@ -85,22 +168,38 @@ def main(folder=HERE):
     air = coast_weather()
     creek, fahrenheit = creek_gpm(air), air["temperature_degc"] * 1.8 + 32.0
     daily = fahrenheit.loc[AIR_FROM:]
-    write_csv(folder / "temperature.csv", ["Invented: mean daily air temperature at the intake. Written by make_data.py."],
-              {"date": daily.index, "temperature [degF]": fixed(daily, 1)})
+    write_csv(
+        folder / "temperature.csv",
+        ["Invented: mean daily air temperature at the intake. Written by make_data.py."],
+        {"date": daily.index, "temperature [degF]": fixed(daily, 1)},
+    )
     write_gaugings(folder, creek)
     write_float(folder, creek[FLOAT_DAY])
     write_readings(folder, creek)
     write_log(folder, creek, fahrenheit)
     chainage, elevation = zip(*LINE)
-    write_csv(folder / "line.csv",
-              ["Invented: polyethylene line over bedrock, levels good to 0.2 ft. Written by make_data.py.",
-               "First station: water behind the weir. Others: bottom of the line. Last: its end at the gate of the flume."],
-              {"chainage [ft]": chainage, "elevation [ft]": fixed(elevation, 1)})
+    write_csv(
+        folder / "line.csv",
+        [
+            "Invented: polyethylene line over bedrock, levels good to 0.2 ft. Written by make_data.py.",
+            "First station: water behind the weir. Others: bottom of the line. Last: its end at the gate of the flume.",
+        ],
+        {"chainage [ft]": chainage, "elevation [ft]": fixed(elevation, 1)},
+    )
     chainage, elevation, ground, note = zip(*PENSTOCK)
-    write_csv(folder / "penstock.csv",
-              ["Invented: penstock, taped along the pipe, levels good to 0.2 ft. Written by make_data.py.",
-               "First station: water in the settling box. Others: middle of the pipe. High tide reaches 14 ft."],
-              {"chainage [ft]": chainage, "elevation [ft]": fixed(elevation, 1), "ground [ft]": fixed(ground, 1), "note": note})
+    write_csv(
+        folder / "penstock.csv",
+        [
+            "Invented: penstock, taped along the pipe, levels good to 0.2 ft. Written by make_data.py.",
+            "First station: water in the settling box. Others: middle of the pipe. High tide reaches 14 ft.",
+        ],
+        {
+            "chainage [ft]": chainage,
+            "elevation [ft]": fixed(elevation, 1),
+            "ground [ft]": fixed(ground, 1),
+            "note": note,
+        },
+    )
 
 
 # --- gaugings ----------------------------------------------------------------------------------------
@@ -113,24 +212,47 @@ def write_gaugings(folder, creek):
         found = creek[day] * (1.0 + 0.7 * uncertainty / 100.0 * random.standard_normal())
         if method == "float":
             found = float_gpm(*float_runs(creek[day]))
-        stage = RIFFLE_ZERO_FT + (creek[day] / RIFFLE_GPM) ** (1.0 / RIFFLE_EXPONENT) + 0.006 * random.standard_normal()
+        stage = (
+            RIFFLE_ZERO_FT
+            + (creek[day] / RIFFLE_GPM) ** (1.0 / RIFFLE_EXPONENT)
+            + 0.006 * random.standard_normal()
+        )
         rows.append((day, stage if read else np.nan, found, uncertainty, method))
     day, stage, found, uncertainty, method = zip(*rows)
-    write_csv(folder / "gaugings.csv",
-              ["Invented: the whole creek above the weir. Uncertainty: one standard deviation. Written by make_data.py.",
-               "The staff gauge at the riffle lay under ice on 2024-01-20."],
-              {"date": day, "stage [ft]": fixed(stage, 2), "flow [gpm]": found, "uncertainty [%]": uncertainty, "method": method})
+    write_csv(
+        folder / "gaugings.csv",
+        [
+            "Invented: the whole creek above the weir. Uncertainty: one standard deviation. Written by make_data.py.",
+            "The staff gauge at the riffle lay under ice on 2024-01-20.",
+        ],
+        {
+            "date": day,
+            "stage [ft]": fixed(stage, 2),
+            "flow [gpm]": found,
+            "uncertainty [%]": uncertainty,
+            "method": method,
+        },
+    )
 
 
-ACROSS_FT, FLOAT_REACH_FT, MEAN_OF_SURFACE = np.array([0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0]), 20.0, 0.82
-SECTIONS_FT = np.array([0.0, 0.45, 0.75, 0.85, 0.75, 0.50, 0.0]), np.array([0.0, 0.40, 0.70, 0.90, 0.85, 0.40, 0.0])
+ACROSS_FT, FLOAT_REACH_FT, MEAN_OF_SURFACE = (
+    np.array([0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0]),
+    20.0,
+    0.82,
+)
+SECTIONS_FT = (
+    np.array([0.0, 0.45, 0.75, 0.85, 0.75, 0.50, 0.0]),
+    np.array([0.0, 0.40, 0.70, 0.90, 0.85, 0.40, 0.0]),
+)
 
 
 def float_runs(creek_gpm_then):
     """Area [m2] of the reach, and the seconds that seven floats take over it."""
     random = np.random.RandomState(20)
-    area = sum(np.trapezoid(depth, ACROSS_FT) for depth in SECTIONS_FT) / 2.0 * FOOT ** 2
-    surface = creek_gpm_then * GPM / area / MEAN_OF_SURFACE / FOOT                      # ft/s: floats run a fifth faster than the mean
+    area = sum(np.trapezoid(depth, ACROSS_FT) for depth in SECTIONS_FT) / 2.0 * FOOT**2
+    surface = (
+        creek_gpm_then * GPM / area / MEAN_OF_SURFACE / FOOT
+    )  # ft/s: floats run a fifth faster than the mean
     return area, np.round(FLOAT_REACH_FT / (surface * (1.0 + 0.09 * random.standard_normal(7))), 1)
 
 
@@ -142,10 +264,24 @@ def float_gpm(area, seconds):
 def write_float(folder, creek_gpm_then):
     """The floats of that day, and the two sections of the reach."""
     _, seconds = float_runs(creek_gpm_then)
-    write_csv(folder / "sheet_float.csv", ["Invented: oranges over 20 ft, 2023-05-13, spread from bank to bank. Written by make_data.py."],
-              {"length [ft]": ["20"] * 7, "time [s]": fixed(seconds, 1)})
-    write_csv(folder / "sheet_section.csv", ["Invented: the reach the oranges crossed, its upper and lower end. Written by make_data.py."],
-              {"station [ft]": ["0"] * 7 + ["20"] * 7, "across [ft]": fixed(np.r_[ACROSS_FT, ACROSS_FT], 1), "depth [ft]": fixed(np.concatenate(SECTIONS_FT), 2)})
+    write_csv(
+        folder / "sheet_float.csv",
+        [
+            "Invented: oranges over 20 ft, 2023-05-13, spread from bank to bank. Written by make_data.py."
+        ],
+        {"length [ft]": ["20"] * 7, "time [s]": fixed(seconds, 1)},
+    )
+    write_csv(
+        folder / "sheet_section.csv",
+        [
+            "Invented: the reach the oranges crossed, its upper and lower end. Written by make_data.py."
+        ],
+        {
+            "station [ft]": ["0"] * 7 + ["20"] * 7,
+            "across [ft]": fixed(np.r_[ACROSS_FT, ACROSS_FT], 1),
+            "depth [ft]": fixed(np.concatenate(SECTIONS_FT), 2),
+        },
+    )
 
 
 # --- what is read in the powerhouse ------------------------------------------------------------------
@@ -162,7 +298,11 @@ def read_panel(random, psi, watts, volts=VOLTS):
     psi = round(2.0 * psi * (1.0 + GAUGE_NOISE * random.standard_normal())) / 2.0
     if watts < 1.0:
         return psi, 0.0, 0.0
-    return psi, round(volts * (1.0 + 0.004 * random.standard_normal())), round(watts * (1.0 + METER_NOISE * random.standard_normal()), -1)
+    return (
+        psi,
+        round(volts * (1.0 + 0.004 * random.standard_normal())),
+        round(watts * (1.0 + METER_NOISE * random.standard_normal()), -1),
+    )
 
 
 def write_readings(folder, creek):
@@ -170,13 +310,32 @@ def write_readings(folder, creek):
     rows = []
     for day, jets in READINGS:
         pressure, watts, spills = running(jets, arriving(creek[day]))
-        rows.append((day, jets, *read_panel(random, pressure, watts), "yes" if spills else "no", "steady" if spills else "hunts"))
+        rows.append(
+            (
+                day,
+                jets,
+                *read_panel(random, pressure, watts),
+                "yes" if spills else "no",
+                "steady" if spills else "hunts",
+            )
+        )
     day, jets, psi, volts, watts, spills, needle = zip(*rows)
-    write_csv(folder / "readings.csv",
-              ["Invented: gauge just before the jets, meters on the switchboard. Written by make_data.py.",
-               "The first jet is the winter unit's, the others are the machine's."],
-              {"date": day, "jets [-]": fixed(jets, 0), "pressure [psi]": fixed(psi, 1), "volts [V]": fixed(volts, 0),
-               "watts [W]": fixed(watts, 0), "spilling": spills, "needle": needle})
+    write_csv(
+        folder / "readings.csv",
+        [
+            "Invented: gauge just before the jets, meters on the switchboard. Written by make_data.py.",
+            "The first jet is the winter unit's, the others are the machine's.",
+        ],
+        {
+            "date": day,
+            "jets [-]": fixed(jets, 0),
+            "pressure [psi]": fixed(psi, 1),
+            "volts [V]": fixed(volts, 0),
+            "watts [W]": fixed(watts, 0),
+            "spilling": spills,
+            "needle": needle,
+        },
+    )
 
 
 def visit_times(random):
@@ -190,7 +349,9 @@ def visit_times(random):
         day += pd.Timedelta(days=int(random.randint(1, 3) if needles else random.randint(2, 6)))
     held = [pd.Timestamp(each) for each in HELD]
     apart = pd.Timedelta(hours=15)
-    return sorted([each for each in times if all(abs(each - other) > apart for other in held)] + held)
+    return sorted(
+        [each for each in times if all(abs(each - other) > apart for other in held)] + held
+    )
 
 
 def write_log(folder, creek, fahrenheit):
@@ -199,21 +360,53 @@ def write_log(folder, creek, fahrenheit):
     for moment in visit_times(random):
         crew.visit(moment)
     time, jets, psi, volts, watts, spills, needle, air, note = zip(*crew.rows)
-    write_csv(folder / "log.csv",
-              ["Invented: the hatchery's log, kept in the powerhouse. Written by make_data.py.",
-               "jets: the first is the winter unit's, the others the machine's. Two pages were lost (July 2024 and June 2025)."],
-              {"time": time, "jets [-]": fixed(jets, 0), "pressure [psi]": fixed(psi, 1), "volts [V]": fixed(volts, 0), "watts [W]": fixed(watts, 0),
-               "spilling": spills, "needle": needle, "air [degF]": fixed(air, 0), "note": note})
-    truth = [(first, last, "needles", 100.0 * rate, "% of the screen per day") for first, last, rate in NEEDLES]
+    write_csv(
+        folder / "log.csv",
+        [
+            "Invented: the hatchery's log, kept in the powerhouse. Written by make_data.py.",
+            "jets: the first is the winter unit's, the others the machine's. Two pages were lost (July 2024 and June 2025).",
+        ],
+        {
+            "time": time,
+            "jets [-]": fixed(jets, 0),
+            "pressure [psi]": fixed(psi, 1),
+            "volts [V]": fixed(volts, 0),
+            "watts [W]": fixed(watts, 0),
+            "spilling": spills,
+            "needle": needle,
+            "air [degF]": fixed(air, 0),
+            "note": note,
+        },
+    )
+    truth = [
+        (first, last, "needles", 100.0 * rate, "% of the screen per day")
+        for first, last, rate in NEEDLES
+    ]
     truth += [(moment, moment, "brushed", np.nan, "") for moment in crew.brushed]
-    truth += [(*TRIPPED, "breaker tripped", np.nan, ""), (*GAUGE_HIGH[:2], "gauge high", GAUGE_HIGH[2], "psi"),
-              (GAUGE_HIGH[1], GAUGE_HIGH[1], "gauge replaced", np.nan, ""), (*WORN[:2], "jet worn", 100.0 * WORN[2], "% of one jet's area at the end"),
-              (ICING, ICED, "flume icing", np.nan, ""), (ICED, CLEAR, "flume iced", np.nan, ""), (*SLID[:2], "slide", SLID[2], "gpm still coming"),
-              (*LOW_VOLTS[:2], "regulator low", LOW_VOLTS[2], "V")]
+    truth += [
+        (*TRIPPED, "breaker tripped", np.nan, ""),
+        (*GAUGE_HIGH[:2], "gauge high", GAUGE_HIGH[2], "psi"),
+        (GAUGE_HIGH[1], GAUGE_HIGH[1], "gauge replaced", np.nan, ""),
+        (*WORN[:2], "jet worn", 100.0 * WORN[2], "% of one jet's area at the end"),
+        (ICING, ICED, "flume icing", np.nan, ""),
+        (ICED, CLEAR, "flume iced", np.nan, ""),
+        (*SLID[:2], "slide", SLID[2], "gpm still coming"),
+        (*LOW_VOLTS[:2], "regulator low", LOW_VOLTS[2], "V"),
+    ]
     first, last, kind, size, unit = zip(*sorted(truth))
-    write_csv(folder / "events_truth.csv",
-              ["What was planted in log.csv. The study does not read this file; tests hold its findings against it."],
-              {"start": [_minute(each) for each in first], "end": [_minute(each) for each in last], "event": kind, "size": size, "unit": unit})
+    write_csv(
+        folder / "events_truth.csv",
+        [
+            "What was planted in log.csv. The study does not read this file; tests hold its findings against it."
+        ],
+        {
+            "start": [_minute(each) for each in first],
+            "end": [_minute(each) for each in last],
+            "event": kind,
+            "size": size,
+            "unit": unit,
+        },
+    )
 
 
 def _minute(text):
@@ -230,7 +423,10 @@ class Crew:
     def __init__(self, random, creek, fahrenheit):
         self.random, self.fahrenheit = random, fahrenheit
         noon = creek.index + pd.Timedelta(hours=12)
-        self.hours, self.flows = noon.to_numpy().astype("datetime64[m]").astype(float), creek.to_numpy()
+        self.hours, self.flows = (
+            noon.to_numpy().astype("datetime64[m]").astype(float),
+            creek.to_numpy(),
+        )
         self.jets, self.brushed_at = 1, pd.Timestamp(LOG_FROM)
         self.rows, self.brushed = [], []
 
@@ -238,7 +434,9 @@ class Crew:
         """Read, act where something is amiss, read again."""
         stamp = f"{moment:%Y-%m-%d %H:%M}"
         if ICED <= stamp < CLEAR:
-            told = "flume full of ice; jets shut and pipe drained" if self.jets else "flume still iced"
+            told = (
+                "flume full of ice; jets shut and pipe drained" if self.jets else "flume still iced"
+            )
             self.jets = 0
             self.write(moment, told)
         elif stamp[:10] == CLEAR[:10]:
@@ -249,7 +447,10 @@ class Crew:
             if stamp[:10] == TRIPPED[1][:10]:
                 self.write(moment + pd.Timedelta(minutes=65), "breaker closed again")
         elif _during(stamp, SLID):
-            self.write(moment, "stones have pushed the line off its bed" if stamp[:10] == SLID[0][:10] else "")
+            self.write(
+                moment,
+                "stones have pushed the line off its bed" if stamp[:10] == SLID[0][:10] else "",
+            )
             if stamp[:10] == SLID[1][:10]:
                 self.write(moment + pd.Timedelta(minutes=80), "line back on its bed and coupled")
         elif _during(stamp, LOW_VOLTS):
@@ -263,17 +464,37 @@ class Crew:
 
     def act(self, moment, spills, share):
         """Brush the plate, shut a jet or open one; not always at once, for there are oysters to see to."""
-        later, willing = moment + pd.Timedelta(minutes=int(self.random.randint(30, 80))), self.random.random_sample()
-        runs_over = self.flow(moment) - STAYS_IN_CREEK > SCREEN_LETS_IN * (1.0 - self.blocked(moment))
-        if self.blocked(moment) > 0.05 and runs_over and (share < 0.90 or not self.jets) and willing < 0.85:
+        later, willing = (
+            moment + pd.Timedelta(minutes=int(self.random.randint(30, 80))),
+            self.random.random_sample(),
+        )
+        runs_over = self.flow(moment) - STAYS_IN_CREEK > SCREEN_LETS_IN * (
+            1.0 - self.blocked(moment)
+        )
+        if (
+            self.blocked(moment) > 0.05
+            and runs_over
+            and (share < 0.90 or not self.jets)
+            and willing < 0.85
+        ):
             self.brushed_at = later
             self.brushed.append(f"{later:%Y-%m-%d %H:%M}")
             spills, share = self.write(later, "needles brushed off the plate")
             later += pd.Timedelta(minutes=25)
         if not spills and self.jets and share < (0.93 if self.jets > 1 else 0.25) and willing < 0.7:
             self.jets -= 1
-            self.write(later, f"shut jet {self.jets + 1}" + ("" if self.jets else ": creek too low; generator set on"))
-        elif spills and self.jets < 4 and arriving(self.flow(moment), self.blocked(moment)) > 1.04 * self.takes(self.jets + 1, moment) and willing < 0.7:
+            self.write(
+                later,
+                f"shut jet {self.jets + 1}"
+                + ("" if self.jets else ": creek too low; generator set on"),
+            )
+        elif (
+            spills
+            and self.jets < 4
+            and arriving(self.flow(moment), self.blocked(moment))
+            > 1.04 * self.takes(self.jets + 1, moment)
+            and willing < 0.7
+        ):
             self.jets += 1
             self.write(later, f"opened jet {self.jets}")
 
@@ -302,14 +523,31 @@ class Crew:
         if _during(stamp, TRIPPED):
             watts = 0.0
         if _during(stamp, LOW_VOLTS):
-            volts, watts = LOW_VOLTS[2], watts * (LOW_VOLTS[2] / VOLTS) ** 2            # heaters take the square of the volts
+            volts, watts = (
+                LOW_VOLTS[2],
+                watts * (LOW_VOLTS[2] / VOLTS) ** 2,
+            )  # heaters take the square of the volts
         shown = psi + (GAUGE_HIGH[2] if _during(stamp, GAUGE_HIGH) and psi > 0.0 else 0.0)
         hour = moment.hour + moment.minute / 60.0
-        air = self.fahrenheit[moment.normalize()] - 4.0 * np.cos(2.0 * np.pi * (hour - 3.0) / 24.0) + self.random.standard_normal()
+        air = (
+            self.fahrenheit[moment.normalize()]
+            - 4.0 * np.cos(2.0 * np.pi * (hour - 3.0) / 24.0)
+            + self.random.standard_normal()
+        )
         looked = self.random.random_sample() < 0.9
         seen = ("yes" if spills else "no") if looked else ""
         needle = "hunts" if self.jets and not spills and share < 0.97 else "steady"
-        self.rows.append((stamp, self.jets, *read_panel(self.random, shown, watts, volts), seen, needle, air, note))
+        self.rows.append(
+            (
+                stamp,
+                self.jets,
+                *read_panel(self.random, shown, watts, volts),
+                seen,
+                needle,
+                air,
+                note,
+            )
+        )
         return spills, share
 
     def flow(self, moment):

@@ -14,7 +14,9 @@ def twenty_summits():
         levels += [levels[-1] - 25.0, levels[-1] - 8.0]
     levels += [levels[-1] - 30.0]
     chainage = np.arange(len(levels)) * 100.0
-    return falling.falling_line.si(chainage, np.array(levels), 0.15, 1e-5, 1001.0, levels[-1] + 1.0, along_slope=True)
+    return falling.falling_line.si(
+        chainage, np.array(levels), 0.15, 1e-5, 1001.0, levels[-1] + 1.0, along_slope=True
+    )
 
 
 def test_air_walk_of_twenty_summits(benchmark):
@@ -26,7 +28,9 @@ def test_air_walk_of_twenty_summits(benchmark):
 
 def test_flow_with_twenty_pockets(benchmark):
     line = twenty_summits()
-    raised = falling.FallingLine(line.profile, line.line, air.filling(line).source_needed_m + 20.0, line.lip_level_m)
+    raised = falling.FallingLine(
+        line.profile, line.line, air.filling(line).source_needed_m + 20.0, line.lip_level_m
+    )
     run = benchmark(lambda: air.flow_with_pockets(raised))
     assert 0 < run.flow_m3s < run.full_bore_m3s
 
@@ -39,6 +43,8 @@ def test_throttle_of_twenty_summits(benchmark):
 def test_waves_on_one_kilometre(benchmark):
     """Bar: 1 km, 100 reaches, 60 s of 10 ms in under 2 s."""
     line = Line((Pipe(0.15, 1000.0, 1e-5),))
-    result = benchmark.pedantic(lambda: water_hammer.si(line, 1000.0, 0.015, 120.0, [0.0, 8.0], [1.0, 0.0], 60.0), rounds=3)
+    result = benchmark.pedantic(
+        lambda: water_hammer.si(line, 1000.0, 0.015, 120.0, [0.0, 8.0], [1.0, 0.0], 60.0), rounds=3
+    )
     assert result.time_s.size == 6001 and result.chainage_m.size == 101
     assert benchmark.stats["median"] < 2.0

@@ -19,7 +19,9 @@ def creek(years):
     rng = np.random.default_rng(0)
     index = pd.date_range("1980-10-01", periods=int(365.25 * years))
     season = 1 + 0.7 * np.cos(2 * np.pi * index.day_of_year.to_numpy() / 365.25)
-    return pd.Series(0.02 * season * rng.lognormal(0, 0.6, len(index)), index=index, name="flow_m3s")
+    return pd.Series(
+        0.02 * season * rng.lognormal(0, 0.6, len(index)), index=index, name="flow_m3s"
+    )
 
 
 def best_of(run, times):
@@ -36,7 +38,11 @@ def written_out(curve):
     parts = [curve.flow_m3s[curve.year == year] for year in range(len(curve.years))]
     chance = 1 - TABLE
     resampled = [
-        np.quantile(np.concatenate([parts[year] for year in np.repeat(np.arange(len(parts)), draw)]), chance, method="weibull")
+        np.quantile(
+            np.concatenate([parts[year] for year in np.repeat(np.arange(len(parts)), draw)]),
+            chance,
+            method="weibull",
+        )
         for draw in curve.draws
     ]
     return np.quantile(resampled, [0.05, 0.95], axis=0)
@@ -50,7 +56,9 @@ def test_bands_against_resampling_written_out():
     fast, found = best_of(lambda: flow_duration(record).band_si(TABLE), 20)
     bands_only, _ = best_of(lambda: curve.band_si(TABLE), 20)
     np.testing.assert_allclose(found, expected, rtol=1e-12)
-    print(f"\nbands, 1,000 resamples of 40 years: {1e3 * bands_only:.1f} ms ({1e3 * fast:.1f} ms with record and sorting)")
+    print(
+        f"\nbands, 1,000 resamples of 40 years: {1e3 * bands_only:.1f} ms ({1e3 * fast:.1f} ms with record and sorting)"
+    )
     print(f"written out: {slow:.2f} s; ratio {slow / bands_only:.0f} (bar 20)")
     assert slow / bands_only > 20
 
@@ -87,9 +95,13 @@ print(time.perf_counter() - start, resource.getrusage(resource.RUSAGE_SELF).ru_m
 
 def test_a_century_of_hourly_stage():
     """Bar: rating, checks and a duration curve with bands under 5 s and 1 GiB."""
-    done = subprocess.run([sys.executable, "-c", CENTURY], capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", CENTURY], capture_output=True, text=True, check=True
+    )
     seconds, mebibytes, readings = (float(each) for each in done.stdout.split())
-    print(f"\n{readings:,.0f} hourly readings to a curve with bands: {seconds:.2f} s (bar 5), {mebibytes:.0f} MiB (bar 1,024)")
+    print(
+        f"\n{readings:,.0f} hourly readings to a curve with bands: {seconds:.2f} s (bar 5), {mebibytes:.0f} MiB (bar 1,024)"
+    )
     assert seconds < 5 and mebibytes < 1024
 
 
@@ -117,9 +129,16 @@ print(read - start, time.process_time() - read, resource.getrusage(resource.RUSA
 
 def test_a_century_of_hourly_stage_from_its_file(tmp_path):
     """Bar: the same from a logger's file through the site file, reading it included; processor time, for the machine may be shared."""
-    done = subprocess.run([sys.executable, "-c", CENTURY_OF_LINES, str(tmp_path)], capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", CENTURY_OF_LINES, str(tmp_path)],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
     read, worked, mebibytes = (float(each) for each in done.stdout.split())
-    print(f"\na century of lines: read in {read:.2f} s, worked out in {worked:.2f} s (bar 5 together), {mebibytes:.0f} MiB (bar 1,024)")
+    print(
+        f"\na century of lines: read in {read:.2f} s, worked out in {worked:.2f} s (bar 5 together), {mebibytes:.0f} MiB (bar 1,024)"
+    )
     assert read + worked < 5 and mebibytes < 1024
 
 

@@ -66,7 +66,9 @@ def by_itself(chain, record, drawn):
     return np.bincount(label - label.min(), power) * 0.024 * (1 - drawn["unplanned"])
 
 
-@pytest.mark.parametrize("name, chain", [("four fixed jets", JETS), ("adjustable", SPEAR)], ids=["jets", "adjustable"])
+@pytest.mark.parametrize(
+    "name, chain", [("four fixed jets", JETS), ("adjustable", SPEAR)], ids=["jets", "adjustable"]
+)
 def test_ten_thousand_draws_of_forty_years(name, chain):
     """Bars: 2 s; 20 times faster than each draw by itself; percentiles within 1e-3 of the annual energy."""
     record = creek(YEARS)
@@ -82,9 +84,18 @@ def test_ten_thousand_draws_of_forty_years(name, chain):
     ratio = slow / 20 * DRAWS / spent
     plain = np.array([by_itself(chain, record, row) for row in rows[:some]])
     lattice, scale = found.years_kwh[:some].sum(axis=2), plain.mean()
-    misses = {f"P{100 - 100 * share:.0f}": (np.quantile(lattice, share) - np.quantile(plain, share)) / scale for share in (0.5, 0.25, 0.1, 0.01)}
-    print(f"\n{name}: {DRAWS:,} draws of {YEARS} years in {spent:.2f} s (bar 2 s); by itself, from 20 draws, {slow / 20 * DRAWS:.0f} s; ratio {ratio:.0f} (bar 20)")
-    print(f"against {some} draws by themselves: mean {lattice.mean() / scale - 1:+.1e}, " + ", ".join(f"{key} {miss:+.1e}" for key, miss in misses.items()))
+    misses = {
+        f"P{100 - 100 * share:.0f}": (np.quantile(lattice, share) - np.quantile(plain, share))
+        / scale
+        for share in (0.5, 0.25, 0.1, 0.01)
+    }
+    print(
+        f"\n{name}: {DRAWS:,} draws of {YEARS} years in {spent:.2f} s (bar 2 s); by itself, from 20 draws, {slow / 20 * DRAWS:.0f} s; ratio {ratio:.0f} (bar 20)"
+    )
+    print(
+        f"against {some} draws by themselves: mean {lattice.mean() / scale - 1:+.1e}, "
+        + ", ".join(f"{key} {miss:+.1e}" for key, miss in misses.items())
+    )
     assert spent <= 2.0
     assert ratio >= 20
     assert abs(lattice.mean() / scale - 1) < 1e-3 and max(map(abs, misses.values())) < 1e-3
@@ -93,10 +104,15 @@ def test_ten_thousand_draws_of_forty_years(name, chain):
 def test_p90_over_eight_seeds():
     """Bar: spread of the P90 of one year, of ten and of endless ones over eight seeds at the default 4,000 draws within 1 %."""
     record = creek(YEARS)
-    found = [energy_doubt(record, RIGHTS, JETS, draws=4000, seed=seed, outages=OUTAGES) for seed in range(8)]
+    found = [
+        energy_doubt(record, RIGHTS, JETS, draws=4000, seed=seed, outages=OUTAGES)
+        for seed in range(8)
+    ]
     for of in ("single", "several", "mean"):
         kwh = [each.annual_kwh(90, of) for each in found]
-        print(f"\nP90, {of}: {min(kwh):,.0f} to {max(kwh):,.0f} kWh, spread {np.ptp(kwh) / np.mean(kwh):.2%} (bar 1 %)")
+        print(
+            f"\nP90, {of}: {min(kwh):,.0f} to {max(kwh):,.0f} kWh, spread {np.ptp(kwh) / np.mean(kwh):.2%} (bar 1 %)"
+        )
         assert np.ptp(kwh) <= 0.01 * np.mean(kwh)
 
 
@@ -107,7 +123,11 @@ def test_memory_of_ten_thousand_draws():
         "bench.energy_doubt(bench.creek(40), bench.RIGHTS, bench.JETS, draws=10_000, outages=bench.OUTAGES).percentiles();"
         "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
     )
-    used = float(subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout)
+    used = float(
+        subprocess.run(
+            [sys.executable, "-c", code], capture_output=True, text=True, check=True
+        ).stdout
+    )
     print(f"\nmemory of the process: {used:.0f} MB (bar 400)")
     assert used <= 400
 
@@ -121,16 +141,21 @@ def test_growth_to_a_century_of_hours():
         usable = usable.clip(lower=0.0)
         spent, found = clock(lambda usable=usable: annual_energy(usable, curve), 3)
         each[years] = spent / len(usable)
-        print(f"\n{years} years of hours: {1e3 * spent:.0f} ms, {1e9 * each[years]:.0f} ns a step; {found.annual_kwh:.0f} kWh")
+        print(
+            f"\n{years} years of hours: {1e3 * spent:.0f} ms, {1e9 * each[years]:.0f} ns a step; {found.annual_kwh:.0f} kWh"
+        )
     assert each[100] < 2 * each[10]
 
 
 def test_pieces():
     """No bar: what a curve, a year and its weights take."""
     record = creek(YEARS)
-    usable = pd.Series(RIGHTS.usable_si(record.to_numpy(), np.asarray(record.index.month)), record.index)
+    usable = pd.Series(
+        RIGHTS.usable_si(record.to_numpy(), np.asarray(record.index.month)), record.index
+    )
     spent = {
-        "curve": clock(JETS.curve, 5)[0], "weights": clock(lambda: weights(usable, JETS.curve().flow_m3s), 5)[0],
+        "curve": clock(JETS.curve, 5)[0],
+        "weights": clock(lambda: weights(usable, JETS.curve().flow_m3s), 5)[0],
         "year": clock(lambda: annual_energy(usable, JETS.curves()), 5)[0],
-    }  # fmt: skip
+    }
     print("\n" + ", ".join(f"{name} {1e3 * each:.1f} ms" for name, each in spent.items()))

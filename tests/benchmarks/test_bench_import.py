@@ -18,8 +18,20 @@ def seconds(code: str, tries: int = 7) -> float:
     """Best time of a piece of code in a fresh process."""
     import os
 
-    environment = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
-    told = [subprocess.run([sys.executable, "-c", TIMER.format(code)], cwd=ROOT, env=environment, capture_output=True, text=True, check=True).stdout.split()[-1] for _ in range(tries)]
+    environment = {
+        name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"
+    }
+    told = [
+        subprocess.run(
+            [sys.executable, "-c", TIMER.format(code)],
+            cwd=ROOT,
+            env=environment,
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout.split()[-1]
+        for _ in range(tries)
+    ]
     return min(float(each) for each in told)
 
 
@@ -30,8 +42,13 @@ def test_import():
 
 
 def test_first_loss():
-    needed, took = seconds(NEEDED), seconds("import hydrokit as hk\nhk.pipe_loss('320 gpm', '6 in', '640 ft', '0.01 mm')")
-    print(f"\nfirst pipe_loss: {took:.2f} s; what it needs alone {needed:.2f} s; ratio {took / needed:.2f} (bar 1.3)")
+    needed, took = (
+        seconds(NEEDED),
+        seconds("import hydrokit as hk\nhk.pipe_loss('320 gpm', '6 in', '640 ft', '0.01 mm')"),
+    )
+    print(
+        f"\nfirst pipe_loss: {took:.2f} s; what it needs alone {needed:.2f} s; ratio {took / needed:.2f} (bar 1.3)"
+    )
     assert took <= 1.3 * needed
 
 
@@ -39,11 +56,26 @@ def test_check():
     """Against importing the libraries and rooms that checking this study loads."""
     study = "studies/saltfern-creek"
     run = f"from hydrokit.study.cli import main\nmain(['check', {study!r}])"
-    modules = subprocess.run(
-        [sys.executable, "-c", f"import sys\n{run}\nprint(' '.join(each for each, module in sys.modules.items() if getattr(module, '__file__', None) and each != '__main__'))"],
-        cwd=ROOT, capture_output=True, text=True, check=True,
-    ).stdout.splitlines()[-1].split()  # fmt: skip
-    loads = "\n".join(f"try: import {each}\nexcept Exception: pass" for each in modules if "-" not in each)
+    modules = (
+        subprocess.run(
+            [
+                sys.executable,
+                "-c",
+                f"import sys\n{run}\nprint(' '.join(each for each, module in sys.modules.items() if getattr(module, '__file__', None) and each != '__main__'))",
+            ],
+            cwd=ROOT,
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        .stdout.splitlines()[-1]
+        .split()
+    )
+    loads = "\n".join(
+        f"try: import {each}\nexcept Exception: pass" for each in modules if "-" not in each
+    )
     took, needed = seconds(run), seconds(loads)
-    print(f"\nhydrokit check {study}: {took:.2f} s; importing what it needs {needed:.2f} s; ratio {took / needed:.2f} (bar 1.2)")
+    print(
+        f"\nhydrokit check {study}: {took:.2f} s; importing what it needs {needed:.2f} s; ratio {took / needed:.2f} (bar 1.2)"
+    )
     assert took <= 1.2 * needed

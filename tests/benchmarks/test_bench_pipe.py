@@ -43,8 +43,16 @@ def test_against_the_scalar_loop(chart):
         ("friction_factor", fluids.friction_factor, pairs),
         ("Colebrook", fluids.friction.Colebrook, pairs[:1000]),
     ):
-        theirs = best_of(3, lambda function=function, sample=sample: [function(*pair) for pair in sample]) * POINTS / len(sample)
-        print(f"\nfriction factor, 10^6 points: ours {ours * 1e3:.0f} ms, fluids.{name} loop {theirs:.1f} s, ratio {theirs / ours:.0f}")
+        theirs = (
+            best_of(
+                3, lambda function=function, sample=sample: [function(*pair) for pair in sample]
+            )
+            * POINTS
+            / len(sample)
+        )
+        print(
+            f"\nfriction factor, 10^6 points: ours {ours * 1e3:.0f} ms, fluids.{name} loop {theirs:.1f} s, ratio {theirs / ours:.0f}"
+        )
         assert theirs / ours >= 25
 
 
@@ -56,7 +64,9 @@ def test_against_the_compiled_form(chart):
     compiled.Clamond(reynolds[:10], roughness[:10], False)
     ours = best_of(5, lambda: factor(reynolds, roughness))
     theirs = best_of(5, lambda: compiled.Clamond(reynolds, roughness, False))
-    print(f"\nfriction factor, 10^6 points: ours {ours * 1e3:.0f} ms, compiled {theirs * 1e3:.0f} ms, ratio {ours / theirs:.2f}")
+    print(
+        f"\nfriction factor, 10^6 points: ours {ours * 1e3:.0f} ms, compiled {theirs * 1e3:.0f} ms, ratio {ours / theirs:.2f}"
+    )
     assert ours <= 2 * theirs
 
 

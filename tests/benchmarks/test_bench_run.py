@@ -89,11 +89,22 @@ class Case:
 def case(tmp_path_factory):
     real = folders.checkout() and sorted((ROOT / "notebooks").glob("[0-9][0-9]_*.ipynb"))
     if real and (ROOT / DEMO / "site.toml").is_file():
-        return Case(DEMO, [str(each) for each in real], [sys.executable, "-m", "hydrokit.study.cli", "run", DEMO])
+        return Case(
+            DEMO,
+            [str(each) for each in real],
+            [sys.executable, "-m", "hydrokit.study.cli", "run", DEMO],
+        )
     folder = tmp_path_factory.mktemp("notebooks")
-    paths = [toy.notebook(folder / f"{number:02d}_number.ipynb", *map(toy.code, WORK)) for number in range(1, 8)]
+    paths = [
+        toy.notebook(folder / f"{number:02d}_number.ipynb", *map(toy.code, WORK))
+        for number in range(1, 8)
+    ]
     study = toy.study(tmp_path_factory.mktemp("studies") / "creek")
-    return Case(str(study), [str(each) for each in paths], [sys.executable, "-c", OURS_ON_TOYS, str(study), str(folder)])
+    return Case(
+        str(study),
+        [str(each) for each in paths],
+        [sys.executable, "-c", OURS_ON_TOYS, str(study), str(folder)],
+    )
 
 
 def seconds(*commands: list[str]) -> float:
@@ -101,7 +112,14 @@ def seconds(*commands: list[str]) -> float:
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join([str(ROOT), str(ROOT / "tests")])}
     begun = time.perf_counter()
     for command in commands:
-        subprocess.run(command, check=True, env=environment, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        subprocess.run(
+            command,
+            check=True,
+            env=environment,
+            cwd=ROOT,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
     return time.perf_counter() - begun
 
 
@@ -113,8 +131,31 @@ def test_run_against_one_kernel_by_hand_and_the_shell(case, tmp_path):
     shell = 0.0
     for path in case.notebooks:
         done = str(tmp_path / Path(path).name)
-        run = [sys.executable, "-m", "papermill", path, done, "-k", "python3", "-p", "study", case.study, "-r", "display", ""]
-        show = [sys.executable, "-m", "nbconvert", "--to", "html", "--no-input", "--embed-images", done]
+        run = [
+            sys.executable,
+            "-m",
+            "papermill",
+            path,
+            done,
+            "-k",
+            "python3",
+            "-p",
+            "study",
+            case.study,
+            "-r",
+            "display",
+            "",
+        ]
+        show = [
+            sys.executable,
+            "-m",
+            "nbconvert",
+            "--to",
+            "html",
+            "--no-input",
+            "--embed-images",
+            done,
+        ]
         shell += seconds(run, show)
     ours, by_hand = (min(each) for each in zip(*pairs))
     print(f"\n{len(case.notebooks)} notebooks on {case.study}")

@@ -19,7 +19,11 @@ DATA = Path(__file__).parents[1] / "data" / "black_earth_creek_usgs05406500.csv"
 FLOWS = np.linspace(0.004, 0.045, 60)
 PIPES = [Pipe(bore, 380, 3e-5, 2.8) for bore in np.linspace(0.07, 0.26, 20)]
 PRICES = np.linspace(4, 36, 20)
-LAYOUT = Layout(Penstock(MeasuredLoss(0.0), 45.0), part_load.si("pelton", 0.78), generator=generator.si("synchronous", 6000, 0.88))
+LAYOUT = Layout(
+    Penstock(MeasuredLoss(0.0), 45.0),
+    part_load.si("pelton", 0.78),
+    generator=generator.si("synchronous", 6000, 0.88),
+)
 COSTS = Costs(11_000, 1.3, 350, 14, 9, 0.02, 25, 0.04, 0.21, 0.15)
 
 
@@ -30,9 +34,13 @@ def usable():
     return ((record - 0.5).clip(lower=0) / 40).rename("flow_m3s")
 
 
-@pytest.mark.parametrize("demand", [None, np.linspace(1000, 4000, 12)], ids=["all energy", "with demand"])
+@pytest.mark.parametrize(
+    "demand", [None, np.linspace(1000, 4000, 12)], ids=["all energy", "with demand"]
+)
 def test_sweep(benchmark, usable, demand):
-    found = benchmark(sweep, usable, LAYOUT, FLOWS, PIPES, (1, 2, 3, 4), COSTS, PRICES, 140.0, demand_w=demand)
+    found = benchmark(
+        sweep, usable, LAYOUT, FLOWS, PIPES, (1, 2, 3, 4), COSTS, PRICES, 140.0, demand_w=demand
+    )
     seconds = benchmark.stats.stats.median if benchmark.stats else float("nan")
     # the same the plain way: a curve and a year for each design
     start, worst, tried = perf_counter(), 0.0, 0
@@ -40,4 +48,6 @@ def test_sweep(benchmark, usable, demand):
         year = annual_energy(usable, found.chain(found.design(place)).curve())
         worst, tried = max(worst, abs(year.annual_kwh / found.kwh[place] - 1)), tried + 1
     one_by_one = (perf_counter() - start) / tried * found.kwh.size
-    print(f"\n{found.kwh.size} designs in {seconds:.2f} s (bar 2 s); one by one {one_by_one:.0f} s, {one_by_one / seconds:.0f} times as long; worst error {worst:.1e}")
+    print(
+        f"\n{found.kwh.size} designs in {seconds:.2f} s (bar 2 s); one by one {one_by_one:.0f} s, {one_by_one / seconds:.0f} times as long; worst error {worst:.1e}"
+    )

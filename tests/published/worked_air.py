@@ -7,7 +7,13 @@ import math
 import numpy as np
 
 from hydrokit.units import Q_
-from hydrokit.works.clearing import clearing_band, clearing_velocity, froude, outlet_depth, outlet_flows
+from hydrokit.works.clearing import (
+    clearing_band,
+    clearing_velocity,
+    froude,
+    outlet_depth,
+    outlet_flows,
+)
 from hydrokit.works.falling import falling_line
 from hydrokit.works.venting import filling_steps, summit_pressure
 
@@ -47,15 +53,21 @@ def full_end(diameter):
     return [(flow / (GRAVITY * Q_(diameter) ** 5) ** 0.5).m_as(""), froude(flow, diameter)]
 
 
-def siphon_summit(fall, length, summit_at, diameter, friction, summit_below_source, air_head, unit_weight):
+def siphon_summit(
+    fall, length, summit_at, diameter, friction, summit_below_source, air_head, unit_weight
+):
     """Absolute pressure at a summit, friction factor given, no loss at the ends."""
     speed = (2 * Q_(9.81, "m/s^2") * Q_(fall) * Q_(diameter) / (friction * Q_(length))) ** 0.5
-    gauge = summit_pressure(summit_below_source, Q_(fall) * (Q_(summit_at) / Q_(length)), speed, "20 degC")
+    gauge = summit_pressure(
+        summit_below_source, Q_(fall) * (Q_(summit_at) / Q_(length)), speed, "20 degC"
+    )
     return (gauge + Q_(air_head) * Q_(unit_weight)).to("kPa")
 
 
 def filling_speed(diameter):
     """Speed of the water in the pipe at the flow the steps of filling allow."""
-    line = falling_line(["0 m", "100 m", "200 m"], ["99 m", "90 m", "70 m"], diameter, "0.01 mm", "100 m")
+    line = falling_line(
+        ["0 m", "100 m", "200 m"], ["99 m", "90 m", "70 m"], diameter, "0.01 mm", "100 m"
+    )
     (fill,) = (step for step in filling_steps(line, 0.001) if step.kind == "fill")
     return (Q_(fill.flow_m3s, "m^3/s") / (np.pi / 4 * Q_(diameter) ** 2)).to("ft/s")

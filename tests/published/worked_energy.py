@@ -63,7 +63,13 @@ def power_won(flow, gross_head, loss, smaller_loss, efficiency):
     power = []
     for lost in (loss, smaller_loss):
         penstock = Penstock(MeasuredLoss(Q_(lost).m_as("m") / at**2), Q_(gross_head).m_as("m"))
-        power.append(float(Chain(penstock, Adjustable(at), Runner(steady(efficiency)), density_kgm3=WEIGHT).at_si(at).power_w))
+        power.append(
+            float(
+                Chain(penstock, Adjustable(at), Runner(steady(efficiency)), density_kgm3=WEIGHT)
+                .at_si(at)
+                .power_w
+            )
+        )
     return Q_(power[1] - power[0], "W")
 
 
@@ -72,7 +78,9 @@ def _best_nozzle(head, length, diameter, friction, nozzle):
     length, diameter = Q_(length).m_as("m"), Q_(diameter).m_as("m")
     loss = friction * length / diameter / (2 * GRAVITY * (np.pi / 4 * diameter**2) ** 2)
     penstock = Penstock(MeasuredLoss(loss), Q_(head).m_as("m"))
-    return Chain(penstock, FixedJets((Q_(nozzle).m_as("m"),), 1.0), Runner(steady(1.0)), density_kgm3=1000.0)
+    return Chain(
+        penstock, FixedJets((Q_(nozzle).m_as("m"),), 1.0), Runner(steady(1.0)), density_kgm3=1000.0
+    )
 
 
 def nozzle_flow(head, length, diameter, friction, nozzle):
@@ -100,6 +108,8 @@ def best_loss_share(exponent):
 
 def starved_power_ratio(share):
     """Power of starved jets over that of the same jets fed, at a share of their flow."""
-    plant = Chain(Penstock(MeasuredLoss(9e3), 40.0), FixedJets((0.015,) * 3, 0.95), Runner(steady(0.6)))
+    plant = Chain(
+        Penstock(MeasuredLoss(9e3), 40.0), FixedJets((0.015,) * 3, 0.95), Runner(steady(0.6))
+    )
     full = plant.at_si(np.inf, jets=3)
     return float(plant.at_si(share * full.used_m3s, jets=3).power_w / full.power_w)

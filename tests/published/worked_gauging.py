@@ -18,7 +18,9 @@ DATA = Path(__file__).parents[1] / "data"
 
 def current_meter(**options):
     """The current-meter notes of USGS TM 3-A8, fig. 2."""
-    distance, depth, velocity = np.loadtxt(DATA / "currentmeter_usgs_tm3a8_fig2.csv", delimiter=",", skiprows=1).T
+    distance, depth, velocity = np.loadtxt(
+        DATA / "currentmeter_usgs_tm3a8_fig2.csv", delimiter=",", skiprows=1
+    ).T
     return velocity_area(Q_(distance, "ft"), Q_(depth, "ft"), Q_(velocity, "ft/s"), **options)
 
 
@@ -68,7 +70,9 @@ def rectangular_coefficient(contraction, height_ratio, method):
     """Coefficient of a weir 1 m wide under 1 m of head, from its flow."""
     head, correction = 1.0, 0.001
     contraction, height_ratio = (np.maximum(each, 1e-9) for each in (contraction, height_ratio))
-    flow = rectangular_weir(f"{head} m", "1 m", Q_(1 / contraction, "m"), Q_(head / height_ratio, "m"), method)
+    flow = rectangular_weir(
+        f"{head} m", "1 m", Q_(1 / contraction, "m"), Q_(head / height_ratio, "m"), method
+    )
     return weir_coefficient(flow, Q_(head + correction, "m"), "1 m")
 
 

@@ -5,7 +5,15 @@ from __future__ import annotations
 import numpy as np
 
 from hydrokit.energy.cash import cash_flow
-from hydrokit.energy.money import Costs, annuity_factor, capital_recovery, levelised_cost, net_present_value, payback, replacement_value
+from hydrokit.energy.money import (
+    Costs,
+    annuity_factor,
+    capital_recovery,
+    levelised_cost,
+    net_present_value,
+    payback,
+    replacement_value,
+)
 from hydrokit.energy.sizing import economic_diameter
 from hydrokit.plant.turbine import hydraulic_power
 from hydrokit.units import Q_
@@ -33,7 +41,9 @@ def worth_of_lasting_energy(energy, price, years, rate):
 
 def recovered_cost(years, rate):
     """A first cost of one, paid back by its own annuity: worth nothing, whatever the life and rate."""
-    return net_present_value(Q_(np.ones(len(years)), "money"), Q_(capital_recovery(years, rate), "money"), years, rate)
+    return net_present_value(
+        Q_(np.ones(len(years)), "money"), Q_(capital_recovery(years, rate), "money"), years, rate
+    )
 
 
 def life_from_payback(years, rate):
@@ -61,14 +71,26 @@ def rate_from_books(years, rate):
 def worth_from_books(first_cost, yearly, years, rate):
     """Net present value from books kept year by year."""
     costs = Costs(life_years=years, value_money_per_kwh=1.0, discount_rate=Q_(rate).m_as(""))
-    return Q_(float(cash_flow(Q_(first_cost).magnitude, Q_(yearly).magnitude, costs).discounted[-1]), "money")
+    return Q_(
+        float(cash_flow(Q_(first_cost).magnitude, Q_(yearly).magnitude, costs).discounted[-1]),
+        "money",
+    )
 
 
-def friction_beside_pipe(flow, hours, friction_factor, efficiency, value, price, diameter, exponent, years, rate):
+def friction_beside_pipe(
+    flow, hours, friction_factor, efficiency, value, price, diameter, exponent, years, rate
+):
     """At the economic bore: yearly value of what friction takes in a metre, over the annuity of that metre."""
-    bore = economic_diameter(flow, hours, friction_factor, efficiency, value, price, diameter, exponent, years, rate)
+    bore = economic_diameter(
+        flow, hours, friction_factor, efficiency, value, price, diameter, exponent, years, rate
+    )
     speed = Q_(flow) / (np.pi / 4 * bore**2)
     lost_in_a_metre = friction_factor * Q_("1 m") / bore * speed**2 / (2 * Q_("9.80665 m/s^2"))
     energy = hydraulic_power(flow, lost_in_a_metre) * efficiency * Q_(hours)
-    annuity = Q_(price) * Q_("1 m") * (bore / Q_(diameter)).m_as("") ** exponent * capital_recovery(years, rate)
+    annuity = (
+        Q_(price)
+        * Q_("1 m")
+        * (bore / Q_(diameter)).m_as("") ** exponent
+        * capital_recovery(years, rate)
+    )
     return (energy * Q_(value) / annuity).m_as("")

@@ -25,21 +25,35 @@ def flow_for(power, head, efficiency, temperature="10 degC"):
     return Q_("1 m^3/s") * (Q_(power) / (efficiency * one)).to("")
 
 
-def pelton_by_jet_ratio(power, head, speed, efficiency, jet_ratio, velocity_coefficient, speed_ratio):
+def pelton_by_jet_ratio(
+    power, head, speed, efficiency, jet_ratio, velocity_coefficient, speed_ratio
+):
     """Runner from the speed, jets from the jet ratio, their number from the flow."""
     flow = flow_for(power, head, efficiency)
     size = pelton(flow, head, 3, speed, velocity_coefficient, speed_ratio)
     jet = size.runner_diameter * jet_ratio
-    return SimpleNamespace(flow=flow, runner=size.runner_diameter, jet=jet,
-                           velocity=jet_velocity(head, velocity_coefficient),
-                           jets=jets_needed(flow, head, jet, velocity_coefficient))
+    return SimpleNamespace(
+        flow=flow,
+        runner=size.runner_diameter,
+        jet=jet,
+        velocity=jet_velocity(head, velocity_coefficient),
+        jets=jets_needed(flow, head, jet, velocity_coefficient),
+    )
 
 
-def pelton_by_specific_speed(power, head, metric_specific_speed, efficiency, velocity_coefficient, speed_over_jet):
+def pelton_by_specific_speed(
+    power, head, metric_specific_speed, efficiency, velocity_coefficient, speed_over_jet
+):
     """Speed from the specific speed, then jet and runner."""
     speed = Q_(metric_specific_speed / specific_speed("1 rpm", power, head, "metric"), "rpm")
-    size = pelton(flow_for(power, head, efficiency), head, 1, speed, velocity_coefficient,
-                  speed_over_jet * velocity_coefficient)
+    size = pelton(
+        flow_for(power, head, efficiency),
+        head,
+        1,
+        speed,
+        velocity_coefficient,
+        speed_over_jet * velocity_coefficient,
+    )
     return SimpleNamespace(speed=speed, jet=size.jet_diameter, runner=size.runner_diameter)
 
 
@@ -51,32 +65,49 @@ def pelton_power(velocity, jets, diameter, angle):
     return SimpleNamespace(efficiency=efficiency, power=hydraulic_power(flow, head) * efficiency)
 
 
-def pelton_measured(head, runner, jet, speed, velocity_coefficient, friction, angle, mechanical, temperature):
+def pelton_measured(
+    head, runner, jet, speed, velocity_coefficient, friction, angle, mechanical, temperature
+):
     """A given Pelton machine with one jet: flow, hydraulic efficiency, shaft power, specific speed."""
     flow = jet_flow_at_head(head, jet, 1, velocity_coefficient)
     bucket = (np.pi * Q_(runner) * Q_(speed)).to("m/s")
     share = (bucket / jet_velocity(head, velocity_coefficient)).to("").m_as("")
     hydraulic = velocity_coefficient**2 * bucket_efficiency(share, angle, friction)
     power = hydraulic_power(flow, head, temperature) * hydraulic * mechanical
-    return SimpleNamespace(velocity=jet_velocity(head, velocity_coefficient), flow=flow, hydraulic=hydraulic, power=power,
-                           metric_specific_speed=specific_speed(speed, power, head, "metric"))
+    return SimpleNamespace(
+        velocity=jet_velocity(head, velocity_coefficient),
+        flow=flow,
+        hydraulic=hydraulic,
+        power=power,
+        metric_specific_speed=specific_speed(speed, power, head, "metric"),
+    )
 
 
-def pelton_from_bucket_speed(head, flow, bucket_speed, velocity_coefficient, angle, mechanical, temperature):
+def pelton_from_bucket_speed(
+    head, flow, bucket_speed, velocity_coefficient, angle, mechanical, temperature
+):
     """Shaft power and overall efficiency where the speed of the bucket is given."""
     share = (Q_(bucket_speed) / jet_velocity(head, velocity_coefficient)).to("").m_as("")
     overall = velocity_coefficient**2 * bucket_efficiency(share, angle) * mechanical
-    return SimpleNamespace(overall=overall, power=hydraulic_power(flow, head, temperature) * overall)
+    return SimpleNamespace(
+        overall=overall, power=hydraulic_power(flow, head, temperature) * overall
+    )
 
 
-def pelton_two_jets(power, jets, head, runner, speed, velocity_coefficient, efficiency, temperature):
+def pelton_two_jets(
+    power, jets, head, runner, speed, velocity_coefficient, efficiency, temperature
+):
     """Jet, speed ratio and specific speed of one jet of a machine of known runner and speed."""
     ideal = jet_velocity(head, 1.0)
     ratio = ((np.pi * Q_(runner) * Q_(speed)) / ideal).to("").m_as("")
     flow = flow_for(power, head, efficiency, temperature)
     size = pelton(flow, head, jets, speed, velocity_coefficient, ratio)
-    return SimpleNamespace(jet=size.jet_diameter, speed_ratio=ratio, runner=size.runner_diameter,
-                           metric_specific_speed=specific_speed(speed, Q_(power) / jets, head, "metric"))
+    return SimpleNamespace(
+        jet=size.jet_diameter,
+        speed_ratio=ratio,
+        runner=size.runner_diameter,
+        metric_specific_speed=specific_speed(speed, Q_(power) / jets, head, "metric"),
+    )
 
 
 def specific_speed_over_jet_ratio(head, flow, velocity_coefficient, speed_ratio, efficiency):
@@ -87,9 +118,14 @@ def specific_speed_over_jet_ratio(head, flow, velocity_coefficient, speed_ratio,
 
 
 def kaplan_by_ratios(power, head, efficiency, speed_ratio, flow_ratio, hub_ratio, temperature):
-    runner = axial_runner(flow_for(power, head, efficiency, temperature), head, speed_ratio, flow_ratio, hub_ratio)
-    return SimpleNamespace(diameter=runner.diameter, speed=runner.speed,
-                           metric_specific_speed=specific_speed(runner.speed, power, head, "metric"))
+    runner = axial_runner(
+        flow_for(power, head, efficiency, temperature), head, speed_ratio, flow_ratio, hub_ratio
+    )
+    return SimpleNamespace(
+        diameter=runner.diameter,
+        speed=runner.speed,
+        metric_specific_speed=specific_speed(runner.speed, power, head, "metric"),
+    )
 
 
 def station(flow, head, turbine, generator, other_loss, units, temperature):
@@ -120,17 +156,23 @@ def power_through_a_pipe(head, length, diameter, friction, runner, angle):
     """Most power through a nozzle at the end of a long pipe, on a Pelton runner at half the jet's speed."""
     pipe_area = np.pi / 4 * Q_(diameter) ** 2
     known = Q_("1 cfs")
-    loss = (friction * Q_(length) / Q_(diameter) * (known / pipe_area) ** 2 / (2 * GRAVITY)).to("ft")
+    loss = (friction * Q_(length) / Q_(diameter) * (known / pipe_area) ** 2 / (2 * GRAVITY)).to(
+        "ft"
+    )
     flow = best_flow(known, head, loss)
     lost = (loss * (flow / known).to("") ** 2).to("ft")
     net = Q_(head) - lost
     velocity = jet_velocity(net, 1.0)
     jet_power = hydraulic_power(flow, net)
     return SimpleNamespace(
-        jet=best_jet_diameter(diameter, length, friction), velocity=velocity.to("ft/s"), flow=flow.to("cfs"),
+        jet=best_jet_diameter(diameter, length, friction),
+        velocity=velocity.to("ft/s"),
+        flow=flow.to("cfs"),
         loss_share=(lost / Q_(head)).to("").m_as(""),
-        speed=(velocity / 2 / (np.pi * Q_(runner))).to("rpm"), jet_power=jet_power.to("hp"),
-        power=(jet_power * bucket_efficiency(0.5, angle)).to("hp"))
+        speed=(velocity / 2 / (np.pi * Q_(runner))).to("rpm"),
+        jet_power=jet_power.to("hp"),
+        power=(jet_power * bucket_efficiency(0.5, angle)).to("hp"),
+    )
 
 
 def overall_of_rule(divisor):
@@ -170,7 +212,11 @@ def transformer_at_best(rated_power, no_load_loss, full_load_loss):
 
 
 def inverter_at_best(rated_power, idle_power, best_efficiency):
-    return inverter(rated_power, idle_power, best_efficiency).efficiency_si(np.linspace(0.01, 1, 10001)).max()
+    return (
+        inverter(rated_power, idle_power, best_efficiency)
+        .efficiency_si(np.linspace(0.01, 1, 10001))
+        .max()
+    )
 
 
 def seasonal_heat(design_loss, design_difference, degree_days, factor):
@@ -181,7 +227,9 @@ def seasonal_heat(design_loss, design_difference, degree_days, factor):
 
 def house_rows(areas, transmittances, differences):
     """Heat through a list of surfaces, one by one."""
-    return surface_loss(areas, [f"{each} Btu/h/ft^2/delta_degF" for each in transmittances], differences).to("Btu/h")
+    return surface_loss(
+        areas, [f"{each} Btu/h/ft^2/delta_degF" for each in transmittances], differences
+    ).to("Btu/h")
 
 
 def fuel_cost(fuel, price_per_million_btu):

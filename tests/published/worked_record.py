@@ -19,7 +19,6 @@ from hydrokit.units import Q_
 DATA = Path(__file__).parents[1] / "data"
 
 
-
 def plotting_positions(count, ranks):
     """Exceedance in per cent of the flows of some ranks among so many days of different flow."""
     days = pd.date_range("2001-01-01", periods=count)
@@ -63,7 +62,9 @@ def low_flow_of(file, days, years, method):
 
 def low_flows(minima, nonexceedance):
     """Log-Pearson III quantiles of yearly minima."""
-    return Q_([low_flow_of_minima(minima, 1 / chance).flow_m3s for chance in nonexceedance], "m^3/s")
+    return Q_(
+        [low_flow_of_minima(minima, 1 / chance).flow_m3s for chance in nonexceedance], "m^3/s"
+    )
 
 
 def floods(peaks, years):
@@ -106,5 +107,3 @@ def extension_line(there, here):
 def tennant_shares(grades):
     """Share of the mean flow in January and in July for some grades."""
     return [[tennant(grade).share[month] for month in (0, 6)] for grade in grades]
-
-

@@ -24,8 +24,12 @@ def halves_at_the_best(visit_cost, price, loss_growth):
 
 def numeric_over_closed(visit_cost, price_kwh, growth_w_day):
     """Interval found by search over that of the closed form."""
-    found = best_interval(lambda seconds: growth_w_day / 86400 * seconds, visit_cost, price_kwh / 3.6e6)
-    closed = visit_interval(Q_(visit_cost, "money"), Q_(price_kwh, "money/kWh"), Q_(growth_w_day, "W/d"))
+    found = best_interval(
+        lambda seconds: growth_w_day / 86400 * seconds, visit_cost, price_kwh / 3.6e6
+    )
+    closed = visit_interval(
+        Q_(visit_cost, "money"), Q_(price_kwh, "money/kWh"), Q_(growth_w_day, "W/d")
+    )
     return found.interval_s / closed.m_as("s")
 
 

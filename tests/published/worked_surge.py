@@ -41,7 +41,11 @@ def stopped_flow(flow, diameter, wall, length, density, closing_time, **water):
     speed = wave_speed(diameter, wall, density=density, **water)
     velocity = Q_(flow) / (math.pi / 4 * Q_(diameter) ** 2)
     head = surge(velocity, speed, length, closing_time)
-    return [speed.m_as("m/s"), critical_time(length, speed).m_as("s"), (head * Q_(density) * GRAVITY).m_as("kPa")]
+    return [
+        speed.m_as("m/s"),
+        critical_time(length, speed).m_as("s"),
+        (head * Q_(density) * GRAVITY).m_as("kPa"),
+    ]
 
 
 def plastic_pressure(dimension_ratio, velocity_change):
@@ -53,4 +57,6 @@ def plastic_pressure(dimension_ratio, velocity_change):
 def highest_after_instant_closing(diameter, length, speed, flow, static_head):
     """Highest head at the valve by following the waves, next to no friction."""
     line = Line((Pipe(Q_(diameter).m_as("m"), Q_(length).m_as("m"), 0.0, loss_factor=1e-9),))
-    return water_hammer(line, speed, flow, static_head, ["0 s", "0.000001 s"], [1, 0], duration="12 s").highest
+    return water_hammer(
+        line, speed, flow, static_head, ["0 s", "0.000001 s"], [1, 0], duration="12 s"
+    ).highest

@@ -20,5 +20,9 @@ def hours_from_zero(inside, air, pick, **around):
 
 def coldest_credible_reading():
     """Lowest reading, in thousandths of a degree below zero, that a stream thermometer is still believed."""
-    believed = [each for each in range(200) if not stream_thermometer(f"{-each / 1000} degC").startswith("no stream")]
+    believed = [
+        each
+        for each in range(200)
+        if not stream_thermometer(f"{-each / 1000} degC").startswith("no stream")
+    ]
     return float(max(believed))

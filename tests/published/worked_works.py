@@ -90,7 +90,9 @@ def _rough(length, diameter):
 def series_length(lengths, diameters, diameter):
     """Length of one pipe that loses what several in series lose."""
     line = Line(tuple(map(_rough, lengths, diameters)))
-    return Q_(line.loss_si(_FLOW, _VISCOSITY) / _rough("1 m", diameter).loss_si(_FLOW, _VISCOSITY), "m")
+    return Q_(
+        line.loss_si(_FLOW, _VISCOSITY) / _rough("1 m", diameter).loss_si(_FLOW, _VISCOSITY), "m"
+    )
 
 
 def series_diameter(lengths, diameters, length):
@@ -102,7 +104,9 @@ def series_diameter(lengths, diameters, length):
 def parallel_length(lengths, diameters, diameter):
     """Length of one pipe that passes what several beside each other pass under the same head."""
     head = 1e6
-    total = sum(Line((_rough(*each),)).flow_si(head, _VISCOSITY) for each in zip(lengths, diameters))
+    total = sum(
+        Line((_rough(*each),)).flow_si(head, _VISCOSITY) for each in zip(lengths, diameters)
+    )
     return Q_(head / _rough("1 m", diameter).loss_si(total, _VISCOSITY), "m")
 
 
@@ -133,19 +137,30 @@ def siphon(length, summit_at, diameter, friction, levels, air_head, unit_weight)
     bore, fall = Q_(diameter).m_as("m"), Q_(levels[0]).m_as("m") - Q_(levels[2]).m_as("m")
     far, at = Q_(length).m_as("m"), Q_(summit_at).m_as("m")
     # The wall that has the given friction factor at the speed it allows.
-    reynolds = math.sqrt(2 * 9.81 * fall * bore / (friction * far)) * bore / viscosity("10 degC").m_as("m^2/s")
+    reynolds = (
+        math.sqrt(2 * 9.81 * fall * bore / (friction * far))
+        * bore
+        / viscosity("10 degC").m_as("m^2/s")
+    )
     smooth = 2.51 / (reynolds * math.sqrt(friction))
     pipe = Pipe(bore, far, 3.7 * bore * (10 ** (-1 / (2 * math.sqrt(friction))) - smooth))
     flow = float(Line((pipe,)).flow_si(fall, viscosity("10 degC").m_as("m^2/s")))
     section = long_section(
-        Profile([0, at, far], [Q_(level).m_as("m") for level in levels], along_slope=True), Line((pipe,)), flow
+        Profile([0, at, far], [Q_(level).m_as("m") for level in levels], along_slope=True),
+        Line((pipe,)),
+        flow,
     )
     summit = int(np.argmin(np.abs(section.distance_m - at)))
     speed = flow / (math.pi / 4 * bore**2)
     velocity_head = speed**2 / (2 * 9.81)
     lost = float(section.static_grade_m[summit] - section.running_grade_m[summit]) - velocity_head
     gauge = float(section.running_grade_m[summit] - section.elevation_m[summit])
-    return [speed, flow * 1000, lost, float((Q_(air_head).m_as("m") + gauge) * Q_(unit_weight).m_as("kN/m^3"))]
+    return [
+        speed,
+        flow * 1000,
+        lost,
+        float((Q_(air_head).m_as("m") + gauge) * Q_(unit_weight).m_as("kN/m^3")),
+    ]
 
 
 # --- open channels --------------------------------------------------------------------------
@@ -219,7 +234,9 @@ def grain_speeds(sizes_mm, **others):
 
 def hazen_limit(velocity, area, flow):
     """Hazen with very many basins over Vetter."""
-    return trap_efficiency(velocity, area, flow, "hazen", 1e7) / trap_efficiency(velocity, area, flow)
+    return trap_efficiency(velocity, area, flow, "hazen", 1e7) / trap_efficiency(
+        velocity, area, flow
+    )
 
 
 # --- supports -------------------------------------------------------------------------------
@@ -229,7 +246,10 @@ def span_check(outside, inside, density, modulus, span):
     """Weight [N/m], sag on two supports and held [mm], bending stress [MPa]."""
     wall = Q_((Q_(outside) - Q_(inside)).m_as("m") / 2, "m")
     load = pipe_weight(outside, wall, density)
-    simple, held = (sag(load, span, outside, wall, modulus, ends).m_as("mm") for ends in ("simple", "continuous"))
+    simple, held = (
+        sag(load, span, outside, wall, modulus, ends).m_as("mm")
+        for ends in ("simple", "continuous")
+    )
     return [load.m_as("N/m"), simple, held, support_stress(load, span, outside, wall).m_as("MPa")]
 
 

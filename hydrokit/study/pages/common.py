@@ -83,12 +83,23 @@ def needs(*properties: str, headline: bool = False, quiet: bool = False) -> Call
             for name in properties:
                 if getattr(study, name) is None:
                     name = _cause(study, name)
-                    if quiet or name == "bracket" and study.record is not None and name not in study.refused:
+                    if (
+                        quiet
+                        or name == "bracket"
+                        and study.record is not None
+                        and name not in study.refused
+                    ):
                         return Words("")
                     if name in study.refused:
-                        return Words(f"**This could not be worked out.** {escape_markdown(view.translated(study.refused[name]))}.")
+                        return Words(
+                            f"**This could not be worked out.** {escape_markdown(view.translated(study.refused[name]))}."
+                        )
                     told = LACKING.get(name, f"The study has no {name}.")
-                    return Words(f"**Not known yet.** {told}" if headline else f"*Not shown: {_BRIEFLY.get(name, name)} is lacking.*")
+                    return Words(
+                        f"**Not known yet.** {told}"
+                        if headline
+                        else f"*Not shown: {_BRIEFLY.get(name, name)} is lacking.*"
+                    )
             return section(study, view, *args, **kwargs)
 
         return shown
@@ -117,11 +128,51 @@ def _cause(study: Any, name: str) -> str:
     return "sizing" if name == "plant" and "sizing" in study.refused else name
 
 
-_BRIEFLY = {"expected_range": "any flow of this creek, gauged or expected,", "weir_plan": "any flow of this creek, gauged or expected,", "salt_plan": "any flow of this creek, gauged or expected,", "floods": "a daily record", "low_flows": "a daily record", "intake_flood": "a daily record", "record": "a daily record", "usable": "a daily record", "duration": "a daily record", "year": "a daily record", "doubt": "a daily record",
-            "temperature": "a record of air temperature", "plant": "a described plant", "profile": "a profile of the penstock",
-            "diversion": "a profile of the diversion line", "section": "a described penstock", "pressures": "a described penstock",
-            "line_air": "a described diversion line", "frost": "a described pipe", "full_flow_m3s": "a flow", "sizing": "something to size by", "gaugings": "a sheet of gaugings", "rating": "a rating",
-            "jet_plan": "a described plant", "wires": "a described plant, or the voltage of its cable,", "house": "the heat loss of the rooms", "warmth": "the heat loss of the rooms, or a plant,", "sharing": "a plant, or a list of circuits,", "baseline": "a set of readings with the pond spilling", "readings": "a set of readings", "card": "a described plant", "signatures": "a plant with jets of one fixed bore, which tie pressure and flow together,", "log": "a log of readings", "history": "a log of readings", "upkeep": "a log of readings", "winter_outlook": "a year of air temperatures", "measure_next": "a daily record, or a described plant,", "base_case": "a plant with a record or gaugings", "upgrades": "a list of changes to weigh", "rules_price": "a daily record", "day_by_day": "a daily record of flow, to be walked day by day,", "money": "what a kWh is worth, or what the plant costs,", "bracket": "a sheet of gaugings, or a described plant,"}  # fmt: skip
+_BRIEFLY = {
+    "expected_range": "any flow of this creek, gauged or expected,",
+    "weir_plan": "any flow of this creek, gauged or expected,",
+    "salt_plan": "any flow of this creek, gauged or expected,",
+    "floods": "a daily record",
+    "low_flows": "a daily record",
+    "intake_flood": "a daily record",
+    "record": "a daily record",
+    "usable": "a daily record",
+    "duration": "a daily record",
+    "year": "a daily record",
+    "doubt": "a daily record",
+    "temperature": "a record of air temperature",
+    "plant": "a described plant",
+    "profile": "a profile of the penstock",
+    "diversion": "a profile of the diversion line",
+    "section": "a described penstock",
+    "pressures": "a described penstock",
+    "line_air": "a described diversion line",
+    "frost": "a described pipe",
+    "full_flow_m3s": "a flow",
+    "sizing": "something to size by",
+    "gaugings": "a sheet of gaugings",
+    "rating": "a rating",
+    "jet_plan": "a described plant",
+    "wires": "a described plant, or the voltage of its cable,",
+    "house": "the heat loss of the rooms",
+    "warmth": "the heat loss of the rooms, or a plant,",
+    "sharing": "a plant, or a list of circuits,",
+    "baseline": "a set of readings with the pond spilling",
+    "readings": "a set of readings",
+    "card": "a described plant",
+    "signatures": "a plant with jets of one fixed bore, which tie pressure and flow together,",
+    "log": "a log of readings",
+    "history": "a log of readings",
+    "upkeep": "a log of readings",
+    "winter_outlook": "a year of air temperatures",
+    "measure_next": "a daily record, or a described plant,",
+    "base_case": "a plant with a record or gaugings",
+    "upgrades": "a list of changes to weigh",
+    "rules_price": "a daily record",
+    "day_by_day": "a daily record of flow, to be walked day by day,",
+    "money": "what a kWh is worth, or what the plant costs,",
+    "bracket": "a sheet of gaugings, or a described plant,",
+}
 
 
 def understood(study: Any, view: View) -> Table:
@@ -133,14 +184,33 @@ def understood(study: Any, view: View) -> Table:
         ("place", site.get("place", "not said")),
         *((("prepared by", site["prepared_by"]),) if "prepared_by" in site else ()),
         ("the plant", "runs today" if study.exists else "is planned"),
-        ("altitude", "not said" if study.altitude_m is None else view.text(study.altitude_m, "length", 4)),
-        ("catchment", view.text(site["catchment"], "catchment") if "catchment" in site else "not said"),
+        (
+            "altitude",
+            "not said" if study.altitude_m is None else view.text(study.altitude_m, "length", 4),
+        ),
+        (
+            "catchment",
+            view.text(site["catchment"], "catchment") if "catchment" in site else "not said",
+        ),
         ("water temperature", view.text(study.water_temperature_k, "temperature", 2)),
         ("gaugings", "none" if study.gaugings is None else f"{len(study.gaugings)}"),
-        ("daily record", "none" if study.record is None else f"{int(study.record.notna().sum()):,} days, {study.record.index[0]:%Y-%m-%d} to {study.record.index[-1]:%Y-%m-%d}"),
-        ("gross head", "not known" if head is None else f"{view.shown(study.answer('head.gross'))} ± {view.text(head.sd or 0.0, 'head', 2)}"),
+        (
+            "daily record",
+            "none"
+            if study.record is None
+            else f"{int(study.record.notna().sum()):,} days, {study.record.index[0]:%Y-%m-%d} to {study.record.index[-1]:%Y-%m-%d}",
+        ),
+        (
+            "gross head",
+            "not known"
+            if head is None
+            else f"{view.shown(study.answer('head.gross'))} ± {view.text(head.sd or 0.0, 'head', 2)}",
+        ),
         *_sizes(study, view),
-        ("units shown", {"metric": "metric", "us": "US"}[view.system] + " (results do not depend on it)"),
+        (
+            "units shown",
+            {"metric": "metric", "us": "US"}[view.system] + " (results do not depend on it)",
+        ),
     ]
     return Table(("what", "as understood"), rows, "What was understood")
 
@@ -151,11 +221,19 @@ def _sizes(study: Any, view: View) -> list[tuple[str, str]]:
         return []
 
     def told(which: str) -> str:
-        flow, pipe, jets = (view.shown(study.answer(f"{which}.{name}")) for name in ("flow", "pipe", "jets"))
+        flow, pipe, jets = (
+            view.shown(study.answer(f"{which}.{name}")) for name in ("flow", "pipe", "jets")
+        )
         return f"{flow} through {pipe}; jets, units or machines: {jets}"
 
-    rows = [("the plant on every page" if study.exists else "the plan, on every page", told("plan"))]
-    return rows if study.exists or study.sizing is None else [*rows, ("the size recommended on page 04", told("recommended"))]
+    rows = [
+        ("the plant on every page" if study.exists else "the plan, on every page", told("plan"))
+    ]
+    return (
+        rows
+        if study.exists or study.sizing is None
+        else [*rows, ("the size recommended on page 04", told("recommended"))]
+    )
 
 
 def checks(study: Any, view: View, rooms: Sequence[str] | None = None) -> Table:
@@ -195,7 +273,15 @@ def versions() -> list[tuple[str, str]]:
     import pint
     import scipy
 
-    return [("hydrokit", __version__), ("Python, numpy, scipy, pint", ", ".join([platform.python_version(), numpy.__version__, scipy.__version__, pint.__version__]))]
+    return [
+        ("hydrokit", __version__),
+        (
+            "Python, numpy, scipy, pint",
+            ", ".join(
+                [platform.python_version(), numpy.__version__, scipy.__version__, pint.__version__]
+            ),
+        ),
+    ]
 
 
 def provenance(study: Any, view: View) -> Table:

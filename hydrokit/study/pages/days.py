@@ -49,7 +49,9 @@ def memory_words(study: Any, view: View) -> Words:
     quiet = (name for name in found.chosen if name not in [step.name for step in year.steps])
     text = (
         f"With the best number of {opened(study)}s open every day, and stopped by nothing but want of water, the plant would make **{view.shown(study.answer('energy.gross'))}** in a mean year: the gross energy. "
-        + " ".join(_TOLD[name](study, view) for name in (*(step.name for step in year.steps), *quiet))
+        + " ".join(
+            _TOLD[name](study, view) for name in (*(step.name for step in year.steps), *quiet)
+        )
         + f" What is left is **{view.shown(study.answer('energy.net'))}**, the net energy; every other figure of this study is net."
     )
     if not study.site["operation"]:
@@ -84,8 +86,16 @@ def _jets_told(study: Any, view: View) -> str:
     habits, seen = found.habits, found.remembered
     if study.plant.jets.count == 1:
         return f"With one {opened(study)} there is nothing to change by hand."
-    when = f"looked at every {habits.visit_days} days" if habits.visit_days > 1 else "looked at each day"
-    what = f" and changed only for {plain_number(100 * habits.least_gain, 2)} % more power" if habits.least_gain else ""
+    when = (
+        f"looked at every {habits.visit_days} days"
+        if habits.visit_days > 1
+        else "looked at each day"
+    )
+    what = (
+        f" and changed only for {plain_number(100 * habits.least_gain, 2)} % more power"
+        if habits.least_gain
+        else ""
+    )
     return f"{opened(study).capitalize()}s that are {when}{what} are changed {_count(seen.changes, 'time')} a year instead of {plain_number(seen.free_changes, 2)}; that {_of_year(study, view, 'jets')}."
 
 
@@ -93,7 +103,10 @@ def _frost_told(study: Any, view: View) -> str:
     seen = study.day_by_day.remembered
     text = f"With {_count(seen.stops, 'stop')} on frosty days in a mean year, drawn at random, each lasting until it thaws, frost {_of_year(study, view, 'frost')}"
     bad, none = float(np.quantile(seen.years_kwh, 0.9)), float(np.mean(seen.years_kwh < 1))
-    return text + f". It differs from winter to winter: {100 * none:.0f} of a hundred lose nothing to it, one in ten more than {_kwh(bad)}."
+    return (
+        text
+        + f". It differs from winter to winter: {100 * none:.0f} of a hundred lose nothing to it, one in ten more than {_kwh(bad)}."
+    )
 
 
 def _ramp_told(study: Any, view: View) -> str:
@@ -103,11 +116,22 @@ def _ramp_told(study: Any, view: View) -> str:
 def _pond_told(study: Any, view: View) -> str:
     won = float(study.year.pond_kwh.sum())
     gross = study.year.gross_annual_kwh
-    share = f"brings **{_kwh(won)}** a year ({plain_number(100 * won / gross, 2)} %)" if won > _NOTHING * gross else "brings next to nothing"
+    share = (
+        f"brings **{_kwh(won)}** a year ({plain_number(100 * won / gross, 2)} %)"
+        if won > _NOTHING * gross
+        else "brings next to nothing"
+    )
     return f"What the pond keeps from one day to the next is part of the gross energy; it {share}."
 
 
-_TOLD = {"planned": _planned_told, "unplanned": _unplanned_told, "jets": _jets_told, "frost": _frost_told, "ramp": _ramp_told, "pond": _pond_told}
+_TOLD = {
+    "planned": _planned_told,
+    "unplanned": _unplanned_told,
+    "jets": _jets_told,
+    "frost": _frost_told,
+    "ramp": _ramp_told,
+    "pond": _pond_told,
+}
 
 
 def _pond_words(found: Any, view: View) -> str:
@@ -131,7 +155,16 @@ def memory_figure(study: Any, view: View) -> Any:
         for number, step in enumerate(year.steps, 1):
             lost = float(step.kwh.sum())
             _, colour, hatch = _KINDS[step.name]
-            axes.barh(number, lost, 0.62, left=left - lost, color=colour, hatch=hatch, edgecolor=INK, linewidth=0.5)
+            axes.barh(
+                number,
+                lost,
+                0.62,
+                left=left - lost,
+                color=colour,
+                hatch=hatch,
+                edgecolor=INK,
+                linewidth=0.5,
+            )
             left -= lost
         axes.barh(len(names) - 1, left, 0.62, color=CREEK)
         axes.set_yticks(place, names)
@@ -139,8 +172,13 @@ def memory_figure(study: Any, view: View) -> Any:
         thousands(axes.xaxis)
         axes.set_xlabel("energy of a mean year [kWh]")
         axes.grid(axis="y", visible=False)
-    said = "; ".join(f"{_label(study, step.name)} {_kwh(float(step.kwh.sum()))}" for step in year.steps)
-    return Picture(made, f"From gross to net energy of a mean year. Gross {view.shown(study.answer('energy.gross'))}; off it {said}; net {view.shown(study.answer('energy.net'))}.")
+    said = "; ".join(
+        f"{_label(study, step.name)} {_kwh(float(step.kwh.sum()))}" for step in year.steps
+    )
+    return Picture(
+        made,
+        f"From gross to net energy of a mean year. Gross {view.shown(study.answer('energy.gross'))}; off it {said}; net {view.shown(study.answer('energy.net'))}.",
+    )
 
 
 @needs("year", quiet=True)
@@ -150,12 +188,37 @@ def memory_table(study: Any, view: View) -> Any:
     if not year.steps:
         return Words("")
     net = year.monthly_kwh.to_numpy(dtype=float)
-    columns = ("month", "gross [kWh]", *(f"{_label(study, step.name)} [kWh]" for step in year.steps), "net [kWh]")
-    rows = [(MONTH_NAMES[month], *(float(round(each[month])) for each in (year.gross_kwh, *(-step.kwh for step in year.steps), net))) for month in range(12)]
-    rows.append((
-        "year", view.shown(study.answer("energy.gross"), unit=False), *(float(f"{-step.kwh.sum():.2g}") for step in year.steps), view.shown(study.answer("energy.net"), unit=False),
-    ))  # fmt: skip
-    return Table(columns, rows, "From gross to net in the mean year, each loss on top of those to its left", digits=4, mark=(12,))
+    columns = (
+        "month",
+        "gross [kWh]",
+        *(f"{_label(study, step.name)} [kWh]" for step in year.steps),
+        "net [kWh]",
+    )
+    rows = [
+        (
+            MONTH_NAMES[month],
+            *(
+                float(round(each[month]))
+                for each in (year.gross_kwh, *(-step.kwh for step in year.steps), net)
+            ),
+        )
+        for month in range(12)
+    ]
+    rows.append(
+        (
+            "year",
+            view.shown(study.answer("energy.gross"), unit=False),
+            *(float(f"{-step.kwh.sum():.2g}") for step in year.steps),
+            view.shown(study.answer("energy.net"), unit=False),
+        )
+    )
+    return Table(
+        columns,
+        rows,
+        "From gross to net in the mean year, each loss on top of those to its left",
+        digits=4,
+        mark=(12,),
+    )
 
 
 # --- one stop -------------------------------------------------------------------------------
@@ -168,10 +231,14 @@ def stop_words(study: Any, view: View) -> Words:
         return _stop_by_outlook(study, view)
     stops, habits = found.stops, found.habits
     if stops is None:
-        return Words("*What one stop in frost would cost is not shown: it needs the air temperature of every day of the flow record. A thermometer on a shaded north wall, read each morning, is a beginning.*")
+        return Words(
+            "*What one stop in frost would cost is not shown: it needs the air temperature of every day of the flow record. A thermometer on a shaded north wall, read each morning, is a beginning.*"
+        )
     rule = f"A plant that stands still on a day with a mean of {_celsius(habits.freezes_below_degc, view)} or below is taken to freeze, and to run again on the first day on which the last five together are above {_celsius(habits.thaws_above_degc, view)} on average"
     if stops.worst_month is None:
-        return Words(f"{rule}. No day on record is that cold: no stop lasts longer than it takes to clear it.")
+        return Words(
+            f"{rule}. No day on record is that cold: no stop lasts longer than it takes to clear it."
+        )
     worst = stops.worst_month - 1
     month = MONTH_NAMES[worst]
     share = _share_of_month(study, worst, stops.kwh_long[worst])
@@ -183,7 +250,11 @@ def stop_words(study: Any, view: View) -> Words:
 
 def _share_of_month(study: Any, place: int, kwh: float) -> str:
     whole = float(study.day_by_day.remembered.free_kwh[place])
-    return f", {plain_number(kwh / whole, 2)} times what a mean {MONTH_NAMES[place]} brings" if whole > 0 and kwh > whole else ""
+    return (
+        f", {plain_number(kwh / whole, 2)} times what a mean {MONTH_NAMES[place]} brings"
+        if whole > 0 and kwh > whole
+        else ""
+    )
 
 
 def _stop_by_outlook(study: Any, view: View) -> Words:
@@ -208,10 +279,34 @@ def stop_table(study: Any, view: View) -> Any:
     stops = study.day_by_day.stops
     if stops is None or stops.worst_month is None:
         return Words("")
-    order = sorted((month for month in range(12) if np.isfinite(stops.kwh[month])), key=lambda month: (month - 6) % 12)
+    order = sorted(
+        (month for month in range(12) if np.isfinite(stops.kwh[month])),
+        key=lambda month: (month - 6) % 12,
+    )
     rows = [
-        (MONTH_NAMES[m], f"{plain_number(100 * stops.frosty[m], 2)} %", *(int(round(float(values[m]))) for values in (stops.days, stops.days_long)), *(float(round(float(values[m]))) for values in (stops.kwh, stops.kwh_long, stops.kwh_most)))
+        (
+            MONTH_NAMES[m],
+            f"{plain_number(100 * stops.frosty[m], 2)} %",
+            *(int(round(float(values[m]))) for values in (stops.days, stops.days_long)),
+            *(
+                float(round(float(values[m])))
+                for values in (stops.kwh, stops.kwh_long, stops.kwh_most)
+            ),
+        )
         for m in order
-    ]  # fmt: skip
-    columns = ("stop in", "days that freeze", "days lost, middle", "one in ten more than", "kWh, middle", "one in ten more than", "most on record [kWh]")
-    return Table(columns, rows, "One stop on a frosty day, until it thaws", mark=(order.index(stops.worst_month - 1),))
+    ]
+    columns = (
+        "stop in",
+        "days that freeze",
+        "days lost, middle",
+        "one in ten more than",
+        "kWh, middle",
+        "one in ten more than",
+        "most on record [kWh]",
+    )
+    return Table(
+        columns,
+        rows,
+        "One stop on a frosty day, until it thaws",
+        mark=(order.index(stops.worst_month - 1),),
+    )

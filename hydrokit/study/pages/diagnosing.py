@@ -11,10 +11,29 @@ from ..display import Table, View, Words, plain_number, series_text
 from .common import needs
 from .running import chance, sized
 
-__all__ = ["last_table", "last_words", "least_table", "least_words", "rehearsal_table", "rehearsal_words", "visits_table"]
+__all__ = [
+    "last_table",
+    "last_words",
+    "least_table",
+    "least_words",
+    "rehearsal_table",
+    "rehearsal_words",
+    "visits_table",
+]
 
 _NAMES = {fault.key: fault.name for fault in FAULTS}
-_SHORT = {"well": "healthy", "starved": "under-fed", "air": "air", "friction": "valve", "blocked": "blocked", "worn": "worn", "leak": "leak", "machine": "machine", "gauge": "gauge", "stuck": "stuck"}
+_SHORT = {
+    "well": "healthy",
+    "starved": "under-fed",
+    "air": "air",
+    "friction": "valve",
+    "blocked": "blocked",
+    "worn": "worn",
+    "leak": "leak",
+    "machine": "machine",
+    "gauge": "gauge",
+    "stuck": "stuck",
+}
 _HIDDEN = 0.005
 _VISITS = 10
 _CERTAIN = 1000.0
@@ -83,11 +102,37 @@ def last_table(study: Any, view: View) -> Table | Words:
     for each in found.suspects:
         if each.probability < _HIDDEN and each.key not in found.inseparable:
             continue
-        action = "" if each.action is None else f"from '{_SHORT[each.action.parts]}': {each.action.what} ({_odds(each.action.odds)})"
+        action = (
+            ""
+            if each.action is None
+            else f"from '{_SHORT[each.action.parts]}': {each.action.what} ({_odds(each.action.odds)})"
+        )
         cost = round(each.cost_w) if abs(each.cost_w) >= 0.5 else 0
-        rows.append((each.name, chance(each.probability), f"{100 * each.explains:.0f} %", sized(each.fault, each.size, view, each.low, each.high), cost, action, each.fault.to_do))
-    columns = ("state", "posterior probability", "p-value (a worse fit, if it is true)", "size, 90 % interval", "costs [W]", "what would tell it apart", "what to do")
-    return Table(columns, rows, f"The plant on {study.visits[-1].when.astype('datetime64[D]')}; states under half a per cent are left out")
+        rows.append(
+            (
+                each.name,
+                chance(each.probability),
+                f"{100 * each.explains:.0f} %",
+                sized(each.fault, each.size, view, each.low, each.high),
+                cost,
+                action,
+                each.fault.to_do,
+            )
+        )
+    columns = (
+        "state",
+        "posterior probability",
+        "p-value (a worse fit, if it is true)",
+        "size, 90 % interval",
+        "costs [W]",
+        "what would tell it apart",
+        "what to do",
+    )
+    return Table(
+        columns,
+        rows,
+        f"The plant on {study.visits[-1].when.astype('datetime64[D]')}; states under half a per cent are left out",
+    )
 
 
 @needs("signatures", quiet=True)
@@ -100,11 +145,30 @@ def visits_table(study: Any, view: View) -> Table | Words:
     for visit in sheet if study.visits[-1] in sheet else [*sheet, study.visits[-1]]:
         found = study.diagnose(visit.looks)
         first = found.first
-        rows.append((
-            str(visit.when.astype("datetime64[D]")), _seen(study, visit.looks, view), first.name, chance(first.probability),
-            sized(first.fault, first.size, view, first.low, first.high), round(first.cost_w), _unparted(found),
-        ))  # fmt: skip
-    return Table(("day", "seen", "likeliest", "posterior probability", "size, 90 % interval", "costs [W]", "not told from"), rows, "What was read, and what it says")
+        rows.append(
+            (
+                str(visit.when.astype("datetime64[D]")),
+                _seen(study, visit.looks, view),
+                first.name,
+                chance(first.probability),
+                sized(first.fault, first.size, view, first.low, first.high),
+                round(first.cost_w),
+                _unparted(found),
+            )
+        )
+    return Table(
+        (
+            "day",
+            "seen",
+            "likeliest",
+            "posterior probability",
+            "size, 90 % interval",
+            "costs [W]",
+            "not told from",
+        ),
+        rows,
+        "What was read, and what it says",
+    )
 
 
 def _unparted(found: Any) -> str:
@@ -122,9 +186,21 @@ def rehearsal_table(study: Any, view: View) -> Table:
     rows = []
     for place, key in enumerate(tried.keys):
         shares = ["" if share == 0 else round(100 * share) for share in tried.named_first[place]]
-        rows.append((_NAMES[key], *shares, round(100 * tried.right[place]), float(tried.unparted[place])))
-    columns = ("seeded fault", *(_SHORT[key] for key in tried.keys), "right, or declared inseparable", "states left")
-    return Table(columns, rows, f"Named first, in per cent of {tried.draws} seeded faults of each kind and all sizes", digits=2)
+        rows.append(
+            (_NAMES[key], *shares, round(100 * tried.right[place]), float(tried.unparted[place]))
+        )
+    columns = (
+        "seeded fault",
+        *(_SHORT[key] for key in tried.keys),
+        "right, or declared inseparable",
+        "states left",
+    )
+    return Table(
+        columns,
+        rows,
+        f"Named first, in per cent of {tried.draws} seeded faults of each kind and all sizes",
+        digits=2,
+    )
 
 
 @needs("signatures", quiet=True)
@@ -141,7 +217,11 @@ def rehearsal_words(study: Any, view: View) -> Words:
         f"A healthy plant was called faulty in {100 * tried.false_alarms:.0f} %. In {100 * tried.right.mean():.0f} % of all draws the true state came first or was declared inseparable from the first. "
         f"Hardest to name is '{_NAMES[tried.keys[worst]]}': it came first in {100 * firsts[worst]:.0f} %"
     )
-    text += f", for small ones look like '{_NAMES[tried.keys[mistaken]]}'. " if mistaken != worst else ". "
+    text += (
+        f", for small ones look like '{_NAMES[tried.keys[mistaken]]}'. "
+        if mistaken != worst
+        else ". "
+    )
     text += "The plants are drawn from the card's own uncertainty, so this is what the readings can carry at best; a fault of two kinds at once is not in the list."
     return Words(text)
 
@@ -155,23 +235,47 @@ def least_table(study: Any, view: View) -> Table:
         told = []
         for found in (known, promised):
             size = found.get(fault.key, np.nan)
-            told.append(("" if not found else "none is seen") if np.isnan(size) else sized(fault, size, view))
+            told.append(
+                ("" if not found else "none is seen")
+                if np.isnan(size)
+                else sized(fault, size, view)
+            )
         rows.append((fault.name, *told))
-    titles = ("as commissioned", "if it had never been commissioned") if study.baseline is not None else ("once commissioned", "as planned")
-    return Table(("state", *titles), rows, "Smallest fault that a careful visit tells from health, 20 to 1; under-fed jets show by the pond alone")
+    titles = (
+        ("as commissioned", "if it had never been commissioned")
+        if study.baseline is not None
+        else ("once commissioned", "as planned")
+    )
+    return Table(
+        ("state", *titles),
+        rows,
+        "Smallest fault that a careful visit tells from health, 20 to 1; under-fed jets show by the pond alone",
+    )
 
 
 @needs("signatures", quiet=True)
 def least_words(study: Any, view: View) -> Words:
     """How much less is known without commissioning."""
     known, promised = study.least_seen
-    both = [key for key in known if key not in ("starved", "stuck") and np.isfinite(known.get(key, np.nan)) and np.isfinite(promised.get(key, np.nan))]
+    both = [
+        key
+        for key in known
+        if key not in ("starved", "stuck")
+        and np.isfinite(known.get(key, np.nan))
+        and np.isfinite(promised.get(key, np.nan))
+    ]
     if not both:
         return Words("")
     ratio = float(np.median([promised[key] / known[key] for key in both]))
     if study.baseline is not None:
-        return Words(f"Without commissioning, held against the site file alone, a fault would have to be about {plain_number(ratio, 2)} times as large to be seen (the middle one of {len(both)}).")
+        return Words(
+            f"Without commissioning, held against the site file alone, a fault would have to be about {plain_number(ratio, 2)} times as large to be seen (the middle one of {len(both)})."
+        )
     text = f"Held against the plan, a fault must be about {plain_number(ratio, 2)} times as large to be seen as once the healthy plant was read (the middle one of {len(both)})"
     if ratio > 1.3:
-        return Words(f"**Commissioning is worth the hour it takes.** {text}. Under-fed jets are the exception: closing one tells.")
-    return Words(f"{text}: the site file states small uncertainties, so that commissioning gains little, if they are true. It is also what tests them.")
+        return Words(
+            f"**Commissioning is worth the hour it takes.** {text}. Under-fed jets are the exception: closing one tells."
+        )
+    return Words(
+        f"{text}: the site file states small uncertainties, so that commissioning gains little, if they are true. It is also what tests them."
+    )

@@ -11,10 +11,35 @@ from ...stream.rating_curve import TRUSTED_FACTOR, rating_stage
 from .. import measuring
 from ..display import Picture, Table, View, Words, plain_number, series_text
 from ..field_sheets import is_listed
-from ..style import BAND, CREEK, GROUND, ICE, INK, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log
+from ..style import (
+    BAND,
+    CREEK,
+    GROUND,
+    ICE,
+    INK,
+    MONTH_NAMES,
+    RUST,
+    SUN,
+    figure,
+    legend_above,
+    plain_log,
+)
 from .common import needs, sources
 
-__all__ = ["gaugings_figure", "gaugings_table", "headline", "next_words", "rating_figure", "rating_words", "references", "residual_figure", "sheets_table", "stage_figure", "stage_words", "worth_table"]
+__all__ = [
+    "gaugings_figure",
+    "gaugings_table",
+    "headline",
+    "next_words",
+    "rating_figure",
+    "rating_words",
+    "references",
+    "residual_figure",
+    "sheets_table",
+    "stage_figure",
+    "stage_words",
+    "worth_table",
+]
 
 
 def headline(study: Any, view: View) -> Words:
@@ -25,8 +50,16 @@ def headline(study: Any, view: View) -> Words:
 
 
 def _of_sheets(study: Any, view: View) -> Words:
-    told = series_text([f"the {name} sheet gives **{view.text(each.flow_m3s, 'flow')}** ± {100 * each.uncertainty:.0f} % (one standard deviation)" for name, each in study.field_sheets.items() if name != "flood marks"])
-    return Words(f"{told[0].upper()}{told[1:]}. No sheet says its day: give it a column date, or write its flow into a list of gaugings with date and stage, so that it tells of a month.")
+    told = series_text(
+        [
+            f"the {name} sheet gives **{view.text(each.flow_m3s, 'flow')}** ± {100 * each.uncertainty:.0f} % (one standard deviation)"
+            for name, each in study.field_sheets.items()
+            if name != "flood marks"
+        ]
+    )
+    return Words(
+        f"{told[0].upper()}{told[1:]}. No sheet says its day: give it a column date, or write its flow into a list of gaugings with date and stage, so that it tells of a month."
+    )
 
 
 @needs("gaugings", headline=True)
@@ -44,7 +77,10 @@ def _of_gaugings(study: Any, view: View) -> Words:
 
 def _where_next(study: Any, view: View, lowest: int, several: bool) -> str:
     """Where the next gauging is worth most; without a record, how low the creek is known to fall."""
-    gauged, following = study.gaugings, [each for each in study.measure_next or () if each.flows_m3s]
+    gauged, following = (
+        study.gaugings,
+        [each for each in study.measure_next or () if each.flows_m3s],
+    )
     if following:
         best = following[0]
         return f"The next gauging is worth most at {view.range(*best.flows_m3s, 'flow')}: {counted(best.gaugings, 'gauging')} there narrow{'s' if best.gaugings == 1 else ''} the uncertainty of the long-run annual energy by {100 * best.narrowed:.0f} %."
@@ -53,12 +89,18 @@ def _where_next(study: Any, view: View, lowest: int, several: bool) -> str:
     deciding = study.deciding_range
     if deciding is None:
         known = study.site["stream"].get("lowest_known_flow")
-        which = f"The lowest is {view.text(gauged.flow_m3s[lowest], 'flow')}, of" if several else "It is of"
+        which = (
+            f"The lowest is {view.text(gauged.flow_m3s[lowest], 'flow')}, of"
+            if several
+            else "It is of"
+        )
         if known is not None:
             return f"{which} {_month(gauged.date[lowest])}; the lowest flow known of this creek is {view.text(known, 'flow')}, as the site file says."
         return f"{which} {_month(gauged.date[lowest])}: whether the creek falls lower in another season is not known; gauge again in the leanest month."
     few = int(np.sum(gauged.flow_m3s < deciding[0]))
-    told = {0: "there is no reading", 1: "there is one reading"}.get(few, f"there are {few} readings")
+    told = {0: "there is no reading", 1: "there is one reading"}.get(
+        few, f"there are {few} readings"
+    )
     return f"Below {view.text(deciding[0], 'flow', 2)}, where the lean days lie, {told}."
 
 
@@ -73,12 +115,28 @@ def gaugings_table(study: Any, view: View) -> Table:
     gauged, rows = study.gaugings, []
     for index in range(len(gauged)):
         stage = gauged.stage_m[index]
-        rows.append((
-            str(np.datetime64(gauged.date[index], "D")), "" if np.isnan(stage) else float(view.number(stage, "stage")),
-            float(view.number(gauged.flow_m3s[index], "flow")), f"± {100 * gauged.uncertainty[index]:.0f} %", gauged.method[index],
-            "left out of the rating" if gauged.ice[index] else "",
-        ))  # fmt: skip
-    return Table(("date", view.header("stage", "stage"), view.header("flow", "flow"), "one standard deviation", "method", "ice"), rows, "Gaugings")
+        rows.append(
+            (
+                str(np.datetime64(gauged.date[index], "D")),
+                "" if np.isnan(stage) else float(view.number(stage, "stage")),
+                float(view.number(gauged.flow_m3s[index], "flow")),
+                f"± {100 * gauged.uncertainty[index]:.0f} %",
+                gauged.method[index],
+                "left out of the rating" if gauged.ice[index] else "",
+            )
+        )
+    return Table(
+        (
+            "date",
+            view.header("stage", "stage"),
+            view.header("flow", "flow"),
+            "one standard deviation",
+            "method",
+            "ice",
+        ),
+        rows,
+        "Gaugings",
+    )
 
 
 @needs("gaugings")
@@ -92,43 +150,93 @@ def gaugings_figure(study: Any, view: View) -> Picture:
         for is_ice, colour, label in ((False, CREEK, "open water"), (True, ICE, "with ice")):
             which = gauged.ice == is_ice
             if which.any():
-                axes.errorbar(gauged.date[which], flow[which], yerr=[low[which], high[which]], fmt="o", color=colour, markersize=5, capsize=3, linewidth=1.2, label=f"{label}, 95 %")
+                axes.errorbar(
+                    gauged.date[which],
+                    flow[which],
+                    yerr=[low[which], high[which]],
+                    fmt="o",
+                    color=colour,
+                    markersize=5,
+                    capsize=3,
+                    linewidth=1.2,
+                    label=f"{label}, 95 %",
+                )
         if study.record is not None:
             span = study.record.loc[str(gauged.date.min())[:10] : str(gauged.date.max())[:10]]
-            axes.plot(span.index, view.number(span.to_numpy(), "flow"), color=INK, linewidth=0.5, alpha=0.6, label="daily record", zorder=1)
+            axes.plot(
+                span.index,
+                view.number(span.to_numpy(), "flow"),
+                color=INK,
+                linewidth=0.5,
+                alpha=0.6,
+                label="daily record",
+                zorder=1,
+            )
         plain_log(axes)
         axes.set_ylabel(view.header("flow", "flow"))
         legend_above(axes)
         _dates(axes)
-    return Picture(made, f"{counted(len(gauged), 'gauging')}{' from' if len(gauged) > 1 else ':'} {view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)} with 95 % bars.")
+    return Picture(
+        made,
+        f"{counted(len(gauged), 'gauging')}{' from' if len(gauged) > 1 else ':'} {view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)} with 95 % bars.",
+    )
 
 
 @needs("field_sheets", quiet=True)
 def sheets_table(study: Any, view: View) -> Any:
     """What the field sheets come to, and where their doubt comes from."""
     if not study.field_sheets:
-        return Words("*No field sheets are named. A sheet (bucket fills, float runs, heads over a board, current-meter verticals, salt readings, flood marks) lets others check a gauging line by line.*")
+        return Words(
+            "*No field sheets are named. A sheet (bucket fills, float runs, heads over a board, current-meter verticals, salt readings, flood marks) lets others check a gauging line by line.*"
+        )
     rows = []
     for name, gauging in study.field_sheets.items():
         parts = sorted(gauging.parts.items(), key=lambda item: -item[1])[:3]
-        rows.append((
-            name, float(view.number(gauging.flow_m3s, "flow")), f"± {100 * gauging.uncertainty:.1f} %",
-            series_text([f"{part} {100 * share:.1f} %" for part, share in parts]),
-            "; ".join([*_unlisted(study, gauging, name), *([f"by Francis's formula {view.text(gauging.details['francis_m3s'], 'flow')}"] if "francis_m3s" in gauging.details else []), *(view.translated(each.message) for each in gauging.findings)]),
-        ))  # fmt: skip
-    return Table(("sheet", view.header("flow", "flow"), "one standard deviation", "mostly from", "remark"), rows, "Worked out from the field sheets")
+        rows.append(
+            (
+                name,
+                float(view.number(gauging.flow_m3s, "flow")),
+                f"± {100 * gauging.uncertainty:.1f} %",
+                series_text([f"{part} {100 * share:.1f} %" for part, share in parts]),
+                "; ".join(
+                    [
+                        *_unlisted(study, gauging, name),
+                        *(
+                            [
+                                f"by Francis's formula {view.text(gauging.details['francis_m3s'], 'flow')}"
+                            ]
+                            if "francis_m3s" in gauging.details
+                            else []
+                        ),
+                        *(view.translated(each.message) for each in gauging.findings),
+                    ]
+                ),
+            )
+        )
+    return Table(
+        ("sheet", view.header("flow", "flow"), "one standard deviation", "mostly from", "remark"),
+        rows,
+        "Worked out from the field sheets",
+    )
 
 
 def _unlisted(study: Any, gauging: Any, name: str) -> list[str]:
     """That a sheet's flow stands in no line of the gaugings yet, so that nothing rests on it."""
-    return [] if is_listed(study.gaugings, gauging) or name == "flood marks" else ["not in the list of gaugings yet: write it there, with its date and stage"]
+    return (
+        []
+        if is_listed(study.gaugings, gauging) or name == "flood marks"
+        else ["not in the list of gaugings yet: write it there, with its date and stage"]
+    )
 
 
 @needs("rating")
 def rating_figure(study: Any, view: View) -> Picture:
     """The rating with its band, the gaugings, and the range that decides the energy shaded."""
     rating, gauged = study.rating, study.gaugings
-    top = max(rating.highest_stage_m, float(rating_stage.si(1.3 * TRUSTED_FACTOR * rating.highest_flow_m3s, rating)))
+    top = max(
+        rating.highest_stage_m,
+        float(rating_stage.si(1.3 * TRUSTED_FACTOR * rating.highest_flow_m3s, rating)),
+    )
     deciding = study.deciding_range
     least = 0.5 * min(rating.lowest_flow_m3s, *(deciding or (np.inf,)))
     bottom = float(rating_stage.si(least, rating))
@@ -138,25 +246,64 @@ def rating_figure(study: Any, view: View) -> Picture:
     firm = flow <= rating.trusted_flow_m3s
     with figure(7.4, 4.2) as (made, axes):
         if deciding is not None:
-            axes.axvspan(*(float(view.number(each, "flow")) for each in deciding), color=SUN, alpha=0.16, linewidth=0, label="decides the energy")
+            axes.axvspan(
+                *(float(view.number(each, "flow")) for each in deciding),
+                color=SUN,
+                alpha=0.16,
+                linewidth=0,
+                label="decides the energy",
+            )
         shown = view.number(stage, "stage")
-        axes.fill_betweenx(shown, view.number(low, "flow"), view.number(high, "flow"), color=CREEK, alpha=BAND, linewidth=0, label="95 % band")
+        axes.fill_betweenx(
+            shown,
+            view.number(low, "flow"),
+            view.number(high, "flow"),
+            color=CREEK,
+            alpha=BAND,
+            linewidth=0,
+            label="95 % band",
+        )
         axes.plot(view.number(flow[firm], "flow"), shown[firm], color=CREEK, label="rating")
-        axes.plot(view.number(flow[~firm], "flow"), shown[~firm], color=CREEK, linestyle=(0, (2, 2)), label="beyond what was gauged")
+        axes.plot(
+            view.number(flow[~firm], "flow"),
+            shown[~firm],
+            color=CREEK,
+            linestyle=(0, (2, 2)),
+            label="beyond what was gauged",
+        )
         staged = np.isfinite(gauged.stage_m)
         for is_ice, colour, label in ((False, INK, "gaugings"), (True, RUST, "with ice, left out")):
             which = staged & (gauged.ice == is_ice)
             if which.any():
                 x = view.number(gauged.flow_m3s[which], "flow")
-                axes.errorbar(x, view.number(gauged.stage_m[which], "stage"), xerr=1.96 * gauged.uncertainty[which] * x, fmt="o", color=colour, markersize=4.5, capsize=2, linewidth=1, label=label)
+                axes.errorbar(
+                    x,
+                    view.number(gauged.stage_m[which], "stage"),
+                    xerr=1.96 * gauged.uncertainty[which] * x,
+                    fmt="o",
+                    color=colour,
+                    markersize=4.5,
+                    capsize=2,
+                    linewidth=1,
+                    label=label,
+                )
         if rating.break_m is not None:
-            axes.axhline(float(view.number(rating.break_m, "stage")), color=GROUND, linewidth=0.9, linestyle=(0, (6, 3)), label="two curves meet")
+            axes.axhline(
+                float(view.number(rating.break_m, "stage")),
+                color=GROUND,
+                linewidth=0.9,
+                linestyle=(0, (6, 3)),
+                label="two curves meet",
+            )
         axes.set_xscale("log")
         _plain_x(axes)
         axes.set_xlim(*(float(view.number(each, "flow")) for each in (least, 3 * flow[-1])))
         axes.set(xlabel=view.header("flow", "flow"), ylabel=view.header("stage", "stage"))
         legend_above(axes)
-    return Picture(made, f"Rating: stage against flow with a 95 % band, {rating.gaugings} gaugings from {view.range(rating.lowest_flow_m3s, rating.highest_flow_m3s, 'flow', 3)}.")
+    return Picture(
+        made,
+        f"Rating: stage against flow with a 95 % band, {rating.gaugings} gaugings from {view.range(rating.lowest_flow_m3s, rating.highest_flow_m3s, 'flow', 3)}.",
+    )
 
 
 def _metres(values: Any) -> Any:
@@ -187,7 +334,10 @@ def rating_words(study: Any, view: View) -> Words:
     """What the rating says, how sure it is where it matters, and what would help."""
     rating = study.rating
     stage_unit = 1 / float(view.number(1.0, "stage"))
-    scale, cease = float(view.number(rating.a * stage_unit**rating.b, "flow")), float(view.number(rating.c, "stage"))
+    scale, cease = (
+        float(view.number(rating.a * stage_unit**rating.b, "flow")),
+        float(view.number(rating.c, "stage")),
+    )
     over = f"(h {'+' if cease < 0 else '-'} {abs(cease):.3f})"
     text = (
         f"With the stage h in {view.label('stage')} and the flow Q in {view.label('flow')} the rating is "
@@ -196,7 +346,14 @@ def rating_words(study: Any, view: View) -> Words:
     if rating.break_m is None:
         text += ". "
     else:
-        upper = float(view.number(rating.a * (rating.break_m - rating.c) ** (rating.b - rating.upper_b) * stage_unit**rating.upper_b, "flow"))
+        upper = float(
+            view.number(
+                rating.a
+                * (rating.break_m - rating.c) ** (rating.b - rating.upper_b)
+                * stage_unit**rating.upper_b,
+                "flow",
+            )
+        )
         text += (
             f" up to a stage of {view.text(rating.break_m, 'stage')}, and $Q = {upper:.4g}\\,{over}^{{{rating.upper_b:.2f}}}$ above it: "
             "the gaugings bend there, as where the banks open out or another control takes over. "
@@ -233,9 +390,19 @@ def _leaning(study: Any) -> str:
     if len(np.unique(rating.gauged_stage_m)) >= FREE_GAUGINGS:
         return ""
     control = study.site["stream"].get("control")
-    shape = f"taken as that of a {_CONTROL_TOLD.get(control, control)}" if control else "assumed, for the shape of the control is not said"
-    leans = ", and the curve leans on the surveyed stage of no flow" if "cease_to_flow" in study.site["stream"] else ""
-    return f"With gaugings at fewer than five stages the exponent is not fitted but {shape}{leans}. "
+    shape = (
+        f"taken as that of a {_CONTROL_TOLD.get(control, control)}"
+        if control
+        else "assumed, for the shape of the control is not said"
+    )
+    leans = (
+        ", and the curve leans on the surveyed stage of no flow"
+        if "cease_to_flow" in study.site["stream"]
+        else ""
+    )
+    return (
+        f"With gaugings at fewer than five stages the exponent is not fitted but {shape}{leans}. "
+    )
 
 
 def _shifted(rating: Any) -> str:
@@ -256,13 +423,32 @@ def residual_figure(study: Any, view: View) -> Picture:
     off, bar = 100 * np.expm1(rating.residuals), 1.96 * 100 * gauged.uncertainty[used]
     with figure(7.4, 2.4) as (made, axes):
         axes.axhline(0, color=CREEK, linewidth=1.2)
-        axes.errorbar(gauged.date[used], off, yerr=bar, fmt="o", color=INK, markersize=4.5, capsize=2, linewidth=1, label="gauging, with its own 95 %")
+        axes.errorbar(
+            gauged.date[used],
+            off,
+            yerr=bar,
+            fmt="o",
+            color=INK,
+            markersize=4.5,
+            capsize=2,
+            linewidth=1,
+            label="gauging, with its own 95 %",
+        )
         if rating.shift is not None:
-            axes.axvline(np.datetime64(rating.shift[0]), color=RUST, linestyle=(0, (4, 2)), label="the control shifted")
+            axes.axvline(
+                np.datetime64(rating.shift[0]),
+                color=RUST,
+                linestyle=(0, (4, 2)),
+                label="the control shifted",
+            )
         axes.set_ylabel("off the rating [%]")
         legend_above(axes)
         _dates(axes)
-    told = "no shift stands out" if rating.shift is None else f"the control shifted about {rating.shift[0]}"
+    told = (
+        "no shift stands out"
+        if rating.shift is None
+        else f"the control shifted about {rating.shift[0]}"
+    )
     return Picture(made, f"Deviation of {len(used)} gaugings from the rating through time; {told}.")
 
 
@@ -273,10 +459,24 @@ def stage_figure(study: Any, view: View) -> Picture:
     with figure(7.4, 2.6) as (made, axes):
         axes.plot(stage.index, view.number(stage.to_numpy(), "stage"), color=CREEK, linewidth=1)
         if record.lowered.any():
-            axes.plot(stage.index[record.lowered], view.number(stage.to_numpy()[record.lowered], "stage"), ".", color=ICE, markersize=4, label="under ice, corrected")
+            axes.plot(
+                stage.index[record.lowered],
+                view.number(stage.to_numpy()[record.lowered], "stage"),
+                ".",
+                color=ICE,
+                markersize=4,
+                label="under ice, corrected",
+            )
         gauged = study.gaugings
         if gauged is not None:
-            axes.plot(gauged.date, view.number(gauged.stage_m, "stage"), "o", color=RUST, markersize=4, label="gaugings")
+            axes.plot(
+                gauged.date,
+                view.number(gauged.stage_m, "stage"),
+                "o",
+                color=RUST,
+                markersize=4,
+                label="gaugings",
+            )
             if stage.index[0] < stage.index[-1]:
                 axes.set_xlim(stage.index[0], stage.index[-1])
             legend_above(axes)
@@ -284,7 +484,10 @@ def stage_figure(study: Any, view: View) -> Picture:
         axes.set_ylabel(view.header("stage", "stage"))
     missing, unit = int(stage.isna().sum()), "day" if record.daily else "reading"
     left_out = f"{counted(missing, unit)} missing or left out for ice" if missing else "whole"
-    return Picture(made, f"{'Daily stage' if record.daily else 'Stage as logged'} from {stage.index[0]:%Y-%m-%d} to {stage.index[-1]:%Y-%m-%d}, {left_out}.")
+    return Picture(
+        made,
+        f"{'Daily stage' if record.daily else 'Stage as logged'} from {stage.index[0]:%Y-%m-%d} to {stage.index[-1]:%Y-%m-%d}, {left_out}.",
+    )
 
 
 @needs("stage", quiet=True)
@@ -296,7 +499,9 @@ def stage_words(study: Any, view: View) -> Words:
         text = f"These are taken as daily means{'' if every in ('', 'day') else f', one every {every}: the days between are not known'}. "
     else:
         text = f"{counted(len(stage), 'reading')}{every and f', one every {every}'}. Each is turned into a flow before the day is averaged: the rating is curved, so the flow of a mean stage would come out too low. "
-    told = [each.message for each in record.findings if "highest gauging" not in each.message]  # that is said beside the rating
+    told = [
+        each.message for each in record.findings if "highest gauging" not in each.message
+    ]  # that is said beside the rating
     text += view.translated(" ".join(f"{each[0].upper()}{each[1:]}." for each in told))
     return Words(text.rstrip())
 
@@ -305,8 +510,16 @@ def _every(times: Any) -> str:
     """The usual step of a series in words: ``15 minutes``, ``hour``, ``7 days``; nothing where there is none."""
     if len(times) < 2:
         return ""
-    minutes = float(np.median(np.diff(times.to_numpy()).astype("timedelta64[s]").astype(float))) / 60
-    number, unit = (minutes, "minute") if minutes < 60 else (minutes / 60, "hour") if minutes < 1440 else (minutes / 1440, "day")
+    minutes = (
+        float(np.median(np.diff(times.to_numpy()).astype("timedelta64[s]").astype(float))) / 60
+    )
+    number, unit = (
+        (minutes, "minute")
+        if minutes < 60
+        else (minutes / 60, "hour")
+        if minutes < 1440
+        else (minutes / 1440, "day")
+    )
     return unit if plain_number(number) == "1" else f"{plain_number(number)} {unit}s"
 
 
@@ -314,22 +527,36 @@ def next_words(study: Any, view: View) -> Words:
     """What to measure next, and why."""
     gauged, steps = study.gaugings, []
     if gauged is None:
-        steps.append("Write the field sheets' flows into a list of gaugings, each with its date and stage." if study.field_sheets else "Gauge the creek once, today, with whatever there is: a bucket or a float beats a guess.")
+        steps.append(
+            "Write the field sheets' flows into a list of gaugings, each with its date and stage."
+            if study.field_sheets
+            else "Gauge the creek once, today, with whatever there is: a bucket or a float beats a guess."
+        )
     deciding = study.deciding_range
     if gauged is not None and deciding is not None and study.measure_next is None:
         between = int(np.sum((gauged.flow_m3s >= deciding[0]) & (gauged.flow_m3s <= deciding[1])))
         if between < 6:
-            steps.append(f"Gauge in the range {view.range(*deciding, 'flow')} ({between} so far): most of the energy is made there.")
+            steps.append(
+                f"Gauge in the range {view.range(*deciding, 'flow')} ({between} so far): most of the energy is made there."
+            )
     if gauged is not None and np.isnan(gauged.stage_m).any():
-        steps.append("Read the stage at every gauging, from a staff gauge that does not move: a flow without a stage tells of one day only.")
+        steps.append(
+            "Read the stage at every gauging, from a staff gauge that does not move: a flow without a stage tells of one day only."
+        )
     if gauged is not None and study.record is None:
         steps += _months_without(study)
-        steps.append("Put up a staff gauge and read it once a week; after a year, and with a long gauge nearby, that becomes a record.")
+        steps.append(
+            "Put up a staff gauge and read it once a week; after a year, and with a long gauge nearby, that becomes a record."
+        )
     if study.rating is not None and "cease_to_flow" not in study.site["stream"]:
-        steps.append("Survey the level at which the creek would stop flowing: it fixes the low end of the rating for the price of an hour.")
+        steps.append(
+            "Survey the level at which the creek would stop flowing: it fixes the low end of the rating for the price of an hour."
+        )
     steps = [f"{each[0].upper()}{each[1:]}." for each in measuring.lines(study, view)] + steps
     if not steps:
-        steps.append("The gaugings cover what decides the energy. One a year, low, will show whether the control has moved.")
+        steps.append(
+            "The gaugings cover what decides the energy. One a year, low, will show whether the control has moved."
+        )
     return Words("\n".join(f"{number}. {step}" for number, step in enumerate(steps, 1)))
 
 
@@ -341,17 +568,33 @@ def _months_without(study: Any) -> list[str]:
         return []
     winter = [month for month in without if month in study.winter]
     last = "; in a creek under snow the lowest flow is often just before the thaw" if winter else ""
-    return [f"No reading in {counted(len(without), 'month')} of 12 ({series_text([MONTH_NAMES[month - 1] for month in without])}): of these nothing is known{last}."]
+    return [
+        f"No reading in {counted(len(without), 'month')} of 12 ({series_text([MONTH_NAMES[month - 1] for month in without])}): of these nothing is known{last}."
+    ]
 
 
 @needs("measure_next")
 def worth_table(study: Any, view: View) -> Table:
     """What each measurement would narrow the annual energy by."""
     rows = [
-        (measuring.told(study, view, each), each.gaugings or "", f"{100 * each.share:.0f} %" if each.flows_m3s and np.isfinite(each.share) else "", f"{100 * each.narrowed:.0f} %")
+        (
+            measuring.told(study, view, each),
+            each.gaugings or "",
+            f"{100 * each.share:.0f} %" if each.flows_m3s and np.isfinite(each.share) else "",
+            f"{100 * each.narrowed:.0f} %",
+        )
         for each in study.measure_next[:8]
-    ]  # fmt: skip
-    return Table(("what", "how many gaugings", "energy that hangs on these flows", "narrows the uncertainty of the long-run annual energy by"), rows, "What to measure next, by what it would narrow; year-to-year variability left out")
+    ]
+    return Table(
+        (
+            "what",
+            "how many gaugings",
+            "energy that hangs on these flows",
+            "narrows the uncertainty of the long-run annual energy by",
+        ),
+        rows,
+        "What to measure next, by what it would narrow; year-to-year variability left out",
+    )
 
 
 def references() -> Words:

@@ -15,7 +15,15 @@ from ..ladder import MONTHS
 from ..questions.floods import flood_kind
 from .common import needs
 
-__all__ = ["flood_table", "meters_table", "meters_words", "notch_table", "screens_table", "toe_words", "weir_words"]
+__all__ = [
+    "flood_table",
+    "meters_table",
+    "meters_words",
+    "notch_table",
+    "screens_table",
+    "toe_words",
+    "weir_words",
+]
 
 _BLOCKED = (0.0, 0.25, 0.5, 0.75, 0.9)
 
@@ -25,8 +33,12 @@ def weir_words(study: Any, view: View) -> Words:
     weir = study.intake_weir
     if weir is None:
         if "intake_weir" in study.refused:
-            return Words(f"**This could not be worked out.** {escape_markdown(view.translated(study.refused['intake_weir']))}.")
-        return Words("*Not shown: no weir is described. Measure the length of its crest (weir_length under [intake]), the height of the banks beside it, and from the sill of a notch up to the lip of the intake (notch_depth).*")
+            return Words(
+                f"**This could not be worked out.** {escape_markdown(view.translated(study.refused['intake_weir']))}."
+            )
+        return Words(
+            "*Not shown: no weir is described. Measure the length of its crest (weir_length under [intake]), the height of the banks beside it, and from the sill of a notch up to the lip of the intake (notch_depth).*"
+        )
     return Words(f"{_notch(study, view)} {_flood(study, view)}".strip())
 
 
@@ -38,7 +50,11 @@ def _notch(study: Any, view: View) -> str:
         return "**Notch.** A notch whose sill lies below the lip of the intake serves the creek first, whoever watches; give the height from its sill to the lip, and its width follows."
     most, depth = float(np.max(notch.keep_m3s)), view.text(notch.depth_m, "diameter", 2)
     if most == 0:
-        return "**Notch.**" + (_SHARE.replace(" as well", "") if np.any(study.rights.share_left > 0) else " The rules leave nothing in the creek that a notch must pass.")
+        return "**Notch.**" + (
+            _SHARE.replace(" as well", "")
+            if np.any(study.rights.share_left > 0)
+            else " The rules leave nothing in the creek that a notch must pass."
+        )
     text = f"**Notch.** With the water at the lip of the intake, {depth} over its sill, "
     if notch.width_m is None:
         text += f"a notch of {view.text(notch.needed_m, 'diameter', 2)} passes the {view.text(most, 'flow')} that must stay at the most; only what comes beyond that can enter the intake. "
@@ -106,9 +122,16 @@ def notch_table(study: Any, view: View) -> Any:
     for share in (0.25, 0.5, 0.75):
         if all(abs(mark / (share * notch.depth_m) - 1) > 0.1 for mark in marks):
             marks[round(share * notch.depth_m, 6)] = ""
-    rows = [(view.text(head, "diameter", 2), view.text(float(notch.flow_si(head)), "flow"), told) for head, told in sorted(marks.items())]
+    rows = [
+        (view.text(head, "diameter", 2), view.text(float(notch.flow_si(head)), "flow"), told)
+        for head, told in sorted(marks.items())
+    ]
     width = view.text(notch.used_m, "diameter", 2)
-    return Table(("water over its sill", "it passes", ""), rows, f"The notch, {width} wide: for a board beside it")
+    return Table(
+        ("water over its sill", "it passes", ""),
+        rows,
+        f"The notch, {width} wide: for a board beside it",
+    )
 
 
 def flood_table(study: Any, view: View) -> Any:
@@ -118,12 +141,35 @@ def flood_table(study: Any, view: View) -> Any:
         return Words("")
     low, middle, high = weir.flood_m3s
     mean = "mean of the day, " if weir.flood_is == "daily means" else ""
-    named = [(f"{mean}least it may be", low), (f"{mean}most likely", middle), (f"{mean}most it may be", high)] if high > low else [(f"{mean}as given", middle)]
+    named = (
+        [
+            (f"{mean}least it may be", low),
+            (f"{mean}most likely", middle),
+            (f"{mean}most it may be", high),
+        ]
+        if high > low
+        else [(f"{mean}as given", middle)]
+    )
     if weir.flood_is == "daily means":
         named.append(("momentary peak, twice the most likely", weir.peak_m3s))
-    keyed = {middle: "flood.intake", weir.peak_m3s: "flood.weir"} if weir.flood_is == "daily means" else {middle: "flood.weir"}
-    rows = [(name, view.shown(study.answer(keyed[flow])) if flow in keyed else _large(view, flow), view.text(float(weir.depth_si(flow)), "stage", 2)) for name, flow in named]
-    return Table(("flood", "flow", "depth over the crest"), rows, f"Flood over a crest of {view.text(weir.length_m, 'stage', 2)}, intake and notch choked")
+    keyed = (
+        {middle: "flood.intake", weir.peak_m3s: "flood.weir"}
+        if weir.flood_is == "daily means"
+        else {middle: "flood.weir"}
+    )
+    rows = [
+        (
+            name,
+            view.shown(study.answer(keyed[flow])) if flow in keyed else _large(view, flow),
+            view.text(float(weir.depth_si(flow)), "stage", 2),
+        )
+        for name, flow in named
+    ]
+    return Table(
+        ("flood", "flow", "depth over the crest"),
+        rows,
+        f"Flood over a crest of {view.text(weir.length_m, 'stage', 2)}, intake and notch choked",
+    )
 
 
 # --- gates that measure -----------------------------------------------------------------------
@@ -137,11 +183,19 @@ def meters_words(study: Any, view: View) -> Words:
     for meter in study.meters:
         name = escape_markdown(meter.name)
         if meter.gaugings == 0:
-            told.append(f"**The {name} as a flow meter.** It has not been gauged: the table takes the usual coefficient {meter.gate.coefficient:.2f}, a tenth either way. Two or three gaugings at different flows make a meter of it.")
+            told.append(
+                f"**The {name} as a flow meter.** It has not been gauged: the table takes the usual coefficient {meter.gate.coefficient:.2f}, a tenth either way. Two or three gaugings at different flows make a meter of it."
+            )
             continue
-        doubt = "; one gauging does not say how sure that is" if np.isnan(meter.gate.scatter) else f"; the gaugings stray {100 * meter.gate.scatter:.1g} % from it"
+        doubt = (
+            "; one gauging does not say how sure that is"
+            if np.isnan(meter.gate.scatter)
+            else f"; the gaugings stray {100 * meter.gate.scatter:.1g} % from it"
+        )
         counted = "one gauging" if meter.gaugings == 1 else f"{meter.gaugings} gaugings"
-        told.append(f"**The {name} as a flow meter.** Fitted to {counted}, its coefficient is {meter.gate.coefficient:.2f}{doubt}. Read the water above and below it (its middle, where it falls free) and take the flow from the table.")
+        told.append(
+            f"**The {name} as a flow meter.** Fitted to {counted}, its coefficient is {meter.gate.coefficient:.2f}{doubt}. Read the water above and below it (its middle, where it falls free) and take the flow from the table."
+        )
     return Words(" ".join(told))
 
 
@@ -150,12 +204,22 @@ def meters_table(study: Any, view: View) -> Any:
     rows, lifted = [], any(meter.kind == "gate" for meter in study.meters)
     for meter in study.meters:
         for head in meter.heads_m:
-            flows = [view.text(float(meter.gate.flow_si(lift, head)), "flow") for lift in meter.lifts_m]
-            rows.append((meter.name, view.text(head, "stage", 2), *(flows if len(flows) == 3 else ["", "", *flows] if lifted else flows)))
+            flows = [
+                view.text(float(meter.gate.flow_si(lift, head)), "flow") for lift in meter.lifts_m
+            ]
+            rows.append(
+                (
+                    meter.name,
+                    view.text(head, "stage", 2),
+                    *(flows if len(flows) == 3 else ["", "", *flows] if lifted else flows),
+                )
+            )
     if not rows:
         return Words("")
     titles = ("lifted by a quarter", "by half", "wide open") if lifted else ("flow",)
-    return Table(("opening", "fall of the water across it", *titles), rows, "Openings as flow meters")
+    return Table(
+        ("opening", "fall of the water across it", *titles), rows, "Openings as flow meters"
+    )
 
 
 # --- screens ----------------------------------------------------------------------------------
@@ -173,8 +237,21 @@ def screens_table(study: Any, view: View) -> Any:
     screens = _screens(study)
     if not screens:
         return Words("")
-    rows = [(part.name, *(view.text(float(part.capacity_si(State(clogged=share))), "flow") for share in _BLOCKED)) for part in screens]
-    return Table(("screen", *(f"{100 * share:.0f} % blocked" if share else "clean" for share in _BLOCKED)), rows, "What passes a screen as it clogs")
+    rows = [
+        (
+            part.name,
+            *(
+                view.text(float(part.capacity_si(State(clogged=share))), "flow")
+                for share in _BLOCKED
+            ),
+        )
+        for part in screens
+    ]
+    return Table(
+        ("screen", *(f"{100 * share:.0f} % blocked" if share else "clean" for share in _BLOCKED)),
+        rows,
+        "What passes a screen as it clogs",
+    )
 
 
 @needs("supply", quiet=True)
@@ -184,15 +261,32 @@ def toe_words(study: Any, view: View) -> Words:
     for part in study.supply:
         if not isinstance(as_built(part), TiltedScreen):
             continue
-        name, doubt = escape_markdown(part.name), f"± {100 * part.relative_doubt:.0f} %, being " + {"maker": "the maker's figure", "gauged": "gauged", "estimate": "an estimate"}[part.source]
+        name, doubt = (
+            escape_markdown(part.name),
+            f"± {100 * part.relative_doubt:.0f} %, being "
+            + {"maker": "the maker's figure", "gauged": "gauged", "estimate": "an estimate"}[
+                part.source
+            ],
+        )
         text = f"**The {name}** takes in {view.text(float(part.capacity_si()), 'flow')} clean ({doubt})"
         text += f" and {view.text(part.drop_m, 'head', 2)} of head. " if part.drop_m else ". "
         low = _low_water(study)
         if low is not None:
             share = float(part.wetted_length_si(low)) / part.length_m
             over = float(part.over_the_toe_si(low))
-            length = f", {view.text(share * part.length_m, 'diameter', 2)} of its length," if _length_given(study, part.name) else ""
-            text += f"At low water, {view.text(low, 'flow')}, {100 * share:.0f} % of it{length} {'is' if share < 1 else 'are'} wet, " + (f"and {view.text(over, 'flow')} run over the toe. " if over > 0 else "and nothing runs over its toe to carry leaves off: brush it then. ")
+            length = (
+                f", {view.text(share * part.length_m, 'diameter', 2)} of its length,"
+                if _length_given(study, part.name)
+                else ""
+            )
+            text += (
+                f"At low water, {view.text(low, 'flow')}, {100 * share:.0f} % of it{length} {'is' if share < 1 else 'are'} wet, "
+                + (
+                    f"and {view.text(over, 'flow')} run over the toe. "
+                    if over > 0
+                    else "and nothing runs over its toe to carry leaves off: brush it then. "
+                )
+            )
         told.append(text + "It sheds leaves, not frazil.")
     return Words(" ".join(told))
 
@@ -215,11 +309,36 @@ def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
     if weir is None:
         return rows
     notch = weir.notch
-    if notch is not None and float(np.max(notch.keep_m3s)) > 0 and (notch.width_m is None or notch.short_months):
+    if (
+        notch is not None
+        and float(np.max(notch.keep_m3s)) > 0
+        and (notch.width_m is None or notch.short_months)
+    ):
         was = "" if notch.width_m is None else f"{view.text(notch.width_m, 'diameter', 2)} becomes "
-        rows.append(("a notch for the water that stays", "weir", f"{was}{view.text(notch.needed_m, 'diameter', 2)} wide, {view.text(notch.depth_m, 'diameter', 2)} below the lip", "it serves the creek before the intake"))
+        rows.append(
+            (
+                "a notch for the water that stays",
+                "weir",
+                f"{was}{view.text(notch.needed_m, 'diameter', 2)} wide, {view.text(notch.depth_m, 'diameter', 2)} below the lip",
+                "it serves the creek before the intake",
+            )
+        )
     if weir.peak_depth_m > weir.banks_m:
-        rows.append(("higher banks or a longer crest", "weir", f"{view.text(weir.banks_m, 'stage', 2)} becomes {view.text(weir.peak_depth_m, 'stage', 2)} and a freeboard", "the flood goes round it"))
+        rows.append(
+            (
+                "higher banks or a longer crest",
+                "weir",
+                f"{view.text(weir.banks_m, 'stage', 2)} becomes {view.text(weir.peak_depth_m, 'stage', 2)} and a freeboard",
+                "the flood goes round it",
+            )
+        )
     elif weir.freeboard_m <= LEAST_FREEBOARD_M:
-        rows.append(("higher banks or a longer crest", "weir", f"{view.text(weir.freeboard_m, 'stage', 2)} left above the flood, {view.text(LEAST_FREEBOARD_M, 'stage', 2)} is common practice", "too little for waves and floating wood"))
+        rows.append(
+            (
+                "higher banks or a longer crest",
+                "weir",
+                f"{view.text(weir.freeboard_m, 'stage', 2)} left above the flood, {view.text(LEAST_FREEBOARD_M, 'stage', 2)} is common practice",
+                "too little for waves and floating wood",
+            )
+        )
     return rows

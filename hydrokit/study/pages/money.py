@@ -23,7 +23,11 @@ def _price(value: float, view: View) -> str:
 
 
 def _years(value: float, digits: int = 2) -> str:
-    return f"{plain_number(value, digits)} {'year' if value == 1 else 'years'}" if np.isfinite(value) else "not within its life"
+    return (
+        f"{plain_number(value, digits)} {'year' if value == 1 else 'years'}"
+        if np.isfinite(value)
+        else "not within its life"
+    )
 
 
 def _ranged(low: float, high: float, view: View) -> str:
@@ -44,7 +48,11 @@ def _of_use(study: Any) -> str:
     return "useful" if found.case.kwh < 0.999 * found.energy.made_kwh else "made"
 
 
-_CASES = {"as used": "used as the demand has it", "all used": "all of it used", "all sold": "all of it sold"}
+_CASES = {
+    "as used": "used as the demand has it",
+    "all used": "all of it used",
+    "all sold": "all of it sold",
+}
 
 
 def _rate(found: Any) -> str:
@@ -69,7 +77,9 @@ def pay_words(study: Any, view: View) -> Words:
             lacks = "neither a daily record nor a log nor gaugings say what it makes"
         else:
             lacks = 'neither the value of a kWh (value = "0.22 per kWh") nor what the plant costs to build is given'
-        return Words(f"**Not known yet.** Something is said under [costs], but what the plant brings is not known: {lacks}.")
+        return Words(
+            f"**Not known yet.** Something is said under [costs], but what the plant brings is not known: {lacks}."
+        )
     return _pays(study, view)
 
 
@@ -91,12 +101,20 @@ def _pays(study: Any, view: View) -> Words:
     back, discounted = found.flow.payback_years, found.flow.discounted_payback_years
     if np.isfinite(back):
         text += f"; the plant has brought that back after **{view.shown(study.answer('money.payback'))}**, "
-        text += f"discounted after {_years(discounted)}. " if np.isfinite(discounted) else f"but discounted not within its {_life(found)}. "
+        text += (
+            f"discounted after {_years(discounted)}. "
+            if np.isfinite(discounted)
+            else f"but discounted not within its {_life(found)}. "
+        )
     else:
         text += f", and the plant does not bring that back within its {_life(found)}. "
     low, _, high = _three(found.drawn.npv_money)
     text += f"Its net present value (NPV: all that it earns over its life less all that it costs, discounted at {_rate(found)}) is **{view.shown(study.answer('money.npv'))}**"
-    text += f" ({_ranged(low, high, view)}, 80 % interval). " if _uncertain(found) else "; how sure that is cannot be said without the uncertainty of the energy. "
+    text += (
+        f" ({_ranged(low, high, view)}, 80 % interval). "
+        if _uncertain(found)
+        else "; how sure that is cannot be said without the uncertainty of the energy. "
+    )
     text += f"The levelised cost of the {kwh} energy, over the life of the plant, is {view.shown(study.answer('money.lcoe'))}, its value {view.shown(study.answer('value.kwh'))}{_replaced(study)}. "
     if _uncertain(found):
         text += _chances(found.pays)
@@ -107,9 +125,16 @@ def _two_cases(study: Any, view: View) -> str:
     """What it brings where nobody said how much of the energy is used."""
     found = study.money
     used, sold = found.cases
-    export = "nothing, for no export price is given" if not sold.income_money else f"{_price(sold.value_money_per_kwh, view)} a kWh"
+    export = (
+        "nothing, for no export price is given"
+        if not sold.income_money
+        else f"{_price(sold.value_money_per_kwh, view)} a kWh"
+    )
     text = "No demand is given, so two cases bound what it brings. "
-    for case, told in ((used, f"**all of it used**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}"), (sold, f"**all of it sold**, for {export}")):
+    for case, told in (
+        (used, f"**all of it used**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}"),
+        (sold, f"**all of it sold**, for {export}"),
+    ):
         npv, back = float(case.stands.npv_money), float(case.flow.payback_years)
         shown = view.shown(study.answer("money.npv" if case is used else "money.npv_sold"))
         text += f"With {told}: NPV **{shown}**"
@@ -117,15 +142,27 @@ def _two_cases(study: Any, view: View) -> str:
             low, _, high = _three(case.drawn.npv_money)
             text += f" ({_ranged(low, high, view)}, 80 % interval)"
         text += f", {'paid back after ' + _years(back) if np.isfinite(back) else 'never paid back'}{'' if npv > 0 else '; it does not pay'}. "
-    return text + f"The levelised cost of the energy made is {view.shown(study.answer('money.lcoe'))}. Say what is used: need under [loads]. " + _common(study)
+    return (
+        text
+        + f"The levelised cost of the energy made is {view.shown(study.answer('money.lcoe'))}. Say what is used: need under [loads]. "
+        + _common(study)
+    )
 
 
 def _common(study: Any) -> str:
-    return "" if study.site["costs"].get("doubt") else "How sure the costs are is not said (doubt under [costs]). "
+    return (
+        ""
+        if study.site["costs"].get("doubt")
+        else "How sure the costs are is not said (doubt under [costs]). "
+    )
 
 
 def _life(found: Any) -> str:
-    return f"life of {_years(found.costs.life_years)}" if found.items else _years(found.costs.life_years)
+    return (
+        f"life of {_years(found.costs.life_years)}"
+        if found.items
+        else _years(found.costs.life_years)
+    )
 
 
 def _replaced(study: Any) -> str:
@@ -162,9 +199,18 @@ def _worth_words(study: Any, view: View) -> Words:
         used, sold = found.cases
         text = "No demand is given, so two cases bound what the energy of a year is worth: "
         if found.energy.source == FEW_GAUGINGS:
-            low, high = (used.value_money_per_kwh * each for each in (found.energy.low_kwh, found.energy.high_kwh))
-            return Words(text + f"with all of it used something in the range of **{_ranged(low, high, view)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}, for the year is not known better than that; with all of it sold {view.money(sold.value_money_per_kwh * found.energy.low_kwh, 2)} or more. Whatever is done to the plant should be paid for by the lower figure.")
-        return Words(text + f"with all of it used **{view.money(used.income_money, 2)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}; with all of it sold **{view.money(sold.income_money, 2)}**. Upkeep, repairs and replacements may come to that each year, and no more. Say what is used: need under [loads].")
+            low, high = (
+                used.value_money_per_kwh * each
+                for each in (found.energy.low_kwh, found.energy.high_kwh)
+            )
+            return Words(
+                text
+                + f"with all of it used something in the range of **{_ranged(low, high, view)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}, for the year is not known better than that; with all of it sold {view.money(sold.value_money_per_kwh * found.energy.low_kwh, 2)} or more. Whatever is done to the plant should be paid for by the lower figure."
+            )
+        return Words(
+            text
+            + f"with all of it used **{view.money(used.income_money, 2)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}; with all of it sold **{view.money(sold.income_money, 2)}**. Upkeep, repairs and replacements may come to that each year, and no more. Say what is used: need under [loads]."
+        )
     energy, case = found.energy, found.case
     spread = energy.high_kwh > energy.low_kwh
     price = f"at {view.shown(study.answer('value.kwh'))}{_replaced(study)}"
@@ -172,13 +218,30 @@ def _worth_words(study: Any, view: View) -> Words:
         text = f"A year's energy is worth something in the range of **{_ranged(case.value_money_per_kwh * energy.low_kwh, case.value_money_per_kwh * energy.high_kwh, view)}**, {price}: the year is not known better than that. "
         return Words(text + "Whatever is done to the plant should be paid for by the lower figure.")
     text = f"A mean year's {_of_use(study)} energy, {_kwh(case.kwh, 2)}, is worth **{view.shown(study.answer('money.worth'))}**, {price}"
-    text += f" ({_ranged(*np.quantile(case.draws_money, [0.1, 0.9]), view)}, 80 % interval)" if spread else ""
-    text += f". This rests on {energy.source}" + ("; good and bad years are not in it. " if energy.draws_kwh is None else ". ")
+    text += (
+        f" ({_ranged(*np.quantile(case.draws_money, [0.1, 0.9]), view)}, 80 % interval)"
+        if spread
+        else ""
+    )
+    text += f". This rests on {energy.source}" + (
+        "; good and bad years are not in it. " if energy.draws_kwh is None else ". "
+    )
     text += f"Upkeep, repairs and replacements may come to that each year, and no more, before the plant costs more than it brings. {_idle(study, view)}"
-    whole = f"keeps it running for {_years(found.costs.life_years)} more" if study.exists else f"lasts {_years(found.costs.life_years)}"
+    whole = (
+        f"keeps it running for {_years(found.costs.life_years)} more"
+        if study.exists
+        else f"lasts {_years(found.costs.life_years)}"
+    )
     thing = "An overhaul that" if study.exists else "A plant that"
-    upkeep = f", with {plain_number(100 * found.costs.yearly_share, 2)} % of it a year for upkeep" if found.costs.yearly_share else ""
-    return Words(text + f"{thing} {whole} is worth its cost up to **{view.money(found.most_money, 2)}**, discounted at {_rate(found)}{upkeep}.")
+    upkeep = (
+        f", with {plain_number(100 * found.costs.yearly_share, 2)} % of it a year for upkeep"
+        if found.costs.yearly_share
+        else ""
+    )
+    return Words(
+        text
+        + f"{thing} {whole} is worth its cost up to **{view.money(found.most_money, 2)}**, discounted at {_rate(found)}{upkeep}."
+    )
 
 
 # --- the figure -----------------------------------------------------------------------------
@@ -194,25 +257,50 @@ def cash_figure(study: Any, view: View) -> Any:
     with figure(7.4, 3.6) as (made, axes):
         if found.energy.draws_kwh is not None:
             low, high = np.quantile(drawn, [0.1, 0.9], axis=0)
-            axes.fill_between(years, low, high, color=CREEK, alpha=BAND, linewidth=0, label="80 % interval")
+            axes.fill_between(
+                years, low, high, color=CREEK, alpha=BAND, linewidth=0, label="80 % interval"
+            )
         axes.plot(years, found.flow.cumulated, color=CREEK, label="paid and earned so far")
-        axes.plot(years, found.flow.discounted, color=LEAF, linestyle=(0, (5, 2)), label="discounted")
+        axes.plot(
+            years, found.flow.discounted, color=LEAF, linestyle=(0, (5, 2)), label="discounted"
+        )
         axes.axhline(0, color=INK, linewidth=1)
         _mark(axes, found.flow.payback_years, CREEK)
         _mark(axes, found.flow.discounted_payback_years, LEAF)
-        axes.set(xlim=(0, years[-1]), xlabel="years from building", ylabel=f"money so far [{view.currency}]")
+        axes.set(
+            xlim=(0, years[-1]),
+            xlabel="years from building",
+            ylabel=f"money so far [{view.currency}]",
+        )
         thousands(axes.yaxis)
         legend_above(axes)
     if len(found.cases) > 1:
-        return Picture(made, f"Money paid and earned so far against the years with all of the energy used, from {view.money(-found.first_money)} on the day of building to {view.money(float(found.flow.cumulated[-1]), 2)} at the end.")
+        return Picture(
+            made,
+            f"Money paid and earned so far against the years with all of the energy used, from {view.money(-found.first_money)} on the day of building to {view.money(float(found.flow.cumulated[-1]), 2)} at the end.",
+        )
     back = found.flow.payback_years
-    crossing = f"It crosses zero after {_years(back)}" if np.isfinite(back) else "It stays below zero"
-    return Picture(made, f"Money paid and earned so far against the years, from {view.money(-found.first_money)} on the day of building to {view.money(float(found.flow.cumulated[-1]), 2)} after {_life(found)}. {crossing}.")
+    crossing = (
+        f"It crosses zero after {_years(back)}" if np.isfinite(back) else "It stays below zero"
+    )
+    return Picture(
+        made,
+        f"Money paid and earned so far against the years, from {view.money(-found.first_money)} on the day of building to {view.money(float(found.flow.cumulated[-1]), 2)} after {_life(found)}. {crossing}.",
+    )
 
 
 def _mark(axes: Any, year: float, colour: str) -> None:
     if np.isfinite(year):
-        axes.plot([year], [0], "o", color="white", markeredgecolor=colour, markersize=7, zorder=5, clip_on=False)
+        axes.plot(
+            [year],
+            [0],
+            "o",
+            color="white",
+            markeredgecolor=colour,
+            markersize=7,
+            zorder=5,
+            clip_on=False,
+        )
 
 
 # --- tables ---------------------------------------------------------------------------------
@@ -227,13 +315,31 @@ def cost_table(study: Any, view: View) -> Any:
     total = found.first_money
     rows = [(name, cost, f"{100 * cost / total:.0f} %", "") for name, cost in found.items]
     low, _, high = _three(total * found.costs.factors(4000, 2))
-    doubt = f"{plain_number(low, 2)} to {plain_number(high, 2)}, 80 % interval" if found.costs.doubt else "no uncertainty is given"
-    rows.append(("capital cost", view.shown(study.answer("money.capital"), unit=False), "100 %", doubt))
+    doubt = (
+        f"{plain_number(low, 2)} to {plain_number(high, 2)}, 80 % interval"
+        if found.costs.doubt
+        else "no uncertainty is given"
+    )
+    rows.append(
+        ("capital cost", view.shown(study.answer("money.capital"), unit=False), "100 %", doubt)
+    )
     mark = len(rows) - 1
-    rows += [(f"again: {each.name}", each.cost_money, "", f"every {_years(each.every_years)}") for each in found.costs.replacements]
+    rows += [
+        (f"again: {each.name}", each.cost_money, "", f"every {_years(each.every_years)}")
+        for each in found.costs.replacements
+    ]
     if found.costs.yearly_share:
-        rows.append(("upkeep in a year", found.costs.yearly_share * total, f"{plain_number(100 * found.costs.yearly_share, 2)} %", "of the capital cost"))
-    return Table(("what", f"cost [{view.currency}]", "share", ""), rows, "What it costs", mark=(mark,))
+        rows.append(
+            (
+                "upkeep in a year",
+                found.costs.yearly_share * total,
+                f"{plain_number(100 * found.costs.yearly_share, 2)} %",
+                "of the capital cost",
+            )
+        )
+    return Table(
+        ("what", f"cost [{view.currency}]", "share", ""), rows, "What it costs", mark=(mark,)
+    )
 
 
 @needs("money", quiet=True)
@@ -244,9 +350,10 @@ def pay_table(study: Any, view: View) -> Any:
         return _keeping_table(study, view)
     kwh, money = found.case.draws_kwh, f" [{view.currency}]"
     rows = [
-        (f"capital cost{money}", *_three(found.draws[0])), (f"energy {_of_use(study)} in a mean year [kWh]", *_three(kwh)),
+        (f"capital cost{money}", *_three(found.draws[0])),
+        (f"energy {_of_use(study)} in a mean year [kWh]", *_three(kwh)),
         (f"levelised cost of a kWh{money}", *_three(found.drawn.levelised_money_per_kwh)),
-    ]  # fmt: skip
+    ]
     if found.valued:
         for case in found.cases:
             told = "" if len(found.cases) == 1 else f", {_CASES[case.name]}"
@@ -254,12 +361,22 @@ def pay_table(study: Any, view: View) -> Any:
                 (f"what the energy of a year is worth{told}{money}", *_three(case.draws_money)),
                 (f"less upkeep and replacements{told}{money}", *_three(case.drawn.net_money)),
                 (f"payback{told} [years]", *map(_year_cell, _three(case.flows.payback_years))),
-                (f"discounted payback{told} [years]", *map(_year_cell, _three(case.flows.discounted_payback_years))),
+                (
+                    f"discounted payback{told} [years]",
+                    *map(_year_cell, _three(case.flows.discounted_payback_years)),
+                ),
                 (f"net present value{told}{money}", *_three(case.drawn.npv_money)),
-                (f"internal rate of return{told} [%]", *map(_rate_cell, _three(np.nan_to_num(case.flows.internal_rate, nan=-np.inf)))),
+                (
+                    f"internal rate of return{told} [%]",
+                    *map(_rate_cell, _three(np.nan_to_num(case.flows.internal_rate, nan=-np.inf))),
+                ),
             ]
     columns = ("", "one draw in ten is below", "median draw", "one in ten is above")
-    return Table(columns, rows, f"What it pays, over {_years(found.costs.life_years)} at {_rate(found)}; each line by itself: a draw that is low in one is not low in another")
+    return Table(
+        columns,
+        rows,
+        f"What it pays, over {_years(found.costs.life_years)} at {_rate(found)}; each line by itself: a draw that is low in one is not low in another",
+    )
 
 
 def _year_cell(value: float) -> Any:
@@ -267,7 +384,9 @@ def _year_cell(value: float) -> Any:
 
 
 def _rate_cell(value: float) -> Any:
-    return "none" if not np.isfinite(value) else "over 100" if value > 0.999 else round(100 * value, 1)
+    return (
+        "none" if not np.isfinite(value) else "over 100" if value > 0.999 else round(100 * value, 1)
+    )
 
 
 def _keeping_table(study: Any, view: View) -> Any:
@@ -275,11 +394,43 @@ def _keeping_table(study: Any, view: View) -> Any:
     found = study.money
     energy, case = found.energy, found.case
     value, known = case.value_money_per_kwh, energy.source != FEW_GAUGINGS
-    worth = f"worth of it [{view.currency}]" if len(found.cases) == 1 else f"worth of it, all used [{view.currency}]"
-    rows = [("energy in a year [kWh]", energy.low_kwh, energy.high_kwh)] if not known else [(f"energy {_of_use(study)} in a mean year [kWh]", case.kwh, "")]
-    rows += [(worth, value * energy.low_kwh, value * energy.high_kwh)] if not known else [(worth, view.shown(study.answer("money.worth"), unit=False) if len(found.cases) == 1 else found.worth_money, "")]
+    worth = (
+        f"worth of it [{view.currency}]"
+        if len(found.cases) == 1
+        else f"worth of it, all used [{view.currency}]"
+    )
+    rows = (
+        [("energy in a year [kWh]", energy.low_kwh, energy.high_kwh)]
+        if not known
+        else [(f"energy {_of_use(study)} in a mean year [kWh]", case.kwh, "")]
+    )
+    rows += (
+        [(worth, value * energy.low_kwh, value * energy.high_kwh)]
+        if not known
+        else [
+            (
+                worth,
+                view.shown(study.answer("money.worth"), unit=False)
+                if len(found.cases) == 1
+                else found.worth_money,
+                "",
+            )
+        ]
+    )
     for other in found.cases[1:]:
-        rows.append((f"worth of it, all sold [{view.currency}]", *((other.value_money_per_kwh * energy.low_kwh, other.value_money_per_kwh * energy.high_kwh) if not known else (other.income_money, ""))))
+        rows.append(
+            (
+                f"worth of it, all sold [{view.currency}]",
+                *(
+                    (
+                        other.value_money_per_kwh * energy.low_kwh,
+                        other.value_money_per_kwh * energy.high_kwh,
+                    )
+                    if not known
+                    else (other.income_money, "")
+                ),
+            )
+        )
     if known:
         rows.append((f"worth of a mean day [{view.currency}]", found.worth_money / 365.25, ""))
     first = found.costs.first_si(0.0, 0.0)
@@ -288,7 +439,10 @@ def _keeping_table(study: Any, view: View) -> Any:
         rows.append((f"upkeep and replacements as given, a year [{view.currency}]", upkeep, ""))
     if "visit" in study.site["costs"]:
         visit = study.site["costs"]["visit"]
-        rows += [(f"one walk to the intake [{view.currency}]", visit, ""), ("which is earned by [kWh]", visit / value if value > 0 else np.nan, "")]
+        rows += [
+            (f"one walk to the intake [{view.currency}]", visit, ""),
+            ("which is earned by [kWh]", visit / value if value > 0 else np.nan, ""),
+        ]
     columns = ("", "at least", "at most") if not known else ("", "number", "")
     return Table(columns, rows, "What the plant brings", digits=2)
 
@@ -305,14 +459,22 @@ def terms_words(study: Any, view: View) -> Words:
     rate = float(found.flow.internal_rate)
     lead = "" if len(found.cases) == 1 else "With all of the energy used: "
     text = f"{lead}it would just pay at a value of {view.shown(study.answer('money.lcoe'))}, or if the capital cost were {view.money(found.most_money, 2)}"
-    text += f", or at a discount rate of {'more than ' if rate > 0.999 else ''}{plain_number(100 * rate, 2)} % above inflation (internal rate of return). " if np.isfinite(rate) else ". At no discount rate does it pay. "
+    text += (
+        f", or at a discount rate of {'more than ' if rate > 0.999 else ''}{plain_number(100 * rate, 2)} % above inflation (internal rate of return). "
+        if np.isfinite(rate)
+        else ". At no discount rate does it pay. "
+    )
     text = text[0].upper() + text[1:]
     if _uncertain(found):
         wide = {name: high - low for name, (low, high) in found.spread.items()}
         if found.costs.doubt:
             text += (
                 f"Of the uncertainty, that of the cost alone moves the net present value by {view.money(wide['cost'], 2)} (80 % interval), that of the energy by {view.money(wide['energy'], 2)}: "
-                + ("offers in writing narrow it most. " if wide["cost"] >= wide["energy"] else "measuring narrows it most. ")
+                + (
+                    "offers in writing narrow it most. "
+                    if wide["cost"] >= wide["energy"]
+                    else "measuring narrows it most. "
+                )
             )
         else:
             text += f"The uncertainty of the energy moves the net present value by {view.money(wide['energy'], 2)} (80 % interval); how sure the costs are is not said (doubt under [costs]), and they are taken as certain. "
@@ -323,7 +485,7 @@ def terms_words(study: Any, view: View) -> Words:
 def _parts(study: Any, view: View) -> str:
     costs = study.money.costs
     if not costs.replacements:
-        return 'No part is said to wear out before the plant does; list bearings, jets, runner under `[[costs.replacement]]` with their years. '
+        return "No part is said to wear out before the plant does; list bearings, jets, runner under `[[costs.replacement]]` with their years. "
     yearly = float(costs.upkeep_si(0.0))
     return f"New {series_text([escape_markdown(each.name) for each in costs.replacements])} come to {view.money(yearly, 2)} a year. "
 
@@ -342,7 +504,9 @@ def _loan(study: Any, view: View) -> str:
         mean = f"{told}after {after} a mean year leaves {view.money(left, 2)}, which {_covers(left, instalment)}"
         bad = borrowed.bad_money[case.name]
         if np.isfinite(bad):
-            mean += f"; a bad one (exceeded with 90 % probability) {view.money(bad, 2)}, " + ("too little as well" if left < instalment else f"which {_covers(bad, instalment)}")
+            mean += f"; a bad one (exceeded with 90 % probability) {view.money(bad, 2)}, " + (
+                "too little as well" if left < instalment else f"which {_covers(bad, instalment)}"
+            )
         text += mean[0].upper() + mean[1:] + ". "
     return text.rstrip()
 

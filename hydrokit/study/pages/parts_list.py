@@ -18,7 +18,11 @@ def buying_table(study: Any, view: View) -> Table:
     for each in parts_list(study, view):
         amount = view.text(each.amount, each.kind) if each.kind else plain_number(each.amount, 4)
         rows.append((each.group, each.what, amount, each.follows))
-    return Table(("part of the plant", "what", "how much", "follows from"), rows, f"What to buy and build {_for_what(study, view)}")
+    return Table(
+        ("part of the plant", "what", "how much", "follows from"),
+        rows,
+        f"What to buy and build {_for_what(study, view)}",
+    )
 
 
 def _for_what(study: Any, view: View) -> str:
@@ -26,5 +30,9 @@ def _for_what(study: Any, view: View) -> str:
         return "for the plant that runs today: spares and repairs"
     if study.plan is None:
         return "for the plant as the site file describes it"
-    chosen = "the size chosen for it above" if study.described is None and study.baseline is None else "as the site file describes it"
+    chosen = (
+        "the size chosen for it above"
+        if study.described is None and study.baseline is None
+        else "as the site file describes it"
+    )
     return f"for the plan, {chosen}: {view.shown(study.answer('plan.flow'))}"

@@ -11,10 +11,37 @@ from ...errors import counted
 from ...running.drift import DRIFTS
 from ...running.log_events import CAUSES
 from ..display import Picture, Table, View, Words, plain_number, series_text
-from ..style import CREEK, GROUND, ICE, INK, LEAF, MONTH_NAMES, PALE, RUST, SUN, WARNING, figure, legend_above
+from ..style import (
+    CREEK,
+    GROUND,
+    ICE,
+    INK,
+    LEAF,
+    MONTH_NAMES,
+    PALE,
+    RUST,
+    SUN,
+    WARNING,
+    figure,
+    legend_above,
+)
 from .common import needs, sources
 
-__all__ = ["clogging_words", "drift_words", "event_table", "log_figure", "log_sheet", "log_words", "loss_table", "month_table", "month_words", "references", "trouble_table", "visit_figure", "visit_words"]
+__all__ = [
+    "clogging_words",
+    "drift_words",
+    "event_table",
+    "log_figure",
+    "log_sheet",
+    "log_words",
+    "loss_table",
+    "month_table",
+    "month_words",
+    "references",
+    "trouble_table",
+    "visit_figure",
+    "visit_words",
+]
 
 _COLOURS = {
     "clogging": LEAF, "sudden drop": RUST, "frazil": CREEK, "ice stop": ICE, "stop": INK, "shut off": PALE, "no load": WARNING,
@@ -60,7 +87,11 @@ def log_words(study: Any, view: View) -> Words:
     if np.isfinite(short) and short > 0.03:
         text += f"**Even the best of the log lies {100 * short:.0f} % below the commissioned baseline**: what ails it lasted through the whole log and is not among the losses here. "
     troubles = log.troubles
-    text += "Every line could be used." if not troubles else f"{counted(len(troubles), 'kind')} of slips {'was' if len(troubles) == 1 else 'were'} mended or set aside; the table lists every line."
+    text += (
+        "Every line could be used."
+        if not troubles
+        else f"{counted(len(troubles), 'kind')} of slips {'was' if len(troubles) == 1 else 'were'} mended or set aside; the table lists every line."
+    )
     return Words(text)
 
 
@@ -69,7 +100,11 @@ def _below_baseline(study: Any) -> float:
     if study.baseline is None:
         return np.nan
     known = dict(zip(study.baseline.jets.tolist(), study.baseline.power_w.tolist()))
-    shares = [1 - level[1] / known[count] for count, level in study.history.reference.levels.items() if level[2] and known.get(count, 0) > 0]
+    shares = [
+        1 - level[1] / known[count]
+        for count, level in study.history.reference.levels.items()
+        if level[2] and known.get(count, 0) > 0
+    ]
     return float(np.mean(shares)) if shares else np.nan
 
 
@@ -79,7 +114,11 @@ def trouble_table(study: Any, view: View) -> Table | Words:
     troubles = study.log.troubles
     if not troubles:
         return Words("*No line of the log had to be mended.*")
-    return Table(("what", "lines", "done"), [(each.kind, each.where, each.done) for each in troubles], "Slips in the log")
+    return Table(
+        ("what", "lines", "done"),
+        [(each.kind, each.where, each.done) for each in troubles],
+        "Slips in the log",
+    )
 
 
 @needs("log", quiet=True)
@@ -88,43 +127,111 @@ def log_figure(study: Any, view: View) -> Picture:
     happened = study.history
     log, usual = happened.log, happened.reference
     watts = usual.basis == "watts"
-    values, healthy = (log.power_w, usual.power_w) if watts else (log.pressure_pa, usual.pressure_pa)
+    values, healthy = (
+        (log.power_w, usual.power_w) if watts else (log.pressure_pa, usual.pressure_pa)
+    )
     kind, name = ("power", "power") if watts else ("pressure", "pressure")
     time, values, healthy, pressure = _thinned(log.time, values, healthy, log.pressure_pa)
     rows = 2 if watts and np.isfinite(pressure).any() else 1
-    with figure(7.4, 4.6 if rows == 2 else 3.2, rows, 1, sharex=True, height_ratios=[2, 1][:rows]) as (made, axes):
+    with figure(
+        7.4, 4.6 if rows == 2 else 3.2, rows, 1, sharex=True, height_ratios=[2, 1][:rows]
+    ) as (made, axes):
         top = axes[0] if rows == 2 else axes
-        top.plot(time, view.number(healthy, kind), color=PALE, linewidth=3, label="healthy, for the jets open", zorder=1)
-        top.plot(time, view.number(values, kind), color=INK, linewidth=0.7, marker=".", markersize=3, label="read", zorder=3)
+        top.plot(
+            time,
+            view.number(healthy, kind),
+            color=PALE,
+            linewidth=3,
+            label="healthy, for the jets open",
+            zorder=1,
+        )
+        top.plot(
+            time,
+            view.number(values, kind),
+            color=INK,
+            linewidth=0.7,
+            marker=".",
+            markersize=3,
+            label="read",
+            zorder=3,
+        )
         named: set[str] = set()
         for event in happened.events:
             if event.kind in _COLOURS and event.energy_j > 0:
                 label = None if event.kind in named else event.kind
                 named.add(event.kind)
-                top.axvspan(event.start, event.end, color=_COLOURS[event.kind], alpha=0.45, linewidth=0, label=label, zorder=0)
+                top.axvspan(
+                    event.start,
+                    event.end,
+                    color=_COLOURS[event.kind],
+                    alpha=0.45,
+                    linewidth=0,
+                    label=label,
+                    zorder=0,
+                )
         cleans = [event.start for event in happened.of("clean")]
         if cleans:
-            top.plot(cleans, np.full(len(cleans), 0.02), linestyle="", marker="^", color=LEAF, markersize=5, transform=top.get_xaxis_transform(), label="screen cleaned", zorder=4)
+            top.plot(
+                cleans,
+                np.full(len(cleans), 0.02),
+                linestyle="",
+                marker="^",
+                color=LEAF,
+                markersize=5,
+                transform=top.get_xaxis_transform(),
+                label="screen cleaned",
+                zorder=4,
+            )
         top.set(ylabel=view.header(name, kind), ylim=(0, None))
         handles, labels = top.get_legend_handles_labels()
-        top.legend(handles, labels, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=4, borderaxespad=0.2, columnspacing=1.2, fontsize=7.5)
+        top.legend(
+            handles,
+            labels,
+            loc="lower left",
+            bbox_to_anchor=(0, 1.0),
+            ncols=4,
+            borderaxespad=0.2,
+            columnspacing=1.2,
+            fontsize=7.5,
+        )
         if rows == 2:
-            axes[1].plot(time, view.number(pressure, "pressure"), color=CREEK, linewidth=0.7, marker=".", markersize=3)
+            axes[1].plot(
+                time,
+                view.number(pressure, "pressure"),
+                color=CREEK,
+                linewidth=0.7,
+                marker=".",
+                markersize=3,
+            )
             for event in study.upkeep.gauge:
                 if event.kind == "gauge off":
                     axes[1].axvspan(event.start, event.end, color=WARNING, alpha=0.15, linewidth=0)
                     middle = event.start + (event.end - event.start) / 2
-                    axes[1].annotate("gauge off", (middle, 0.06), xycoords=("data", "axes fraction"), ha="center", fontsize=8, color=WARNING)
+                    axes[1].annotate(
+                        "gauge off",
+                        (middle, 0.06),
+                        xycoords=("data", "axes fraction"),
+                        ha="center",
+                        fontsize=8,
+                        color=WARNING,
+                    )
             axes[1].set(ylabel=view.header("pressure", "pressure"), ylim=(0, None))
-    told = series_text([f"{kind} {_kwh(lost)}" for kind, lost in list(happened.lost_j().items())[:4]])
-    return Picture(made, f"Readings of {study.name} from {_day(log.time[0])} to {_day(log.time[-1])} against the healthy ones; lost to: {told}.")
+    told = series_text(
+        [f"{kind} {_kwh(lost)}" for kind, lost in list(happened.lost_j().items())[:4]]
+    )
+    return Picture(
+        made,
+        f"Readings of {study.name} from {_day(log.time[0])} to {_day(log.time[-1])} against the healthy ones; lost to: {told}.",
+    )
 
 
 def _thinned(time: np.ndarray, *series: np.ndarray) -> tuple[np.ndarray, ...]:
     """Long logs drawn by the mean of each sixth of a day."""
     if len(time) < 5000:
         return (time, *series)
-    frame = pd.DataFrame(dict(enumerate(series)), index=pd.DatetimeIndex(time)).resample("4h").mean()
+    frame = (
+        pd.DataFrame(dict(enumerate(series)), index=pd.DatetimeIndex(time)).resample("4h").mean()
+    )
     return (frame.index.to_numpy(), *(frame[number].to_numpy() for number in range(len(series))))
 
 
@@ -133,19 +240,36 @@ def event_table(study: Any, view: View) -> Table:
     """What happened, in order of time; of many only the costliest."""
     happened = study.history
     told = [event for event in happened.events if event.kind in CAUSES]
-    costly = sorted((event for event in told if event.energy_j >= _LEAST_TOLD), key=lambda event: -event.energy_j)[:_SHOWN_EVENTS]
+    costly = sorted(
+        (event for event in told if event.energy_j >= _LEAST_TOLD),
+        key=lambda event: -event.energy_j,
+    )[:_SHOWN_EVENTS]
     gauge = [event for event in study.upkeep.gauge if event.kind == "gauge off" or event.size == 0]
     rows = []
     for event in sorted([*costly, *gauge], key=lambda event: event.start):
         if event.kind in CAUSES:
-            size = f"{100 * event.size:.0f} % of the flow" if event.kind not in ("ice stop", "stop", "shut off", "no load") else "all"
+            size = (
+                f"{100 * event.size:.0f} % of the flow"
+                if event.kind not in ("ice stop", "stop", "shut off", "no load")
+                else "all"
+            )
         else:
-            size = "reads right again" if event.size == 0 else f"reads {view.text(abs(event.size), 'pressure', 2)} {'low' if event.size < 0 else 'high'}"
+            size = (
+                "reads right again"
+                if event.size == 0
+                else f"reads {view.text(abs(event.size), 'pressure', 2)} {'low' if event.size < 0 else 'high'}"
+            )
         lost = round(event.energy_j / _KWH, 1) if event.kind in CAUSES else ""
         rows.append((_day(event.start), _day(event.end), event.kind, size, lost, event.note))
     left = len(told) - len(costly)
-    caption = "What happened" + (f"; {left} smaller or shorter events are not shown" if left > 0 else "")
-    return Table(("from", "to", "what", "at the worst", "lost [kWh]", "the owner's words"), rows or [("", "", "nothing", "", "", "")], caption)
+    caption = "What happened" + (
+        f"; {left} smaller or shorter events are not shown" if left > 0 else ""
+    )
+    return Table(
+        ("from", "to", "what", "at the worst", "lost [kWh]", "the owner's words"),
+        rows or [("", "", "nothing", "", "", "")],
+        caption,
+    )
 
 
 @needs("log", quiet=True)
@@ -153,8 +277,21 @@ def loss_table(study: Any, view: View) -> Table:
     """Energy lost to each cause."""
     happened = study.history
     years = max(happened.years, 1 / 12)
-    rows = [(kind, len(happened.of(kind)), round(sum(event.days for event in happened.of(kind))), "under 1" if 0 < lost / years < 0.5 * _KWH else lost / _KWH / years, CAUSES[kind]) for kind, lost in happened.lost_j().items()]
-    return Table(("cause", "times", "days in all", "lost [kWh a year]", "how it is known"), rows or [("none", 0, 0, 0.0, "")], "What it cost")
+    rows = [
+        (
+            kind,
+            len(happened.of(kind)),
+            round(sum(event.days for event in happened.of(kind))),
+            "under 1" if 0 < lost / years < 0.5 * _KWH else lost / _KWH / years,
+            CAUSES[kind],
+        )
+        for kind, lost in happened.lost_j().items()
+    ]
+    return Table(
+        ("cause", "times", "days in all", "lost [kWh a year]", "how it is known"),
+        rows or [("none", 0, 0, 0.0, "")],
+        "What it cost",
+    )
 
 
 @needs("log", quiet=True)
@@ -163,7 +300,9 @@ def clogging_words(study: Any, view: View) -> Words:
     found = study.upkeep
     clogs = found.clogging
     if not clogs.spells:
-        return Words("The log shows no spell that a cleaning ended, so nothing can be said of how fast the screen clogs.")
+        return Words(
+            "The log shows no spell that a cleaning ended, so nothing can be said of how fast the screen clogs."
+        )
     months = series_text([MONTH_NAMES[month - 1] for month in clogs.season])
     text = (
         f"The screen clogs above all in {months}: it then loses about {100 * found.rate:.0f} % of what it passes when clean, every day. "
@@ -181,7 +320,7 @@ def clogging_words(study: Any, view: View) -> Words:
     return Words(text + ".")
 
 
-_NO_PRICE = "To say how often a walk is worth it, write down what a walk is worth to you and what a kWh is worth: visit = 8 and value = \"0.30 per kWh\" under [costs]."
+_NO_PRICE = 'To say how often a walk is worth it, write down what a walk is worth to you and what a kWh is worth: visit = 8 and value = "0.30 per kWh" under [costs].'
 
 
 def _daily_cost(found: Any, costs: dict) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -189,7 +328,11 @@ def _daily_cost(found: Any, costs: dict) -> tuple[np.ndarray, np.ndarray, np.nda
     days = np.linspace(0.25, max(2.5 * found.best.interval_s / 86400, 6.0), 400)
     fine = np.linspace(0.0, days[-1] * 86400, 4001)
     watts = found.lost_w(fine)
-    wasted = np.interp(days * 86400, fine, np.concatenate([[0.0], np.cumsum(np.diff(fine) * (watts[1:] + watts[:-1]) / 2)]))
+    wasted = np.interp(
+        days * 86400,
+        fine,
+        np.concatenate([[0.0], np.cumsum(np.diff(fine) * (watts[1:] + watts[:-1]) / 2)]),
+    )
     return days, costs["visit"] / days, costs["value"] * wasted / days
 
 
@@ -198,7 +341,9 @@ def visit_figure(study: Any, view: View) -> Picture | Words:
     """What a day costs, against the time between cleanings."""
     found, costs = study.upkeep, study.site["costs"]
     if found.best is None:
-        return Words(f"*Not shown: {'no spell of clogging is in the log' if not found.clogging.spells else 'what a walk or a kWh is worth is not given'}.*")
+        return Words(
+            f"*Not shown: {'no spell of clogging is in the log' if not found.clogging.spells else 'what a walk or a kWh is worth is not given'}.*"
+        )
     best = found.best.interval_s / 86400
     days, walk, energy = _daily_cost(found, costs)
     with figure(7.4, 3.2) as (made, axes):
@@ -206,14 +351,38 @@ def visit_figure(study: Any, view: View) -> Picture | Words:
         axes.plot(days, energy, color=RUST, linestyle=(0, (2, 1)), label="energy lost")
         axes.plot(days, walk + energy, color=CREEK, label="together")
         axes.axvline(best, color=LEAF, linewidth=1.2)
-        axes.annotate(f"best: {best:.1f} days", (best, 0.9), xycoords=("data", "axes fraction"), xytext=(4, 0), textcoords="offset points", color=LEAF, fontsize=8)
+        axes.annotate(
+            f"best: {best:.1f} days",
+            (best, 0.9),
+            xycoords=("data", "axes fraction"),
+            xytext=(4, 0),
+            textcoords="offset points",
+            color=LEAF,
+            fontsize=8,
+        )
         if np.isfinite(found.usual_s) and found.usual_s / 86400 < days[-1]:
             usual = found.usual_s / 86400
             axes.axvline(usual, color=INK, linewidth=0.9, linestyle=":")
-            axes.annotate(f"as it was: {usual:.1f} days", (usual, 0.8), xycoords=("data", "axes fraction"), xytext=(-4, 0), textcoords="offset points", ha="right", fontsize=8)
-        axes.set(xlabel="days between cleanings", ylabel=f"cost [{view.currency} a day]", xlim=(0, days[-1]), ylim=(0, 2.5 * float((walk + energy).min())))
+            axes.annotate(
+                f"as it was: {usual:.1f} days",
+                (usual, 0.8),
+                xycoords=("data", "axes fraction"),
+                xytext=(-4, 0),
+                textcoords="offset points",
+                ha="right",
+                fontsize=8,
+            )
+        axes.set(
+            xlabel="days between cleanings",
+            ylabel=f"cost [{view.currency} a day]",
+            xlim=(0, days[-1]),
+            ylim=(0, 2.5 * float((walk + energy).min())),
+        )
         legend_above(axes)
-    return Picture(made, f"Cost of walks and of energy lost against the days between cleanings; least at {best:.1f} days.")
+    return Picture(
+        made,
+        f"Cost of walks and of energy lost against the days between cleanings; least at {best:.1f} days.",
+    )
 
 
 @needs("log", quiet=True)
@@ -226,9 +395,15 @@ def visit_words(study: Any, view: View) -> Words:
     if found.best is None:
         from ...running.visits import visit_interval
 
-        intervals = [float(visit_interval.si(kwh * _KWH, 1.0, growth / 86400)) / 86400 for kwh in (2, 5, 10)]
-        shown = series_text([f"{kwh} kWh: {days:.1f} days" for kwh, days in zip((2, 5, 10), intervals)])
-        return Words(f"{_NO_PRICE} If the screen passes just what the jets take, the best interval for a walk worth {shown}.")
+        intervals = [
+            float(visit_interval.si(kwh * _KWH, 1.0, growth / 86400)) / 86400 for kwh in (2, 5, 10)
+        ]
+        shown = series_text(
+            [f"{kwh} kWh: {days:.1f} days" for kwh, days in zip((2, 5, 10), intervals)]
+        )
+        return Words(
+            f"{_NO_PRICE} If the screen passes just what the jets take, the best interval for a walk worth {shown}."
+        )
     best = found.best.interval_s / 86400
     days, walk, energy = _daily_cost(found, costs)
     near = days[walk + energy <= 1.2 * (walk + energy).min()]
@@ -240,7 +415,13 @@ def visit_words(study: Any, view: View) -> Words:
         text += f"For the first {found.grace_s / 86400:.1f} days or so after a cleaning there is water enough in spite of leaves; then each day takes {100 * found.fall:.0f} % of these jets' water, and of the power three times that. "
     if np.isfinite(found.usual_s):
         usual = found.usual_s / 86400
-        text += f"In the log {usual:.1f} days lay between cleanings" + (", which is about right. " if near[0] <= usual <= near[-1] else ", longer than pays. " if usual > best else ", sooner than pays. ")
+        text += f"In the log {usual:.1f} days lay between cleanings" + (
+            ", which is about right. "
+            if near[0] <= usual <= near[-1]
+            else ", longer than pays. "
+            if usual > best
+            else ", sooner than pays. "
+        )
     text += f"Between {near[0]:.1f} and {near[-1]:.1f} days it costs at most a fifth more. A storm, and the first frost, do not keep to it."
     return Words(text)
 
@@ -261,17 +442,29 @@ def drift_words(study: Any, view: View) -> Words:
     if drift is None:
         parts.append(
             "No slow change of the watts or of the pressure stands out of the noise."
-            if study.history.reference.basis == "watts" else "Without watts a worn jet, silt and a tired machine cannot be told apart from the log."
+            if study.history.reference.basis == "watts"
+            else "Without watts a worn jet, silt and a tired machine cannot be told apart from the log."
         )
     else:
-        what = {"one jet worn": f"one jet, always open, has gained {100 * drift.size:.0f} ± {100 * drift.sd:.0f} % of its area",
-                "all jets worn": f"all jets have gained {100 * drift.size:.0f} ± {100 * drift.sd:.0f} % of their area",
-                "loss grown": f"the loss in the pipe has grown by {100 * drift.size:.0f} ± {100 * drift.sd:.0f} %",
-                "machine losing": f"the machine has lost {100 * drift.size:.1f} ± {100 * drift.sd:.1f} % of its power"}[drift.kind]  # fmt: skip
-        shares = series_text([f"{100 * share:+.0f} % with {count} jet{'s' if count > 1 else ''}" for count, share in drift.watts_share.items()])
+        what = {
+            "one jet worn": f"one jet, always open, has gained {100 * drift.size:.0f} ± {100 * drift.sd:.0f} % of its area",
+            "all jets worn": f"all jets have gained {100 * drift.size:.0f} ± {100 * drift.sd:.0f} % of their area",
+            "loss grown": f"the loss in the pipe has grown by {100 * drift.size:.0f} ± {100 * drift.sd:.0f} %",
+            "machine losing": f"the machine has lost {100 * drift.size:.1f} ± {100 * drift.sd:.1f} % of its power",
+        }[drift.kind]
+        shares = series_text(
+            [
+                f"{100 * share:+.0f} % with {count} jet{'s' if count > 1 else ''}"
+                for count, share in drift.watts_share.items()
+            ]
+        )
         parts.append(
             f"**Slowly, since about {_day(drift.start)[:7]}, {what}**: the watts in health changed by {shares}. To do: {DRIFTS[drift.kind]}."
-            + (" More watts from a worn jet are no gain in low water: it takes more of it and meets the buckets less well." if "worn" in drift.kind else "")
+            + (
+                " More watts from a worn jet are no gain in low water: it takes more of it and meets the buckets less well."
+                if "worn" in drift.kind
+                else ""
+            )
         )
     return Words("\n\n".join(parts))
 
@@ -280,12 +473,23 @@ def drift_words(study: Any, view: View) -> Words:
 def month_table(study: Any, view: View) -> Table:
     """Energy made and lost, month by month, the last first."""
     table = study.history.monthly().iloc[::-1][:_SHOWN_MONTHS]
-    causes = [kind for kind in study.history.lost_j() if table[kind].sum() > 0][:5] if len(table) else []
+    causes = (
+        [kind for kind in study.history.lost_j() if table[kind].sum() > 0][:5] if len(table) else []
+    )
     rows = [
-        (f"{MONTH_NAMES[month.month - 1][:3]}\u00a0{month.year}", float(row["made_j"]) / _KWH, *(float(row[kind]) / _KWH if row[kind] >= 0.5 * _KWH else "" for kind in causes), int(row["cleans"]) or "")
+        (
+            f"{MONTH_NAMES[month.month - 1][:3]}\u00a0{month.year}",
+            float(row["made_j"]) / _KWH,
+            *(float(row[kind]) / _KWH if row[kind] >= 0.5 * _KWH else "" for kind in causes),
+            int(row["cleans"]) or "",
+        )
         for month, row in table.iterrows()
     ]
-    return Table(("month", "made", *causes, "cleanings"), rows, "Made, and lost to each cause, month by month [kWh]")
+    return Table(
+        ("month", "made", *causes, "cleanings"),
+        rows,
+        "Made, and lost to each cause, month by month [kWh]",
+    )
 
 
 @needs("log", quiet=True)
@@ -297,9 +501,17 @@ def month_words(study: Any, view: View) -> Words:
         return Words("Without watts in the log no month can be added up.")
     month, row = table.index[-1], table.iloc[-1]
     lost = {kind: row[kind] for kind in happened.lost_j() if row[kind] > 0}
-    here = [event for event in happened.events if event.kind in CAUSES and pd.Timestamp(event.end).to_period("M") == month]
+    here = [
+        event
+        for event in happened.events
+        if event.kind in CAUSES and pd.Timestamp(event.end).to_period("M") == month
+    ]
     text = f"**{MONTH_NAMES[month.month - 1]} {month.year}**: {_kwh(row['made_j'], 3)} made"
-    text += f", {series_text([f'{_kwh(value)} lost to {kind}' for kind, value in lost.items()])}" if lost else ", nothing lost"
+    text += (
+        f", {series_text([f'{_kwh(value)} lost to {kind}' for kind, value in lost.items()])}"
+        if lost
+        else ", nothing lost"
+    )
     text += f"; the screen was cleaned {int(row['cleans'])} times" if row["cleans"] else ""
     before = table[table.index == month - 12]
     text += f". A year before: {_kwh(before['made_j'].iloc[0], 3)}" if len(before) else ""
@@ -309,8 +521,22 @@ def month_words(study: Any, view: View) -> Words:
 
 def log_sheet(study: Any, view: View) -> Table:
     """An empty sheet to print; its headings are those of the file."""
-    columns = ("time", "jets [-]", view.header("pressure", "pressure"), "volts [V]", "amps [A]", "spilling", "needle", view.header("air", "temperature").replace("°", "deg"), "note")
-    return Table(columns, [("",) * len(columns)] * _SHEET_LINES, f"Log of {study.name}. Time as 2026-07-04 07:40; spilling yes or no; needle steady or hunts; one line before and one after a change.")
+    columns = (
+        "time",
+        "jets [-]",
+        view.header("pressure", "pressure"),
+        "volts [V]",
+        "amps [A]",
+        "spilling",
+        "needle",
+        view.header("air", "temperature").replace("°", "deg"),
+        "note",
+    )
+    return Table(
+        columns,
+        [("",) * len(columns)] * _SHEET_LINES,
+        f"Log of {study.name}. Time as 2026-07-04 07:40; spilling yes or no; needle steady or hunts; one line before and one after a change.",
+    )
 
 
 def references() -> Words:

@@ -6,7 +6,14 @@ from typing import Any
 
 import numpy as np
 
-from ...works.basin import basin_area, basin_speed, flushing_interval, settling_velocity, storage_time, trap_efficiency
+from ...works.basin import (
+    basin_area,
+    basin_speed,
+    flushing_interval,
+    settling_velocity,
+    storage_time,
+    trap_efficiency,
+)
 from ..display import Table, View, Words, escape_markdown, plain_number
 from ..judged_site import USUAL_GRAIN, basin_needed, mouth
 from ..pond_site import ponds
@@ -33,15 +40,36 @@ def silt_table(study: Any, view: View) -> Any:
     sinks = settling_velocity.si(grains, temperature)
     kept = [_kept(sinks, each["area"], flow) for each in found]
     area = basin_area.si(flow, sinks)
-    rows = [(view.text(grain, "diameter", 2), view.text(sink, "velocity", 2), *shares, view.text(each, "area", 2)) for grain, sink, shares, each in zip(grains, sinks, zip(*kept), area)]
-    names = [f"kept by the {part_name(each) if len(found) > 1 else 'pond'}: stirred through, to quite still" for each in found]
-    return Table(("grain", "sinks at", *names, "surface that keeps it, stirred"), rows, f"What settles at {view.text(flow, 'flow')}")
+    rows = [
+        (
+            view.text(grain, "diameter", 2),
+            view.text(sink, "velocity", 2),
+            *shares,
+            view.text(each, "area", 2),
+        )
+        for grain, sink, shares, each in zip(grains, sinks, zip(*kept), area)
+    ]
+    names = [
+        f"kept by the {part_name(each) if len(found) > 1 else 'pond'}: stirred through, to quite still"
+        for each in found
+    ]
+    return Table(
+        ("grain", "sinks at", *names, "surface that keeps it, stirred"),
+        rows,
+        f"What settles at {view.text(flow, 'flow')}",
+    )
 
 
 def _kept(sinks: np.ndarray, area_m2: float, flow_m3s: float) -> list[str]:
     """Share of each grain that stays in a surface."""
-    both = zip(trap_efficiency.si(sinks, area_m2, flow_m3s), trap_efficiency.si(sinks, area_m2, flow_m3s, "still"))
-    return [f"{100 * high:.0f} %" if high - low < 0.005 else f"{100 * low:.0f} to {100 * high:.0f} %" for low, high in both]
+    both = zip(
+        trap_efficiency.si(sinks, area_m2, flow_m3s),
+        trap_efficiency.si(sinks, area_m2, flow_m3s, "still"),
+    )
+    return [
+        f"{100 * high:.0f} %" if high - low < 0.005 else f"{100 * low:.0f} to {100 * high:.0f} %"
+        for low, high in both
+    ]
 
 
 @needs("full_flow_m3s")
@@ -49,10 +77,17 @@ def silt_words(study: Any, view: View) -> Words:
     """How each pond does as a settling basin, and the last as a store."""
     found = ponds(study)
     if not found:
-        return Words("*Not shown: no pond or tank is listed. Give its area and the depth that may be drawn as a part, kind pond, and it is judged as a settling basin and as a store.*")
+        return Words(
+            "*Not shown: no pond or tank is listed. Give its area and the depth that may be drawn as a part, kind pond, and it is judged as a settling basin and as a store.*"
+        )
     names = [escape_markdown(part_name(each)) for each in found]
     heads = [f"**{name[0].upper()}{name[1:]}.** " if len(found) > 1 else "" for name in names]
-    return Words(" ".join(head + _settles(study, view, each, each is found[-1]) for head, each in zip(heads, found)))
+    return Words(
+        " ".join(
+            head + _settles(study, view, each, each is found[-1])
+            for head, each in zip(heads, found)
+        )
+    )
 
 
 def _settles(study: Any, view: View, found: dict, last: bool) -> str:
@@ -85,7 +120,11 @@ def span(view: View, seconds: float) -> str:
         return view.text(seconds, "time", 2)
     if seconds < 5400:
         return view.text(seconds, "minutes", 2)
-    return view.text(seconds, "hours", 2) if seconds < 2 * 86400 else f"{plain_number(seconds / 86400, 2)} days"
+    return (
+        view.text(seconds, "hours", 2)
+        if seconds < 2 * 86400
+        else f"{plain_number(seconds / 86400, 2)} days"
+    )
 
 
 def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
@@ -96,7 +135,21 @@ def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
         found = min(ponds(study), key=lambda each: basin_needed(study, each) / each["area"])
         if basin_needed(study, found) > found["area"]:
             becomes = f"{view.text(found['area'], 'area', 2)} becomes {view.text(basin_needed(study, found), 'area', 2)}"
-            rows.append(("a larger settling basin", part_name(found), becomes, f"grains of {view.text(found.get('grain', USUAL_GRAIN), 'diameter', 2)} reach the jets"))
+            rows.append(
+                (
+                    "a larger settling basin",
+                    part_name(found),
+                    becomes,
+                    f"grains of {view.text(found.get('grain', USUAL_GRAIN), 'diameter', 2)} reach the jets",
+                )
+            )
     if cover is not None and cover[0] < cover[1]:
-        rows.append(("a deeper mouth of the penstock", part_name(ponds(study)[-1]) if ponds(study) else "pond", f"{view.text(cover[1] - cover[0], 'stage', 2)} deeper", "it will draw air"))
+        rows.append(
+            (
+                "a deeper mouth of the penstock",
+                part_name(ponds(study)[-1]) if ponds(study) else "pond",
+                f"{view.text(cover[1] - cover[0], 'stage', 2)} deeper",
+                "it will draw air",
+            )
+        )
     return rows

@@ -12,14 +12,31 @@ from ..machines_site import opened
 from ..style import CREEK, INK, LEAF, RUST, SUN, figure, legend_above, near_to_far, thousands
 from .common import needs, sources
 
-__all__ = ["choice_table", "choice_words", "flow_figure", "headline", "limits_words", "machines_table", "map_figure", "money_figure", "references", "setting_table", "setting_words"]
+__all__ = [
+    "choice_table",
+    "choice_words",
+    "flow_figure",
+    "headline",
+    "limits_words",
+    "machines_table",
+    "map_figure",
+    "money_figure",
+    "references",
+    "setting_table",
+    "setting_words",
+]
 
 _AIM = {
     "cost": "the lowest levelised cost of a useful kWh", "winter": "the most useful energy in winter that is worth its cost", "worth": "the highest net annual benefit: what the useful energy is worth a year less what the plant costs a year",
     "knee": "the size past which a little more flow brings little more energy",
 }  # fmt: skip
 # What "equal within a share" is a share of, by aim.
-_OF_WHAT = {"cost": "of its levelised cost", "winter": "of its useful winter energy", "worth": "of its net annual benefit", "knee": "of its useful energy"}
+_OF_WHAT = {
+    "cost": "of its levelised cost",
+    "winter": "of its useful winter energy",
+    "worth": "of its net annual benefit",
+    "knee": "of its useful energy",
+}
 
 
 def _kwh(value: float) -> str:
@@ -53,15 +70,27 @@ def headline(study: Any, view: View) -> Words:
     """The answer in two sentences, and the plan beside it."""
     reason = study.sizing.reason
     low, high = reason.flat.flows_m3s
-    choice, shown = reason.choice, {name: view.shown(study.answer(f"recommended.{name}")) for name in ("flow", "pipe", "power", "energy", "useful")}
+    choice, shown = (
+        reason.choice,
+        {
+            name: view.shown(study.answer(f"recommended.{name}"))
+            for name in ("flow", "pipe", "power", "energy", "useful")
+        },
+    )
     first = f"**Recommended: a design flow of {shown['flow']}**, with {_count(study, view, 'recommended.jets')} and {escape_markdown(shown['pipe'])}"
     if high > low:
         first += f"; design flows from {view.range(low, high, 'flow')} fall short of the best by no more than {100 * reason.within:.0f} % {_OF_WHAT[reason.aim]}"
-    makes = f"{shown['energy']} a year" + (f", {shown['useful']} of it useful" if _wanted(study) else "")
+    makes = f"{shown['energy']} a year" + (
+        f", {shown['useful']} of it useful" if _wanted(study) else ""
+    )
     second = f"It makes about {makes}, at up to {shown['power']}"
     if np.isfinite(choice.levelised_money_per_kwh):
         second += f"; the levelised cost of a useful kWh is {view.shown(study.answer('recommended.kwh_cost'))}"
-    loses = " **No size earns what it costs.**" if choice.worth_money < 0 and reason.best.worth_money <= 0 else ""
+    loses = (
+        " **No size earns what it costs.**"
+        if choice.worth_money < 0 and reason.best.worth_money <= 0
+        else ""
+    )
     return Words(f"{first}. {second}.{loses}{_plan(study, view)}")
 
 
@@ -70,9 +99,16 @@ def _plan(study: Any, view: View) -> str:
     if study.plan is None or study.exists:
         return ""
     mine = [study.answer(f"plan.{name}").value for name in ("pipe", "jets")]
-    same = mine == [study.answer(f"recommended.{name}").value for name in ("pipe", "jets")] and abs(study.plan.flow_m3s / study.sizing.choice.flow_m3s - 1) < 1e-6
+    same = (
+        mine == [study.answer(f"recommended.{name}").value for name in ("pipe", "jets")]
+        and abs(study.plan.flow_m3s / study.sizing.choice.flow_m3s - 1) < 1e-6
+    )
     shown = f"{view.shown(study.answer('plan.flow'))} through {escape_markdown(view.shown(study.answer('plan.pipe')))}, with {_count(study, view, 'plan.jets')}"
-    return " That is the plan of which all pages speak." if same else f" **The plan, of which all other pages speak, takes {shown}.**"
+    return (
+        " That is the plan of which all pages speak."
+        if same
+        else f" **The plan, of which all other pages speak, takes {shown}.**"
+    )
 
 
 def _along(study: Any) -> list[Any]:
@@ -87,7 +123,14 @@ def flow_figure(study: Any, view: View) -> Picture:
     with figure(7.4, 3.8) as (made, axes):
         low, high = (float(view.number(each, "flow")) for each in reason.flat.flows_m3s)
         if high > low:
-            axes.axvspan(low, high, color=SUN, alpha=0.18, linewidth=0, label=f"within {100 * reason.within:.0f} % of the best")
+            axes.axvspan(
+                low,
+                high,
+                color=SUN,
+                alpha=0.18,
+                linewidth=0,
+                label=f"within {100 * reason.within:.0f} % of the best",
+            )
         for name, values, colour, style in (
             ("year", [each.kwh for each in designs], CREEK, "-"),
             ("useful", [each.useful_kwh for each in designs], LEAF, (0, (5, 2))),
@@ -97,13 +140,33 @@ def flow_figure(study: Any, view: View) -> Picture:
             if name == "useful" and np.allclose(values, [each.kwh for each in designs]):
                 continue
             band = study.sizing.energy_sd
-            axes.fill_between(flow, values * (1 - band), values * (1 + band), color=colour, alpha=0.12, linewidth=0)
+            axes.fill_between(
+                flow,
+                values * (1 - band),
+                values * (1 + band),
+                color=colour,
+                alpha=0.12,
+                linewidth=0,
+            )
             axes.plot(flow, values, color=colour, linestyle=style, label=name)
-        axes.axvline(float(view.number(reason.choice.flow_m3s, "flow")), color=RUST, linewidth=1.4, label="recommended")
-        axes.set(xlabel=view.header("design flow", "flow"), ylabel="energy of a mean year [kWh]", ylim=(0, None), xlim=(0, None))
+        axes.axvline(
+            float(view.number(reason.choice.flow_m3s, "flow")),
+            color=RUST,
+            linewidth=1.4,
+            label="recommended",
+        )
+        axes.set(
+            xlabel=view.header("design flow", "flow"),
+            ylabel="energy of a mean year [kWh]",
+            ylim=(0, None),
+            xlim=(0, None),
+        )
         thousands(axes.yaxis)
         legend_above(axes)
-    return Picture(made, f"Energy of a mean year against design flow; the recommended {view.shown(study.answer('recommended.flow'))} make {view.shown(study.answer('recommended.energy'))}. Bands are one standard deviation.")
+    return Picture(
+        made,
+        f"Energy of a mean year against design flow; the recommended {view.shown(study.answer('recommended.flow'))} make {view.shown(study.answer('recommended.energy'))}. Bands are one standard deviation.",
+    )
 
 
 @needs("sizing", quiet=True)
@@ -111,22 +174,35 @@ def money_figure(study: Any, view: View) -> Any:
     """What each size is worth a year and what a kWh of it costs, where costs are known."""
     found, designs = study.sizing, _along(study)
     if found.costs is None:
-        return Words("*No costs are given, so sizes are compared in energy alone. With the price of pipe, machine and laying under [costs] the page says which size pays.*")
+        return Words(
+            "*No costs are given, so sizes are compared in energy alone. With the price of pipe, machine and laying under [costs] the page says which size pays.*"
+        )
     flow = view.number([each.flow_m3s for each in designs], "flow")
-    worth, cost = np.array([each.worth_money for each in designs]), np.array([each.levelised_money_per_kwh for each in designs])
+    worth, cost = (
+        np.array([each.worth_money for each in designs]),
+        np.array([each.levelised_money_per_kwh for each in designs]),
+    )
     with figure(7.4, 3.2, 1, 2) as (made, (left, right)):
         low, high = (float(view.number(each, "flow")) for each in found.reason.flat.flows_m3s)
-        for axes, values, name in ((left, worth, f"net annual benefit [{view.currency}]"), (right, cost, f"levelised cost of a useful kWh [{view.currency}]")):
+        for axes, values, name in (
+            (left, worth, f"net annual benefit [{view.currency}]"),
+            (right, cost, f"levelised cost of a useful kWh [{view.currency}]"),
+        ):
             if high > low:
                 axes.axvspan(low, high, color=SUN, alpha=0.18, linewidth=0)
             axes.plot(flow, values, color=CREEK)
-            axes.axvline(float(view.number(found.choice.flow_m3s, "flow")), color=RUST, linewidth=1.4)
+            axes.axvline(
+                float(view.number(found.choice.flow_m3s, "flow")), color=RUST, linewidth=1.4
+            )
             axes.set(xlabel=view.header("design flow", "flow"), title=name)
             thousands(axes.yaxis)
         right.set_ylim(0, 3 * float(np.nanmin(cost)))
         if not np.isfinite(worth).any():
             left.set_visible(False)
-    return Picture(made, f"Net annual benefit and levelised cost of a useful kWh against the design flow; at the recommended size a useful kWh costs {view.shown(study.answer('recommended.kwh_cost'))}.")
+    return Picture(
+        made,
+        f"Net annual benefit and levelised cost of a useful kWh against the design flow; at the recommended size a useful kWh costs {view.shown(study.answer('recommended.kwh_cost'))}.",
+    )
 
 
 @needs("sizing")
@@ -134,21 +210,53 @@ def map_figure(study: Any, view: View) -> Any:
     """Flow against pipe: how near each pairing comes to the best, and where a third of the head is lost."""
     found = study.sizing
     if len(found.pipes) < 2:
-        return Words("*Only one pipe is tried. With a list of sizes and prices under [costs] pipes the page shows which pipe suits which flow.*")
-    short = 100 * np.nanmin(np.where(np.isnan(found.short_of_best).all(axis=0), 1.0, found.short_of_best), axis=0)
+        return Words(
+            "*Only one pipe is tried. With a list of sizes and prices under [costs] pipes the page shows which pipe suits which flow.*"
+        )
+    short = 100 * np.nanmin(
+        np.where(np.isnan(found.short_of_best).all(axis=0), 1.0, found.short_of_best), axis=0
+    )
     bores = view.number([pipe.diameter_m for pipe in found.pipes], "diameter")
     flow = view.number(found.flows_m3s, "flow")
     with figure(7.4, 3.9) as (made, axes):
-        shown = axes.pcolormesh(flow, np.arange(len(bores)), np.ma.masked_invalid(short.T), cmap=near_to_far(), vmin=0, vmax=20, shading="nearest")
+        shown = axes.pcolormesh(
+            flow,
+            np.arange(len(bores)),
+            np.ma.masked_invalid(short.T),
+            cmap=near_to_far(),
+            vmin=0,
+            vmax=20,
+            shading="nearest",
+        )
         made.colorbar(shown, ax=axes, label="short of the best [%]", extend="max")
         lossy = found.loss_share.max(axis=0)
-        axes.contour(flow, np.arange(len(bores)), np.minimum(lossy.T, 1.0), levels=[LOSS_LIMIT], colors=[RUST], linewidths=1.6)
+        axes.contour(
+            flow,
+            np.arange(len(bores)),
+            np.minimum(lossy.T, 1.0),
+            levels=[LOSS_LIMIT],
+            colors=[RUST],
+            linewidths=1.6,
+        )
         choice = found.choice
-        axes.plot(float(view.number(choice.flow_m3s, "flow")), choice.index[2], "o", color="white", markeredgecolor=INK, markersize=9)
+        axes.plot(
+            float(view.number(choice.flow_m3s, "flow")),
+            choice.index[2],
+            "o",
+            color="white",
+            markeredgecolor=INK,
+            markersize=9,
+        )
         axes.set_yticks(np.arange(len(bores)), [plain_number(float(each)) for each in bores])
-        axes.set(xlabel=view.header("design flow", "flow"), ylabel=view.header("inside diameter", "diameter"))
+        axes.set(
+            xlabel=view.header("design flow", "flow"),
+            ylabel=view.header("inside diameter", "diameter"),
+        )
         axes.grid(visible=False)
-    return Picture(made, f"How far each design flow and pipe fall short of the best, in per cent; beyond the line a third of the head is lost. Recommended: {view.shown(study.answer('recommended.flow'))} in {view.text(choice.pipe.diameter_m, 'diameter')} bore.")
+    return Picture(
+        made,
+        f"How far each design flow and pipe fall short of the best, in per cent; beyond the line a third of the head is lost. Recommended: {view.shown(study.answer('recommended.flow'))} in {view.text(choice.pipe.diameter_m, 'diameter')} bore.",
+    )
 
 
 @needs("sizing", quiet=True)
@@ -158,14 +266,24 @@ def choice_words(study: Any, view: View) -> Words:
     choice, best = reason.choice, reason.best
     text = f"The aim is {_AIM[reason.aim]}. The best of {found.kwh.size:,} designs takes {view.text(best.flow_m3s, 'flow', 2)} through {_pipe(best)} with {best.jets} {_opened(study) if best.jets > 1 else _opened(study)[:-1]}"
     if choice.index != best.index and np.isfinite(reason.saved_money):
-        saved = f"saves {view.money(reason.saved_money, 2)} of capital cost" if reason.saved_money >= 0.5 else "costs no more"
+        saved = (
+            f"saves {view.money(reason.saved_money, 2)} of capital cost"
+            if reason.saved_money >= 0.5
+            else "costs no more"
+        )
         text += f"; recommended is the cheapest that falls short of it by no more than {100 * reason.within:.0f} % {_OF_WHAT[reason.aim]}: it {saved} and gives up {_kwh(best.useful_kwh - choice.useful_kwh)} of useful energy a year"
         if np.isfinite(best.worth_money) and best.worth_money > choice.worth_money:
-            text += f" and {view.money(best.worth_money - choice.worth_money, 2)} of net annual benefit"
+            text += (
+                f" and {view.money(best.worth_money - choice.worth_money, 2)} of net annual benefit"
+            )
     text += ". "
     if reason.doubtful is not None:
         low, high = reason.doubtful.flows_m3s
-        text += f"Within the uncertainty of energy and costs, sizes from {view.range(low, high, 'flow')} cannot be told from the best. " if high > low else ""
+        text += (
+            f"Within the uncertainty of energy and costs, sizes from {view.range(low, high, 'flow')} cannot be told from the best. "
+            if high > low
+            else ""
+        )
     marginal = choice.marginal_kwh_per_money
     if np.isfinite(marginal) and marginal > 0:
         text += f"Each of the last {view.currency} spent on it brings {plain_number(marginal, 2)} useful kWh a year. "
@@ -173,7 +291,12 @@ def choice_words(study: Any, view: View) -> Words:
 
 
 # What may move the choice -> how it is called, and how far it is moved.
-_MOVED = {"value": ("the value of a kWh", "a quarter"), "pipe": ("the price of pipe", "a quarter"), "machine": ("the price of machine and jets", "a quarter"), "water": ("the flow of the creek", "one standard deviation of the record")}
+_MOVED = {
+    "value": ("the value of a kWh", "a quarter"),
+    "pipe": ("the price of pipe", "a quarter"),
+    "machine": ("the price of machine and jets", "a quarter"),
+    "water": ("the flow of the creek", "one standard deviation of the record"),
+}
 
 
 @needs("sizing", quiet=True)
@@ -187,7 +310,10 @@ def limits_words(study: Any, view: View) -> Words:
         text += f"With {name} lower by {step} the recommended size is {_short(study, view, each.less)}; higher by as much, {_short(study, view, each.more)}. "
     if held:
         text += f"A change of {' or of '.join(_MOVED[each.what][0] for each in held)} by as much {'leaves' if moved else 'would leave'} it as it is. "
-    return Words(text + f"The power on 95 % of the days at the recommended size is {view.text(study.sizing.choice.firm_w, 'power', 2)}.")
+    return Words(
+        text
+        + f"The power on 95 % of the days at the recommended size is {view.text(study.sizing.choice.firm_w, 'power', 2)}."
+    )
 
 
 def _short(study: Any, view: View, design: Any) -> str:
@@ -203,20 +329,54 @@ def choice_table(study: Any, view: View) -> Table:
     valued = bool(np.isfinite(found.choice.worth_money))
     designs = _along(study)
     chosen = found.choice
-    picked = [each for number, each in enumerate(designs) if number % max(1, len(designs) // 10) == 0 or each.flow_m3s == chosen.flow_m3s]
+    picked = [
+        each
+        for number, each in enumerate(designs)
+        if number % max(1, len(designs) // 10) == 0 or each.flow_m3s == chosen.flow_m3s
+    ]
     for each in picked:
         if each.flow_m3s == chosen.flow_m3s:
             each = chosen
             mark.append(len(rows))
         row = [
-            float(view.number(each.flow_m3s, "flow")), each.pipe.name, each.jets, float(view.number(each.rated_w, "power")), each.kwh, *([each.useful_kwh] if _wanted(study) else []), each.winter_kwh,
-            float(view.number(each.firm_w, "power")), f"{100 * each.loss_share:.0f} %",
-        ]  # fmt: skip
-        rows.append(row + ([each.first_money, each.levelised_money_per_kwh] if found.costs is not None else []) + ([each.worth_money] if valued else []))
-    columns = [view.header("design flow", "flow"), "pipe", _opened(study), view.header("power", "power"), "kWh a year", *(["useful kWh"] if _wanted(study) else []), "kWh in winter", view.header("power on 95 % of days", "power"), "head lost"]
-    columns += [f"capital cost [{view.currency}]", f"levelised cost of a useful kWh [{view.currency}]"] if found.costs is not None else []
+            float(view.number(each.flow_m3s, "flow")),
+            each.pipe.name,
+            each.jets,
+            float(view.number(each.rated_w, "power")),
+            each.kwh,
+            *([each.useful_kwh] if _wanted(study) else []),
+            each.winter_kwh,
+            float(view.number(each.firm_w, "power")),
+            f"{100 * each.loss_share:.0f} %",
+        ]
+        rows.append(
+            row
+            + ([each.first_money, each.levelised_money_per_kwh] if found.costs is not None else [])
+            + ([each.worth_money] if valued else [])
+        )
+    columns = [
+        view.header("design flow", "flow"),
+        "pipe",
+        _opened(study),
+        view.header("power", "power"),
+        "kWh a year",
+        *(["useful kWh"] if _wanted(study) else []),
+        "kWh in winter",
+        view.header("power on 95 % of days", "power"),
+        "head lost",
+    ]
+    columns += (
+        [f"capital cost [{view.currency}]", f"levelised cost of a useful kWh [{view.currency}]"]
+        if found.costs is not None
+        else []
+    )
     columns += [f"net annual benefit [{view.currency}]"] if valued else []
-    return Table(columns, rows, "Sizes tried, each with its best pipe and jets; the recommended one is marked. Energy and money are net of operating losses", mark=tuple(mark))
+    return Table(
+        columns,
+        rows,
+        "Sizes tried, each with its best pipe and jets; the recommended one is marked. Energy and money are net of operating losses",
+        mark=tuple(mark),
+    )
 
 
 @needs("head")
@@ -225,15 +385,33 @@ def machines_table(study: Any, view: View) -> Any:
     flow, found = _machines(study)
     if flow is None:
         return Words("*Without a flow no machine can be judged.*")
-    rows = [(each.kind, f"{100 * each.score:.0f}", view.translated("; ".join(each.reasons[:3])), view.translated("; ".join(list(each.cautions)[:2]))) for each in found]
-    return Table(("machine", "fit of 100", "why", "mind"), rows, f"Machines for {view.text(flow, 'flow', 2)} and {view.text(study.head.value, 'head')}; no verdict: makers, silt and spare parts decide")
+    rows = [
+        (
+            each.kind,
+            f"{100 * each.score:.0f}",
+            view.translated("; ".join(each.reasons[:3])),
+            view.translated("; ".join(list(each.cautions)[:2])),
+        )
+        for each in found
+    ]
+    return Table(
+        ("machine", "fit of 100", "why", "mind"),
+        rows,
+        f"Machines for {view.text(flow, 'flow', 2)} and {view.text(study.head.value, 'head')}; no verdict: makers, silt and spare parts decide",
+    )
 
 
 def _machines(study: Any) -> tuple[float | None, tuple[Any, ...]]:
     """Flow of the machine, and the kinds that suit it best; None without a flow."""
     from ...plant.choice import turbine_choice
 
-    flow = study.plan.flow_m3s if study.plan is not None else study.sizing.choice.flow_m3s if study.sizing is not None else None
+    flow = (
+        study.plan.flow_m3s
+        if study.plan is not None
+        else study.sizing.choice.flow_m3s
+        if study.sizing is not None
+        else None
+    )
     if not flow:  # not known, or the way lets none through
         return None, ()
     low = None if study.usable is None else float(np.nanquantile(study.usable, 0.1))
@@ -243,7 +421,12 @@ def _machines(study: Any) -> tuple[float | None, tuple[Any, ...]]:
 
 
 # Cavitation numbers at which machines of these kinds begin to suffer: low and high specific speed. Common practice.
-_CAVITATION = {"francis": (0.05, 0.35), "kaplan": (0.4, 1.2), "propeller": (0.4, 1.2), "pump run backwards": (0.1, 0.4)}
+_CAVITATION = {
+    "francis": (0.05, 0.35),
+    "kaplan": (0.4, 1.2),
+    "propeller": (0.4, 1.2),
+    "pump run backwards": (0.1, 0.4),
+}
 _WARM_K = 293.15  # water of a summer, where the site file has no warmer; it boils the sooner
 _IN_HAND_M, _HIGHEST_M = 0.5, 6.0
 
@@ -253,13 +436,25 @@ def _settings(study: Any) -> tuple[tuple[str, tuple[float, float], tuple[float, 
     from ...plant.reaction import setting_height
 
     kind, given = study.site["turbine"].get("kind", ""), study.site["turbine"].get("cavitation")
-    kinds = [kind] if kind in _CAVITATION else [each.kind for each in _machines(study)[1] if each.kind in _CAVITATION and each.score > 0]
+    kinds = (
+        [kind]
+        if kind in _CAVITATION
+        else [
+            each.kind for each in _machines(study)[1] if each.kind in _CAVITATION and each.score > 0
+        ]
+    )
     if study.altitude_m is None or study.exists and kind not in _CAVITATION:
         return ()
     rows = []
     for each in kinds:
         numbers = (given, given) if given is not None and each == kind else _CAVITATION[each]
-        heights = setting_height.si(study.head.value, np.array(numbers), _house_m(study), max(study.water_temperature_k, _WARM_K), _IN_HAND_M)
+        heights = setting_height.si(
+            study.head.value,
+            np.array(numbers),
+            _house_m(study),
+            max(study.water_temperature_k, _WARM_K),
+            _IN_HAND_M,
+        )
         rows.append((each, numbers, tuple(np.minimum(heights[::-1], _HIGHEST_M).tolist())))
     return tuple(rows)
 
@@ -274,7 +469,11 @@ def _height(view: View, low: float, high: float) -> str:
         return f"{view.text(abs(high), 'head', 2)} {'above' if high >= 0 else 'below'}"
     if high < 0:
         return f"{view.range(-high, -low, 'head')} below"
-    return f"{view.range(low, high, 'head')} above" if low >= 0 else f"from {view.text(-low, 'head', 2)} below to {view.text(high, 'head', 2)} above"
+    return (
+        f"{view.range(low, high, 'head')} above"
+        if low >= 0
+        else f"from {view.text(-low, 'head', 2)} below to {view.text(high, 'head', 2)} above"
+    )
 
 
 @needs("head", quiet=True)
@@ -283,8 +482,21 @@ def setting_table(study: Any, view: View) -> Any:
     rows = _settings(study)
     if not rows:
         return Words("")
-    told = [(kind, plain_number(low, 2) if low == high else f"{plain_number(low, 2)} to {plain_number(high, 2)}", _height(view, *heights)) for kind, (low, high), heights in rows]
-    return Table(("machine", "cavitation number", "highest setting, from the tail water"), told, "How high a reaction machine may stand before it cavitates")
+    told = [
+        (
+            kind,
+            plain_number(low, 2)
+            if low == high
+            else f"{plain_number(low, 2)} to {plain_number(high, 2)}",
+            _height(view, *heights),
+        )
+        for kind, (low, high), heights in rows
+    ]
+    return Table(
+        ("machine", "cavitation number", "highest setting, from the tail water"),
+        told,
+        "How high a reaction machine may stand before it cavitates",
+    )
 
 
 @needs("head", quiet=True)
@@ -295,7 +507,11 @@ def setting_words(study: Any, view: View) -> Words:
     rows = _settings(study)
     if not rows:
         lacking = study.altitude_m is None and study.site["turbine"].get("kind", "") in _CAVITATION
-        return Words("*How high the runner may stand over its tail water is not said: the altitude of the site is lacking.*" if lacking else "")
+        return Words(
+            "*How high the runner may stand over its tail water is not said: the altitude of the site is lacking.*"
+            if lacking
+            else ""
+        )
     carried = float(pressure_to_head.si(air_pressure.si(_house_m(study))))
     text = (
         f"A reaction machine hangs over its tail water by suction, and thin air holds up less of it: at the power house, {view.text(_house_m(study), 'length')} above sea level, air carries {view.text(carried, 'head')} of water. "
@@ -304,7 +520,10 @@ def setting_words(study: Any, view: View) -> Words:
     if study.site["turbine"].get("cavitation") is None:
         text += "The cavitation numbers are usual ones, slow runner to fast (common practice): **use the manufacturer's value**. "
     text += f"More than {view.text(_HIGHEST_M, 'head', 2)} is never shown: air leaves the water in the draft tube. "
-    return Words(text + f"Calculated for the whole head, water of {view.text(max(study.water_temperature_k, _WARM_K), 'temperature', 2)} and {view.text(_IN_HAND_M, 'head', 2)} of margin.")
+    return Words(
+        text
+        + f"Calculated for the whole head, water of {view.text(max(study.water_temperature_k, _WARM_K), 'temperature', 2)} and {view.text(_IN_HAND_M, 'head', 2)} of margin."
+    )
 
 
 def references() -> Words:

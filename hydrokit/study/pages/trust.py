@@ -20,7 +20,18 @@ from ..style import CREEK, GROUND, ICE, INK, LEAF, RUST, SUN, WARNING, figure, l
 from ..trust import KINDS, Outcome, published_folder, run_checks
 from .common import versions
 
-__all__ = ["ROOMS", "Tables", "checks_of", "counts_table", "deviation_figure", "failures", "headline", "kinds_table", "machine", "run"]
+__all__ = [
+    "ROOMS",
+    "Tables",
+    "checks_of",
+    "counts_table",
+    "deviation_figure",
+    "failures",
+    "headline",
+    "kinds_table",
+    "machine",
+    "run",
+]
 
 # Along the water, with what each room is about.
 ROOMS = {
@@ -39,7 +50,9 @@ _HOW = {
     "read": "read in the source", "computed": "worked out apart from hydrokit", "read+computed": "read and worked out anew",
     "code": "by running the other program", "from memory": "remembered",
 }  # fmt: skip
-_COLOURS = dict(zip(KINDS, ((CREEK, "o"), (LEAF, "s"), (RUST, "D"), (SUN, "^"), (GROUND, "v"), (ICE, "x"))))
+_COLOURS = dict(
+    zip(KINDS, ((CREEK, "o"), (LEAF, "s"), (RUST, "D"), (SUN, "^"), (GROUND, "v"), (ICE, "x")))
+)
 _MOST_SHOWN = 8  # numbers of a long list
 _LEAST_SHARE = 1e-4  # of the tolerance, left end of the figure
 
@@ -59,7 +72,11 @@ def headline(outcomes: Sequence[Outcome]) -> Words:
     else:
         first = f"On this machine **{every - agree} of {every} checks fail**: do not trust the functions named below until that is mended."
     alone = only_remembered(outcomes)
-    last = " No function rests on memory alone." if not alone else f" Only memory stands behind {series_text(alone)}."
+    last = (
+        " No function rests on memory alone."
+        if not alone
+        else f" Only memory stands behind {series_text(alone)}."
+    )
     return Words(f"{first} They are held against {outside}.{last}")
 
 
@@ -71,7 +88,11 @@ _COUNTED = {
 
 def only_remembered(outcomes: Sequence[Outcome]) -> list[str]:
     """Functions whose every check is from memory."""
-    firm = {each.check.call for each in outcomes if "from memory" not in (each.check.kind, each.check.how)}
+    firm = {
+        each.check.call
+        for each in outcomes
+        if "from memory" not in (each.check.kind, each.check.how)
+    }
     return sorted({each.check.call for each in outcomes} - firm)
 
 
@@ -92,16 +113,33 @@ def counts_table(outcomes: Sequence[Outcome]) -> Table:
             failed = sum(not each.passed for each in inside)
             if failed:
                 mark.append(len(rows))
-            rows.append(["ground floor" if room == "ground" else room, topic, len(inside), *(counted[kind] or "" for kind in kinds), f"{failed} FAIL" if failed else "all agree"])
+            rows.append(
+                [
+                    "ground floor" if room == "ground" else room,
+                    topic,
+                    len(inside),
+                    *(counted[kind] or "" for kind in kinds),
+                    f"{failed} FAIL" if failed else "all agree",
+                ]
+            )
     totals = Counter(each.check.kind for each in outcomes)
     rows.append(["all", "", len(outcomes), *(totals[kind] for kind in kinds), ""])
-    return Table(["room", "topic", "checks", *kinds, "today"], rows, "Checks by room, topic and kind of evidence", mark=(*mark, len(rows) - 1))
+    return Table(
+        ["room", "topic", "checks", *kinds, "today"],
+        rows,
+        "Checks by room, topic and kind of evidence",
+        mark=(*mark, len(rows) - 1),
+    )
 
 
 def kinds_table(outcomes: Sequence[Outcome]) -> Table:
     """What the kinds of evidence mean."""
     present = Counter(each.check.kind for each in outcomes)
-    return Table(("kind", "what it is", "checks"), [(kind, _MEANING[kind], present[kind]) for kind in KINDS if present[kind]], "Kinds of evidence")
+    return Table(
+        ("kind", "what it is", "checks"),
+        [(kind, _MEANING[kind], present[kind]) for kind in KINDS if present[kind]],
+        "Kinds of evidence",
+    )
 
 
 def deviation_figure(outcomes: Sequence[Outcome]) -> Picture:
@@ -111,19 +149,45 @@ def deviation_figure(outcomes: Sequence[Outcome]) -> Picture:
         for kind in KINDS:
             inside = [each for each in outcomes if each.check.kind == kind]
             colour, marker = _COLOURS[kind]
-            used = np.clip(np.nan_to_num([each.used for each in inside], nan=10, posinf=10), _LEAST_SHARE, 10)
+            used = np.clip(
+                np.nan_to_num([each.used for each in inside], nan=10, posinf=10), _LEAST_SHARE, 10
+            )
             if inside:
-                axes.scatter(used, [topics.index(each.check.topic) for each in inside], s=22, c=colour, marker=marker, alpha=0.75, linewidths=0.8, label=kind)
+                axes.scatter(
+                    used,
+                    [topics.index(each.check.topic) for each in inside],
+                    s=22,
+                    c=colour,
+                    marker=marker,
+                    alpha=0.75,
+                    linewidths=0.8,
+                    label=kind,
+                )
         axes.axvline(1.0, color=WARNING, linewidth=1.4)
-        axes.annotate("fails", (1.0, -0.9), xytext=(4, 0), textcoords="offset points", color=WARNING, fontsize=8.5, va="center")
+        axes.annotate(
+            "fails",
+            (1.0, -0.9),
+            xytext=(4, 0),
+            textcoords="offset points",
+            color=WARNING,
+            fontsize=8.5,
+            va="center",
+        )
         axes.set_xscale("log")
-        axes.set(xlabel="deviation as a share of the tolerance [%]", xlim=(_LEAST_SHARE / 1.6, 16), ylim=(len(topics) - 0.4, -1.4))
+        axes.set(
+            xlabel="deviation as a share of the tolerance [%]",
+            xlim=(_LEAST_SHARE / 1.6, 16),
+            ylim=(len(topics) - 0.4, -1.4),
+        )
         ticks = [1e-4, 1e-3, 1e-2, 1e-1, 1]
         axes.set_xticks(ticks, ["≤ 0.01", "0.1", "1", "10", "100"])
         axes.set_yticks(range(len(topics)), topics)
         axes.tick_params(axis="y", length=0, labelcolor=INK)
         legend_above(axes)
-    return Picture(made, f"For each of {len(outcomes)} checks the deviation as a share of its tolerance, by topic; {sum(not each.passed for each in outcomes)} lie beyond it.")
+    return Picture(
+        made,
+        f"For each of {len(outcomes)} checks the deviation as a share of its tolerance, by topic; {sum(not each.passed for each in outcomes)} lie beyond it.",
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,14 +209,27 @@ def checks_of(outcomes: Sequence[Outcome], room: str) -> Any:
     for topic in topics_by_room(outcomes).get(room, ()):
         inside = [each for each in outcomes if each.check.topic == topic]
         kinds = Counter(each.check.kind for each in inside)
-        tables.append(_table(inside, f"{topic}: {len(inside)} checks ({', '.join(f'{kinds[kind]} {kind}' for kind in KINDS if kinds[kind])})"))
+        tables.append(
+            _table(
+                inside,
+                f"{topic}: {len(inside)} checks ({', '.join(f'{kinds[kind]} {kind}' for kind in KINDS if kinds[kind])})",
+            )
+        )
     return Tables(tables) if tables else Words("No check stands here yet.")
 
 
 def machine(folder: str = "") -> Table:
     """Where and with what the checks were run."""
-    rows = [*versions(), ("machine", f"{platform.system()} {platform.machine()}"), ("checks read from", shown_path(folder or published_folder()))]
-    return Table(("what", "which"), [*rows, ("made", f"{datetime.now(UTC):%Y-%m-%d %H:%M} UTC")], "Provenance")
+    rows = [
+        *versions(),
+        ("machine", f"{platform.system()} {platform.machine()}"),
+        ("checks read from", shown_path(folder or published_folder())),
+    ]
+    return Table(
+        ("what", "which"),
+        [*rows, ("made", f"{datetime.now(UTC):%Y-%m-%d %H:%M} UTC")],
+        "Provenance",
+    )
 
 
 # --- which room a topic belongs to ----------------------------------------------------------
@@ -162,7 +239,9 @@ def topics_by_room(outcomes: Sequence[Outcome]) -> dict[str, list[str]]:
     """The topics of each room, rooms along the water."""
     found: dict[str, list[str]] = {room: [] for room in ROOMS}
     for topic in sorted({each.check.topic for each in outcomes}):
-        modules = {each.check.call.partition(":")[0] for each in outcomes if each.check.topic == topic}
+        modules = {
+            each.check.call.partition(":")[0] for each in outcomes if each.check.topic == topic
+        }
         direct = {_room(name) for name in modules if name.startswith("hydrokit.")}
         rooms = direct or {_room(name) for worked in modules for name in _imports(worked)}
         # what stands farthest down the water is what the topic is about
@@ -179,14 +258,26 @@ def _imports(module: str) -> set[str]:
     """The modules of hydrokit that a module of worked examples imports."""
     loaded = sys.modules.get(module)
     tree = ast.parse(inspect.getsource(loaded) if loaded else "")
-    return {node.module for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("hydrokit.")}
+    return {
+        node.module
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("hydrokit.")
+    }
 
 
 # --- one row --------------------------------------------------------------------------------
 
 
 def _table(outcomes: Sequence[Outcome], caption: str) -> Table:
-    columns = ("check", "what is computed, from what", "expected", "ours", "off by", "allowed, and why", "evidence")
+    columns = (
+        "check",
+        "what is computed, from what",
+        "expected",
+        "ours",
+        "off by",
+        "allowed, and why",
+        "evidence",
+    )
     mark = tuple(number for number, each in enumerate(outcomes) if not each.passed)
     return Table(columns, [_row(each) for each in outcomes], caption, mark=mark)
 
@@ -194,9 +285,13 @@ def _table(outcomes: Sequence[Outcome], caption: str) -> Table:
 def _row(outcome: Outcome) -> list[str]:
     check = outcome.check
     function = check.call.rpartition(":")[2].rpartition(".")[2].replace("_", " ")
-    inputs = "; ".join(f"{name.replace('_', ' ')} {_listed(value)}" for name, value in check.inputs.items())
+    inputs = "; ".join(
+        f"{name.replace('_', ' ')} {_listed(value)}" for name, value in check.inputs.items()
+    )
     picked = f" → {check.pick.strip('.')}" if check.pick else ""
-    kind = check.kind if check.how == check.kind else f"{check.kind}, {_HOW.get(check.how, check.how)}"
+    kind = (
+        check.kind if check.how == check.kind else f"{check.kind}, {_HOW.get(check.how, check.how)}"
+    )
     return [
         check.id if outcome.passed else f"FAILS: {check.id}",
         f"{function}{picked}: {inputs}" if inputs else f"{function}{picked}",
@@ -228,7 +323,10 @@ def _as_expected(found: Any, expected: Any) -> Any:
     if isinstance(found, Quantity):
         first = expected[0] if isinstance(expected, list) else expected
         found, unit = found.m_as(Q_(first).units), " " + first.partition(" ")[2]
-    texts = [f"{each:.6g}{unit}".rstrip() for each in np.atleast_1d(np.asarray(found, dtype=float)).ravel()]
+    texts = [
+        f"{each:.6g}{unit}".rstrip()
+        for each in np.atleast_1d(np.asarray(found, dtype=float)).ravel()
+    ]
     return texts if isinstance(expected, list) or len(texts) > 1 else texts[0]
 
 
@@ -237,10 +335,18 @@ def _deviation(outcome: Outcome) -> str:
         return "no result"
     if outcome.deviation < 1e-9:
         return "nothing"
-    expected = outcome.check.expected if isinstance(outcome.check.expected, list) else [outcome.check.expected]
+    expected = (
+        outcome.check.expected
+        if isinstance(outcome.check.expected, list)
+        else [outcome.check.expected]
+    )
     if any(float(Q_(each).magnitude if isinstance(each, str) else each) == 0 for each in expected):
         return f"{100 * outcome.used:.2g} % of what is allowed"
-    return f"{plain_number(100 * outcome.deviation, 2)} %" if outcome.deviation > 1e-5 else "under 0.001 %"
+    return (
+        f"{plain_number(100 * outcome.deviation, 2)} %"
+        if outcome.deviation > 1e-5
+        else "under 0.001 %"
+    )
 
 
 def _allowed(check: Any) -> str:

@@ -9,13 +9,47 @@ import numpy as np
 from ...running.jobs import MONTHS, day_text
 from ...running.visits import BLINDING, time_left
 from ...running.winter import ZERO_K
-from ..display import Cautions, Picture, Table, View, Words, escape_markdown, plain_number, series_text
+from ..display import (
+    Cautions,
+    Picture,
+    Table,
+    View,
+    Words,
+    escape_markdown,
+    plain_number,
+    series_text,
+)
 from ..freeze_site import soonest
-from ..style import BAND, CREEK, GROUND, INK, LEAF, MONTH_LETTERS, RUST, SUN, figure, legend_above, plain_label
+from ..style import (
+    BAND,
+    CREEK,
+    GROUND,
+    INK,
+    LEAF,
+    MONTH_LETTERS,
+    RUST,
+    SUN,
+    figure,
+    legend_above,
+    plain_label,
+)
 from .common import cautions, needs
 from .holding import closing_verdict
 
-__all__ = ["alarm_table", "alarm_words", "calendar_table", "diversion_steps_table", "freezing_table", "hands", "penstock_steps_table", "steps_words", "stop_table", "stop_words", "winter_figure", "winter_words"]
+__all__ = [
+    "alarm_table",
+    "alarm_words",
+    "calendar_table",
+    "diversion_steps_table",
+    "freezing_table",
+    "hands",
+    "penstock_steps_table",
+    "steps_words",
+    "stop_table",
+    "stop_words",
+    "winter_figure",
+    "winter_words",
+]
 
 _ORDER = np.roll(np.arange(12), -9)  # October first: the season as it comes
 _KWH = 3.6e6
@@ -29,7 +63,9 @@ def _hours(seconds: float, view: View) -> str:
 def _asked(study: Any, view: View, question: str) -> str:
     """The answer to a question; of one month where the key ends in its number."""
     base, _, last = question.rpartition(".")
-    return view.shown(study.answer(base).month(int(last)) if last.isdigit() else study.answer(question))
+    return view.shown(
+        study.answer(base).month(int(last)) if last.isdigit() else study.answer(question)
+    )
 
 
 @needs("winter_outlook", headline=True)
@@ -40,19 +76,50 @@ def winter_figure(study: Any, view: View) -> Picture:
     two = seen.by_month is not None and np.isfinite(seen.by_month.blocked_s).any()
     with figure(7.4, 5.0 if two else 3.2, 2 if two else 1, 1, sharex=True) as (made, axes):
         top = axes[0] if two else axes
-        mean, cold, least = (view.number(each[_ORDER], "temperature") for each in (air.mean_k, air.cold_k, air.lowest_k))
+        mean, cold, least = (
+            view.number(each[_ORDER], "temperature")
+            for each in (air.mean_k, air.cold_k, air.lowest_k)
+        )
         top.fill_between(months, cold, mean, color=CREEK, alpha=BAND, linewidth=0)
         top.plot(months, mean, color=CREEK, label="mean")
-        top.plot(months, cold, color=CREEK, linewidth=1, linestyle=(0, (5, 2)), label="one day in ten is colder")
-        top.plot(months, least, color=RUST, linewidth=1, marker="v", markersize=4, label="coldest day")
+        top.plot(
+            months,
+            cold,
+            color=CREEK,
+            linewidth=1,
+            linestyle=(0, (5, 2)),
+            label="one day in ten is colder",
+        )
+        top.plot(
+            months, least, color=RUST, linewidth=1, marker="v", markersize=4, label="coldest day"
+        )
         top.axhline(float(view.number(ZERO_K, "temperature")), color=INK, linewidth=0.8)
         bottom = float(np.nanmin(least))
         for place, month in enumerate(_ORDER):
             if air.frazil_nights[month] >= 0.5:
-                top.annotate(f"{np.rint(air.frazil_nights[month]):.0f}", (place, bottom), xytext=(0, -16), textcoords="offset points", ha="center", fontsize=8, color=CREEK)
-        top.annotate("nights of frazil weather", (11.4, bottom), xytext=(0, -16), textcoords="offset points", ha="right", fontsize=8, color=CREEK)
+                top.annotate(
+                    f"{np.rint(air.frazil_nights[month]):.0f}",
+                    (place, bottom),
+                    xytext=(0, -16),
+                    textcoords="offset points",
+                    ha="center",
+                    fontsize=8,
+                    color=CREEK,
+                )
+        top.annotate(
+            "nights of frazil weather",
+            (11.4, bottom),
+            xytext=(0, -16),
+            textcoords="offset points",
+            ha="right",
+            fontsize=8,
+            color=CREEK,
+        )
         span = float(np.nanmax(mean)) - bottom
-        top.set(ylabel=view.header("air, daily mean", "temperature"), ylim=(bottom - 0.22 * span, float(np.nanmax(mean)) + 0.05 * span))
+        top.set(
+            ylabel=view.header("air, daily mean", "temperature"),
+            ylim=(bottom - 0.22 * span, float(np.nanmax(mean)) + 0.05 * span),
+        )
         legend_above(top)
         if two:
             _standing_axes(axes[1], seen.by_month, months)
@@ -72,9 +139,18 @@ def _standing_axes(axes: Any, standing: Any, months: np.ndarray) -> None:
     for number, each in enumerate(standing.stretches[: len(colours)]):
         hours = standing.blocked_s[_ORDER, number] / 3600
         if np.isfinite(hours).any():
-            axes.plot(months, np.where(np.isfinite(hours), hours, np.nan), color=colours[number], marker="o", markersize=4, label=plain_label(each.name))
+            axes.plot(
+                months,
+                np.where(np.isfinite(hours), hours, np.nan),
+                color=colours[number],
+                marker="o",
+                markersize=4,
+                label=plain_label(each.name),
+            )
     axes.set(yscale="log", ylabel="hours water may stand")
-    axes.set_yticks([0.5, 1, 2, 6, 12, 24, 72, 240, 720], ["½", "1", "2", "6", "12", "24", "72", "240", "720"])
+    axes.set_yticks(
+        [0.5, 1, 2, 6, 12, 24, 72, 240, 720], ["½", "1", "2", "6", "12", "24", "72", "240", "720"]
+    )
     axes.minorticks_off()
     finite = standing.blocked_s[np.isfinite(standing.blocked_s)] / 3600
     axes.set_ylim(max(0.6 * finite.min(), 0.3), min(1.6 * finite.max(), 1000))
@@ -95,14 +171,22 @@ def winter_words(study: Any, view: View) -> Words:
     if total.value < 0.5:
         return Words(text + "Nights with the weather for frazil hardly come.")
     rich = [month for month in _ORDER if nights.value[month] >= 1]
-    shown = series_text([f"{MONTHS[month]} {view.shown(nights.month(int(month) + 1))}" for month in rich]) if rich else "fewer than one in any month"
+    shown = (
+        series_text(
+            [f"{MONTHS[month]} {view.shown(nights.month(int(month) + 1))}" for month in rich]
+        )
+        if rich
+        else "fewer than one in any month"
+    )
     text += (
         f"Nights with the weather for frazil: {view.shown(total)} a year; {shown}. That is the most there can be: under a closed cover of ice or snow, or close below a spring, "
         "there is none; the nights before the creek is covered are the ones that blind a screen. "
     )
     if air.first_frazil:
         first, last = day_text(min(air.first_frazil)), day_text(max(air.first_frazil))
-        text += f"The first came {f'on {first}' if first == last else f'between {first} and {last}'}. "
+        text += (
+            f"The first came {f'on {first}' if first == last else f'between {first} and {last}'}. "
+        )
     if air.frost_depth_m > 0.1:
         text += f"In bare moist ground frost went down at most {view.text(air.frost_depth_m, 'length', 2)} in the coldest winter; under snow, far less. "
     if air.years < 5:
@@ -116,13 +200,38 @@ def freezing_table(study: Any, view: View) -> Table:
     found = study.winter_outlook.standing
     rows = []
     for number, each in enumerate(found.stretches):
-        lies = [f"{view.text(each.soil_m, 'length', 2)} of soil"] * (each.soil_m > 0) + [f"{view.text(each.snow_m, 'length', 2)} of snow"] * (each.snow_m > 0)
-        lies += [f"{view.text(each.insulation_m, 'diameter', 2)} of insulation"] * (each.insulation_m > 0)
+        lies = [f"{view.text(each.soil_m, 'length', 2)} of soil"] * (each.soil_m > 0) + [
+            f"{view.text(each.snow_m, 'length', 2)} of snow"
+        ] * (each.snow_m > 0)
+        lies += [f"{view.text(each.insulation_m, 'diameter', 2)} of insulation"] * (
+            each.insulation_m > 0
+        )
         slug = next(known.slug for known in study.freeze if known.stretch.name == each.name)
-        hours = (*(_hours(float(blocked), view) for blocked in found.blocked_s[:2, number]), *(view.shown(study.answer(f"freeze.{slug}.{state}")) for state in ("snow", "bare")))
-        rows.append((each.name, series_text(lies) if lies else "bare", *hours, float(view.number(found.keep_open_m3s[1, number], "flow"))))
+        hours = (
+            *(_hours(float(blocked), view) for blocked in found.blocked_s[:2, number]),
+            *(view.shown(study.answer(f"freeze.{slug}.{state}")) for state in ("snow", "bare")),
+        )
+        rows.append(
+            (
+                each.name,
+                series_text(lies) if lies else "bare",
+                *hours,
+                float(view.number(found.keep_open_m3s[1, number], "flow")),
+            )
+        )
     heads = [f"at {view.text(each, 'temperature', 2)}" for each in found.air_k]
-    return Table(("stretch", "lies under", *heads, "then, without snow", view.header("flow that keeps it open on a cold day", "flow")), rows, "How long water may stand: mean and cold day of the coldest month, coldest day known. Heat stored in the ground is not counted, so buried pipe has longer.", mark=(0,))
+    return Table(
+        (
+            "stretch",
+            "lies under",
+            *heads,
+            "then, without snow",
+            view.header("flow that keeps it open on a cold day", "flow"),
+        ),
+        rows,
+        "How long water may stand: mean and cold day of the coldest month, coldest day known. Heat stored in the ground is not counted, so buried pipe has longer.",
+        mark=(0,),
+    )
 
 
 def _fed(study: Any) -> dict[int, tuple[float, float]]:
@@ -149,16 +258,34 @@ def alarm_table(study: Any, view: View) -> Table | Words:
     rows = []
     for count, (pressure, alarm) in sorted(fed.items()):
         left = float(time_left.si(alarm, pressure, BLINDING, _spare(study, count)))
-        rows.append((count, float(view.number(pressure, "pressure")), float(view.number(alarm, "pressure")), _hours(left, view)))
+        rows.append(
+            (
+                count,
+                float(view.number(pressure, "pressure")),
+                float(view.number(alarm, "pressure")),
+                _hours(left, view),
+            )
+        )
     unit = view.label("pressure")
-    return Table(("jets open", f"healthy [{unit}]", f"walk up below [{unit}]", "left until dry, if it is frazil"), rows, "Alarm")
+    return Table(
+        (
+            "jets open",
+            f"healthy [{unit}]",
+            f"walk up below [{unit}]",
+            "left until dry, if it is frazil",
+        ),
+        rows,
+        "Alarm",
+    )
 
 
 def alarm_words(study: Any, view: View) -> Words:
     """What the alarm rests on."""
     fed = _fed(study)
     if not fed:
-        return Words("An alarm needs the pressure with each number of jets: read the gauge with one, two, … open while the pond spills.")
+        return Words(
+            "An alarm needs the pressure with each number of jets: read the gauge with one, two, … open while the pond spills."
+        )
     happened = study.history
     text = (
         f"The repeatability of one reading of the gauge is {100 * study.noise.pressure:.1f} % (one standard deviation); the alarm of the card stands three times that, and the card's own uncertainty, below the healthy pressure, so that it hardly ever rings for nothing. "
@@ -181,12 +308,39 @@ def stop_table(study: Any, view: View) -> Table | Words:
     """What a stop that freezes the line costs, by month."""
     seen = study.winter_outlook
     if seen.stop is None or not np.isfinite(seen.stop.days).any():
-        return Words("*Not shown: " + ("nothing says what power the plant would make.*" if seen.stop is None else "no month has days of lasting frost.*"))
+        return Words(
+            "*Not shown: "
+            + (
+                "nothing says what power the plant would make.*"
+                if seen.stop is None
+                else "no month has days of lasting frost.*"
+            )
+        )
     found, rows = seen.stop, []
     for month in _ORDER:
         if np.isfinite(found.days[month]):
-            rows.append((MONTHS[month], float(seen.power_w[month]), round(found.days[month]), round(found.days_long[month]), float(found.energy_j[month]) / _KWH, float(found.energy_long_j[month]) / _KWH))
-    return Table(("stopped in", "power then [W]", "days, half of the stops", "days, one in ten", "lost [kWh], half", "lost [kWh], one in ten"), rows, "A stop that lasts until thaw")
+            rows.append(
+                (
+                    MONTHS[month],
+                    float(seen.power_w[month]),
+                    round(found.days[month]),
+                    round(found.days_long[month]),
+                    float(found.energy_j[month]) / _KWH,
+                    float(found.energy_long_j[month]) / _KWH,
+                )
+            )
+    return Table(
+        (
+            "stopped in",
+            "power then [W]",
+            "days, half of the stops",
+            "days, one in ten",
+            "lost [kWh], half",
+            "lost [kWh], one in ten",
+        ),
+        rows,
+        "A stop that lasts until thaw",
+    )
 
 
 @needs("winter_outlook", quiet=True)
@@ -194,7 +348,9 @@ def stop_words(study: Any, view: View) -> Words:
     """How bad a stop until thaw is."""
     seen = study.winter_outlook
     if seen.stop is None or seen.stop.worst_month is None:
-        return Words("Frost here does not last: a stopped line thaws within days, but a burst pipe does not mend itself; drain it all the same.")
+        return Words(
+            "Frost here does not last: a stopped line thaws within days, but a burst pipe does not mend itself; drain it all the same."
+        )
     worst = seen.stop.worst_month - 1
     text = (
         f"A stop that freezes the line in {MONTHS[worst]} costs more than {plain_number(seen.stop.energy_j[worst] / _KWH, 2)} kWh in half of the cases: {seen.stop.days[worst]:.0f} days until five days together are above freezing. "
@@ -202,7 +358,15 @@ def stop_words(study: Any, view: View) -> Words:
     )
     stops = () if study.history is None else study.history.of("ice stop")
     if stops:
-        text += series_text([f"The log's own stop of {each.start.astype('datetime64[D]')} lasted {each.days:.0f} days and cost {plain_number(each.energy_j / _KWH, 2)} kWh" for each in stops]) + ". "
+        text += (
+            series_text(
+                [
+                    f"The log's own stop of {each.start.astype('datetime64[D]')} lasted {each.days:.0f} days and cost {plain_number(each.energy_j / _KWH, 2)} kWh"
+                    for each in stops
+                ]
+            )
+            + ". "
+        )
     worst = soonest(study)
     if worst is not None and np.isfinite(worst.soonest_s):
         text += f"What counts is the first **{view.shown(study.answer('freeze.worst'))}** of the coldest day known: by then the worst stretch ({escape_markdown(worst.stretch.name)}) is blocked if its water stands, whether snow lies or not."
@@ -216,7 +380,11 @@ def _number(study: Any, job: Any, view: View) -> str:
     if not job.kind or not np.isfinite(job.value):
         return ""
     if job.question:
-        return f"{_asked(study, view, job.question)} nights" if job.kind == "nights" else _asked(study, view, job.question)
+        return (
+            f"{_asked(study, view, job.question)} nights"
+            if job.kind == "nights"
+            else _asked(study, view, job.question)
+        )
     if job.kind in ("hours", "minutes"):
         return _hours(job.value, view)
     if job.kind == "day of the year":
@@ -233,7 +401,15 @@ def calendar_table(study: Any, view: View) -> Table:
     """The year's jobs, from October on, each with its reason and its number."""
     rows, last = [], None
     for job in study.jobs:
-        rows.append((MONTHS[job.month - 1] if job.month != last else "", job.job, job.reason, _number(study, job, view), job.caution))
+        rows.append(
+            (
+                MONTHS[job.month - 1] if job.month != last else "",
+                job.job,
+                job.reason,
+                _number(study, job, view),
+                job.caution,
+            )
+        )
         last = job.month
     return Table(("month", "job", "why", "number", "mind"), rows, "The year's jobs")
 
@@ -245,9 +421,23 @@ def _steps_table(study: Any, view: View, line: str, lacking: str) -> Table | Wor
     rows, last = [], None
     for step in steps:
         where = "" if step.place_m is None else f"at {view.text(step.place_m, 'length', 3)}"
-        rows.append((step.number, step.part if step.part != last else "", step.action, where, _number(study, step, view), step.why, step.caution))
+        rows.append(
+            (
+                step.number,
+                step.part if step.part != last else "",
+                step.action,
+                where,
+                _number(study, step, view),
+                step.why,
+                step.caution,
+            )
+        )
         last = step.part
-    return Table(("step", "part", "do", "where", "number", "why", "mind"), rows, f"Steps for the {line} of {study.name}")
+    return Table(
+        ("step", "part", "do", "where", "number", "why", "mind"),
+        rows,
+        f"Steps for the {line} of {study.name}",
+    )
 
 
 def penstock_steps_table(study: Any, view: View) -> Table | Words:
@@ -264,11 +454,16 @@ def steps_words(study: Any, view: View) -> Words:
     """What the steps rest on."""
     found = study.pressures
     if found is None:
-        return Words("Steps need the penstock's head and pipes; a profile tells its summits and low points.")
+        return Words(
+            "Steps need the penstock's head and pipes; a profile tells its summits and low points."
+        )
     text = f"At full flow the water runs at {view.text(found.velocity_ms, 'velocity', 2)}; stopped at once it would raise the head by {view.shown(study.answer('surge.at_once'))} over rest. {closing_verdict(study, view)}"
     if study.profile is None:
         text += "**Without a profile the steps know no summit and no low point.** "
-    return Words(text + "Whoever knows the line better changes the sheet; whoever changes the line computes it again.")
+    return Words(
+        text
+        + "Whoever knows the line better changes the sheet; whoever changes the line computes it again."
+    )
 
 
 def hands(study: Any, view: View) -> Cautions:

@@ -18,7 +18,21 @@ from ..answer import Answer
 
 __all__ = ["SUBJECTS", "ask", "families", "questions"]
 
-SUBJECTS = ("creek", "floods", "works", "pressures", "winter", "plant", "year", "energy", "using", "sizing", "money", "changes", "running")
+SUBJECTS = (
+    "creek",
+    "floods",
+    "works",
+    "pressures",
+    "winter",
+    "plant",
+    "year",
+    "energy",
+    "using",
+    "sizing",
+    "money",
+    "changes",
+    "running",
+)
 
 
 @cache

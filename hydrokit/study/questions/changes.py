@@ -14,15 +14,40 @@ _STEPS = 24  # that are asked for by number
 
 def _evidence(study: Any) -> tuple[Evidence, str]:
     if study.base_case is not None and study.record is None and study.logged_months is not None:
-        return Evidence.MEASURED_ON_THE_PLANT, "the months of the plant's own log, moved by what the change does in the model"
-    return Evidence.CALCULATED, "the plant with and without the change, on the days of the record" if study.record is not None else "the plant with and without the change, in the months whose flow is known"
+        return (
+            Evidence.MEASURED_ON_THE_PLANT,
+            "the months of the plant's own log, moved by what the change does in the model",
+        )
+    return (
+        Evidence.CALCULATED,
+        "the plant with and without the change, on the days of the record"
+        if study.record is not None
+        else "the plant with and without the change, in the months whose flow is known",
+    )
 
 
 def first(study: Any) -> Answer | None:
     """The change to make first: the first step that pays, or that helps where no value of a kWh is given."""
     found = study.upgrades
-    step = None if found is None else next((each for each in found.steps if each.pays is not False and each.gain[found.aim] > 0), None)
-    return None if step is None else Answer("upgrade.first", " with ".join(step.names), "text", evidence=_evidence(study)[0], source=_evidence(study)[1])
+    step = (
+        None
+        if found is None
+        else next(
+            (each for each in found.steps if each.pays is not False and each.gain[found.aim] > 0),
+            None,
+        )
+    )
+    return (
+        None
+        if step is None
+        else Answer(
+            "upgrade.first",
+            " with ".join(step.names),
+            "text",
+            evidence=_evidence(study)[0],
+            source=_evidence(study)[1],
+        )
+    )
 
 
 def _of_step(number: int, name: str) -> Callable[[Any], Answer | None]:
@@ -30,15 +55,34 @@ def _of_step(number: int, name: str) -> Callable[[Any], Answer | None]:
         found = study.upgrades
         if found is None or len(found.steps) < number:
             return None
-        step, key, (evidence, source) = found.steps[number - 1], f"upgrade.{number}.{name}", _evidence(study)
+        step, key, (evidence, source) = (
+            found.steps[number - 1],
+            f"upgrade.{number}.{name}",
+            _evidence(study),
+        )
         if name == "benefit":
-            return Answer(key, float(step.net_money), "money", 2, evidence=evidence, source=source) if np.isfinite(step.net_money) else None
-        return Answer(key, float(step.gain[found.aim]), "power" if found.aim.endswith("_w") else "kWh", 3, evidence=evidence, source=source)
+            return (
+                Answer(key, float(step.net_money), "money", 2, evidence=evidence, source=source)
+                if np.isfinite(step.net_money)
+                else None
+            )
+        return Answer(
+            key,
+            float(step.gain[found.aim]),
+            "power" if found.aim.endswith("_w") else "kWh",
+            3,
+            evidence=evidence,
+            source=source,
+        )
 
     return ask
 
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "upgrade.first": first,
-    **{f"upgrade.{number}.{name}": _of_step(number, name) for number in range(1, _STEPS + 1) for name in ("benefit", "gain")},
+    **{
+        f"upgrade.{number}.{name}": _of_step(number, name)
+        for number in range(1, _STEPS + 1)
+        for name in ("benefit", "gain")
+    },
 }

@@ -21,8 +21,21 @@ def _exceeded(key: str, of: str, level: int) -> Callable[[Any], Answer | None]:
     def ask(study: Any) -> Answer | None:
         if study.doubt is None:
             return None
-        low, high = (study.doubt.annual_kwh(each, of) for each in _NINETY) if level == 50 else (np.nan, np.nan)
-        return Answer(f"energy.{key}.p{level}", study.doubt.annual_kwh(level, of), "kWh", 3, low, high, Evidence.CALCULATED, _SOURCE)
+        low, high = (
+            (study.doubt.annual_kwh(each, of) for each in _NINETY)
+            if level == 50
+            else (np.nan, np.nan)
+        )
+        return Answer(
+            f"energy.{key}.p{level}",
+            study.doubt.annual_kwh(level, of),
+            "kWh",
+            3,
+            low,
+            high,
+            Evidence.CALCULATED,
+            _SOURCE,
+        )
 
     return ask
 
@@ -34,8 +47,19 @@ def _months(level: int) -> Callable[[Any], Answer | None]:
         if study.doubt is None:
             return None
         found = study.doubt.percentiles(levels=(*_NINETY, level)).loc[list(range(1, 13))]
-        low, high = (found[f"P{each}"].to_numpy() for each in _NINETY) if level == 50 else (np.nan, np.nan)
-        return Answer(f"energy.month.p{level}", found[f"P{level}"].to_numpy(), "kWh", 3, low, high, Evidence.CALCULATED, _SOURCE)
+        low, high = (
+            (found[f"P{each}"].to_numpy() for each in _NINETY) if level == 50 else (np.nan, np.nan)
+        )
+        return Answer(
+            f"energy.month.p{level}",
+            found[f"P{level}"].to_numpy(),
+            "kWh",
+            3,
+            low,
+            high,
+            Evidence.CALCULATED,
+            _SOURCE,
+        )
 
     return ask
 
@@ -47,13 +71,19 @@ def _winter(level: int) -> Callable[[Any], Answer | None]:
         if study.doubt is None:
             return None
         value = float(study.doubt.percentiles().loc["winter", f"P{level}"])
-        return Answer(f"energy.winter.p{level}", value, "kWh", 3, evidence=Evidence.CALCULATED, source=_SOURCE)
+        return Answer(
+            f"energy.winter.p{level}", value, "kWh", 3, evidence=Evidence.CALCULATED, source=_SOURCE
+        )
 
     return ask
 
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
-    **{f"energy.{key}.p{level}": _exceeded(key, of, level) for key, of in (("ten_years", "several"), ("mean", "mean")) for level in LEVELS},
+    **{
+        f"energy.{key}.p{level}": _exceeded(key, of, level)
+        for key, of in (("ten_years", "several"), ("mean", "mean"))
+        for level in LEVELS
+    },
     **{f"energy.month.p{level}": _months(level) for level in (50, 75, 90)},
     **{f"energy.winter.p{level}": _winter(level) for level in (50, 75, 90)},
 }

@@ -24,17 +24,37 @@ def return_period(study: Any) -> Answer | None:
     if wanted is None:
         return None
     evidence = Evidence.ASSUMED if wanted.given else Evidence.COMMON_PRACTICE
-    return Answer("flood.return_period", wanted.return_period_years, "years", 3, evidence=evidence, source="the life of the intake and the risk accepted")
+    return Answer(
+        "flood.return_period",
+        wanted.return_period_years,
+        "years",
+        3,
+        evidence=evidence,
+        source="the life of the intake and the risk accepted",
+    )
 
 
 def intake_flood(study: Any) -> Answer | None:
     """That flood as the mean of its day."""
     wanted = study.intake_flood
-    found = None if wanted is None else next((flow for _, flow in wanted.flows if not isinstance(flow, str)), None)
+    found = (
+        None
+        if wanted is None
+        else next((flow for _, flow in wanted.flows if not isinstance(flow, str)), None)
+    )
     if found is None:
         return None
     low, high = (each if np.isfinite(each) else np.nan for each in (found.low_m3s, found.high_m3s))
-    return Answer("flood.intake", float(found.flow_m3s), flood_kind(found.flow_m3s), 3, low, high, Evidence.CALCULATED, _SOURCE)
+    return Answer(
+        "flood.intake",
+        float(found.flow_m3s),
+        flood_kind(found.flow_m3s),
+        3,
+        low,
+        high,
+        Evidence.CALCULATED,
+        _SOURCE,
+    )
 
 
 def weir_flood(study: Any) -> Answer | None:
@@ -43,8 +63,23 @@ def weir_flood(study: Any) -> Answer | None:
     if weir is None or weir.flood_m3s is None:
         return None
     given = weir.flood_is == "given"
-    evidence, source = (Evidence.ASSUMED, "the flood as given in the site file") if given else (Evidence.COMMON_PRACTICE, "twice the mean of the day (common practice)")
-    return Answer("flood.weir", float(weir.peak_m3s), flood_kind(weir.peak_m3s), 3, evidence=evidence, source=source)
+    evidence, source = (
+        (Evidence.ASSUMED, "the flood as given in the site file")
+        if given
+        else (Evidence.COMMON_PRACTICE, "twice the mean of the day (common practice)")
+    )
+    return Answer(
+        "flood.weir",
+        float(weir.peak_m3s),
+        flood_kind(weir.peak_m3s),
+        3,
+        evidence=evidence,
+        source=source,
+    )
 
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {"flood.return_period": return_period, "flood.intake": intake_flood, "flood.weir": weir_flood}
+QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+    "flood.return_period": return_period,
+    "flood.intake": intake_flood,
+    "flood.weir": weir_flood,
+}

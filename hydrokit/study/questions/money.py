@@ -10,7 +10,11 @@ import numpy as np
 
 from ..answer import Answer, Evidence
 
-_USED = {"as used": "the energy that is used", "all used": "all of the energy used, for no demand is given", "all sold": "all of the energy sold"}
+_USED = {
+    "as used": "the energy that is used",
+    "all used": "all of the energy used, for no demand is given",
+    "all sold": "all of the energy sold",
+}
 
 
 def _interval(draws: Any) -> tuple[float, float]:
@@ -32,7 +36,15 @@ def capital(study: Any) -> Answer | None:
     found = study.money
     if found is None or not found.items:
         return None
-    return Answer("money.capital", found.first_money, "money", 3, *_around(found.first_money, found.draws[0] if found.costs.doubt else np.nan), Evidence.ASSUMED, "the prices under [costs]")
+    return Answer(
+        "money.capital",
+        found.first_money,
+        "money",
+        3,
+        *_around(found.first_money, found.draws[0] if found.costs.doubt else np.nan),
+        Evidence.ASSUMED,
+        "the prices under [costs]",
+    )
 
 
 def value_kwh(study: Any) -> Answer | None:
@@ -42,12 +54,29 @@ def value_kwh(study: Any) -> Answer | None:
         return None
     values = [case.value_money_per_kwh for case in found.cases]
     low, high = (min(values), max(values)) if len(values) > 1 else (np.nan, np.nan)
-    return Answer("value.kwh", values[0], "money per kWh", 2, low, high, Evidence.ASSUMED, f"the prices under [costs], and {_USED[found.case.name]}")
+    return Answer(
+        "value.kwh",
+        values[0],
+        "money per kWh",
+        2,
+        low,
+        high,
+        Evidence.ASSUMED,
+        f"the prices under [costs], and {_USED[found.case.name]}",
+    )
 
 
 def _npv(case: Any, key: str) -> Answer:
     npv = float(case.stands.npv_money)
-    return Answer(key, npv, "money", 2, *_around(npv, case.drawn.npv_money if np.size(case.draws_kwh) > 1 else np.nan), Evidence.CALCULATED, f"costs, their prices and {_USED[case.name]}")
+    return Answer(
+        key,
+        npv,
+        "money",
+        2,
+        *_around(npv, case.drawn.npv_money if np.size(case.draws_kwh) > 1 else np.nan),
+        Evidence.CALCULATED,
+        f"costs, their prices and {_USED[case.name]}",
+    )
 
 
 def npv(study: Any) -> Answer | None:
@@ -65,7 +94,11 @@ def npv(study: Any) -> Answer | None:
 def npv_sold(study: Any) -> Answer | None:
     """Net present value with all of the energy sold, where no demand is given."""
     found = study.money
-    return None if found is None or not found.items or len(found.cases) < 2 else _npv(found.cases[1], "money.npv_sold")
+    return (
+        None
+        if found is None or not found.items or len(found.cases) < 2
+        else _npv(found.cases[1], "money.npv_sold")
+    )
 
 
 def lcoe(study: Any) -> Answer | None:
@@ -74,7 +107,15 @@ def lcoe(study: Any) -> Answer | None:
     if found is None or not found.items:
         return None
     cost = float(found.stands.levelised_money_per_kwh)
-    return Answer("money.lcoe", cost, "money per kWh", 2, *_around(cost, found.drawn.levelised_money_per_kwh), Evidence.CALCULATED, f"costs over the life of the plant, and {_USED[found.case.name]}")
+    return Answer(
+        "money.lcoe",
+        cost,
+        "money per kWh",
+        2,
+        *_around(cost, found.drawn.levelised_money_per_kwh),
+        Evidence.CALCULATED,
+        f"costs over the life of the plant, and {_USED[found.case.name]}",
+    )
 
 
 def payback(study: Any) -> Answer | None:
@@ -86,7 +127,16 @@ def payback(study: Any) -> Answer | None:
     if not np.isfinite(years):
         return None
     low, high = _around(years, found.flows.payback_years)
-    return Answer("money.payback", years, "years", 2, low if np.isfinite(high) else np.nan, high if np.isfinite(high) else np.nan, Evidence.CALCULATED, f"costs, their prices and {_USED[found.case.name]}")
+    return Answer(
+        "money.payback",
+        years,
+        "years",
+        2,
+        low if np.isfinite(high) else np.nan,
+        high if np.isfinite(high) else np.nan,
+        Evidence.CALCULATED,
+        f"costs, their prices and {_USED[found.case.name]}",
+    )
 
 
 def worth(study: Any) -> Answer | None:
@@ -96,7 +146,15 @@ def worth(study: Any) -> Answer | None:
     found = study.money
     if found is None or not found.valued or found.energy.source == FEW_GAUGINGS:
         return None
-    return Answer("money.worth", found.worth_money, "money", 2, *_around(found.worth_money, found.case.draws_money), Evidence.CALCULATED, f"the prices under [costs], and {_USED[found.case.name]}")
+    return Answer(
+        "money.worth",
+        found.worth_money,
+        "money",
+        2,
+        *_around(found.worth_money, found.case.draws_money),
+        Evidence.CALCULATED,
+        f"the prices under [costs], and {_USED[found.case.name]}",
+    )
 
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {

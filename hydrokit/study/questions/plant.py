@@ -8,4 +8,7 @@ from typing import Any
 from .. import plant_site, water_site
 from ..answer import Answer
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {**plant_site.QUESTIONS, "jets.open": water_site.jets_open}
+QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+    **plant_site.QUESTIONS,
+    "jets.open": water_site.jets_open,
+}

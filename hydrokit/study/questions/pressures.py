@@ -23,7 +23,13 @@ def _foot(key: str, of: Callable[[Any], float]) -> Callable[[Any], Answer | None
 
     def asked(study: Any) -> Answer | None:
         held = study.pressures
-        return None if held is None else Answer(key, float(of(held)), "pressure", 3, evidence=_evidence(study), source=_PIPES)
+        return (
+            None
+            if held is None
+            else Answer(
+                key, float(of(held)), "pressure", 3, evidence=_evidence(study), source=_PIPES
+            )
+        )
 
     return asked
 
@@ -31,13 +37,25 @@ def _foot(key: str, of: Callable[[Any], float]) -> Callable[[Any], Answer | None
 def at_once_rise(study: Any) -> Answer | None:
     """Rise of head over rest at the foot if the whole flow stops at once."""
     held = study.pressures
-    return None if held is None else Answer("surge.at_once", held.at_once_m, "head", 2, evidence=_evidence(study), source=_PIPES)
+    return (
+        None
+        if held is None
+        else Answer(
+            "surge.at_once", held.at_once_m, "head", 2, evidence=_evidence(study), source=_PIPES
+        )
+    )
 
 
 def closing_rise(study: Any) -> Answer | None:
     """The same while the valve closes as quickly as the site file says it can."""
     held = study.pressures
-    return None if held is None or held.surge_m is None else Answer("surge.closing", held.surge_m, "head", 2, evidence=_evidence(study), source=_PIPES)
+    return (
+        None
+        if held is None or held.surge_m is None
+        else Answer(
+            "surge.closing", held.surge_m, "head", 2, evidence=_evidence(study), source=_PIPES
+        )
+    )
 
 
 def even_closing(study: Any) -> Answer | None:
@@ -45,7 +63,18 @@ def even_closing(study: Any) -> Answer | None:
     from ...works.pressures import rounded_up
 
     held = study.pressures
-    return None if held is None else Answer("closing_time.even", rounded_up(held.safe_time_s, 2), "time", 2, evidence=_evidence(study), source=_PIPES)
+    return (
+        None
+        if held is None
+        else Answer(
+            "closing_time.even",
+            rounded_up(held.safe_time_s, 2),
+            "time",
+            2,
+            evidence=_evidence(study),
+            source=_PIPES,
+        )
+    )
 
 
 def closing(study: Any) -> Answer | None:
@@ -59,7 +88,15 @@ def closing(study: Any) -> Answer | None:
     if held.too_fast and held.closing_time_s is not None:
         text = f"the valve can close in {held.closing_time_s:.3g} s, and the line bears no closing quicker than {rounded_up_text(held.safe_time_s)} s: slow it with a gear or a smaller handwheel, or close it by hand by the time told"
         found = (Finding("caution", "closing time", text),)
-    return Answer("closing_time", valve_time(held), "time", 2, evidence=_evidence(study), source=_PIPES, findings=found)
+    return Answer(
+        "closing_time",
+        valve_time(held),
+        "time",
+        2,
+        evidence=_evidence(study),
+        source=_PIPES,
+        findings=found,
+    )
 
 
 def rounded_up_text(seconds: float) -> str:
@@ -72,7 +109,18 @@ def rounded_up_text(seconds: float) -> str:
 def critical(study: Any) -> Answer | None:
     """Time in which a wave runs up the penstock and back."""
     held = study.pressures
-    return None if held is None else Answer("wave.round_trip", held.critical_time_s, "time", 2, evidence=_evidence(study), source="the pipes' walls and bores")
+    return (
+        None
+        if held is None
+        else Answer(
+            "wave.round_trip",
+            held.critical_time_s,
+            "time",
+            2,
+            evidence=_evidence(study),
+            source="the pipes' walls and bores",
+        )
+    )
 
 
 def rating_used(study: Any) -> Answer | None:
@@ -80,7 +128,14 @@ def rating_used(study: Any) -> Answer | None:
     held = study.pressures
     if held is None or not np.isfinite(held.use_of_rating):
         return None
-    return Answer("pressure.share_of_rating", held.use_of_rating, "share", 3, evidence=_evidence(study), source=_PIPES)
+    return Answer(
+        "pressure.share_of_rating",
+        held.use_of_rating,
+        "share",
+        3,
+        evidence=_evidence(study),
+        source=_PIPES,
+    )
 
 
 def air_lacking(study: Any) -> Answer | None:
@@ -90,7 +145,16 @@ def air_lacking(study: Any) -> Answer | None:
         return None
     reach = 1.645 * air.filling.lacking_doubt_m
     lacking = air.filling.lacking_m
-    return Answer("air.lacking", lacking, "head", 2, lacking - reach, lacking + reach, Evidence.CALCULATED, "the surveyed levels of the line, filled from the top")
+    return Answer(
+        "air.lacking",
+        lacking,
+        "head",
+        2,
+        lacking - reach,
+        lacking + reach,
+        Evidence.CALCULATED,
+        "the surveyed levels of the line, filled from the top",
+    )
 
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {

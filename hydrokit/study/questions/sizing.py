@@ -17,13 +17,24 @@ def _planned(name: str, kind: str) -> Callable[[Any], Answer | None]:
         found = study.plan
         if found is None:
             return None
-        evidence = Evidence.MEASURED_ON_THE_PLANT if study.baseline is not None else Evidence.CALCULATED
-        return Answer(f"plan.{name}", getattr(found, _FIELDS.get(name, name)), kind, 3, evidence=evidence, source=found.source)
+        evidence = (
+            Evidence.MEASURED_ON_THE_PLANT if study.baseline is not None else Evidence.CALCULATED
+        )
+        return Answer(
+            f"plan.{name}",
+            getattr(found, _FIELDS.get(name, name)),
+            kind,
+            3,
+            evidence=evidence,
+            source=found.source,
+        )
 
     return ask
 
 
-def _recommended(name: str, kind: str, value: Callable[[Any], Any], digits: int = 3) -> Callable[[Any], Answer | None]:
+def _recommended(
+    name: str, kind: str, value: Callable[[Any], Any], digits: int = 3
+) -> Callable[[Any], Answer | None]:
     """Of the size that is recommended: the cheapest that counts as equal to the best."""
 
     def ask(study: Any) -> Answer | None:
@@ -32,7 +43,13 @@ def _recommended(name: str, kind: str, value: Callable[[Any], Any], digits: int 
         found = value(study.sizing.choice)
         if not isinstance(found, str) and not np.isfinite(found):
             return None
-        return Answer(f"recommended.{name}", found, kind, digits, source="the sweep of all sizes by the aim of the study")
+        return Answer(
+            f"recommended.{name}",
+            found,
+            kind,
+            digits,
+            source="the sweep of all sizes by the aim of the study",
+        )
 
     return ask
 
@@ -50,6 +67,8 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "recommended.energy": _recommended("energy", "kWh", lambda choice: choice.kwh),
     "recommended.useful": _recommended("useful", "kWh", lambda choice: choice.useful_kwh),
     "recommended.capital": _recommended("capital", "money", lambda choice: choice.first_money),
-    "recommended.kwh_cost": _recommended("kwh_cost", "money per kWh", lambda choice: choice.levelised_money_per_kwh, 2),
+    "recommended.kwh_cost": _recommended(
+        "kwh_cost", "money per kWh", lambda choice: choice.levelised_money_per_kwh, 2
+    ),
     "recommended.benefit": _recommended("benefit", "money", lambda choice: choice.worth_money),
 }

@@ -13,7 +13,13 @@ from ..answer import Answer, Evidence
 
 def _stands(study: Any, key: str, seconds: float) -> Answer:
     air, source = freeze_site.coldest(study)
-    evidence = Evidence.COMMON_PRACTICE if source.startswith("an example") else Evidence.ASSUMED if "known here" in source else Evidence.CALCULATED
+    evidence = (
+        Evidence.COMMON_PRACTICE
+        if source.startswith("an example")
+        else Evidence.ASSUMED
+        if "known here" in source
+        else Evidence.CALCULATED
+    )
     if not np.isfinite(seconds):
         return Answer(key, "does not freeze", "text", 2, evidence=evidence, source=source)
     return Answer(key, seconds, "duration", 2, evidence=evidence, source=source)
@@ -43,14 +49,38 @@ def frazil_months(study: Any) -> Answer | None:
         return None
     ends = (np.nan_to_num(each) for each in (air.frazil_nights, air.frazil_least, air.frazil_most))
     nights, low, high = ends
-    return Answer("frazil.nights", nights, "count", 2, np.minimum(low, nights), np.maximum(high, nights), Evidence.CALCULATED, "the record of air temperature")
+    return Answer(
+        "frazil.nights",
+        nights,
+        "count",
+        2,
+        np.minimum(low, nights),
+        np.maximum(high, nights),
+        Evidence.CALCULATED,
+        "the record of air temperature",
+    )
 
 
 def frazil_days(study: Any) -> Answer | None:
     """The same of a mean year: the one count of frazil nights."""
     months = frazil_months(study)
-    return None if months is None else Answer("frazil.days", float(np.sum(np.rint(months.value))), "count", 3, evidence=months.evidence, source=months.source)
+    return (
+        None
+        if months is None
+        else Answer(
+            "frazil.days",
+            float(np.sum(np.rint(months.value))),
+            "count",
+            3,
+            evidence=months.evidence,
+            source=months.source,
+        )
+    )
 
 
-QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {"freeze.worst": worst, "frazil.nights": frazil_months, "frazil.days": frazil_days}
+QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+    "freeze.worst": worst,
+    "frazil.nights": frazil_months,
+    "frazil.days": frazil_days,
+}
 FAMILIES: dict[str, Callable[[Any, str], Answer | None]] = {"freeze": freeze}

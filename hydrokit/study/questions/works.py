@@ -17,7 +17,16 @@ def gross_head(study: Any) -> Answer | None:
     if head is None:
         return None
     reach = _WITHIN * (head.sd or 0.0)
-    return Answer("head.gross", head.value, "head", 4, head.value - reach, head.value + reach, Evidence.MEASURED_HERE, "the head as measured")
+    return Answer(
+        "head.gross",
+        head.value,
+        "head",
+        4,
+        head.value - reach,
+        head.value + reach,
+        Evidence.MEASURED_HERE,
+        "the head as measured",
+    )
 
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {

@@ -18,20 +18,46 @@ def _annual(level: int) -> Callable[[Any], Answer | None]:
         logged = log_site.annual(study, level)
         if logged is not None or study.doubt is None:
             return logged
-        low, value, high = (float(study.doubt.percentiles(levels=(each,)).loc["annual"].iloc[0]) for each in (95, level, 5))
+        low, value, high = (
+            float(study.doubt.percentiles(levels=(each,)).loc["annual"].iloc[0])
+            for each in (95, level, 5)
+        )
         if level != 50:
-            return Answer(f"energy.annual.p{level}", value, "kWh", 3, evidence=Evidence.CALCULATED, source="the daily record")
+            return Answer(
+                f"energy.annual.p{level}",
+                value,
+                "kWh",
+                3,
+                evidence=Evidence.CALCULATED,
+                source="the daily record",
+            )
         low, high, told = log_site.held_against(study, low, high)
-        return Answer("energy.annual.p50", value, "kWh", 3, low, high, Evidence.CALCULATED, "the daily record", findings=told)
+        return Answer(
+            "energy.annual.p50",
+            value,
+            "kWh",
+            3,
+            low,
+            high,
+            Evidence.CALCULATED,
+            "the daily record",
+            findings=told,
+        )
 
     return ask
 
 
-def _energy(key: str, digits: int, of: Callable[[Any], float], source: str) -> Callable[[Any], Answer | None]:
+def _energy(
+    key: str, digits: int, of: Callable[[Any], float], source: str
+) -> Callable[[Any], Answer | None]:
     """Energy of the mean year of the record, before or after a loss."""
 
     def ask(study: Any) -> Answer | None:
-        return None if study.year is None else Answer(key, of(study.year), "kWh", digits, source=source)
+        return (
+            None
+            if study.year is None
+            else Answer(key, of(study.year), "kWh", digits, source=source)
+        )
 
     return ask
 
@@ -42,7 +68,13 @@ def _lost(name: str) -> Callable[[Any], Answer | None]:
     def ask(study: Any) -> Answer | None:
         steps = () if study.year is None else study.year.steps
         lost = next((float(step.kwh.sum()) for step in steps if step.name == name), None)
-        return None if lost is None else Answer(f"energy.lost.{name}", lost, "kWh", 2, source="the record, walked day by day")
+        return (
+            None
+            if lost is None
+            else Answer(
+                f"energy.lost.{name}", lost, "kWh", 2, source="the record, walked day by day"
+            )
+        )
 
     return ask
 
@@ -54,20 +86,34 @@ def _days(state: str, name: str, annual: bool) -> Callable[[Any], Answer | None]
         if study.year is None:
             return None
         days = np.asarray(getattr(study.year, name), dtype=float)
-        key, value = (f"days.{state}.year", float(days.sum())) if annual else (f"days.{state}", days)
+        key, value = (
+            (f"days.{state}.year", float(days.sum())) if annual else (f"days.{state}", days)
+        )
         return Answer(key, value, "days", 3, source="the record, walked day by day")
 
     return ask
 
 
 LOSSES = ("planned", "unplanned", "ramp", "jets", "frost")
-STATES = {"full": "days_full", "part": "days_part", "underfed": "days_starved", "stopped": "days_stopped"}
+STATES = {
+    "full": "days_full",
+    "part": "days_part",
+    "underfed": "days_starved",
+    "stopped": "days_stopped",
+}
 
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     **{f"energy.annual.p{level}": _annual(level) for level in (50, 75, 90, 99)},
-    "energy.gross": _energy("energy.gross", 3, lambda year: year.gross_annual_kwh, "every day of the record with the best jets open and no stop"),
-    "energy.net": _energy("energy.net", 3, lambda year: year.annual_kwh, "the record, walked day by day"),
+    "energy.gross": _energy(
+        "energy.gross",
+        3,
+        lambda year: year.gross_annual_kwh,
+        "every day of the record with the best jets open and no stop",
+    ),
+    "energy.net": _energy(
+        "energy.net", 3, lambda year: year.annual_kwh, "the record, walked day by day"
+    ),
     **{f"energy.lost.{name}": _lost(name) for name in LOSSES},
     **{f"days.{state}": _days(state, name, False) for state, name in STATES.items()},
     **{f"days.{state}.year": _days(state, name, True) for state, name in STATES.items()},

@@ -241,7 +241,7 @@ def test_an_interrupted_run_says_so_and_leaves_the_old_reports(study, tmp_path, 
     driver = (
         "import signal, sys, types, toy, pathlib\n"
         "from hydrokit.study import cli, folders, kernel\n"
-        "signal.signal(signal.SIGINT, signal.default_int_handler)  # a job in the background is born deaf to it\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler); signal.signal(signal.SIGHUP, signal.SIG_DFL)  # a job in the background is born deaf to them\n"
         "kernel.WARM_UP = toy.WARM_UP\n"
         "stub = types.ModuleType('hydrokit.study.opening'); stub.open_study = toy.open_toy\n"
         "sys.modules['hydrokit.study.opening'] = stub\n"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 from difflib import get_close_matches
-from typing import Any
+from typing import Any, Protocol
 
 __all__ = [
     "Finding",
@@ -88,6 +88,12 @@ class InputError(HydrokitError):
         return (InputError, (self.mistakes,))
 
 
+class Told(Protocol):
+    """What can be told in the units of any reader, such as a :class:`~hydrokit.sentences.Sentence`."""
+
+    def told(self, reader: Any, /) -> str: ...
+
+
 @dataclass(frozen=True)
 class Finding:
     """Something a reader of the report must know, though the work went on.
@@ -98,17 +104,22 @@ class Finding:
         A note informs, a caution limits trust, a problem must be mended.
     where : str
         The part, function or file it belongs to.
-    message : str
-        One sentence.
+    sentence : str or Sentence
+        One sentence; a :class:`~hydrokit.sentences.Sentence` where it holds amounts.
     """
 
     level: str
     where: str
-    message: str
+    sentence: str | Told
 
     def __post_init__(self) -> None:
         if self.level not in ("note", "caution", "problem"):
             raise ValueError(f'level must be "note", "caution" or "problem", got {self.level!r}')
+
+    @property
+    def message(self) -> str:
+        """The sentence in metric units."""
+        return str(self.sentence)
 
     def __str__(self) -> str:
         return f"{self.level}: {self.where}: {self.message}"

@@ -20,6 +20,7 @@ ROOT = Path(hydrokit.__file__).parent
 ROOMS = [
     "errors",
     "units",
+    "sentences",
     "files",
     "water",
     "tables",

@@ -360,8 +360,8 @@ def table_row(each: Screened, view: View) -> list[Any]:
         each.machine,
         each.jets or "",
         each.pipe,
-        view.translated("; ".join(each.mind)),
-        view.translated(each.reason),
+        "; ".join(map(view.told, each.mind)),
+        view.told(each.reason),
     ]
     return [
         csv_text(each.creek.name),
@@ -455,7 +455,7 @@ def summary(found: Sequence[Screened], view: View) -> list[str]:
             f"{plain_number(each.kwh / view.number(each.creek.length_m, 'length'), 2)} for each {view.label('length')} of pipe"
         )
     lines += [
-        f"  {each.creek.name}: not worked out: {view.translated(each.reason)}"
+        f"  {each.creek.name}: not worked out: {view.told(each.reason)}"
         for each in found
         if each.reason
     ]

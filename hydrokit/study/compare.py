@@ -354,7 +354,7 @@ def table_text(order: Order, reasons: Sequence[str], view: View) -> str:
         texts = [
             each.currency if np.isfinite(each.cost_money_per_kwh) else "",
             binding_text(each),
-            view.translated("; ".join(each.unknown)),
+            "; ".join(map(view.told, each.unknown)),
             reason,
         ]
         ranked = place if place <= len(order.ranked) else ""

@@ -67,5 +67,5 @@ def lines(study: Any, view: View, most: int = 5) -> list[str]:
     return (
         []
         if study.bracket is None
-        else [view.translated(each) for each in study.bracket.next_measurements[:most]]
+        else [view.told(each) for each in study.bracket.next_measurements[:most]]
     )

@@ -11,6 +11,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError, InputError, Mistake, counted, did_you_mean, one_line
 from ..files import read_csv, shown_path
+from ..sentences import Sentence
 from ..units import Q_
 
 __all__ = [
@@ -150,8 +151,10 @@ class Folder:
             raise self.wrong(where, reason(error)) from error
 
 
-def reason(error: Exception) -> str:
+def reason(error: Exception) -> str | Sentence:
     """What an error says, without the name of the function that refused: that is of use to those who call it."""
+    if len(error.args) == 1 and isinstance(error.args[0], Sentence):
+        return error.args[0]
     told = error.mistakes[0] if isinstance(error, InputError) else None
     return (
         _CALLED.sub("", str(error))

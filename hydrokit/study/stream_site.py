@@ -340,7 +340,7 @@ def extension_ways(study: Any) -> Any:
                 )
             )
         except HydrokitError as error:
-            ways.append((way, reason(error).partition(";")[0]))
+            ways.append((way, str(reason(error)).partition(";")[0]))
     return tuple(ways)
 
 
@@ -580,7 +580,7 @@ def _each(*work: tuple[str, Any]) -> tuple[tuple[str, Any], ...]:
             done.append((name, make()))
         except HydrokitError as error:
             done.append(
-                (name, reason(error).partition(";")[0])
+                (name, str(reason(error)).partition(";")[0])
             )  # what follows is for those who call the function
     return tuple(done)
 

@@ -364,10 +364,7 @@ class Study:
     def told(self, display: str = "", rooms: Any = None) -> list[Finding]:
         """The findings in the reader's units."""
         view = self.view(display)
-        return [
-            Finding(each.level, each.where, view.translated(each.message))
-            for each in self.findings(rooms)
-        ]
+        return [Finding(each.level, each.where, view.told(each)) for each in self.findings(rooms)]
 
     def answer(self, key: str) -> Answer | None:
         """The answer to one question, such as ``"energy.annual.p50"``, or None where this study cannot say."""

@@ -153,7 +153,7 @@ def findings(study: Any, rooms: Any = None) -> list[Finding]:
     for name in TELLING if rooms is None else rooms:
         gathered += _findings_of(getattr(study, name))
     gathered += [
-        Finding("problem", name.replace("_", " "), f"it could not be worked out: {why}")
+        Finding("problem", name.replace("_", " "), "it could not be worked out: " + why)
         for name, why in study.refused.items()
     ]
     seen: dict[tuple[str, str], Finding] = {}

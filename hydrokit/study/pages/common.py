@@ -92,7 +92,7 @@ def needs(*properties: str, headline: bool = False, quiet: bool = False) -> Call
                         return Words("")
                     if name in study.refused:
                         return Words(
-                            f"**This could not be worked out.** {escape_markdown(view.translated(study.refused[name]))}."
+                            f"**This could not be worked out.** {escape_markdown(view.told(study.refused[name]))}."
                         )
                     told = LACKING.get(name, f"The study has no {name}.")
                     return Words(

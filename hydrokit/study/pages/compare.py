@@ -173,7 +173,7 @@ def numbers_table(order: Order, view: View) -> Table:
 def unknown_table(order: Order, view: View) -> Table:
     """What is not known yet, and what to measure next."""
     rows = [
-        (each.name, view.translated("; ".join(each.unknown)) or "nothing that matters here")
+        (each.name, "; ".join(map(view.told, each.unknown)) or "nothing that matters here")
         for each in order.every
     ]
     return Table(

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from ...running.faults import FAULTS
+from ...sentences import capital
 from ..display import Table, View, Words, plain_number, series_text
 from .common import needs
 from .running import chance, sized
@@ -88,7 +89,7 @@ def last_words(study: Any, view: View) -> Words:
         text += "The readings tell it from all others, 20 to 1 or better. "
     text += f"What to do: {first.fault.to_do}"
     for finding in found.findings:
-        text += f" *{view.translated(finding.message[0].upper() + finding.message[1:])}.*"
+        text += f" *{capital(view.told(finding))}.*"
     return Words(text)
 
 

@@ -447,7 +447,7 @@ def extension_table(study: Any, view: View) -> Table:
                     "",
                     "",
                     "",
-                    view.translated(found)
+                    view.told(found)
                     if isinstance(found, str)
                     else "no days in common to try it on",
                 )
@@ -613,7 +613,7 @@ def _none_stays(study: Any) -> str:
 
 def rights_words(study: Any, view: View) -> Words:
     """The rules as they were understood, and whose word counts."""
-    rules = view.translated("; ".join(each.text for each in study.rights.rules))
+    rules = "; ".join(view.told(each.text) for each in study.rights.rules)
     limits = (
         [
             f"at most {view.text(study.rights.volume_m3, 'water of a year')} in a year that begins with {MONTH_NAMES[study.rights.start_month - 1]}"

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from ...errors import counted
+from ...sentences import capital
 from ..display import Picture, Table, View, Words, plain_number, series_text
 from ..questions.floods import flood_kind
 from ..style import BAND, CREEK, INK, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log
@@ -24,7 +25,7 @@ def _limits(found: Any, view: View, kind: str = "flow") -> str:
 
 
 def _remarks(found: Any, view: View) -> str:
-    return view.translated("; ".join(each.message for each in found.findings))
+    return "; ".join(map(view.told, found.findings))
 
 
 @needs("low_flows")
@@ -39,7 +40,7 @@ def low_table(study: Any, view: View) -> Table:
 
 def _low_row(name: str, found: Any, view: View) -> tuple[Any, ...]:
     if isinstance(found, str):
-        return name, np.nan, "", view.translated(found)
+        return name, np.nan, "", view.told(found)
     if name == "recession":
         told = (
             "stands still"
@@ -81,7 +82,7 @@ def low_words(study: Any, view: View) -> Words:
     lean = found["lowest 7 days in 10 years"]
     if isinstance(lean, str):
         return Words(
-            f"The lowest week of ten years cannot be told yet: {view.translated(lean)}. The driest years decide whether the plant carries a house; a long gauge nearby would tell of them."
+            f"The lowest week of ten years cannot be told yet: {view.told(lean)}. The driest years decide whether the plant carries a house; a long gauge nearby would tell of them."
         )
     if not lean.flow_m3s > 0:
         dry = [each.message for each in lean.findings if "ran dry" in each.message]
@@ -139,7 +140,7 @@ def flood_table(study: Any, view: View) -> Table:
             (
                 _period(study, years, view),
                 *cells,
-                view.translated("; ".join(dict.fromkeys(refused))) if refused else _beyond(pearson),
+                "; ".join(map(view.told, dict.fromkeys(refused))) if refused else _beyond(pearson),
             )
         )
     if asked is not None and not isinstance(rows[-1][1], str) and np.isfinite(rows[-1][1]):
@@ -195,15 +196,15 @@ def flood_words(study: Any, view: View) -> Words:
     known = [found for _, found in wanted.flows if not isinstance(found, str)]
     if not known:
         return Words(
-            f"{text}. How great that is cannot be told from this record: {view.translated(wanted.flows[0][1])}. Look for flood marks, and ask who has lived here longest."
+            f"{text}. How great that is cannot be told from this record: {view.told(wanted.flows[0][1])}. Look for flood marks, and ask who has lived here longest."
         )
     first, others = study.answer("flood.intake"), [each for each in known[1:]]
     beside = "".join(
         f" (the other distribution gives {view.text(each.flow_m3s, first.kind)})" for each in others
     )
     text += f": {view.shown(first)} as a daily mean{beside}. The momentary peak of a small creek is higher, often more than twice as high. "
-    odd = [each.message for each in known[0].findings if "outlier" in each.message]
-    text += view.translated("".join(f"{each[0].upper()}{each[1:]}. " for each in odd))
+    odd = [each for each in known[0].findings if "outlier" in each.message]
+    text += "".join(f"{capital(view.told(each))}. " for each in odd)
     return Words((text + _season(study) + _marks(study, view, known[0])).rstrip())
 
 

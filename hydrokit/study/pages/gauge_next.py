@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from ...sentences import capital
 from ..display import Picture, Table, View, Words, plain_number, series_text
 from ..style import CREEK, GROUND, ICE, INK, LEAF, RUST, figure, legend_above
 from .common import bold, needs
@@ -107,7 +108,7 @@ def _board(option: Any, view: View) -> str:
 
 
 def _remarks(option: Any, view: View) -> str:
-    return view.translated("; ".join(each.message for each in option.findings))
+    return "; ".join(map(view.told, option.findings))
 
 
 @needs("expected_range", "weir_plan")
@@ -128,8 +129,7 @@ def weir_words(study: Any, view: View) -> Words:
         f"makes {plain_number(100 * board.head_error[0], 2)} % of the flow at the low end and {plain_number(100 * board.head_error[-1], 2)} % at the high end."
     )
     if misfits:
-        told = view.translated("; ".join(misfits))
-        text += f" {told[0].upper()}{told[1:]}. Give the place more room, gauge so large a creek by meter, salt or floats, or keep a board for the lean weeks: write highest under [weir]."
+        text += f" {capital('; '.join(map(view.told, misfits)))}. Give the place more room, gauge so large a creek by meter, salt or floats, or keep a board for the lean weeks: write highest under [weir]."
     elif board.findings:
         clean = next((each for each in plan.design.options if not each.findings), None)
         text += f" Somewhere in this range it leaves the limits of its formula ({_remarks(board, view)}); "

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from ...errors import counted
+from ...sentences import capital
 from ...stream.rating_curve import TRUSTED_FACTOR, rating_stage
 from .. import measuring
 from ..display import Picture, Table, View, Words, plain_number, series_text
@@ -208,7 +209,7 @@ def sheets_table(study: Any, view: View) -> Any:
                             if "francis_m3s" in gauging.details
                             else []
                         ),
-                        *(view.translated(each.message) for each in gauging.findings),
+                        *(view.told(each) for each in gauging.findings),
                     ]
                 ),
             )
@@ -500,9 +501,9 @@ def stage_words(study: Any, view: View) -> Words:
     else:
         text = f"{counted(len(stage), 'reading')}{every and f', one every {every}'}. Each is turned into a flow before the day is averaged: the rating is curved, so the flow of a mean stage would come out too low. "
     told = [
-        each.message for each in record.findings if "highest gauging" not in each.message
+        each for each in record.findings if "highest gauging" not in each.message
     ]  # that is said beside the rating
-    text += view.translated(" ".join(f"{each[0].upper()}{each[1:]}." for each in told))
+    text += " ".join(f"{capital(view.told(each))}." for each in told)
     return Words(text.rstrip())
 
 

@@ -34,7 +34,7 @@ def weir_words(study: Any, view: View) -> Words:
     if weir is None:
         if "intake_weir" in study.refused:
             return Words(
-                f"**This could not be worked out.** {escape_markdown(view.translated(study.refused['intake_weir']))}."
+                f"**This could not be worked out.** {escape_markdown(view.told(study.refused['intake_weir']))}."
             )
         return Words(
             "*Not shown: no weir is described. Measure the length of its crest (weir_length under [intake]), the height of the banks beside it, and from the sill of a notch up to the lip of the intake (notch_depth).*"

@@ -389,8 +389,8 @@ def machines_table(study: Any, view: View) -> Any:
         (
             each.kind,
             f"{100 * each.score:.0f}",
-            view.translated("; ".join(each.reasons[:3])),
-            view.translated("; ".join(list(each.cautions)[:2])),
+            "; ".join(map(view.told, each.reasons[:3])),
+            "; ".join(map(view.told, list(each.cautions)[:2])),
         )
         for each in found
     ]

@@ -105,7 +105,7 @@ def today_words(study: Any, view: View) -> Words:
         text += _against_the_stated(study, view)
     if fitted.cannot_tell:
         text += (
-            "What they cannot tell apart: " + view.translated("; ".join(fitted.cannot_tell)) + "."
+            "What they cannot tell apart: " + "; ".join(map(view.told, fitted.cannot_tell)) + "."
         )
     return Words(text)
 
@@ -376,7 +376,7 @@ def _log_words(study: Any, view: View) -> Words:
 @needs("bracket")
 def _bracket_words(study: Any, view: View) -> Words:
     found = study.bracket
-    reasons = "\n".join(f"- {view.translated(each)}" for each in found.reasons)
+    reasons = "\n".join(f"- {view.told(each)}" for each in found.reasons)
     steps = "\n".join(
         f"{number}. {each[0].upper()}{each[1:]}"
         for number, each in enumerate(measuring.lines(study, view), 1)

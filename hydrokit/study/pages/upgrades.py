@@ -417,7 +417,7 @@ def rules_table(study: Any, view: View) -> Table | Words:
         return Words(
             "*No rule on the creek's water is given, so nothing is given up to one. Ask what must stay, and write it under `[[rights.residual]]`.*"
         )
-    rows = [(view.translated(each.text), each.kwh, each.winter_kwh) for each in found.prices]
+    rows = [(view.told(each.text), each.kwh, each.winter_kwh) for each in found.prices]
     rows.append(("all together", found.together_kwh, found.free_winter_kwh - found.winter_kwh))
     return Table(
         ("rule", "a year [kWh]", "in winter [kWh]"),

@@ -493,7 +493,7 @@ def ladder_table(study: Any, view: View) -> Table:
         remark = (
             f"loses about {view.text(each.lost_m3s, 'flow', 2)} whatever it carries, give or take a factor of two"
             if each.lost_m3s
-            else view.translated(each.remark)
+            else view.told(each.remark)
         )
         rows.append((each.name, passes, worst, blocked, remark))
     return Table(

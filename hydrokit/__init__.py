@@ -43,7 +43,7 @@ _HOME = {
         "plant.cable": "cable smallest_cable",
         "study.opening": "open_study",
         "study.study": "Study",
-        "study.display": "View",
+        "study.view": "View",
     }.items()
     for name in names.split()
 }

@@ -6,7 +6,7 @@ import sys
 if sys.path and not sys.flags.safe_path:
     del sys.path[0]
 
-from hydrokit.study.cli import main
+from hydrokit.cli import main
 
 if __name__ == "__main__":
     sys.exit(main())

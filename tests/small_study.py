@@ -12,8 +12,8 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any, Callable, Iterator
 
-import hydrokit.study.pages as pages
-from hydrokit.study.display import Picture
+import hydrokit.report.pages as pages
+from hydrokit.report.display import Picture
 
 __all__ = ["FILES", "SITE", "changed", "page_sections", "said", "toml", "write"]
 
@@ -110,19 +110,28 @@ def changed(folder: Path, files: Any = (), **changes: Any) -> Any:
 
 def page_sections() -> Iterator[tuple[str, str, Callable]]:
     """Every section of every page that shows something of one study: module, name, function."""
-    for path in sorted(Path(pages.__file__).parent.glob("*.py")):
-        if path.stem in ("__init__", "common", "compare", "trust"):
-            continue  # shared pieces, and pages of no single study
-        module = importlib.import_module(f"hydrokit.study.pages.{path.stem}")
+    for module in page_modules():
         for name in module.__all__:
             if "study" in inspect.signature(getattr(module, name)).parameters:
-                yield path.stem, name, getattr(module, name)
+                short = module.__name__.removeprefix("hydrokit.report.pages.")
+                yield short, name, getattr(module, name)
+
+
+def page_modules(*numbers: str) -> list[Any]:
+    """The modules of all pages of a study, or of those named: ``page_modules("p07")``."""
+    folder = Path(pages.__file__).parent
+    return [
+        importlib.import_module(f"hydrokit.report.pages.{path.parent.name}.{path.stem}")
+        for path in sorted(folder.glob("p*/*.py"))
+        if path.stem != "__init__" and (not numbers or path.parent.name in numbers)
+    ]
 
 
 def said(page: Any, study: Any, system: str = "metric") -> str:
     """All that a page says of a study, the pictures by their descriptions; nothing of it may be no number."""
     view = study.view(system)
-    shown = [getattr(page, name)(study, view) for name in page.__all__]
+    modules = page if isinstance(page, (list, tuple)) else [page]
+    shown = [getattr(each, name)(study, view) for each in modules for name in each.__all__]
     text = "\n".join(each.alt if isinstance(each, Picture) else str(each) for each in shown)
     assert not re.search(r"\b(nan|inf|None)\b", text), text
     return text

@@ -17,15 +17,19 @@ from pathlib import Path
 import pytest
 import toy
 
+from hydrokit import cli
 from hydrokit.errors import Finding, InputError, Mistake, RunError, UnitsError
-from hydrokit.study import cli, folders, pdf
+from hydrokit.lab import home
+from hydrokit.report import pdf
+from hydrokit.runner import endings, terminal
+from hydrokit.site import folders
 
-ROOT = Path(cli.__file__).resolve().parents[2]
+ROOT = Path(cli.__file__).resolve().parents[1]
 
 
 @pytest.fixture(autouse=True)
 def quick_start(monkeypatch):
-    monkeypatch.setattr("hydrokit.study.kernel.WARM_UP", toy.WARM_UP)
+    monkeypatch.setattr("hydrokit.runner.kernel.WARM_UP", toy.WARM_UP)
 
 
 @pytest.fixture
@@ -85,9 +89,9 @@ def test_check_lists_every_mistake_of_every_study_and_ends_with_two(stub, study,
 
 def test_new_says_what_to_do_next(monkeypatch, study, capsys):
     made = []
-    module = types.ModuleType("hydrokit.study.template_site")
+    module = types.ModuleType("hydrokit.site.new_study")
     module.write_new_study = lambda path, units: made.append((path, units))
-    monkeypatch.setitem(sys.modules, "hydrokit.study.template_site", module)
+    monkeypatch.setitem(sys.modules, "hydrokit.site.new_study", module)
     assert cli.main(["new", "studies/mine", "--units", "us"]) == 0
     assert made == [(Path("studies/mine"), "us")]
     assert "hydrokit check studies/mine" in capsys.readouterr().out
@@ -123,8 +127,8 @@ def test_run_goes_on_with_the_next_study_and_ends_with_the_worst(
 
 
 def test_what_moved_is_told(capsys):
-    from hydrokit.study.results import Move
-    from hydrokit.study.run import RunOutcome
+    from hydrokit.runner.results import Move
+    from hydrokit.runner.run import RunOutcome
 
     outcome = RunOutcome(
         Path("s"),
@@ -135,7 +139,7 @@ def test_what_moved_is_told(capsys):
         True,
         False,
     )
-    cli._tell("s", outcome)
+    endings.tell_outcome("s", outcome)
     assert capsys.readouterr().out.splitlines() == [
         "s: 1 notebook run; nothing to remark",
         "1 headline number moved against the accepted results:",
@@ -182,7 +186,7 @@ def test_errors_are_sentences_with_their_exit_code(stub, capsys, error, code, sa
         raise error
 
     stub.check_study = fail
-    assert cli._told(error) == code
+    assert endings.told_in_one_line(error) == code
     capsys.readouterr()
     if not isinstance(error, InputError):
         assert cli.main(["check", "x"]) == code
@@ -214,12 +218,12 @@ def test_pdf_without_a_browser_is_said_before_anything_runs(
 
 def command(*words):
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    return [sys.executable, "-m", "hydrokit.study.cli", *words], environment
+    return [sys.executable, "-m", "hydrokit.cli", *words], environment
 
 
 def test_the_command_line_is_light_until_a_verb_needs_more(tmp_path):
     code = (
-        "import sys; from hydrokit.study import cli\n"
+        "import sys; from hydrokit import cli\n"
         "try: cli.main(['--help'])\nexcept SystemExit: pass\n"
         "heavy = {'numpy', 'pandas', 'matplotlib', 'IPython', 'nbformat', 'papermill', 'jupyter_client', 'jupyterlab'}\n"
         "sys.stderr.write(str(sorted(heavy & set(sys.modules))))"
@@ -240,7 +244,7 @@ def test_an_interrupted_run_says_so_and_leaves_the_old_reports(study, tmp_path, 
     (study / "reports" / "index.html").write_text("old", encoding="utf-8")
     driver = (
         "import signal, sys, types, toy, pathlib\n"
-        "from hydrokit.study import cli, folders, kernel\n"
+        "from hydrokit import cli\nfrom hydrokit.site import folders\nfrom hydrokit.runner import kernel\n"
         "signal.signal(signal.SIGINT, signal.default_int_handler); signal.signal(signal.SIGHUP, signal.SIG_DFL)  # a job in the background is born deaf to them\n"
         "kernel.WARM_UP = toy.WARM_UP\n"
         "stub = types.ModuleType('hydrokit.study.opening'); stub.open_study = toy.open_toy\n"
@@ -316,7 +320,7 @@ def test_lab_points_at_the_study_and_opens_the_notebooks(study, monkeypatch, cap
     from jupyterlab.labapp import LabApp
 
     seen = []
-    monkeypatch.setattr(cli, "_lab_home", lambda: study.parents[1])
+    monkeypatch.setattr(cli, "lab_home", lambda: study.parents[1])
     monkeypatch.setattr(
         LabApp, "launch_instance", classmethod(lambda cls, options: seen.extend(options))
     )
@@ -333,11 +337,11 @@ def test_an_installed_package_lends_its_notebooks_to_the_working_folder(
     monkeypatch.setattr(folders, "checkout", lambda: None)
     monkeypatch.setattr(folders, "notebook_folder", lambda: kept)
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
-    assert cli._lab_home() == tmp_path
+    assert home.lab_home() == tmp_path
     assert (tmp_path / "notebooks" / "01_one.ipynb").is_file()
     assert "yours to change" in capsys.readouterr().out
     (tmp_path / "notebooks" / "01_one.ipynb").write_text("mine", encoding="utf-8")
-    cli._lab_home()
+    home.lab_home()
     assert (tmp_path / "notebooks" / "01_one.ipynb").read_text(encoding="utf-8") == "mine"
 
 
@@ -377,4 +381,4 @@ def test_findings_count_by_weight():
         Finding("caution", "a", "b"),
         Finding("caution", "a", "b"),
     ]
-    assert cli._tally(findings) == "2 cautions, 1 note"
+    assert terminal.tally(findings) == "2 cautions, 1 note"

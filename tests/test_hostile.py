@@ -11,12 +11,12 @@ import small_study
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from hydrokit.cli import main
 from hydrokit.errors import HydrokitError, InputError
-from hydrokit.study.cli import main
-from hydrokit.study.display import Picture, Words
+from hydrokit.report.display import Picture, Words
+from hydrokit.report.pages.p04 import sizing
+from hydrokit.site.schema import LISTS, PART_KINDS, SECTIONS
 from hydrokit.study.opening import check_study, open_study
-from hydrokit.study.pages import sizing
-from hydrokit.study.schema import LISTS, PART_KINDS, SECTIONS
 
 # What only a programmer would understand. Findings and mistakes may quote the file, so its words are chosen to hold none of it.
 BARE = re.compile(

@@ -29,7 +29,7 @@ display({"image/png": base64.b64encode(buffer.getvalue()).decode(), "text/plain"
         metadata={"image/png": {"alt": "a line that rises"}}, raw=True)
 """
 WARM_UP = """
-from hydrokit.study.fresh import remember
+from hydrokit.runner.fresh import remember
 remember(get_ipython())
 """  # of a kernel for these notebooks: they ask for none of the rooms, whose import takes longer than they do
 HOSTILE = "<script>alert(1)</script> \"quoted\" 'too'\nсело & 谷"

@@ -119,7 +119,7 @@ def numbers(study: Any) -> dict[str, Any]:
 
 def _money(found: Any) -> dict[str, float]:
     """What the plant costs and pays; what the energy is worth where it stands already."""
-    from .money_site import FEW_GAUGINGS
+    from .build.useful_energy import FEW_GAUGINGS
 
     if not found.items:
         if found.energy.source == FEW_GAUGINGS:  # no middle is given of so few

@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import Finding
+from ..site.folders import find_study
+from ..site.site_file import read_site_file
 from . import telling
-from .folders import find_study
-from .site_file import read_site_file
 from .study import Study
 
 __all__ = ["check_study", "open_study"]

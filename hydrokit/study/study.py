@@ -10,40 +10,50 @@ import numpy as np
 
 from ..errors import Finding
 from ..files import shown_path, text_hash
-from . import (
-    assumed_site,
-    changing,
-    choosing,
-    days_site,
-    demand_site,
-    doubtful_site,
-    freeze_site,
-    heat_site,
-    judged_site,
-    log_site,
-    measuring,
-    metering,
-    money_site,
-    phases_site,
-    plausible,
-    pond_site,
-    running_site,
-    seasons_site,
-    sheets,
-    stream_site,
-    supply_site,
-    telling,
-    uncertain_site,
-    water_site,
-    wiring_site,
-)
-from . import field_sheets as field_readings
-from . import site as build
-from . import works_site as works
+from ..site import field_sheets as field_readings
+from ..site import plausible, sheets
+from . import telling
 from .answer import Answer
-from .display import View
+from .build import (
+    assumed,
+    days,
+    deciding,
+    extremes,
+    forebay,
+    gauging_plans,
+    heat,
+    laid_pipes,
+    metering,
+    penstock_pressures,
+    pipes,
+    running,
+    seasons,
+    uncertain,
+    wiring,
+    without_effect,
+)
+from .build import circuits as build_circuits
+from .build import demand as build_demand
+from .build import diversion as build_diversion
+from .build import freeze as build_freeze
+from .build import judged as build_judged
+from .build import log as build_log
+from .build import money as build_money
+from .build import monthly_flow as build_monthly_flow
+from .build import phases as build_phases
+from .build import plant as build_plant
+from .build import rating as build_rating
+from .build import record as build_record
+from .build import rights as build_rights
+from .build import sizing as build_sizing
+from .build import stage as build_stage
+from .build import supply as build_supply
+from .build import upgrades as build_upgrades
+from .build import waterway as works
+from .build import year as build_year
 from .questions import ask
 from .telling import attempted
+from .view import View
 
 __all__ = ["Study"]
 
@@ -116,8 +126,8 @@ class Study:
     field_sheets = cached_property(field_readings.field_sheets)
     meter_ways = cached_property(field_readings.meter_ways)
     leaks = cached_property(field_readings.leaks)
-    rating = cached_property(stream_site.rating)
-    stage_record = cached_property(stream_site.stage_record)
+    rating = cached_property(build_rating.rating)
+    stage_record = cached_property(build_stage.stage_record)
 
     @property
     def stage(self) -> Any:
@@ -136,27 +146,27 @@ class Study:
             ).rename("temperature_c")
         )
 
-    measured_record = cached_property(stream_site.measured_record)
-    own_record = cached_property(stream_site.own_record)
-    gaps = cached_property(stream_site.gaps)
+    measured_record = cached_property(build_record.measured_record)
+    own_record = cached_property(build_record.own_record)
+    gaps = cached_property(build_record.gaps)
 
     @cached_property
     def extension(self) -> Any:
         """The own record extended from a neighbour's, or None."""
-        return build.extension(self.folder, self.site, self.own_record)
+        return build_rights.extension(self.folder, self.site, self.own_record)
 
-    extension_ways = cached_property(stream_site.extension_ways)
+    extension_ways = cached_property(build_record.extension_ways)
 
     @cached_property
     def record(self) -> Any:
         """The daily natural flow all energy figures rest on, or None."""
         return self.own_record if self.extension is None else self.extension.record
 
-    record_findings = cached_property(stream_site.record_findings)
+    record_findings = cached_property(build_record.record_findings)
 
-    uncertainty_findings = cached_property(uncertain_site.uncertainty_findings)
-    assumptions = cached_property(assumed_site.assumptions)
-    record_uncertainty = cached_property(build.record_uncertainty)
+    uncertainty_findings = cached_property(uncertain.uncertainty_findings)
+    assumptions = cached_property(assumed.assumptions)
+    record_uncertainty = cached_property(build_rights.record_uncertainty)
 
     @cached_property
     def duration(self) -> Any:
@@ -168,69 +178,69 @@ class Study:
     @cached_property
     def rights(self) -> Any:
         """What must stay and what may be taken, by month."""
-        return build.rights(self.folder, self.site, self.record)
+        return build_rights.rights(self.folder, self.site, self.record)
 
     @cached_property
     def usable(self) -> Any:
         """Daily flow that may be taken, or None."""
         return None if self.record is None else self.rights.usable_series(self.record)
 
-    low_flows = cached_property(stream_site.low_flows)
-    floods = cached_property(stream_site.floods)
-    intake_flood = cached_property(stream_site.intake_flood)
-    expected_range = cached_property(stream_site.expected_range)
-    weir_plan = attempted(stream_site.weir_plan)
-    salt_plan = attempted(stream_site.salt_plan)
+    low_flows = cached_property(extremes.low_flows)
+    floods = cached_property(extremes.floods)
+    intake_flood = cached_property(extremes.intake_flood)
+    expected_range = cached_property(gauging_plans.expected_range)
+    weir_plan = attempted(gauging_plans.weir_plan)
+    salt_plan = attempted(gauging_plans.salt_plan)
 
     # --- the works --------------------------------------------------------------------------
 
     @cached_property
     def profile(self) -> Any:
         """Surveyed profile of the penstock, or None."""
-        return build.profile(self.folder, self.site["penstock"], "[penstock] profile")
+        return pipes.profile(self.folder, self.site["penstock"], "[penstock] profile")
 
     @cached_property
     def diversion(self) -> Any:
         """Surveyed profile of the diversion line, or None."""
-        return build.profile(self.folder, self.site["diversion"], "[diversion] profile")
+        return pipes.profile(self.folder, self.site["diversion"], "[diversion] profile")
 
-    head = cached_property(build.head)
-    head_findings = cached_property(build.head_findings)
+    head = cached_property(pipes.head)
+    head_findings = cached_property(pipes.head_findings)
 
     @cached_property
     def penstock(self) -> Any:
         """The penstock's pipes as one line, or None."""
-        return build.line(self.folder, self.site, self.profile)
+        return pipes.line(self.folder, self.site, self.profile)
 
-    diversion_line = cached_property(works.diversion_line)
+    diversion_line = cached_property(build_diversion.diversion_line)
     supply = cached_property(works.supply)
     states = cached_property(works.states)
-    full_flow_m3s = cached_property(works.full_flow)
-    line_air = attempted(works.line_air)
-    reaches = cached_property(pond_site.reaches)
-    meters = cached_property(pond_site.meters)
+    full_flow_m3s = cached_property(build_diversion.full_flow)
+    line_air = attempted(build_diversion.line_air)
+    reaches = cached_property(forebay.reaches)
+    meters = cached_property(forebay.meters)
 
     @attempted
     def intake_weir(self) -> Any:
         """The weir at the intake with its notch and its flood, or None."""
-        return pond_site.weir(self)
+        return forebay.weir(self)
 
-    overflow = attempted(pond_site.overflow)
-    open_findings = cached_property(pond_site.findings)
-    judged_findings = cached_property(judged_site.judged)
-    cover_findings = cached_property(judged_site.covered)
-    log_findings = cached_property(judged_site.of_the_log)
-    ignored_findings = cached_property(judged_site.ignored)
+    overflow = attempted(forebay.overflow)
+    open_findings = cached_property(forebay.findings)
+    judged_findings = cached_property(build_judged.judged)
+    cover_findings = cached_property(build_judged.covered)
+    log_findings = cached_property(build_judged.of_the_log)
+    ignored_findings = cached_property(build_judged.ignored)
     unusual_findings = cached_property(plausible.findings)
-    section = attempted(works.section)
-    pressures = attempted(works.pressures)
-    single_surges = cached_property(works.single_surges)
-    bends = cached_property(works.bends)
-    bridges = cached_property(works.bridges)
-    stretches = cached_property(works.stretches)
-    frost = attempted(works.frost)
-    climate = cached_property(freeze_site.climate)
-    freeze = cached_property(freeze_site.freeze)
+    section = attempted(penstock_pressures.section)
+    pressures = attempted(penstock_pressures.pressures)
+    single_surges = cached_property(penstock_pressures.single_surges)
+    bends = cached_property(penstock_pressures.bends)
+    bridges = cached_property(laid_pipes.bridges)
+    stretches = cached_property(laid_pipes.stretches)
+    frost = attempted(laid_pipes.frost)
+    climate = cached_property(build_freeze.climate)
+    freeze = cached_property(build_freeze.freeze)
 
     # --- the plant --------------------------------------------------------------------------
 
@@ -239,53 +249,53 @@ class Study:
         """Readings at the powerhouse, or None."""
         return sheets.readings(self.folder, self.site)
 
-    pipes_tried = cached_property(choosing.pipes_tried)
-    sizing = attempted(choosing.sizing)
-    pipe_findings = cached_property(choosing.pipe_findings)
-    machine_findings = cached_property(choosing.machine_findings)
-    sizing_moves = cached_property(choosing.sizing_moves)
-    plan = attempted(choosing.plan)
-    overruled_findings = cached_property(choosing.overruled_findings)
-    generator_findings = cached_property(choosing.generator_findings)
+    pipes_tried = cached_property(build_sizing.pipes_tried)
+    sizing = attempted(build_sizing.sizing)
+    pipe_findings = cached_property(build_sizing.pipe_findings)
+    machine_findings = cached_property(build_sizing.machine_findings)
+    sizing_moves = cached_property(build_sizing.sizing_moves)
+    plan = attempted(build_sizing.plan)
+    overruled_findings = cached_property(build_sizing.overruled_findings)
+    generator_findings = cached_property(build_sizing.generator_findings)
 
-    first_fit = cached_property(running_site.first_fit)
-    baseline = cached_property(running_site.baseline)
-    missing = attempted(running_site.missing)
+    first_fit = cached_property(running.first_fit)
+    baseline = cached_property(running.baseline)
+    missing = attempted(running.missing)
 
     @cached_property
     def plant(self) -> Any:
         """The plant as a chain: as its readings show it, as the site file has it, or as the sizing chose it."""
         if self.baseline is not None:
-            return running_site.fitted_chain(self)
-        return choosing.chosen_chain(self) if self.described is None else self.described
+            return running.fitted_chain(self)
+        return build_sizing.chosen_chain(self) if self.described is None else self.described
 
     @cached_property
     def described(self) -> Any:
         """The plant as the site file alone has it, or None where it leaves the size open."""
-        return build.chain(self, self.penstock, None, None)
+        return build_plant.chain(self, self.penstock, None, None)
 
-    expectation = cached_property(running_site.expectation)
-    noise = cached_property(running_site.noise)
-    card = attempted(running_site.card)
-    signatures = attempted(running_site.signatures)
-    rehearsal = cached_property(running_site.rehearsal)
-    least_seen = cached_property(running_site.least_seen)
-    visits = cached_property(running_site.visits)
+    expectation = cached_property(running.expectation)
+    noise = cached_property(running.noise)
+    card = attempted(running.card)
+    signatures = attempted(running.signatures)
+    rehearsal = cached_property(running.rehearsal)
+    least_seen = cached_property(running.least_seen)
+    visits = cached_property(running.visits)
 
     def diagnose(self, observations: Any = None) -> Any:
         """What is wrong, from observations, or from the last visit; None where nothing can be said."""
-        return running_site.diagnose(self, observations)
+        return running.diagnose(self, observations)
 
-    bracket = attempted(running_site.bracket)
+    bracket = attempted(running.bracket)
 
     # --- the year ---------------------------------------------------------------------------
 
-    demand_w = cached_property(demand_site.demand)
-    other_w = cached_property(demand_site.other_w)
-    use = cached_property(demand_site.use)
-    use_findings = cached_property(demand_site.findings)
-    doubtful_findings = cached_property(doubtful_site.findings)
-    year = attempted(days_site.year)
+    demand_w = cached_property(build_demand.demand)
+    other_w = cached_property(build_demand.other_w)
+    use = cached_property(build_demand.use)
+    use_findings = cached_property(build_demand.findings)
+    doubtful_findings = cached_property(without_effect.findings)
+    year = attempted(days.year)
 
     @attempted
     def doubt(self) -> Any:
@@ -299,51 +309,51 @@ class Study:
             self.record,
             self.rights,
             self.plant,
-            build.uncertainties(self),
+            uncertain.uncertainties(self),
             draws,
             1,
-            build.outages(self.site),
+            build_year.outages(self.site),
             self.demand_w,
-            metered=running_site.metered(self),
+            metered=running.metered(self),
             winter=self.winter,
             planned=not self.exists,
-            operating=None if self.day_by_day is None else days_site.operating(self),
+            operating=None if self.day_by_day is None else days.operating(self),
         )
 
-    day_by_day = attempted(days_site.day_by_day)
-    money = attempted(money_site.money)
-    base_case = attempted(changing.base_case)
-    changes = cached_property(changing.changes)
-    logged_months = attempted(changing.logged_months)
-    upgrades = attempted(changing.upgrades)
-    measure_next = attempted(changing.measure_next)
-    deciding_range = cached_property(measuring.deciding_range)
-    rules_price = attempted(changing.rules_price)
+    day_by_day = attempted(days.day_by_day)
+    money = attempted(build_money.money)
+    base_case = attempted(build_upgrades.base_case)
+    changes = cached_property(build_upgrades.changes)
+    logged_months = attempted(build_upgrades.logged_months)
+    upgrades = attempted(build_upgrades.upgrades)
+    measure_next = attempted(build_upgrades.measure_next)
+    deciding_range = cached_property(deciding.deciding_range)
+    rules_price = attempted(build_upgrades.rules_price)
 
     # --- what it is used for; each explained where it is built --------------------------------
 
-    monthly_flow = cached_property(water_site.monthly_flow)
-    jet_plan = attempted(supply_site.jet_plan)
-    circuits = cached_property(wiring_site.circuits)
-    cable_prices = cached_property(wiring_site.cable_prices)
-    day_use = cached_property(wiring_site.day_use)
+    monthly_flow = cached_property(build_monthly_flow.monthly_flow)
+    jet_plan = attempted(build_supply.jet_plan)
+    circuits = cached_property(build_circuits.circuits)
+    cable_prices = cached_property(build_circuits.cable_prices)
+    day_use = cached_property(build_circuits.day_use)
     powers = cached_property(metering.powers)
     meter_findings = cached_property(metering.findings)
-    phases = cached_property(phases_site.phases)
-    wires = attempted(wiring_site.wires)
-    house = cached_property(heat_site.house)
-    warmth = attempted(heat_site.warmth)
-    sharing = attempted(heat_site.sharing)
+    phases = cached_property(build_phases.phases)
+    wires = attempted(wiring.wires)
+    house = cached_property(heat.house)
+    warmth = attempted(heat.warmth)
+    sharing = attempted(heat.sharing)
 
     # --- through the seasons ------------------------------------------------------------------
 
-    log = cached_property(seasons_site.log)
-    history = cached_property(seasons_site.history)
-    log_year = attempted(log_site.log_year)
-    upkeep = attempted(seasons_site.upkeep)
-    winter_outlook = attempted(seasons_site.winter_outlook)
-    jobs = cached_property(seasons_site.jobs)
-    steps = cached_property(seasons_site.steps)
+    log = cached_property(seasons.log)
+    history = cached_property(seasons.history)
+    log_year = attempted(build_log.log_year)
+    upkeep = attempted(seasons.upkeep)
+    winter_outlook = attempted(seasons.winter_outlook)
+    jobs = cached_property(seasons.jobs)
+    steps = cached_property(seasons.steps)
 
     # --- for the reader and the runner --------------------------------------------------------
 

@@ -8,9 +8,9 @@ from typing import Any, Callable
 
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import shown_path
-from .named_files import named_files
+from ..site.named_files import named_files
+from ..site.sheets import reason
 from .questions import questions
-from .sheets import reason
 
 __all__ = ["TOLD_BY_CHECK", "answer_findings", "attempted", "findings", "read"]
 

@@ -266,7 +266,7 @@ def surge(velocity_change, wave_speed, length, closing_time="0 s"):
     require("surge", "zero or more", closing_time=closing_time)
     critical = critical_time.si(length, wave_speed)
     # Michaud at the critical time is Joukowsky, so the slow form scaled back from it serves both.
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # shut at once
         share = np.where(
             np.asarray(closing_time) <= critical, 1.0, critical / np.asarray(closing_time)
         )

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from hydrokit.study import explore
+from hydrokit.lab import explore
 from hydrokit.study.opening import open_study
 
 STUDIES = Path(__file__).resolve().parents[2] / "studies"

@@ -55,7 +55,7 @@ def test_first_loss():
 def test_check():
     """Against importing the libraries and rooms that checking this study loads."""
     study = "studies/saltfern-creek"
-    run = f"from hydrokit.study.cli import main\nmain(['check', {study!r}])"
+    run = f"from hydrokit.cli import main\nmain(['check', {study!r}])"
     modules = (
         subprocess.run(
             [

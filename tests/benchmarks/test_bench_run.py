@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 import toy
 
-from hydrokit.study import folders
+from hydrokit.site import folders
 
 ROOT = Path(toy.__file__).resolve().parents[1]
 DEMO = "studies/alder-burn"
@@ -67,7 +67,8 @@ Reuse.client.stop_channels(); Reuse.manager.shutdown_kernel(now=True)
 """
 OURS_ON_TOYS = """
 import sys, types, toy, pathlib
-from hydrokit.study import cli, folders
+from hydrokit import cli
+from hydrokit.site import folders
 stub = types.ModuleType("hydrokit.study.opening")
 stub.open_study = toy.open_toy
 sys.modules["hydrokit.study.opening"] = stub
@@ -92,7 +93,7 @@ def case(tmp_path_factory):
         return Case(
             DEMO,
             [str(each) for each in real],
-            [sys.executable, "-m", "hydrokit.study.cli", "run", DEMO],
+            [sys.executable, "-m", "hydrokit.cli", "run", DEMO],
         )
     folder = tmp_path_factory.mktemp("notebooks")
     paths = [

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from .. import water_site
 from ..answer import Answer
+from ..build import monthly_flow
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
-    "water.usable": water_site.usable,
-    "water.usable_mean": water_site.usable_mean,
+    "water.usable": monthly_flow.usable,
+    "water.usable_mean": monthly_flow.usable_mean,
 }

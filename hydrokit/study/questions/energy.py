@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from .. import assumed_site
 from ..answer import Answer, Evidence
+from ..build import assumed as build_assumed
 
 LEVELS = (50, 75, 90, 99)
 _NINETY = (95, 5)  # between what is exceeded with these lies the 90 % interval
@@ -87,4 +87,4 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     **{f"energy.month.p{level}": _months(level) for level in (50, 75, 90)},
     **{f"energy.winter.p{level}": _winter(level) for level in (50, 75, 90)},
 }
-FAMILIES = {"assumed": assumed_site.assumed}
+FAMILIES = {"assumed": build_assumed.assumed}

@@ -141,7 +141,7 @@ def payback(study: Any) -> Answer | None:
 
 def worth(study: Any) -> Answer | None:
     """What the energy of a mean year earns; None where a few gaugings give no more than its range."""
-    from ..money_site import FEW_GAUGINGS
+    from ..build.useful_energy import FEW_GAUGINGS
 
     found = study.money
     if found is None or not found.valued or found.energy.source == FEW_GAUGINGS:

@@ -7,12 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from .. import freeze_site
 from ..answer import Answer, Evidence
+from ..build import freeze as build_freeze
 
 
 def _stands(study: Any, key: str, seconds: float) -> Answer:
-    air, source = freeze_site.coldest(study)
+    air, source = build_freeze.coldest(study)
     evidence = (
         Evidence.COMMON_PRACTICE
         if source.startswith("an example")
@@ -29,10 +29,10 @@ def freeze(study: Any, key: str) -> Answer | None:
     """How long still water has: ``freeze.<stretch>.bare``, ``freeze.<stretch>.snow``, and the worse of both of a line, ``freeze.line.penstock``, or of all, ``freeze.worst``."""
     _, name, state = (*key.split("."), "")[:3]
     if name in ("worst", "line"):
-        found = freeze_site.soonest(study, state)
+        found = build_freeze.soonest(study, state)
         return None if found is None else _stands(study, key, found.soonest_s)
     found = next((each for each in study.freeze if each.slug == name), None)
-    if found is None or state not in freeze_site.STATES:
+    if found is None or state not in build_freeze.STATES:
         return None
     return _stands(study, key, found.bare_s if state == "bare" else found.snow_s)
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from .. import capacity_site, ladder
 from ..answer import Answer, Evidence
+from ..build import capacity, ladder
 
 _WITHIN = 1.645  # standard deviations either side hold 90 % of a normal distribution
 
@@ -35,6 +35,6 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "limiting.flow": ladder.component_flow,
     "limiting.next": ladder.next_component,
     **{f"limiting.month.{month}": ladder.component_in(month) for month in range(1, 13)},
-    "capacity.intake": capacity_site.intake_capacity,
-    "capacity.line": capacity_site.line_capacity,
+    "capacity.intake": capacity.intake_capacity,
+    "capacity.line": capacity.line_capacity,
 }

@@ -7,15 +7,15 @@ from typing import Any
 
 import numpy as np
 
-from .. import log_site
 from ..answer import Answer, Evidence
+from ..build import log
 
 
 def _annual(level: int) -> Callable[[Any], Answer | None]:
     """Energy that one year exceeds with so many per cent: by the log where that tells the year, else by the record."""
 
     def ask(study: Any) -> Answer | None:
-        logged = log_site.annual(study, level)
+        logged = log.annual(study, level)
         if logged is not None or study.doubt is None:
             return logged
         low, value, high = (
@@ -31,7 +31,7 @@ def _annual(level: int) -> Callable[[Any], Answer | None]:
                 evidence=Evidence.CALCULATED,
                 source="the daily record",
             )
-        low, high, told = log_site.held_against(study, low, high)
+        low, high, told = log.held_against(study, low, high)
         return Answer(
             "energy.annual.p50",
             value,
@@ -117,8 +117,8 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     **{f"energy.lost.{name}": _lost(name) for name in LOSSES},
     **{f"days.{state}": _days(state, name, False) for state, name in STATES.items()},
     **{f"days.{state}.year": _days(state, name, True) for state, name in STATES.items()},
-    "energy.log": log_site.energy,
-    **{f"energy.log.p{level}": log_site.exceeded(level) for level in (75, 90, 99)},
-    "energy.log.faults": log_site.faults,
-    "energy.log.healthy": log_site.healthy,
+    "energy.log": log.energy,
+    **{f"energy.log.p{level}": log.exceeded(level) for level in (75, 90, 99)},
+    "energy.log.faults": log.faults,
+    "energy.log.healthy": log.healthy,
 }

@@ -1,0 +1,494 @@
+"""The command line: ``hydrokit new | check | run | compare | parts | sift | verify | lab``.
+
+Exit codes: 0 done, 2 bad input, 1 failed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import warnings
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import hydrokit
+
+from .errors import (
+    HydrokitError,
+    InputError,
+    Mistake,
+    RangeWarning,
+    RunError,
+    counted,
+)
+from .lab.home import lab_home, refuse_shut_home
+from .runner.endings import end_as_by_hand, import_nothing_from_here, tell_outcome, told_in_one_line
+from .runner.terminal import BAD_INPUT, DONE, complain, say, short_path, tally
+
+__all__ = ["VERBS", "Verb", "main"]
+
+
+@dataclass(frozen=True)
+class Verb:
+    """One word of the command line.
+
+    Parameters
+    ----------
+    name : str
+    summary : str
+        One line of help.
+    arguments : callable
+        Adds its arguments to a parser.
+    do : callable
+        Does it with the parsed arguments and returns the exit code.
+    """
+
+    name: str
+    summary: str
+    arguments: Callable[[argparse.ArgumentParser], Any]
+    do: Callable[[argparse.Namespace], int]
+
+
+# ---------------------------------------------------------------- new
+
+
+def _new_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("path", nargs="?", help="folder of the new study, for example studies/mine")
+    parser.add_argument(
+        "--demo",
+        metavar="NAME",
+        help="fetch a demo study that comes with hydrokit, into studies/NAME where no folder is named; 'list' names them",
+    )
+    parser.add_argument(
+        "--units", choices=("metric", "us"), default="metric", help="units of the examples in it"
+    )
+    parser.add_argument(
+        "--from",
+        dest="source",
+        metavar="STUDY",
+        help="start from this study of a creek nearby: its prices, doubts and machine",
+    )
+
+
+def _new(args: argparse.Namespace) -> int:
+    if args.demo:
+        return _demo(args)
+    if args.path is None:
+        raise InputError(
+            Mistake("new", "", "name the folder of the new study, as in: hydrokit new studies/mine")
+        )
+    if args.source:
+        from .site.new_study import write_study_from
+
+        anew = write_study_from(Path(args.path), args.source)
+        say(f"{counted(anew, 'value')} of {args.source} must be measured anew; they are marked so.")
+    else:
+        from .site.new_study import write_new_study
+
+        write_new_study(Path(args.path), args.units)
+    say(
+        f"{args.path} is made, with sheets to print for the field (print_*.html). Write what you measured into {Path(args.path, 'site.toml').as_posix()}, then:"
+    )
+    say(f"  hydrokit check {args.path}")
+    say(f"  hydrokit run {args.path}")
+    return DONE
+
+
+def _demo(args: argparse.Namespace) -> int:
+    from .site.new_study import demos, write_demo
+
+    if args.demo == "list":
+        for name, told in demos().items():
+            say(f"{name}: {told}")
+        return DONE
+    folder = Path(args.path or Path("studies", args.demo))
+    write_demo(folder, args.demo)
+    say(f"the demo is in {folder.as_posix()}; its places, people and prices are invented. Then:")
+    say(f"  hydrokit run {folder.as_posix()}")
+    return DONE
+
+
+# ---------------------------------------------------------------- check
+
+
+def _check_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("study", nargs="+", help="folder of a study")
+
+
+def _check(args: argparse.Namespace) -> int:
+    from .study.opening import check_study
+
+    worst = DONE
+    for study in args.study:
+        try:
+            findings = check_study(study)
+        except InputError as error:
+            worst = BAD_INPUT
+            say(f"{study}: {counted(len(error.mistakes), 'mistake')}")
+            for mistake in error.mistakes:
+                say(f"  {mistake}")
+        else:
+            say(f"{study}: sound; {tally(findings)}")
+            for finding in findings:
+                say(f"  {finding}")
+    return worst
+
+
+# ---------------------------------------------------------------- run
+
+
+def _run_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("study", nargs="+", help="folder of a study")
+    parser.add_argument(
+        "--accept", action="store_true", help="make the new headline numbers the accepted ones"
+    )
+    parser.add_argument(
+        "--gone",
+        action="store_true",
+        help="with --accept: also where accepted numbers have vanished",
+    )
+    parser.add_argument(
+        "--notebooks",
+        default="",
+        metavar="01,02",
+        help="only these; other pages of the last run stay and are marked older",
+    )
+    parser.add_argument(
+        "--display", choices=("metric", "us"), help="units shown, whatever the site file says"
+    )
+    parser.add_argument(
+        "--pdf", action="store_true", help="also print every page to PDF with a browser found here"
+    )
+
+
+def _run(args: argparse.Namespace) -> int:
+    from .runner.run import run_study
+
+    worst = DONE
+    for study in args.study:
+        try:
+            wanted = [word.strip() for word in args.notebooks.split(",") if word.strip()]
+            outcome = run_study(
+                study, wanted, args.accept, args.display, say, gone=args.gone, pdf=args.pdf
+            )
+        except HydrokitError as error:
+            if len(args.study) == 1 or args.debug:
+                raise
+            worst = max(worst, told_in_one_line(error))
+        else:
+            tell_outcome(study, outcome)
+            worst = max(worst, BAD_INPUT if outcome.vanished else DONE)
+    return worst
+
+
+# ---------------------------------------------------------------- compare, parts
+
+
+def _display_argument(parser: argparse.ArgumentParser, otherwise: str) -> None:
+    parser.add_argument(
+        "--display", choices=("metric", "us"), help=f"units shown; {otherwise} when not given"
+    )
+
+
+def _compare_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("study", nargs="+", help="folder of a study")
+    parser.add_argument(
+        "--out",
+        metavar="FILE",
+        help="the page; a CSV of the same name is written beside it; left out, comparison.html in the reports of the first study",
+    )
+    _display_argument(parser, "those of the first study")
+
+
+def _compare(args: argparse.Namespace) -> int:
+    from .report.comparison import candidate, ordered, table_text
+    from .report.pages import comparison as page
+    from .runner.single import page_of, refuse_foreign, writable, written
+    from .site.folders import find_study, reports_of
+    from .study.opening import open_study
+
+    candidates, views, mistakes = [], [], []
+    for study in args.study:
+        try:
+            find_study(study)
+        except InputError as error:
+            mistakes += error.mistakes
+    if not mistakes:
+        out = writable(
+            args.out and Path(args.out).with_suffix(".html"),
+            reports_of(find_study(args.study[0])) / "comparison.html",
+        )
+        refuse_foreign(out.with_suffix(".csv"))
+    for study in args.study:
+        try:
+            opened = open_study(study)
+            opened.read()
+            candidates.append(candidate(opened))
+            views.append(opened.view(args.display))
+        except InputError as error:
+            mistakes += [each for each in error.mistakes if each not in mistakes]
+    if mistakes:
+        raise InputError(mistakes)
+    order, view = (
+        ordered(candidates),
+        replace(views[0], large_flows=all(each.large_flows for each in views)),
+    )
+    made = written(
+        out,
+        page_of(
+            page.HEADING,
+            f"{len(order.every)} studies side by side",
+            page.sections(order, view),
+            page.headline(order, view),
+        ),
+    )
+    table = written(made.with_suffix(".csv"), table_text(order, page.reasons(order), view))
+    for place, (each, reason) in enumerate(zip(order.every, page.reasons(order)), 1):
+        say(f"{f'{place}.' if place <= len(order.ranked) else '-'} {each.name}: {reason}")
+    say(f"open {short_path(made)} ({table.name} beside it)")
+    return DONE
+
+
+def _parts_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("study", help="folder of a study")
+    parser.add_argument(
+        "--out",
+        metavar="FILE",
+        help="the list to write; left out, parts.csv in the reports of the study",
+    )
+    _display_argument(parser, "those of the site file")
+
+
+def _parts(args: argparse.Namespace) -> int:
+    from .report.parts_list import parts_list, table_text
+    from .runner.single import writable, written
+    from .site.folders import reports_of
+    from .study.opening import open_study
+
+    study = open_study(args.study)
+    out = writable(args.out, reports_of(study.path) / "parts.csv")
+    study.read()
+    view = study.view(args.display)
+    items = parts_list(study, view)
+    made = written(out, table_text(items, view))
+    say(
+        f"{study.name}: {counted(len(items), 'line')} of what to buy and build, each with the number it follows from, in {short_path(made)}"
+    )
+    return DONE
+
+
+# ---------------------------------------------------------------- sift, verify
+
+
+def _sift_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "table",
+        help="CSV: name, head [m], length [m], catchment [km2], neighbour record, neighbour catchment [km2], licence [L/s], residual [%%]; the last two may be left out",
+    )
+    parser.add_argument(
+        "--workers",
+        type=int,
+        default=os.cpu_count() or 1,
+        metavar="N",
+        help="processes on this machine; 1 works one row after the other",
+    )
+    parser.add_argument(
+        "--cluster",
+        metavar="ADDRESS",
+        help="address of a dask.distributed scheduler that does the work instead",
+    )
+    parser.add_argument(
+        "--out",
+        metavar="FILE",
+        help="the table to write; left out, it lies beside the given one, its name ending in _sifted",
+    )
+    _display_argument(parser, "metric ones")
+
+
+def _sift(args: argparse.Namespace) -> int:
+    from .runner import screening
+    from .runner.single import writable, written
+    from .study.view import View
+
+    out = writable(args.out, screening.sifted_beside(Path(args.table)))
+    if args.workers < 1:
+        raise InputError(
+            Mistake("--workers", "", "at least one process must do the work; write --workers 1")
+        )
+    opener = (
+        screening.cluster(args.cluster)
+        if args.cluster
+        else screening.processes(args.workers)
+        if args.workers > 1
+        else None
+    )
+    view = View(args.display or "metric")
+    growing = screening.Growing(out, view, say)
+    try:
+        found = screening.sift(args.table, opener, growing.arrived)
+        made = written(out, screening.table_text(found, view))
+    finally:
+        growing.close()
+    growing.finished()
+    for line in screening.summary(found, view):
+        say(line)
+    say(f"all of them, in the order of the table, in {short_path(made)}")
+    return DONE
+
+
+def _verify_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "study", nargs="?", help="folder of a study whose reports the page is to lie in"
+    )
+    parser.add_argument(
+        "--out",
+        metavar="FILE",
+        help="the page to write; left out, verification.html in the reports of the study, or here without one",
+    )
+
+
+def _verify(args: argparse.Namespace) -> int:
+    from .runner.single import verification_page, writable, written
+    from .site.folders import find_study, reports_of
+
+    out = writable(
+        args.out,
+        (reports_of(find_study(args.study)) if args.study else Path()) / "verification.html",
+    )
+    say("running every published check; about half a minute")
+    told, text = verification_page()
+    made = written(out, text)
+    say(told)
+    say(f"open {short_path(made)}")
+    return DONE
+
+
+# ---------------------------------------------------------------- lab
+
+
+def _lab_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("study", nargs="?", help="folder of the study you mean to work on")
+    parser.add_argument(
+        "--port", type=int, default=8888, help="where it listens; the next free one when taken"
+    )
+    parser.add_argument(
+        "--no-browser", action="store_true", help="print the address and open nothing"
+    )
+
+
+def _lab(args: argparse.Namespace) -> int:
+    from .site.folders import find_study
+
+    refuse_shut_home()
+    home = lab_home()
+    if args.study:
+        study = find_study(args.study)
+        name = study.relative_to(home).as_posix() if home in study.parents else study.as_posix()
+        say(f'In the cell of parameters of a notebook write: study = "{name}"')
+    try:
+        from jupyterlab.labapp import LabApp
+    except ImportError as error:
+        raise RunError(
+            f"JupyterLab is not installed here ({error}); install hydrokit anew."
+        ) from error
+    first = "start.ipynb" if (home / "notebooks" / "start.ipynb").is_file() else ""
+    options = [
+        "--ip=127.0.0.1",
+        f"--port={args.port}",
+        f"--ServerApp.root_dir={home}",
+        f"--LabApp.default_url=/lab/tree/notebooks/{first}".rstrip("/"),
+        # A workbook for places without internet asks for no news and no newer version.
+        "--ServerApp.kernel_spec_manager_class=hydrokit.runner.kernel.Kernels",
+        "--LabApp.news_url=None",
+        "--LabApp.check_for_updates_class=jupyterlab.handlers.announcements.NeverCheckForUpdate",
+    ]
+    if args.no_browser:
+        options.append("--no-browser")
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        options.append("--allow-root")
+    LabApp.launch_instance(options)
+    return DONE
+
+
+# ---------------------------------------------------------------- the way in
+
+VERBS = (
+    Verb("new", "start a study from a template", _new_arguments, _new),
+    Verb("check", "read a study and list every mistake", _check_arguments, _check),
+    Verb("run", "run the notebooks of a study and make its reports", _run_arguments, _run),
+    Verb(
+        "compare",
+        "lay studies side by side: which creek first, and why",
+        _compare_arguments,
+        _compare,
+    ),
+    Verb("parts", "list what to buy and build for a study", _parts_arguments, _parts),
+    Verb("sift", "a first look at many creeks from one table", _sift_arguments, _sift),
+    Verb(
+        "verify",
+        "run every published check here and write the page of them",
+        _verify_arguments,
+        _verify,
+    ),
+    Verb("lab", "open the notebooks in JupyterLab on this machine", _lab_arguments, _lab),
+)
+OLD_VERBS = {"screen": "sift", "trust": "verify"}  # until 0.3
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Do what the command line says and return the exit code."""
+    # Jupyter checks its files with jsonschema, which builds a grammar of web
+    # addresses at import: two seconds for a check that nothing here asks for.
+    # For the whole process, and therefore here and in no library module.
+    sys.modules.setdefault("rfc3987_syntax", None)
+    import_nothing_from_here()
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows "?"
+    given = list(sys.argv[1:] if argv is None else argv)
+    if given and given[0] in OLD_VERBS:
+        complain(
+            f"The verb '{given[0]}' is now called '{OLD_VERBS[given[0]]}': hydrokit {OLD_VERBS[given[0]]} --help says what it takes."
+        )
+        return BAD_INPUT
+    args = _parser().parse_args(given)
+    try:
+        os.getcwd()
+    except OSError:
+        complain("The working folder is gone; change to one that is there, and try again.")
+        return BAD_INPUT
+    with warnings.catch_warnings():
+        # Those of ours come as findings; those of a library are for its programmer.
+        warnings.simplefilter("ignore", RangeWarning if args.debug else Warning)
+        try:
+            end_as_by_hand(args.verb)
+            return args.do(args)
+        except BaseException as error:
+            if args.debug or isinstance(error, SystemExit):
+                raise
+            return told_in_one_line(error)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="hydrokit", description="Dependable power from a small creek."
+    )
+    parser.add_argument("--version", action="version", version=f"hydrokit {hydrokit.__version__}")
+    verbs = parser.add_subparsers(metavar="verb", required=True)
+    for verb in VERBS:
+        own = verbs.add_parser(
+            verb.name, help=verb.summary, description=verb.summary.capitalize() + "."
+        )
+        verb.arguments(own)
+        own.add_argument(
+            "--debug", action="store_true", help="show where in the program an error arose"
+        )
+        own.set_defaults(do=verb.do, verb=verb.name)
+    return parser
+
+
+if __name__ == "__main__":
+    sys.exit(main())

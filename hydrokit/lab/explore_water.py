@@ -1,0 +1,462 @@
+"""Panels on the water: what stays in the creek, what the way to the pond passes, what the year gives."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass, replace
+from typing import Any, Callable
+
+import numpy as np
+
+from ..plant.operation import Passage
+from ..report.display import Words
+from ..report.pages.common import needs
+from ..report.style import (
+    CREEK,
+    GROUND,
+    ICE,
+    LEAF,
+    MONTH_LETTERS,
+    MONTH_NAMES,
+    RUST,
+    SUN,
+    figure,
+    legend_above,
+    plain_log,
+    thousands,
+)
+from ..stream.record import year_labels
+from ..study.build import year as build_year
+from ..study.build.clogging import catches
+from ..study.build.days import fed_steps
+from ..study.build.machines import opened
+from ..study.build.record import lean_flow
+from ..study.view import View
+from ..water import GRAVITY
+from ..works.state import CLEAN, State
+from .knobs import DASHED, DOTTED, Knob, Panel, kwh_text, levels, moving, shares, shown
+
+__all__ = ["MeanYear", "Way", "panel_rights", "panel_way", "panel_year", "way_of"]
+
+_EXCEEDANCE = np.linspace(0.005, 0.995, 199)
+MOST_EFFICIENT = 0.9  # water to wire; the best large plants hardly reach it
+
+
+# --- 02: what stays, what may be taken -------------------------------------------------------
+
+
+def _residual_knob(study: Any, view: View) -> Knob:
+    """Residual flow as the mean of its months, whose shape is kept; what the rules leave as a share of the flow stays besides."""
+    given = float(study.rights.keep_m3s.mean())
+    most = max(2.5 * given, float(np.nanmedian(study.record)))
+    return Knob(
+        "stays", "stays in the creek, mean of the months", *levels(view, "flow", 0.0, most, given)
+    )
+
+
+def _with_residual(rights: Any, stays_m3s: float) -> Any:
+    given = float(rights.keep_m3s.mean())
+    return replace(
+        rights,
+        keep_m3s=rights.keep_m3s * (stays_m3s / given) if given > 0 else np.full(12, stays_m3s),
+    )
+
+
+def _taker(study: Any) -> Callable[[Any], np.ndarray]:
+    """Usable flow of each day of the record under any rights; the calendar is worked out once."""
+    flow, index = study.record.to_numpy(dtype=float), study.record.index
+    month, year = np.asarray(index.month), year_labels(index, study.rights.start_month)
+    # Under a yearly volume or a ramp it counts how much the plant can take.
+    most = build_year.most_taken(study)
+    return lambda rights: rights.usable_days_si(flow, month, year, most)
+
+
+def _licence_knob(study: Any, view: View) -> Knob:
+    given = float(study.rights.licence_m3s.max())
+    most = max(
+        float(np.nanquantile(study.record, 0.95)), 1.2 * given if np.isfinite(given) else 0.0
+    )
+    values, texts, start = levels(
+        view, "flow", most / 20, most, given if np.isfinite(given) else most / 2, 20
+    )
+    values, texts = [*values, np.inf], [*texts, "no limit"]
+    return Knob(
+        "licence",
+        "most that may be taken",
+        values,
+        texts,
+        start if np.isfinite(given) else len(values) - 1,
+    )
+
+
+def _with_licence(rights: Any, most_m3s: float) -> Any:
+    given = rights.licence_m3s
+    if not np.isfinite(most_m3s) or not np.isfinite(given).all():
+        return (
+            rights
+            if most_m3s == given.max()
+            else replace(rights, licence_m3s=np.full(12, most_m3s))
+        )
+    return replace(rights, licence_m3s=given * most_m3s / given.max())
+
+
+@needs("record")
+def panel_rights(study: Any, view: View) -> Any:
+    """Residual flow and licence against what may be taken and the days each jet is fed."""
+    taken_under, known = _taker(study), study.record.notna().to_numpy()
+    natural = study.record.to_numpy()[known]
+    fed = fed_steps(study)
+    unit = opened(study)
+    days = 365 * _EXCEEDANCE
+
+    def curve(flow: np.ndarray) -> np.ndarray:
+        return view.number(np.quantile(flow, 1 - _EXCEEDANCE, method="weibull"), "flow")
+
+    with figure(7.4, 3.9) as (made, axes):
+        axes.plot(days, curve(natural), color=CREEK, label="in the creek")
+        before = curve(taken_under(study.rights)[known])
+        axes.plot(
+            days,
+            np.where(before > 0, before, np.nan),
+            color=ICE,
+            linestyle=DASHED,
+            label="may be taken, as it stands",
+        )
+        (now,) = moving(
+            axes.plot(days, before, color=LEAF, linewidth=2.4, label="may be taken, now")
+        )
+        labels = []
+        for _, full, _ in fed:
+            level = float(view.number(full, "flow"))
+            axes.axhline(level, color=RUST, linewidth=0.9)
+            labels.append(moving(axes.text(4, level, "", color=RUST, fontsize=8.5, va="bottom")))
+        axes.set(
+            yscale="log",
+            xlim=(0, 365),
+            ylim=(0.5 * float(view.number(lean_flow(study), "flow")), None),
+            xlabel="days a year the flow is reached or exceeded",
+            ylabel=view.header("flow", "flow"),
+        )
+        plain_log(axes)
+        legend_above(axes)
+
+    def turn(stays: float, licence: float) -> list[tuple[str, str]]:
+        taken = taken_under(_with_licence(_with_residual(study.rights, stays), licence))[known]
+        shape = curve(taken)
+        now.set_ydata(np.where(shape > 0, shape, np.nan))
+        steps = fed_steps(study, taken)
+        for label, (count, _, days_fed) in zip(labels, steps):
+            label.set_text(f"{count} open: {days_fed:.0f} days")
+        numbers = [
+            ("of the whole water may be taken", f"{100 * taken.mean() / natural.mean():.0f} %"),
+            ("may be taken, mean", view.text(taken.mean(), "flow")),
+            ("nothing may be taken", f"{365 * np.mean(taken <= 0):.0f} days a year"),
+            (
+                "the creek keeps, on 95 % of the days",
+                view.text(np.quantile(natural - taken, 0.05, method="weibull"), "flow"),
+            ),
+        ]
+        return numbers + [
+            (
+                f"{count} {unit}{'s' if count > 1 else ''} fed, {view.text(full, 'flow')}",
+                f"{days_fed:.0f} days a year",
+            )
+            for count, full, days_fed in steps
+        ]
+
+    return shown(
+        Panel(
+            f"Flow duration of {study.name} and what may be taken of it",
+            (_residual_knob(study, view), _licence_knob(study, view)),
+            made,
+            turn,
+        )
+    )
+
+
+# --- 03: what the way passes ----------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Way:
+    """What parts above the pond let come to it, at steps of blockage and of trapped air."""
+
+    blocked: tuple[list[float], list[str], int]
+    screens_m3s: np.ndarray
+    air: tuple[list[float], list[str], int]
+    line_m3s: np.ndarray
+    rest_m3s: float
+
+    def reaching_si(self, blocked: float, air_m: float) -> dict[str, float]:
+        """What each lets come to the pond, in m³/s."""
+        screens = (
+            self.screens_m3s[self.blocked[0].index(blocked)] if self.screens_m3s.size else np.inf
+        )
+        line = self.line_m3s[self.air[0].index(air_m)] if self.line_m3s.size else np.inf
+        return {"screen": float(screens), "line": float(line), "other parts": self.rest_m3s}
+
+
+def way_of(study: Any, view: View) -> Way:
+    blocked = shares(0.0, 0.95, 0.05)
+    air: tuple[list[float], list[str], int] = ([0.0], ["none"], 0)
+    screens, lines, rest = [], [], [np.inf]
+    for place, part in enumerate(study.supply):
+        below = functools.reduce(Passage.through, study.supply[place + 1 :], Passage())
+        clean = float(below.leaves_si(part.capacity_si(CLEAN)))
+        if catches(part):
+            screens.append(
+                [
+                    float(below.leaves_si(part.capacity_si(State(clogged=share))))
+                    for share in blocked[0]
+                ]
+            )
+        elif hasattr(part, "line"):
+            air = levels(view, "head", 0.0, 0.95 * part.line.head_m, 0.0, 20)
+            lines.append(below.leaves_si(part.capacity_si(State(air_m=np.array(air[0])))))
+        else:
+            rest.append(clean)
+    return Way(
+        blocked,
+        np.min(screens, axis=0) if screens else np.array([]),
+        air,
+        np.min(lines, axis=0) if lines else np.array([]),
+        min(rest),
+    )
+
+
+def _way_knobs(way: Way) -> tuple[Knob, ...]:
+    knobs = [Knob("blocked", "screen blocked", *way.blocked)] if way.screens_m3s.size else []
+    return (
+        (*knobs, Knob("air_m", "head taken by air in the line", *way.air))
+        if way.line_m3s.size
+        else tuple(knobs)
+    )
+
+
+def panel_way(study: Any, view: View) -> Any:
+    """A blocked screen and an air pocket against what comes to the pond."""
+    way = way_of(study, view)
+    sides = [
+        (axis, curve, label)
+        for axis, curve, label in (
+            (
+                100 * np.array(way.blocked[0]),
+                way.screens_m3s,
+                "share of the screen that is blocked [%]",
+            ),
+            (
+                view.number(np.array(way.air[0]), "head"),
+                way.line_m3s,
+                view.header("head taken by air in the line", "head"),
+            ),
+        )
+        if curve.size
+    ]
+    if not sides:
+        return Words("*Not shown: a screen or a diversion line with its capacity is lacking.*")
+    wanted = study.full_flow_m3s
+    power = (
+        None
+        if study.plant is None
+        else study.plant.replace(supply=(), states=(), schedule=()).curve()
+    )
+    top = 1.15 * max(*(float(curve.max()) for _, curve, _ in sides), wanted or 0.0)
+    with figure(7.4, 3.5, 1, len(sides), sharey=True, squeeze=False) as (made, (row,)):
+        dots, through = [], []
+        for axes, (axis, curve, label) in zip(row, sides):
+            axes.plot(axis, view.number(curve, "flow"), color=CREEK, label="it lets through")
+            if wanted:
+                axes.axhline(
+                    float(view.number(wanted, "flow")),
+                    color=GROUND,
+                    linestyle=DOTTED,
+                    label="everything open takes",
+                )
+            through.append(
+                moving(
+                    axes.axhline(
+                        0.0, color=RUST, linewidth=2, linestyle=DASHED, label="comes to the pond"
+                    )
+                )
+            )
+            dots += moving(
+                axes.plot([0], [0], "o", color=RUST, markeredgecolor="white", markersize=9)
+            )
+            axes.set(xlim=(0, axis[-1]), ylim=(0, float(view.number(top, "flow"))), xlabel=label)
+        row[0].set_ylabel(view.header("flow", "flow"))
+        made.legend(*row[0].get_legend_handles_labels(), loc="outside upper left", ncols=3)
+
+    def turn(blocked: float = 0.0, air_m: float = 0.0) -> list[tuple[str, str]]:
+        limits = {
+            name: limit
+            for name, limit in way.reaching_si(blocked, air_m).items()
+            if np.isfinite(limit)
+        }
+        held = min(limits, key=limits.get)
+        comes = limits[held]
+        at = [(100 * blocked, limits["screen"])] if "screen" in limits else []
+        at += [(float(view.number(air_m, "head")), limits["line"])] if "line" in limits else []
+        for dot, line, (x, y) in zip(dots, through, at):
+            dot.set_data([x], [float(view.number(y, "flow"))])
+            line.set_ydata([float(view.number(comes, "flow"))] * 2)
+        numbers = [
+            (f"the {name} let{'' if name.endswith('s') else 's'} through", view.text(limit, "flow"))
+            for name, limit in limits.items()
+        ]
+        numbers += [
+            ("comes to the pond at most", view.text(comes, "flow")),
+            ("held back by", f"the {held}"),
+        ]
+        if power is not None:
+            numbers.append(
+                (
+                    "most power of it",
+                    f"{view.text(float(power.power_si(comes)), 'power')}, {int(power.jets_si(comes))} open",
+                )
+            )
+        return numbers
+
+    return shown(
+        Panel(
+            "What the screen and the line let come to the pond",
+            _way_knobs(way),
+            made,
+            turn,
+            "clean, no air",
+        )
+    )
+
+
+# --- 05: what the year gives ----------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class MeanYear:
+    """Monthly energy of the mean year, ready to be worked out again and again.
+
+    The same means as ``energy.net.net_year`` gives, without its tables: of what the way the plant is
+    run loses, the share is that of the plant as it stands.
+    """
+
+    rights: Any
+    taken_under: Callable[[Any], np.ndarray]
+    curves: tuple[Any, ...]
+    month: np.ndarray
+    share: np.ndarray  # kWh of the mean year for each watt of each step, if nothing stood still
+    running: np.ndarray
+    kept: tuple[
+        np.ndarray, np.ndarray
+    ]  # share of the energy, and of what the demand takes, that the way it is run leaves
+    demand_w: np.ndarray | None
+
+    @classmethod
+    def of(cls, study: Any) -> MeanYear:
+        from ..energy.year import counted_months, demand_of_steps, steps_of
+
+        steps = steps_of(study.usable, study.year.start_month)
+        counted = counted_months(steps.complete)
+        weight = counted / np.maximum(counted.sum(axis=0), 1) * steps.step_hours / 1000
+        demand = None if study.demand_w is None else demand_of_steps(study.demand_w, study.usable)
+        return cls(
+            study.rights,
+            _taker(study),
+            study.plant.curves(),
+            steps.month,
+            weight.ravel()[steps.group],
+            build_year.outages(study.site).running,
+            (1 - study.year.lost_share, 1 - study.year.met_lost_share),
+            demand,
+        )
+
+    def _by_month(self, power_w: np.ndarray) -> np.ndarray:
+        return np.bincount(self.month - 1, power_w * self.share, 12)
+
+    @property
+    def needed_kwh(self) -> np.ndarray | None:
+        """What could be used, by month."""
+        return None if self.demand_w is None else self._by_month(self.demand_w)
+
+    def monthly_kwh(self, stays_m3s: float, factor: float) -> tuple[np.ndarray, np.ndarray]:
+        """Generated, and of use."""
+        from ..energy.year import power_of_steps
+
+        flow = self.taken_under(_with_residual(self.rights, stays_m3s))
+        power = factor * np.nan_to_num(power_of_steps(flow, self.month, self.curves))
+        kwh = self._by_month(power) * self.running * self.kept[0]
+        return kwh, kwh if self.demand_w is None else self._by_month(
+            np.minimum(power, self.demand_w)
+        ) * self.running * self.kept[1]
+
+
+@needs("year")
+def panel_year(study: Any, view: View) -> Any:
+    """Residual flow and efficiency against the kWh of each month."""
+    if not np.isfinite(study.year.annual_kwh):
+        return Words("*Not shown: the record holds some months nowhere whole.*")
+    worked, months = MeanYear.of(study), np.arange(1, 13)
+    full = study.plant.running().at_si(1e3)
+    penstock = study.plant.penstock
+    whole = float(
+        full.power_w / (study.plant.density_kgm3 * GRAVITY * full.used_m3s * penstock.static_si())
+    )
+    factors, _, start = shares(0.7, 1.2, 0.05, 1.0)
+    factors = [each for each in factors if each * whole <= MOST_EFFICIENT or each <= 1]
+    as_now = study.year.monthly_kwh.to_numpy()
+    most = 1.15 * max(
+        float(np.nanmax(worked.monthly_kwh(0.0, factors[-1])[0])), float(np.nanmax(as_now))
+    )
+    with figure(7.4, 3.5) as (made, axes):
+        bars = moving(axes.bar(months, as_now, 0.7, color=CREEK, label="now").patches)
+        moving(
+            axes.hlines(
+                as_now, months - 0.42, months + 0.42, color=SUN, linewidth=2.4, label="as it stands"
+            )
+        )
+        if worked.demand_w is not None:
+            need = worked.needed_kwh
+            moving(
+                axes.step(
+                    np.append(months - 0.5, 12.5),
+                    np.append(need, need[-1]),
+                    where="post",
+                    color=RUST,
+                    linewidth=1.6,
+                    label="needed",
+                )
+            )
+            most = max(most, 1.08 * float(need.max()))
+        axes.set(
+            xlim=(0.5, 12.5), ylim=(0, most), xticks=months, ylabel="energy of a mean month [kWh]"
+        )
+        axes.set_xticklabels(MONTH_LETTERS)
+        axes.grid(axis="x", visible=False)
+        thousands(axes.yaxis)
+        legend_above(axes)
+
+    def turn(stays: float, factor: float) -> list[tuple[str, str]]:
+        kwh, useful = worked.monthly_kwh(stays, factor)
+        for bar, height in zip(bars, kwh):
+            bar.set_height(height)
+        least = int(np.argmin(kwh))
+        numbers = [
+            ("a mean year", kwh_text(kwh.sum())),
+            ("in winter", kwh_text(kwh[np.array(study.winter) - 1].sum())),
+        ]
+        if worked.demand_w is not None:
+            numbers.append(("of use a year", kwh_text(useful.sum())))
+        return [
+            *numbers,
+            ("month of least mean energy", f"{MONTH_NAMES[least]}, {kwh_text(kwh[least])}"),
+        ]
+
+    knobs = (
+        _residual_knob(study, view),
+        Knob(
+            "factor",
+            "of the water's power comes to the wire",
+            factors,
+            [f"{100 * whole * each:.3g} %" for each in factors],
+            start,
+        ),
+    )
+    return shown(Panel(f"Energy of {study.name} month by month", knobs, made, turn))

@@ -1,0 +1,371 @@
+"""Several studies side by side: which creek first, and why."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from ..files import write_csv_text
+from ..study.build.log import by_log
+from ..study.view import View
+from . import next_measurements
+from .display import csv_number, csv_text
+
+__all__ = ["Candidate", "Order", "candidate", "ordered", "table_text"]
+
+# Lacking property -> what it is called, along the water.
+_LACKED = {
+    "record": "a daily record",
+    "head": "the head",
+    "penstock": "the penstock",
+    "plant": "the machine",
+}
+_NEXT = 2  # measurements named for each study
+
+
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """One study in the numbers that are compared. NaN where not known.
+
+    Parameters
+    ----------
+    name, place : str
+    exists : bool
+        The plant runs today.
+    currency : str
+    head_m, flow_m3s, power_w : float
+        Gross head; flow and power with everything open.
+    middling_kwh, bad_kwh : float
+        Energy of a year exceeded in five and in nine years of ten.
+    bad_winter_kwh : float
+        Of a winter exceeded in nine of ten.
+    winter_share : float
+        Of the energy of a mean year.
+    winter : tuple of int
+        Months counted as winter.
+    low_kwh, high_kwh : float
+        Bracket of a study without a record.
+    cost_money_per_kwh : float
+        Levelised, of a kWh that earns anything.
+    cost_sd : float
+        Its relative standard deviation.
+    binds : tuple of (str, float)
+        Parts that limit the power, with the share of the days (of the gaugings, without a record),
+        the most frequent first.
+    lacking : tuple of str
+        What stands between it and a comparison.
+    unknown : tuple of str
+        What is not known yet, and what to measure next.
+    first_money : float
+        Capital cost.
+    costs : Costs or None
+        What upkeep and life are taken from, to put studies on one basis.
+    made_kwh, useful_kwh : float
+        Net energy of a mean year; what the demand takes of it, NaN where no demand is stated.
+    """
+
+    name: str
+    place: str
+    exists: bool
+    currency: str
+    head_m: float
+    flow_m3s: float
+    power_w: float
+    middling_kwh: float
+    bad_kwh: float
+    bad_winter_kwh: float
+    winter_share: float
+    winter: tuple[int, ...]
+    low_kwh: float
+    high_kwh: float
+    cost_money_per_kwh: float
+    cost_sd: float
+    binds: tuple[tuple[str, float], ...]
+    lacking: tuple[str, ...]
+    unknown: tuple[str, ...]
+    first_money: float = np.nan
+    costs: Any = None
+    made_kwh: float = np.nan
+    useful_kwh: float = np.nan
+
+    def cost_on(self, useful: bool, rate: float) -> float:
+        """Levelised cost per kWh at a discount rate: of what is useful, or of all that is made."""
+        costs = replace(self.costs, discount_rate=rate)
+        return float(
+            costs.yearly_si(self.first_money) / (self.useful_kwh if useful else self.made_kwh)
+        )
+
+    @property
+    def comparable(self) -> bool:
+        """Whether its years are known."""
+        return bool(np.isfinite(self.bad_kwh))
+
+
+# --- one study ------------------------------------------------------------------------------
+
+
+def candidate(study: Any) -> Candidate:
+    """A study's numbers for the comparison."""
+    full = None if study.plant is None else study.plant.running().at_si(np.inf)
+    middling = bad = bad_winter = winter = low = high = np.nan
+    if study.doubt is not None:
+        found = study.doubt.percentiles()
+        middling, bad, bad_winter = (
+            float(found.loc["annual", "P50"]),
+            float(found.loc["annual", "P90"]),
+            float(found.loc["winter", "P90"]),
+        )
+        winter = study.year.winter_kwh / study.year.annual_kwh
+    elif by_log(study):
+        log = study.log_year
+        middling, bad, winter = (
+            log.annual_kwh,
+            log.exceeded_kwh(0.9),
+            float(log.monthly_kwh[np.array(study.winter) - 1].sum()) / log.annual_kwh,
+        )
+        bad_winter = winter * bad
+    elif study.bracket is not None:
+        low, high = study.bracket.low_kwh, study.bracket.high_kwh
+    cost, sd = _cost(study)
+    return Candidate(
+        study.name,
+        study.place,
+        study.exists,
+        study.site["site"].get("currency", "money"),
+        np.nan if study.head is None else study.head.value,
+        np.nan if full is None else float(full.used_m3s),
+        np.nan if full is None else float(full.power_w),
+        middling,
+        bad,
+        bad_winter,
+        float(winter),
+        tuple(study.winter),
+        low,
+        high,
+        cost,
+        sd,
+        _binds(study),
+        tuple(_lacking(study)),
+        _unknown(study),
+        *_basis(study),
+    )
+
+
+def _basis(study: Any) -> tuple[float, Any, float, float]:
+    """Capital cost, costs, energy made and useful, by which a study is put on one basis with others."""
+    found = study.money
+    if found is None or not found.items:
+        return np.nan, None, np.nan, np.nan
+    return (
+        float(found.first_money),
+        found.costs,
+        found.energy.made_kwh,
+        found.energy.kwh if found.energy.demand_known else np.nan,
+    )
+
+
+def _cost(study: Any) -> tuple[float, float]:
+    """Levelised cost of a kWh that earns anything, and its relative uncertainty; NaN where costs are lacking, or the price of a pipe."""
+    found = study.money
+    if found is None or found.stands is None or found.findings:
+        return np.nan, np.nan
+    drawn = np.ones(1) if found.energy.draws_kwh is None else found.energy.draws_kwh
+    return float(found.stands.levelised_money_per_kwh), float(
+        np.hypot(np.std(drawn) / np.mean(drawn), found.costs.doubt)
+    )
+
+
+def _binds(study: Any) -> tuple[tuple[str, float], ...]:
+    if study.plant is None:
+        return ()
+    if study.usable is not None:
+        usable = study.usable.dropna()
+        flow, month = usable.to_numpy(), np.asarray(usable.index.month)
+    elif study.gaugings is not None:
+        month = study.gaugings.date.astype("datetime64[M]").astype(int) % 12 + 1
+        flow = study.rights.usable_si(study.gaugings.flow_m3s, month)
+    else:
+        return ()
+    parts: Counter = Counter()
+    for months in study.plant.alike():
+        inside = np.isin(month, months)
+        if inside.any():
+            parts.update(
+                np.atleast_1d(study.plant.what_binds(flow[inside], months[0]).part).tolist()
+            )
+    return tuple((part, count / len(flow)) for part, count in parts.most_common())
+
+
+def _unknown(study: Any) -> tuple[str, ...]:
+    missing = _lacking(study)
+    following = next_measurements.lines(study, View(), _NEXT)
+    if not study.site["rights.residual"] and not any("must stay" in each for each in following):
+        missing.append("what must stay in the creek")
+    if not study.exists and not study.site["costs"]:
+        missing.append("the costs")
+    if study.year is not None:
+        missing += [each.message for each in study.year.findings if each.where == "year"]
+    return (*missing, *following)
+
+
+def _lacking(study: Any) -> list[str]:
+    """What stands between this study and a comparison."""
+    return [name for each, name in _LACKED.items() if getattr(study, each) is None]
+
+
+# --- the order ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Order:
+    """The candidates put in order.
+
+    Parameters
+    ----------
+    ranked : tuple of Candidate
+        Those that can be built and compared, the first first.
+    running : tuple of Candidate
+        Plants that run today and have a record.
+    waiting : tuple of Candidate
+        Those whose years are not known: not comparable yet.
+    by : {"cost", "energy"}
+        What the order is by: the cost of a kWh, or the energy of a bad year where costs are not
+        known for all or not in one currency.
+    apart : tuple of bool
+        For each of `ranked` but the last, whether it stands out from the next beyond the doubt of
+        both.
+    basis : str
+        What was made alike so that costs compare; empty where they are alike as they stand.
+    """
+
+    ranked: tuple[Candidate, ...]
+    running: tuple[Candidate, ...]
+    waiting: tuple[Candidate, ...]
+    by: str
+    apart: tuple[bool, ...]
+    basis: str = ""
+
+    @property
+    def every(self) -> tuple[Candidate, ...]:
+        """All of them, in the order in which they are told."""
+        return (*self.ranked, *self.running, *self.waiting)
+
+
+def ordered(candidates: Sequence[Candidate]) -> Order:
+    """Put candidates in order: the cheapest kWh first, on one basis for all, else the most energy in a bad year."""
+    known = [each for each in candidates if each.comparable]
+    planned = [each for each in known if not each.exists]
+    costed = (
+        all(np.isfinite(each.cost_money_per_kwh) for each in planned)
+        and len({each.currency for each in planned}) <= 1
+    )
+    by = "cost" if costed and planned else "energy"
+    planned, basis = _on_one_basis(planned) if by == "cost" else (planned, "")
+    ranked = sorted(
+        planned, key=lambda each: each.cost_money_per_kwh if by == "cost" else -each.bad_kwh
+    )
+    apart = tuple(_apart(first, second, by) for first, second in zip(ranked, ranked[1:]))
+    waiting = tuple(each for each in candidates if not each.comparable)
+    return Order(
+        tuple(ranked), tuple(each for each in known if each.exists), waiting, by, apart, basis
+    )
+
+
+def _on_one_basis(planned: Sequence[Candidate]) -> tuple[list[Candidate], str]:
+    """The candidates with their cost per kWh on one basis, and what was made alike, as a sentence; as they are where they are alike already."""
+    if any(each.costs is None for each in planned) or len(planned) < 2:
+        return list(planned), ""
+    rates, needs = (
+        {each.costs.discount_rate for each in planned},
+        {bool(np.isfinite(each.useful_kwh)) for each in planned},
+    )
+    if len(rates) == 1 and len(needs) == 1:
+        return list(planned), ""
+    useful, rate, told = needs == {True}, max(rates), []
+    if len(needs) > 1:
+        told.append("per kWh made, since not all of the studies state a demand")
+    if len(rates) > 1:
+        told.append(f"at one discount rate, {100 * rate:.3g} %, the highest among them")
+    return (
+        [replace(each, cost_money_per_kwh=each.cost_on(useful, rate)) for each in planned],
+        f"The costs here are {' and '.join(told)}; each study's own page counts by its own demand and rate.",
+    )
+
+
+def _apart(first: Candidate, second: Candidate, by: str) -> bool:
+    """Whether the difference is more than one standard deviation of it, both erring on their own."""
+    if by == "energy":
+        # a middling year is above the other's bad one by luck of the weather alone
+        return first.bad_kwh > second.middling_kwh
+    costs = np.array([first.cost_money_per_kwh, second.cost_money_per_kwh])
+    return bool(costs[1] - costs[0] > np.hypot(*(costs * [first.cost_sd, second.cost_sd])))
+
+
+# --- as a table -----------------------------------------------------------------------------
+
+
+def binding_text(found: Candidate) -> str:
+    """``creek on 61 %, jets on 39 % of the days``; of the gaugings where there is no record."""
+    shares = [f"{part} on {100 * share:.0f} %" for part, share in found.binds if share >= 0.005]
+    return (
+        ", ".join(shares) + (" of the days" if found.comparable else " of the gaugings")
+        if shares
+        else "not known"
+    )
+
+
+def table_text(order: Order, reasons: Sequence[str], view: View) -> str:
+    """The comparison as CSV; a reason for each of ``order.every``."""
+    kinds = {
+        "head_m": ("gross head", "head"),
+        "flow_m3s": ("full flow", "flow"),
+        "power_w": ("full power", "large power"),
+    }
+    header = [
+        "place in the order",
+        "name",
+        "runs today",
+        *(view.header(*kind) for kind in kinds.values()),
+        "middling year P50 [kWh]",
+        "bad year P90 [kWh]",
+        "bracket low [kWh]",
+        "bracket high [kWh]",
+        "winter share [%]",
+        "a kWh costs",
+        "currency",
+        "what binds",
+        "not known yet",
+        "why",
+    ]
+    rows = []
+    for place, (each, reason) in enumerate(zip(order.every, reasons), 1):
+        numbers = [view.number(getattr(each, name), kind) for name, (_, kind) in kinds.items()]
+        numbers += [
+            each.middling_kwh,
+            each.bad_kwh,
+            each.low_kwh,
+            each.high_kwh,
+            100 * each.winter_share,
+            each.cost_money_per_kwh,
+        ]
+        texts = [
+            each.currency if np.isfinite(each.cost_money_per_kwh) else "",
+            binding_text(each),
+            "; ".join(map(view.told, each.unknown)),
+            reason,
+        ]
+        ranked = place if place <= len(order.ranked) else ""
+        rows.append(
+            [
+                ranked,
+                csv_text(each.name),
+                "yes" if each.exists else "no",
+                *map(csv_number, numbers),
+                *map(csv_text, texts),
+            ]
+        )
+    return write_csv_text(header, rows)

@@ -1,0 +1,192 @@
+"""How results are shown: units of the reader, numbers, words, tables, pictures.
+
+Changes what is read, never a result. Everything that came from a file is escaped here.
+"""
+
+from __future__ import annotations
+
+import html
+import io
+import re
+import warnings
+from dataclasses import dataclass, field
+from typing import Any, Sequence
+
+import numpy as np
+
+from ..errors import Finding, printable
+from ..sentences import plain_number
+from ..study.keyed import Keyed, as_markup, plain
+from ..study.view import View
+
+__all__ = ["Cautions", "Picture", "Table", "Words", "csv_number", "csv_text", "escape_markdown"]
+
+
+def escape_markdown(text: Any) -> str:
+    """Text from a file as text: no mark-up of HTML or Markdown is left alive in it.
+
+    >>> escape_markdown("<b>*x*</b>")
+    '&lt;b&gt;\\\\*x\\\\*&lt;/b&gt;'
+    """
+    flat = " ".join(str(text).split())
+    return re.sub(r"([\\`*_{}\[\]()#!|$~]|^[-+])", r"\\\1", html.escape(flat, quote=False))
+
+
+def csv_text(text: Any) -> str:
+    """Text for a cell of a CSV, which a spreadsheet shall not take for a formula.
+
+    A semicolon parts cells where commas stand in numbers, so a formula behind one is defused too.
+
+    >>> csv_text("=1+1"), csv_text("Alder Burn"), csv_text("a;=1+1"), csv_text("\uff1d1+1")
+    ("'=1+1", 'Alder Burn', "a;'=1+1", "'＝1+1")
+    """
+    flat = printable(" ".join(plain(str(text)).split()))
+    return _FORMULA.sub(r"\1'\2", flat)
+
+
+# A sign that begins a formula, plain or full width, at the start of a cell or of what a spreadsheet may part from it.
+_FORMULA = re.compile("(^|[;\\t]\\s*)([=+@\uff1d\uff0b\uff20\uff0d-])")
+
+
+def csv_number(value: float) -> str:
+    """A number for a cell of a CSV: four significant digits, no thousands parted, empty where not known.
+
+    >>> csv_number(0.123456), csv_number(26616.6), csv_number(float("nan"))
+    ('0.1235', '26617', '')
+    """
+    return "" if not np.isfinite(value) else f"{value:.4g}" if abs(value) < 1e4 else f"{value:.0f}"
+
+
+@dataclass(frozen=True)
+class Words:
+    """A paragraph written from the numbers, in Markdown; numbers in it may carry the key of their question."""
+
+    marked: str
+
+    @property
+    def text(self) -> str:
+        """The paragraph without keys."""
+        return plain(self.marked)
+
+    def _repr_markdown_(self) -> str:
+        return as_markup(self.marked)
+
+    def __repr__(self) -> str:
+        return f"Words(text={self.text!r})"
+
+    def __str__(self) -> str:
+        return self.text
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """A table to read and to copy.
+
+    Parameters
+    ----------
+    columns : sequence of str
+        Titles, with units.
+    rows : sequence of sequences
+        Text or numbers; numbers are shown to `digits` significant digits.
+    caption : str
+    """
+
+    columns: Sequence[str]
+    rows: Sequence[Sequence[Any]]
+    caption: str = ""
+    digits: int = 3
+    mark: Sequence[int] = field(default_factory=tuple)  # rows to stress
+    below: Sequence[
+        str
+    ] = ()  # lines under it; the whole is then a sheet to hang up, in large type, on a page of its own
+
+    def _cell(self, value: Any) -> tuple[str, bool]:
+        if isinstance(value, (bool, np.bool_)):
+            return ("yes" if value else "no"), False
+        if isinstance(value, (int, np.integer)):
+            return f"{value:,}" if abs(value) >= 10000 else str(value), True
+        if isinstance(value, (float, np.floating)):
+            return ("" if np.isnan(value) else plain_number(float(value), self.digits)), True
+        return ("" if value is None else str(value)), isinstance(value, Keyed)
+
+    def _repr_html_(self) -> str:
+        out = ["<table class='hk-table'>"]
+        if self.caption:
+            out.append(f"<caption>{as_markup(html.escape(self.caption))}</caption>")
+        out.append(
+            "<thead><tr>"
+            + "".join(
+                f"<th scope='col'>{as_markup(html.escape(str(each)))}</th>" for each in self.columns
+            )
+            + "</tr></thead><tbody>"
+        )
+        for number, row in enumerate(self.rows):
+            stressed = " class='hk-mark'" if number in self.mark else ""
+            cells = [self._cell(value) for value in row]
+            out.append(
+                f"<tr{stressed}>"
+                + "".join(
+                    f"<td{' class=hk-number' if numeric else ''}>{as_markup(html.escape(text))}</td>"
+                    for text, numeric in cells
+                )
+                + "</tr>"
+            )
+        table = "".join(out) + "</tbody></table>"
+        lines = "".join(f"<li>{as_markup(html.escape(line))}</li>" for line in self.below)
+        return f"<div class='hk-card'>{table}<ul>{lines}</ul></div>" if lines else table
+
+    def __repr__(self) -> str:
+        lines = [" | ".join(str(each) for each in self.columns)]
+        lines += [" | ".join(self._cell(value)[0] for value in row) for row in self.rows]
+        lines += self.below
+        return plain("\n".join(lines))
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """A figure with the words that stand for it where it cannot be seen."""
+
+    figure: Any
+    alt: str
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> tuple[dict, dict]:
+        from base64 import b64encode
+
+        buffer = io.BytesIO()
+        with warnings.catch_warnings():
+            warnings.filterwarnings(
+                "ignore", "Glyph .* missing from font"
+            )  # a name in letters the font lacks; the words beside the figure have it
+            self.figure.savefig(
+                buffer, format="png", dpi=144, facecolor="white", metadata={"Software": None}
+            )
+        alt = plain(self.alt)
+        data = {"image/png": b64encode(buffer.getvalue()).decode(), "text/plain": alt}
+        return data, {"image/png": {"alt": alt}}
+
+
+@dataclass(frozen=True)
+class Cautions:
+    """Warnings for people's safety, in a box."""
+
+    lines: Sequence[str]
+    title: str = "Caution"
+
+    def _repr_html_(self) -> str:
+        items = "".join(f"<li>{html.escape(line)}</li>" for line in self.lines)
+        return f"<div class='hk-caution' role='note'><strong>{html.escape(self.title)}</strong><ul>{items}</ul></div>"
+
+    def __repr__(self) -> str:
+        return self.title + ": " + " ".join(self.lines)
+
+
+def findings_table(findings: Sequence[Finding], view: View, caption: str = "") -> Table:
+    """Findings as a table, the gravest first, in the reader's units."""
+    order = {"problem": 0, "caution": 1, "note": 2}
+    rows = [
+        (each.level, each.where, view.told(each))
+        for each in sorted(findings, key=lambda each: order[each.level])
+    ]
+    return Table(
+        ("level", "where", "what"), rows or [("note", "all", "nothing to remark")], caption
+    )

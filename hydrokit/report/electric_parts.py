@@ -1,0 +1,146 @@
+"""Parts to buy below the penstock: machine, wires, gauge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from ..errors import one_line
+from ..sentences import plain_number
+from ..study.view import View
+from .parts_item import SPARE, Item, static_pressure_pa
+
+__all__ = ["electric_items", "gauge_items", "machine_items"]
+
+
+# --- power ----------------------------------------------------------------------------------
+
+
+def machine_items(study: Any, view: View, full: Any) -> Iterator[Item]:
+    plant, turbine = study.plant, study.site["turbine"]
+    flow, head = view.text(float(full.used_m3s), "flow"), view.text(float(full.net_head_m), "head")
+    bores = getattr(plant.jets, "diameters_m", ())
+    sizes = sorted(set(bores))
+    for bore in sizes:
+        why = f"{flow} under {head} through {len(bores)} of them, each passing {plant.jets.coefficient:.2f} of its bore"
+        yield Item(
+            "Machine", f"jet, {view.text(bore, 'diameter')} bore", bores.count(bore), "", why
+        )
+    runner = (
+        f", runner of {view.text(turbine['runner_diameter'], 'diameter')}"
+        if "runner_diameter" in turbine
+        else ""
+    )
+    speed = f", {view.text(turbine['speed'], 'speed')}" if "speed" in turbine else ""
+    for each in getattr(plant.jets, "machines", ()):
+        yield Item(
+            "Machine",
+            f"{each.part_load.kind} turbine '{one_line(each.name)}' for {view.text(each.design_flow_m3s, 'flow')}",
+            1,
+            "",
+            f"one of {plant.jets.count} on the penstock, under {head} net when all run",
+        )
+    if hasattr(plant.jets, "machines"):
+        return
+    units = "" if bores or plant.jets.count == 1 else f" with {plant.jets.count} units"
+    power = view.text(float(full.power_w), "large power")
+    yield Item(
+        "Machine",
+        f"{turbine['kind']} turbine{units} for {flow} under {head} net{runner}{speed}",
+        1,
+        "",
+        f"everything open; {power} then reach the loads",
+    )
+
+
+def electric_items(study: Any, view: View, power_w: float) -> Iterator[Item]:
+    from ..plant.parts import part_name
+
+    section, cable = study.site["generator"], study.site["cable"]
+    reckoned = next(
+        (
+            float(getattr(part, "rated_w", getattr(part, "size_w", power_w)))
+            for part in study.plant.electric
+            if part_name(part) == "generator"
+        ),
+        power_w,
+    )
+    rated, why = (
+        section.get("rating", reckoned),
+        "its plate in the site file" if "rating" in section else "the power at full flow",
+    )
+    yield Item(
+        "Electrics",
+        f"generator, {section.get('kind', 'kind not said')}, {view.text(rated, 'large power')}",
+        1,
+        "",
+        f"{why}; it must bear the turbine's runaway speed",
+    )
+    if "length" in cable:
+        wires = {"dc": "direct current", "one": "one phase", "three": "three phases"}[
+            cable.get("phases", "one")
+        ]
+        size = f"cable {cable['size']}" if "size" in cable else "cable, size not said"
+        yield Item(
+            "Electrics",
+            f"{size}, {cable.get('material', 'copper')}, {wires}",
+            cable["length"] * (1 + SPARE),
+            "length",
+            f"{view.text(cable['length'], 'length')} one way, and {100 * SPARE:.0f} % spare",
+        )
+    found = study.wires
+    if found is None or found.main.asks is None:
+        return
+    meters, voltage, sent_w = found.main.asks, found.main.voltage_v, found.sent_w
+    at = f"{view.text(sent_w, 'large power')} at {voltage:.0f} V make {plain_number(meters.current_a)} A"
+    yield Item(
+        "Electrics",
+        f"breaker or fuse, {meters.breaker_a:g} A",
+        1,
+        "",
+        f"{at}, and a quarter more since they flow all day; the local code decides",
+    )
+    yield Item("Electrics", f"ammeter to {meters.ammeter_a:g} A", 1, "", at)
+    yield Item(
+        "Electrics",
+        f"voltmeter to {meters.voltmeter_v:g} V",
+        1,
+        "",
+        f"{voltage:.0f} V, more at runaway",
+    )
+    yield Item(
+        "Electrics",
+        f"wattmeter to {view.text(meters.wattmeter_w, 'large power', 2)}, with a counter of kWh",
+        1,
+        "",
+        f"{view.text(sent_w, 'large power')} at full flow",
+    )
+    held = found.ballast.asked
+    stages = ", ".join(f"{plain_number(each)} W" for each in held.stages_w)
+    yield Item(
+        "Electrics",
+        f"heaters as ballast, in stages of {stages}",
+        len(held.stages_w),
+        "",
+        f"{view.text(held.total_w, 'large power')}: the full power and {100 * (held.total_w / sent_w - 1):.0f} % more; none where the plant feeds a grid",
+    )
+
+
+def gauge_items(study: Any, view: View) -> Iterator[Item]:
+    from ..plant.electric import meter_range
+
+    rest = float(view.number(static_pressure_pa(study), "pressure"))
+    yield Item(
+        "Meters",
+        f"pressure gauge to {meter_range(rest):g} {view.label('pressure')}, filled, with a cock",
+        1,
+        "",
+        f"{view.text(static_pressure_pa(study), 'pressure')} at rest; the usual reading in the upper half of the scale",
+    )
+    yield Item(
+        "Meters",
+        "stage board at the intake",
+        1,
+        "",
+        "each gauging needs a stage read at the same time",
+    )

@@ -1,0 +1,362 @@
+"""Reports that open anywhere: one self-contained page a notebook, and one page for the whole story.
+
+The pages hold no script and ask for nothing: their content policy forbids
+both. Text that came from a file is text on the page, never markup.
+"""
+
+from __future__ import annotations
+
+import html
+import logging
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from xml.etree.ElementTree import tostring
+
+import jinja2
+from latex2mathml.converter import convert_to_element
+from nbconvert.exporters.html import HTMLExporter
+from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath, import_plugin
+from nbformat import NotebookNode
+from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
+
+from ..errors import Finding
+from ..study.keyed import TAG
+
+__all__ = ["Page", "Reporter"]
+
+TEMPLATES = Path(__file__).parent / "template"
+CONTENT_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
+SHOWN_FIRST = [
+    "text/html",
+    "text/markdown",
+    "image/svg+xml",
+    "image/png",
+    "image/jpeg",
+    "text/latex",
+    "text/plain",
+]
+PICTURES = ("image/png", "image/jpeg", "image/svg+xml")
+FIRST_HEADING = re.compile(r"^#[ \t]+(.+?)[ \t]*#*[ \t]*$", re.MULTILINE)
+INJECTED_HEADER = (
+    "# Parameters\n"  # a remark that the runner of notebooks writes over the parameters of a run
+)
+QUIET = logging.Logger("hydrokit.report", level=logging.CRITICAL + 1)
+
+
+@dataclass(frozen=True)
+class Page:
+    """What the page of the whole story takes from one notebook.
+
+    Parameters
+    ----------
+    name : str
+        The notebook's file name without its ending.
+    title : str
+        The first heading, as text.
+    headline : str
+        The answer in two sentences, as HTML.
+    picture : str
+        The first figure, as an HTML image; empty when there is none.
+    older : str
+        When it was made, where that was in an earlier run.
+    """
+
+    name: str
+    title: str = ""
+    headline: str = ""
+    picture: str = ""
+    older: str = ""
+
+    @property
+    def file(self) -> str:
+        """The file of the full page."""
+        return f"{self.name}.html"
+
+    @property
+    def number(self) -> str:
+        """The notebook's number: ``2``."""
+        return self.name[:2].lstrip("0")
+
+    @property
+    def label(self) -> str:
+        """A short name for the line of pages: ``Flow duration``."""
+        return self.name[3:].replace("_", " ").capitalize()
+
+
+# ---------------------------------------------------------------- text to HTML
+
+
+class SafeRenderer(IPythonRenderer):
+    """Markdown whose raw HTML shows as text and whose formulas need no script."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            escape=True, allow_harmful_protocols=False, exclude_anchor_links=True, attachments={}
+        )
+
+    def text(self, text: str) -> str:
+        # An entity stays the character it stands for, as in any other Markdown.
+        return html.escape(html.unescape(text), quote=False)
+
+    def inline_html(self, text: str) -> str:
+        # The key of a number, which hydrokit wrote itself: text of a file never holds a live "<".
+        return text if TAG.fullmatch(text) else html.escape(text)
+
+    def block_math(self, body: str) -> str:
+        return f'<span class="formula">{formula(body, "block")}</span>'
+
+    def inline_math(self, body: str) -> str:
+        return formula(body, "inline")
+
+    def latex_environment(self, name: str, body: str) -> str:
+        return self.block_math(rf"\begin{{{name}}}{body}\end{{{name}}}")
+
+    def block_mermaidjs(self, code: str) -> str:
+        return f"<pre><code>{html.escape(code)}</code></pre>"
+
+    def image(self, text: str, url: str, title: str | None = None) -> str:
+        # A page asks for nothing, so a picture must lie within it.
+        return (
+            super().image(text, url, title) if url.startswith("data:image/") else html.escape(text)
+        )
+
+
+# All that a notebook's Markdown may do, but for bare addresses: one in a name of a file's is text, and no link.
+PLUGINS = [import_plugin(name) for name in MarkdownWithMath.DEFAULT_PLUGINS if name != "url"]
+
+
+def markdown(source: str) -> str:
+    """Markdown as HTML without raw HTML, scripts or outside pictures."""
+    return MarkdownWithMath(renderer=SafeRenderer(), plugins=PLUGINS).render(source)
+
+
+def formula(latex: str, display: str) -> str:
+    """A LaTeX formula as MathML, or as it was written where it makes no sense."""
+    try:
+        tree = convert_to_element(latex.strip("$ \n"), display=display)
+    except Exception:  # the converter's own error classes are many and not all documented
+        return f"<code>{html.escape(latex)}</code>"
+    for each in tree.iter():
+        for name in ("href", "class", "style", "id"):
+            each.attrib.pop(name, None)
+    # The converter keeps its symbols as character references within text. They
+    # alone are undone here: its own writer undoes "&lt;" too and lets markup in.
+    return re.sub(r"&amp;(#x[0-9A-Fa-f]+;)", r"&\1", tostring(tree, encoding="unicode"))
+
+
+def plain(markup: str) -> str:
+    """The text of some HTML."""
+    return html.unescape(re.sub(r"<[^>]*>", "", markup)).strip()
+
+
+class PageExporter(HTMLExporter):
+    """nbconvert with our page and our Markdown."""
+
+    @jinja2.pass_context
+    def markdown2html(self, context, source: str) -> str:
+        return markdown(source)
+
+
+# ---------------------------------------------------------------- one notebook, one page
+
+
+class Reporter:
+    """Makes the pages of one run.
+
+    Parameters
+    ----------
+    study, place : str
+        The names shown; any text.
+    names : sequence of str
+        The notebooks of the run, in order, without ending.
+    """
+
+    def __init__(self, study: str, place: str, names: Sequence[str]) -> None:
+        self.study = study
+        self.place = place
+        self.pages = [Page(name) for name in names]
+        self.exporter = PageExporter(
+            template_name=TEMPLATES.name,
+            template_file="page.html.j2",
+            extra_template_basedirs=[str(TEMPLATES.parent)],
+            exclude_input_prompt=True,
+            exclude_output_prompt=True,
+            log=QUIET,
+        )
+        self.exporter.config.NbConvertBase.display_data_priority = SHOWN_FIRST
+        self.story = jinja2.Environment(
+            loader=jinja2.FileSystemLoader(TEMPLATES),
+            autoescape=True,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        ).get_template("story.html.j2")
+        # The first page builds the libraries' own tables; better now, while the kernel starts.
+        self.page("00_none", new_notebook(cells=[new_code_cell("0")]))
+
+    def page(self, name: str, notebook: NotebookNode) -> tuple[Page, str]:
+        """The page of a notebook that has run, and what the story takes from it."""
+        heading, cells = _heading_apart(notebook.cells)
+        title = (
+            markdown(heading or Page(name).label).strip().removeprefix("<p>").removesuffix("</p>")
+        )
+        headline = [cell for cell in cells if _tagged(cell, "headline")]
+        told = Page(
+            name=name,
+            title=plain(title),
+            headline="".join(_words(output) for cell in headline for output in cell.outputs),
+            picture=next(_pictures(cells), ""),
+        )
+        shown = NotebookNode(
+            cells=_arranged(cells), metadata=notebook.metadata, nbformat=4, nbformat_minor=5
+        )
+        resources = {
+            "page": told,
+            "title": title,
+            "study": self.study,
+            "place": self.place,
+            "policy": CONTENT_POLICY,
+            "pages": self.pages,
+            "css": style(),
+        }
+        text, _ = self.exporter.from_notebook_node(shown, resources=resources)
+        return told, text
+
+    def index(
+        self,
+        pages: Sequence[Page],
+        findings: Sequence[Finding],
+        provenance: Sequence[tuple[str, str]],
+        inputs: dict[str, str],
+    ) -> str:
+        """The page of the whole story.
+
+        Parameters
+        ----------
+        pages : sequence of Page
+            In the order of the notebooks.
+        findings : sequence of Finding
+            What the checks said.
+        provenance : sequence of (str, str)
+            What was run, when, with what.
+        inputs : dict
+            The files read and the hashes of their text.
+        """
+        order = {"problem": 0, "caution": 1, "note": 2}
+        return self.story.render(
+            study=self.study,
+            place=self.place,
+            policy=CONTENT_POLICY,
+            css=style(),
+            pages=pages,
+            findings=sorted(findings, key=lambda each: order[each.level]),
+            provenance=provenance,
+            inputs=inputs,
+        )
+
+
+def style() -> str:
+    """The style sheet of every page."""
+    return (TEMPLATES / "report.css").read_text(encoding="utf-8")
+
+
+def _tagged(cell: Any, tag: str) -> bool:
+    return tag in cell.metadata.get("tags", [])
+
+
+def _heading_apart(cells: Sequence[Any]) -> tuple[str, list[Any]]:
+    """The first heading and the cells without it."""
+    for position, cell in enumerate(cells):
+        found = FIRST_HEADING.search(cell.source) if cell.cell_type == "markdown" else None
+        if found:
+            rest = new_markdown_cell(cell.source[: found.start()] + cell.source[found.end() :])
+            kept = [rest] if rest.source.strip() else []
+            return found.group(1), [*cells[:position], *kept, *cells[position + 1 :]]
+    return "", list(cells)
+
+
+def _arranged(cells: Sequence[Any]) -> list[Any]:
+    """Cells as the page shows them: the headline is told at the top, and code goes with its result.
+
+    Code that shows nothing is folded into that of the next cell that does, so
+    that the page has no row of empty boxes; and a section whose code shows
+    nothing for this study is left out with its heading.
+    """
+    shown, sources, outputs, quiet = [], [], [], None
+    for cell in cells:
+        if cell.cell_type != "code":
+            if cell.source.lstrip().startswith("## "):
+                shown, quiet = shown[:quiet], None
+            shown.append(cell)
+            continue
+        source = (
+            cell.source.removeprefix(INJECTED_HEADER)
+            if _tagged(cell, "injected-parameters")
+            else cell.source
+        )
+        sources += [source] if source.strip() else []
+        outputs += (
+            []
+            if _tagged(cell, "headline")
+            else [each for each in cell.outputs if not _is_empty(each)]
+        )
+        if any(not _is_message(output) for output in outputs):
+            shown.append(
+                new_code_cell("\n\n".join(sources), outputs=outputs, metadata=cell.metadata)
+            )
+            sources, outputs, quiet = [], [], None
+        elif (
+            quiet is None
+            and shown
+            and shown[-1].cell_type == "markdown"
+            and shown[-1].source.lstrip().startswith("## ")
+        ):
+            quiet = len(shown) - 1
+    shown = shown[:quiet]
+    if sources:
+        shown.append(new_code_cell("\n\n".join(sources), outputs=outputs))
+    return shown
+
+
+def _is_message(output: Any) -> bool:
+    """Whether an output is only a library's aside, which goes with the code."""
+    return output.output_type == "stream" and output.name == "stderr"
+
+
+def _is_empty(output: Any) -> bool:
+    """Whether a section found nothing to say for this study."""
+    return (
+        set(output.get("data", {})) >= {"text/markdown"}
+        and not output.data["text/markdown"].strip()
+    )
+
+
+def _words(output: Any) -> str:
+    """A headline's output as HTML."""
+    data = output.get("data", {})
+    if "text/markdown" in data:
+        return markdown(data["text/markdown"])
+    if "text/html" in data:
+        return data["text/html"]
+    text = data.get("text/plain", output.get("text", ""))
+    return f"<p>{html.escape(text)}</p>" if text else ""
+
+
+def _pictures(cells: Sequence[Any]):
+    """The figures of a notebook as HTML images with their descriptions."""
+    for cell in cells:
+        for output in cell.get("outputs", []):
+            kind = next((kind for kind in PICTURES if kind in output.get("data", {})), None)
+            if kind:
+                alt = output.metadata.get(kind, {}).get("alt", "") or "Figure"
+                yield f'<img src="{_data_url(kind, output.data[kind])}" alt="{html.escape(alt)}">'
+
+
+def _data_url(kind: str, data: str) -> str:
+    if kind == "image/svg+xml":
+        import base64
+
+        data = base64.b64encode(data.encode("utf-8")).decode("ascii")
+    return f"data:{kind};base64,{html.escape(''.join(data.split()))}"

@@ -1,0 +1,283 @@
+"""The page that lays several studies side by side."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ...sentences import plain_number, series_text
+from ...study.view import View
+from ..comparison import Candidate, Order, binding_text
+from ..display import Picture, Table, Words, escape_markdown
+from ..style import CREEK, ICE, INK, RUST, figure, plain_label, thousands
+from .common import cautions
+
+__all__ = [
+    "HEADING",
+    "headline",
+    "numbers_table",
+    "order_words",
+    "sections",
+    "picture",
+    "reasons",
+    "unknown_table",
+]
+
+HEADING = "Which creek first, and why?"
+
+
+def headline(order: Order, view: View) -> Words:
+    """Which creek first, in two sentences."""
+    if not order.ranked:
+        waiting = f" {_listed(order.waiting)} must be measured first." if order.waiting else ""
+        return Words(
+            f"**None can be put first yet**: no planned plant among these has a year that is known.{waiting}"
+        )
+    first = order.ranked[0]
+    if len(order.ranked) == 1:
+        text = (
+            f"**{_name(first)}** is the only planned one whose years are known: {_energy(first)}."
+        )
+    elif order.apart[0]:
+        text = f"**{_name(first)}** first: {_why_first(order)}."
+    else:
+        text = f"**{_name(first)}** is ahead of {_name(order.ranked[1])} by less than the uncertainty of the figures: {_why_first(order)}."
+    if order.waiting:
+        text += f" {_listed(order.waiting)} cannot be compared yet."
+    return Words(text)
+
+
+def _why_first(order: Order) -> str:
+    first, second = order.ranked[:2]
+    if order.by == "energy":
+        return (
+            f"nine years in ten bring at least {_kwh(first.bad_kwh)} against {_kwh(second.bad_kwh)}"
+        )
+    return f"a kWh costs {_cost(first)} against {_cost(second)}"
+
+
+def reasons(order: Order) -> list[str]:
+    """Why each stands where it stands, in plain text, in the order of ``order.every``."""
+    told = [_reason(order, place) for place in range(len(order.ranked))]
+    told += [
+        f"runs today, so it is not among those to be built; {_energy(each)}"
+        for each in order.running
+    ]
+    return told + [_waiting(each) for each in order.waiting]
+
+
+def _reason(order: Order, place: int) -> str:
+    this, ranked = order.ranked[place], order.ranked
+    parts = [_energy(this)]
+    if order.by == "cost":
+        share = this.cost_money_per_kwh / ranked[0].cost_money_per_kwh - 1
+        parts.insert(
+            0,
+            f"a kWh costs {_cost(this)}"
+            + (f", {100 * share:.0f} % more than the first" if place and share >= 0.005 else ""),
+        )
+    elif np.isfinite(this.cost_money_per_kwh):
+        parts.append(f"a kWh costs {_cost(this)}")
+    parts.append(f"winter brings {100 * this.winter_share:.0f} % of a mean year")
+    if place + 1 < len(ranked):
+        other = ranked[place + 1]
+        if not order.apart[place]:
+            parts.append(
+                f"the uncertainty of the figures is larger than its lead over {other.name}"
+            )
+        if order.by == "cost" and other.bad_kwh > this.bad_kwh:
+            parts.append(
+                f"{other.name} brings more in a bad year ({_kwh(other.bad_kwh)}), but each kWh costs more"
+            )
+    return "; ".join(parts)
+
+
+def _waiting(this: Candidate) -> str:
+    bracket = (
+        f", only that a year lies between {_kwh(this.low_kwh)} and {_kwh(this.high_kwh)}"
+        if np.isfinite(this.low_kwh)
+        else ""
+    )
+    runs = "runs today; " if this.exists else ""
+    without = f"without {series_text(this.lacking)} " if this.lacking else ""
+    return f"{runs}not comparable yet: {without}its years are not known{bracket}"
+
+
+def order_words(order: Order, view: View) -> Words:
+    """The order, each with its reason; then those that cannot be ordered."""
+    every, told = order.every, reasons(order)
+    lines = [
+        f"{place}. **{_name(each)}**: {escape_markdown(reason)}."
+        for place, (each, reason) in enumerate(zip(every, told), 1)
+        if place <= len(order.ranked)
+    ]
+    lines += [""] if lines else []
+    lines += [
+        f"- **{_name(each)}**: {escape_markdown(reason)}."
+        for each, reason in list(zip(every, told))[len(order.ranked) :]
+    ]
+    by = {
+        "cost": "The order is by the levelised cost per kWh over the life of the plant.",
+        "energy": "The order is by the energy of a bad year, since costs are not known for all of them in one currency.",
+    }[order.by]
+    winters = (
+        ""
+        if len({each.winter for each in every}) == 1
+        else " Winter is not the same months in all of them, so their winters compare only roughly."
+    )
+    basis = f" {order.basis}" if order.basis else ""
+    return Words((f"{by}{basis}{winters}\n\n" if order.ranked else "") + "\n".join(lines))
+
+
+def numbers_table(order: Order, view: View) -> Table:
+    """The numbers side by side."""
+    columns = (
+        "creek or plant",
+        view.header("gross head", "head"),
+        view.header("full flow", "flow"),
+        view.header("full power", "large power"),
+        "median year, P50 [kWh]",
+        "dry year, P90 [kWh]",
+        "winter share",
+        "levelised cost of a kWh",
+        "what binds",
+    )
+    rows = []
+    for each in order.every:
+        shown = [
+            float(view.number(value, kind))
+            for value, kind in (
+                (each.head_m, "head"),
+                (each.flow_m3s, "flow"),
+                (each.power_w, "large power"),
+            )
+        ]
+        energy: list[Any] = [each.middling_kwh, each.bad_kwh]
+        if np.isfinite(each.low_kwh):
+            energy = [
+                f"between {plain_number(each.low_kwh, 2)}",
+                f"and {plain_number(each.high_kwh, 2)}",
+            ]
+        winter = f"{100 * each.winter_share:.0f} %" if np.isfinite(each.winter_share) else ""
+        cost = (
+            f"{_cost(each)} ± {100 * each.cost_sd:.0f} %"
+            if np.isfinite(each.cost_money_per_kwh)
+            else "runs already"
+            if each.exists
+            else "not known"
+        )
+        rows.append([each.name, *shown, *energy, winter, cost, binding_text(each)])
+    caption = "Side by side. Full flow and power are those with everything open; P90 is exceeded in nine years of ten"
+    return Table(columns, rows, caption, mark=(0,) if order.ranked else ())
+
+
+def unknown_table(order: Order, view: View) -> Table:
+    """What is not known yet, and what to measure next."""
+    rows = [
+        (each.name, "; ".join(map(view.told, each.unknown)) or "nothing that matters here")
+        for each in order.every
+    ]
+    return Table(
+        ("creek or plant", "lacking, and what to measure next"), rows, "What is not known yet"
+    )
+
+
+def picture(order: Order, view: View) -> Picture:
+    """Energy of a bad and a middling year, and brackets where no record is."""
+    every = order.every
+    with figure(7.4, 0.9 + 0.55 * len(every)) as (made, axes):
+        for row, each in enumerate(every):
+            if np.isfinite(each.bad_kwh):
+                axes.plot(
+                    [each.bad_kwh, each.middling_kwh],
+                    [row, row],
+                    color=CREEK,
+                    linewidth=7,
+                    solid_capstyle="butt",
+                    label="bad to middling year",
+                )
+                axes.plot(each.bad_kwh, row, "|", color=INK, markersize=16, markeredgewidth=2)
+                axes.plot(
+                    each.bad_winter_kwh,
+                    row,
+                    "D",
+                    color=ICE,
+                    markeredgecolor=INK,
+                    markersize=6,
+                    label="a bad winter alone",
+                )
+            elif np.isfinite(each.low_kwh):
+                axes.plot(
+                    [each.low_kwh, each.high_kwh],
+                    [row, row],
+                    color=RUST,
+                    linewidth=3,
+                    linestyle=(0, (1, 0.6)),
+                    label="bracket, no record",
+                )
+            else:
+                axes.annotate(
+                    "not known",
+                    (0, row),
+                    xytext=(6, 0),
+                    textcoords="offset points",
+                    va="center",
+                    color=RUST,
+                )
+        axes.set_yticks(range(len(every)), [plain_label(each.name, 26) for each in every])
+        axes.set(ylim=(len(every) - 0.4, -0.6), xlim=(0, None), xlabel="energy of a year [kWh]")
+        axes.tick_params(axis="y", length=0)
+        thousands(axes.xaxis)
+        handles = dict(zip(*reversed(axes.get_legend_handles_labels())))
+        if handles:
+            axes.legend(
+                handles.values(),
+                handles.keys(),
+                loc="lower left",
+                bbox_to_anchor=(0, 1.0),
+                ncols=3,
+                borderaxespad=0.2,
+            )
+    told = "; ".join(
+        f"{each.name} {plain_number(each.bad_kwh)} to {plain_number(each.middling_kwh)} kWh"
+        for each in every
+        if each.comparable
+    )
+    return Picture(made, f"Energy of a bad to a middling year: {told or 'not known for any'}.")
+
+
+def sections(order: Order, view: View) -> list[Any]:
+    """What stands below the headline, as the page has it from top to bottom."""
+    return [
+        "## In which order?",
+        order_words(order, view),
+        picture(order, view),
+        "## What are the numbers?",
+        numbers_table(order, view),
+        "## What is not known yet?",
+        unknown_table(order, view),
+        cautions("rights", "estimate"),
+        f"Energies, and costs unless said otherwise above, are those of each study's own page; run `hydrokit run` there for the working. Units shown: {'US' if view.system == 'us' else 'metric'}.",
+    ]
+
+
+def _name(this: Candidate) -> str:
+    return escape_markdown(this.name)
+
+
+def _listed(these: tuple[Candidate, ...]) -> str:
+    names = [_name(each) for each in these]
+    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
+
+
+def _kwh(value: float) -> str:
+    return f"{plain_number(value)} kWh"
+
+
+def _energy(this: Candidate) -> str:
+    return f"a middling year brings {_kwh(this.middling_kwh)}, nine years in ten at least {_kwh(this.bad_kwh)}"
+
+
+def _cost(this: Candidate) -> str:
+    return f"{plain_number(this.cost_money_per_kwh, 2)} {this.currency}"

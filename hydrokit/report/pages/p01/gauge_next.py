@@ -1,0 +1,395 @@
+"""Page 01, second part: what the field sheets come to, and how to gauge the creek next time."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....sentences import capital, plain_number, series_text
+from ....study.view import View
+from ...display import Picture, Table, Words
+from ...style import CREEK, GROUND, ICE, INK, LEAF, RUST, figure, legend_above
+from ..common import bold, needs
+
+__all__ = [
+    "board_table",
+    "float_table",
+    "leak_table",
+    "meter_table",
+    "salt_table",
+    "salt_words",
+    "weir_figure",
+    "weir_table",
+    "weir_words",
+]
+
+
+@needs("meter_ways", quiet=True)
+def meter_table(study: Any, view: View) -> Table:
+    """The current-meter sheet summed in both ways, and its doubt by rule and by how well neighbours agree."""
+    told = {
+        "ISO 748": "tables for the number of verticals and points",
+        "interpolated variance": "how well neighbouring verticals foretell each",
+    }
+    rows = [
+        (
+            panels,
+            float(view.number(gauging.flow_m3s, "flow")),
+            f"± {100 * gauging.uncertainty:.1f} %",
+            told[doubt],
+            series_text(
+                [
+                    f"{part} {100 * share:.1f} %"
+                    for part, share in gauging.parts.items()
+                    if share >= 0.0005
+                ]
+            ),
+        )
+        for panels, doubt, gauging in study.meter_ways
+    ]
+    return Table(
+        (
+            "panels",
+            view.header("flow", "flow"),
+            "one standard deviation",
+            "uncertainty from",
+            "its parts",
+        ),
+        rows,
+        "The current-meter sheet, summed in each way, with the uncertainty of each",
+    )
+
+
+def leak_table(study: Any, view: View) -> Any:
+    """Whether a ditch leaks: two gaugings against their doubt."""
+    if not study.leaks:
+        return Words(
+            "*No ditch or pipe is gauged at both ends. Two gaugings on one steady day, with the same bucket or meter, tell whether it leaks: write them under* `[[stream.reach]]` *of the site file.*"
+        )
+    rows = []
+    for name, above, found in study.leaks:
+        kind = "gain" if found.change_m3s > 0 else "loss"
+        verdict = (
+            f"a {kind}, beyond twice its uncertainty"
+            if found.certain
+            else "may be none: within twice its uncertainty"
+        )
+        rows.append(
+            (
+                name,
+                float(view.number(above, "flow")),
+                float(view.number(found.change_m3s, "flow")),
+                f"± {view.text(found.uncertainty_m3s, 'flow', 2)}",
+                f"{100 * found.share:+.0f} %",
+                verdict,
+            )
+        )
+    return Table(
+        (
+            "reach",
+            view.header("flow above", "flow"),
+            view.header("change", "flow"),
+            "one standard deviation",
+            "of the flow",
+            "verdict",
+        ),
+        rows,
+        "Reaches gauged at both ends",
+    )
+
+
+# --- a weir board ---------------------------------------------------------------------------
+
+
+def _board(option: Any, view: View) -> str:
+    if option.angle_rad is not None:
+        return f"V-notch of {np.degrees(option.angle_rad):.0f}°"
+    return f"{'Cipolletti' if option.kind == 'cipolletti' else option.kind} crest of {view.text(option.width_m, 'length', 2)}"
+
+
+def _remarks(option: Any, view: View) -> str:
+    return "; ".join(map(view.told, option.findings))
+
+
+@needs("expected_range", "weir_plan")
+def weir_words(study: Any, view: View) -> Words:
+    """Which board to cut, what it costs in height, and what was assumed of the place."""
+    plan, (low, high) = study.weir_plan, study.expected_range
+    board = plan.design.chosen
+    misfits = [each.message for each in board.findings if each.level == "problem"]
+    begin = (
+        f"For {view.range(low, high, 'flow')} no board fits this place; the nearest to it is a"
+        if misfits
+        else f"For {view.range(low, high, 'flow')}, cut a"
+    )
+    text = (
+        f"{begin} {bold(_board(board, view))}: the water stands {view.text(board.head_m[0], 'diameter', 2)} above its "
+        f"{'point' if board.angle_rad is not None else 'crest'} at the least of these flows and {view.text(board.head_m[-1], 'diameter', 2)} at the greatest, and the pond "
+        f"{view.text(board.rise_m[-1], 'length', 2)} above the water below. A head read {view.text(study.site['weir'].get('head_uncertainty', 0.002), 'diameter', 2)} wrong "
+        f"makes {plain_number(100 * board.head_error[0], 2)} % of the flow at the low end and {plain_number(100 * board.head_error[-1], 2)} % at the high end."
+    )
+    if misfits:
+        text += f" {capital('; '.join(map(view.told, misfits)))}. Give the place more room, gauge so large a creek by meter, salt or floats, or keep a board for the lean weeks: write highest under [weir]."
+    elif board.findings:
+        clean = next((each for each in plan.design.options if not each.findings), None)
+        text += f" Somewhere in this range it leaves the limits of its formula ({_remarks(board, view)}); "
+        text += (
+            "no board keeps them all here. "
+            if clean is None
+            else f"a {_board(clean, view)} keeps them, with ± {100 * clean.uncertainty[0]:.0f} % at the least flow. "
+        )
+        text += "A deeper and wider pool mends most of that; so do two boards, one for each end."
+    pool = f"a pool {view.text(plan.channel_width_m, 'length', 2)} wide, the notch {view.text(plan.crest_height_m, 'length', 2)} above its floor, and {view.text(plan.available_rise_m, 'length', 2)} of room for the pond to rise"
+    text += f" Reckoned for {pool}" + (
+        f"; the {series_text(plan.assumed)} {'is' if len(plan.assumed) == 1 else 'are'} assumed: measure and give {'it' if len(plan.assumed) == 1 else 'them'} under [weir]."
+        if plan.assumed
+        else "."
+    )
+    text += " Bevel the edge to a blade, seal the board at its sides, read the head well back of it (four times the head), and level the zero of the scale with the point or crest."
+    return Words(text)
+
+
+@needs("weir_plan", quiet=True)
+def weir_table(study: Any, view: View) -> Table:
+    """The boards that were tried, the best first, no more than two of a kind."""
+    chosen: list[Any] = []
+    for option in study.weir_plan.design.options:
+        if sum(each.kind == option.kind for each in chosen) < 2 and len(chosen) < 5:
+            chosen.append(option)
+    rows = []
+    for option in chosen:
+        heads = view.number(option.head_m[[0, -1]], "diameter")
+        rows.append(
+            (
+                _board(option, view),
+                *(float(each) for each in heads),
+                float(view.number(option.rise_m[-1], "length")),
+                *(f"± {100 * option.uncertainty[at]:.0f} %" for at in (0, -1)),
+                _remarks(option, view),
+            )
+        )
+    unit = view.label("diameter")
+    return Table(
+        (
+            "board",
+            f"head at the least flow [{unit}]",
+            f"at the greatest [{unit}]",
+            view.header("pond above the water below", "length"),
+            "uncertainty at the least flow",
+            "at the greatest",
+            "remark",
+        ),
+        rows,
+        "Boards for the flows expected, the best first",
+    )
+
+
+@needs("weir_plan", quiet=True)
+def board_table(study: Any, view: View) -> Table:
+    """The board to cut, flow by flow."""
+    board = study.weir_plan.design.chosen
+    columns = [
+        view.number(values, kind)
+        for values, kind in (
+            (board.flow_m3s, "flow"),
+            (board.head_m, "diameter"),
+            (board.rise_m, "length"),
+        )
+    ]
+    rows = [
+        (
+            *(float(column[at]) for column in columns),
+            f"{100 * board.head_error[at]:.1f} %",
+            f"± {100 * board.uncertainty[at]:.1f} %",
+        )
+        for at in range(len(board.flow_m3s))
+    ]
+    error = view.text(study.site["weir"].get("head_uncertainty", 0.002), "diameter", 2)
+    return Table(
+        (
+            view.header("flow", "flow"),
+            view.header("head", "diameter"),
+            view.header("pond above the water below", "length"),
+            f"what {error} of head does",
+            "uncertainty with the board's own",
+        ),
+        rows,
+        f"The {_board(board, view)}, flow by flow",
+    )
+
+
+@needs("weir_plan", quiet=True)
+def weir_figure(study: Any, view: View) -> Picture:
+    """The board seen from upstream, to scale, and the doubt of the best boards over the flows."""
+    plan = study.weir_plan
+    board = plan.design.chosen
+    with figure(7.4, 3.4, 1, 2, width_ratios=(1, 1.15)) as (made, (front, doubt)):
+        _draw_board(front, plan, board, view)
+        shown = list(
+            {each.kind: each for each in reversed(plan.design.options)}.values()
+        )  # the best of each kind
+        shown.sort(key=plan.design.options.index)
+        for option, colour, style in zip(
+            shown, (CREEK, RUST, LEAF), ("-", (0, (5, 2)), (0, (1, 1.5)))
+        ):
+            doubt.plot(
+                view.number(option.flow_m3s, "flow"),
+                100 * option.uncertainty,
+                color=colour,
+                linestyle=style,
+                marker="o",
+                markersize=3,
+                label=_board(option, view),
+            )
+        _plain(doubt)
+        doubt.set(
+            xlabel=view.header("flow", "flow"), ylabel="one standard deviation [%]", ylim=(0, None)
+        )
+        doubt.legend(loc="upper right")
+    return Picture(
+        made,
+        f"Left: the {_board(board, view)} from upstream, to scale, with the water at the least and the greatest flow expected. Right: uncertainty of the best boards against flow.",
+    )
+
+
+def _draw_board(axes: Any, plan: Any, board: Any, view: View) -> None:
+    """The board with its opening cut out, its point or crest at height zero."""
+    side = {"v-notch": np.tan((board.angle_rad or 0.0) / 2), "cipolletti": 0.25}.get(
+        board.kind, 0.0
+    )
+    base, pool, drop = (board.width_m or 0.0) / 2, plan.channel_width_m / 2, plan.crest_height_m
+    top = 1.15 * float(board.head_m[-1])
+    opening = np.array([(-base - side * top, top), (-base, 0), (base, 0), (base + side * top, top)])
+    plate = np.vstack([[(-pool, -drop), (-pool, top)], opening, [(pool, top), (pool, -drop)]])
+    axes.fill(
+        *(view.number(each, "length") for each in plate.T), color=GROUND, alpha=0.75, linewidth=0
+    )
+    for head, colour, name in (
+        (board.head_m[-1], ICE, "greatest flow"),
+        (board.head_m[0], CREEK, "least flow"),
+    ):
+        water = np.array(
+            [(-base - side * head, head), (-base, 0), (base, 0), (base + side * head, head)]
+        )
+        axes.fill(
+            *(view.number(each, "length") for each in water.T),
+            color=colour,
+            linewidth=0,
+            label=name,
+        )
+    axes.set(
+        xlabel=view.header("across", "length"), ylabel=view.header("above point or crest", "length")
+    )
+    axes.set_aspect("equal")
+    legend_above(axes)
+
+
+def _plain(axes: Any) -> None:
+    from matplotlib.ticker import FuncFormatter, LogLocator
+
+    axes.set_xscale("log")
+    axes.xaxis.set_major_locator(LogLocator(base=10, subs=(1, 2, 5)))
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.6g}"))
+    axes.xaxis.set_minor_formatter(FuncFormatter(lambda value, _: ""))
+    axes.tick_params(axis="x", labelcolor=INK)
+
+
+# --- salt and floats ------------------------------------------------------------------------
+
+
+_MANY_KG = 3.0  # above it salt is weighed in kilograms or pounds
+
+
+@needs("salt_plan")
+def salt_table(study: Any, view: View) -> Table:
+    """Salt for a low, a middle and a high flow."""
+    plan, rows = study.salt_plan, []
+    large = plan.doses[-1].mass_kg > _MANY_KG
+    unit, factor = (
+        (("kg", 1.0) if large else ("g", 1000.0))
+        if view.system == "metric"
+        else ("lb", 1 / 0.45359237)
+        if large
+        else ("oz", 16 / 0.45359237)
+    )
+    for flow, dose in zip(plan.flow_m3s, plan.doses):
+        remark = "; ".join(each.message for each in dose.findings if each.level != "note")
+        rows.append(
+            (
+                float(view.number(flow, "flow")),
+                float(factor * dose.mass_kg),
+                round(1000 * dose.peak_kgm3),
+                round(1000 * dose.chloride_kgm3),
+                remark or "below the limits for fish and for taste once it is mixed",
+            )
+        )
+    return Table(
+        (
+            view.header("flow expected", "flow"),
+            f"salt [{unit}]",
+            "salt at the peak [mg/L]",
+            "chloride [mg/L]",
+            "remark",
+        ),
+        rows,
+        "Salt that lifts the conductivity by 100 µS/cm at the probe",
+    )
+
+
+@needs("salt_plan", quiet=True)
+def salt_words(study: Any, view: View) -> Words:
+    """Where to pour, where to stand, and whom the salt could harm."""
+    plan = study.salt_plan
+    source = (
+        "as long as in this creek's salt sheet"
+        if plan.from_sheet
+        else "a usual length; a short, fast reach has less"
+    )
+    text = f"Reckoned with a pulse of {plan.passage_s:.0f} s (area over peak), {source}. "
+    if plan.widths_m is None:
+        text += "Give the width of the water, and it is told here how far below the salt the probe must stand; 25 widths is the rule for a rough creek (common practice). "
+    else:
+        text += f"Stand the probe at least 25 widths below the salt, **{view.text(plan.widths_m, 'length', 2)}** (common practice for a rough creek). "
+        if plan.middle_m is None:
+            text += "With depth and slope of the reach the length of even mixing could be worked out too. "
+        else:
+            text += (
+                f"At the greatest of these flows a reach without pools mixes in about {view.text(plan.middle_m, 'length', 2)} from salt poured in the middle and {view.text(plan.bank_m, 'length', 2)} from a bank, "
+                "good to about half as much again. "
+            )
+    text += (
+        "Two probes, one near each bank, show whether it has mixed. Dissolve the salt first and pour it in at once, in the middle. "
+        "Chloride above 860 mg/L for an hour or 230 mg/L for days harms water life, and above 250 mg/L it is tasted in drinking water (from memory; local rules come first): "
+        "above the mixing length the water is saltier by far, so keep clear of spawning beds and of any intake in use."
+    )
+    return Words(text)
+
+
+def float_table(study: Any, view: View) -> Table:
+    """What to multiply the speed of a float by, for each bed and depth."""
+    from ....stream.gauging import BEDS, float_coefficient
+
+    depths = (
+        np.array([0.1, 0.2, 0.3, 0.5, 1.0])
+        if view.system == "metric"
+        else np.array([0.25, 0.5, 1.0, 2.0, 3.0]) * 0.3048
+    )
+    shown = [f"{float(each):.2g}" for each in view.number(depths, "stage")]
+    rows = [
+        (
+            bed,
+            *(
+                "stones reach through"
+                if depth < rough
+                else f"{float(float_coefficient.si(depth, bed)):.2f}"
+                for depth in depths
+            ),
+        )
+        for bed, rough in BEDS.items()
+    ]
+    return Table(
+        ("bed", *(f"{each} {view.label('stage')} deep" for each in shown)),
+        rows,
+        "Floats: mean over surface speed, for floats spread over the whole width; good to about a tenth",
+    )

@@ -1,0 +1,339 @@
+"""Page 02, second part: how low the creek goes, how high it comes, and what the intake must survive."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....errors import counted
+from ....sentences import capital, plain_number, series_text
+from ....study.questions.floods import flood_kind
+from ....study.view import View
+from ...display import Picture, Table, Words
+from ...style import BAND, CREEK, INK, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log
+from ..common import bold, needs
+
+__all__ = ["extremes_figure", "flood_table", "flood_words", "low_table", "low_words"]
+
+
+def _limits(found: Any, view: View, kind: str = "flow") -> str:
+    if not np.isfinite([found.low_m3s, found.high_m3s]).all():
+        return ""
+    return " to ".join(
+        plain_number(float(view.number(each, kind))) for each in (found.low_m3s, found.high_m3s)
+    )
+
+
+def _remarks(found: Any, view: View) -> str:
+    return "; ".join(map(view.told, found.findings))
+
+
+@needs("low_flows")
+def low_table(study: Any, view: View) -> Table:
+    """Low-flow quantiles by both methods, mean yearly minima, base flow and recession."""
+    return Table(
+        ("what", view.header("flow or share", "flow"), "limits, 90 %", "remark"),
+        [_low_row(name, found, view) for name, found in study.low_flows],
+        "How low the creek goes",
+    )
+
+
+def _low_row(name: str, found: Any, view: View) -> tuple[Any, ...]:
+    if isinstance(found, str):
+        return name, np.nan, "", view.told(found)
+    if name == "recession":
+        told = (
+            "stands still"
+            if not np.isfinite(found.days)
+            else f"falls to a third (1/e) in {plain_number(found.days, 2)} days without rain"
+        )
+        spread = f"{100 * found.low:.1f} to {100 * found.high:.1f} % (half of all spells)"
+        return (
+            "tomorrow's share of today's flow, in a dry spell",
+            f"{100 * found.constant:.1f} %",
+            spread,
+            "; ".join([told, *(each.message for each in found.findings)]),
+        )
+    if isinstance(found, float):
+        return (
+            (name, f"{100 * found:.0f} %", "", "what seeps out rather than runs off")
+            if "share" in name
+            else (name, float(view.number(found, "flow")), "", "")
+        )
+    how = (
+        ""
+        if not found.flow_m3s > 0
+        else "log-Pearson III"
+        if found.method == "lp3"
+        else "no distribution assumed, no limits"
+    )
+    return (
+        name,
+        float(view.number(found.flow_m3s, "flow")),
+        _limits(found, view),
+        "; ".join(filter(None, (how, _remarks(found, view)))),
+    )
+
+
+@needs("low_flows", quiet=True)
+def low_words(study: Any, view: View) -> Words:
+    """What the lean week of ten years leaves for the plant."""
+    found = dict(study.low_flows)
+    lean = found["lowest 7 days in 10 years"]
+    if isinstance(lean, str):
+        return Words(
+            f"The lowest week of ten years cannot be told yet: {view.told(lean)}. The driest years decide whether the plant carries a house; a long gauge nearby would tell of them."
+        )
+    if not lean.flow_m3s > 0:
+        dry = [each.message for each in lean.findings if "ran dry" in each.message]
+        return Words(
+            f"In the lowest week of one year in ten the creek is dry, and the plant stands still{'; ' + dry[0] if dry else ''}."
+        )
+    kept = [float(study.rights.usable_si(lean.flow_m3s, month)) for month in range(1, 13)]
+    left = (
+        f"{view.text(min(kept), 'flow')}"
+        if np.ptp(kept) < 1e-9
+        else f"{view.range(min(kept), max(kept), 'flow')} by month"
+    )
+    text = (
+        f"Once in ten years the mean of the lowest week falls to {bold(view.text(lean.flow_m3s, 'flow'))} or less"
+        + (
+            f" (90 % sure it is {view.range(lean.low_m3s, lean.high_m3s, 'flow')})"
+            if np.isfinite(lean.low_m3s)
+            else ""
+        )
+    )
+    text += (
+        f"; of that, {left} may be taken. "
+        if max(kept) > 0
+        else "; nothing of that may be taken, and the plant stands still. "
+    )
+    other = found["the same, by plotting positions"]
+    if not isinstance(other, str) and lean.flow_m3s > 0:
+        apart = other.flow_m3s / lean.flow_m3s - 1
+        text += f"Read from the yearly minima alone it is {view.text(other.flow_m3s, 'flow')}" + (
+            ", the same within a tenth."
+            if abs(apart) < 0.1
+            else f", {100 * abs(apart):.0f} % {'more' if apart > 0 else 'less'}: the tail is not settled by these years."
+        )
+    return Words(text)
+
+
+@needs("floods")
+def flood_table(study: Any, view: View) -> Table:
+    """Floods by return period, by both distributions, with their limits."""
+    rows, asked, wanted = [], study.answer("flood.intake"), study.intake_flood.return_period_years
+    kind = "flow" if asked is None else asked.kind
+    for years, pearson, extreme in (
+        *study.floods,
+        (study.intake_flood.return_period_years, *(found for _, found in study.intake_flood.flows)),
+    ):
+        cells: list[Any] = []
+        for found in (pearson, extreme):
+            cells += (
+                [np.nan, ""]
+                if isinstance(found, str)
+                else [float(view.number(found.flow_m3s, kind)), _limits(found, view, kind)]
+            )
+        refused = [each for each in (pearson, extreme) if isinstance(each, str)]
+        rows.append(
+            (
+                _period(study, years, view),
+                *cells,
+                "; ".join(map(view.told, dict.fromkeys(refused))) if refused else _beyond(pearson),
+            )
+        )
+    if asked is not None and not isinstance(rows[-1][1], str) and np.isfinite(rows[-1][1]):
+        rows[-1] = (_period(study, wanted, view), view.shown(asked, unit=False), *rows[-1][2:])
+    unit = view.label(kind)
+    columns = (
+        "return period",
+        f"log-Pearson III [{unit}]",
+        "limits, 90 %",
+        f"extreme value [{unit}]",
+        "limits, 90 %",
+        "remark",
+    )
+    return Table(
+        columns,
+        rows,
+        "Floods, from daily means; the last row is the one the intake must survive",
+        mark=(len(rows) - 1,),
+    )
+
+
+def _period(study: Any, years: float, view: View) -> str:
+    """A return period as it is told: ``1.01 years``, ``113 years``; that of the intake with the key of its question."""
+    return (
+        view.shown(study.answer("flood.return_period"))
+        if years == study.intake_flood.return_period_years
+        else f"{plain_number(years)} years"
+    )
+
+
+def _beyond(found: Any) -> str:
+    """The remarks that are of one return period, not of all."""
+    return "; ".join(
+        each.message
+        for each in found.findings
+        if "of record" in each.message or "of peaks" in each.message
+    )
+
+
+@needs("intake_flood", quiet=True)
+def flood_words(study: Any, view: View) -> Words:
+    """What the intake must survive, when floods come, and what flood marks say."""
+    wanted = study.intake_flood
+    said = (
+        "as the site file says"
+        if wanted.given
+        else "assumed here; write life and flood_risk under [intake]"
+    )
+    text = (
+        f"An intake that is to stand {counted(round(wanted.life_years), 'year')} and may be overtopped with a chance of {100 * wanted.risk:.0f} % ({said}) must survive the flood of "
+        f"{bold(view.shown(study.answer('flood.return_period')))}"
+    )
+    known = [found for _, found in wanted.flows if not isinstance(found, str)]
+    if not known:
+        return Words(
+            f"{text}. How great that is cannot be told from this record: {view.told(wanted.flows[0][1])}. Look for flood marks, and ask who has lived here longest."
+        )
+    first, others = study.answer("flood.intake"), [each for each in known[1:]]
+    beside = "".join(
+        f" (the other distribution gives {view.text(each.flow_m3s, first.kind)})" for each in others
+    )
+    text += f": {view.shown(first)} as a daily mean{beside}. The momentary peak of a small creek is higher, often more than twice as high. "
+    odd = [each for each in known[0].findings if "outlier" in each.message]
+    text += "".join(f"{capital(view.told(each))}. " for each in odd)
+    return Words((text + _season(study) + _marks(study, view, known[0])).rstrip())
+
+
+def _season(study: Any) -> str:
+    from ....errors import HydrokitError
+    from ....stream.floods import freshet
+
+    try:
+        found = freshet(study.record)
+    except HydrokitError:
+        return ""
+    counts, years = found.counts, int(found.counts.sum())
+    most = [MONTH_NAMES[month] for month in np.flatnonzero(counts == counts.max())]
+    text = (
+        f"The yearly flood came most often in {series_text(most)} ({int(counts.max())} of {years} {'year' if years == 1 else 'years'}"
+        + (" each" if len(most) > 1 else "")
+        + ")"
+    )
+    if found.concentration > 0.6:
+        return f"{text}; they keep near to their mean date, in {MONTH_NAMES[found.month - 1]}: have the intake clear well before it. "
+    return (
+        f"{text}, but it may come at any time of the year. "
+        if found.concentration < 0.3
+        else f"{text}; its mean date lies in {MONTH_NAMES[found.month - 1]}, loosely. "
+    )
+
+
+def _marks(study: Any, view: View, design: Any) -> str:
+    marks = study.field_sheets.get("flood marks")
+    if marks is None:
+        return ""
+    ratio = marks.flow_m3s / design.flow_m3s
+    compared = "above" if ratio > 1.1 else "below" if ratio < 0.9 else "about as great as"
+    return (
+        f"Flood marks in the creek tell of a peak of {bold(view.text(marks.flow_m3s, flood_kind(marks.flow_m3s), 2))} ± {100 * marks.uncertainty:.0f} % (one standard deviation), "
+        f"{compared} that flood as a daily mean" + ("; build for the peak." if ratio > 0.9 else ".")
+    )
+
+
+@needs("floods")
+def extremes_figure(study: Any, view: View) -> Any:
+    """Yearly floods and yearly lowest weeks against their return period, with the curves through them."""
+    from ....errors import HydrokitError
+    from ....stream.floods import annual_maxima, flood
+    from ....stream.low_flow import annual_minima, low_flow
+
+    years = np.geomspace(1.1, max(100.0, study.intake_flood.return_period_years), 25)
+    panels = (
+        (annual_maxima, flood, {}, "yearly flood, daily mean", RUST),
+        (annual_minima, low_flow, {"days": 7}, "lowest 7 days of the year", CREEK),
+    )
+    with figure(7.4, 3.5, 1, 2) as (made, axes):
+        shown = 0
+        for panel, (extremes, quantile, choices, name, colour) in zip(axes, panels):
+            values = np.sort(extremes(study.record, choices.get("days", 1)).to_numpy())
+            values = values[:: -1 if quantile is flood else 1]
+            positive = values > 0
+            if positive.any():
+                rank = np.arange(1, len(values) + 1)
+                panel.plot(
+                    ((len(values) + 1) / rank)[positive],
+                    view.number(values[positive], "flow"),
+                    "o",
+                    color=INK,
+                    markersize=4,
+                    label="years of the record",
+                )
+                shown += 1
+            try:
+                found = [quantile(study.record, years=each, **choices) for each in years]
+            except HydrokitError:
+                found = []
+            curve = np.array(
+                [
+                    (each.flow_m3s, each.low_m3s, each.high_m3s)
+                    for each in found
+                    if each.flow_m3s > 0
+                ]
+            )
+            if len(curve):
+                x = years[[each.flow_m3s > 0 for each in found]]
+                panel.fill_between(
+                    x,
+                    view.number(curve[:, 1], "flow"),
+                    view.number(curve[:, 2], "flow"),
+                    color=colour,
+                    alpha=BAND,
+                    linewidth=0,
+                    label="90 % limits",
+                )
+                panel.plot(
+                    x, view.number(curve[:, 0], "flow"), color=colour, label="log-Pearson III"
+                )
+            if quantile is flood:
+                panel.axvline(
+                    study.intake_flood.return_period_years,
+                    color=SUN,
+                    linewidth=1.4,
+                    linestyle=(0, (4, 2)),
+                    label="the intake's",
+                )
+            if positive.any() or len(curve):
+                plain_log(panel)
+            else:
+                panel.text(
+                    0.5,
+                    0.5,
+                    "no flow in any year",
+                    transform=panel.transAxes,
+                    ha="center",
+                    color=INK,
+                )
+                panel.set_yticks([])
+            panel.set_xscale("log")
+            panel.set(
+                xlabel="return period [years]",
+                ylabel=view.header(name, "flow"),
+                xticks=[2, 5, 10, 20, 50, 100],
+                xlim=(1, years[-1] * 1.1),
+            )
+            panel.set_xticklabels(["2", "5", "10", "20", "50", "100"])
+            panel.minorticks_off()
+            legend_above(panel, 2)
+    if not shown:
+        return Words(
+            "*No year of the record is whole, so there is no yearly flood or lowest week to draw.*"
+        )
+    return Picture(
+        made,
+        "Left: yearly floods against their return period, with the curve through them and its limits. Right: the lowest week of each year, the same way.",
+    )

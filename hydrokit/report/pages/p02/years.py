@@ -1,0 +1,316 @@
+"""Page 02: how years and days differ, gaps, and the lengthened record."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....errors import counted
+from ....sentences import plain_number, series_text
+from ....study.view import View
+from ...display import Picture, Table, Words
+from ...style import (
+    CREEK,
+    ICE,
+    INK,
+    LEAF,
+    MONTH_LETTERS,
+    RUST,
+    figure,
+    legend_above,
+    plain_log,
+)
+from ..common import needs
+from .duration import EXCEEDANCE
+
+__all__ = [
+    "extension_table",
+    "gaps_words",
+    "heat_figure",
+    "year_curves_figure",
+    "year_curves_words",
+    "years_figure",
+]
+
+
+@needs("record", quiet=True)
+def years_figure(study: Any, view: View) -> Picture:
+    """Every year over the calendar, the median and the driest year stressed."""
+    from ....stream.record import WATER_YEAR, whole_years, year_labels
+
+    record = study.record
+    label = year_labels(record.index, WATER_YEAR)
+    whole = tuple(whole_years(record, WATER_YEAR))
+    years = whole or tuple(np.unique(label))
+    smooth = record.rolling(7, center=True, min_periods=1).mean()
+    totals = {year: float(record[label == year].mean()) for year in years}
+    driest = min(totals, key=totals.get)
+    with figure(7.4, 3.6) as (made, axes):
+        matrix = []
+        for year in years:
+            values = _of_water_year(smooth[label == year], view)
+            axes.plot(np.arange(len(values)), values, color=ICE, linewidth=0.6, alpha=0.8)
+            if np.isfinite(values).all():
+                matrix.append(values)
+        if len(matrix) > 2:
+            axes.plot(np.arange(365), np.median(matrix, axis=0), color=CREEK, label="median year")
+        name = f"{'driest: ' if len(whole) > 1 else ''}{driest - 1}/{driest % 100:02d}"
+        axes.plot(
+            np.arange(365),
+            _of_water_year(smooth[label == driest], view),
+            color=RUST,
+            linewidth=1.4,
+            label=name,
+        )
+        starts = np.cumsum([0, 31, 30, 31, 31, 28, 31, 30, 31, 30, 31, 31])
+        axes.set(
+            yscale="log",
+            xlim=(0, 365),
+            ylabel=view.header("flow, mean of 7 days", "flow"),
+            xticks=starts + 15,
+        )
+        axes.set_xticklabels([MONTH_LETTERS[(9 + each) % 12] for each in range(12)])
+        axes.grid(axis="x", visible=False)
+        plain_log(axes)
+        legend_above(axes)
+    if not whole:
+        return Picture(
+            made,
+            f"Flow on the days of record from October {years[0] - 1} to September {years[-1]}; no year of it is whole.",
+        )
+    told = (
+        f"every year from October to September; the driest is {driest - 1}/{driest},"
+        if len(whole) > 1
+        else f"the year {driest - 1}/{driest} from October to September,"
+    )
+    return Picture(made, f"Flow of {told} with a mean of {view.text(totals[driest], 'flow')}.")
+
+
+def _of_water_year(flow: Any, view: View) -> np.ndarray:
+    """The flows of one year on the 365 days from October on, each at its place; the 366th is left out."""
+    values = np.full(366, np.nan)
+    start = np.datetime64(f"{flow.index[0].year - (flow.index[0].month < 10)}-10-01")
+    values[(flow.index.to_numpy() - start).astype("timedelta64[D]").astype(int)] = view.number(
+        flow.to_numpy(), "flow"
+    )
+    return values[:365]
+
+
+_ENOUGH_DAYS = 20  # of a month, for its mean
+
+
+@needs("record")
+def heat_figure(study: Any, view: View) -> Any:
+    """Month by month and year by year, how each stands among its like."""
+    record = study.record
+    table = record.groupby([record.index.year, record.index.month]).agg(["mean", "count"])
+    mean = (
+        table["mean"].where(table["count"] >= _ENOUGH_DAYS).unstack().reindex(columns=range(1, 13))
+    )
+    if not mean.notna().any(axis=None):
+        return Words(
+            f"*No month has {_ENOUGH_DAYS} days of record, so months cannot be set beside each other.*"
+        )
+    mean = mean.reindex(range(mean.index[0], mean.index[-1] + 1))
+    rank = (mean.rank() - 0.5) / mean.notna().sum()
+    years, flows = len(mean), view.number(mean.to_numpy(), "flow")
+    numbers = years <= 24
+    with figure(7.4, float(np.clip(1.1 + (0.24 if numbers else 0.14) * years, 2.2, 9.0))) as (
+        made,
+        axes,
+    ):
+        shown = axes.imshow(
+            np.ma.masked_invalid(rank.to_numpy()),
+            cmap=_dry_to_wet(),
+            vmin=0,
+            vmax=1,
+            aspect="auto",
+            interpolation="none",
+        )
+        if numbers:
+            for row, column in zip(*np.nonzero(np.isfinite(flows))):
+                dark = rank.iloc[row, column] > 0.78 or rank.iloc[row, column] < 0.15
+                axes.text(
+                    column,
+                    row,
+                    plain_number(float(flows[row, column]), 2),
+                    ha="center",
+                    va="center",
+                    fontsize=7,
+                    color="white" if dark else INK,
+                )
+        every = 1 if years <= 24 else 5
+        axes.set(xticks=range(12), yticks=range(0, years, every))
+        axes.set_xticklabels(MONTH_LETTERS)
+        axes.set_yticklabels(mean.index[::every])
+        axes.set_xlabel(view.header("numbers: mean of the month", "flow") if numbers else "month")
+        axes.grid(False)
+        axes.tick_params(length=0)
+        bar = made.colorbar(shown, ax=axes, ticks=[0.05, 0.5, 0.95], aspect=30, pad=0.02)
+        bar.ax.set_yticklabels(["driest", "middle", "wettest"])
+        bar.outline.set_visible(False)
+    span = f"from {mean.index[0]} to {mean.index[-1]}" if years > 1 else f"of {mean.index[0]}"
+    return Picture(
+        made,
+        f"Mean flow of every month {span}, coloured from the driest to the wettest of its calendar month.",
+    )
+
+
+def _dry_to_wet() -> Any:
+    """Rust for dry, blue for wet, pale between: apart for every eye, and on paper."""
+    from matplotlib.colors import LinearSegmentedColormap
+
+    made = LinearSegmentedColormap.from_list(
+        "dry to wet", ["#7a3416", RUST, "#e6c9a8", "#f4f1ea", "#a9cbd8", CREEK, "#0f3650"]
+    )
+    return made.with_extremes(bad="#ffffff")
+
+
+@needs("record")
+def year_curves_figure(study: Any, view: View) -> Any:
+    """Curves of a median, a wet and a dry year, over those of all years."""
+    curve = study.duration
+    if not curve.whole.any():
+        return Words("*No year of the record is whole, so years cannot be set beside each other.*")
+    days = 365 * EXCEEDANCE
+    each = np.atleast_2d(curve.year_curves_si(EXCEEDANCE))
+    each = np.where(each > 0, each, np.nan)
+    with figure(7.4, 3.6) as (made, axes):
+        for number, year in enumerate(each):
+            axes.plot(
+                days,
+                view.number(year, "flow"),
+                color=ICE,
+                linewidth=0.7,
+                alpha=0.8,
+                label="every year" if not number else None,
+            )
+        for share, colour, style, name in (
+            (0.9, LEAF, (0, (5, 2)), "wet year, one in ten"),
+            (0.5, CREEK, "-", "median year"),
+            (0.1, RUST, (0, (1, 1.5)), "dry year, one in ten"),
+        ):
+            values = np.asarray(curve.typical_year_si(EXCEEDANCE, share))
+            axes.plot(
+                days,
+                view.number(np.where(values > 0, values, np.nan), "flow"),
+                color=colour,
+                linestyle=style,
+                label=name,
+            )
+        axes.set(
+            xlim=(0, 365),
+            xlabel="days a year the flow is reached or exceeded",
+            ylabel=view.header("flow", "flow"),
+        )
+        if np.isfinite(each).any():
+            plain_log(axes)
+        legend_above(axes)
+    return Picture(
+        made,
+        f"Duration curves of {len(each)} {'year' if len(each) == 1 else 'years'}, with those of a median, a wet and a dry year.",
+    )
+
+
+@needs("record", quiet=True)
+def year_curves_words(study: Any, view: View) -> Words:
+    """How far a dry year lies below a median one."""
+    curve = study.duration
+    if not curve.whole.any():
+        return Words("")
+    count = len(curve.year_curves_si(np.array([0.5])))
+    if count < 5:
+        return Words(
+            f"{'One year shows' if count == 1 else f'{count} years show'} little of how years differ; ten or more would."
+        )
+    dry, middle, wet = (float(curve.typical_year_si(0.5, share)) for share in (0.1, 0.5, 0.9))
+    lean = [float(curve.typical_year_si(0.9, share)) for share in (0.1, 0.5)]
+    return Words(
+        f"Half the days of a median year bring {view.text(middle, 'flow')} or more, of a dry year {view.text(dry, 'flow')}, of a wet one {view.text(wet, 'flow')}. "
+        + (
+            f"On nine days in ten a median year brings at least {view.text(lean[1], 'flow')}, a dry one only {view.text(lean[0], 'flow')}: "
+            if lean[1] > 0
+            else "More than one day in ten of a median year is dry: "
+        )
+        + "a plant that must carry a house is sized by the dry year."
+    )
+
+
+@needs("record", quiet=True)
+def gaps_words(study: Any, view: View) -> Words:
+    """Where the record has gaps, and which were filled."""
+    found = study.gaps
+    if not len(found):
+        return Words("The record has no gap.")
+    listed = [
+        f"{counted(int(row.days), 'day')} from {row.first:%Y-%m-%d}{' (filled)' if row.filled else ''}"
+        for row in found.head(6).itertuples(index=False)
+    ]
+    more = f", and {len(found) - 6} more, none longer" if len(found) > 6 else ""
+    told = (
+        "Filled were only gaps up to the length the site file allows, along the recession: a filled gap never shows a flood."
+        if found["filled"].any()
+        else "None was filled; fill_gaps under [stream] says up to how many days may be."
+    )
+    return Words(
+        f"The record has {counted(len(found), 'gap')}, {counted(int(found['days'].sum()), 'day')} together: {series_text(listed) if not more else ', '.join(listed)}{more}. {told}"
+    )
+
+
+@needs("extension_ways", quiet=True)
+def extension_table(study: Any, view: View) -> Table:
+    """How well each way of lengthening the record foretells days that were held back."""
+    rows = []
+    for way, found in study.extension_ways:
+        chosen = "taken" if found is study.extension else ""
+        if isinstance(found, str) or found.skill is None:
+            rows.append(
+                (
+                    _WAYS[way],
+                    "",
+                    "",
+                    "",
+                    "",
+                    view.told(found)
+                    if isinstance(found, str)
+                    else "no days in common to try it on",
+                )
+            )
+            continue
+        skill = found.skill
+        rows.append(
+            (
+                _WAYS[way],
+                f"{100 * skill.volume_ratio:.0f} %",
+                f"{plain_number(skill.factor)} times",
+                f"{skill.efficiency:.2f}",
+                f"{skill.log_efficiency:.2f}",
+                chosen,
+            )
+        )
+    own = study.extension
+    tie = (
+        f"; correlation of the logarithms {own.correlation:.2f} over {own.overlap_days:,} days in common"
+        if np.isfinite(own.correlation)
+        else ""
+    )
+    return Table(
+        (
+            "way",
+            "volume foretold",
+            "typical error of a day",
+            "efficiency, 1 is perfect",
+            "the same on logarithms",
+            "remark",
+        ),
+        rows,
+        f"The record lengthened by a neighbour's: each part of the common days left out in turn{tie}",
+    )
+
+
+_WAYS = {
+    "move1": "line of equal variance (MOVE.1)",
+    "area": "ratio of the catchments",
+    "duration": "from duration curve to duration curve",
+}

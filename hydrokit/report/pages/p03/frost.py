@@ -1,0 +1,237 @@
+"""Page 03, frost: how long still water has, what flow keeps a pipe open, frazil."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from ....study.build.freeze import coldest
+from ....study.view import View
+from ....works.exposed import GROUND, frost_on
+from ....works.frost import FREEZING_POINT, THAWING_CAUTION, friction_warming, ice_free_length
+from ....works.ice import ICE_CAUTION, MOST_SUPERCOOLING
+from ....works.snow import frost_depth
+from ...display import Cautions, Table, Words, escape_markdown
+from ..common import needs
+
+__all__ = ["frazil_words", "frost_cautions", "frost_table", "frost_words", "running_water_words"]
+
+FRAZIL_AIR_K = 267.15  # clear nights at or below about -6 °C
+_A_LITTLE_WARMER = 0.1  # K above freezing
+_INSULATION_M = 0.05
+
+
+def _hours(view: View, seconds: Any) -> str:
+    seconds = float(np.asarray(seconds))
+    return view.duration(seconds) if np.isfinite(seconds) else "never"
+
+
+def _lies(view: View, stretch: Any) -> str:
+    told = []
+    if stretch.soil_m:
+        told.append(f"under {view.text(stretch.soil_m, 'length', 2)} of soil")
+    if stretch.snow_m:
+        told.append(f"under {view.text(stretch.snow_m, 'length', 2)} of snow")
+    if stretch.insulation_m:
+        told.append(f"in {view.text(stretch.insulation_m, 'diameter', 2)} of insulation")
+    return ", ".join(told) if told else "bare"
+
+
+@needs("frost")
+def frost_table(study: Any, view: View) -> Table:
+    """Every stretch on the coldest day."""
+    told, slugs = study.frost, {each.stretch.name: each.slug for each in study.freeze}
+    carries = {
+        "penstock": study.full_flow_m3s,
+        "diversion": None if study.diversion_line is None else study.diversion_line.full_bore_m3s,
+    }
+    rows = []
+    for each in told.stretches:
+        stretch = each.stretch
+        lying, bare = (
+            view.shown(study.answer(f"freeze.{slugs[stretch.name]}.{state}"))
+            for state in ("snow", "bare")
+        )
+        most = carries.get(stretch.line)
+        flow = "any" if each.keep_open_m3s == 0 else view.text(each.keep_open_m3s, "flow", 2)
+        if most is not None and each.keep_open_m3s > most:
+            flow += ", more than it carries"
+        rows.append(
+            (
+                stretch.name,
+                f"{view.text(stretch.start_m, 'length')} to {view.text(stretch.end_m, 'length')}",
+                _lies(view, stretch),
+                lying,
+                _hours(view, each.solid_s),
+                bare if stretch.snow_m else "",
+                flow,
+            )
+        )
+    caption = f"Water standing still at freezing point, air at {view.text(told.air_temperature_k, 'temperature', 2)}"
+    return Table(
+        (
+            "stretch",
+            "where",
+            "how it lies",
+            "blocked after",
+            "solid after",
+            "blocked, without the snow",
+            "flow whose friction alone keeps it open",
+        ),
+        rows,
+        caption,
+    )
+
+
+def _deep(told: Any, view: View) -> str:
+    return (
+        ""
+        if told.frost_depth_m is None
+        else f" ({view.text(told.frost_depth_m, 'stage', 2)} in bare moist ground)"
+    )
+
+
+@needs("frost", quiet=True)
+def frost_words(study: Any, view: View) -> Words:
+    """The worst stretch, and what running water does."""
+    told, first = study.frost, study.freeze[0]
+    worst = next(each for each in told.stretches if each.stretch.name == first.stretch.name)
+    air = view.text(told.air_temperature_k, "temperature", 2)
+    source = coldest(study)[1]
+    name = escape_markdown(worst.stretch.name)
+    where = f"{name}, {_lies(view, worst.stretch)}"
+    if np.isinf(first.soonest_s):
+        return Words(
+            f"At {air} ({source}) no stretch of pipe that stands still is blocked: frost does not come down to it{_deep(told, view)}."
+        )
+    text = (
+        f"At {air} ({source}) a stopped line has **{view.shown(study.answer('freeze.worst'))}** before its worst stretch is blocked: {where}{', before the snow has come' if first.bare_s < first.snow_s else ''}. "
+        "That counts from water already at freezing point, as a creek in frost brings it, and a quarter of it turned to ice. "
+    )
+    if (
+        any(each.stretch.soil_m > 0 for each in told.stretches)
+        and told.air_temperature_k < FREEZING_POINT
+    ):
+        if told.frost_depth_m is not None:
+            text += f"A buried pipe counts as safe where soil and snow keep it from the deepest frost of the record{_deep(told, view)}; any other as lying in frozen ground already. "
+        else:
+            day, week = (
+                float(frost_depth.si(GROUND, told.air_temperature_k, days * 86400.0))
+                for days in (1, 7)
+            )
+            text += (
+                f"Frost this hard gets {view.text(day, 'stage', 2)} into bare moist soil in a day, {view.text(week, 'stage', 2)} in a week, from ground at {view.text(GROUND, 'temperature', 2)}; "
+                "a buried pipe begins to freeze when it arrives. Late in a hard winter it may have arrived before. "
+            )
+    if worst.stretch.bare and not {"cover", "snow", "insulation"} & set(
+        study.site[worst.stretch.line]
+    ):
+        text += f"The site file does not say how the {worst.stretch.line} lies, so it is taken as bare: give its cover. "
+    flow, line = study.full_flow_m3s, study.penstock
+    if (
+        flow is not None
+        and line is not None
+        and worst.stretch.line == "penstock"
+        and study.section is not None
+    ):
+        gradient = study.section.lost_head_m / float(line.length_m)
+        reach = float(
+            ice_free_length.si(
+                flow,
+                FREEZING_POINT + _A_LITTLE_WARMER,
+                told.air_temperature_k,
+                worst.stretch.resistance_si(told.air_temperature_k),
+                gradient,
+            )
+        )
+        held = worst.stretch.end_m - worst.stretch.start_m
+        warmer = view.text(_A_LITTLE_WARMER, "temperature difference", 2)
+        if np.isinf(reach):
+            text += f"Running at {view.text(flow, 'flow')} its friction alone keeps it open. "
+        else:
+            text += f"Running at {view.text(flow, 'flow')}, water that arrives only {warmer} above freezing gets through {view.text(reach, 'length', 2)} of such pipe before it is at freezing point; the stretch is {view.text(held, 'length', 2)} long. "
+    kept = worst.keep_open_m3s
+    text += (
+        "Where no flow is enough, "
+        if flow is not None and kept > flow
+        else "Where the flow may fail, "
+    )
+    text += "drain it as soon as it stops, cover or wrap the worst spot, or let a trickle run only if that has been seen to be enough."
+    return Words(text)
+
+
+@needs("temperature", quiet=True)
+def frazil_words(study: Any, view: View) -> Words:
+    """Nights that can make frazil, from the record of air temperature."""
+    limit, counted = view.text(FRAZIL_AIR_K, "temperature", 2), study.answer("frazil.days")
+    if counted is None:
+        return Words(
+            f"**Frazil.** The record of air temperature is too short to count its nights; a clear night of {limit} or colder over open water near freezing point makes frazil, needles of ice that glue a screen shut within hours."
+        )
+    if counted.value == 0:
+        return Words(
+            f"**Frazil.** Nights of {limit} or colder over a creek near freezing point hardly come; a single clear night may still make frazil, needles of ice that glue a screen shut within hours."
+        )
+    return Words(
+        f"**Frazil.** {view.shown(counted)} night{'s' if counted.value > 1 else ''} a year {'have' if counted.value > 1 else 'has'} the weather for frazil at the most: air of {limit} or colder over a creek near freezing point. A clear night that cold over open, stirred water makes frazil, needles of ice that glue "
+        "any screen shut within hours, a tilted one too: it sheds leaves, not frazil. Once snow or ice has closed the creek above the intake, it makes no more; a deep, quiet pond before the screen helps that along. "
+        "On such a night have someone at the screen, or shut down and drain in time."
+    )
+
+
+def running_water_words(study: Any, view: View) -> Words:
+    """Why the creek stays open while still water freezes, and what a thermometer in it says."""
+    fall = 100.0 if view.system == "metric" else 100 * 0.3048
+    warmer = view.text(float(friction_warming.si(fall)), "temperature difference", 2)
+    least = view.text(MOST_SUPERCOOLING, "temperature difference", 2)
+    return Words(
+        "**Why the creek runs on.** Still water beside a creek freezes while the creek stays open, because its water is new every moment: it has passed a cold spot within seconds, springs and the ground feed it above freezing point, "
+        f"and its fall turns to heat ({warmer} for each {view.text(fall, 'head')}). Snow and ice along its banks cover much of it. Water that stands in a pipe has none of this: what it loses is lost. "
+        f"Running water at its freezing point is supercooled by {least} at the most, and for minutes only; a thermometer that shows a whole degree below freezing in a stream is wrong. Read it as freezing point, and check it in melting ice."
+    )
+
+
+def frost_cautions() -> Cautions:
+    """Before anyone thaws a pipe or walks to an iced intake."""
+    return Cautions([THAWING_CAUTION, ICE_CAUTION])
+
+
+def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
+    """What to do against frost at the worst stretch."""
+    if study.frost is None:
+        return []
+    worst = study.freeze[0]
+    if worst.soonest_s > 4 * 86400:
+        return []
+    snow = worst.snow_s <= worst.bare_s
+    if worst.stretch.soil_m > 0:
+        better, what = (
+            replace(worst.stretch, soil_m=1.5 * worst.stretch.soil_m),
+            f"{view.text(1.5 * worst.stretch.soil_m, 'stage', 2)} of soil over it",
+        )
+    else:
+        better, what = (
+            replace(worst.stretch, insulation_m=worst.stretch.insulation_m + _INSULATION_M),
+            f"{view.text(_INSULATION_M, 'diameter', 2)} of dry insulation",
+        )
+    changed = frost_on((better,), study.frost.air_temperature_k, snow, study.frost.frost_depth_m)[0]
+    before, after = view.shown(study.answer("freeze.worst")), _hours(view, changed.blocked_s)
+    rows = [
+        (
+            what,
+            worst.stretch.name,
+            f"{before} as it lies, {after} then",
+            "time until still water is blocked by ice",
+        )
+    ]
+    return [
+        *rows,
+        (
+            "a drain at the lowest point",
+            worst.stretch.line,
+            f"open it within {before}",
+            "a stopped line freezes at its worst spot",
+        ),
+    ]

@@ -1,0 +1,359 @@
+"""Page 03, what the penstock must hold: surge, vacuum, bends, supports."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....sentences import plain_number, series_text
+from ....study.build.judged import SAFE_VACUUM
+from ....study.build.laid_pipes import spans
+from ....study.build.part_names import stretch_name
+from ....study.view import View
+from ....water import GRAVITY, head_to_pressure
+from ....works.profile import siphon_limit
+from ....works.surge import DEFLECTORS, STORED_PRESSURE_CAUTION, VACUUM_CAUTION
+from ...display import Cautions, Table, Words, escape_markdown
+from ..common import needs
+
+__all__ = [
+    "pressure_cautions",
+    "supports_table",
+    "supports_words",
+    "surge_table",
+    "surge_words",
+    "uplift_words",
+    "vacuum_words",
+]
+
+
+def _pascals(study: Any, head_m: float) -> float:
+    return float(head_to_pressure.si(head_m, study.water_temperature_k))
+
+
+@needs("pressures")
+def surge_table(study: Any, view: View) -> Table:
+    """Pressure waves in numbers."""
+    held, rise = study.pressures, study.answer("surge.at_once")
+    rows = [
+        ("speed of the water at full flow", view.text(held.velocity_ms, "velocity", 2)),
+        ("speed of a pressure wave", view.text(held.wave_speed_ms, "velocity")),
+        ("a wave runs up and back in", view.shown(study.answer("wave.round_trip"))),
+        (
+            "rise over rest at the foot if everything stops at once",
+            f"{view.shown(rise)}, {view.text(_pascals(study, rise.value), 'pressure', 2)}",
+        ),
+    ]
+    for name, metres in study.single_surges:
+        rows.append(
+            (
+                f"rise if {name} alone stops at once",
+                f"{view.text(metres, 'head', 2)}, {view.text(_pascals(study, metres), 'pressure', 2)}",
+            )
+        )
+    if held.closing_time_s is not None:
+        slow = study.answer("surge.closing")
+        rows.append(
+            (
+                f"rise over rest when it closes evenly in {view.text(held.closing_time_s, 'time', 2)}",
+                f"{view.shown(slow)}, {view.text(_pascals(study, slow.value), 'pressure', 2)}",
+            )
+        )
+    rows.append(("shortest even closing that the pipe bears", _safe(study, view)))
+    rows.append(
+        (
+            "time to take over the whole travel of a valve or needle",
+            view.shown(study.answer("closing_time")),
+        )
+    )
+    return Table(("what", "number"), rows, "Surge")
+
+
+def _safe(study: Any, view: View) -> str:
+    seconds = study.pressures.safe_time_s
+    if np.isnan(seconds):
+        return "not known without a rating"
+    if np.isinf(seconds):
+        return "none: the pressure at rest is too much already"
+    return "any" if seconds == 0 else view.shown(study.answer("closing_time.even"))
+
+
+def closing_verdict(study: Any, view: View) -> str:
+    """How slowly to close and why, in the same words wherever it is asked."""
+    held = study.pressures
+    if np.isinf(held.safe_time_s):
+        return "The pressure at rest is already above the rating: no closing is slow enough. "
+    travel = f"Take {view.shown(study.answer('closing_time'))} or more over the whole travel of a valve or needle"
+    if np.isnan(held.safe_time_s):
+        return f"Without the pipe's rating no safe time can be told; find it printed on the pipe. {travel} until then. "
+    if held.safe_time_s == 0:
+        return f"Even stopped at once the pressure stays within the derated rating everywhere, yet joints, bends and old plastic take repeated blows badly. {travel} all the same. "
+    why = []
+    if held.use_at_once > 1:
+        why.append(
+            f"stopped at once the pressure would reach {plain_number(100 * held.use_at_once, 3)} % of the derated rating"
+        )
+    if held.at_once_parts_m is not None:
+        why.append(
+            f"stopped at once the water column would **part** at {view.text(held.at_once_parts_m, 'length')}, and the blow when it closes again is in none of these figures"
+        )
+    text = f"An even closing must take {view.shown(study.answer('closing_time.even'))} or more: {'; '.join(why)}. "
+    return f"{text}A gate does most of its closing in the last quarter of its travel. {travel}. "
+
+
+@needs("pressures", quiet=True)
+def surge_words(study: Any, view: View) -> Words:
+    """What closing does, and how slowly it must be done."""
+    held = study.pressures
+    text = f"Water stopped faster than in {view.shown(study.answer('wave.round_trip'))} is as good as stopped at once: the foot would see {view.shown(study.answer('pressure.at_once'))}. "
+    if len(study.penstock.joined.pipes) > 1:
+        text += (
+            "Where bores or walls differ the waves meet again, and the highest is not the first. "
+        )
+    if held.closing_time_s is not None:
+        text += f"Closed in {view.text(held.closing_time_s, 'time', 2)} it sees {view.shown(study.answer('pressure.highest'))}. "
+        lowest, where = (
+            held.lowest_pa.min(),
+            view.text(held.distance_m[int(np.argmin(held.lowest_pa))], "length"),
+        )
+        if lowest < -_pascals(
+            study, float(siphon_limit.si(study.altitude_m or 0.0, study.water_temperature_k))
+        ):
+            text += "On the way back the wave pulls so hard that the water column **parts**; the blow when it closes again comes on top of these figures. "
+        elif lowest < -0.05 * held.static_pa[-1]:
+            text += f"On the way back the wave pulls the pipe to {view.text(lowest, 'pressure', 2)} at {where}. "
+    else:
+        text += "The site file does not say how quickly the valve can close; time it, and give it as closing_time. "
+    return Words(text + closing_verdict(study, view) + DEFLECTORS.split(":")[0] + ".")
+
+
+@needs("pressures", quiet=True)
+def vacuum_words(study: Any, view: View) -> Words:
+    """Whether a vacuum can crush the pipe."""
+    safety = study.pressures.vacuum_safety
+    if np.isnan(safety):
+        return Words(
+            "**Vacuum.** The pipe's wall is not known, so nobody can say whether a vacuum would crush it: give the pipe by its size and class."
+        )
+    where = "" if study.altitude_m is None else " at this altitude"
+    text = f"**Vacuum.** A full vacuum{where} would have to be {plain_number(safety, 2)} times as strong to fold the pipe were it perfectly round, while it is new and cold; {SAFE_VACUUM:.0f} times is the usual demand, for no pipe is round. "
+    if safety < SAFE_VACUUM:
+        text += "**This pipe needs air inlets** just below every valve at its upper end, wide enough to let in as much air as the jets let out water. "
+    elif safety < 2 * SAFE_VACUUM:
+        text += "That is little more than is asked: an old, warm or dented pipe falls below it. An open air pipe just below the mouth costs next to nothing. "
+    else:
+        text += "A vacuum alone will not crush it; but it draws dirt and air in at joints. "
+    return Words(
+        text
+        + "Vacuum comes when the mouth blocks, the pond is drawn down, or an upper valve is shut while the jets run."
+    )
+
+
+def supports_table(study: Any, view: View) -> Any:
+    """Thrust at the bends, spans of the bridges."""
+    rows = []
+    for bend in study.bends[:4]:
+        rows.append(
+            (
+                f"bend of {plain_number(np.degrees(bend.angle_rad), 2)}°",
+                view.text(bend.distance_m, "length"),
+                f"{_pushed(bend.thrust_n)} with {view.text(abs(bend.thrust_n), 'force', 2)} if all stops at once, at {view.text(bend.pressure_pa, 'pressure', 2)}",
+                f"{_pushed(bend.slow_thrust_n)} with {view.text(abs(bend.slow_thrust_n), 'force', 2)} {_slowly(study)}, at {view.text(bend.slow_pressure_pa, 'pressure', 2)}",
+            )
+        )
+    for each in study.bridges:
+        judged = "too far" if each.span_m > each.longest_m else "near enough"
+        printed = (
+            ""
+            if each.published_m is None
+            else f"; printed for it without snow or ice {view.text(each.published_m, 'length', 2)}"
+        )
+        under = f"with its {_laden(study, each)}" if _laden(study, each) else "without snow or ice"
+        rows.append(
+            (
+                each.name,
+                f"supports {view.text(each.span_m, 'length', 2)} apart: {judged}",
+                f"may be {view.text(each.allowed_m, 'length', 2)} {under}{printed}",
+                f"sags {view.text(each.sag_m, 'diameter', 2)} between them",
+            )
+        )
+    if not rows:
+        return Words("")
+    return Table(("what", "where", "number", ""), rows, "Bends and bridges")
+
+
+def _slowly(study: Any) -> str:
+    """What the lesser thrust of a bend goes with."""
+    return "at rest" if study.pressures.closing_time_s is None else "closing as slowly as given"
+
+
+def _pushed(thrust_n: float) -> str:
+    """Which way the water moves a bend; under suction it is inwards."""
+    return "pushes outwards" if thrust_n >= 0 else "pulls inwards"
+
+
+def _laden(study: Any, bridge: Any) -> str:
+    """What of snow and ice is reckoned with on a bridge."""
+    entry = next(
+        entry
+        for line, number, entry in spans(study)
+        if stretch_name(line, number, entry) == bridge.name
+    )
+    loads = [name for name, key in (("snow", "snow_load"), ("ice", "ice")) if entry.get(key)]
+    return " and ".join(loads)
+
+
+def supports_words(study: Any, view: View) -> Words:
+    """What holds bends and bridges."""
+    text = ""
+    if study.bends:
+        worst = study.bends[0]
+        text = (
+            f"**Bends and bridges.** At {view.text(worst.distance_m, 'length')} a bend of {plain_number(np.degrees(worst.angle_rad), 2)}° {'is pushed outwards' if worst.thrust_n >= 0 else 'is sucked inwards'} with {view.text(abs(worst.thrust_n), 'force', 2)} if all stops at once, {view.text(abs(worst.slow_thrust_n), 'force', 2)} {_slowly(study)}: its block is for the greater; "
+            "glued or welded pipe in firm ground takes a small thrust along its length, push-fit joints need a block for each. "
+        )
+    for each in study.bridges:
+        if each.span_m > each.longest_m:
+            under = (
+                f"with the {_laden(study, each)} it may carry"
+                if _laden(study, each)
+                else "even without snow or ice, which are not given"
+            )
+            text += f"The supports of the {escape_markdown(each.name)} stand {view.text(each.span_m, 'length', 2)} apart and should stand no more than {view.text(each.longest_m, 'length', 2)} apart {under}. "
+    known = {each.name for each in study.bridges}
+    unknown = [name for name in (stretch_name(*told) for told in spans(study)) if name not in known]
+    if unknown:
+        text += f"How far apart the supports of the {escape_markdown(series_text(unknown))} may stand is not known, for the pipe's wall is not: give the pipe by its size and class. "
+    return Words(text)
+
+
+_IN_HAND, _STONE = 1.5, 2600.0  # common practice; density of the stones, kg/m³
+
+
+def uplift_words(study: Any, view: View) -> Words:
+    """What holds a pipe down that lies full of air under water."""
+    from ....tables import row
+    from ....works.support import pipe_uplift
+
+    metre, per = (1.0, "metre") if view.system == "metric" else (0.3048, "foot")
+    told = []
+    for name, line in (
+        ("diversion line", study.diversion_line and study.diversion_line.line),
+        ("penstock", study.penstock),
+    ):
+        if line is None:
+            continue
+        pipe = max(line.pipes, key=lambda each: each.diameter_m)
+        outside = pipe.outside_diameter_m or 1.1 * pipe.diameter_m
+        wall = pipe.wall_m or (outside - pipe.diameter_m) / 2
+        density = (
+            float(row("materials", pipe.material)["density_kgm3"]) if pipe.material else 1400.0
+        )
+        lift = [
+            float(pipe_uplift.si(outside, wall, density, filled)) / GRAVITY * metre
+            for filled in (0.0, 0.5)
+        ]
+        if lift[0] > 0:
+            stone = _IN_HAND * lift[0] / (1 - 1000.0 / _STONE)
+            half = (
+                f"half full with {view.text(lift[1], 'mass', 2)}"
+                if lift[1] > 0
+                else "half full it stays down"
+            )
+            told.append(
+                f"the {name} rises with {view.text(lift[0], 'mass', 2)} for each {per} ({half}) and wants {view.text(stone, 'mass', 2)} of stone or strap for each {per}, a margin of one half"
+            )
+    if not told:
+        return Words("")
+    return Words(
+        f"**Buoyancy.** Where it lies under water, in a pond, a flooded trench or wet ground, an empty pipe floats up: {'; '.join(told)}. Tie it down before the first filling; a pipe that has risen once holds air at a new high point."
+    )
+
+
+def pressure_cautions() -> Cautions:
+    """Before anyone works on a full pipe."""
+    return Cautions(
+        [
+            STORED_PRESSURE_CAUTION,
+            VACUUM_CAUTION,
+            "Thrust blocks, bridges and pipes over places where people go are designed by an engineer licensed where the plant stands.",
+        ]
+    )
+
+
+def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
+    """What to build or change on the penstock."""
+    held, rows = study.pressures, []
+    for each in study.bridges:
+        if each.span_m > each.longest_m:
+            rows.append(
+                (
+                    "closer supports",
+                    each.name,
+                    f"{view.text(each.longest_m, 'length', 2)} instead of {view.text(each.span_m, 'length', 2)}",
+                    "it sags or bends too far"
+                    + (f" under {_laden(study, each)}" if _laden(study, each) else ""),
+                )
+            )
+    if held is None:
+        return rows
+    for start, end in study.section.above_source:
+        rows.append(
+            (
+                "the penstock laid lower",
+                f"{view.text(start, 'length')} to {view.text(end, 'length')}",
+                "below the pond's level",
+                "it stands above its pond and fills only as a siphon",
+            )
+        )
+    if held.use_of_rating > 1:
+        over = held.highest_pa > held.rating_pa
+        span = held.distance_m[over]
+        rows.append(
+            (
+                "stronger pipe",
+                f"{view.text(span.min(), 'length')} to {view.text(span.max(), 'length')}",
+                f"{view.text(np.nanmax(held.highest_pa), 'pressure')}",
+                f"{view.shown(study.answer('pressure.share_of_rating'))} of the derated rating",
+            )
+        )
+    if held.too_fast and held.closing_time_s is not None:
+        rows.append(
+            (
+                "a slow valve",
+                "foot of the penstock",
+                f"{view.shown(study.answer('closing_time.even'))} or more, even closing",
+                "surge beyond the rating" if held.use_of_rating > 1 else "the water column parts",
+            )
+        )
+    elif held.closing_time_s is None:
+        rows.append(
+            (
+                "time the valve",
+                "foot of the penstock",
+                f"stopped at once {view.shown(study.answer('surge.at_once'))} of surge",
+                "its closing time is not known",
+            )
+        )
+    if np.isfinite(held.vacuum_safety) and held.vacuum_safety < 2 * SAFE_VACUUM:
+        rows.append(
+            (
+                "an air pipe",
+                "just below the mouth of the penstock",
+                f"stands {plain_number(held.vacuum_safety, 2)} times a vacuum",
+                f"{SAFE_VACUUM:.0f} times is the least",
+            )
+        )
+    listed = {round(entry["angle"], 6) for entry in study.site["penstock.bend"]}
+    for bend in study.bends:
+        if round(bend.angle_rad, 6) in listed:
+            rows.append(
+                (
+                    "a thrust block",
+                    view.text(bend.distance_m, "length"),
+                    view.text(abs(bend.thrust_n), "force", 2),
+                    f"bend of {plain_number(np.degrees(bend.angle_rad), 2)}°",
+                )
+            )
+    return rows

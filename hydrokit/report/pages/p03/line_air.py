@@ -1,0 +1,403 @@
+"""Page 03, the diversion line: air in it, whether it starts, what it passes, how to fill it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....sentences import plain_number, series_text
+from ....study.build.penstock_pressures import ground
+from ....study.view import View
+from ....works.venting import running_grade, siphon_flow
+from ...display import Picture, Words
+from ...style import CREEK, GROUND, ICE, INK, LEAF, SUN, WARNING, figure, legend_above
+from ..common import LACKING, level, needs
+
+__all__ = ["line_figure", "outlet_words", "pockets_words", "regime_words", "start_words"]
+
+
+def place(view: View, metres: float) -> str:
+    """A distance along the pipe."""
+    return view.text(metres, "length")
+
+
+def places(view: View, vents_m: Any) -> str:
+    return series_text([place(view, vent) for vent in vents_m])
+
+
+def line_figure(study: Any, view: View) -> Picture | Words:
+    """The line as air sees it: pipe, pond, grade line, pockets, vents, the place where it stalls."""
+    air = study.line_air
+    if air is None:
+        return Words(f"*{LACKING['line_air']}*")
+    line, walked, cut = air.line, air.filling, air.line.reaches
+    x, axis = view.number(cut.distance_m, "length"), cut.elevation_m
+    throttled, grade = (running_grade(line, flow) for flow in (air.flow_m3s, line.full_bore_m3s))
+
+    def level_of(metres: Any) -> Any:
+        return view.number(metres, "length")
+
+    with figure(7.6, 4.4) as (made, axes):
+        bottom, top = axis - cut.bore_m / 2, cut.crown_m
+        floor = float(level_of(bottom.min())) - 0.12 * float(
+            level_of(line.source_level_m) - level_of(bottom.min())
+        )
+        surveyed = ground(study.folder, study.site["diversion"])
+        soil = (
+            bottom
+            if surveyed is None
+            else np.interp(cut.distance_m, study.diversion.distance_m, surveyed)
+        )
+        axes.fill_between(
+            x,
+            floor,
+            level_of(soil),
+            color=GROUND,
+            alpha=0.18,
+            linewidth=0,
+            label="ground" if surveyed is not None else "below the pipe",
+        )
+        axes.fill_between(
+            x,
+            level_of(bottom),
+            level_of(top),
+            color=CREEK,
+            alpha=0.55,
+            linewidth=0,
+            label="pipe, crown to bottom",
+        )
+        axes.axhline(
+            float(level_of(line.source_level_m)),
+            color=ICE,
+            linewidth=1.2,
+            linestyle=(0, (5, 2)),
+            label="static grade (pond)",
+        )
+        axes.plot(
+            x,
+            level_of(grade),
+            color=LEAF,
+            linewidth=1.4,
+            label=f"grade, end open: {view.text(line.full_bore_m3s, 'flow')}",
+        )
+        if air.flow_m3s < 0.99 * line.full_bore_m3s:
+            axes.plot(
+                x,
+                level_of(throttled),
+                color=LEAF,
+                linewidth=1.2,
+                linestyle=(0, (1, 1.5)),
+                label=f"grade, throttled to {view.text(air.flow_m3s, 'flow')}",
+            )
+        fine = np.linspace(0, cut.distance_m[-1], 600)
+        above = np.interp(fine, cut.distance_m, top) > np.interp(fine, cut.distance_m, grade)
+        above[0] = False
+        if above.any():
+            axes.plot(
+                level_of(fine),
+                level_of(np.where(above, np.interp(fine, cut.distance_m, top), np.nan)),
+                color=WARNING,
+                linewidth=3,
+                label="crown above the grade line",
+            )
+        for number, pocket in enumerate(walked.pockets):
+            leg = np.linspace(pocket.summit_m, pocket.low_m, 200)
+            down = np.interp(leg, cut.distance_m, axis)
+            held = pocket.summit_level_m - down <= pocket.height_m
+            axes.plot(
+                level_of(leg[held]),
+                level_of(down[held]),
+                color=SUN,
+                linewidth=5,
+                solid_capstyle="butt",
+                label="air held while it fills" if number == 0 else None,
+            )
+        for number, vent in enumerate(line.vents_m):
+            axes.plot(
+                level_of(vent),
+                level_of(np.interp(vent, cut.distance_m, top)),
+                "^",
+                color=INK,
+                markersize=8,
+                label="vent" if number == 0 else None,
+            )
+        for number, vent in enumerate(() if air.advised is None else air.advised.vents_m):
+            axes.plot(
+                level_of(vent),
+                level_of(np.interp(vent, cut.distance_m, top)),
+                "^",
+                markerfacecolor="white",
+                color=INK,
+                markersize=8,
+                zorder=6,
+                label="new vent advised" if number == 0 else None,
+            )
+        if walked.stalls_m is not None:
+            at = float(np.interp(walked.stalls_m, cut.distance_m, axis))
+            axes.plot(
+                level_of(walked.stalls_m), level_of(at), "X", color=WARNING, markersize=10, zorder=5
+            )
+            axes.annotate(
+                f"stalls at {place(view, walked.stalls_m)}",
+                (level_of(walked.stalls_m), level_of(at)),
+                xytext=(4, 12),
+                textcoords="offset points",
+                color=WARNING,
+                fontsize=9,
+            )
+        if line.upturned:
+            end = float(x[-1])
+            axes.plot(
+                [end, end],
+                level_of(np.array([axis[-1], line.outlet_level_m])),
+                color=CREEK,
+                linewidth=4,
+            )
+            axes.annotate(
+                "lip",
+                (end, float(level_of(line.outlet_level_m))),
+                xytext=(-14, 6),
+                textcoords="offset points",
+                fontsize=8,
+            )
+        axes.set(
+            xlabel=view.header("distance along the pipe", "length"),
+            ylabel=view.header("level", "length"),
+            xlim=(0, float(x[-1]) * 1.01),
+        )
+        axes.set_ylim(bottom=floor)
+        axes.ticklabel_format(axis="y", useOffset=False)
+        legend_above(axes, 3)
+    told = (
+        f"stalls at {place(view, walked.stalls_m)}"
+        if walked.stalls_m is not None
+        else "starts by itself"
+    )
+    return Picture(
+        made,
+        f"Long section of the diversion line, {place(view, line.profile.length_m)} long with {view.text(line.head_m, 'head')} of fall; filled from the top it {told}.",
+    )
+
+
+@needs("line_air", quiet=True)
+def regime_words(study: Any, view: View) -> Words:
+    """Question 1: how it runs."""
+    found = study.line_air.regime
+    mouth, full = view.text(found.mouth_m3s, "flow"), view.text(found.full_bore_m3s, "flow")
+    if found.kind == "full":
+        text = f"The mouth lets in {mouth}, more than the {full} that the full bore carries: the line runs full, and its bore governs."
+    else:
+        if found.kind == "part full":
+            first = "It falls steadily, or dips by less than its bore: where it is not full, air has a free way along the crown, and nothing locks."
+        else:
+            first = (
+                "Its low points stand full while the falling legs between them have bore to spare"
+            )
+            first += (
+                ", so that air can be shut in behind the summits."
+                if study.line_air.filling.pockets
+                else "; yet behind no summit can air be shut in."
+            )
+        text = f"{first} What comes in at the mouth, screen included, governs: {mouth}. Filled behind a shut gate, the full bore would draw {full}, {plain_number(found.full_bore_m3s / found.mouth_m3s, 2)} times as much: open the gate of a filled line slowly, or it pulls the pond down."
+    if found.tight_m and found.kind != "full":
+        tight = series_text([f"{place(view, a)} to {place(view, b)}" for a, b in found.tight_m[:3]])
+        text += f" At that flow there is no bore to spare from {tight}."
+    return Words(f"**1. How does it run?** {text}")
+
+
+@needs("line_air", quiet=True)
+def start_words(study: Any, view: View) -> Words:
+    """Question 2: whether it starts, and what frees it."""
+    air = study.line_air
+    walked, line = air.filling, air.line
+    doubt = view.text(walked.doubt_m, "head", 1)
+    held = series_text(
+        [
+            f"{view.text(each.height_m, 'head', 2)} behind {place(view, each.summit_m)}"
+            for each in walked.pockets
+        ]
+    )
+    if walked.stalls_m is None:
+        if not walked.pockets:
+            text = "It starts by itself: behind no summit can water shut air in"
+        else:
+            text = f"It starts by itself, although air takes {held}"
+        text += f". The tightest place is at {place(view, walked.decides_m)}, with {view.text(walked.margin_m, 'head', 2)} of head to spare, ± {doubt} for the survey."
+        return Words(f"**2. Will it start?** {text}")
+    short = walked.source_needed_m - line.source_level_m
+    lacking = f"there {view.shown(study.answer('air.lacking'))} of head are lacking, ± {view.text(walked.lacking_doubt_m, 'head', 1)} for the survey"
+    if walked.decides_m != walked.stalls_m:
+        lacking += f"; further down, at {place(view, walked.decides_m)}, it would be {view.text(-walked.margin_m, 'head', 2)}"
+    text = f"**Filled from the top, it stalls at {place(view, walked.stalls_m)}.** "
+    if walked.climb_m > 0:
+        text += f"The line stands {view.text(walked.climb_m, 'head', 2)} above the pond there: only a pump or suction gets water over it ({lacking}). "
+    else:
+        text += f"Water that backs up from the next low point shuts air in behind the summits: {held}. Together with the climb that is more than the pond stands above ({lacking}). "
+    text += f"A pond at {level(view, walked.source_needed_m)} would carry the water through, {view.text(short, 'head', 2)} above where it stands"
+    if walked.vents_m:
+        worth = {pocket.summit_m: pocket.worth_m for pocket in walked.pockets}
+        told = series_text(
+            [
+                f"{place(view, vent)} (it gives back {view.text(worth[vent], 'head', 2)} there)"
+                if worth.get(vent, 0) > 0
+                else place(view, vent)
+                for vent in walked.vents_m
+            ]
+        )
+        text += f"; so does letting the air out at {told} while it fills: a plugged vent, opened with the gate shut and plugged again when it runs solid."
+    else:
+        text += "; no vent is enough."
+    if study.exists:
+        way = (
+            "by suction, a pump or a higher pond"
+            if walked.climb_m > 0
+            else "by a loosened coupling or a higher pond"
+        )
+        text += f" If it runs today, it was got past this once, {way}; after each stop it must be got past again."
+    return Words(f"**2. Will it start?** {text}")
+
+
+@needs("line_air", quiet=True)
+def pockets_words(study: Any, view: View) -> Words:
+    """Question 3: what flows with pockets left."""
+    air = study.line_air
+    wanted, first, advised = air.flow_m3s, air.ventings[0], air.advised
+    if air.filling.climb_m > 0:
+        most = min(siphon_flow(air.line), air.line.full_bore_m3s)
+        text = f"It is a siphon: sucked or pumped full and free of air, it carries {view.text(most, 'flow')} at the most; the air that gathers at its summit breaks it, sooner or later."
+        if most == 0:
+            text = "It is a siphon higher than the air can push water here: it never runs, whatever fills it."
+    elif not air.filling.pockets:
+        text = (
+            f"No pockets can stay, so the whole bore counts: {view.text(first.flow_m3s, 'flow')}."
+        )
+    else:
+        started = next((each for each in air.ventings if each.starts), None)
+        if started is None:
+            text = f"No vent at a summit gets it started; without any air the bore would carry {view.text(air.line.full_bore_m3s, 'flow')}."
+        else:
+            lead = (
+                f"Vented at {places(view, started.vents_m)} it starts"
+                if started.vents_m
+                else "As it is, it starts"
+            )
+            text = (
+                f"{lead} and passes {view.text(started.flow_m3s, 'flow')} with the air that stays, which takes {view.text(started.air_m, 'head', 2)} of head: "
+                "running water has less pressure to press the pockets together, so they grow again. "
+            )
+            if advised.flow_m3s < wanted:
+                text += f"Even with every vent it passes {view.text(advised.flow_m3s, 'flow')}, less than the {view.text(wanted, 'flow')} wanted of it."
+            elif advised is started:
+                text += f"That is enough for the {view.text(wanted, 'flow')} wanted of it."
+            else:
+                text += f"For the {view.text(wanted, 'flow')} wanted of it, let the air out at {places(view, advised.vents_m)}: then it passes {view.text(advised.flow_m3s, 'flow')}."
+    return Words(f"**3. What flows with pockets left?** {text}")
+
+
+@needs("line_air", quiet=True)
+def outlet_words(study: Any, view: View) -> Words:
+    """Question 5: the outlet; and the mouth."""
+    air = study.line_air
+    end, mouth, flow = air.outlet, air.mouth, view.text(air.flow_m3s, "flow")
+    if end.sealed:
+        text = f"Its lip at {level(view, air.line.outlet_level_m)} stands above the crown and seals it; at {flow} the line stands full from {place(view, end.full_from_m)} down to the end."
+    else:
+        told = {
+            "air escapes upwards": "air climbs freely back up the line",
+            "air can creep in": "air can creep back in along the crown",
+            "air is kept out": "the flow is fast enough to keep air out",
+            "the end runs full": "the end itself runs full",
+        }[end.event]
+        text = f"It discharges freely; at {flow} {told}."
+        if end.event in ("air escapes upwards", "air can creep in"):
+            text += (
+                " In a line that runs part full that does no harm; where low points hold air, an upturned end with its lip above the crown keeps it out."
+                if not air.filling.pockets
+                else " An upturned end with its lip above the crown would keep it out."
+            )
+    gate = end.throttle
+    if gate.flow_m3s == 0:
+        text += f" At {place(view, gate.decides_m)} the crown stands above the pond, so no gate can keep it under pressure."
+    elif gate.flow_m3s < air.flow_m3s:
+        text += f" To keep the grade line above the crown everywhere it must be throttled to {view.text(gate.flow_m3s, 'flow')}, a gate taking {view.text(gate.gate_head_m, 'head', 2)}; {place(view, gate.decides_m)} decides."
+    else:
+        text += (
+            f" The grade line clears the crown everywhere up to {view.text(gate.flow_m3s, 'flow')}."
+        )
+    if mouth.draws_air:
+        text += f" The mouth has {view.text(mouth.cover_m, 'stage', 2)} of water over its axis and needs about {view.text(mouth.needed_m, 'stage', 2)}: it draws bubbles in, which gather at the summits."
+    else:
+        text += f" The mouth has water enough over it ({view.text(mouth.cover_m, 'stage', 2)}; about {view.text(mouth.needed_m, 'stage', 2)} is needed)."
+    return Words(f"**5. What does the outlet do?** {text}")
+
+
+def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
+    """What to build or change on the line: what, where, how much, why."""
+    air = study.line_air
+    if air is None:
+        return []
+    walked, rows = air.filling, []
+    if walked.stalls_m is not None:
+        worth = {pocket.summit_m: pocket.worth_m for pocket in walked.pockets}
+        for vent in walked.vents_m or ():
+            rows.append(
+                (
+                    "plugged vent on the diversion line",
+                    place(view, vent),
+                    f"gives back {view.text(worth.get(vent, 0.0), 'head', 2)}",
+                    f"filled from the top it stalls at {place(view, walked.stalls_m)}",
+                )
+            )
+        if not walked.vents_m:
+            why = (
+                f"it stands above the pond at {place(view, walked.stalls_m)}"
+                if walked.climb_m > 0
+                else "no vent is enough to start the line"
+            )
+            what = (
+                "a higher pond, or the line laid lower" if walked.climb_m > 0 else "a higher pond"
+            )
+            rows.append((what, "intake", f"{level(view, walked.source_needed_m)}", why))
+    freed = next((each for each in air.ventings if each.starts), None)
+    if freed is not None and len(air.advised.vents_m) > len(freed.vents_m):
+        new = [vent for vent in air.advised.vents_m if vent not in freed.vents_m]
+        rows.append(
+            (
+                "plugged vent on the diversion line",
+                places(view, new),
+                f"{view.text(freed.flow_m3s, 'flow')} becomes {view.text(air.advised.flow_m3s, 'flow')}",
+                "air left in it holds the flow back",
+            )
+        )
+    if (
+        air.line.full_bore_m3s < air.flow_m3s * (1 + 1e-9)
+        and (study.full_flow_m3s or 0.0) > air.line.full_bore_m3s
+    ):
+        rows.append(
+            (
+                "a wider diversion line",
+                "all of it",
+                f"passes {view.text(air.line.full_bore_m3s, 'flow')}",
+                "less than the jets take",
+            )
+        )
+    if air.mouth.draws_air:
+        rows.append(
+            (
+                "a deeper or wider mouth",
+                "intake",
+                f"{view.text(air.mouth.needed_m - air.mouth.cover_m, 'stage', 2)} more water over it",
+                "it draws in air",
+            )
+        )
+    if abs(walked.margin_m) < 2 * walked.doubt_m:
+        rows.append(
+            (
+                "a better survey",
+                place(view, walked.decides_m),
+                f"margin {view.text(walked.margin_m, 'head', 2)}, uncertainty {view.text(walked.doubt_m, 'head', 1)}",
+                "levels decide whether it starts",
+            )
+        )
+    return rows

@@ -1,0 +1,368 @@
+"""Page 03, open water: what leaks from open ground and channel, and what the pond spills and flushes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....sentences import plain_number
+from ....study.build.forebay import carried, drains, pond
+from ....study.view import View
+from ....works.spill import SideSpill
+from ...display import Picture, Table, Words, escape_markdown
+from ...style import CREEK, INK, PALE, WARNING, figure, legend_above
+from ..common import needs
+from .silt import span
+
+__all__ = [
+    "channel_table",
+    "flush_words",
+    "open_table",
+    "open_words",
+    "spill_figure",
+    "spill_table",
+    "spill_words",
+]
+
+
+# --- open ground and channel -----------------------------------------------------------------------
+
+
+def open_words(study: Any, view: View) -> Words:
+    """What leaks from water in the open, and what of it is reckoned with."""
+    if not study.reaches:
+        return Words(
+            "*Not shown: no open ground or channel is listed. Where water runs in the open on its way, list it as a part with its length and width: what leaks away there never reaches the jets.*"
+        )
+    told = []
+    for reach in study.reaches:
+        name = escape_markdown(f"{reach.name[0].upper()}{reach.name[1:]}")
+        if reach.loss is None:
+            told.append(
+                f"**{name}.** Its wall lets nothing through that is worth counting{'' if reach.share is None else f'; yet {plain_number(100 * reach.share, 2)} % were lost on the way when it was gauged at both ends, through joints or over its edge, and that is taken off what it carries'}."
+            )
+            continue
+        ground = {
+            "as measured": "at the seepage measured",
+            "not known": "in ground of which nothing is known",
+        }.get(reach.soil, f"in {escape_markdown(reach.soil)}")
+        band = f"{view.range(reach.loss.low_m3s, reach.loss.high_m3s, 'flow')}, most likely {view.text(reach.loss.middle_m3s, 'flow', 2)}"
+        text = (
+            f"**{name}.** {view.text(reach.length_m, 'length')} long, {ground}, it loses {band}. "
+        )
+        text += (
+            _gauged(study, view, reach)
+            if reach.share is not None
+            else f"The {view.text(reach.loss.middle_m3s, 'flow', 2)} are taken off what reaches the pond. "
+        )
+        told.append(
+            text
+            + f"On a clear cold night its open water turns {view.range(*reach.loss.frozen_m3s, 'flow')} into ice, gone until the thaw."
+        )
+    if any(reach.loss is not None for reach in study.reaches):
+        told.append(
+            "Formulas for seepage miss by a factor of two and more. What seeps is lost from little water as from much, so that low water feels it most"
+            + (
+                "; a summer day's evaporation, the small part of it, is charged all year. "
+                if any(reach.share is None for reach in study.reaches)
+                else ". "
+            )
+            + "Gauge at both ends on one day: two buckets tell more than any table."
+        )
+    return Words(" ".join(told))
+
+
+def _gauged(study: Any, view: View, reach: Any) -> str:
+    text = f"The site file has {100 * reach.share:.2g} % as gauged at both ends, and that is reckoned with"
+    if study.full_flow_m3s is None:
+        return text + ". "
+    lost = reach.share * carried(study, reach)
+    text += f": {view.text(lost, 'flow', 2)} at full flow"
+    if lost > reach.loss.high_m3s:
+        return (
+            text
+            + ", **more than its ground explains**: look for a hole, or a low bank where it runs over. "
+        )
+    if lost < reach.loss.low_m3s:
+        return (
+            text
+            + ", less than its ground would take: its bed has silted tight, or the two gaugings were not of one hour. "
+        )
+    return text + ", which its ground explains. "
+
+
+def open_table(study: Any, view: View) -> Any:
+    """Losses of each open stretch, part by part."""
+    rows = []
+    for reach in study.reaches:
+        if reach.loss is not None:
+            ranges = [
+                view.range(each[0], each[-1], "flow")
+                for each in (
+                    reach.loss.seepage_m3s,
+                    reach.loss.evaporation_m3s,
+                    reach.loss.frozen_m3s,
+                )
+            ]
+            rows.append((reach.name, *ranges))
+    return (
+        Table(
+            ("", "to the ground", "to the air, summer day", "to ice, clear cold night"),
+            rows,
+            "What leaves the water in the open",
+        )
+        if rows
+        else Words("")
+    )
+
+
+@needs("full_flow_m3s", quiet=True)
+def channel_table(study: Any, view: View) -> Any:
+    """How each channel runs at the flow that feeds the jets, and what it carries to its freeboard."""
+    rows = []
+    for reach in study.reaches:
+        made = reach.channel
+        if made is None:
+            continue
+        flow = carried(study, reach)
+        depth, critical = float(made.normal_depth_si(flow)), float(made.critical_depth_si(flow))
+        fits = depth <= made.water_m
+        speed = view.text(float(made.at_depth_si(depth).velocity_ms), "velocity", 2) if fits else ""
+        runs = (
+            "it runs over"
+            if not fits and not made.round
+            else "it runs full"
+            if not fits
+            else "tranquil"
+            if depth > critical
+            else "shooting"
+        )
+        left = "" if not fits else view.text(made.depth_m - depth, "stage", 2)
+        rows.append(
+            (
+                reach.name,
+                view.text(flow, "flow"),
+                view.text(depth, "stage", 2) if np.isfinite(depth) else "full",
+                view.text(critical, "stage", 2),
+                speed,
+                runs,
+                left,
+                view.text(float(made.most.flow_m3s), "flow"),
+            )
+        )
+    titles = (
+        "channel",
+        "for full flow it carries",
+        "depth",
+        "critical depth",
+        "speed",
+        "it runs",
+        "left above the water",
+        "carries to its freeboard",
+    )
+    return Table(titles, rows, "Channels at full flow") if rows else Words("")
+
+
+# --- the pond's overflow ----------------------------------------------------------------------
+
+_LACKING = "*Not shown: no overflow of the pond is described. Give the bore of its standpipe or the length of the edge it spills over, and the height of the bank above: with the jets shut all that comes down must leave there.*"
+
+
+@needs("full_flow_m3s", quiet=True)
+def spill_words(study: Any, view: View) -> Words:
+    """At what level the pond spills all that comes down."""
+    over = study.overflow
+    if pond(study) is None:
+        return Words("")
+    if over is None:
+        return Words(_LACKING)
+    told = []
+    for way in over.ways:
+        if isinstance(way, SideSpill):
+            told.append(
+                f"a low edge of {view.text(way.length_m, 'stage', 2)}, whose water runs past it and so passes a fifth less than over a weir across"
+            )
+        else:
+            told.append(
+                f"a standpipe of {view.text(way.diameter_m, 'diameter')} whose rim passes as a weir up to {view.text(0.53 * way.diameter_m, 'diameter', 2)} of water and as a hole beyond"
+            )
+    text = f"**The {escape_markdown(over.name)} spills** over {' and '.join(told)}. "
+    if np.isnan(over.arriving_m3s):
+        return Words(
+            text
+            + "What can come down is not known, as no part above it has a limit. Leave room for branches and leaves: one mat closes a small rim."
+        )
+    text += f"With the jets shut {view.text(over.arriving_m3s, 'flow')} come down; they spill at {view.text(over.level_m, 'diameter', 2)} over the rim"
+    pipe = drains(study)
+    text += (
+        f" ({pipe.regime_si(over.level_m)}). " if pipe is not None and len(over.ways) == 1 else ". "
+    )
+    if np.isnan(over.bank_m):
+        text += "How far the bank stands above it is not given. "
+    elif over.level_m > over.bank_m:
+        text += f"**The bank stands only {view.text(over.bank_m, 'diameter', 2)} above it and would be washed away.** "
+    else:
+        text += f"The bank stands {view.text(over.bank_m, 'diameter', 2)} above it; with leaves over half of it the water needs {view.text(over.half_closed_m, 'diameter', 2)}, "
+        text += (
+            "which leaves room. "
+            if over.half_closed_m <= over.bank_m
+            else "**for which there is no room**: add a low edge beside it, or a guard that keeps leaves off. "
+        )
+    return Words(text + "Keep the overflow free before frost and in leaf fall.")
+
+
+@needs("full_flow_m3s", quiet=True)
+def spill_table(study: Any, view: View) -> Any:
+    """Level over the rim, what spills, and what governs."""
+    over = study.overflow
+    if over is None:
+        return Words("")
+    heads = np.array(
+        [0.01, 0.02, 0.05, 0.1, 0.2, 0.3]
+        if view.system == "metric"
+        else [0.0127, 0.0254, 0.0508, 0.1016, 0.2032, 0.3048]
+    )
+    if np.isfinite(over.bank_m):
+        heads = np.unique(np.append(heads[heads < over.bank_m], over.bank_m))
+    pipe, edge = drains(study), next((way for way in over.ways if isinstance(way, SideSpill)), None)
+    rows = []
+    for head in heads:
+        by_pipe = "" if pipe is None else view.text(float(pipe.flow_si(head)), "flow")
+        rows.append(
+            (
+                view.text(head, "diameter", 2),
+                by_pipe,
+                "" if pipe is None else pipe.regime_si(head),
+                "" if edge is None else view.text(float(edge.flow_si(head)), "flow"),
+                view.text(float(over.flow_si(head)), "flow"),
+            )
+        )
+    titles = ["water over the rim", "standpipe", "which governs", "low edge", "together"]
+    shown = [
+        place
+        for place in range(5)
+        if place == 0
+        or (pipe is not None and place in (1, 2))
+        or (edge is not None and place == 3)
+        or (place == 4 and len(over.ways) > 1)
+    ]
+    return Table(
+        [titles[place] for place in shown],
+        [[row[place] for place in shown] for row in rows],
+        "What the pond spills",
+    )
+
+
+@needs("overflow", quiet=True)
+def spill_figure(study: Any, view: View) -> Picture:
+    """Level over the rim against what spills, with what comes down and the bank."""
+    over = study.overflow
+    top = max(
+        over.bank_m if np.isfinite(over.bank_m) else 0.0,
+        over.level_m * 1.3 if np.isfinite(over.level_m) else 0.0,
+        0.1,
+    )
+    heads = np.linspace(0, top, 200)
+    with figure(6.6, 3.0) as (made, axes):
+        axes.plot(
+            view.number(over.flow_si(heads), "flow"),
+            view.number(heads, "diameter"),
+            color=CREEK,
+            label="spills",
+        )
+        if np.isfinite(over.arriving_m3s):
+            axes.axvline(
+                float(view.number(over.arriving_m3s, "flow")),
+                color=INK,
+                linewidth=1.1,
+                linestyle=(0, (4, 2)),
+                label="comes down, jets shut",
+            )
+        if np.isfinite(over.bank_m):
+            axes.axhline(
+                float(view.number(over.bank_m, "diameter")),
+                color=WARNING,
+                linewidth=1.6,
+                label="bank",
+            )
+            axes.axhspan(
+                float(view.number(over.bank_m, "diameter")),
+                1.08 * float(view.number(top, "diameter")),
+                color=PALE,
+                alpha=0.5,
+                linewidth=0,
+            )
+        axes.set(
+            xlabel=view.header("flow", "flow"),
+            ylabel=view.header("water over the rim", "diameter"),
+            ylim=(0, 1.08 * float(view.number(top, "diameter"))),
+        )
+        axes.set_xlim(left=0)
+        legend_above(axes, 3)
+    level = (
+        f"what comes down spills at {view.text(over.level_m, 'diameter', 2)}"
+        if np.isfinite(over.level_m)
+        else "what comes down is not known"
+    )
+    return Picture(made, f"What spills from the pond against the level over its rim; {level}.")
+
+
+@needs("full_flow_m3s", quiet=True)
+def flush_words(study: Any, view: View) -> Words:
+    """What happens when the standpipe is pulled to flush the silt."""
+    pipe, found = drains(study), pond(study)
+    if pipe is None:
+        return Words("")
+    alone, flow = pipe.emptying_time_si(found["area"]), float(pipe.pulled_flow_si(pipe.rim_m))
+    text = f"**Pulled out, the standpipe empties the pond** of {view.text(found['area'], 'area', 2)} and {view.text(pipe.rim_m, 'stage', 2)} of depth in {span(view, alone)} with nothing coming in, starting with a rush of {view.text(flow, 'flow')}. "
+    coming = (
+        study.full_flow_m3s
+        if study.overflow is None or np.isnan(study.overflow.arriving_m3s)
+        else study.overflow.arriving_m3s
+    )
+    held = pipe.emptying_time_si(found["area"], coming)
+    if np.isfinite(held):
+        text += f"With {view.text(coming, 'flow')} still coming it takes {span(view, held)}. "
+    else:
+        text += f"While {view.text(coming, 'flow')} come down it never falls dry: shut the water off above, or open the line's end beside the pond, before you flush. "
+    return Words(
+        text
+        + "Stop the jets first, or they run on air; and think of those below, for the rush is brown: ask what may be flushed, and when."
+    )
+
+
+def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
+    """What to build or change in the open."""
+    rows, over = [], study.overflow
+    if over is not None and over.level_m > over.bank_m:
+        rows.append(
+            (
+                "a wider overflow",
+                over.name,
+                f"spills {view.text(float(over.flow_si(over.bank_m)), 'flow')} of {view.text(over.arriving_m3s, 'flow')}",
+                "with the jets shut the bank is overtopped",
+            )
+        )
+    elif over is not None and over.half_closed_m > over.bank_m:
+        rows.append(
+            (
+                "a low edge beside the overflow",
+                over.name,
+                f"{view.text(over.half_closed_m, 'diameter', 2)} over the rim, bank {view.text(over.bank_m, 'diameter', 2)}",
+                "half closed by leaves it does not spill what comes down",
+            )
+        )
+    for reach in study.reaches:
+        if reach.share is not None and reach.loss is not None and study.full_flow_m3s is not None:
+            lost = reach.share * carried(study, reach)
+            if lost > reach.loss.high_m3s:
+                rows.append(
+                    (
+                        "find the leak, or a pipe",
+                        reach.name,
+                        f"loses {view.text(lost, 'flow', 2)}, its ground {view.text(reach.loss.high_m3s, 'flow', 2)} at the most",
+                        "more is lost than seeps",
+                    )
+                )
+    return rows

@@ -1,0 +1,274 @@
+"""Page 03: the long section of the penstock, and what it must hold."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....study.build.penstock_pressures import ground
+from ....study.view import View
+from ....works.profile import siphon_limit
+from ...display import Picture, Words
+from ...style import (
+    CREEK,
+    GROUND,
+    ICE,
+    INK,
+    LEAF,
+    RUST,
+    SUN,
+    WARNING,
+    figure,
+    legend_above,
+    plain_label,
+)
+from ..common import needs
+from . import silt
+from .water_way import siphon_sentence, stretch_words
+
+__all__ = ["section_figure", "section_words"]
+
+
+# --- the penstock drawn -----------------------------------------------------------------------
+
+
+@needs("section")
+def section_figure(study: Any, view: View) -> Picture:
+    """Pipe, ground, grade lines; below them pressure against rating."""
+    section, held = study.section, study.pressures
+    x = view.number(section.distance_m, "length")
+
+    def shown(metres: Any) -> Any:
+        return view.number(metres, "length")
+
+    weight = float(
+        (section.static_pressure_pa[-1]) / (section.static_grade_m[-1] - section.elevation_m[-1])
+    )
+    with figure(7.6, 6.2, 2, 1, sharex=True, height_ratios=(3, 2)) as (made, (axes, below)):
+        floor = section.elevation_m.min() - 0.08 * float(np.ptp(section.elevation_m))
+        surveyed = ground(study.folder, study.site["penstock"])
+        soil = (
+            section.elevation_m + study.site["penstock"].get("cover", 0.0)
+            if surveyed is None
+            else np.interp(section.distance_m, study.profile.distance_m, surveyed)
+        )
+        axes.fill_between(
+            x,
+            shown(floor),
+            shown(soil),
+            color=GROUND,
+            alpha=0.18,
+            linewidth=0,
+            label="ground" if surveyed is not None else "ground, from the pipe's cover",
+        )
+        axes.plot(
+            x,
+            shown(section.static_grade_m),
+            color=ICE,
+            linewidth=1.2,
+            linestyle=(0, (5, 2)),
+            label="static grade",
+        )
+        axes.plot(
+            x,
+            shown(section.running_grade_m),
+            color=LEAF,
+            linewidth=1.4,
+            label=f"running grade at {view.text(study.full_flow_m3s, 'flow')}",
+        )
+        if held.closing_time_s is not None:
+            axes.plot(
+                x,
+                shown(section.elevation_m + held.highest_pa / weight),
+                color=RUST,
+                linewidth=1.0,
+                linestyle=(0, (2, 1.5)),
+                label="highest, valve closing",
+            )
+            lowest = section.elevation_m + held.lowest_pa / weight
+            if np.any(
+                lowest < section.running_grade_m - 0.01 * study.head.value
+            ):  # slower closings never go below the running grade
+                axes.plot(
+                    x,
+                    shown(lowest),
+                    color=RUST,
+                    linewidth=0.9,
+                    linestyle=(0, (1, 2)),
+                    label="lowest, valve closing",
+                )
+        axes.plot(x, shown(section.elevation_m), color=CREEK, linewidth=2.6, label="pipe")
+        _mark_stretches(study, axes, section, shown)
+        labelled = False
+        for start, end in section.below_atmosphere:
+            inside = np.linspace(start, end, 20)
+            axes.plot(
+                shown(inside),
+                shown(np.interp(inside, section.distance_m, section.elevation_m)),
+                color=WARNING,
+                linewidth=4,
+                label=None if labelled else "crown above the grade line",
+            )
+            labelled = True
+        axes.set(ylabel=view.header("level", "length"), xlim=(0, float(x[-1]) * 1.01))
+        axes.set_ylim(bottom=float(shown(floor)))
+        axes.ticklabel_format(axis="y", useOffset=False)
+        legend_above(axes, 3)
+        _pressure_panel(view, below, x, held)
+    foot = view.shown(study.answer("pressure.highest"))
+    return Picture(
+        made,
+        f"Long section of the penstock, {view.text(section.distance_m[-1], 'length')} long with {view.text(study.head.value, 'head')} of head, and the pressure along it, up to {foot}, against the pipe's rating.",
+    )
+
+
+def _mark_stretches(study: Any, axes: Any, section: Any, shown: Any) -> None:
+    """Pipe that hangs free or lies bare, where frost bites first."""
+    if study.frost is None:
+        return
+    spans = {each.name for each in study.bridges}
+    seen = set()
+    for told in study.frost.stretches:
+        stretch = told.stretch
+        if stretch.line != "penstock" or not (stretch.bare or stretch.name in spans):
+            continue
+        if stretch.end_m - stretch.start_m > 0.9 * float(section.distance_m[-1]):
+            continue  # a line that lies bare all along is told in words
+        inside = np.linspace(stretch.start_m, stretch.end_m, 12)
+        levels = np.interp(inside, section.distance_m, section.elevation_m)
+        label = "hangs free, bare to frost" if stretch.name in spans else "bare to frost"
+        axes.plot(
+            shown(inside),
+            shown(levels),
+            color=SUN,
+            linewidth=5,
+            solid_capstyle="butt",
+            label=None if label in seen else label,
+        )
+        axes.annotate(
+            plain_label(stretch.name),
+            (float(shown(inside[0])), float(shown(levels[0]))),
+            xytext=(0, -20),
+            textcoords="offset points",
+            ha="right",
+            fontsize=8,
+        )
+        seen.add(label)
+
+
+def _pressure_panel(view: View, axes: Any, x: Any, held: Any) -> None:
+    axes.plot(x, view.number(held.static_pa, "pressure"), color=CREEK, label="at rest")
+    if held.closing_time_s is not None:
+        axes.plot(
+            x,
+            view.number(held.highest_pa, "pressure"),
+            color=RUST,
+            label=f"highest, closed in {view.text(held.closing_time_s, 'time', 2)}",
+        )
+    known = np.isfinite(held.rating_pa)
+    if known.any():
+        rating = view.number(held.rating_pa, "pressure")
+        axes.plot(
+            x,
+            rating,
+            color=INK,
+            linestyle=(0, (6, 2)),
+            linewidth=1.3,
+            drawstyle="steps-mid",
+            label="rating, derated",
+        )
+        over = known & (held.highest_pa > held.rating_pa)
+        axes.fill_between(
+            x,
+            rating,
+            view.number(held.highest_pa, "pressure"),
+            where=over,
+            color=WARNING,
+            alpha=0.5,
+            linewidth=0,
+            label="above the rating" if over.any() else None,
+        )
+    axes.set(
+        xlabel=view.header("distance along the pipe", "length"),
+        ylabel=view.header("gauge pressure", "pressure"),
+    )
+    axes.set_ylim(bottom=0)
+    legend_above(axes, 4)
+
+
+@needs("section", quiet=True)
+def section_words(study: Any, view: View) -> Words:
+    """Losses, pressure against rating, suction, mouth."""
+    section, held = study.section, study.pressures
+    lost = section.lost_head_m
+    guessed = (
+        ""
+        if study.plant is not None
+        else " (no jets are described: this is the least of the licence, the intake and what costs a tenth of the head)"
+    )
+    text = (
+        f"At {view.text(study.full_flow_m3s, 'flow')}{guessed} the penstock takes {view.shown(study.answer('loss.penstock'))} of its {view.shown(study.answer('head.gross'))} ({100 * lost / study.head.value:.0f} %){_left(study, view)}{_beside(study, view)}, "
+        f"its water running at {view.text(held.velocity_ms, 'velocity', 2)}. At rest the foot stands under {view.shown(study.answer('pressure.rest'))} by its levels"
+        + (
+            f"; the gauge shows {view.shown(study.answer('pressure.shut_off'))} with the jets shut. "
+            if study.baseline is not None
+            else ". "
+        )
+    )
+    if not np.isfinite(held.use_of_rating):
+        text += (
+            "No rating is known for its pipe: find out what is printed on it before it is filled. "
+        )
+    else:
+        peak = (
+            "static pressure and surge"
+            if held.closing_time_s is not None
+            else "static pressure alone"
+        )
+        text += f"Its rating, derated for temperature, is used by {peak} to {view.shown(study.answer('pressure.share_of_rating'))} at the most, at {view.text(held.worst_m, 'length')}; "
+        text += (
+            "that is **too much**: stronger pipe, or a slower valve. "
+            if held.use_of_rating > 1
+            else "that leaves room. "
+            if held.use_of_rating < 0.8
+            else "that leaves little room. "
+        )
+    if section.below_atmosphere:
+        text += f"Running, the crown stands above the grade line from {stretch_words(view, section.below_atmosphere)}: the pipe sucks there, and lets air in at any leak. "
+        if section.suction_m >= siphon_limit.si(study.altitude_m or 0.0, study.water_temperature_k):
+            text += "**The water column breaks there: it cannot run so.** "
+        text += f"{siphon_sentence(study, view)} ".lstrip()
+    else:
+        text += "The running grade line stays above the crown all along: no suction anywhere. "
+    if study.profile is None:
+        text += "No profile was surveyed: it is drawn straight, so that high points are not seen. "
+    return Words(text + _mouth(study, view))
+
+
+def _left(study: Any, view: View) -> str:
+    """The net head at the jets, where the plant is known and nothing above holds its water back."""
+    full, jets = study.answer("plant.full_flow"), study.answer("capacity.jets")
+    if full is None or jets is None or not np.isclose(full.value, jets.value, rtol=1e-6):
+        return ""
+    return f", which leaves {view.shown(study.answer('head.net'))} at the jets"
+
+
+def _beside(study: Any, view: View) -> str:
+    """The loss of the clean pipe beside that in use, where readings show it."""
+    if study.baseline is None:
+        return ""
+    return f", as its readings show; a clean pipe of that size and length would take {view.shown(study.answer('loss.penstock_clean'))}"
+
+
+def _mouth(study: Any, view: View) -> str:
+    cover = silt.mouth(study)
+    if cover is None:
+        return ""
+    has, needs_m = cover
+    verdict = (
+        "enough"
+        if has >= needs_m
+        else "too little: it will draw a whirl of air, so deepen it, widen it to a bell, or float planks over it"
+    )
+    return f"Over the middle of its mouth stand {view.text(has, 'stage', 2)} of water, and about {view.text(needs_m, 'stage', 2)} are needed: {verdict}."

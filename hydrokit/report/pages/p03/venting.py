@@ -1,0 +1,108 @@
+"""Page 03: vents of the line, how it is cleared of air, how it is filled."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ....study.view import View
+from ....works.venting import VENTING_CAUTION
+from ...display import Cautions, Table, Words
+from ..common import needs
+from .line_air import place, places
+
+__all__ = ["clearing_words", "steps_table", "venting_cautions", "ventings_table"]
+
+
+@needs("line_air", quiet=True)
+def ventings_table(study: Any, view: View) -> Any:
+    """Start and flow, vent by vent."""
+    ventings = study.line_air.ventings
+    if len(ventings) == 1 and not study.line_air.filling.pockets:
+        return Words("")
+    rows = [
+        (
+            places(view, each.vents_m) if each.vents_m else "none",
+            "starts" if each.starts else "stalls",
+            float(view.number(each.margin_m, "head")),
+            float(view.number(each.flow_m3s, "flow")),
+            float(view.number(each.air_m, "head")) if each.starts else float("nan"),
+        )
+        for each in ventings
+    ]
+    head = view.label("head")
+    return Table(
+        (
+            "new vents, opened while it fills",
+            "",
+            f"head to spare at the tightest place [{head}]",
+            view.header("flow then", "flow"),
+            f"head the air still takes [{head}]",
+        ),
+        rows,
+        "New vents, in order of worth",
+    )
+
+
+@needs("line_air", quiet=True)
+def clearing_words(study: Any, view: View) -> Words:
+    """Question 4: whether the flow clears the air."""
+    air = study.line_air
+    flow = view.text(air.flow_m3s, "flow")
+    said = []
+    for leg in air.clearing:
+        verdict = {"stays": "it stays", "goes": "it goes", "not settled": "nobody can tell"}[
+            leg.verdict
+        ]
+        said.append(
+            f"behind {place(view, leg.summit_m)}, from {view.range(leg.low_m3s, leg.high_m3s, 'flow')}: at {flow} {verdict}"
+        )
+    text = "There is no falling leg in which air could sit."
+    if said:
+        told = "; ".join(said)
+        text = f"The published laws differ by several times on the flow that carries air down a slope; below the first figure all of them say it stays, above the second all say it goes. {told[0].upper()}{told[1:]}."
+    if any(leg.verdict != "goes" for leg in air.clearing):
+        text += " Trust a vent, not the flow."
+    if air.siphons:
+        worst = max(air.siphons, key=lambda each: each.suction_m)
+        text += (
+            f" Running full with its end open, the crown at {place(view, worst.summit_m)} stands {view.text(worst.suction_m, 'head', 2)} above the grade line: a vent left open there lets air in, so it must be plugged. "
+            f"At this altitude the water itself would part at {view.text(worst.limit_m, 'head', 2)} of suction."
+        )
+    return Words(f"**4. Will it clear, and stay clear?** {text}")
+
+
+@needs("line_air", quiet=True)
+def steps_table(study: Any, view: View) -> Table:
+    """How to fill and vent this line."""
+    rows = []
+    for number, step in enumerate(study.line_air.steps, 1):
+        figures = []
+        if step.head_m is not None:
+            figures.append(
+                f"{view.text(step.head_m, 'head', 2)} at the gate"
+                if step.kind == "open gate"
+                else f"{view.text(step.head_m, 'head', 2)} on the line at {place(view, step.place_m)}"
+            )
+        if step.flow_m3s is not None:
+            figures.append(f"up to {view.text(step.flow_m3s, 'flow')}")
+        if step.kind == "open gate" and step.head_m is not None:
+            figures.append(f"the crown at {place(view, step.place_m)} decides")
+        where = (
+            ""
+            if step.place_m is None
+            else "at the gate"
+            if step.kind in ("shut gate", "open gate")
+            else place(view, step.place_m)
+        )
+        rows.append((number, step.text, where, ", ".join(figures)))
+    return Table(
+        ("step", "what to do", "where", "how much"),
+        rows,
+        "Filling and venting, with a gate at the end",
+    )
+
+
+@needs("line_air", quiet=True)
+def venting_cautions(study: Any, view: View) -> Cautions:
+    """Before anyone opens a vent."""
+    return Cautions([VENTING_CAUTION])

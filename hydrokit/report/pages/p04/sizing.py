@@ -1,0 +1,391 @@
+"""Page 04: how big the plant should be."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....energy.designs import LOSS_LIMIT
+from ....sentences import plain_number
+from ....study.build.machines import opened
+from ....study.view import View
+from ...display import Picture, Table, Words, escape_markdown
+from ...style import CREEK, INK, LEAF, RUST, SUN, figure, legend_above, near_to_far, thousands
+from ..common import needs, sources
+
+__all__ = [
+    "choice_table",
+    "choice_words",
+    "flow_figure",
+    "headline",
+    "limits_words",
+    "map_figure",
+    "money_figure",
+    "references",
+]
+
+_AIM = {
+    "cost": "the lowest levelised cost of a useful kWh", "winter": "the most useful energy in winter that is worth its cost", "worth": "the highest net annual benefit: what the useful energy is worth a year less what the plant costs a year",
+    "knee": "the size past which a little more flow brings little more energy",
+}  # fmt: skip
+# What "equal within a share" is a share of, by aim.
+_OF_WHAT = {
+    "cost": "of its levelised cost",
+    "winter": "of its useful winter energy",
+    "worth": "of its net annual benefit",
+    "knee": "of its useful energy",
+}
+
+
+def _kwh(value: float) -> str:
+    return f"{plain_number(value)} kWh"
+
+
+def _wanted(study: Any) -> bool:
+    """Whether a demand takes less than all of it."""
+    return study.demand_w is not None
+
+
+def _opened(study: Any) -> str:
+    """What a design has several of."""
+    return f"{opened(study)}s"
+
+
+def _count(study: Any, view: View, key: str) -> str:
+    """``one jet``, ``4 jets``, by a question that asks for a number of them."""
+    answer, name = study.answer(key), _opened(study)
+    return f"{view.shown(answer)} {name if answer.value > 1 else name[:-1]}"
+
+
+def _pipe(design: Any) -> str:
+    """``125 mm PVC-U PN 10 pipe``; a pipe that has no size of a catalogue is called one already."""
+    name = escape_markdown(design.pipe.name)
+    return name if name.startswith("pipe") else f"{name} pipe"
+
+
+@needs("sizing", headline=True)
+def headline(study: Any, view: View) -> Words:
+    """The answer in two sentences, and the plan beside it."""
+    reason = study.sizing.reason
+    low, high = reason.flat.flows_m3s
+    choice, shown = (
+        reason.choice,
+        {
+            name: view.shown(study.answer(f"recommended.{name}"))
+            for name in ("flow", "pipe", "power", "energy", "useful")
+        },
+    )
+    first = f"**Recommended: a design flow of {shown['flow']}**, with {_count(study, view, 'recommended.jets')} and {escape_markdown(shown['pipe'])}"
+    if high > low:
+        first += f"; design flows from {view.range(low, high, 'flow')} fall short of the best by no more than {100 * reason.within:.0f} % {_OF_WHAT[reason.aim]}"
+    makes = f"{shown['energy']} a year" + (
+        f", {shown['useful']} of it useful" if _wanted(study) else ""
+    )
+    second = f"It makes about {makes}, at up to {shown['power']}"
+    if np.isfinite(choice.levelised_money_per_kwh):
+        second += f"; the levelised cost of a useful kWh is {view.shown(study.answer('recommended.kwh_cost'))}"
+    loses = (
+        " **No size earns what it costs.**"
+        if choice.worth_money < 0 and reason.best.worth_money <= 0
+        else ""
+    )
+    return Words(f"{first}. {second}.{loses}{_plan(study, view)}")
+
+
+def _plan(study: Any, view: View) -> str:
+    """The plan of the site file, where it is another than the recommended size."""
+    if study.plan is None or study.exists:
+        return ""
+    mine = [study.answer(f"plan.{name}").value for name in ("pipe", "jets")]
+    same = (
+        mine == [study.answer(f"recommended.{name}").value for name in ("pipe", "jets")]
+        and abs(study.plan.flow_m3s / study.sizing.choice.flow_m3s - 1) < 1e-6
+    )
+    shown = f"{view.shown(study.answer('plan.flow'))} through {escape_markdown(view.shown(study.answer('plan.pipe')))}, with {_count(study, view, 'plan.jets')}"
+    return (
+        " That is the plan of which all pages speak."
+        if same
+        else f" **The plan, of which all other pages speak, takes {shown}.**"
+    )
+
+
+def _along(study: Any) -> list[Any]:
+    return [design for design in study.sizing.along_flows() if design is not None]
+
+
+@needs("sizing")
+def flow_figure(study: Any, view: View) -> Picture:
+    """Energy and winter energy against the design flow, each with its best pipe and jets."""
+    designs, reason = _along(study), study.sizing.reason
+    flow = view.number([each.flow_m3s for each in designs], "flow")
+    with figure(7.4, 3.8) as (made, axes):
+        low, high = (float(view.number(each, "flow")) for each in reason.flat.flows_m3s)
+        if high > low:
+            axes.axvspan(
+                low,
+                high,
+                color=SUN,
+                alpha=0.18,
+                linewidth=0,
+                label=f"within {100 * reason.within:.0f} % of the best",
+            )
+        for name, values, colour, style in (
+            ("year", [each.kwh for each in designs], CREEK, "-"),
+            ("useful", [each.useful_kwh for each in designs], LEAF, (0, (5, 2))),
+            ("winter", [each.winter_kwh for each in designs], INK, (0, (1, 1.5))),
+        ):
+            values = np.array(values)
+            if name == "useful" and np.allclose(values, [each.kwh for each in designs]):
+                continue
+            band = study.sizing.energy_sd
+            axes.fill_between(
+                flow,
+                values * (1 - band),
+                values * (1 + band),
+                color=colour,
+                alpha=0.12,
+                linewidth=0,
+            )
+            axes.plot(flow, values, color=colour, linestyle=style, label=name)
+        axes.axvline(
+            float(view.number(reason.choice.flow_m3s, "flow")),
+            color=RUST,
+            linewidth=1.4,
+            label="recommended",
+        )
+        axes.set(
+            xlabel=view.header("design flow", "flow"),
+            ylabel="energy of a mean year [kWh]",
+            ylim=(0, None),
+            xlim=(0, None),
+        )
+        thousands(axes.yaxis)
+        legend_above(axes)
+    return Picture(
+        made,
+        f"Energy of a mean year against design flow; the recommended {view.shown(study.answer('recommended.flow'))} make {view.shown(study.answer('recommended.energy'))}. Bands are one standard deviation.",
+    )
+
+
+@needs("sizing", quiet=True)
+def money_figure(study: Any, view: View) -> Any:
+    """What each size is worth a year and what a kWh of it costs, where costs are known."""
+    found, designs = study.sizing, _along(study)
+    if found.costs is None:
+        return Words(
+            "*No costs are given, so sizes are compared in energy alone. With the price of pipe, machine and laying under [costs] the page says which size pays.*"
+        )
+    flow = view.number([each.flow_m3s for each in designs], "flow")
+    worth, cost = (
+        np.array([each.worth_money for each in designs]),
+        np.array([each.levelised_money_per_kwh for each in designs]),
+    )
+    with figure(7.4, 3.2, 1, 2) as (made, (left, right)):
+        low, high = (float(view.number(each, "flow")) for each in found.reason.flat.flows_m3s)
+        for axes, values, name in (
+            (left, worth, f"net annual benefit [{view.currency}]"),
+            (right, cost, f"levelised cost of a useful kWh [{view.currency}]"),
+        ):
+            if high > low:
+                axes.axvspan(low, high, color=SUN, alpha=0.18, linewidth=0)
+            axes.plot(flow, values, color=CREEK)
+            axes.axvline(
+                float(view.number(found.choice.flow_m3s, "flow")), color=RUST, linewidth=1.4
+            )
+            axes.set(xlabel=view.header("design flow", "flow"), title=name)
+            thousands(axes.yaxis)
+        right.set_ylim(0, 3 * float(np.nanmin(cost)))
+        if not np.isfinite(worth).any():
+            left.set_visible(False)
+    return Picture(
+        made,
+        f"Net annual benefit and levelised cost of a useful kWh against the design flow; at the recommended size a useful kWh costs {view.shown(study.answer('recommended.kwh_cost'))}.",
+    )
+
+
+@needs("sizing")
+def map_figure(study: Any, view: View) -> Any:
+    """Flow against pipe: how near each pairing comes to the best, and where a third of the head is lost."""
+    found = study.sizing
+    if len(found.pipes) < 2:
+        return Words(
+            "*Only one pipe is tried. With a list of sizes and prices under [costs] pipes the page shows which pipe suits which flow.*"
+        )
+    short = 100 * np.nanmin(
+        np.where(np.isnan(found.short_of_best).all(axis=0), 1.0, found.short_of_best), axis=0
+    )
+    bores = view.number([pipe.diameter_m for pipe in found.pipes], "diameter")
+    flow = view.number(found.flows_m3s, "flow")
+    with figure(7.4, 3.9) as (made, axes):
+        shown = axes.pcolormesh(
+            flow,
+            np.arange(len(bores)),
+            np.ma.masked_invalid(short.T),
+            cmap=near_to_far(),
+            vmin=0,
+            vmax=20,
+            shading="nearest",
+        )
+        made.colorbar(shown, ax=axes, label="short of the best [%]", extend="max")
+        lossy = found.loss_share.max(axis=0)
+        axes.contour(
+            flow,
+            np.arange(len(bores)),
+            np.minimum(lossy.T, 1.0),
+            levels=[LOSS_LIMIT],
+            colors=[RUST],
+            linewidths=1.6,
+        )
+        choice = found.choice
+        axes.plot(
+            float(view.number(choice.flow_m3s, "flow")),
+            choice.index[2],
+            "o",
+            color="white",
+            markeredgecolor=INK,
+            markersize=9,
+        )
+        axes.set_yticks(np.arange(len(bores)), [plain_number(float(each)) for each in bores])
+        axes.set(
+            xlabel=view.header("design flow", "flow"),
+            ylabel=view.header("inside diameter", "diameter"),
+        )
+        axes.grid(visible=False)
+    return Picture(
+        made,
+        f"How far each design flow and pipe fall short of the best, in per cent; beyond the line a third of the head is lost. Recommended: {view.shown(study.answer('recommended.flow'))} in {view.text(choice.pipe.diameter_m, 'diameter')} bore.",
+    )
+
+
+@needs("sizing", quiet=True)
+def choice_words(study: Any, view: View) -> Words:
+    """Why this size, in the numbers that decided it."""
+    found, reason = study.sizing, study.sizing.reason
+    choice, best = reason.choice, reason.best
+    text = f"The aim is {_AIM[reason.aim]}. The best of {found.kwh.size:,} designs takes {view.text(best.flow_m3s, 'flow', 2)} through {_pipe(best)} with {best.jets} {_opened(study) if best.jets > 1 else _opened(study)[:-1]}"
+    if choice.index != best.index and np.isfinite(reason.saved_money):
+        saved = (
+            f"saves {view.money(reason.saved_money, 2)} of capital cost"
+            if reason.saved_money >= 0.5
+            else "costs no more"
+        )
+        text += f"; recommended is the cheapest that falls short of it by no more than {100 * reason.within:.0f} % {_OF_WHAT[reason.aim]}: it {saved} and gives up {_kwh(best.useful_kwh - choice.useful_kwh)} of useful energy a year"
+        if np.isfinite(best.worth_money) and best.worth_money > choice.worth_money:
+            text += (
+                f" and {view.money(best.worth_money - choice.worth_money, 2)} of net annual benefit"
+            )
+    text += ". "
+    if reason.doubtful is not None:
+        low, high = reason.doubtful.flows_m3s
+        text += (
+            f"Within the uncertainty of energy and costs, sizes from {view.range(low, high, 'flow')} cannot be told from the best. "
+            if high > low
+            else ""
+        )
+    marginal = choice.marginal_kwh_per_money
+    if np.isfinite(marginal) and marginal > 0:
+        text += f"Each of the last {view.currency} spent on it brings {plain_number(marginal, 2)} useful kWh a year. "
+    return Words(text + f"At full flow the pipe takes {100 * choice.loss_share:.0f} % of the head.")
+
+
+# What may move the choice -> how it is called, and how far it is moved.
+_MOVED = {
+    "value": ("the value of a kWh", "a quarter"),
+    "pipe": ("the price of pipe", "a quarter"),
+    "machine": ("the price of machine and jets", "a quarter"),
+    "water": ("the flow of the creek", "one standard deviation of the record"),
+}
+
+
+@needs("sizing", quiet=True)
+def limits_words(study: Any, view: View) -> Words:
+    """The one-third limit, and what would change the choice: only what does."""
+    text = "A pipe that loses more than a third of the head gives less power the more water it gets, so such designs are left out; nor is any design tried for more water than may ever come. "
+    found = study.sizing_moves
+    moved, held = [each for each in found if each.moved], [each for each in found if not each.moved]
+    for each in moved:
+        name, step = _MOVED[each.what]
+        text += f"With {name} lower by {step} the recommended size is {_short(study, view, each.less)}; higher by as much, {_short(study, view, each.more)}. "
+    if held:
+        text += f"A change of {' or of '.join(_MOVED[each.what][0] for each in held)} by as much {'leaves' if moved else 'would leave'} it as it is. "
+    return Words(
+        text
+        + f"The power on 95 % of the days at the recommended size is {view.text(study.sizing.choice.firm_w, 'power', 2)}."
+    )
+
+
+def _short(study: Any, view: View, design: Any) -> str:
+    if design.index == study.sizing.choice.index:
+        return "the same"
+    return f"{view.text(design.flow_m3s, 'flow', 2)} in {_pipe(design)} with {design.jets} {_opened(study) if design.jets > 1 else _opened(study)[:-1]}"
+
+
+@needs("sizing", quiet=True)
+def choice_table(study: Any, view: View) -> Table:
+    """The sizes along the way, each with its best pipe and jets."""
+    found, rows, mark = study.sizing, [], []
+    valued = bool(np.isfinite(found.choice.worth_money))
+    designs = _along(study)
+    chosen = found.choice
+    picked = [
+        each
+        for number, each in enumerate(designs)
+        if number % max(1, len(designs) // 10) == 0 or each.flow_m3s == chosen.flow_m3s
+    ]
+    for each in picked:
+        if each.flow_m3s == chosen.flow_m3s:
+            each = chosen
+            mark.append(len(rows))
+        row = [
+            float(view.number(each.flow_m3s, "flow")),
+            each.pipe.name,
+            each.jets,
+            float(view.number(each.rated_w, "power")),
+            each.kwh,
+            *([each.useful_kwh] if _wanted(study) else []),
+            each.winter_kwh,
+            float(view.number(each.firm_w, "power")),
+            f"{100 * each.loss_share:.0f} %",
+        ]
+        rows.append(
+            row
+            + ([each.first_money, each.levelised_money_per_kwh] if found.costs is not None else [])
+            + ([each.worth_money] if valued else [])
+        )
+    columns = [
+        view.header("design flow", "flow"),
+        "pipe",
+        _opened(study),
+        view.header("power", "power"),
+        "kWh a year",
+        *(["useful kWh"] if _wanted(study) else []),
+        "kWh in winter",
+        view.header("power on 95 % of days", "power"),
+        "head lost",
+    ]
+    columns += (
+        [f"capital cost [{view.currency}]", f"levelised cost of a useful kWh [{view.currency}]"]
+        if found.costs is not None
+        else []
+    )
+    columns += [f"net annual benefit [{view.currency}]"] if valued else []
+    return Table(
+        columns,
+        rows,
+        "Sizes tried, each with its best pipe and jets; the recommended one is marked. Energy and money are net of operating losses",
+        mark=tuple(mark),
+    )
+
+
+IN_HAND_M, HIGHEST_M = 0.5, 6.0
+
+
+def references() -> Words:
+    """What this page rests on."""
+    return sources(
+        "Greatest power of a given pipe at one third of the head lost: B. R. Munson, D. F. Young, T. H. Okiishi, Fundamentals of Fluid Mechanics, ch. 12.",
+        "Annuity and levelised cost by the usual compound-interest factors.",
+        "Ranges of machines: S. L. Dixon, Fluid Mechanics and Thermodynamics of Turbomachinery, table 9.3; common practice where marked in the tables.",
+        "Setting of reaction machines: Thoma's cavitation number (definition); air pressure at altitude by ISO 2533:1975.",
+    )

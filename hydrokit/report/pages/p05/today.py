@@ -1,0 +1,389 @@
+"""What a plant that runs today gives, by jets, and between which figures its year lies."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....sentences import plain_number, series_text
+from ....study.build.log import by_log
+from ....study.view import View
+from ... import next_measurements
+from ...display import Picture, Table, Words
+from ...style import (
+    BAND,
+    CREEK,
+    INK,
+    LEAF,
+    MONTH_LETTERS,
+    MONTH_NAMES,
+    RUST,
+    SUN,
+    figure,
+    legend_above,
+    thousands,
+)
+from ..common import all_jets, needs
+
+__all__ = [
+    "bracket_figure",
+    "bracket_words",
+    "headline",
+    "today_figure",
+    "today_table",
+    "today_words",
+]
+
+
+def headline(study: Any, view: View) -> Words:
+    """Today's plant in two sentences, and its year as far as it is known."""
+    fitted, logged = study.baseline, by_log(study)
+    year = None if logged else study.bracket
+    if fitted is None and year is None and not logged:
+        if not study.exists:
+            return Words(
+                "**Not known yet.** Without a daily record, and without gaugings and a plant that is described, nothing can be said of the year."
+            )
+        return Words(
+            "**Not known yet.** Without a daily record and without readings at the powerhouse nothing can be said of the year. Read the gauge with the jets shut and with each number of jets open while the pond spills."
+        )
+    if fitted is None:
+        return Words(
+            _logged(study, view)
+            if logged
+            else f"A year of this plant, as described, lies {_bracketed(year, len(study.gaugings))}"
+        )
+    text = f"With {all_jets(len(fitted.jets))} fed the plant passes **{view.shown(study.answer('capacity.jets'))}**"
+    if np.isfinite(fitted.power_w[-1]):
+        text += f" and gives **{view.shown(study.answer('plant.healthy_power'))}** at the meter, {view.shown(study.answer('plant.efficiency'))} of the water's power at the jets"
+    text += ". "
+    if logged:
+        text = f"{_logged(study, view)} {text}"
+    elif year is not None:
+        text += f"Its year lies {_bracketed(year, len(study.gaugings))}"
+    return Words(text.strip())
+
+
+def _logged(study: Any, view: View) -> str:
+    """The year by the log, and what faults took of it."""
+    made = study.answer("energy.log")
+    text = f"By its own log a year of this plant brings **{view.shown(made)}** at the meter (P50); one year lies within {view.interval(made)} with 90 % probability, and exceeds {view.shown(study.answer('energy.log.p90'))} with 90 % (P90)."
+    return f"{text} Faults took {view.shown(study.answer('energy.log.faults'))} of it: the healthy plant would have made {view.shown(study.answer('energy.log.healthy'))} of the same water."
+
+
+def _bracketed(year: Any, days: int = 2) -> str:
+    return f"somewhere between **{plain_number(year.low_kwh, 2)} and {plain_number(year.high_kwh, 2)} kWh**: a bracket, no forecast, for the creek was measured on {'one day' if days == 1 else 'a few days'} only."
+
+
+def _zero_pa(study: Any) -> float:
+    """What the gauge shows with no pressure on it: fitted pressures are free of it, the gauge is not."""
+    return study.site["penstock"].get("gauge_zero", 0.0)
+
+
+@needs("baseline")
+def today_words(study: Any, view: View) -> Words:
+    """What the readings show, and what they cannot tell."""
+    fitted, missing, zero = study.baseline, study.missing, _zero_pa(study)
+    text = (
+        f"With the jets shut the gauge shows {view.shown(study.answer('pressure.shut_off'))}; with all of them open {view.text(fitted.pressure_pa[-1] + zero, 'pressure')}. "
+        f"The difference is the pipe's loss: {view.shown(study.answer('loss.penstock'))} ± {view.text(fitted.loss_sd_m[-1], 'head', 1)}"
+    )
+    if fitted.has_line:
+        low, high = fitted.interval("loss")
+        factor = fitted.estimate["loss"]
+        judged = (
+            "as such a pipe should"
+            if low <= 1 <= high
+            else (
+                "more than a clean pipe should: a valve not fully open, air, or growth"
+                if factor > 1
+                else "less than its size and length would: check both"
+            )
+        )
+        text += f", {plain_number(factor, 2)} times the {view.shown(study.answer('loss.penstock_clean'))} that a clean pipe of that size and length would lose ({plain_number(low, 2)} to {plain_number(high, 2)} with 90 % probability), which is {judged}"
+    text += ". "
+    if missing is not None:
+        text += _against_the_stated(study, view)
+    if fitted.cannot_tell:
+        text += (
+            "What they cannot tell apart: " + "; ".join(map(view.told, fitted.cannot_tell)) + "."
+        )
+    return Words(text)
+
+
+def _against_the_stated(study: Any, view: View) -> str:
+    """What was read against a clean pipe and the efficiency that is stated: the plant as read stays the healthy one."""
+    missing, stated, healthy = (
+        study.missing,
+        study.answer("plant.efficiency").beside(),
+        study.answer("plant.healthy_power"),
+    )
+    beside = next(
+        (
+            number
+            for number, each in enumerate(healthy.set_aside)
+            if each.source.startswith("the clean pipe")
+        ),
+        None,
+    )
+    text = f"From the jets to the meter {view.shown(study.answer('plant.efficiency'))} were found; {stated.source} is {view.shown(stated)}"
+    if beside is not None:
+        text += f", which with a clean pipe would give {view.shown(healthy.beside(beside))}"
+    short, sd = missing.missing_w[-1], missing.sd_w[-1]
+    text += (
+        f": {view.text(short, 'power', 2)} less was read, {_where_missing(missing, view)}. "
+        if short > 2 * sd
+        else ": what was read is no less, as far as these readings can show. "
+    )
+    return (
+        text
+        + "The plant as it was read is the healthy one that card, diagnosis and log are held against. "
+    )
+
+
+def _where_missing(missing: Any, view: View) -> str:
+    """The missing watts by pipe and machine; one of the two may be better than it should be."""
+    pipe, machine = float(missing.pipe_w[-1]), float(missing.machine_w[-1])
+    told = [
+        f"{view.text(watts, 'power', 2)} {where}"
+        for watts, where in ((pipe, "in the pipe"), (machine, "in runner, generator and wire"))
+        if watts > 0
+    ]
+    back = min(pipe, machine)
+    if back < 0:
+        told.append(
+            f"of which a {'pipe' if back == pipe else 'machine'} better than it should be gives {view.text(-back, 'power', 2)} back"
+        )
+    return ", ".join(told)
+
+
+@needs("baseline", quiet=True)
+def today_figure(study: Any, view: View) -> Picture:
+    """Pressure and power by number of jets: read, fitted, and with a clean pipe and the stated efficiency."""
+    fitted, seen, missing = study.baseline, study.readings, study.missing
+    jets, zero = fitted.jets, _zero_pa(study)
+    with figure(7.4, 3.2, 1, 2) as (made, (left, right)):
+        middle, spread = (
+            view.number(fitted.pressure_pa + zero, "pressure"),
+            view.number(fitted.pressure_sd_pa, "pressure"),
+        )
+        left.fill_between(
+            jets,
+            middle - 1.96 * spread,
+            middle + 1.96 * spread,
+            color=CREEK,
+            alpha=BAND,
+            linewidth=0,
+        )
+        left.plot(jets, middle, color=CREEK, label="fitted, 95 %")
+        good = np.array([each is not False for each in seen.spilling])
+        left.plot(
+            seen.jets[good],
+            view.number(seen.pressure_pa[good] + zero, "pressure"),
+            "o",
+            color=INK,
+            markersize=4.5,
+            label="read",
+        )
+        if (~good).any():
+            left.plot(
+                seen.jets[~good],
+                view.number(seen.pressure_pa[~good] + zero, "pressure"),
+                "x",
+                color=RUST,
+                markersize=6,
+                label="pond not spilling",
+            )
+        left.set(
+            xlabel="jets open",
+            ylabel=view.header("gauge pressure", "pressure"),
+            xticks=np.arange(0, jets[-1] + 1),
+        )
+        left.set_ylim(bottom=0)
+        legend_above(left)
+        if np.isfinite(fitted.power_w).all():
+            spread = fitted.power_sd_w
+            right.fill_between(
+                jets,
+                fitted.power_w - 1.96 * spread,
+                fitted.power_w + 1.96 * spread,
+                color=CREEK,
+                alpha=BAND,
+                linewidth=0,
+            )
+            right.plot(jets, fitted.power_w, color=CREEK, label="fitted")
+            running = good & (seen.jets > 0)
+            right.plot(
+                seen.jets[running],
+                seen.power_w[running],
+                "o",
+                color=INK,
+                markersize=4.5,
+                label="read",
+            )
+            short = ~good & (seen.jets > 0)
+            right.plot(seen.jets[short], seen.power_w[short], "x", color=RUST, markersize=6)
+            if missing is not None:
+                right.plot(
+                    jets,
+                    missing.healthy_w,
+                    color=LEAF,
+                    linestyle=(0, (5, 2)),
+                    label="clean pipe, stated efficiency",
+                )
+            right.set(
+                xlabel="jets open",
+                ylabel=view.header("power", "power"),
+                xticks=np.arange(0, jets[-1] + 1),
+            )
+            right.set_ylim(bottom=0)
+            thousands(right.yaxis)
+            legend_above(right)
+        else:
+            right.set_visible(False)
+    watts = (
+        f" and {view.text(fitted.power_w[-1], 'power')}"
+        if np.isfinite(fitted.power_w[-1])
+        else "; no watts were read"
+    )
+    return Picture(
+        made,
+        f"Gauge pressure and power against jets open; with all open {view.text(fitted.pressure_pa[-1] + zero, 'pressure')}{watts}.",
+    )
+
+
+@needs("baseline", quiet=True)
+def today_table(study: Any, view: View) -> Table:
+    """By jets open: what the gauge should read, flow, loss, power."""
+    fitted, missing, rows = study.baseline, study.missing, []
+    for number, jets in enumerate(fitted.jets):
+        rows.append(
+            (
+                int(jets),
+                float(view.number(fitted.pressure_pa[number] + _zero_pa(study), "pressure")),
+                float(view.number(fitted.flow_m3s[number], "flow")),
+                f"± {100 * fitted.flow_sd_m3s[number] / fitted.flow_m3s[number]:.0f} %",
+                float(view.number(fitted.loss_m[number], "head")),
+                float(fitted.power_w[number]),
+                "" if missing is None else float(missing.healthy_w[number]),
+                "" if missing is None else float(missing.missing_w[number]),
+            )
+        )
+    columns = (
+        "jets",
+        view.header("gauge", "pressure"),
+        view.header("flow", "flow"),
+        "flow, one sd",
+        view.header("pipe loss", "head"),
+        "power [W]",
+        "clean pipe, stated efficiency [W]",
+        "less than that [W]",
+    )
+    return Table(columns, rows, "The plant by number of jets, as fitted to the readings")
+
+
+def bracket_figure(study: Any, view: View) -> Picture | Words:
+    """The energy of each month: by the log where there is one, else between which figures it lies."""
+    return _log_figure(study, view) if by_log(study) else _bracket_figure(study, view)
+
+
+def _log_figure(study: Any, view: View) -> Picture:
+    found, months = study.log_year, np.arange(1, 13)
+    made = study.answer("energy.log")
+    with figure(7.4, 2.9) as (drawn, axes):
+        axes.bar(months, found.monthly_kwh, 0.7, color=CREEK, label="made, mean of the log")
+        if study.bracket is not None:
+            low, high = (study.bracket.monthly[name].to_numpy() for name in ("low_kwh", "high_kwh"))
+            axes.vlines(
+                months,
+                low,
+                high,
+                color=SUN,
+                linewidth=2,
+                label="bracket of the gaugings, set aside",
+            )
+        axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="energy of the month [kWh]")
+        axes.set_xticklabels(MONTH_LETTERS)
+        axes.set_ylim(bottom=0)
+        axes.grid(axis="x", visible=False)
+        thousands(axes.yaxis)
+        legend_above(axes)
+    least = int(np.argmin(found.monthly_kwh))
+    return Picture(
+        drawn,
+        f"Energy of each month by the log, together {view.shown(made)} a year; least in {MONTH_NAMES[least]}: {plain_number(found.monthly_kwh[least], 2)} kWh.",
+    )
+
+
+@needs("bracket", quiet=True)
+def _bracket_figure(study: Any, view: View) -> Picture:
+    table, months = study.bracket.monthly, np.arange(1, 13)
+    with figure(7.4, 2.9) as (made, axes):
+        low, high = table["low_kwh"].to_numpy(), table["high_kwh"].to_numpy()
+        axes.bar(months, high - low, 0.7, bottom=low, color=SUN, alpha=0.6, label="somewhere here")
+        gauged = sorted({int(str(np.datetime64(day, "M"))[5:7]) for day in study.gaugings.date})
+        axes.plot(
+            gauged,
+            np.full(len(gauged), 0.02 * high.max()),
+            "^",
+            color=RUST,
+            markersize=7,
+            label="months with a gauging",
+        )
+        axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="energy of the month [kWh]")
+        axes.set_xticklabels(MONTH_LETTERS)
+        axes.set_ylim(bottom=0)
+        axes.grid(axis="x", visible=False)
+        thousands(axes.yaxis)
+        legend_above(axes)
+    return Picture(
+        made,
+        f"Bracket of the energy of each month, from a few gaugings; together {plain_number(study.bracket.low_kwh, 2)} to {plain_number(study.bracket.high_kwh, 2)} kWh a year.",
+    )
+
+
+def bracket_words(study: Any, view: View) -> Words:
+    """The year: by the log where there is one; else the bracket, why it is wide, and what would narrow it."""
+    return _log_words(study, view) if by_log(study) else _bracket_words(study, view)
+
+
+def _log_words(study: Any, view: View) -> Words:
+    """What the log made year by year, how sure a year is, what faults cost, and what is set aside."""
+    found, made = study.log_year, study.answer("energy.log")
+    whole = series_text([f"{plain_number(each)} kWh" for each in found.years_kwh])
+    text = (
+        f"The log of {study.history.years:.1f} years made {whole} in its whole year{'' if len(found.years_kwh) == 1 else 's'}. "
+        if len(found.years_kwh)
+        else f"The log of {study.history.years:.1f} years holds every month, but no twelve of them in a row. "
+    )
+    text += (
+        f"A year brings {view.shown(made)}; with 90 % probability one year lies within {view.interval(made)}: {100 * found.single_sd:.0f} % (one standard deviation), of which year-to-year variability is the most "
+        "(that of the log, and 20 % as if seen in four more years, common practice), and the meters and the days between readings the rest. "
+        f"The energy above is what was made, stops and faults as they came. "
+    )
+    if found.lost_kwh:
+        worst = series_text(
+            [
+                f"{cause} {plain_number(kwh, 2)} kWh"
+                for cause, kwh in list(found.lost_kwh.items())[:4]
+            ]
+        )
+        text += f"Faults took {view.shown(study.answer('energy.log.faults'))} a year ({worst}); the healthy plant would have made {view.shown(study.answer('energy.log.healthy'))} of the same water. "
+    if study.bracket is not None:
+        text += f"\n\nSet aside: the few gaugings alone would give {plain_number(study.bracket.low_kwh, 2)} to {plain_number(study.bracket.high_kwh, 2)} kWh, a bracket."
+    return Words(text.strip())
+
+
+@needs("bracket")
+def _bracket_words(study: Any, view: View) -> Words:
+    found = study.bracket
+    reasons = "\n".join(f"- {view.told(each)}" for each in found.reasons)
+    steps = "\n".join(
+        f"{number}. {each[0].upper()}{each[1:]}"
+        for number, each in enumerate(next_measurements.lines(study, view), 1)
+    )
+    return Words(
+        f"A year of this plant makes between **{plain_number(found.low_kwh, 2)} and {plain_number(found.high_kwh, 2)} kWh**, stops not counted. "
+        f"No middle is given: so few readings do not carry one. Why it is so wide:\n\n{reasons}\n\nWhat to measure next, in order of what it narrows:\n\n{steps}"
+    )

@@ -1,0 +1,479 @@
+"""Page 05, the wires: what each circuit carries, what its meters must show, and where the power goes when nobody wants it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....sentences import plain_number, series_text
+from ....study.view import View
+from ....water import GRAVITY
+from ...display import Cautions, Table, Words, escape_markdown
+from ..common import needs, sources
+
+__all__ = [
+    "ballast_table",
+    "ballast_words",
+    "between_table",
+    "cable_table",
+    "cable_words",
+    "meter_table",
+    "mind",
+    "references",
+    "rule_words",
+    "store_table",
+    "store_words",
+    "wire_table",
+    "wire_words",
+]
+
+_GPM_FT_W = 1 / (6.30901964e-5 * 0.3048)  # gpm and ft in a m⁴/s
+_SYSTEM = {"dc": "direct current", "one-phase": "one phase", "three-phase": "three phases"}
+
+
+def _volts(value: float, digits: int = 3) -> str:
+    return f"{plain_number(value, digits)} V"
+
+
+def _amps(value: float, digits: int = 3) -> str:
+    return f"{plain_number(value, digits)} A"
+
+
+def _share(value: float) -> str:
+    return f"{plain_number(100 * value, 2)} %"
+
+
+def _current(study: Any, each: Any, view: View) -> Any:
+    """Current of a circuit; that of the main cable answers a question."""
+    if each.asks is None:
+        return ""
+    return (
+        view.shown(study.answer("cable.current"), unit=False)
+        if each is study.wires.main
+        else float(each.asks.current_a)
+    )
+
+
+def _runs(study: Any) -> tuple[Any, ...]:
+    return (study.wires.main, *study.wires.circuits)
+
+
+@needs("wires", headline=True)
+def wire_table(study: Any, view: View) -> Table:
+    """Every circuit at full load: current, voltage at the load, drop, loss, what its conductor must be rated for."""
+    rows = []
+    for each in _runs(study):
+        run = each.run
+        rows.append(
+            (
+                each.name,
+                f"{plain_number(each.voltage_v)} V, {_SYSTEM[each.system]}",
+                view.shown(study.answer("power.sending"), unit=False)
+                if each is study.wires.main
+                else float(each.power_w),
+                "" if run is None else run.conductor.name,
+                "" if np.isnan(each.length_m) else float(view.number(each.length_m, "length")),
+                _current(study, each, view),
+                "" if run is None else _share(run.drop_ratio),
+                "" if np.isnan(each.load_v) else float(each.load_v),
+                "" if run is None else float(run.loss_w),
+                float(each.asks.rating_a) if each.asks else "",
+            )
+        )
+    columns = (
+        "circuit",
+        "at",
+        "power, sending end [W]",
+        "conductor",
+        view.header("length", "length"),
+        "current [A]",
+        "drop on it",
+        "at the load [V]",
+        "lost on it [W]",
+        "rated for at least [A]",
+    )
+    return Table(
+        columns,
+        rows,
+        f"What the wires carry with everything on; conductors at {view.text(313.15, 'temperature')}",
+        mark=(0,),
+    )
+
+
+@needs("wires", quiet=True)
+def wire_words(study: Any, view: View) -> Words:
+    """What the table means and what it leaves to others."""
+    found = study.wires
+    main = found.main
+    text = f"With all the water it can take the plant gives {view.shown(study.answer('power.terminals'))} at the generator terminals"
+    text += (
+        ", which are the sending end of the main cable"
+        if study.powers.terminals_w == study.powers.sending_w
+        else f" and {view.shown(study.answer('power.sending'))} at the sending end of the main cable"
+    )
+    text += (
+        f": {view.shown(study.answer('cable.current'))} at {_volts(main.voltage_v)}. "
+        if main.asks
+        else f", at {_volts(main.voltage_v)}: more than any usual breaker bears. "
+    )
+    if main.run is not None:
+        text += f"The cable loses {view.text(main.run.loss_w, 'power')} ({_share(main.run.loss_ratio)}); {view.shown(study.answer('power.receiving'))} and {_volts(main.load_v)} are left at its receiving end. "
+    elif "loss" in study.site["cable"]:
+        text += f"The cable loses {_share(study.site['cable']['loss'])} at full load, as the site file has it; {view.shown(study.answer('power.receiving'))} are left at its receiving end. "
+    elif np.isnan(main.length_m):
+        text += "The cable is not described: give length and size under [cable]. "
+    if study.powers.metered_at:
+        text += f"The plant is known by its watts, counted at the {study.powers.metered_at}{'' if 'metered_at' in study.site['readings'] else ' because the site file does not say where they are metered'}. "
+    if study.powers.loads_w < study.powers.receiving_w * (1 - 1e-6):
+        text += (
+            f"Behind what stands at the loads {view.shown(study.answer('power.loads'))} are left. "
+        )
+    if found.circuits:
+        wanted = sum(each.power_w for each in found.circuits)
+        left, loads = study.powers.loads_w, view.shown(study.answer("power.loads"))
+        text += f"All circuits together take {view.text(wanted, 'power')}; " + (
+            f"that is more than the {loads} at the loads, so they cannot all be on at once. "
+            if wanted > left
+            else f"{loads} come to the loads. "
+        )
+        worst = min(
+            (each for each in found.circuits if np.isfinite(each.load_v)),
+            key=lambda each: each.load_v / each.voltage_v,
+            default=None,
+        )
+        if worst is not None:
+            text += f"The smallest share of its voltage is left at {escape_markdown(worst.name)}: {_volts(worst.load_v)} of {_volts(worst.voltage_v)}. "
+        motors = [each for each in found.circuits if np.isfinite(each.starting_v)]
+        if motors:
+            left = series_text(
+                [f"{_volts(each.starting_v)} at {escape_markdown(each.name)}" for each in motors]
+            )
+            text += f"While a motor starts, at some six times its current (common practice) and with the generator's own dip counted, there are left {left}. "
+        broken = [
+            each
+            for each in found.circuits
+            if each.kind == "motor"
+            and np.isfinite(each.load_v)
+            and not np.isfinite(each.starting_v)
+        ]
+        if broken:
+            text += f"**The start of {series_text([escape_markdown(each.name) for each in broken])} takes more than there is: the voltage breaks down.** "
+        text += _phase_words(study, view)
+    else:
+        text += "No circuits are listed; with them under `[[circuit]]` (name, power, length, size) each is shown with its drop and its meters. "
+    return Words(
+        text
+        + "The last column is the current and a quarter more, for a plant's current flows for weeks: the US code asks that of what flows three hours or longer, other countries have other rules. "
+        "What a conductor may carry by its heating, its fuse and its earthing are for the local code and a licensed electrician."
+    )
+
+
+def _phase_words(study: Any, view: View) -> str:
+    """What loads of one phase do to a plant of three."""
+    found = study.phases
+    if found is None:
+        return ""
+    hung = series_text(
+        [
+            f"{escape_markdown(name)} on L{where.replace('-', ' and L')}"
+            for name, where in found.places
+        ]
+    )
+    text = (
+        f"Of the three phases {hung}"
+        + (" as the site file has it" if found.given else ", spread as evenly as can be")
+        + ": "
+    )
+    text += f"with everything on the fullest phase carries {view.shown(study.answer('phase.highest'))} of the {view.shown(study.answer('phase.rated'))} the generator is rated for in each, the neutral up to {view.shown(study.answer('phase.neutral'))}. "
+    return (
+        text
+        + f"With only the loads of the fullest phase on, the set is out of balance by {view.shown(study.answer('phase.unbalance'))} of its rated current (negative sequence; 5 % without and 10 % with a damper winding is what it bears for long). "
+    )
+
+
+@needs("plant", quiet=True)
+def rule_words(study: Any, view: View) -> Words:
+    """How the plant stands against the rule of thumb for small plants."""
+    full = study.plant.running().at_si(np.inf)
+    head, flow, power = (
+        float(study.plant.penstock.static_si()),
+        float(full.used_m3s),
+        float(full.power_w),
+    )
+    water = study.plant.density_kgm3 * GRAVITY * flow * head
+    if not water > 0 or not power > 0:
+        return Words("")
+    whole = power / water
+    low, high = (_GPM_FT_W / (study.plant.density_kgm3 * GRAVITY * divisor) for divisor in (13, 10))
+    if view.system == "us":
+        rule = f"watts = gpm × ft ÷ 10 to 13; this plant divides by {plain_number(_GPM_FT_W / (study.plant.density_kgm3 * GRAVITY * whole), 2)}"
+    else:
+        rule = f"watts = litres a second × metres × {plain_number(9.81 * low, 2)} to {plain_number(9.81 * high, 2)}; this plant multiplies by {plain_number(9.81 * whole, 2)}"
+    judged = (
+        "within it"
+        if low <= whole <= high
+        else "below it: look for what is lost"
+        if whole < low
+        else "above it, as larger or better machines are; a promise of that kind is to be shown by a meter"
+    )
+    return Words(
+        f"From the water under the whole head to the loads {100 * whole:.0f} % of the power is left. A rule of thumb for small plants says {rule}: {judged} (common practice)."
+    )
+
+
+@needs("wires", quiet=True)
+def meter_table(study: Any, view: View) -> Table:
+    """Scales of the meters of each circuit."""
+    rows = []
+    for each in _runs(study):
+        if each.asks is not None:
+            rows.append(
+                (
+                    each.name,
+                    view.shown(study.answer("cable.current"))
+                    if each is study.wires.main
+                    else _amps(each.asks.current_a),
+                    *(
+                        f"0 to {scale:,.10g} {unit}"
+                        for scale, unit in (
+                            (each.asks.ammeter_a, "A"),
+                            (each.asks.voltmeter_v, "V"),
+                            (each.asks.wattmeter_w, "W"),
+                        )
+                    ),
+                )
+            )
+    caption = "Scales of the meters: full load at four fifths of the scale, or below; the main cable's voltmeter wide enough for a machine that has lost its load"
+    return Table(
+        ("circuit", "usual current", "ammeter", "voltmeter", "wattmeter"),
+        rows or [("none", "", "", "", "")],
+        caption,
+    )
+
+
+@needs("wires", quiet=True)
+def cable_table(study: Any, view: View) -> Table | Words:
+    """The thinnest cable for each circuit, and for the main cable what each size costs over its life."""
+    rows = []
+    for each in _runs(study):
+        if np.isfinite(each.length_m) and each.power_w > 0:
+            there = "" if each.run is None else each.run.conductor.name
+            fits = "none is thick enough" if each.smallest is None else each.smallest.conductor.name
+            enough = (
+                ""
+                if each.run is None
+                else "yes"
+                if each.run.drop_ratio <= each.drop_ratio * (1 + 1e-9)
+                else "no"
+            )
+            rows.append(
+                (
+                    each.name,
+                    _share(each.drop_ratio),
+                    fits,
+                    "" if each.smallest is None else _share(each.smallest.drop_ratio),
+                    there,
+                    enough,
+                )
+            )
+    if not rows:
+        return Words("*Not shown: the length of the main cable is lacking.*")
+    return Table(
+        (
+            "circuit",
+            "may drop",
+            "thinnest that does",
+            "and drops",
+            "there or planned",
+            "thick enough",
+        ),
+        rows,
+        "The thinnest conductor for the drop; its heating is not judged here",
+    )
+
+
+@needs("wires", quiet=True)
+def cable_words(study: Any, view: View) -> Any:
+    """Which main cable is cheapest over its life."""
+    found = study.wires
+    costs = found.main.costs
+    if not costs:
+        lacking = (
+            "prices of cable ([costs] cables)"
+            if study.cable_prices is None
+            else "what a kWh is worth ([costs] value), or the length of the cable,"
+        )
+        return Words(
+            f"*Which main cable is cheapest over its life is not said: {lacking} {'are' if study.cable_prices is None else 'is'} lacking.*"
+        )
+    best, thinnest = costs[0], min(costs, key=lambda each: each.run.conductor.section_m2)
+    years = study.site["costs"].get("life", 25.0)
+    text = (
+        f"Over {years:.0f} year{'' if years == 1 else 's'} the cheapest main cable is **{best.run.conductor.name}**: {view.money(best.price)} laid and {view.money(best.lost, 2)} of lost energy. "
+        f"The loss is counted as {found.full_hours:,.0f} hours a year at full power, which lose as much as the year's own powers do. "
+    )
+    if thinnest is not best:
+        text += f"The thinnest of the list, {thinnest.run.conductor.name}, would cost {view.money(thinnest.price)} and lose {view.money(thinnest.lost, 2)}. "
+    there = found.main.run
+    if there is not None and there.conductor.name != best.run.conductor.name:
+        text += f"The site file has {there.conductor.name}. "
+    if best.run.drop_ratio > found.main.drop_ratio:
+        text += f"**The cheapest drops {_share(best.run.drop_ratio)}, more than is usual: take a thicker one where lamps or motors hang on it.** "
+    return Words(text)
+
+
+# --- ballast, transformer, inverter, battery ------------------------------------------------
+
+
+@needs("wires", quiet=True)
+def ballast_table(study: Any, view: View) -> Table:
+    """Stages of a ballast that takes the whole output."""
+    asked = study.wires.ballast.asked
+    rows = [
+        (number, float(watts), float(ohms), float(amps))
+        for number, (watts, ohms, amps) in enumerate(
+            zip(asked.stages_w, asked.resistances_ohm, asked.currents_a), 1
+        )
+    ]
+    rows.append(("together", view.shown(study.answer("ballast.power"), unit=False), "", ""))
+    return Table(
+        ("stage", "power [W]", "resistance, hot [Ω]", "current [A]"),
+        rows,
+        "Ballast for a plant that stands alone, one resistor a stage",
+        mark=(len(rows) - 1,),
+    )
+
+
+@needs("wires", quiet=True)
+def ballast_words(study: Any, view: View) -> Words:
+    """Why the ballast must take everything, and whether what is there does."""
+    found = study.wires
+    dump = found.ballast
+    text = f"A plant that stands alone must have somewhere for all of its {view.shown(study.answer('power.sending'))} at any moment, or it speeds up and its voltage rises. The ballast shown takes {view.shown(study.answer('ballast.power'))}, {100 * (dump.asked.total_w / found.sent_w - 1):.0f} % more ({dump.asked.source}). "
+    if np.isfinite(dump.there_w):
+        if dump.there_w < found.sent_w:
+            text += f"**What is there takes only {view.text(dump.there_w, 'power')}.** "
+        elif dump.there_w < dump.asked.total_w:
+            text += f"What is there takes {view.text(dump.there_w, 'power')}: the whole output, with less margin than the rule. "
+        else:
+            text += f"What is there takes {view.text(dump.there_w, 'power')}: enough. "
+    if dump.heaters_w > 0:
+        enough = dump.heaters_w >= found.sent_w
+        text += f"Heaters on the circuits take {view.text(dump.heaters_w, 'power')}; " + (
+            "they could be the ballast, if nothing but the regulator can switch them off. "
+            if enough
+            else "they can be a part of it. "
+        )
+    if found.main.system == "three-phase":
+        text += "With three phases each stage is made of three resistors, a third of its power in each phase. "
+    return Words(
+        text
+        + "A water heater that serves as ballast needs a second place for the power, for the day on which its water is hot. A plant that feeds a grid needs none while the grid stands, and must part from it at once when it does not."
+    )
+
+
+@needs("wires", quiet=True)
+def between_table(study: Any, view: View) -> Table | Words:
+    """Transformers and inverter: efficiency at full, half and a tenth of their load, and what they draw all year."""
+    standing = study.wires.between
+    if not standing:
+        return Words("")
+    rows = [
+        (
+            name,
+            f"{part.part}, at the {at}" if name != part.part else f"at the {at}",
+            float(part.rated_w),
+            *(f"{100 * float(part.efficiency_si(share)):.1f} %" for share in (1.0, 0.5, 0.1)),
+            float(part.constant * part.rated_w * 8.766),
+        )
+        for name, at, part in standing
+    ]
+    return Table(
+        (
+            "part",
+            "where",
+            "rated [W]",
+            "efficiency, full",
+            "half",
+            "a tenth",
+            "drawn idle in a year [kWh]",
+        ),
+        rows,
+        "Between generator and loads",
+    )
+
+
+@needs("wires", quiet=True)
+def store_table(study: Any, view: View) -> Table | Words:
+    """Energy a battery must carry through a usual day, and its charge."""
+    store = study.wires.store
+    if store is None:
+        return Words("")
+    rows = [
+        (
+            name,
+            float(watts),
+            "" if np.isnan(stored) else stored / 3.6e6,
+            "cannot meet the day" if np.isnan(charge) else float(charge),
+        )
+        for name, watts, stored, charge in store.needs
+    ]
+    return Table(
+        (
+            "with",
+            "power of the plant [W]",
+            "to be stored [kWh]",
+            f"charge at {plain_number(store.voltage_v)} V [Ah]",
+        ),
+        rows,
+        "What a battery must carry through a usual day",
+    )
+
+
+@needs("wires", quiet=True)
+def store_words(study: Any, view: View) -> Words:
+    """Whether a battery helps, and whether that which is there is large enough."""
+    store = study.wires.store
+    if store is None:
+        return Words("")
+    text = f"A usual day takes {plain_number(store.day_kwh)} kWh with a peak of {view.text(store.peak_w, 'power')}. "
+    able = [(name, charge) for name, _, _, charge in store.needs if np.isfinite(charge)]
+    unable = [name for name, _, _, charge in store.needs if not np.isfinite(charge)]
+    if unable:
+        text += f"In {series_text(unable)} the plant makes less in a day than the day takes: no battery mends that. "
+    if able and np.isfinite(store.charge_ah):
+        short = [name for name, charge in able if charge > store.charge_ah]
+        carried = series_text([name for name, charge in able if charge <= store.charge_ah])
+        text += f"The bank of {plain_number(store.charge_ah)} Ah " + (
+            f"is too small for {series_text(short)}. "
+            if short
+            else f"carries the day in {carried}. "
+        )
+    if len(store.needs) == 1:
+        text += "What the plant makes in a lean month is not known, so nothing is said of one. "
+    text += f"Counted with {100 * store.depth_ratio:.0f} % of the charge to be used and {100 * store.efficiency:.0f} % of what goes in coming out again; cold takes more away. A battery evens out hours: what a dry month lacks it cannot give."
+    return Words(text)
+
+
+@needs("wires", quiet=True)
+def mind(study: Any, view: View) -> Cautions:
+    """Where wires hurt."""
+    from ....plant.electric import CAUTIONS
+
+    kinds = ["licensed", "shock", "loss of load", "overspeed", "ballast", "islanding"] + (
+        ["battery"] if study.site["battery"] else []
+    )
+    return Cautions([CAUTIONS[each] for each in kinds])
+
+
+def references() -> Words:
+    """What the sections on jets, heat and wires rest on."""
+    return sources(
+        "Jets: fed ones keep their power, one more, starved, gives power with the cube of the flow; the change lies where both are equal.",
+        "Resistance of conductors: IEC 60228:2004, tables 1 and 2 and annex; NEC chapter 9, tables 8 and 9. Drop of 3 % on one run, 5 % in all: informational notes of the NEC, common practice elsewhere.",
+        "A quarter more than a current of three hours or longer: NEC 210.19 and 210.20, as an example. Ballast: manuals of makers of charge controllers; 110 % and more of the output, common practice.",
+        "Phases: symmetrical components; limits of negative-sequence current as quoted from a table of standard limits in a protection manual. Motor start: voltage divider of generator and motor; subtransient reactance 0.16 (0.10 to 0.24) as quoted from IEEE 141, transient 0.15 to 0.25 and six times the running current common practice.",
+        "Cheapest section: W. Thomson (Lord Kelvin), 1881, with the present worth of the losses.",
+        "Heat through surfaces: ISO 6946; of the air, 0.335 Wh a cubic metre and kelvin. Fuels: USDA Forest Products Laboratory, TechLine on fuel values; firewood tables of US university extensions.",
+    )

@@ -1,0 +1,374 @@
+"""What the plant pays: its cost, what its energy is worth, when the money is back; what upkeep may cost."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....sentences import plain_number, series_text
+from ....study.build.money import loan
+from ....study.build.useful_energy import FEW_GAUGINGS
+from ....study.view import View
+from ...display import Picture, Words, escape_markdown
+from ...style import BAND, CREEK, INK, LEAF, figure, legend_above, thousands
+from ..common import needs
+
+__all__ = ["cash_figure", "pay_words", "terms_words"]
+
+
+def _kwh(value: float, digits: int = 3) -> str:
+    return f"{plain_number(value, digits)} kWh"
+
+
+def _price(value: float, view: View) -> str:
+    return f"{plain_number(value, 2)} {view.currency}"
+
+
+def years_words(value: float, digits: int = 2) -> str:
+    return (
+        f"{plain_number(value, digits)} {'year' if value == 1 else 'years'}"
+        if np.isfinite(value)
+        else "not within its life"
+    )
+
+
+def _ranged(low: float, high: float, view: View) -> str:
+    """Two sums of money, one currency."""
+    return f"{plain_number(low, 2)} to {view.money(high, 2)}"
+
+
+def three_points(values: Any) -> list[float]:
+    """Tenth, middle and ninetieth of a hundred draws, in order; a payback that never comes stays infinite."""
+    return np.quantile(np.atleast_1d(values), [0.1, 0.5, 0.9], method="inverted_cdf").tolist()
+
+
+def of_use_words(study: Any) -> str:
+    """How energy is called here: that which meets demand, where it is known what is wanted."""
+    found = study.money
+    if not found.energy.demand_known:
+        return "made"
+    return "useful" if found.case.kwh < 0.999 * found.energy.made_kwh else "made"
+
+
+CASES = {
+    "as used": "used as the demand has it",
+    "all used": "all of it used",
+    "all sold": "all of it sold",
+}
+
+
+def rate_words(found: Any) -> str:
+    return f"{plain_number(100 * found.costs.discount_rate, 2)} %"
+
+
+def _uncertain(found: Any) -> bool:
+    """Whether the energy is known well enough to say how sure its money is."""
+    return found.energy.draws_kwh is not None
+
+
+# --- in words -------------------------------------------------------------------------------
+
+
+def pay_words(study: Any, view: View) -> Words:
+    """The answer: what it costs, what it brings, when the money is back."""
+    section = study.site["costs"]
+    if study.money is None and section and "money" not in study.refused:
+        if study.plant is None:
+            lacks = "head, penstock and jets (or a design flow) are not all given"
+        elif study.year is None and study.bracket is None and study.log is None:
+            lacks = "neither a daily record nor a log nor gaugings say what it makes"
+        else:
+            lacks = 'neither the value of a kWh (value = "0.22 per kWh") nor what the plant costs to build is given'
+        return Words(
+            f"**Not known yet.** Something is said under [costs], but what the plant brings is not known: {lacks}."
+        )
+    return _pays(study, view)
+
+
+@needs("money", headline=True)
+def _pays(study: Any, view: View) -> Words:
+    found = study.money
+    if not found.items:
+        return _worth_words(study, view)
+    capital, kwh = view.shown(study.answer("money.capital")), of_use_words(study)
+    if not found.valued:
+        low, _, high = three_points(found.drawn.levelised_money_per_kwh)
+        return Words(
+            f"The capital cost is about **{capital}**, and the levelised cost of the {kwh} energy **{view.shown(study.answer('money.lcoe'))}** over its {_life(found)} ({plain_number(low, 2)} to {_price(high, view)}, 80 % interval). "
+            'Nobody has said what a kWh is worth here; write value = "0.22 per kWh" under [costs], the price of what it replaces, and this page says when the money is back.'
+        )
+    text = f"The capital cost is about **{capital}**"
+    if len(found.cases) > 1:
+        return Words(text + ". " + _two_cases(study, view))
+    back, discounted = found.flow.payback_years, found.flow.discounted_payback_years
+    if np.isfinite(back):
+        text += f"; the plant has brought that back after **{view.shown(study.answer('money.payback'))}**, "
+        text += (
+            f"discounted after {years_words(discounted)}. "
+            if np.isfinite(discounted)
+            else f"but discounted not within its {_life(found)}. "
+        )
+    else:
+        text += f", and the plant does not bring that back within its {_life(found)}. "
+    low, _, high = three_points(found.drawn.npv_money)
+    text += f"Its net present value (NPV: all that it earns over its life less all that it costs, discounted at {rate_words(found)}) is **{view.shown(study.answer('money.npv'))}**"
+    text += (
+        f" ({_ranged(low, high, view)}, 80 % interval). "
+        if _uncertain(found)
+        else "; how sure that is cannot be said without the uncertainty of the energy. "
+    )
+    text += f"The levelised cost of the {kwh} energy, over the life of the plant, is {view.shown(study.answer('money.lcoe'))}, its value {view.shown(study.answer('value.kwh'))}{_replaced(study)}. "
+    if _uncertain(found):
+        text += _chances(found.pays)
+    return Words(text + _idle(study, view) + _common(study))
+
+
+def _two_cases(study: Any, view: View) -> str:
+    """What it brings where nobody said how much of the energy is used."""
+    found = study.money
+    used, sold = found.cases
+    export = (
+        "nothing, for no export price is given"
+        if not sold.income_money
+        else f"{_price(sold.value_money_per_kwh, view)} a kWh"
+    )
+    text = "No demand is given, so two cases bound what it brings. "
+    for case, told in (
+        (used, f"**all of it used**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}"),
+        (sold, f"**all of it sold**, for {export}"),
+    ):
+        npv, back = float(case.stands.npv_money), float(case.flow.payback_years)
+        shown = view.shown(study.answer("money.npv" if case is used else "money.npv_sold"))
+        text += f"With {told}: NPV **{shown}**"
+        if _uncertain(found):
+            low, _, high = three_points(case.drawn.npv_money)
+            text += f" ({_ranged(low, high, view)}, 80 % interval)"
+        text += f", {'paid back after ' + years_words(back) if np.isfinite(back) else 'never paid back'}{'' if npv > 0 else '; it does not pay'}. "
+    return (
+        text
+        + f"The levelised cost of the energy made is {view.shown(study.answer('money.lcoe'))}. Say what is used: need under [loads]. "
+        + _common(study)
+    )
+
+
+def _common(study: Any) -> str:
+    return (
+        ""
+        if study.site["costs"].get("doubt")
+        else "How sure the costs are is not said (doubt under [costs]). "
+    )
+
+
+def _life(found: Any) -> str:
+    return (
+        f"life of {years_words(found.costs.life_years)}"
+        if found.items
+        else years_words(found.costs.life_years)
+    )
+
+
+def _replaced(study: Any) -> str:
+    told = study.site["costs"].get("replaces")
+    return f", the price of {escape_markdown(told)}" if told else ""
+
+
+def _chances(share: float) -> str:
+    if share >= 0.995:
+        return "Within the uncertainty of costs and energy it pays in more than 99 of 100 draws. "
+    if share <= 0.005:
+        return "Within the uncertainty of costs and energy it pays in fewer than 1 of 100 draws. "
+    return f"Within the uncertainty of costs and energy it pays in {100 * share:.0f} of 100 draws. "
+
+
+def _idle(study: Any, view: View) -> str:
+    """What is made and meets no demand."""
+    found = study.money
+    spare = found.energy.made_kwh - found.energy.kwh
+    section = study.site["costs"]
+    if spare < 0.02 * found.energy.made_kwh or not found.valued or not found.energy.demand_known:
+        return ""
+    if "export" in section:
+        return f"Another {_kwh(spare, 2)} a year meet no demand and are sold for {_price(3.6e6 * section['export'], view)} each. "
+    if found.energy.extra_heat_kwh > 0 and "heat_value" in section:
+        return f"Another {_kwh(found.energy.extra_heat_kwh, 2)} a year heat the rooms beyond the stated need, at {_price(3.6e6 * section['heat_value'], view)} each. "
+    return f"Another {_kwh(spare, 2)} a year meet no demand and count for nothing here; if they can be sold, write export under [costs]. "
+
+
+def _worth_words(study: Any, view: View) -> Words:
+    """What the energy is worth, and what keeping or building the plant may cost at most."""
+    found = study.money
+    if len(found.cases) > 1:
+        used, sold = found.cases
+        text = "No demand is given, so two cases bound what the energy of a year is worth: "
+        if found.energy.source == FEW_GAUGINGS:
+            low, high = (
+                used.value_money_per_kwh * each
+                for each in (found.energy.low_kwh, found.energy.high_kwh)
+            )
+            return Words(
+                text
+                + f"with all of it used something in the range of **{_ranged(low, high, view)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}, for the year is not known better than that; with all of it sold {view.money(sold.value_money_per_kwh * found.energy.low_kwh, 2)} or more. Whatever is done to the plant should be paid for by the lower figure."
+            )
+        return Words(
+            text
+            + f"with all of it used **{view.money(used.income_money, 2)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}; with all of it sold **{view.money(sold.income_money, 2)}**. Upkeep, repairs and replacements may come to that each year, and no more. Say what is used: need under [loads]."
+        )
+    energy, case = found.energy, found.case
+    spread = energy.high_kwh > energy.low_kwh
+    price = f"at {view.shown(study.answer('value.kwh'))}{_replaced(study)}"
+    if energy.source == FEW_GAUGINGS:
+        text = f"A year's energy is worth something in the range of **{_ranged(case.value_money_per_kwh * energy.low_kwh, case.value_money_per_kwh * energy.high_kwh, view)}**, {price}: the year is not known better than that. "
+        return Words(text + "Whatever is done to the plant should be paid for by the lower figure.")
+    text = f"A mean year's {of_use_words(study)} energy, {_kwh(case.kwh, 2)}, is worth **{view.shown(study.answer('money.worth'))}**, {price}"
+    text += (
+        f" ({_ranged(*np.quantile(case.draws_money, [0.1, 0.9]), view)}, 80 % interval)"
+        if spread
+        else ""
+    )
+    text += f". This rests on {energy.source}" + (
+        "; good and bad years are not in it. " if energy.draws_kwh is None else ". "
+    )
+    text += f"Upkeep, repairs and replacements may come to that each year, and no more, before the plant costs more than it brings. {_idle(study, view)}"
+    whole = (
+        f"keeps it running for {years_words(found.costs.life_years)} more"
+        if study.exists
+        else f"lasts {years_words(found.costs.life_years)}"
+    )
+    thing = "An overhaul that" if study.exists else "A plant that"
+    upkeep = (
+        f", with {plain_number(100 * found.costs.yearly_share, 2)} % of it a year for upkeep"
+        if found.costs.yearly_share
+        else ""
+    )
+    return Words(
+        text
+        + f"{thing} {whole} is worth its cost up to **{view.money(found.most_money, 2)}**, discounted at {rate_words(found)}{upkeep}."
+    )
+
+
+# --- the figure -----------------------------------------------------------------------------
+
+
+@needs("money", quiet=True)
+def cash_figure(study: Any, view: View) -> Any:
+    """All money paid and earned so far, year by year, with its band."""
+    found = study.money
+    if found.flow is None:
+        return Words("")
+    years, drawn = found.flow.years, found.flows.cumulated
+    with figure(7.4, 3.6) as (made, axes):
+        if found.energy.draws_kwh is not None:
+            low, high = np.quantile(drawn, [0.1, 0.9], axis=0)
+            axes.fill_between(
+                years, low, high, color=CREEK, alpha=BAND, linewidth=0, label="80 % interval"
+            )
+        axes.plot(years, found.flow.cumulated, color=CREEK, label="paid and earned so far")
+        axes.plot(
+            years, found.flow.discounted, color=LEAF, linestyle=(0, (5, 2)), label="discounted"
+        )
+        axes.axhline(0, color=INK, linewidth=1)
+        _mark(axes, found.flow.payback_years, CREEK)
+        _mark(axes, found.flow.discounted_payback_years, LEAF)
+        axes.set(
+            xlim=(0, years[-1]),
+            xlabel="years from building",
+            ylabel=f"money so far [{view.currency}]",
+        )
+        thousands(axes.yaxis)
+        legend_above(axes)
+    if len(found.cases) > 1:
+        return Picture(
+            made,
+            f"Money paid and earned so far against the years with all of the energy used, from {view.money(-found.first_money)} on the day of building to {view.money(float(found.flow.cumulated[-1]), 2)} at the end.",
+        )
+    back = found.flow.payback_years
+    crossing = (
+        f"It crosses zero after {years_words(back)}" if np.isfinite(back) else "It stays below zero"
+    )
+    return Picture(
+        made,
+        f"Money paid and earned so far against the years, from {view.money(-found.first_money)} on the day of building to {view.money(float(found.flow.cumulated[-1]), 2)} after {_life(found)}. {crossing}.",
+    )
+
+
+def _mark(axes: Any, year: float, colour: str) -> None:
+    if np.isfinite(year):
+        axes.plot(
+            [year],
+            [0],
+            "o",
+            color="white",
+            markeredgecolor=colour,
+            markersize=7,
+            zorder=5,
+            clip_on=False,
+        )
+
+
+# --- what would change it -------------------------------------------------------------------
+
+
+@needs("money", quiet=True)
+def terms_words(study: Any, view: View) -> Words:
+    """At what terms it would just pay, which uncertainty weighs most, what a loan would take."""
+    found = study.money
+    if not found.items or not found.valued:
+        return Words("")
+    rate = float(found.flow.internal_rate)
+    lead = "" if len(found.cases) == 1 else "With all of the energy used: "
+    text = f"{lead}it would just pay at a value of {view.shown(study.answer('money.lcoe'))}, or if the capital cost were {view.money(found.most_money, 2)}"
+    text += (
+        f", or at a discount rate of {'more than ' if rate > 0.999 else ''}{plain_number(100 * rate, 2)} % above inflation (internal rate of return). "
+        if np.isfinite(rate)
+        else ". At no discount rate does it pay. "
+    )
+    text = text[0].upper() + text[1:]
+    if _uncertain(found):
+        wide = {name: high - low for name, (low, high) in found.spread.items()}
+        if found.costs.doubt:
+            text += (
+                f"Of the uncertainty, that of the cost alone moves the net present value by {view.money(wide['cost'], 2)} (80 % interval), that of the energy by {view.money(wide['energy'], 2)}: "
+                + (
+                    "offers in writing narrow it most. "
+                    if wide["cost"] >= wide["energy"]
+                    else "measuring narrows it most. "
+                )
+            )
+        else:
+            text += f"The uncertainty of the energy moves the net present value by {view.money(wide['energy'], 2)} (80 % interval); how sure the costs are is not said (doubt under [costs]), and they are taken as certain. "
+        text += "What a kWh will be worth in years to come is not in that uncertainty. "
+    return Words(text + _parts(study, view) + _loan(study, view))
+
+
+def _parts(study: Any, view: View) -> str:
+    costs = study.money.costs
+    if not costs.replacements:
+        return "No part is said to wear out before the plant does; list bearings, jets, runner under `[[costs.replacement]]` with their years. "
+    yearly = float(costs.upkeep_si(0.0))
+    return f"New {series_text([escape_markdown(each.name) for each in costs.replacements])} come to {view.money(yearly, 2)} a year. "
+
+
+def _loan(study: Any, view: View) -> str:
+    """What borrowing the capital cost would take, against a mean and a bad year of each case."""
+    found, borrowed = study.money, loan(study)
+    if borrowed is None:
+        return ""
+    years, rate, instalment = borrowed.years, borrowed.rate, borrowed.instalment_money
+    after = "upkeep and replacements" if found.costs.replacements else "upkeep"
+    text = f"Borrowed over {years_words(years)} at {plain_number(100 * rate, 2)} % above inflation, the capital cost takes {view.money(instalment, 2)} a year. "
+    for case in found.cases:
+        told = "" if len(found.cases) == 1 else f"With {CASES[case.name]}, "
+        left = borrowed.left_money[case.name]
+        mean = f"{told}after {after} a mean year leaves {view.money(left, 2)}, which {_covers(left, instalment)}"
+        bad = borrowed.bad_money[case.name]
+        if np.isfinite(bad):
+            mean += f"; a bad one (exceeded with 90 % probability) {view.money(bad, 2)}, " + (
+                "too little as well" if left < instalment else f"which {_covers(bad, instalment)}"
+            )
+        text += mean[0].upper() + mean[1:] + ". "
+    return text.rstrip()
+
+
+def _covers(left: float, instalment: float) -> str:
+    return "is enough" if left >= instalment else "is too little"

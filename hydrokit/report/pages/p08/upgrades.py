@@ -1,0 +1,436 @@
+"""Page 06: which change is worth most."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....sentences import plain_number, series_text
+from ....study.view import View
+from ...display import Picture, Table, Words, escape_markdown
+from ...style import (
+    CREEK,
+    GROUND,
+    ICE,
+    INK,
+    LEAF,
+    MONTH_LETTERS,
+    MONTH_NAMES,
+    RUST,
+    SUN,
+    figure,
+    legend_above,
+    plain_label,
+    thousands,
+)
+from ..common import needs, sources
+
+__all__ = [
+    "binds_figure",
+    "binds_words",
+    "headline",
+    "left_words",
+    "references",
+    "rules_table",
+    "staircase_figure",
+    "staircase_table",
+    "staircase_words",
+]
+
+_ASKED = 24  # steps that are asked for by number
+_COLOURS = [CREEK, RUST, SUN, LEAF, ICE, GROUND, INK, "#9b6fa0"]
+
+
+def _unit(study: Any) -> str:
+    """What the staircase counts in: kWh a year, or watts where there is no record."""
+    return "W" if study.upgrades.aim.endswith("_w") else "kWh"
+
+
+def _amount(study: Any, value: float) -> str:
+    return f"{plain_number(value)} {_unit(study)}" + ("" if _unit(study) == "W" else " a year")
+
+
+def _steps_that_help(study: Any) -> list[Any]:
+    return [step for step in study.upgrades.steps if step.gain[study.upgrades.aim] > 0]
+
+
+@needs("plant", headline=True)
+def headline(study: Any, view: View) -> Words:
+    """One sentence an owner can act on."""
+    found = study.upgrades
+    if study.base_case is None:
+        return Words(
+            "**Not known yet.** What the water would be worth to the plant is not known: a daily record is needed, a few gaugings, or a log."
+        )
+    if found is None and "upgrades" in study.refused:
+        return Words(
+            f"{_binding_sentence(study, view)} The changes listed could not be weighed: {escape_markdown(study.refused['upgrades'])}."
+        )
+    if found is None:
+        return Words(
+            f"{_binding_sentence(study, view)} No changes are listed to weigh; name them under [[upgrade]] in the site file, with what they cost."
+        )
+    steps = _steps_that_help(study)
+    if not steps:
+        return Words(
+            "**None of the changes listed brings anything**: the plant is held back by something they do not touch. "
+            + _binding_sentence(study, view)
+        )
+    first, base = study.answer("upgrade.first"), found.base[found.aim]
+    if first is None:
+        return Words(
+            f"**None of the changes listed pays**: the energy each adds is worth less than its cost. Nearest to it: {_told(study, view, max(steps, key=lambda step: step.net_money))}. {_binding_sentence(study, view)}"
+        )
+    step = next(each for each in steps if " with ".join(each.names) == first.value)
+    text = f"First: **{escape_markdown(view.shown(first))}**, {_told(study, view, step, named=False)}, {_percent(step.gain[found.aim], base)}{(' of today' if study.exists else ' of the plan') if base > 0 else ''}."
+    paying = [each for each in steps if each.pays is not False and each is not step]
+    if paying:
+        text += f" Then {series_text([_told(study, view, each) for each in paying[:3]])}."
+    return Words(text)
+
+
+def _told(study: Any, view: View, step: Any, named: bool = True) -> str:
+    """A step with its net annual benefit, what it brings and its cost."""
+    number = study.upgrades.steps.index(step) + 1
+    free = "free" if step.cost_money == 0 else view.money(step.cost_money, 2)
+    benefit, gain = (
+        study.answer(f"upgrade.{number}.{name}") if number <= _ASKED else None
+        for name in ("benefit", "gain")
+    )
+    brings = (
+        _amount(study, step.gain[study.upgrades.aim])
+        if gain is None
+        else view.shown(gain) + ("" if _unit(study) == "W" else " a year")
+    )
+    worth = "" if benefit is None else f", net annual benefit {view.shown(benefit)}"
+    return (
+        (f"{_names(step)} (" if named else "")
+        + f"{free}{worth}, {brings}{' of useful energy' if _useful(study) and _unit(study) == 'kWh' else ''}"
+        + (")" if named else "")
+    )
+
+
+def _useful(study: Any) -> bool:
+    return study.upgrades.aim.startswith("useful")
+
+
+def _percent(gain: float, base: float) -> str:
+    return f"{100 * gain / base:+.0f} %" if base > 0 else "where there was nothing"
+
+
+def _names(step: Any) -> str:
+    return escape_markdown(" with ".join(step.names))
+
+
+def _day_flows(study: Any) -> tuple[np.ndarray, np.ndarray]:
+    """Usable flows and their months: of every day, or of the months that were gauged."""
+    usable = study.base_case.water
+    if isinstance(usable, dict):
+        return np.array(list(usable.values())), np.array(list(usable))
+    days = usable.dropna()
+    return days.to_numpy(), np.asarray(days.index.month)
+
+
+def _binding_days(study: Any) -> dict[str, np.ndarray]:
+    """Share of the days of each month on which each part binds; NaN for months without a day."""
+    flow, month = _day_flows(study)
+    shares: dict[str, np.ndarray] = {}
+    for each in range(1, 13):
+        inside = month == each
+        if not inside.any():
+            continue
+        parts, counts = np.unique(
+            np.asarray(study.plant.what_binds(flow[inside], each).part), return_counts=True
+        )
+        for part, count in zip(parts, counts):
+            shares.setdefault(str(part), np.zeros(12))[each - 1] = count / inside.sum()
+    return dict(sorted(shares.items(), key=lambda item: -item[1].sum()))
+
+
+def _binding_sentence(study: Any, view: View) -> str:
+    shares = _binding_days(study)
+    weights = np.array([share.sum() for share in shares.values()])
+    first = list(shares)[0]
+    when = (
+        "In the months whose flow is known"
+        if isinstance(study.base_case.usable, dict)
+        else "Over the year"
+    )
+    share = weights[0] / weights.sum()
+    text = f"{when} the power is limited {'by' if share > 0.995 else 'mostly by'} **the {escape_markdown(first)}** ({'all' if share > 0.995 else f'{100 * share:.0f} %'} of the time)"
+    return text + (
+        f", then by the {escape_markdown(list(shares)[1])} ({100 * weights[1] / weights.sum():.0f} %)."
+        if len(shares) > 1
+        else "."
+    )
+
+
+@needs("base_case")
+def binds_figure(study: Any, view: View) -> Picture:
+    """What holds the power back, month by month."""
+    shares, months = _binding_days(study), np.arange(1, 13)
+    with figure(7.4, 2.9) as (made, axes):
+        bottom = np.zeros(12)
+        for number, (part, share) in enumerate(shares.items()):
+            axes.bar(
+                months,
+                100 * share,
+                0.75,
+                bottom=bottom,
+                color=_COLOURS[number % len(_COLOURS)],
+                label=plain_label(part),
+                edgecolor="white",
+                linewidth=0.5,
+            )
+            bottom = bottom + 100 * share
+        axes.set(xlim=(0.5, 12.5), ylim=(0, 101), xticks=months, ylabel="share of the days [%]")
+        axes.set_xticklabels(MONTH_LETTERS)
+        axes.grid(axis="x", visible=False)
+        legend_above(axes)
+    gauged = sum(shares.values()) > 0
+    return Picture(
+        made,
+        "What holds the power back, by month: "
+        + "; ".join(f"{part} {100 * share[gauged].mean():.0f} %" for part, share in shares.items())
+        + ".",
+    )
+
+
+@needs("base_case", quiet=True)
+def binds_words(study: Any, view: View) -> Words:
+    """The limiting component, and how far the next is behind."""
+    flow, month = _day_flows(study)
+    middle = float(np.median(flow))
+    at = int(np.argmin(np.abs(flow - middle)))
+    found = study.plant.what_binds(np.array([middle]), int(month[at]))
+    behind = float(found.behind_w[0])
+    text = f"{_binding_sentence(study, view)} At a usable flow of {view.text(middle, 'flow', 2)} it is the {escape_markdown(str(found.part[0]))}; "
+    text += (
+        "another part binds alike, so that mending either alone brings nothing."
+        if behind < 0.01 * float(found.power_w[0])
+        else f"past {view.text(behind, 'power', 2)} more, the {escape_markdown(str(found.next_part[0]))} would hold it back."
+    )
+    if isinstance(study.base_case.usable, dict):
+        gauged = series_text([MONTH_NAMES[each - 1] for each in sorted(study.base_case.usable)])
+        text += (
+            f" Only the months whose flow is known are shown: {gauged}."
+            if len(study.base_case.usable) < 12
+            else ""
+        )
+    return Words(text)
+
+
+@needs("upgrades")
+def staircase_figure(study: Any, view: View) -> Picture | Words:
+    """The changes as a staircase, each given those before it."""
+    found, aim = study.upgrades, study.upgrades.aim
+    steps = _steps_that_help(study)
+    if not found.steps:
+        return Words("")
+    names = ["today" if study.exists else "as planned"] + [
+        " with ".join(step.names) for step in steps
+    ]
+    levels = np.array([found.base[aim]] + [step.numbers[aim] for step in steps])
+    y = np.arange(len(levels))[::-1]
+    with figure(7.4, 1.2 + 0.46 * len(levels)) as (made, axes):
+        axes.barh(y[0], levels[0], 0.62, color=CREEK, alpha=0.85)
+        highest = max(
+            [
+                levels[-1],
+                *(
+                    levels[number] + step.gain_high[aim]
+                    for number, step in enumerate(steps)
+                    if step.gain_high is not None
+                ),
+            ]
+        )
+        for number, step in enumerate(steps, 1):
+            axes.barh(
+                y[number],
+                levels[number] - levels[number - 1],
+                0.62,
+                left=levels[number - 1],
+                color=LEAF if step.pays is not False else GROUND,
+                alpha=0.9,
+            )
+            axes.plot(
+                [levels[number - 1]] * 2,
+                [y[number] - 0.31, y[number - 1] + 0.31],
+                color=INK,
+                linewidth=0.7,
+            )
+            if step.gain_low is not None:
+                low, high = (
+                    levels[number - 1] + each[aim] for each in (step.gain_low, step.gain_high)
+                )
+                axes.plot([low, high], [y[number]] * 2, color=INK, linewidth=1.2)
+            price = "free" if step.cost_money == 0 else view.money(step.cost_money, 2)
+            axes.annotate(
+                f"{plain_number(step.gain[aim], 2)} {_unit(study)}, {price}",
+                (highest, y[number]),
+                xytext=(6, 0),
+                textcoords="offset points",
+                va="center",
+                fontsize=8.5,
+            )
+        axes.set_yticks(y, [_wrapped(plain_label(name, 100)) for name in names])
+        axes.set(
+            xlim=(0, highest * 1.42 or 1.0),
+            xlabel=("useful power [W]" if aim == "useful_w" else "power [W]")
+            if _unit(study) == "W"
+            else "useful energy of a mean year [kWh]"
+            if aim == "useful_kwh"
+            else "energy of a mean year [kWh]",
+        )
+        thousands(axes.xaxis)
+        axes.grid(axis="y", visible=False)
+    return Picture(
+        made,
+        f"Staircase of changes: from {_amount(study, levels[0])} {names[0]} to {_amount(study, levels[-1])}; "
+        + "; ".join(
+            f"{name} {plain_number(step.gain[aim], 2)}" for name, step in zip(names[1:], steps)
+        )
+        + ".",
+    )
+
+
+def _wrapped(text: str, width: int = 34) -> str:
+    import textwrap
+
+    return "\n".join(textwrap.wrap(text, width))
+
+
+@needs("upgrades", quiet=True)
+def staircase_table(study: Any, view: View) -> Table | Words:
+    """Each step: what it brings given the steps before, its range, its price, whether it pays."""
+    if not study.upgrades.steps:
+        return Words("")
+    found, aim, unit = study.upgrades, study.upgrades.aim, _unit(study)
+    winter = ("useful_" if _useful(study) else "") + ("winter_w" if unit == "W" else "winter_kwh")
+    kinds = {
+        "alone": "",
+        "needs": "with what it needs",
+        "pair": "a pair: either alone brings little",
+        "together": "only together",
+    }
+    rows = []
+    for number, step in enumerate(found.steps, 1):
+        span = (
+            ""
+            if step.gain_low is None
+            else f"{plain_number(step.gain_low[aim], 2)} to {plain_number(step.gain_high[aim], 2)}"
+        )
+        benefit, gain = (
+            study.answer(f"upgrade.{number}.{name}") if number <= _ASKED else None
+            for name in ("benefit", "gain")
+        )
+        rows.append(
+            (
+                " + ".join(step.names),
+                ""
+                if np.isnan(step.net_money)
+                else step.net_money
+                if benefit is None
+                else view.shown(benefit, unit=False),
+                {True: "yes", False: "no", None: "not known"}[step.pays],
+                step.gain[aim] if gain is None else view.shown(gain, unit=False),
+                span,
+                step.gain.get(winter, np.nan),
+                "free" if step.cost_money == 0 else step.cost_money,
+                number,
+                kinds[step.kind],
+            )
+        )
+    order = sorted(
+        range(len(rows)),
+        key=lambda place: (
+            np.isnan(found.steps[place].net_money),
+            -np.nan_to_num(found.steps[place].net_money),
+            place,
+        ),
+    )
+    what = f"useful {unit}" if _useful(study) else unit
+    columns = (
+        "change",
+        f"net annual benefit [{view.currency}]",
+        "pays",
+        f"brings [{what}]",
+        "80 % of outcomes lie in",
+        f"in winter [{what}]",
+        f"capital cost [{view.currency}]",
+        "step",
+        "remark",
+    )
+    return Table(
+        columns,
+        [rows[place] for place in order],
+        "Changes by their net annual benefit, each given the steps before it",
+    )
+
+
+@needs("upgrades", quiet=True)
+def staircase_words(study: Any, view: View) -> Words:
+    """What the staircase means."""
+    found, aim = study.upgrades, study.upgrades.aim
+    if not found.steps:
+        return Words("")
+    end, base = found.end[aim], found.base[aim]
+    text = (
+        f"All steps together bring the plant from {_amount(study, base)} to {_amount(study, end)}{' of useful energy' if _useful(study) and _unit(study) == 'kWh' else ''}. Free steps come first. Each step is counted with those before it done: "
+        "made in another order they would bring other amounts, and two changes to parts that bind alike bring much only together. "
+    )
+    paying = [step for step in found.steps if step.pays]
+    if found.steps and all(step.pays is None for step in found.steps):
+        text += "What they are worth in money is not known: give [costs] value, what a kWh is worth here. "
+    elif paying:
+        text += f"Worth their cost: {'; '.join(_names(step) for step in paying)}. "
+    elif found.steps:
+        text += "None of them is worth its cost. "
+    if found.undo:
+        text += f"Once all is done, {series_text([escape_markdown(name) for name in found.undo])} had better be undone. "
+    if _useful(study):
+        text += "Only energy that the demand takes counts: more of it in months that have enough is worth nothing"
+        text += ", but for what is sold. " if found.search.spare else ". "
+    if study.logged_months is not None:
+        text += "Today is what the plant's own log made: a cleaner screen and fewer stops can bring back no more than the log lost to them."
+    elif _unit(study) == "W":
+        text += "Without a daily record the steps are counted in watts, as a mean over the months whose flow is known."
+    return Words(text)
+
+
+@needs("upgrades", quiet=True)
+def left_words(study: Any, view: View) -> Words:
+    """Changes that would bring nothing, so that nobody pays for them."""
+    left = study.upgrades.left
+    if not left:
+        return Words("Every change listed brings something.")
+    once = " once the others are done" if study.upgrades.steps else ""
+    return Words(
+        f"Brings nothing{once}: {'; '.join(escape_markdown(each.name) for each in left)}. What is changed there does not hold the power back."
+    )
+
+
+@needs("rules_price")
+def rules_table(study: Any, view: View) -> Table | Words:
+    """Energy given up to each rule on the creek's water."""
+    found = study.rules_price
+    if not found.prices:
+        return Words(
+            "*No rule on the creek's water is given, so nothing is given up to one. Ask what must stay, and write it under `[[rights.residual]]`.*"
+        )
+    rows = [(view.told(each.text), each.kwh, each.winter_kwh) for each in found.prices]
+    rows.append(("all together", found.together_kwh, found.free_winter_kwh - found.winter_kwh))
+    return Table(
+        ("rule", "a year [kWh]", "in winter [kWh]"),
+        rows,
+        "What the creek's share costs in energy; the creek lives on it",
+    )
+
+
+def references() -> Words:
+    """What this page rests on."""
+    return sources(
+        "Limiting component: each part's limit is the power the plant would give if that part alone held it back; the least of them is the power.",
+        "Staircase: all subsets of the changes are tried, so that pairs which only work together are found.",
+    )

@@ -1,0 +1,167 @@
+"""Page 09: the gauge card."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....running.card import order_closing, order_opening
+from ....sentences import plain_number, series_text
+from ....study.build.machines import groups, opened
+from ....study.build.metering import card_at
+from ....study.view import View
+from ...display import Table, Words, escape_markdown
+from ..common import needs
+from .running import METRIC, US, every_so_often, opened_words
+
+__all__ = ["card_sheet", "card_words"]
+
+
+# --- the card -------------------------------------------------------------------------------
+
+
+def _both(pascals: float, low: float = np.nan, high: float = np.nan) -> tuple[str, str]:
+    """The same pressure in psi and in bar, with its band."""
+    told = []
+    for view, digits in ((US, 1), (METRIC, 2)):
+        middle, *band = (
+            f"{float(view.number(each, 'pressure')):.{digits}f}" for each in (pascals, low, high)
+        )
+        told.append(middle if not np.isfinite(low) else _banded(middle, *band))
+    return told[0], told[1]
+
+
+def _banded(middle: str, low: str, high: str) -> str:
+    """Value and band, which breaks only between the two."""
+    return f"{middle} ({low}\u00a0to\u00a0{high})"
+
+
+@needs("card")
+def card_sheet(study: Any, view: View) -> Table:
+    """The card to print and hang beside the gauge; pressures in psi and in bar, whatever the reader's units."""
+    card = study.card
+    watts, amps = (
+        any(np.isfinite(getattr(row, name)) for row in card.rows) for name in ("power_w", "amps")
+    )
+    columns = [
+        f"{opened(study)}s {'open' if opened(study) == 'jet' else 'running'}",
+        "gauge, psi",
+        "gauge, bar",
+        "walk up below, psi",
+        "bar",
+        view.header("flow", "flow"),
+    ]
+    shut = [
+        "shut",
+        *_both(card.shut_off_pa, card.shut_off_low_pa, card.shut_off_high_pa),
+        "",
+        "",
+        "",
+    ]
+    rows = [shut]
+    for row in card.rows:
+        rows.append(
+            [
+                row.name or str(row.jets),
+                *_both(row.pressure_pa, row.pressure_low_pa, row.pressure_high_pa),
+                *_both(row.alarm_pa),
+                plain_number(float(view.number(row.flow_m3s, "flow"))),
+            ]
+        )
+    for known, title, name in (
+        (watts, f"watts at the {card_at(study)}", "power_w"),
+        (amps, f"amps at {card.volts:.0f} volts", "amps"),
+    ):
+        if known:
+            columns.append(title)
+            shut.append("0")
+            stem = name.removesuffix("_w")
+            ends = ("_low_w", "_high_w") if name.endswith("_w") else ("_low", "_high")
+            for line, row in zip(rows[1:], card.rows):
+                low, high = (plain_number(getattr(row, stem + end)) for end in ends)
+                line.append(_banded(plain_number(getattr(row, name)), low, high))
+    return Table(
+        columns,
+        rows,
+        f"Gauge card of {study.name}, {'as commissioned' if card.commissioned else 'as planned, not yet read'}; the pond spilling",
+        below=_lines(study, view),
+    )
+
+
+def _lines(study: Any, view: View) -> tuple[str, ...]:
+    card = study.card
+    lines = [
+        "In brackets: where 90 % of healthy readings lie. Lower than 'walk up below': something is wrong."
+    ]
+    if study.signatures is not None:
+        few = [row for row in card.rows if np.isfinite(row.close_pa)]
+        if few:
+            told = ", ".join(
+                "{} open {} / {}".format(row.jets, *_both(row.close_pa)) for row in few
+            )
+            lines.append(
+                f"Not spilling, and lower than this (psi / bar): close a jet, it gives more watts. {told[0].upper() + told[1:]}."
+            )
+    how = (max(row.jets for row in card.rows), opened(study))
+    lines += [f"Opening {number}. {step}" for number, step in enumerate(order_opening(*how), 1)]
+    lines += [f"Closing {number}. {step}" for number, step in enumerate(order_closing(*how), 1)]
+    lines.append(_closing(study, view))
+    height, zero = card.gauge_height_m, card.zero_error_pa
+    where = "jets" if opened(study) == "jet" else "machine"
+    hung = (
+        f"The gauge hangs level with the {where}"
+        if abs(height) < 0.05
+        else f"The gauge hangs {view.text(abs(height), 'length', 2)} {'above' if height > 0 else 'below'} the {where}"
+    )
+    shown = (
+        "shows zero with no pressure on it"
+        if abs(zero) < 1
+        else "with no pressure on it shows (psi / bar) {} / {}".format(*_both(zero))
+    )
+    lines.append(f"{hung} and {shown}; both are counted above.")
+    return tuple(lines)
+
+
+def _closing(study: Any, view: View) -> str:
+    """How fast a valve may be closed."""
+    card = study.card
+    if np.isinf(card.closing_s):
+        return "The pipe bears its pressure at rest badly: do not close anything quickly, and have the pipe looked at."
+    told = study.answer("closing_time")
+    if told is None:
+        return "How fast a valve may close is not known for this pipe: take half a minute for each, and longer for the main valve."
+    return f"Take {view.shown(told)} or more over the whole travel of {every_so_often(study)}, and of the valve at the foot; a valve does most of its closing in the last quarter of its travel."
+
+
+@needs("card")
+def card_words(study: Any, view: View) -> Words:
+    """What the card rests on, and how far it can be trusted."""
+    card, noise = study.card, study.noise
+    row = card.rows[-1]
+    half = 50 * (row.pressure_high_pa - row.pressure_low_pa) / row.pressure_pa
+    if card.commissioned:
+        text = f"The card rests on {_readings(study)} readings of the healthy plant. "
+    else:
+        text = (
+            "Nothing was read on this plant yet: the card shows what head, pipe, jets and machine should give, with the uncertainty of each. "
+            "Read the gauge with everything shut and with each number of jets open while the pond spills, volts and amps each time: then this card is made again and its bands close. "
+        )
+    told = "as the log shows" if study.history is not None else "as is usual"
+    text += (
+        f"The repeatability of one reading is {100 * noise.pressure:.1f} % for the gauge and {100 * noise.power:.1f} % for the meters (one standard deviation, {told}); with the uncertainty of the plant itself "
+        f"90 % of healthy readings lie within {half:.0f} % of the pressure above. The alarm is set where a healthy plant reads lower once in 740 times. "
+    )
+    if np.isfinite(row.close_pa) and study.signatures is not None:
+        text += (
+            f"Under-fed jets lose power with the cube of the flow, so {opened_words(study, row.jets - 1)}, fed, overtake{'s' if row.jets == 2 else ''} {opened_words(study, row.jets)} once the gauge is below "
+            f"{view.text(row.close_pa, 'pressure')}. "
+        )
+    shared = groups(study)
+    if shared:
+        text += f"Jets are counted in the order in which they are opened: {series_text([f'the {escape_markdown(each.name)} has {each.jets}' for each in shared])}. "
+    return Words(text)
+
+
+def _readings(study: Any) -> int:
+    return len({name for name, *_ in study.baseline.residuals} - {"jets"})

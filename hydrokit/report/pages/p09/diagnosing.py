@@ -1,0 +1,284 @@
+"""Page 07, the diagnosis: what the last visit showed, and how far such a verdict can be trusted here."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....running.faults import FAULTS
+from ....sentences import capital, plain_number, series_text
+from ....study.view import View
+from ...display import Table, Words
+from ..common import needs
+from .faults import sized
+from .running import chance
+
+__all__ = [
+    "last_table",
+    "last_words",
+    "least_table",
+    "least_words",
+    "rehearsal_table",
+    "rehearsal_words",
+    "visits_table",
+]
+
+_NAMES = {fault.key: fault.name for fault in FAULTS}
+_SHORT = {
+    "well": "healthy",
+    "starved": "under-fed",
+    "air": "air",
+    "friction": "valve",
+    "blocked": "blocked",
+    "worn": "worn",
+    "leak": "leak",
+    "machine": "machine",
+    "gauge": "gauge",
+    "stuck": "stuck",
+}
+_HIDDEN = 0.005
+_VISITS = 10
+_CERTAIN = 1000.0
+
+
+def _odds(odds: float) -> str:
+    return "more than 1,000 to 1" if odds > _CERTAIN else f"{plain_number(odds, 2)} to 1"
+
+
+def _seen(study: Any, looks: Any, view: View) -> str:
+    """What was seen at a visit, in words; pressures as the gauge showed them."""
+    told = []
+    for look in looks:
+        parts = ["shut" if look.jets == 0 else f"{look.jets} open"]
+        if np.isfinite(look.pressure_pa):
+            parts.append(view.text(look.pressure_pa + study.card.zero_error_pa, "pressure"))
+        if np.isfinite(look.power_w):
+            parts.append(view.text(look.power_w, "power"))
+        if look.spilling is not None and look.jets:
+            parts.append("spilling" if look.spilling else "not spilling")
+        if look.hunts:
+            parts.append("needle hunts")
+        told.append(" ".join(parts[:1]) + ": " + ", ".join(parts[1:]))
+    return "; ".join(told)
+
+
+@needs("signatures", headline=True)
+def last_words(study: Any, view: View) -> Words:
+    """What the last visit says, and what to do."""
+    if not study.visits:
+        return Words(
+            f"Nothing was read at this plant {'since it was commissioned' if study.baseline is not None else 'yet'}, so there is nothing to diagnose. What each fault would look like stands above; "
+            "write the readings down as the sheet below asks, and this section names the likeliest fault, its size, what it costs, and the one look that would settle it."
+        )
+    visit, found = study.visits[-1], study.diagnose()
+    first = found.first
+    text = f"At the last visit, {visit.when.astype('datetime64[D]')} ({_seen(study, visit.looks, view)}), the readings say **{first.name}**, with a posterior probability of {chance(first.probability)} among the states known here"
+    if first.key != "well":
+        text += f": {sized(first.fault, first.size, view, first.low, first.high)}"
+        text += f", in jet {first.which} as they are opened" if first.which else ""
+        if abs(first.cost_w) > 1:
+            text += f"; it {'takes' if first.cost_w > 0 else 'adds'} {view.text(abs(first.cost_w), 'power', 2)}"
+    text += ". "
+    others = [_NAMES[key] for key in found.inseparable]
+    if first.key == "well" and others:
+        text += f"Small ones of these could hide behind it: {series_text(others)}. "
+    elif others:
+        text += f"**These readings cannot tell it from: {series_text(others)}.** "
+        if first.action is not None:
+            text += f"What would best tell it from '{_NAMES[first.action.parts]}': {first.action.what} ({_odds(first.action.odds)}). "
+    else:
+        text += "The readings tell it from all others, 20 to 1 or better. "
+    text += f"What to do: {first.fault.to_do}"
+    for finding in found.findings:
+        text += f" *{capital(view.told(finding))}.*"
+    return Words(text)
+
+
+@needs("signatures", quiet=True)
+def last_table(study: Any, view: View) -> Table | Words:
+    """The states of the plant at the last visit, the likeliest first."""
+    if not study.visits:
+        return Words("")
+    found = study.diagnose()
+    rows = []
+    for each in found.suspects:
+        if each.probability < _HIDDEN and each.key not in found.inseparable:
+            continue
+        action = (
+            ""
+            if each.action is None
+            else f"from '{_SHORT[each.action.parts]}': {each.action.what} ({_odds(each.action.odds)})"
+        )
+        cost = round(each.cost_w) if abs(each.cost_w) >= 0.5 else 0
+        rows.append(
+            (
+                each.name,
+                chance(each.probability),
+                f"{100 * each.explains:.0f} %",
+                sized(each.fault, each.size, view, each.low, each.high),
+                cost,
+                action,
+                each.fault.to_do,
+            )
+        )
+    columns = (
+        "state",
+        "posterior probability",
+        "p-value (a worse fit, if it is true)",
+        "size, 90 % interval",
+        "costs [W]",
+        "what would tell it apart",
+        "what to do",
+    )
+    return Table(
+        columns,
+        rows,
+        f"The plant on {study.visits[-1].when.astype('datetime64[D]')}; states under half a per cent are left out",
+    )
+
+
+@needs("signatures", quiet=True)
+def visits_table(study: Any, view: View) -> Table | Words:
+    """What the diagnosis says of the readings that were taken, and of the last visit of the log."""
+    if not study.visits:
+        return Words("")
+    sheet = [visit for visit in study.visits if visit.source == "readings"][-_VISITS:]
+    rows = []
+    for visit in sheet if study.visits[-1] in sheet else [*sheet, study.visits[-1]]:
+        found = study.diagnose(visit.looks)
+        first = found.first
+        rows.append(
+            (
+                str(visit.when.astype("datetime64[D]")),
+                _seen(study, visit.looks, view),
+                first.name,
+                chance(first.probability),
+                sized(first.fault, first.size, view, first.low, first.high),
+                round(first.cost_w),
+                _unparted(found),
+            )
+        )
+    return Table(
+        (
+            "day",
+            "seen",
+            "likeliest",
+            "posterior probability",
+            "size, 90 % interval",
+            "costs [W]",
+            "not told from",
+        ),
+        rows,
+        "What was read, and what it says",
+    )
+
+
+def _unparted(found: Any) -> str:
+    names = ", ".join(_SHORT[key] for key in found.inseparable)
+    return names if found.first.key != "well" else f"small: {names}" if names else ""
+
+
+# --- how far to trust it ----------------------------------------------------------------------
+
+
+@needs("signatures")
+def rehearsal_table(study: Any, view: View) -> Table:
+    """Faults seeded in this plant, and what the diagnosis called them."""
+    tried = study.rehearsal
+    rows = []
+    for place, key in enumerate(tried.keys):
+        shares = ["" if share == 0 else round(100 * share) for share in tried.named_first[place]]
+        rows.append(
+            (_NAMES[key], *shares, round(100 * tried.right[place]), float(tried.unparted[place]))
+        )
+    columns = (
+        "seeded fault",
+        *(_SHORT[key] for key in tried.keys),
+        "right, or declared inseparable",
+        "states left",
+    )
+    return Table(
+        columns,
+        rows,
+        f"Named first, in per cent of {tried.draws} seeded faults of each kind and all sizes",
+        digits=2,
+    )
+
+
+@needs("signatures", quiet=True)
+def rehearsal_words(study: Any, view: View) -> Words:
+    """What the rehearsal says."""
+    tried = study.rehearsal
+    firsts = np.diag(tried.named_first)
+    worst = int(firsts.argmin())
+    mistaken = int(np.argsort(-tried.named_first[worst])[0])
+    most = study.signatures.plant.jets
+    jets = f"{most} and {most - 1} open" if most > 1 else "the jet open"
+    text = (
+        f"Each row is a fault seeded {tried.draws} times in this plant, at sizes from hardly worth a walk to the worst, and read as on a careful visit: gauge, meters, pond and needle with {jets}, the gauge with everything shut. "
+        f"A healthy plant was called faulty in {100 * tried.false_alarms:.0f} %. In {100 * tried.right.mean():.0f} % of all draws the true state came first or was declared inseparable from the first. "
+        f"Hardest to name is '{_NAMES[tried.keys[worst]]}': it came first in {100 * firsts[worst]:.0f} %"
+    )
+    text += (
+        f", for small ones look like '{_NAMES[tried.keys[mistaken]]}'. "
+        if mistaken != worst
+        else ". "
+    )
+    text += "The plants are drawn from the card's own uncertainty, so this is what the readings can carry at best; a fault of two kinds at once is not in the list."
+    return Words(text)
+
+
+@needs("signatures", quiet=True)
+def least_table(study: Any, view: View) -> Table:
+    """The smallest fault a careful visit shows, commissioned and not."""
+    known, promised = study.least_seen
+    rows = []
+    for fault in FAULTS[1:-1]:
+        told = []
+        for found in (known, promised):
+            size = found.get(fault.key, np.nan)
+            told.append(
+                ("" if not found else "none is seen")
+                if np.isnan(size)
+                else sized(fault, size, view)
+            )
+        rows.append((fault.name, *told))
+    titles = (
+        ("as commissioned", "if it had never been commissioned")
+        if study.baseline is not None
+        else ("once commissioned", "as planned")
+    )
+    return Table(
+        ("state", *titles),
+        rows,
+        "Smallest fault that a careful visit tells from health, 20 to 1; under-fed jets show by the pond alone",
+    )
+
+
+@needs("signatures", quiet=True)
+def least_words(study: Any, view: View) -> Words:
+    """How much less is known without commissioning."""
+    known, promised = study.least_seen
+    both = [
+        key
+        for key in known
+        if key not in ("starved", "stuck")
+        and np.isfinite(known.get(key, np.nan))
+        and np.isfinite(promised.get(key, np.nan))
+    ]
+    if not both:
+        return Words("")
+    ratio = float(np.median([promised[key] / known[key] for key in both]))
+    if study.baseline is not None:
+        return Words(
+            f"Without commissioning, held against the site file alone, a fault would have to be about {plain_number(ratio, 2)} times as large to be seen (the middle one of {len(both)})."
+        )
+    text = f"Held against the plan, a fault must be about {plain_number(ratio, 2)} times as large to be seen as once the healthy plant was read (the middle one of {len(both)})"
+    if ratio > 1.3:
+        return Words(
+            f"**Commissioning is worth the hour it takes.** {text}. Under-fed jets are the exception: closing one tells."
+        )
+    return Words(
+        f"{text}: the site file states small uncertainties, so that commissioning gains little, if they are true. It is also what tests them."
+    )

@@ -1,0 +1,325 @@
+"""Page 09: what each fault looks like on this plant's gauge."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....running.faults import FAULTS, Condition, forward
+from ....running.faults import Table as Readings
+from ....study.build.machines import opened
+from ....study.view import View
+from ...display import Picture, Table, Words
+from ...style import BAND, CREEK, GROUND, ICE, INK, LEAF, RUST, SUN, WARNING, figure, thousands
+from ..common import needs
+from .running import opened_words
+
+__all__ = ["fault_table", "fault_words", "pressure_figure", "weekly_table"]
+# One size of each fault to show: share of flow, head, jet, watts or static pressure; and the jet.
+_SHOWN = {
+    "starved": (0.15, 0), "air": (0.12, 0), "friction": (0.15, 0), "blocked": (1.0, 1), "worn": (0.5, 1), "leak": (0.2, 0), "machine": (0.25, 0),
+    "gauge": (-0.1, 0), "stuck": (0.85, 0),
+}  # fmt: skip
+_STROKES = {
+    "starved": (RUST, "-"), "air": (ICE, "-"), "friction": (GROUND, (0, (5, 2))), "blocked": (SUN, "-"), "worn": (LEAF, (0, (5, 2))),
+    "leak": (WARNING, (0, (1, 1.5))), "machine": (INK, (0, (1, 1.5))), "gauge": (INK, (0, (5, 2, 1, 2))),
+}  # fmt: skip
+_SHORT = {
+    "starved": "starved", "air": "air", "friction": "valve or mouth", "blocked": "jet blocked", "worn": "jet worn", "leak": "leak", "machine": "machine",
+    "gauge": "gauge wrong", "stuck": "gauge stuck",
+}  # fmt: skip
+
+
+# --- what each fault looks like -------------------------------------------------------------
+
+
+def _shown(study: Any, key: str) -> tuple[float, Readings]:
+    """The size shown of a fault, and its readings by number of jets."""
+    plant = study.signatures.plant
+    size, which = _SHOWN[key]
+    fault = next(each for each in FAULTS if each.key == key)
+    scaled = size * {"head": plant.head_m, "pressure": plant.static_pa}.get(fault.kind, 1.0)
+    return scaled, forward(plant, fault.condition(scaled, which))
+
+
+def _gauge(study: Any, seen: Readings) -> np.ndarray:
+    """What the gauge shows then, by number of jets: its zero error included, as on the card."""
+    return seen.pressure_pa + study.card.zero_error_pa
+
+
+@needs("signatures")
+def pressure_figure(study: Any, view: View) -> Picture:
+    """Pressure and watts by jets open: healthy with its band, and a line for each fault."""
+    card, plant = study.card, study.signatures.plant
+    well = forward(plant, Condition())
+    jets = np.arange(plant.jets + 1)
+    low, high = (
+        [
+            getattr(card, f"shut_off_{end}_pa"),
+            *(getattr(row, f"pressure_{end}_pa") for row in card.rows),
+        ]
+        for end in ("low", "high")
+    )
+    with figure(7.4, 4.3, 1, 2) as (made, (left, right)):
+        left.fill_between(
+            jets,
+            view.number(low, "pressure"),
+            view.number(high, "pressure"),
+            color=CREEK,
+            alpha=BAND,
+            linewidth=0,
+        )
+        left.plot(
+            jets,
+            view.number(_gauge(study, well), "pressure"),
+            color=CREEK,
+            linewidth=2.4,
+            label="well, 90 %",
+        )
+        watts = np.isfinite(plant.baseline.efficiency)
+        if watts:
+            band = [
+                [0.0, *(getattr(row, f"power_{end}_w") for row in card.rows)]
+                for end in ("low", "high")
+            ]
+            right.fill_between(jets, *band, color=CREEK, alpha=BAND, linewidth=0)
+            right.plot(jets, well.power_w, color=CREEK, linewidth=2.4)
+        for key, (colour, dashes) in _STROKES.items():
+            seen = _shown(study, key)[1]
+            if key != "machine":
+                left.plot(
+                    jets,
+                    view.number(_gauge(study, seen), "pressure"),
+                    color=colour,
+                    linestyle=dashes,
+                    linewidth=1.5,
+                    label=_SHORT[key],
+                )
+            if watts and key != "gauge":
+                right.plot(
+                    jets,
+                    seen.power_w,
+                    color=colour,
+                    linestyle=dashes,
+                    linewidth=1.5,
+                    label=_SHORT[key] if key == "machine" else None,
+                )
+        left.set(xlabel="jets open", ylabel=view.header("gauge pressure", "pressure"), xticks=jets)
+        left.set_ylim(bottom=0.8 * left.dataLim.y0)
+        thousands(right.yaxis)
+        right.set(
+            xlabel="jets open",
+            ylabel=view.header("power", "power"),
+            xticks=jets,
+            visible=bool(watts),
+        )
+        right.set_ylim(bottom=0)
+        handles, labels = (
+            first + second
+            for first, second in zip(
+                left.get_legend_handles_labels(), right.get_legend_handles_labels()
+            )
+        )
+        made.legend(
+            handles,
+            labels,
+            loc="outside upper left",
+            ncols=5,
+            frameon=False,
+            fontsize=8.5,
+            columnspacing=1.4,
+        )
+    starved = _shown(study, "starved")[1]
+    return Picture(
+        made,
+        f"Gauge pressure and power by jets open, healthy and with each fault; with all open {view.text(_gauge(study, well)[-1], 'pressure')} when well, "
+        f"{view.text(_gauge(study, starved)[-1], 'pressure')} when starved of {100 * _SHOWN['starved'][0]:.0f} % of the flow.",
+    )
+
+
+@needs("signatures", quiet=True)
+def fault_table(study: Any, view: View) -> Table:
+    """What each fault would look like, jet by jet, at one size."""
+    plant = study.signatures.plant
+    counts = range(plant.jets + 1)
+    well = forward(plant, Condition())
+    rows = [
+        (
+            "well",
+            "",
+            *(float(view.number(each, "pressure")) for each in _gauge(study, well)),
+            float(well.power_w[-1]),
+            "yes",
+            "steady",
+        )
+    ]
+    for fault in FAULTS[1:]:
+        size, seen = _shown(study, fault.key)
+        starved = fault.key == "starved"
+        rows.append(
+            (
+                fault.name,
+                sized(fault, size, view),
+                *(float(view.number(each, "pressure")) for each in _gauge(study, seen)),
+                float(seen.power_w[-1]),
+                "no" if starved else "mostly" if fault.spills < 0.9 else "yes",
+                "hunts" if starved else "may hunt" if fault.hunts > 0.2 else "steady",
+            )
+        )
+    unit = view.label("pressure")
+    columns = (
+        "state",
+        "size shown",
+        *(f"{'shut' if count == 0 else count} [{unit}]" for count in counts),
+        "watts, all open",
+        "pond spills",
+        "needle",
+    )
+    return Table(columns, rows, "What the gauge would show, by jets open")
+
+
+def sized(
+    fault: Any, size: float, view: View, low: float | None = None, high: float | None = None
+) -> str:
+    """A fault's size in words, with its interval where there is one."""
+    if fault.key == "well":
+        return ""
+    if fault.kind == "share":
+        amount = (
+            f"{100 * size:.0f} %"
+            if low is None
+            else f"{100 * size:.0f} % ({100 * low:.0f} to {100 * high:.0f} %)"
+        )
+        return f"{amount} {fault.size_is}"
+    turned = fault.key == "gauge" and size < 0
+    told = [abs(each) for each in (size, low, high) if each is not None]
+    amount = view.text(told[0], fault.kind, 2)
+    if low is not None:
+        amount += (
+            f" ({view.range(*sorted(told[1:]), fault.kind)})"
+            if low * high > 0 or fault.key != "gauge"
+            else " (either way)"
+        )
+    return f"{amount} {'read too little' if turned else fault.size_is}"
+
+
+@needs("signatures", quiet=True)
+def fault_words(study: Any, view: View) -> Words:
+    """The signatures that tell faults apart, with this plant's own numbers."""
+    plant = study.signatures.plant
+    well = forward(plant, Condition())
+    most = plant.jets
+
+    def drop(key: str, count: int) -> str:
+        lost = well.pressure_pa[count] - _shown(study, key)[1].pressure_pa[count]
+        return view.text(max(lost, 0.0), "pressure", 2)
+
+    starved, blocked, worn = (_shown(study, key)[1] for key in ("starved", "blocked", "worn"))
+    fed = [count for count in range(1, most) if starved.spare[count] > 0]
+    friction, air = (
+        f" and {drop(key, 1)} with one" if most > 1 else "" for key in ("friction", "air")
+    )
+    text = [
+        f"- **Friction grows with the square of the flow.** At the size shown it takes {drop('friction', most)} with {opened_words(study, most)} open{friction}; shut off, nothing.",
+        f"- **Air takes much the same whatever runs**: {drop('air', most)} with {opened_words(study, most)} open{air}, {drop('air', 0)} with everything shut.",
+    ]
+    if fed:
+        text.append(
+            f"- **Starvation goes when a jet is closed.** With {100 * _SHOWN['starved'][0]:.0f} % of the flow missing {opened_words(study, most)} read {view.text(_gauge(study, starved)[most], 'pressure')}, "
+            f"but {opened_words(study, fed[-1])} {view.text(_gauge(study, starved)[fed[-1]], 'pressure')}, as they should."
+        )
+    raised, fallen = (
+        view.text(sign * (each.pressure_pa[most] - well.pressure_pa[most]), "pressure", 2)
+        for sign, each in ((1, blocked), (-1, worn))
+    )
+    dropped, gained = (
+        well.power_w[most] - blocked.power_w[most],
+        worn.power_w[most] - well.power_w[most],
+    )
+    if dropped < 0 or gained < 0:  # a pipe that loses more than a third of the head
+        text.append(
+            f"- **A blocked jet raises the pressure, a worn one lowers it**: by {raised} and {fallen} with {opened_words(study, most)} open. The watts hardly tell here, "
+            f"for the pipe takes so much: {_more(dropped, view, 'less', 'more')} with the one, {_more(gained, view, 'more', 'less')} with the other."
+        )
+    else:
+        text.append(
+            f"- **A blocked jet raises the pressure and drops the watts**: by {raised} and {view.text(dropped, 'power', 2)} with {opened_words(study, most)} open. "
+            f"A worn jet does the opposite: {fallen} less, {view.text(gained, 'power', 2)} more."
+        )
+    text += [
+        "- **Pressure right and watts low**: the machine or its wiring. **Pressure wrong and watts right**: the gauge.",
+    ]
+    return Words("\n".join(text))
+
+
+def _more(watts: float, view: View, above: str, below: str) -> str:
+    return f"{view.text(abs(watts), 'power', 2)} {above if watts >= 0 else below}"
+
+
+def weekly_table(study: Any, view: View) -> Table:
+    """What to write down, how often, and what it is for."""
+    card = study.card
+    row = None if card is None else card.rows[-1]
+    usual = "" if row is None else view.text(row.pressure_pa, "pressure")
+    watts = "" if row is None or not np.isfinite(row.power_w) else view.text(row.power_w, "power")
+    shut = "" if card is None else view.text(card.shut_off_pa, "pressure")
+    thing, fixed = (
+        opened(study),
+        study.plant is not None and hasattr(study.plant.jets, "diameters_m"),
+    )
+    several = study.plant is None or study.plant.jets.count > 1
+    state = f"{thing}s {'open' if thing == 'jet' else 'running'}" if several else "what is open"
+    high = "; high: a jet blocked" if fixed else ""
+    rows = [
+        (
+            "every visit",
+            f"time, {state}",
+            "",
+            f"the same pressure means one thing with one {thing} and another with more"
+            if several
+            else "the pressure means nothing without it",
+        ),
+        (
+            "every visit",
+            "gauge, when the needle stands",
+            usual,
+            f"low: under-fed, air, a valve, a leak{high}" if fixed else "low: air, a valve, a leak",
+        ),
+        (
+            "every visit",
+            "volts and amps",
+            watts,
+            "tells the machine from the water, and a gauge that lies",
+        ),
+        (
+            "every visit",
+            "does the needle fluctuate",
+            "no",
+            "a pipe that draws air makes it fluctuate",
+        ),
+        (
+            "every week",
+            "does the pond spill",
+            "yes",
+            "the walk that parts an under-fed pipe from a faulty one",
+        ),
+        ("every week", "air; ice on the screen", "", "frazil comes on clear cold nights"),
+        (
+            "every month",
+            "gauge with everything shut",
+            shut,
+            "it must not change: air, a leak or the gauge itself",
+        ),
+        (
+            "every year",
+            f"gauge and meters {'at each number of ' + thing + 's' if several else 'with everything open'}, the pond spilling",
+            "",
+            "commissioning: the card is made again",
+        ),
+    ]
+    return Table(
+        ("when", "what", "with all open, when well" if card is not None else "", "why"),
+        rows,
+        "What to write down",
+    )

@@ -1,0 +1,88 @@
+"""Page 07, the card: what the gauge should read, and what each fault would look like on this plant."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....errors import counted
+from ....study.build.machines import opened
+from ....study.build.metering import card_at
+from ....study.view import View
+from ...display import Words, escape_markdown
+from ..common import needs, sources
+
+__all__ = ["headline", "references"]
+
+US, METRIC = View("us"), View("metric")
+
+
+def opened_words(study: Any, count: int) -> str:
+    """``2 jets``, as plain text."""
+    return counted(count, opened(study))
+
+
+def _running(study: Any, row: Any) -> str:
+    """What is open in a row of the card: so many jets, or machines by name."""
+    return escape_markdown(row.name) if row.name else opened_words(study, row.jets)
+
+
+def every_so_often(study: Any) -> str:
+    """Whatever shuts the water off at the machine."""
+    return (
+        "each jet's valve"
+        if opened(study) == "jet" and study.plant.jets.count > 1
+        else "the jet's valve"
+        if opened(study) == "jet"
+        else "the gates of a machine"
+    )
+
+
+@needs("card", headline=True)
+def headline(study: Any, view: View) -> Words:
+    """What the gauge should read, what to do when it does not, what the last visit showed."""
+    card = study.card
+    row = card.rows[-1]
+    fixed = study.signatures is not None
+    text = f"With {_running(study, row)} open the gauge should read **{view.text(row.pressure_pa, 'pressure')}** ({view.range(row.pressure_low_pa, row.pressure_high_pa, 'pressure', 3)})"
+    if np.isfinite(row.power_w):
+        healthy = study.answer("plant.healthy_power")
+        same = healthy is not None and np.isclose(healthy.value, row.power_w, rtol=1e-9)
+        text += f" and the meters {view.shown(healthy) if same else view.text(row.power_w, 'power')} at the {card_at(study)}"
+    text += f", and {view.text(card.shut_off_pa, 'pressure')} with everything shut"
+    text += ". " if card.commissioned else ": that is the plan, not a reading. "
+    if fixed:
+        closing = (
+            f" (under {view.text(row.close_pa, 'pressure')} close a jet first: that gives more)"
+            if np.isfinite(row.close_pa)
+            else ""
+        )
+        text += f"**Below {view.text(row.alarm_pa, 'pressure')} and not spilling: walk up{closing}. Below it and spilling: air or a valve.**"
+    last = _last(study)
+    return Words(text + (f" {last}" if last else ""))
+
+
+def _last(study: Any) -> str:
+    """What the last visit showed, in a sentence; empty where there was none."""
+    found = study.diagnose() if study.visits else None
+    if found is None:
+        return ""
+    first, when = found.first, study.visits[-1].when
+    named = "that all was well" if first.key == "well" else f"**{first.name}**"
+    return f"The last visit, on {when.astype('datetime64[D]')}, showed {'' if first.probability > 0.9 else 'most likely '}{named}, with a posterior probability of {chance(first.probability)}."
+
+
+def chance(probability: float) -> str:
+    """A chance in per cent; no reading makes certain."""
+    return "over 99 %" if probability > 0.995 else f"{100 * probability:.0f} %"
+
+
+def references() -> Words:
+    """What the pages on card and diagnosis rest on."""
+    return sources(
+        "Jets: Q = C·A·√(2gH), K. Subramanya, 1000 Solved Problems in Fluid Mechanics, ch. 16; pipe: Colebrook and Darcy, as on the page of the water's way.",
+        "Evidence: R. E. Kass, A. E. Raftery, Bayes factors, J. Am. Stat. Assoc. 90:773-795, 1995: odds above 20 to 1 are strong.",
+        "Closing of valves: J. Michaud, 1878; four times by hand is common practice.",
+        "Common practice, no source: how often each fault is met; what is seen while jets are starved; with jets unchanged, a running pressure below its usual value means that the pipe is not full.",
+    )

@@ -1,0 +1,416 @@
+"""Page 05, the jets: how many should stand open at which flow and in which month, and where to change."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....sentences import plain_number, series_text
+from ....study.build.machines import opened
+from ....study.build.supply import STAGE_APART_M
+from ....study.build.uncertain import uncertainties
+from ....study.view import View
+from ...display import Picture, Table, Words
+from ...style import (
+    CREEK,
+    GROUND,
+    INK,
+    LEAF,
+    MONTH_LETTERS,
+    MONTH_NAMES,
+    RUST,
+    SUN,
+    figure,
+    legend_above,
+    thousands,
+)
+from ..common import needs
+
+__all__ = [
+    "band_table",
+    "band_words",
+    "month_figure",
+    "month_table",
+    "month_words",
+    "schedule_figure",
+    "stage_table",
+]
+
+_COLOURS = (CREEK, LEAF, SUN, RUST, GROUND, INK)
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
+
+
+def _count(number: int, thing: str = "jet") -> str:
+    """``two jets``."""
+    return f"{_NUMBERS[number] if number < len(_NUMBERS) else number} {thing}{'' if number == 1 else 's'}"
+
+
+@needs("jet_plan")
+def schedule_figure(study: Any, view: View) -> Picture:
+    """Net power against the usable flow, for each number of jets and for the best of them."""
+    plan = study.jet_plan
+    found, free, thing = plan.schedule, study.plant.replace(schedule=()), opened(study)
+    most = 1.12 * max(
+        np.nanmax([band.fed_m3s for band in found.bands])
+        if np.isfinite([band.fed_m3s for band in found.bands]).any()
+        else 0.0,
+        found.curve.flow_m3s[-1],
+    )
+    flow = np.linspace(0.0, most, 600)
+    counts = sorted({opening.count for opening in study.plant.jets.openings()})
+    with figure(7.4, 3.9) as (made, axes):
+        for place, count in enumerate(counts):
+            axes.plot(
+                view.number(flow, "flow"),
+                free.at_si(flow, jets=count).power_w,
+                color=_COLOURS[place % len(_COLOURS)],
+                linewidth=1.1,
+                linestyle=(0, (5, 2)),
+                label=_count(count, thing),
+            )
+        axes.plot(
+            view.number(flow, "flow"),
+            found.curve.power_si(flow),
+            color=INK,
+            linewidth=2.2,
+            alpha=0.75,
+            label="the best at each flow",
+        )
+        for band in found.bands[1:]:
+            at = float(view.number(band.from_m3s, "flow"))
+            axes.axvline(at, color=GROUND, linewidth=0.8)
+            axes.annotate(
+                plain_number(at),
+                (at, 0),
+                xytext=(3, 4),
+                textcoords="offset points",
+                fontsize=8,
+                color=GROUND,
+            )
+        axes.set(
+            xlabel=view.header("usable flow", "flow"),
+            ylabel="power at the loads [W]",
+            xlim=(0, float(view.number(most, "flow"))),
+            ylim=(0, 1.06 * max(float(found.curve.rated_w), 1.0)),
+        )
+        thousands(axes.yaxis)
+        legend_above(axes)
+    changes = series_text(
+        [
+            f"to {_count(band.jets, thing)} at {view.text(band.from_m3s, 'flow')}"
+            for band in found.bands[1:]
+        ]
+    )
+    return Picture(
+        made,
+        f"Power at the loads against usable flow for each number of {thing}s; the best changes {changes}."
+        if len(found.bands) > 1
+        else f"Power at the loads against usable flow; {_count(found.bands[0].jets, thing)} at every flow.",
+    )
+
+
+@needs("jet_plan", quiet=True)
+def band_table(study: Any, view: View) -> Table | Words:
+    """By flow band: jets to open, where to change, what the gauge shows."""
+    plan = study.jet_plan
+    found = plan.schedule
+    if not found.fixed:
+        return Words("")
+    unit, rows = view.label("flow"), []
+    pressure = view.label("pressure")
+    for band in found.bands:
+        shown, close = plan.gauge_pa.get(band.jets, np.nan), plan.close_pa.get(band.jets, np.nan)
+        rows.append(
+            (
+                band.jets,
+                "as it comes"
+                if band is found.bands[0]
+                else float(view.number(band.from_m3s, "flow")),
+                _of(view, band.down_m3s, "flow"),
+                _of(view, band.up_m3s, "flow"),
+                _of(view, band.fed_m3s, "flow"),
+                float(view.number(band.power_w, "power")),
+                _of(view, shown, "pressure"),
+                _of(view, close, "pressure"),
+            )
+        )
+    columns = (
+        "jets open",
+        f"best from [{unit}]",
+        f"down one below [{unit}]",
+        f"up one above [{unit}]",
+        f"fed from [{unit}]",
+        "power, fed [W]",
+        f"gauge, fed [{pressure}]",
+        f"down one when the gauge falls below [{pressure}]",
+    )
+    return Table(columns, rows, "Which jets should stand open: usable flows, parts clean")
+
+
+def _of(view: View, value: float, kind: str) -> float | str:
+    return float(view.number(value, kind)) if np.isfinite(value) else ""
+
+
+@needs("jet_plan", quiet=True)
+def band_words(study: Any, view: View) -> Words:
+    """How to use the bands, and what a wrong number of jets costs."""
+    plan = study.jet_plan
+    found = plan.schedule
+    if not found.fixed:
+        return Words(_adjustable(study, view))
+    if len(found.bands) == 1:
+        only = _count(found.bands[0].jets)
+        return Words(
+            f"With {only} open the plant does best at every flow, so there is nothing to change."
+            if study.plant.jets.count > 1
+            else "There is one jet only: nothing to change but open and shut."
+        )
+    judged = (
+        "the site file's dead band" if "jet_dead_band" in study.site["operation"] else "a judgement"
+    )
+    text = (
+        "Open no more jets than are fed, or nearly. Jets that are fed hold the gauge still however much more comes; one more than the water feeds pulls the gauge down, and power falls with the cube of the flow. "
+        "**Down** is read off the gauge: once it has settled below the last column, close a jet. **Up** cannot be: the gauge stands still while the pond spills more and more. "
+        "Open the next jet when the creek gives the flow named, or simply try: if the gauge then settles above that jet's own last column, leave it open. "
+        f"Between the two flows lies a dead band, in which the change would bring less than {100 * found.gain:.0f} % of power and is not worth the walk ({judged}).\n\n"
+    )
+    text += f"Flows are as sure as the bore of the jets: ± {plain_number(100 * uncertainties(study).jet_area, 1)} %. "
+    last, before = found.bands[-1], found.bands[-2]
+    both = (
+        study.plant.replace(schedule=()).at_si(before.fed_m3s, jets=last.jets).power_w
+        if np.isfinite(before.fed_m3s)
+        else np.nan
+    )
+    if np.isfinite(both) and before.power_w > 0:
+        text += f"With {_count(last.jets)} open on water for {_NUMBERS[before.jets]} the plant gives {view.text(both, 'power')} instead of {view.text(before.power_w, 'power')}. "
+    if np.isfinite(plan.pond_s) and plan.pond_s > 0:
+        text += f"A full pond hides that mistake for {_span(plan.pond_s)} at most: read the gauge after that. "
+    if not np.isfinite(last.fed_m3s):
+        text += (
+            f"Water for {_count(last.jets)} never comes through: the intake is the narrower part. "
+        )
+    held = plan.held_kwh
+    if held and held[0] > 0:
+        best = max((count for count in held if count), key=lambda count: held[count])
+        more = held[0] / held[best] - 1 if held[best] > 0 else 0.0
+        text += (
+            f"Whoever never changes a jet does best with {_count(best)} all year: {plain_number(held[best])} kWh in a mean year, against {plain_number(held[0])} kWh by the schedule"
+            + (f", {100 * more:.0f} % more. " if more >= 0.005 else ", no more to speak of. ")
+        )
+        every = max(count for count in held)
+        if best != every and held[every] < 0.995 * held[best]:
+            text += f"All {every} always open make {plain_number(held[every])} kWh. "
+    return Words(text)
+
+
+def _now(study: Any) -> str:
+    """When the jets stand as the site file has them."""
+    return "today" if study.exists else "as planned"
+
+
+def _span(seconds: float) -> str:
+    return View().duration(seconds)
+
+
+def _adjustable(study: Any, view: View) -> str:
+    """Why a machine that follows the water needs no schedule; when to run how many."""
+    found, thing = study.jet_plan.schedule, opened(study)
+    what = "Needles" if thing == "jet" else "Its gates"
+    text = f"{what} follow the water and keep the full head at any flow, so no schedule of jets is needed: set them so that the pond just spills. "
+    changes = [
+        f"{_count(band.jets, thing)} from {view.text(band.from_m3s, 'flow')}"
+        for band in found.bands[1:]
+    ]
+    if changes:
+        text += f"With several of them, fewer run better on little water: {_count(found.bands[0].jets, thing)} at first, {series_text(changes)}. "
+    low = found.bands[0].from_m3s
+    return text + (
+        f"Below {view.text(low, 'flow', 2)} of usable flow it stands still." if low > 1e-5 else ""
+    )
+
+
+@needs("jet_plan", quiet=True)
+def month_figure(study: Any, view: View) -> Picture | Words:
+    """Days of each month on which each number of jets is best."""
+    plan = study.jet_plan
+    if plan.days is None or len(plan.schedule.bands) < 2:
+        return Words("")
+    months, days = np.arange(1, 13), np.nan_to_num(plan.days)
+    with figure(7.4, 2.8) as (made, axes):
+        bottom = np.zeros(12)
+        for count in range(days.shape[1]):
+            colour = "#d9d5cc" if count == 0 else _COLOURS[(count - 1) % len(_COLOURS)]
+            axes.bar(
+                months,
+                days[:, count],
+                0.75,
+                bottom=bottom,
+                color=colour,
+                hatch="xx" if count == 0 else "",
+                edgecolor="white",
+                linewidth=0.5,
+                label=_count(count, opened(study)) if count else "none",
+            )
+            bottom = bottom + days[:, count]
+        axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="days", ylim=(0, 31.5))
+        axes.set_xticklabels(MONTH_LETTERS)
+        axes.grid(axis="x", visible=False)
+        legend_above(axes)
+    total = days.sum(axis=0)
+    return Picture(
+        made,
+        "Days of a mean year on which each number is best: "
+        + series_text(
+            [f"{_count(count, opened(study))} {days_:.0f}" for count, days_ in enumerate(total)]
+        )
+        + ".",
+    )
+
+
+@needs("jet_plan", quiet=True)
+def month_table(study: Any, view: View) -> Table | Words:
+    """Jets for the middle day of each month, and what stands open today."""
+    plan = study.jet_plan
+    if not plan.typical_from:
+        return Words("*Not shown by month: a daily record, gaugings or a log are lacking.*")
+    thing, rows, mark = opened(study), [], []
+    usable, jets = study.answer("water.usable"), study.answer("jets.open")
+    for place in range(12):
+        habit = plan.habit[place] if plan.habit else None
+        known = np.isfinite(plan.typical_m3s[place])
+        row = [
+            MONTH_NAMES[place],
+            f"{'at least ' if study.monthly_flow.at_least[place] else ''}{view.shown(usable.month(place + 1), unit=False)}"
+            if known
+            else "not known",
+            view.shown(jets.month(place + 1)) if known else "",
+        ]
+        if plan.days is not None:
+            row += ["" if np.isnan(each) else int(round(float(each))) for each in plan.days[place]]
+        if plan.habit:
+            row.append("as fed" if habit is None else habit)
+            if (
+                habit is not None
+                and np.isfinite(plan.typical_m3s[place])
+                and habit != plan.jets[place]
+            ):
+                mark.append(place)
+        rows.append(row)
+    columns = ["month", view.header("usable flow, median day", "flow"), f"{thing}s to open"]
+    columns += (
+        []
+        if plan.days is None
+        else [
+            f"days with {_count(count, thing) if count else 'none'} best"
+            for count in range(plan.days.shape[1])
+        ]
+    )
+    columns += [f"open {_now(study)}"] if plan.habit else []
+    return Table(
+        columns,
+        rows,
+        f"By month, from {plan.typical_from}, with the screens as they are then"
+        + ("; months with another number open {_now(study)} are marked" if mark else ""),
+        mark=tuple(mark),
+    )
+
+
+@needs("jet_plan", quiet=True)
+def month_words(study: Any, view: View) -> Words:
+    """What the months say, and how far they can be trusted."""
+    plan = study.jet_plan
+    if not plan.typical_from or not np.isfinite(plan.typical_m3s).any():
+        return Words("")
+    known = np.isfinite(plan.typical_m3s)
+    runs, previous = [], None
+    for place in np.flatnonzero(known):
+        if plan.jets[place] != previous or not known[place - 1]:
+            runs.append([MONTH_NAMES[place], MONTH_NAMES[place], int(plan.jets[place])])
+        runs[-1][1], previous = MONTH_NAMES[place], plan.jets[place]
+    if len(runs) > 1 and known[0] and known[-1] and runs[0][2] == runs[-1][2]:
+        runs[0][0] = runs.pop()[0]
+    spans = [
+        f"{first if first == last else f'{first} to {last}'} {_count(count, opened(study))}"
+        for first, last, count in runs
+    ]
+    if len(runs) == 1 and known.all():
+        spans = [f"{_count(runs[0][2], opened(study))} all year"]
+    text = f"On the median day of each month: {'; '.join(spans)}. "
+    if not known.all():
+        text += f"Of {series_text([MONTH_NAMES[place] for place in np.flatnonzero(~known)])} nothing is known: go by the gauge, and gauge the creek then. "
+    if plan.days is not None:
+        return Words(
+            text
+            + f"A month is not a flow: on the other days go by {'the gauge and the table of bands' if plan.schedule.fixed else 'the water that comes'}, not by the calendar."
+        )
+    if study.monthly_flow.known.any():
+        text += "**A flow gauged on one day stands for its month within a factor of 1.5** (common practice): take it as a first guess and go by the gauge. "
+    if study.monthly_flow.at_least.any():
+        text += "Where only the log tells, at least so much came as the jets used: try one more while the pond spills. "
+    if plan.habit:
+        wrong = [
+            place
+            for place in np.flatnonzero(known)
+            if plan.habit[place] is not None and plan.habit[place] != plan.jets[place]
+        ]
+        many = [MONTH_NAMES[place] for place in wrong if plan.habit[place] > plan.jets[place]]
+        few = [MONTH_NAMES[place] for place in wrong if plan.habit[place] < plan.jets[place]]
+        text += (
+            f"{_now(study).capitalize()} too many stand open in {series_text(many)}. "
+            if many
+            else ""
+        )
+        text += (
+            f"Too few stand open in {series_text(few)}, if the water comes through the screen. "
+            if few
+            else ""
+        )
+    return Words(text)
+
+
+@needs("jet_plan", quiet=True)
+def stage_table(study: Any, view: View) -> Table | Words:
+    """Stages at the creek's board at which to change up and down, where there is a rating."""
+    plan = study.jet_plan
+    if not plan.schedule.fixed or len(plan.schedule.bands) < 2:
+        return Words("")
+    if not plan.stages:
+        return Words(
+            "*With a rating the page would name the stages at the creek's board at which to change: a stage must be read at each gauging.*"
+        )
+    digits, rows, beyond = 3 if view.system == "metric" else 2, [], False
+    bands = plan.schedule.bands
+    for place in range(len(bands) - 1):
+        row = [f"{bands[place].jets}\u00a0to\u00a0{bands[place + 1].jets}"]
+        for group in plan.stages[:4]:
+            up, down = group.up_m[place], group.down_m[place + 1]
+            row += [
+                f"{float(view.number(each, 'stage')):.{digits}f}" if np.isfinite(each) else ""
+                for each in (up, down)
+            ]
+            beyond = beyond or bool(group.beyond[place])
+        rows.append(row)
+    columns, unit = ["jets"], view.label("stage")
+    for group in plan.stages[:4]:
+        when = "" if len(group.months) == 12 else f", {_months(group.months)}"
+        columns += [f"open above{when} [{unit}]", f"close below{when} [{unit}]"]
+    caption = (
+        f"Stages at the creek's board, what must stay in the creek included; at least {view.text(STAGE_APART_M, 'diameter', 1)} apart, which is as near as a board is read. To close, the gauge tells better"
+        + ("; some lie beyond the gaugings" if beyond else "")
+    )
+    return Table(columns, rows, caption)
+
+
+def _months(months: tuple[int, ...]) -> str:
+    """``Jan, Oct to Dec``."""
+    spans: list[list[int]] = []
+    for month in months:
+        if spans and spans[-1][1] == month - 1:
+            spans[-1][1] = month
+        else:
+            spans.append([month, month])
+    return ", ".join(
+        MONTH_NAMES[first - 1][:3] + (f" to {MONTH_NAMES[last - 1][:3]}" if last > first else "")
+        for first, last in spans
+    )

@@ -1,0 +1,224 @@
+"""Page 09: what faults cost, and how often a visit is worth it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....running.drift import DRIFTS
+from ....running.log_events import CAUSES
+from ....sentences import plain_number, series_text
+from ....study.view import View
+from ...display import Picture, Table, Words
+from ...style import (
+    CREEK,
+    GROUND,
+    INK,
+    LEAF,
+    MONTH_NAMES,
+    RUST,
+    figure,
+    legend_above,
+)
+from ..common import needs
+from .seasons import KWH, day_words, kwh_words
+
+__all__ = ["clogging_words", "drift_words", "loss_table", "visit_figure", "visit_words"]
+
+
+@needs("log", quiet=True)
+def loss_table(study: Any, view: View) -> Table:
+    """Energy lost to each cause."""
+    happened = study.history
+    years = max(happened.years, 1 / 12)
+    rows = [
+        (
+            kind,
+            len(happened.of(kind)),
+            round(sum(event.days for event in happened.of(kind))),
+            "under 1" if 0 < lost / years < 0.5 * KWH else lost / KWH / years,
+            CAUSES[kind],
+        )
+        for kind, lost in happened.lost_j().items()
+    ]
+    return Table(
+        ("cause", "times", "days in all", "lost [kWh a year]", "how it is known"),
+        rows or [("none", 0, 0, 0.0, "")],
+        "What it cost",
+    )
+
+
+@needs("log", quiet=True)
+def clogging_words(study: Any, view: View) -> Words:
+    """When the screen clogs, how fast, what a screen that cleans itself would save."""
+    found = study.upkeep
+    clogs = found.clogging
+    if not clogs.spells:
+        return Words(
+            "The log shows no spell that a cleaning ended, so nothing can be said of how fast the screen clogs."
+        )
+    months = series_text([MONTH_NAMES[month - 1] for month in clogs.season])
+    text = (
+        f"The screen clogs above all in {months}: it then loses about {100 * found.rate:.0f} % of what it passes when clean, every day. "
+        f"Clogging cost {kwh_words(clogs.energy_by_month_j.sum())} a year and took {plain_number(clogs.cleans_by_month.sum(), 2)} cleanings. "
+    )
+    rates = [rate for _, rate in clogs.spells]
+    if len(rates) > 2:
+        text += f"Single spells gave {100 * min(rates):.1f} to {100 * max(rates):.1f} % a day: a storm brings a week's leaves in a night. "
+    spared = found.spared
+    text += f"A screen that cleans itself would save at most {kwh_words(spared.energy_j)} and some {plain_number(spared.visits, 2)} walks a year, a fifth of the trouble taken to stay (common practice)"
+    value = study.site["costs"].get("value")
+    if value is not None:
+        worth = spared.energy_j * value + spared.visits * study.site["costs"].get("visit", 0.0)
+        text += f": {view.money(worth, 2)} a year"
+    return Words(text + ".")
+
+
+_NO_PRICE = 'To say how often a walk is worth it, write down what a walk is worth to you and what a kWh is worth: visit = 8 and value = "0.30 per kWh" under [costs].'
+
+
+def _daily_cost(found: Any, costs: dict) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Days between cleanings, and what walks and lost energy then cost a day."""
+    days = np.linspace(0.25, max(2.5 * found.best.interval_s / 86400, 6.0), 400)
+    fine = np.linspace(0.0, days[-1] * 86400, 4001)
+    watts = found.lost_w(fine)
+    wasted = np.interp(
+        days * 86400,
+        fine,
+        np.concatenate([[0.0], np.cumsum(np.diff(fine) * (watts[1:] + watts[:-1]) / 2)]),
+    )
+    return days, costs["visit"] / days, costs["value"] * wasted / days
+
+
+@needs("log", quiet=True)
+def visit_figure(study: Any, view: View) -> Picture | Words:
+    """What a day costs, against the time between cleanings."""
+    found, costs = study.upkeep, study.site["costs"]
+    if found.best is None:
+        return Words(
+            f"*Not shown: {'no spell of clogging is in the log' if not found.clogging.spells else 'what a walk or a kWh is worth is not given'}.*"
+        )
+    best = found.best.interval_s / 86400
+    days, walk, energy = _daily_cost(found, costs)
+    with figure(7.4, 3.2) as (made, axes):
+        axes.plot(days, walk, color=GROUND, linestyle=(0, (5, 2)), label="walks")
+        axes.plot(days, energy, color=RUST, linestyle=(0, (2, 1)), label="energy lost")
+        axes.plot(days, walk + energy, color=CREEK, label="together")
+        axes.axvline(best, color=LEAF, linewidth=1.2)
+        axes.annotate(
+            f"best: {best:.1f} days",
+            (best, 0.9),
+            xycoords=("data", "axes fraction"),
+            xytext=(4, 0),
+            textcoords="offset points",
+            color=LEAF,
+            fontsize=8,
+        )
+        if np.isfinite(found.usual_s) and found.usual_s / 86400 < days[-1]:
+            usual = found.usual_s / 86400
+            axes.axvline(usual, color=INK, linewidth=0.9, linestyle=":")
+            axes.annotate(
+                f"as it was: {usual:.1f} days",
+                (usual, 0.8),
+                xycoords=("data", "axes fraction"),
+                xytext=(-4, 0),
+                textcoords="offset points",
+                ha="right",
+                fontsize=8,
+            )
+        axes.set(
+            xlabel="days between cleanings",
+            ylabel=f"cost [{view.currency} a day]",
+            xlim=(0, days[-1]),
+            ylim=(0, 2.5 * float((walk + energy).min())),
+        )
+        legend_above(axes)
+    return Picture(
+        made,
+        f"Cost of walks and of energy lost against the days between cleanings; least at {best:.1f} days.",
+    )
+
+
+@needs("log", quiet=True)
+def visit_words(study: Any, view: View) -> Words:
+    """The interval worth the walk."""
+    found, costs = study.upkeep, study.site["costs"]
+    if not found.clogging.spells or not np.isfinite(found.rate * found.healthy_w):
+        return Words("Without a spell of clogging in the log no interval can be worked out.")
+    growth = 3 * found.fall * found.healthy_w
+    if found.best is None:
+        from ....running.visits import visit_interval
+
+        intervals = [
+            float(visit_interval.si(kwh * KWH, 1.0, growth / 86400)) / 86400 for kwh in (2, 5, 10)
+        ]
+        shown = series_text(
+            [f"{kwh} kWh: {days:.1f} days" for kwh, days in zip((2, 5, 10), intervals)]
+        )
+        return Words(
+            f"{_NO_PRICE} If the screen passes just what the jets take, the best interval for a walk worth {shown}."
+        )
+    best = found.best.interval_s / 86400
+    days, walk, energy = _daily_cost(found, costs)
+    near = days[walk + energy <= 1.2 * (walk + energy).min()]
+    text = (
+        f"With {found.jets} jets open, a walk worth {view.money(costs['visit'])} and a kWh worth {plain_number(costs['value'] * KWH, 2)} {view.currency}, "
+        f"cleaning every **{best:.1f} days** costs least in the clogging season. "
+    )
+    if found.grace_s > 0.1 * 86400:
+        text += f"For the first {found.grace_s / 86400:.1f} days or so after a cleaning there is water enough in spite of leaves; then each day takes {100 * found.fall:.0f} % of these jets' water, and of the power three times that. "
+    if np.isfinite(found.usual_s):
+        usual = found.usual_s / 86400
+        text += f"In the log {usual:.1f} days lay between cleanings" + (
+            ", which is about right. "
+            if near[0] <= usual <= near[-1]
+            else ", longer than pays. "
+            if usual > best
+            else ", sooner than pays. "
+        )
+    text += f"Between {near[0]:.1f} and {near[-1]:.1f} days it costs at most a fifth more. A storm, and the first frost, do not keep to it."
+    return Words(text)
+
+
+@needs("log", quiet=True)
+def drift_words(study: Any, view: View) -> Words:
+    """What changes so slowly that no day shows it."""
+    found = study.upkeep
+    parts = []
+    off = [event for event in found.gauge if event.kind == "gauge off"]
+    for event in off:
+        low = "low" if event.size < 0 else "high"
+        parts.append(
+            f"**The gauge read {view.text(abs(event.size), 'pressure', 2)} too {low}** from about {day_words(event.start)} to {day_words(event.end)}, at every number of jets, "
+            "while the watts stayed: the gauge, not the plant."
+        )
+    drift = found.drift
+    if drift is None:
+        parts.append(
+            "No slow change of the watts or of the pressure stands out of the noise."
+            if study.history.reference.basis == "watts"
+            else "Without watts a worn jet, silt and a tired machine cannot be told apart from the log."
+        )
+    else:
+        what = {
+            "one jet worn": f"one jet, always open, has gained {100 * drift.size:.0f} ± {100 * drift.sd:.0f} % of its area",
+            "all jets worn": f"all jets have gained {100 * drift.size:.0f} ± {100 * drift.sd:.0f} % of their area",
+            "loss grown": f"the loss in the pipe has grown by {100 * drift.size:.0f} ± {100 * drift.sd:.0f} %",
+            "machine losing": f"the machine has lost {100 * drift.size:.1f} ± {100 * drift.sd:.1f} % of its power",
+        }[drift.kind]
+        shares = series_text(
+            [
+                f"{100 * share:+.0f} % with {count} jet{'s' if count > 1 else ''}"
+                for count, share in drift.watts_share.items()
+            ]
+        )
+        parts.append(
+            f"**Slowly, since about {day_words(drift.start)[:7]}, {what}**: the watts in health changed by {shares}. To do: {DRIFTS[drift.kind]}."
+            + (
+                " More watts from a worn jet are no gain in low water: it takes more of it and meets the buckets less well."
+                if "worn" in drift.kind
+                else ""
+            )
+        )
+    return Words("\n\n".join(parts))

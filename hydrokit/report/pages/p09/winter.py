@@ -1,0 +1,464 @@
+"""Page 07, winter and the valves: frazil, freezing, stops, heat; the year's jobs; steps to print."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ....running.jobs import MONTHS, day_text
+from ....running.visits import BLINDING, time_left
+from ....running.winter import ZERO_K
+from ....sentences import plain_number, series_text
+from ....study.build.freeze import soonest
+from ....study.view import View
+from ...display import Cautions, Picture, Table, Words, escape_markdown
+from ...style import (
+    BAND,
+    CREEK,
+    GROUND,
+    INK,
+    LEAF,
+    MONTH_LETTERS,
+    RUST,
+    SUN,
+    figure,
+    legend_above,
+    plain_label,
+)
+from ..common import cautions, needs
+from ..p03.holding import closing_verdict
+
+__all__ = [
+    "alarm_table",
+    "alarm_words",
+    "calendar_table",
+    "diversion_steps_table",
+    "freezing_table",
+    "hands",
+    "penstock_steps_table",
+    "steps_words",
+    "stop_table",
+    "stop_words",
+    "winter_figure",
+    "winter_words",
+]
+
+_ORDER = np.roll(np.arange(12), -9)  # October first: the season as it comes
+_KWH = 3.6e6
+
+
+def _hours(seconds: float, view: View) -> str:
+    """A time to act within: minutes, hours or days."""
+    return view.duration(seconds) if np.isfinite(seconds) else "does not freeze"
+
+
+def _asked(study: Any, view: View, question: str) -> str:
+    """The answer to a question; of one month where the key ends in its number."""
+    base, _, last = question.rpartition(".")
+    return view.shown(
+        study.answer(base).month(int(last)) if last.isdigit() else study.answer(question)
+    )
+
+
+@needs("winter_outlook", headline=True)
+def winter_figure(study: Any, view: View) -> Picture:
+    """The year's air with the nights of frazil weather, and how long water may stand."""
+    seen = study.winter_outlook
+    air, months = seen.climate, np.arange(12)
+    two = seen.by_month is not None and np.isfinite(seen.by_month.blocked_s).any()
+    with figure(7.4, 5.0 if two else 3.2, 2 if two else 1, 1, sharex=True) as (made, axes):
+        top = axes[0] if two else axes
+        mean, cold, least = (
+            view.number(each[_ORDER], "temperature")
+            for each in (air.mean_k, air.cold_k, air.lowest_k)
+        )
+        top.fill_between(months, cold, mean, color=CREEK, alpha=BAND, linewidth=0)
+        top.plot(months, mean, color=CREEK, label="mean")
+        top.plot(
+            months,
+            cold,
+            color=CREEK,
+            linewidth=1,
+            linestyle=(0, (5, 2)),
+            label="one day in ten is colder",
+        )
+        top.plot(
+            months, least, color=RUST, linewidth=1, marker="v", markersize=4, label="coldest day"
+        )
+        top.axhline(float(view.number(ZERO_K, "temperature")), color=INK, linewidth=0.8)
+        bottom = float(np.nanmin(least))
+        for place, month in enumerate(_ORDER):
+            if air.frazil_nights[month] >= 0.5:
+                top.annotate(
+                    f"{np.rint(air.frazil_nights[month]):.0f}",
+                    (place, bottom),
+                    xytext=(0, -16),
+                    textcoords="offset points",
+                    ha="center",
+                    fontsize=8,
+                    color=CREEK,
+                )
+        top.annotate(
+            "nights of frazil weather",
+            (11.4, bottom),
+            xytext=(0, -16),
+            textcoords="offset points",
+            ha="right",
+            fontsize=8,
+            color=CREEK,
+        )
+        span = float(np.nanmax(mean)) - bottom
+        top.set(
+            ylabel=view.header("air, daily mean", "temperature"),
+            ylim=(bottom - 0.22 * span, float(np.nanmax(mean)) + 0.05 * span),
+        )
+        legend_above(top)
+        if two:
+            _standing_axes(axes[1], seen.by_month, months)
+        (axes[1] if two else top).set(xticks=months, xlim=(-0.5, 11.5))
+        (axes[1] if two else top).set_xticklabels([MONTH_LETTERS[month] for month in _ORDER])
+    worst = seen.climate.coldest_month
+    return Picture(
+        made,
+        f"Air temperature by month from October on; {MONTHS[worst - 1]} is coldest with a mean of {view.text(air.mean_k[worst - 1], 'temperature', 2)}; "
+        f"{view.shown(study.answer('frazil.days'))} nights a year have the weather for frazil.",
+    )
+
+
+def _standing_axes(axes: Any, standing: Any, months: np.ndarray) -> None:
+    """Hours until water standing in each stretch blocks it, on a cold day of each month."""
+    colours = (RUST, SUN, LEAF, GROUND, INK)
+    for number, each in enumerate(standing.stretches[: len(colours)]):
+        hours = standing.blocked_s[_ORDER, number] / 3600
+        if np.isfinite(hours).any():
+            axes.plot(
+                months,
+                np.where(np.isfinite(hours), hours, np.nan),
+                color=colours[number],
+                marker="o",
+                markersize=4,
+                label=plain_label(each.name),
+            )
+    axes.set(yscale="log", ylabel="hours water may stand")
+    axes.set_yticks(
+        [0.5, 1, 2, 6, 12, 24, 72, 240, 720], ["½", "1", "2", "6", "12", "24", "72", "240", "720"]
+    )
+    axes.minorticks_off()
+    finite = standing.blocked_s[np.isfinite(standing.blocked_s)] / 3600
+    axes.set_ylim(max(0.6 * finite.min(), 0.3), min(1.6 * finite.max(), 1000))
+    legend_above(axes)
+
+
+@needs("winter_outlook", quiet=True)
+def winter_words(study: Any, view: View) -> Words:
+    """How cold it gets, and the weather for frazil."""
+    air = study.winter_outlook.climate
+    nights, total = study.answer("frazil.nights"), study.answer("frazil.days")
+    place = air.coldest_month - 1
+    known = "known" if air.years < 1.5 else f"of {air.years:.0f} years"
+    text = (
+        f"{MONTHS[place]} is the coldest month: {view.text(air.mean_k[place], 'temperature', 2)} on average, below {view.text(air.cold_k[place], 'temperature', 2)} on one day in ten; "
+        f"the coldest day {known} had {view.text(np.nanmin(air.lowest_k), 'temperature', 2)}. "
+    )
+    if total.value < 0.5:
+        return Words(text + "Nights with the weather for frazil hardly come.")
+    rich = [month for month in _ORDER if nights.value[month] >= 1]
+    shown = (
+        series_text(
+            [f"{MONTHS[month]} {view.shown(nights.month(int(month) + 1))}" for month in rich]
+        )
+        if rich
+        else "fewer than one in any month"
+    )
+    text += (
+        f"Nights with the weather for frazil: {view.shown(total)} a year; {shown}. That is the most there can be: under a closed cover of ice or snow, or close below a spring, "
+        "there is none; the nights before the creek is covered are the ones that blind a screen. "
+    )
+    if air.first_frazil:
+        first, last = day_text(min(air.first_frazil)), day_text(max(air.first_frazil))
+        text += (
+            f"The first came {f'on {first}' if first == last else f'between {first} and {last}'}. "
+        )
+    if air.frost_depth_m > 0.1:
+        text += f"In bare moist ground frost went down at most {view.text(air.frost_depth_m, 'length', 2)} in the coldest winter; under snow, far less. "
+    if air.years < 5:
+        text += f"**Only {air.years:.1f} years are known: a hard winter may not be among them.**"
+    return Words(text)
+
+
+@needs("winter_outlook", "frost", quiet=True)
+def freezing_table(study: Any, view: View) -> Table:
+    """How long water may stand in each stretch, and the flow that keeps it open."""
+    found = study.winter_outlook.standing
+    rows = []
+    for number, each in enumerate(found.stretches):
+        lies = [f"{view.text(each.soil_m, 'length', 2)} of soil"] * (each.soil_m > 0) + [
+            f"{view.text(each.snow_m, 'length', 2)} of snow"
+        ] * (each.snow_m > 0)
+        lies += [f"{view.text(each.insulation_m, 'diameter', 2)} of insulation"] * (
+            each.insulation_m > 0
+        )
+        slug = next(known.slug for known in study.freeze if known.stretch.name == each.name)
+        hours = (
+            *(_hours(float(blocked), view) for blocked in found.blocked_s[:2, number]),
+            *(view.shown(study.answer(f"freeze.{slug}.{state}")) for state in ("snow", "bare")),
+        )
+        rows.append(
+            (
+                each.name,
+                series_text(lies) if lies else "bare",
+                *hours,
+                float(view.number(found.keep_open_m3s[1, number], "flow")),
+            )
+        )
+    heads = [f"at {view.text(each, 'temperature', 2)}" for each in found.air_k]
+    return Table(
+        (
+            "stretch",
+            "lies under",
+            *heads,
+            "then, without snow",
+            view.header("flow that keeps it open on a cold day", "flow"),
+        ),
+        rows,
+        "How long water may stand: mean and cold day of the coldest month, coldest day known. Heat stored in the ground is not counted, so buried pipe has longer.",
+        mark=(0,),
+    )
+
+
+def _fed(study: Any) -> dict[int, tuple[float, float]]:
+    """Healthy pressure and alarm with each number of jets fed, as the card has them; empty without fixed jets."""
+    if study.card is None or not hasattr(study.expectation.plant.jets, "diameters_m"):
+        return {}
+    return {row.jets: (row.pressure_pa, row.alarm_pa) for row in study.card.rows}
+
+
+def _spare(study: Any, count: int) -> float:
+    """What the clean intake passes over what so many jets take; never less than 1."""
+    if study.plant is None or not study.plant.supply:
+        return 1.0
+    fed = float(study.plant.at_si(np.inf, jets=count).used_m3s)
+    limit = min(float(part.capacity_si()) for part in study.plant.supply)
+    return max(limit / fed, 1.0) if fed > 0 and np.isfinite(limit) else 1.0
+
+
+def alarm_table(study: Any, view: View) -> Table | Words:
+    """The pressure at which to walk up, and the hours then left if it is frazil."""
+    fed = _fed(study)
+    if not fed:
+        return Words("*Not shown: pressures with fixed jets are lacking.*")
+    rows = []
+    for count, (pressure, alarm) in sorted(fed.items()):
+        left = float(time_left.si(alarm, pressure, BLINDING, _spare(study, count)))
+        rows.append(
+            (
+                count,
+                float(view.number(pressure, "pressure")),
+                float(view.number(alarm, "pressure")),
+                _hours(left, view),
+            )
+        )
+    unit = view.label("pressure")
+    return Table(
+        (
+            "jets open",
+            f"healthy [{unit}]",
+            f"walk up below [{unit}]",
+            "left until dry, if it is frazil",
+        ),
+        rows,
+        "Alarm",
+    )
+
+
+def alarm_words(study: Any, view: View) -> Words:
+    """What the alarm rests on."""
+    fed = _fed(study)
+    if not fed:
+        return Words(
+            "An alarm needs the pressure with each number of jets: read the gauge with one, two, … open while the pond spills."
+        )
+    happened = study.history
+    text = (
+        f"The repeatability of one reading of the gauge is {100 * study.noise.pressure:.1f} % (one standard deviation); the alarm of the card stands three times that, and the card's own uncertainty, below the healthy pressure, so that it hardly ever rings for nothing. "
+        f"The hours left take it that frazil shuts a clean screen in {BLINDING / 3600:.0f} hours, evenly (common practice; the screen's own log will tell). "
+    )
+    frazil = () if happened is None else happened.of("frazil")
+    if frazil:
+        log = happened.log
+        place = int(np.searchsorted(log.line, frazil[0].lines[0]))
+        hours = (log.seconds[place] - log.seconds[max(place - 1, 0)]) / 3600
+        text += f"On {frazil[0].start.astype('datetime64[D]')} it took at most {hours:.0f} hours from a healthy reading to {100 * (1 - frazil[0].size):.0f} % of the flow; nobody looked in between. "
+    if len(fed) > 1 and _spare(study, min(fed)) > 1.5:
+        text += "**With few jets open the alarm comes late**: the screen is most of the way shut before these jets feel it. "
+    text += "Someone must be able to come within those hours by day and by night, or the line must be safe to stand until morning: see the table above."
+    return Words(text)
+
+
+@needs("winter_outlook", quiet=True)
+def stop_table(study: Any, view: View) -> Table | Words:
+    """What a stop that freezes the line costs, by month."""
+    seen = study.winter_outlook
+    if seen.stop is None or not np.isfinite(seen.stop.days).any():
+        return Words(
+            "*Not shown: "
+            + (
+                "nothing says what power the plant would make.*"
+                if seen.stop is None
+                else "no month has days of lasting frost.*"
+            )
+        )
+    found, rows = seen.stop, []
+    for month in _ORDER:
+        if np.isfinite(found.days[month]):
+            rows.append(
+                (
+                    MONTHS[month],
+                    float(seen.power_w[month]),
+                    round(found.days[month]),
+                    round(found.days_long[month]),
+                    float(found.energy_j[month]) / _KWH,
+                    float(found.energy_long_j[month]) / _KWH,
+                )
+            )
+    return Table(
+        (
+            "stopped in",
+            "power then [W]",
+            "days, half of the stops",
+            "days, one in ten",
+            "lost [kWh], half",
+            "lost [kWh], one in ten",
+        ),
+        rows,
+        "A stop that lasts until thaw",
+    )
+
+
+@needs("winter_outlook", quiet=True)
+def stop_words(study: Any, view: View) -> Words:
+    """How bad a stop until thaw is."""
+    seen = study.winter_outlook
+    if seen.stop is None or seen.stop.worst_month is None:
+        return Words(
+            "Frost here does not last: a stopped line thaws within days, but a burst pipe does not mend itself; drain it all the same."
+        )
+    worst = seen.stop.worst_month - 1
+    text = (
+        f"A stop that freezes the line in {MONTHS[worst]} costs more than {plain_number(seen.stop.energy_j[worst] / _KWH, 2)} kWh in half of the cases: {seen.stop.days[worst]:.0f} days until five days together are above freezing. "
+        f"The power is taken from {seen.power_from}. Sun on a dark pipe thaws it sooner, snow and soil over it later. "
+    )
+    stops = () if study.history is None else study.history.of("ice stop")
+    if stops:
+        text += (
+            series_text(
+                [
+                    f"The log's own stop of {each.start.astype('datetime64[D]')} lasted {each.days:.0f} days and cost {plain_number(each.energy_j / _KWH, 2)} kWh"
+                    for each in stops
+                ]
+            )
+            + ". "
+        )
+    worst = soonest(study)
+    if worst is not None and np.isfinite(worst.soonest_s):
+        text += f"What counts is the first **{view.shown(study.answer('freeze.worst'))}** of the coldest day known: by then the worst stretch ({escape_markdown(worst.stretch.name)}) is blocked if its water stands, whether snow lies or not."
+    return Words(text)
+
+
+# --- jobs and steps -------------------------------------------------------------------------
+
+
+def _number(study: Any, job: Any, view: View) -> str:
+    if not job.kind or not np.isfinite(job.value):
+        return ""
+    if job.question:
+        return (
+            f"{_asked(study, view, job.question)} nights"
+            if job.kind == "nights"
+            else _asked(study, view, job.question)
+        )
+    if job.kind in ("hours", "minutes"):
+        return _hours(job.value, view)
+    if job.kind == "day of the year":
+        return day_text(job.value)
+    if job.kind == "share a day":
+        return f"{100 * job.value:.0f} % of the flow a day"
+    if job.kind == "days":
+        number = plain_number(job.value, 2)
+        return "every day" if number == "1" else f"every {number} days"
+    return view.text(job.value, job.kind, 2 if job.kind != "pressure" else 3)
+
+
+def calendar_table(study: Any, view: View) -> Table:
+    """The year's jobs, from October on, each with its reason and its number."""
+    rows, last = [], None
+    for job in study.jobs:
+        rows.append(
+            (
+                MONTHS[job.month - 1] if job.month != last else "",
+                job.job,
+                job.reason,
+                _number(study, job, view),
+                job.caution,
+            )
+        )
+        last = job.month
+    return Table(("month", "job", "why", "number", "mind"), rows, "The year's jobs")
+
+
+def _steps_table(study: Any, view: View, line: str, lacking: str) -> Table | Words:
+    steps = study.steps[line]
+    if steps is None:
+        return Words(f"*Not shown: {lacking}.*")
+    rows, last = [], None
+    for step in steps:
+        where = "" if step.place_m is None else f"at {view.text(step.place_m, 'length', 3)}"
+        rows.append(
+            (
+                step.number,
+                step.part if step.part != last else "",
+                step.action,
+                where,
+                _number(study, step, view),
+                step.why,
+                step.caution,
+            )
+        )
+        last = step.part
+    return Table(
+        ("step", "part", "do", "where", "number", "why", "mind"),
+        rows,
+        f"Steps for the {line} of {study.name}",
+    )
+
+
+def penstock_steps_table(study: Any, view: View) -> Table | Words:
+    """Shutdown, draining, filling and restart of the penstock."""
+    return _steps_table(study, view, "penstock", "the penstock is not described")
+
+
+def diversion_steps_table(study: Any, view: View) -> Table | Words:
+    """Draining, filling and venting of the line from creek to pond."""
+    return _steps_table(study, view, "diversion", "no line from creek to pond is described")
+
+
+def steps_words(study: Any, view: View) -> Words:
+    """What the steps rest on."""
+    found = study.pressures
+    if found is None:
+        return Words(
+            "Steps need the penstock's head and pipes; a profile tells its summits and low points."
+        )
+    text = f"At full flow the water runs at {view.text(found.velocity_ms, 'velocity', 2)}; stopped at once it would raise the head by {view.shown(study.answer('surge.at_once'))} over rest. {closing_verdict(study, view)}"
+    if study.profile is None:
+        text += "**Without a profile the steps know no summit and no low point.** "
+    return Words(
+        text
+        + "Whoever knows the line better changes the sheet; whoever changes the line computes it again."
+    )
+
+
+def hands(study: Any, view: View) -> Cautions:
+    """Where hands meet ice, moving water, pressure, air, height and electricity."""
+    return cautions("ice", "water", "pressure", "vent", "height", "confined", "electric")

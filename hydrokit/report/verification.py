@@ -1,0 +1,218 @@
+"""The published checks: read, run, and shown beside today's deviation."""
+
+from __future__ import annotations
+
+import importlib
+import re
+import sys
+import warnings
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Iterator
+
+import numpy as np
+
+from ..errors import HydrokitError, InputError, Mistake, RunError
+from ..files import read_toml, shown_path
+from ..site.folders import checkout
+from ..units import Q_, Quantity
+
+__all__ = [
+    "KINDS",
+    "Check",
+    "Outcome",
+    "published_folder",
+    "read_checks",
+    "run_check",
+    "run_checks",
+]
+
+KINDS = ("published", "analytic", "independent", "common practice", "from memory", "regression")
+_KEYS = {"id", "call", "inputs", "expected", "pick", "rtol", "atol", "why", "source", "kind", "how"}
+
+
+@dataclass(frozen=True, eq=False)
+class Check:
+    """One row: what to call with what, what must come out, and who says so."""
+
+    id: str
+    topic: str
+    call: str
+    inputs: dict
+    expected: Any
+    source: str
+    why: str
+    kind: str
+    how: str
+    pick: str = ""
+    rtol: float = 0.0
+    atol: Any = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """What came out, how far it is from the expected value, and whether that is near enough.
+
+    Parameters
+    ----------
+    check : Check
+    found : Any
+        What the function gave; None where it gave nothing.
+    deviation : float
+        Largest relative deviation; the largest difference where zero is expected.
+    used : float
+        Largest share of the tolerance that the difference takes.
+    passed : bool
+    error : str
+        Why there is no result.
+    """
+
+    check: Check
+    found: Any = None
+    deviation: float = float("nan")
+    used: float = float("inf")
+    passed: bool = False
+    error: str = ""
+
+
+def published_folder() -> Path:
+    """The folder of the published checks: among the tests of a checkout, else within the package.
+
+    Raises
+    ------
+    RunError
+        There is none.
+    """
+    root = checkout()
+    folder = (
+        root / "tests" / "published"
+        if root
+        else Path(__file__).resolve().parents[1] / "_checks" / "published"
+    )
+    if not folder.is_dir():
+        raise RunError("The published checks are not there; install hydrokit anew.")
+    return folder
+
+
+def read_checks(folder: Any) -> list[Check]:
+    """All checks of a folder of TOML files.
+
+    Raises
+    ------
+    InputError
+        A row with a missing or unknown key, an unknown kind, no tolerance, or an id used twice.
+    """
+    checks, mistakes, seen = [], [], set()
+    for path in sorted(Path(folder).glob("*.toml")):
+        for number, row in enumerate(read_toml(path).get("check", []), 1):
+            where = f"check {row.get('id', number)}"
+            problems = [f"unknown key '{key}'" for key in set(row) - _KEYS]
+            problems += [
+                f"no '{key}'"
+                for key in ("id", "call", "expected", "why", "source", "kind", "how")
+                if not row.get(key) and row.get(key) != 0
+            ]
+            if row.get("kind") not in KINDS:
+                problems.append(f"kind '{row.get('kind')}' is none of {', '.join(KINDS)}")
+            if "rtol" not in row and "atol" not in row:
+                problems.append("no tolerance (rtol or atol)")
+            if (path.stem, row.get("id")) in seen:
+                problems.append("this id stands there twice")
+            seen.add((path.stem, row.get("id")))
+            mistakes += [Mistake(shown_path(path), where, problem) for problem in problems]
+            if not problems:
+                checks.append(
+                    Check(
+                        topic=path.stem,
+                        inputs=row.get("inputs", {}),
+                        **{k: v for k, v in row.items() if k != "inputs"},
+                    )
+                )
+    if mistakes:
+        raise InputError(mistakes)
+    return checks
+
+
+def run_check(check: Check) -> Outcome:
+    """Call what the check names and compare. A function outside its validity range only warns."""
+    module, _, name = check.call.partition(":")
+    function = importlib.import_module(module)
+    for part in name.split("."):
+        function = getattr(function, part)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        found = _pick(function(**check.inputs), check.pick)
+    expected, found_numbers = _numbers(check.expected, found)
+    difference = np.abs(found_numbers - expected)
+    allowed = _tolerance(check) + check.rtol * np.abs(expected)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        relative = np.where(expected != 0, difference / np.abs(expected), difference)
+        used = np.where(difference == 0, 0.0, difference / allowed)
+    return Outcome(
+        check,
+        found,
+        float(np.max(relative)),
+        float(np.max(used)),
+        bool(np.all(difference <= allowed)),
+    )
+
+
+def run_checks(folder: Any) -> tuple[Outcome, ...]:
+    """Every check of a folder; one that stops with an error has failed and says why."""
+    checks = read_checks(folder)
+    with _importable(Path(folder).resolve().parent):
+        return tuple(_outcome(check) for check in checks)
+
+
+def _outcome(check: Check) -> Outcome:
+    try:
+        return run_check(check)
+    except Exception as error:  # noqa: BLE001  whatever it is, the reader of the page shall see it
+        return Outcome(check, error=f"{type(error).__name__}: {error}")
+
+
+@contextmanager
+def _importable(folder: Path) -> Iterator[None]:
+    """Let the worked examples beside the tables be imported."""
+    sys.path.insert(0, str(folder))
+    try:
+        yield
+    finally:
+        sys.path.remove(str(folder))
+
+
+def _pick(result: Any, path: str) -> Any:
+    for name, index in re.findall(r"\.(\w+(?:\(\))?)|\[([^\]]+)\]", path):
+        if name.endswith("()"):
+            result = getattr(result, name[:-2])()
+        elif name:
+            result = getattr(result, name)
+        else:
+            result = result[int(index) if index.lstrip("-").isdigit() else index.strip("'\"")]
+    return result
+
+
+def _numbers(expected: Any, found: Any) -> tuple[Any, Any]:
+    """Both as float arrays in the unit of the expected value."""
+    if isinstance(expected, str) or (isinstance(expected, list) and isinstance(expected[0], str)):
+        wanted = Q_(expected)
+        if not isinstance(found, Quantity):
+            if not wanted.unitless:
+                raise HydrokitError(f"expected {expected!r}, but the function gave a plain number")
+            return np.asarray(wanted.m_as(""), dtype=float), np.asarray(found, dtype=float)
+        return np.asarray(wanted.magnitude, dtype=float), np.asarray(
+            found.m_as(wanted.units), dtype=float
+        )
+    if isinstance(found, Quantity):
+        raise HydrokitError(
+            f"expected the plain number {expected!r}, but the function gave {found:~P}"
+        )
+    return np.asarray(expected, dtype=float), np.asarray(found, dtype=float)
+
+
+def _tolerance(check: Check) -> float:
+    if isinstance(check.atol, str):
+        first = check.expected[0] if isinstance(check.expected, list) else check.expected
+        return Q_(check.atol, f"{Q_(first).units:~C}").magnitude
+    return float(check.atol)

@@ -1,0 +1,82 @@
+"""What a kernel shared by several notebooks forgets between two of them.
+
+This runs inside the kernel. The variables of a notebook are cleared by
+IPython itself; here go the settings of the process that a notebook may have
+changed, so that each notebook finds what it would find alone.
+"""
+
+from __future__ import annotations
+
+import gc
+import importlib
+import json
+import os
+import pkgutil
+import sys
+import warnings
+
+__all__ = ["answers", "read_the_rooms", "remember", "restore"]
+
+
+def read_the_rooms() -> None:
+    """Import what the notebooks will ask for, while nobody waits for the kernel yet."""
+    import pandas  # noqa: F401  most of the notebooks' time to start
+
+    from .. import energy, plant, report, running, stream, works
+
+    for room in (stream, works, plant, energy, running, report):
+        for each in pkgutil.walk_packages(room.__path__, room.__name__ + "."):
+            importlib.import_module(each.name)
+
+
+def answers(path: str, display: str) -> str:
+    """The results, findings and inputs of a study as JSON; after the notebooks hardly anything is left to work out.
+
+    Parameters
+    ----------
+    path : str
+        The study's folder.
+    display : str
+        Units of the findings.
+    """
+    from ..study.opening import open_study
+
+    study = open_study(path)
+    told = [[each.level, each.where, each.message] for each in study.told(display)]
+    return json.dumps(
+        {"results": study.results(), "findings": told, "inputs": study.inputs()},
+        default=lambda number: number.item(),
+    )
+
+
+def remember(shell) -> None:
+    """Note how the process stands before the first notebook."""
+    import matplotlib
+    import matplotlib.pyplot  # noqa: F401  sets up the notebook's way of drawing
+
+    shell.meta.hydrokit_start = {
+        "folder": os.getcwd(),
+        "environment": dict(os.environ),
+        "path": list(sys.path),
+        "warnings": list(warnings.filters),
+        "drawing": matplotlib.rcParams.copy(),
+    }
+    gc.freeze()  # the libraries stay: no later sweep for unused objects need walk through them
+
+
+def restore(shell) -> None:
+    """Bring the process back to how `remember` found it."""
+    import matplotlib
+    import matplotlib.pyplot
+
+    start = shell.meta.hydrokit_start
+    shell.reset(new_session=True)
+    matplotlib.pyplot.close("all")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        matplotlib.rcParams.update(start["drawing"])
+    warnings.filters[:] = start["warnings"]
+    sys.path[:] = start["path"]
+    os.environ.clear()
+    os.environ.update(start["environment"])
+    os.chdir(start["folder"])

@@ -1,0 +1,289 @@
+"""Run the notebooks of a study and leave its reports: the whole set, or the one before.
+
+The heavy parts overlap: the kernel starts while this process imports, and the
+pages are written here while the notebooks run there.
+"""
+
+from __future__ import annotations
+
+import os
+import platform
+import threading
+import time
+import tomllib
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import hydrokit
+
+from ..errors import Finding, RunError, one_line
+from ..files import read_toml
+from ..site import folders, keeping
+from ..site import whole as build_whole
+from .lending import available
+from .results import Move, moved, to_toml
+
+__all__ = ["RunOutcome", "run_study"]
+
+RESULTS = "results.toml"
+
+
+@dataclass(frozen=True, eq=False)
+class RunOutcome:
+    """What a run left behind.
+
+    Parameters
+    ----------
+    study, reports : Path
+        The study and its new reports.
+    notebooks : tuple of str
+        The notebooks that ran.
+    findings : tuple of Finding
+        What the checks said.
+    moves : tuple of Move
+        The headline numbers that differ from the accepted ones.
+    compared : bool
+        Whether there were accepted numbers to compare with.
+    accepted : bool
+        Whether these numbers are now the accepted ones.
+    vanished : tuple of str
+        Accepted numbers that this run does not have, for which the new ones were not accepted.
+    """
+
+    study: Path
+    reports: Path
+    notebooks: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    moves: tuple[Move, ...]
+    compared: bool
+    accepted: bool
+    vanished: tuple[str, ...] = ()
+
+    @property
+    def index(self) -> Path:
+        """The page to open."""
+        return self.reports / "index.html"
+
+
+def run_study(
+    path: str | os.PathLike,
+    notebooks: Sequence[str] | None = None,
+    accept: bool = False,
+    display: str | None = None,
+    progress: Callable[[str], Any] | None = None,
+    *,
+    gone: bool = False,
+    pdf: bool = False,
+    folder: Path | None = None,
+    open_study: Callable[[Path], Any] | None = None,
+) -> RunOutcome:
+    """Run notebooks on a study and put their reports in its ``reports`` folder.
+
+    Parameters
+    ----------
+    path : str or path
+        The study; tried from the working folder, then from the checkout.
+    notebooks : sequence of str, optional
+        Numbers or names; all when not given. Other pages of the last set stay and are marked older.
+    accept : bool
+        Make the new headline numbers the accepted ones; not where accepted numbers have vanished.
+    display : {"metric", "us"}, optional
+        Units shown; what the site file says when not given.
+    progress : callable, optional
+        Is given one line a notebook.
+    gone : bool
+        Accept even then.
+    pdf : bool
+        Print every page to PDF as well, with a browser found on this machine.
+    folder, open_study : optional
+        Where the notebooks are and what opens a study, when not hydrokit's own.
+
+    Raises
+    ------
+    InputError
+        The study has mistakes, all told at once.
+    RunError
+        The run could not be finished. The last good reports are as they were.
+    """
+    study = folders.find_study(path)
+    say = progress or (lambda line: None)
+    every = folders.notebooks_in(folder) if folder else available(study, say)
+    chosen = folders.chosen_of(every, list(notebooks or []))
+    whole = len(chosen) == len(every)
+    try:
+        with folders.locked(study):
+            folders.recover(study)
+            old = _accepted(study)
+            with folders.building(study) as built:
+                older = (
+                    {}
+                    if whole
+                    else keeping.older_pages(
+                        folders.reports_of(study), {each.stem for each in chosen}
+                    )
+                )
+                made = _build(
+                    study, chosen, built, display or "", say, pdf, open_study, older, whole
+                )
+                for each in keeping.carry_over(study / folders.REPORTS, built, made.about, older):
+                    say(
+                        f"{one_line(each)} in reports had been changed; your copy is kept beside the new one"
+                    )
+                reports = folders.swap_in(built, study)
+            moves = () if old is None else moved(old, tomllib.loads(made.results))
+            vanished = (
+                () if gone or not accept else tuple(each.name for each in moves if each.new is None)
+            )
+            if accept and not vanished:
+                build_whole.write_whole(study / RESULTS, made.results)
+    except OSError as error:
+        raise RunError(folders.in_one_sentence(error, study)) from error
+    return RunOutcome(
+        study=study,
+        reports=reports,
+        notebooks=tuple(each.stem for each in chosen),
+        findings=made.findings,
+        moves=moves,
+        compared=old is not None,
+        accepted=accept and not vanished,
+        vanished=vanished,
+    )
+
+
+# ---------------------------------------------------------------- building a set
+
+
+@dataclass(frozen=True)
+class _Made:
+    results: str
+    findings: tuple[Finding, ...]
+    about: dict[str, dict[str, str]]  # file of a page to its title
+
+
+def _build(study, chosen, built, display, say, pdf, open_study, older, whole) -> _Made:
+    """Run the notebooks and write every file of a set into the folder ``built``."""
+    from .kernel import Kernel
+
+    if pdf:
+        from ..report.pdf import find_browser, print_pages
+
+        browser = find_browser()
+    home, name = _seen_from(study)
+    # The kernel starts on its own while the lines below import and read. One writer: the pages come in order.
+    with Kernel(home) as kernel, ThreadPoolExecutor(max_workers=1) as writer:
+        ours = open_study is None
+        if ours:
+            from ..study.opening import open_study
+        opened = open_study(study)
+        opened.read()
+        # The notebooks work out nearly all there is; a few of them alone do not, so it is done beside them.
+        asked = ours and whole
+        answers = (
+            None
+            if asked
+            else _in_background(
+                lambda: (opened.results(), tuple(opened.told(display)), opened.inputs())
+            )
+        )
+        from .notebooks import label, read_notebook, run_notebook
+
+        parameters = {"study": name, "display": display}
+        notebooks = [read_notebook(each, parameters) for each in chosen]
+        reporter = writer.submit(_reporter, opened, chosen, older)
+        written = []
+        for path, notebook in zip(chosen, notebooks):
+            kernel.make_fresh()
+            started = time.perf_counter()
+            done = run_notebook(label(path), notebook, parameters, kernel)
+            written.append(writer.submit(_write_page, reporter, path.stem, done, built))
+            say(f"{label(path):<24} {time.perf_counter() - started:5.1f} s")
+        results, findings, inputs = _asked(kernel, study, display) if asked else answers.result()
+        pages = [each.result() for each in written]
+    made = datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
+    run = {"hydrokit": hydrokit.__version__, "time": made, "inputs": inputs}
+    text = to_toml({"run": run, **results})
+    _write(built / RESULTS, text)
+    provenance = [
+        ("Study", name),
+        ("Made", made),
+        ("With", f"hydrokit {hydrokit.__version__}, Python {platform.python_version()}"),
+        ("To make it again", f"hydrokit run {name}"),
+    ]
+    shown = sorted([*pages, *_older_of(older)], key=lambda page: page.name)
+    _write(built / "index.html", reporter.result().index(shown, findings, provenance, inputs))
+    if pdf:
+        say("printing to PDF")
+        print_pages(browser, built, "Letter" if display == "us" else "A4")
+    return _Made(text, findings, {page.file: {"title": page.title} for page in pages})
+
+
+def _older_of(older: dict[str, dict[str, str]]) -> list[Any]:
+    """What the page of the whole story takes from pages of an earlier run."""
+    from ..report.html import Page
+
+    return [
+        Page(name, about.get("title", "") or Page(name).label, older=about.get("time", ""))
+        for name, about in older.items()
+    ]
+
+
+def _reporter(opened: Any, chosen: Sequence[Path], older: dict[str, Any]) -> Any:
+    from ..report.html import Reporter  # takes a while to import: the kernel need not wait for it
+
+    return Reporter(opened.name, opened.place, sorted([*(each.stem for each in chosen), *older]))
+
+
+def _write_page(reporter: Future, name: str, notebook: Any, built: Path) -> Any:
+    """Write the page of a notebook that has run; what the page of the whole story takes from it."""
+    page, text = reporter.result().page(name, notebook)
+    _write(built / page.file, text)
+    return page
+
+
+def _seen_from(study: Path) -> tuple[Path, str]:
+    """The notebooks' working folder, and the study as seen from it.
+
+    Pages show the parameters of their run; so the study is named from a folder
+    that makes sense on another machine, and no path of this one is told.
+    """
+    for home in (folders.checkout(), Path.cwd().resolve()):
+        if home and home in study.parents:
+            return home, study.relative_to(home).as_posix()
+    return study.parent, study.name
+
+
+def _accepted(study: Path) -> dict | None:
+    """The accepted headline numbers, or None where there are none yet."""
+    path = study / RESULTS
+    return read_toml(path) if path.exists() else None
+
+
+def _asked(kernel: Any, study: Path, display: str) -> tuple[dict, tuple[Finding, ...], dict]:
+    """What the kernel has worked out for the notebooks."""
+    kernel.make_fresh()
+    told = kernel.ask(
+        f"__import__('hydrokit.runner.fresh', fromlist=['answers']).answers({str(study)!r}, {display!r})"
+    )
+    return told["results"], tuple(Finding(*each) for each in told["findings"]), told["inputs"]
+
+
+def _in_background(work: Callable[[], Any]) -> Future:
+    """Start work in a thread that does not keep a stopped program alive."""
+    future: Future = Future()
+
+    def do() -> None:
+        try:
+            future.set_result(work())
+        except BaseException as error:  # handed on to whoever asks for the result
+            future.set_exception(error)
+
+    threading.Thread(target=do, daemon=True).start()
+    return future
+
+
+def _write(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", newline="\n")

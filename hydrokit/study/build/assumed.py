@@ -1,0 +1,215 @@
+"""What is assumed where the site file says nothing and nobody measured: each value once, with where it comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..answer import Answer, Evidence
+from . import losses, pipes, rights, uncertain
+from . import turbine as build_turbine
+from . import year as build_year
+from .uncertain import uncertainties
+
+__all__ = ["Assumption", "assumed", "assumptions"]
+
+_USUAL = "common practice"
+
+
+@dataclass(frozen=True, eq=False)
+class Assumption:
+    """A value that stands in for one nobody gave.
+
+    Parameters
+    ----------
+    what : str
+        In words.
+    key : str
+        Where the site file would say otherwise; empty where it cannot.
+    answer : Answer
+        Its value under a key of its own, ``assumed.…``.
+    """
+
+    what: str
+    key: str
+    answer: Answer
+
+
+def assumptions(study: Any) -> tuple[Assumption, ...]:
+    """Every assumption that the results of this study rest on, along the water."""
+    return tuple(
+        [*_creek(study), *_head(study), *_plant(study), *_uncertainty(study), *_years(study)]
+    )
+
+
+def assumed(study: Any, key: str) -> Answer | None:
+    """One of them by its key; None where this study does not rest on it."""
+    return next((each.answer for each in study.assumptions if each.answer.key == key), None)
+
+
+def _of(
+    name: str,
+    what: str,
+    key: str,
+    value: float,
+    kind: str = "share",
+    source: str = _USUAL,
+    digits: int = 2,
+) -> Assumption:
+    return Assumption(
+        what,
+        key,
+        Answer(
+            f"assumed.{name}", value, kind, digits, evidence=Evidence.COMMON_PRACTICE, source=source
+        ),
+    )
+
+
+def _creek(study: Any) -> Iterator[Assumption]:
+    stream = study.site["stream"]
+    if (
+        study.record is not None
+        and "record_uncertainty" not in stream
+        and study.rating is None
+        and study.gaugings is None
+    ):
+        yield _of(
+            "ungauged",
+            "uncertainty of a daily record that no gauging was held against",
+            "[stream] record_uncertainty",
+            rights.UNGAUGED_SD,
+        )
+    if study.extension is not None:
+        yield _of(
+            "extension",
+            "uncertainty of borrowed years, beside the error of their volume",
+            "",
+            uncertain.EXTENSION_SD,
+        )
+    if "water_temperature" not in study.site["site"]:
+        yield _of(
+            "water_temperature",
+            "temperature of the water",
+            "[site] water_temperature",
+            study.water_temperature_k,
+            "temperature",
+        )
+
+
+def _head(study: Any) -> Iterator[Assumption]:
+    penstock, told = study.site["penstock"], "head" in study.site["doubt"]
+    if study.head is None or told:
+        return
+    if "head" in penstock or study.profile is not None:
+        if "head" not in penstock or penstock["head"].sd is None:
+            yield _of(
+                "head", "uncertainty of a surveyed head", "[penstock] head, with ±", pipes.SURVEY_SD
+            )
+    elif penstock["static_pressure"].sd is None:
+        yield _of(
+            "head",
+            "uncertainty of a head read on a gauge",
+            "[penstock] static_pressure, with ±",
+            pipes.GAUGE_SD,
+        )
+
+
+def _plant(study: Any) -> Iterator[Assumption]:
+    from ...plant.generator import GENERATOR_KINDS
+    from ...plant.turbine import part_load
+
+    site, plant = study.site, study.plant
+    if plant is None or not site["turbine"]:
+        return
+    turbine, section = site["turbine"], site["generator"]
+    if (
+        build_turbine.fixed_jets(turbine)
+        and "jet_coefficient" not in turbine
+        and study.baseline is None
+    ):
+        kind = build_turbine.jet_kind(turbine)
+        yield _of(
+            "jet_coefficient",
+            f"discharge coefficient of the jets, found from {kind.low:g} to {kind.high:g}",
+            "[turbine] jet_coefficient",
+            kind.coefficient,
+            source="the middle of what such jets are measured to have",
+        )
+    if "water_to_wire" in section or study.baseline is not None:
+        return
+    if not {"efficiency", "efficiency_table"} & turbine.keys() and not site["machine"]:
+        yield _of(
+            "runner_efficiency",
+            "best efficiency of the runner",
+            "[turbine] efficiency",
+            float(part_load.si(turbine["kind"]).best),
+        )
+    generator = next((part for part in plant.electric if part.name == "generator"), None)
+    if generator is None:
+        return
+    kind = section.get("kind", losses.USUAL_GENERATOR)
+    if "efficiency" not in section:
+        yield _of(
+            "generator_efficiency",
+            "efficiency of the generator at full load",
+            "[generator] efficiency",
+            float(getattr(generator, "losses", generator).efficiency_si(1.0)),
+            source="motor classes as bounds (CEMEP); place between them common practice",
+        )
+    if "constant_loss" not in section:
+        yield _of(
+            "constant_loss",
+            f"share of the losses of {'an' if kind[0] in 'aeiou' else 'a'} {kind} generator at full load that it has at any load",
+            "[generator] constant_loss",
+            GENERATOR_KINDS[kind].constant_share,
+        )
+
+
+_NAMES = {
+    "loss": "head loss of the penstock",
+    "efficiency": "efficiency, water to wire",
+    "jet_area": "effective area of the jets",
+}
+
+
+def _uncertainty(study: Any) -> Iterator[Assumption]:
+    from ...energy.doubt import Uncertainties
+
+    if study.plant is None:
+        return
+    for name, what in _NAMES.items():
+        usual = getattr(Uncertainties, name)
+        if name not in study.site["doubt"] and np.isclose(
+            getattr(uncertainties(study), name), usual
+        ):
+            yield _of(f"{name}_sd", f"uncertainty of the {what}", f"[doubt] {name}", usual)
+    if study.doubt is not None:
+        yield _of(
+            "outage_sd",
+            "uncertainty of the share of time lost to unplanned stops, itself a share of time",
+            "",
+            Uncertainties.outage,
+        )
+
+
+def _years(study: Any) -> Iterator[Assumption]:
+    from ...energy.outlook import FEW_YEARS_SD
+
+    if study.doubt is not None and study.doubt.outlook.few:
+        yield _of(
+            "years_sd",
+            "standard deviation of the energy of single years, where fewer than three are recorded",
+            "",
+            FEW_YEARS_SD,
+        )
+    if study.year is not None and "unplanned" not in study.site["outage"]:
+        yield _of(
+            "unplanned",
+            "share of time lost to unplanned stops",
+            "[outage] unplanned",
+            build_year.outages(study.site).unplanned,
+            source="none is counted until the site file says one",
+        )

@@ -1,0 +1,224 @@
+"""What each part of the water's way passes: measured first, its formula beside it; nothing where air stops it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from ...errors import Finding
+from ..answer import Answer, Evidence, best
+
+__all__ = [
+    "as_measured",
+    "carried_by_line",
+    "intake_capacity",
+    "line_capacity",
+    "mouth_of_line",
+    "seen_running",
+]
+
+_WITHIN = 1.645  # standard deviations either side hold 90 % of a normal distribution
+FORMULA_SD = 0.25  # of what a screen is calculated to pass, its openings known; common practice
+
+
+# --- the screens ----------------------------------------------------------------------------
+
+
+def as_measured(study: Any, parts: tuple[Any, ...], screens: list[str]) -> tuple[Any, ...]:
+    """The parts, the tightest of these screens passing what the whole intake was measured to pass, none of them less."""
+    from ...works.rated import Gauged
+    from ...works.screen_parts import TiltedScreen
+
+    given = study.site["intake"].get("capacity")
+    calculated = {part.name: float(part.capacity_si()) for part in parts if part.name in screens}
+    if given is None or given.sd is None or not calculated:
+        return parts
+    tightest = min(calculated, key=calculated.__getitem__)
+    gauged = {name for name, flow in calculated.items() if name == tightest or flow < given.value}
+
+    def measured(part: Any) -> Any:
+        rated = isinstance(
+            part, TiltedScreen
+        )  # of which the length that is wet goes by the same flow
+        return Gauged(
+            replace(part, rated_flow_m3s=given.value) if rated else part,
+            given.value,
+            calculated[part.name],
+        )
+
+    return tuple(measured(part) if part.name in gauged else part for part in parts)
+
+
+def intake_capacity(study: Any) -> Answer | None:
+    """What the intake passes clean: as measured, as its screens are calculated, as the site file assumes."""
+    from .clogging import catches
+
+    given, found = study.site["intake"].get("capacity"), []
+    if given is not None:
+        source = (
+            "the intake's capacity as measured" if given.sd else "the intake's capacity as drawn"
+        )
+        found.append(
+            _flow(
+                "capacity.intake",
+                given.value,
+                given.sd,
+                Evidence.MEASURED_ON_THE_PLANT if given.sd else Evidence.ASSUMED,
+                source,
+            )
+        )
+    place = _pond_part(study)
+    screens = [part for part in study.supply[:place] if catches(part) and part.name != "intake"]
+    if screens:
+        flow, tightest = min(
+            ((_calculated(part), part) for part in screens), key=lambda each: each[0]
+        )
+        doubt = getattr(tightest, "relative_doubt", FORMULA_SD)
+        if np.isfinite(flow):
+            rated = hasattr(tightest, "relative_doubt")
+            source = (
+                f"the rating of the {tightest.name}"
+                if rated
+                else f"the formula of the {tightest.name}"
+            )
+            found.append(_flow("capacity.intake", flow, doubt * flow, Evidence.CALCULATED, source))
+    return best(*found)
+
+
+def _calculated(part: Any) -> float:
+    """What the formula or the maker of a screen says, whatever was measured."""
+    from ...works.rated import Gauged
+
+    return float(part.calculated_m3s if isinstance(part, Gauged) else part.capacity_si())
+
+
+def _pond_part(study: Any) -> int | None:
+    """Place in the supply of the first part below the last pond; None without one."""
+    from . import forebay
+    from .part_names import part_name
+
+    place = forebay.place_of_pond(study.site["part"])
+    if place is None:
+        return None
+    below = {part_name(each) for each in study.site["part"][place:]}
+    return next((number for number, part in enumerate(study.supply) if part.name in below), None)
+
+
+def _flow(key: str, value: float, sd: float | None, evidence: Evidence, source: str) -> Answer:
+    ends = (np.nan, np.nan) if not sd else (value - _WITHIN * sd, value + _WITHIN * sd)
+    return Answer(key, value, "flow", 3, *ends, evidence, source)
+
+
+# --- the diversion line ---------------------------------------------------------------------
+
+
+def mouth_of_line(line: Any) -> float:
+    """Flow in m³/s that the mouth of the line lets in with air behind it."""
+    from ...works.intake import pipe_mouth
+
+    bore = float(line.reaches.diameter_m[0])
+    return float(
+        pipe_mouth.si(line.source_level_m - (float(line.reaches.elevation_m[0]) - bore / 2), bore)
+    )
+
+
+def carried_by_line(study: Any, something_before: bool, other: Any = None) -> Any:
+    """What the diversion line carries today, or another in its place.
+
+    A line that by its levels stalls carries nothing, unless water was seen to come through: then
+    somebody got it past its air, and its full bore counts until it is measured.
+    """
+    from ...works.diversion import carried
+    from .line_inlet import mouth_unknown
+
+    line, section = study.diversion_line if other is None else other, study.site["diversion"]
+    unknown = mouth_unknown(section, study.diversion, line.line.pipes[0])
+    mouth = None if unknown and something_before else mouth_of_line(line)
+    primed = section.get("outlet") == "gated"
+    found = carried(line, mouth, primed)
+    if not seen_running(study):
+        return found
+    # Whoever sees more water come through than its levels allow knows that air does not hold so much of it back.
+    most = 0.0 if study.baseline is None else float(study.baseline.flow_m3s[-1])
+    return (
+        replace(found, flow_m3s=line.full_bore_m3s, how="seen running")
+        if found.how == "stalls" or most > found.flow_m3s
+        else found
+    )
+
+
+def seen_running(study: Any) -> bool:
+    """Whether readings or log show water at the jets."""
+    for seen in (study.readings, study.log):
+        if seen is not None and bool(
+            np.any(
+                (seen.jets > 0)
+                & ((np.nan_to_num(seen.pressure_pa) > 0) | (np.nan_to_num(seen.power_w) > 0))
+            )
+        ):
+            return True
+    return False
+
+
+def line_capacity(study: Any) -> Answer | None:
+    """What the diversion line carries today; what its bore would carry full of water set aside."""
+    from ...works.diversion import DiversionLine
+
+    part = next((each for each in study.supply if isinstance(each, DiversionLine)), None)
+    if part is None:
+        return None
+    flow, full = float(part.capacity_si()), float(part.line.full_bore_m3s)
+    found, stalls = [], study.line_air is not None and study.line_air.filling.stalls_m is not None
+    if stalls and flow > 0:
+        found.append(
+            Finding(
+                "caution",
+                "diversion line",
+                "by its levels air stops it, yet readings show water at the jets: somebody got it past its air once, and must again after each stop; survey it again, or vent it",
+            )
+        )
+    elif stalls:
+        found.append(
+            Finding(
+                "problem",
+                "diversion line",
+                "it cannot run as it is laid, so the plant gives no energy: what to do stands on the page of the water's way"
+                + (
+                    "; if it runs today, read gauge and meters once with jets open"
+                    if study.exists
+                    else ""
+                ),
+            )
+        )
+    evidence = Evidence.MEASURED_ON_THE_PLANT if stalls and flow > 0 else Evidence.CALCULATED
+    source = (
+        "what the line carries with its air"
+        if flow < full * (1 - 1e-9)
+        else "the full bore of the line"
+    )
+    beside = (
+        ()
+        if flow >= full * (1 - 1e-9)
+        else (
+            Answer(
+                "capacity.line",
+                full,
+                "flow",
+                3,
+                evidence=Evidence.CALCULATED,
+                source="the full bore of the line, free of air",
+            ),
+        )
+    )
+    return Answer(
+        "capacity.line",
+        flow,
+        "flow",
+        3,
+        evidence=evidence,
+        source=source,
+        set_aside=beside,
+        findings=tuple(found),
+    )

@@ -1,0 +1,199 @@
+"""From a study to its days walked one by one: habits, frost, pond, and what each costs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from . import year as build_year
+from .supply import dead_band
+
+if TYPE_CHECKING:
+    from ...energy.days import Habits
+    from ...energy.memory import Remembered, StopCosts
+    from ...energy.operating import Operating
+
+__all__ = ["DayByDay", "day_by_day", "fed_steps", "operating", "year"]
+
+FREEZES_BELOW_K, THAWS_ABOVE_K, THAW_DAYS = (
+    270.15,
+    273.15,
+    5,
+)  # common practice for a shallow or bare pipe; the thaw as the page on winter has it
+_LEAST_POND = 0.01  # of a day's full flow: a smaller pond carries nothing from day to day
+
+
+@dataclass(frozen=True, eq=False)
+class DayByDay:
+    """The year with its memory.
+
+    Parameters
+    ----------
+    habits : Habits
+    remembered : Remembered
+    pond_m3 : float
+        Volume of the pond that may be drawn; 0 where there is none.
+    pond_s : float
+        How long it feeds the jets at full flow, nothing coming.
+    chosen : tuple of str
+        Memories that the site file speaks of: ``"ramp"``, ``"jets"``, ``"pond"``, ``"frost"``.
+    one_stop : callable
+        Works out :attr:`stops`.
+    """
+
+    habits: Habits
+    remembered: Remembered
+    pond_m3: float
+    pond_s: float
+    chosen: tuple[str, ...]
+    one_stop: Callable[[], StopCosts | None]
+
+    @cached_property
+    def stops(self) -> StopCosts | None:
+        """What one stop costs, by the month it comes in; None without air temperatures on every day of the record."""
+        return self.one_stop()
+
+
+def year(study: Any) -> Any:
+    """Energy by year and month with all losses taken off, gross and loss by loss beside it; or None without a record or a plant.
+
+    Raises
+    ------
+    HydrokitError
+        A record in which some month is never whole: it has no year.
+    """
+    from ...energy.net import net_year
+
+    each_day_alone = build_year.year(study)
+    if each_day_alone is None:
+        return None
+    found = study.day_by_day
+    return net_year(
+        each_day_alone, build_year.outages(study.site), None if found is None else found.remembered
+    )
+
+
+def day_by_day(study: Any) -> DayByDay | None:
+    """The record walked day by day; None without a record or a plant, or where some month of it is never whole."""
+    from ...energy.memory import remember, stop_costs
+    from ...energy.year import counted_months, steps_of
+
+    if study.record is None or study.plant is None:
+        return None
+    usable, way = _usable(study), operating(study)
+    if not counted_months(steps_of(usable).complete).any(axis=0).all():
+        return None
+    air, out = _air(study, usable), build_year.outages(study.site)
+    found = remember(
+        usable,
+        study.plant,
+        way.habits,
+        way.temperature_degc,
+        way.stops_a_year,
+        out,
+        demand_w=study.demand_w,
+    )
+    habits, pond_m3, full_m3s = _habits(study), _pond_m3(study), _full_m3s(study)
+    return DayByDay(
+        habits,
+        found,
+        pond_m3,
+        pond_m3 / full_m3s if full_m3s > 0 else np.inf,
+        tuple(found.cost_kwh),
+        lambda: None if air is None else stop_costs(usable, study.plant, habits, air, out),
+    )
+
+
+def operating(study: Any, full_m3s: float | None = None) -> Operating:
+    """How the plant is run, frost where the site file speaks of its stops; for draws, designs and changes too.
+
+    The share of its energy that a plant loses by it: ``energy.operating.lost_share(operating(study),
+    study.usable, chain)``, some 0.1 s a plant. `full_m3s`: full flow of a plant that is still to be chosen.
+    """
+    from ...energy.operating import Operating
+
+    told, habits, air = study.site["operation"], _habits(study, full_m3s), _air(study, study.record)
+    if air is None or not ("stops_per_winter" in told or told.get("starved_freezes", False)):
+        return Operating(replace(habits, freezes_below_degc=-np.inf))
+    return Operating(habits, air, told.get("stops_per_winter", 0.0))
+
+
+def fed_steps(study: Any, usable: Any = None) -> list[tuple[int, float, float]]:
+    """(jets, flow they take when fed, days a year on which as much comes to them), fewest jets first.
+
+    Parameters
+    ----------
+    study : Study
+    usable : ndarray, optional
+        Usable flow of the known days of the record, in place of that of the study.
+    """
+    if study.plant is None or study.usable is None:
+        return []
+    running = study.plant.running()
+    usable = build_year.taken(study).dropna().to_numpy() if usable is None else usable
+    comes = np.minimum(
+        running.passage.leaves_si(usable), running.capacity_m3s
+    )  # the leaks on the way are off
+    found = {
+        opening.count: float(full) for opening, full in zip(running.openings, running.full_m3s)
+    }
+    return [
+        (count, full, 365.0 * float(np.mean(comes >= full * (1 - 1e-9))))
+        for count, full in sorted(found.items())
+    ]
+
+
+def _usable(study: Any) -> Any:
+    """Usable flow, a ramp not yet counted: the walk counts it. Capped where the cap saves water for later, not where a pond takes what the jets leave."""
+    from ...plant.curve import most_taken
+
+    saves = np.isfinite(study.rights.volume_m3)
+    return replace(study.rights, ramp_m3s_per_day=np.inf).usable_series(
+        study.record, most_taken(study.plant.curves()) if saves else np.inf
+    )
+
+
+def _habits(study: Any, full_m3s: float | None = None) -> Habits:
+    from ...energy.days import Habits
+
+    told, zero = study.site["operation"], 273.15
+    freezes, pond_m3 = told.get("freezes_below", FREEZES_BELOW_K), _pond_m3(study)
+    if pond_m3 <= _LEAST_POND * 86400 * (_full_m3s(study) if full_m3s is None else full_m3s):
+        pond_m3 = 0.0
+    # of a plant of which nobody says how it is run, nothing is taken off; else it is run by the table of jets
+    worth_the_walk = dead_band(study.site) if told else 0.0
+    return study.folder.sentence(
+        "[operation]",
+        lambda: Habits(
+            worth_the_walk,
+            int(told.get("visit_days", 1)),
+            study.rights.ramp_m3s_per_day,
+            freezes - zero,
+            told.get("thaws_above", max(THAWS_ABOVE_K, freezes)) - zero,
+            THAW_DAYS,
+            told.get("starved_freezes", False),
+            pond_m3,
+        ),
+    )
+
+
+def _full_m3s(study: Any) -> float:
+    return float(study.plant.running().at_si(1e3).used_m3s)
+
+
+def _air(study: Any, usable: Any) -> Any:
+    """Daily air temperature on every day of the record, short gaps closed; None where it does not reach."""
+    if study.temperature is None:
+        return None
+    air = study.temperature.reindex(usable.index).interpolate(limit=5, limit_direction="both")
+    return None if air.isna().any() else air
+
+
+def _pond_m3(study: Any) -> float:
+    return sum(
+        entry["area"] * entry["depth"] for entry in study.site["part"] if entry["kind"] == "pond"
+    )

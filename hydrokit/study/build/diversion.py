@@ -1,0 +1,147 @@
+"""From the site file to the line from creek to forebay, and the air in it."""
+
+from __future__ import annotations
+
+import functools
+from typing import Any
+
+import numpy as np
+
+from ...errors import Finding, HydrokitError
+from . import capacity
+from .line_inlet import along, likely_mouth, mouth_unknown, source_level
+from .pipes import pipe as build_pipe
+
+__all__ = ["diversion_line", "full_flow", "line_air"]
+
+
+def diversion_line(study: Any) -> Any:
+    """The line from creek to pond laid on its profile, or None where profile or bore are lacking."""
+    section, surveyed = study.site["diversion"], study.diversion
+    if surveyed is None or not ("size" in section or "inside_diameter" in section):
+        return None
+    return study.folder.sentence("[diversion]", lambda: _falling(study, section, surveyed))
+
+
+def _falling(study: Any, section: dict, surveyed: Any) -> Any:
+    from ...works.falling import FallingLine
+    from ...works.pipe import Line
+    from ...works.profile import Profile
+
+    pipe = build_pipe(
+        {
+            "fittings": section.get("entry", 0.5),
+            **{
+                key: section[key]
+                for key in ("size", "inside_diameter", "roughness", "rating")
+                if key in section
+            },
+        },
+        surveyed.length_m,
+    )
+    source = source_level(section, surveyed)
+    level = (
+        surveyed.elevation_m
+        + {"axis": 0.0, "bottom": 0.5, "top": -0.5}[section.get("levels", "axis")] * pipe.diameter_m
+    )
+    if "mouth" in section or mouth_unknown(section, surveyed, pipe):
+        level[0] = section.get("mouth", likely_mouth(surveyed, level, source, pipe.diameter_m))
+    if source <= level[0]:
+        raise HydrokitError(
+            f"its mouth (axis at {level[0]:.2f} m) is not under water (level {source:.2f} m): give source_level, and the level of its mouth as mouth"
+        )
+    lip = section.get("outlet_lip") if section.get("outlet") in ("upturned", "submerged") else None
+    laid = Profile(surveyed.chainage_m, level, surveyed.along_slope)
+    vents = tuple(float(each) for each in along(laid, section.get("vents", ())))
+    return FallingLine(
+        laid, Line((pipe,)), source, lip, vents, study.altitude_m or 0.0, study.water_temperature_k
+    )
+
+
+def relaid(study: Any, size: str) -> Any:
+    """The line from creek to pond in another pipe of the catalogue, on the same profile."""
+    section = {
+        key: value
+        for key, value in study.site["diversion"].items()
+        if key not in ("inside_diameter", "roughness", "rating")
+    }
+    return _falling(study, {**section, "size": size}, study.diversion)
+
+
+def vents_along(study: Any, chainages_m: Any) -> tuple[float, ...]:
+    """Distances along the line from creek to pond of places given by chainage."""
+    return tuple(
+        float(each)
+        for each in along(study.diversion_line.profile, np.asarray(chainages_m, dtype=float))
+    )
+
+
+def line_air(study: Any) -> Any:
+    """What air asks of the diversion line at full flow, or at the most it can bring where that is not known; or None."""
+    from ...plant.operation import Passage
+    from ...works.diversion import DiversionLine, LineAir
+
+    line, section = study.diversion_line, study.site["diversion"]
+    if line is None:
+        return None
+    place = next(
+        (number for number, part in enumerate(study.supply) if isinstance(part, DiversionLine)), 0
+    )
+    before = [float(part.capacity_si()) for part in study.supply[:place]]
+    passage = functools.reduce(Passage.through, study.supply[place:], Passage())
+    notes, unknown = [], mouth_unknown(section, study.diversion, line.line.pipes[0])
+    if unknown:
+        under = line.source_level_m - float(line.reaches.elevation_m[0])
+        text = f"the first station of the profile is the water's surface; the middle of the mouth is taken to lie {under:.2f} m under it: give [diversion] mouth"
+        notes.append(Finding("note", "diversion", text))
+    if not (unknown and before):
+        before.append(capacity.mouth_of_line(line))
+    end, lip = section.get("outlet", "free"), "outlet_lip" in section
+    if end in ("upturned", "submerged") and not lip:
+        notes.append(
+            Finding(
+                "caution",
+                "diversion",
+                f"the outlet is {end} but its level is not given: it is taken as a free end; give [diversion] outlet_lip",
+            )
+        )
+    elif lip and end not in ("upturned", "submerged"):
+        notes.append(
+            Finding(
+                "caution",
+                "diversion",
+                f'outlet_lip changes nothing, for the outlet is {end}: say outlet = "upturned" where it ends under a lip',
+            )
+        )
+    wanted = [] if study.full_flow_m3s is None else [float(passage.needs_si(study.full_flow_m3s))]
+    flow = min(line.full_bore_m3s, *wanted, *before)
+    return LineAir(line, flow, min(before), tuple(notes))
+
+
+# --- the penstock ---------------------------------------------------------------------------
+
+FLOW_BY_LOSS = (
+    0.1  # share of the head a pipe may lose where nothing else says the flow; common practice
+)
+
+
+def full_flow(study: Any) -> float | None:
+    """Flow with everything open: the jets', else what may be taken, else what costs a tenth of the head."""
+    site = study.site
+    if study.plant is not None:
+        return float(np.max(study.plant.running().full_m3s))
+    said = [site["turbine"]["design_flow"]] if "design_flow" in site["turbine"] else []
+    if not said:
+        said = [max(site["rights"]["licence"])] if "licence" in site["rights"] else []
+        said += [site["intake"]["capacity"].value] if "capacity" in site["intake"] else []
+    if study.penstock is not None and study.head is not None:
+        from ...water import viscosity
+
+        said.append(
+            float(
+                study.penstock.flow_si(
+                    FLOW_BY_LOSS * study.head.value, float(viscosity.si(study.water_temperature_k))
+                )
+            )
+        )
+    return min(said) if said else None

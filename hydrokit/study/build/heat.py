@@ -1,0 +1,320 @@
+"""From a study to what its watts keep warm, and who gets them first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ...errors import Finding
+from .demand import other_w
+
+__all__ = ["House", "Sharing", "Warmth", "house", "sharing", "warmth"]
+
+FLOOR_SHARE = (
+    0.5  # of the full difference, that a floor over ground or cellar sees; common practice
+)
+
+
+# --- what the watts keep warm ---------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class House:
+    """How fast the heated rooms lose heat.
+
+    Parameters
+    ----------
+    conductance_w_k : float
+        The one that counts.
+    source : str
+        Which of them: ``"site file"``, ``"measured nights"``, ``"room list"``.
+    known : dict of str to float
+        All of them in W/K, the one that counts first.
+    rooms : tuple of (str, float)
+    nights : tuple of plant.heat.Measured
+    spread : float
+        Relative spread between the measured nights; NaN with fewer than two.
+    findings : tuple of Finding
+    dates : tuple
+        Of the nights, as far as they are given; None else.
+    """
+
+    conductance_w_k: float
+    source: str
+    known: dict[str, float]
+    rooms: tuple[tuple[str, float], ...]
+    nights: tuple[Any, ...]
+    spread: float
+    findings: tuple[Finding, ...]
+    dates: tuple[Any, ...] = ()
+
+
+_SURFACES = ("walls", "windows", "doors", "roof", "floor")
+_APART = (
+    0.25  # two ways to the same conductance farther apart than this do not speak of the same house
+)
+
+
+def house(study: Any) -> House | None:
+    """Conductance of the heated rooms: as the site file says, as measured by night, or summed from the rooms; or None."""
+    loads, site = study.site["loads"], study.site
+    rooms = tuple(
+        (entry["name"], _room(study, number, entry)) for number, entry in enumerate(site["room"], 1)
+    )
+    nights = tuple(
+        _night(study, number, entry) for number, entry in enumerate(site["loads.night"], 1)
+    )
+    by_night = np.array([each.conductance_w_k for each in nights])
+    known = {}
+    if "heated_ua" in loads:
+        known["site file"] = loads["heated_ua"]
+    if nights:
+        known["measured nights"] = float(by_night.mean())
+    if rooms:
+        known["room list"] = float(sum(ua for _, ua in rooms))
+    known = {name: value for name, value in known.items() if value > 0}
+    if not known:
+        return None
+    source, value = next(iter(known.items()))
+    findings = [each for night in nights for each in night.findings]
+    for name, other in known.items():
+        if abs(other / value - 1) > _APART:
+            findings.append(
+                Finding(
+                    "caution",
+                    "house",
+                    f"{other:.3g} W/K by the {name} and {value:.3g} W/K by the {source} are far apart: one of them is not of this house, or a window stood open",
+                )
+            )
+    spread = float(by_night.std(ddof=1) / by_night.mean()) if len(nights) > 1 else np.nan
+    return House(
+        value,
+        source,
+        known,
+        rooms,
+        nights,
+        spread,
+        tuple(findings),
+        tuple(entry.get("date") for entry in site["loads.night"]),
+    )
+
+
+def _room(study: Any, number: int, entry: dict) -> float:
+    """Conductance of one room: as given, or from its surfaces and its air."""
+    from ...plant.heat import house_conductance
+
+    where = f"[[room]] {number}"
+    if "ua" in entry:
+        return entry["ua"]
+    listed = [name for name in _SURFACES if name in entry]
+    lacking = [name for name in listed if f"u_{name}" not in entry]
+    if lacking:
+        raise study.folder.wrong(
+            where,
+            f'gives the area of its {lacking[0]} but not how much heat they let through; add u_{lacking[0]} = "0.4 W/m^2/K", or give ua for the whole room',
+        )
+    if not listed and "volume" not in entry:
+        raise study.folder.wrong(
+            where,
+            'says nothing of its heat; give ua = "40 W/K", or walls, windows, roof and floor with their u_walls, …',
+        )
+    if ("volume" in entry) != ("air_changes" in entry):
+        raise study.folder.wrong(
+            where,
+            'needs volume and air_changes together, such as volume = "60 m^3" and air_changes = 0.5',
+        )
+    shares = [FLOOR_SHARE if name == "floor" else 1.0 for name in listed]
+    areas, transmittances = (
+        np.array([entry[name] for name in listed]),
+        np.array([entry[f"u_{name}"] for name in listed]),
+    )
+    return float(
+        house_conductance.si(
+            areas,
+            transmittances,
+            np.array(shares),
+            entry.get("volume", 0.0),
+            entry.get("air_changes", 0.0),
+        )
+    )
+
+
+def _night(study: Any, number: int, entry: dict) -> Any:
+    from ...plant.heat import measured_conductance
+
+    return study.folder.sentence(
+        f"[[loads.night]] {number}",
+        lambda: measured_conductance.si(
+            entry["power"], entry["inside"], entry["outside"], entry.get("hours", 8 * 3600.0)
+        ),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Warmth:
+    """What the plant keeps warm.
+
+    Parameters
+    ----------
+    power_w : ndarray of 12
+        For heat by month, after the loads served first.
+    held_k : ndarray of 12
+        Difference to the outdoors that it holds.
+    full_w, full_k, winter_w, winter_k : float
+        The same with all the water the plant can take and the other loads of a winter month, and in the mean of the winter months.
+    power_from : str
+        Where the watts come from.
+    heat : HeatHeld or None
+        Against the days on record; None without air temperatures.
+    fuels : tuple of FuelSaved
+        That stand for the heat met in a mean year; empty without air temperatures.
+    """
+
+    power_w: np.ndarray
+    held_k: np.ndarray
+    full_w: float
+    full_k: float
+    winter_w: float
+    winter_k: float
+    power_from: str
+    heat: Any
+    fuels: tuple[Any, ...]
+
+
+USUAL_FUELS = ("seasoned firewood", "propane")
+
+
+def warmth(study: Any) -> Warmth | None:
+    """What the plant keeps warm, or None where power or house are not known."""
+    from ...plant.heat import difference_held
+    from .seasons import power_by_month
+
+    power, source = power_by_month(study)
+    if study.house is None or power is None:
+        return None
+    heat, other = (
+        None if study.winter_outlook is None else study.winter_outlook.heat,
+        other_w(study),
+    )
+    # what is left day by day where the days are known: the mean of what is left is more than what is left of the means
+    spare = np.maximum(np.broadcast_to(power, 12) - other, 0.0) if heat is None else heat.power_w
+    winter_months = np.array(study.winter) - 1
+    full = (
+        float(np.nanmax(power))
+        if study.plant is None
+        else float(study.plant.running().at_si(np.inf).power_w)
+    )
+    full, winter = (
+        max(full - float(other[winter_months].mean()), 0.0),
+        _mean_known(spare[winter_months]),
+    )
+
+    def held(watts: Any) -> Any:
+        return difference_held.si(watts, study.house.conductance_w_k)
+
+    fuels = () if heat is None else _fuels(study, float(np.nansum(heat.met_month_j)))
+    return Warmth(
+        spare,
+        held(spare),
+        full,
+        float(held(full)),
+        winter,
+        float(held(winter)),
+        source,
+        heat,
+        fuels,
+    )
+
+
+def _mean_known(values: np.ndarray) -> float:
+    """Mean of those that are known; NaN of none."""
+    known = values[np.isfinite(values)]
+    return float(known.mean()) if len(known) else np.nan
+
+
+def _fuels(study: Any, met_j: float) -> tuple[Any, ...]:
+    from ...plant.fuel import fuel_saved
+
+    loads = study.site["loads"]
+    if "fuel" in loads:
+        return (
+            study.folder.sentence(
+                "[loads] fuel", lambda: fuel_saved.si(met_j, loads["fuel"], loads.get("stove"))
+            ),
+        )
+    return tuple(fuel_saved.si(met_j, name) for name in USUAL_FUELS)
+
+
+# --- who gets it first ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Sharing:
+    """What each load gets, the first served first, at a few powers of the plant.
+
+    Parameters
+    ----------
+    names : tuple of str
+        Loads in order of priority.
+    wanted_w : ndarray
+    cases : tuple of (str, float, plant.heat.Shares)
+        Name of the case, power of the plant, what comes of it.
+    """
+
+    names: tuple[str, ...]
+    wanted_w: np.ndarray
+    cases: tuple[tuple[str, float, Any], ...]
+
+
+def sharing(study: Any) -> Sharing | None:
+    """Power given out in order of priority with plenty of water, in the middle month and in the leanest; or None."""
+    from ...plant.heat import share_out
+    from .seasons import power_by_month
+
+    power, _ = power_by_month(study)
+    if power is None:
+        return None
+    wanted = _wants(study)
+    if not wanted:
+        return None
+    power = np.broadcast_to(np.asarray(power, dtype=float), 12)
+    if not np.isfinite(power).any():
+        return None
+    least = int(np.nanargmin(power))
+    cases = (
+        [("with plenty of water", float(study.plant.running().at_si(np.inf).power_w))]
+        if study.plant is not None
+        else []
+    )
+    cases += (
+        [("median", float(np.nanmedian(power))), (f"month {least + 1}", float(power[least]))]
+        if np.nanmax(power) > np.nanmin(power)
+        else []
+    )
+    return Sharing(
+        tuple(wanted),
+        np.array(list(wanted.values())),
+        tuple((name, watts, share_out.si(max(watts, 0.0), wanted)) for name, watts in cases),
+    )
+
+
+def _wants(study: Any) -> dict[str, float]:
+    """What each load would take, in order of priority: the steady need, the circuits as listed, the heat of the rooms."""
+    loads, wanted = study.site["loads"], {}
+    if loads.get("base_power"):
+        wanted["steady need"] = loads["base_power"]
+    for entry in study.site["circuit"]:
+        name, number = entry["name"], 2
+        while name in wanted:
+            name, number = f"{entry['name']} ({number})", number + 1
+        wanted[name] = entry["power"]
+    heaters = any(entry.get("kind") == "heater" for entry in study.site["circuit"])
+    outlook = study.winter_outlook
+    if study.house is not None and outlook is not None and not heaters:
+        cold = float(outlook.climate.cold_k[outlook.climate.coldest_month - 1])
+        need = study.house.conductance_w_k * (loads.get("inside_temperature", 293.15) - cold)
+        if need > 0:
+            wanted["heat of the rooms on a cold day"] = need
+    return wanted

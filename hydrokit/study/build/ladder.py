@@ -1,0 +1,366 @@
+"""What every part from creek to jets lets through, and which of them binds in each month."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from ...stream.record import MONTH_NAMES as MONTHS
+from ..answer import Answer, Evidence
+
+__all__ = [
+    "LEFT_OPEN",
+    "MONTHS",
+    "NO_PART",
+    "Binder",
+    "Rung",
+    "binding",
+    "component",
+    "component_flow",
+    "component_in",
+    "month_groups",
+    "next_component",
+    "openings",
+    "rungs",
+]
+
+
+@dataclass(frozen=True, eq=False)
+class Rung:
+    """One part of the water's way. Flows are those that reach the jets.
+
+    Parameters
+    ----------
+    name, kind : str
+    clean_m3s : float
+        Infinite for a part that limits nothing.
+    worst_m3s, worst_clogged : float
+        In the month in which it passes least.
+    worst_month : int or None
+        None: every month alike.
+    may_block : float or None
+        Share of its openings that may be blocked before the open jets starve; NaN where it passes
+        too little even clean, None for a part without openings.
+    low_m3s : float or None
+        Of the creek: its low water.
+    remark : str
+        In metric units.
+    lost_m3s : float
+        That leaves it on the way whatever it carries.
+    """
+
+    name: str
+    kind: str
+    clean_m3s: float
+    worst_m3s: float
+    worst_clogged: float = 0.0
+    worst_month: int | None = None
+    may_block: float | None = None
+    low_m3s: float | None = None
+    remark: str = ""
+    lost_m3s: float = 0.0
+
+
+def rungs(study: Any) -> tuple[Rung, ...]:
+    """Creek, parts above the pond and jets, in the order in which the water meets them."""
+    from ...plant.chain import Passage, state_of
+    from ...works.diversion import DiversionLine
+    from ...works.rated import as_built
+    from ...works.screen_parts import blocked_share
+
+    plant, full = study.plant, study.full_flow_m3s
+    passage, clean = plant.reaching_si()
+    monthly = [plant.reaching_si(month)[1] for month in range(1, 13)]
+    made = _creek(study, passage)
+    for place, part in enumerate(plant.supply):
+        limit, by_month = float(clean[part.name]), [float(each[part.name]) for each in monthly]
+        month = int(np.argmin(by_month))
+        may = None
+        if not isinstance(part, DiversionLine) and np.isfinite(limit):
+            below = functools.reduce(Passage.through, plant.supply[place + 1 :], Passage())
+            may = float(blocked_share(part, float(below.needs_si(full))))
+        remark = ""
+        if (
+            isinstance(part, DiversionLine)
+            and study.line_air is not None
+            and study.line_air.filling.stalls_m is not None
+        ):
+            remark = (
+                "filled from the top it stalls"
+                if limit == 0
+                else "as it was seen to run; filled from the top it stalls"
+            )
+        elif getattr(part, "share_lost", 0.0) > 0:
+            remark = f"loses {100 * part.share_lost:.0f} % of what it carries"
+        clogged = float(state_of(plant.state_in(month + 1), part).clogged)
+        worst = None if len(set(by_month)) == 1 else month + 1
+        made.append(
+            Rung(
+                part.name,
+                type(as_built(part)).__name__,
+                limit,
+                by_month[month],
+                clogged,
+                worst,
+                may,
+                None,
+                remark,
+                getattr(part, "lost_m3s", 0.0),
+            )
+        )
+    made.append(
+        Rung(
+            _jets(plant),
+            "jets",
+            full,
+            full,
+            remark=f"{plant.jets.count} open" if plant.jets.count > 1 else "",
+        )
+    )
+    return tuple(made)
+
+
+def _creek(study: Any, passage: Any) -> list[Rung]:
+    """What the creek offers and the licence lets be taken: by the record low water and half the days, else lowest and highest gauging."""
+    made, licence = [], _licence(study)
+    if study.usable is not None:
+        usable = study.usable.dropna().to_numpy()
+        low, half = (
+            float(passage.leaves_si(np.quantile(usable, share))) for share in (LOW_WATER, 0.5)
+        )
+        none = DAYS_A_YEAR * float(np.mean(usable <= 0))
+        told = f"what may be taken: on all but {DAYS_A_YEAR * LOW_WATER:.0f} days, and on half the days of a year"
+        made.append(
+            Rung(
+                "creek",
+                "record",
+                half,
+                half,
+                low_m3s=low,
+                remark=told + (f"; on {none:.0f} days nothing may be taken" if none >= 0.5 else ""),
+            )
+        )
+    elif study.gaugings is not None:
+        low, high = (
+            float(passage.leaves_si(each))
+            for each in (study.gaugings.flow_m3s.min(), study.gaugings.flow_m3s.max())
+        )
+        made.append(
+            Rung(
+                "creek",
+                "gauged",
+                high,
+                high,
+                low_m3s=low,
+                remark="lowest and highest gauging, before anything stays",
+            )
+        )
+    if np.isfinite(licence).any():
+        limits = passage.leaves_si(licence)
+        worst = None if np.ptp(limits) == 0 else int(np.argmin(limits)) + 1
+        made.append(
+            Rung(
+                "licence",
+                "licence",
+                float(np.max(limits)),
+                float(np.min(limits)),
+                0.0,
+                worst,
+                remark="most that may be taken",
+            )
+        )
+    return made
+
+
+LOW_WATER, DAYS_A_YEAR = 0.05, 365.25
+
+
+def _licence(study: Any) -> np.ndarray:
+    """Greatest flow that may be taken in each month; infinite where that is not limited."""
+    return np.broadcast_to(np.asarray(study.rights.licence_m3s, dtype=float), 12)
+
+
+@dataclass(frozen=True, eq=False)
+class Binder:
+    """What limits the plant in one month, and what would limit it next.
+
+    Parameters
+    ----------
+    month : int or None
+        None: all clean, water enough.
+    part, next_part : str
+    flow_m3s : float
+        That reaches the jets and is taken by them.
+    next_m3s : float or None
+        That the next part lets reach the jets; None where it does not limit the water.
+    power_w, behind_w : float
+        With the jets left open as the site file says; and what is to be won until the next part binds.
+    best_jets, best_w : int, float
+        The number of jets that gives most, and that power.
+    jets_bind : bool
+    creek_m3s : float or None
+        What may be taken on the median day of the month, where it is known.
+    least_above, least_above_m3s : str, float
+        The part above the jets that passes least; empty and infinite where none limits.
+    """
+
+    month: int | None
+    part: str
+    next_part: str
+    flow_m3s: float
+    next_m3s: float | None
+    power_w: float
+    behind_w: float
+    best_jets: int
+    best_w: float
+    jets_bind: bool
+    creek_m3s: float | None = None
+    least_above: str = ""
+    least_above_m3s: float = np.inf
+
+
+LEFT_OPEN = "the number left open"
+NO_PART = ("creek", "licence", LEFT_OPEN)  # what limits without being a part of the plant
+_PLENTY = 1e3  # m³/s: more than any plant here takes
+
+
+def binding(study: Any, month: int | None = None) -> Binder:
+    """The part that limits the plant in a month, or with all clean and water enough; no more is taken than the licence lets.
+
+    In a month of which only the jets tell, it is the jets left open that limited what came through.
+    """
+    plant, water = study.plant, study.monthly_flow
+    licence = float(np.max(_licence(study)) if month is None else _licence(study)[month - 1])
+    creek = (
+        None
+        if month is None or water is None or np.isnan(water.usable_m3s[month - 1])
+        else float(water.usable_m3s[month - 1])
+    )
+    offered = min(_PLENTY if creek is None else creek, licence)
+    by_licence = offered >= licence * (1 - 1e-9)
+    found = plant.what_binds(np.array([offered]), month)
+    source = "licence" if by_licence else "creek"
+    if creek is None and not by_licence:  # with water enough it is no limit
+        kept_rows = [row for row, name in enumerate(found.parts) if name != "creek"]
+        found = replace(
+            found,
+            parts=tuple(found.parts[row] for row in kept_rows),
+            limit_w=found.limit_w[kept_rows],
+        )
+    found = replace(found, parts=tuple(source if name == "creek" else name for name in found.parts))
+    passage, limits = plant.reaching_si(month)
+    flows = {name: float(limit) for name, limit in limits.items()}
+    least = min(flows, key=flows.get, default="")
+    least_flow = flows.get(least, np.inf)
+    flows.update(
+        {
+            source: float(passage.leaves_si(offered)),
+            _jets(plant): float(np.max(plant.running(month).full_m3s)),
+        }
+    )
+    part, following = str(found.part[0]), str(found.next_part[0])
+    best = plant.replace(schedule=()).at_si(offered, month)
+    if part == "creek" and water.at_least[month - 1]:
+        part = (
+            _jets(plant)
+            if best.jets_open == max(opening.count for opening in plant.jets.openings())
+            else LEFT_OPEN
+        )
+        others = [
+            found.parts[row]
+            for row in np.argsort(found.limit_w[:, 0], kind="stable")
+            if found.parts[row] not in ("creek", _jets(plant))
+        ]
+        following = others[0] if part == _jets(plant) else following
+    return Binder(
+        month,
+        part,
+        following,
+        min(flows.values()),
+        flows.get(following),
+        float(found.power_w[0]),
+        float(found.behind_w[0]),
+        int(best.jets_open),
+        float(best.power_w),
+        part == _jets(plant),
+        creek,
+        least if np.isfinite(least_flow) else "",
+        least_flow,
+    )
+
+
+def _jets(plant: Any) -> str:
+    from ...plant.parts import part_name
+
+    return part_name(plant.jets)
+
+
+def openings(study: Any) -> list[tuple[int, float]]:
+    """How many jets, and the flow they take when fed, whatever number is left open by habit."""
+    running = study.plant.replace(schedule=()).running()
+    return [
+        (opening.count, float(flow)) for opening, flow in zip(running.openings, running.full_m3s)
+    ]
+
+
+def month_groups(study: Any) -> tuple[tuple[int, ...], ...]:
+    """Months that are alike: each alone where the creek's flow is known in any, else those of one state."""
+    return (
+        tuple((month,) for month in range(1, 13))
+        if study.monthly_flow is not None
+        else study.plant.alike()
+    )
+
+
+# --- the answers ----------------------------------------------------------------------------
+
+
+def component(study: Any) -> Answer | None:
+    """The component that limits the plant, all clean and with water enough, under the licence."""
+    return (
+        None if study.plant is None else _answer("limiting.component", binding(study).part, "text")
+    )
+
+
+def component_flow(study: Any) -> Answer | None:
+    """Flow that the limiting component lets reach the jets."""
+    return (
+        None if study.plant is None else _answer("limiting.flow", binding(study).flow_m3s, "flow")
+    )
+
+
+def next_component(study: Any) -> Answer | None:
+    """What would limit the plant next."""
+    return (
+        None if study.plant is None else _answer("limiting.next", binding(study).next_part, "text")
+    )
+
+
+def component_in(month: int) -> Callable[[Any], Answer | None]:
+    """The question for the limiting component of a month."""
+
+    def ask(study: Any) -> Answer | None:
+        if (
+            study.plant is None
+            or study.monthly_flow is None
+            or np.isnan(study.monthly_flow.usable_m3s[month - 1])
+        ):
+            return None
+        return _answer(f"limiting.month.{month}", binding(study, month).part, "text")
+
+    return ask
+
+
+def _answer(key: str, value: Any, kind: str) -> Answer:
+    return Answer(
+        key,
+        value,
+        kind,
+        3,
+        evidence=Evidence.CALCULATED,
+        source="what each part alone lets through",
+    )

@@ -1,0 +1,190 @@
+"""Stretches of the pipes as they are laid: ground, cover, supports, frost."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from .freeze import coldest
+from .line_inlet import along
+from .part_names import stretch_name
+
+__all__ = ["bridges", "frost", "stretches"]
+
+
+# --- frost ----------------------------------------------------------------------------------
+
+
+def stretches(study: Any) -> tuple[Any, ...]:
+    """The stretches of penstock and diversion as they lie: those listed, and the rest of each line."""
+    made = []
+    for where, surveyed, line in (
+        ("diversion", study.diversion, study.diversion_line and study.diversion_line.line),
+        ("penstock", study.profile, study.penstock),
+    ):
+        if line is None:
+            continue
+        pipe, listed = (
+            min(line.pipes, key=lambda each: each.diameter_m),
+            study.site[f"{where}.stretch"],
+        )
+        length = surveyed.length_m if surveyed is not None else float(line.length_m)
+        taped = length if surveyed is None else float(surveyed.chainage_m[-1])
+        _on_the_line(study, where, taped)
+        for number, entry in enumerate(listed, 1):
+            ends = (
+                (entry["from"], entry["to"])
+                if surveyed is None
+                else along(surveyed, (entry["from"], entry["to"]))
+            )
+            if not 0 <= entry["from"] < entry["to"]:
+                raise study.folder.wrong(
+                    f"[[{where}.stretch]] {number}", "must end further down than it begins"
+                )
+            made.append(
+                _stretch(
+                    study,
+                    f"[[{where}.stretch]] {number}",
+                    where,
+                    stretch_name(where, number, entry),
+                    ends,
+                    _pipe_at(line, float(ends[0])),
+                    entry,
+                )
+            )
+        name = f"{where}, elsewhere" if listed else where
+        made.append(
+            _stretch(study, f"[{where}]", where, name, (0.0, length), pipe, study.site[where])
+        )
+    names = [each.name for each in made]
+    for each in made:
+        if names.count(each.name) > 1:
+            raise study.folder.wrong(
+                f"[[{each.line}.stretch]]",
+                f"two stretches are called '{each.name}'; give each a name of its own",
+            )
+    return tuple(made)
+
+
+def _on_the_line(study: Any, line: str, length_m: float) -> None:
+    """Refuse what is listed at a chainage that the line does not reach."""
+    listed = [("stretch", "from"), ("bend", "at")] if line == "penstock" else [("stretch", "from")]
+    for kind, key in listed:
+        for number, entry in enumerate(study.site[f"{line}.{kind}"], 1):
+            if entry[key] > length_m:
+                raise study.folder.wrong(
+                    f"[[{line}.{kind}]] {number}",
+                    f"lies beyond the end of the line, which is {length_m:.0f} m long",
+                )
+
+
+def _stretch(
+    study: Any, where: str, line: str, name: str, ends: Any, pipe: Any, entry: dict
+) -> Any:
+    from ...works.exposed import Stretch
+
+    # Where only the bore was measured, a wall of a twentieth of it is usual in plastic pipe.
+    outside = pipe.outside_diameter_m or 1.1 * pipe.diameter_m
+    lies = (entry.get("cover", 0.0), entry.get("snow", 0.0), entry.get("insulation", 0.0))
+    return study.folder.sentence(
+        where,
+        lambda: Stretch(
+            name,
+            line,
+            float(ends[0]),
+            float(ends[1]),
+            pipe.diameter_m,
+            outside,
+            pipe.roughness_m,
+            *lies,
+        ),
+    )
+
+
+def frost(study: Any) -> Any:
+    """Every stretch in the coldest day that is known, or None where no line is described."""
+    from ...works.exposed import LineFrost, frost_on
+
+    lying = study.stretches
+    if not lying:
+        return None
+    air, source = coldest(study)
+    depth = None if study.climate is None else study.climate.frost_depth_m
+    return LineFrost(
+        air,
+        source.startswith("an example"),
+        frost_on(lying, air, True, depth),
+        frost_on(lying, air, False, depth),
+        depth,
+    )
+
+
+# --- bridges --------------------------------------------------------------------------------
+
+
+def bridges(study: Any) -> tuple[Any, ...]:
+    """The stretches of both lines that hang free, with the span their pipe may have, where its wall is known."""
+    from ...works.bridge import pipe_bridge
+
+    made = []
+    for line, number, entry in spans(study):
+        pipe, pressure = (_on_penstock if line == "penstock" else _on_diversion)(
+            study, entry["from"]
+        )
+        told = (
+            stretch_name(line, number, entry),
+            pipe,
+            entry["span"],
+            pressure,
+            entry.get("snow_load", 0.0),
+            entry.get("ice", 0.0),
+        )
+        made.append(
+            study.folder.sentence(
+                f"[[{line}.stretch]] {number}", lambda told=told: pipe_bridge(*told)
+            )
+        )
+    return tuple(each for each in made if each is not None)
+
+
+def spans(study: Any) -> list[tuple[str, int, dict]]:
+    """Line, number and entry of each stretch that is said to hang free, of lines that are described."""
+    described = {"diversion": study.diversion_line, "penstock": study.penstock}
+    return [
+        (line, number, entry)
+        for line, made in described.items()
+        if made is not None
+        for number, entry in enumerate(study.site[f"{line}.stretch"], 1)
+        if "span" in entry
+    ]
+
+
+def _on_penstock(study: Any, chainage_m: float) -> tuple[Any, float]:
+    """Pipe, and the highest pressure in it, at a place."""
+    at = chainage_m if study.profile is None else float(along(study.profile, chainage_m))
+    pressure = (
+        0.0
+        if study.pressures is None
+        else float(np.interp(at, study.pressures.distance_m, study.pressures.highest_pa))
+    )
+    return _pipe_at(study.penstock, at), pressure
+
+
+def _on_diversion(study: Any, chainage_m: float) -> tuple[Any, float]:
+    """The same with the gate at the end of the line shut."""
+    from ...water import head_to_pressure
+
+    line = study.diversion_line
+    at = float(along(line.profile, chainage_m))
+    under = max(
+        line.source_level_m
+        - float(np.interp(at, line.profile.distance_m, line.profile.elevation_m)),
+        0.0,
+    )
+    return _pipe_at(line.line, at), float(head_to_pressure.si(under, study.water_temperature_k))
+
+
+def _pipe_at(line: Any, distance_m: float) -> Any:
+    ends = np.cumsum([float(pipe.length_m) for pipe in line.pipes])
+    return line.pipes[min(int(np.searchsorted(ends, distance_m)), len(line.pipes) - 1)]

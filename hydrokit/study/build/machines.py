@@ -1,0 +1,194 @@
+"""From the site file to several machines on one pipe."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from ...errors import HydrokitError
+from ...plant.curve import STOPPED
+from ...site.values import Measured
+
+__all__ = ["Group", "adjustable", "by_set", "curve", "groups", "machines", "opened", "with_groups"]
+
+
+def opened(study: Any) -> str:
+    """What is opened to let in more water, in one word everywhere: ``"jet"``, or ``"machine"`` where each follows the water by its own gates."""
+    from . import turbine as build_turbine
+
+    turbine, listed = study.site["turbine"], bool(study.site["machine"])
+    return (
+        "machine"
+        if listed
+        and adjustable(study.site)
+        or build_turbine.adjustable_name(turbine | {"kind": turbine.get("kind", "pelton")})
+        != "jets"
+        else "jet"
+    )
+
+
+# --- machines whose jets are of fixed bore ----------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Group:
+    """The jets of one machine: the first and the last of them, counted in the order in which they are opened."""
+
+    name: str
+    first: int
+    last: int
+
+    @property
+    def count(self) -> int:
+        """How many they are."""
+        return self.last - self.first + 1
+
+    @property
+    def jets(self) -> str:
+        """``jet 1`` or ``jets 2 to 4``."""
+        return f"jet {self.first}" if self.count == 1 else f"jets {self.first} to {self.last}"
+
+
+def adjustable(site: dict) -> bool:
+    """Whether machines are listed whose needles or gates take what water they like.
+
+    Raises
+    ------
+    HydrokitError
+        Machines that are told in neither way, in both, or some in one and some in the other.
+    """
+    for number, entry in enumerate(site["machine"], 1):
+        if ("design_flow" in entry) == ("jets" in entry):
+            raise HydrokitError(
+                f'{_name(entry, number)} needs design_flow, such as "12 L/s", where needles or gates set its flow, or jets, such as 3, where they are of fixed bore; one of the two'
+            )
+    kinds = {"jets" in entry for entry in site["machine"]}
+    if len(kinds) > 1:
+        raise HydrokitError(
+            "machines with needles or gates and machines with jets of fixed bore do not go together here; tell all of them by design_flow, or all by jets"
+        )
+    return kinds == {False}
+
+
+def groups(study: Any) -> tuple[Group, ...]:
+    """The machines that share the fixed jets of the plant among them; none where no machine is listed, or they are adjustable."""
+    entries = study.site["machine"]
+    if not entries or adjustable(study.site):
+        return ()
+    ends = np.cumsum([int(entry["jets"]) for entry in entries])
+    return tuple(
+        Group(_name(entry, number), int(end - entry["jets"]) + 1, int(end))
+        for number, (entry, end) in enumerate(zip(entries, ends), 1)
+    )
+
+
+def with_groups(study: Any, nozzles: Any) -> Any:
+    """The jets with the efficiency of the machines they belong to, in the order in which they are opened.
+
+    Jets alike take the same water, so the efficiency of those open is the mean of theirs.
+    """
+    from ...plant.parts import steady
+
+    shared, known = groups(study), study.site["machine"]
+    if not shared or nozzles is None:
+        return nozzles
+    if not hasattr(nozzles, "diameters_m"):
+        raise HydrokitError(
+            "jets of a machine are jets of fixed bore; a machine with needles or gates is told by its design_flow"
+        )
+    if shared[-1].last != nozzles.count:
+        raise HydrokitError(
+            f"the machines have {shared[-1].last} jets together, but [turbine] jets is {nozzles.count}; give the jets of all of them there"
+        )
+    each = [
+        _efficiency(study, entry, fixed=True).best
+        for entry, group in zip(known, shared)
+        for _ in range(group.count)
+    ]
+    return replace(
+        nozzles,
+        by_count=tuple(
+            steady(float(np.mean(each[:count])), "machines", "of each machine, by its jets")
+            for count in range(1, len(each) + 1)
+        ),
+    )
+
+
+# --- adjustable machines ----------------------------------------------------------------------
+
+
+def machines(study: Any) -> Any:
+    """The machines of the site file; where all are alike, one turbine of so many units."""
+    from ...plant.machines import Machines
+    from ...plant.parts import Adjustable
+
+    made = _made(study)
+    if _alike(study):
+        return Adjustable(sum(each.design_flow_m3s for each in made), len(made), name="turbine")
+    return Machines(made)
+
+
+def curve(study: Any) -> Any:
+    """Efficiency of one of them where all are alike, else of all together."""
+    return _made(study)[0].part_load if _alike(study) else machines(study).part_load
+
+
+def _alike(study: Any) -> bool:
+    told = [
+        {key: value for key, value in entry.items() if key != "name"}
+        for entry in study.site["machine"]
+    ]
+    return all(each == told[0] for each in told)
+
+
+def _made(study: Any) -> tuple[Any, ...]:
+    from ...plant.machines import Machine
+
+    told = study.site["machine"]
+    return tuple(
+        Machine(entry["design_flow"], _efficiency(study, entry), _name(entry, number))
+        for number, entry in enumerate(told, 1)
+    )
+
+
+def _name(entry: dict, number: int) -> str:
+    return entry.get("name", f"machine {number}")
+
+
+def _efficiency(study: Any, entry: dict, fixed: bool = False) -> Any:
+    """Efficiency of one machine: by its own numbers; where these are lacking, by those under [turbine], if it is of that kind."""
+    from . import turbine as build_turbine
+
+    shared = study.site["turbine"]
+    kind = entry.get("kind", shared["kind"])
+    told = dict(shared) if kind == shared["kind"] else {"kind": kind}
+    if "efficiency" in entry:
+        if "water_to_wire" in study.site["generator"]:
+            raise HydrokitError(
+                "efficiency of a machine alone does not go with [generator] water_to_wire, which holds it; give one of the two"
+            )
+        told.pop("efficiency_table", None)
+        told["efficiency"] = Measured(entry["efficiency"], None)
+    if "minimum_flow" in entry:
+        told["minimum_flow"] = entry["minimum_flow"]
+    return build_turbine.efficiency_curve(study, not fixed, told)
+
+
+def by_set(study: Any) -> tuple[np.ndarray, np.ndarray] | None:
+    """Energy of a mean year in kWh, and days, of each set of machines; None without a record."""
+    from . import year as build_year
+
+    if study.year is None:
+        return None
+    usable = build_year.taken(study).dropna()
+    flow, month = usable.to_numpy(), np.asarray(usable.index.month)
+    kwh, days = (np.zeros(len(study.plant.jets.openings())) for _ in range(2))
+    for months in study.plant.alike():
+        found = study.plant.at_si(flow[np.isin(month, months)], months[0])
+        runs = found.state != STOPPED
+        kwh += np.bincount(found.opening[runs], found.power_w[runs] * 0.024, len(kwh))
+        days += np.bincount(found.opening[runs], minlength=len(kwh))
+    years = len(usable) / 365.25
+    return kwh / years, days / years

@@ -1,0 +1,190 @@
+"""Where along the wire a watt is counted: generator terminals, sending end, receiving end of the main cable, loads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Callable
+
+import numpy as np
+
+from ...errors import Finding
+from . import losses
+
+__all__ = [
+    "PLACES",
+    "Powers",
+    "after_meter",
+    "at_loads_si",
+    "card_at",
+    "findings",
+    "metered_at",
+    "powers",
+    "sending_si",
+]
+
+# From the generator on; the names of the trade. Where the site file does not say, the meter is taken to hang at the last.
+PLACES = ("generator terminals", "sending end", "receiving end")
+
+
+def metered_at(site: dict) -> str:
+    """Where the watts that were read, or an efficiency from water to wire, are counted."""
+    return site["readings"].get("metered_at", PLACES[-1])
+
+
+def after_meter(site: dict, metered_w: float) -> tuple[Any, ...]:
+    """What the power meets behind the meter, up to the loads."""
+    place = metered_at(site)
+    powerhouse = losses.between(site, "powerhouse") if place == PLACES[0] else ()
+    cable = losses.wire(site, metered_w) if place != PLACES[2] else ()
+    return (*powerhouse, *cable, *losses.between(site, "loads"))
+
+
+@dataclass(frozen=True, eq=False)
+class Powers:
+    """Power of the plant with all the water it can take, from the generator on.
+
+    Parameters
+    ----------
+    terminals_w, sending_w, receiving_w, loads_w : float
+        At the generator's terminals; at the beginning of the main cable, behind a transformer at the
+        powerhouse; at its far end; behind what stands there.
+    metered_at : str
+        Where the watts the plant is known by are counted; empty where it is known by its parts.
+    """
+
+    terminals_w: float
+    sending_w: float
+    receiving_w: float
+    loads_w: float
+    metered_at: str
+
+
+def powers(study: Any) -> Powers | None:
+    """The power at each place along the wire; None without a plant."""
+    if study.plant is None:
+        return None
+    shaft = float(np.max(study.plant.running().shaft_si(np.inf)))
+    ahead, cable, behind = _parts(study)
+    if _generator(study.plant) is not None:
+        terminals = _forward(study.plant.electric[:1], shaft)
+        sending = _forward(ahead, terminals)
+        receiving = _forward(cable, sending)
+        return Powers(terminals, sending, receiving, _forward(behind, receiving), "")
+    place = metered_at(study.site)
+    if place == PLACES[0]:
+        terminals, sending = shaft, _forward(ahead, shaft)
+        receiving = _forward(cable, sending)
+    else:
+        sending = shaft if place == PLACES[1] else _backward(cable, shaft)
+        receiving = shaft if place == PLACES[2] else _forward(cable, sending)
+        terminals = _backward(ahead, sending)
+    return Powers(terminals, sending, receiving, _forward(behind, receiving), place)
+
+
+def sending_si(study: Any) -> Callable:
+    """From the watts of the healthy plant to those at the sending end: fitted ones are those of the meter, calculated ones those at the loads."""
+    ahead, cable, behind = _parts(study)
+    if _fitted(study):  # what was fitted to a meter is counted there
+        place = metered_at(study.site)
+        if place == PLACES[0]:
+            return lambda watts: _forward(ahead, watts)
+        return (
+            (lambda watts: np.asarray(watts, dtype=float))
+            if place == PLACES[1]
+            else lambda watts: _backward(cable, watts)
+        )
+    return lambda watts: _backward(cable, _backward(behind, watts))
+
+
+def card_at(study: Any) -> str:
+    """Where the watts of the healthy plant are counted: at the meter where they were fitted to readings, else at the loads."""
+    return metered_at(study.site) if _fitted(study) else "loads"
+
+
+def _fitted(study: Any) -> bool:
+    return study.baseline is not None and bool(np.isfinite(study.baseline.efficiency))
+
+
+def at_loads_si(study: Any) -> Callable:
+    """From the watts of the meter, as readings and log have them, to those at the loads."""
+    if study.plant is None:
+        return lambda watts: np.asarray(watts, dtype=float)
+    ahead, cable, behind = _parts(study)
+    place = metered_at(study.site)
+    after = (
+        *(ahead if place == PLACES[0] else ()),
+        *(cable if place != PLACES[2] else ()),
+        *behind,
+    )
+    return lambda watts: np.asarray(_forward(after, np.asarray(watts, dtype=float)), dtype=float)
+
+
+def findings(study: Any) -> tuple[Finding, ...]:
+    """That nobody said where the watts are metered, where it matters, and what hangs on it."""
+    site = study.site
+    known_by_meter = study.plant is not None and _generator(study.plant) is None
+    if not known_by_meter or "metered_at" in site["readings"]:
+        return ()
+    found = powers(study)
+    share = 1 - found.receiving_w / found.terminals_w if found.terminals_w > 0 else 0.0
+    if not share > 0.002:
+        return ()
+    return (
+        Finding(
+            "caution",
+            "readings",
+            f'it is not said where the watts are metered; they are counted as those of the receiving end of the cable. If the meter hangs at the powerhouse {100 * share:.1f} % less is of use: write metered_at = "sending end" or "generator terminals" under [readings]',
+        ),
+    )
+
+
+# --- along the wire -------------------------------------------------------------------------
+
+
+def _generator(chain: Any) -> Any:
+    """The generator of a plant known by its parts; None where it is known by its watts."""
+    from ...plant.parts import part_name
+
+    return next((part for part in chain.electric[:1] if part_name(part) == "generator"), None)
+
+
+def _parts(study: Any) -> tuple[tuple[Any, ...], tuple[Any, ...], tuple[Any, ...]]:
+    """What stands before the main cable, the cable, and what stands behind it."""
+    site, chain = study.site, study.plant
+    ahead, behind = losses.between(site, "powerhouse"), losses.between(site, "loads")
+    if _generator(chain) is not None:
+        middle = chain.electric[1 + len(ahead) : len(chain.electric) - len(behind)]
+        return ahead, tuple(middle), behind
+    known = losses.wire(site)
+    if known:
+        return ahead, known, behind
+    metered = float(np.max(chain.running().shaft_si(np.inf)))
+    lost = site["cable"].get("loss", 0.0)
+    full = metered / (1 - lost) if metered_at(site) == PLACES[2] else metered
+    return ahead, losses.wire(site, full), behind
+
+
+def _forward(parts: tuple[Any, ...], power_w: Any) -> Any:
+    """Power behind some parts, of a power that goes in."""
+    for part in parts:
+        power_w = np.minimum(part.output_si(power_w), getattr(part, "rated_w", np.inf))
+    return power_w if np.ndim(power_w) else float(power_w)
+
+
+def _backward(parts: tuple[Any, ...], power_w: Any) -> Any:
+    """Power that must go into some parts for a power behind them; of a cable that cannot bring it, the most it takes."""
+    power = np.asarray(power_w, dtype=float)
+    for part in reversed(parts):
+        if hasattr(part, "input_si"):
+            power = part.input_si(power)
+            continue
+        low, high = (
+            power,
+            np.maximum(power, 1.0) * 2.0,
+        )  # half of what goes into a cable is the most that it can lose
+        for _ in range(60):
+            middle = (low + high) / 2
+            enough = part.output_si(middle) >= power
+            low, high = np.where(enough, low, middle), np.where(enough, middle, high)
+        power = np.where(np.isnan(power), np.nan, (low + high) / 2)
+    return power if power.ndim else float(power)

@@ -1,0 +1,193 @@
+"""Water in each month and the jets to open on it: one answer for the ladder, the schedule, the changes and the calendar."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ...stream.record import MONTH_NAMES
+from ..answer import Answer, Evidence
+from . import year
+
+__all__ = ["MonthlyFlow", "jets_open", "monthly_flow", "usable", "usable_mean"]
+
+MONTHS = np.arange(1, 13)
+_WITHIN = 1.645  # standard deviations either side hold 90 % of a normal distribution
+DAY_TO_MONTH = np.log(
+    1.5
+)  # a reading of one day against the usual flow of its month, one factor either way; common practice
+
+
+@dataclass(frozen=True, eq=False)
+class MonthlyFlow:
+    """Flow of the median day of each month, January first; NaN in months of which nothing is known.
+
+    Parameters
+    ----------
+    natural_m3s : ndarray of 12
+        In the creek.
+    usable_m3s : ndarray of 12
+        That may be taken, after what must stay and the licence.
+    low_m3s, high_m3s : ndarray of 12
+        Between them the usable flow lies with 90 % probability.
+    at_least : ndarray of bool
+        Months of which only the jets tell: so much came, and more may have spilled.
+    source : tuple of 12 str
+        Empty where nothing is known.
+    """
+
+    natural_m3s: np.ndarray
+    usable_m3s: np.ndarray
+    low_m3s: np.ndarray
+    high_m3s: np.ndarray
+    at_least: np.ndarray
+    source: tuple[str, ...]
+
+    @property
+    def known(self) -> np.ndarray:
+        """Months whose flow is known, not only that it was at least so much."""
+        return np.isfinite(self.usable_m3s) & ~self.at_least
+
+    @property
+    def sentence(self) -> str:
+        """Where the flows come from, as part of a sentence."""
+        told = []
+        for name in dict.fromkeys(each for each in self.source if each):
+            places = [place for place in range(12) if self.source[place] == name]
+            told.append(
+                name
+                if len(places) == 12
+                else f"{name} ({', '.join(MONTH_NAMES[place] for place in places)})"
+            )
+        return "; ".join(told)
+
+
+def monthly_flow(study: Any) -> MonthlyFlow | None:
+    """Flow of the median day of each month from the best evidence there is of it, or None where there is none at all.
+
+    A daily record tells every month it holds. Without one, a month that was gauged has its
+    gaugings; of the others the log may tell that at least so much came as the jets used. A month
+    without either stays unknown: one bucket is not twelve months.
+    """
+    natural, usable_, low, high = (np.full(12, np.nan) for _ in range(4))
+    source, at_least = [""] * 12, np.zeros(12, dtype=bool)
+    if study.record is not None:
+        natural[:] = _medians(study.record)
+        usable_[:] = _medians(year.taken(study))
+        low, high = (
+            _usable(study, natural * factor) for factor in _either_side(study.record_uncertainty)
+        )
+        low, high = np.fmin(low, usable_), np.fmax(high, usable_)
+        source = [_record(study) if np.isfinite(each) else "" for each in usable_]
+    elif study.gaugings is not None:
+        gauged = study.gaugings
+        months = np.array([int(str(np.datetime64(day, "M"))[5:7]) for day in gauged.date])
+        sd = np.broadcast_to(np.asarray(gauged.uncertainty, dtype=float), gauged.flow_m3s.shape)
+        for month in np.unique(months):
+            here, place = months == month, int(month) - 1
+            natural[place] = np.exp(np.log(gauged.flow_m3s[here]).mean())
+            reach = np.hypot(_WITHIN * float(sd[here].mean()) / np.sqrt(here.sum()), DAY_TO_MONTH)
+            usable_[place], low[place], high[place] = (
+                float(study.rights.usable_si(natural[place] * factor, int(month)))
+                for factor in (1.0, np.exp(-reach), np.exp(reach))
+            )
+            source[place] = "gaugings"
+    if study.record is None:
+        seen = _at_the_jets(study)
+        for place in np.flatnonzero(np.isfinite(seen)):
+            if not usable_[place] >= seen[place]:
+                usable_[place], low[place], high[place] = seen[place], seen[place], np.nan
+                at_least[place], source[place] = True, "at least what the log shows at the jets"
+    if not np.isfinite(usable_).any():
+        return None
+    return MonthlyFlow(natural, usable_, low, high, at_least, tuple(source))
+
+
+def _medians(record: Any) -> np.ndarray:
+    return record.groupby(record.index.month).median().reindex(MONTHS).to_numpy(dtype=float)
+
+
+def _usable(study: Any, natural_m3s: np.ndarray) -> np.ndarray:
+    return np.asarray(study.rights.usable_si(natural_m3s, MONTHS), dtype=float)
+
+
+def _either_side(relative: float) -> tuple[float, float]:
+    return float(np.exp(-_WITHIN * relative)), float(np.exp(_WITHIN * relative))
+
+
+def _record(study: Any) -> str:
+    return "the extended record" if study.extension is not None else "the record"
+
+
+def _at_the_jets(study: Any) -> np.ndarray:
+    """Flow at the creek that the jets of the log used on the median day of each month; NaN where it does not tell."""
+    found, plant = np.full(12, np.nan), study.plant
+    if study.history is None or plant is None or not hasattr(plant.jets, "diameters_m"):
+        return found
+    log, share = study.history.log, study.history.flow_share
+    running = plant.replace(schedule=(), supply=(), states=()).running()
+    fed = {opening.count: float(flow) for opening, flow in zip(running.openings, running.full_m3s)}
+    used = np.array([fed.get(int(count), np.nan) for count in log.jets]) * np.minimum(share, 1.0)
+    month = log.time.astype("datetime64[M]").astype(int) % 12
+    for place in range(12):
+        here = used[(month == place) & np.isfinite(used)]
+        if len(here) >= _LEAST_READINGS:
+            found[place] = float(plant.reaching_si(place + 1)[0].needs_si(np.median(here)))
+    return found
+
+
+_LEAST_READINGS = 3  # of a month, for its median to mean anything; common practice
+
+
+# --- the answers ----------------------------------------------------------------------------
+
+
+def usable(study: Any) -> Answer | None:
+    """Flow that may be taken on the median day of each month."""
+    found = study.monthly_flow
+    if found is None:
+        return None
+    evidence = (
+        Evidence.MEASURED_ON_THE_PLANT
+        if found.at_least.any() and not found.known.any()
+        else Evidence.MEASURED_HERE
+    )
+    return Answer(
+        "water.usable",
+        found.usable_m3s,
+        "flow",
+        3 if study.record is not None else 2,
+        found.low_m3s,
+        found.high_m3s,
+        evidence,
+        found.sentence,
+    )
+
+
+def usable_mean(study: Any) -> Answer | None:
+    """Mean of the flow that may be taken, over the record."""
+    if study.usable is None:
+        return None
+    value = float(study.usable.mean())
+    low, high = (value * factor for factor in _either_side(study.record_uncertainty))
+    return Answer(
+        "water.usable_mean", value, "flow", 3, low, high, Evidence.MEASURED_HERE, _record(study)
+    )
+
+
+def jets_open(study: Any) -> Answer | None:
+    """Jets, or units, to open on the median day of each month, with the screens as they are then."""
+    plan = study.jet_plan
+    if plan is None or study.monthly_flow is None:
+        return None
+    jets = np.where(np.isfinite(plan.typical_m3s), plan.jets, np.nan)
+    return Answer(
+        "jets.open",
+        jets,
+        "count",
+        1,
+        evidence=Evidence.CALCULATED,
+        source=f"the plant's power on the median day: {study.monthly_flow.sentence}",
+    )

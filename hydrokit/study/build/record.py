@@ -1,0 +1,159 @@
+"""From stages, files and a neighbour's record to daily flows of this creek."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ...errors import Finding, counted
+
+__all__ = [
+    "extension_ways",
+    "flowing_days",
+    "gaps",
+    "lean_flow",
+    "measured_record",
+    "own_record",
+    "record_findings",
+]
+
+
+# --- the daily record -----------------------------------------------------------------------
+
+
+def measured_record(study: Any) -> Any:
+    """Daily flow of the site before any gap is filled: its record, else its stages through the rating, else None.
+
+    Of stages finer than a day the flows are averaged, never the stages: the rating is curved.
+    """
+    folder, stream = study.folder, study.site["stream"]
+    from ...stream.readings import daily_means, flow_from_stage
+    from ...stream.record import read_record
+
+    if "record" in stream:
+        return read_record(folder.file(stream["record"], "[stream] record"))
+    if study.stage is None or study.rating is None:
+        return None
+
+    if not study.stage.notna().any():
+        return None  # every stage stands under ice
+
+    def rated() -> Any:
+        flow = flow_from_stage(study.stage, study.rating)
+        return flow if study.stage_record.daily else daily_means(flow)
+
+    return folder.sentence("[stream] stage", rated)
+
+
+def own_record(study: Any) -> Any:
+    """Daily flow of the site, its short gaps filled where the site file asks for it; or None."""
+    stream, record = study.site["stream"], study.measured_record
+    if record is not None and "fill_gaps" in stream:
+        from ...stream.record import fill_gaps
+
+        record = study.folder.sentence(
+            "[stream] fill_gaps", lambda: fill_gaps(record, int(stream["fill_gaps"])).record
+        )
+    if record is not None and not record.max() > 0:
+        if "record" in stream:
+            raise study.folder.wrong("[stream] record", "no day of it has any flow")
+        raise study.folder.wrong(
+            "[stream] stage",
+            f"every stage stands at or below {study.rating.c:.3f} m, where the rating ends, so no day has any flow; check the datum of stages and gaugings",
+        )
+    return record
+
+
+_ENOUGH_YEARS = 10  # show how years differ, as describe_record has it
+
+
+def record_findings(study: Any) -> tuple[Finding, ...]:
+    """What is noteworthy about the daily record: gaps, parts of years, runs of one value; that a neighbour's has nothing to be tied to."""
+    if study.own_record is not None:
+        from ...stream.record import describe_record, whole_years
+
+        found = describe_record(study.own_record)
+        if study.extension is None:
+            return found
+        # lengthened already: what counts is how many years there are now, and how many of them are the creek's own
+        own, years = len(whole_years(study.own_record)), len(whole_years(study.record))
+        told = Finding(
+            "note" if years >= _ENOUGH_YEARS else "caution",
+            "record",
+            f"{counted(own, 'whole year') if own else 'no whole year'} of this creek's own, lengthened to {counted(years, 'whole year')} from a neighbour's; its own gauge, kept running, replaces borrowed years",
+        )
+        return (told, *(each for each in found if "extend it" not in each.message))
+    unused = "neighbour_record" in study.site["stream"]
+    return (
+        (
+            Finding(
+                "caution",
+                "record",
+                "neighbour_record is not used: it lengthens a record of this creek, by a year of days in common or by the catchments, and there is none yet",
+            ),
+        )
+        if unused
+        else ()
+    )
+
+
+def gaps(study: Any) -> Any:
+    """Every gap of the record as measured, the longest first, and whether it was filled; or None without a record."""
+    if study.measured_record is None:
+        return None
+    from ...stream.record import gaps as gaps_of
+
+    found = gaps_of(study.measured_record)
+    filled = [
+        bool(study.own_record.loc[first:last].notna().all())
+        for first, last in zip(found["first"], found["last"])
+    ]
+    return found.assign(filled=filled).sort_values("days", ascending=False, kind="stable")
+
+
+def extension_ways(study: Any) -> Any:
+    """How well each way of extending the record foretells days held back: (way, Extension or why not); None without a neighbour."""
+    stream, site = study.site["stream"], study.site["site"]
+    if study.extension is None:
+        return None
+    from ...errors import HydrokitError
+    from ...site.sheets import reason
+    from ...stream.extend import area_ratio, extend_record
+    from ...stream.record import read_record
+
+    there = read_record(study.folder.file(stream["neighbour_record"], "[stream] neighbour_record"))
+    ways = []
+    for way in ("move1", "area", "duration"):
+        try:
+            if way == "area" and ("catchment" not in site or "neighbour_catchment" not in stream):
+                raise HydrokitError("both catchments are needed")
+            ratio = (
+                float(area_ratio.si(site["catchment"], stream["neighbour_catchment"]))
+                if way == "area"
+                else None
+            )
+            ways.append(
+                (
+                    way,
+                    study.extension
+                    if way == study.extension.method
+                    else extend_record(study.own_record, there, way, ratio),
+                )
+            )
+        except HydrokitError as error:
+            ways.append((way, str(reason(error)).partition(";")[0]))
+    return tuple(ways)
+
+
+def lean_flow(study: Any) -> float:
+    """The least flow of a record worth reading, in m³/s: the last trickle of a creek that dries up feeds nothing."""
+    flowing = flowing_days(study)
+    return float(flowing.flow_at_si(0.99 if flowing is study.duration else 0.90))
+
+
+def flowing_days(study: Any) -> Any:
+    """The duration curve of the days on which a creek that falls dry has any flow, else of all its days; None without a record."""
+    from ...stream.duration import flow_duration
+
+    if study.duration is None or study.duration.flow_at_si(0.99) > 0:
+        return study.duration
+    return flow_duration(study.record.where(study.record > 0))

@@ -1,0 +1,147 @@
+"""From the site file to the lengthened record, and to what may be taken."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from ...errors import Finding, HydrokitError
+from ...site.sheets import Folder
+
+UNGAUGED_SD = 0.2  # of a record nobody held a gauging against; common practice
+
+
+def extension(folder: Folder, site: dict, own: Any) -> Any:
+    """The own record extended from the neighbour's, or None."""
+    stream = site["stream"]
+    if own is None or "neighbour_record" not in stream:
+        return None
+    from ...stream.extend import area_ratio, extend_record
+    from ...stream.record import read_record
+
+    neighbour = read_record(folder.file(stream["neighbour_record"], "[stream] neighbour_record"))
+    method, ratio = stream.get("extension", "move1"), None
+    if method == "area":
+        if "catchment" not in site["site"] or "neighbour_catchment" not in stream:
+            raise folder.wrong(
+                "[stream] extension",
+                'by area needs [site] catchment and [stream] neighbour_catchment, such as "38 km^2"',
+            )
+        ratio = float(area_ratio.si(site["site"]["catchment"], stream["neighbour_catchment"]))
+    return folder.sentence(
+        "[stream] neighbour_record", lambda: extend_record(own, neighbour, method, ratio)
+    )
+
+
+def record_uncertainty(study: Any) -> float:
+    """Relative standard deviation of the record as a whole: one error for all its days."""
+    stream = study.site["stream"]
+    if "record_uncertainty" in stream:
+        return stream["record_uncertainty"]
+    if study.rating is not None and study.record is not None:
+        from ...stream.rating_curve import level_uncertainty
+
+        return level_uncertainty(study.rating, study.record)
+    return UNGAUGED_SD if study.gaugings is None else float(np.median(study.gaugings.uncertainty))
+
+
+def rights(folder: Folder, site: dict, record: Any) -> Any:
+    """Rules and licence of the site, resolved on the record where there is one."""
+    from ...stream import rights as room
+
+    rules = [
+        folder.sentence(
+            f"[[rights.residual]] {number}",
+            lambda entry=entry: _rule(room, entry, site["site"].get("winter", (12, 1, 2))),
+        )
+        for number, entry in enumerate(site["rights.residual"], 1)
+    ]
+    section = site["rights"]
+    rates = section.get("licence")
+    licence = None
+    if section:
+        licence = folder.sentence(
+            "[rights]",
+            lambda: room.licence.si(
+                None if rates is None else np.array(rates),
+                section.get("licence_volume"),
+                section.get("ramp"),
+            ),
+        )
+    waiting = [rule for rule in rules if rule.needs_record] if record is None else []
+    resolved = folder.sentence(
+        "[rights]",
+        lambda: room.resolve_rights(
+            [rule for rule in rules if rule not in waiting], licence, record
+        ),
+    )
+    if record is None and not rules:
+        # said once, as the bracket of the year has it
+        others = tuple(
+            each
+            for each in resolved.findings
+            if not each.message.startswith("no residual flow is given")
+        )
+        resolved = replace(
+            resolved,
+            findings=(
+                Finding(
+                    "caution",
+                    "rights",
+                    f"no residual flow is given: {HALF_AT_WORST}; ask what must stay",
+                ),
+                *others,
+            ),
+        )
+    if not waiting:
+        return resolved
+    told = tuple(
+        Finding(
+            "caution",
+            "rights",
+            f"'{rule.text}' is stated in the creek's own statistics and must wait for a daily record; nothing is kept for it yet",
+        )
+        for rule in waiting
+    )
+    return replace(resolved, findings=(*told, *resolved.findings))
+
+
+HALF_AT_WORST = "without a daily record the high end of a year counts all water as usable, which the law hardly allows, and its low end half of it"
+
+
+_NEEDED = {
+    "fixed": "flow",
+    "hands-off": "flow",
+    "share of mean": "share",
+    "share of flow": "share",
+    "percentile": "exceedance",
+    "tennant": "class",
+}
+
+
+def _rule(room: Any, entry: dict, winter: tuple[int, ...]) -> Any:
+    kind, months = entry["rule"], entry.get("months")
+    needed = _NEEDED.get(kind)
+    if needed and needed not in entry:
+        raise HydrokitError(f"the rule '{kind}' needs '{needed}'")
+    if kind == "fixed":
+        return room.fixed.si(entry["flow"], months)
+    if kind == "hands-off":
+        return room.hands_off.si(entry["flow"], months)
+    if kind == "share of mean":
+        return room.share_of_mean.si(entry["share"], months)
+    if kind == "share of flow":
+        return room.share_of_flow.si(entry["share"], months)
+    if kind == "percentile":
+        return room.percentile.si(entry["exceedance"], months)
+    if kind == "tennant":  # its lean half year is the other one where winter falls in July
+        rule = room.tennant(entry["class"], 4 if 7 in winter and 1 not in winter else 10)
+    else:
+        rule = room.swiss_article_31()
+    return (
+        rule
+        if months is None
+        else replace(rule, months=months, text=f"{rule.text}, in {room.told_months(months)}")
+    )

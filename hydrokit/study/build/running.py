@@ -1,0 +1,407 @@
+"""From readings at the powerhouse to the plant as it is: baseline, card, diagnosis, a bracket for the year."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from ...errors import HydrokitError
+from . import turbine as build_turbine
+from .uncertain import uncertainties
+
+__all__ = [
+    "baseline",
+    "bracket",
+    "card",
+    "diagnose",
+    "expectation",
+    "healthy_efficiency",
+    "least_seen",
+    "metered",
+    "missing",
+    "noise",
+    "rehearsal",
+    "signatures",
+    "visits",
+]
+
+# Jets to wire of a healthy machine where the site file says nothing: W = gpm × ft / 10 to 13 is
+# 0.53 to 0.41; larger machines reach more. Common practice.
+USUAL_WATER_TO_WIRE = 0.53
+STEADIEST = 0.005  # no reading repeats better through the seasons, common practice
+
+
+def baseline(study: Any) -> Any:
+    """The plant fitted to its readings with the pond spilling, or None where they are too few.
+
+    Readings that agree with one another better than they are stated to count for more than stated.
+    """
+    own = scatter_of(study.first_fit)
+    return (
+        study.first_fit
+        if own is None
+        else _fitted(study, pressure_sd=own.pressure, power_sd=own.power)
+    )
+
+
+_FITTED, _FEWEST_SPARE = (
+    4,
+    4,
+)  # head, loss, jets and efficiency; misses beyond these that tell a scatter
+_STATED = {"pressure": 0.01, "power": 0.02}  # scatter that `commission` takes readings to have
+
+
+def scatter_of(fitted: Any) -> Any:
+    """Scatter of the readings about the plant fitted to them as stated, where they are enough to tell one, and no more than stated; or None.
+
+    s² = Σ miss² / n(1 - p/N) for each kind of reading: n misses of the kind among N, p parameters fitted.
+    """
+    from ...running.observation import Noise
+
+    if fitted is None:
+        return None
+    misses = {
+        name: np.array([miss for _, what, miss in fitted.residuals if what == name])
+        for name in _STATED
+    }
+    count = sum(len(each) for each in misses.values())
+    if count - _FITTED < _FEWEST_SPARE or min(len(each) for each in misses.values()) < 2:
+        return None
+    found = {
+        name: stated
+        * float(np.sqrt(np.sum(misses[name] ** 2) / (len(misses[name]) * (1 - _FITTED / count))))
+        for name, stated in _STATED.items()
+    }
+    return Noise(
+        **{name: float(np.clip(found[name], STEADIEST, stated)) for name, stated in _STATED.items()}
+    )
+
+
+def first_fit(study: Any) -> Any:
+    """The plant fitted to its readings with the scatter they are usually taken to have."""
+    return _fitted(study, pressure_sd=_STATED["pressure"], power_sd=_STATED["power"])
+
+
+def _fitted(study: Any, **scatter: float) -> Any:
+    from ...plant.parts import FixedJets
+    from ...running.commission import Reading, commission
+    from ...water import density
+
+    seen, turbine = study.readings, study.site["turbine"]
+    if seen is None or "jet_diameter" not in turbine or "jets" not in turbine:
+        return None
+    usable = [number for number in range(len(seen)) if seen.spilling[number] is not False]
+    running = {int(seen.jets[number]) for number in usable} - {0}
+    if not running or (0 not in seen.jets[usable] and len(running) < 2):
+        return None
+    kind = build_turbine.jet_kind(turbine)
+    given = turbine.get("jet_coefficient")
+    coefficient = kind.coefficient if given is None else given.value
+    spread = (
+        (kind.high - kind.low) / 4 / kind.coefficient
+        if given is None or given.relative is None
+        else given.relative
+    )
+    nozzles = FixedJets((turbine["jet_diameter"],) * int(turbine["jets"]), coefficient)
+    readings = [
+        Reading(
+            int(seen.jets[n]),
+            float(seen.pressure_pa[n]),
+            float(seen.power_w[n]) if seen.jets[n] else np.nan,
+            np.nan,
+            seen.spilling[n],
+            seen.where[n],
+            _day(seen.date[n]),
+        )
+        for n in range(len(seen))
+    ]
+    found = study.folder.sentence(
+        "[readings]",
+        lambda: commission(
+            readings,
+            nozzles,
+            study.penstock,
+            coefficient_sd=max(spread, 0.02),
+            gauge_height_m=study.site["penstock"].get("gauge_height", 0.0),
+            density_kgm3=float(density.si(study.water_temperature_k)),
+            **scatter,
+        ),
+    )
+    runner = found.plant.runner
+    turning = replace(
+        runner,
+        part_load=replace(runner.part_load, fixed_speed=build_turbine.fixed_speed(study.site)),
+    )
+    return replace(found, plant=found.plant.replace(runner=turning))
+
+
+def _day(date: Any) -> str:
+    return "" if np.isnat(date) else str(np.datetime64(date, "D"))
+
+
+def fitted_chain(study: Any) -> Any:
+    """The plant as its readings show it, with what stands above the pond."""
+    from ...plant.parts import Runner, steady
+    from .metering import after_meter
+
+    plant, known = study.baseline.plant, study.described if study.site["generator"] else None
+    if not np.isfinite(
+        study.baseline.efficiency
+    ):  # no watts were read: the machine is as described, else as usual
+        plant = (
+            plant.replace(runner=Runner(steady(healthy_efficiency(study.site))))
+            if known is None
+            else plant.replace(runner=known.runner, electric=known.electric)
+        )
+    else:
+        plant = plant.replace(electric=after_meter(study.site, float(plant.at_si(np.inf).power_w)))
+    return plant.replace(
+        supply=study.supply,
+        states=study.states,
+        schedule=build_turbine.schedule(study.site),
+        name=study.name,
+    )
+
+
+def healthy_efficiency(site: dict) -> float:
+    """Efficiency from the water at the jets to the meter that the site file states, or that is usual."""
+    generator, turbine = site["generator"], site["turbine"]
+    if "water_to_wire" in generator:
+        return generator["water_to_wire"].value
+    if "efficiency" in turbine and "efficiency" in generator:
+        return turbine["efficiency"].value * generator["efficiency"].value
+    return USUAL_WATER_TO_WIRE
+
+
+def missing(study: Any) -> Any:
+    """Watts that a clean pipe and the stated efficiency would give and this plant does not, or None without watts."""
+    from ...running.commission import missing_watts
+
+    if study.baseline is None or not np.isfinite(study.baseline.efficiency):
+        return None
+    return missing_watts(study.baseline, healthy_efficiency(study.site))
+
+
+def metered(study: Any) -> Any:
+    """The watts read with all jets fed, which know head, loss, jets and efficiency as a product; or None."""
+    from ...energy.doubt import Metered
+
+    fitted = study.baseline
+    if fitted is None or not np.isfinite(fitted.power_w[-1]):
+        return None
+    return Metered(
+        float(fitted.power_w[-1]),
+        float(fitted.power_sd_w[-1] / fitted.power_w[-1]),
+        int(fitted.jets[-1]),
+    )
+
+
+def bracket(study: Any) -> Any:
+    """Between which figures the year's energy lies, from gaugings alone; or None."""
+    from ...energy.bracket import bracket as bracketed
+
+    gauged = study.gaugings
+    if gauged is None or study.plant is None or study.record is not None:
+        return None
+    months = [int(str(np.datetime64(day, "M"))[5:7]) for day in gauged.date]
+    # watts that were read tie the doubts of head, loss, jets and machine together
+    metered_plant = study.baseline is not None and np.isfinite(study.baseline.efficiency)
+    doubt = study.baseline.uncertainties() if metered_plant else uncertainties(study)
+    snow = bool(
+        study.temperature is not None
+        and study.temperature.groupby(study.temperature.index.month).mean().min() < -3
+    )
+    try:
+        return bracketed(
+            study.plant,
+            gauged.flow_m3s,
+            months,
+            gauged.uncertainty,
+            study.rights if study.site["rights.residual"] else None,
+            uncertainties=doubt,
+            snow=snow,
+            planned=not study.exists,
+        )
+    except HydrokitError as error:
+        raise study.folder.wrong("[stream] gaugings", str(error)) from error
+
+
+# --- card and diagnosis -----------------------------------------------------------------------
+
+
+def expectation(study: Any) -> Any:
+    """The healthy plant: as commissioned, else as described with its doubts; None where neither is known."""
+    return (
+        study.baseline
+        if study.baseline is not None or study.plant is None
+        else _promised(study, study.plant)
+    )
+
+
+def _promised(study: Any, plant: Any) -> Any:
+    """What a plant as described should give, with the doubts of the site file."""
+    from ...running.card import expected
+
+    doubt = uncertainties(study)
+    return expected(
+        plant,
+        doubt.head,
+        doubt.loss,
+        doubt.jet_area,
+        doubt.efficiency,
+        gauge_height_m=study.site["penstock"].get("gauge_height", 0.0),
+    )
+
+
+def noise(study: Any) -> Any:
+    """Repeatability of one reading: as the log shows, else as the readings of the commissioning show, else the usual."""
+    from ...running.observation import Noise
+
+    if study.history is None:
+        return scatter_of(study.first_fit) or Noise()
+    spread = study.history.reference
+    pressure, power = max(spread.pressure_spread, STEADIEST), max(spread.power_spread, STEADIEST)
+    return Noise(pressure, power if spread.basis == "watts" else Noise().power)
+
+
+def card(study: Any) -> Any:
+    """The gauge card, or None where the plant is not known."""
+    from ...running.card import card as made
+    from ...works.pressures import valve_time
+    from .metering import sending_si
+
+    if study.expectation is None:
+        return None
+    section, penstock = study.site["cable"], study.site["penstock"]
+    read = (
+        np.array([]) if study.readings is None else study.readings.volts[study.readings.volts > 0]
+    )
+    phases = np.sqrt(3.0) if section.get("phases") == "three" else 1.0
+    return made(
+        study.expectation,
+        study.noise,
+        volts=float(np.median(read)) if len(read) else section.get("voltage", np.nan),
+        sent=None if len(read) else sending_si(study),
+        amps_per_va=1 / (phases * study.site["readings"].get("power_factor", 1.0)),
+        zero_error_pa=penstock.get("gauge_zero", 0.0),
+        closing_s=np.nan if study.pressures is None else valve_time(study.pressures),
+    )
+
+
+def signatures(study: Any) -> Any:
+    """What each fault does on this plant; None where the plant is not known or its jets are no flow meter."""
+    from ...running.faults import signatures as worked_out
+
+    try:
+        return None if study.expectation is None else worked_out(study.expectation)
+    except HydrokitError:
+        return None
+
+
+def visits(study: Any) -> list[Any]:
+    """What was seen at the plant, visit by visit: the readings, then the log."""
+    from ...running.observation import Observation, gathered
+
+    found = []
+    seen, log = study.readings, study.log
+    if seen is not None:
+        dated = np.flatnonzero(~np.isnat(seen.date))
+        dated = dated[np.argsort(seen.date[dated], kind="stable")]
+        looks = [
+            Observation(
+                int(seen.jets[n]),
+                seen.pressure_pa[n],
+                seen.power_w[n] if seen.jets[n] else np.nan,
+                spilling=seen.spilling[n],
+                hunts={"hunts": True, "steady": False}.get(seen.needle[n]),
+            )
+            for n in dated
+        ]
+        found += gathered(seen.date[dated], looks, "readings")
+    if log is not None:
+        looks = [
+            Observation(
+                int(log.jets[n]),
+                log.pressure_pa[n],
+                log.power_w[n] if log.jets[n] else np.nan,
+                spilling=_told(log.spilling[n]),
+                hunts=_told(log.hunts[n]),
+                air_k=log.air_k[n],
+            )
+            for n in range(len(log))
+        ]
+        found += gathered(log.time, looks, "log")
+    return sorted(found, key=lambda visit: visit.when)
+
+
+def _told(value: float) -> bool | None:
+    return None if np.isnan(value) else bool(value)
+
+
+def diagnose(study: Any, observations: Any = None) -> Any:
+    """What is wrong, from what was seen; at the last visit where nothing is given. None where nothing can be said."""
+    from ...running.diagnose import diagnose as judged
+
+    if observations is None:
+        observations = study.visits[-1].looks if study.visits else None
+    return (
+        None
+        if observations is None or study.signatures is None
+        else judged(study.signatures, observations, study.noise)
+    )
+
+
+def rehearsal(study: Any) -> Any:
+    """Faults planted in this plant and diagnosed; None where it cannot be diagnosed."""
+    from ...running.rehearsal import rehearse
+
+    return None if study.signatures is None else rehearse(study.signatures, noise=study.noise)
+
+
+def least_seen(study: Any) -> tuple[dict[str, float], dict[str, float]] | None:
+    """Smallest size of each fault that a visit shows: on the commissioned plant, and on the same plant never commissioned.
+
+    Where one of the two is not there it is worked out as if: a plan commissioned on readings just
+    as promised, a running plant known by its site file only.
+    """
+    from ...running.faults import signatures as worked_out
+    from ...running.rehearsal import least_seen as least
+
+    if study.signatures is None:
+        return None
+    if study.baseline is not None:
+        described = None if study.described is None else _promised(study, study.described)
+        other = described and worked_out(described)
+        return least(study.signatures, noise=study.noise), {} if other is None else least(
+            other, noise=study.noise
+        )
+    return least(
+        worked_out(_as_if_commissioned(study.expectation, study.noise)), noise=study.noise
+    ), least(study.signatures, noise=study.noise)
+
+
+def _as_if_commissioned(promised: Any, noise: Any) -> Any:
+    """The baseline that readings just as promised would give."""
+    from ...running.commission import Reading, commission
+
+    plant = promised.plant
+    seen = [Reading(0, promised.shut_off_pa, spilling=True)]
+    seen += [
+        Reading(int(n), float(p), float(w), spilling=True)
+        for n, p, w in zip(promised.jets, promised.pressure_pa, promised.power_w)
+        if np.isfinite(p)
+    ]
+    doubt = float(np.sqrt(promised.covariance[2, 2]))
+    height = promised.estimate["head"] - promised.shut_off_pa / (plant.density_kgm3 * 9.80665)
+    return commission(
+        seen,
+        plant.jets,
+        plant.penstock.line,
+        max(doubt, 0.02),
+        noise.pressure,
+        noise.power,
+        gauge_height_m=height,
+        density_kgm3=plant.density_kgm3,
+    )

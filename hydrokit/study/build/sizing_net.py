@@ -1,0 +1,64 @@
+"""What the way a plant is run takes from each size: jets changed on visits only, frost, what a forebay saves."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from . import days
+
+__all__ = ["left", "with_losses"]
+
+
+def left(study: Any) -> tuple[np.ndarray, np.ndarray]:
+    """Shares of each month's energy, and of what the demand takes of it, that the way the plant is run leaves; above one where a forebay brings more."""
+    made, met = (
+        1 - np.nan_to_num(np.asarray(each, dtype=float))
+        for each in (study.year.lost_share, study.year.met_lost_share)
+    )
+    return made, met
+
+
+def with_losses(study: Any, sizing: Any) -> Any:
+    """The sweep with the operating losses of each number of jets taken off; as it is where the site file speaks of none."""
+    way = days.operating(study, sizing.choice.flow_m3s)
+    if not way.loses:
+        return sizing
+    best = [sizing.chosen_among(jets=jets) for jets in sizing.jets]
+    shares = np.stack(
+        [
+            np.ones((2, 12)) if design is None else _left(study, way, sizing.chain(design))
+            for design in best
+        ]
+    )
+    made, met = (shares[:, which, None, None, :] for which in (0, 1))
+    varied = sizing.varied_kwh
+    if varied is not None:
+        whole = sizing.useful_kwh
+        varied = varied * np.divide(
+            (sizing.useful_monthly_kwh * met).sum(axis=-1),
+            whole,
+            out=np.ones_like(whole),
+            where=whole > 0,
+        )
+    return replace(
+        sizing,
+        monthly_kwh=sizing.monthly_kwh * made,
+        useful_monthly_kwh=sizing.useful_monthly_kwh * met,
+        varied_kwh=varied,
+    )
+
+
+def _left(study: Any, way: Any, chain: Any) -> np.ndarray:
+    """Shares of each month's energy that are left, of all of it and of what the demand takes."""
+    from ...energy.operating import lost_share
+
+    whole = lost_share(way, study.usable, chain)
+    met = (
+        whole
+        if study.demand_w is None
+        else lost_share(way, study.usable, chain, demand_w=study.demand_w)
+    )
+    return 1 - np.nan_to_num(np.stack([whole, met]))

@@ -1,0 +1,210 @@
+"""From a study to which of its jets to open when."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ...plant.curve import STOPPED
+from . import turbine
+from . import year as build_year
+
+__all__ = ["JetPlan", "StageGroup", "jet_plan"]
+
+MONTHS = np.arange(1, 13)
+STAGE_APART_M = (
+    0.01  # least difference between two stages that a board shows for sure, common practice
+)
+
+
+# --- which jets should stand open -----------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class StageGroup:
+    """Stages at which to change, in months that have the same rule on what must stay.
+
+    Parameters
+    ----------
+    months : tuple of int
+    down_m, up_m : ndarray
+        One for each band of the schedule; NaN where there is no such change.
+    beyond : ndarray of bool
+        Bands one of whose stages lies beyond the gaugings.
+    """
+
+    months: tuple[int, ...]
+    down_m: np.ndarray
+    up_m: np.ndarray
+    beyond: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class JetPlan:
+    """Which jets should stand open: by flow, and by month.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        With clean parts.
+    gauge_pa, close_pa : dict of int to float
+        By jets open: what the gauge shows while they are fed, and below which one fewer gives more.
+    typical_m3s : ndarray of 12
+        Usable flow of the median day of each month; NaN where not known.
+    typical_from : str
+        Where that comes from.
+    jets : ndarray of int, 12
+        Best then, with the screens as they are in that month; 0 where nothing runs.
+    days : ndarray 12 × (jets + 1), or None
+        Days of a mean month on which each number, none first, is best.
+    habit : tuple
+        Jets that stand open today by month, None where they follow the water; empty where no habit is told.
+    held_kwh : dict of int to float
+        Energy of a mean year with so many open all year; 0: with the best at each flow. Empty without a record.
+    stages : tuple of StageGroup
+    pond_s : float
+        Time in which a full pond is drawn down when the last jet is open one step too early; NaN without a pond.
+    """
+
+    schedule: Any
+    gauge_pa: dict[int, float]
+    close_pa: dict[int, float]
+    typical_m3s: np.ndarray
+    typical_from: str
+    jets: np.ndarray
+    days: np.ndarray | None
+    habit: tuple[int | None, ...]
+    held_kwh: dict[int, float]
+    stages: tuple[StageGroup, ...]
+    pond_s: float
+
+
+def dead_band(site: dict) -> float:
+    """Share more power that is worth the walk to the valves: for the table of jets and for the days of the year alike."""
+    from ...plant.schedule import LEAST_GAIN
+
+    return float(site["operation"].get("jet_dead_band", LEAST_GAIN))
+
+
+def jet_plan(study: Any) -> JetPlan | None:
+    """The jet schedule of a study, or None without a plant."""
+    from ...plant.schedule import jet_schedule
+
+    if study.plant is None:
+        return None
+    found = jet_schedule(study.plant, gain=dead_band(study.site))
+    if not found.bands:
+        return None
+    free = study.plant.replace(schedule=())
+    curves = free.curves()
+    water = study.monthly_flow
+    typical, source = (
+        (np.full(12, np.nan), "") if water is None else (water.usable_m3s, water.sentence)
+    )
+    jets = np.array(
+        [0 if np.isnan(flow) else int(curve.jets_si(flow)) for flow, curve in zip(typical, curves)]
+    )
+    rows = () if study.card is None or not found.fixed else study.card.rows
+    return JetPlan(
+        found,
+        {row.jets: row.pressure_pa for row in rows},
+        {row.jets: row.close_pa for row in rows},
+        typical,
+        source,
+        jets,
+        _days(study, curves),
+        turbine.schedule(study.site),
+        _held(study, free) if found.fixed else {},
+        _stages(study, found),
+        _pond(study, found),
+    )
+
+
+def _days(study: Any, curves: Any) -> np.ndarray | None:
+    """Days of each mean month with each number of jets best."""
+    if study.usable is None:
+        return None
+    known = build_year.taken(study).dropna()
+    month, most = known.index.month.to_numpy(), max(int(curve.jets_open.max()) for curve in curves)
+    days = np.full((12, most + 1), np.nan)
+    lengths = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+    for place, curve in enumerate(curves):
+        flow = known.to_numpy()[month == place + 1]
+        if len(flow):
+            jets = np.where(
+                curve.state_si(flow) == STOPPED, 0, curve.jets_si(flow)
+            )  # by the watts: a day without any counts as none open
+            days[place] = np.bincount(jets, minlength=most + 1) / len(flow) * lengths[place]
+    return days
+
+
+def _held(study: Any, free: Any) -> dict[int, float]:
+    """Energy of a mean year by jets held open; 0: the best at each flow."""
+    from ...energy.year import annual_energy
+
+    if study.year is None:
+        return {}
+    habits = {0: (), **{count: (count,) * 12 for count in range(1, study.plant.jets.count + 1)}}
+    return {
+        count: float(
+            annual_energy(
+                build_year.taken(study),
+                free.replace(schedule=habit).curves(),
+                build_year.outages(study.site),
+            ).annual_kwh
+        )
+        for count, habit in habits.items()
+    }
+
+
+def _stages(study: Any, found: Any) -> tuple[StageGroup, ...]:
+    """Stages at which to change; none without a rating."""
+    from ...stream.rating_curve import rating_stage
+
+    if study.rating is None:
+        return ()
+    rights, groups = study.rights, {}
+    for place in range(12):
+        groups.setdefault(
+            (rights.keep_m3s[place], rights.share_left[place], rights.hands_off_m3s[place]), []
+        ).append(place + 1)
+    usable = np.array([[band.down_m3s, band.up_m3s] for band in found.bands])
+    made = []
+    for (keep, share, off), months in groups.items():
+        if share >= 1:
+            continue
+        # natural flow that leaves so much for use: the rule of rights.usable_si, read backwards
+        natural = np.maximum(
+            np.maximum(usable + keep, usable / (1 - share)), np.where(np.isnan(usable), np.nan, off)
+        )
+        natural = np.where(
+            usable <= min(study.rights.licence_m3s[month - 1] for month in months), natural, np.nan
+        )
+        stage = np.full(usable.shape, np.nan)
+        known = np.isfinite(natural)
+        stage[known] = rating_stage.si(natural[known], study.rating)
+        beyond = np.zeros(usable.shape, dtype=bool)
+        beyond[known] = study.rating.extrapolated(stage[known])
+        _widen(stage)
+        if known.any():
+            made.append(StageGroup(tuple(months), stage[:, 0], stage[:, 1], beyond.any(axis=1)))
+    return tuple(made)
+
+
+def _widen(stage: np.ndarray) -> None:
+    """Draw changing down and up between the same two bands apart, so that a board can tell them."""
+    up, down = stage[:-1, 1], stage[1:, 0]
+    lacking = np.maximum(STAGE_APART_M - (up - down), 0.0) / 2
+    stage[:-1, 1], stage[1:, 0] = up + lacking, down - lacking
+
+
+def _pond(study: Any, found: Any) -> float:
+    """How long a full pond feeds the last jet opened, when only the jets before it are fed."""
+    volume = sum(
+        entry["area"] * entry["depth"] for entry in study.site["part"] if entry["kind"] == "pond"
+    )
+    if not volume or len(found.bands) < 2:
+        return np.nan
+    return volume / max(found.bands[-1].used_m3s - found.bands[-2].used_m3s, 1e-9)

@@ -1,0 +1,91 @@
+"""From the site file to jets and the efficiency of the machine."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from ...site.named_files import maker_efficiency
+
+_IMPULSE = ("pelton", "turgo")
+
+
+def fixed_jets(turbine: dict) -> bool:
+    """Whether its water comes through jets of fixed bore."""
+    return turbine.get("kind") in _IMPULSE and turbine.get("jet_kind") != "spear"
+
+
+def adjustable_name(turbine: dict) -> str:
+    """What lets the water in where it is no fixed jet: jets with needles, or the machine's own gates."""
+    return "jets" if turbine["kind"] in _IMPULSE else "turbine"
+
+
+USUAL_JET_KIND = "conical nozzle"
+
+
+def jet_kind(turbine: dict) -> Any:
+    """What is usual of the kind of its jets."""
+    from ...plant.jets import JET_KINDS
+
+    return JET_KINDS[turbine.get("jet_kind", USUAL_JET_KIND)]
+
+
+def jet_coefficient(turbine: dict) -> float:
+    """Discharge coefficient of its jets, as told, else as is usual of their kind."""
+    return (
+        turbine["jet_coefficient"].value
+        if "jet_coefficient" in turbine
+        else jet_kind(turbine).coefficient
+    )
+
+
+def schedule(site: dict) -> tuple[int | None, ...]:
+    """Jets that stand open in each month; None where they are opened as they are fed."""
+    habit = site["turbine"].get("jets_open")
+    return () if habit is None else tuple(int(each) if each else None for each in habit)
+
+
+def efficiency_curve(study: Any, adjustable: bool, turbine: dict | None = None) -> Any:
+    """Efficiency of the runner at part load: the maker's table first, then what was measured, then the usual.
+
+    Where only the efficiency from water to wire is known, that is the best of it; table or kind give
+    the shape. `turbine`: what is told of one of several machines.
+    """
+    from ...plant.parts import steady
+    from ...plant.turbine import part_load
+
+    turbine, generator = turbine or study.site["turbine"], study.site["generator"]
+    whole = generator["water_to_wire"].value if "water_to_wire" in generator else None
+    if "efficiency_table" in turbine:
+        found = maker_efficiency(study, turbine)
+        found = (
+            found
+            if whole is None
+            else replace(found, efficiencies=found.efficiencies * whole / found.best)
+        )
+        return found if adjustable else replace(found, fixed_speed=fixed_speed(study.site))
+    if whole is not None and not adjustable:
+        return replace(
+            steady(whole, turbine["kind"], "water to wire, from the site file"),
+            fixed_speed=fixed_speed(study.site),
+        )
+    best = whole or (turbine["efficiency"].value if "efficiency" in turbine else None)
+    if adjustable:
+        return part_load.si(turbine["kind"], best, turbine.get("minimum_flow"))
+    # Fixed jets are open or shut: each runs at its own full flow, and the runner at its best.
+    return replace(
+        steady(
+            best or part_load.si(turbine["kind"]).best,
+            turbine["kind"],
+            "best efficiency; jets open or shut",
+        ),
+        fixed_speed=fixed_speed(study.site),
+    )
+
+
+def fixed_speed(site: dict) -> bool:
+    """Whether the generator holds the runner at one speed, as the grid or a governor does; one with permanent magnets follows the jet."""
+    return (
+        site["turbine"].get("kind") in _IMPULSE
+        and site["generator"].get("kind", "synchronous") != "permanent magnet"
+    )

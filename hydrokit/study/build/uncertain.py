@@ -1,0 +1,230 @@
+"""How sure the site file's values are: one standard deviation for each thing the energy rests on, and what is said of it twice or in vain."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ...errors import Finding
+from ...site.values import Measured
+
+__all__ = ["length_findings", "uncertainties", "uncertainty_findings"]
+
+EXTENSION_SD = 0.03  # of a borrowed record even where its volume fits, common practice
+
+
+def uncertainties(study: Any) -> Any:
+    """What the energy rests on, with the uncertainty of each: the site file's, else what was measured, else the usual."""
+    from ...energy.doubt import Uncertainties
+
+    given = {key: value for key, value in study.site["doubt"].items() if key != "draws"}
+    if study.head is not None and study.head.relative is not None:
+        given["head"] = study.head.relative
+    for name, found in _measured(study).items():
+        given.setdefault(name, found)
+    return Uncertainties(
+        rating=study.record_uncertainty, extension=extension_sd(study.extension), **given
+    )
+
+
+def _measured(study: Any) -> dict[str, float]:
+    """Standard deviations as shares that follow from what stands behind ± in the site file."""
+    from ...energy.doubt import Uncertainties
+
+    site, found = study.site, {}
+    machine = [
+        each
+        for each in (_of(site["turbine"], "efficiency"), _of(site["generator"], "efficiency"))
+        if each is not None
+    ]
+    whole = _of(site["generator"], "water_to_wire")
+    if whole is not None:
+        found["efficiency"] = whole
+    elif machine and "water_to_wire" not in site["generator"]:
+        # of a runner of which nothing is said, the usual
+        runner = Uncertainties.efficiency if _of(site["turbine"], "efficiency") is None else 0.0
+        found["efficiency"] = float(np.hypot(np.linalg.norm(machine), runner))
+    if (coefficient := _of(site["turbine"], "jet_coefficient")) is not None:
+        found["jet_area"] = coefficient
+    if (length := _length_used(study)) is not None:
+        found["loss"] = float(np.hypot(Uncertainties.loss, length))
+    if (capacity := _of(site["intake"], "capacity")) is not None:
+        found["intake"] = min(capacity, 1.0)
+    return found
+
+
+def _of(section: dict, key: str) -> float | None:
+    """What stands behind the ± of a value, as a share of it."""
+    value = section.get(key)
+    return value.relative if isinstance(value, Measured) else None
+
+
+def _length_used(study: Any) -> float | None:
+    """Standard deviation of the pipe's length as a share, where the length is what the site file says."""
+    open_ended = any("length" not in entry for entry in study.site["penstock.pipe"])
+    return _of(study.site["penstock"], "length") if study.profile is None and open_ended else None
+
+
+def extension_sd(extended: Any) -> float:
+    """Uncertainty of the borrowed days as a whole: the error of their volume on the days held back."""
+    return (
+        0.0
+        if extended is None or extended.skill is None
+        else abs(float(extended.skill.volume_ratio) - 1) + EXTENSION_SD
+    )
+
+
+# --- what is said twice, in vain, or beyond belief -------------------------------------------
+
+_UNLIKELY = {
+    "head": 0.10,
+    "loss": 0.50,
+    "efficiency": 0.25,
+    "jet_area": 0.25,
+}  # standard deviations beyond which nothing was measured; common practice
+_UNLIKELY_RECORD, _UNLIKELY_VALUE = 0.40, 0.50
+_SAME = 0.1  # two standard deviations nearer to each other than this share of them are one
+
+
+def uncertainty_findings(study: Any) -> tuple[Finding, ...]:
+    """Standard deviations so wide that the value says nothing, and those that another one overrules."""
+    site, found = study.site, []
+
+    def caution(text: str) -> None:
+        found.append(Finding("caution", "uncertainty", text))
+
+    for key, most in _UNLIKELY.items():
+        if (sd := site["doubt"].get(key, 0.0)) >= most:
+            caution(
+                f"[doubt] {key} is {100 * sd:.0f} %, one standard deviation: whoever measures stays far below {100 * most:.0f} %, so measure it, or look for a slip in the site file"
+            )
+    if (sd := site["stream"].get("record_uncertainty", 0.0)) >= _UNLIKELY_RECORD:
+        caution(
+            f"[stream] record_uncertainty is {100 * sd:.0f} %, one standard deviation: flows from a rating stay far below {100 * _UNLIKELY_RECORD:.0f} %; look for a slip, or gauge the creek"
+        )
+    for name, section in site.items():
+        for entry in section if isinstance(section, list) else [section]:
+            for key, value in entry.items() if isinstance(entry, dict) else ():
+                if isinstance(value, Measured) and (value.relative or 0.0) >= _UNLIKELY_VALUE:
+                    caution(
+                        f"[{name}] {key} is given ± {100 * value.relative:.0f} % of itself, one standard deviation: so it says next to nothing; measure it, or look for a slip"
+                    )
+    gauged = study.gaugings
+    if gauged is not None and (wide := int(np.sum(gauged.uncertainty >= _UNLIKELY_VALUE))):
+        caution(
+            f"{wide} of {len(gauged)} gaugings have an uncertainty of {100 * _UNLIKELY_VALUE:.0f} % or more, one standard deviation: even a float is better; look for a slip in the sheet"
+        )
+    return (*found, *_overruled(study), *length_findings(study))
+
+
+def _overruled(study: Any) -> tuple[Finding, ...]:
+    """Values behind ± that do nothing, because the site file says something else of the same thing."""
+    site, told = study.site, study.site["doubt"]
+    pairs = [
+        ("efficiency", "[turbine] efficiency", _of(site["turbine"], "efficiency")),
+        ("efficiency", "[generator] efficiency", _of(site["generator"], "efficiency")),
+        ("efficiency", "[generator] water_to_wire", _of(site["generator"], "water_to_wire")),
+        ("jet_area", "[turbine] jet_coefficient", _of(site["turbine"], "jet_coefficient")),
+        ("loss", "[penstock] length", _length_used(study)),
+    ]
+    found = [
+        Finding(
+            "note",
+            "uncertainty",
+            f"the ± of {key} is not used: [doubt] {name} gives {100 * told[name]:.1f} % for the whole of it",
+        )
+        for name, key, sd in pairs
+        if sd is not None and name in told and abs(told[name] - sd) > _SAME * sd
+    ]
+    if "water_to_wire" in site["generator"]:
+        found += [
+            Finding(
+                "note",
+                "uncertainty",
+                f"the ± of {key} is not used: water_to_wire stands for the whole",
+            )
+            for key, section in (
+                ("[turbine] efficiency", "turbine"),
+                ("[generator] efficiency", "generator"),
+            )
+            if _of(site[section], "efficiency") is not None
+        ]
+    own = _of(site["penstock"], "head")
+    if own is not None and "head" in told and abs(told["head"] - own) > _SAME * own:
+        found.append(
+            Finding(
+                "note",
+                "uncertainty",
+                f"[penstock] head is given ± {100 * own:.1f} %, which is used; [doubt] head says {100 * told['head']:.1f} %: leave one of them out",
+            )
+        )
+    return tuple(found)
+
+
+_APART = 0.02  # of its length: as good as a tape along the line is
+_LEVELS_APART_M = 0.3  # three times what a careful level survey may be off, common practice
+
+
+def length_findings(study: Any) -> tuple[Finding, ...]:
+    """A length and a water level that stand beside a surveyed profile: held against it, for the profile is what is used."""
+    penstock, surveyed, found = study.site["penstock"], study.profile, []
+    length, level = penstock.get("length"), study.site["intake"].get("level")
+    if length is not None and surveyed is not None:
+        apart = abs(length.value - surveyed.length_m)
+        if apart > max(_APART * surveyed.length_m, 3 * (length.sd or 0.0)):
+            found.append(
+                Finding(
+                    "caution",
+                    "penstock",
+                    f"length is {length.value:.4g} m, but the profile is {surveyed.length_m:.4g} m long, which is used: find out which is wrong",
+                )
+            )
+        else:
+            found.append(
+                Finding(
+                    "note",
+                    "penstock",
+                    f"length, {length.value:.4g} m, agrees with the profile, which is used",
+                )
+            )
+    elif (
+        length is not None
+        and study.site["penstock.pipe"]
+        and all("length" in entry for entry in study.site["penstock.pipe"])
+    ):
+        found.append(
+            Finding(
+                "note",
+                "penstock",
+                "length is held against those of the pipes, which are used; its ± changes nothing",
+            )
+        )
+    if level is not None and surveyed is None:
+        found.append(
+            Finding(
+                "note",
+                "intake",
+                "level is not used: it is held against the profile of the penstock, and there is none",
+            )
+        )
+    elif level is not None:
+        top = float(surveyed.elevation_m[0])
+        apart = abs(level - top)
+        if apart > _LEVELS_APART_M:
+            found.append(
+                Finding(
+                    "caution",
+                    "intake",
+                    f"level is {level:.2f} m, but the profile of the penstock begins at {top:.2f} m, which is used as the water's level: they are {apart:.2f} m apart; level again, in one datum",
+                )
+            )
+        else:
+            found.append(
+                Finding(
+                    "note",
+                    "intake",
+                    f"level, {level:.2f} m, agrees with the first station of the profile, which is used",
+                )
+            )
+    return tuple(found)

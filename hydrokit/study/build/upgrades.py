@@ -1,0 +1,225 @@
+"""From the changes a site file names to a staircase: what each does to the plant, and what that is worth."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ...errors import HydrokitError
+from . import demand as build_demand
+from . import log as build_log
+from . import sizing, sizing_net
+from . import year as build_year
+from .demand import HOURS
+from .uncertain import uncertainties
+from .upgrade_acts import ACTS, ALL_MONTHS, finished_by, spoken_progress, upgrade_of
+
+__all__ = ["base_case", "changes", "measure_next", "rules_price", "upgrades"]
+
+WORLDS = 24
+KWH_PER_W = 8.766  # of a year
+# Causes in a log that a cleaner screen, and fewer stops, do away with.
+_CLOGGED, _STOPPED = ("clogging",), ("stop", "ice stop", "no load", "sudden drop", "frazil")
+
+
+def base_case(study: Any) -> Any:
+    """The plant as it stands, on the days of its record or on the months whose flow is known; or None.
+
+    None too where the record is too short to hold every month: there is no year to change then. Under
+    a yearly volume or a ramp each changed plant is offered what the rules leave to that one.
+    """
+    from ...energy.cases import Case, Taken
+
+    if study.plant is None or (study.record is not None and study.year is None):
+        return None
+    if study.record is None:
+        usable = _known_months(study)
+    else:
+        usable = Taken(study.record, study.rights) if study.rights.has_memory else study.usable
+    return None if usable is None else Case(study.plant, usable, build_year.outages(study.site))
+
+
+def _known_months(study: Any) -> dict[int, float] | None:
+    """Usable flow of each month that is known; beside a log that tells the year also of those in which at least so much came."""
+    found = study.monthly_flow
+    if found is None:
+        return None
+    known = np.isfinite(
+        found.usable_m3s if build_log.by_log(study) else found.natural_m3s
+    )  # else the months that were gauged
+    return {
+        month: float(found.usable_m3s[month - 1]) for month in ALL_MONTHS if known[month - 1]
+    } or None
+
+
+def logged_months(study: Any) -> Any:
+    """What the log says of each month, where no daily record does it better; or None."""
+    from ...energy.by_log import LoggedMonths
+
+    if study.record is not None or not build_log.by_log(study):
+        return None
+    table = study.history.monthly()
+    sums = table.groupby(table.index.month).sum().reindex(ALL_MONTHS).fillna(0.0)
+    clogging, stops = (
+        sums[[each for each in names if each in sums]].sum(axis=1).to_numpy(dtype=float)
+        for names in (_CLOGGED, _STOPPED)
+    )
+    whole = np.maximum(sums["made_j"].to_numpy(dtype=float) + clogging + stops, 1e-9)
+    return LoggedMonths(study.log_year.monthly_kwh * 1000 / HOURS, clogging / whole, stops / whole)
+
+
+def changes(study: Any) -> tuple[Any, ...]:
+    """The changes the site file names, each ready to be made, along the water: their order in the file has no part in any answer."""
+    made = [
+        (
+            _rank(study, entry),
+            study.folder.sentence(
+                f"[[upgrade]] {number}", lambda entry=entry: upgrade_of(study, entry)
+            ),
+        )
+        for number, entry in enumerate(study.site["upgrade"], 1)
+    ]
+    return tuple(change for _, change in sorted(made, key=lambda each: (each[0], each[1].name)))
+
+
+def _rank(study: Any, entry: dict) -> tuple[int, float]:
+    """Where a change stands among the others: by the first thing it changes, and of two such the larger last, so that it holds."""
+    first = min((place for place, key in enumerate(ACTS) if key in entry), default=len(ACTS))
+    return first, _size([*ACTS][first], entry) if first < len(ACTS) else 0.0
+
+
+def _size(key: str, entry: dict) -> float:
+    """How large a change of one kind is, against others of its kind."""
+    from ...plant.cable import conductor
+    from ...works.catalogue import pipe_size
+
+    value = entry[key]
+    try:
+        if key in ("pipe", "diversion_pipe"):
+            return pipe_size(value).pipe(1.0).diameter_m
+        if key == "cable_size":
+            return float(conductor(value).section_m2)
+    except HydrokitError:  # told where it is made
+        return 0.0
+    if key in ("clogged", "unplanned"):
+        return -float(np.sum(value))
+    return float(len(value)) if key == "diversion_vents" else float(value)
+
+
+def upgrades(study: Any) -> Any:
+    """The changes of the site file as a staircase, or None where there are none or no plant."""
+    from ...energy.by_log import logged_power
+    from ...energy.upgrades import draw_worlds, staircase, watts, year_kwh
+
+    changes, case = study.changes, study.base_case
+    if not changes or case is None:
+        return None
+    costs = sizing.costs(study.site)
+    doubt = uncertainties(study)
+    if study.record is not None:
+        evaluate, aim = (
+            year_kwh(study.demand_w, study.winter, kept=sizing_net.left(study)),
+            "useful_kwh" if study.demand_w is not None else "kwh",
+        )
+        worlds = draw_worlds(doubt, WORLDS, natural=study.record, rights=study.rights)
+    else:
+        demand, log = demand_of_months(study), study.logged_months
+        evaluate = watts(study.winter, demand, None if log is None else logged_power(case, log))
+        aim = ("" if demand is None else "useful_") + ("kwh" if len(case.usable) == 12 else "w")
+        aim = "mean_w" if aim == "w" else aim
+        worlds = draw_worlds(doubt, WORLDS)
+    value, spare = (
+        None if each is None else each * (KWH_PER_W if aim.endswith("_w") else 1.0)
+        for each in values(study)
+    )
+    return study.folder.sentence(
+        "[[upgrade]]",
+        lambda: staircase(
+            case,
+            changes,
+            evaluate,
+            aim,
+            costs,
+            value,
+            worlds,
+            spare_money=spare or 0.0,
+            finish=finished_by(study),
+            say=spoken_progress(),
+        ),
+    )
+
+
+def values(study: Any) -> tuple[float | None, float]:
+    """What one more kWh is worth that is used, as the page on money counts it, and one that is left over; None where nobody said."""
+    section, money = study.site["costs"], study.money
+    if "value" not in section:
+        return None, 0.0
+    value, export = section["value"] * 3.6e6, section.get("export", 0.0) * 3.6e6
+    heat = section["heat_value"] * 3.6e6 if "heat_value" in section else None
+    if money is None or not money.energy.demand_known:
+        return value, 0.0
+    energy = money.energy
+    share = energy.heat_kwh / energy.kwh if heat is not None and energy.kwh > 0 else 0.0
+    left = energy.made_kwh - energy.kwh
+    warms = min(energy.extra_heat_kwh / left, 1.0) if heat is not None and left > 0 else 0.0
+    return value * (1 - share) + (heat or 0.0) * share, warms * (heat or 0.0) + (1 - warms) * export
+
+
+def demand_of_months(study: Any) -> dict[int, Any] | None:
+    """Power in W that can be used in each month, or on each of its days where heat is wanted; None where no need is stated."""
+    loads, air = study.site["loads"], study.temperature
+    if "need" in loads:
+        return dict(enumerate(build_demand.other_w(study), 1))
+    if study.house is None or air is None:
+        return None
+    seen = air.dropna()
+    wanted = loads.get("base_power", 0.0) + study.house.conductance_w_k * (
+        loads.get("inside_temperature", 293.15) - 273.15 - seen
+    ).clip(lower=0.0)
+    found = {
+        month: days.to_numpy(dtype=float) for month, days in wanted.groupby(wanted.index.month)
+    }
+    return found if len(found) == 12 else None
+
+
+def rules_price(study: Any) -> Any:
+    """Energy given up to each rule on the creek's water, or None without a year."""
+    from ...energy.worth import given_up
+
+    return (
+        None
+        if study.year is None
+        else given_up(
+            study.record,
+            study.rights,
+            study.plant.curves(),
+            build_year.outages(study.site),
+            study.winter,
+        )
+    )
+
+
+def measure_next(study: Any) -> Any:
+    """Measurements in the order in which they would narrow the annual energy, those that can be made; or None without a year."""
+    from ...energy.worth import what_to_measure_next
+
+    if study.doubt is None:
+        return None
+    # a rating is behind the record only where the record was made from stages
+    rating = (
+        study.rating if study.stage is not None and "record" not in study.site["stream"] else None
+    )
+    found = what_to_measure_next(
+        study.record,
+        study.rights,
+        study.plant.curves(),
+        rating,
+        study.record_uncertainty,
+        study.doubt.tornado,
+        build_year.outages(study.site),
+    )
+    return tuple(each for each in found if each.narrowed >= LEAST_NARROWED)
+
+
+LEAST_NARROWED = 0.005  # of the standard deviation; what narrows less is not worth the walk

@@ -1,0 +1,175 @@
+"""The energy that money is paid for, by record or by log."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ...errors import HydrokitError
+from . import log as build_log
+
+__all__ = ["Energy", "FEW_GAUGINGS", "energy_counted"]
+
+FEW_GAUGINGS = "a few gaugings"
+
+_HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+
+
+@dataclass(frozen=True, eq=False)
+class Energy:
+    """Energy of a year as far as it is known.
+
+    Parameters
+    ----------
+    kwh : float
+        Of a mean year, as far as it meets demand; in the middle of the range where only that is known.
+    low_kwh, high_kwh : float
+        Exceeded with nine chances of ten, and with one; or the ends of what can be.
+    draws_kwh : ndarray or None
+        Mean years as they may turn out; None where the year is not known that well.
+    made_kwh : float
+        All that is generated.
+    source : str
+        Where it comes from.
+    single_kwh : ndarray or None
+        Single years as they may turn out, as far as they meet demand.
+    made_draws_kwh, made_single_kwh : ndarray or None
+        The same, all that is generated.
+    heat_kwh : float
+        Part of `kwh` that heats the rooms.
+    extra_heat_kwh : float
+        That heats the rooms beyond a stated need.
+    demand_known : bool
+    """
+
+    kwh: float
+    low_kwh: float
+    high_kwh: float
+    draws_kwh: np.ndarray | None
+    made_kwh: float
+    source: str
+    single_kwh: np.ndarray | None = None
+    made_draws_kwh: np.ndarray | None = None
+    made_single_kwh: np.ndarray | None = None
+    heat_kwh: float = 0.0
+    extra_heat_kwh: float = 0.0
+    demand_known: bool = True
+
+
+# --- what it brings -------------------------------------------------------------------------
+
+
+def energy_counted(study: Any) -> Energy | None:
+    """Energy of a year of use, from the best source there is: record, log, bracket."""
+    if study.year is not None:
+        return _of_record(study)
+    if build_log.by_log(study):
+        return _of_log(study)
+    if study.bracket is not None:
+        known = "need" in study.site["loads"]
+        most = float((study.other_w * _HOURS).sum() / 1000) if known else np.inf
+        low, high = (min(each, most) for each in (study.bracket.low_kwh, study.bracket.high_kwh))
+        middle = float(np.sqrt(max(study.bracket.low_kwh, 1.0) * study.bracket.high_kwh))
+        return Energy(min(middle, most), low, high, None, middle, FEW_GAUGINGS, demand_known=known)
+    return None
+
+
+def _of_record(study: Any) -> Energy:
+    year, doubt, use = study.year, study.doubt, study.use
+    known = year.useful_annual_kwh is not None
+    kwh = year.useful_annual_kwh if known else year.annual_kwh
+    heat = float(np.sum(use.heat_kwh))
+    told = {
+        "heat_kwh": heat if use.heat_is_demand else 0.0,
+        "extra_heat_kwh": 0.0 if use.heat_is_demand else heat,
+        "demand_known": known,
+    }
+    if doubt is None:
+        return Energy(
+            kwh,
+            kwh,
+            kwh,
+            None,
+            year.annual_kwh,
+            "the daily record, without its uncertainty",
+            **told,
+        )
+    made, made_single = doubt.mean_kwh.sum(axis=1), doubt.single_kwh.sum(axis=1)
+    draws, single = (
+        (doubt.useful_mean_kwh.sum(axis=1), doubt.useful_single_kwh.sum(axis=1))
+        if known
+        else (made, made_single)
+    )
+    low, high = np.quantile(draws, [0.1, 0.9]).tolist()
+    return Energy(
+        kwh,
+        low,
+        high,
+        draws,
+        year.annual_kwh,
+        "the daily record",
+        single,
+        made,
+        made_single,
+        **told,
+    )
+
+
+def _of_log(study: Any) -> Energy:
+    """What the plant made by its log, stops and faults as they came, as far as house and heaters take it."""
+    log, use = study.log_year, study.use
+    power, annual = use.made_kwh * 1000 / _HOURS, float(use.made_kwh.sum())
+    shares = np.linspace(0.0, 2.0, 41)
+    used = np.array(
+        [float((_taken_w(study, share * power) * _HOURS).sum() / 1000) for share in shares]
+    )
+
+    def of_use(share: Any) -> Any:
+        return np.interp(share, shares, used)
+
+    made = log.mean_draws()
+    draws = of_use(made)
+    low, high = np.quantile(draws, [0.1, 0.9]).tolist()
+    single = (
+        np.array([log.exceeded_kwh(each) / log.annual_kwh for each in np.linspace(0.99, 0.01, 99)])
+        if log.annual_kwh > 0
+        else np.zeros(1)
+    )
+    heat = float(np.sum(use.heat_kwh))
+    return Energy(
+        float(of_use(1.0)),
+        low,
+        high,
+        draws,
+        annual,
+        "the plant's own log",
+        of_use(single),
+        made * annual,
+        single * annual,
+        heat_kwh=min(heat, float(of_use(1.0))) if use.heat_is_demand else 0.0,
+        extra_heat_kwh=0.0 if use.heat_is_demand else heat,
+        demand_known=use.demand_kwh is not None,
+    )
+
+
+def _taken_w(study: Any, power_w: np.ndarray) -> np.ndarray:
+    """Mean power of each month that the loads can take."""
+    loads, air = study.site["loads"], study.temperature
+    base = loads.get("base_power", 0.0)
+    if "need" in loads:
+        return np.minimum(power_w, base + np.array(loads["need"]) / 3600 / _HOURS)
+    if study.house is None or air is None:
+        return power_w
+    seen = air.dropna()
+    wanted = base + study.house.conductance_w_k * (
+        loads.get("inside_temperature", 293.15) - 273.15 - seen
+    ).clip(lower=0.0)
+    taken = np.minimum(power_w[seen.index.month - 1], wanted)
+    by_month = taken.groupby(seen.index.month).mean().reindex(range(1, 13)).to_numpy()
+    if np.isnan(by_month).any():
+        raise HydrokitError(
+            "the record of air temperature does not hold every month, so what the heaters take is not known"
+        )
+    return by_month

@@ -1,0 +1,413 @@
+"""From a study to its wires: what each carries from the powerhouse to the loads, its meters, ballast, and what stands between."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ...errors import Finding, HydrokitError
+from . import losses
+from . import year as build_year
+from .circuits import USUAL_DROP, CircuitOf
+from .phases import dip
+from .phases import findings as phase_findings
+from .store import findings_of_store, store_of
+
+__all__ = ["Ballast", "Run", "Wires", "wires"]
+STARTING = 6.0  # times its running current a motor draws while it starts, common practice (5 to 7)
+RUNAWAY_VOLTAGE = {
+    "permanent magnet": 1.8
+}  # of the usual voltage, without load; goes with the runaway speed, common practice
+SECONDS = 86400 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+
+
+# --- what flows in them ---------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """One circuit at full load.
+
+    Parameters
+    ----------
+    name, kind, system : str
+    power_w, voltage_v, length_m : float
+        Sent, at the beginning, one way; length NaN where not given.
+    run : plant.cable.CableRun or None
+        Through its own cable; None where that is not known.
+    load_v : float
+        At the load, all cables before it counted; NaN where not known.
+    starting_v : float
+        The same while a motor on it starts; NaN for other loads.
+    asks : plant.electric.Circuit or None
+        Current, least rating, meters; None beyond the largest usual breaker.
+    smallest : plant.cable.CableRun or None
+        Thinnest cable within the drop.
+    drop_ratio : float
+        That may be lost on it.
+    costs : tuple of plant.cable.CableCost
+        Cheapest first; empty without prices.
+    """
+
+    name: str
+    kind: str
+    system: str
+    power_w: float
+    voltage_v: float
+    length_m: float
+    run: Any
+    load_v: float
+    starting_v: float
+    asks: Any
+    smallest: Any
+    drop_ratio: float
+    costs: tuple[Any, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Ballast:
+    """What takes the power when nobody wants it.
+
+    Parameters
+    ----------
+    asked : plant.electric.Ballast
+        What it must be.
+    there_w : float
+        What is there; NaN where the site file does not say.
+    heaters_w : float
+        Circuits of heaters, which could be a second place for it.
+    """
+
+    asked: Any
+    there_w: float
+    heaters_w: float
+
+
+@dataclass(frozen=True, eq=False)
+class Wires:
+    """What the wires of a plant carry.
+
+    Parameters
+    ----------
+    sent_w : float
+        By the generator, at the beginning of the main cable, with all the water it can take.
+    main : Run
+        From powerhouse to loads.
+    circuits : tuple of Run
+    between : tuple of (str, str, LossCurve)
+        Transformers and inverter: name, where each stands, its losses.
+    ballast : Ballast
+    store : Store or None
+    full_hours : float
+        Hours a year at full power that would lose as much in the cable as the real year; NaN where
+        nothing is known of the year.
+    findings : tuple of Finding
+    """
+
+    sent_w: float
+    main: Run
+    circuits: tuple[Run, ...]
+    between: tuple[tuple[str, str, Any], ...]
+    ballast: Ballast
+    store: Any
+    full_hours: float
+    findings: tuple[Finding, ...]
+
+
+def wires(study: Any) -> Wires | None:
+    """Currents, drops, losses, meters and ballast; None where plant or voltage are not known."""
+    if study.plant is None:
+        return None
+    voltage = _voltage(study)
+    known = study.powers
+    sent = known.sending_w
+    if not np.isfinite(voltage) or not sent > 0:
+        return None
+    hours = _full_hours(study)
+    main = _main(study, sent, voltage, hours)
+    runs = tuple(_circuit(study, each, main, sent) for each in study.circuits)
+    dump = _ballast(study, sent, voltage)
+    standing = tuple(
+        (name, at, part)
+        for at in ("powerhouse", "loads")
+        for name, part in zip(_names(study.site, at), losses.between(study.site, at))
+    )
+    return Wires(
+        sent,
+        main,
+        runs,
+        standing,
+        dump,
+        store_of(study),
+        hours,
+        (
+            *_findings(main, runs, dump, sent, _starter(study, sent)),
+            *phase_findings(study),
+            *findings_of_store(study),
+        ),
+    )
+
+
+def _names(site: dict, at: str) -> list[str]:
+    """Names of what stands at one end of the cable, in the order in which it is built."""
+    names = [each.get("name", "transformer") for each in site["transformer"] if each["at"] == at]
+    return names + (["inverter"] if at == "loads" and site["inverter"] else [])
+
+
+def _voltage(study: Any) -> float:
+    """Of the main cable: the site file's, else as read at the powerhouse; NaN where neither says it."""
+    read = (
+        np.array([]) if study.readings is None else study.readings.volts[study.readings.volts > 0]
+    )
+    return float(study.site["cable"].get("voltage", np.median(read) if len(read) else np.nan))
+
+
+def _full_hours(study: Any) -> float:
+    """Hours a year at full power with the losses of the real year: they go with the square of the power."""
+    from ...energy.year import power_series
+    from .seasons import power_by_month
+
+    if study.plant is None or not study.plant.curve().rated_w > 0:
+        return np.nan
+    full = study.plant.curve().rated_w
+    if study.year is not None:
+        share = power_series(build_year.taken(study), study.plant.curves()) / full
+        squares = (share**2).groupby(share.index.month).mean().reindex(
+            range(1, 13)
+        ).to_numpy() * build_year.outages(study.site).running
+    else:
+        squares = (np.broadcast_to(power_by_month(study)[0], 12) / full) ** 2
+    return float(np.nansum(squares * SECONDS) / 3600)
+
+
+def _main(study: Any, sent_w: float, voltage_v: float, hours: float) -> Run:
+    from ...plant.cable import conductor
+
+    section = study.site["cable"]
+    system, material = (
+        losses.PHASES[section.get("phases", "one")],
+        section.get("material", "copper"),
+    )
+    wire = conductor(section["size"], material) if "size" in section else None
+    given = CircuitOf(
+        "main cable",
+        "other",
+        system,
+        material,
+        sent_w,
+        voltage_v,
+        study.site["readings"].get("power_factor", 1.0) if system != "dc" else 1.0,
+        USUAL_DROP,
+        section.get("length", np.nan),
+        wire,
+        False,
+    )
+    highest = RUNAWAY_VOLTAGE.get(study.site["generator"].get("kind", ""), 1.2) * voltage_v
+    return _run(study, given, 0.0, 0.0, highest, _costs(study, given, hours))
+
+
+def _circuit(study: Any, given: CircuitOf, main: Run, sent_w: float) -> Run:
+    # an inverter holds its own voltage, whatever the cable before it has lost
+    inverted = bool(study.site["inverter"]) and given.system != "dc"
+    before = (
+        main.run.drop_ratio if given.after_cable and main.run is not None and not inverted else 0.0
+    )
+    # while a motor starts its current comes on top of what the main cable carries already
+    starting = before * (1 + (STARTING - 1) * given.power_w / sent_w)
+    if given.kind == "motor":
+        source, most_w = _starter(study, sent_w)
+        # what the source cannot give leaves no voltage to be told
+        starting = (
+            np.nan
+            if STARTING * given.power_w > most_w
+            else starting + dip(study, given.power_w, given.power_factor, STARTING)
+        )
+    return _run(study, given, before, starting, None, ())
+
+
+def _run(
+    study: Any,
+    given: CircuitOf,
+    before: float,
+    starting: float,
+    highest_v: float | None,
+    costs: tuple[Any, ...],
+) -> Run:
+    """One circuit, from what is given of it; `before` is the share of the voltage lost ahead of it, `starting` while its motor starts."""
+    from ...plant.cable import cable, smallest_cable
+    from ...plant.electric import circuit
+
+    us = study.site["site"].get("display") == "us"
+    about = (given.power_w, given.voltage_v, given.length_m)
+    run, smallest, load_v, starting_v = None, None, np.nan, np.nan
+    if np.isfinite(given.length_m) and given.power_w > 0:
+        if given.conductor is not None:
+            run = _tried(
+                lambda: cable.si(
+                    *about, given.conductor, given.system, given.material, given.power_factor
+                )
+            )
+        gauge = (
+            "AWG"
+            if (us if given.conductor is None else given.conductor.name.endswith(("AWG", "kcmil")))
+            else "mm2"
+        )
+        smallest = _tried(
+            lambda: smallest_cable.si(
+                *about,
+                given.drop_ratio,
+                given.system,
+                given.material,
+                given.power_factor,
+                sections=gauge,
+            )
+        )
+    if run is not None:
+        load_v = given.voltage_v * (1 - before - run.drop_ratio)
+        starting_v = (
+            given.voltage_v * np.maximum(1 - starting - STARTING * run.drop_ratio, 0.0)
+            if given.kind == "motor"
+            else np.nan
+        )
+    asks = (
+        _tried(
+            lambda: circuit.si(
+                given.power_w,
+                given.voltage_v,
+                given.system,
+                given.power_factor,
+                highest_v,
+                True,
+                "us" if us else "iec",
+            )
+        )
+        if given.power_w > 0
+        else None
+    )
+    return Run(
+        given.name,
+        given.kind,
+        given.system,
+        given.power_w,
+        given.voltage_v,
+        given.length_m,
+        run,
+        load_v,
+        starting_v,
+        asks,
+        smallest,
+        given.drop_ratio,
+        costs,
+    )
+
+
+def _starter(study: Any, sent_w: float) -> tuple[str, float]:
+    """What must bear the current of a motor that starts, and the most it gives: a battery gives what the plant does not, through its inverter."""
+    if study.site["inverter"]:
+        rating = study.site["inverter"]["rating"]
+        return (
+            ("the inverter", rating)
+            if study.site["battery"] or rating < sent_w
+            else ("the plant", sent_w)
+        )
+    return ("the battery", np.inf) if study.site["battery"] else ("the plant", sent_w)
+
+
+def _tried(work: Any) -> Any:
+    """A result that no cable or breaker may be large enough for."""
+    try:
+        return work()
+    except HydrokitError:
+        return None
+
+
+def _costs(study: Any, given: CircuitOf, hours: float) -> tuple[Any, ...]:
+    """The priced cables by what they cost over their life, cheapest first."""
+    from ...plant.cable import cheapest_cable
+
+    money = study.site["costs"]
+    if (
+        study.cable_prices is None
+        or "value" not in money
+        or not np.isfinite(hours)
+        or not np.isfinite(given.length_m)
+    ):
+        return ()
+    found = _tried(
+        lambda: cheapest_cable.si(
+            given.power_w,
+            given.voltage_v,
+            given.length_m,
+            study.cable_prices,
+            money["value"],
+            hours * 3600.0,
+            money.get("life", 25.0),
+            money.get("discount_rate", 0.0),
+            given.system,
+            given.material,
+            given.power_factor,
+        )
+    )
+    return () if found is None else found
+
+
+def _ballast(study: Any, sent_w: float, voltage_v: float) -> Ballast:
+    from ...plant.electric import ballast
+
+    section = study.site["ballast"]
+    rule = section.get("rule", "charge controller" if study.site["battery"] else "generator")
+    asked = ballast.si(
+        sent_w,
+        section.get("voltage", voltage_v),
+        int(section.get("stages", 3)),
+        rule,
+        None,
+        section.get("pattern", "doubling"),
+    )
+    heaters = sum(each.power_w for each in study.circuits if each.kind == "heater")
+    return Ballast(asked, section.get("power", np.nan), float(heaters))
+
+
+def _findings(
+    main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float, starter: tuple[str, float]
+):
+    source, most_w = starter
+    for each in (main, *runs):
+        if each.asks is None and each.power_w > 0:
+            yield Finding(
+                "problem",
+                each.name,
+                "its current is above the largest usual breaker; raise the voltage",
+            )
+        if each.run is None and np.isfinite(each.length_m) and each.smallest is None:
+            yield Finding(
+                "problem",
+                each.name,
+                "no standard cable keeps its drop; raise the voltage, or lay several side by side",
+            )
+        if np.isfinite(each.load_v) and each.load_v < 0.95 * each.voltage_v:
+            yield Finding(
+                "caution",
+                each.name,
+                f"its loads stand at {each.load_v:.0f} V of {each.voltage_v:.0f} V; 5 % in all is common practice",
+            )
+        if np.isfinite(each.starting_v) and each.starting_v < 0.8 * each.voltage_v:
+            yield Finding(
+                "caution",
+                each.name,
+                f"while its motor starts it stands at {each.starting_v:.0f} V of {each.voltage_v:.0f} V, generator and cable counted: it may not start, and lights dip",
+            )
+        if each.kind == "motor" and STARTING * each.power_w > most_w:
+            yield Finding(
+                "caution",
+                each.name,
+                f"a motor takes some {STARTING:.0f} times its current while it starts (common practice); that is more than {source} gives, so the voltage breaks down: it needs a soft start or a smaller motor",
+            )
+    if np.isfinite(dump.there_w) and dump.there_w < sent_w:
+        yield Finding(
+            "problem",
+            "ballast",
+            f"it takes {dump.there_w:.0f} W and the plant gives {sent_w:.0f} W: when the loads go off, the rest speeds the machine up",
+        )

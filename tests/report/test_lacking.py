@@ -1,0 +1,89 @@
+"""Whatever a study lacks, it is checked, and every page says something sensible: what is known, or what to measure."""
+
+import random
+
+import pytest
+import short_demos
+import small_study
+from test_hostile import NOT_A_NUMBER, assert_told
+
+from hydrokit.errors import InputError
+from hydrokit.report.display import Picture, Words
+from hydrokit.site.new_study import write_new_study
+from hydrokit.study.opening import check_study, open_study
+
+CASES = [(name, part) for name in short_demos.NAMES for part in short_demos.parts_of(name)]
+# Without a name nothing is made; the others are asked for by name elsewhere in the file, and may be left out with what asks for them.
+NEEDED = {
+    ("site",): 'it needs at least name = "..."', ("penstock",): "needs the old one described under [[penstock.pipe]]", ("penstock", "pipe"): "needs the old one described under [[penstock.pipe]]",
+    ("cable",): "[cable] has none either", ("weir",): "needs the board",
+}  # fmt: skip
+ASKERS = {
+    ("penstock",): [("upgrade",)],
+    ("penstock", "pipe"): [("upgrade",)],
+    ("cable",): [("circuit",), ("upgrade",)],
+    ("weir",): [("stream", "weir")],
+}
+
+
+def label(case):
+    return case if isinstance(case, str) else ".".join(case)
+
+
+@pytest.mark.parametrize("name, part", CASES, ids=label)
+def test_it_is_checked_without_any_one_section(tmp_path, name, part):
+    try:
+        findings = check_study(short_demos.without(tmp_path, name, part))
+    except InputError as error:
+        assert part in NEEDED and NEEDED[part] in str(error)
+        for mistake in error.mistakes:
+            assert_told(mistake.text)
+        return
+    assert part != ("site",)
+    for finding in findings:
+        assert_told(finding.message)
+
+
+def assert_pages_are_sensible(study):
+    """Every section of every page says something a person can use."""
+    assert not NOT_A_NUMBER.search(repr(study.results()))
+    for finding in study.told():
+        assert_told(finding.message)
+    for module, name, function in small_study.page_sections():
+        shown = function(study, study.view())
+        text = (
+            shown.text
+            if isinstance(shown, Words)
+            else shown.alt
+            if isinstance(shown, Picture)
+            else repr(shown)
+        )
+        found = NOT_A_NUMBER.search(text)
+        assert not found, (
+            f"{module}.{name}: {text[max(0, found.start() - 80) : found.end() + 40]!r}"
+        )
+        assert name != "headline" or len(text) > 20
+
+
+WORKED_OUT = [case for case in CASES if case[1] != ("site",)]
+OFTEN = set(random.Random(7).sample(WORKED_OUT, 2))
+
+
+@pytest.mark.parametrize(
+    "name, part",
+    [
+        pytest.param(*case, marks=pytest.mark.slow if case in OFTEN else pytest.mark.deep)
+        for case in WORKED_OUT
+    ],
+    ids=label,
+)
+def test_all_pages_without_any_one_section(tmp_path, name, part):
+    assert_pages_are_sensible(
+        open_study(short_demos.without(tmp_path, name, part, *ASKERS.get(part, ())))
+    )
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_all_pages_of_a_new_study(tmp_path, units):
+    write_new_study(tmp_path / "mine", units)
+    assert_pages_are_sensible(open_study(tmp_path / "mine"))

@@ -1,0 +1,199 @@
+"""The page on money: a plant that pays, one that never does, one that stands, one of which little is said."""
+
+import copy
+import re
+
+import numpy as np
+import pytest
+import small_study
+from small_study import SITE, write
+
+from hydrokit.energy.money import appraise
+from hydrokit.report.pages.p07 import money as page
+from hydrokit.study.opening import open_study
+
+
+@pytest.fixture(scope="module")
+def study_of(tmp_path_factory):
+    """The small study with other costs, and whole sections changed or taken out; kept, since tests only look."""
+    made = {}
+
+    def opened(name, costs=None, **sections):
+        if name not in made:
+            site = copy.deepcopy(SITE) | sections
+            costs = (
+                site["costs"]
+                | {
+                    "yearly": "2 %",
+                    "life": 20,
+                    "doubt": "15 %",
+                    "cable": "9 per m",
+                    "laying": "14 per m",
+                }
+                | (costs or {})
+            )
+            site["costs"] = {key: value for key, value in costs.items() if value is not None}
+            site = {
+                key: value
+                for key, value in site.items()
+                if value is not None and sections.get(key, "") is not None
+            }
+            made[name] = open_study(write(tmp_path_factory.mktemp("money") / name, site))
+        return made[name]
+
+    return opened
+
+
+def said(study, system="metric"):
+    return small_study.said(small_study.page_modules("p07"), study, system)
+
+
+WHOLE = dict(
+    costs={
+        "replacement": [{"name": "bearings", "cost": 600, "every": 7}],
+        "loan_years": 12,
+        "loan_rate": "5 %",
+        "replaces": "oil",
+    }
+)
+
+
+def test_the_first_cost_is_the_sum_of_its_items(study_of):
+    """By hand: pipe and laying by the metre along the slope, machine by the watt of its generator, cable by the metre."""
+    study = study_of("whole", **WHOLE)
+    items = dict(study.money.items)
+    length = study.penstock.length_m
+    assert items["pipe"] == pytest.approx(10 * length) and items["laying it"] == pytest.approx(
+        14 * length
+    )
+    # the machine by what its generator gives at full flow, 85 % of the shaft's, whatever the cable then loses
+    assert items["machine and switchboard"] == pytest.approx(
+        0.85 * float(study.plant.running().shaft_si(np.inf).max())
+    ) and items["cable, laid"] == pytest.approx(540)
+    assert items[
+        "intake, access, design, licence"
+    ] == 5000 and study.money.first_money == pytest.approx(sum(items.values()))
+
+
+def test_a_plant_of_the_recommended_size_costs_what_the_sizing_says(study_of):
+    turbine = {
+        key: value for key, value in SITE["turbine"].items() if key not in ("jet_diameter", "jets")
+    }
+    recommended = study_of("free", turbine=turbine).sizing.choice
+    size = {"140 mm PVC-U PN 10": "PVC-U PN 10 140 mm", "125 mm PVC-U PN 10": "PVC-U PN 10 125 mm"}[
+        recommended.pipe.name
+    ]
+    study = study_of(
+        "chosen", turbine=turbine, penstock=SITE["penstock"] | {"pipe": [{"size": size}]}
+    )
+    assert study.described is None and study.sizing.choice.first_money == pytest.approx(
+        recommended.first_money, rel=1e-9
+    )
+    assert study.money.first_money == pytest.approx(recommended.first_money, rel=1e-9)
+
+
+def test_it_counts_only_what_is_of_use_and_draws_costs_apart_from_energy(study_of):
+    found = study_of("whole", **WHOLE).money
+    assert found.energy.kwh == pytest.approx(study_of("whole", **WHOLE).year.useful_annual_kwh)
+    first, kwh = found.draws
+    assert len(first) == len(kwh) == 100 and abs(np.corrcoef(first, kwh)[0, 1]) < 0.25
+    one = appraise(first[3], kwh[3], found.costs)
+    assert found.drawn.npv_money[3] == pytest.approx(one.npv_money)
+    # the books and the formula give the same worth: nothing is counted twice
+    np.testing.assert_allclose(
+        found.flows.discounted[:, -1], found.drawn.npv_money, rtol=1e-9, atol=1e-6
+    )
+
+
+def test_the_words_say_the_numbers(study_of):
+    study = study_of("whole", **WHOLE)
+    text = said(study)
+    assert f"{study.money.flow.payback_years:.2g} years" in text and "the price of oil" in text
+    assert (
+        "Borrowed over 12 years at 5 %" in text
+        and "New bearings come to" in text
+        and "every 7 years" in text
+    )
+    assert said(study, "us") == said(study)  # money has no unit of length or flow here
+
+
+@pytest.mark.parametrize(
+    "name, costs, says",
+    [
+        ("dear", {"fixed": 900000}, ["does not bring that back", "pays in fewer than 1 of 100 draws", "At no discount rate", "never", "stays below zero"]),
+        ("cheap", {"fixed": 1, "per_power": "0.01 per kW", "laying": "0 per m", "cable": None}, ["pays in more than 99 of 100 draws", "net present value"]),
+        ("worthless", {"value": "0 per kWh"}, ["does not bring that back"]),
+        ("unvalued", {"value": None}, ["Nobody has said what a kWh is worth", "levelised cost of the useful energy"]),
+        ("silent", {"fixed": None, "per_power": None, "pipes": None, "laying": None, "cable": None}, ["A plant that lasts 20 years is worth its cost up to"]),
+        ("free money", {"discount_rate": "0 %", "doubt": None, "yearly": None}, ["no uncertainty is given"]),
+        ("short", {"life": 1}, ["its life of|within its 1 year"]),
+    ],
+)  # fmt: skip
+def test_other_costs_read_true(study_of, name, costs, says):
+    text = said(study_of(name, costs))
+    assert all(re.search(each, text) for each in says), text
+
+
+def test_a_plant_that_stands_says_what_upkeep_may_cost(study_of):
+    study = study_of("stands", {"visit": 8}, site=SITE["site"] | {"stage_of_work": "existing"})
+    text = said(study)
+    assert (
+        study.money.items == ()
+        and "An overhaul that keeps it running for 20 years more" in text
+        and "one walk to the intake" in text
+    )
+    # analytic: what it may cost earns itself back at just the discount rate, over its life
+    most = study.money.most_money
+    assert appraise(most, study.money.energy.kwh, study.money.costs).npv_money == pytest.approx(
+        0, abs=1e-6
+    )
+
+
+def test_a_few_gaugings_give_a_range_only(study_of):
+    study = study_of(
+        "thin",
+        site=SITE["site"] | {"stage_of_work": "existing"},
+        stream={"gaugings": "gaugings.csv", "cease_to_flow": "0 m"},
+    )
+    assert study.record is None and study.money.energy.low_kwh == study.bracket.low_kwh
+    assert "not known better than that" in said(study)
+
+
+def test_without_costs_it_says_what_to_give(study_of):
+    site = {key: value for key, value in SITE.items() if key != "costs"}
+    study = open_study(write(study_of("whole", **WHOLE).path.parent / "nothing", site))
+    assert study.money is None and "value =" in page.pay_words(study, study.view()).text
+
+
+def test_a_pipe_without_a_price_is_told(study_of):
+    study = study_of("unpriced", {"pipes": None})
+    assert (
+        "no price is given for" in study.money.findings[0].message
+        and "140 mm" in study.money.findings[0].message
+    )
+
+
+def test_a_price_changes_the_money_and_never_the_energy(study_of):
+    one, other = study_of("whole", **WHOLE), study_of("dear", {"fixed": 900000})
+    assert one.money.energy.kwh == other.money.energy.kwh
+    assert (
+        one.results()["money"]["cost_per_kwh"] < other.results()["money"]["cost_per_kwh"]
+        and "payback_years" not in other.results()["money"]
+    )
+
+
+def test_text_of_the_file_stays_text(study_of):
+    text = page.pay_words(
+        study_of(
+            "hostile",
+            {
+                "replaces": "<script>alert(1)</script>",
+                "replacement": [{"name": "<b>x</b>", "cost": 1, "every": 3}],
+            },
+        ),
+        study_of("hostile").view(),
+    ).text
+    assert (
+        "<script>" not in text
+        and "<b>" not in page.terms_words(study_of("hostile"), study_of("hostile").view()).text
+    )

@@ -1,0 +1,105 @@
+"""Every section of every page, on every demo study, in both systems of units."""
+
+import importlib
+import inspect
+import re
+from pathlib import Path
+
+import pytest
+import small_study
+from foreign_units import METRIC, US
+
+from hydrokit.report.display import Cautions, Picture, Table, Words
+from hydrokit.study.keyed import plain
+from hydrokit.study.opening import open_study
+
+ROOT = Path(__file__).resolve().parents[2]
+STUDIES = sorted(each.parent.name for each in ROOT.glob("studies/*/site.toml"))
+SECTIONS = [
+    (module.__name__.removeprefix("hydrokit.report.pages."), name)
+    for module in small_study.page_modules()
+    for name in module.__all__
+]
+
+
+@pytest.fixture(scope="module")
+def studies():
+    opened = {}
+    yield lambda name: opened.setdefault(name, open_study(ROOT / "studies" / name))
+
+
+def text_of(shown):
+    if isinstance(shown, Words):
+        return shown.text
+    if isinstance(shown, Picture):
+        texts = [shown.alt]
+        for axes in shown.figure.axes:
+            texts += [
+                axes.get_xlabel(),
+                axes.get_ylabel(),
+                *(each.get_text() for each in axes.texts),
+            ]
+        return "\n".join(texts)
+    return repr(shown)
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
+@pytest.mark.parametrize("name", STUDIES)
+@pytest.mark.parametrize(
+    "module, section", SECTIONS, ids=[f"{module}.{section}" for module, section in SECTIONS]
+)
+def test_every_section_shows_something_in_the_readers_units(studies, module, section, name, system):
+    function = getattr(importlib.import_module(f"hydrokit.report.pages.{module}"), section)
+    study = studies(name)
+    takes_study = "study" in inspect.signature(function).parameters
+    shown = function(study, study.view(system)) if takes_study else function()
+    assert isinstance(shown, (Words, Table, Picture, Cautions)), (
+        f"{section} gives {type(shown).__name__}"
+    )
+    text = text_of(shown)
+    assert (
+        "nan" not in re.findall(r"\b\w+\b", text.lower())
+        and "None" not in text
+        and "inf " not in text
+    )
+    if takes_study:
+        # A pipe's trade name is a name, not a measurement.
+        text = re.sub(r"[\d./-]+ (mm|in) (?=PVC|PE|HDPE|steel)", "", text)
+        wrong = (US if system == "metric" else METRIC).search(text)
+        assert not wrong, (
+            f"{section} shows {wrong[0]!r} to a {system} reader: {text[max(0, wrong.start() - 40) : wrong.end() + 20]!r}"
+        )
+    if isinstance(shown, Picture):
+        assert len(shown.alt) > 20
+    if (
+        isinstance(shown, Picture) and system == study.view().system
+    ):  # the other system has the same drawing with other numbers
+        data, metadata = shown._repr_mimebundle_()
+        assert data["image/png"] and metadata["image/png"]["alt"] == plain(shown.alt)
+    if section in ("headline",):
+        assert 20 < len(text) and len(re.findall(r"[.!?](?:\s|$)", text)) <= 5
+
+
+def test_hostile_text_is_text(tmp_path):
+    from hydrokit.report.pages import common
+
+    (tmp_path / "site.toml").write_text(
+        '[site]\nname = "<script>alert(1)</script>"\nplace = "\\"a\\"\\n*b* — Ωμέγα"\n',
+        encoding="utf-8",
+    )
+    study = open_study(tmp_path)
+    shown = common.understood(study, study.view())._repr_html_() + common.place_words(study)
+    assert "<script>" not in shown and "&lt;script&gt;" in shown and "Ωμέγα" in shown
+
+
+@pytest.mark.parametrize(
+    "path", sorted((ROOT / "notebooks").glob("*.ipynb")), ids=lambda path: path.stem
+)
+def test_notebooks_are_stripped_thin_and_parameterised(path):
+    import json
+
+    cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+    assert not any(cell.get("outputs") or cell.get("execution_count") for cell in cells)
+    assert sum("parameters" in cell["metadata"].get("tags", []) for cell in cells) == 1
+    assert all(len(cell["source"]) <= 12 for cell in cells if cell["cell_type"] == "code")
+    assert cells[0]["source"][0].startswith("# ")

@@ -1,0 +1,370 @@
+"""Many creeks at once: the sizing of one, the table, and workers that are lost."""
+
+import importlib.util
+import io
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import lossy
+import numpy as np
+import pandas as pd
+import pytest
+
+from hydrokit import cli
+from hydrokit.energy.screening import Creek, screened
+from hydrokit.energy.sizing import flows_to_try
+from hydrokit.energy.year import annual_energy
+from hydrokit.errors import InputError, RunError
+from hydrokit.plant.chain import Chain
+from hydrokit.plant.generator import generator
+from hydrokit.plant.parts import FixedJets, Penstock, Runner, steady
+from hydrokit.plant.turbine import part_load
+from hydrokit.runner import screening as batch
+from hydrokit.study.view import View
+from hydrokit.works.catalogue import pipe_size
+
+
+@pytest.fixture(scope="module")
+def neighbour():
+    """Three years of a valley's river, in m³/s."""
+    days = pd.date_range("2019-10-01", "2022-09-30")
+    rng = np.random.default_rng(3)
+    flow = (
+        0.5
+        * (1.1 + np.cos(2 * np.pi * (days.day_of_year - 30) / 365.25))
+        * rng.lognormal(0, 0.4, len(days))
+    )
+    return pd.Series(np.round(flow, 4), days, name="flow_m3s")
+
+
+@pytest.fixture(scope="module")
+def table(tmp_path_factory, neighbour):
+    """A table of five creeks and the record it names."""
+    tmp_path = tmp_path_factory.mktemp("creeks")
+    lines = [
+        "# invented",
+        "date, flow [m3/s]",
+        *(f"{day:%Y-%m-%d}, {flow}" for day, flow in neighbour.items()),
+    ]
+    (tmp_path / "river.csv").write_text("\n".join(lines), encoding="utf-8")
+    path = tmp_path / "creeks.csv"
+    path.write_text(
+        "name, head [m], length [m], catchment [km2], neighbour record, neighbour catchment [km2], licence [L/s], residual [%]\n"
+        "Alder, 46, 380, 30, river.csv, 38, 20, 10\n"
+        '"=HYPERLINK(""x"")", 120, 900, 1.0, river.csv, 38, , \n'
+        "Beck, 6, 40, 30, river.csv, 38, , 20\n"
+        "Dry, 46, 380, 0.000001, river.csv, 38, , \n"
+        "Elder, 31, 250, 25, river.csv, 38, 15, \n",
+        encoding="utf-8",
+    )
+    return path
+
+
+@pytest.fixture(scope="module")
+def serial(table):
+    """The five, worked out one after the other."""
+    return batch.sift(table)
+
+
+# --- one creek ------------------------------------------------------------------------------
+
+
+def test_water_of_a_creek_is_the_neighbours_by_area_less_what_stays(neighbour):
+    creek = Creek("a", 46.0, 380.0, 30e6, 38e6, licence_m3s=0.3, residual_share=0.1)
+    found = screened(creek, neighbour)
+    natural = neighbour.to_numpy() * 30 / 38
+    usable = np.clip(natural - 0.1 * natural.mean(), 0, 0.3)
+    assert found.mean_m3s == pytest.approx(natural.mean(), rel=1e-12)
+    assert found.usable_m3s == pytest.approx(usable.mean(), rel=1e-9)
+
+
+def test_energy_is_that_of_the_plant_it_names_put_together_by_hand(neighbour):
+    found = screened(
+        Creek("a", 120.0, 900.0, 20e6, 38e6, licence_m3s=0.02, residual_share=0.1), neighbour
+    )
+    assert found.machine == "pelton" and found.reason == ""
+    pipe = pipe_size(found.pipe).pipe(900.0, fittings=2.0)
+    penstock = Penstock(pipe, 120.0)
+    net = 120.0 - float(pipe.loss_si(found.design_m3s, penstock.viscosity_m2s))
+    assert found.loss_share == pytest.approx(1 - net / 120.0, rel=1e-9)
+    assert 0 < found.loss_share <= 0.1
+    natural = neighbour * 20 / 38
+    usable = (natural - 0.1 * float(natural.mean())).clip(0, 0.02)
+    best = part_load.si("pelton").best
+    bore = np.sqrt(4 * found.design_m3s / (np.pi * found.jets * 0.95 * np.sqrt(2 * 9.80665 * net)))
+    bare = Chain(
+        penstock, FixedJets((bore,) * found.jets, 0.95), Runner(steady(best), found.design_m3s)
+    )
+    machine = generator.si("synchronous", 5000.0, None)
+    # bought for what the jets would pass under the whole head
+    shaft_w = 999.7 * 9.80665 * found.design_m3s * np.sqrt(120 / net) * 120 * best
+    whole = bare.replace(
+        electric=(replace(machine, rated_w=float(shaft_w * machine.efficiency_si(1.0))),)
+    )
+    year = annual_energy(usable, whole.curve())
+    assert found.kwh == pytest.approx(
+        year.annual_kwh, rel=3e-4
+    ) and found.winter_kwh == pytest.approx(year.winter_kwh, rel=3e-4)
+    assert found.rated_w == pytest.approx(year.rated_w, rel=1e-6)
+    assert found.low_kwh < found.kwh <= found.high_kwh * (1 + 1e-9)
+    assert 0 < found.winter_kwh < found.kwh and found.kwh_per_m == found.kwh / 900
+    # no more than the water itself holds
+    assert found.kwh < 9.80665 * usable.mean() * 120 * 8766
+
+
+def test_what_a_creek_is_like_never_raises(neighbour):
+    for creek in (
+        Creek("dry", 46, 380, 1.0, 38e6, residual_share=0.99),
+        Creek("long", 1.0, 20000, 38e6, 38e6),
+        Creek("high", 900, 3000, 38e6, 38e6),
+    ):
+        found = screened(creek, neighbour)
+        assert found.reason or np.isfinite(found.kwh)
+    shut = screened(Creek("shut", 46, 380, 38e6, 38e6, licence_m3s=0.0), neighbour)
+    assert "nothing may be taken" in shut.reason and np.isnan(shut.kwh)
+
+
+def test_what_is_taken_for_granted_is_said(neighbour):
+    told = " ".join(screened(Creek("far", 200, 900, 1e6, 38e6), neighbour).mind)
+    assert "0.5 to 1.5" in told and "assumed" in told and "stronger pipe" in told
+    assert not any(
+        "assumed" in each or "0.5 to 1.5" in each
+        for each in screened(Creek("near", 40, 300, 30e6, 38e6, 0.05, 0.1), neighbour).mind
+    )
+
+
+@pytest.mark.parametrize("times", [0.001, 0.0083, 0.013, 1.0, 8.7, 95.0])
+def test_flows_to_try_are_even_round_and_reach_far_enough(neighbour, times):
+    usable = neighbour * times
+    flows = flows_to_try(usable)
+    step = flows[0]
+    np.testing.assert_allclose(np.diff(flows), step, rtol=1e-9)
+    assert 15 <= len(flows) <= 32 and float(f"{step:.2g}") == pytest.approx(step, rel=1e-9)
+    assert 1.2 * usable.quantile(0.9) <= flows[-1] <= 1.35 * usable.quantile(0.9)
+
+
+# --- the table ------------------------------------------------------------------------------
+
+
+def test_every_mistake_of_a_table_at_once(table, tmp_path):
+    (tmp_path / "river.csv").write_bytes((table.parent / "river.csv").read_bytes())
+    text, table = table.read_text(encoding="utf-8"), tmp_path / "creeks.csv"
+    text = (
+        text.replace("Alder, 46,", "Alder, -46,")
+        .replace("Beck, 6, 40", "Beck, 60, 40")
+        .replace("38, 15,", "38, 0,")
+        .replace("38, , 20", "38, , 120")
+    )
+    table.write_text(
+        text.replace("Dry, 46, 380, 0.000001, river.csv", ", 46, 380, 1, none.csv"),
+        encoding="utf-8",
+    )
+    with pytest.raises(InputError) as error:
+        batch.read_creeks(table)
+    told = str(error.value)
+    for part in (
+        "none.csv",
+        "line 2: the column 'head' must be above zero",
+        "line 4: the pipe is shorter",
+        "line 4: the residual",
+        "line 5: the column 'name' is empty",
+        "line 6: the licence",
+    ):
+        assert part in told
+    assert len(error.value.mistakes) == 6
+
+
+def test_the_table_keeps_its_order_and_loses_no_row(serial):
+    text = batch.table_text(serial, View("metric"))
+    rows = pd.read_csv(io.StringIO(text))
+    assert rows["name"].tolist() == ["Alder", '\'=HYPERLINK("x")', "Beck", "Dry", "Elder"]
+    assert (rows["energy [kWh]"] > 0).all()
+    us = pd.read_csv(io.StringIO(batch.table_text(serial, View("us"))))
+    assert us["head [ft]"][0] == pytest.approx(46 / 0.3048, rel=1e-3)
+    assert us["design flow [gpm]"][0] == pytest.approx(
+        rows["design flow [L/s]"][0] / 0.0630902, rel=1e-3
+    )
+    np.testing.assert_array_equal(us["energy [kWh]"], rows["energy [kWh]"])
+    assert us["energy for each length of pipe [kWh/ft]"][0] == pytest.approx(
+        0.3048 * rows["energy for each length of pipe [kWh/m]"][0], rel=1e-3
+    )
+
+
+def test_sift_from_the_command_line(table, serial, monkeypatch, capsys):
+    monkeypatch.chdir(table.parent)
+    assert cli.main(["sift", "creeks.csv", "--workers", "1", "--out", "out.csv"]) == 0
+    said = capsys.readouterr().out
+    assert (
+        said.startswith("5 creeks: 5 sized, 0 not\n")
+        and "Taken as given" in said
+        and "out.csv" in said
+    )
+    assert Path("out.csv").read_text(encoding="utf-8") == batch.table_text(serial, View("metric"))
+    assert cli.main(["sift", "creeks.csv", "--out", "none/out.csv"]) == 2
+    assert cli.main(["sift", "nothing.csv"]) == 2
+
+
+# --- workers --------------------------------------------------------------------------------
+
+
+def test_processes_give_the_same_bytes_as_one_row_after_the_other(table, serial):
+    parallel = batch.sift(table, batch.processes(2))
+    assert batch.table_text(parallel, View("metric")) == batch.table_text(serial, View("metric"))
+    assert parallel[0] == serial[0]
+
+
+def test_a_lost_worker_loses_no_row(tmp_path):
+    rows = [(number, str(tmp_path / "marker")) for number in range(8)]
+    assert batch.each_of(lossy.dies_once, rows, batch.processes(2), lambda row: "lost") == [
+        2 * number for number in range(8)
+    ]
+    assert (tmp_path / "marker").exists()
+
+
+def test_a_row_that_kills_every_worker_does_not_hold_up_the_others():
+    rows = [(number,) for number in range(6)]
+    assert batch.each_of(
+        lossy.dies_always, rows, batch.processes(2), lambda row: f"lost {row[0]}"
+    ) == [0, 2, 4, "lost 3", 8, 10]
+
+
+def test_an_error_of_the_work_itself_is_raised():
+    with pytest.raises(ZeroDivisionError, match="by three"):
+        batch.each_of(
+            lossy.refuses, [(number,) for number in range(6)], batch.processes(2), lambda row: None
+        )
+
+
+def test_any_executor_will_do():
+    from concurrent.futures import ThreadPoolExecutor
+
+    assert batch.each_of(
+        lossy.twice, [(5,), (1,), (3,)], lambda: ThreadPoolExecutor(2), lambda row: None
+    ) == [10, 2, 6]
+
+
+# --- a cluster ------------------------------------------------------------------------------
+
+needs_distributed = pytest.mark.skipif(
+    importlib.util.find_spec("distributed") is None,
+    reason="dask.distributed is not installed: pip install 'hydrokit[cluster]'",
+)
+
+
+@pytest.fixture(scope="module")
+def scheduler(tmp_path_factory):
+    """A scheduler and two workers, each a process of its own: its address and the workers."""
+    folder = tmp_path_factory.mktemp("cluster")
+    known = folder / "scheduler.json"
+    environment = {
+        **os.environ,
+        "PYTHONPATH": os.pathsep.join(
+            [str(Path(__file__).parents[1]), str(Path(cli.__file__).parents[1])]
+        ),
+    }
+
+    def start(*words):
+        return subprocess.Popen(
+            [sys.executable, "-m", *words],
+            cwd=folder,
+            env=environment,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+
+    started = [
+        start(
+            "distributed.cli.dask_scheduler",
+            "--host",
+            "127.0.0.1",
+            "--port",
+            "0",
+            "--no-dashboard",
+            "--scheduler-file",
+            str(known),
+        )
+    ]
+    try:
+        deadline = time.monotonic() + 60
+        while not (known.exists() and known.stat().st_size) and time.monotonic() < deadline:
+            time.sleep(0.05)
+        workers = [
+            start(
+                "distributed.cli.dask_worker",
+                "--scheduler-file",
+                str(known),
+                "--no-nanny",
+                "--no-dashboard",
+                "--nthreads",
+                "1",
+            )
+            for _ in range(2)
+        ]
+        started += workers
+        from distributed import Client
+
+        address = json.loads(known.read_text())["address"]
+        with Client(address, set_as_default=False) as client:
+            client.wait_for_workers(2, timeout=60)
+        yield address, workers
+    finally:
+        for process in reversed(started):
+            process.terminate()
+            process.wait(20)
+
+
+@pytest.mark.slow
+@needs_distributed
+@pytest.mark.filterwarnings("ignore")
+def test_a_cluster_gives_the_same_and_a_lost_worker_loses_no_row(
+    scheduler, table, serial, monkeypatch
+):
+    address, workers = scheduler
+    serial = batch.table_text(serial, View("metric"))
+    monkeypatch.chdir(table.parent)
+    assert cli.main(["sift", "creeks.csv", "--cluster", address, "--out", "out.csv"]) == 0
+    assert Path("out.csv").read_text(encoding="utf-8") == serial
+
+    killer = threading.Timer(1.0, os.kill, (workers[0].pid, signal.SIGKILL))
+    killer.start()
+    found = batch.each_of(
+        lossy.slow,
+        [(number, 0.2) for number in range(24)],
+        batch.cluster(address),
+        lambda row: "lost",
+    )
+    killer.join()
+    assert [number for number, _ in found] == list(range(24))
+    assert workers[0].wait(5) != 0
+    # the one that is left did more than its half
+    assert sum(pid == workers[1].pid for _, pid in found) > 12
+    assert batch.table_text(batch.sift(table, batch.cluster(address)), View("metric")) == serial
+
+
+@needs_distributed
+def test_no_scheduler_is_a_sentence(monkeypatch):
+    monkeypatch.setattr(batch, "_SECONDS", 0.5)
+    with pytest.raises(RunError, match="No scheduler answers at tcp://127.0.0.1:1"):
+        with batch.cluster("tcp://127.0.0.1:1")():
+            pass
+
+
+def test_without_distributed_a_sentence(monkeypatch):
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(RunError, match="hydrokit\\[cluster\\]"):
+        batch.cluster("tcp://127.0.0.1:8786")
+
+
+def test_no_machine_is_larger_than_the_licence(neighbour):
+    """Much more water than may be taken: no step of the flows tried lies above the licence."""
+    found = screened(
+        Creek("wide", 12.0, 20.0, 30e6, 38e6, licence_m3s=0.126, residual_share=0.3), neighbour
+    )
+    assert 0.1 < found.design_m3s <= 0.126

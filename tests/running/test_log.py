@@ -1,0 +1,562 @@
+"""The log: what people write wrongly, what happened, what it cost, what drifts; against planted truth.
+
+The plants behind the synthetic logs are written out here from the orifice law and import nothing
+from hydrokit.
+"""
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from hydrokit.errors import HydrokitError, InputError
+from hydrokit.running.drift import gauge_changes, slow_drift
+from hydrokit.running.healthy import half_sample_mode, reference
+from hydrokit.running.log import longest_rising, read_log
+from hydrokit.running.log_events import CAUSES, log_history
+from hydrokit.running.visits import (
+    best_interval,
+    clogged_loss,
+    clogging,
+    self_cleaning,
+    time_left,
+    visit_interval,
+)
+
+SALTFERN = Path(__file__).resolve().parents[2] / "studies" / "saltfern-creek"
+PSI, GPM, KWH = 6894.757, 3.785411784e-3 / 60, 3.6e6
+STATIC = 71 * PSI
+AT_REST = 58 * PSI  # of the demo
+
+
+def hours(a, b):
+    return abs((np.datetime64(a) - np.datetime64(b)) / np.timedelta64(1, "h"))
+
+
+# --- the invented log of the demo -------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def saltfern():
+    return log_history(read_log(SALTFERN / "log.csv", AT_REST, 4))
+
+
+@pytest.fixture(scope="module")
+def truth():
+    table = pd.read_csv(SALTFERN / "events_truth.csv", comment="#", parse_dates=["start", "end"])
+    return {kind: rows for kind, rows in table.groupby("event")}
+
+
+def test_reads_every_line_without_complaint(saltfern):
+    lines = [
+        line
+        for line in (SALTFERN / "log.csv").read_text(encoding="utf-8").splitlines()
+        if not line.startswith("#")
+    ]
+    assert len(saltfern.log) == len(lines) - 1 and saltfern.log.troubles == ()
+    # Readings that stand a few psi above the static pressure are a gauge that is off, not slips of the pen.
+    assert np.nanmax(saltfern.log.pressure_pa) > AT_REST
+
+
+def test_planted_cleanings_are_found_within_a_day_and_no_others(saltfern, truth):
+    found = [event.start for event in saltfern.of("clean")]
+    planted = truth["brushed"]["start"]
+    for each in found:
+        assert min(hours(moment, each) for moment in planted) <= 24
+    # one of them moves less water than the creek rose and fell by that day
+    missed = [moment for moment in planted if min(hours(moment, each) for each in found) > 24]
+    assert len(planted) >= 12 and len(missed) <= 1
+
+
+@pytest.mark.parametrize(
+    "planted, kind",
+    [
+        ("slide", "sudden drop"),
+        ("breaker tripped", "no load"),
+        ("regulator low", "low though spilling"),
+    ],
+)
+def test_planted_faults_are_named_and_placed_within_a_day(saltfern, truth, planted, kind):
+    (event,) = saltfern.of(kind)
+    (row,) = truth[planted].itertuples()
+    assert hours(event.start, row.start) <= 24 and hours(event.end, row.end) <= 24
+
+
+def test_ice_in_the_flume_stops_the_plant(saltfern, truth):
+    (event,) = saltfern.of("ice stop")
+    first, last = truth["flume icing"].iloc[0], truth["flume iced"].iloc[0]
+    assert hours(event.start, first.start) <= 24 and hours(event.end, last.end) <= 24
+    # by hand: what the jets that stood open the day before gave, for as long
+    before = np.flatnonzero(saltfern.log.time < np.datetime64(first.start))[-1]
+    days = (last.end - first.start) / pd.Timedelta(days=1)
+    assert event.energy_j / KWH == pytest.approx(
+        days * 24 * saltfern.log.power_w[before] / 1000, rel=0.06
+    )
+
+
+def test_the_gauge_that_salt_air_made_read_high_is_found_and_its_replacement(saltfern, truth):
+    off, *changes = sorted(gauge_changes(saltfern), key=lambda event: event.kind != "gauge off")
+    (row,) = truth["gauge high"].itertuples()
+    assert off.kind == "gauge off" and [each.kind for each in changes] == ["gauge changed"] * 2
+    assert hours(off.start, row.start) <= 24 and hours(off.end, row.end) <= 24
+    assert off.size == pytest.approx(row.size * PSI, abs=0.5 * PSI)
+
+
+def test_the_worn_jet_is_found_with_its_size(saltfern, truth):
+    drift = slow_drift(saltfern)
+    (row,) = truth["jet worn"].itertuples()
+    assert drift.kind == "one jet worn"
+    assert 100 * drift.size == pytest.approx(row.size, abs=4)
+    assert hours(drift.start, row.start) < 24 * 60
+    assert drift.watts_share[1] > 2 * drift.watts_share[2] > 2 * drift.watts_share[4]
+
+
+def test_clogging_by_season_in_the_share_of_the_clean_screen(saltfern, truth):
+    flows = {
+        1: 119 * GPM,
+        2: 231 * GPM,
+        3: 335 * GPM,
+        4: 427 * GPM,
+    }  # of the true plant, by the law of its jets
+    clogs = clogging(saltfern, flows, 610 * GPM)
+    assert {11, 12} <= set(clogs.season) <= {3, 10, 11, 12}
+    for row in truth["needles"].itertuples():
+        inside = [
+            rate
+            for event, rate in clogs.spells
+            if row.start <= pd.Timestamp(event.start)
+            and pd.Timestamp(event.end) <= row.end + pd.Timedelta(days=1)
+        ]
+        # the creek rises and falls meanwhile, so that single spells scatter
+        assert 100 * np.mean(inside) == pytest.approx(row.size, rel=0.35)
+    spared = self_cleaning(saltfern, 0.2)
+    cleans = len(saltfern.of("clean"))
+    assert spared.energy_j == pytest.approx(
+        0.8 * clogs.energy_by_month_j.sum()
+    ) and spared.visits == pytest.approx(0.8 * cleans / saltfern.years)
+
+
+def test_energy_made_and_lost_adds_up_by_month(saltfern):
+    table = saltfern.monthly()
+    lost = saltfern.lost_j()
+    for kind, value in lost.items():
+        assert table[kind].sum() == pytest.approx(value, rel=1e-9)
+    log = saltfern.log
+    known = np.isfinite(log.power_w)
+    assert table["made_j"].sum() == pytest.approx(
+        np.trapezoid(log.power_w[known], log.seconds[known]), rel=1e-9
+    )
+    assert table["cleans"].sum() == len(saltfern.of("clean"))
+
+
+def test_a_stop_by_hand_with_pressure_on_is_no_ice(saltfern):
+    gauges, dry = saltfern.of("shut off")
+    assert gauges.days < 0.1 and gauges.energy_j < 5 * KWH
+    assert dry.days > 5 and "creek too low" in dry.note
+
+
+def test_every_cause_is_explained(saltfern):
+    assert {event.kind for event in saltfern.events} <= {*CAUSES, "clean", "jets changed"}
+
+
+# --- slips ------------------------------------------------------------------------------------
+
+HEAD = (
+    "time, jets [-], pressure [{unit}], volts [V], amps [A], spilling, needle, air [degF], note\n"
+)
+
+
+def written(tmp_path, rows, unit="psi", head=HEAD):
+    path = tmp_path / "log.csv"
+    path.write_text(head.format(unit=unit) + "\n".join(rows) + "\n", encoding="utf-8")
+    return path
+
+
+def plain(count=12, start=1, jets=2, psi=67.5, volts=240, amps=7.4, **change):
+    """Healthy rows, one a day; `change` gives single cells by row number."""
+    rows = []
+    for index in range(count):
+        cells = {
+            "time": f"2024-03-{start + index:02d} 08:00",
+            "jets": jets,
+            "psi": psi,
+            "volts": volts,
+            "amps": amps,
+            "spilling": "yes",
+            "needle": "steady",
+            "air": 40,
+            "note": "",
+        }
+        cells.update(change.get(f"row{index}", {}))
+        rows.append(", ".join(str(each) for each in cells.values()))
+    return rows
+
+
+SLIPS = [
+    ({"row3": {"amps": 238}}, "volts in the amps column", (5,)),
+    ({"row3": {"volts": 7.4, "amps": 240}}, "volts and amps in each other's column", (5,)),
+    ({"row4": {"psi": -12}, "row6": {"psi": -3}}, "negative pressure", (6, 8)),
+    ({"row2": {"psi": "about 60"}}, "text in the column 'pressure'", (4,)),
+    ({"row2": {"amps": "7,4"}}, None, ()),
+    ({"row5": {"time": "2023-03-06 08:00"}}, "clock jump", (7,)),
+    ({"row5": {"time": "2026-03-06 08:00"}}, "clock jump", (7,)),
+    ({"row5": {"time": "2024-03-05 08:00"}}, "clock jump", (7,)),
+    ({"row1": {"time": ""}}, "no time", (3,)),
+    ({"row7": {"jets": 9}}, "jets that cannot be open", (9,)),
+    ({"row7": {"jets": ""}}, "jets not written down", (9,)),
+    ({"row8": {"psi": 465}}, "a pressure that reads like kPa in a column headed psi", (10,)),
+    ({"row8": {"psi": 95}}, "a pressure more than a tenth above", (10,)),
+    ({"row9": {"needle": "green"}}, "a word not known in the column 'needle'", (11,)),
+    ({"row9": {"spilling": "a bit"}}, "text in the column 'spilling'", (11,)),
+]
+
+
+@pytest.mark.parametrize(
+    "change, says, lines",
+    [each for each in SLIPS if each[1]],
+    ids=[each[1] for each in SLIPS if each[1]],
+)
+def test_each_slip_is_a_sentence_and_a_list_of_lines(tmp_path, change, says, lines):
+    log = read_log(written(tmp_path, plain(**change)), STATIC, 4)
+    (trouble,) = log.troubles
+    assert trouble.kind.startswith(says) and trouble.lines == lines
+    assert str(lines[0]) in trouble.sentence and trouble.done
+    assert trouble.sentence in log.findings[0].message
+
+
+def test_a_good_log_has_no_troubles_and_what_was_mended_is_right(tmp_path):
+    assert read_log(written(tmp_path, plain()), STATIC, 4).troubles == ()
+    swapped = read_log(written(tmp_path, plain(row3={"volts": 7.4, "amps": 240})), STATIC, 4)
+    assert swapped.power_w[3] == pytest.approx(240 * 7.4) and swapped.volts[3] == 240
+    lost = read_log(written(tmp_path, plain(row3={"amps": 238})), STATIC, 4)
+    assert np.isnan(lost.power_w[3]) and np.isnan(lost.amps[3]) and lost.volts[3] == 240
+    kilopascal = read_log(written(tmp_path, plain(row8={"psi": 465})), STATIC, 4)
+    assert kilopascal.pressure_pa[8] == pytest.approx(465e3, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    "unit, written_as, factor",
+    [
+        ("bar", 67.5, PSI),
+        ("psi", 4.65, 1e5),
+        ("psi", 465, 1e3),
+        ("bar", 465, 1e3),
+        ("kPa", 67.5, PSI),
+    ],
+)
+def test_a_whole_column_in_another_unit_than_its_header(tmp_path, unit, written_as, factor):
+    log = read_log(written(tmp_path, plain(psi=written_as), unit), STATIC, 4)
+    (trouble,) = log.troubles
+    assert "all pressures read like" in trouble.kind and len(trouble.lines) == 12
+    np.testing.assert_allclose(log.pressure_pa, written_as * factor, rtol=1e-3)
+
+
+def test_a_little_above_static_and_a_little_below_zero_are_noise(tmp_path):
+    rows = plain(
+        jets=1,
+        psi=70.5,
+        row2={"psi": 72.5},
+        row3={"psi": 71.5},
+        row5={"jets": 0, "psi": -0.5, "amps": 0, "volts": 0},
+    )
+    log = read_log(written(tmp_path, rows), STATIC, 4)
+    assert log.troubles == () and log.pressure_pa[5] == 0
+
+
+def test_a_starved_reading_is_not_taken_for_another_unit(tmp_path):
+    """A frozen screen leaves a few psi; that is bad news, not a slip."""
+    log = read_log(
+        written(tmp_path, plain(row4={"psi": 4.7, "amps": 0.2, "volts": 231})), STATIC, 4
+    )
+    assert log.troubles == () and log.pressure_pa[4] == pytest.approx(4.7 * PSI)
+
+
+def test_a_clock_set_back_in_the_middle_keeps_the_longer_part(tmp_path):
+    rows = plain(9) + plain(3, start=1, jets=2)
+    log = read_log(written(tmp_path, rows), STATIC, 4)
+    (trouble,) = log.troubles
+    assert len(log) == 9 and trouble.lines == (11, 12, 13)
+
+
+def test_longest_rising_against_brute_force():
+    random = np.random.RandomState(3)
+    from itertools import combinations
+
+    for _ in range(40):
+        values = random.randint(0, 9, 8)
+        best = max(
+            (
+                len(pick)
+                for size in range(9)
+                for pick in combinations(range(8), size)
+                if all(values[a] < values[b] for a, b in zip(pick, pick[1:]))
+            ),
+            default=0,
+        )
+        found = longest_rising(values)
+        assert (
+            len(found) == best and np.all(np.diff(values[found]) > 0) and np.all(np.diff(found) > 0)
+        )
+
+
+def test_a_decimal_comma_is_told_with_its_line(tmp_path):
+    with pytest.raises(InputError, match="line 4.*fields where the header has 9"):
+        read_log(written(tmp_path, plain(row2={"amps": "7,4"})), STATIC, 4)
+
+
+def test_a_log_without_a_usable_line_is_refused(tmp_path):
+    with pytest.raises(InputError, match="no reading with a time and a number of jets"):
+        read_log(written(tmp_path, plain(2, row0={"time": ""}, row1={"time": ""})), STATIC, 4)
+
+
+def test_watts_alone_and_pressure_alone_will_do(tmp_path):
+    watts = read_log(
+        written(
+            tmp_path,
+            [f"2024-03-{day:02d} 08:00, 2, 1776" for day in range(1, 9)],
+            head="time, jets, watts [W]\n",
+        )
+    )
+    assert reference(watts).basis == "watts" and np.isnan(watts.static_pa)
+    pressure = read_log(
+        written(
+            tmp_path,
+            [f"2024-03-{day:02d} 08:00, 2, {67 if day != 4 else 40}" for day in range(1, 9)],
+            head="time, jets, pressure [psi]\n",
+        )
+    )
+    found = log_history(pressure)
+    (event,) = found.of("short of water")
+    assert found.reference.basis == "pressure" and event.size == pytest.approx(
+        1 - (40 / 67) ** 0.5, abs=0.01
+    )
+    assert slow_drift(found) is None and gauge_changes(found) == ()
+
+
+# --- a synthetic logger -----------------------------------------------------------------------
+
+FULL, WATTS, PRESSURE, CLEAN = (
+    {2: 112.0, 4: 209.0},
+    {2: 1760.0, 4: 3060.0},
+    {2: 67.5, 4: 61.0},
+    240.0,
+)
+
+
+def synthetic(years=1.0, minutes=30, seed=1, clog=0.05):
+    """A logger's readings of a plant whose screen clogs in autumn and is cleaned by day."""
+    random = np.random.RandomState(seed)
+    time = pd.date_range(
+        "2019-07-01", periods=int(years * 365.25 * 1440 / minutes), freq=f"{minutes}min"
+    )
+    day = time.day_of_year.to_numpy()
+    jets = np.where((day > 330) | (day < 100), 2, 4)
+    full, watts, pressure = (
+        np.where(jets == 2, each[2], each[4]) for each in (FULL, WATTS, PRESSURE)
+    )
+    rate = (
+        np.where(
+            (day > 272) & (day < 310), clog, np.where((day > 100) & (day < 272), clog / 12, 0.0)
+        )
+        * minutes
+        / 1440
+    )
+    blocked, cleans, due, now = np.zeros(len(time)), [], None, 0.0
+    hour = time.hour.to_numpy()
+    for index in range(len(time)):
+        now = min(now + rate[index], 0.95)
+        blocked[index] = now
+        if due is None and CLEAN * (1 - now) < 0.9 * full[index]:
+            due = index + int(random.uniform(0.2, 2.5) * 1440 / minutes)
+        if due is not None and index >= due and 8 <= hour[index] < 18:
+            now, due = 0.0, None
+            cleans.append(min(index + 1, len(time) - 1))
+    share = np.minimum(CLEAN * (1 - blocked) / full, 1.0)
+    power = watts * share**3 * (1 + 0.007 * random.standard_normal(len(time)))
+    psi = pressure * share**2 * (1 + 0.015 * random.standard_normal(len(time)))
+    volts = 240 * (1 + 0.007 * random.standard_normal(len(time)))
+    lost = float(np.sum(watts * (1 - share**3))) * minutes * 60
+    return {
+        "time": time,
+        "jets": jets,
+        "psi": psi,
+        "volts": volts,
+        "amps": power / volts,
+        "cleans": time[cleans],
+        "lost": lost,
+        "share": share,
+    }
+
+
+def logged(made, path):
+    with open(path, "w", encoding="utf-8") as file:
+        file.write("time,jets [-],pressure [psi],volts [V],amps [A]\n")
+        file.writelines(
+            f"{time:%Y-%m-%d %H:%M},{jets},{psi:.1f},{volts:.0f},{amps:.2f}\n"
+            for time, jets, psi, volts, amps in zip(
+                made["time"], made["jets"], made["psi"], made["volts"], made["amps"]
+            )
+        )
+    return path
+
+
+@pytest.fixture(scope="module")
+def logger(tmp_path_factory):
+    made = synthetic()
+    return made, log_history(read_log(logged(made, tmp_path_factory.mktemp("log") / "log.csv")))
+
+
+def test_a_logger_without_spilling_or_needle_finds_every_planted_cleaning(logger):
+    made, found = logger
+    moments = [event.start for event in found.of("clean")]
+    assert len(made["cleans"]) >= 5
+    assert all(min(hours(moment, each) for each in moments) <= 24 for moment in made["cleans"])
+    assert all(min(hours(moment, each) for moment in made["cleans"]) <= 24 for each in moments)
+
+
+def test_a_logger_finds_nothing_that_was_not_planted(logger):
+    _, found = logger
+    assert not found.of(
+        "sudden drop", "frazil", "ice stop", "stop", "no load", "low though spilling"
+    )
+    assert gauge_changes(found) == () and slow_drift(found) is None
+
+
+def test_energy_lost_is_what_was_lost(logger):
+    """Spell by spell. Where the jets were closed at last, creek and screen cannot be told apart, and only what closing brings counts."""
+    made, found = logger
+    time, watts = made["time"].to_numpy(), np.where(made["jets"] == 2, WATTS[2], WATTS[4])
+    true_w = watts * (1 - made["share"] ** 3)
+    seen = 0.0
+    for event in found.of("clogging", "too many jets"):
+        inside = (time >= event.start) & (time <= event.end)
+        seen += true_w[inside].sum() * 1800
+        if event.kind == "clogging":
+            assert event.energy_j == pytest.approx(true_w[inside].sum() * 1800, rel=0.06)
+    # What is lost within the noise, while the flow is hardly short, cannot be seen.
+    assert seen == pytest.approx(made["lost"], rel=0.02)
+
+
+def test_clogging_rate_of_the_logger(logger):
+    _, found = logger
+    clogs = clogging(found, {count: flow * GPM for count, flow in FULL.items()}, CLEAN * GPM)
+    assert clogs.rate_in((10,)) == pytest.approx(0.05, rel=0.1)
+    # From the clean screen's spare, before its water no longer fills four jets: (1 - 209/240)/0.05 days.
+    assert clogs.grace_s(found) / 86400 == pytest.approx((1 - 209 / 240) / 0.05, rel=0.35)
+
+
+@pytest.mark.slow
+def test_five_years_of_ten_minutes(tmp_path):
+    import time
+
+    made = synthetic(years=5, minutes=10)
+    path = logged(made, tmp_path / "log.csv")
+    begin = time.process_time()
+    found = log_history(read_log(path))
+    spent = time.process_time() - begin
+    assert len(found.log) > 262_000 and spent < 10
+    moments = [event.start for event in found.of("clean")]
+    assert all(min(hours(moment, each) for each in moments) <= 24 for moment in made["cleans"])
+
+
+# --- drifts on their own ------------------------------------------------------------------------
+
+
+def drifting(tmp_path, kind, size, seed=4, offset=0.0):
+    """Two years of weekly healthy readings at 1 to 4 jets whose plant changes from half way on; solved by hand."""
+    random = np.random.RandomState(seed)
+    head, k = 50.0, 0.14 / (1 - 0.14) / 16  # loss of 14 % at four jets, in heads of four unit jets
+    rows = []
+    for number, time in enumerate(pd.date_range("2022-01-03 08:00", periods=208, freq="84h")):
+        jets = 1 + number % 4
+        share = max((number - 104) / 104, 0.0) * size
+        area = jets + (
+            share if kind == "one jet worn" else jets * share if kind == "all jets worn" else 0.0
+        )
+        loss = k * (1 + share if kind == "loss grown" else 1.0)
+        # Q²(loss + 1/area²) = H with the jets' head (Q/area)²
+        net = head / (1 + loss * area**2)
+        power = (
+            25.0
+            * area
+            * net**1.5
+            / 10
+            * (1 - share if kind == "machine losing" else 1.0)
+            * (1 + 0.01 * random.standard_normal())
+        )
+        bar = net * 0.0980665 * (1 + 0.01 * random.standard_normal()) + (
+            offset if 60 < number < 140 else 0.0
+        )
+        rows.append(f"{time:%Y-%m-%d %H:%M}, {jets}, {bar:.2f}, {power:.0f}, yes, steady")
+    path = tmp_path / "log.csv"
+    path.write_text(
+        "time, jets, pressure [bar], watts [W], spilling, needle\n" + "\n".join(rows) + "\n",
+        encoding="utf-8",
+    )
+    return log_history(read_log(path, head * 9806.65, 4))
+
+
+@pytest.mark.parametrize(
+    "kind, size",
+    [("one jet worn", 0.3), ("all jets worn", 0.08), ("loss grown", 0.8), ("machine losing", 0.06)],
+)
+def test_each_slow_change_is_told_from_the_others_with_its_size(tmp_path, kind, size):
+    drift = slow_drift(drifting(tmp_path, kind, size))
+    assert drift.kind == kind and abs(drift.size - size) < max(5 * drift.sd, 0.12 * size)
+
+
+def test_nothing_drifts_in_a_steady_plant(tmp_path):
+    for seed in range(3):
+        found = drifting(tmp_path, "none", 0.0, seed)
+        assert slow_drift(found) is None and gauge_changes(found) == ()
+
+
+@pytest.mark.parametrize("offset", [-0.3, 0.25])
+def test_a_gauge_that_jumps_is_found_beside_a_worn_jet(tmp_path, offset):
+    found = drifting(tmp_path, "one jet worn", 0.3, offset=offset)
+    (off,) = [event for event in gauge_changes(found) if event.kind == "gauge off"]
+    assert off.size == pytest.approx(offset * 1e5, abs=8e3)
+    assert hours(off.start, "2022-08-05") < 24 * 12 and hours(off.end, "2023-05-08") < 24 * 12
+    assert slow_drift(found).kind == "one jet worn"
+
+
+# --- visits -----------------------------------------------------------------------------------
+
+
+def test_interval_of_a_linear_loss_is_the_closed_form():
+    for cost, price, growth in [(3, 0.1, 20), (8, 0.32, 150), (40, 0.2, 600)]:
+        closed = visit_interval.si(cost, price / KWH, growth / 86400)
+        found = best_interval(
+            lambda seconds, growth=growth: growth / 86400 * seconds, cost, price / KWH
+        )
+        assert found.interval_s == pytest.approx(closed, rel=2e-4) and not found.longest
+
+
+def test_interval_of_a_bent_loss_against_a_fine_search():
+    def lost(seconds):
+        return clogged_loss.si(seconds, 3000.0, 0.05 / 86400, 1.15)
+
+    days = np.arange(0.5, 15, 0.001)
+    wasted = np.cumsum(lost(days * 86400)) * 0.001 * 86400
+    cost = (8 + 0.32 / KWH * wasted) / days
+    found = best_interval(lost, 8, 0.32 / KWH)
+    assert found.interval_s / 86400 == pytest.approx(days[np.argmin(cost)], rel=0.01)
+    assert found.cost_rate * 86400 == pytest.approx(cost.min(), rel=0.005)
+
+
+def test_no_loss_is_never_worth_a_walk():
+    assert best_interval(lambda seconds: 0 * seconds, 8, 0.32 / KWH).longest
+    with pytest.raises(HydrokitError, match="price above zero"):
+        best_interval(lambda seconds: seconds, 8, 0.0)
+    with pytest.raises(HydrokitError, match="above the healthy one"):
+        time_left("62 psi", "61 psi")
+
+
+def test_half_sample_mode_finds_the_ridge_under_a_tail():
+    random = np.random.RandomState(2)
+    ridge, tail = (
+        3000 * (1 + 0.01 * random.standard_normal(400)),
+        3000 * random.uniform(0.1, 1, 300) ** 1.5,
+    )
+    assert half_sample_mode(np.concatenate([ridge, tail])) == pytest.approx(3000, rel=0.015)

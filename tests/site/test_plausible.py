@@ -1,0 +1,85 @@
+"""A value that may be but hardly is, is told; one that physics forbids is refused; the usual ones pass without a word."""
+
+import numpy as np
+import odd_studies
+import pytest
+import small_study
+
+from hydrokit.errors import InputError
+from hydrokit.site.plausible import USUAL
+from hydrokit.site.schema import LISTS, SECTIONS
+
+ABSURD = [
+    (
+        {
+            "generator": {"water_to_wire": "97 %", "efficiency": None},
+            "turbine": {"efficiency": None},
+        },
+        "[generator] water_to_wire",
+    ),
+    ({"turbine": {"efficiency": "98 %"}}, "[turbine] efficiency"),
+    ({"generator": {"efficiency": "99.9 %"}}, "[generator] efficiency"),
+    ({"turbine": {"jet_coefficient": "100 %"}}, "[turbine] jet_coefficient"),
+    ({"intake": {"capacity": "10000 m^3/s"}}, "[intake] capacity"),
+    ({"turbine": {"runner_diameter": "20 m"}}, "[turbine] runner_diameter"),
+    ({"turbine": {"speed": "100000 rpm"}}, "[turbine] speed"),
+    ({"site": {"catchment": "1 mm^2"}}, "[site] catchment"),
+    ({"rights": {"licence": "0 L/s"}}, "[rights] licence"),
+    ({"intake": {"capacity": "30 L/s ± 18 L/s"}}, "[intake] capacity"),
+    ({"operation": {"freezes_below": "10 degC"}}, "[operation] freezes_below"),
+    ({"operation": {"stops_per_winter": 100}}, "[operation] stops_per_winter"),
+    ({"intake": {"banks": "90 m"}}, "[intake] banks"),
+    ({"penstock": {"profile": None, "length": "4 km", "head": "2500 m"}}, "[penstock] head"),
+    ({"stream": {"record_uncertainty": "75 %"}}, "[stream] record_uncertainty"),
+    ({"outage": {"planned_days": 300}}, "[outage] planned_days"),
+]
+
+
+@pytest.mark.parametrize(("change", "where"), ABSURD, ids=[where for _, where in ABSURD])
+def test_an_absurd_value_is_told_by_its_key(tmp_path, change, where):
+    found = small_study.changed(tmp_path, **change)
+    told = [each for each in found.unusual_findings if each.where == where]
+    assert len(told) == 1 and told[0].level == "caution"
+    assert told[0] in found.findings(rooms=("unusual_findings",))
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"generator": {"water_to_wire": "100 %", "efficiency": None}},
+        {"turbine": {"efficiency": "100 %"}},
+    ],
+    ids=["water to wire", "runner"],
+)
+def test_what_physics_forbids_is_refused(tmp_path, change):
+    with pytest.raises(InputError, match="100 %"):
+        small_study.changed(tmp_path, **change)
+
+
+def test_a_runner_far_too_fast_for_its_jet_is_told(tmp_path):
+    # 38 m of head: a jet of 27.3 m/s; best at 0.46 of it, for 0.22 m that is 1,090 rpm.
+    best = 0.46 * np.sqrt(2 * 9.80665 * 38) / (np.pi * 0.22) * 60
+    assert best == pytest.approx(1090, rel=0.01)
+    fit = small_study.changed(
+        tmp_path / "fit", turbine={"runner_diameter": "220 mm", "speed": f"{best:.0f} rpm"}
+    )
+    fast = small_study.changed(
+        tmp_path / "fast", turbine={"runner_diameter": "220 mm", "speed": "3000 rpm"}
+    )
+    assert not fit.unusual_findings
+    assert ["[turbine] speed"] == [
+        each.where for each in fast.unusual_findings
+    ] and "1.3 times the speed of the jet" in fast.unusual_findings[0].message
+
+
+@pytest.mark.parametrize("name", odd_studies.NAMES)
+def test_studies_as_people_have_them_pass_without_a_word(tmp_path, name):
+    assert odd_studies.opened(tmp_path, name).unusual_findings == ()
+
+
+def test_every_key_of_the_table_is_one_of_the_schema():
+    for usual in USUAL:
+        assert (
+            usual.key in (SECTIONS.get(usual.section) or LISTS[usual.section])
+            and usual.low < usual.high
+        )

@@ -1,0 +1,141 @@
+"""How long still water has, and nights of frazil weather: one answer on every page and sheet, the worse of bare and snowed where it is printed."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+import small_study
+
+from hydrokit.report.pages.p03 import frost
+from hydrokit.report.pages.p09 import winter
+from hydrokit.running.winter import climate
+from hydrokit.study.keyed import keys, plain
+
+DAYS = [date(2020, 7, 1) + timedelta(each) for each in range(1461)]
+AIR = "date,temperature [degC]\n" + "".join(
+    f"{day},{2 - 14 * np.cos(2 * np.pi * (number - 195) / 365.25) - 3 * (number % 7 == 0):.1f}\n"
+    for number, day in enumerate(DAYS)
+)
+LIES = {
+    "snow": "0.6 m",
+    "stretch": [
+        {"name": "bridge over the gully", "from": "60 m", "to": "75 m", "snow": "0 m"},
+        {"name": "wrapped", "from": "80 m", "to": "90 m", "insulation": "60 mm"},
+    ],
+}
+
+
+@pytest.fixture(scope="module")
+def cold(tmp_path_factory):
+    return small_study.changed(
+        tmp_path_factory.mktemp("cold"),
+        {"temperature": AIR.replace("-0.0\n", "0.0\n")},
+        penstock=LIES,
+    )
+
+
+def told(made):
+    text = getattr(made, "marked", None)
+    return keys(
+        text
+        if text is not None
+        else re.sub(
+            r'<data value="([a-z0-9_.]+)">([^<]*)</data>',
+            "\ue000\\1\ue001\\2\ue002",
+            made._repr_html_(),
+        )
+    )
+
+
+SECTIONS = (
+    frost.frost_table,
+    frost.frost_words,
+    winter.freezing_table,
+    winter.stop_words,
+    winter.calendar_table,
+    winter.penstock_steps_table,
+    frost.frazil_words,
+    winter.winter_words,
+)
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_one_time_a_stretch_and_state_on_every_page(cold, system):
+    seen = {}
+    for section in SECTIONS:
+        for key, text in told(section(cold, cold.view(system))):
+            seen.setdefault(key, set()).add(text)
+    assert {
+        "freeze.worst",
+        "freeze.bridge_over_the_gully.bare",
+        "freeze.wrapped.snow",
+        "freeze.line.penstock",
+        "frazil.days",
+        "frazil.nights.1",
+    } <= seen.keys()
+    assert all(len(texts) == 1 for texts in seen.values()), {
+        key: texts for key, texts in seen.items() if len(texts) > 1
+    }
+
+
+def test_printed_sheets_take_the_worse_of_bare_and_snowed(cold):
+    """Every value is one of the frost worked out for the coldest day of the record, whether snow lies or not; the least goes to the sheets."""
+    both = [each.blocked_s for each in (*cold.frost.stretches, *cold.frost.without_snow)]
+    assert cold.frost.air_temperature_k == pytest.approx(273.15 + cold.temperature.min())
+    assert cold.answer("freeze.worst").value == min(both)
+    step = next(step for step in cold.steps["penstock"] if step.question == "freeze.line.penstock")
+    assert step.value == min(both)
+    assert next(job for job in cold.jobs if job.question == "freeze.worst").value == min(both)
+    for each in cold.freeze:
+        assert each.bare_s <= each.snow_s
+
+
+def test_a_bare_stretch_has_its_own_time_in_the_calendar(cold):
+    (job,) = [job for job in cold.jobs if job.job.startswith("Wrap or bank")]
+    assert (
+        job.question == "freeze.bridge_over_the_gully.bare"
+        and job.value == cold.answer(job.question).value
+    )
+
+
+def test_the_nights_of_the_months_add_up_to_the_one_count(cold):
+    nights = climate(cold.temperature).frazil_nights
+    assert cold.answer("frazil.days").value == sum(round(float(each)) for each in nights)
+    text = winter.winter_words(cold, cold.view()).text
+    assert f"{cold.answer('frazil.days').value:.0f} a year" in text
+    assert (
+        f"{cold.answer('frazil.days').value:.0f} nights a year"
+        in frost.frazil_words(cold, cold.view()).text
+    )
+
+
+def test_the_colder_of_record_and_site_file_counts(tmp_path):
+    warmer = small_study.changed(tmp_path / "a", site={"coldest": "5 degC"})
+    colder = small_study.changed(tmp_path / "b", site={"coldest": "-30 degC"})
+    assert warmer.frost.air_temperature_k == pytest.approx(273.15 + warmer.temperature.min())
+    assert colder.frost.air_temperature_k == pytest.approx(243.15)
+    assert colder.winter_outlook.standing.air_k[2] == pytest.approx(243.15)
+    assert colder.answer("freeze.worst").value < warmer.answer("freeze.worst").value
+
+
+def test_what_never_freezes_says_so(tmp_path):
+    mild = "date,temperature [degC]\n" + "".join(f"{day},7.0\n" for day in DAYS)
+    study = small_study.changed(tmp_path, {"temperature": mild})
+    assert plain(study.view().shown(study.answer("freeze.worst"))) == "does not freeze"
+    assert (
+        "no stretch of pipe that stands still is blocked"
+        in frost.frost_words(study, study.view()).text
+    )
+
+
+def test_one_of_a_thing_is_told_as_one():
+    from hydrokit.study.view import View
+
+    assert [View().duration(each) for each in (60.0, 3600.0 * 2, 86400.0 * 3)] == [
+        "1 minute",
+        "2 hours",
+        "3 days",
+    ]

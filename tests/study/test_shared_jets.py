@@ -1,0 +1,64 @@
+"""Two machines that share the fixed jets of a plant: whose jets open first, at which efficiency, and what one of them does alone."""
+
+import numpy as np
+import pytest
+from small_study import changed
+
+from hydrokit.errors import HydrokitError
+from hydrokit.report.pages.p03 import holding
+from hydrokit.report.pages.p05 import machines
+from hydrokit.report.pages.p09 import card
+
+ONE = {"name": "low-water wheel", "jets": 1, "efficiency": "60 %"}
+TWO = {"name": "flood wheel", "jets": 2, "efficiency": "75 %"}
+TURBINE = {"jets": 3, "jet_diameter": "16 mm"}
+
+
+def test_the_efficiency_is_the_mean_of_the_open_jets(tmp_path):
+    shared = changed(tmp_path / "a", turbine=TURBINE, machine=[ONE, TWO])
+    plain = changed(tmp_path / "b", turbine=TURBINE)
+    # jets alike take the same water: by hand 0.60, (0.60 + 0.75) / 2, (0.60 + 0.75 + 0.75) / 3 against 0.75 for each
+    for count, mean in ((1, 0.60), (2, 0.675), (3, 0.70)):
+        there, here = (
+            float(each.plant.replace(electric=()).at_si(np.inf, jets=count).power_w)
+            for each in (shared, plain)
+        )
+        assert there / here == pytest.approx(mean / 0.75, rel=1e-9)
+
+
+def test_the_order_of_the_list_is_the_order_of_opening(tmp_path):
+    turned = changed(tmp_path, turbine=TURBINE, machine=[TWO, ONE])
+    each = [opening.part_load.best for opening in turned.plant.jets.openings()]
+    assert each == pytest.approx([0.75, 0.75, 0.70])
+
+
+def test_each_machine_has_its_own_surge(tmp_path):
+    study = changed(tmp_path, turbine=TURBINE, machine=[ONE, TWO])
+    (first, small), (second, large) = study.single_surges
+    assert (first, second) == ("low-water wheel", "flood wheel")
+    # Joukowsky: the rise goes with the water stopped, twice as much for two jets of three (both are stopped at once)
+    assert large > 1.5 * small > 0
+    view = study.view("metric")
+    assert "low-water wheel alone" in str(holding.surge_table(study, view))
+    text = machines.sets_words(study, view).text
+    assert "low-water wheel has jet 1" in text and "flood wheel has jets 2 to 3" in text
+
+
+@pytest.mark.parametrize("turbine, machine, said", [
+    (TURBINE | {"jets": 4}, [ONE, TWO], "have 3 jets together, but .turbine. jets is 4"),
+    (TURBINE, [ONE, {"design_flow": "5 L/s"}], "do not go together"),
+    (TURBINE, [ONE | {"design_flow": "5 L/s"}, {"name": "second", "jets": 2, "design_flow": "5 L/s"}], "one of the two"),
+    (TURBINE, [{"name": "neither"}], "neither needs design_flow"),
+    (TURBINE | {"jet_kind": "spear", "jet_diameter": None, "design_flow": "9 L/s"}, [ONE, TWO], "jets of fixed bore"),
+])  # fmt: skip
+def test_machines_told_wrongly(tmp_path, turbine, machine, said):
+    with pytest.raises(HydrokitError, match=said):
+        _ = changed(tmp_path, turbine=turbine, machine=machine).plant
+
+
+def test_the_card_says_whose_jets_are_whose(tmp_path):
+    study = changed(tmp_path, turbine=TURBINE, machine=[ONE, TWO])
+    assert (
+        "the low-water wheel has jet 1 and the flood wheel has jets 2 to 3"
+        in card.card_words(study, study.view("metric")).text
+    )

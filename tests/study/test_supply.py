@@ -1,0 +1,508 @@
+"""What the plant's power is used for: jets by flow and month, wires, heat; from the site file to the words."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from small_study import changed
+
+from hydrokit.errors import InputError
+from hydrokit.report.pages.p04 import machine_choice
+from hydrokit.report.pages.p06 import warmth, wires
+from hydrokit.report.pages.p09 import schedule
+from hydrokit.running.winter import heat_held
+from hydrokit.study.opening import open_study
+
+
+@pytest.fixture
+def study(tmp_path):
+    """A study made of the small one with some of its sections changed."""
+    return lambda files=(), **changes: changed(tmp_path / "study", files, **changes)
+
+
+# --- jets -----------------------------------------------------------------------------------
+
+
+def test_stages_lead_back_to_the_flows(study):
+    s = study()
+    plan, group = s.jet_plan, s.jet_plan.stages[0]
+    assert group.months == tuple(range(1, 13)) and len(plan.schedule.bands) == 2
+    up, down = group.up_m[0], group.down_m[1]
+    assert up - down == pytest.approx(0.01) or up - down > 0.01
+    usable = s.rights.usable_si(s.rating.flow_si((up + down) / 2), 1)
+    first, second = plan.schedule.bands
+    assert second.down_m3s * 0.98 < usable < first.up_m3s * 1.02
+
+
+def test_months_and_days_follow_the_record(study):
+    s = study()
+    plan = s.jet_plan
+    usable = s.usable
+    for month in (2, 8):
+        flow = usable[usable.index.month == month]
+        assert plan.typical_m3s[month - 1] == pytest.approx(flow.median())
+        change = plan.schedule.bands[1].from_m3s
+        assert plan.jets[month - 1] == (2 if flow.median() >= change else 1)
+        length = 28.25 if month == 2 else 31
+        assert plan.days[month - 1, 2] == pytest.approx((flow >= change).mean() * length, abs=0.1)
+    assert plan.held_kwh[0] >= max(plan.held_kwh[1], plan.held_kwh[2])
+    assert plan.held_kwh[0] == pytest.approx(s.year.annual_kwh, rel=1e-9)
+    assert f"{plan.held_kwh[0]:,.0f}"[:3] in schedule.band_words(s, s.view()).text
+
+
+def test_the_dead_band_is_the_owners(study):
+    narrow = study().jet_plan
+    s = study(operation={"jet_dead_band": "20 %"})
+    wide = s.jet_plan
+    assert (
+        wide.schedule.bands[1].down_m3s
+        < narrow.schedule.bands[1].down_m3s
+        < narrow.schedule.bands[0].up_m3s
+        < wide.schedule.bands[0].up_m3s
+    )
+    assert (
+        "20 % of power and is not worth the walk (the site file's dead band)"
+        in schedule.band_words(s, s.view()).text
+    )
+
+
+def test_a_spear_needs_no_schedule(study):
+    s = study(turbine={"jet_kind": "spear", "design_flow": "12 L/s"})
+    text = schedule.band_words(s, s.view()).text
+    assert "no schedule of jets is needed" in text and schedule.stage_table(s, s.view()).text == ""
+    assert schedule.month_table(s, s.view()).columns[2] == "jets to open"
+
+
+# --- wires ----------------------------------------------------------------------------------
+
+CIRCUITS = [
+    {"name": "heater", "kind": "heater", "power": "1.5 kW", "length": "20 m", "size": "2.5 mm2"},
+    {
+        "name": "<b>saw</b>",
+        "kind": "motor",
+        "power": "500 W",
+        "power_factor": 0.8,
+        "length": "40 m",
+        "size": "1.5 mm2",
+    },
+    {"name": "lamp at the machine", "power": "50 W", "length": "3 m", "begins": "powerhouse"},
+]
+
+
+def test_wires_by_hand(study):
+    """IEC 60228: 1.15, 7.41, 12.1 ohm/km at 20 °C; (230 + 40)/250 warmer; out and back."""
+    s = study(circuit=CIRCUITS)
+    found, warm = s.wires, 270 / 250
+    main = found.main
+    amps = found.sent_w / 230
+    assert main.asks.current_a == pytest.approx(amps) and main.asks.rating_a == pytest.approx(
+        1.25 * amps
+    )
+    drop = amps * 2 * 60 * 1.15e-3 * warm
+    assert main.load_v == pytest.approx(230 - drop, rel=1e-6) and main.run.loss_w == pytest.approx(
+        amps * drop, rel=1e-6
+    )
+    heater, saw, lamp = found.circuits
+    assert heater.load_v == pytest.approx(
+        230 - drop - 1500 / 230 * 2 * 20 * 7.41e-3 * warm, rel=1e-6
+    )
+    saw_amps = 500 / 230 / 0.8
+    own = saw_amps * 2 * 40 * 0.8 * (12.1e-3 * warm + 0.08e-3 * 0.6 / 0.8)
+    assert saw.load_v == pytest.approx(230 - drop - own, rel=1e-5)
+    start, size = (
+        6 * 500 / 0.8,
+        s.plant.electric[0].size_w,
+    )  # the generator's own dip, behind a reactance of 0.2
+    dip = 230 * start * 0.2 / (size + start * 0.2)
+    assert saw.starting_v == pytest.approx(
+        230 - drop * (1 + 5 * 500 / found.sent_w) - 6 * own - dip, rel=1e-5
+    )
+    big = study(circuit=[CIRCUITS[1] | {"power": "1 kW"}])
+    assert np.isnan(big.wires.circuits[0].starting_v) and "the voltage breaks down" in " ".join(
+        each.message for each in big.wires.findings
+    )
+    assert lamp.run is None and np.isnan(lamp.load_v) and lamp.smallest.conductor.name == "1.5 mm2"
+    # a meter's scale holds the reading with a quarter to spare, and not ten times it
+    for each in (main, *found.circuits):
+        assert 1.25 <= each.asks.ammeter_a / each.asks.current_a < 2.1
+    assert (
+        found.ballast.asked.total_w == pytest.approx(1.1 * found.sent_w)
+        and found.ballast.heaters_w == 1500
+    )
+    assert "starts" in " ".join(each.message for each in found.findings)
+    view = s.view()
+    assert (
+        f"{found.sent_w:,.0f}"[:3] in wires.wire_words(s, view).text
+        and "<b>" not in wires.wire_words(s, view).text
+    )
+    assert "<b>" not in wires.wire_table(s, view)._repr_html_()
+
+
+def test_the_cheapest_cable_is_that_of_a_plain_sum(study):
+    prices = {"2.5 mm2": 3.0, "6 mm2": 5.0, "16 mm2": 9.0, "50 mm2": 22.0}
+    sheet = "size,price [money/m]\n" + "".join(
+        f"{size},{price}\n" for size, price in prices.items()
+    )
+    s = study({"cables": sheet}, costs={"cables": "cables.csv", "life": 20})
+    ohm = {"2.5 mm2": 7.41e-3, "6 mm2": 3.08e-3, "16 mm2": 1.15e-3, "50 mm2": 0.387e-3}
+    power = np.asarray(s.plant.curve().power_si(s.usable)) / s.plant.curve().rated_w
+    hours = sum(
+        (power[s.usable.index.month == month] ** 2).mean() * days * 24
+        for month, days in zip(range(1, 13), [31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+    )
+    assert s.wires.full_hours == pytest.approx(hours, rel=1e-4)
+    worth = sum(1.04**-year for year in range(1, 21))
+    total = {
+        size: 60 * price
+        + (s.wires.sent_w / 230) ** 2 * 2 * 60 * ohm[size] * 270 / 250 / 1000 * hours * 0.2 * worth
+        for size, price in prices.items()
+    }
+    assert {
+        each.run.conductor.name: pytest.approx(each.total, rel=1e-4) for each in s.wires.main.costs
+    } == total
+    assert wires.cable_words(s, s.view()).text.count(min(total, key=total.get)) >= 1
+
+
+def test_ballast_that_is_too_small_is_a_problem(study):
+    s = study(ballast={"power": "500 W", "stages": 2})
+    assert [each.level for each in s.wires.findings if each.where == "ballast"] == ["problem"]
+    assert "takes only 500 W" in wires.ballast_words(s, s.view()).text
+
+
+def test_transformer_and_inverter_stand_in_the_chain(study):
+    plain = study()
+    before = float(plain.plant.at_si(np.inf).power_w)
+    s = study(
+        transformer=[
+            {
+                "at": "powerhouse",
+                "rating": "6 kW",
+                "no_load_loss": "50 W",
+                "full_load_loss": "120 W",
+            }
+        ],
+        inverter={"rating": "20 kW", "idle": "40 W", "efficiency": "94 %"},
+    )
+    after = float(s.plant.at_si(np.inf).power_w)
+    # lost: 50 W and 120 W times the square of the load, then some 6 %; never less
+    assert before - after == pytest.approx(50 + 120 * (before / 6000) ** 2 + 0.06 * before, rel=0.1)
+    assert s.year.annual_kwh < plain.year.annual_kwh
+    assert [part.part for _, _, part in s.wires.between] == ["transformer", "inverter"]
+    assert len(wires.between_table(s, s.view()).rows) == 2
+
+
+def test_battery_for_a_day(study):
+    """A steady 217 W against 100 W through twenty hours and 700 W through four: the four hours' lack must be stored."""
+    flow = "date,flow [L/s]\n" + "".join(
+        f"{day:%Y-%m-%d},8.46\n" for day in pd.date_range("2021-10-01", "2023-09-30")
+    )
+    battery = {
+        "voltage": "48 V",
+        "charge": "50 Ah",
+        "depth": "50 %",
+        "day_use": ["100 W"] * 20 + ["700 W"] * 4,
+    }
+    s = study({"flow": flow}, battery=battery)
+    watts = float(s.plant.curve().power_si(0.00546))
+    plenty, _, (_, power, stored, charge) = s.wires.store.needs
+    # both years have a February of 28 days, and a month is counted with 28.25
+    assert (
+        power == pytest.approx(watts * 28 / 28.25, rel=1e-6)
+        and 210 < watts < 225
+        and plenty[2] == 0
+    )
+    assert stored == pytest.approx((700 - power) * 4 * 3600, rel=1e-6) and charge == pytest.approx(
+        stored / 3600 / 48 / 0.5, rel=1e-6
+    )
+    assert (
+        "50 Ah is too small for a median month and the leanest month"
+        in wires.store_words(s, s.view()).text
+    )
+    # what is there comes to 5.2 kWh a day; a day of 6 kWh no battery can help
+    s = study({"flow": flow}, battery=battery | {"day_use": ["250 W"] * 24})
+    assert (
+        np.isnan(s.wires.store.needs[-1][2])
+        and "no battery mends that" in wires.store_words(s, s.view()).text
+    )
+    with pytest.raises(InputError, match="24 values"):
+        study(battery={"voltage": "48 V", "day_use": ["1 W"]}).read()
+
+
+@pytest.mark.parametrize(
+    "changes, says",
+    [
+        (
+            {"circuit": [{"name": "x", "power": "1 kW", "length": "5 m", "size": "17 mm2"}]},
+            "not a standard section",
+        ),
+        ({"cable": None, "circuit": [{"name": "x", "power": "1 kW"}]}, "no voltage"),
+        (
+            {"circuit": [{"name": "x", "power": "1 kW", "phases": "dc", "power_factor": 0.8}]},
+            "no power factor",
+        ),
+        ({"circuit": [{"name": "x", "power": "1 psi"}]}, "power"),
+        ({"room": [{"name": "x", "walls": "3 m^2"}]}, "u_walls"),
+        ({"room": [{"name": "x"}]}, "says nothing of its heat"),
+        ({"room": [{"name": "x", "volume": "3 m^3"}]}, "air_changes"),
+        (
+            {"loads": {"night": [{"power": "2 kW", "inside": "3 degC", "outside": "5 degC"}]}},
+            "warmer than outside",
+        ),
+        ({"inverter": {"rating": "3 kW"}}, "rating, idle and efficiency together"),
+        ({"battery": {"day_use": ["1 W"] * 24}}, "needs its voltage"),
+        ({"costs": {"cables": "prices.csv"}}, "neither a section"),
+    ],
+)
+def test_slips_are_told_at_the_check(study, changes, says):
+    with pytest.raises(InputError, match=says):
+        study(**changes).read()
+
+
+# --- heat -----------------------------------------------------------------------------------
+
+ROOMS = [
+    {"name": "kitchen", "walls": "30 m^2", "u_walls": "0.5 W/m^2/K", "windows": "4 m^2", "u_windows": "2 W/m^2/K", "floor": "20 m^2", "u_floor": "0.6 W/m^2/K", "volume": "50 m^3", "air_changes": 0.6},
+    {"name": "loft", "ua": "21 W/K"},
+]  # fmt: skip
+
+
+def test_rooms_and_nights_by_hand(study):
+    s = study(room=ROOMS)
+    assert s.house.conductance_w_k == pytest.approx(
+        30 * 0.5 + 4 * 2 + 20 * 0.6 / 2 + 0.335 * 50 * 0.6 + 21
+    )
+    nights = [
+        {"power": "2 kW", "inside": "20 degC", "outside": "-5 degC"},
+        {"power": "1.8 kW", "inside": "20 degC", "outside": "0 degC"},
+    ]
+    s = study(room=ROOMS, loads={"night": nights})
+    assert s.house.source == "measured nights" and s.house.conductance_w_k == pytest.approx(
+        (80 + 90) / 2
+    )
+    assert s.house.findings and "far apart" in s.house.findings[-1].message
+    s = study(room=ROOMS, loads={"night": nights, "heated_ua": "84 W/K"})
+    assert s.house.source == "site file" and s.house.conductance_w_k == 84
+    assert "85 W/K as measured by night" in warmth.house_words(s, s.view()).text
+
+
+def test_heat_is_weighed_on_the_same_days(study):
+    """A loop over the days, written out, against what the study says."""
+    s = study(
+        room=ROOMS,
+        outage={"unplanned": "10 %"},
+        loads={"base_power": "200 W", "inside_temperature": "19 degC"},
+    )
+    ua = s.house.conductance_w_k
+    needed, met = 0.0, 0.0
+    curve = s.plant.curve()
+    hours = [24 * each for each in (31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)]
+    for day, flow in s.usable.items():
+        first = (
+            200 + 600e3 / hours[day.month - 1]
+        )  # the steady need, and the energy wanted each month
+        demand = max(ua * (19 - s.temperature[day]), 0)
+        needed += demand * 86400
+        met += 0.9 * min(max(float(curve.power_si(flow)) - first, 0), demand) * 86400
+    heat = s.warmth.heat
+    assert heat.joint and heat.met_share == pytest.approx(met / needed, rel=1e-3)
+    assert np.nansum(heat.needed_month_j) == pytest.approx(needed / 2, rel=0.01)
+    assert f"{100 * heat.met_share:.0f} %" in warmth.heat_words(s, s.view()).text
+    winter = 200 + np.mean([600e3 / hours[month] for month in (11, 0, 1)])
+    assert s.warmth.full_k == pytest.approx((curve.rated_w - winter) / ua, rel=1e-4)
+
+
+def test_dry_cold_days_meet_less_than_the_means_say():
+    days = pd.date_range("2020-01-01", periods=730)
+    temperature = pd.Series(np.where(np.arange(730) % 2, -20.0, 10.0), days)
+    power = pd.Series(np.where(np.arange(730) % 2, 500.0, 3500.0), days)
+    joint = heat_held(temperature, power, 100.0)
+    means = heat_held(temperature, 2000.0, 100.0)
+    assert joint.joint and not means.joint
+    assert joint.met_share == pytest.approx(
+        (500 + 1000) / (4000 + 1000)
+    ) and means.met_share == pytest.approx((2000 + 1000) / 5000)
+    # half the time it stands still
+    assert heat_held(temperature, power, 100.0, running=0.5).met_share == pytest.approx(
+        joint.met_share / 2
+    )
+    # too few days in common: month by month
+    assert not heat_held(temperature, power[:100], 100.0).joint
+
+
+def test_first_served_first(study):
+    s = study(circuit=CIRCUITS, loads={"base_power": "300 W"})
+    found = s.sharing
+    assert found.names[:2] == ("steady need", "heater")
+    for _, watts, shares in found.cases:
+        left = watts
+        for want, got in zip(found.wanted_w, shares.served_w):
+            assert got == pytest.approx(min(left, want))
+            left -= got
+        assert shares.ballast_w == pytest.approx(left, abs=1e-6)
+
+
+def test_fuel_by_name(study):
+    s = study(room=ROOMS, loads={"fuel": "white oak", "stove": "63 %"})
+    saved = s.warmth.fuels[0]
+    # 27.9 million Btu a cord, 63 % of it: 5,151 kWh
+    assert saved.amount == pytest.approx(
+        np.nansum(s.warmth.heat.met_month_j) / 3.6e6 / 5151, rel=1e-3
+    )
+    assert (
+        "cords of white oak" in warmth.fuel_words(s, s.view("us")).text
+        and "m³ stacked" in warmth.fuel_words(s, s.view("metric")).text
+    )
+
+
+# --- setting height -------------------------------------------------------------------------
+
+
+def test_setting_height_of_the_sites_own_machine(study):
+    """(p_air - p_vapour)/(ρ g) - σ H - 0.5 m: at 262 m, 20 °C."""
+    s = study(
+        turbine={
+            "kind": "pump run backwards",
+            "cavitation": 0.2,
+            "jet_kind": "conical nozzle",
+            "design_flow": "12 L/s",
+        }
+    )
+    air = 101325 * (1 - 2.25577e-5 * 262) ** 5.25588
+    expected = (air - 2339) / (998.2 * 9.80665) - 0.2 * 38 - 0.5
+    shown = machine_choice.setting_table(s, s.view()).rows[0]
+    assert shown[0] == "pump run backwards" and shown[1] == "0.20"
+    assert shown[2] == f"{expected:.1f} m above"
+    s = study(turbine={"kind": "francis", "design_flow": "12 L/s"}, site={"altitude": "300 m"})
+    assert "use the manufacturer's value" in machine_choice.setting_words(s, s.view()).text
+
+
+def test_what_is_lacking_is_said(tmp_path):
+    (tmp_path / "bare").mkdir()
+    (tmp_path / "bare" / "site.toml").write_text('[site]\nname = "x"\n', encoding="utf-8")
+    s = open_study(tmp_path / "bare")
+    for page in (schedule, warmth, wires):
+        for name in set(page.__all__) - {"references"}:
+            shown = getattr(page, name)(s, s.view())
+            assert "nan" not in repr(shown)
+    assert (
+        "voltage" in wires.wire_table(s, s.view()).text
+        and "[[room]]" in warmth.house_words(s, s.view()).text
+    )
+
+
+# --- what counts for nothing, what no plant has ----------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "changes, where, says",
+    [
+        ({"cable": {"loss": "3 %"}}, "cable", "loss counts for nothing"),
+        ({"cable": {"length": None}}, "cable", "size counts for nothing without length"),
+        ({"costs": {"loan_rate": "5 %"}}, "costs", "loan_rate counts for nothing"),
+        (
+            {"room": [{"name": "hall", "ua": "70 W/K", "walls": "10 m^2"}]},
+            "house",
+            "walls count for nothing beside ua",
+        ),
+        ({"battery": {"voltage": "48 V", "charge": "50 Ah"}}, "battery", "without day_use"),
+        ({"generator": {"reactance": 0.9}}, "generator", "reactance is 0.9"),
+        ({"costs": {"yearly": "40 %"}}, "costs", "yearly is 40 %"),
+        (
+            {
+                "transformer": [
+                    {
+                        "at": "powerhouse",
+                        "rating": "6 kW",
+                        "no_load_loss": "900 W",
+                        "full_load_loss": "90 W",
+                    }
+                ]
+            },
+            "transformer",
+            "15 % of its rating",
+        ),
+        (
+            {
+                "loads": {"inside_temperature": "39 degC"},
+                "room": [{"name": "hall", "ua": "70 W/K"}],
+            },
+            "loads",
+            "39 °C; 5 to 27 °C is usual",
+        ),
+        (
+            {
+                "loads": {
+                    "night": [
+                        {"power": "2 kW", "inside": "20 degC", "outside": "0 degC", "hours": "1 h"}
+                    ]
+                }
+            },
+            "loads.night",
+            "hours is 1 h",
+        ),
+        ({"costs": {"discount_rate": "60 %"}}, "costs", "discount_rate is 60 %"),
+        ({"circuit": [{"name": "x", "power": "1 kW", "drop": "40 %"}]}, "circuit", "drop is 40 %"),
+    ],
+)
+def test_values_that_count_for_nothing_or_that_no_plant_has_are_told(study, changes, where, says):
+    assert [
+        each
+        for each in study(**changes).doubtful_findings
+        if each.where == where and says in each.message
+    ]
+
+
+def test_sound_values_are_not_told(study):
+    assert study().doubtful_findings == ()
+
+
+def test_a_minute_is_no_night(study):
+    with pytest.raises(InputError, match="30 min to 24 h"):
+        study(
+            loads={
+                "night": [
+                    {"power": "2 kW", "inside": "20 degC", "outside": "0 degC", "hours": "1 min"}
+                ]
+            }
+        )
+
+
+def test_names_and_dates_are_shown(study):
+    import datetime
+
+    s = study(
+        transformer=[
+            {
+                "name": "step-up",
+                "at": "powerhouse",
+                "rating": "6 kW",
+                "no_load_loss": "50 W",
+                "full_load_loss": "120 W",
+            }
+        ],
+        room=ROOMS,
+        loads={"night": [{"power": "2 kW", "inside": "20 degC", "outside": "-5 degC"}]},
+    )
+    assert wires.between_table(s, s.view()).rows[0][0] == "step-up"
+    text = warmth.house_words(s, s.view()).text
+    assert "kitchen" in text and "loft" in text
+    s.site["loads.night"][0]["date"] = datetime.date(2022, 1, 18)
+    del s.__dict__["house"]
+    assert "that of 2022-01-18" in warmth.house_words(s, s.view()).text
+
+
+def test_a_bank_is_not_held_against_a_month_nobody_knows(study):
+    """Without a record the plant's full power stands for no month."""
+    battery = {"voltage": "48 V", "charge": "400 Ah", "day_use": ["300 W"] * 20 + ["4 kW"] * 4}
+    s = study(
+        stream={
+            "record": None,
+            "record_uncertainty": None,
+            "gaugings": None,
+            "temperature": None,
+            "cease_to_flow": None,
+            "control": None,
+        },
+        battery=battery,
+    )
+    assert [name for name, *_ in s.wires.store.needs] == ["times of plenty"]
+    assert "a lean month is not known" in wires.store_words(s, s.view()).text

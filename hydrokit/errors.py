@@ -41,6 +41,12 @@ class RangeWarning(UserWarning):
     """A result outside the range in which its formula was tested."""
 
 
+class Told(Protocol):
+    """What can be told in the units of any reader, such as a :class:`~hydrokit.sentences.Sentence`."""
+
+    def told(self, reader: Any, /) -> str: ...
+
+
 @dataclass(frozen=True)
 class Mistake:
     """One wrong thing in an input file.
@@ -51,18 +57,28 @@ class Mistake:
         The file as the reader knows it.
     where : str
         A key such as ``[penstock] length``, or ``line 12``; may be empty.
-    text : str
+    sentence : str or Sentence
         What was found, what was expected, an example.
     """
 
     file: str
     where: str
-    text: str
+    sentence: str | Told
 
     def __post_init__(self) -> None:
         # Text of a file may stand in any of them, and reaches a terminal.
-        for name in ("file", "where", "text"):
+        for name in ("file", "where"):
             object.__setattr__(self, name, one_line(getattr(self, name), _LONGEST_SENTENCE))
+
+    @property
+    def text(self) -> str:
+        """The sentence in metric units, on one line."""
+        return one_line(self.sentence, _LONGEST_SENTENCE)
+
+    def told(self, reader: Any) -> str:
+        """File, place and sentence, in the units of a reader."""
+        said = one_line(reader.told(self.sentence), _LONGEST_SENTENCE)
+        return ": ".join(part for part in (self.file, self.where, said) if part)
 
     def __str__(self) -> str:
         return ": ".join(part for part in (self.file, self.where, self.text) if part)
@@ -86,12 +102,6 @@ class InputError(HydrokitError):
 
     def __reduce__(self):
         return (InputError, (self.mistakes,))
-
-
-class Told(Protocol):
-    """What can be told in the units of any reader, such as a :class:`~hydrokit.sentences.Sentence`."""
-
-    def told(self, reader: Any, /) -> str: ...
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ from typing import Any, Iterable, Self, Sequence
 
 import numpy as np
 
-from .errors import Finding, HydrokitError
+from .errors import Finding, HydrokitError, InputError
 from .units import parse_unit, ureg
 
 __all__ = ["Amount", "Reader", "Sentence", "joined", "capital", "plain_number", "series_text"]
@@ -32,6 +32,7 @@ KINDS = {
     "length": ("m", "m", "ft"),
     "distance": ("m", "km", "mi"),
     "diameter": ("m", "mm", "in"),
+    "small length": ("m", "mm", "in"),
     "stage": ("m", "m", "ft"),
     "head": ("m", "m", "ft"),
     "area": ("m^2", "m^2", "ft^2"),
@@ -224,6 +225,8 @@ class Reader:
         """
         if isinstance(what, Finding):
             what = what.sentence
+        if isinstance(what, InputError):
+            return "\n".join(each.told(self) for each in what.mistakes)
         if isinstance(what, Exception):
             what = (
                 what.args[0]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from .sentences import Amount, Sentence
 from .units import units
 
 __all__ = [
@@ -175,7 +176,10 @@ for _property in (density, viscosity, vapour_pressure):
         t = np.asarray(temperature) - 273.15
         yield (
             (t < -0.01) | (t > 40),
-            "water colder than 0 °C or warmer than 40 °C: the formula is not meant for it",
+            Sentence(
+                "water outside {range}: the formula is not meant for it",
+                range=Amount((273.15, 313.15), "temperature"),
+            ),
         )
 
 
@@ -224,7 +228,10 @@ def air_pressure(altitude):
 @air_pressure.valid
 def _(altitude):
     height = np.asarray(altitude)
-    yield (height < -400) | (height > 6000), "altitude outside -400 to 6,000 m"
+    yield (
+        (height < -400) | (height > 6000),
+        Sentence("altitude outside {range}", range=Amount((-400.0, 6000.0), "length")),
+    )
 
 
 @units("m", pressure="Pa", temperature="K")

@@ -154,7 +154,8 @@ class Folder:
 def reason(error: Exception) -> str | Sentence:
     """What an error says, without the name of the function that refused: that is of use to those who call it."""
     if len(error.args) == 1 and isinstance(error.args[0], Sentence):
-        return error.args[0]
+        said = error.args[0]
+        return Sentence(_CALLED.sub("", said.template), **dict(said.amounts))
     told = error.mistakes[0] if isinstance(error, InputError) else None
     return (
         _CALLED.sub("", str(error))

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..sentences import Amount, Sentence
 from ..units import Quantity, units
 from .gauging import findings_from
 
@@ -67,7 +68,7 @@ def conductivity_at_25(conductivity, temperature, per_kelvin="1.9 %"):
 def _(temperature):
     yield (
         (np.asarray(temperature) < 273.15) | (np.asarray(temperature) > 308.15),
-        "water outside 0 to 35 °C",
+        Sentence("water outside {range}", range=Amount((273.15, 308.15), "temperature")),
     )
 
 

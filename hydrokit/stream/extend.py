@@ -387,7 +387,7 @@ def _findings(
         )
         text = (
             f"days left out of the fit were predicted to a factor of {skill.factor:.2f}, "
-            f"volume {skill.volume_ratio - 1:+.0%}, efficiency {skill.efficiency:.2f} ({skill.log_efficiency:.2f} on logarithms)"
+            f"volume {100 * (skill.volume_ratio - 1):+.0f} %, efficiency {skill.efficiency:.2f} ({skill.log_efficiency:.2f} on logarithms)"
         )
         findings.append(Finding(level, "extension", text))
     if method != "area" and len(there) < 365:

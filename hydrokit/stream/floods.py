@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import Finding, HydrokitError
+from ..sentences import Amount, Sentence
 from ..units import units
 from .frequency import (
     FEWEST,
@@ -177,7 +178,10 @@ def _lp3_flood(
             Finding(
                 "caution",
                 "floods",
-                f"the flood of {peak:.3g} m³/s is an outlier among the yearly peaks: check it",
+                Sentence(
+                    "the flood of {peak} is an outlier among the yearly peaks: check it",
+                    peak=Amount(peak, "large flow"),
+                ),
             ),
         )
     if regional_skew is not None:

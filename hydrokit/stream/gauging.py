@@ -208,7 +208,7 @@ def bucket(volume, time, volume_uncertainty="2 %", time_uncertainty="0.2 s"):
         (
             spread > 0.2,
             "caution",
-            f"the fills differ by {spread:.0%}; look for water that misses the container",
+            f"the fills differ by {100 * spread:.0f} %; look for water that misses the container",
         ),
     )
     return Gauging.from_parts(flow, parts, "bucket", findings, {"fills_m3s": fills})
@@ -517,8 +517,8 @@ def gain_or_loss(
     certain = bool(abs(change) > 2 * doubt)
     kind, share = ("gain" if change > 0 else "loss"), change / upstream.flow_m3s
     sentence = (
-        f"a {kind} of {abs(share):.0%} is more than twice its doubt"
+        f"a {kind} of {100 * abs(share):.0f} % is more than twice its standard uncertainty"
         if certain
-        else f"a {kind} of {abs(share):.0%} lies within twice its doubt; it may be no {kind} at all"
+        else f"a {kind} of {100 * abs(share):.0f} % is less than twice its standard uncertainty; it may be no {kind} at all"
     )
     return GainOrLoss(change, doubt, share, certain, (Finding("note", "gain or loss", sentence),))

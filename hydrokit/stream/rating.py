@@ -7,10 +7,12 @@ staying whole. By weighted least squares of ln Q.
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError, counted
+from ..sentences import Amount, Sentence
 from ..units import units
 from .gauging import findings_from
 from .rating_curve import Rating, level_uncertainty, rating_band, rating_flow, rating_stage
@@ -164,8 +166,11 @@ def fit_rating(
         )
     if cease_to_flow is not None and cease_to_flow >= stage.min():
         raise HydrokitError(
-            f"fit_rating(): a gauging at stage {stage.min():.3f} m does not lie above cease-to-flow "
-            f"{cease_to_flow:.3f} m; check the datum of both"
+            Sentence(
+                "fit_rating(): a gauging at stage {stage} does not lie above cease-to-flow {cease}; check the datum of both",
+                stage=Amount(stage.min(), "stage"),
+                cease=Amount(cease_to_flow, "stage"),
+            )
         )
     if segments not in (1, 2) or (
         segments == 2 and (len(stage) < TWO_SEGMENT_GAUGINGS or exponent is not None)
@@ -278,8 +283,11 @@ def _findings(rating, held, shapeless, iced, doubt, result):
         (
             not few and surprise[odd] > 3,
             "caution",
-            f"the gauging at stage {rating.gauged_stage_m[odd]:.3f} m lies {np.expm1(rating.residuals[odd]):+.0%} off the curve; "
-            "look at its field sheet",
+            Sentence(
+                "the gauging at stage {stage} lies {share} {side} the curve; look at its field sheet",
+                stage=Amount(rating.gauged_stage_m[odd], "stage"),
+                **_off(float(np.expm1(rating.residuals[odd]))),
+            ),
         ),
         (
             result.bends,
@@ -298,11 +306,20 @@ def _findings(rating, held, shapeless, iced, doubt, result):
             Finding(
                 "problem",
                 "rating",
-                f"gaugings from {date} on lie {change:+.0%} off those before at one stage: the control has shifted; "
-                "fit the two periods apart",
+                Sentence(
+                    "gaugings from {date} on lie {share} {side} those before at one stage: the control has shifted; "
+                    "fit the two periods apart",
+                    date=date,
+                    **_off(change),
+                ),
             )
         )
     return findings
+
+
+def _off(change: float) -> dict[str, Any]:
+    """How far, and on which side, as parts of a sentence."""
+    return {"share": Amount(abs(change), "share", 2), "side": "above" if change > 0 else "below"}
 
 
 def _shift(residuals, when):

@@ -173,14 +173,14 @@ def _(stage, rating):
     yield (
         share > 0,
         (
-            f"{share:.1%} of the stages give more than 1.5 times the highest gauging, which is extrapolation; "
+            f"{100 * share:.1f} % of the stages give more than 1.5 times the highest gauging, which is extrapolation; "
             "gauge a higher flow"
         ),
     )
     dry = np.mean(np.asarray(stage) <= rating.c)
     yield (
         dry > 0,
-        f"{dry:.1%} of the stages stand at or below cease-to-flow and give no water; check the gauge's zero",
+        f"{100 * dry:.1f} % of the stages stand at or below cease-to-flow and give no water; check the gauge's zero",
     )
 
 

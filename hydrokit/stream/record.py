@@ -15,6 +15,7 @@ import pandas as pd
 
 from ..errors import Finding, HydrokitError, InputError, Mistake, counted
 from ..files import read_csv, shown_path
+from ..sentences import Amount, Sentence
 
 __all__ = [
     "FilledRecord",
@@ -125,8 +126,11 @@ def flows_of(series: pd.Series) -> np.ndarray:
         )
     if np.any(values < 0):
         raise HydrokitError(
-            f"the flow on {_first(series, values < 0)} is negative ({values[values < 0][0]:g} m³/s); "
-            "if negative means missing write series.where(series >= 0)"
+            Sentence(
+                "the flow on {date} is negative ({flow}); if negative means missing write series.where(series >= 0)",
+                date=_first(series, values < 0),
+                flow=Amount(values[values < 0][0], "large flow"),
+            )
         )
     return values
 

@@ -302,7 +302,7 @@ def _shut(rate: np.ndarray) -> tuple[Finding, ...]:
         Finding(
             "caution",
             "rights",
-            f"the licence lets nothing be taken in {told_months(shut)}; a month its table does not name counts as none",
+            f"the licence allows no abstraction in {told_months(shut)}; a month its table does not name counts as none",
         ),
     )
 
@@ -314,10 +314,10 @@ def _findings(
     free = MONTHS[(keep <= 0) & (share <= 0)]
     if len(free):
         when = "" if len(free) == 12 else f" in {told_months(free)}"
-        text = f"no residual flow is given{when}: all water is counted as usable, which the law hardly allows; ask what must stay"
+        text = f"no residual flow is given{when}: all water counts as available, which the law hardly allows; ask the authority for the residual flow"
         findings.append(Finding("caution", "rights", text))
     if np.any(off > np.maximum(keep, share * off)):
-        text = "just above the hands-off flow the plant may draw the creek below it, since it is a threshold and not a flow that stays"
+        text = "just above the hands-off flow the plant may draw the creek below it, since it is a threshold and no residual flow"
         findings.append(Finding("note", "rights", text))
     if record is not None:
         greatest = record.groupby(record.index.month).max().reindex(MONTHS).to_numpy()
@@ -325,7 +325,7 @@ def _findings(
         if len(none):
             every = len(none) == np.isfinite(greatest).sum()
             when = "" if every else f" in {told_months(none)}"
-            text = f"what must stay is above every flow on record{when}: nothing can be taken"
+            text = f"the residual flow is above every flow on record{when}: no flow is available"
             findings.append(Finding("problem" if every else "caution", "rights", text))
     return tuple(findings)
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import HydrokitError, did_you_mean
+from ..sentences import Amount, Sentence
 from ..units import units
 from .record import MONTH_NAMES, WATER_YEAR
 
@@ -48,7 +49,7 @@ class Rule:
     Parameters
     ----------
     kind : str
-    text : str
+    text : str or Sentence
         The rule in words, for reports.
     months : tuple of int
         Calendar months in which it holds.
@@ -61,7 +62,7 @@ class Rule:
     """
 
     kind: str
-    text: str
+    text: str | Sentence
     months: tuple[int, ...] = tuple(range(1, 13))
     flow_m3s: np.ndarray = field(default_factory=lambda: np.zeros(12))
     share: np.ndarray = field(default_factory=lambda: np.zeros(12))
@@ -141,7 +142,7 @@ def fixed(flow: Any, months: Any = None) -> Rule:
     """
     return Rule(
         "fixed",
-        f"{1000 * flow:.4g} L/s stay{_in(months)}",
+        Sentence("a residual flow of {flow}{when}", flow=Amount(flow, "flow", 4), when=_in(months)),
         _months(months),
         flow_m3s=np.full(12, float(flow)),
     )
@@ -176,7 +177,10 @@ def by_month(flows: Any) -> Rule:
         raise HydrokitError(f"by_month(): flows must be twelve, January first, got {flows.size}")
     return Rule(
         "by_month",
-        f"{1000 * flows.min():.4g} to {1000 * flows.max():.4g} L/s stay, by month",
+        Sentence(
+            "a residual flow of {flows}, by month",
+            flows=Amount((flows.min(), flows.max()), "flow", 4),
+        ),
         flow_m3s=flows,
     )
 
@@ -201,9 +205,9 @@ def share_of_mean(share: Any, months: Any = None) -> Rule:
     Examples
     --------
     >>> share_of_mean("10 %").text
-    '10 % of the mean flow stay'
+    'a residual flow of 10 % of the mean flow'
     """
-    text = f"{100 * share:.3g} % of the mean flow stay{_in(months)}"
+    text = f"a residual flow of {100 * share:.3g} % of the mean flow{_in(months)}"
     return Rule("share_of_mean", text, _months(months), share=np.full(12, float(share)))
 
 
@@ -229,9 +233,9 @@ def percentile(exceedance: Any, months: Any = None) -> Rule:
     Examples
     --------
     >>> percentile("95 %").text
-    'the flow exceeded 95 % of the time stays'
+    'a residual flow of Q95, the flow exceeded 95 % of the time'
     """
-    text = f"the flow exceeded {100 * exceedance:.4g} % of the time stays{_in(months)}"
+    text = f"a residual flow of Q{100 * exceedance:.4g}, the flow exceeded {100 * exceedance:.4g} % of the time{_in(months)}"
     return Rule("percentile", text, _months(months), exceedance=float(exceedance))
 
 
@@ -257,7 +261,7 @@ def tennant(grade: str, first_month: int = 10) -> Rule:
     halves = [
         told_months((first - 1 + np.arange(6)) % 12 + 1) for first in (first_month, first_month + 6)
     ]
-    told = f"{100 * cold:.0f} % of the mean flow stay" + (
+    told = f"a residual flow of {100 * cold:.0f} % of the mean flow" + (
         "" if cold == warm else f" from {halves[0]} and {100 * warm:.0f} % from {halves[1]}"
     )
     return Rule("tennant", f"Tennant's grade '{grade}': {told}", share=share)
@@ -305,10 +309,10 @@ def swiss_residual(q347: Any) -> Any:
 
 
 def swiss_article_31() -> Rule:
-    """:func:`swiss_residual` of the creek's own Q347 stays."""
+    """The residual flow that :func:`swiss_residual` asks for at the creek's own Q347."""
     return Rule(
         "swiss_article_31",
-        "the residual flow of article 31 of the Swiss Waters Protection Act stays",
+        "the residual flow of article 31 of the Swiss Waters Protection Act",
     )
 
 
@@ -334,13 +338,13 @@ def share_of_flow(share: Any, months: Any = None) -> Rule:
     Examples
     --------
     >>> share_of_flow("30 %", months=[7, 8]).text
-    '30 % of the flow of the day stay in July and August'
+    'a residual flow of 30 % of the flow of the day in July and August'
     """
     if not 0 <= share <= 1:
         raise HydrokitError(
             f"share_of_flow(): the share that stays must lie between 0 and 1, got {share!r}"
         )
-    text = f"{100 * share:.3g} % of the flow of the day stay{_in(months)}"
+    text = f"a residual flow of {100 * share:.3g} % of the flow of the day{_in(months)}"
     return Rule("share_of_flow", text, _months(months), share=np.full(12, float(share)))
 
 
@@ -366,12 +370,14 @@ def hands_off(flow: Any, months: Any = None) -> Rule:
 
     Examples
     --------
-    >>> hands_off("12 L/s").text
-    'nothing is taken below 12 L/s'
+    >>> print(hands_off("12 L/s").text)
+    no abstraction below 12 L/s
     >>> hands_off("0.5 cfs").flow_m3s[0].round(5).item()
     0.01416
     """
-    text = f"nothing is taken below {1000 * flow:.4g} L/s{_in(months)}"
+    text = Sentence(
+        "no abstraction below {flow}{when}", flow=Amount(flow, "flow", 4), when=_in(months)
+    )
     return Rule("hands_off", text, _months(months), flow_m3s=np.full(12, float(flow)))
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError, counted
+from ..sentences import Amount, Sentence
 from ..units import Quantity, units
 from .gauging import Gauging, findings_from
 
@@ -126,7 +127,10 @@ def salt_slug(
             (
                 True,
                 "note",
-                "the usual factor at 25 °C was used; calibrate with the creek's own water",
+                Sentence(
+                    "the usual factor at {reference} was used; calibrate with the creek's own water",
+                    reference=Amount(298.15, "temperature"),
+                ),
             ),
         )
     own = {
@@ -243,13 +247,13 @@ def _slug(time, conductivity, injected, background, background_uncertainty, tail
         (
             left > _SETTLED,
             "problem",
-            f"the conductivity ends {left:.0%} of the peak above the background: the flow comes out too high; log until "
+            f"the conductivity ends {100 * left:.0f} % of the peak above the background: the flow comes out too high; log until "
             'it has returned, give the background before and after, or use tail="exponential"',
         ),
         (
             left < -_SETTLED,
             "problem",
-            f"the conductivity ends {-left:.0%} of the peak below the background: give the background before and after",
+            f"the conductivity ends {-100 * left:.0f} % of the peak below the background: give the background before and after",
         ),
         (
             excess[0] > 0.1 * peak,
@@ -358,11 +362,11 @@ def mixing_check(first: Gauging, second: Gauging) -> Gauging:
     findings = [each for each in first.findings + second.findings if each.message != _ONE_PROBE]
     findings += findings_from(
         "salt slug",
-        (apart <= 0.1, "note", f"the two probes agree within {apart:.0%}"),
+        (apart <= 0.1, "note", f"the two probes agree within {100 * apart:.0f} %"),
         (
             apart > 0.1,
             "problem",
-            f"the two probes differ by {apart:.0%}: the salt had not mixed; pour it in farther up, in the middle",
+            f"the two probes differ by {100 * apart:.0f} %: the salt had not mixed; pour it in farther up, in the middle",
         ),
     )
     details = {

@@ -5,11 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from ..errors import HydrokitError
+from ..sentences import Amount, Sentence
 from ..units import units
 from ..water import GRAVITY
 from .gauging import Gauging, findings_from
 
 __all__ = ["slope_area"]
+
+_LEAST_FALL_M = 0.15
 
 _EXPANSION_LOSS = 0.5  # share of the velocity head regained that is lost where the reach widens
 
@@ -141,7 +144,15 @@ def slope_area(
             "caution",
             f"the reach is {reach / depth:.0f} mean depths long; 75 are asked for",
         ),
-        (fall < 0.15, "caution", f"the marks fall {fall:.2f} m; 0.15 m are asked for"),
+        (
+            fall < _LEAST_FALL_M,
+            "caution",
+            Sentence(
+                "the marks fall {fall}; at least {least} is asked for",
+                fall=Amount(fall, "stage", 2),
+                least=Amount(_LEAST_FALL_M, "stage", 2),
+            ),
+        ),
         (
             fall < np.max(velocity_head) * flow**2,
             "caution",

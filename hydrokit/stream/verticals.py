@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..errors import HydrokitError
+from ..sentences import Amount, Sentence
 from ..units import units
 from .gauging import Gauging, findings_from
 
@@ -226,15 +227,26 @@ def _checked(distance, depth, velocity):
     if np.any(steps <= 0):
         at = distance[1:][steps <= 0][0]
         raise HydrokitError(
-            f"velocity_area(): distances must run one way across the creek; look at {at:g} m"
+            Sentence(
+                "velocity_area(): distances must run one way across the creek; look at {place}",
+                place=Amount(at, "length"),
+            )
         )
     if np.any(depth < 0):
-        raise HydrokitError(f"velocity_area(): depths must not be negative, got {depth.min():g} m")
+        raise HydrokitError(
+            Sentence(
+                "velocity_area(): depths must not be negative, got {depth}",
+                depth=Amount(depth.min(), "length"),
+            )
+        )
     blind = (depth > 0) & np.isnan(velocity)
     if np.any(blind):
         raise HydrokitError(
-            f"velocity_area(): the vertical at {distance[blind][0]:g} m has a depth but no velocity; enter its "
-            "velocity (0 if the water stood still), or leave the vertical out"
+            Sentence(
+                "velocity_area(): the vertical at {place} has a depth but no velocity; enter its "
+                "velocity (0 if the water stood still), or leave the vertical out",
+                place=Amount(distance[blind][0], "length"),
+            )
         )
     return distance, depth, np.where(depth > 0, velocity, 0.0)
 
@@ -308,7 +320,7 @@ def _findings(depth, velocity, shares, wet):
         (
             np.max(shares) > 0.10,
             "caution",
-            f"one panel carries {np.max(shares):.0%} of the flow; add verticals beside it",
+            f"one panel carries {100 * np.max(shares):.0f} % of the flow; add verticals beside it",
         ),
         (
             np.any(velocity < 0),
@@ -318,6 +330,6 @@ def _findings(depth, velocity, shares, wet):
         (
             np.max(depth * np.abs(velocity)) > WADING_LIMIT_M2S,
             "caution",
-            "depth times velocity passes 0.9 m²/s (10 ft²/s): by common practice not water to wade in",
+            "depth times velocity passes the limit for wading, 0.9 m²/s (10 ft²/s) by common practice",
         ),
     )

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..sentences import Amount, Sentence
 from ..units import Quantity, units
 from ..water import GRAVITY
 from . import weirs
@@ -216,7 +217,7 @@ def weir_gauging(
         else coefficient_uncertainty,
     }
     findings = [
-        Finding("caution", "weir", each.message) for each in function.check_si((head,), shape)
+        Finding("caution", "weir", each.sentence) for each in function.check_si((head,), shape)
     ]
     if notch_depth is not None and head > notch_depth:
         findings = findings_from(
@@ -397,7 +398,10 @@ def _option(kind, given, flows, channel_width, available_rise, head_uncertainty)
         (
             rise[-1] > available_rise,
             "problem",
-            f"the pond would stand {rise[-1]:.2f} m above the water below, more than there is room for",
+            Sentence(
+                "the water above the weir would stand {rise} above the water below it, more than there is room for",
+                rise=Amount(rise[-1], "stage", 2),
+            ),
         ),
     )
     outside = np.array([bool(function.check_si((head,), shape)) for head in heads])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..errors import HydrokitError
+from ..sentences import Amount, Sentence
 from ..units import units
 from ..water import GRAVITY
 
@@ -18,6 +19,12 @@ __all__ = [
 ]
 
 LEAST_HEAD_M = 0.05
+
+
+def _shown(length_m: float) -> Amount:
+    return Amount(length_m, "small length", 2)
+
+
 _FOOT = 0.3048
 _FRANCIS = 3.33 * np.sqrt(_FOOT)  # 3.33 ft^0.5/s
 _CIPOLLETTI = 3.367 * np.sqrt(_FOOT)  # 3.367 ft^0.5/s
@@ -168,8 +175,14 @@ def v_notch(head, angle="90 deg", crest_height=None, channel_width=None, notch_d
 @v_notch.valid
 def _(head, angle, crest_height, channel_width, notch_depth):
     head, degrees = np.asarray(head), np.degrees(angle)
-    yield (head > 0) & (head < LEAST_HEAD_M), "head below 50 mm: the water clings to the plate"
-    yield head > 0.381, "head above 0.38 m, where the coefficient was not measured"
+    yield (
+        (head > 0) & (head < LEAST_HEAD_M),
+        Sentence("head below {least}: the water clings to the plate", least=_shown(LEAST_HEAD_M)),
+    )
+    yield (
+        head > 0.381,
+        Sentence("head above {most}, where the coefficient was not measured", most=_shown(0.381)),
+    )
     yield (degrees < 19.999) | (degrees > 100.001), "angle outside 20° to 100°"
     if notch_depth is not None:
         yield (
@@ -309,9 +322,18 @@ def rectangular_weir(head, width, channel_width, crest_height, method="Kindsvate
 @rectangular_weir.valid
 def _(head, width, crest_height):
     head = np.asarray(head)
-    yield (head > 0) & (head < 0.03), "head below 30 mm: the water clings to the crest"
-    yield np.asarray(width) < 0.15, "crest shorter than 0.15 m; a V-notch serves better"
-    yield np.asarray(crest_height) < 0.10, "crest less than 0.10 m above the floor"
+    yield (
+        (head > 0) & (head < 0.03),
+        Sentence("head below {least}: the water clings to the crest", least=_shown(0.03)),
+    )
+    yield (
+        np.asarray(width) < 0.15,
+        Sentence("crest shorter than {least}; a V-notch serves better", least=_shown(0.15)),
+    )
+    yield (
+        np.asarray(crest_height) < 0.10,
+        Sentence("crest less than {least} above the floor", least=_shown(0.1)),
+    )
     yield head / crest_height > 2.5, "head above 2.5 of the crest height"
 
 
@@ -421,7 +443,10 @@ def cipolletti(head, width):
 @cipolletti.valid
 def _(head, width):
     head = np.asarray(head)
-    yield (head > 0) & (head < 0.06), "head below 60 mm: the water clings to the crest"
+    yield (
+        (head > 0) & (head < 0.06),
+        Sentence("head below {least}: the water clings to the crest", least=_shown(0.06)),
+    )
     yield head / width > 1 / 3, "head above a third of the crest length"
 
 
@@ -488,7 +513,10 @@ def broad_crested(head, width, coefficient=0.848, crest_length=None):
 @broad_crested.valid
 def _(head, crest_length):
     head = np.asarray(head)
-    yield (head > 0) & (head < LEAST_HEAD_M), "head below 50 mm: friction on the sill counts"
+    yield (
+        (head > 0) & (head < LEAST_HEAD_M),
+        Sentence("head below {least}: friction on the sill counts", least=_shown(LEAST_HEAD_M)),
+    )
     if crest_length is not None:
         slenderness = head / crest_length
         yield (

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
+from ..sentences import Amount, Sentence
 from ..units import Quantity, units
 from ..water import GRAVITY, air_pressure, density
 from .falling import FallingLine
@@ -245,7 +246,7 @@ def regime(line: FallingLine, mouth_flow_m3s: float | None = None) -> Regime:
     has_dips = np.any(cut.elevation_m - np.minimum.accumulate(cut.elevation_m) > cut.bore_m)
     kind = "part full between full low points" if has_dips else "part full"
     pull = f"{full_bore / mouth_flow_m3s:.1f} times as much" if mouth_flow_m3s > 0 else "far more"
-    text = f"the mouth governs; once primed the full bore draws {pull} and pulls the pond down: open the gate of a filled line slowly"
+    text = f"the pipe inlet governs; once primed the full bore draws {pull} and pulls the pond down: open the gate of a filled line slowly"
     return Regime(kind, flow, mouth_flow_m3s, full_bore, tight, (Finding("caution", "air", text),))
 
 
@@ -451,24 +452,44 @@ def _source_needed(line, legs, volumes, margin):
 def _filling_findings(line, places, stall, margin, doubt, climb):
     found = []
     if stall is not None:
-        where = "the outlet" if stall == len(places) - 1 else f"the summit at {places[stall]:.0f} m"
+        where = (
+            "the outlet"
+            if stall == len(places) - 1
+            else Sentence("the high point at {place}", place=Amount(places[stall], "length"))
+        )
         why = (
-            f"it stands {climb:.2g} m above the pond, so that only a pump or suction gets water over it"
+            Sentence(
+                "it stands {climb} above the pond, so that only a pump or suction gets water over it",
+                climb=Amount(climb, "head", 2),
+            )
             if climb > 0
             else "trapped air takes more head than there is"
         )
         found.append(
-            Finding("problem", "air", f"filled from the top, the line stalls before {where}: {why}")
+            Finding(
+                "problem",
+                "air",
+                Sentence(
+                    "filled from the top, the line stalls before {where}: {why}",
+                    where=where,
+                    why=why,
+                ),
+            )
         )
     if abs(margin) < 2 * doubt:
-        text = f"the margin of {margin:.2f} m is within twice its doubt of {doubt:.2f} m: survey summits, low points and lip again before trusting it"
+        text = Sentence(
+            "the margin of {margin} is less than twice its standard uncertainty of {doubt}: survey the high points, the low "
+            "points and the crest of the outlet again before trusting it",
+            margin=Amount(margin, "head", 2),
+            doubt=Amount(doubt, "head", 2),
+        )
         found.append(Finding("caution", "air", text))
     if line.lip_level_m is not None and not line.upturned:
         found.append(
             Finding(
                 "caution",
                 "air",
-                "the outlet lip does not stand above the crown: it does not seal the end",
+                "the crest of the outlet does not stand above the crown of the pipe: it does not seal the end",
             )
         )
     return tuple(found)

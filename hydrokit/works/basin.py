@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from ..errors import HydrokitError
+from ..sentences import Amount, Sentence
 from ..units import units
 from ..water import GRAVITY
 from ..water import viscosity as water_viscosity
@@ -90,7 +91,10 @@ def settling_velocity(
 def _(grain):
     yield (
         np.asarray(grain) < 1e-5,
-        "finer than 0.01 mm: silt that fine sticks together or stays in the water",
+        Sentence(
+            "finer than {least}: silt that fine sticks together or stays in the water",
+            least=Amount(1e-5, "small length", 1),
+        ),
     )
 
 
@@ -179,7 +183,10 @@ def basin_speed(grain):
 def _(grain):
     yield (
         (np.asarray(grain) < 1e-4) | (np.asarray(grain) > 1e-3),
-        "grain outside 0.1 to 1 mm: outside the rule's data",
+        Sentence(
+            "grain outside {range}: outside the rule's data",
+            range=Amount((1e-4, 1e-3), "small length", 1),
+        ),
     )
 
 

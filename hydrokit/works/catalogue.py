@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError, did_you_mean
+from ..sentences import Amount, Sentence
 from ..tables import load, row
 from ..units import Quantity, units
 from .pipe import Pipe
@@ -188,15 +189,25 @@ def nominal_trap(diameter_m: float) -> Finding | None:
             return Finding(
                 "caution",
                 "pipe",
-                f"the inside diameter is exactly {nominal} in, which is a nominal size: measure it, "
-                f'or give the pipe by name such as "{size.name}" ({size.inside_m * 1000:.1f} mm inside)',
+                Sentence(
+                    "the inside diameter is exactly {nominal} in, which is a nominal size: measure it, "
+                    'or give the pipe by name such as "{name}" ({inside} inside)',
+                    nominal=nominal,
+                    name=size.name,
+                    inside=Amount(size.inside_m, "diameter", 4),
+                ),
             )
         if nominal is None and abs(diameter_m - size.outside_m) < 2e-5:
             return Finding(
                 "caution",
                 "pipe",
-                f"the inside diameter is exactly {size.outside_m * 1000:.0f} mm, which is an outside "
-                f'size of plastic pipe: give the pipe by name such as "{size.name}" ({size.inside_m * 1000:.1f} mm inside)',
+                Sentence(
+                    "the inside diameter is exactly {outside} mm, which is an outside size of plastic pipe: "
+                    'give the pipe by name such as "{name}" ({inside} inside)',
+                    outside=f"{1000 * size.outside_m:.0f}",
+                    name=size.name,
+                    inside=Amount(size.inside_m, "diameter", 4),
+                ),
             )
     return None
 
@@ -377,11 +388,15 @@ def _(temperature, material):
     warmest = {"PVC": 60.0, "PE100": 40.0, "steel": 120.0}[_kind(material)]
     yield (
         np.asarray(temperature) - 273.15 > warmest,
-        f"warmer than {warmest:.0f} °C: {material} pipe has no rating there",
+        Sentence(
+            "warmer than {most}: {material} pipe has no rating there",
+            most=Amount(warmest + 273.15, "temperature"),
+            material=material,
+        ),
     )
     yield (
         (np.asarray(temperature) < 273.15) & (_kind(material) == "PVC"),
-        "below 0 °C PVC is brittle: blows crack it",
+        "in frost PVC is brittle: blows crack it",
     )
 
 

@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from ..errors import HydrokitError
+from ..sentences import Amount, Sentence
 from ..units import units
 from ..water import GRAVITY
 from .solve import bracketed_root, require
@@ -174,7 +175,10 @@ for _function in (clearing_velocity, clearing_band):
     def _(diameter, angle):
         yield (
             np.asarray(diameter) < SMALL_BORE_M,
-            "bore under 100 mm: surface tension counts and most clearing laws were not tested",
+            Sentence(
+                "bore under {small}: surface tension counts and most clearing laws were not tested",
+                small=Amount(SMALL_BORE_M, "diameter"),
+            ),
         )
         yield (
             np.asarray(angle) > math.radians(30),

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
+from ..sentences import Amount, Sentence
 from ..water import GRAVITY, head_to_pressure, viscosity
 from .air import AT_SUMMIT_M, Filling, Regime, Running, filling, flow_with_pockets, regime, summits
 from .catalogue import derating
@@ -254,7 +255,12 @@ class LineAir:
         found += [finding for leg in self.clearing for finding in leg.findings]
         for each in self.siphons:
             if each.breaks:
-                text = f"at {each.summit_m:.0f} m the line would be {each.suction_m:.1f} m under suction and the water boils at {each.limit_m:.1f} m: it cannot run so"
+                text = Sentence(
+                    "at {place} the line would be {suction} under suction and the water boils at {limit}: it cannot run so",
+                    place=Amount(each.summit_m, "length"),
+                    suction=Amount(each.suction_m, "head"),
+                    limit=Amount(each.limit_m, "head"),
+                )
                 found.append(Finding("problem", "air", text))
         return tuple(found)
 
@@ -279,7 +285,13 @@ class LineAir:
                 )
             )
             if stands > rated:
-                text = f"with the gate at the end shut {stands / 1e5:.3g} bar stand on the line at {cut.distance_m[lowest]:.0f} m, more than its derated rating of {rated / 1e5:.3g} bar: fill it with the end open, or lay stronger pipe"
+                text = Sentence(
+                    "with the gate at the end shut {pressure} stand on the line at {place}, more than its derated rating of {rating}: "
+                    "fill it with the end open, or lay stronger pipe",
+                    pressure=Amount(stands, "pressure"),
+                    place=Amount(cut.distance_m[lowest], "length"),
+                    rating=Amount(rated, "pressure"),
+                )
                 found.append(Finding("problem", "air", text))
         return found
 
@@ -290,7 +302,19 @@ class LineAir:
             off = np.abs(places - vent)
             if off.size and off.min() <= AT_SUMMIT_M:
                 continue
-            nearest = f"; the nearest is at {places[np.argmin(off)]:.1f} m" if off.size else ""
-            text = f"no summit within {AT_SUMMIT_M:.0f} m of the vent at {vent:.1f} m along the pipe{nearest}: it lets out only the air between itself and the next low point; check its chainage, level or along the slope"
+            nearest = (
+                Sentence(
+                    "; the nearest is at {place}", place=Amount(places[np.argmin(off)], "length")
+                )
+                if off.size
+                else ""
+            )
+            text = Sentence(
+                "no high point within {reach} of the vent at {place} along the pipe{nearest}: it lets out only the air between "
+                "itself and the next low point; check its chainage, level or along the slope",
+                reach=Amount(AT_SUMMIT_M, "length", 2),
+                place=Amount(vent, "length"),
+                nearest=nearest,
+            )
             found.append(Finding("caution", "air", text))
         return found

@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from ..errors import HydrokitError
+from ..sentences import Amount, Sentence
 from ..units import units
 from ..water import GRAVITY, air_pressure, density, viscosity
 from .pipe import Line, Pipe, flow_for, loss
@@ -49,11 +50,19 @@ class FallingLine:
         mouth, end = float(self.profile.elevation_m[0]), float(self.profile.elevation_m[-1])
         if self.source_level_m < mouth:
             raise HydrokitError(
-                f"the water level at the mouth ({self.source_level_m:g} m) is below the pipe there ({mouth:g} m)"
+                Sentence(
+                    "the water level at the pipe inlet ({level}) is below the pipe there ({pipe})",
+                    level=Amount(self.source_level_m, "length", 5),
+                    pipe=Amount(mouth, "length", 5),
+                )
             )
         if self.lip_level_m is not None and self.lip_level_m < end:
             raise HydrokitError(
-                f"the outlet lip ({self.lip_level_m:g} m) is below the end of the pipe ({end:g} m)"
+                Sentence(
+                    "the crest of the outlet ({crest}) is below the end of the pipe ({end})",
+                    crest=Amount(self.lip_level_m, "length", 5),
+                    end=Amount(end, "length", 5),
+                )
             )
 
     @cached_property

@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from ..errors import HydrokitError
+from ..sentences import Amount, Sentence
 from ..units import units
 from .frost import FREEZING_POINT
 from .solve import require
@@ -33,16 +34,20 @@ ICE_CAUTION = (
     "and banks. A computed thickness is never a reason to walk on it. Do not clear an intake alone; wear a rope held by "
     "somebody ashore, keep out of the way of ice that may let go, and leave it if cold or wet."
 )
-RUNNING_WATER = (
+RUNNING_WATER = Sentence(
     "A creek stays open in deep frost while still water beside it freezes, because the water you see is new every moment. "
     "Each metre of it gives off heat at the surface, but the water has crossed that metre within seconds, springs and the "
-    "ground feed it at a few degrees above zero, and the fall turns to heat on the way: 100 m of fall warms it by "
-    "0.23 °C. Stirring keeps the whole depth at one temperature, so no quiet warm layer is left below a freezing skin, and "
+    "ground feed it at a few degrees above zero, and the fall turns to heat on the way: {fall} of fall warms it by "
+    "{warming}. Stirring keeps the whole depth at one temperature, so no quiet warm layer is left below a freezing skin, and "
     "snow and ice along the banks cover much of it. Still water in a pipe has none of this: what it loses, it loses for good. When "
     "running water does reach its freezing point it stays there. It can be supercooled by hundredths of a degree only, "
-    "0.04 °C at the most in streams that were measured, and only for minutes, because ice then forms in it and gives back its "
+    "{most} at the most in streams that were measured, and only for minutes, because ice then forms in it and gives back its "
     "latent heat. A thermometer that shows one or several degrees below zero in a stream is wrong: it is out of "
-    "adjustment, in the air, or frozen in. Read it as 0.0 °C, and check it in a bucket of melting ice."
+    "adjustment, in the air, or frozen in. Read it as {frost}, and check it in a bucket of melting ice.",
+    fall=Amount(100.0, "head"),
+    warming=Amount(0.23, "temperature difference", 2),
+    most=Amount(MOST_SUPERCOOLING, "temperature difference", 1),
+    frost=Amount(FREEZING_POINT, "temperature"),
 )
 
 
@@ -278,16 +283,22 @@ def stream_thermometer(reading):
 
     Examples
     --------
-    >>> stream_thermometer("-2 degC").split(":")[0]
+    >>> str(stream_thermometer("-2 degC")).split(":")[0]
     'no stream is that cold'
-    >>> stream_thermometer("33 degF").split(":")[0]
+    >>> str(stream_thermometer("33 degF")).split(":")[0]
     'above freezing'
     """
     if reading >= FREEZING_POINT + MOST_SUPERCOOLING:
-        return "above freezing: ice forms only where water stands still or cools on the way down"
+        return Sentence(
+            "above freezing: ice forms only where water stands still or cools on the way down"
+        )
     if reading >= FREEZING_POINT - MOST_SUPERCOOLING:
-        return "at the freezing point: on a clear cold night expect frazil, whatever the last hundredth says"
-    return (
-        "no stream is that cold: moving water is supercooled by 0.04 °C at the most, so the thermometer is out of adjustment, "
-        "in the air or frozen in; take the water as 0.0 °C and check the thermometer in melting ice"
+        return Sentence(
+            "at the freezing point: on a clear cold night expect frazil, whatever the last hundredth says"
+        )
+    return Sentence(
+        "no stream is that cold: moving water is supercooled by {most} at the most, so the thermometer is out of adjustment, "
+        "in the air or frozen in; take the water as {frost} and check the thermometer in melting ice",
+        most=Amount(MOST_SUPERCOOLING, "temperature difference", 1),
+        frost=Amount(FREEZING_POINT, "temperature"),
     )

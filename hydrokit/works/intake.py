@@ -314,7 +314,7 @@ def _(depth, diameter):
     relative = np.asarray(depth) / diameter
     yield (
         (relative > 1) & (relative < 1.5),
-        "pond barely above the mouth: it draws in air and hunts",
+        "pond barely above the pipe inlet: it draws in air and the flow fluctuates",
     )
 
 

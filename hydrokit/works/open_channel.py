@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
+from ..sentences import Amount, Sentence
 from .channel import FULLEST, ChannelFlow, circle, normal_depth, part_full_depth, trapezoid, uniform
 from .section import critical_depth, critical_depth_pipe
 from .solve import require
@@ -137,9 +138,14 @@ class OpenChannel:
             text = (
                 "it would run full"
                 if self.round
-                else f"the water would stand {depth:.2g} m deep, above the {self.water_m:.2g} m that its freeboard leaves"
+                else Sentence(
+                    "the water would stand {depth} deep, above the {most} that its freeboard leaves",
+                    depth=Amount(depth, "length", 2),
+                    most=Amount(self.water_m, "length", 2),
+                )
             )
-            return (Finding("caution", self.name, f"at {1000 * flow_m3s:.3g} L/s {text}"),)
+            told = Sentence("at {flow} {text}", flow=Amount(flow_m3s, "flow"), text=text)
+            return (Finding("caution", self.name, told),)
         runs = self.at_depth_si(depth)
         speed, froude = float(runs.velocity_ms), float(runs.froude)
         if speed > self.highest_speed_ms:
@@ -147,7 +153,11 @@ class OpenChannel:
                 Finding(
                     "caution",
                     self.name,
-                    f"its water runs at {speed:.2g} m/s, faster than the {self.highest_speed_ms:.2g} m/s such a floor stands: it scours",
+                    Sentence(
+                        "its water runs at {speed}, faster than the {most} such a floor withstands: it scours",
+                        speed=Amount(speed, "velocity", 2),
+                        most=Amount(self.highest_speed_ms, "velocity", 2),
+                    ),
                 )
             )
         if flow_m3s > 0 and speed < _SILTING_MS:
@@ -155,7 +165,10 @@ class OpenChannel:
                 Finding(
                     "note",
                     self.name,
-                    f"its water runs at {speed:.2g} m/s: sand and silt settle in it, and weeds grow",
+                    Sentence(
+                        "its water runs at {speed}: sand and silt settle in it, and weeds grow",
+                        speed=Amount(speed, "velocity", 2),
+                    ),
                 )
             )
         if abs(froude - 1) < _NEAR_CRITICAL:
@@ -173,7 +186,11 @@ class OpenChannel:
                 Finding(
                     "note",
                     self.name,
-                    f"its banks stand {self.freeboard_m:.2g} m above the highest water; {LEAST_FREEBOARD_M} m is common practice, for waves, leaves and snow",
+                    Sentence(
+                        "its banks stand {freeboard} above the highest water; {least} is common practice, for waves, leaves and snow",
+                        freeboard=Amount(self.freeboard_m, "length", 2),
+                        least=Amount(LEAST_FREEBOARD_M, "length", 2),
+                    ),
                 )
             )
         return tuple(found)

@@ -165,7 +165,7 @@ def _fitted(function, opening, head, flow, width):
             Finding(
                 "caution",
                 function,
-                "one gauging fixes the coefficient but not its doubt: take two more",
+                "one gauging fixes the coefficient but not its uncertainty: take two more",
             )
         )
     if not 0.5 <= coefficient <= 1.0:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
+from ..sentences import Amount, Sentence
 from ..units import Quantity, units
 from ..water import GRAVITY
 from ..water import viscosity as water_viscosity
@@ -272,9 +273,18 @@ def _(flow, diameter, coefficient):
     yield (c < 40) | (c > 160), "Hazen-Williams coefficient outside 40 to 160"
     yield (
         np.asarray(diameter) < 0.05,
-        "bore under 50 mm: outside the data of the Hazen-Williams rule",
+        Sentence(
+            "bore under {least}: outside the data of the Hazen-Williams rule",
+            least=Amount(0.05, "diameter", 2),
+        ),
     )
-    yield speed > 3.0, "speed above 3 m/s: outside the data of the Hazen-Williams rule"
+    yield (
+        speed > 3.0,
+        Sentence(
+            "speed above {most}: outside the data of the Hazen-Williams rule",
+            most=Amount(3.0, "velocity"),
+        ),
+    )
 
 
 @dataclass(frozen=True, eq=False)

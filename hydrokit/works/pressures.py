@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
+from ..sentences import Amount, Sentence
 from ..tables import row
 from ..water import GRAVITY, density
 from .pipe import Line
@@ -160,7 +161,11 @@ def penstock_pressures(
             Finding(
                 level,
                 "surge",
-                f"stopped at once, as by a plugged jet or a valve that slams, the water column would part at {at_once.parts_m:.3g} m; the blow when it closes again is not in these figures",
+                Sentence(
+                    "stopped at once, as by a plugged jet or a valve that slams, the water column would part at {place}; "
+                    "the blow when it closes again is not in these figures",
+                    place=Amount(at_once.parts_m, "length"),
+                ),
             )
         )
     at_rest = section.static_pressure_pa
@@ -370,7 +375,12 @@ def _strain(section: LongSection, highest: np.ndarray) -> list[Finding]:
     if not np.isfinite(share).any() or np.nanmax(share) <= 1:
         return []
     where = section.distance_m[int(np.nanargmax(share))]
-    text = f"static pressure and surge together reach {np.nanmax(share):.0%} of the derated rating at {where:.0f} m: close the valve more slowly, or lay stronger pipe"
+    text = Sentence(
+        "static pressure and surge together reach {share} of the derated rating at {place}: close the valve more slowly, or lay "
+        "stronger pipe",
+        share=Amount(np.nanmax(share), "share"),
+        place=Amount(where, "length"),
+    )
     return [Finding("problem", "surge", text)]
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..sentences import Amount, Sentence, joined
 from ..units import Quantity, units
 from ..water import GRAVITY, air_pressure, density, vapour_pressure, viscosity
 from .catalogue import derating
@@ -46,7 +47,7 @@ class Profile:
         )
         mistakes = profile_mistakes(chainage, elevation, self.along_slope)
         if mistakes:
-            raise HydrokitError("profile: " + "; ".join(mistakes))
+            raise HydrokitError("profile: " + joined(mistakes))
         for name, numbers in (("chainage_m", chainage), ("elevation_m", elevation)):
             numbers.flags.writeable = False
             object.__setattr__(self, name, numbers)
@@ -88,17 +89,24 @@ class Profile:
         return tuple(Finding("caution", "profile", text) for text in _suspicions(self))
 
 
-def profile_mistakes(chainage: Any, elevation: Any, along_slope: bool = False) -> list[str]:
+def profile_mistakes(
+    chainage: Any, elevation: Any, along_slope: bool = False
+) -> list[str | Sentence]:
     """Why two columns are no profile: one sentence for each mistake, an empty list for none."""
     if chainage.ndim != 1 or chainage.shape != elevation.shape or chainage.size < 2:
         return ["needs at least two stations, each with a chainage and an elevation"]
-    mistakes = []
+    mistakes: list[str | Sentence] = []
     if not (np.isfinite(chainage).all() and np.isfinite(elevation).all()):
         return ["a chainage or an elevation is missing; fill or remove that station"]
     step = np.diff(chainage)
     if (step == 0).any():
         first = int(np.flatnonzero(step == 0)[0])
-        mistakes.append(f"the station at {chainage[first]:g} m is there twice; keep one")
+        mistakes.append(
+            Sentence(
+                "the station at {place} is there twice; keep one",
+                place=Amount(chainage[first], "length"),
+            )
+        )
     if (step < 0).all():
         mistakes.append(
             "the chainage falls from the first station to the last; list the stations from the intake down"
@@ -106,17 +114,26 @@ def profile_mistakes(chainage: Any, elevation: Any, along_slope: bool = False) -
     elif (step < 0).any():
         first = int(np.flatnonzero(step < 0)[0])
         mistakes.append(
-            f"the chainage runs back from {chainage[first]:g} to {chainage[first + 1]:g} m; it must rise"
+            Sentence(
+                "the chainage runs back from {places}; it must rise",
+                places=Amount((chainage[first], chainage[first + 1]), "length", 4),
+            )
         )
     if elevation[-1] >= elevation[0]:
         mistakes.append(
-            f"it does not fall: the last station ({elevation[-1]:g} m) is not below the first ({elevation[0]:g} m)"
+            Sentence(
+                "it does not fall: the last station ({last}) is not below the first ({first})",
+                last=Amount(elevation[-1], "length", 5),
+                first=Amount(elevation[0], "length", 5),
+            )
         )
     if along_slope and not mistakes and (np.abs(np.diff(elevation)) > step).any():
         first = int(np.flatnonzero(np.abs(np.diff(elevation)) > step)[0])
         mistakes.append(
-            f"after {chainage[first]:g} m it rises or falls more than its length along the slope; "
-            "are feet mixed with metres?"
+            Sentence(
+                "after {place} it rises or falls more than its length along the slope; are feet mixed with metres?",
+                place=Amount(chainage[first], "length", 4),
+            )
         )
     return mistakes
 
@@ -134,13 +151,20 @@ def _suspicions(profile: Profile):
             mended = odd & (np.abs(middle * factor - between) < 0.1 * np.abs(middle - between))
             for index in np.flatnonzero(mended):
                 yield (
-                    f"the level at {chainage[index + 1]:g} m ({middle[index]:g}) would fit its neighbours "
-                    f"if it were in {told}; check its unit"
+                    Sentence(
+                        "the level at {place} ({level}) would fit its neighbours if it were in {unit}; check its unit",
+                        place=Amount(chainage[index + 1], "length", 4),
+                        level=Amount(middle[index], "length", 5),
+                        unit=told,
+                    )
                 )
     steep = np.abs(np.diff(elevation)) > np.diff(chainage)
     if not profile.along_slope and steep.any():
         where = chainage[int(np.flatnonzero(steep)[0])]
-        yield f"steeper than 45 degrees after {where:g} m; check that chainage and level are in the same unit"
+        yield Sentence(
+            "steeper than 45 degrees after {place}; check that chainage and level are in the same unit",
+            place=Amount(where, "length"),
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -307,7 +331,7 @@ def _length_findings(fit: float):
         yield Finding(
             "caution",
             "profile",
-            f"the pipes are together {abs(fit - 1):.0%} {'longer' if fit > 1 else 'shorter'} than the profile along "
+            f"the pipes are together {100 * abs(fit - 1):.0f} % {'longer' if fit > 1 else 'shorter'} than the profile along "
             "the slope; losses use the pipes' length",
         )
 
@@ -326,8 +350,12 @@ def _pressure_findings(section: dict, line: Line):
         yield Finding(
             "problem",
             "profile",
-            f"static pressure is {worst:.0%} of the derated rating between {start:.0f} and {end:.0f} m, before any "
-            "surge: stronger pipe there. A burst under pressure injures; have the line checked by a licensed engineer",
+            Sentence(
+                "static pressure is {share} of the derated rating from {stretch}, before any surge: stronger pipe there. "
+                "A burst under pressure injures; have the line checked by a licensed engineer",
+                share=Amount(worst, "share"),
+                stretch=Amount((start, end), "length"),
+            ),
         )
 
 
@@ -337,8 +365,10 @@ def _vacuum_findings(section: dict, source: float, air: float, vapour: float, we
         yield Finding(
             "problem",
             "profile",
-            f"the pipe stands above the source between {start:.0f} and {end:.0f} m: it fills "
-            "only as a siphon, started by pumping or suction",
+            Sentence(
+                "the pipe stands above the source from {stretch}: it fills only as a siphon, started by pumping or suction",
+                stretch=Amount((start, end), "length"),
+            ),
         )
     # The first station is the water's surface: where the mouth lies below it is another question.
     gauge = (section["running_grade_m"] - crown) * weight
@@ -348,11 +378,13 @@ def _vacuum_findings(section: dict, source: float, air: float, vapour: float, we
         yield Finding(
             "problem" if boils else "caution",
             "profile",
-            f"running, the crown is {-lowest / weight:.1f} m below atmospheric between {start:.0f} and {end:.0f} m: "
-            + (
-                "the water column breaks there"
+            Sentence(
+                "running, the crown is {head} below atmospheric from {stretch}: {what}",
+                head=Amount(-lowest / weight, "head", 2),
+                stretch=Amount((start, end), "length"),
+                what="the water column breaks there"
                 if boils
-                else "air comes out of the water, and an open vent there lets air in"
+                else "air comes out of the water, and an open vent there lets air in",
             ),
         )
 
@@ -419,4 +451,7 @@ def siphon_limit(altitude, temperature="10 degC"):
 @siphon_limit.valid
 def _(altitude):
     height = np.asarray(altitude)
-    yield (height < -400) | (height > 6000), "altitude outside -400 to 6,000 m"
+    yield (
+        (height < -400) | (height > 6000),
+        Sentence("altitude outside {range}", range=Amount((-400.0, 6000.0), "length")),
+    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..errors import HydrokitError
+from ..sentences import Amount, Sentence
 from ..units import units
 from .frost import FREEZING_POINT
 from .solve import require
@@ -72,7 +73,12 @@ def snow_conductivity(density, form="quadratic"):
 
 @snow_conductivity.valid
 def _(density):
-    yield np.asarray(density) > 600, "snow denser than 600 kg/m³: outside the data of the fit"
+    yield (
+        np.asarray(density) > 600,
+        Sentence(
+            "snow denser than {most}: outside the data of the fit", most=Amount(600.0, "density", 2)
+        ),
+    )
 
 
 @units("m", depth="m", conductivity="W/m/K", soil_conductivity="W/m/K")

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
+from ..sentences import Amount, Sentence
 from ..water import GRAVITY
 from .intake import crest, drain_time, standpipe
 from .solve import bracketed_root, require
@@ -156,11 +157,17 @@ class Overflow:
         if not self.level_m > self.bank_m:
             if not self.half_closed_m > self.bank_m:
                 return ()
-            text = f"half closed by leaves it spills what comes down at {self.half_closed_m:.3g} m, above the bank of {self.bank_m:.3g} m: add a low edge beside it, or a guard against leaves"
+            text = Sentence(
+                "half closed by leaves it spills what comes down at {level}, above the bank of {bank}: add a low edge beside it, "
+                "or a guard against leaves",
+                level=Amount(self.half_closed_m, "head"),
+                bank=Amount(self.bank_m, "head"),
+            )
             return (Finding("caution", self.name, text),)
-        text = f"with the jets shut {1000 * self.arriving_m3s:.3g} L/s come down, and only {1000 * float(self.flow_si(self.bank_m)):.3g} L/s spill before the bank is overtopped"
-        return (
-            Finding(
-                "problem", self.name, text + ": widen the overflow before the bank washes away"
-            ),
+        text = Sentence(
+            "with the jets shut {arriving} come down, and only {spilled} spill before the bank is overtopped: widen the overflow "
+            "before the bank washes away",
+            arriving=Amount(self.arriving_m3s, "flow"),
+            spilled=Amount(self.flow_si(self.bank_m), "flow"),
         )
+        return (Finding("problem", self.name, text),)

@@ -268,7 +268,7 @@ def surge(velocity_change, wave_speed, length, closing_time="0 s"):
     # Michaud at the critical time is Joukowsky, so the slow form scaled back from it serves both.
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # shut at once
         share = np.where(
-            np.asarray(closing_time) <= critical, 1.0, critical / np.asarray(closing_time)
+            np.asarray(closing_time) <= critical, 1.0, critical / np.maximum(closing_time, critical)
         )
     return np.asarray(velocity_change) * wave_speed * share / GRAVITY
 

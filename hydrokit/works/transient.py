@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..sentences import Amount, Sentence
 from ..units import Quantity, units
 from ..water import GRAVITY, air_pressure, density, vapour_pressure, viscosity
 from .pipe import Line
@@ -169,8 +170,12 @@ def water_hammer(
     steady = static_head - np.concatenate([[0.0], np.cumsum(grid.resistance)]) * flow**2
     if steady[-1] <= 0:
         raise HydrokitError(
-            f"water_hammer(): the flow of {flow * 1000:.3g} L/s uses up {static_head - steady[-1]:.3g} m of friction, "
-            f"but static_head is only {static_head:.3g} m"
+            Sentence(
+                "water_hammer(): the flow of {flow} has a head loss of {loss}, but static_head is only {head}",
+                flow=Amount(flow, "flow"),
+                loss=Amount(static_head - steady[-1], "head"),
+                head=Amount(static_head, "head"),
+            )
         )
     steps = int(math.ceil(duration / grid.step_s))
     times = np.arange(steps + 1) * grid.step_s
@@ -215,7 +220,7 @@ def _grid(line, wave_speeds, flow, nu, reaches):
     worst = float(np.max(np.abs(fitted / speeds - 1)))
     findings = ()
     if worst > _MOST_SPEED_CHANGE:
-        text = f"a wave speed was moved by {worst:.0%} to fit a short pipe on the grid; more reaches would need less"
+        text = f"a wave speed was moved by {100 * worst:.0f} % to fit a short pipe on the grid; more reaches would need less"
         findings = (Finding("note", "surge", text),)
     areas = np.array([float(pipe.area_m2) for pipe in pipes])
     losses = np.array([float(pipe.loss_si(flow, nu)) for pipe in pipes]) / flow**2
@@ -297,8 +302,12 @@ class _Tower:
         )
         if inner < 1 or steady[self.node] > standpipe.top_m:
             raise HydrokitError(
-                f"water_hammer(): the standpipe's rim at {standpipe.top_m:.4g} m lies below the running level "
-                f"{steady[self.node]:.4g} m there (both above the outlet)"
+                Sentence(
+                    "water_hammer(): the overflow edge of the standpipe at {top} lies below the running level {level} there "
+                    "(both above the outlet)",
+                    top=Amount(standpipe.top_m, "head", 4),
+                    level=Amount(steady[self.node], "head", 4),
+                )
             )
         self.top, self.half_step = standpipe.top_m, grid.step_s / (2 * standpipe.area_m2)
         self.step_s, self.arriving, self.taken, self.spilled_m3 = grid.step_s, float(flow), 0.0, 0.0
@@ -334,9 +343,12 @@ def _parting(chainage, gauge_head, temperature, altitude):
     worst = int(np.argmin(gauge_head))
     if gauge_head[worst] > limit:
         return None, []
-    text = (
-        f"the water column would part at {chainage[worst]:.0f} m, where the head falls to {gauge_head[worst]:.1f} m "
-        f"(the limit here is {limit:.1f} m); the blow when it closes again is not in these figures"
+    text = Sentence(
+        "the water column would part at {place}, where the head falls to {head} (the limit here is {limit}); the blow when it "
+        "closes again is not in these figures",
+        place=Amount(chainage[worst], "length"),
+        head=Amount(gauge_head[worst], "head"),
+        limit=Amount(limit, "head", 2),
     )
     return float(chainage[worst]), [Finding("problem", "surge", text)]
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
+from ..sentences import Amount, Sentence
 from ..units import Quantity, units
 from ..water import GRAVITY, density
 from .air import Filling, filling, summits
@@ -107,7 +108,11 @@ def clearing(line: FallingLine, flow_m3s: float) -> tuple[Clearing, ...]:
         verdict = "goes" if flow_m3s > most else "stays" if flow_m3s < least else "not settled"
         found = ()
         if bore.min() < SMALL_BORE_M:
-            text = f"the bore after {cut.distance_m[top]:.0f} m is under 100 mm, where most clearing laws were not tested: trust a vent, not the flow"
+            text = Sentence(
+                "the bore after {place} is under {small}, where most clearing laws were not tested: trust a vent, not the flow",
+                place=Amount(cut.distance_m[top], "length"),
+                small=Amount(SMALL_BORE_M, "diameter"),
+            )
             found = (Finding("caution", "air", text),)
         legs.append(
             Clearing(
@@ -147,7 +152,12 @@ def mouth_air(line: FallingLine, flow_m3s: float) -> MouthAir:
     )
     found = ()
     if cover < needed:
-        text = f"the mouth has {cover:.2f} m of water over its axis and needs about {needed:.2f} m at this flow: it draws in air that gathers at the summits"
+        text = Sentence(
+            "the pipe inlet has {cover} of water over its axis and needs about {needed} at this flow: it draws in air that gathers "
+            "at the high points",
+            cover=Amount(cover, "head", 2),
+            needed=Amount(needed, "head", 2),
+        )
         found = (Finding("caution", "air", text),)
     return MouthAir(cover, needed, found)
 
@@ -256,14 +266,21 @@ def outlet(line: FallingLine, flow_m3s: float) -> Outlet:
             Finding(
                 "caution",
                 "air",
-                "the open end lets air climb back into the line; an upturned end with its lip above the crown seals it",
+                "the open end lets air climb back into the line; an upturned end with its crest above the crown seals it",
             )
         )
     if gate.flow_m3s == 0:
-        text = f"the crown at {gate.decides_m:.0f} m stands above the pond: no gate keeps the line under pressure there"
+        text = Sentence(
+            "the crown at {place} stands above the pond: no gate keeps the line under pressure there",
+            place=Amount(gate.decides_m, "length"),
+        )
         found.append(Finding("problem", "air", text))
     elif flow_m3s > gate.flow_m3s:
-        text = f"above {gate.flow_m3s * 1000:.3g} L/s the grade line sinks below the crown at {gate.decides_m:.0f} m: throttle at the end to keep it full"
+        text = Sentence(
+            "above {flow} the hydraulic grade line sinks below the crown at {place}: throttle at the end to keep it full",
+            flow=Amount(gate.flow_m3s, "flow"),
+            place=Amount(gate.decides_m, "length"),
+        )
         found.append(Finding("note", "air", text))
     return Outlet(line.upturned, event, full_from, gate, tuple(found))
 

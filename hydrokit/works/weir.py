@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from ..errors import Finding, figures
+from ..errors import Finding
+from ..sentences import Amount, Sentence
 from .intake import crest, crest_head, crest_length
 from .open_channel import LEAST_FREEBOARD_M
 from .solve import require
@@ -149,26 +150,38 @@ class IntakeWeir:
         """What a reader must know."""
         found = list(self.notes)
         if self.peak_depth_m > self.banks_m:
-            text = f"the flood of {figures(self.peak_m3s)} m³/s stands {figures(self.peak_depth_m, 2)} m over the crest and the banks only {figures(self.banks_m, 2)} m: it goes round the weir and takes the bank with it"
+            text = Sentence(
+                "the flood of {flood} stands {depth} over the crest and the banks only {banks}: it goes round the weir and "
+                "takes the bank with it",
+                flood=Amount(self.peak_m3s, "large flow"),
+                depth=Amount(self.peak_depth_m, "head", 2),
+                banks=Amount(self.banks_m, "head", 2),
+            )
             found.append(Finding("caution", "weir", text))
         elif self.freeboard_m <= LEAST_FREEBOARD_M:
             found.append(
                 Finding(
                     "caution",
                     "weir",
-                    f"over the flood of {figures(self.peak_m3s)} m³/s the banks leave {figures(self.freeboard_m, 2)} m, too little for waves and floating wood: {LEAST_FREEBOARD_M} m is common practice",
+                    Sentence(
+                        "over the flood of {flood} the banks leave {freeboard}, too little for waves and floating wood: {least} is "
+                        "common practice",
+                        flood=Amount(self.peak_m3s, "large flow"),
+                        freeboard=Amount(self.freeboard_m, "head", 2),
+                        least=Amount(LEAST_FREEBOARD_M, "head", 2),
+                    ),
                 )
             )
         if self.notch is not None and self.notch.short_months:
-            passes, wanted = (
-                1000 * self.notch.before_the_intake_m3s,
-                1000 * float(np.max(self.notch.keep_m3s)),
-            )
             found.append(
                 Finding(
                     "caution",
                     "weir",
-                    f"the notch passes {passes:.2g} L/s before the intake takes any, less than the {wanted:.2g} L/s that must stay",
+                    Sentence(
+                        "the notch passes {passes} before the intake takes any, less than the residual flow of {keep}",
+                        passes=Amount(self.notch.before_the_intake_m3s, "flow", 2),
+                        keep=Amount(np.max(self.notch.keep_m3s), "flow", 2),
+                    ),
                 )
             )
         return tuple(found)

@@ -23,6 +23,6 @@ def coldest_credible_reading():
     believed = [
         each
         for each in range(200)
-        if not stream_thermometer(f"{-each / 1000} degC").startswith("no stream")
+        if not str(stream_thermometer(f"{-each / 1000} degC")).startswith("no stream")
     ]
     return float(max(believed))

@@ -192,7 +192,7 @@ def test_extrapolation_is_told():
     with pytest.warns(RangeWarning, match="1.5 times the highest gauging"):
         rating.flow("1.2 m")
     assert rating.check(["0.5 m", "0.9 m"]) == []
-    assert "33.3%" in rating.check(["0.5 m", "0.9 m", "1.4 m"])[0].message
+    assert "33.3 %" in rating.check(["0.5 m", "0.9 m", "1.4 m"])[0].message
     assert "no water" in rating.check(["0.5 m", "0.05 m"])[0].message
     at_limit = rating.stage(Q_(rating.trusted_flow_m3s, "m^3/s")).m_as("m")
     assert rating.extrapolated([at_limit - 1e-6, at_limit + 1e-6]).tolist() == [False, True]

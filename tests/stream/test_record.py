@@ -56,7 +56,7 @@ def wrong_index(index):
         (record([0.01]).rename("flow"), r"named 'flow_m3s', got 'flow'; .*rename\('flow_m3s'\)"),
         (record([np.nan, np.nan]), "no value at all"),
         (record([0.01, np.inf]), "2020-01-02.* is infinite; put NaN"),
-        (record([0.01, -0.5]), r"2020-01-02.* negative \(-0.5 m³/s\)"),
+        (record([0.01, -0.5]), r"2020-01-02.* negative \(-0\.500 m³/s\)"),
         (
             pd.Series(["a"], index=pd.DatetimeIndex(["2020-01-01"]), name="flow_m3s"),
             "plain numbers in m³/s.*to_numeric",

@@ -266,13 +266,13 @@ def test_a_missing_rule_is_a_caution_never_a_silent_zero():
 
 def test_a_residual_above_every_flow_is_a_problem():
     assert any(
-        text.startswith("problem: what must stay is above every flow")
+        text.startswith("problem: the residual flow is above every flow")
         for text in messages(resolve_rights([fixed("5 m^3/s")], None, CREEK))
     )
     some = messages(resolve_rights([fixed("1 L/s"), fixed("5 m^3/s", months=[2, 3])], None, CREEK))
     assert any(
         text.startswith(
-            "caution: what must stay is above every flow on record in February and March"
+            "caution: the residual flow is above every flow on record in February and March"
         )
         for text in some
     )

@@ -478,9 +478,7 @@ def test_tennants_half_years_follow_the_winter_and_a_rule_its_months(tmp_path, w
 
 def test_months_a_licence_does_not_name_are_told(tmp_path):
     found = study_of(tmp_path, {}, {}, rights={"licence": {"may": "20 L/s", "june": "20 L/s"}})
-    assert any(
-        "nothing be taken in July to April" in each.message for each in found.rights.findings
-    )
+    assert any("no abstraction in July to April" in each.message for each in found.rights.findings)
     assert not any(
         "licence" in each.message
         for each in study_of(tmp_path / "b", {}, {}, rights={"licence": "20 L/s"}).rights.findings

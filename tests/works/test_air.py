@@ -96,7 +96,7 @@ def test_two_summits_walk():
     assert not walked.starts
     assert walked.stalls_m == pytest.approx(400.0)
     assert walked.pockets[0].height_m == pytest.approx(10 * SEA / (SEA + 2), abs=0.005)
-    assert "summit at 400 m" in walked.findings[0].message
+    assert "high point at 400 m" in walked.findings[0].message
 
 
 def test_venting_either_of_two_summits_gives_another_flow():

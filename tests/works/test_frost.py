@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hydrokit.errors import HydrokitError, RangeWarning, UnitsError
+from hydrokit.sentences import Reader
 from hydrokit.works import frost, ice, insulation, snow
 from hydrokit.works.pipe import loss
 
@@ -332,10 +333,11 @@ def test_frazil_nights_need_cold_air_and_cold_water():
 
 
 def test_what_a_thermometer_in_a_stream_says():
-    assert "no stream is that cold" in ice.stream_thermometer("-3 degC")
-    assert "freezing point" in ice.stream_thermometer("-0.03 degC")
-    assert "above freezing" in ice.stream_thermometer("1 degC")
-    assert "hundredths of a degree" in ice.RUNNING_WATER and "0.23 °C" in ice.RUNNING_WATER
+    assert "no stream is that cold" in str(ice.stream_thermometer("-3 degC"))
+    assert "freezing point" in str(ice.stream_thermometer("-0.03 degC"))
+    assert "above freezing" in str(ice.stream_thermometer("1 degC"))
+    assert "hundredths of a degree" in str(ice.RUNNING_WATER)
+    assert "0.23 °C" in str(ice.RUNNING_WATER) and "0.41 °F" in Reader("us").told(ice.RUNNING_WATER)
     assert frost.friction_warming.si(100.0) == pytest.approx(
         0.23, abs=0.005
     )  # the paragraph's own figure

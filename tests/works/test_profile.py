@@ -115,7 +115,7 @@ def test_rating_is_the_weaker_pipes_at_a_joint_and_falls_with_warmth():
     assert cold.use_of_rating == pytest.approx(51 * float(density.si(283.15)) * GRAVITY / 6e5)
     assert not [finding for finding in cold.findings if finding.level == "problem"]
     over = [finding.message for finding in warm.findings if finding.level == "problem"]
-    assert len(over) == 1 and "134%" in over[0]
+    assert len(over) == 1 and "134 %" in over[0]
 
 
 def test_unknown_rating_is_a_note():
@@ -130,7 +130,7 @@ def test_unknown_rating_is_a_note():
 def test_pipes_of_another_length_than_the_ground_are_told():
     line = Line((Pipe(0.1, 330, 3e-5, rating_pa=1e6, material="PVC"),))
     section = long_section(PROFILE, line, 0.005, source_level_m=101)
-    assert any("10% longer" in finding.message for finding in section.findings)
+    assert any("10 % longer" in finding.message for finding in section.findings)
     assert section.distance_m[-1] == pytest.approx(300)
     assert section.net_head_m == pytest.approx(51 - line.loss_si(0.005, NU))
 

@@ -58,6 +58,8 @@ KINDS = {
     "voltage": ("V", "V", "V"),
     "current": ("A", "A", "A"),
     "money per length": ("money/m", "money/m", "money/ft"),
+    "concentration": ("kg/m^3", "mg/L", "mg/L"),
+    "flow per width": ("m^2/s", "m^2/s", "ft^2/s"),
     "density": ("kg/m^3", "kg/m^3", "lb/ft^3"),
     "angle": ("rad", "deg", "deg"),
 }

@@ -445,12 +445,20 @@ def salt_dose(flow, rise="100 uS/cm", passage="120 s", calibration="0.486 mg/L/u
         (
             chloride > CHLORIDE_ACUTE,
             "problem",
-            f"chloride peaks at {1000 * chloride:.0f} mg/L, above 860 mg/L, which harms water life within an hour",
+            Sentence(
+                "chloride peaks at {peak}, above {limit}, which harms water life within an hour",
+                peak=Amount(chloride, "concentration"),
+                limit=Amount(CHLORIDE_ACUTE, "concentration"),
+            ),
         ),
         (
             CHLORIDE_CHRONIC < chloride <= CHLORIDE_ACUTE,
             "caution",
-            f"chloride peaks at {1000 * chloride:.0f} mg/L, above 230 mg/L, the limit for long exposure and for taste",
+            Sentence(
+                "chloride peaks at {peak}, above {limit}, the limit for long exposure and for taste",
+                peak=Amount(chloride, "concentration"),
+                limit=Amount(CHLORIDE_CHRONIC, "concentration"),
+            ),
         ),
         (
             True,

@@ -330,6 +330,9 @@ def _findings(depth, velocity, shares, wet):
         (
             np.max(depth * np.abs(velocity)) > WADING_LIMIT_M2S,
             "caution",
-            "depth times velocity passes the limit for wading, 0.9 m²/s (10 ft²/s) by common practice",
+            Sentence(
+                "depth times velocity exceeds {limit}: by common practice not water to wade in",
+                limit=Amount(WADING_LIMIT_M2S, "flow per width", 1),
+            ),
         ),
     )

@@ -169,7 +169,7 @@ def freezing_time(
     )
     if np.any(warmth < -1e-9):
         raise HydrokitError(
-            "freezing_time(): water_temperature is below 0 °C; liquid water in a creek is never colder"
+            "freezing_time(): water_temperature is below the freezing point; liquid water in a creek is never colder"
         )
     area = math.pi / 4 * np.asarray(inside_diameter) ** 2
     sensible = ICE_COLD_WATER * HEAT_CAPACITY * area * resistance
@@ -340,7 +340,7 @@ def ice_free_length(flow, inlet_temperature, air_temperature, resistance, gradie
     warmth = np.asarray(inlet_temperature) - FREEZING_POINT
     if np.any(warmth < -1e-9):
         raise HydrokitError(
-            "ice_free_length(): inlet_temperature is below 0 °C; liquid water in a creek is never colder"
+            "ice_free_length(): inlet_temperature is below the freezing point; liquid water in a creek is never colder"
         )
     friction = ICE_COLD_WATER * GRAVITY * np.asarray(flow) * gradient * resistance
     deficit = FREEZING_POINT - np.asarray(air_temperature) - friction

@@ -203,7 +203,7 @@ def test_few_verticals_and_a_heavy_panel_are_told():
     few = velocity_area(Q_([0, 1, 2, 3], "m"), Q_([0, 1, 1, 0], "m"), Q_([0, 1, 1.2, 0], "m/s"))
     assert "2 verticals" in messages(few, "note")
     assert "of the flow; add verticals" in messages(few, "caution")
-    assert "wading" in messages(few, "caution")
+    assert "wade" in messages(few, "caution")
     back = velocity_area(Q_([0, 1, 2, 3], "m"), Q_([0, 1, 1, 0], "m"), Q_([0, -0.1, 1.2, 0], "m/s"))
     assert "backwards" in messages(back)
 

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from hydrokit.columns import read_csv
 from hydrokit.errors import InputError
-from hydrokit.files import read_csv, read_text, read_toml, text_hash
+from hydrokit.files import read_text, read_toml, text_hash
 
 RECORD = {"date": "date", "flow": "m^3/s"}
 

@@ -10,16 +10,8 @@ import pytest
 from hydrokit import tables
 from hydrokit.errors import HydrokitError, RangeWarning
 from hydrokit.tables import load
-from hydrokit.works.catalogue import (
-    contraction,
-    derating,
-    enlargement,
-    fitting,
-    nominal_trap,
-    pipe_size,
-    pipe_sizes,
-    roughness,
-)
+from hydrokit.works.fittings import contraction, derating, enlargement, fitting, roughness
+from hydrokit.works.pipe_sizes import nominal_trap, pipe_size, pipe_sizes
 
 MINE = (
     "contraction", "fish_screens", "fittings", "hazen_williams", "manning", "materials", "pe_temperature", "pipe_sizes",

@@ -28,7 +28,7 @@ from ..stream.extend import area_ratio
 from ..stream.rights import resolve_rights
 from ..stream.rules import licence, percentile, share_of_mean
 from ..water import head_to_pressure
-from ..works.catalogue import pipe_size, pipe_sizes
+from ..works.pipe_sizes import pipe_size, pipe_sizes
 from .sizing import Layout, flows_to_try, sweep
 from .year import annual_energy
 

@@ -7,7 +7,7 @@ arrays, so that a sweep is the same arithmetic as a single plant.
 >>> from hydrokit.energy.money import Costs
 >>> from hydrokit.energy.sizing import Layout, sweep
 >>> from hydrokit.plant.parts import MeasuredLoss, Penstock, steady
->>> from hydrokit.works.catalogue import pipe_size
+>>> from hydrokit.works.pipe_sizes import pipe_size
 >>> days = pd.date_range("2019-10-01", "2022-09-30")
 >>> usable = pd.Series(0.012 + 0.010 * np.cos(np.arange(len(days)) / 58.1), days, name="flow_m3s")
 >>> sizes = [pipe_size(f"PVC-U PN 10 {each} mm") for each in (110, 140, 160, 180, 200)]

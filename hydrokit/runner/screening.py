@@ -19,9 +19,10 @@ from typing import Any
 
 import numpy as np
 
+from ..columns import read_csv
 from ..energy.screening import ASSUMED, Creek, Screened, screened
 from ..errors import InputError, Mistake, RunError, one_line
-from ..files import read_csv, shown_path, write_csv_text
+from ..files import shown_path, write_csv_text
 from ..report.display import csv_number, csv_text
 from ..sentences import plain_number
 from ..site.sheets import Folder

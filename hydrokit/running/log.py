@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from ..columns import read_csv
 from ..errors import Finding, InputError, Mistake
-from ..files import read_csv, shown_path
+from ..files import shown_path
 
 __all__ = ["Log", "Trouble", "clean", "read_log"]
 

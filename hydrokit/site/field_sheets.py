@@ -7,8 +7,9 @@ from typing import Any, Callable
 
 import numpy as np
 
+from ..columns import read_csv
 from ..errors import Finding, HydrokitError, InputError, Mistake
-from ..files import read_csv, shown_path
+from ..files import shown_path
 from .sheets import FieldGaugings, Folder, filled
 from .sheets import gaugings as listed_gaugings
 
@@ -115,7 +116,8 @@ def _told(value: Any, method: str) -> Any:
 
 
 def _bucket(folder: Folder, site: dict) -> Any:
-    from ..stream.gauging import bucket, total
+    from ..stream.bucket import bucket
+    from ..stream.gauging import total
 
     path, table = _sheet(folder, site, "bucket", {"volume": "m^3", "time": "s"})
     filled(path, table, "volume", "time", above_zero=("volume", "time"))
@@ -129,7 +131,7 @@ def _bucket(folder: Folder, site: dict) -> Any:
 
 
 def _float(folder: Folder, site: dict) -> Any:
-    from ..stream.gauging import float_coefficient, float_gauging
+    from ..stream.floats import float_coefficient, float_gauging
 
     stream = site["stream"]
     path, table = _sheet(folder, site, "float", {"length": "m", "time": "s"})

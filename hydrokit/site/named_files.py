@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from ..columns import read_csv
 from ..errors import HydrokitError, InputError, Mistake
-from ..files import read_csv, read_text, shown_path
+from ..files import read_text, shown_path
 from .schema import SECTIONS
 
 __all__ = ["maker_efficiency", "named_files"]

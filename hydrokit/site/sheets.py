@@ -9,8 +9,9 @@ from typing import Any, Callable
 
 import numpy as np
 
+from ..columns import read_csv
 from ..errors import Finding, HydrokitError, InputError, Mistake, counted, did_you_mean, one_line
-from ..files import read_csv, shown_path
+from ..files import shown_path
 from ..sentences import Sentence
 from ..units import Q_
 

@@ -8,8 +8,8 @@ from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
 
+from ..columns import believable
 from ..errors import UnitsError, did_you_mean, one_line
-from ..files import believable
 from ..units import to_si
 
 __all__ = ["MONTHS", "Measured", "value_of"]

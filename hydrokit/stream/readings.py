@@ -8,8 +8,9 @@ from typing import Any, Callable
 import numpy as np
 import pandas as pd
 
+from ..columns import read_csv
 from ..errors import HydrokitError, InputError, Mistake
-from ..files import read_csv, shown_path
+from ..files import shown_path
 from .record import checked, flows_of, lines_of, naive_times, refuse_duplicates
 
 __all__ = ["daily_means", "flow_from_stage", "read_stage", "read_stages", "without"]

@@ -13,8 +13,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from ..columns import read_csv
 from ..errors import Finding, HydrokitError, InputError, Mistake, counted
-from ..files import read_csv, shown_path
+from ..files import shown_path
 from ..sentences import Amount, Sentence
 
 __all__ = [

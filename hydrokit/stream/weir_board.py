@@ -13,6 +13,7 @@ from ..units import Quantity, units
 from ..water import GRAVITY
 from . import weirs
 from .gauging import Gauging, findings_from
+from .v_notch import v_notch
 
 __all__ = [
     "BOARD_NEEDS",
@@ -47,7 +48,7 @@ def _weir(kind, given):
     if missing:
         raise HydrokitError(f"a {kind} weir needs {' and '.join(missing)}")
     function = {
-        "v-notch": weirs.v_notch,
+        "v-notch": v_notch,
         "rectangular": weirs.rectangular_weir,
         "cipolletti": weirs.cipolletti,
         "broad-crested": weirs.broad_crested,

@@ -9,25 +9,18 @@ from ..sentences import Amount, Sentence
 from ..units import units
 from ..water import GRAVITY
 
-__all__ = [
-    "broad_crested",
-    "cipolletti",
-    "francis_weir",
-    "rectangular_weir",
-    "v_notch",
-    "v_notch_coefficients",
-]
+__all__ = ["broad_crested", "cipolletti", "francis_weir", "rectangular_weir"]
 
 LEAST_HEAD_M = 0.05
 
 
-def _shown(length_m: float) -> Amount:
+def shown(length_m: float) -> Amount:
     return Amount(length_m, "small length", 2)
 
 
-_FOOT = 0.3048
-_FRANCIS = 3.33 * np.sqrt(_FOOT)  # 3.33 ft^0.5/s
-_CIPOLLETTI = 3.367 * np.sqrt(_FOOT)  # 3.367 ft^0.5/s
+FOOT = 0.3048
+_FRANCIS = 3.33 * np.sqrt(FOOT)  # 3.33 ft^0.5/s
+_CIPOLLETTI = 3.367 * np.sqrt(FOOT)  # 3.367 ft^0.5/s
 
 # Kindsvater-Carter: opening over channel width; Ce = a + a' h/p; kb in m. From memory (ISO 1438)
 # but for the full-width row, which was read; held in the tests against Fenton's formula (read).
@@ -37,168 +30,13 @@ _A_HEAD = np.array([-0.0023, -0.0018, 0.0058, 0.018, 0.030, 0.045, 0.064, 0.075]
 _WIDTH_CORRECTION_M = np.array([2.4, 2.4, 2.7, 3.7, 4.1, 4.2, 3.7, -0.9]) / 1000
 
 
-def _wet(head):
+def wet_head(head):
     """Head above the crest; below it nothing flows. NaN stays NaN."""
     return np.maximum(np.asarray(head, dtype=float), 0.0)
 
 
-def _over(head, flow):
+def flow_over(head, flow):
     return np.where(np.asarray(head) <= 0, 0.0, flow)
-
-
-@units(("number", "m"), angle="rad")
-def v_notch_coefficients(angle):
-    r"""Coefficient and head correction of a fully contracted V-notch.
-
-    Parameters
-    ----------
-    angle : Quantity or str [angle]
-        Opening angle, :math:`\theta`. Scalar or array.
-
-    Returns
-    -------
-    tuple of (float, Quantity [length])
-        :math:`C_e` and :math:`k_h`.
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit.
-
-    Warns
-    -----
-    RangeWarning
-        An angle outside 20° to 100°.
-
-    Notes
-    -----
-    Polynomials through the published curves, θ in degrees, :math:`k_h` in feet:
-    :math:`C_e = 0.607165052 - 8.74466963\cdot10^{-4}\theta + 6.10393334\cdot10^{-6}\theta^2`,
-    :math:`k_h = 0.0144902648 - 3.3955535\cdot10^{-4}\theta + 3.29819003\cdot10^{-6}\theta^2
-    - 1.06215442\cdot10^{-8}\theta^3`.
-
-    References
-    ----------
-    .. [1] G. Kulin, P. R. Compton, A Guide to Methods and Standards for the Measurement of Water
-       Flow, NBS Special Publication 421, 1975: the curves; the polynomials as reproduced in
-       several open computations.
-
-    Examples
-    --------
-    >>> coefficient, correction = v_notch_coefficients("90 deg")
-    >>> print(f"{coefficient:.3f}, {correction.to('mm'):.2f~P}")
-    0.578, 0.88 mm
-    >>> print(f"{v_notch_coefficients('60 deg')[1].to('ft'):.4f~P}")
-    0.0037 ft
-    """
-    degrees = np.degrees(angle)
-    coefficient = np.polynomial.polynomial.polyval(
-        degrees, (0.607165052, -0.000874466963, 6.10393334e-6)
-    )
-    correction = np.polynomial.polynomial.polyval(
-        degrees, (0.0144902648, -0.00033955535, 3.29819003e-6, -1.06215442e-8)
-    )
-    return coefficient, correction * _FOOT
-
-
-@v_notch_coefficients.valid
-def _(angle):
-    degrees = np.degrees(angle)
-    yield (degrees < 19.999) | (degrees > 100.001), "the curves run from 20° to 100°"
-
-
-@units("m^3/s", head="head", angle="rad", crest_height="m", channel_width="m", notch_depth="m")
-def v_notch(head, angle="90 deg", crest_height=None, channel_width=None, notch_depth=None):
-    r"""Flow over a thin-plate V-notch, fully contracted (Kindsvater-Shen).
-
-    Parameters
-    ----------
-    head : Quantity or str [length]
-        Still-water level above the point of the notch, :math:`h`, read upstream at a distance of
-        three to four heads. Scalar or array.
-    angle : Quantity or str [angle]
-        Opening angle, :math:`\theta`.
-    crest_height : Quantity or str [length], optional
-        Point of the notch above the pool's floor, :math:`p`; only to check the contraction.
-    channel_width : Quantity or str [length], optional
-        Width of the approach, :math:`B`; only to check the contraction.
-    notch_depth : Quantity or str [length], optional
-        Height of the plate above the point; only to check the head.
-
-    Returns
-    -------
-    Quantity [length³/time]
-        Flow; zero at and below the point.
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit.
-
-    Warns
-    -----
-    RangeWarning
-        Head below 50 mm (the water clings to the plate) or above 0.38 m, head above the notch,
-        angle outside 20° to 100° (25° to 100° in [1]_), h/p above 0.4, h/B above 0.2.
-
-    Notes
-    -----
-    .. math:: Q = \tfrac{8}{15} C_e \sqrt{2g}\,\tan\tfrac{\theta}{2}\,(h + k_h)^{5/2}
-
-    The water below must stay at least 60 mm under the point.
-
-    References
-    ----------
-    .. [1] USBR, Water Measurement Manual, 3rd ed., 2001, ch. 7, sec. 7, eq. 7-3.
-    .. [2] ISO 1438:2017, Hydrometry: open channel flow measurement using thin-plate weirs, 20° to 100°.
-    .. [3] Limits of head and contraction from memory of [1]_.
-
-    Examples
-    --------
-    >>> print(f"{v_notch('100 mm').to('L/s'):.2f~P}")
-    4.41 L/s
-    >>> print(f"{v_notch('0.5 ft', '60 deg').to('cfs'):.3f~P}")
-    0.256 cfs
-    """
-    coefficient, correction = v_notch_coefficients.si(angle)
-    flow = (
-        8
-        / 15
-        * coefficient
-        * np.sqrt(2 * GRAVITY)
-        * np.tan(np.asarray(angle) / 2)
-        * (_wet(head) + correction) ** 2.5
-    )
-    return _over(head, flow)
-
-
-@v_notch.valid
-def _(head, angle, crest_height, channel_width, notch_depth):
-    head, degrees = np.asarray(head), np.degrees(angle)
-    yield (
-        (head > 0) & (head < LEAST_HEAD_M),
-        Sentence("head below {least}: the water clings to the plate", least=_shown(LEAST_HEAD_M)),
-    )
-    yield (
-        head > 0.381,
-        Sentence("head above {most}, where the coefficient was not measured", most=_shown(0.381)),
-    )
-    yield (degrees < 19.999) | (degrees > 100.001), "angle outside 20° to 100°"
-    if notch_depth is not None:
-        yield (
-            head > notch_depth,
-            "head above the top of the notch: water passes beside it; read it as a flood",
-        )
-    if crest_height is not None:
-        yield (
-            head / crest_height > 0.4,
-            "head above 0.4 of the height of the notch over the floor: not fully contracted",
-        )
-    if channel_width is not None:
-        yield (
-            head / channel_width > 0.2,
-            "head above 0.2 of the approach width: not fully contracted",
-        )
 
 
 def _kindsvater_carter(head, width, contraction, height_ratio):
@@ -304,7 +142,7 @@ def rectangular_weir(head, width, channel_width, crest_height, method="Kindsvate
         raise HydrokitError(
             f"rectangular_weir(): {method} is for full-width weirs, width equal to channel_width"
         )
-    wet = _wet(head)
+    wet = wet_head(head)
     coefficient, effective_width, head_correction = _RECTANGULAR[method](
         wet, width, contraction, wet / crest_height
     )
@@ -316,7 +154,7 @@ def rectangular_weir(head, width, channel_width, crest_height, method="Kindsvate
         * effective_width
         * (wet + head_correction) ** 1.5
     )
-    return _over(head, flow)
+    return flow_over(head, flow)
 
 
 @rectangular_weir.valid
@@ -324,15 +162,15 @@ def _(head, width, crest_height):
     head = np.asarray(head)
     yield (
         (head > 0) & (head < 0.03),
-        Sentence("head below {least}: the water clings to the crest", least=_shown(0.03)),
+        Sentence("head below {least}: the water clings to the crest", least=shown(0.03)),
     )
     yield (
         np.asarray(width) < 0.15,
-        Sentence("crest shorter than {least}; a V-notch serves better", least=_shown(0.15)),
+        Sentence("crest shorter than {least}; a V-notch serves better", least=shown(0.15)),
     )
     yield (
         np.asarray(crest_height) < 0.10,
-        Sentence("crest less than {least} above the floor", least=_shown(0.1)),
+        Sentence("crest less than {least} above the floor", least=shown(0.1)),
     )
     yield head / crest_height > 2.5, "head above 2.5 of the crest height"
 
@@ -383,7 +221,7 @@ def francis_weir(head, width, contractions=2, approach_velocity="0 m/s"):
     >>> print(f"{francis_weir('0.5 ft', '2 ft').to('cfs'):.4f~P}")
     2.2369 cfs
     """
-    wet, velocity_head = _wet(head), np.asarray(approach_velocity) ** 2 / (2 * GRAVITY)
+    wet, velocity_head = wet_head(head), np.asarray(approach_velocity) ** 2 / (2 * GRAVITY)
     length = np.asarray(width) - 0.1 * np.asarray(contractions) * wet
     return _FRANCIS * length * ((wet + velocity_head) ** 1.5 - velocity_head**1.5)
 
@@ -437,7 +275,7 @@ def cipolletti(head, width):
     >>> print(f"{cipolletti('0.5 ft', '2 ft').to('cfs'):.4f~P}")
     2.3808 cfs
     """
-    return _CIPOLLETTI * np.asarray(width) * _wet(head) ** 1.5
+    return _CIPOLLETTI * np.asarray(width) * wet_head(head) ** 1.5
 
 
 @cipolletti.valid
@@ -445,7 +283,7 @@ def _(head, width):
     head = np.asarray(head)
     yield (
         (head > 0) & (head < 0.06),
-        Sentence("head below {least}: the water clings to the crest", least=_shown(0.06)),
+        Sentence("head below {least}: the water clings to the crest", least=shown(0.06)),
     )
     yield head / width > 1 / 3, "head above a third of the crest length"
 
@@ -506,7 +344,7 @@ def broad_crested(head, width, coefficient=0.848, crest_length=None):
         * (2 / 3) ** 1.5
         * np.sqrt(GRAVITY)
         * np.asarray(width)
-        * _wet(head) ** 1.5
+        * wet_head(head) ** 1.5
     )
 
 
@@ -515,7 +353,7 @@ def _(head, crest_length):
     head = np.asarray(head)
     yield (
         (head > 0) & (head < LEAST_HEAD_M),
-        Sentence("head below {least}: friction on the sill counts", least=_shown(LEAST_HEAD_M)),
+        Sentence("head below {least}: friction on the sill counts", least=shown(LEAST_HEAD_M)),
     )
     if crest_length is not None:
         slenderness = head / crest_length

@@ -11,9 +11,10 @@ import numpy as np
 from ..errors import Finding
 from ..sentences import Amount, Sentence
 from ..water import GRAVITY, head_to_pressure, viscosity
-from .air import AT_SUMMIT_M, Filling, Regime, Running, filling, flow_with_pockets, regime, summits
-from .catalogue import derating
+from .air import AT_SUMMIT_M, Regime, regime, summits
 from .falling import FallingLine
+from .filling import Filling, Running, filling, flow_with_pockets
+from .fittings import derating
 from .state import CLEAN, State
 from .venting import (
     Clearing,

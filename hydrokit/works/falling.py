@@ -183,13 +183,31 @@ def _cut(profile: Profile, line: Line) -> Reaches:
 
 
 @units(
-    None, chainage="m", elevation="m", diameter="m", roughness="m", source_level="m", lip_level="m", vents="m",
-    altitude="m", temperature="K", fittings="ratio",
-)  # fmt: skip
+    None,
+    chainage="m",
+    elevation="m",
+    diameter="m",
+    roughness="m",
+    source_level="m",
+    lip_level="m",
+    vents="m",
+    altitude="m",
+    temperature="K",
+    fittings="ratio",
+)
 def falling_line(
-    chainage, elevation, diameter, roughness, source_level, lip_level=None, vents=None, altitude="0 m",
-    temperature="10 degC", fittings=0.5, along_slope=False,
-):  # fmt: skip
+    chainage,
+    elevation,
+    diameter,
+    roughness,
+    source_level,
+    lip_level=None,
+    vents=None,
+    altitude="0 m",
+    temperature="10 degC",
+    fittings=0.5,
+    along_slope=False,
+):
     """A line from its survey and its bore.
 
     Parameters

@@ -90,9 +90,14 @@ class FreezingTimes:
 
 
 @units(
-    None, inside_diameter="m", resistance="m*K/W", air_temperature="K", water_temperature="K",
-    blocked_share="ratio", supercooling="delta_K",
-)  # fmt: skip
+    None,
+    inside_diameter="m",
+    resistance="m*K/W",
+    air_temperature="K",
+    water_temperature="K",
+    blocked_share="ratio",
+    supercooling="delta_K",
+)
 def freezing_time(
     inside_diameter,
     resistance,
@@ -293,8 +298,13 @@ def keep_open_flow_full(heat_loss, diameter, roughness):
 
 
 @units(
-    "m", flow="m^3/s", inlet_temperature="K", air_temperature="K", resistance="m*K/W", gradient="ratio"
-)  # fmt: skip
+    "m",
+    flow="m^3/s",
+    inlet_temperature="K",
+    air_temperature="K",
+    resistance="m*K/W",
+    gradient="ratio",
+)
 def ice_free_length(flow, inlet_temperature, air_temperature, resistance, gradient):
     r"""How far running water gets before it is at 0 °C.
 

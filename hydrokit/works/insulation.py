@@ -159,13 +159,26 @@ def film_of_radiation(surface, surroundings, emissivity=0.9):
 
 
 @units(
-    "m*K/W", outside_diameter="m", inside_diameter="m", film="W/m^2/K", insulation="m", insulation_conductivity="W/m/K",
-    wall_conductivity="W/m/K", cover="m", cover_conductivity="W/m/K",
-)  # fmt: skip
+    "m*K/W",
+    outside_diameter="m",
+    inside_diameter="m",
+    film="W/m^2/K",
+    insulation="m",
+    insulation_conductivity="W/m/K",
+    wall_conductivity="W/m/K",
+    cover="m",
+    cover_conductivity="W/m/K",
+)
 def thermal_resistance(
-    outside_diameter, inside_diameter=None, film=None, insulation="0 m", insulation_conductivity="0.04 W/m/K",
-    wall_conductivity=None, cover="0 m", cover_conductivity="1.5 W/m/K",
-):  # fmt: skip
+    outside_diameter,
+    inside_diameter=None,
+    film=None,
+    insulation="0 m",
+    insulation_conductivity="0.04 W/m/K",
+    wall_conductivity=None,
+    cover="0 m",
+    cover_conductivity="1.5 W/m/K",
+):
     r"""Resistance to heat between the water and the air, for one metre of pipe.
 
     Parameters

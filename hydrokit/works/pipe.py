@@ -9,14 +9,13 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
-from ..sentences import Amount, Sentence
 from ..units import Quantity, units
 from ..water import GRAVITY
 from ..water import viscosity as water_viscosity
 from .friction import factor, outside
 from .solve import require, root_by_power
 
-__all__ = ["Line", "Pipe", "hazen_williams", "pipe_diameter", "pipe_flow", "pipe_loss"]
+__all__ = ["Line", "Pipe", "pipe_diameter", "pipe_flow", "pipe_loss"]
 
 # Bounds of the local power: the loss grows with the flow to a power between 1 (laminar) and about
 # 5 (the transition of a very rough pipe), and falls with the bore to one between 4 and about 7.
@@ -25,9 +24,15 @@ _BORE_POWERS = (4.0, 10.0)
 
 
 @units(
-    "m", flow="m^3/s", diameter="m", length="m", roughness="m",
-    temperature="K", viscosity="m^2/s", fittings="ratio",
-)  # fmt: skip
+    "m",
+    flow="m^3/s",
+    diameter="m",
+    length="m",
+    roughness="m",
+    temperature="K",
+    viscosity="m^2/s",
+    fittings="ratio",
+)
 def pipe_loss(
     flow, diameter, length, roughness, temperature="10 degC", viscosity=None, fittings=0.0
 ):
@@ -92,9 +97,15 @@ def pipe_loss(
 
 
 @units(
-    "m^3/s", loss="head", diameter="m", length="m", roughness="m",
-    temperature="K", viscosity="m^2/s", fittings="ratio",
-)  # fmt: skip
+    "m^3/s",
+    loss="head",
+    diameter="m",
+    length="m",
+    roughness="m",
+    temperature="K",
+    viscosity="m^2/s",
+    fittings="ratio",
+)
 def pipe_flow(
     loss, diameter, length, roughness, temperature="10 degC", viscosity=None, fittings=0.0
 ):
@@ -149,9 +160,15 @@ def pipe_flow(
 
 
 @units(
-    "m", flow="m^3/s", loss="head", length="m", roughness="m",
-    temperature="K", viscosity="m^2/s", fittings="ratio",
-)  # fmt: skip
+    "m",
+    flow="m^3/s",
+    loss="head",
+    length="m",
+    roughness="m",
+    temperature="K",
+    viscosity="m^2/s",
+    fittings="ratio",
+)
 def pipe_diameter(
     flow, loss, length, roughness, temperature="10 degC", viscosity=None, fittings=0.0
 ):
@@ -208,83 +225,6 @@ def pipe_diameter(
 
     start = np.log(0.02 * length / loss * flow**2 / (2 * GRAVITY * (math.pi / 4) ** 2)) / 5
     return np.exp(root_by_power(miss, start, *_BORE_POWERS))
-
-
-@units("m", flow="m^3/s", diameter="m", length="m", coefficient="ratio")
-def hazen_williams(flow, diameter, length, coefficient):
-    r"""Head lost in a full pipe by the Hazen-Williams rule, for comparison.
-
-    Parameters
-    ----------
-    flow : Quantity or str [length³/time]
-        Discharge, :math:`Q`.
-    diameter : Quantity or str [length]
-        Inside diameter, :math:`D`.
-    length : Quantity or str [length]
-        Length along the slope, :math:`L`.
-    coefficient : float
-        :math:`C`: 150 smooth plastic, 100 old iron.
-
-    Returns
-    -------
-    Quantity [length]
-        Head loss, in m.
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
-    HydrokitError
-        A bore or coefficient not above zero, a negative length.
-
-    Warns
-    -----
-    RangeWarning
-        C outside 40 to 160, bore under 50 mm, speed above 3 m/s: outside the rule's data.
-
-    Notes
-    -----
-    .. math:: h = 10.67\,\frac{L\,Q^{1.852}}{C^{1.852} D^{4.8704}}
-
-    An empirical rule for cool water in rough turbulent-transition flow; :func:`pipe_loss` holds
-    for any size and speed and is what the rest of hydrokit uses.
-
-    References
-    ----------
-    .. [1] G. S. Williams, A. Hazen, *Hydraulic Tables*, 3rd ed., Wiley, 1920; SI constants as in
-       the open network-solver literature (exponent 1.852, factor 10.67, bore exponent 4.871).
-
-    Examples
-    --------
-    >>> print(f"{hazen_williams('22 L/s', '102 mm', '350 m', 150):.1f~P}")
-    20.0 m
-    >>> print(f"{hazen_williams('350 gpm', '3.998 in', '1150 ft', 150).to('ft'):.0f~P}")
-    68 ft
-    """
-    require("hazen_williams", "above zero", diameter=diameter, coefficient=coefficient)
-    require("hazen_williams", "zero or more", length=length)
-    flow = np.asarray(flow, dtype=float)
-    return np.sign(flow) * 10.67 * length * (np.abs(flow) / coefficient) ** 1.852 / diameter**4.8704
-
-
-@hazen_williams.valid
-def _(flow, diameter, coefficient):
-    c, speed = np.asarray(coefficient), np.abs(flow) / (math.pi / 4 * np.asarray(diameter) ** 2)
-    yield (c < 40) | (c > 160), "Hazen-Williams coefficient outside 40 to 160"
-    yield (
-        np.asarray(diameter) < 0.05,
-        Sentence(
-            "bore under {least}: outside the data of the Hazen-Williams rule",
-            least=Amount(0.05, "diameter", 2),
-        ),
-    )
-    yield (
-        speed > 3.0,
-        Sentence(
-            "speed above {most}: outside the data of the Hazen-Williams rule",
-            most=Amount(3.0, "velocity"),
-        ),
-    )
 
 
 @dataclass(frozen=True, eq=False)

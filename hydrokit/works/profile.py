@@ -11,7 +11,7 @@ from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence, joined
 from ..units import Quantity, units
 from ..water import GRAVITY, air_pressure, density, vapour_pressure, viscosity
-from .catalogue import derating
+from .fittings import derating
 from .pipe import Line
 from .solve import require
 

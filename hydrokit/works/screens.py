@@ -11,9 +11,14 @@ from ..water import GRAVITY
 from .solve import require
 
 __all__ = [
-    "bar_rack_loss", "bottom_rack_length", "fish_screen_area", "perforated_loss_coefficient", "slot_estimate",
-    "slot_open_share", "wire_loss_coefficient",
-]  # fmt: skip
+    "bar_rack_loss",
+    "bottom_rack_length",
+    "fish_screen_area",
+    "perforated_loss_coefficient",
+    "slot_estimate",
+    "slot_open_share",
+    "wire_loss_coefficient",
+]
 
 # Bar shapes, Kirschmer. Sharp rectangular read in public code citing Metcalf and Eddy; the others from memory.
 BAR_SHAPES = {

@@ -12,8 +12,15 @@ from ..water import GRAVITY
 from .solve import require
 
 __all__ = [
-    "bend_thrust", "pipe_span", "pipe_uplift", "pipe_weight", "ring_of_ice", "sag", "snow_on_pipe", "support_stress",
-]  # fmt: skip
+    "bend_thrust",
+    "pipe_span",
+    "pipe_uplift",
+    "pipe_weight",
+    "ring_of_ice",
+    "sag",
+    "snow_on_pipe",
+    "support_stress",
+]
 
 _WATER = 1000.0  # kg/m³: the usual round figure of structural loads, 0.03 % above water at 10 °C
 _ICE = 917.0

@@ -86,13 +86,34 @@ class Transient:
 
 
 @units(
-    None, wave_speeds="m/s", flow="m^3/s", static_head="head", time="s", opening="ratio", duration="s", chainage="m",
-    elevation="m", reaches="count", temperature="K", altitude="m",
-)  # fmt: skip
+    None,
+    wave_speeds="m/s",
+    flow="m^3/s",
+    static_head="head",
+    time="s",
+    opening="ratio",
+    duration="s",
+    chainage="m",
+    elevation="m",
+    reaches="count",
+    temperature="K",
+    altitude="m",
+)
 def water_hammer(
-    line, wave_speeds, flow, static_head, time, opening, duration="60 s", standpipe=None, chainage=None, elevation=None,
-    reaches=100, temperature="10 degC", altitude="0 m",
-):  # fmt: skip
+    line,
+    wave_speeds,
+    flow,
+    static_head,
+    time,
+    opening,
+    duration="60 s",
+    standpipe=None,
+    chainage=None,
+    elevation=None,
+    reaches=100,
+    temperature="10 degC",
+    altitude="0 m",
+):
     r"""Heads and flows in a line from a pond while the valve or nozzle at its end is moved.
 
     Parameters

@@ -12,10 +12,11 @@ from ..errors import Finding
 from ..sentences import Amount, Sentence
 from ..units import Quantity, units
 from ..water import GRAVITY, density
-from .air import Filling, filling, summits
-from .basin import mouth_cover
+from .air import summits
 from .clearing import SMALL_BORE_M, clearing_band, outlet_event
 from .falling import FallingLine
+from .filling import Filling, filling
+from .forebay import mouth_cover
 from .profile import siphon_limit
 from .solve import bracketed_root, require
 
@@ -419,7 +420,7 @@ def filling_steps(
 ) -> tuple[Step, ...]:
     """The order in which this line is filled and vented, for a line with a gate at its end.
 
-    Vents are those of the line, those that :func:`hydrokit.works.air.filling` asks for, or failing
+    Vents are those of the line, those that :func:`hydrokit.works.filling.filling` asks for, or failing
     both every summit behind which air can sit; and every summit above the pond.
 
     Parameters

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from hydrokit.works import air, falling, venting
+from hydrokit.works import falling, filling, venting
 from hydrokit.works.pipe import Line, Pipe
 from hydrokit.works.transient import water_hammer
 
@@ -21,7 +21,7 @@ def twenty_summits():
 
 def test_air_walk_of_twenty_summits(benchmark):
     """Bar: 50 ms, stall, needed pond and all vents included."""
-    walked = benchmark(lambda: air.filling(twenty_summits()))
+    walked = benchmark(lambda: filling.filling(twenty_summits()))
     assert len(walked.pockets) == 20 and not walked.starts and walked.vents_m
     assert benchmark.stats["median"] < 0.05
 
@@ -29,9 +29,9 @@ def test_air_walk_of_twenty_summits(benchmark):
 def test_flow_with_twenty_pockets(benchmark):
     line = twenty_summits()
     raised = falling.FallingLine(
-        line.profile, line.line, air.filling(line).source_needed_m + 20.0, line.lip_level_m
+        line.profile, line.line, filling.filling(line).source_needed_m + 20.0, line.lip_level_m
     )
-    run = benchmark(lambda: air.flow_with_pockets(raised))
+    run = benchmark(lambda: filling.flow_with_pockets(raised))
     assert 0 < run.flow_m3s < run.full_bore_m3s
 
 

@@ -9,9 +9,9 @@ import fluids
 import numpy as np
 import pytest
 
-from hydrokit.works.catalogue import pipe_size
 from hydrokit.works.friction import factor
 from hydrokit.works.pipe import Line, Pipe
+from hydrokit.works.pipe_sizes import pipe_size
 from hydrokit.works.profile import Profile, long_section
 
 POINTS = 1_000_000

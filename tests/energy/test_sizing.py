@@ -27,8 +27,8 @@ from hydrokit.plant.parts import (
     steady,
 )
 from hydrokit.plant.turbine import PartLoad, part_load
-from hydrokit.works.catalogue import pipe_size
 from hydrokit.works.pipe import Pipe
+from hydrokit.works.pipe_sizes import pipe_size
 from hydrokit.works.state import State
 
 FLOWS = np.linspace(0.004, 0.030, 14)

@@ -9,11 +9,13 @@ import numpy as np
 from hydrokit.units import Q_
 from hydrokit.water import viscosity
 from hydrokit.works.basin import settling_velocity, trap_efficiency
-from hydrokit.works.catalogue import enlargement, fitting, pipe_size, roughness
 from hydrokit.works.channel import part_full, part_full_depth
+from hydrokit.works.fittings import enlargement, fitting, roughness
 from hydrokit.works.friction import friction_factor
+from hydrokit.works.hazen_williams import hazen_williams
 from hydrokit.works.intake import crest, orifice, pipe_mouth, standpipe
-from hydrokit.works.pipe import Line, Pipe, hazen_williams, pipe_diameter, pipe_flow, pipe_loss
+from hydrokit.works.pipe import Line, Pipe, pipe_diameter, pipe_flow, pipe_loss
+from hydrokit.works.pipe_sizes import pipe_size
 from hydrokit.works.profile import Profile, long_section
 from hydrokit.works.section import best_section, critical_depth, shear_velocity
 from hydrokit.works.support import bend_thrust, pipe_weight, sag, support_stress

@@ -16,7 +16,7 @@ from hydrokit.report.pages.p03 import ladder as build_ladder
 from hydrokit.study.build.ladder import binding, openings, rungs
 from hydrokit.study.keyed import plain
 from hydrokit.study.opening import open_study
-from hydrokit.works.air import filling
+from hydrokit.works.filling import filling
 
 ROOT = Path(__file__).resolve().parents[2]
 GPM, FOOT = 3.785411784e-3 / 60, 0.3048

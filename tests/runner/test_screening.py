@@ -28,7 +28,7 @@ from hydrokit.plant.parts import FixedJets, Penstock, Runner, steady
 from hydrokit.plant.turbine import part_load
 from hydrokit.runner import screening as batch
 from hydrokit.study.view import View
-from hydrokit.works.catalogue import pipe_size
+from hydrokit.works.pipe_sizes import pipe_size
 
 
 @pytest.fixture(scope="module")

@@ -27,7 +27,7 @@ from hydrokit.site.site_file import read_site_file
 from hydrokit.site.values import value_of
 from hydrokit.study.opening import check_study, open_study
 from hydrokit.units import Q_
-from hydrokit.works.catalogue import pipe_size
+from hydrokit.works.pipe_sizes import pipe_size
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMOS = sorted(each.parent.name for each in ROOT.glob("studies/*/site.toml"))

@@ -8,15 +8,9 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from hydrokit.errors import HydrokitError
-from hydrokit.stream.gauging import (
-    BEDS,
-    Gauging,
-    bucket,
-    float_coefficient,
-    float_gauging,
-    gain_or_loss,
-    total,
-)
+from hydrokit.stream.bucket import bucket
+from hydrokit.stream.floats import BEDS, float_coefficient, float_gauging
+from hydrokit.stream.gauging import Gauging, gain_or_loss, total
 from hydrokit.stream.slope_area import slope_area
 from hydrokit.stream.verticals import velocity_area, vertical_velocity
 from hydrokit.units import Q_, UnitsError

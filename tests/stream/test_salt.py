@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from hydrokit.errors import HydrokitError, RangeWarning
+from hydrokit.stream.bucket import bucket
 from hydrokit.stream.conductivity import conductivity_at_25, relative_calibration, salt_calibration
-from hydrokit.stream.gauging import bucket
 from hydrokit.stream.salt import mixing_check, salt_dose, salt_slug, solution_slug
 from hydrokit.units import Q_
 

@@ -5,15 +5,9 @@ import pytest
 from scipy.integrate import quad
 
 from hydrokit.errors import HydrokitError, RangeWarning
+from hydrokit.stream.v_notch import v_notch, v_notch_coefficients
 from hydrokit.stream.weir_board import design_weir, weir_coefficient, weir_gauging, weir_head
-from hydrokit.stream.weirs import (
-    broad_crested,
-    cipolletti,
-    francis_weir,
-    rectangular_weir,
-    v_notch,
-    v_notch_coefficients,
-)
+from hydrokit.stream.weirs import broad_crested, cipolletti, francis_weir, rectangular_weir
 from hydrokit.units import Q_, UnitsError
 
 G = 9.80665

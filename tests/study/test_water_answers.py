@@ -11,9 +11,9 @@ import small_study
 from hydrokit.report.pages.p03 import ladder as build_ladder
 from hydrokit.report.pages.p09 import schedule
 from hydrokit.study.build.ladder import binding, rungs
-from hydrokit.works.air import filling, flow_with_pockets
 from hydrokit.works.diversion import carried
 from hydrokit.works.falling import falling_line
+from hydrokit.works.filling import filling, flow_with_pockets
 
 DRILLED = {
     "kind": "drilled pipe",

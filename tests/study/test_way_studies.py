@@ -23,7 +23,7 @@ from hydrokit.report.pages.p03 import (
 from hydrokit.report.pages.p03 import section as build_section
 from hydrokit.study.opening import open_study
 from hydrokit.works.bridge import pipe_bridge
-from hydrokit.works.catalogue import pipe_size
+from hydrokit.works.pipe_sizes import pipe_size
 
 G = 9.80665
 LEAT = {

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from hydrokit.errors import HydrokitError, RangeWarning
 from hydrokit.units import Q_
 from hydrokit.works import air, clearing, falling, venting
-from hydrokit.works.air import filling, flow_with_pockets, regime
+from hydrokit.works.air import regime
+from hydrokit.works.filling import filling, flow_with_pockets
 
 SEA, HIGH = 10.3353, 7.5224  # metres of water at 10 °C (999.70 kg/m³): ISO 2533 at 0 and at 2,600 m
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 import small_study
 
-from hydrokit.works.catalogue import pipe_size
 from hydrokit.works.pipe import Line, Pipe
+from hydrokit.works.pipe_sizes import pipe_size
 from hydrokit.works.pressures import penstock_pressures, profile_bends
 from hydrokit.works.profile import Profile, long_section
 from hydrokit.works.transient import water_hammer

@@ -12,14 +12,11 @@ from hydrokit.works.basin import (
     basin_area,
     basin_speed,
     flushing_interval,
-    gravel_trap,
-    mouth_cover,
     settling_velocity,
     silt_volume,
-    storage_time,
-    transition_length,
     trap_efficiency,
 )
+from hydrokit.works.forebay import gravel_trap, mouth_cover, storage_time, transition_length
 
 
 def test_fine_grains_sink_by_stokes_and_coarse_ones_by_their_drag():

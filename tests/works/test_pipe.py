@@ -14,15 +14,8 @@ from hypothesis import strategies as st
 from hydrokit.errors import HydrokitError, RangeWarning
 from hydrokit.units import Q_, UnitsError
 from hydrokit.works.friction import factor, friction_factor
-from hydrokit.works.pipe import (
-    Line,
-    Pipe,
-    hazen_williams,
-    loss,
-    pipe_diameter,
-    pipe_flow,
-    pipe_loss,
-)
+from hydrokit.works.hazen_williams import hazen_williams
+from hydrokit.works.pipe import Line, Pipe, loss, pipe_diameter, pipe_flow, pipe_loss
 from hydrokit.works.solve import bracketed_root, require
 
 COLD = 1.3063e-6  # m²/s at 10 °C

@@ -7,8 +7,8 @@ import pytest
 
 from hydrokit.errors import HydrokitError, RangeWarning
 from hydrokit.water import GRAVITY, density, viscosity
-from hydrokit.works.catalogue import pipe_size
 from hydrokit.works.pipe import Line, Pipe
+from hydrokit.works.pipe_sizes import pipe_size
 from hydrokit.works.profile import Profile, long_section, siphon_limit
 from hydrokit.works.support import (
     bend_thrust,

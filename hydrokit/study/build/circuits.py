@@ -7,8 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from ...columns import read_csv
 from ...errors import HydrokitError, InputError, Mistake
-from ...files import read_csv, shown_path
+from ...files import shown_path
 from ...site.sheets import filled
 from . import losses
 

@@ -32,7 +32,7 @@ _WHEEL = (0.40, 0.52)  # speed of the buckets over that of the jet: best near 0.
 
 def mouth(study: Any) -> tuple[float, float] | None:
     """Water over the penstock's mouth, and what its full flow needs; None without a survey of the mouth."""
-    from ...works.basin import mouth_cover
+    from ...works.forebay import mouth_cover
 
     section = study.section
     if (

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ...files import read_csv
+from ...columns import read_csv
 from ...site.sheets import Folder
 from . import healthy, machines
 from .line_inlet import along, mouth_surveyed, under_water

@@ -7,8 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from ...columns import read_csv
 from ...errors import Finding, HydrokitError, InputError, Mistake
-from ...files import read_csv, shown_path
+from ...files import shown_path
 from ...site.sheets import Folder
 from ...site.values import Measured
 
@@ -60,8 +61,8 @@ def pipes(folder: Folder, site: dict, whole_length_m: float | None) -> tuple[Any
 
 def pipe(entry: dict, length_m: float) -> Any:
     """One pipe from its entry: by its size, or by its bore and roughness."""
-    from ...works.catalogue import pipe_size
     from ...works.pipe import Pipe
+    from ...works.pipe_sizes import pipe_size
 
     if ("size" in entry) == ("inside_diameter" in entry):
         raise HydrokitError(

@@ -8,8 +8,9 @@ from typing import Any
 
 import numpy as np
 
+from ...columns import read_csv
 from ...errors import Finding, InputError, Mistake, counted
-from ...files import read_csv, shown_path
+from ...files import shown_path
 from ...site.sheets import filled
 from . import losses, machines, sizing_net, year
 from . import turbine as build_turbine
@@ -73,7 +74,7 @@ def priced(study: Any) -> Any:
 
 def pipes_tried(study: Any) -> tuple[tuple[Any, ...], tuple[float, ...] | None]:
     """Pipes to try, each the whole penstock, and their prices where there are any."""
-    from ...works.catalogue import pipe_size
+    from ...works.pipe_sizes import pipe_size
 
     site, line = study.site, study.penstock
     if line is None:

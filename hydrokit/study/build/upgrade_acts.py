@@ -68,8 +68,8 @@ def finished_by(study: Any) -> Callable[[Any, Any], Any]:
 
 
 def _pipe(study: Any, entry: dict, months: tuple) -> Callable:
-    from ...works.catalogue import pipe_size
     from ...works.pipe import Line
+    from ...works.pipe_sizes import pipe_size
 
     if study.penstock is None:
         raise HydrokitError("a new pipe needs the old one described under [[penstock.pipe]]")

@@ -92,7 +92,7 @@ def _rank(study: Any, entry: dict) -> tuple[int, float]:
 def _size(key: str, entry: dict) -> float:
     """How large a change of one kind is, against others of its kind."""
     from ...plant.cable import conductor
-    from ...works.catalogue import pipe_size
+    from ...works.pipe_sizes import pipe_size
 
     value = entry[key]
     try:

@@ -368,7 +368,7 @@ def salt_words(study: Any, view: View) -> Words:
 
 def float_table(study: Any, view: View) -> Table:
     """What to multiply the speed of a float by, for each bed and depth."""
-    from ....stream.gauging import BEDS, float_coefficient
+    from ....stream.floats import BEDS, float_coefficient
 
     depths = (
         np.array([0.1, 0.2, 0.3, 0.5, 1.0])

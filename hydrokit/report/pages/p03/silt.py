@@ -16,9 +16,9 @@ from ....works.basin import (
     basin_speed,
     flushing_interval,
     settling_velocity,
-    storage_time,
     trap_efficiency,
 )
+from ....works.forebay import storage_time
 from ...display import Table, Words, escape_markdown
 from ..common import needs
 

@@ -1,4 +1,4 @@
-"""Pipe sizes by name, fittings, roughness and ratings: what a nominal size really is."""
+"""Sizes of pipe as they are sold: name, bore, wall and rating."""
 
 from __future__ import annotations
 
@@ -9,42 +9,35 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-import numpy as np
-
 from ..errors import Finding, HydrokitError, did_you_mean
 from ..sentences import Amount, Sentence
 from ..tables import load, row
-from ..units import Quantity, units
+from ..units import Quantity
+from .fittings import kind_of
 from .pipe import Pipe
-from .solve import require
 
-__all__ = [
-    "PipeSize",
-    "contraction",
-    "derating",
-    "enlargement",
-    "fitting",
-    "nominal_trap",
-    "pipe_size",
-    "pipe_sizes",
-    "roughness",
-]
+__all__ = ["PipeSize", "metric_wall_mm", "nominal_trap", "pipe_size", "pipe_sizes"]
 
-_INCH, _PSI, _BAR = 0.0254, 6894.757293168, 1e5
+INCH_M, PSI_PA, BAR_PA = 0.0254, 6894.757293168, 1e5
 
 # Rating in psi by SDR at 23 °C, PVC 1120 of ASTM D2241 (315, 200 and 160 read, the others from memory).
 _PVC_SDR = {13.5: 315, 17: 250, 21: 200, 26: 160, 32.5: 125, 41: 100}
+
 # Rating in psi by DR, PE 4710 with iron-pipe outside diameters; from memory.
 _HDPE_DR = {9: 250, 11: 200, 13.5: 160, 17: 125, 21: 100, 26: 80, 32.5: 63}
+
 # Exponent n of the pipe series S = 10**(n/10) behind each SDR = 2S + 1, ISO 4065; from memory.
 _SERIES = {11: 7, 13.6: 8, 17: 9, 21: 10, 26: 11, 33: 12, 41: 13}
+
 # Nominal pressure in bar by SDR, ISO 4427 at 20 °C; from memory.
 _PE_PN = {
     "PE100": {11: 16, 13.6: 12.5, 17: 10, 21: 8, 26: 6, 33: 5},
     "PE80": {11: 12.5, 13.6: 10, 17: 8, 21: 6, 26: 5},
 }
+
 # SDR by nominal pressure, PVC-U of ISO 1452, up to 90 mm and from 110 mm; from memory.
 _PVCU_SDR = {10: (21, 26), 12.5: (17, 21), 16: (13.6, 17), 20: (11, 13.6), 8: (26, 33), 6: (33, 41)}
+
 _METRIC_MM = (
     20,
     25,
@@ -70,7 +63,9 @@ _METRIC_MM = (
     500,
     630,
 )
+
 _MEAN_WALL = 1.06  # mean over least wall: half the 12 % tolerance of ASTM D1785 and D2241
+
 _MEMORY = "wall and rating by the standard's formula, from memory"
 
 
@@ -116,7 +111,7 @@ class PipeSize:
         name: str = "",
     ) -> Pipe:
         """A reach of this pipe; the material's usual roughness unless another is given."""
-        usual = float(row("materials", _kind(self.material))["roughness_mm"]) / 1000
+        usual = float(row("materials", kind_of(self.material))["roughness_mm"]) / 1000
         return Pipe(
             diameter_m=self.inside_m,
             length_m=length_m,
@@ -126,7 +121,7 @@ class PipeSize:
             rating_pa=self.rating_pa,
             outside_diameter_m=self.outside_m,
             wall_m=self.wall_m,
-            material=_kind(self.material),
+            material=kind_of(self.material),
         )
 
 
@@ -185,7 +180,7 @@ def nominal_trap(diameter_m: float) -> Finding | None:
     """
     for size in _all().values():
         nominal = size.name.split(" in ")[0] if " in " in size.name else None
-        if nominal and abs(diameter_m - _number(nominal) * _INCH) < 2e-5:
+        if nominal and abs(diameter_m - _number(nominal) * INCH_M) < 2e-5:
             return Finding(
                 "caution",
                 "pipe",
@@ -212,219 +207,10 @@ def nominal_trap(diameter_m: float) -> Finding | None:
     return None
 
 
-def fitting(name: str) -> float:
-    """Loss coefficient K of a fitting, on the velocity head in the pipe.
-
-    Parameters
-    ----------
-    name : str
-        A name of the table ``fittings``, such as ``"entrance square"`` or ``"bend 45 r/d 3"``.
-
-    Raises
-    ------
-    HydrokitError
-        An unknown name; the sentence offers the nearest.
-
-    Examples
-    --------
-    >>> fitting("entrance square") + 2 * fitting("bend 45 r/d 3") + fitting("valve gate open")
-    1.15
-    """
-    return float(row("fittings", name)["k"])
-
-
-def roughness(material: str, condition: str = "normal") -> Any:
-    """Wall roughness from the table ``roughness``, a quantity.
-
-    Parameters
-    ----------
-    material : str
-    condition : {"good", "normal", "poor"}
-
-    Raises
-    ------
-    HydrokitError
-        An unknown material, or a condition the source does not give.
-
-    Examples
-    --------
-    >>> print(f"{roughness('steel uncoated', 'poor').to('mm'):.2f~P}")
-    0.06 mm
-    """
-    if condition not in ("good", "normal", "poor"):
-        raise HydrokitError(f"roughness(): condition is good, normal or poor, not '{condition}'")
-    found = float(row("roughness", material)[f"{condition}_mm"])
-    if math.isnan(found):
-        raise HydrokitError(
-            f"roughness(): the source gives no {condition} value for '{material}'; take normal"
-        )
-    return Quantity(found / 1000, "m")
-
-
-@units("number", smaller="m", larger="m")
-def enlargement(smaller, larger):
-    r"""Loss coefficient of a sudden enlargement, on the velocity head in the smaller pipe.
-
-    Parameters
-    ----------
-    smaller, larger : Quantity or str [length]
-        Inside diameters, :math:`d_1 \le d_2`.
-
-    Returns
-    -------
-    float or ndarray
-        :math:`K = (1 - d_1^2/d_2^2)^2`; 1 for the exit into a pond.
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
-    HydrokitError
-        A diameter not above zero, or the first above the second.
-
-    References
-    ----------
-    .. [1] Borda-Carnot, from continuity and momentum.
-
-    Examples
-    --------
-    >>> round(enlargement("60 mm", "90 mm"), 4)
-    0.3086
-    >>> round(enlargement("2 in", "4 in"), 4)
-    0.5625
-    """
-    _in_order("enlargement", smaller, larger)
-    return (1 - (np.asarray(smaller) / larger) ** 2) ** 2
-
-
-@units("number", larger="m", smaller="m")
-def contraction(larger, smaller):
-    r"""Loss coefficient of a sudden contraction, on the velocity head in the smaller pipe.
-
-    Parameters
-    ----------
-    larger, smaller : Quantity or str [length]
-        Inside diameters, :math:`d_1 \ge d_2`.
-
-    Returns
-    -------
-    float or ndarray
-        Read off the table by bore ratio; 0.5 beyond its last row (a square entrance).
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
-    HydrokitError
-        A diameter not above zero, or the second above the first.
-
-    References
-    ----------
-    .. [1] *Civil Works Guidelines for Micro-Hydropower in Nepal*, p. 63, Table 4.4.
-
-    Examples
-    --------
-    >>> round(contraction("150 mm", "100 mm"), 2)
-    0.25
-    >>> round(contraction("6 in", "3 in"), 2)
-    0.35
-    """
-    _in_order("contraction", smaller, larger)
-    table = load("contraction")
-    return np.interp(np.asarray(larger) / smaller, table["bore_ratio"], table["k"])
-
-
-@units("number", temperature="K")
-def derating(temperature, material="PVC"):
-    """Share of a pipe's pressure rating left at a water or wall temperature.
-
-    Parameters
-    ----------
-    temperature : Quantity or str [temperature]
-        The warmer of water and wall: pipe lying in the sun counts with the sun.
-    material : str
-        PVC, PE or steel, or a pipe's material such as ``"PE100"``.
-
-    Returns
-    -------
-    float or ndarray
-        1 at and below the rating temperature (23 °C PVC, 20 °C PE); NaN where the table ends, since
-        the pipe is not made for it.
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit, a temperature difference.
-    HydrokitError
-        A material without a table.
-
-    Warns
-    -----
-    RangeWarning
-        Beyond the table's warm end; below 0 °C, where PVC turns brittle.
-
-    References
-    ----------
-    .. [1] PVC: *Machinery's Handbook*, 31st ed., p. 2770, Table 14. PE: from memory.
-
-    Examples
-    --------
-    >>> derating("10 degC")
-    1.0
-    >>> round(derating("100 degF"), 2)
-    0.62
-    """
-    kind = _kind(material)
-    if kind == "steel":
-        return np.ones_like(np.asarray(temperature, dtype=float))[()]
-    table = load("pvc_temperature" if kind == "PVC" else "pe_temperature")
-    return np.interp(
-        np.asarray(temperature) - 273.15, table["temperature_degC"], table["factor"], right=np.nan
-    )
-
-
-@derating.valid
-def _(temperature, material):
-    warmest = {"PVC": 60.0, "PE100": 40.0, "steel": 120.0}[_kind(material)]
-    yield (
-        np.asarray(temperature) - 273.15 > warmest,
-        Sentence(
-            "warmer than {most}: {material} pipe has no rating there",
-            most=Amount(warmest + 273.15, "temperature"),
-            material=material,
-        ),
-    )
-    yield (
-        (np.asarray(temperature) < 273.15) & (_kind(material) == "PVC"),
-        "in frost PVC is brittle: blows crack it",
-    )
-
-
-def _in_order(function: str, smaller: Any, larger: Any) -> None:
-    require(function, "above zero", smaller=smaller, larger=larger)
-    if np.any(np.asarray(smaller) > larger):
-        raise HydrokitError(f"{function}(): the smaller diameter must not exceed the larger")
-
-
-def _kind(material: str) -> str:
-    """The row of the table ``materials`` a trade name belongs to."""
-    plain = material.upper()
-    for beginning, kind in (
-        ("PVC", "PVC"),
-        ("UPVC", "PVC"),
-        ("PE", "PE100"),
-        ("HDPE", "PE100"),
-        ("STEEL", "steel"),
-    ):
-        if plain.startswith(beginning):
-            return kind
-    raise HydrokitError(f"'{material}' is no pipe material known here; PVC, PE100, HDPE or steel")
-
-
-# --- the list of sizes ----------------------------------------------------------------------
-
 _SIZE = re.compile(r"(\d+\s*-\s*\d+/\d+|\d+/\d+|\d*\.?\d+)\s*(in\b|mm\b)")
+
 _CLASS = re.compile(r"\b(sch|sdr|pn)\s*(\d+(?:\.\d+)?)")
+
 _MATERIALS = (
     ("PVC-U", r"\b(pvc-?u|upvc)\b"), ("PVC", r"\bpvc\b"), ("PE100", r"\bpe\s?-?100\b"), ("PE80", r"\bpe\s?-?80\b"),
     ("HDPE", r"\b(hdpe|pe)\b"), ("steel", r"\bsteel\b"),
@@ -469,13 +255,13 @@ def _from_table():
             for title in "material nominal class outside_in wall_in inside_in rating_psi source".split()
         )
     ):
-        rating = None if math.isnan(psi) else float(psi) * _PSI
+        rating = None if math.isnan(psi) else float(psi) * PSI_PA
         yield PipeSize(
             f"{nominal} in {material} {klass}",
             material,
-            float(outside) * _INCH,
-            float(wall) * _INCH,
-            float(inside) * _INCH,
+            float(outside) * INCH_M,
+            float(wall) * INCH_M,
+            float(inside) * INCH_M,
             rating,
             source,
         )
@@ -491,10 +277,10 @@ def _inch_by_ratio(material: str, rating_psi: dict[float, float]):
                 yield PipeSize(
                     f"{nominal} in {material} SDR {ratio:g}",
                     material,
-                    float(outside_in) * _INCH,
-                    wall * _INCH,
-                    (float(outside_in) - 2 * _MEAN_WALL * wall) * _INCH,
-                    psi * _PSI,
+                    float(outside_in) * INCH_M,
+                    wall * INCH_M,
+                    (float(outside_in) - 2 * _MEAN_WALL * wall) * INCH_M,
+                    psi * PSI_PA,
                     _MEMORY,
                 )
 
@@ -515,7 +301,13 @@ def _metric_size(name: str, material: str, size: float, ratio: float, bar: float
     wall = metric_wall_mm(size, ratio)
     if wall >= 1.5:
         yield PipeSize(
-            name, material, size / 1000, wall / 1000, (size - 2 * wall) / 1000, bar * _BAR, _MEMORY
+            name,
+            material,
+            size / 1000,
+            wall / 1000,
+            (size - 2 * wall) / 1000,
+            bar * BAR_PA,
+            _MEMORY,
         )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import re
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pint
@@ -16,7 +16,10 @@ __all__ = ["Q_", "Quantity", "parse", "parse_unit", "ureg", "without_comma"]
 
 ureg = pint.UnitRegistry(str(Path(__file__).with_name("units_definitions.txt")), cache_folder=None)
 
-Quantity = ureg.Quantity
+if TYPE_CHECKING:
+    from pint import Quantity
+else:
+    Quantity = ureg.Quantity
 
 _NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?)\s*(.*?)\s*", re.DOTALL)
 

@@ -9,12 +9,23 @@ from __future__ import annotations
 import functools
 import inspect
 import warnings
-from typing import Any, Callable
+from typing import (
+    Any,
+    Callable,
+    Iterable,
+    Literal,
+    ParamSpec,
+    Protocol,
+    Sequence,
+    TypeAlias,
+    TypeVar,
+    overload,
+)
 
 import numpy as np
 import pint
 
-from .errors import Finding, RangeWarning, UnitsError
+from .errors import Finding, RangeWarning, Told, UnitsError
 from .quantities import Q_, Quantity, parse, parse_unit, ureg, without_comma
 
 __all__ = ["Q_", "Quantity", "parse", "parse_unit", "to_si", "units", "ureg", "without_comma"]
@@ -173,6 +184,36 @@ def _converter(kind: str) -> _Converter:
 # --- whole functions ------------------------------------------------------------------------
 
 
+P = ParamSpec("P")
+R = TypeVar("R", covariant=True)
+
+# What people hand in for an argument with a unit: a Quantity, a text such as "350 gpm", or a list of
+# these; a plain number where the kind is a ratio or a count. The body sees SI floats or arrays.
+Given: TypeAlias = Any
+
+
+class Public(Protocol[P, R]):
+    """A public function made with :func:`units`."""
+
+    si: Callable[..., Any]
+    unit_of: dict[str, str]
+    returns: Any
+    measurement: tuple[str, ...]  # arguments whose array is itself the measurement
+    __name__: str
+    __qualname__: str
+
+    def __call__(self, *args: P.args, **kwargs: P.kwargs) -> R: ...
+
+    def check(self, *args: P.args, **kwargs: P.kwargs) -> list[Finding]:
+        """Findings outside the validity range, for the same arguments as the function."""
+
+    def check_si(self, positional: Sequence[Any] = (), named: Any = None) -> list[Finding]:
+        """The same for arguments of the body."""
+
+    def valid(self, state: Callable[..., Iterable[tuple[Any, str | Told]]]) -> Any:
+        """State the validity range: a generator of ``(outside, sentence)``, by arguments' names."""
+
+
 def _dress(returns: Any) -> Callable[[Any], Any]:
     if returns is None:
         return lambda result: result
@@ -189,7 +230,23 @@ def _scalar(result: Any) -> Any:
     return float(result) if np.ndim(result) == 0 else result
 
 
-def units(returns: Any, /, **unit_of_argument: str) -> Callable[[Callable], Callable]:
+@overload
+def units(
+    returns: Literal["number"], /, **unit_of_argument: str
+) -> Callable[[Callable[P, Any]], Public[P, Any]]: ...
+@overload
+def units(
+    returns: str, /, **unit_of_argument: str
+) -> Callable[[Callable[P, Any]], Public[P, Quantity]]: ...
+@overload
+def units(
+    returns: tuple[str | None, ...], /, **unit_of_argument: str
+) -> Callable[[Callable[P, Any]], Public[P, tuple[Any, ...]]]: ...
+@overload
+def units(
+    returns: None, /, **unit_of_argument: str
+) -> Callable[[Callable[P, R]], Public[P, R]]: ...
+def units(returns: Any, /, **unit_of_argument: str) -> Any:
     """Make a public function out of a body of plain SI floats.
 
     Parameters
@@ -204,13 +261,14 @@ def units(returns: Any, /, **unit_of_argument: str) -> Callable[[Callable], Call
 
     Returns
     -------
-    callable
+    Public
         With ``.si`` (the body, defaults converted), ``.unit_of``, ``.returns``, ``.check(...)``
         (findings outside the validity range) and ``.valid`` (decorator that states that range: a
-        generator of ``(outside, sentence)`` taking any of the arguments by name).
+        generator of ``(outside, sentence)`` taking any of the arguments by name). Its docstring
+        tells of the refusal of a number without a unit, and its signature of the units.
     """
 
-    def decorate(body: Callable) -> Callable:
+    def decorate(body: Any) -> Any:
         signature = inspect.signature(body)
         names = tuple(signature.parameters)
         unknown = set(unit_of_argument) - set(names)
@@ -233,7 +291,7 @@ def units(returns: Any, /, **unit_of_argument: str) -> Callable[[Callable], Call
             }
             return positional, named
 
-        def outside(positional: list, named: dict) -> list[str]:
+        def outside(positional: list, named: dict) -> list[str | Told]:
             bound = body_signature.bind(*positional, **named)
             bound.apply_defaults()
             return [
@@ -244,7 +302,7 @@ def units(returns: Any, /, **unit_of_argument: str) -> Callable[[Callable], Call
             ]
 
         @functools.wraps(body)
-        def public(*args: Any, **kwargs: Any) -> Any:
+        def whole(*args: Any, **kwargs: Any) -> Any:
             positional, named = convert(args, kwargs)
             result = body(*positional, **named)
             if ranges:
@@ -252,11 +310,13 @@ def units(returns: Any, /, **unit_of_argument: str) -> Callable[[Callable], Call
                     warnings.warn(f"{body.__name__}(): {sentence}", RangeWarning, stacklevel=2)
             return dress(result)
 
+        public: Any = whole
+
         def check(*args: Any, **kwargs: Any) -> list[Finding]:
             """Findings outside the validity range, for the same arguments as the function."""
             return check_si(*convert(args, kwargs))
 
-        def check_si(positional: Any = (), named: Any = None) -> list[Finding]:
+        def check_si(positional: Sequence[Any] = (), named: Any = None) -> list[Finding]:
             return [
                 Finding("caution", body.__name__, text)
                 for text in outside(list(positional), named or {})
@@ -268,13 +328,70 @@ def units(returns: Any, /, **unit_of_argument: str) -> Callable[[Callable], Call
 
         body_signature = inspect.signature(body)
         public.si, public.check, public.valid = body, check, valid
-        public.check_si, public.__signature__ = check_si, signature
+        public.check_si = check_si
+        public.__signature__ = _told(signature, returns, unit_of_argument)
+        public.__doc__ = _with_refusals(body.__doc__ or "", unit_of_argument.values())
         public.unit_of, public.returns = dict(unit_of_argument), returns
         # So that the raw body can be pickled: it is found as an attribute of the public function.
         body.__qualname__ = f"{public.__qualname__}.si"
         return public
 
     return decorate
+
+
+def _told(signature: inspect.Signature, returns: Any, unit_of: dict[str, str]) -> inspect.Signature:
+    """The signature as those who call the function see it."""
+    parameters = [
+        each.replace(annotation=_shown(unit_of[each.name])) if each.name in unit_of else each
+        for each in signature.parameters.values()
+    ]
+    if returns is None:
+        return signature.replace(parameters=parameters)
+    return signature.replace(parameters=parameters, return_annotation=_returned(returns))
+
+
+def _returned(returns: Any) -> str:
+    """What a function gives, for whoever is typing a call."""
+    if isinstance(returns, tuple):
+        return f"tuple[{', '.join(map(_returned, returns))}]"
+    if returns in (None, "number"):
+        return "float" if returns else "Any"
+    return f"Quantity [{returns}]"
+
+
+def _shown(kind: str) -> str:
+    """What an argument takes, for whoever is typing a call."""
+    if kind in _PLAIN_KINDS:
+        return "float" if kind == "count" else "float | str"
+    unit = {"head": "m or ft", "K": "degC or degF", "delta_K": "delta_degC"}.get(kind, kind)
+    return f"Quantity | str [{unit}]"
+
+
+_SECTIONS = ("Raises", "Warns", "Notes", "References", "Examples")
+
+
+def _with_refusals(doc: str, kinds: Iterable[str]) -> str:
+    """The docstring with what every public function refuses, which so stands here only."""
+    told = {kind for kind in kinds if kind not in _PLAIN_KINDS}
+    if not told or "UnitsError" in doc:
+        return doc
+    text = "A number without a unit, or a unit of another kind"
+    text += ", such as a pressure for a head" if "head" in told else ""
+    text += "; a difference for a temperature" if "K" in told else ""
+    text += "; a temperature for a difference" if "delta_K" in told else ""
+    lines = doc.expandtabs().splitlines()
+    margin = min((len(each) - len(each.lstrip()) for each in lines[1:] if each.strip()), default=0)
+    indent = " " * margin
+    entry = [f"{indent}UnitsError", f"{indent}    {text}."]
+    for section in _SECTIONS:
+        if f"{indent}{section}" in lines:
+            at = lines.index(f"{indent}{section}")
+            if section == "Raises":
+                lines[at + 2 : at + 2] = entry
+            else:
+                lines[at:at] = [f"{indent}Raises", f"{indent}------", *entry, ""]
+            return "\n".join(lines)
+    return doc
 
 
 def _convert_defaults(body: Callable, signature: Any, converters: dict, where: dict) -> None:

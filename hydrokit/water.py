@@ -34,11 +34,6 @@ def density(temperature="10 degC"):
     Quantity [mass/length³]
         In kg/m³, within 0.01 % of IAPWS-IF97 from 0 to 40 °C.
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit, a temperature difference.
-
     Warns
     -----
     RangeWarning
@@ -81,11 +76,6 @@ def viscosity(temperature="10 degC"):
     -------
     Quantity [length²/time]
         In m²/s, within 0.3 % of IAPWS from 0 to 40 °C.
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit, a temperature difference.
 
     Warns
     -----
@@ -133,11 +123,6 @@ def vapour_pressure(temperature="10 degC"):
     -------
     Quantity [pressure]
         Absolute, in Pa.
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit, a temperature difference.
 
     Warns
     -----
@@ -197,11 +182,6 @@ def air_pressure(altitude):
     Quantity [pressure]
         Absolute, in Pa. Weather moves it by about ±3 %.
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
-
     Warns
     -----
     RangeWarning
@@ -250,11 +230,6 @@ def pressure_to_head(pressure, temperature="10 degC"):
     Quantity [length]
         In m.
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
-
     References
     ----------
     .. [1] Hydrostatics; 1 psi is 2.31 ft of water (common practice) at 4 °C.
@@ -284,11 +259,6 @@ def head_to_pressure(head, temperature="10 degC"):
     -------
     Quantity [pressure]
         Gauge, in Pa.
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit, or a pressure given for the head.
 
     References
     ----------

@@ -212,6 +212,12 @@ def test_has_a_whole_docstring(function):
 
 
 @pytest.mark.parametrize("function", BODIES, ids=NAMES)
+def test_the_refusal_of_bare_numbers_is_told(function):
+    refused = any(kind not in PLAIN for kind in function.unit_of.values())
+    assert not refused or inspect.getdoc(function).count("UnitsError\n") == 1
+
+
+@pytest.mark.parametrize("function", BODIES, ids=NAMES)
 def test_the_raw_body_can_be_pickled(function):
     assert pickle.loads(pickle.dumps(function.si)) is function.si
 
@@ -293,18 +299,26 @@ class TestEveryPlainFunction:
         np.testing.assert_allclose(self.call(function, us), self.call(function, metric), rtol=1e-9)
 
     def test_array_is_its_scalars(self, function):
+        """Members differ, so that a function which mixes them up, or takes their mean, is found out."""
         arguments = example_arguments(function)
-        one = self.call(function, arguments)
         for name, value in arguments.items():
-            twice = {
-                **arguments,
-                name: np.array([value, value])
+            other = value + 1 if function.unit_of[name] == "count" else 1.1 * value
+            if function.unit_of[name] == "K":
+                other = Q_(1.01 * value.magnitude, "K")
+            each = [self.call(function, arguments | {name: one}) for one in (value, other)]
+            both = arguments | {
+                name: np.array([value, other])
                 if isinstance(value, float)
-                else Q_(np.array([value.magnitude] * 2), f"{value.units:~C}"),
+                else Q_(np.array([value.magnitude, other.magnitude]), f"{value.units:~C}")
             }
-            kept = numbers(twice[name]).copy()
-            both = self.call(function, twice)
-            np.testing.assert_allclose(np.moveaxis(np.atleast_1d(both), -1, 0)[0], one, rtol=1e-9)
+            kept = numbers(both[name]).copy()
+            found = self.call(function, both)
+            found = (
+                np.broadcast_to(found, (*np.shape(found)[:-1], 2))
+                if np.ndim(found)
+                else [found] * 2
+            )
+            np.testing.assert_allclose(np.moveaxis(np.atleast_1d(found), -1, 0), each, rtol=1e-9)
             np.testing.assert_array_equal(
-                numbers(twice[name]), kept, err_msg="an argument was written to"
+                numbers(both[name]), kept, err_msg="an argument was written to"
             )

@@ -34,8 +34,6 @@ def bucket(volume, time, volume_uncertainty="2 %", time_uncertainty="0.2 s"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         A volume or time that is not above zero.
 

@@ -32,11 +32,6 @@ def conductivity_at_25(conductivity, temperature, per_kelvin="1.9 %"):
     -------
     Quantity [conductance/length]
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit.
-
     Warns
     -----
     RangeWarning
@@ -173,8 +168,6 @@ def salt_calibration(
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         Fewer than three points; additions out of order.
 
@@ -242,8 +235,6 @@ def relative_calibration(added_volume, conductivity, solution_volume, water_volu
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         Fewer than three points; additions out of order.
 

@@ -28,8 +28,6 @@ def cross_section(across, depth):
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         Fewer than three points, points that do not run one way, depths below zero or all zero.
 

@@ -47,8 +47,6 @@ def float_coefficient(depth, bed="gravel"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         An unknown bed.
 
@@ -136,8 +134,6 @@ def float_gauging(
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         A velocity, area or coefficient that is not above zero.
 

@@ -102,8 +102,6 @@ def without_backwater(
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         Arrays of unequal length.
 

@@ -40,8 +40,6 @@ def mixing_length(flow, width, depth, slope, where="middle"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         A flow, width, depth or slope that is not above zero; another place of pouring.
 

@@ -125,8 +125,6 @@ def fit_rating(
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         Arrays of unequal length, a flow that is not above zero, a gauging below cease-to-flow, too
         few gaugings for what is asked.

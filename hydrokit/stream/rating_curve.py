@@ -140,11 +140,6 @@ def rating_flow(stage, rating):
     Quantity [length³/time]
         Zero at and below cease-to-flow.
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit.
-
     Warns
     -----
     RangeWarning
@@ -199,11 +194,6 @@ def rating_stage(flow, rating):
     Quantity [length]
         NaN where the flow is below zero.
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit.
-
     References
     ----------
     .. [1] The curve of :func:`rating_flow`, solved for the stage.
@@ -248,8 +238,6 @@ def rating_band(stage, rating, level=0.95):
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         A level that is not between 0 and 1.
 

@@ -86,8 +86,6 @@ def salt_slug(
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         Times that do not rise; no pulse above the background; too few readings.
 
@@ -413,8 +411,6 @@ def salt_dose(flow, rise="100 uS/cm", passage="120 s", calibration="0.486 mg/L/u
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         A flow, rise or passage that is not above zero.
 

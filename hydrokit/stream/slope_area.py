@@ -69,8 +69,6 @@ def slope_area(
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         Arrays of unequal length, fewer than two sections, marks that do not fall.
 

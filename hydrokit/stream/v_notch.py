@@ -26,11 +26,6 @@ def v_notch_coefficients(angle):
     tuple of (float, Quantity [length])
         :math:`C_e` and :math:`k_h`.
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit.
-
     Warns
     -----
     RangeWarning
@@ -95,11 +90,6 @@ def v_notch(head, angle="90 deg", crest_height=None, channel_width=None, notch_d
     -------
     Quantity [length³/time]
         Flow; zero at and below the point.
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit.
 
     Warns
     -----

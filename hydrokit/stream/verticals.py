@@ -47,8 +47,6 @@ def vertical_velocity(velocity, points=1):
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         Another number of points than said.
 
@@ -137,8 +135,6 @@ def velocity_area(
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         A vertical with depth but no velocity, a repeated distance, arrays of unequal length.
 

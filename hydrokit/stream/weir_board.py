@@ -80,8 +80,6 @@ def weir_head(flow, kind="v-notch", angle=None, width=None, channel_width=None, 
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         A measure of the weir that is missing; a flow below zero.
 
@@ -164,8 +162,6 @@ def weir_gauging(
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         A head that is not above zero; a measure of the weir that is missing.
 
@@ -329,8 +325,6 @@ def design_weir(
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         A range that is no range.
 
@@ -433,8 +427,6 @@ def weir_coefficient(flow, head, width):
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         A head or width that is not above zero.
 

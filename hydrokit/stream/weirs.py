@@ -93,8 +93,6 @@ def rectangular_weir(head, width, channel_width, crest_height, method="Kindsvate
 
     Raises
     ------
-    UnitsError
-        A number without a unit, a pressure for a head.
     HydrokitError
         A crest longer than the approach is wide; an unknown method; a full-width method for a
         contracted weir.
@@ -194,11 +192,6 @@ def francis_weir(head, width, contractions=2, approach_velocity="0 m/s"):
     -------
     Quantity [length³/time]
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit.
-
     Warns
     -----
     RangeWarning
@@ -247,11 +240,6 @@ def cipolletti(head, width):
     -------
     Quantity [length³/time]
         Within 5 % of experiment.
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit.
 
     Warns
     -----
@@ -310,8 +298,6 @@ def broad_crested(head, width, coefficient=0.848, crest_length=None):
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         A coefficient outside 0 to 1: no sill passes more than the ideal.
 

@@ -134,8 +134,6 @@ def trapped_length(length, head, altitude="0 m", temperature="10 degC"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, a pressure given for the head.
     HydrokitError
         A negative length or head.
 

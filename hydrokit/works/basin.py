@@ -48,8 +48,6 @@ def settling_velocity(
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative grain, an excess density not above zero, an unknown shape.
 
@@ -120,8 +118,6 @@ def basin_area(flow, velocity, turbulence=2.0):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative flow, a velocity or factor not above zero.
 
@@ -156,8 +152,6 @@ def basin_speed(grain):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative grain.
 
@@ -216,8 +210,6 @@ def trap_efficiency(velocity, area, flow, method="vetter", basins=1):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative velocity or area, a flow or number of basins not above zero, an unknown method.
 
@@ -281,8 +273,6 @@ def silt_volume(flow, concentration, time, trapped=1.0, density="2600 kg/m^3", p
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative amount, a share outside 0 to 1, a density or packing not above zero.
 
@@ -333,8 +323,6 @@ def flushing_interval(room, flow, concentration, trapped=1.0, density="2600 kg/m
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative room, or as :func:`silt_volume`.
 

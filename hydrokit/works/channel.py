@@ -85,8 +85,6 @@ def manning(depth, width, slope, manning, side_slope=0.0):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative depth, width or slope, an n not above zero.
 
@@ -150,8 +148,6 @@ def part_full(depth, diameter, slope, manning):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A depth above the diameter, a negative depth or slope, an n or diameter not above zero.
 
@@ -203,8 +199,6 @@ def normal_depth(flow, width, slope, manning, side_slope=0.0):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A slope or n not above zero, a channel without floor and sides, a negative flow.
 
@@ -268,8 +262,6 @@ def part_full_depth(flow, diameter, slope, manning):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A slope, n or diameter not above zero, a negative flow.
 

@@ -71,8 +71,6 @@ def clearing_velocity(diameter, angle, relation="Wisner 1975"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         An unknown relation, an angle outside 0 to 90 degrees.
 
@@ -142,8 +140,6 @@ def clearing_band(diameter, angle):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A bore not above zero, an angle outside 0 to 90 degrees.
 
@@ -204,8 +200,6 @@ def froude(flow, diameter):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A bore not above zero.
 
@@ -292,8 +286,6 @@ def outlet_flows(diameter):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A bore not above zero.
 
@@ -338,8 +330,6 @@ def outlet_event(flow, diameter):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A bore not above zero.
 
@@ -379,8 +369,6 @@ def outlet_depth(flow, diameter):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A flow or bore not above zero.
 

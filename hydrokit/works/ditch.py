@@ -36,8 +36,6 @@ def seepage_loss(length, wetted_perimeter, rate="0.26 m/d"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative length, perimeter or rate.
 
@@ -80,8 +78,6 @@ def evaporation_loss(length, top_width, rate="0.007 m/d"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative length, width or rate.
 
@@ -118,8 +114,6 @@ def frozen_out(area, heat_loss="100 W/m^2"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative area.
 

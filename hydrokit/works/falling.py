@@ -235,8 +235,6 @@ def falling_line(
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A profile that cannot be, a bore not above zero, a pond below the mouth, a lip below the end.
 

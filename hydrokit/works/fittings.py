@@ -81,8 +81,6 @@ def enlargement(smaller, larger):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A diameter not above zero, or the first above the second.
 
@@ -117,8 +115,6 @@ def contraction(larger, smaller):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A diameter not above zero, or the second above the first.
 
@@ -157,8 +153,6 @@ def derating(temperature, material="PVC"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, a temperature difference.
     HydrokitError
         A material without a table.
 

@@ -34,8 +34,6 @@ def gravel_trap(flow, depth, channel_width, speed="0.6 m/s"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A depth, width or speed not above zero.
 
@@ -73,8 +71,6 @@ def transition_length(wide, narrow, angle="26 deg"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         An angle not above zero, a wide end narrower than the narrow one.
 
@@ -114,8 +110,6 @@ def storage_time(volume, flow, inflow="0 L/s"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative volume or flow.
 
@@ -154,8 +148,6 @@ def mouth_cover(flow, diameter):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A diameter not above zero, a negative flow.
 

@@ -133,8 +133,6 @@ def freezing_time(
 
     Raises
     ------
-    UnitsError
-        A number without a unit, a difference for a temperature.
     HydrokitError
         A bore or resistance not above zero, water below 0 °C.
 
@@ -222,8 +220,6 @@ def keep_open_flow(heat_loss, gradient):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A gradient not above zero.
 
@@ -265,8 +261,6 @@ def keep_open_flow_full(heat_loss, diameter, roughness):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A bore not above zero, a negative roughness.
 
@@ -325,8 +319,6 @@ def ice_free_length(flow, inlet_temperature, air_temperature, resistance, gradie
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A flow or resistance not above zero, water below 0 °C.
 
@@ -377,11 +369,6 @@ def friction_warming(head):
     Quantity [temperature difference]
         :math:`g h/c`: 0.0023 K for each metre.
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit, a pressure.
-
     References
     ----------
     .. [1] Conservation of energy; heat capacity of water at 0 °C from IAPWS-IF97.
@@ -409,11 +396,6 @@ def melted_share(head):
     -------
     float or ndarray
         :math:`g h/L`: 0.003 % for each metre.
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit, a pressure.
 
     References
     ----------

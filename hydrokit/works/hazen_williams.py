@@ -35,8 +35,6 @@ def hazen_williams(flow, diameter, length, coefficient):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A bore or coefficient not above zero, a negative length.
 

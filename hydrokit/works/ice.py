@@ -100,8 +100,6 @@ def ice_thickness(freezing_index, water="sheltered small river", coefficient=Non
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         Another water, a negative coefficient.
 
@@ -184,11 +182,6 @@ def frazil_nights(lowest_air, water_temperature, threshold="-6 degC", water_limi
     bool or ndarray of bool
         NaN gives False: an unknown night is not counted, so count the known ones too.
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit, a difference for a temperature.
-
     Notes
     -----
     A rule, not a forecast: a creek under a closed cover of ice or snow makes none, and cloud or a
@@ -233,8 +226,6 @@ def frazil_speed(chezy, hydraulic_radius):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A coefficient or radius not above zero.
 
@@ -270,11 +261,6 @@ def stream_thermometer(reading):
     -------
     str
         One sentence.
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit, a temperature difference.
 
     References
     ----------

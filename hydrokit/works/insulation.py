@@ -40,8 +40,6 @@ def film_in_still_air(diameter, temperature_difference, vertical=False):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, an absolute temperature.
     HydrokitError
         A diameter not above zero.
 
@@ -86,8 +84,6 @@ def film_in_wind(diameter, wind_speed):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A diameter not above zero, a negative speed.
 
@@ -132,11 +128,6 @@ def film_of_radiation(surface, surroundings, emissivity=0.9):
     -------
     Quantity [power/area/temperature]
         In W/(m²K).
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit, a temperature difference.
 
     Notes
     -----
@@ -204,8 +195,6 @@ def thermal_resistance(
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A size or conductivity that cannot be.
 
@@ -302,8 +291,6 @@ def heat_loss(resistance, air_temperature, water_temperature="0 degC"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A resistance not above zero.
 

@@ -42,8 +42,6 @@ def orifice(head, area, coefficient=0.61):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a pressure given for the head.
     HydrokitError
         A negative area, a coefficient outside 0 to 1.
 
@@ -83,8 +81,6 @@ def orifice_head(flow, area, coefficient=0.61):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative flow, an area or coefficient not above zero.
 
@@ -126,8 +122,6 @@ def crest(head, length, coefficient=0.58):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a pressure given for the head.
     HydrokitError
         A negative length, a coefficient outside 0 to 1.
 
@@ -173,8 +167,6 @@ def crest_head(flow, length, coefficient=0.58):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative flow, a length or coefficient not above zero.
 
@@ -214,8 +206,6 @@ def crest_length(flow, head, coefficient=0.58):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a pressure given for the head.
     HydrokitError
         A negative flow, a head or coefficient not above zero.
 
@@ -256,8 +246,6 @@ def pipe_mouth(depth, diameter, entrance=0.5):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a pressure given for the head.
     HydrokitError
         A diameter not above zero, a negative entrance loss.
 
@@ -342,8 +330,6 @@ def standpipe(head, diameter, fall, entrance=0.8, friction=0.0):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a pressure given for a head.
     HydrokitError
         A diameter not above zero, a negative fall or loss.
 
@@ -399,8 +385,6 @@ def drain_time(area, start, end, opening, coefficient=0.61, inflow="0 L/s"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a pressure given for a head.
     HydrokitError
         A surface, opening or coefficient not above zero, an end above the start, a negative inflow.
 

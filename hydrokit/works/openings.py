@@ -123,8 +123,6 @@ def fit_gate(opening, head, flow, width):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         An opening, head, flow or width not above zero; lists of different lengths.
 
@@ -202,8 +200,6 @@ def fit_orifice(head, flow, area):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A head, flow or area not above zero; lists of different lengths.
 

@@ -62,8 +62,6 @@ def pipe_loss(
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A bore not above zero, a negative length, roughness or fittings.
 
@@ -125,8 +123,6 @@ def pipe_flow(
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative loss, a bore or length not above zero.
 
@@ -190,8 +186,6 @@ def pipe_diameter(
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A flow, loss or length not above zero.
 

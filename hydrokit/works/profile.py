@@ -422,11 +422,6 @@ def siphon_limit(altitude, temperature="10 degC"):
         :math:`(p_{atm} - p_v)/(\rho g)`. Air comes out of the water well before; common practice
         is to stay 3 m below this.
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
-
     Warns
     -----
     RangeWarning

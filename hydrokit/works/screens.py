@@ -153,11 +153,6 @@ def slot_open_share(slot, wire):
     -------
     float or ndarray
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
-
     References
     ----------
     .. [1] Geometry, as in specifications of intake screens.
@@ -196,8 +191,6 @@ def bar_rack_loss(speed, bar, gap, slope, shape="sharp rectangular", blocked=0.0
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A bar or gap not above zero, an unknown shape.
 
@@ -267,8 +260,6 @@ def bottom_rack_length(flow, width, gap, pitch, slope="10 deg", contraction=0.85
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A flow, width, gap or pitch not above zero, a pitch below the gap.
 
@@ -333,8 +324,6 @@ def fish_screen_area(flow, criterion="juvenile salmonids self-cleaning"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative flow, an unknown criterion.
 
@@ -376,11 +365,6 @@ def slot_estimate(width, length, slot, wire, head, coefficient=0.6):
     tuple of Quantity [length³/time]
         Low and high: half and twice the orifice formula, which leaves out that the wires also shear
         water off the flow, more the faster it runs. Ask the maker, or gauge it.
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit, or a pressure given for the head.
 
     References
     ----------

@@ -38,8 +38,6 @@ def channel_slope(flow, depth, width, manning, side_slope=0.0):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A depth or n not above zero, a negative flow.
 
@@ -80,8 +78,6 @@ def critical_depth(flow, width, side_slope=0.0):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative flow, a channel without floor and sides.
 
@@ -131,8 +127,6 @@ def critical_depth_pipe(flow, diameter):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative flow, a diameter not above zero.
 
@@ -183,8 +177,6 @@ def best_section(area, side_slope=0.0):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative area or side slope.
 
@@ -224,11 +216,6 @@ def freeboard(depth):
     Quantity [length]
         A third of the depth, at least 0.15 m (common practice); 0.3 m beside settling basins.
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
-
     References
     ----------
     .. [1] Common practice; the basin's 0.3 m in *Civil Works Guidelines for Micro-Hydropower in
@@ -264,8 +251,6 @@ def shear_velocity(velocity, hydraulic_radius, manning):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A radius or n not above zero.
 

@@ -33,8 +33,6 @@ def snow_conductivity(density, form="quadratic"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         An unknown form, a density not above zero.
 
@@ -99,8 +97,6 @@ def snow_as_soil(depth, conductivity, soil_conductivity="1.5 W/m/K"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A conductivity not above zero, a negative depth.
 
@@ -146,8 +142,6 @@ def frost_depth(ground_temperature, surface_temperature, duration, diffusivity="
 
     Raises
     ------
-    UnitsError
-        A number without a unit, a difference for a temperature.
     HydrokitError
         A negative duration, ground not warmer than 0 °C.
 
@@ -204,8 +198,6 @@ def stefan_depth(freezing_index, conductivity="2.2 W/m/K", latent_heat="305.865e
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A conductivity or latent heat not above zero.
 

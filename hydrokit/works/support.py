@@ -48,8 +48,6 @@ def bend_thrust(pressure, diameter, angle, flow="0 L/s"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A diameter not above zero.
 
@@ -98,8 +96,6 @@ def pipe_weight(outside_diameter, wall, density="1400 kg/m^3", filled=1.0):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A wall thicker than the radius, a share outside 0 to 1.
 
@@ -138,8 +134,6 @@ def pipe_uplift(outside_diameter, wall, density="1400 kg/m^3", filled=0.0):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A wall thicker than the radius, a share outside 0 to 1.
 
@@ -170,11 +164,6 @@ def ring_of_ice(outside_diameter, thickness):
     Returns
     -------
     Quantity [force/length]
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
 
     References
     ----------
@@ -207,11 +196,6 @@ def snow_on_pipe(outside_diameter, depth, density="350 kg/m^3"):
     Returns
     -------
     Quantity [force/length]
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
 
     References
     ----------
@@ -249,8 +233,6 @@ def sag(load, span, outside_diameter, wall, modulus, ends="simple"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A wall thicker than the radius; other ends.
 
@@ -296,8 +278,6 @@ def support_stress(load, span, outside_diameter, wall):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A wall thicker than the radius.
 
@@ -346,8 +326,6 @@ def pipe_span(load, outside_diameter, wall, modulus, stress, sag_share="0.2 %"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A load, modulus or stress not above zero.
 

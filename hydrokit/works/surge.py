@@ -75,8 +75,6 @@ def wave_speed(
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A size or modulus not above zero.
 
@@ -143,8 +141,6 @@ def wave_speed_plastic(dimension_ratio, modulus="400000 psi", bulk_modulus="3000
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A dimension ratio of 2 or less.
 
@@ -191,8 +187,6 @@ def critical_time(length, wave_speed):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A wave speed not above zero, a negative length.
 
@@ -236,8 +230,6 @@ def surge(velocity_change, wave_speed, length, closing_time="0 s"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative time or length, a wave speed not above zero.
 
@@ -296,8 +288,6 @@ def closing_time(margin, velocity_change, wave_speed, length):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, a pressure given for the margin.
     HydrokitError
         A negative speed or length, a wave speed not above zero.
 
@@ -347,8 +337,6 @@ def slow_closure(velocity, length, static_head, closing_time):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A head or time not above zero.
 
@@ -399,8 +387,6 @@ def collapse_pressure(dimension_ratio, modulus, poisson=0.38):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A dimension ratio of 1 or less, a Poisson's ratio outside 0 to 0.5.
 
@@ -450,8 +436,6 @@ def vacuum_safety(dimension_ratio, modulus, poisson=0.38, altitude="0 m"):
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         As :func:`collapse_pressure`.
 

@@ -146,8 +146,6 @@ def water_hammer(
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         Wave speeds that do not match the pipes; a flow that uses up more than the static head.
 

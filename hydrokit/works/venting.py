@@ -321,11 +321,6 @@ def summit_pressure(fall, head_loss, velocity, temperature="10 degC"):
     Quantity [pressure]
         Above the air of the place; negative where the line is under suction.
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
-
     Notes
     -----
     .. math:: p = \rho g\,(z - h_f - V^2/2g)

@@ -182,7 +182,7 @@ def solution_slug(
 
     Raises
     ------
-    UnitsError, HydrokitError
+    HydrokitError
         As in :func:`salt_slug`.
 
     Notes

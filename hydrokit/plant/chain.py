@@ -24,7 +24,7 @@ from ..water import GRAVITY, density
 from ..works.state import CLEAN, State
 from .curve import FULL, PART, STARVED, STATES, STOPPED, PlantCurve, trace
 from .operation import Bands, Binding, Operation, Passage, Running, full_flow
-from .parts import Jets, Opening, Penstock, Runner, part_name
+from .parts import Jets, Opening, Penstock, Runner, Suited, part_name
 
 __all__ = [
     "FULL",
@@ -182,10 +182,34 @@ class Chain:
         capacity = np.inf
         for limit in limits.values():
             capacity = np.minimum(capacity, limit)
+        full = self._fed_si(rule, openings, state)
+        suited = self._suited_si(rule, openings)
+        return Running(self, state, rule, openings, full, suited, capacity, passage)
+
+    def _fed_si(self, rule: Any, openings: tuple[Opening, ...], state: State) -> np.ndarray:
+        """Flow in m³/s of each opening when fed."""
         known = (rule, id(state))
         if known not in self._fed:
             self._fed[known] = full_flow(self, openings, state)
-        return Running(self, state, rule, openings, self._fed[known], capacity, passage)
+        return self._fed[known]
+
+    def _suited_si(self, rule: Any, openings: tuple[Opening, ...]) -> Any:
+        """Head in m that the runner's speed suits with each opening: that of its fed jets under the clean pipe it was set for."""
+        if openings[0].area_m2 is None:
+            return np.full(len(openings), np.nan)
+        area = np.stack(np.broadcast_arrays(*(np.asarray(each.area_m2) for each in openings)))
+        if self.runner.suited is not None:
+            return self.runner.suited.head_si(area)
+        return np.square(self._fed_si(rule, openings, CLEAN) / area) / (2 * GRAVITY)
+
+    def installed(self) -> Chain:
+        """The same plant, its runner held to the speed it has now, whatever is then changed around it."""
+        openings = self.jets.openings()
+        if openings[0].area_m2 is None or self.runner.suited is not None:
+            return self
+        heads = self._suited_si(None, openings)
+        areas = np.array([float(each.area_m2) for each in openings])
+        return replace(self, runner=replace(self.runner, suited=Suited(areas, heads)))
 
     @cached_property
     def _fed(self) -> dict[tuple[Any, int], Any]:

@@ -177,6 +177,8 @@ class Running:
         Those the rule may choose.
     full_m3s : ndarray
         Along its first axis: flow each opening takes when fed.
+    suited_m : ndarray
+        Along its first axis: head that the speed of the runner suits with this opening.
     capacity_m3s : float or ndarray
         Most that reaches the jets, whatever the creek carries.
     passage : Passage
@@ -188,6 +190,7 @@ class Running:
     rule: Any
     openings: tuple[Opening, ...]
     full_m3s: np.ndarray
+    suited_m: np.ndarray
     capacity_m3s: Any
     passage: Passage = Passage()
 
@@ -226,7 +229,7 @@ class Running:
         best = None
         for number, (opening, full) in enumerate(zip(self.openings, self.full_m3s)):
             used = np.minimum(arriving, full)
-            head, shaft = self._power_of(opening, used, full)
+            head, shaft = self._power_of(opening, used, self.suited_m[number])
             starved = (
                 (arriving < full)
                 if opening.area_m2 is not None
@@ -243,7 +246,7 @@ class Running:
                 best = tuple(np.where(better, new, old) for new, old in zip(this, best))
         return best
 
-    def _power_of(self, opening: Opening, used: Any, full: Any) -> tuple[Any, Any]:
+    def _power_of(self, opening: Opening, used: Any, suited_m: Any) -> tuple[Any, Any]:
         chain, runner = self.chain, self.chain.runner
         if opening.area_m2 is None:
             head = np.maximum(chain.penstock.head_si(used, self.state), 0.0)
@@ -261,9 +264,8 @@ class Running:
         if opening.area_m2 is not None and getattr(
             opening.part_load or runner.part_load, "fixed_speed", False
         ):
-            # its speed suits the head of these jets when they are fed; starved they stand under less
-            fed = np.where(np.asarray(full) > 0, full, 1.0)
-            shaft = shaft * off_speed_efficiency.si(np.minimum(np.square(used / fed), 1.0))
+            # held at one speed: less of a jet that is slower than suits it, or faster
+            shaft = shaft * off_speed_efficiency.si(head / np.where(suited_m > 0, suited_m, np.inf))
         return head, np.where(used < runner.minimum_flow_m3s * opening.units, 0.0, shaft)
 
     @property

@@ -34,7 +34,7 @@ from .turbine import PartLoad
 
 __all__ = [
     "Adjustable", "Efficiency", "ElectricPart", "FixedJets", "Jets", "LineLoss", "Loads", "MeasuredLoss",
-    "Opening", "Penstock", "Runner", "Wire", "part_name", "steady",
+    "Opening", "Penstock", "Runner", "Suited", "Wire", "part_name", "steady",
 ]  # fmt: skip
 
 
@@ -354,6 +354,26 @@ class Adjustable:
 
 
 @dataclass(frozen=True, eq=False)
+class Suited:
+    """Heads that the speed of a runner was set for: those at its jets, fed and the pipe clean, when it was installed.
+
+    Parameters
+    ----------
+    area_m2 : ndarray
+        Jet area times discharge coefficient of each opening, rising.
+    head_m : ndarray
+        Net head with that opening fed.
+    """
+
+    area_m2: Any
+    head_m: Any
+
+    def head_si(self, area_m2: Any) -> Any:
+        """Head in m that suits it with so much open; with more than it ever had, that of the largest."""
+        return np.interp(area_m2, self.area_m2, self.head_m)
+
+
+@dataclass(frozen=True, eq=False)
 class Runner:
     """What turns moving water into a turning shaft.
 
@@ -369,6 +389,9 @@ class Runner:
         Multiplies the efficiency: doubt, wear.
     diameter_m : float or None
         Pitch diameter, to hold against the jets.
+    suited : Suited or None
+        Heads that the speed of an installed runner was set for. None: it suits whatever plant it
+        stands in.
     name : str
     """
 
@@ -377,6 +400,7 @@ class Runner:
     minimum_flow_m3s: float = 0.0
     efficiency_factor: Any = 1.0
     diameter_m: float | None = None
+    suited: Suited | None = None
     name: str = "runner"
 
     def __post_init__(self) -> None:

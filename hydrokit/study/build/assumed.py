@@ -138,6 +138,15 @@ def _plant(study: Any) -> Iterator[Assumption]:
             kind.coefficient,
             source="the middle of what such jets are measured to have",
         )
+    if build_turbine.fixed_jets(turbine) and build_turbine.fixed_speed(site):
+        yield _of(
+            "runner_speed",
+            "net head that the speed of the runner suits, all jets open: as the plant stands; a change to the plant leaves the installed runner its speed",
+            "",
+            float(plant.replace(supply=()).running().at_si(np.inf).net_head_m),
+            "head",
+            digits=3,
+        )
     if "water_to_wire" in section or study.baseline is not None:
         return
     if not {"efficiency", "efficiency_table"} & turbine.keys() and not site["machine"]:

@@ -161,7 +161,11 @@ def _efficiency(study: Any, entry: dict, months: tuple) -> Callable:
             )
         # in the place of whatever runner was chosen before it
         before = chain.runner.efficiency_factor / study.plant.runner.efficiency_factor
-        return replace(case, chain=chain.factors(efficiency=entry["efficiency"] / old / before))
+        better = chain.factors(efficiency=entry["efficiency"] / old / before)
+        # a new runner is bought with the speed that suits the plant it comes to
+        return replace(
+            case, chain=better.replace(runner=replace(better.runner, suited=None)).installed()
+        )
 
     return act
 

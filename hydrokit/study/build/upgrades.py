@@ -37,7 +37,12 @@ def base_case(study: Any) -> Any:
         usable = _known_months(study)
     else:
         usable = Taken(study.record, study.rights) if study.rights.has_memory else study.usable
-    return None if usable is None else Case(study.plant, usable, build_year.outages(study.site))
+    # what is changed around it, the runner that is there keeps its speed; a new runner has its own
+    return (
+        None
+        if usable is None
+        else Case(study.plant.installed(), usable, build_year.outages(study.site))
+    )
 
 
 def _known_months(study: Any) -> dict[int, float] | None:

@@ -12,6 +12,7 @@ from ..errors import Finding, HydrokitError, did_you_mean
 from ..plant.chain import Chain
 from ..works.pipe import Pipe
 from .money import Costs
+from .valuing import Valuing, valued
 
 __all__ = ["AIMS", "Design", "Equal", "KNEE", "LOSS_LIMIT", "Reason", "Sizing"]
 
@@ -169,6 +170,10 @@ class Sizing:
     varied_kwh : ndarray or None
         Useful energy of a year if the natural flow is one standard deviation smaller (first) and
         larger (second along the first axis).
+    varied_made_kwh : ndarray or None
+        The same, of all that is made.
+    valuing : Valuing or None
+        What a kWh earns; None: the value that the costs have, and nothing beyond the demand.
     machine_w : ndarray or None
         Power the machine is paid for, see ``sizing.machine_w``; the greatest power at the loads where not given.
 
@@ -194,6 +199,8 @@ class Sizing:
     energy_sd: float = 0.0
     varied_kwh: np.ndarray | None = None
     machine_w: np.ndarray | None = None
+    varied_made_kwh: np.ndarray | None = None
+    valuing: Valuing | None = None
 
     def __post_init__(self) -> None:
         if not self.allowed.any():
@@ -252,14 +259,21 @@ class Sizing:
             return self.yearly_money / self.useful_kwh
 
     @property
-    def _value(self) -> float:
-        value = None if self.costs is None else self.costs.value_money_per_kwh
-        return np.nan if value is None else value
+    def earning(self) -> Valuing:
+        """What a kWh earns."""
+        if self.valuing is not None:
+            return self.valuing
+        return valued(None if self.costs is None else self.costs.value_money_per_kwh)
+
+    @cached_property
+    def earned_money(self) -> np.ndarray:
+        """What the energy earns a year."""
+        return self.earning.earns(self.useful_kwh, self.kwh)
 
     @cached_property
     def worth_money(self) -> np.ndarray:
-        """What the energy is worth a year less what the plant costs a year."""
-        return self._value * self.useful_kwh - self.yearly_money
+        """What the energy earns a year less what the plant costs a year."""
+        return self.earned_money - self.yearly_money
 
     # --- which may be taken -----------------------------------------------------------------
 
@@ -280,7 +294,7 @@ class Sizing:
 
     @cached_property
     def _affordable(self) -> np.ndarray:
-        return self.levelised_money_per_kwh <= self._value
+        return self.worth_money >= 0
 
     @cached_property
     def score(self) -> np.ndarray:
@@ -419,12 +433,17 @@ class Sizing:
         ):
             return None
         at = self.best.index
-        price = self._value if self.aim == "worth" else self.levelised_money_per_kwh[at]
-        energy = price * (self.useful_kwh - self.useful_kwh[at])
+        price = Valuing(self.levelised_money_per_kwh[at]) if self.aim == "cost" else self.earning
+        earned = price.earns(self.useful_kwh, self.kwh)
+        energy = earned - earned[at]
         cost = self.yearly_money - self.yearly_money[at]
         by_water = 0.0
         if self.varied_kwh is not None:
-            less, more = (price * (kwh - kwh[at]) for kwh in self.varied_kwh)
+            made = self.varied_kwh if self.varied_made_kwh is None else self.varied_made_kwh
+            less, more = (
+                each - each[at]
+                for each in (price.earns(*both) for both in zip(self.varied_kwh, made))
+            )
             by_water = (more - less) / 2
         spread = np.sqrt(
             (energy * self.energy_sd) ** 2 + by_water**2 + (cost * self.costs.doubt) ** 2
@@ -552,9 +571,11 @@ class Sizing:
         return tuple(found)
 
 
-def settled_aim(aim: str | None, costs: Costs | None) -> str:
+def settled_aim(aim: str | None, costs: Costs | None, valuing: Valuing | None = None) -> str:
     """The aim asked for, or the best that the costs allow."""
     value = None if costs is None else costs.value_money_per_kwh
+    if valuing is not None and costs is not None:
+        value = valuing.used_money_per_kwh if valuing.known else None
     if aim is None:
         return "knee" if costs is None else "cost" if value is None else "worth"
     if aim not in AIMS:

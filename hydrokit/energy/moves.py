@@ -58,16 +58,10 @@ def moves(sizing: Sizing) -> tuple[Move, ...]:
             )
         )
 
-    if costs is not None and costs.value_money_per_kwh:
+    if costs is not None and sizing.earning.known:
         add(
             "value",
-            *(
-                replace(
-                    sizing,
-                    costs=replace(costs, value_money_per_kwh=costs.value_money_per_kwh * each),
-                )
-                for each in (1 - STEP, 1 + STEP)
-            ),
+            *(replace(sizing, valuing=sizing.earning.times(each)) for each in (1 - STEP, 1 + STEP)),
         )
     if sizing.prices_money_per_m is not None:
         add(

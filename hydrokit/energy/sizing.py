@@ -42,6 +42,7 @@ from ..works.solve import require
 from .designs import Sizing, settled_aim
 from .money import Costs, capital_recovery
 from .sweeping import HAIR, energy_of, exceeded, grid_of, hours_by_demand, hours_of, typical_days
+from .valuing import Valuing
 from .year import WINTER, Outages
 
 __all__ = [
@@ -278,6 +279,7 @@ def sweep(
     in_doubt: tuple[pd.Series, pd.Series] | None = None,
     start_month: int = WATER_YEAR,
     usable_for: Callable[[float], pd.Series] | None = None,
+    valuing: Valuing | None = None,
 ) -> Sizing:
     """Every design flow with every pipe and number of jets.
 
@@ -317,6 +319,8 @@ def sweep(
     usable_for : callable, optional
         Usable flow where the plant takes no more than a flow in m³/s, where that is not `usable` for
         all: a small plant makes a licensed volume last longer. Its dates are those of `usable`.
+    valuing : Valuing, optional
+        What a kWh earns; left out: the value that the costs have, and nothing beyond the demand.
 
     Returns
     -------
@@ -370,9 +374,13 @@ def sweep(
                 machine_w(chain)[..., 0],
             )
         )
-        varied.append([energy_of(powers, months, *other)[1].sum(axis=-1) for other in others])
+        varied.append(
+            [[each.sum(axis=-1) for each in energy_of(powers, months, *other)] for other in others]
+        )
     kwh, useful, firm, rated, loss, machine = (np.stack(each) for each in zip(*found))
     costs = None if costs is None or (costs.silent and prices is None) else costs
+    # less or more water, all that is made or what is of use, then jets, flows, pipes
+    in_worlds = None if in_doubt is None else np.moveaxis(np.array(varied), 0, 2)
     return Sizing(
         layout,
         flows,
@@ -383,7 +391,7 @@ def sweep(
         firm,
         rated,
         loss,
-        settled_aim(aim, costs),
+        settled_aim(aim, costs, valuing),
         within,
         tuple(winter),
         float(first.running(months[0][0]).passage.leaves_si(usable.max())),
@@ -391,8 +399,10 @@ def sweep(
         prices,
         cable_m,
         energy_sd,
-        None if in_doubt is None else np.stack(varied, axis=1),
+        None if in_worlds is None else in_worlds[:, 1],
         machine,
+        None if in_worlds is None else in_worlds[:, 0],
+        valuing,
     )
 
 

@@ -49,6 +49,7 @@ from .build import sizing as build_sizing
 from .build import stage as build_stage
 from .build import supply as build_supply
 from .build import upgrades as build_upgrades
+from .build import valuing as build_valuing
 from .build import waterway as works
 from .build import year as build_year
 from .questions import ask
@@ -321,6 +322,7 @@ class Study:
         )
 
     day_by_day = attempted(days.day_by_day)
+    valuing = cached_property(build_valuing.valuing)
     money = attempted(build_money.money)
     base_case = attempted(build_upgrades.base_case)
     changes = cached_property(build_upgrades.changes)

@@ -11,7 +11,7 @@ from ...errors import Finding
 from .log import by_log
 from .metering import at_loads_si
 
-__all__ = ["Use", "demand", "findings", "other_w", "use"]
+__all__ = ["Use", "demand", "findings", "heat_by_day", "other_w", "use"]
 
 HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 
@@ -29,11 +29,11 @@ def demand(study: Any) -> Any:
     """
     if "need" in study.site["loads"]:
         return other_w(study)
-    heat = _heat_by_day(study)
+    heat = heat_by_day(study)
     return None if heat is None else study.site["loads"].get("base_power", 0.0) + heat
 
 
-def _heat_by_day(study: Any) -> Any:
+def heat_by_day(study: Any) -> Any:
     """Heat of the rooms on each day of the record in W; None where it is not known for all of them."""
     if study.house is None or study.temperature is None or study.record is None:
         return None

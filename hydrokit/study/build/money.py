@@ -235,66 +235,52 @@ def money(study: Any) -> Money | None:
         for name in unpriced
     )
     first = sum(cost for _, cost in items) if items else np.nan
-    return Money(energy, costs, items, _cases(section, energy, costs, first), findings)
+    return Money(
+        energy, costs, items, _cases(section, study.valuing, energy, costs, first), findings
+    )
 
 
 # --- how the energy is used -----------------------------------------------------------------
 
 
-def _cases(section: dict, energy: Energy, costs: Any, first_money: float) -> tuple[Case, ...]:
+def _cases(
+    section: dict, valuing: Any, energy: Energy, costs: Any, first_money: float
+) -> tuple[Case, ...]:
     """The ways in which the energy may earn: one where the demand is known, else the two ends of what can be."""
-    value, export = costs.value_money_per_kwh, section.get("export", 0.0) * 3.6e6
-    heat = section["heat_value"] * 3.6e6 if "heat_value" in section else None
+    from ..energy.valuing import Valuing
+
     useful, made = energy.draws_kwh, energy.made_draws_kwh
     if useful is None:
         useful, made = np.array([energy.kwh]), np.array([energy.made_kwh])
 
-    def case(name: str, counted: Any, earns: Any) -> Case:
+    def case(name: str, by: Valuing) -> Case:
+        known = energy.demand_known
+
+        def each(of: Any, used: Any, made: Any) -> Any:
+            return of(used if known else made, made)
+
         single = (
-            None if energy.single_kwh is None else earns(energy.single_kwh, energy.made_single_kwh)
+            None
+            if energy.single_kwh is None
+            else each(by.earns, energy.single_kwh, energy.made_single_kwh)
         )
         return Case(
             name,
             first_money,
             costs,
-            float(counted(energy.kwh, energy.made_kwh)),
-            float(earns(energy.kwh, energy.made_kwh)),
-            np.asarray(counted(useful, made), dtype=float),
-            np.asarray(earns(useful, made), dtype=float),
+            float(each(by.counted_kwh, energy.kwh, energy.made_kwh)),
+            float(each(by.earns, energy.kwh, energy.made_kwh)),
+            np.asarray(each(by.counted_kwh, useful, made), dtype=float),
+            np.asarray(each(by.earns, useful, made), dtype=float),
             single,
         )
 
     if energy.demand_known:
-        if value is None:
-            return (case("as used", lambda used, made: used, lambda used, made: used * np.nan),)
-        share = energy.heat_kwh / energy.kwh if energy.kwh > 0 else 0.0
-        mean = value if heat is None else value * (1 - share) + heat * share
-        spare = energy.made_kwh - energy.kwh
-        extra = 0.0 if heat is None or not spare > 0 else min(energy.extra_heat_kwh / spare, 1.0)
-        sold = 1 - extra if export > 0 else 0.0
-
-        def counted(used: Any, made: Any) -> Any:
-            return used + (extra + sold) * np.maximum(made - used, 0.0)
-
-        def earns(used: Any, made: Any) -> Any:
-            return mean * used + (extra * (heat or 0.0) + sold * export) * np.maximum(
-                made - used, 0.0
-            )
-
-        return (case("as used", counted, earns),)
-    sold_all = case("all sold", lambda used, made: made, lambda used, made: made * export)
-    used_all = case(
-        "all used",
-        lambda used, made: made,
-        lambda used, made: made * (np.nan if value is None else value),
-    )
-    return (
-        (sold_all,)
-        if value is None and "export" in section
-        else (used_all,)
-        if value is None
-        else (used_all, sold_all)
-    )
+        return (case("as used", valuing),)
+    sold_all = case("all sold", Valuing(section.get("export", 0.0) * 3.6e6))
+    if "value" in section:
+        return case("all used", valuing), sold_all
+    return (sold_all,) if "export" in section else (case("all used", valuing),)
 
 
 # --- what it costs --------------------------------------------------------------------------

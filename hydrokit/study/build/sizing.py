@@ -15,6 +15,7 @@ from ...site.sheets import filled
 from . import losses, machines, sizing_net, year
 from . import turbine as build_turbine
 from .uncertain import uncertainties
+from .valuing import by_plan
 
 __all__ = [
     "chosen_chain",
@@ -197,6 +198,8 @@ def sizing(study: Any) -> Any:
         return None
     doubt = uncertainties(study)
     money, rights = priced(study), study.rights
+    # a plant that this very sweep chooses cannot say yet what of its energy will heat the rooms
+    free = study.baseline is None and study.described is None
     aim = (
         site["sizing"].get("aim")
         if money is not None and not (money.silent and prices is None)
@@ -228,9 +231,21 @@ def sizing(study: Any) -> Any:
             usable_for=(lambda most: rights.usable_series(study.record, most))
             if rights.has_memory
             else None,
+            valuing=by_plan(study, None) if free else study.valuing,
         ),
     )
-    return sizing_net.with_losses(study, found)
+    found = sizing_net.with_losses(study, found)
+    return _settled(study, found) if free and "heat_value" in site["costs"] else found
+
+
+def _settled(study: Any, found: Any) -> Any:
+    """The sweep with its kWh valued by what the design that is then chosen heats: a few rounds, for one leans on the other."""
+    for _ in range(5):
+        before = found.choice.index
+        found = replace(found, valuing=by_plan(study, found.chain(found.choice)))
+        if found.choice.index == before:
+            break
+    return found
 
 
 def sizing_moves(study: Any) -> tuple[Any, ...]:

@@ -34,20 +34,27 @@ def with_losses(study: Any, sizing: Any) -> Any:
         ]
     )
     made, met = (shares[:, which, None, None, :] for which in (0, 1))
-    varied = sizing.varied_kwh
-    if varied is not None:
-        whole = sizing.useful_kwh
-        varied = varied * np.divide(
-            (sizing.useful_monthly_kwh * met).sum(axis=-1),
-            whole,
-            out=np.ones_like(whole),
-            where=whole > 0,
+    varied, varied_made = (
+        None if each is None else each * _kept(monthly, share)
+        for each, monthly, share in (
+            (sizing.varied_kwh, sizing.useful_monthly_kwh, met),
+            (sizing.varied_made_kwh, sizing.monthly_kwh, made),
         )
+    )
     return replace(
         sizing,
         monthly_kwh=sizing.monthly_kwh * made,
         useful_monthly_kwh=sizing.useful_monthly_kwh * met,
         varied_kwh=varied,
+        varied_made_kwh=varied_made,
+    )
+
+
+def _kept(monthly_kwh: np.ndarray, share: np.ndarray) -> np.ndarray:
+    """Share of a year's energy that is left, from the shares of its months."""
+    whole = monthly_kwh.sum(axis=-1)
+    return np.divide(
+        (monthly_kwh * share).sum(axis=-1), whole, out=np.ones_like(whole), where=whole > 0
     )
 
 

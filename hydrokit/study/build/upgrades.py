@@ -136,7 +136,7 @@ def upgrades(study: Any) -> Any:
         worlds = draw_worlds(doubt, WORLDS)
     value, spare = (
         None if each is None else each * (KWH_PER_W if aim.endswith("_w") else 1.0)
-        for each in values(study)
+        for each in _values(study)
     )
     return study.folder.sentence(
         "[[upgrade]]",
@@ -155,20 +155,10 @@ def upgrades(study: Any) -> Any:
     )
 
 
-def values(study: Any) -> tuple[float | None, float]:
-    """What one more kWh is worth that is used, as the page on money counts it, and one that is left over; None where nobody said."""
-    section, money = study.site["costs"], study.money
-    if "value" not in section:
-        return None, 0.0
-    value, export = section["value"] * 3.6e6, section.get("export", 0.0) * 3.6e6
-    heat = section["heat_value"] * 3.6e6 if "heat_value" in section else None
-    if money is None or not money.energy.demand_known:
-        return value, 0.0
-    energy = money.energy
-    share = energy.heat_kwh / energy.kwh if heat is not None and energy.kwh > 0 else 0.0
-    left = energy.made_kwh - energy.kwh
-    warms = min(energy.extra_heat_kwh / left, 1.0) if heat is not None and left > 0 else 0.0
-    return value * (1 - share) + (heat or 0.0) * share, warms * (heat or 0.0) + (1 - warms) * export
+def _values(study: Any) -> tuple[float | None, float]:
+    """What one more kWh earns that is used, and one that is left over; None where nobody said."""
+    found = study.valuing
+    return (found.used_money_per_kwh, found.left_money_per_kwh) if found.known else (None, 0.0)
 
 
 def demand_of_months(study: Any) -> dict[int, Any] | None:

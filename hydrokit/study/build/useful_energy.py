@@ -37,8 +37,6 @@ class Energy:
         Single years as they may turn out, as far as they meet demand.
     made_draws_kwh, made_single_kwh : ndarray or None
         The same, all that is generated.
-    heat_kwh : float
-        Part of `kwh` that heats the rooms.
     extra_heat_kwh : float
         That heats the rooms beyond a stated need.
     demand_known : bool
@@ -53,7 +51,6 @@ class Energy:
     single_kwh: np.ndarray | None = None
     made_draws_kwh: np.ndarray | None = None
     made_single_kwh: np.ndarray | None = None
-    heat_kwh: float = 0.0
     extra_heat_kwh: float = 0.0
     demand_known: bool = True
 
@@ -82,7 +79,6 @@ def _of_record(study: Any) -> Energy:
     kwh = year.useful_annual_kwh if known else year.annual_kwh
     heat = float(np.sum(use.heat_kwh))
     told = {
-        "heat_kwh": heat if use.heat_is_demand else 0.0,
         "extra_heat_kwh": 0.0 if use.heat_is_demand else heat,
         "demand_known": known,
     }
@@ -148,7 +144,6 @@ def _of_log(study: Any) -> Energy:
         of_use(single),
         made * annual,
         single * annual,
-        heat_kwh=min(heat, float(of_use(1.0))) if use.heat_is_demand else 0.0,
         extra_heat_kwh=0.0 if use.heat_is_demand else heat,
         demand_known=use.demand_kwh is not None,
     )

@@ -1,0 +1,106 @@
+"""What a kWh earns, by what becomes of it: one that meets the demand, one that heats, one that is sold.
+
+Sizes, changes and the page on money ask the same object, so that they cannot disagree.
+
+>>> found = valued(0.20, export_money_per_kwh=0.06)
+>>> f"{found.earns(6000.0, 10000.0):.0f} a year: 6000 kWh used, 4000 sold"
+'1440 a year: 6000 kWh used, 4000 sold'
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+__all__ = ["Valuing", "valued"]
+
+
+@dataclass(frozen=True, eq=False)
+class Valuing:
+    """What a kWh earns.
+
+    Parameters
+    ----------
+    used_money_per_kwh : float
+        Mean of those that meet the demand; NaN where nobody said.
+    left_money_per_kwh : float
+        Mean of those beyond it.
+    left_earning : float
+        Share of those beyond it that earn anything.
+    """
+
+    used_money_per_kwh: float
+    left_money_per_kwh: float = 0.0
+    left_earning: float = 0.0
+
+    @property
+    def known(self) -> bool:
+        """Whether it is said what a kWh is worth."""
+        return bool(np.isfinite(self.used_money_per_kwh))
+
+    def earns(self, used_kwh: Any, made_kwh: Any) -> Any:
+        """Money from energy of which so much meets the demand."""
+        return self.used_money_per_kwh * used_kwh + self.left_money_per_kwh * _left(
+            used_kwh, made_kwh
+        )
+
+    def counted_kwh(self, used_kwh: Any, made_kwh: Any) -> Any:
+        """Energy that earns anything."""
+        return used_kwh + self.left_earning * _left(used_kwh, made_kwh)
+
+    def times(self, factor: float) -> Valuing:
+        """All values higher or lower by a factor."""
+        return Valuing(
+            self.used_money_per_kwh * factor, self.left_money_per_kwh * factor, self.left_earning
+        )
+
+
+def _left(used_kwh: Any, made_kwh: Any) -> Any:
+    return np.maximum(np.asarray(made_kwh) - used_kwh, 0.0)
+
+
+def valued(
+    value_money_per_kwh: float | None,
+    export_money_per_kwh: float | None = None,
+    heat_money_per_kwh: float | None = None,
+    heat_share: float = 0.0,
+    warming_share: float = 0.0,
+    demand_known: bool = True,
+) -> Valuing:
+    """What a kWh earns, from the prices.
+
+    Parameters
+    ----------
+    value_money_per_kwh : float or None
+        Of a kWh that meets the demand; None where nobody said.
+    export_money_per_kwh : float or None
+        Of one that is sold.
+    heat_money_per_kwh : float or None
+        Of one that heats rooms; None: like any other that meets the demand, and nothing beyond it.
+    heat_share : float
+        Share of the energy that meets the demand which heats rooms.
+    warming_share : float
+        Share of the energy beyond a stated need which heats rooms.
+    demand_known : bool
+        Without a demand all is counted as used; or as sold where only a price for that is given.
+    """
+    unsaid = value_money_per_kwh is None
+    if not demand_known:
+        only_sold = unsaid and export_money_per_kwh is not None
+        return Valuing(_or_nan(export_money_per_kwh if only_sold else value_money_per_kwh))
+    if unsaid:
+        return Valuing(np.nan)
+    sale, heats = export_money_per_kwh or 0.0, heat_money_per_kwh is not None
+    share, warms = (heat_share, min(warming_share, 1.0)) if heats else (0.0, 0.0)
+    heat = heat_money_per_kwh or 0.0
+    return Valuing(
+        _or_nan(value_money_per_kwh) * (1 - share) + heat * share,
+        warms * heat + (1 - warms) * sale,
+        warms + (1 - warms if sale > 0 else 0.0),
+    )
+
+
+def _or_nan(value: float | None) -> float:
+    return np.nan if value is None else value

@@ -27,9 +27,9 @@ from scipy.special import chdtri, ndtri
 __all__ = ["FEW_YEARS", "FEW_YEARS_SD", "Outlook", "even_points", "years_sd"]
 
 FEW_YEARS = 3  # fewer say nothing of how much years differ
-FEW_YEARS_SD = (
-    0.20  # of the energy of a year, as a share of it, where they are fewer: common practice
-)
+# Year-to-year variability of the energy of a small run-of-creek plant, one standard deviation as a share of
+# it, where the years seen are too few to tell; for records and for logs alike. Common practice.
+FEW_YEARS_SD = 0.20
 _TIMES = 8  # means of several years tried for each draw
 
 

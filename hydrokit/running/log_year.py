@@ -7,13 +7,13 @@ from typing import Any
 
 import numpy as np
 
+from ..energy.outlook import FEW_YEARS_SD
 from .log_events import History
 
 __all__ = ["LogYear", "log_year"]
 
-# Year-to-year variability of the energy of a small run-of-creek plant, one standard deviation, and for
-# how many years of evidence that stands beside those of the log: common practice.
-USUAL_VARIABILITY, WORTH_YEARS = 0.20, 4
+# For how many years of evidence the usual variability stands beside those of the log: common practice.
+WORTH_YEARS = 4
 METER_SD = 0.03  # of volts times amps read off panel meters, as a whole; common practice
 _LONGEST_GAP_S = 45 * 86400.0  # between two readings, beyond which nobody knows what the plant did
 _LEAST_SEEN = 0.7  # share of a month that must be known for the month to count
@@ -129,7 +129,7 @@ def log_year(history: History, meter_sd: float = METER_SD) -> LogYear:
         float(np.var(years / np.mean(years), ddof=1)) if counted > 1 and np.mean(years) > 0 else 0.0
     )
     degrees = WORTH_YEARS + max(counted - 1, 0)
-    variance = (WORTH_YEARS * USUAL_VARIABILITY**2 + max(counted - 1, 0) * spread) / degrees
+    variance = (WORTH_YEARS * FEW_YEARS_SD**2 + max(counted - 1, 0) * spread) / degrees
     told = meter_sd**2 + _reading_sd(at, power) ** 2
     lost = {kind: energy / _J for kind, energy in history.lost_j().items() if kind not in _NO_FAULT}
     length = max(history.years, 1e-9)

@@ -207,3 +207,13 @@ def test_a_year_the_log_made_lies_inside_the_range_of_the_record_or_widens_it(tm
         found.low <= made.log_year.years_kwh.min() and made.log_year.years_kwh.max() <= found.high
     )
     assert any("the range is widened" in each.message for each in made.findings())
+
+
+def test_the_usual_variability_of_years_stands_once(tmp_path):
+    """Records too short to tell, and logs, lean on the same number; the register of assumptions shows it."""
+    from hydrokit.energy import outlook
+    from hydrokit.running import log_year as by_log
+
+    assert not hasattr(by_log, "USUAL_VARIABILITY") and by_log.FEW_YEARS_SD is outlook.FEW_YEARS_SD
+    study = odd_studies.opened(tmp_path, "log and no record")
+    assert study.answer("assumed.years_sd").value == outlook.FEW_YEARS_SD

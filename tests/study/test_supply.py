@@ -280,8 +280,14 @@ def test_rooms_and_nights_by_hand(study):
     )
     assert s.house.findings and "far apart" in s.house.findings[-1].message
     s = study(room=ROOMS, loads={"night": nights, "heated_ua": "84 W/K"})
-    assert s.house.source == "site file" and s.house.conductance_w_k == 84
-    assert "85 W/K as measured by night" in warmth.house_words(s, s.view()).text
+    # what was measured goes before what is assumed, and the reader is told of it
+    assert s.house.source == "measured nights" and s.house.conductance_w_k == pytest.approx(85)
+    assert any("heated_ua of 84 W/K does not count" in each.message for each in s.house.findings)
+    assert "84 W/K" in warmth.house_words(s, s.view()).text
+    s = study(room=ROOMS, loads={"heated_ua": "84 W/K"})
+    assert s.house.source == "room list"
+    s = study(room=ROOMS, loads={"night": nights, "heated_ua": "200 W/K"})
+    assert any("200 W/K by the site file" in each.message for each in s.house.findings)
 
 
 def test_heat_is_weighed_on_the_same_days(study):

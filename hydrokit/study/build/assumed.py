@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..answer import Answer, Evidence
+from . import log as build_log
 from . import losses, pipes, rights, uncertain
 from . import turbine as build_turbine
 from . import year as build_year
@@ -206,11 +207,18 @@ def _uncertainty(study: Any) -> Iterator[Assumption]:
 
 def _years(study: Any) -> Iterator[Assumption]:
     from ...energy.outlook import FEW_YEARS_SD
+    from ...running.log_year import WORTH_YEARS
 
-    if study.doubt is not None and study.doubt.outlook.few:
+    few, logged = study.doubt is not None and study.doubt.outlook.few, build_log.by_log(study)
+    if few or logged:
         yield _of(
             "years_sd",
-            "standard deviation of the energy of single years, where fewer than three are recorded",
+            "standard deviation of the energy of single years, "
+            + (
+                f"counted as {WORTH_YEARS} years beside those of the log"
+                if logged
+                else "where fewer than three are recorded"
+            ),
             "",
             FEW_YEARS_SD,
         )

@@ -29,7 +29,7 @@ class House:
     conductance_w_k : float
         The one that counts.
     source : str
-        Which of them: ``"site file"``, ``"measured nights"``, ``"room list"``.
+        Which of them: ``"measured nights"``, ``"room list"``, ``"site file"``.
     known : dict of str to float
         All of them in W/K, the one that counts first.
     rooms : tuple of (str, float)
@@ -58,7 +58,7 @@ _APART = (
 
 
 def house(study: Any) -> House | None:
-    """Conductance of the heated rooms: as the site file says, as measured by night, or summed from the rooms; or None."""
+    """Conductance of the heated rooms: as measured by night, summed from the rooms, or as the site file says; or None."""
     loads, site = study.site["loads"], study.site
     rooms = tuple(
         (entry["name"], _room(study, number, entry)) for number, entry in enumerate(site["room"], 1)
@@ -68,12 +68,13 @@ def house(study: Any) -> House | None:
     )
     by_night = np.array([each.conductance_w_k for each in nights])
     known = {}
-    if "heated_ua" in loads:
-        known["site file"] = loads["heated_ua"]
+    # measured before calculated, calculated before assumed
     if nights:
         known["measured nights"] = float(by_night.mean())
     if rooms:
         known["room list"] = float(sum(ua for _, ua in rooms))
+    if "heated_ua" in loads:
+        known["site file"] = loads["heated_ua"]
     known = {name: value for name, value in known.items() if value > 0}
     if not known:
         return None
@@ -86,6 +87,14 @@ def house(study: Any) -> House | None:
                     "caution",
                     "house",
                     f"{other:.3g} W/K by the {name} and {value:.3g} W/K by the {source} are far apart: one of them is not of this house, or a window stood open",
+                )
+            )
+        elif name == "site file" and not np.isclose(other, value, rtol=0.005):
+            findings.append(
+                Finding(
+                    "note",
+                    "house",
+                    f"[loads] heated_ua of {other:.3g} W/K does not count: the {source} give{'s' if source == 'room list' else ''} {value:.3g} W/K",
                 )
             )
     spread = float(by_night.std(ddof=1) / by_night.mean()) if len(nights) > 1 else np.nan

@@ -102,13 +102,15 @@ def energy(study: Any) -> Answer | None:
 
 def _findings(study: Any) -> tuple[Finding, ...]:
     """What the log asks of its reader."""
+    from ...energy.outlook import FEW_YEARS_SD
+
     found, told = study.log_year, []
     if len(found.years_kwh) < 3 and study.year is None:
         told.append(
             Finding(
                 "caution",
                 "log",
-                f"the log holds {len(found.years_kwh)} whole year{'' if len(found.years_kwh) == 1 else 's'}: how years differ is taken from common practice (20 %) as much as from it",
+                f"the log holds {len(found.years_kwh)} whole year{'' if len(found.years_kwh) == 1 else 's'}: how years differ is taken from common practice ({100 * FEW_YEARS_SD:.0f} %) as much as from it",
             )
         )
     if found.from_pressure:

@@ -247,7 +247,7 @@ def _cases(
     section: dict, valuing: Any, energy: Energy, costs: Any, first_money: float
 ) -> tuple[Case, ...]:
     """The ways in which the energy may earn: one where the demand is known, else the two ends of what can be."""
-    from ..energy.valuing import Valuing
+    from ...energy.valuing import Valuing
 
     useful, made = energy.draws_kwh, energy.made_draws_kwh
     if useful is None:

@@ -24,7 +24,8 @@ from ..water import GRAVITY, density
 from ..works.state import CLEAN, State
 from .curve import FULL, PART, STARVED, STATES, STOPPED, PlantCurve, trace
 from .operation import Bands, Binding, Operation, Passage, Running, full_flow
-from .parts import Jets, Opening, Penstock, Runner, Suited, part_name
+from .parts import Jets, Opening, Penstock, Runner, part_name
+from .pelton import Suited
 
 __all__ = [
     "FULL",

@@ -30,11 +30,12 @@ from ..water import viscosity
 from ..works.solve import bracketed_root, require
 from ..works.state import CLEAN, Part, State
 from .jets import jet_area
+from .pelton import Suited
 from .turbine import PartLoad
 
 __all__ = [
     "Adjustable", "Efficiency", "ElectricPart", "FixedJets", "Jets", "LineLoss", "Loads", "MeasuredLoss",
-    "Opening", "Penstock", "Runner", "Suited", "Wire", "part_name", "steady",
+    "Opening", "Penstock", "Runner", "Wire", "part_name", "steady",
 ]  # fmt: skip
 
 
@@ -351,26 +352,6 @@ class Adjustable:
 
 
 # --- power ----------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, eq=False)
-class Suited:
-    """Heads that the speed of a runner was set for: those at its jets, fed and the pipe clean, when it was installed.
-
-    Parameters
-    ----------
-    area_m2 : ndarray
-        Jet area times discharge coefficient of each opening, rising.
-    head_m : ndarray
-        Net head with that opening fed.
-    """
-
-    area_m2: Any
-    head_m: Any
-
-    def head_si(self, area_m2: Any) -> Any:
-        """Head in m that suits it with so much open; with more than it ever had, that of the largest."""
-        return np.interp(area_m2, self.area_m2, self.head_m)
 
 
 @dataclass(frozen=True, eq=False)

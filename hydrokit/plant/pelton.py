@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from ..water import GRAVITY
 from ..works.solve import require
 from .jets import jet_diameter
 
-__all__ = ["ImpulseSize", "bucket_efficiency", "jets_needed", "pelton", "turgo"]
+__all__ = ["ImpulseSize", "Suited", "bucket_efficiency", "jets_needed", "pelton", "turgo"]
 
 
 @dataclass(frozen=True)
@@ -384,3 +385,23 @@ def off_speed_efficiency(head_ratio):
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = 1 / np.sqrt(head)
         return np.where(head > 0.25, ratio * (2 - ratio), np.where(np.isnan(head), np.nan, 0.0))[()]
+
+
+@dataclass(frozen=True, eq=False)
+class Suited:
+    """Heads that the speed of a runner was set for: those at its jets, fed and the pipe clean, when it was installed.
+
+    Parameters
+    ----------
+    area_m2 : ndarray
+        Jet area times discharge coefficient of each opening, rising.
+    head_m : ndarray
+        Net head with that opening fed.
+    """
+
+    area_m2: Any
+    head_m: Any
+
+    def head_si(self, area_m2: Any) -> Any:
+        """Head in m that suits it with so much open; with more than it ever had, that of the largest."""
+        return np.interp(area_m2, self.area_m2, self.head_m)

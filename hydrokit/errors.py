@@ -100,7 +100,7 @@ class InputError(HydrokitError):
     def __str__(self) -> str:
         return "\n".join(str(mistake) for mistake in self.mistakes)
 
-    def __reduce__(self):
+    def __reduce__(self) -> Any:
         return (InputError, (self.mistakes,))
 
 

@@ -165,8 +165,9 @@ def _toml_slip(line: str, said: str) -> str:
         return f"a comma in a number; write {key} = {without_comma(value.split('#')[0]).replace(chr(34), '')}"
     if re.match(r"\d+[./]\d+[./]\d{4}", value):
         return "a date is written year-month-day without quotes, as in 2026-07-04"
-    if re.match(r"\"[^\"]*\d\s*\"\"", value):
-        return f'inches are written {key} = "{re.match(r"[^0-9]*([0-9./ ]*[0-9])", value)[1]} in"'
+    inches = re.match(r"\"[^\"]*?([0-9][0-9./ ]*)\s*\"\"", value)
+    if inches:
+        return f'inches are written {key} = "{inches[1].strip()} in"'
     if value[:1] in ('"', "'") and value.count(value[0]) == 1:
         return f'the quote is not closed; write {key} = "{wrong}"'
     if value and value[0] not in "\"'[{":

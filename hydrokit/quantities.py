@@ -14,7 +14,9 @@ from .errors import UnitsError, did_you_mean, one_line
 
 __all__ = ["Q_", "Quantity", "parse", "parse_unit", "ureg", "without_comma"]
 
-ureg = pint.UnitRegistry(str(Path(__file__).with_name("units_definitions.txt")), cache_folder=None)
+ureg: Any = pint.UnitRegistry(
+    str(Path(__file__).with_name("units_definitions.txt")), cache_folder=None
+)
 
 if TYPE_CHECKING:
     from pint import Quantity

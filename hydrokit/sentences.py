@@ -20,7 +20,7 @@ from typing import Any, Iterable, Self, Sequence
 
 import numpy as np
 
-from .errors import Finding, HydrokitError, InputError
+from .errors import Finding, HydrokitError, InputError, Told
 from .units import parse_unit, ureg
 
 __all__ = ["Amount", "Reader", "Sentence", "joined", "capital", "plain_number", "series_text"]
@@ -219,23 +219,19 @@ class Reader:
             return number
         return f"{number}{'' if name == '°' else ' '}{name}".strip()
 
-    def told(self, what: str | Sentence | Finding | Exception) -> str:
+    def told(self, what: str | Told | Finding | Exception) -> str:
         """A sentence, or that of a finding or a refusal, in the reader's units.
 
         >>> Reader("us").told(Finding("note", "pond", Sentence("holds {all}", all=Amount(1.0, "volume"))))
         'holds 264 gal'
         """
-        if isinstance(what, Finding):
-            what = what.sentence
         if isinstance(what, InputError):
             return "\n".join(each.told(self) for each in what.mistakes)
         if isinstance(what, Exception):
-            what = (
-                what.args[0]
-                if len(what.args) == 1 and isinstance(what.args[0], Sentence)
-                else str(what)
-            )
-        return what.told(self) if isinstance(what, Sentence) else self.translated(str(what))
+            said = what.args[0] if len(what.args) == 1 else str(what)
+        else:
+            said = what.sentence if isinstance(what, Finding) else what
+        return said.told(self) if isinstance(said, Sentence) else self.translated(str(said))
 
     def translated(self, text: str) -> str:
         """A sentence of a lower room, which speaks metric, in the reader's units, without powers of ten, per cent as pages write it.

@@ -190,6 +190,8 @@ R = TypeVar("R", covariant=True)
 # What people hand in for an argument with a unit: a Quantity, a text such as "350 gpm", or a list of
 # these; a plain number where the kind is a ratio or a count. The body sees SI floats or arrays.
 Given: TypeAlias = Any
+# What a validity range gives: whether, and where in an array, a value lies outside, and the sentence.
+Outside: TypeAlias = tuple[Any, str | Told]
 
 
 class Public(Protocol[P, R]):
@@ -210,7 +212,7 @@ class Public(Protocol[P, R]):
     def check_si(self, positional: Sequence[Any] = (), named: Any = None) -> list[Finding]:
         """The same for arguments of the body."""
 
-    def valid(self, state: Callable[..., Iterable[tuple[Any, str | Told]]]) -> Any:
+    def valid(self, state: Callable[..., Iterable[Outside]]) -> Any:
         """State the validity range: a generator of ``(outside, sentence)``, by arguments' names."""
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any, Iterator
+
 import numpy as np
 
 from .sentences import Amount, Sentence
-from .units import units
+from .units import Given, Outside, units
 
 __all__ = [
     "GRAVITY",
@@ -21,7 +23,7 @@ GRAVITY = 9.80665  # standard acceleration of gravity, m/s², ISO 80000-3
 
 
 @units("kg/m^3", temperature="K")
-def density(temperature="10 degC"):
+def density(temperature: Given = "10 degC") -> Any:
     r"""Density of liquid water at atmospheric pressure.
 
     Parameters
@@ -64,7 +66,7 @@ def density(temperature="10 degC"):
 
 
 @units("m^2/s", temperature="K")
-def viscosity(temperature="10 degC"):
+def viscosity(temperature: Given = "10 degC") -> Any:
     r"""Kinematic viscosity of liquid water at atmospheric pressure.
 
     Parameters
@@ -111,7 +113,7 @@ def viscosity(temperature="10 degC"):
 
 
 @units("Pa", temperature="K")
-def vapour_pressure(temperature="10 degC"):
+def vapour_pressure(temperature: Given = "10 degC") -> Any:
     r"""Pressure at which liquid water boils (saturation pressure, absolute).
 
     Parameters
@@ -157,7 +159,7 @@ def vapour_pressure(temperature="10 degC"):
 for _property in (density, viscosity, vapour_pressure):
 
     @_property.valid
-    def _(temperature):
+    def _(temperature: Given) -> Iterator[Outside]:
         t = np.asarray(temperature) - 273.15
         yield (
             (t < -0.01) | (t > 40),
@@ -169,7 +171,7 @@ for _property in (density, viscosity, vapour_pressure):
 
 
 @units("Pa", altitude="m")
-def air_pressure(altitude):
+def air_pressure(altitude: Given) -> Any:
     r"""Pressure of the standard atmosphere at a height above sea level (absolute).
 
     Parameters
@@ -206,7 +208,7 @@ def air_pressure(altitude):
 
 
 @air_pressure.valid
-def _(altitude):
+def _(altitude: Given) -> Iterator[Outside]:
     height = np.asarray(altitude)
     yield (
         (height < -400) | (height > 6000),
@@ -215,7 +217,7 @@ def _(altitude):
 
 
 @units("m", pressure="Pa", temperature="K")
-def pressure_to_head(pressure, temperature="10 degC"):
+def pressure_to_head(pressure: Given, temperature: Given = "10 degC") -> Any:
     r"""Height of the column of water that stands for a pressure, :math:`h = p/(\rho g)`.
 
     Parameters
@@ -245,7 +247,7 @@ def pressure_to_head(pressure, temperature="10 degC"):
 
 
 @units("Pa", head="head", temperature="K")
-def head_to_pressure(head, temperature="10 degC"):
+def head_to_pressure(head: Given, temperature: Given = "10 degC") -> Any:
     r"""Gauge pressure under a column of water, :math:`p = \rho g h`.
 
     Parameters

@@ -5,14 +5,16 @@ from __future__ import annotations
 import numpy as np
 
 from ..errors import HydrokitError, counted
-from ..units import units
+from ..units import Given, units
 from .gauging import Gauging, findings_from, positive, scatter_of_mean
 
 __all__ = ["bucket"]
 
 
 @units(None, volume="m^3", time="s", volume_uncertainty="ratio", time_uncertainty="s")
-def bucket(volume, time, volume_uncertainty="2 %", time_uncertainty="0.2 s"):
+def bucket(
+    volume: Given, time: Given, volume_uncertainty: Given = "2 %", time_uncertainty: Given = "0.2 s"
+) -> Gauging:
     r"""Flow from the time a container of known volume takes to fill.
 
     Parameters

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Iterator
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import Quantity, units
+from ..units import Given, Outside, Quantity, units
 from .gauging import findings_from
 
 __all__ = ["SaltCalibration", "conductivity_at_25", "relative_calibration", "salt_calibration"]
 
 
 @units("S/m", conductivity="S/m", temperature="K", per_kelvin="ratio")
-def conductivity_at_25(conductivity, temperature, per_kelvin="1.9 %"):
+def conductivity_at_25(conductivity: Given, temperature: Given, per_kelvin: Given = "1.9 %") -> Any:
     r"""Conductivity as it would read at 25 °C.
 
     Parameters
@@ -60,14 +60,14 @@ def conductivity_at_25(conductivity, temperature, per_kelvin="1.9 %"):
 
 
 @conductivity_at_25.valid
-def _(temperature):
+def _(temperature: Given) -> Iterator[Outside]:
     yield (
         (np.asarray(temperature) < 273.15) | (np.asarray(temperature) > 308.15),
         Sentence("water outside {range}", range=Amount((273.15, 308.15), "temperature")),
     )
 
 
-def _slope(x, y):
+def _slope(x: np.ndarray, y: np.ndarray) -> Any:
     """Least-squares slope of y on x, its standard error, and r²."""
     x, y = x - x.mean(), y - y.mean()
     slope = (x @ y) / (x @ x)
@@ -98,7 +98,7 @@ class SaltCalibration:
         return Quantity(self.factor_si, self.unit)
 
 
-def _line(conductivity, concentration, unit):
+def _line(conductivity: np.ndarray, concentration: Any, unit: str) -> Any:
     if not np.ptp(conductivity) > 0:
         raise HydrokitError(
             "the conductivity stays the same whatever salt is added; check the probe"
@@ -126,7 +126,7 @@ def _line(conductivity, concentration, unit):
     )
 
 
-def _additions(where, added_volume, conductivity):
+def _additions(where: str, added_volume: np.ndarray, conductivity: np.ndarray) -> None:
     if len(added_volume) != len(conductivity) or len(added_volume) < 3:
         raise HydrokitError(
             f"{where}(): needs a conductivity for each volume added so far, at least three, the first with "
@@ -145,8 +145,12 @@ def _additions(where, added_volume, conductivity):
     diluent_conductivity="S/m",
 )
 def salt_calibration(
-    added_volume, conductivity, solution_concentration, sample_volume, diluent_conductivity=None
-):
+    added_volume: Given,
+    conductivity: Given,
+    solution_concentration: Given,
+    sample_volume: Given,
+    diluent_conductivity: Given = None,
+) -> SaltCalibration:
     r"""Factor between salt and conductivity, from steps of a known solution in creek water.
 
     Parameters
@@ -213,7 +217,13 @@ salt_calibration.measurement = ("added_volume", "conductivity")
     water_volume="m^3",
     sample_volume="m^3",
 )
-def relative_calibration(added_volume, conductivity, solution_volume, water_volume, sample_volume):
+def relative_calibration(
+    added_volume: Given,
+    conductivity: Given,
+    solution_volume: Given,
+    water_volume: Given,
+    sample_volume: Given,
+) -> SaltCalibration:
     r"""Calibration of a salt solution whose strength need not be known.
 
     Parameters

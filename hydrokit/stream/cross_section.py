@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import units
+from ..units import Given, units
 
 __all__ = ["cross_section"]
 
 
 @units(("m^2", "m"), across="m", depth="m")
-def cross_section(across, depth):
+def cross_section(across: Given, depth: Given) -> Any:
     r"""Area and wetted perimeter of a cross-section, straight between the points measured.
 
     Parameters

@@ -73,7 +73,7 @@ class Duration:
     # --- the curve
 
     @units("m^3/s", exceedance="exceedance")
-    def flow_at(self, exceedance: Any) -> Any:
+    def flow_at(self: Any, exceedance: Any) -> Any:
         """Flow reached or exceeded in a share of the time.
 
         Parameters
@@ -94,7 +94,7 @@ class Duration:
         )
 
     @units("number", flow="m^3/s")
-    def exceedance_of(self, flow: Any) -> Any:
+    def exceedance_of(self: Any, flow: Any) -> Any:
         """Share of the time in which a flow is reached or exceeded.
 
         Parameters
@@ -141,7 +141,7 @@ class Duration:
     # --- bands
 
     @units(("m^3/s", "m^3/s"), exceedance="exceedance")
-    def band(self, exceedance: Any, level: float = 0.9) -> tuple[Any, Any]:
+    def band(self: Any, exceedance: Any, level: float = 0.9) -> tuple[Any, Any]:
         """Limits of the flow at an exceedance, for years like those of the record.
 
         Parameters
@@ -233,17 +233,17 @@ class Duration:
         return np.quantile(self.year_curves_si(exceedance), share, axis=0)
 
     @units("m^3/s", exceedance="exceedance")
-    def median_year(self, exceedance: Any) -> Any:
+    def median_year(self: Any, exceedance: Any) -> Any:
         """Curve of the median year: at each exceedance half the years lie below."""
         return self.typical_year_si(exceedance, 0.5)
 
     @units("m^3/s", exceedance="exceedance")
-    def wet_year(self, exceedance: Any) -> Any:
+    def wet_year(self: Any, exceedance: Any) -> Any:
         """Curve of a wet year: at each exceedance nine years in ten lie below."""
         return self.typical_year_si(exceedance, 0.9)
 
     @units("m^3/s", exceedance="exceedance")
-    def dry_year(self, exceedance: Any) -> Any:
+    def dry_year(self: Any, exceedance: Any) -> Any:
         """Curve of a dry year: at each exceedance one year in ten lies below."""
         return self.typical_year_si(exceedance, 0.1)
 
@@ -439,7 +439,7 @@ _DAYS_IN_MONTH = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 
 def _balance(month: np.ndarray, years: int) -> tuple[Finding, ...]:
     """Findings where the seasons are unevenly covered, or too few years stand behind a band."""
-    findings = ()
+    findings: tuple[Finding, ...] = ()
     covered = np.bincount(month, minlength=13)[1:] / _DAYS_IN_MONTH
     if covered.min() < 0.9 * covered.max():
         digits = 1 if covered.max() >= 1 else 2

@@ -6,13 +6,13 @@ Nothing is extended without saying how well the method predicts years it was not
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Callable
+from typing import Any, Callable, Iterator
 
 import numpy as np
 import pandas as pd
 
 from ..errors import Finding, HydrokitError, counted
-from ..units import units
+from ..units import Given, Outside, units
 from .record import WATER_YEAR, checked, year_labels
 
 __all__ = ["Extension", "Skill", "area_ratio", "extend_record", "move1", "move1_line"]
@@ -178,7 +178,7 @@ def area_ratio(area: Any, area_there: Any, exponent: Any = 1.0) -> Any:
 
 
 @area_ratio.valid
-def _(area, area_there):
+def _(area: Given, area_there: Given) -> Iterator[Outside]:
     ratio = area / area_there
     # A hair of room, so that acres against square miles do not fall outside by rounding.
     yield (
@@ -257,7 +257,7 @@ def extend_record(
     fit = {
         "move1": _fit_move1,
         "duration": _fit_duration,
-        "area": lambda *_: _line(1.0, np.log(ratio)),
+        "area": lambda *_: _line(1.0, np.log(1.0 if ratio is None else ratio)),
     }[method]
     slope, intercept, predict = fit(there, here)
     with np.errstate(divide="ignore"):

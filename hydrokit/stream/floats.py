@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any, Iterator
+
 import numpy as np
 
 from ..errors import HydrokitError, counted
-from ..units import units
+from ..units import Given, Outside, units
 from .gauging import Gauging, findings_from, positive, scatter_of_mean
 
 __all__ = ["BEDS", "float_coefficient", "float_gauging"]
@@ -21,7 +23,7 @@ BEDS = {
 }
 
 
-def _roughness_of(bed):
+def _roughness_of(bed: str) -> Any:
     if bed not in BEDS:
         raise HydrokitError(
             f"float_coefficient(): bed must be one of {', '.join(BEDS)}; got {bed!r}"
@@ -30,7 +32,7 @@ def _roughness_of(bed):
 
 
 @units("number", depth="m")
-def float_coefficient(depth, bed="gravel"):
+def float_coefficient(depth: Given, bed: str = "gravel") -> Any:
     r"""Mean velocity over surface velocity in one vertical, by depth and bed.
 
     Parameters
@@ -85,7 +87,7 @@ def float_coefficient(depth, bed="gravel"):
 
 
 @float_coefficient.valid
-def _(depth, bed):
+def _(depth: Given, bed: Given) -> Iterator[Outside]:
     yield (
         np.asarray(depth) < BEDS[bed],
         "the stones reach through the water; a float says little here",
@@ -102,13 +104,13 @@ def _(depth, bed):
     coefficient_uncertainty="ratio",
 )
 def float_gauging(
-    surface_velocity,
-    area,
-    coefficient=0.85,
-    velocity_uncertainty="10 %",
-    area_uncertainty="8 %",
-    coefficient_uncertainty="10 %",
-):
+    surface_velocity: Given,
+    area: Given,
+    coefficient: Given = 0.85,
+    velocity_uncertainty: Given = "10 %",
+    area_uncertainty: Given = "8 %",
+    coefficient_uncertainty: Given = "10 %",
+) -> Gauging:
     r"""Flow from timed floats and the area of the reach they cross.
 
     For floats in lanes of known depth use the current-meter sum with the lane velocities times

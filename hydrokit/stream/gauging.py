@@ -7,7 +7,7 @@ plate in ``weir_board``, ``salt``, flood marks in ``slope_area``; all give the s
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, Mapping
+from typing import Any, Iterable, Mapping
 
 import numpy as np
 
@@ -69,7 +69,14 @@ class Gauging:
         return tuple(CAUTIONS[name] for name in _CAUTIONS_OF.get(self.method, ()))
 
     @classmethod
-    def from_parts(cls, flow_m3s, parts, method, findings=(), details=None) -> Gauging:
+    def from_parts(
+        cls,
+        flow_m3s: Any,
+        parts: Mapping[str, float],
+        method: str,
+        findings: Iterable[Finding] = (),
+        details: Mapping[str, Any] | None = None,
+    ) -> Gauging:
         """A gauging whose uncertainty is its parts, combined."""
         parts = {name: float(share) for name, share in parts.items()}
         return cls(float(flow_m3s), combined(parts), parts, method, tuple(findings), details or {})
@@ -99,19 +106,19 @@ def combined(parts: Mapping[str, float]) -> float:
     return float(np.sqrt(sum(share**2 for share in parts.values())))
 
 
-def findings_from(where, *conditions):
+def findings_from(where: str, *conditions: Any) -> list[Finding]:
     """Findings for those ``(holds, level, sentence)`` that hold."""
     return [Finding(level, where, sentence) for holds, level, sentence in conditions if holds]
 
 
-def scatter_of_mean(values, single):
+def scatter_of_mean(values: np.ndarray, single: float) -> Any:
     """Relative standard uncertainty of a mean; `single` is one reading's, where too few tell."""
     if len(values) < 3:
         return single / np.sqrt(len(values))
     return np.std(values, ddof=1) / np.sqrt(len(values)) / np.mean(values)
 
 
-def positive(where, name, values):
+def positive(where: str, name: str, values: np.ndarray) -> Any:
     values = np.atleast_1d(values)
     if not np.all(values > 0):
         raise HydrokitError(

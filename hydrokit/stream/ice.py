@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import units
+from ..units import Given, units
 
 __all__ = ["open_water", "without_backwater"]
 
 
 @units(None, air_temperature="K", freezing="K", days="count")
-def open_water(times, ice_months=(12, 1, 2, 3), air_temperature=None, freezing="-3 degC", days=7):
+def open_water(
+    times: Any,
+    ice_months: Any = (12, 1, 2, 3),
+    air_temperature: Given = None,
+    freezing: Given = "-3 degC",
+    days: Given = 7,
+) -> Any:
     """Which times a stage may be rated: those without ice at the control.
 
     Parameters
@@ -72,8 +80,15 @@ open_water.measurement = ("air_temperature",)
 
 @units(("m", None), stage="m", gauged_stage="m", gauged_flow="m^3/s")
 def without_backwater(
-    times, stage, iced, gauged_times, gauged_stage, gauged_flow, rating, start_month=10
-):
+    times: Any,
+    stage: Given,
+    iced: Any,
+    gauged_times: Any,
+    gauged_stage: Given,
+    gauged_flow: Given,
+    rating: Any,
+    start_month: int = 10,
+) -> Any:
     r"""Stages as they would read without ice: lowered by the backwater that gaugings under ice show.
 
     Parameters
@@ -162,7 +177,7 @@ def without_backwater(
 without_backwater.measurement = ("stage", "gauged_stage", "gauged_flow")
 
 
-def _year_of(times, start_month):
+def _year_of(times: np.ndarray, start_month: int) -> Any:
     """The year in which the twelve months end to which each time belongs."""
     months = times.astype("datetime64[M]").astype(int)
     return (months + 12 - (start_month - 1) % 12) // 12

@@ -438,7 +438,7 @@ def recession_constant(record: pd.Series, shortest: int = 7, skip: int = 3) -> R
     each = (values[ends] / values[starts]) ** (1 / (ends - starts))
     constant = float(np.median(each))
     low, high = (float(value) for value in np.quantile(each, [0.25, 0.75]))
-    findings = ()
+    findings: tuple[Finding, ...] = ()
     if len(each) < 10:
         findings = (
             Finding("caution", "recession", f"only {len(each)} recessions: the constant is rough"),

@@ -13,7 +13,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError, counted
 from ..sentences import Amount, Sentence
-from ..units import units
+from ..units import Given, units
 from .gauging import findings_from
 from .rating_curve import Rating, level_uncertainty, rating_band, rating_flow, rating_stage
 from .rating_fit import CEASE, EXPONENT, fit
@@ -46,7 +46,7 @@ _ASSUMED_SCATTER = 0.10  # relative, of one gauging when nothing tells it (commo
 _LEAST_SCATTER = 0.05  # what fewer than three spare gaugings may claim at best
 
 
-def _held_exponent(exponent, control, doubt, few):
+def _held_exponent(exponent: Any, control: Any, doubt: Any, few: bool) -> Any:
     """The exponent to hold and its standard uncertainty, or (None, 0) to fit it."""
     if exponent is not None and control is not None:
         raise HydrokitError("fit_rating(): give the exponent or the control's shape, not both")
@@ -77,18 +77,18 @@ def _held_exponent(exponent, control, doubt, few):
     exponent_uncertainty="count",
 )
 def fit_rating(
-    stage,
-    flow,
-    uncertainty=None,
-    cease_to_flow=None,
-    exponent=None,
-    control=None,
-    segments=1,
-    ice=None,
-    dates=None,
-    cease_to_flow_uncertainty="5 mm",
-    exponent_uncertainty=None,
-):
+    stage: Given,
+    flow: Given,
+    uncertainty: Given = None,
+    cease_to_flow: Given = None,
+    exponent: Given = None,
+    control: Any = None,
+    segments: int = 1,
+    ice: Any = None,
+    dates: Any = None,
+    cease_to_flow_uncertainty: Given = "5 mm",
+    exponent_uncertainty: Given = None,
+) -> Rating:
     r"""Fit :math:`Q = a(h-c)^b` to gaugings.
 
     Parameters
@@ -209,7 +209,7 @@ def fit_rating(
 fit_rating.measurement = ("stage", "flow")
 
 
-def _gaugings(stage, flow, uncertainty, ice):
+def _gaugings(stage: Any, flow: Any, uncertainty: Any, ice: Any) -> Any:
     stage, flow = np.atleast_1d(stage), np.atleast_1d(flow)
     if len(stage) != len(flow) or len(stage) == 0:
         raise HydrokitError(
@@ -242,7 +242,14 @@ def _gaugings(stage, flow, uncertainty, ice):
     return stage[used].astype(float), flow[used].astype(float), doubt[used], used
 
 
-def _findings(rating, held, shapeless, iced, doubt, result):
+def _findings(
+    rating: Rating,
+    held: dict[int, tuple[float, float]],
+    shapeless: bool,
+    iced: Any,
+    doubt: Any,
+    result: Any,
+) -> list[Finding]:
     stages = len(np.unique(rating.gauged_stage_m))
     few = stages < FREE_GAUGINGS
     expected = np.sqrt(doubt**2 + result.common_scatter**2)
@@ -320,7 +327,7 @@ def _off(change: float) -> dict[str, Any]:
     return {"share": Amount(abs(change), "share", 2), "side": "above" if change > 0 else "below"}
 
 
-def _shift(residuals, when):
+def _shift(residuals: np.ndarray, when: np.ndarray) -> Any:
     """The date from which residuals differ most from those before, if that is beyond chance."""
     order = np.argsort(when, kind="stable")
     residuals, when, count = residuals[order], when[order], len(residuals)

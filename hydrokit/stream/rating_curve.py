@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Iterator
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError
-from ..units import units
+from ..units import Given, Outside, units
 from .rating_fit import curve, sensitivity
 
 __all__ = [
@@ -126,7 +126,7 @@ class Rating:
 
 
 @units("m^3/s", stage="m")
-def rating_flow(stage, rating):
+def rating_flow(stage: Given, rating: Any) -> Any:
     """Flow that a rating gives at a stage.
 
     Parameters
@@ -162,7 +162,7 @@ def rating_flow(stage, rating):
 
 
 @rating_flow.valid
-def _(stage, rating):
+def _(stage: Given, rating: Given) -> Iterator[Outside]:
     beyond = rating.extrapolated(stage)
     share = np.mean(beyond)
     yield (
@@ -180,7 +180,7 @@ def _(stage, rating):
 
 
 @units("m", flow="m^3/s")
-def rating_stage(flow, rating):
+def rating_stage(flow: Given, rating: Any) -> Any:
     """Stage at which a rating gives a flow.
 
     Parameters
@@ -220,7 +220,7 @@ def rating_stage(flow, rating):
 
 
 @units(("m^3/s", "m^3/s"), stage="m", level="ratio")
-def rating_band(stage, rating, level=0.95):
+def rating_band(stage: Given, rating: Any, level: Given = 0.95) -> Any:
     """Limits within which the curve itself lies at a stage, with a given probability.
 
     Parameters

@@ -6,6 +6,7 @@ Parameters are always (ln a, b, c) or, with a break, (ln a, b, c, upper b, break
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -35,7 +36,7 @@ class Fit:
     bends: bool
 
 
-def _log_flow(parameters, log_over):
+def _log_flow(parameters: np.ndarray, log_over: np.ndarray) -> Any:
     """ln Q from height over cease-to-flow."""
     log_a, b = parameters[:2]
     if len(parameters) == 3:
@@ -47,7 +48,7 @@ def _log_flow(parameters, log_over):
     )
 
 
-def curve(parameters, stage):
+def curve(parameters: np.ndarray, stage: np.ndarray) -> Any:
     """Flow at a stage; zero at and below cease-to-flow, NaN kept."""
     over = np.asarray(stage, dtype=float) - parameters[2]
     # -inf where dry: every exponent is above zero, so exp() makes it zero.
@@ -56,7 +57,7 @@ def curve(parameters, stage):
     return np.exp(_log_flow(parameters, log_over))
 
 
-def sensitivity(parameters, stage):
+def sensitivity(parameters: np.ndarray, stage: np.ndarray) -> Any:
     """Change of ln Q with each parameter; last axis the parameters."""
     _, b, c = parameters[:3]
     over = np.asarray(stage, dtype=float) - c
@@ -77,11 +78,18 @@ def sensitivity(parameters, stage):
     )
 
 
-def _residuals(parameters, stage, log_flow):
+def _residuals(parameters: np.ndarray, stage: np.ndarray, log_flow: np.ndarray) -> Any:
     return log_flow - _log_flow(parameters, np.log(stage - parameters[2]))
 
 
-def fit(stage, flow, doubt, held, segments, least_scatter):
+def fit(
+    stage: np.ndarray,
+    flow: np.ndarray,
+    doubt: np.ndarray,
+    held: dict[int, tuple[float, float]],
+    segments: int,
+    least_scatter: float,
+) -> Any:
     """Weighted least squares of ln Q.
 
     Parameters
@@ -101,7 +109,7 @@ def fit(stage, flow, doubt, held, segments, least_scatter):
     free = np.array([index for index in range(len(start)) if index not in held])
     freedom = len(stage) - len(free)
 
-    def polished(common):
+    def polished(common: float) -> Any:
         return _polish(start, stage, log_flow, 1 / (doubt**2 + common**2), free)
 
     if not np.any(doubt):
@@ -133,12 +141,14 @@ def fit(stage, flow, doubt, held, segments, least_scatter):
     )
 
 
-def _common_scatter(polished, stage, log_flow, doubt, freedom):
+def _common_scatter(
+    polished: Any, stage: np.ndarray, log_flow: np.ndarray, doubt: np.ndarray, freedom: int
+) -> Any:
     """The scatter, beyond the gaugings' own, that makes chi-squared equal its degrees of freedom."""
     if freedom < 1:
         return 0.0
 
-    def excess(common):
+    def excess(common: float) -> Any:
         left = _residuals(polished(common), stage, log_flow)
         return float(np.sum(left**2 / (doubt**2 + common**2)) - freedom)
 
@@ -152,7 +162,7 @@ def _common_scatter(polished, stage, log_flow, doubt, freedom):
     return float(brentq(excess, 0.0, high, xtol=1e-12))
 
 
-def _line(x, y, weights, slope=None):
+def _line(x: np.ndarray, y: np.ndarray, weights: np.ndarray, slope: float | None = None) -> Any:
     """Weighted squares left by a line of y on each row of x, with the slope fitted or held."""
     total = weights.sum()
     x = x - (x @ weights / total)[..., None]
@@ -164,7 +174,13 @@ def _line(x, y, weights, slope=None):
     return ((y - np.asarray(slope)[..., None] * x) ** 2) @ weights
 
 
-def _search(stage, log_flow, weights, values, segments):
+def _search(
+    stage: np.ndarray,
+    log_flow: np.ndarray,
+    weights: np.ndarray,
+    values: dict[int, float],
+    segments: int,
+) -> Any:
     """Start near the least sum of squares: cease-to-flow on a grid, the rest in closed form."""
     if segments == 2:
         return _search_break(stage, log_flow, weights, _grid(stage, values, 60)), False
@@ -178,19 +194,19 @@ def _search(stage, log_flow, weights, values, segments):
     return np.array([(log_flow - b * x) @ weights / weights.sum(), b, c]), at_limit
 
 
-def _grid(stage, values, count):
+def _grid(stage: np.ndarray, values: dict[int, float], count: int) -> Any:
     """Candidate levels of cease-to-flow, or the one that is held."""
     if CEASE in values:
         return np.array([values[CEASE]])
     return stage.min() - max(float(np.ptp(stage)), 0.05) * np.geomspace(1e-3, 20, count)
 
 
-def _weighted_slope(x, y, weights):
+def _weighted_slope(x: np.ndarray, y: np.ndarray, weights: np.ndarray) -> Any:
     x = x - x @ weights / weights.sum()
     return max(float((x * y) @ weights / max((x * x) @ weights, 1e-300)), 0.05)
 
 
-def _search_break(stage, log_flow, weights, below):
+def _search_break(stage: np.ndarray, log_flow: np.ndarray, weights: np.ndarray, below: Any) -> Any:
     """The best rising pair of segments over a grid of cease-to-flow and break."""
     ordered = np.unique(stage)
     breaks = (
@@ -227,7 +243,13 @@ def _search_break(stage, log_flow, weights, below):
     return np.array([log_a, b, below[at[0]], upper, breaks[at[1]]])
 
 
-def _bends(stage, log_flow, weights, values, squares):
+def _bends(
+    stage: np.ndarray,
+    log_flow: np.ndarray,
+    weights: np.ndarray,
+    values: dict[int, float],
+    squares: float,
+) -> Any:
     """Whether two segments fit so much better that chance hardly explains it.
 
     By the corrected information criterion, ten or more in its favour (Burnham and Anderson, Model
@@ -242,13 +264,19 @@ def _bends(stage, log_flow, weights, values, squares):
         return False
     bent = np.sum(weights * _residuals(parameters, stage, log_flow) ** 2)
 
-    def criterion(left, terms):
+    def criterion(left: Any, terms: Any) -> Any:
         return count * np.log(left / count) + 2 * terms * count / (count - terms - 1)
 
     return bool(criterion(squares, 4) - criterion(bent, 6) > 10)
 
 
-def _polish(parameters, stage, log_flow, weights, free):
+def _polish(
+    parameters: np.ndarray,
+    stage: np.ndarray,
+    log_flow: np.ndarray,
+    weights: np.ndarray,
+    free: np.ndarray,
+) -> Any:
     """Gauss-Newton from a near start, each step cut until the squares fall."""
     parameters = parameters.copy()
     if len(free) == 0:
@@ -277,7 +305,7 @@ def _polish(parameters, stage, log_flow, weights, free):
     return parameters
 
 
-def _possible(parameters, stage):
+def _possible(parameters: np.ndarray, stage: np.ndarray) -> Any:
     lowest = stage.min()
     if not (parameters[2] < lowest and parameters[1] > 0):
         return False
@@ -287,7 +315,13 @@ def _possible(parameters, stage):
     return parameters[3] > 0 and ordered[_EACH_SIDE - 1] < parameters[4] < ordered[-_EACH_SIDE]
 
 
-def _covariance(parameters, stage, weights, free, held):
+def _covariance(
+    parameters: np.ndarray,
+    stage: np.ndarray,
+    weights: np.ndarray,
+    free: np.ndarray,
+    held: dict[int, tuple[float, float]],
+) -> Any:
     """Of all parameters: the free ones from the fit, the held ones from their own doubt.
 
     A held parameter that is off drags the free ones with it, so the two are correlated.

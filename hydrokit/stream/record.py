@@ -377,7 +377,7 @@ def fill_gaps(series: pd.Series, days: int) -> FilledRecord:
         )
         marks[start:end] = True
     left = int(missing.sum() - marks.sum())
-    findings = ()
+    findings: tuple[Finding, ...] = ()
     if missing.any():
         text = f"{int(marks.sum())} missing days filled along the recession (gaps up to {int(days)} days), {left} left missing"
         findings = (Finding("note", "record", text),)

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError, counted
 from ..sentences import Amount, Sentence
-from ..units import Quantity, units
+from ..units import Given, Quantity, units
 from .gauging import Gauging, findings_from
 
 __all__ = [
@@ -40,17 +40,17 @@ _SLUG_UNITS = {
 
 @units(None, mass="kg", calibration="kg/m^2/S", mass_uncertainty="ratio", **_SLUG_UNITS)
 def salt_slug(
-    time,
-    conductivity,
-    mass,
-    background=None,
-    calibration=None,
-    calibration_uncertainty=None,
-    mass_uncertainty="1 %",
-    background_uncertainty="0.5 uS/cm",
-    mixing_uncertainty="5 %",
-    tail="measured",
-):
+    time: Any,
+    conductivity: Any,
+    mass: Given,
+    background: Any = None,
+    calibration: Given = None,
+    calibration_uncertainty: Any = None,
+    mass_uncertainty: Given = "1 %",
+    background_uncertainty: str = "0.5 uS/cm",
+    mixing_uncertainty: str = "5 %",
+    tail: str = "measured",
+) -> Gauging:
     r"""Flow from a slug of dry salt and the conductivity as it passes below.
 
     Parameters
@@ -153,17 +153,17 @@ salt_slug.measurement = ("time", "conductivity", "background")
 
 @units(None, volume="m^3", calibration="m/S", volume_uncertainty="ratio", **_SLUG_UNITS)
 def solution_slug(
-    time,
-    conductivity,
-    volume,
-    calibration,
-    background=None,
-    calibration_uncertainty="2 %",
-    volume_uncertainty="1 %",
-    background_uncertainty="0.5 uS/cm",
-    mixing_uncertainty="5 %",
-    tail="measured",
-):
+    time: Any,
+    conductivity: Any,
+    volume: Given,
+    calibration: Given,
+    background: Any = None,
+    calibration_uncertainty: str = "2 %",
+    volume_uncertainty: Given = "1 %",
+    background_uncertainty: str = "0.5 uS/cm",
+    mixing_uncertainty: str = "5 %",
+    tail: str = "measured",
+) -> Gauging:
     r"""Flow from a slug of salt solution, calibrated by dilution of that solution.
 
     Parameters
@@ -219,7 +219,16 @@ def solution_slug(
 solution_slug.measurement = ("time", "conductivity", "background")
 
 
-def _slug(time, conductivity, injected, background, background_uncertainty, tail, own, findings):
+def _slug(
+    time: np.ndarray,
+    conductivity: np.ndarray,
+    injected: Any,
+    background: Any,
+    background_uncertainty: Any,
+    tail: str,
+    own: dict[str, float],
+    findings: list[Finding],
+) -> Any:
     """`injected` is the salt in units of conductivity times volume, so Q is it over the pulse's area."""
     if tail not in ("measured", "exponential"):
         raise HydrokitError(f'salt_slug(): tail must be "measured" or "exponential", got {tail!r}')
@@ -274,7 +283,7 @@ def _slug(time, conductivity, injected, background, background_uncertainty, tail
     return Gauging.from_parts(injected / area, parts, "salt slug", findings, details)
 
 
-def _readings(time, conductivity):
+def _readings(time: np.ndarray, conductivity: np.ndarray) -> Any:
     time, conductivity = np.atleast_1d(time), np.atleast_1d(conductivity)
     if len(time) != len(conductivity):
         raise HydrokitError(
@@ -292,7 +301,7 @@ def _readings(time, conductivity):
     return time, conductivity, int((~read).sum())
 
 
-def _background(time, conductivity, background):
+def _background(time: np.ndarray, conductivity: np.ndarray, background: Any) -> Any:
     if background is None:
         return float(np.mean(conductivity[:5]))
     background = np.atleast_1d(background)
@@ -303,7 +312,7 @@ def _background(time, conductivity, background):
     return np.interp(time, time[[0, -1]], background[[0, -1]])
 
 
-def _tail_share(time, excess, peak, area):
+def _tail_share(time: np.ndarray, excess: np.ndarray, peak: float, area: float) -> Any:
     """What the pulse would still bring, as a share of its area; None where it does not fall."""
     after = np.arange(len(time)) > np.argmax(excess)
     low = after & (np.cumsum(after & (excess < 0.3 * peak)) > 0) & (excess > 0)
@@ -390,7 +399,12 @@ class SaltDose:
 
 
 @units(None, flow="m^3/s", rise="S/m", passage="s", calibration="kg/m^2/S")
-def salt_dose(flow, rise="100 uS/cm", passage="120 s", calibration="0.486 mg/L/uS*cm"):
+def salt_dose(
+    flow: Given,
+    rise: Given = "100 uS/cm",
+    passage: Given = "120 s",
+    calibration: Given = "0.486 mg/L/uS*cm",
+) -> SaltDose:
     r"""Salt to pour in for an expected flow, and whether it may harm.
 
     Parameters

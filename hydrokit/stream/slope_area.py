@@ -6,7 +6,7 @@ import numpy as np
 
 from ..errors import HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import units
+from ..units import Given, units
 from ..water import GRAVITY
 from .gauging import Gauging, findings_from
 
@@ -30,16 +30,16 @@ _EXPANSION_LOSS = 0.5  # share of the velocity head regained that is lost where 
     area_uncertainty="ratio",
 )
 def slope_area(
-    area,
-    wetted_perimeter,
-    water_level,
-    distance,
-    manning,
-    velocity_coefficient=1.0,
-    level_uncertainty="20 mm",
-    manning_uncertainty="20 %",
-    area_uncertainty="5 %",
-):
+    area: Given,
+    wetted_perimeter: Given,
+    water_level: Given,
+    distance: Given,
+    manning: Given,
+    velocity_coefficient: Given = 1.0,
+    level_uncertainty: Given = "20 mm",
+    manning_uncertainty: Given = "20 %",
+    area_uncertainty: Given = "5 %",
+) -> Gauging:
     r"""Flow from flood marks, cross-sections and roughness of a reach (slope-area method).
 
     Parameters

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any, Iterator
+
 import numpy as np
 
 from ..sentences import Sentence
-from ..units import units
+from ..units import Given, Outside, units
 from ..water import GRAVITY
 from .weirs import FOOT, LEAST_HEAD_M, flow_over, shown, wet_head
 
@@ -13,7 +15,7 @@ __all__ = ["v_notch", "v_notch_coefficients"]
 
 
 @units(("number", "m"), angle="rad")
-def v_notch_coefficients(angle):
+def v_notch_coefficients(angle: Given) -> Any:
     r"""Coefficient and head correction of a fully contracted V-notch.
 
     Parameters
@@ -63,13 +65,19 @@ def v_notch_coefficients(angle):
 
 
 @v_notch_coefficients.valid
-def _(angle):
+def _(angle: Given) -> Iterator[Outside]:
     degrees = np.degrees(angle)
     yield (degrees < 19.999) | (degrees > 100.001), "the curves run from 20° to 100°"
 
 
 @units("m^3/s", head="head", angle="rad", crest_height="m", channel_width="m", notch_depth="m")
-def v_notch(head, angle="90 deg", crest_height=None, channel_width=None, notch_depth=None):
+def v_notch(
+    head: Given,
+    angle: Given = "90 deg",
+    crest_height: Given = None,
+    channel_width: Given = None,
+    notch_depth: Given = None,
+) -> Any:
     r"""Flow over a thin-plate V-notch, fully contracted (Kindsvater-Shen).
 
     Parameters
@@ -129,7 +137,9 @@ def v_notch(head, angle="90 deg", crest_height=None, channel_width=None, notch_d
 
 
 @v_notch.valid
-def _(head, angle, crest_height, channel_width, notch_depth):
+def _(
+    head: Given, angle: Given, crest_height: Given, channel_width: Given, notch_depth: Given
+) -> Iterator[Outside]:
     head, degrees = np.asarray(head), np.degrees(angle)
     yield (
         (head > 0) & (head < LEAST_HEAD_M),

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
-from ..errors import HydrokitError
+from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import units
+from ..units import Given, units
 from .gauging import Gauging, findings_from
 
 __all__ = ["interpolated_variance", "velocity_area", "vertical_velocity"]
@@ -29,7 +31,7 @@ _WEIGHTS = {
 
 
 @units("m/s", velocity="m/s")
-def vertical_velocity(velocity, points=1):
+def vertical_velocity(velocity: Given, points: int = 1) -> Any:
     r"""Mean velocity of verticals from the points measured in each.
 
     Parameters
@@ -95,15 +97,15 @@ vertical_velocity.measurement = ("velocity",)
     velocity_uncertainty="ratio",
 )
 def velocity_area(
-    distance,
-    depth,
-    velocity,
-    method="mid-section",
-    points=1,
-    uncertainty_method="ISO 748",
-    systematic="1.4142 %",
-    velocity_uncertainty="3 %",
-):
+    distance: Given,
+    depth: Given,
+    velocity: Given,
+    method: str = "mid-section",
+    points: Given = 1,
+    uncertainty_method: str = "ISO 748",
+    systematic: Given = "1.4142 %",
+    velocity_uncertainty: Given = "3 %",
+) -> Gauging:
     r"""Flow from depth and mean velocity in verticals across the creek.
 
     Parameters
@@ -204,7 +206,7 @@ def velocity_area(
 velocity_area.measurement = ("distance", "depth", "velocity")
 
 
-def _checked(distance, depth, velocity):
+def _checked(distance: np.ndarray, depth: np.ndarray, velocity: np.ndarray) -> Any:
     distance, depth, velocity = (
         np.atleast_1d(np.asarray(each, dtype=float)) for each in (distance, depth, velocity)
     )
@@ -247,7 +249,9 @@ def _checked(distance, depth, velocity):
     return distance, depth, np.where(depth > 0, velocity, 0.0)
 
 
-def _iso748(depth, weights, wet, points, velocity_uncertainty):
+def _iso748(
+    depth: np.ndarray, weights: np.ndarray, wet: int, points: int, velocity_uncertainty: float
+) -> Any:
     verticals = np.interp(wet, *_VERTICALS) * max(5 / max(wet, 1), 1)
     in_depth = np.where(depth > _SHALLOW_DEPTH_M, _DEPTH, _SHALLOW)
     share = np.sqrt(np.sum(weights**2))
@@ -260,7 +264,9 @@ def _iso748(depth, weights, wet, points, velocity_uncertainty):
     }
 
 
-def interpolated_variance(distance, depth, velocity, weights):
+def interpolated_variance(
+    distance: np.ndarray, depth: np.ndarray, velocity: np.ndarray, weights: np.ndarray
+) -> Any:
     """Parts of the uncertainty read from how well neighbours foretell each vertical.
 
     Parameters
@@ -305,7 +311,9 @@ def interpolated_variance(distance, depth, velocity, weights):
     }
 
 
-def _findings(depth, velocity, shares, wet):
+def _findings(
+    depth: np.ndarray, velocity: np.ndarray, shares: np.ndarray, wet: int
+) -> list[Finding]:
     return findings_from(
         "current meter",
         (

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import Quantity, units
+from ..units import Given, Quantity, units
 from ..water import GRAVITY
 from . import weirs
 from .gauging import Gauging, findings_from
@@ -40,7 +40,7 @@ CLEARANCE_M = (
 )
 
 
-def _weir(kind, given):
+def _weir(kind: str, given: dict[str, Any]) -> Any:
     """The public flow function of a kind of weir, and its arguments beside the head."""
     if kind not in BOARD_NEEDS:
         raise HydrokitError(f"kind of weir must be one of {', '.join(BOARD_NEEDS)}; got {kind!r}")
@@ -61,7 +61,14 @@ def _weir(kind, given):
 
 
 @units("m", flow="m^3/s", angle="rad", width="m", channel_width="m", crest_height="m")
-def weir_head(flow, kind="v-notch", angle=None, width=None, channel_width=None, crest_height=None):
+def weir_head(
+    flow: Given,
+    kind: str = "v-notch",
+    angle: Given = None,
+    width: Given = None,
+    channel_width: Given = None,
+    crest_height: Given = None,
+) -> Any:
     """The head at which a weir passes a flow.
 
     Parameters
@@ -126,18 +133,18 @@ def weir_head(flow, kind="v-notch", angle=None, width=None, channel_width=None, 
     coefficient_uncertainty="ratio",
 )
 def weir_gauging(
-    head,
-    head_uncertainty="2 mm",
-    kind="v-notch",
-    angle=None,
-    width=None,
-    channel_width=None,
-    crest_height=None,
-    notch_depth=None,
-    angle_uncertainty="1 deg",
-    width_uncertainty="3 mm",
-    coefficient_uncertainty=None,
-):
+    head: Given,
+    head_uncertainty: Given = "2 mm",
+    kind: str = "v-notch",
+    angle: Given = None,
+    width: Given = None,
+    channel_width: Given = None,
+    crest_height: Given = None,
+    notch_depth: Given = None,
+    angle_uncertainty: Given = "1 deg",
+    width_uncertainty: Given = "3 mm",
+    coefficient_uncertainty: Given = None,
+) -> Gauging:
     r"""Flow over a weir board, with its doubt.
 
     Parameters
@@ -227,7 +234,9 @@ def weir_gauging(
 weir_gauging.measurement = ("head",)
 
 
-def _head_share(function, shape, head, head_uncertainty, flow):
+def _head_share(
+    function: Any, shape: dict[str, Any], head: Any, head_uncertainty: float, flow: Any
+) -> Any:
     above = function.si(head + head_uncertainty, **shape)
     below = function.si(max(head - head_uncertainty, 0.0), **shape)
     return float((above - below) / (2 * flow))
@@ -295,13 +304,13 @@ _OUTSIDE_LIMITS = 0.05  # extra doubt of a flow outside the formula's limits, on
     head_uncertainty="head",
 )
 def design_weir(
-    lowest,
-    highest,
-    channel_width,
-    crest_height="0.3 m",
-    available_rise="0.5 m",
-    head_uncertainty="2 mm",
-):
+    lowest: Given,
+    highest: Given,
+    channel_width: Given,
+    crest_height: Given = "0.3 m",
+    available_rise: Given = "0.5 m",
+    head_uncertainty: Given = "2 mm",
+) -> WeirDesign:
     """Which notch to cut for an expected range of flow.
 
     Parameters
@@ -372,7 +381,14 @@ def design_weir(
     return WeirDesign(options, tuple(findings))
 
 
-def _option(kind, given, flows, channel_width, available_rise, head_uncertainty):
+def _option(
+    kind: str,
+    given: dict[str, Any],
+    flows: np.ndarray,
+    channel_width: float,
+    available_rise: float,
+    head_uncertainty: float,
+) -> Any:
     """A board and its rank: does it fit the place, then its largest doubt."""
     function, shape = _weir(kind, given)
     heads = weir_head.si(flows, kind, *(given.get(name) for name in _SHAPE[1:]))
@@ -408,7 +424,7 @@ def _option(kind, given, flows, channel_width, available_rise, head_uncertainty)
 
 
 @units("number", flow="m^3/s", head="head", width="m")
-def weir_coefficient(flow, head, width):
+def weir_coefficient(flow: Given, head: Given, width: Given) -> Any:
     r"""Coefficient of a rectangular weir from a flow measured otherwise, by bucket say.
 
     Parameters

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any, Iterator
+
 import numpy as np
 
 from ..errors import HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import units
+from ..units import Given, Outside, units
 from ..water import GRAVITY
 
 __all__ = ["broad_crested", "cipolletti", "francis_weir", "rectangular_weir"]
@@ -30,16 +32,16 @@ _A_HEAD = np.array([-0.0023, -0.0018, 0.0058, 0.018, 0.030, 0.045, 0.064, 0.075]
 _WIDTH_CORRECTION_M = np.array([2.4, 2.4, 2.7, 3.7, 4.1, 4.2, 3.7, -0.9]) / 1000
 
 
-def wet_head(head):
+def wet_head(head: Any) -> Any:
     """Head above the crest; below it nothing flows. NaN stays NaN."""
     return np.maximum(np.asarray(head, dtype=float), 0.0)
 
 
-def flow_over(head, flow):
+def flow_over(head: Any, flow: Any) -> Any:
     return np.where(np.asarray(head) <= 0, 0.0, flow)
 
 
-def _kindsvater_carter(head, width, contraction, height_ratio):
+def _kindsvater_carter(head: Any, width: Any, contraction: Any, height_ratio: Any) -> Any:
     coefficient = (
         np.interp(contraction, _CONTRACTION, _A)
         + np.interp(contraction, _CONTRACTION, _A_HEAD) * height_ratio
@@ -47,16 +49,16 @@ def _kindsvater_carter(head, width, contraction, height_ratio):
     return coefficient, width + np.interp(contraction, _CONTRACTION, _WIDTH_CORRECTION_M), 0.001
 
 
-def _fenton(head, width, contraction, height_ratio):
+def _fenton(head: Any, width: Any, contraction: Any, height_ratio: Any) -> Any:
     coefficient = 0.589 - 0.008 * height_ratio + contraction**2 * (0.013 + 0.083 * height_ratio)
     return coefficient, width, 0.001
 
 
-def _rehbock(head, width, contraction, height_ratio):
+def _rehbock(head: Any, width: Any, contraction: Any, height_ratio: Any) -> Any:
     return 0.602 + 0.0832 * height_ratio, width, 0.00125
 
 
-def _ackers(head, width, contraction, height_ratio):
+def _ackers(head: Any, width: Any, contraction: Any, height_ratio: Any) -> Any:
     # Written by its author without the factor (2/3) sqrt 2.
     return 0.564 * (1 + 0.150 * height_ratio) / (2 / 3 * np.sqrt(2)), width, 0.001
 
@@ -71,7 +73,13 @@ _FULL_WIDTH_ONLY = ("Rehbock", "Ackers")
 
 
 @units("m^3/s", head="head", width="m", channel_width="m", crest_height="m")
-def rectangular_weir(head, width, channel_width, crest_height, method="Kindsvater-Carter"):
+def rectangular_weir(
+    head: Given,
+    width: Given,
+    channel_width: Given,
+    crest_height: Given,
+    method: str = "Kindsvater-Carter",
+) -> Any:
     r"""Flow over a thin-plate rectangular weir, contracted or full width.
 
     Parameters
@@ -156,7 +164,7 @@ def rectangular_weir(head, width, channel_width, crest_height, method="Kindsvate
 
 
 @rectangular_weir.valid
-def _(head, width, crest_height):
+def _(head: Given, width: Given, crest_height: Given) -> Iterator[Outside]:
     head = np.asarray(head)
     yield (
         (head > 0) & (head < 0.03),
@@ -174,7 +182,9 @@ def _(head, width, crest_height):
 
 
 @units("m^3/s", head="head", width="m", contractions="count", approach_velocity="m/s")
-def francis_weir(head, width, contractions=2, approach_velocity="0 m/s"):
+def francis_weir(
+    head: Given, width: Given, contractions: Given = 2, approach_velocity: Given = "0 m/s"
+) -> Any:
     r"""Flow over a rectangular weir by Francis's formula, beside Kindsvater-Carter.
 
     Parameters
@@ -220,13 +230,13 @@ def francis_weir(head, width, contractions=2, approach_velocity="0 m/s"):
 
 
 @francis_weir.valid
-def _(head, width, contractions):
+def _(head: Given, width: Given, contractions: Given) -> Iterator[Outside]:
     yield np.asarray(head) / width > 1 / 3, "head above a third of the crest length"
     yield ~np.isin(contractions, (0, 1, 2)), "end contractions are 0, 1 or 2"
 
 
 @units("m^3/s", head="head", width="m")
-def cipolletti(head, width):
+def cipolletti(head: Given, width: Given) -> Any:
     r"""Flow over a Cipolletti weir: trapezoidal, sides 1 across to 4 up, fully contracted.
 
     Parameters
@@ -267,7 +277,7 @@ def cipolletti(head, width):
 
 
 @cipolletti.valid
-def _(head, width):
+def _(head: Given, width: Given) -> Iterator[Outside]:
     head = np.asarray(head)
     yield (
         (head > 0) & (head < 0.06),
@@ -277,7 +287,9 @@ def _(head, width):
 
 
 @units("m^3/s", head="head", width="m", coefficient="ratio", crest_length="m")
-def broad_crested(head, width, coefficient=0.848, crest_length=None):
+def broad_crested(
+    head: Given, width: Given, coefficient: Given = 0.848, crest_length: Given = None
+) -> Any:
     r"""Flow over a long sill on which the water runs critical.
 
     Parameters
@@ -335,7 +347,7 @@ def broad_crested(head, width, coefficient=0.848, crest_length=None):
 
 
 @broad_crested.valid
-def _(head, crest_length):
+def _(head: Given, crest_length: Given) -> Iterator[Outside]:
     head = np.asarray(head)
     yield (
         (head > 0) & (head < LEAST_HEAD_M),

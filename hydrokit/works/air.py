@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding
-from ..units import Quantity, units
+from ..units import Given, Quantity, units
 from ..water import GRAVITY, air_pressure, density
 from .falling import FallingLine
 from .intake import pipe_mouth
@@ -115,7 +115,9 @@ def walk(
 
 
 @units("m", length="m", head="head", altitude="m", temperature="K")
-def trapped_length(length, head, altitude="0 m", temperature="10 degC"):
+def trapped_length(
+    length: Given, head: Given, altitude: Given = "0 m", temperature: Given = "10 degC"
+) -> Any:
     r"""Length that a column of trapped air keeps when water presses on it.
 
     Parameters

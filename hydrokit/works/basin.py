@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any, Iterator
+
 import numpy as np
 
 from ..errors import HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import units
+from ..units import Given, Outside, units
 from ..water import GRAVITY
 from ..water import viscosity as water_viscosity
 from .solve import require
@@ -26,8 +28,12 @@ GRAIN_SHAPES = {"sphere": (18.0, 0.4), "natural": (18.0, 1.0), "angular": (22.0,
 
 @units("m/s", grain="m", temperature="K", viscosity="m^2/s", excess_density="ratio")
 def settling_velocity(
-    grain, temperature="10 degC", viscosity=None, excess_density=1.65, shape="natural"
-):
+    grain: Given,
+    temperature: Given = "10 degC",
+    viscosity: Given = None,
+    excess_density: Given = 1.65,
+    shape: str = "natural",
+) -> Any:
     r"""Speed at which a grain of sand or silt sinks in still water (Ferguson and Church).
 
     Parameters
@@ -88,7 +94,7 @@ def settling_velocity(
 
 
 @settling_velocity.valid
-def _(grain):
+def _(grain: Given) -> Iterator[Outside]:
     yield (
         np.asarray(grain) < 1e-5,
         Sentence(
@@ -99,7 +105,7 @@ def _(grain):
 
 
 @units("m^2", flow="m^3/s", velocity="m/s", turbulence="ratio")
-def basin_area(flow, velocity, turbulence=2.0):
+def basin_area(flow: Given, velocity: Given, turbulence: Given = 2.0) -> Any:
     r"""Water surface of a settling basin that catches a grain.
 
     Parameters
@@ -138,7 +144,7 @@ def basin_area(flow, velocity, turbulence=2.0):
 
 
 @units("m/s", grain="m")
-def basin_speed(grain):
+def basin_speed(grain: Given) -> Any:
     r"""Highest speed along a settling basin at which a settled grain stays down.
 
     Parameters
@@ -176,7 +182,7 @@ def basin_speed(grain):
 
 
 @basin_speed.valid
-def _(grain):
+def _(grain: Given) -> Iterator[Outside]:
     yield (
         (np.asarray(grain) < 1e-4) | (np.asarray(grain) > 1e-3),
         Sentence(
@@ -187,7 +193,9 @@ def _(grain):
 
 
 @units("number", velocity="m/s", area="m^2", flow="m^3/s", basins="count")
-def trap_efficiency(velocity, area, flow, method="vetter", basins=1):
+def trap_efficiency(
+    velocity: Given, area: Given, flow: Given, method: str = "vetter", basins: Given = 1
+) -> Any:
     r"""Share of a grain size that a basin keeps.
 
     Parameters
@@ -251,7 +259,14 @@ def trap_efficiency(velocity, area, flow, method="vetter", basins=1):
     density="kg/m^3",
     packing="ratio",
 )
-def silt_volume(flow, concentration, time, trapped=1.0, density="2600 kg/m^3", packing=0.5):
+def silt_volume(
+    flow: Given,
+    concentration: Given,
+    time: Given,
+    trapped: Given = 1.0,
+    density: Given = "2600 kg/m^3",
+    packing: Given = 0.5,
+) -> Any:
     r"""Room that the silt of a time takes in a basin.
 
     Parameters
@@ -306,7 +321,14 @@ def silt_volume(flow, concentration, time, trapped=1.0, density="2600 kg/m^3", p
     density="kg/m^3",
     packing="ratio",
 )
-def flushing_interval(room, flow, concentration, trapped=1.0, density="2600 kg/m^3", packing=0.5):
+def flushing_interval(
+    room: Given,
+    flow: Given,
+    concentration: Given,
+    trapped: Given = 1.0,
+    density: Given = "2600 kg/m^3",
+    packing: Given = 0.5,
+) -> Any:
     """Time until the room for silt is full: the inverse of :func:`silt_volume`.
 
     Parameters

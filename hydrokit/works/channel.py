@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Iterator
 
 import numpy as np
 
-from ..units import Quantity, units
+from ..units import Given, Outside, Quantity, units
 from ..water import GRAVITY
 from .intake import segment
 from .solve import bracketed_root, require, root_by_power
@@ -62,7 +62,9 @@ class ChannelFlow:
 
 
 @units(None, depth="m", width="m", slope="ratio", manning="count", side_slope="ratio")
-def manning(depth, width, slope, manning, side_slope=0.0):
+def manning(
+    depth: Given, width: Given, slope: Given, manning: Given, side_slope: Given = 0.0
+) -> ChannelFlow:
     r"""Uniform flow in a rectangular, trapezoidal or triangular channel.
 
     Parameters
@@ -114,7 +116,7 @@ def manning(depth, width, slope, manning, side_slope=0.0):
 
 
 @manning.valid
-def _manning_range(slope, manning):
+def _manning_range(slope: Given, manning: Given) -> Iterator[Outside]:
     yield (
         (np.asarray(manning) < 0.008) | (np.asarray(manning) > 0.2),
         "Manning n outside 0.008 to 0.2",
@@ -126,7 +128,7 @@ def _manning_range(slope, manning):
 
 
 @units(None, depth="m", diameter="m", slope="ratio", manning="count")
-def part_full(depth, diameter, slope, manning):
+def part_full(depth: Given, diameter: Given, slope: Given, manning: Given) -> ChannelFlow:
     r"""Uniform flow in a round pipe, part full or just full.
 
     Parameters
@@ -183,7 +185,9 @@ part_full.valid(_manning_range)
 
 
 @units("m", flow="m^3/s", width="m", slope="ratio", manning="count", side_slope="ratio")
-def normal_depth(flow, width, slope, manning, side_slope=0.0):
+def normal_depth(
+    flow: Given, width: Given, slope: Given, manning: Given, side_slope: Given = 0.0
+) -> Any:
     """Depth of uniform flow in a channel: the inverse of :func:`manning`.
 
     Parameters
@@ -229,7 +233,7 @@ def normal_depth(flow, width, slope, manning, side_slope=0.0):
     flow = np.asarray(flow, dtype=float)
     wanted = np.log(np.where(flow > 0, flow, np.nan))
 
-    def miss(log_depth):
+    def miss(log_depth: Any) -> Any:
         return (
             np.log(
                 uniform(*trapezoid(np.exp(log_depth), width, side_slope), slope, manning).flow_m3s
@@ -246,7 +250,7 @@ normal_depth.valid(_manning_range)
 
 
 @units("m", flow="m^3/s", diameter="m", slope="ratio", manning="count")
-def part_full_depth(flow, diameter, slope, manning):
+def part_full_depth(flow: Given, diameter: Given, slope: Given, manning: Given) -> Any:
     """Depth of uniform flow in a round pipe: the inverse of :func:`part_full`.
 
     Parameters
@@ -287,7 +291,7 @@ def part_full_depth(flow, diameter, slope, manning):
         np.asarray(flow, dtype=float), np.asarray(diameter, dtype=float)
     )
 
-    def miss(filling):
+    def miss(filling: Any) -> Any:
         return uniform(*circle(filling, diameter), slope, manning).flow_m3s - flow
 
     shape = np.broadcast_shapes(flow.shape, np.shape(slope), np.shape(manning))
@@ -296,7 +300,7 @@ def part_full_depth(flow, diameter, slope, manning):
 
 
 @part_full_depth.valid
-def _(flow, diameter, slope, manning):
+def _(flow: Given, diameter: Given, slope: Given, manning: Given) -> Iterator[Outside]:
     most = uniform(*circle(FULLEST, np.asarray(diameter, dtype=float)), slope, manning).flow_m3s
     yield (
         np.asarray(flow) > most,
@@ -304,20 +308,20 @@ def _(flow, diameter, slope, manning):
     )
 
 
-def trapezoid(depth, width, side_slope):
+def trapezoid(depth: Any, width: Any, side_slope: Any) -> tuple[Any, Any, Any]:
     """Area, wetted perimeter and top width of a trapezoid of water."""
     area = (width + side_slope * depth) * depth
     perimeter = width + 2 * depth * np.sqrt(1 + np.asarray(side_slope, dtype=float) ** 2)
     return area, perimeter, width + 2 * side_slope * depth
 
 
-def circle(filling, diameter):
+def circle(filling: Any, diameter: Any) -> tuple[Any, Any, Any]:
     """Area, wetted perimeter and top width of a round pipe filled to a share of its height."""
     area, top = segment(filling)
     return area * diameter**2, np.arccos(1 - 2 * np.asarray(filling)) * diameter, top * diameter
 
 
-def uniform(area, perimeter, top, slope, manning):
+def uniform(area: Any, perimeter: Any, top: Any, slope: Any, manning: Any) -> Any:
     """Manning's flow in a section."""
     with np.errstate(divide="ignore", invalid="ignore"):
         radius = np.where(perimeter > 0, area / perimeter, 0.0)

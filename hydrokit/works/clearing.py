@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from typing import Any, Iterator
 
 import numpy as np
 
 from ..errors import HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import units
+from ..units import Given, Outside, units
 from ..water import GRAVITY
 from .solve import bracketed_root, require
 
@@ -29,7 +30,7 @@ FULL_SECTION = 2.544  # V/√(gD) from which the end section is wholly full: Q[g
 _GPM, _INCH = 3.785411784e-3 / 60, 0.0254
 
 
-def _from_flow_number(number):
+def _from_flow_number(number: Any) -> Any:
     """V/√(gD) of a criterion written as Q²/(gD⁵)."""
     return 4 / math.pi * np.sqrt(number)
 
@@ -52,7 +53,7 @@ CLEARING_RELATIONS = {
 
 
 @units("m/s", diameter="m", angle="rad")
-def clearing_velocity(diameter, angle, relation="Wisner 1975"):
+def clearing_velocity(diameter: Given, angle: Given, relation: str = "Wisner 1975") -> Any:
     r"""Mean speed at which one published relation says that air is carried down a sloping pipe.
 
     Parameters
@@ -112,7 +113,7 @@ def clearing_velocity(diameter, angle, relation="Wisner 1975"):
     return _relative(angle, relation) * np.sqrt(GRAVITY * np.asarray(diameter))
 
 
-def _relative(angle, relation):
+def _relative(angle: Any, relation: Any) -> Any:
     angle = np.asarray(angle, dtype=float)
     if np.any((angle < 0) | (angle >= math.pi / 2)):
         raise HydrokitError(
@@ -122,7 +123,7 @@ def _relative(angle, relation):
 
 
 @units(("m/s", "m/s"), diameter="m", angle="rad")
-def clearing_band(diameter, angle):
+def clearing_band(diameter: Given, angle: Given) -> Any:
     r"""Between which speeds the published relations place the clearing of air down a slope.
 
     Parameters
@@ -168,7 +169,7 @@ def clearing_band(diameter, angle):
 for _function in (clearing_velocity, clearing_band):
 
     @_function.valid
-    def _(diameter, angle):
+    def _(diameter: Given, angle: Given) -> Iterator[Outside]:
         yield (
             np.asarray(diameter) < SMALL_BORE_M,
             Sentence(
@@ -183,7 +184,7 @@ for _function in (clearing_velocity, clearing_band):
 
 
 @units("number", flow="m^3/s", diameter="m")
-def froude(flow, diameter):
+def froude(flow: Given, diameter: Given) -> Any:
     r"""Speed of a full pipe in units of :math:`\sqrt{gD}`.
 
     Parameters
@@ -220,7 +221,7 @@ def froude(flow, diameter):
 
 
 @units(("number", "number"))
-def cavity_limit():
+def cavity_limit() -> Any:
     r"""Speed that just holds an air cavity still at the open end of a level pipe running full.
 
     Returns
@@ -247,11 +248,11 @@ def cavity_limit():
     '0.5421 0.5628'
     """
 
-    def speed_squared(depth):
+    def speed_squared(depth: Any) -> Any:
         area, _ = _below(depth)
         return (area / (math.pi / 4)) ** 2 * 2 * (1 - depth)
 
-    def unbalanced(depth):
+    def unbalanced(depth: Any) -> Any:
         area, moment = _below(depth)
         arriving = math.pi / 4 * (speed_squared(depth) / 2 + 0.5)
         return arriving - 2 * (1 - depth) * area - moment
@@ -261,7 +262,7 @@ def cavity_limit():
     return np.sqrt(speed_squared(depth)), depth
 
 
-def _below(depth):
+def _below(depth: Any) -> Any:
     """Area under a depth in a circle of diameter one, and its moment about the water surface."""
     half = np.arccos(1 - 2 * depth)  # half the angle of the wetted arc
     area = (half - np.sin(half) * np.cos(half)) / 4
@@ -269,7 +270,7 @@ def _below(depth):
 
 
 @units(("m^3/s", "m^3/s", "m^3/s"), diameter="m")
-def outlet_flows(diameter):
+def outlet_flows(diameter: Given) -> Any:
     r"""Flows at which the open end of a level pipe changes what it does with air.
 
     Parameters
@@ -313,7 +314,7 @@ def outlet_flows(diameter):
 
 
 @units(None, flow="m^3/s", diameter="m")
-def outlet_event(flow, diameter):
+def outlet_event(flow: Given, diameter: Given) -> Any:
     r"""What the freely discharging, level end of a pipe does with air, by name.
 
     Parameters
@@ -352,7 +353,7 @@ def outlet_event(flow, diameter):
 
 
 @units("m", flow="m^3/s", diameter="m")
-def outlet_depth(flow, diameter):
+def outlet_depth(flow: Given, diameter: Given) -> Any:
     r"""Depth of water in the open, level end of a pipe.
 
     Parameters
@@ -402,7 +403,7 @@ def outlet_depth(flow, diameter):
 
 
 @outlet_depth.valid
-def _(flow, diameter):
+def _(flow: Given, diameter: Given) -> Iterator[Outside]:
     number = _durand_number(flow, diameter)
     yield (
         (number < 1) | (number > 10.2),
@@ -410,5 +411,5 @@ def _(flow, diameter):
     )
 
 
-def _durand_number(flow, diameter):
+def _durand_number(flow: Any, diameter: Any) -> Any:
     return np.asarray(flow) / _GPM / (np.asarray(diameter) / _INCH) ** 2.5

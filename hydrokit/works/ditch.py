@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from ..units import units
+from ..units import Given, units
 from .frost import ICE_COLD_WATER, LATENT_HEAT
 from .solve import require
 
@@ -18,7 +19,7 @@ CLEAR_NIGHT_WM2 = (47.0, 140.0)  # measured off open streams just before frazil 
 
 
 @units(("m^3/s", "m^3/s", "m^3/s"), length="m", wetted_perimeter="m", rate="m/s")
-def seepage_loss(length, wetted_perimeter, rate="0.26 m/d"):
+def seepage_loss(length: Given, wetted_perimeter: Given, rate: Given = "0.26 m/d") -> Any:
     """Water a ditch loses to the ground, as a band.
 
     Parameters
@@ -61,7 +62,7 @@ def seepage_loss(length, wetted_perimeter, rate="0.26 m/d"):
 
 
 @units("m^3/s", length="m", top_width="m", rate="m/s")
-def evaporation_loss(length, top_width, rate="0.007 m/d"):
+def evaporation_loss(length: Given, top_width: Given, rate: Given = "0.007 m/d") -> Any:
     """Water a ditch or wet meadow loses to the air.
 
     Parameters
@@ -97,7 +98,7 @@ def evaporation_loss(length, top_width, rate="0.007 m/d"):
 
 
 @units("m^3/s", area="m^2", heat_loss="W/m^2")
-def frozen_out(area, heat_loss="100 W/m^2"):
+def frozen_out(area: Given, heat_loss: Given = "100 W/m^2") -> Any:
     r"""Flow that a cold night takes out of open water by turning it to ice.
 
     Parameters
@@ -149,9 +150,9 @@ class OpenLoss:
         Held back as ice on a clear cold night, least and most; not part of the sums.
     """
 
-    seepage_m3s: tuple[float, float, float]
-    evaporation_m3s: tuple[float, float, float]
-    frozen_m3s: tuple[float, float]
+    seepage_m3s: tuple[float, ...]
+    evaporation_m3s: tuple[float, ...]
+    frozen_m3s: tuple[float, ...]
 
     @property
     def low_m3s(self) -> float:

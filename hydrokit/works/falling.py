@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
 from ..errors import HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import units
+from ..units import Given, units
 from ..water import GRAVITY, air_pressure, density, viscosity
 from .pipe import Line, Pipe, flow_for, loss
 from .profile import Profile
@@ -168,7 +169,7 @@ def _cut(profile: Profile, line: Line) -> Reaches:
     middle = (cuts[:-1] + cuts[1:]) / 2
     owner = np.clip(np.searchsorted(ends, middle) - 1, 0, len(line.pipes) - 1)
 
-    def of_pipe(name):
+    def of_pipe(name: str) -> Any:
         return np.array([float(getattr(pipe, name)) for pipe in line.pipes])[owner]
 
     return Reaches(
@@ -196,18 +197,18 @@ def _cut(profile: Profile, line: Line) -> Reaches:
     fittings="ratio",
 )
 def falling_line(
-    chainage,
-    elevation,
-    diameter,
-    roughness,
-    source_level,
-    lip_level=None,
-    vents=None,
-    altitude="0 m",
-    temperature="10 degC",
-    fittings=0.5,
-    along_slope=False,
-):
+    chainage: Given,
+    elevation: Given,
+    diameter: Given,
+    roughness: Given,
+    source_level: Given,
+    lip_level: Given = None,
+    vents: Given = None,
+    altitude: Given = "0 m",
+    temperature: Given = "10 degC",
+    fittings: Given = 0.5,
+    along_slope: bool = False,
+) -> FallingLine:
     """A line from its survey and its bore.
 
     Parameters

@@ -11,7 +11,7 @@ import numpy as np
 from ..errors import Finding
 from ..sentences import Amount, Sentence
 from ..units import Quantity
-from .air import compressed, legs_of, walk
+from .air import Leg, compressed, legs_of, walk
 from .falling import FallingLine
 from .solve import bracketed_root
 
@@ -166,7 +166,7 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
     )
 
 
-def _with_each_vent(line, legs, volumes):
+def _with_each_vent(line: FallingLine, legs: list[Leg], volumes: np.ndarray) -> Any:
     """What is left of the head at every place: as it is, and with each pocket let out alone."""
     count = len(legs)
     cases = np.vstack([volumes, np.where(np.eye(count, dtype=bool), 0.0, volumes)])
@@ -174,9 +174,10 @@ def _with_each_vent(line, legs, volumes):
     return left[0], left[1:]
 
 
-def _freeing(line, legs, volumes):
+def _freeing(line: FallingLine, legs: list[Leg], volumes: np.ndarray) -> Any:
     """Vents one after the other, the most worthy first, until the water comes through; None if it never does."""
-    volumes, chosen = volumes.copy(), []
+    volumes = volumes.copy()
+    chosen: list[float] = []
     while True:
         left, vented = _with_each_vent(line, legs, volumes)
         lacking = np.flatnonzero(left < 0)
@@ -190,7 +191,7 @@ def _freeing(line, legs, volumes):
         volumes[best] = 0.0
 
 
-def _source_needed(line, legs, volumes, margin):
+def _source_needed(line: FallingLine, legs: list[Leg], volumes: np.ndarray, margin: float) -> Any:
     """Lowest pond level that passes, by sieving many levels at once.
 
     A higher pond compresses every pocket, so a rise of the pond adds at least as much margin.
@@ -207,7 +208,14 @@ def _source_needed(line, legs, volumes, margin):
     return high
 
 
-def _filling_findings(line, places, stall, margin, doubt, climb):
+def _filling_findings(
+    line: FallingLine,
+    places: list[float],
+    stall: int | None,
+    margin: float,
+    doubt: float,
+    climb: float,
+) -> tuple[Finding, ...]:
     found = []
     if stall is not None:
         where = (
@@ -311,11 +319,11 @@ def flow_with_pockets(line: FallingLine) -> Running:
         return Running(0.0, full, 0.0, (), (note,))
     at = np.searchsorted(line.reaches.distance_m, [leg.summit_m for leg in legs])
 
-    def pockets_at(flow):
+    def pockets_at(flow: Any) -> Any:
         lowered = (line.spent_si(flow) + line.reaches.velocity_head(flow))[at]
         return walk(line, legs, source, volumes, lowered)
 
-    def unbalanced(flow):
+    def unbalanced(flow: Any) -> Any:
         flow = float(flow)
         return line.needed_si(flow) + pockets_at(flow)[0].sum() - line.head_m
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, Iterator
 
 import numpy as np
 
 from ..errors import HydrokitError
 from ..sentences import Amount, Sentence
 from ..tables import load, row
-from ..units import Quantity, units
+from ..units import Given, Outside, Quantity, units
 from .solve import require
 
 __all__ = ["contraction", "derating", "enlargement", "fitting", "roughness"]
@@ -66,7 +66,7 @@ def roughness(material: str, condition: str = "normal") -> Any:
 
 
 @units("number", smaller="m", larger="m")
-def enlargement(smaller, larger):
+def enlargement(smaller: Given, larger: Given) -> Any:
     r"""Loss coefficient of a sudden enlargement, on the velocity head in the smaller pipe.
 
     Parameters
@@ -100,7 +100,7 @@ def enlargement(smaller, larger):
 
 
 @units("number", larger="m", smaller="m")
-def contraction(larger, smaller):
+def contraction(larger: Given, smaller: Given) -> Any:
     r"""Loss coefficient of a sudden contraction, on the velocity head in the smaller pipe.
 
     Parameters
@@ -135,7 +135,7 @@ def contraction(larger, smaller):
 
 
 @units("number", temperature="K")
-def derating(temperature, material="PVC"):
+def derating(temperature: Given, material: str = "PVC") -> Any:
     """Share of a pipe's pressure rating left at a water or wall temperature.
 
     Parameters
@@ -182,7 +182,7 @@ def derating(temperature, material="PVC"):
 
 
 @derating.valid
-def _(temperature, material):
+def _(temperature: Given, material: Given) -> Iterator[Outside]:
     warmest = {"PVC": 60.0, "PE100": 40.0, "steel": 120.0}[kind_of(material)]
     yield (
         np.asarray(temperature) - 273.15 > warmest,

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 
-from ..units import units
+from ..units import Given, units
 from ..water import GRAVITY
 from .solve import require
 
@@ -14,7 +15,7 @@ __all__ = ["gravel_trap", "mouth_cover", "storage_time", "transition_length"]
 
 
 @units(("m", "m"), flow="m^3/s", depth="m", channel_width="m", speed="m/s")
-def gravel_trap(flow, depth, channel_width, speed="0.6 m/s"):
+def gravel_trap(flow: Given, depth: Given, channel_width: Given, speed: Given = "0.6 m/s") -> Any:
     """Width and length of a pit before the channel that catches gravel.
 
     Parameters
@@ -56,7 +57,7 @@ def gravel_trap(flow, depth, channel_width, speed="0.6 m/s"):
 
 
 @units("m", wide="m", narrow="m", angle="rad")
-def transition_length(wide, narrow, angle="26 deg"):
+def transition_length(wide: Given, narrow: Given, angle: Given = "26 deg") -> Any:
     """Length over which a channel widens into a basin.
 
     Parameters
@@ -91,7 +92,7 @@ def transition_length(wide, narrow, angle="26 deg"):
 
 
 @units("s", volume="m^3", flow="m^3/s", inflow="m^3/s")
-def storage_time(volume, flow, inflow="0 L/s"):
+def storage_time(volume: Given, flow: Given, inflow: Given = "0 L/s") -> Any:
     """How long a pond or forebay feeds the plant when less comes in than goes out.
 
     Parameters
@@ -131,7 +132,7 @@ def storage_time(volume, flow, inflow="0 L/s"):
 
 
 @units("m", flow="m^3/s", diameter="m")
-def mouth_cover(flow, diameter):
+def mouth_cover(flow: Given, diameter: Given) -> Any:
     r"""Water needed over a pipe mouth so that it draws in no air.
 
     Parameters

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from typing import Any, Iterator
 
 import numpy as np
 
-from ..units import units
+from ..units import Given, Outside, units
 from .solve import require
 
 __all__ = ["friction_factor"]
@@ -22,7 +23,7 @@ _BLOCK = 16384
 
 
 @units("number", reynolds="ratio", relative_roughness="ratio")
-def friction_factor(reynolds, relative_roughness):
+def friction_factor(reynolds: Given, relative_roughness: Given) -> Any:
     r"""Darcy friction factor of a full round pipe.
 
     Parameters
@@ -83,7 +84,7 @@ def friction_factor(reynolds, relative_roughness):
 
 
 @friction_factor.valid
-def outside(reynolds, relative_roughness):
+def outside(reynolds: Given, relative_roughness: Given) -> Iterator[Outside]:
     """Where the friction factor may not be trusted, each with its sentence."""
     between = (np.asarray(reynolds) > LAMINAR) & (np.asarray(reynolds) < TURBULENT)
     yield (
@@ -96,7 +97,7 @@ def outside(reynolds, relative_roughness):
     )
 
 
-def factor(reynolds, relative_roughness):
+def factor(reynolds: Any, relative_roughness: Any) -> Any:
     """The friction factor without checks, block by block; for solvers and parts.
 
     Parameters
@@ -127,7 +128,7 @@ def factor(reynolds, relative_roughness):
         return blocks.operands[2]
 
 
-def _block(reynolds, relative_roughness):
+def _block(reynolds: Any, relative_roughness: Any) -> Any:
     if reynolds.size and reynolds.min() >= TURBULENT:
         return _colebrook(reynolds, relative_roughness)
     share = np.clip((reynolds - LAMINAR) / (TURBULENT - LAMINAR), 0.0, 1.0)
@@ -136,7 +137,7 @@ def _block(reynolds, relative_roughness):
     return weight * turbulent + (1 - weight) * (64 / reynolds)
 
 
-def _colebrook(reynolds, relative_roughness):
+def _colebrook(reynolds: Any, relative_roughness: Any) -> Any:
     from_roughness = relative_roughness * reynolds * _ROUGHNESS_SCALE
     from_reynolds = np.log(reynolds) - _REYNOLDS_SHIFT
     x = from_reynolds - 0.2

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Quantity, units
+from ..units import Given, Quantity, units
 from ..water import GRAVITY, viscosity
 from .pipe import flow_for, loss
 from .solve import require
@@ -99,13 +99,13 @@ class FreezingTimes:
     supercooling="delta_K",
 )
 def freezing_time(
-    inside_diameter,
-    resistance,
-    air_temperature,
-    water_temperature="0 degC",
-    blocked_share="25 %",
-    supercooling="0 delta_degC",
-):
+    inside_diameter: Given,
+    resistance: Given,
+    air_temperature: Given,
+    water_temperature: Given = "0 degC",
+    blocked_share: Given = "25 %",
+    supercooling: Given = "0 delta_degC",
+) -> FreezingTimes:
     r"""Times to 0 °C, first ice, blockage and solid ice for water standing in a pipe.
 
     Parameters
@@ -188,13 +188,13 @@ def freezing_time(
     return FreezingTimes(to_zero[()], first[()], blocked[()], solid[()])
 
 
-def _cooling_time(sensible, fall, frost_at_end):
+def _cooling_time(sensible: Any, fall: Any, frost_at_end: Any) -> Any:
     """Time in which water cools by `fall` and is then `frost_at_end` warmer than the air; a NaN stays one."""
     warmer = np.where(frost_at_end <= 0, 1.0, frost_at_end)
     return np.where(frost_at_end <= 0, np.inf, sensible * np.log1p(fall / warmer))
 
 
-def _frozen_after(share, resistance):
+def _frozen_after(share: Any, resistance: Any) -> Any:
     """Resistance times share, with the ice's own resistance growing from the wall inwards."""
     left = 1 - share
     through_ice = share + left * np.log(np.where(left > 0, left, 1.0))
@@ -202,7 +202,7 @@ def _frozen_after(share, resistance):
 
 
 @units("m^3/s", heat_loss="W/m", gradient="ratio")
-def keep_open_flow(heat_loss, gradient):
+def keep_open_flow(heat_loss: Given, gradient: Given) -> Any:
     r"""Flow whose friction makes up for the heat lost, on a known slope.
 
     Parameters
@@ -243,7 +243,7 @@ def keep_open_flow(heat_loss, gradient):
 
 
 @units("m^3/s", heat_loss="W/m", diameter="m", roughness="m")
-def keep_open_flow_full(heat_loss, diameter, roughness):
+def keep_open_flow_full(heat_loss: Given, diameter: Given, roughness: Given) -> Any:
     r"""Flow whose wall friction makes up for the heat lost, in a pipe running full.
 
     Parameters
@@ -285,7 +285,7 @@ def keep_open_flow_full(heat_loss, diameter, roughness):
     # As a head: loss per metre times flow, so that the solver for flow in a pipe serves here too.
     power = np.maximum(heat_loss, 0.0) / (ICE_COLD_WATER * GRAVITY)
 
-    def heating(flow):
+    def heating(flow: Any) -> Any:
         return loss(flow, diameter, 1.0, roughness, cold) * flow
 
     return flow_for(power, heating, np.asarray(diameter, dtype=float), 1.0)
@@ -299,7 +299,13 @@ def keep_open_flow_full(heat_loss, diameter, roughness):
     resistance="m*K/W",
     gradient="ratio",
 )
-def ice_free_length(flow, inlet_temperature, air_temperature, resistance, gradient):
+def ice_free_length(
+    flow: Given,
+    inlet_temperature: Given,
+    air_temperature: Given,
+    resistance: Given,
+    gradient: Given,
+) -> Any:
     r"""How far running water gets before it is at 0 °C.
 
     Parameters
@@ -356,7 +362,7 @@ def ice_free_length(flow, inlet_temperature, air_temperature, resistance, gradie
 
 
 @units("delta_K", head="head")
-def friction_warming(head):
+def friction_warming(head: Given) -> Any:
     r"""By how much water is warmed when a head is lost in it.
 
     Parameters
@@ -384,7 +390,7 @@ def friction_warming(head):
 
 
 @units("number", head="head")
-def melted_share(head):
+def melted_share(head: Given) -> Any:
     r"""Share of a stream's mass that could be melted, or kept from freezing, by a head lost in it.
 
     Parameters

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import math
+from typing import Any, Iterator
 
 import numpy as np
 
 from ..sentences import Amount, Sentence
-from ..units import units
+from ..units import Given, Outside, units
 from .solve import require
 
 __all__ = ["hazen_williams"]
 
 
 @units("m", flow="m^3/s", diameter="m", length="m", coefficient="ratio")
-def hazen_williams(flow, diameter, length, coefficient):
+def hazen_williams(flow: Given, diameter: Given, length: Given, coefficient: Given) -> Any:
     r"""Head lost in a full pipe by the Hazen-Williams rule, for comparison.
 
     Parameters
@@ -69,7 +70,7 @@ def hazen_williams(flow, diameter, length, coefficient):
 
 
 @hazen_williams.valid
-def _(flow, diameter, coefficient):
+def _(flow: Given, diameter: Given, coefficient: Given) -> Iterator[Outside]:
     c, speed = np.asarray(coefficient), np.abs(flow) / (math.pi / 4 * np.asarray(diameter) ** 2)
     yield (c < 40) | (c > 160), "Hazen-Williams coefficient outside 40 to 160"
     yield (

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 
 from ..errors import HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import units
+from ..units import Given, units
 from .frost import FREEZING_POINT
 from .solve import require
 
@@ -81,7 +82,9 @@ def ice_coefficients(water: str) -> tuple[float, float]:
 
 
 @units(("m", "m"), freezing_index="delta_degC*d", coefficient="count")
-def ice_thickness(freezing_index, water="sheltered small river", coefficient=None):
+def ice_thickness(
+    freezing_index: Given, water: str = "sheltered small river", coefficient: Given = None
+) -> Any:
     r"""Thickness of ice grown by a frost, as a band for the kind of water.
 
     Parameters
@@ -162,7 +165,12 @@ def ice_underside_manning(kind: str) -> tuple[float, float]:
 
 
 @units(None, lowest_air="K", water_temperature="K", threshold="K", water_limit="K")
-def frazil_nights(lowest_air, water_temperature, threshold="-6 degC", water_limit="1 degC"):
+def frazil_nights(
+    lowest_air: Given,
+    water_temperature: Given,
+    threshold: Given = "-6 degC",
+    water_limit: Given = "1 degC",
+) -> Any:
     r"""Which nights can make frazil: ice needles that glue a screen shut within hours.
 
     Parameters
@@ -209,7 +217,7 @@ frazil_nights.measurement = ("lowest_air", "water_temperature")
 
 
 @units("m/s", chezy="count", hydraulic_radius="m")
-def frazil_speed(chezy, hydraulic_radius):
+def frazil_speed(chezy: Given, hydraulic_radius: Given) -> Any:
     r"""Speed above which a supercooled stream makes frazil through its depth instead of skim ice.
 
     Parameters
@@ -250,7 +258,7 @@ def frazil_speed(chezy, hydraulic_radius):
 
 
 @units(None, reading="K")
-def stream_thermometer(reading):
+def stream_thermometer(reading: Given) -> Sentence:
     r"""What a thermometer held in a running stream really says.
 
     Parameters
@@ -259,8 +267,7 @@ def stream_thermometer(reading):
 
     Returns
     -------
-    str
-        One sentence.
+    Sentence
 
     References
     ----------

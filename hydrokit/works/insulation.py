@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from typing import Any, Iterator
 
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import units
+from ..units import Given, Outside, units
 from .solve import require
 
 __all__ = [
@@ -22,7 +23,9 @@ _STEFAN_BOLTZMANN = 5.670374e-8  # W/(m² K⁴)
 
 
 @units("W/m^2/K", diameter="m", temperature_difference="delta_K")
-def film_in_still_air(diameter, temperature_difference, vertical=False):
+def film_in_still_air(
+    diameter: Given, temperature_difference: Given, vertical: bool = False
+) -> Any:
     r"""Heat passed by calm air at the outside of a pipe, without radiation.
 
     Parameters
@@ -67,7 +70,7 @@ def film_in_still_air(diameter, temperature_difference, vertical=False):
 
 
 @units("W/m^2/K", diameter="m", wind_speed="m/s")
-def film_in_wind(diameter, wind_speed):
+def film_in_wind(diameter: Given, wind_speed: Given) -> Any:
     r"""Heat passed by wind across a pipe, without radiation.
 
     Parameters
@@ -113,7 +116,7 @@ def film_in_wind(diameter, wind_speed):
 
 
 @units("W/m^2/K", surface="K", surroundings="K", emissivity="ratio")
-def film_of_radiation(surface, surroundings, emissivity=0.9):
+def film_of_radiation(surface: Given, surroundings: Given, emissivity: Given = 0.9) -> Any:
     r"""Heat radiated by a surface, as a film coefficient to add to that of the air.
 
     Parameters
@@ -161,15 +164,15 @@ def film_of_radiation(surface, surroundings, emissivity=0.9):
     cover_conductivity="W/m/K",
 )
 def thermal_resistance(
-    outside_diameter,
-    inside_diameter=None,
-    film=None,
-    insulation="0 m",
-    insulation_conductivity="0.04 W/m/K",
-    wall_conductivity=None,
-    cover="0 m",
-    cover_conductivity="1.5 W/m/K",
-):
+    outside_diameter: Given,
+    inside_diameter: Given = None,
+    film: Given = None,
+    insulation: Given = "0 m",
+    insulation_conductivity: Given = "0.04 W/m/K",
+    wall_conductivity: Given = None,
+    cover: Given = "0 m",
+    cover_conductivity: Given = "1.5 W/m/K",
+) -> Any:
     r"""Resistance to heat between the water and the air, for one metre of pipe.
 
     Parameters
@@ -265,7 +268,9 @@ def thermal_resistance(
 
 
 @thermal_resistance.valid
-def _(outside_diameter, film, insulation, insulation_conductivity):
+def _(
+    outside_diameter: Given, film: Given, insulation: Given, insulation_conductivity: Given
+) -> Iterator[Outside]:
     if film is not None:
         thin = np.asarray(film) * outside_diameter / 2 < insulation_conductivity
         yield (
@@ -275,7 +280,9 @@ def _(outside_diameter, film, insulation, insulation_conductivity):
 
 
 @units("W/m", resistance="m*K/W", air_temperature="K", water_temperature="K")
-def heat_loss(resistance, air_temperature, water_temperature="0 degC"):
+def heat_loss(
+    resistance: Given, air_temperature: Given, water_temperature: Given = "0 degC"
+) -> Any:
     r"""Heat that one metre of pipe loses.
 
     Parameters

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from typing import Any, Iterator
 
 import numpy as np
 
-from ..units import units
+from ..units import Given, Outside, units
 from ..water import GRAVITY
 from .solve import bracketed_root, require
 
@@ -23,7 +24,7 @@ __all__ = [
 
 
 @units("m^3/s", head="head", area="m^2", coefficient="ratio")
-def orifice(head, area, coefficient=0.61):
+def orifice(head: Given, area: Given, coefficient: Given = 0.61) -> Any:
     r"""Flow through a submerged opening: orifice, sluice or hole.
 
     Parameters
@@ -66,7 +67,7 @@ def orifice(head, area, coefficient=0.61):
 
 
 @units("m", flow="m^3/s", area="m^2", coefficient="ratio")
-def orifice_head(flow, area, coefficient=0.61):
+def orifice_head(flow: Given, area: Given, coefficient: Given = 0.61) -> Any:
     r"""Head a submerged opening takes to pass a flow: the inverse of :func:`orifice`.
 
     Parameters
@@ -101,7 +102,7 @@ def orifice_head(flow, area, coefficient=0.61):
 
 
 @units("m^3/s", head="head", length="m", coefficient="ratio")
-def crest(head, length, coefficient=0.58):
+def crest(head: Given, length: Given, coefficient: Given = 0.58) -> Any:
     r"""Flow over a crest: weir, dam, side spill, rim of a standpipe.
 
     Parameters
@@ -149,7 +150,7 @@ def crest(head, length, coefficient=0.58):
 
 
 @units("m", flow="m^3/s", length="m", coefficient="ratio")
-def crest_head(flow, length, coefficient=0.58):
+def crest_head(flow: Given, length: Given, coefficient: Given = 0.58) -> Any:
     r"""Depth of water over a crest at a flow: flood over the intake, spill over the pond's edge.
 
     Parameters
@@ -187,7 +188,7 @@ def crest_head(flow, length, coefficient=0.58):
 
 
 @units("m", flow="m^3/s", head="head", coefficient="ratio")
-def crest_length(flow, head, coefficient=0.58):
+def crest_length(flow: Given, head: Given, coefficient: Given = 0.58) -> Any:
     r"""Length of crest that passes a flow at a depth: a spill, or the notch that leaves the creek its water.
 
     Parameters
@@ -226,7 +227,7 @@ def crest_length(flow, head, coefficient=0.58):
 
 
 @units("m^3/s", depth="head", diameter="m", entrance="ratio")
-def pipe_mouth(depth, diameter, entrance=0.5):
+def pipe_mouth(depth: Given, diameter: Given, entrance: Given = 0.5) -> Any:
     r"""Most that the mouth of a lying pipe takes from a pond, when the pipe behind it runs part full.
 
     Parameters
@@ -276,7 +277,7 @@ def pipe_mouth(depth, diameter, entrance=0.5):
     depth, diameter = np.broadcast_arrays(_wet(depth), np.asarray(diameter, dtype=float))
     relative = depth / diameter
 
-    def miss(filling):
+    def miss(filling: Any) -> Any:
         area, width = segment(filling)
         return filling + (1 + entrance) * area / (2 * width) - relative
 
@@ -298,7 +299,7 @@ def pipe_mouth(depth, diameter, entrance=0.5):
 
 
 @pipe_mouth.valid
-def _(depth, diameter):
+def _(depth: Given, diameter: Given) -> Iterator[Outside]:
     relative = np.asarray(depth) / diameter
     yield (
         (relative > 1) & (relative < 1.5),
@@ -307,7 +308,9 @@ def _(depth, diameter):
 
 
 @units("m^3/s", head="head", diameter="m", fall="head", entrance="ratio", friction="ratio")
-def standpipe(head, diameter, fall, entrance=0.8, friction=0.0):
+def standpipe(
+    head: Given, diameter: Given, fall: Given, entrance: Given = 0.8, friction: Given = 0.0
+) -> Any:
     r"""Overflow into an upright open pipe.
 
     Parameters
@@ -363,7 +366,14 @@ def standpipe(head, diameter, fall, entrance=0.8, friction=0.0):
 @units(
     "s", area="m^2", start="head", end="head", opening="m^2", coefficient="ratio", inflow="m^3/s"
 )
-def drain_time(area, start, end, opening, coefficient=0.61, inflow="0 L/s"):
+def drain_time(
+    area: Given,
+    start: Given,
+    end: Given,
+    opening: Given,
+    coefficient: Given = 0.61,
+    inflow: Given = "0 L/s",
+) -> Any:
     r"""Time in which a tank or forebay empties through an opening, as when it is drained to flush silt.
 
     Parameters
@@ -425,16 +435,16 @@ def drain_time(area, start, end, opening, coefficient=0.61, inflow="0 L/s"):
     )[()]
 
 
-def segment(filling):
+def segment(filling: Any) -> Any:
     """Area and surface width of water in a circle of diameter 1 filled to a share of its height."""
     angle = 2 * np.arccos(1 - 2 * np.clip(filling, 0.0, 1.0))
     return (angle - np.sin(angle)) / 8, np.sin(angle / 2)
 
 
-def _wet(head):
+def _wet(head: Any) -> Any:
     """Head above the crest or opening; below it nothing flows. NaN stays NaN."""
     return np.maximum(np.asarray(head, dtype=float), 0.0)
 
 
-def _crest_factor(length, coefficient):
+def _crest_factor(length: Any, coefficient: Any) -> Any:
     return 2 / 3 * np.asarray(coefficient) * math.sqrt(2 * GRAVITY) * np.asarray(length)

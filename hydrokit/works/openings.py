@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError
-from ..units import units
+from ..units import Given, units
 from ..water import GRAVITY
 from .intake import crest, orifice
 from .solve import require
@@ -102,7 +102,7 @@ class Gate:
 
 
 @units(None, opening="m", head="head", flow="m^3/s", width="m")
-def fit_gate(opening, head, flow, width):
+def fit_gate(opening: Given, head: Given, flow: Given, width: Given) -> Gate:
     r"""Make a flow meter of a gate: fit its coefficient to gaugings.
 
     Parameters
@@ -146,7 +146,7 @@ def fit_gate(opening, head, flow, width):
     return _fitted("fit_gate", opening, head, flow, width)
 
 
-def _fitted(function, opening, head, flow, width):
+def _fitted(function: str, opening: Any, head: Any, flow: Any, width: Any) -> Any:
     sizes = {np.size(each) for each in (opening, head, flow)}
     if len(sizes) > 1:
         raise HydrokitError(f"{function}(): opening, head and flow need one value for each gauging")
@@ -181,7 +181,7 @@ fit_gate.measurement = ("opening", "head", "flow")
 
 
 @units(None, head="head", flow="m^3/s", area="m^2")
-def fit_orifice(head, flow, area):
+def fit_orifice(head: Given, flow: Given, area: Given) -> Gate:
     r"""Make a flow meter of a hole that is always as wide open: fit its coefficient to gaugings.
 
     Parameters

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Any, Iterator
 
 import numpy as np
 
 from ..errors import Finding
-from ..units import Quantity, units
+from ..units import Given, Outside, Quantity, units
 from ..water import GRAVITY
 from ..water import viscosity as water_viscosity
 from .friction import factor, outside
@@ -34,8 +34,14 @@ _BORE_POWERS = (4.0, 10.0)
     fittings="ratio",
 )
 def pipe_loss(
-    flow, diameter, length, roughness, temperature="10 degC", viscosity=None, fittings=0.0
-):
+    flow: Given,
+    diameter: Given,
+    length: Given,
+    roughness: Given,
+    temperature: Given = "10 degC",
+    viscosity: Given = None,
+    fittings: Given = 0.0,
+) -> Any:
     r"""Head lost in a full pipe, to its wall and its fittings.
 
     Parameters
@@ -105,8 +111,14 @@ def pipe_loss(
     fittings="ratio",
 )
 def pipe_flow(
-    loss, diameter, length, roughness, temperature="10 degC", viscosity=None, fittings=0.0
-):
+    loss: Given,
+    diameter: Given,
+    length: Given,
+    roughness: Given,
+    temperature: Given = "10 degC",
+    viscosity: Given = None,
+    fittings: Given = 0.0,
+) -> Any:
     r"""Flow that a full pipe passes for a given head loss: the inverse of :func:`pipe_loss`.
 
     Parameters
@@ -166,8 +178,14 @@ def pipe_flow(
     fittings="ratio",
 )
 def pipe_diameter(
-    flow, loss, length, roughness, temperature="10 degC", viscosity=None, fittings=0.0
-):
+    flow: Given,
+    loss: Given,
+    length: Given,
+    roughness: Given,
+    temperature: Given = "10 degC",
+    viscosity: Given = None,
+    fittings: Given = 0.0,
+) -> Any:
     r"""Inside diameter that passes a flow for a given head loss: the inverse of :func:`pipe_loss`.
 
     Parameters
@@ -214,7 +232,7 @@ def pipe_diameter(
     nu = water_viscosity.si(temperature) if viscosity is None else viscosity
     wanted = np.log(loss)
 
-    def miss(log_bore):
+    def miss(log_bore: Any) -> Any:
         return wanted - np.log(_loss(flow, np.exp(log_bore), length, roughness, nu, fittings))
 
     start = np.log(0.02 * length / loss * flow**2 / (2 * GRAVITY * (math.pi / 4) ** 2)) / 5
@@ -368,7 +386,7 @@ class Line:
             coefficient C it is 1/(2g(nCA)²), for a free end 1/(2gA²).
         """
 
-        def needed(flow):
+        def needed(flow: Any) -> Any:
             return self.loss_si(flow, viscosity_m2s) + outlet * flow**2
 
         narrowest = min(pipe.diameter_m for pipe in self.pipes)
@@ -387,7 +405,9 @@ def _alike(one: Pipe, other: Pipe) -> bool:
     return all(np.array_equal(getattr(one, name), getattr(other, name)) for name in same)
 
 
-def loss(flow, diameter, length, roughness, viscosity, fittings=0.0):
+def loss(
+    flow: Any, diameter: Any, length: Any, roughness: Any, viscosity: Any, fittings: Any = 0.0
+) -> Any:
     """Head lost, SI floats, no checks: for solvers and loops."""
     speed = np.asarray(flow, dtype=float) / (math.pi / 4 * diameter**2)
     pace = np.abs(speed)
@@ -401,12 +421,12 @@ def loss(flow, diameter, length, roughness, viscosity, fittings=0.0):
 _loss = loss  # where an argument is itself called loss
 
 
-def flow_for(head, needed, diameter, length):
+def flow_for(head: Any, needed: Any, diameter: Any, length: Any) -> Any:
     """Flow at which `needed(flow)`, a loss made of pipe friction and squares, uses up `head`."""
     head = np.asarray(head, dtype=float)
     wanted = np.log(np.where(head > 0, head, np.nan))
 
-    def miss(log_flow):
+    def miss(log_flow: Any) -> Any:
         return np.log(needed(np.exp(log_flow))) - wanted
 
     speed = np.sqrt(2 * GRAVITY * np.where(head > 0, head, np.nan) * diameter / (0.02 * length))
@@ -414,24 +434,44 @@ def flow_for(head, needed, diameter, length):
     return np.where(head > 0, flow, np.where(np.isnan(head), np.nan, 0.0))[()]
 
 
-def _flow_outside(flow, diameter, roughness, temperature, viscosity):
+def _flow_outside(
+    flow: Any, diameter: Any, roughness: Any, temperature: Any, viscosity: Any
+) -> Iterator[Outside]:
     nu = water_viscosity.si(temperature) if viscosity is None else viscosity
     reynolds = np.abs(flow) / (math.pi / 4 * np.asarray(diameter)) / nu
     yield from outside(reynolds, roughness / np.asarray(diameter))
 
 
 @pipe_loss.valid
-def _(flow, diameter, roughness, temperature, viscosity):
+def _(
+    flow: Given, diameter: Given, roughness: Given, temperature: Given, viscosity: Given
+) -> Iterator[Outside]:
     yield from _flow_outside(flow, diameter, roughness, temperature, viscosity)
 
 
 @pipe_flow.valid
-def _(loss, diameter, length, roughness, temperature, viscosity, fittings):
+def _(
+    loss: Given,
+    diameter: Given,
+    length: Given,
+    roughness: Given,
+    temperature: Given,
+    viscosity: Given,
+    fittings: Given,
+) -> Iterator[Outside]:
     flow = pipe_flow.si(loss, diameter, length, roughness, temperature, viscosity, fittings)
     yield from _flow_outside(flow, diameter, roughness, temperature, viscosity)
 
 
 @pipe_diameter.valid
-def _(flow, loss, length, roughness, temperature, viscosity, fittings):
+def _(
+    flow: Given,
+    loss: Given,
+    length: Given,
+    roughness: Given,
+    temperature: Given,
+    viscosity: Given,
+    fittings: Given,
+) -> Iterator[Outside]:
     diameter = pipe_diameter.si(flow, loss, length, roughness, temperature, viscosity, fittings)
     yield from _flow_outside(flow, diameter, roughness, temperature, viscosity)

@@ -7,7 +7,7 @@ import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any
+from typing import Any, Iterator, Mapping
 
 from ..errors import Finding, HydrokitError, did_you_mean
 from ..sentences import Amount, Sentence
@@ -244,10 +244,10 @@ def _all() -> dict[tuple, PipeSize]:
         *_inch_by_ratio("HDPE", _HDPE_DR),
         *_metric(),
     ]
-    return {_key(size.name): size for size in sizes}
+    return {key: size for size in sizes if (key := _key(size.name)) is not None}
 
 
-def _from_table():
+def _from_table() -> Iterator[PipeSize]:
     table = load("pipe_sizes")
     for material, nominal, klass, outside, wall, inside, psi, source in zip(
         *(
@@ -267,7 +267,7 @@ def _from_table():
         )
 
 
-def _inch_by_ratio(material: str, rating_psi: dict[float, float]):
+def _inch_by_ratio(material: str, rating_psi: Mapping[float, float]) -> Iterator[PipeSize]:
     table = load("pipe_sizes")
     outside = dict(zip(table["nominal"], table["outside_in"]))
     for nominal, outside_in in outside.items():
@@ -285,7 +285,7 @@ def _inch_by_ratio(material: str, rating_psi: dict[float, float]):
                 )
 
 
-def _metric():
+def _metric() -> Iterator[PipeSize]:
     for size in _METRIC_MM:
         for material, rating_bar in _PE_PN.items():
             for ratio, bar in rating_bar.items():
@@ -297,7 +297,9 @@ def _metric():
             yield from _metric_size(f"{size} mm PVC-U PN {bar:g}", "PVC-U", size, ratio, bar)
 
 
-def _metric_size(name: str, material: str, size: float, ratio: float, bar: float):
+def _metric_size(
+    name: str, material: str, size: float, ratio: float, bar: float
+) -> Iterator[PipeSize]:
     wall = metric_wall_mm(size, ratio)
     if wall >= 1.5:
         yield PipeSize(

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Iterator
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence, joined
-from ..units import Quantity, units
+from ..units import Given, Outside, Quantity, units
 from ..water import GRAVITY, air_pressure, density, vapour_pressure, viscosity
 from .fittings import derating
 from .pipe import Line
@@ -138,7 +138,7 @@ def profile_mistakes(
     return mistakes
 
 
-def _suspicions(profile: Profile):
+def _suspicions(profile: Profile) -> Iterator[str | Sentence]:
     chainage, elevation = profile.chainage_m, profile.elevation_m
     if elevation.size > 2:
         between = elevation[:-2] + (elevation[2:] - elevation[:-2]) * (
@@ -302,7 +302,14 @@ def long_section(
     return LongSection(**section, findings=found)
 
 
-def _along(line, ends, distance, flow, temperature, wall_temperature):
+def _along(
+    line: Line,
+    ends: np.ndarray,
+    distance: np.ndarray,
+    flow: Any,
+    temperature: Any,
+    wall_temperature: Any,
+) -> Any:
     """Head spent, velocity head, bore and derated rating at every point; the worse pipe at joints."""
     nu = viscosity.si(temperature)
     warm = temperature if wall_temperature is None else wall_temperature
@@ -326,7 +333,7 @@ def _along(line, ends, distance, flow, temperature, wall_temperature):
     return spent, velocity_head, bore, rating
 
 
-def _length_findings(fit: float):
+def _length_findings(fit: float) -> Iterator[Finding]:
     if abs(fit - 1) > 0.02:
         yield Finding(
             "caution",
@@ -336,7 +343,7 @@ def _length_findings(fit: float):
         )
 
 
-def _pressure_findings(section: dict, line: Line):
+def _pressure_findings(section: dict, line: Line) -> Iterator[Finding]:
     unknown = [pipe.name for pipe in line.pipes if pipe.rating_pa is None]
     if unknown:
         yield Finding(
@@ -359,7 +366,9 @@ def _pressure_findings(section: dict, line: Line):
         )
 
 
-def _vacuum_findings(section: dict, source: float, air: float, vapour: float, weight: float):
+def _vacuum_findings(
+    section: dict, source: float, air: float, vapour: float, weight: float
+) -> Iterator[Finding]:
     distance, crown = section["distance_m"], section["crown_m"]
     for start, end in _stretches(distance[1:], crown[1:] - source):
         yield Finding(
@@ -394,7 +403,9 @@ def _stretches(distance: np.ndarray, excess: np.ndarray) -> list[tuple[float, fl
     edges = np.diff(np.concatenate([[0], (excess > 0).astype(int), [0]]))
     return [
         (_crossing(distance, excess, start - 1, start), _crossing(distance, excess, end + 1, end))
-        for start, end in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1) - 1)
+        for start, end in zip(
+            np.flatnonzero(edges == 1).tolist(), (np.flatnonzero(edges == -1) - 1).tolist()
+        )
     ]
 
 
@@ -406,7 +417,7 @@ def _crossing(distance: np.ndarray, excess: np.ndarray, outer: int, inner: int) 
 
 
 @units("m", altitude="m", temperature="K")
-def siphon_limit(altitude, temperature="10 degC"):
+def siphon_limit(altitude: Given, temperature: Given = "10 degC") -> Any:
     r"""Highest that water can stand above its grade line before the column breaks.
 
     Parameters
@@ -444,7 +455,7 @@ def siphon_limit(altitude, temperature="10 degC"):
 
 
 @siphon_limit.valid
-def _(altitude):
+def _(altitude: Given) -> Iterator[Outside]:
     height = np.asarray(altitude)
     yield (
         (height < -400) | (height > 6000),

@@ -41,7 +41,7 @@ def blocked_share(part: Part, flow_m3s: Any, state: State = CLEAN) -> Any:
     """
     flow = np.asarray(flow_m3s, dtype=float)
 
-    def spare(clogged):
+    def spare(clogged: Any) -> Any:
         return part.capacity_si(State(clogged, state.air_m, state.ice)) - flow
 
     clean = spare(np.zeros_like(flow))

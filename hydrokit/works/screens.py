@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any, Iterator
+
 import numpy as np
 
 from ..errors import HydrokitError
 from ..tables import load, row
-from ..units import units
+from ..units import Given, Outside, units
 from ..water import GRAVITY
 from .solve import require
 
@@ -34,7 +36,7 @@ _RACK_DEPTH = (1.000, 0.927, 0.910, 0.894, 0.879, 0.837, 0.800)
 
 
 @units("number", open_share="ratio")
-def perforated_loss_coefficient(open_share):
+def perforated_loss_coefficient(open_share: Given) -> Any:
     r"""Loss coefficient of perforated plate or flat-edged mesh, on the approach velocity head.
 
     Parameters
@@ -81,12 +83,12 @@ def perforated_loss_coefficient(open_share):
 
 
 @perforated_loss_coefficient.valid
-def _(open_share):
+def _(open_share: Given) -> Iterator[Outside]:
     yield np.asarray(open_share) < 0.05, "screen less than 5 % open: beyond the measured table"
 
 
 @units("number", open_share="ratio", reynolds="ratio", tilt="rad")
-def wire_loss_coefficient(open_share, reynolds=400.0, tilt="0 deg"):
+def wire_loss_coefficient(open_share: Given, reynolds: Given = 400.0, tilt: Given = "0 deg") -> Any:
     r"""Loss coefficient of a screen of round wires or bars, on the approach velocity head.
 
     Parameters
@@ -141,7 +143,7 @@ _TILT = (
 
 
 @units("number", slot="m", wire="m")
-def slot_open_share(slot, wire):
+def slot_open_share(slot: Given, wire: Given) -> Any:
     """Open share of a profile-wire (wedge-wire) screen.
 
     Parameters
@@ -168,7 +170,14 @@ def slot_open_share(slot, wire):
 
 
 @units("m", speed="m/s", bar="m", gap="m", slope="rad", blocked="ratio")
-def bar_rack_loss(speed, bar, gap, slope, shape="sharp rectangular", blocked=0.0):
+def bar_rack_loss(
+    speed: Given,
+    bar: Given,
+    gap: Given,
+    slope: Given,
+    shape: str = "sharp rectangular",
+    blocked: Given = 0.0,
+) -> Any:
     r"""Head lost in a bar rack (Kirschmer).
 
     Parameters
@@ -229,7 +238,7 @@ def bar_rack_loss(speed, bar, gap, slope, shape="sharp rectangular", blocked=0.0
 
 
 @bar_rack_loss.valid
-def _(blocked):
+def _(blocked: Given) -> Iterator[Outside]:
     yield (
         np.asarray(blocked) > 0,
         "the loss of a partly blocked rack is an estimate: leaves are counted as wider bars",
@@ -237,7 +246,14 @@ def _(blocked):
 
 
 @units("m", flow="m^3/s", width="m", gap="m", pitch="m", slope="rad", contraction="ratio")
-def bottom_rack_length(flow, width, gap, pitch, slope="10 deg", contraction=0.85):
+def bottom_rack_length(
+    flow: Given,
+    width: Given,
+    gap: Given,
+    pitch: Given,
+    slope: Given = "10 deg",
+    contraction: Given = 0.85,
+) -> Any:
     r"""Length of a bottom (Tyrolean) rack that takes in a flow.
 
     Parameters
@@ -303,12 +319,12 @@ def bottom_rack_length(flow, width, gap, pitch, slope="10 deg", contraction=0.85
 
 
 @bottom_rack_length.valid
-def _(slope):
+def _(slope: Given) -> Iterator[Outside]:
     yield (np.degrees(slope) < 0) | (np.degrees(slope) > 26), "rack slope outside 0 to 26 degrees"
 
 
 @units("m^2", flow="m^3/s")
-def fish_screen_area(flow, criterion="juvenile salmonids self-cleaning"):
+def fish_screen_area(flow: Given, criterion: str = "juvenile salmonids self-cleaning") -> Any:
     """Least wetted screen area at which fish are not held against the screen.
 
     Parameters
@@ -346,7 +362,9 @@ def fish_screen_area(flow, criterion="juvenile salmonids self-cleaning"):
 @units(
     ("m^3/s", "m^3/s"), width="m", length="m", slot="m", wire="m", head="head", coefficient="ratio"
 )
-def slot_estimate(width, length, slot, wire, head, coefficient=0.6):
+def slot_estimate(
+    width: Given, length: Given, slot: Given, wire: Given, head: Given, coefficient: Given = 0.6
+) -> Any:
     r"""A first guess at what a tilted wedge-wire screen takes in, each slot as an orifice.
 
     Parameters

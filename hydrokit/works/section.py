@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 
-from ..units import units
+from ..units import Given, units
 from ..water import GRAVITY
 from .channel import circle, trapezoid, uniform
 from .solve import bracketed_root, require, root_by_power
@@ -22,7 +23,9 @@ __all__ = [
 
 
 @units("number", flow="m^3/s", depth="m", width="m", manning="count", side_slope="ratio")
-def channel_slope(flow, depth, width, manning, side_slope=0.0):
+def channel_slope(
+    flow: Given, depth: Given, width: Given, manning: Given, side_slope: Given = 0.0
+) -> Any:
     """Slope that a channel needs to carry a flow at a depth.
 
     Parameters
@@ -61,7 +64,7 @@ def channel_slope(flow, depth, width, manning, side_slope=0.0):
 
 
 @units("m", flow="m^3/s", width="m", side_slope="ratio")
-def critical_depth(flow, width, side_slope=0.0):
+def critical_depth(flow: Given, width: Given, side_slope: Given = 0.0) -> Any:
     r"""Depth at which a flow has the least energy: over a sill, at a free fall.
 
     Parameters
@@ -101,7 +104,7 @@ def critical_depth(flow, width, side_slope=0.0):
     flow = np.asarray(flow, dtype=float)
     wanted = np.log(np.where(flow > 0, flow, np.nan))
 
-    def miss(log_depth):
+    def miss(log_depth: Any) -> Any:
         area, _, top = trapezoid(np.exp(log_depth), width, side_slope)
         return 0.5 * np.log(GRAVITY * area**3 / top) - wanted
 
@@ -111,7 +114,7 @@ def critical_depth(flow, width, side_slope=0.0):
 
 
 @units("m", flow="m^3/s", diameter="m")
-def critical_depth_pipe(flow, diameter):
+def critical_depth_pipe(flow: Given, diameter: Given) -> Any:
     """Critical depth in a round pipe running part full.
 
     Parameters
@@ -147,7 +150,7 @@ def critical_depth_pipe(flow, diameter):
         np.asarray(flow, dtype=float), np.asarray(diameter, dtype=float)
     )
 
-    def miss(filling):
+    def miss(filling: Any) -> Any:
         area, _, top = circle(filling, diameter)
         return np.sqrt(GRAVITY * area**3 / top) - flow
 
@@ -161,7 +164,7 @@ def critical_depth_pipe(flow, diameter):
 
 
 @units(("m", "m", "m"), area="m^2", side_slope="ratio")
-def best_section(area, side_slope=0.0):
+def best_section(area: Given, side_slope: Given = 0.0) -> Any:
     r"""The section of an area with the least wetted wall: cheapest to line, least friction.
 
     Parameters
@@ -203,7 +206,7 @@ def best_section(area, side_slope=0.0):
 
 
 @units("m", depth="m")
-def freeboard(depth):
+def freeboard(depth: Given) -> Any:
     """Wall above the water in a small channel.
 
     Parameters
@@ -232,7 +235,7 @@ def freeboard(depth):
 
 
 @units("m/s", velocity="m/s", hydraulic_radius="m", manning="count")
-def shear_velocity(velocity, hydraulic_radius, manning):
+def shear_velocity(velocity: Given, hydraulic_radius: Given, manning: Given) -> Any:
     r"""Strength of the turbulence at the floor, which holds fine grains up.
 
     Parameters

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any, Iterator
+
 import numpy as np
 
 from ..errors import HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import units
+from ..units import Given, Outside, units
 from .frost import FREEZING_POINT
 from .solve import require
 
@@ -16,7 +18,7 @@ _DAY = 86400.0
 
 
 @units("W/m/K", density="kg/m^3")
-def snow_conductivity(density, form="quadratic"):
+def snow_conductivity(density: Given, form: str = "quadratic") -> Any:
     r"""How well snow conducts heat.
 
     Parameters
@@ -70,7 +72,7 @@ def snow_conductivity(density, form="quadratic"):
 
 
 @snow_conductivity.valid
-def _(density):
+def _(density: Given) -> Iterator[Outside]:
     yield (
         np.asarray(density) > 600,
         Sentence(
@@ -80,7 +82,7 @@ def _(density):
 
 
 @units("m", depth="m", conductivity="W/m/K", soil_conductivity="W/m/K")
-def snow_as_soil(depth, conductivity, soil_conductivity="1.5 W/m/K"):
+def snow_as_soil(depth: Given, conductivity: Given, soil_conductivity: Given = "1.5 W/m/K") -> Any:
     r"""Extra depth of soil that keeps frost out as well as a layer of snow does.
 
     Parameters
@@ -119,7 +121,12 @@ def snow_as_soil(depth, conductivity, soil_conductivity="1.5 W/m/K"):
 
 
 @units("m", ground_temperature="K", surface_temperature="K", duration="s", diffusivity="m^2/s")
-def frost_depth(ground_temperature, surface_temperature, duration, diffusivity="0.5e-6 m^2/s"):
+def frost_depth(
+    ground_temperature: Given,
+    surface_temperature: Given,
+    duration: Given,
+    diffusivity: Given = "0.5e-6 m^2/s",
+) -> Any:
     r"""Depth that 0 °C reaches in dry ground whose surface turns cold and stays so.
 
     Parameters
@@ -177,7 +184,9 @@ def frost_depth(ground_temperature, surface_temperature, duration, diffusivity="
 
 
 @units("m", freezing_index="delta_degC*d", conductivity="W/m/K", latent_heat="J/m^3")
-def stefan_depth(freezing_index, conductivity="2.2 W/m/K", latent_heat="305.865e6 J/m^3"):
+def stefan_depth(
+    freezing_index: Given, conductivity: Given = "2.2 W/m/K", latent_heat: Given = "305.865e6 J/m^3"
+) -> Any:
     r"""Depth that freezes when all heat drawn from the freezing front is latent (Stefan).
 
     Parameters

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import units
+from ..units import Given, units
 from ..water import GRAVITY
 from .solve import require
 
@@ -27,7 +28,7 @@ _ICE = 917.0
 
 
 @units("N", pressure="Pa", diameter="m", angle="rad", flow="m^3/s")
-def bend_thrust(pressure, diameter, angle, flow="0 L/s"):
+def bend_thrust(pressure: Given, diameter: Given, angle: Given, flow: Given = "0 L/s") -> Any:
     r"""Force that pushes a bend outwards, to be taken by a thrust block or restrained joints.
 
     Parameters
@@ -79,7 +80,9 @@ def bend_thrust(pressure, diameter, angle, flow="0 L/s"):
 
 
 @units("N/m", outside_diameter="m", wall="m", density="kg/m^3", filled="ratio")
-def pipe_weight(outside_diameter, wall, density="1400 kg/m^3", filled=1.0):
+def pipe_weight(
+    outside_diameter: Given, wall: Given, density: Given = "1400 kg/m^3", filled: Given = 1.0
+) -> Any:
     r"""Weight of a metre of pipe with the water in it.
 
     Parameters
@@ -116,7 +119,9 @@ def pipe_weight(outside_diameter, wall, density="1400 kg/m^3", filled=1.0):
 
 
 @units("N/m", outside_diameter="m", wall="m", density="kg/m^3", filled="ratio")
-def pipe_uplift(outside_diameter, wall, density="1400 kg/m^3", filled=0.0):
+def pipe_uplift(
+    outside_diameter: Given, wall: Given, density: Given = "1400 kg/m^3", filled: Given = 0.0
+) -> Any:
     r"""Force per metre with which a pipe under water wants to rise; negative when it stays down.
 
     Parameters
@@ -153,7 +158,7 @@ def pipe_uplift(outside_diameter, wall, density="1400 kg/m^3", filled=0.0):
 
 
 @units("N/m", outside_diameter="m", thickness="m")
-def ring_of_ice(outside_diameter, thickness):
+def ring_of_ice(outside_diameter: Given, thickness: Given) -> Any:
     """Weight of ice grown all round a pipe, per metre.
 
     Parameters
@@ -181,7 +186,7 @@ def ring_of_ice(outside_diameter, thickness):
 
 
 @units("N/m", outside_diameter="m", depth="m", density="kg/m^3")
-def snow_on_pipe(outside_diameter, depth, density="350 kg/m^3"):
+def snow_on_pipe(outside_diameter: Given, depth: Given, density: Given = "350 kg/m^3") -> Any:
     """Weight of the snow standing on a pipe bridge, per metre.
 
     Parameters
@@ -212,7 +217,14 @@ def snow_on_pipe(outside_diameter, depth, density="350 kg/m^3"):
 
 
 @units("m", load="N/m", span="m", outside_diameter="m", wall="m", modulus="Pa")
-def sag(load, span, outside_diameter, wall, modulus, ends="simple"):
+def sag(
+    load: Given,
+    span: Given,
+    outside_diameter: Given,
+    wall: Given,
+    modulus: Given,
+    ends: str = "simple",
+) -> Any:
     r"""Sag of a pipe in the middle between two supports.
 
     Parameters
@@ -260,7 +272,7 @@ def sag(load, span, outside_diameter, wall, modulus, ends="simple"):
 
 
 @units("Pa", load="N/m", span="m", outside_diameter="m", wall="m")
-def support_stress(load, span, outside_diameter, wall):
+def support_stress(load: Given, span: Given, outside_diameter: Given, wall: Given) -> Any:
     r"""Bending stress in the wall of a pipe on two supports.
 
     Parameters
@@ -304,7 +316,14 @@ def support_stress(load, span, outside_diameter, wall):
 @units(
     "m", load="N/m", outside_diameter="m", wall="m", modulus="Pa", stress="Pa", sag_share="ratio"
 )
-def pipe_span(load, outside_diameter, wall, modulus, stress, sag_share="0.2 %"):
+def pipe_span(
+    load: Given,
+    outside_diameter: Given,
+    wall: Given,
+    modulus: Given,
+    stress: Given,
+    sag_share: Given = "0.2 %",
+) -> Any:
     r"""Longest span between supports, held by sag or by stress, whichever is less.
 
     Parameters
@@ -355,14 +374,14 @@ def pipe_span(load, outside_diameter, wall, modulus, stress, sag_share="0.2 %"):
     return np.minimum(by_sag, by_stress)
 
 
-def _areas(function, outside_diameter, wall):
+def _areas(function: str, outside_diameter: Any, wall: Any) -> Any:
     inside = np.asarray(outside_diameter, dtype=float) - 2 * np.asarray(wall)
     require(function, "above zero", wall=wall, bore_that_the_wall_leaves=inside)
     bore_area = math.pi / 4 * inside**2
     return math.pi / 4 * np.asarray(outside_diameter) ** 2 - bore_area, bore_area
 
 
-def _stiffness(function, outside_diameter, wall):
+def _stiffness(function: str, outside_diameter: Any, wall: Any) -> Any:
     """Second moment of area of the ring, m⁴."""
     inside = np.asarray(outside_diameter, dtype=float) - 2 * np.asarray(wall)
     require(function, "above zero", wall=wall, bore_that_the_wall_leaves=inside)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any, Iterator
+
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import units
+from ..units import Given, Outside, units
 from ..water import GRAVITY, air_pressure
 from .solve import require
 
@@ -49,8 +51,13 @@ DEFLECTORS = (
     restraint="ratio",
 )
 def wave_speed(
-    diameter, wall, modulus=None, bulk_modulus="2.09 GPa", density="999.7 kg/m^3", restraint=1.0
-):
+    diameter: Given,
+    wall: Given,
+    modulus: Given = None,
+    bulk_modulus: Given = "2.09 GPa",
+    density: Given = "999.7 kg/m^3",
+    restraint: Given = 1.0,
+) -> Any:
     r"""Speed of a pressure wave in a thin-walled pipe full of water.
 
     Parameters
@@ -114,7 +121,7 @@ def wave_speed(
 
 
 @wave_speed.valid
-def _(diameter, wall):
+def _(diameter: Given, wall: Given) -> Iterator[Outside]:
     yield (
         np.asarray(diameter) / wall < 10,
         "diameter less than ten walls: the thin-wall wave speed is too slow there",
@@ -122,7 +129,9 @@ def _(diameter, wall):
 
 
 @units("m/s", dimension_ratio="ratio", modulus="Pa", bulk_modulus="Pa")
-def wave_speed_plastic(dimension_ratio, modulus="400000 psi", bulk_modulus="300000 psi"):
+def wave_speed_plastic(
+    dimension_ratio: Given, modulus: Given = "400000 psi", bulk_modulus: Given = "300000 psi"
+) -> Any:
     r"""Speed of a pressure wave in plastic pipe, from its dimension ratio.
 
     Parameters
@@ -170,7 +179,7 @@ def wave_speed_plastic(dimension_ratio, modulus="400000 psi", bulk_modulus="3000
 
 
 @units("s", length="m", wave_speed="m/s")
-def critical_time(length, wave_speed):
+def critical_time(length: Given, wave_speed: Given) -> Any:
     r"""Time in which a pressure wave runs up the pipe and back, :math:`2L/a`.
 
     Parameters
@@ -207,7 +216,9 @@ def critical_time(length, wave_speed):
 
 
 @units("m", velocity_change="m/s", wave_speed="m/s", length="m", closing_time="s")
-def surge(velocity_change, wave_speed, length, closing_time="0 s"):
+def surge(
+    velocity_change: Given, wave_speed: Given, length: Given, closing_time: Given = "0 s"
+) -> Any:
     r"""Rise of head at a valve that slows the water in a single pipe from a pond.
 
     Parameters
@@ -266,7 +277,7 @@ def surge(velocity_change, wave_speed, length, closing_time="0 s"):
 
 
 @units("s", margin="head", velocity_change="m/s", wave_speed="m/s", length="m")
-def closing_time(margin, velocity_change, wave_speed, length):
+def closing_time(margin: Given, velocity_change: Given, wave_speed: Given, length: Given) -> Any:
     r"""Shortest time a valve may take so that the surge stays within a margin.
 
     Parameters
@@ -316,7 +327,7 @@ def closing_time(margin, velocity_change, wave_speed, length):
 
 
 @units(("m", "m"), velocity="m/s", length="m", static_head="head", closing_time="s")
-def slow_closure(velocity, length, static_head, closing_time):
+def slow_closure(velocity: Given, length: Given, static_head: Given, closing_time: Given) -> Any:
     r"""Rise and fall of head at a valve closed slowly, by the closed form of Allievi.
 
     Parameters
@@ -367,7 +378,7 @@ def slow_closure(velocity, length, static_head, closing_time):
 
 
 @units("Pa", dimension_ratio="ratio", modulus="Pa", poisson="ratio")
-def collapse_pressure(dimension_ratio, modulus, poisson=0.38):
+def collapse_pressure(dimension_ratio: Given, modulus: Given, poisson: Given = 0.38) -> Any:
     r"""Pressure outside over inside at which a long, round, unsupported pipe folds flat.
 
     Parameters
@@ -418,7 +429,9 @@ def collapse_pressure(dimension_ratio, modulus, poisson=0.38):
 
 
 @units("number", dimension_ratio="ratio", modulus="Pa", poisson="ratio", altitude="m")
-def vacuum_safety(dimension_ratio, modulus, poisson=0.38, altitude="0 m"):
+def vacuum_safety(
+    dimension_ratio: Given, modulus: Given, poisson: Given = 0.38, altitude: Given = "0 m"
+) -> Any:
     r"""How many times the full vacuum of the place a round pipe would stand.
 
     Parameters
@@ -460,7 +473,7 @@ def vacuum_safety(dimension_ratio, modulus, poisson=0.38, altitude="0 m"):
 
 
 @vacuum_safety.valid
-def _(dimension_ratio, modulus, poisson, altitude):
+def _(dimension_ratio: Given, modulus: Given, poisson: Given, altitude: Given) -> Iterator[Outside]:
     safety = vacuum_safety.si(dimension_ratio, modulus, poisson, altitude)
     yield (
         np.asarray(safety) < 4,

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..sentences import Amount, Sentence
-from ..units import Quantity, units
+from ..units import Given, Quantity, units
 from ..water import GRAVITY, air_pressure, density, vapour_pressure, viscosity
 from .pipe import Line
 from .solve import require
@@ -100,20 +100,20 @@ class Transient:
     altitude="m",
 )
 def water_hammer(
-    line,
-    wave_speeds,
-    flow,
-    static_head,
-    time,
-    opening,
-    duration="60 s",
-    standpipe=None,
-    chainage=None,
-    elevation=None,
-    reaches=100,
-    temperature="10 degC",
-    altitude="0 m",
-):
+    line: Any,
+    wave_speeds: Given,
+    flow: Given,
+    static_head: Given,
+    time: Given,
+    opening: Given,
+    duration: Given = "60 s",
+    standpipe: Any = None,
+    chainage: Given = None,
+    elevation: Given = None,
+    reaches: Given = 100,
+    temperature: Given = "10 degC",
+    altitude: Given = "0 m",
+) -> Transient:
     r"""Heads and flows in a line from a pond while the valve or nozzle at its end is moved.
 
     Parameters
@@ -224,7 +224,7 @@ class _Grid:
     findings: tuple[Finding, ...]
 
 
-def _grid(line, wave_speeds, flow, nu, reaches):
+def _grid(line: Line, wave_speeds: Any, flow: float, nu: float, reaches: int) -> Any:
     if np.size(wave_speeds) not in (1, len(line.pipes)):
         raise HydrokitError(
             f"water_hammer(): wave_speeds needs one value, or one for each of the {len(line.pipes)} pipes; got {np.size(wave_speeds)}"
@@ -237,7 +237,7 @@ def _grid(line, wave_speeds, flow, nu, reaches):
     counts = np.maximum(np.rint(lengths / (speeds * step)), 1).astype(int)
     fitted = lengths / (counts * step)
     worst = float(np.max(np.abs(fitted / speeds - 1)))
-    findings = ()
+    findings: tuple[Finding, ...] = ()
     if worst > _MOST_SPEED_CHANGE:
         text = f"a wave speed was moved by {100 * worst:.0f} % to fit a short pipe on the grid; more reaches would need less"
         findings = (Finding("note", "surge", text),)
@@ -252,7 +252,7 @@ def _grid(line, wave_speeds, flow, nu, reaches):
     )
 
 
-def _joined(line, speeds):
+def _joined(line: Line, speeds: np.ndarray) -> Any:
     """Pipes and their wave speeds, those that follow each other and are alike made one."""
     pipes, kept = [line.pipes[0]], [float(speeds[0])]
     for pipe, speed in zip(line.pipes[1:], speeds[1:]):
@@ -265,7 +265,9 @@ def _joined(line, speeds):
     return tuple(pipes), np.array(kept)
 
 
-def _march(grid, steady, flow, openings, standpipe):
+def _march(
+    grid: _Grid, steady: np.ndarray, flow: float, openings: np.ndarray, standpipe: Standpipe | None
+) -> Any:
     """Follow the waves; one pass of array arithmetic over all nodes for each step of time."""
     impedance, resistance = grid.impedance, grid.resistance
     head, leaving = steady.copy(), np.full(steady.shape, float(flow))
@@ -292,7 +294,7 @@ def _march(grid, steady, flow, openings, standpipe):
         np.maximum(highest, head, out=highest)
         np.minimum(lowest, head, out=lowest)
         valve_head[step], valve_flow[step] = head[-1], leaving[-1]
-    history = {
+    history: dict[str, Any] = {
         "valve_head_m": valve_head,
         "valve_flow_m3s": valve_flow,
         "highest_m": highest,
@@ -303,7 +305,7 @@ def _march(grid, steady, flow, openings, standpipe):
     return history
 
 
-def _through_valve(arriving, stiffness, conductance):
+def _through_valve(arriving: Any, stiffness: Any, conductance: Any) -> Any:
     """Flow with Q² = c·H and H = arriving − stiffness·Q; none if the head would draw air in."""
     if arriving <= 0 or conductance <= 0:
         return 0.0
@@ -314,7 +316,9 @@ def _through_valve(arriving, stiffness, conductance):
 class _Tower:
     """The node under a standpipe: what arrives and what leaves differ by what it takes in."""
 
-    def __init__(self, standpipe, grid, steady, flow, steps):
+    def __init__(
+        self, standpipe: Standpipe, grid: _Grid, steady: np.ndarray, flow: float, steps: int
+    ) -> None:
         inner = len(steady) - 2
         self.node = int(
             np.clip(np.argmin(np.abs(grid.chainage_m - standpipe.chainage_m)), 1, max(inner, 1))
@@ -332,13 +336,17 @@ class _Tower:
         self.step_s, self.arriving, self.taken, self.spilled_m3 = grid.step_s, float(flow), 0.0, 0.0
         self.level_m = np.full(steps, steady[self.node])
 
-    def correct(self, upward, stiff_up, head, impedance, resistance):
+    def correct(
+        self, upward: Any, stiff_up: Any, head: Any, impedance: Any, resistance: Any
+    ) -> None:
         """The wave going up from here starts with the flow that arrives, not with that which leaves."""
         reach = self.node - 1
         upward[reach] = head[self.node] - impedance[reach] * self.arriving
         stiff_up[reach] = impedance[reach] + resistance[reach] * abs(self.arriving)
 
-    def advance(self, step, downward, stiff_down, upward, stiff_up, leaving):
+    def advance(
+        self, step: int, downward: Any, stiff_down: Any, upward: Any, stiff_up: Any, leaving: Any
+    ) -> None:
         up, down = self.node - 1, self.node
         drive = downward[up] / stiff_down[up] + upward[down] / stiff_up[down]
         give = 1 / stiff_down[up] + 1 / stiff_up[down]
@@ -355,7 +363,9 @@ class _Tower:
         leaving[down] = (level - upward[down]) / stiff_up[down]
 
 
-def _parting(chainage, gauge_head, temperature, altitude):
+def _parting(
+    chainage: np.ndarray, gauge_head: np.ndarray, temperature: float, altitude: float
+) -> Any:
     """Place and finding where the lowest pressure falls to the vapour pressure of the water."""
     weight = density.si(temperature) * GRAVITY
     limit = (vapour_pressure.si(temperature) - air_pressure.si(altitude)) / weight

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..errors import Finding
 from ..sentences import Amount, Sentence
-from ..units import Quantity, units
+from ..units import Given, Quantity, units
 from ..water import GRAVITY, density
 from .air import summits
 from .clearing import SMALL_BORE_M, clearing_band, outlet_event
@@ -107,7 +107,7 @@ def clearing(line: FallingLine, flow_m3s: float) -> tuple[Clearing, ...]:
         # Air must get down every reach of the leg, so the hardest one counts.
         least, most = float(np.max(low * area)), float(np.max(high * area))
         verdict = "goes" if flow_m3s > most else "stays" if flow_m3s < least else "not settled"
-        found = ()
+        found: tuple[Finding, ...] = ()
         if bore.min() < SMALL_BORE_M:
             text = Sentence(
                 "the bore after {place} is under {small}, where most clearing laws were not tested: trust a vent, not the flow",
@@ -151,7 +151,7 @@ def mouth_air(line: FallingLine, flow_m3s: float) -> MouthAir:
         line.source_level_m - float(line.reaches.elevation_m[0]),
         float(mouth_cover.si(flow_m3s, bore)),
     )
-    found = ()
+    found: tuple[Finding, ...] = ()
     if cover < needed:
         text = Sentence(
             "the pipe inlet has {cover} of water over its axis and needs about {needed} at this flow: it draws in air that gathers "
@@ -197,11 +197,11 @@ def throttle(line: FallingLine) -> Throttle:
     return Throttle(flow, gate, place)
 
 
-def _flow_under_grade(line, allowed):
+def _flow_under_grade(line: FallingLine, allowed: float) -> Any:
     """Greatest flow, up to the full bore's, with no crown more than `allowed` above the grade, and where it decides."""
     crown = line.reaches.crown_m[1:]  # the mouth is drowned or not; that is the intake's affair
 
-    def room(flow):
+    def room(flow: float) -> Any:
         return (running_grade(line, float(flow))[1:] - crown + allowed).min()
 
     full = line.full_bore_m3s
@@ -286,7 +286,7 @@ def outlet(line: FallingLine, flow_m3s: float) -> Outlet:
     return Outlet(line.upturned, event, full_from, gate, tuple(found))
 
 
-def _full_from(line, flow):
+def _full_from(line: FallingLine, flow: float) -> Any:
     """How far up from the lip the line stands full, found by walking the grade line upstream."""
     cut = line.reaches
     energy_left = line.spent_si(flow) + cut.velocity_head(flow)
@@ -302,7 +302,9 @@ def _full_from(line, flow):
 
 
 @units("Pa", fall="m", head_loss="head", velocity="m/s", temperature="K")
-def summit_pressure(fall, head_loss, velocity, temperature="10 degC"):
+def summit_pressure(
+    fall: Given, head_loss: Given, velocity: Given, temperature: Given = "10 degC"
+) -> Any:
     r"""Gauge pressure in a full line at a summit.
 
     Parameters
@@ -429,11 +431,11 @@ def filling_steps(
     cut = line.reaches
     started = filling(line) if started is None else started
     tops = summits(line)
-    vents = {*line.vents_m, *(started.vents_m or ())} or {
+    placed = {*line.vents_m, *(started.vents_m or ())} or {
         float(cut.distance_m[top]) for top, dip in tops if dip is not None
     }
     vents = sorted(
-        vents
+        placed
         | {
             float(cut.distance_m[top])
             for top, _ in tops
@@ -459,7 +461,7 @@ def filling_steps(
     ]
     for index in np.argsort(level, kind="stable"):
         if level[index] > line.source_level_m:
-            text = "this summit stands above the pond: it fills only by pump or suction, with the gate shut"
+            text = "this high point stands above the pond: it fills only by pump or suction, with the gate shut"
         elif room[index] < 0:
             text = "open the vent slowly, shut and plug it as soon as it runs solid water: running, it would draw air in"
         else:

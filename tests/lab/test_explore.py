@@ -31,8 +31,8 @@ NOTEBOOKS = {
     "03": "panel_way",
     "04": "panel_size",
     "05": "panel_year",
-    "06": "panel_changes",
-    "07": "panel_gauge",
+    "08": "panel_changes",
+    "09": "panel_gauge",
 }
 
 

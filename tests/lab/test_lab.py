@@ -157,7 +157,7 @@ def test_arrow_keys_move_figure_and_numbers(notebook):
 
 
 def test_ticks_by_keyboard(notebook):
-    page = notebook("06_next_kilowatt.ipynb")
+    page = notebook("08_next_kilowatt.ipynb")
     figure = page.locator(".widget-html img").first
     figure.wait_for()
     before, made = figure.get_attribute("src"), value_of(page, "changes made")

@@ -1,4 +1,4 @@
-"""Pages 05 and 07, heat: what the plant's watts keep warm, how much of the need they meet, who gets them first."""
+"""Pages 06 and 09, heat: what the plant's watts keep warm, how much of the need they meet, who gets them first."""
 
 from __future__ import annotations
 

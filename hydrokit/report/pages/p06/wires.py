@@ -1,4 +1,4 @@
-"""Page 05, the wires: what each circuit carries, what its meters must show, and where the power goes when nobody wants it."""
+"""Page 06, the wires: what each circuit carries, what its meters must show, and where the power goes when nobody wants it."""
 
 from __future__ import annotations
 

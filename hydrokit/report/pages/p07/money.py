@@ -12,7 +12,7 @@ from ....study.build.useful_energy import FEW_GAUGINGS
 from ....study.view import View
 from ...display import Picture, Words, escape_markdown
 from ...style import BAND, CREEK, INK, LEAF, figure, legend_above, thousands
-from ..common import needs
+from ..common import needs, sources
 
 __all__ = ["cash_figure", "pay_words", "terms_words"]
 
@@ -372,3 +372,12 @@ def _loan(study: Any, view: View) -> str:
 
 def _covers(left: float, instalment: float) -> str:
     return "is enough" if left >= instalment else "is too little"
+
+
+def references() -> Words:
+    """What this page rests on."""
+    return sources(
+        "Net present value, payback and levelised cost: sums over the years of the plant, each discounted to the year of building, in prices of today (ISO 15686-5:2017, life-cycle costing).",
+        "The internal rate of return is the rate at which the net present value is nought.",
+        "Capital recovery factor i / (1 − (1 + i)⁻ⁿ): the yearly share of a capital cost over n years at interest i.",
+    )

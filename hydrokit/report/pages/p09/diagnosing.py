@@ -1,4 +1,4 @@
-"""Page 07, the diagnosis: what the last visit showed, and how far such a verdict can be trusted here."""
+"""Page 09, the diagnosis: what the last visit showed, and how far such a verdict can be trusted here."""
 
 from __future__ import annotations
 

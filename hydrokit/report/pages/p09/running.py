@@ -1,4 +1,4 @@
-"""Page 07, the card: what the gauge should read, and what each fault would look like on this plant."""
+"""Page 09, the answer: what the gauge should read today, and what is wrong."""
 
 from __future__ import annotations
 

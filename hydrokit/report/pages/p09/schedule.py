@@ -1,4 +1,4 @@
-"""Page 05, the jets: how many should stand open at which flow and in which month, and where to change."""
+"""Page 09, the jets: how many should stand open at which flow and in which month, and where to change."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Page 07, the log: what happened, what it cost, when a walk is worth it, what drifts."""
+"""Page 09, the log: what happened, what it cost, when a walk is worth it, what drifts."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Page 07, winter and the valves: frazil, freezing, stops, heat; the year's jobs; steps to print."""
+"""Page 09, winter and the valves: frazil, freezing, stops, heat; the year's jobs; steps to print."""
 
 from __future__ import annotations
 

@@ -1,0 +1,156 @@
+"""Page 06, the answer: what the power does, and the one-line diagram from generator to loads."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from ....sentences import plain_number
+from ....study.view import View
+from ...display import Picture, Words
+from ...style import CREEK, GROUND, INK, LEAF, PALE, RUST, figure, plain_label
+from ..common import needs
+
+if TYPE_CHECKING:
+    from ....study.study import Study
+
+__all__ = ["headline", "one_line_figure"]
+
+_LONGEST = 22  # letters of a load's name in the diagram
+_MOST = 7  # loads in the diagram
+
+
+@needs("plant", headline=True)
+def headline(study: Study, view: View) -> Words:
+    """What reaches the loads at full power, and how much of what is wanted it meets in a year."""
+    ask = study.answer
+    if ask("power.loads") is None:
+        return Words(
+            "**Not known yet.** The voltage of the plant is lacking, so nothing can be said of its wires; write voltage under [generator]."
+        )
+    text = f"With all the water it can take the plant gives **{view.shown(ask('power.terminals'))}** at the generator terminals, and **{view.shown(ask('power.loads'))}** reach the loads. "
+    if ask("demand.met") is None:
+        text += (
+            "How much of it is used cannot be said: nobody has said what is wanted. "
+            'Write steady = "700 W" under [loads], or the need of each month.'
+        )
+    else:
+        text += f"In a mean year it meets **{view.shown(ask('demand.met'))}** of a demand of {view.shown(ask('demand.annual'))}. "
+    if ask("heat.met") is not None:
+        text += f"Of the heat of the rooms, {view.shown(ask('heat.needed'))}, it meets {view.shown(ask('heat.met'))}. "
+    return Words(text.rstrip())
+
+
+@needs("wires", quiet=True)
+def one_line_figure(study: Study, view: View) -> Picture:
+    """Generator, what stands between, main cable, circuits, ballast and battery, as one line."""
+    wires, ask = study.wires, study.answer
+    loads = [
+        (plain_label(each.name, _LONGEST), f"{_watts(each.power_w)}")
+        for each in wires.circuits[:_MOST]
+    ]
+    left = len(wires.circuits) - len(loads)
+    if left > 0:
+        loads.append((f"and {left} more", ""))
+    if not loads:
+        loads = [("loads", "")]
+    powerhouse = [name for name, at, _ in wires.between if at == "powerhouse"]
+    at_loads = [name for name, at, _ in wires.between if at == "loads"]
+    with figure(7.2, max(2.6, 1.2 + 0.42 * len(loads))) as (made, axes):
+        top = 0.5 * (len(loads) - 1)
+        x = 0.0
+        _machine(axes, x, top)
+        _beside(axes, x, top, "generator", -17, INK)
+        _beside(axes, x, top, _plain(view, ask("power.terminals")), 17, CREEK)
+        x = _boxes(axes, x + 0.27, top, powerhouse)
+        start, end = x, x + 2.6
+        axes.plot([start, end], [top, top], color=INK, linewidth=2.2)
+        main = wires.main
+        laid = "main cable"
+        if main.run is not None:
+            size = main.run.conductor.name.replace("mm2", "mm²")
+            laid = (
+                f"{size}, {view.text(main.length_m, 'length', 2)}, {plain_number(main.voltage_v)} V"
+            )
+        _beside(axes, (start + end) / 2, top, laid, 5, INK)
+        sent, arrive = _plain(view, ask("power.sending")), _plain(view, ask("power.receiving"))
+        _beside(axes, (start + end) / 2, top, f"sent {sent}, arrive {arrive}", -5, CREEK)
+        bus = _boxes(axes, end, top, at_loads) + 0.25
+        axes.plot([end, bus], [top, top], color=INK, linewidth=1.4)
+        low, high = min(0, top) - 0.25, max(len(loads) - 1, top) + 0.25
+        axes.plot([bus, bus], [low, high], color=INK, linewidth=3.2)
+        for place, (name, power) in enumerate(reversed(loads)):
+            axes.plot([bus, bus + 0.55], [place, place], color=INK, linewidth=1.2)
+            axes.plot(bus + 0.6, place, marker=">", color=LEAF, markersize=6)
+            axes.text(bus + 0.78, place, f"{name}  {power}".rstrip(), va="center", fontsize=8.5)
+        _below(axes, bus, low, _plain(view, ask("ballast.power")), wires.store is not None)
+        axes.set_xlim(-0.6, bus + 3.0)
+        axes.set_ylim(low - 1.3, high + 0.7)
+        axes.set_axis_off()
+        axes.set_title("From the generator to the loads, all the water taken")
+    named = ", ".join(f"{name} {power}".strip() for name, power in loads)
+    alt = (
+        f"One line from generator to loads: {_plain(view, ask('power.terminals'))} at the terminals, "
+        f"{_plain(view, ask('power.receiving'))} at the end of the main cable; circuits: {named}."
+    )
+    return Picture(made, alt)
+
+
+def _watts(power_w: float) -> str:
+    return f"{plain_number(power_w)} W"
+
+
+def _plain(view: View, answer: Any) -> str:
+    """An answer in a picture, where no key can stand."""
+    return "not known" if answer is None else view.amount(answer.value, answer.kind, answer.digits)
+
+
+def _beside(axes: Any, x: float, y: float, text: str, points: float, colour: str) -> None:
+    """A word above or below what is drawn, so many points away on paper."""
+    axes.annotate(
+        text,
+        (x, y),
+        (0, points),
+        textcoords="offset points",
+        ha="center",
+        va="bottom" if points > 0 else "top",
+        fontsize=8.5,
+        color=colour,
+    )
+
+
+def _machine(axes: Any, x: float, y: float) -> None:
+    """A generator as IEC 60617 draws it: a circle with its letter."""
+    axes.plot(x, y, marker="o", markersize=26, markerfacecolor="white", markeredgecolor=INK)
+    axes.text(x, y, "G", ha="center", va="center", fontsize=11, weight="bold")
+
+
+def _boxes(axes: Any, x: float, y: float, names: list[str]) -> float:
+    """What stands in the line, one box after the other; where the line goes on."""
+    for name in names:
+        axes.plot([x, x + 0.3], [y, y], color=INK, linewidth=1.4)
+        axes.text(
+            x + 0.75,
+            y,
+            name,
+            ha="center",
+            va="center",
+            fontsize=8,
+            bbox={"boxstyle": "square,pad=0.4", "facecolor": PALE, "edgecolor": INK},
+        )
+        x += 1.3
+    axes.plot([x, x + 0.2], [y, y], color=INK, linewidth=1.4)
+    return x + 0.2
+
+
+def _below(axes: Any, bus: float, low: float, ballast: str, battery: bool) -> None:
+    """Ballast and battery under the bus bar."""
+    axes.plot([bus, bus], [low, low - 0.45], color=RUST, linewidth=1.2)
+    axes.text(
+        bus,
+        low - 0.52,
+        f"ballast {ballast}" + (" and battery" if battery else ""),
+        ha="center",
+        va="top",
+        fontsize=8.5,
+        color=RUST if not battery else GROUND,
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -44,6 +45,8 @@ class LogYear:
         Taken from a mean year by each cause, the worst first.
     from_pressure : bool
         Whether watts were not read, but follow from the gauge and the healthy plant.
+    metered_kwh : float
+        Made in a mean year where the meter hangs; all else is counted where the watts are used.
     """
 
     monthly_kwh: np.ndarray
@@ -54,6 +57,7 @@ class LogYear:
     degrees: int
     lost_kwh: dict[str, float]
     from_pressure: bool = False
+    metered_kwh: float = np.nan
 
     @property
     def fault_kwh(self) -> float:
@@ -86,7 +90,11 @@ class LogYear:
         return np.maximum(1 + self.mean_sd * random.standard_t(self.degrees, count), 0.0)
 
 
-def log_year(history: History, meter_sd: float = METER_SD) -> LogYear:
+def log_year(
+    history: History,
+    meter_sd: float = METER_SD,
+    at_loads: Callable[[np.ndarray], np.ndarray] | None = None,
+) -> LogYear:
     """What a plant made in a year, from its log.
 
     Parameters
@@ -94,6 +102,9 @@ def log_year(history: History, meter_sd: float = METER_SD) -> LogYear:
     history : History
     meter_sd : float
         Relative standard deviation of the watts as a whole.
+    at_loads : callable, optional
+        From watts at the meter to those at the loads, behind what the wire between them takes; left
+        out: the meter hangs at the loads.
 
     Returns
     -------
@@ -116,13 +127,14 @@ def log_year(history: History, meter_sd: float = METER_SD) -> LogYear:
             np.full(12, np.nan), np.nan, np.zeros(0), np.nan, np.nan, WORTH_YEARS, {}, from_pressure
         )
     start = log.time[0]
-    months, kwh, seen = _by_month(start, at, power)
+    months, metered, seen = _by_month(start, at, power)
+    if at_loads is None:
+        used, kwh = power, metered
+    else:
+        used = np.asarray(at_loads(power), dtype=float)
+        _, kwh, _ = _by_month(start, at, used)
     whole = seen >= _LEAST_SEEN
-    monthly = np.full(12, np.nan)
-    for place in range(12):
-        here = whole & (months % 12 == place)
-        if here.any():
-            monthly[place] = float(np.mean(kwh[here] / seen[here]))
+    monthly = _mean_months(months, kwh, seen, whole)
     years = _whole_years(kwh, seen, whole)
     annual, counted = float(monthly.sum()), len(years)
     spread = (
@@ -131,6 +143,8 @@ def log_year(history: History, meter_sd: float = METER_SD) -> LogYear:
     degrees = WORTH_YEARS + max(counted - 1, 0)
     variance = (WORTH_YEARS * FEW_YEARS_SD**2 + max(counted - 1, 0) * spread) / degrees
     told = meter_sd**2 + _reading_sd(at, power) ** 2
+    # what faults took was read on the meter too, and would have lost as much on its way
+    reaches = float(used.sum() / power.sum()) if power.sum() > 0 else 1.0
     lost = {kind: energy / _J for kind, energy in history.lost_j().items() if kind not in _NO_FAULT}
     length = max(history.years, 1e-9)
     return LogYear(
@@ -140,8 +154,9 @@ def log_year(history: History, meter_sd: float = METER_SD) -> LogYear:
         float(np.sqrt(variance * (1 + 1 / max(counted, 1)) + told)),
         float(np.sqrt(variance / max(counted, 1) + told)),
         degrees,
-        {kind: energy / length for kind, energy in lost.items()},
+        {kind: reaches * energy / length for kind, energy in lost.items()},
         from_pressure,
+        float(_mean_months(months, metered, seen, whole).sum()),
     )
 
 
@@ -174,6 +189,18 @@ def _by_month(
     )
     time = np.bincount(place, np.where(near, step, 0.0), len(months))
     return months.astype(int), energy, time / np.diff(edges)
+
+
+def _mean_months(
+    months: np.ndarray, kwh: np.ndarray, seen: np.ndarray, whole: np.ndarray
+) -> np.ndarray:
+    """Energy of a mean month, January first; NaN where none of them is known."""
+    found = np.full(12, np.nan)
+    for place in range(12):
+        here = whole & (months % 12 == place)
+        if here.any():
+            found[place] = float(np.mean(kwh[here] / seen[here]))
+    return found
 
 
 def _whole_years(kwh: np.ndarray, seen: np.ndarray, whole: np.ndarray) -> np.ndarray:

@@ -8,6 +8,7 @@ import pytest
 
 from hydrokit.report.comparison import candidate
 from hydrokit.report.pages.p05 import today, year
+from hydrokit.report.pages.p07 import money
 from hydrokit.running.log import read_log
 from hydrokit.running.log_events import log_history
 from hydrokit.running.log_year import log_year
@@ -217,3 +218,38 @@ def test_the_usual_variability_of_years_stands_once(tmp_path):
     assert not hasattr(by_log, "USUAL_VARIABILITY") and by_log.FEW_YEARS_SD is outlook.FEW_YEARS_SD
     study = odd_studies.opened(tmp_path, "log and no record")
     assert study.answer("assumed.years_sd").value == outlook.FEW_YEARS_SD
+
+
+CABLE = {"cable": {"size": "4 mm2", "length": "60 m", "voltage": "230 V"}}
+
+
+def test_energy_of_the_log_and_of_money_are_counted_at_the_same_place(tmp_path):
+    """By hand: a copper cable of 4 mm², 60 m out and back, takes I²R of the watts that were read ahead of it."""
+    ahead, behind = (
+        odd_studies.opened(
+            tmp_path / place.split()[0],
+            "log and no record",
+            readings={"metered_at": place},
+            **CABLE,
+        )
+        for place in ("sending end", "receiving end")
+    )
+    metered = ahead.answer("energy.log.metered").value
+    assert metered == pytest.approx(behind.answer("energy.log").value, rel=1e-9)
+    # watts of the log lie at 230 V times 12.9 A or less; 2 x 60 m of 4 mm² have some 0.5 ohm
+    watts = 230 * 12.9
+    lost = (watts / 230) ** 2 * 2 * 60 * 0.0172 / 4 / watts
+    share = 1 - ahead.answer("energy.log").value / metered
+    assert 0.7 * lost < share < 1.2 * lost
+    for study in (ahead, behind):
+        made = study.answer("energy.log").value
+        assert study.answer("energy.annual.p50").value == made
+        assert study.money.energy.made_kwh == pytest.approx(made, rel=1e-9)
+        assert study.use.made_kwh.sum() == pytest.approx(made, rel=1e-9)
+        assert study.money.energy.single_kwh.max() <= study.log_year.exceeded_kwh(0.01) * 1.001
+    view = ahead.view("metric")
+    words = today.headline(ahead, view)
+    assert "at the loads" in words.text and "at the sending end" in words.text
+    assert view.shown(ahead.answer("energy.log.metered")) in words.marked
+    assert "counted at the loads" in money.pay_words(ahead, view).text
+    assert "at the receiving end" not in today.headline(behind, view).text

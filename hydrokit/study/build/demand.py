@@ -9,7 +9,6 @@ import numpy as np
 
 from ...errors import Finding
 from .log import by_log
-from .metering import at_loads_si
 
 __all__ = ["Use", "demand", "findings", "heat_by_day", "other_w", "use"]
 
@@ -107,10 +106,7 @@ def use(study: Any) -> Use | None:
 
 def _of_log(study: Any) -> Use:
     """The same by the log of the plant, month by month: what it made, stops and faults as they came."""
-    made, none = (
-        at_loads_si(study)(np.asarray(study.log_year.monthly_kwh) * 1000 / HOURS) * HOURS / 1000,
-        np.zeros(12),
-    )
+    made, none = np.asarray(study.log_year.monthly_kwh), np.zeros(12)
     other = other_w(study) * HOURS / 1000
     heat = None if study.winter_outlook is None else study.winter_outlook.heat
     known = heat is not None and np.isfinite(heat.met_month_j).all()

@@ -9,6 +9,7 @@ import numpy as np
 
 from ...errors import Finding
 from ..answer import Answer, Evidence, best
+from .metering import at_loads_si, metered_at
 
 __all__ = [
     "annual",
@@ -19,16 +20,17 @@ __all__ = [
     "healthy",
     "held_against",
     "log_year",
+    "metered",
 ]
 
 
 def log_year(study: Any) -> Any:
-    """What the plant made in a year by its own log, or None without a log or where no month of it is known."""
+    """What the plant made in a year by its own log, counted at the loads like all energy, or None without a log or where no month of it is known."""
     if study.history is None:
         return None
     from ...running.log_year import log_year as worked_out
 
-    found = worked_out(study.history)
+    found = worked_out(study.history, at_loads=at_loads_si(study))
     return found if np.isfinite(found.monthly_kwh).any() else None
 
 
@@ -48,6 +50,23 @@ def _whole(study: Any) -> Any:
 
 def _source(study: Any) -> str:
     return f"the plant's own log of {study.history.years:.1f} years"
+
+
+def metered(study: Any) -> Answer | None:
+    """Energy of a year by the log where the meter hangs; at the loads it is less by what the wire between takes."""
+    found = _whole(study)
+    return (
+        None
+        if found is None
+        else Answer(
+            "energy.log.metered",
+            found.metered_kwh,
+            "kWh",
+            3,
+            evidence=Evidence.MEASURED_ON_THE_PLANT,
+            source=f"{_source(study)}, at the {metered_at(study.site)}",
+        )
+    )
 
 
 def energy(study: Any) -> Answer | None:

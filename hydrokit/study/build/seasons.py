@@ -281,9 +281,7 @@ def power_by_month(study: Any) -> tuple[Any, str]:
     if study.year is not None and study.year.rows:
         return np.asarray(study.year.monthly_kwh, dtype=float) * 1000 / _HOURS, "the daily record"
     if study.log_year is not None:
-        from .metering import at_loads_si
-
-        return at_loads_si(study)(study.log_year.monthly_kwh * 1000 / _HOURS), "the log"
+        return study.log_year.monthly_kwh * 1000 / _HOURS, "the log"
     if (
         study.plant is not None
         and study.monthly_flow is not None

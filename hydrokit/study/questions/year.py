@@ -119,6 +119,7 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     **{f"days.{state}.year": _days(state, name, True) for state, name in STATES.items()},
     "energy.log": log.energy,
     **{f"energy.log.p{level}": log.exceeded(level) for level in (75, 90, 99)},
+    "energy.log.metered": log.metered,
     "energy.log.faults": log.faults,
     "energy.log.healthy": log.healthy,
 }

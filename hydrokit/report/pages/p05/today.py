@@ -8,6 +8,7 @@ import numpy as np
 
 from ....sentences import plain_number, series_text
 from ....study.build.log import by_log
+from ....study.build.metering import metered_at
 from ....study.view import View
 from ... import next_measurements
 from ...display import Picture, Table, Words
@@ -68,8 +69,16 @@ def headline(study: Any, view: View) -> Words:
 def _logged(study: Any, view: View) -> str:
     """The year by the log, and what faults took of it."""
     made = study.answer("energy.log")
-    text = f"By its own log a year of this plant brings **{view.shown(made)}** at the meter (P50); one year lies within {view.interval(made)} with 90 % probability, and exceeds {view.shown(study.answer('energy.log.p90'))} with 90 % (P90)."
+    text = f"By its own log a year of this plant brings **{view.shown(made)}** at the loads (P50{_metered(study, view)}); one year lies within {view.interval(made)} with 90 % probability, and exceeds {view.shown(study.answer('energy.log.p90'))} with 90 % (P90)."
     return f"{text} Faults took {view.shown(study.answer('energy.log.faults'))} of it: the healthy plant would have made {view.shown(study.answer('energy.log.healthy'))} of the same water."
+
+
+def _metered(study: Any, view: View) -> str:
+    """What the meter read, where something between it and the loads takes its share."""
+    metered, made = study.answer("energy.log.metered"), study.answer("energy.log")
+    if not metered.value > 1.001 * made.value:
+        return ""
+    return f"; {view.shown(metered)} at the meter, at the {metered_at(study.site)}"
 
 
 def _bracketed(year: Any, days: int = 2) -> str:
@@ -359,8 +368,8 @@ def _log_words(study: Any, view: View) -> Words:
     )
     text += (
         f"A year brings {view.shown(made)}; with 90 % probability one year lies within {view.interval(made)}: {100 * found.single_sd:.0f} % (one standard deviation), of which year-to-year variability is the most "
-        "(that of the log, and 20 % as if seen in four more years, common practice), and the meters and the days between readings the rest. "
-        f"The energy above is what was made, stops and faults as they came. "
+        "(that of the log, and {view.shown(study.answer('assumed.years_sd'))} as if seen in four more years, common practice), and the meters and the days between readings the rest. "
+        f"The energy above is what was made and came to the loads, stops and faults as they came. "
     )
     if found.lost_kwh:
         worst = series_text(

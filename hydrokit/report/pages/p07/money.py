@@ -226,7 +226,7 @@ def _worth_words(study: Any, view: View) -> Words:
         if spread
         else ""
     )
-    text += f". This rests on {energy.source}" + (
+    text += f". This rests on {energy.source}, counted at the loads" + (
         "; good and bad years are not in it. " if energy.draws_kwh is None else ". "
     )
     text += f"Upkeep, repairs and replacements may come to that each year, and no more, before the plant costs more than it brings. {_idle(study, view)}"

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import odd_studies
 import pytest
+from small_study import changed
 
 from hydrokit.report.comparison import candidate
 from hydrokit.report.pages.p05 import today, year
@@ -12,6 +13,7 @@ from hydrokit.report.pages.p07 import money
 from hydrokit.running.log import read_log
 from hydrokit.running.log_events import log_history
 from hydrokit.running.log_year import log_year
+from hydrokit.stream.record import MONTH_NAMES
 from hydrokit.study.build.seasons import power_by_month
 from hydrokit.study.opening import open_study
 
@@ -253,3 +255,39 @@ def test_energy_of_the_log_and_of_money_are_counted_at_the_same_place(tmp_path):
     assert view.shown(ahead.answer("energy.log.metered")) in words.marked
     assert "counted at the loads" in money.pay_words(ahead, view).text
     assert "at the receiving end" not in today.headline(behind, view).text
+
+
+def test_each_month_and_each_mean_is_held_against_the_log(tmp_path):
+    made = odd_studies.opened(tmp_path, "record and log")
+    monthly, found = made.log_year.monthly_kwh, made.answer("energy.month.p50")
+    assert (found.low <= monthly).all() and (monthly <= found.high).all()
+    levels = made.doubt.percentiles(levels=(95, 5)).loc[list(range(1, 13))]
+    low, high = (levels[name].to_numpy() for name in ("P95", "P5"))
+    outside = (monthly < low) | (monthly > high)
+    assert outside.any()  # the log of this study was kept on another creek than its record tells of
+    told = " ".join(each.message for each in found.findings)
+    for month, name in enumerate(MONTH_NAMES):
+        assert (name in told) == bool(outside[month])
+    assert all(each in made.findings() for each in found.findings)
+    # a mean year: both are uncertain, and told apart only where the two intervals do not meet
+    low, high = (made.log_year.exceeded_kwh(each, mean=True) for each in (0.95, 0.05))
+    for key in ("energy.mean.p50", "energy.ten_years.p50"):
+        answer = made.answer(key)
+        apart = high < answer.low or answer.high < low
+        assert bool(answer.findings) == apart
+
+
+def test_a_record_of_the_same_water_agrees_with_its_log(tmp_path):
+    """A log written from the very plant and record: no month, no year and no mean is said to lie outside."""
+    plain = odd_studies.opened(tmp_path / "plain", "plain")
+    power = plain.plant.at_si(plain.usable.to_numpy()).power_w * 0.99
+    open_jets = plain.plant.at_si(plain.usable.to_numpy()).jets_open
+    lines = ["time,jets,pressure [bar],watts [W],spilling,needle,air [degC],note"] + [
+        f"{day:%Y-%m-%d} 12:00,{int(jets)},{3.5 - 0.2 * jets:.2f},{watts:.1f},yes,steady,5,"
+        for day, jets, watts in zip(plain.usable.index, open_jets, power)
+    ]
+    site = {"site": {"stage_of_work": "existing"}, "readings": {"log": "log.csv"}}
+    both = changed(tmp_path / "both", {"log": "\n".join(lines) + "\n"}, **site)
+    assert both.log_year.annual_kwh == pytest.approx(both.year.annual_kwh, rel=0.02)
+    for key in ("annual", "month", "mean", "ten_years"):
+        assert both.answer(f"energy.{key}.p50").findings == ()

@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 
 from ...errors import Finding
+from ...sentences import series_text
+from ...stream.record import MONTH_NAMES
 from ..answer import Answer, Evidence, best
 from .metering import at_loads_si, metered_at
 
@@ -20,7 +22,9 @@ __all__ = [
     "healthy",
     "held_against",
     "log_year",
+    "mean_held_against",
     "metered",
+    "months_held_against",
 ]
 
 
@@ -206,6 +210,37 @@ def held_against(
         return low_kwh, high_kwh, ()
     text = f"the plant's own log made {outside[0]:,.0f} kWh in a year, outside the {low_kwh:,.0f} to {high_kwh:,.0f} kWh that the daily record gives; the range is widened to hold it: find out which is wrong"
     return min(low_kwh, *outside), max(high_kwh, *outside), (Finding("problem", "log", text),)
+
+
+def months_held_against(
+    study: Any, low_kwh: np.ndarray, high_kwh: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, tuple[Finding, ...]]:
+    """The range of each month of one year, made to hold what the log made in it."""
+    found = study.log_year
+    made = np.full(12, np.nan) if found is None else found.monthly_kwh
+    below, above = made < low_kwh, made > high_kwh  # a month that is not known lies nowhere
+    told = tuple(
+        Finding(
+            "caution",
+            "log",
+            f"in {series_text([MONTH_NAMES[month] for month in np.flatnonzero(outside)])} the plant's own log made {less} than the 90 % interval that the daily record gives for the month holds; the range is widened: find out which is wrong",
+        )
+        for outside, less in ((below, "less"), (above, "more"))
+        if outside.any()
+    )
+    return np.fmin(low_kwh, made), np.fmax(high_kwh, made), told
+
+
+def mean_held_against(study: Any, low_kwh: float, high_kwh: float, of: str) -> tuple[Finding, ...]:
+    """That the mean year of the log and that of the record lie farther apart than both are uncertain, where they do."""
+    found = _whole(study)
+    if found is None:
+        return ()
+    low, high = (found.exceeded_kwh(each, mean=True) for each in (0.95, 0.05))
+    if low <= high_kwh and low_kwh <= high:
+        return ()
+    text = f"the mean year of the plant's own log, {found.annual_kwh:,.0f} kWh within {low:,.0f} to {high:,.0f} kWh, lies outside the {low_kwh:,.0f} to {high_kwh:,.0f} kWh that the daily record gives for {of}: find out which is wrong"
+    return (Finding("problem", "log", text),)
 
 
 def faults(study: Any) -> Answer | None:

@@ -9,10 +9,12 @@ import numpy as np
 
 from ..answer import Answer, Evidence
 from ..build import assumed as build_assumed
+from ..build import log
 
 LEVELS = (50, 75, 90, 99)
 _NINETY = (95, 5)  # between what is exceeded with these lies the 90 % interval
 _SOURCE = "the daily record"
+_MEANS = {"several": "the mean of ten years", "mean": "the mean of many years"}
 
 
 def _exceeded(key: str, of: str, level: int) -> Callable[[Any], Answer | None]:
@@ -21,11 +23,10 @@ def _exceeded(key: str, of: str, level: int) -> Callable[[Any], Answer | None]:
     def ask(study: Any) -> Answer | None:
         if study.doubt is None:
             return None
-        low, high = (
-            (study.doubt.annual_kwh(each, of) for each in _NINETY)
-            if level == 50
-            else (np.nan, np.nan)
-        )
+        low, high, told = np.nan, np.nan, ()
+        if level == 50:
+            low, high = (study.doubt.annual_kwh(each, of) for each in _NINETY)
+            told = log.mean_held_against(study, low, high, _MEANS[of])
         return Answer(
             f"energy.{key}.p{level}",
             study.doubt.annual_kwh(level, of),
@@ -35,6 +36,7 @@ def _exceeded(key: str, of: str, level: int) -> Callable[[Any], Answer | None]:
             high,
             Evidence.CALCULATED,
             _SOURCE,
+            findings=told,
         )
 
     return ask
@@ -47,9 +49,11 @@ def _months(level: int) -> Callable[[Any], Answer | None]:
         if study.doubt is None:
             return None
         found = study.doubt.percentiles(levels=(*_NINETY, level)).loc[list(range(1, 13))]
-        low, high = (
-            (found[f"P{each}"].to_numpy() for each in _NINETY) if level == 50 else (np.nan, np.nan)
-        )
+        low, high, told = np.nan, np.nan, ()
+        if level == 50:
+            low, high, told = log.months_held_against(
+                study, *(found[f"P{each}"].to_numpy() for each in _NINETY)
+            )
         return Answer(
             f"energy.month.p{level}",
             found[f"P{level}"].to_numpy(),
@@ -59,6 +63,7 @@ def _months(level: int) -> Callable[[Any], Answer | None]:
             high,
             Evidence.CALCULATED,
             _SOURCE,
+            findings=told,
         )
 
     return ask

@@ -51,26 +51,6 @@ ONLY_ABOVE_STUDY = {
 }
 
 
-# Long since the lines are no longer than 100 columns; each leaves this list when it is split.
-TO_SPLIT = {
-    "money.py",
-    "doubt.py",
-    "log_events.py",
-    "commission.py",
-    "days.py",
-    "upgrades.py",
-    "year.py",
-    "faults.py",
-    "cable.py",
-    "designs.py",
-    "sizing.py",
-}
-
-
-# Still in a circle with another; each leaves this list when it is untied.
-TO_UNTIE = ("hydrokit.plant.operation", "hydrokit.energy.lattice", "hydrokit.energy.many")
-
-
 def modules():
     for path in sorted(ROOT.rglob("*.py")):
         if "_notebooks" not in path.parts and "template" not in path.parts:
@@ -137,8 +117,6 @@ def test_no_modules_import_in_a_circle():
         if path.name != "__init__.py"
     }
     graph = {name: set(modules_imported(path)) & set(names) for name, path in names.items()}
-    for name in TO_UNTIE:
-        graph.pop(name)
     try:
         list(TopologicalSorter(graph).static_order())
     except CycleError as error:
@@ -149,8 +127,6 @@ def test_no_modules_import_in_a_circle():
     "path", list(modules()), ids=lambda path: path.relative_to(ROOT).as_posix()
 )
 def test_a_module_is_read_in_one_sitting(path):
-    if path.name in TO_SPLIT:
-        pytest.skip("waits to be split")
     assert len(path.read_text(encoding="utf-8").splitlines()) <= 500
 
 

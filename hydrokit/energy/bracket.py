@@ -26,8 +26,8 @@ from ..plant.curve import PlantCurve
 from ..stream.record import MONTH_NAMES
 from ..units import Q_
 from .advice import against_doubt
-from .doubt import Uncertainties
-from .year import MONTHS
+from .uncertain_inputs import Uncertainties
+from .weights import MONTHS
 
 __all__ = ["Bracket", "bracket"]
 

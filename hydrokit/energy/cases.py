@@ -12,9 +12,11 @@ from ..errors import HydrokitError
 from ..plant.chain import Chain
 from ..stream.record import WATER_YEAR
 from ..stream.rights import Rights
-from .doubt import Uncertainties
 from .lattice import PLANT, SOURCES, Factors
-from .year import WINTER, Outages, counted_months, demand_of_steps, steps_of
+from .uncertain_inputs import Uncertainties
+from .weights import WINTER, counted_months, steps_of
+from .year import Outages
+from .year_power import demand_of_steps
 
 __all__ = [
     "Case",

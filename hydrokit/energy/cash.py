@@ -18,7 +18,8 @@ import numpy as np
 
 from ..errors import HydrokitError
 from ..works.solve import bracketed_root
-from .money import Costs, annuity_factor
+from .discounting import annuity_factor
+from .money import Costs
 
 __all__ = ["CashFlow", "cash_flow", "highest_first_cost"]
 

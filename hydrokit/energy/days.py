@@ -16,87 +16,12 @@ import pandas as pd
 
 from ..errors import HydrokitError
 from ..plant.chain import Chain, state_of
-from ..plant.curve import FULL, PART, STARVED, STOPPED, PlantCurve
+from ..plant.curve import FULL, PART, PlantCurve
 from ..stream.record import WATER_YEAR, year_labels
+from .day_state import DAY_S, Record, State, frost
+from .habits import Habits, as_visited
 
-__all__ = ["Days", "Habits", "simulate_days"]
-
-DAY_S = 86400.0
-_MOST_PHASES = 30  # of the days on which visits may fall
-
-
-@dataclass(frozen=True, eq=False)
-class Habits:
-    """What ties one day to the next.
-
-    Parameters
-    ----------
-    least_gain : float
-        Jets are changed only for at least this share more power. 0: for any gain.
-    visit_days : int
-        Somebody comes every so many days, whether or not anything was changed the last time; jets
-        are changed on those days only.
-    ramp_m3s_per_day : float
-        Most that the take from the creek may rise from one day to the next; after a stop it begins at
-        0. It falls as the creek does: no rule holds back a fall for want of water.
-    freezes_below_degc : float
-        Daily mean air temperature at and below which a plant that stands still, or whose jets are
-        starved, freezes; minus infinity: it never does.
-    thaws_above_degc : float
-        Daily mean above which a frozen plant runs again, the same day.
-    thaw_days : int
-        So many days together, that day and those before it, must be above it on average too: what is
-        frozen thaws slowly, and nobody knows the days to come.
-    starved_freezes : bool
-        Whether starved jets are enough (the pipe gulps air), or only a stop.
-    pond_m3 : float
-        Water that the pond before the penstock keeps from one day to the next. It is used as soon as
-        the jets can take it; it is full on the first day.
-    """
-
-    least_gain: float = 0.0
-    visit_days: int = 1
-    ramp_m3s_per_day: float = np.inf
-    freezes_below_degc: float = -np.inf
-    thaws_above_degc: float = 2.0
-    thaw_days: int = 1
-    starved_freezes: bool = False
-    pond_m3: float = 0.0
-
-    def __post_init__(self) -> None:
-        if (
-            self.least_gain < 0
-            or self.visit_days < 1
-            or self.thaw_days < 1
-            or not self.ramp_m3s_per_day > 0
-            or self.pond_m3 < 0
-        ):
-            raise HydrokitError(
-                "Habits: least_gain and pond_m3 must be 0 or more, thaw_days and visit_days 1 or more, ramp_m3s_per_day above 0"
-            )
-        if self.thaws_above_degc < self.freezes_below_degc:
-            raise HydrokitError(
-                "Habits: it must thaw at a temperature no lower than that at which it freezes"
-            )
-
-    @property
-    def change_at_once(self) -> bool:
-        """Whether the jets follow each day's water, whatever was open before."""
-        return self.least_gain == 0 and self.visit_days == 1
-
-    @property
-    def phases(self) -> np.ndarray:
-        """Days of the record on which the first visit may fall, each alike: the year is a mean over them."""
-        return np.unique(
-            np.linspace(
-                0, self.visit_days, min(self.visit_days, _MOST_PHASES), endpoint=False
-            ).astype(int)
-        )
-
-    @property
-    def ties_water(self) -> bool:
-        """Whether the water that comes to the jets hangs on the days before: then days must be walked one by one."""
-        return self.pond_m3 > 0 or bool(np.isfinite(self.ramp_m3s_per_day))
+__all__ = ["Days", "simulate_days"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,7 +145,7 @@ def simulate_days(
             "simulate_days(): an array of flows needs `index`, one date for each day"
         )
     flow = np.atleast_2d(np.asarray(usable, dtype=float))
-    cold, thaw = _frost(habits, temperature_degc, index)
+    cold, thaw = frost(habits, temperature_degc, index)
     stopped = np.zeros(len(index), dtype=bool) if stops is None else np.asarray(stops, dtype=bool)
     own = np.shape(usable) if of_flow is None else (len(of_flow), len(index))
     shape = np.broadcast_shapes(own, stopped.shape, (*np.shape(first_visit), 1))
@@ -233,8 +158,8 @@ def simulate_days(
     tables = _tables(chain if habits.pond_m3 == 0 else _below_pond(chain), sketched)
     month = np.asarray(index.month)
 
-    days = _Record((draws, len(index)))
-    now = _State.at_start(draws, habits.pond_m3)
+    days = Record((draws, len(index)))
+    now = State.at_start(draws, habits.pond_m3)
     for start, end in _month_blocks(month):
         counts, curves, most_w = tables[month[start]]
         block = flow[:, start:end]
@@ -243,7 +168,7 @@ def simulate_days(
             place = (
                 np.argmax(each[0], axis=0)[row]
                 if habits.change_at_once
-                else _as_visited(
+                else as_visited(
                     now.jets, each[0], row, counts, habits, (first - start) % habits.visit_days
                 )
             )
@@ -290,196 +215,6 @@ def simulate_days(
         ),
         start_month,
     )
-
-
-def _as_visited(
-    jets: np.ndarray,
-    power: np.ndarray,
-    row: np.ndarray,
-    counts: np.ndarray,
-    habits: Habits,
-    first: np.ndarray,
-) -> np.ndarray:
-    """Which number of jets is open on each day of a month, where only visits change it: draws × days.
-
-    Parameters
-    ----------
-    jets : ndarray
-        Open the day before, one entry a draw.
-    power : ndarray
-        Numbers of jets × records × days.
-    row : ndarray of int
-        Record of each draw.
-    first : ndarray of int
-        Day of the month's first visit, one a draw.
-    """
-    draws, length = len(jets), power.shape[-1]
-    each = np.arange(draws)
-    now = np.minimum(np.searchsorted(counts, jets), len(counts) - 1)
-    # a rule of a new month that forbids what is open is followed at once
-    now = np.where(counts[now] == jets, now, np.argmax(power[:, row, 0], axis=0))
-    place, seen = np.zeros((draws, length), dtype=int), np.zeros((draws, length), dtype=int)
-    place[:, 0] = now
-    for turn in range(-(-length // habits.visit_days)):
-        day = first + turn * habits.visit_days
-        comes = day < length
-        day = np.minimum(day, length - 1)
-        found = power[:, row, day]
-        best = np.argmax(found, axis=0)
-        now = np.where(
-            comes & (found[best, each] > found[now, each] * (1 + habits.least_gain)), best, now
-        )
-        place[each[comes], day[comes]], seen[each[comes], day[comes]] = now[comes], day[comes]
-    return np.take_along_axis(place, np.maximum.accumulate(seen, axis=1), axis=1)
-
-
-@dataclass(eq=False)
-class _Record:
-    shape: tuple[int, int]
-
-    def __post_init__(self) -> None:
-        self.power, self.used = np.empty(self.shape), np.empty(self.shape)
-        self.jets, self.frozen, self.state = (
-            np.empty(self.shape, dtype=np.int16),
-            np.empty(self.shape, dtype=bool),
-            np.empty(self.shape, dtype=np.int8),
-        )
-
-    def write(self, day: int | slice, now: _State, flow: np.ndarray) -> None:
-        unknown = np.isnan(flow)
-        self.power[:, day] = np.where(unknown, np.nan, now.power)
-        self.used[:, day] = np.where(unknown, np.nan, now.used)
-        self.jets[:, day], self.frozen[:, day] = np.where(now.power > 0, now.jets, 0), now.frozen
-        self.state[:, day] = np.where(unknown, -1, np.where(now.power > 0, now.state, STOPPED))
-
-
-@dataclass(frozen=True, eq=False)
-class _State:
-    """What a day hands to the next, one entry a draw."""
-
-    jets: np.ndarray
-    taken: np.ndarray  # from the creek: while the plant waits for enough water too
-    used: np.ndarray
-    power: np.ndarray
-    frozen: np.ndarray
-    stored_m3: np.ndarray  # in the pond in the evening
-    state: np.ndarray
-
-    def following(
-        self,
-        flow: np.ndarray,
-        each,
-        place: np.ndarray,
-        counts: np.ndarray,
-        habits: Habits,
-        stopped: np.ndarray,
-        cold: np.ndarray,
-        thaw: np.ndarray,
-    ) -> _State:
-        """Many days at once, of which nothing but frost asks what was before; `each` is of the jets that are open."""
-        power, used, state = each
-        nothing = (power <= 0) & ~np.isnan(flow)
-        # frozen since the last day that froze it, unless one that thaws it has come after
-        seizes = cold & (stopped | nothing | ((state == STARVED) & habits.starved_freezes))
-        day = np.arange(1, len(cold) + 1)
-        seized = np.maximum.accumulate(np.where(seizes, day, 0), axis=-1)
-        thawed = np.maximum.accumulate(np.where(thaw & ~seizes, day, 0), axis=-1)
-        frozen = (seized > thawed) | (self.frozen[:, None] & (thawed == 0))
-        runs = ~stopped & ~frozen & (power > 0)
-        taken = np.where(stopped | frozen | np.isnan(flow), 0.0, flow)
-        return _State(
-            counts[place],
-            taken,
-            np.where(runs, used, 0.0),
-            np.where(runs, power, 0.0),
-            frozen,
-            np.zeros(stopped.shape),
-            state,
-        )
-
-    def evening(self, day: int) -> _State:
-        """One of many days."""
-        return _State(*(values[:, day] for values in vars(self).values()))
-
-    @classmethod
-    def at_start(cls, draws: int, pond_m3: float) -> _State:
-        # no take before the first day limits it
-        nothing = np.zeros(draws)
-        return cls(
-            np.zeros(draws, int),
-            np.full(draws, np.inf),
-            nothing,
-            nothing,
-            np.zeros(draws, bool),
-            np.full(draws, pond_m3),
-            np.zeros(draws, int),
-        )
-
-    def next(
-        self,
-        taken: np.ndarray,
-        offered: np.ndarray,
-        each,
-        counts: np.ndarray,
-        habits: Habits,
-        visited: np.ndarray,
-        stopped: np.ndarray,
-        cold: bool,
-        thaw: bool,
-    ) -> _State:
-        power, used, state = each
-        best = np.argmax(power, axis=0)
-        rows = np.arange(power.shape[1])
-        place = np.minimum(np.searchsorted(counts, self.jets), len(counts) - 1)
-        held = counts[place] == self.jets
-        current = np.where(held, power[place, rows], 0.0)
-        worth = (power[best, rows] > current * (1 + habits.least_gain)) & visited
-        # a rule of a new month that forbids what is open is followed at once
-        place = np.where((worth & (best != place)) | ~held, best, place)
-        power, used, state = power[place, rows], used[place, rows], state[place, rows]
-        still = stopped | ((power <= 0) & ~np.isnan(offered))
-        frozen = (self.frozen & (not thaw)) | (
-            cold & (still | ((state == STARVED) & habits.starved_freezes))
-        )
-        runs = ~still & ~frozen
-        used = np.where(runs, used, 0.0)
-        # what a day without a measurement left is not known: the pond is taken to be as it was
-        left = (
-            self.stored_m3
-            if habits.pond_m3 == 0
-            else np.where(
-                np.isnan(offered),
-                self.stored_m3,
-                np.minimum((offered - used) * DAY_S, habits.pond_m3),
-            )
-        )
-        return _State(
-            counts[place],
-            np.where(stopped | frozen | np.isnan(taken), 0.0, taken),
-            used,
-            np.where(runs, power, 0.0),
-            frozen,
-            left,
-            state,
-        )
-
-
-def _frost(
-    habits: Habits, temperature: Any, index: pd.DatetimeIndex
-) -> tuple[np.ndarray, np.ndarray]:
-    """Days that freeze a plant at rest, and days that thaw it."""
-    if habits.freezes_below_degc == -np.inf:
-        return np.zeros(len(index), dtype=bool), np.ones(len(index), dtype=bool)
-    if temperature is None:
-        raise HydrokitError("simulate_days(): a plant that freezes needs the daily air temperature")
-    temperature = temperature.reindex(index) if isinstance(temperature, pd.Series) else temperature
-    degc = np.asarray(temperature, dtype=float)
-    if degc.shape != (len(index),) or np.isnan(degc).any():
-        raise HydrokitError(
-            "simulate_days(): the air temperature must be known on every day of the record"
-        )
-    lately = pd.Series(degc).rolling(habits.thaw_days, min_periods=1).mean().to_numpy()
-    return degc <= habits.freezes_below_degc, np.minimum(lately, degc) > habits.thaws_above_degc
 
 
 def _below_pond(chain: Chain) -> Chain:

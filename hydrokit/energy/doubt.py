@@ -22,147 +22,29 @@ them worked out exactly.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy.special import betaincinv, ndtri, stdtrit
+from scipy.special import ndtri
 
 from ..errors import Finding, HydrokitError, counted
 from ..plant.chain import Chain
 from ..plant.curve import most_taken
 from ..stream.record import WATER_YEAR, checked
-from .advice import against_doubt
+from .draws import beta, conditioned, factors
 from .intake import intake_shares, shares_of_draws
-from .lattice import FURTHEST, PLANT, SOURCES, Lattice, usable_flow
-from .outlook import FEW_YEARS, FEW_YEARS_SD, Outlook, even_points, years_sd
-from .year import MONTHS, WINTER, Outages, Year, annual_energy
+from .lattice import FURTHEST, SOURCES, Lattice, usable_flow
+from .operating import kept_of_lattice
+from .outlook import FEW_YEARS, FEW_YEARS_SD, Outlook, even_points
+from .uncertain_inputs import Metered, Uncertainties
+from .uncertainty_sources import DRAWS_FOR_SPREAD, advice, by_source
+from .weights import MONTHS, WINTER
+from .year import Outages, Year, annual_energy
 
-__all__ = ["Doubt", "Metered", "Uncertainties", "energy_doubt"]
-
-
-@dataclass(frozen=True, eq=False)
-class Uncertainties:
-    """Standard deviations of what the energy rests on, as shares of the value itself.
-
-    The defaults are common practice for a small plant measured with care; put your own in.
-
-    Parameters
-    ----------
-    rating : float, or pairs of flow [m³/s] and float
-        Natural flow, one error for the whole record. 0.10: a rating from a dozen gaugings; take it
-        from the rating's own band where there is one. Pairs let it grow toward floods and drought.
-    extension : float
-        More of the same where the record was lengthened from another creek. 0.0: not lengthened.
-    head : float
-        Gross head. 0.01: a levelled survey, or a tested gauge.
-    loss : float
-        Loss of the penstock. 0.15: twice the roughness of a plastic pipe changes its friction by
-        5 to 15 %, and a fitting's coefficient is known to a fifth.
-    efficiency : float
-        Water to wire. 0.05: maker's promise against what small machines have been measured to do.
-    jet_area : float
-        Bore and discharge coefficient of the jets. 0.03: half the spread of a kind of nozzle in
-        ``plant.jets.JET_KINDS``.
-    intake : float
-        What the intake passes, where that was measured. 0.0: taken as it is.
-    outage : float
-        Standard deviation of the unplanned share of time lost itself (not a share of it). 0.01.
-    correlated : tuple of (source, source, coefficient)
-        Sources whose errors go together, such as ``("efficiency", "jet_area", -0.9)`` after a
-        commissioning with watts only. All others are independent.
-    """
-
-    rating: Any = 0.10
-    extension: float = 0.0
-    head: float = 0.01
-    loss: float = 0.15
-    efficiency: float = 0.05
-    jet_area: float = 0.03
-    outage: float = 0.01
-    intake: float = 0.0
-    correlated: tuple[tuple[str, str, float], ...] = ()
-
-    def __post_init__(self) -> None:
-        for each in fields(self)[:-1]:
-            sd = np.asarray(getattr(self, each.name), dtype=float)
-            sd = sd[:, 1] if sd.ndim == 2 else sd
-            if np.any(~(sd >= 0)) or np.any(sd > 1):
-                raise HydrokitError(
-                    f"Uncertainties: {each.name} is a standard deviation as a share, 0 to 1; got {getattr(self, each.name)!r}"
-                )
-        for first, second, _ in self.correlated:
-            if first not in SOURCES or second not in SOURCES:
-                raise HydrokitError(
-                    f"Uncertainties: correlated must name two of {', '.join(SOURCES)}; got {first!r} and {second!r}"
-                )
-
-    def rating_si(self, flow_m3s: Any) -> Any:
-        """Standard deviation of the logarithm of a natural flow, extension included."""
-        if np.ndim(self.rating) == 2:
-            flow, sd = np.asarray(self.rating, dtype=float).T
-            rating = np.interp(np.log(np.maximum(flow_m3s, 1e-9)), np.log(flow), sd)
-        else:
-            rating = float(self.rating)
-        return np.hypot(rating, self.extension)
-
-    @property
-    def statement(self) -> str:
-        """What goes together, in words."""
-        tied = [
-            f"{first} and {second} go together ({coefficient:+.2f})"
-            for first, second, coefficient in self.correlated
-        ]
-        return "; ".join(
-            [
-                "one error of the flow, the head, the loss, the jets, the efficiency and the outages a draw, the same in all its years",
-                "errors are independent of each other and of the weather"
-                if not tied
-                else ", ".join(tied) + "; all other errors are independent",
-                "flow, temperature and demand of a year stay together; years follow each other at random",
-                "what so few years leave open of their mean and their spread is included, by Student's t",
-            ]
-        )
-
-    def mixing(self) -> np.ndarray:
-        """Matrix that gives independent normal numbers the wanted correlations."""
-        matrix = np.eye(len(SOURCES))
-        for first, second, coefficient in self.correlated:
-            i, j = SOURCES.index(first), SOURCES.index(second)
-            matrix[i, j] = matrix[j, i] = coefficient
-        try:
-            return np.linalg.cholesky(matrix)
-        except np.linalg.LinAlgError:
-            raise HydrokitError(
-                "Uncertainties: these correlations cannot all be true together; weaken one of them"
-            ) from None
-
-
-@dataclass(frozen=True, eq=False)
-class Metered:
-    """Watts measured on the running plant: they tie head, loss, jets and efficiency together.
-
-    Parameters
-    ----------
-    power_w : float
-        Net power read.
-    sd : float
-        Its standard deviation as a share, how steady the plant was included.
-    jets : int or None
-        Jets open meanwhile.
-    flow_m3s : float
-        Flow offered meanwhile; infinite when the pond was spilling.
-    month : int or None
-        Whose state of screens, air and ice held.
-    """
-
-    power_w: float
-    sd: float = 0.03
-    jets: int | None = None
-    flow_m3s: float = np.inf
-    month: int | None = None
+__all__ = ["Doubt", "energy_doubt"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -373,7 +255,7 @@ def energy_doubt(
     lattice = Lattice.of(record, rights, chain, uncertainties, base, demand_w)
     kept, each_day_alone = None, base
     if operating is not None and operating.loses:
-        kept = lattice.kept(operating, record, chain, demand_w, start_month)
+        kept = kept_of_lattice(lattice, operating, record, chain, demand_w, start_month)
         base = kept.of_year(base)
 
     rng = np.random.default_rng(seed)
@@ -381,10 +263,10 @@ def energy_doubt(
     scores = np.clip(
         ndtri(shares[:, : len(SOURCES)]) @ uncertainties.mixing().T, -FURTHEST, FURTHEST
     )
-    unplanned = _beta(shares[:, -4], outages.unplanned, uncertainties.outage)
+    unplanned = beta(shares[:, -4], outages.unplanned, uncertainties.outage)
     findings, effective = [*base.findings, *_few(base)], float(draws)
     if metered is not None:
-        scores, effective = _conditioned(scores, rng, lattice, chain, metered)
+        scores, effective = conditioned(scores, rng, lattice, chain, metered)
         if effective < 0.02 * draws:
             text = f"the meter's {metered.power_w:.0f} W lie far from what the parts promise; fit the parts to readings first (commissioning)"
             findings.append(Finding("problem", "doubt", text))
@@ -428,7 +310,7 @@ def energy_doubt(
             "intake": float(
                 np.std(
                     shares_of_draws(
-                        passes[:_DRAWS_FOR_SPREAD],
+                        passes[:DRAWS_FOR_SPREAD],
                         intake[0] * base.kwh.loc[list(base.rows)].to_numpy().ravel(),
                     )
                     .sum(axis=2)
@@ -437,15 +319,15 @@ def energy_doubt(
             )
         }
     )
-    tornado = _tornado(lattice, scores, unplanned, outages, base, metered, alone, kept)
+    tornado = by_source(lattice, scores, unplanned, outages, base, metered, alone, kept)
     return Doubt(
         base,
         outlook,
         int(several_years),
         base.rows,
-        _factors(lattice, scores, unplanned),
+        factors(lattice, scores, unplanned),
         tornado,
-        _advice(tornado, planned),
+        advice(tornado, planned),
         uncertainties.statement,
         effective,
         seed,
@@ -467,113 +349,4 @@ def _base_year(record, rights, chain, outages, demand_w, winter, start_month) ->
     usable = usable_flow(record.to_numpy(), record.index, rights, most_taken(curves))
     return annual_energy(
         pd.Series(usable, record.index), curves, outages, demand_w, winter, start_month=start_month
-    )
-
-
-# --- draws ----------------------------------------------------------------------------------
-
-
-def _beta(share: np.ndarray, mean: float, sd: float) -> np.ndarray:
-    """Shares of time with a mean and a standard deviation, each as great as a share of all of them allows."""
-    if sd == 0 or mean in (0.0, 1.0):
-        return np.full(len(share), float(mean))
-    if sd**2 >= mean * (1 - mean):
-        raise HydrokitError(
-            f"Uncertainties: outage {sd:g} is too wide for a share of time around {mean:g}"
-        )
-    size = mean * (1 - mean) / sd**2 - 1
-    return betaincinv(mean * size, (1 - mean) * size, share)
-
-
-def _conditioned(
-    scores, rng, lattice: Lattice, chain: Chain, metered: Metered
-) -> tuple[np.ndarray, float]:
-    """Draws taken again in proportion to how well they explain the meter, and what they are worth."""
-    at_lattice = np.log(
-        np.asarray(
-            lattice.plants.at_si(metered.flow_m3s, metered.month, metered.jets).power_w
-        ).ravel()
-    )
-    if not np.all(np.isfinite(at_lattice)):
-        raise HydrokitError("Metered: the plant gives no power at the flow and jets of the reading")
-    at_lattice = np.broadcast_to(at_lattice, lattice.kwh.shape[1])
-    miss = (lattice.plant_basis(scores) @ at_lattice - np.log(metered.power_w)) / metered.sd
-    weight = np.exp(-0.5 * (miss**2 - np.min(miss**2)))
-    weight /= weight.sum()
-    ladder = (np.arange(len(scores)) + rng.random()) / len(scores)
-    taken = np.minimum(np.searchsorted(np.cumsum(weight), ladder), len(scores) - 1)
-    # flow errors know nothing of the meter and are left as they were drawn
-    again = scores.copy()
-    again[:, 2:] = scores[taken, 2:]
-    return again, float(1 / np.sum(weight**2))
-
-
-def _factors(lattice: Lattice, scores: np.ndarray, unplanned: np.ndarray) -> pd.DataFrame:
-    flow = (
-        np.exp(lattice.middle_sd * lattice.flow_score(scores))
-        if len(lattice.nodes[0]) > 1
-        else np.ones(len(scores))
-    )
-    plant = {name: lattice.factors.of(name, scores[:, SOURCES.index(name)]) for name in PLANT}
-    return pd.DataFrame({"flow": flow, **plant, "unplanned": unplanned})
-
-
-# --- what it comes from ---------------------------------------------------------------------
-
-_DRAWS_FOR_SPREAD = 4000  # a standard deviation to about one per cent
-
-_ADVICE = {
-    "rating": "gauge the creek at the flows that decide the energy, and refit the rating",
-    "extension": "keep this creek's own gauge running: every year of its own record replaces a borrowed one",
-    "intake": "measure once more what the intake passes, clean: catch it below, or time how fast the forebay fills",
-    "years": "keep the creek's gauge running, or find a neighbour's long record: only more years narrow what so few leave open",
-}
-
-
-def _tornado(
-    lattice: Lattice,
-    scores,
-    unplanned,
-    outages: Outages,
-    base: Year,
-    metered,
-    others: dict[str, float],
-    kept,
-) -> pd.DataFrame:
-    """One source at a time, the others as they stand; what a meter ties together is one source."""
-    scores = scores[:_DRAWS_FOR_SPREAD]
-    groups = {name: [name] for name in SOURCES}
-    if metered is not None:
-        groups = {"rating": ["rating"], "extension": ["extension"], "plant": list(PLANT)}
-    mean_year, spread = lattice.mean_year(outages.running, kept), {}
-    for name, members in groups.items():
-        alone = np.zeros_like(scores)
-        for member in members:
-            alone[:, SOURCES.index(member)] = scores[:, SOURCES.index(member)]
-        spread[name] = float(np.std(lattice.read(mean_year, alone)))
-    running = max(1 - outages.unplanned, 1e-12)
-    spread["outage"] = float(np.std((1 - unplanned) / running)) * float(base.annual_kwh)
-    spread |= others
-    spread["weather"] = years_sd(base.yearly_kwh.loc[list(base.rows)].to_numpy())
-    spread["years"] = spread["weather"] / np.sqrt(len(base.rows)) * _width(len(base.rows))
-    table = pd.DataFrame({"sd_kwh": spread}).sort_values("sd_kwh", ascending=False)
-    table["share_single_year"] = table["sd_kwh"] ** 2 / max(np.sum(table["sd_kwh"] ** 2), 1e-300)
-    known = table["sd_kwh"].where(table.index != "weather", 0.0) ** 2
-    table["share_without_weather"] = known / max(known.sum(), 1e-300)
-    table.index.name = "source"
-    return table
-
-
-def _width(years: int) -> float:
-    """Half the interval that holds a mean with 68 %, in standard errors: beyond 1 where the years are few (Student's t)."""
-    return float(stdtrit(years - 1, 0.8413447460685429)) if years >= FEW_YEARS else 1.0
-
-
-def _advice(tornado: pd.DataFrame, planned: bool) -> tuple[str, ...]:
-    advice = _ADVICE | against_doubt(planned)
-    shares = tornado["share_without_weather"].drop("weather")
-    return tuple(
-        f"{advice[name]} ({100 * share:.0f} % of what measuring can narrow)"
-        for name, share in shares.items()
-        if share >= 0.02
     )

@@ -16,7 +16,8 @@ import pandas as pd
 from ..plant.chain import Chain
 from ..plant.curve import place
 from ..stream.record import year_labels
-from .year import demand_of_steps, steps_of, weigh
+from .weights import steps_of, weigh
+from .year_power import demand_of_steps
 
 __all__ = ["Lattice", "PLANT", "SOURCES", "usable_flow"]
 
@@ -181,29 +182,6 @@ class Lattice:
         known = (drawn > 0) & (now > 0)
         ratio = np.log(np.where(known, drawn, 1.0) / np.where(known, now, 1.0))
         return self.plant_basis(scores) @ np.broadcast_to(ratio, self.kwh.shape[1])
-
-    def kept(
-        self, operating: Any, record: pd.Series, chain: Chain, demand_w: Any, start_month: int
-    ) -> Any:
-        """Share of the energy that is left by how the plant is run, over all flows that a draw may have."""
-        from .operating import kept_shares
-
-        doubt, sd = self.factors.uncertainties, self.record.sd
-        spread = float(np.sqrt(self.middle_sd**2 + doubt.jet_area**2 + (doubt.head / 2) ** 2))
-        shape = sd / self.middle_sd if self.middle_sd > 0 else 1.0
-        power = float(np.sqrt(doubt.efficiency**2 + doubt.jet_area**2 + (1.5 * doubt.head) ** 2))
-        return kept_shares(
-            operating,
-            record,
-            self.record.rights,
-            chain,
-            spread,
-            power,
-            shape,
-            demand_w,
-            self.record.rows,
-            start_month,
-        )
 
     def mean_year(self, share_of_time: np.ndarray, kept: Any = None) -> np.ndarray:
         """Mean annual energy in kWh of every corner, rating × plant, running a share of the time by month."""

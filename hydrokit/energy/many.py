@@ -17,6 +17,7 @@ import numpy as np
 
 __all__ = ["Many", "alike"]
 
+ALONE = 0.15  # of what two changes bring together: where either alone brings less, they are a pair
 _LOOKED_AT = 8  # that are worked out anew for one step
 _GROUPS = 16  # of changes among which pairs are looked for
 _TOGETHER = 0.25  # of what two groups bring together: less than this beyond what they bring apart is no pair
@@ -24,11 +25,11 @@ _TOGETHER = 0.25  # of what two groups bring together: less than this beyond wha
 
 @dataclass(eq=False)
 class Many:
-    """Takes the place of ``_Search.next`` among many changes.
+    """Takes the place of ``Search.next`` among many changes.
 
     Parameters
     ----------
-    search : _Search
+    search : Search
         Works out cases, each once.
     say : callable
         Told in a line how far it is.
@@ -125,8 +126,6 @@ class Many:
 
     def _pairs(self, done: frozenset[str], singles: dict[str, Any]) -> Any:
         """Pairs of which either alone brings little of what both bring, with their names."""
-        from .upgrades import ALONE
-
         seen = set()
         for groups in self._groupings(singles):
             closed = {key: self.search.closure(members) for key, members in groups.items()}

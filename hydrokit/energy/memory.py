@@ -1,7 +1,7 @@
 """Operating losses: the year without memory against the same days walked one by one.
 
 >>> import numpy as np, pandas as pd
->>> from hydrokit.energy.days import Habits
+>>> from hydrokit.energy.habits import Habits
 >>> from hydrokit.energy.memory import remember
 >>> from hydrokit.plant.chain import Chain
 >>> from hydrokit.plant.parts import FixedJets, MeasuredLoss, Penstock, Runner, steady
@@ -25,8 +25,11 @@ from ..errors import HydrokitError
 from ..plant.chain import Chain
 from ..plant.curve import FULL, PART, STARVED, STOPPED
 from ..stream.record import WATER_YEAR, year_labels
-from .days import Days, Habits, simulate_days
-from .year import MONTHS, Outages, counted_months, demand_of_steps, steps_of
+from .days import Days, simulate_days
+from .habits import Habits
+from .weights import MONTHS, counted_months, steps_of
+from .year import Outages
+from .year_power import demand_of_steps
 
 __all__ = ["Added", "Remembered", "StopCosts", "remember", "stop_costs"]
 

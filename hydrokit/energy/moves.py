@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .designs import Design, Sizing
+from .design import Design
+from .designs import Sizing
 
 __all__ = ["STEP", "Move", "moves"]
 

@@ -1,7 +1,7 @@
 """The net year: from what the jets could make to what reaches the loads, loss by loss.
 
 >>> import numpy as np, pandas as pd
->>> from hydrokit.energy.days import Habits
+>>> from hydrokit.energy.habits import Habits
 >>> from hydrokit.energy.memory import remember
 >>> from hydrokit.energy.net import net_year
 >>> from hydrokit.energy.year import Outages, annual_energy

@@ -14,12 +14,15 @@ import numpy as np
 import pandas as pd
 
 from ..plant.chain import Chain
-from .days import Habits, simulate_days
-from .lattice import usable_flow
+from .days import simulate_days
+from .habits import Habits
+from .lattice import Lattice, usable_flow
 from .memory import drawn_stops
-from .year import Year, counted_months, demand_of_steps, steps_of
+from .weights import counted_months, steps_of
+from .year import Year
+from .year_power import demand_of_steps
 
-__all__ = ["Kept", "Operating", "lost_share"]
+__all__ = ["Kept", "Operating", "kept_of_lattice", "kept_shares", "lost_share"]
 
 _NODES, _REACH = (
     15,
@@ -304,6 +307,33 @@ def kept_shares(
         powers,
         np.stack(shares[1:]) if demand is not None else None,
         rows,
+    )
+
+
+def kept_of_lattice(
+    lattice: Lattice,
+    operating: Operating,
+    record: pd.Series,
+    chain: Chain,
+    demand_w: Any,
+    start_month: int,
+) -> Kept:
+    """Share of the energy that is left by how the plant is run, over all flows that a draw of a lattice may have."""
+    errors, sd = lattice.factors.uncertainties, lattice.record.sd
+    spread = float(np.sqrt(lattice.middle_sd**2 + errors.jet_area**2 + (errors.head / 2) ** 2))
+    shape = sd / lattice.middle_sd if lattice.middle_sd > 0 else 1.0
+    power = float(np.sqrt(errors.efficiency**2 + errors.jet_area**2 + (1.5 * errors.head) ** 2))
+    return kept_shares(
+        operating,
+        record,
+        lattice.record.rights,
+        chain,
+        spread,
+        power,
+        shape,
+        demand_w,
+        lattice.record.rows,
+        start_month,
     )
 
 

@@ -35,137 +35,20 @@ from ..plant.jets import jet_diameter
 from ..plant.losses import LossCurve
 from ..plant.parts import Adjustable, Efficiency, FixedJets, Penstock, Runner
 from ..stream.record import WATER_YEAR
-from ..units import units
 from ..water import density
 from ..works.pipe import Pipe
-from ..works.solve import require
-from .designs import Sizing, settled_aim
-from .money import Costs, capital_recovery
+from .design import settled_aim
+from .designs import Sizing
+from .machine_size import SizedCable, SizedGenerator, machine_w
+from .money import Costs
 from .sweeping import HAIR, energy_of, exceeded, grid_of, hours_by_demand, hours_of, typical_days
 from .valuing import Valuing
-from .year import WINTER, Outages
+from .weights import WINTER
+from .year import Outages
 
-__all__ = [
-    "Layout",
-    "SizedCable",
-    "SizedGenerator",
-    "economic_diameter",
-    "flows_to_try",
-    "generator_size_w",
-    "lossless",
-    "machine_w",
-    "shaft_size_w",
-    "sweep",
-]
+__all__ = ["Layout", "flows_to_try", "sweep"]
 
 _ROUND = np.array([1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10])
-
-
-@dataclass(frozen=True, eq=False)
-class SizedGenerator:
-    """A generator of the size a design needs, with the losses of a usual one in proportion.
-
-    It has no limit of its own: it is bought to fit, and a change to the plant buys another.
-
-    Parameters
-    ----------
-    losses : LossCurve
-        Of a machine of any size.
-    size_w : float or ndarray
-        Output at which it is fully loaded.
-    name : str
-    """
-
-    losses: LossCurve
-    size_w: Any
-    name: str = "generator"
-
-    def output_si(self, input_w: Any) -> Any:
-        """Output in W from a power going in."""
-        scale = np.maximum(self.size_w, 1e-9) / self.losses.rated_w
-        return scale * self.losses.output_si(input_w / scale)
-
-    def bought_for(self, chain: Chain, most_m3s: Any = np.inf) -> Chain:
-        """A plant with this kind of generator in the size it needs: see :func:`generator_size_w`."""
-        after = tuple(part for part in chain.electric if not isinstance(part, SizedGenerator))
-        return chain.replace(
-            electric=(replace(self, size_w=generator_size_w(chain, self.losses, most_m3s)), *after)
-        )
-
-
-@dataclass(frozen=True, eq=False)
-class SizedCable:
-    """A cable known by its loss at full load alone, as long and thick as each design needs.
-
-    Parameters
-    ----------
-    loss_ratio : float
-        Share of the full power lost in it; at part load the loss goes with the square.
-    full_w : float or ndarray
-        Sent into it at full load.
-    name : str
-    """
-
-    loss_ratio: float
-    full_w: Any
-    name: str = "cable"
-
-    def output_si(self, input_w: Any) -> Any:
-        """Power in W that arrives."""
-        full = np.maximum(self.full_w, 1e-9)
-        sent = np.minimum(input_w, full / (2 * self.loss_ratio))
-        return sent * (1 - self.loss_ratio * sent / full)
-
-
-def generator_size_w(chain: Chain, losses: LossCurve, most_m3s: Any = np.inf) -> Any:
-    """Output in W for which a generator is bought: of the most water the plant can take, under the whole head.
-
-    The head lost in the pipe is not taken off, so that a wider pipe buys no larger generator; those are
-    usually bought larger than the turbine by about as much (common practice).
-
-    Parameters
-    ----------
-    chain : Chain
-        With its parts clean, whatever stands behind its runner.
-    losses : LossCurve
-        Of a generator of any size.
-    most_m3s : float
-        Most that may come, such as the licence.
-    """
-    return shaft_size_w(chain, most_m3s) * losses.efficiency_si(1.0)
-
-
-def shaft_size_w(chain: Chain, most_m3s: Any = np.inf) -> Any:
-    """Power in W at the shaft for which a generator is bought: of everything open under the whole head, or as much less as less water may come."""
-    way = lossless(chain).running()
-    full = lossless(chain).replace(supply=()).at_si(np.inf)
-    reaching = (
-        np.minimum(way.passage.leaves_si(most_m3s), way.capacity_m3s)
-        if np.isfinite(most_m3s)
-        else way.capacity_m3s
-    )
-    return full.power_w * np.minimum(
-        reaching / np.where(full.used_m3s > 0, full.used_m3s, 1.0), 1.0
-    )
-
-
-def lossless(chain: Chain) -> Chain:
-    """A plant up to its shaft, its parts clean, its penstock without loss."""
-    return chain.replace(
-        penstock=replace(chain.penstock, loss_factor=0.0), electric=(), states=(), schedule=()
-    )
-
-
-def machine_w(chain: Chain) -> Any:
-    """Power in W that the machine is paid for: its generator's rating where it has one, else what its shaft gives
-    at full flow, times the generator's best; what follows behind neither adds nor takes."""
-    shaft = chain.replace(electric=()).at_si(np.inf).power_w
-    if not chain.electric:
-        return shaft
-    first = chain.electric[0]
-    if isinstance(first, SizedGenerator):
-        return shaft * first.losses.efficiency_si(1.0)
-    return first.rated_w if getattr(first, "part", "") == "generator" else shaft
 
 
 @dataclass(frozen=True, eq=False)
@@ -404,92 +287,6 @@ def sweep(
         None if in_worlds is None else in_worlds[:, 0],
         valuing,
     )
-
-
-@units(
-    "m", flow="m^3/s", hours="h", friction_factor="ratio", efficiency="ratio", value="money/kWh",
-    price="money/m", diameter="m", exponent="count", years="count", rate="ratio",
-)  # fmt: skip
-def economic_diameter(
-    flow, hours, friction_factor, efficiency, value, price, diameter, exponent, years, rate
-):
-    r"""Bore at which a wider pipe costs as much more a year as its lower friction brings.
-
-    Parameters
-    ----------
-    flow : Quantity or str [volume/time]
-        :math:`Q`; where it changes, the cube root of the mean of its cube.
-    hours : Quantity or str [time]
-        For which it runs in a year, :math:`t`.
-    friction_factor : number
-        Darcy friction factor, :math:`f`.
-    efficiency : number or str
-        Water to wire, :math:`\eta`.
-    value : Quantity or str [money/energy]
-        Of energy, :math:`v`.
-    price : Quantity or str [money/length]
-        Of a pipe of a known bore, :math:`p`. What laying costs at any size does not count.
-    diameter : Quantity or str [length]
-        That bore, :math:`D_0`.
-    exponent : number
-        How the price grows with the bore, :math:`m`: 2 where a wall in proportion is paid by weight.
-    years : number
-        Life of the pipe.
-    rate : number or str
-        Discount rate.
-
-    Returns
-    -------
-    Quantity [length]
-        Inside diameter, whatever the length of the pipe and its head.
-
-    Raises
-    ------
-    HydrokitError
-        A number that must be above zero and is not.
-
-    Notes
-    -----
-    With the annuity of a metre :math:`r p (D/D_0)^m` and the yearly value of the energy a metre
-    takes, :math:`v \eta \rho g Q t \cdot 8 f Q^2/(\pi^2 g D^5)`, the sum is least where the second is
-    :math:`m/5` of the first. Friction factor and Reynolds number are taken as settled.
-
-    References
-    ----------
-    .. [1] Derivative of the yearly cost set to zero; Darcy-Weisbach.
-
-    Examples
-    --------
-    >>> print(f"{economic_diameter('15 L/s', '5000 h', 0.018, '60 %', '0.21 money/kWh', '14.4 money/m', '147.6 mm', 1.9, 25, '4 %').to('mm'):.0f~P}")
-    153 mm
-    >>> print(f"{economic_diameter('240 gpm', '208 d', 0.018, '60 %', '0.21 money/kWh', '4.4 money/ft', '5.81 in', 1.9, 25, '4 %').to('in'):.1f~P}")
-    6.0 in
-    """
-    require(
-        "economic_diameter",
-        "above zero",
-        flow=flow,
-        hours=hours,
-        friction_factor=friction_factor,
-        efficiency=efficiency,
-        value=value,
-        price=price,
-        diameter=diameter,
-        exponent=exponent,
-    )
-    # energy in kWh a year and metre that friction takes from a pipe of one metre's bore
-    taken = (
-        density.si()
-        * efficiency
-        * 8
-        * friction_factor
-        * np.asarray(flow) ** 3
-        / np.pi**2
-        * hours
-        / 1000
-    )
-    yearly = price * capital_recovery.si(years, rate) / np.asarray(diameter) ** exponent
-    return (5 * value * taken / (exponent * yearly)) ** (1 / (exponent + 5))
 
 
 def _wanted(

@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 
 from ..errors import HydrokitError
-from .year import MONTHS, counted_months, demand_of_steps, steps_of, weigh
+from .weights import MONTHS, counted_months, steps_of, weigh
+from .year_power import demand_of_steps
 
 __all__ = [
     "FIRM",

@@ -13,7 +13,9 @@ from ..plant.curve import PlantCurve, most_taken
 from ..stream.record import checked
 from ..stream.rights import Rights, resolve_rights
 from ..units import Q_
-from .year import WINTER, Outages, annual_energy, power_series
+from .weights import WINTER
+from .year import Outages, annual_energy
+from .year_power import power_series
 
 __all__ = [
     "Deciding",

@@ -283,7 +283,8 @@ def panel_changes(study: Any, view: View) -> Any:
 @needs("card")
 def panel_gauge(study: Any, view: View) -> Any:
     """Jets open, a blocked screen and trapped air against gauge pressure and watts."""
-    from ..running.faults import Condition, HealthyPlant, forward
+    from ..running.condition import Condition, forward
+    from ..running.healthy_plant import HealthyPlant
 
     try:
         healthy = HealthyPlant.of(study.expectation)

@@ -351,7 +351,8 @@ class MeanYear:
 
     @classmethod
     def of(cls, study: Any) -> MeanYear:
-        from ..energy.year import counted_months, demand_of_steps, steps_of
+        from ..energy.weights import counted_months, steps_of
+        from ..energy.year_power import demand_of_steps
 
         steps = steps_of(study.usable, study.year.start_month)
         counted = counted_months(steps.complete)
@@ -378,7 +379,7 @@ class MeanYear:
 
     def monthly_kwh(self, stays_m3s: float, factor: float) -> tuple[np.ndarray, np.ndarray]:
         """Generated, and of use."""
-        from ..energy.year import power_of_steps
+        from ..energy.year_power import power_of_steps
 
         flow = self.taken_under(_with_residual(self.rights, stays_m3s))
         power = factor * np.nan_to_num(power_of_steps(flow, self.month, self.curves))

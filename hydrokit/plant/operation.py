@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -14,15 +14,30 @@ from ..water import GRAVITY
 from ..works.solve import bracketed_root
 from ..works.state import State
 from .curve import FULL, PART, STARVED, STOPPED
-from .parts import Opening
+from .parts import Opening, Penstock, Runner
 from .pelton import off_speed_efficiency
-
-if TYPE_CHECKING:
-    from .chain import Chain
 
 __all__ = ["Bands", "Binding", "Operation", "Passage", "Running"]
 
 _STILL = 1e-12  # share of the greatest power below which a machine stands still
+
+
+class Driven(Protocol):
+    """What must be known of a plant to find where it settles; a :class:`Chain` knows it."""
+
+    @property
+    def penstock(self) -> Penstock: ...
+
+    @property
+    def runner(self) -> Runner: ...
+
+    @property
+    def density_kgm3(self) -> Any: ...
+
+    @property
+    def design_flow_m3s(self) -> Any: ...
+
+    def net_si(self, shaft_w: Any) -> Any: ...
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,7 +185,7 @@ class Running:
 
     Parameters
     ----------
-    chain : Chain
+    chain : Driven
     state : State
     rule : None, int or Bands
     openings : tuple of Opening
@@ -185,7 +200,7 @@ class Running:
         What is left of the water taken when it comes to the jets.
     """
 
-    chain: Chain
+    chain: Driven
     state: State
     rule: Any
     openings: tuple[Opening, ...]
@@ -298,7 +313,7 @@ class Running:
         return self.passage.needs_si(np.concatenate([*knots, [0.0]]))
 
 
-def full_flow(chain: Chain, openings: tuple[Opening, ...], state: State) -> np.ndarray:
+def full_flow(chain: Driven, openings: tuple[Opening, ...], state: State) -> np.ndarray:
     """Flow in m³/s of each opening when fed, along the first axis.
 
     Fixed jets: where the head left by the penstock is the head the jets need. An adjustable
@@ -324,7 +339,7 @@ def full_flow(chain: Chain, openings: tuple[Opening, ...], state: State) -> np.n
     return np.where(static > 0, unhindered * np.sqrt(left), 0.0)
 
 
-def _most_power_flow(chain: Chain, openings: tuple[Opening, ...], state: State) -> np.ndarray:
+def _most_power_flow(chain: Driven, openings: tuple[Opening, ...], state: State) -> np.ndarray:
     """Flow of most power of an adjustable machine: full opening, unless the pipe then takes too much."""
     in_doubt = (
         chain.penstock.static_si(state),

@@ -4,7 +4,8 @@ From the commissioned baseline, or, where nothing was read yet, from the plant a
 wider doubts.
 
 >>> from hydrokit.plant.parts import FixedJets
->>> from hydrokit.running.commission import commission, reading
+>>> from hydrokit.running.commission import commission
+>>> from hydrokit.running.reading import reading
 >>> seen = [reading(0, "58.0 psi"), reading(1, "57.0 psi", power="1500 W"), reading(2, "54.5 psi", power="2980 W"),
 ...         reading(3, "50.5 psi", power="4140 W"), reading(4, "46.0 psi", power="4960 W")]
 >>> whole = card(commission(seen, FixedJets((0.01905,) * 4, 0.95)))
@@ -24,7 +25,7 @@ from ..errors import Finding, HydrokitError
 from ..plant.chain import Chain
 from ..units import Q_
 from ..water import GRAVITY
-from .commission import Baseline
+from .baseline import Baseline
 from .observation import Noise
 from .visits import alarm_pressure
 

@@ -6,7 +6,8 @@ how well it foretells the readings, over all the plants the baseline allows
 state comes the one action that would part it from the next.
 
 >>> from hydrokit.plant.parts import FixedJets
->>> from hydrokit.running.commission import commission, reading
+>>> from hydrokit.running.commission import commission
+>>> from hydrokit.running.reading import reading
 >>> from hydrokit.running.observation import observation
 >>> seen = [reading(0, "58.0 psi"), reading(1, "57.0 psi", power="1500 W"), reading(2, "54.5 psi", power="2980 W"),
 ...         reading(3, "50.5 psi", power="4140 W"), reading(4, "46.0 psi", power="4960 W")]
@@ -24,10 +25,11 @@ from typing import Sequence
 import numpy as np
 
 from ..errors import Finding, HydrokitError
-from .commission import Baseline
-from .faults import FAULTS, Fault, Signatures, signatures
+from .baseline import Baseline
+from .faults import Fault
 from .next_step import Action, best_action
 from .observation import Noise, Observation
+from .signatures import FAULTS, Signatures, signatures
 from .weighing import LEVEL, Weighed
 
 __all__ = ["Diagnosis", "Suspect", "diagnose"]
@@ -139,7 +141,7 @@ def diagnose(
 
     Notes
     -----
-    For each row of :class:`~hydrokit.running.faults.Signatures` the readings have a normal
+    For each row of :class:`~hydrokit.running.signatures.Signatures` the readings have a normal
     distribution whose covariance is that of the gauges and that of the baseline, carried through
     the row's slopes. The sum over a state's rows is its evidence. Two states are told apart where
     the ratio of their evidence exceeds 20.

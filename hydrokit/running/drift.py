@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from .log_events import Event, History
+from .history import Event, History
 
 __all__ = ["DRIFTS", "Drift", "change_of_logs", "gauge_changes", "slow_drift"]
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..energy.outlook import FEW_YEARS_SD
-from .log_events import History
+from .history import History
 
 __all__ = ["LogYear", "log_year"]
 

@@ -7,8 +7,9 @@ from typing import Sequence
 
 import numpy as np
 
-from .faults import FAULTS, HealthyPlant
+from .healthy_plant import HealthyPlant
 from .observation import Observation
+from .signatures import FAULTS
 from .weighing import TOLD_APART, Weighed
 
 __all__ = ["Action", "best_action"]

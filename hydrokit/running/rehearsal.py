@@ -11,8 +11,9 @@ from typing import Sequence
 
 import numpy as np
 
-from .faults import FAULTS, HealthyPlant, Signatures
+from .healthy_plant import HealthyPlant
 from .observation import Noise, Observation
+from .signatures import FAULTS, Signatures
 from .weighing import TOLD_APART, Weighed, chances, foretold
 
 __all__ = ["Rehearsal", "least_seen", "rehearse", "usual_visit"]

@@ -10,7 +10,7 @@ import numpy as np
 from ..errors import HydrokitError
 from ..units import Quantity, units
 from ..works.solve import require
-from .log_events import Event, History
+from .history import Event, History
 
 __all__ = [
     "BLINDING",

@@ -13,8 +13,8 @@ from typing import Any, Sequence
 
 import numpy as np
 
-from .faults import FAULTS, Signatures
 from .observation import Noise, Observation
+from .signatures import FAULTS, Signatures
 
 __all__ = ["LEVEL", "TOLD_APART", "Weighed", "chances", "foretold"]
 

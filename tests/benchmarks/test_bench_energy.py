@@ -13,7 +13,8 @@ import pandas as pd
 import pytest
 
 from hydrokit.energy.doubt import energy_doubt
-from hydrokit.energy.year import Outages, annual_energy, weights
+from hydrokit.energy.weights import weights
+from hydrokit.energy.year import Outages, annual_energy
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.parts import Adjustable, FixedJets, Penstock, Runner, Wire
 from hydrokit.plant.turbine import part_load

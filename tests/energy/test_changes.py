@@ -11,8 +11,9 @@ import small_study
 from odd_studies import FALLS, LINE
 
 from hydrokit.energy.by_log import LoggedMonths, logged_power
+from hydrokit.energy.cases import Case, Upgrade, watts
 from hydrokit.energy.many import alike
-from hydrokit.energy.upgrades import Case, Upgrade, staircase, watts
+from hydrokit.energy.upgrades import staircase
 from hydrokit.energy.year import Outages, annual_energy
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.parts import FixedJets, MeasuredLoss, Penstock, Runner, steady

@@ -8,7 +8,8 @@ import pytest
 from scipy.stats import norm
 
 from hydrokit.energy.bracket import bracket
-from hydrokit.energy.doubt import Metered, Uncertainties, energy_doubt
+from hydrokit.energy.doubt import energy_doubt
+from hydrokit.energy.uncertain_inputs import Metered, Uncertainties
 from hydrokit.energy.year import Outages, annual_energy
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain

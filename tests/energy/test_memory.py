@@ -4,7 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from hydrokit.energy.days import DAY_S, Habits, simulate_days
+from hydrokit.energy.day_state import DAY_S
+from hydrokit.energy.days import simulate_days
+from hydrokit.energy.habits import Habits
 from hydrokit.energy.memory import drawn_stops, remember, stop_costs
 from hydrokit.energy.year import Outages
 from hydrokit.errors import HydrokitError

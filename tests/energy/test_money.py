@@ -5,17 +5,13 @@ import math
 import numpy as np
 import pytest
 
-from hydrokit.energy.money import (
-    Costs,
-    Replacement,
+from hydrokit.energy.discounting import (
     annuity_factor,
-    appraise,
     capital_recovery,
-    levelised_cost,
     net_present_value,
-    payback,
     replacement_value,
 )
+from hydrokit.energy.money import Costs, Replacement, appraise, levelised_cost, payback
 from hydrokit.errors import HydrokitError, UnitsError
 from hydrokit.units import Q_
 

@@ -7,10 +7,11 @@ import pandas as pd
 import pytest
 from small_study import changed
 
-from hydrokit.energy.days import Habits
-from hydrokit.energy.doubt import Uncertainties, energy_doubt
+from hydrokit.energy.doubt import energy_doubt
+from hydrokit.energy.habits import Habits
 from hydrokit.energy.memory import remember
 from hydrokit.energy.operating import Operating, kept_shares, lost_share
+from hydrokit.energy.uncertain_inputs import Uncertainties
 from hydrokit.energy.year import Outages, annual_energy
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.parts import FixedJets, MeasuredLoss, Penstock, Runner, steady

@@ -5,8 +5,9 @@ import pandas as pd
 import pytest
 from scipy.optimize import brentq, minimize_scalar
 
+from hydrokit.energy.economic_diameter import economic_diameter
 from hydrokit.energy.money import Costs
-from hydrokit.energy.sizing import Layout, economic_diameter, sweep
+from hydrokit.energy.sizing import Layout, sweep
 from hydrokit.plant.parts import MeasuredLoss, Penstock, steady
 from hydrokit.works.pipe import Pipe
 

@@ -7,7 +7,8 @@ from odd_studies import LEAKS, opened
 from small_study import changed
 
 from hydrokit.energy.cases import year_kwh
-from hydrokit.energy.doubt import Uncertainties, energy_doubt
+from hydrokit.energy.doubt import energy_doubt
+from hydrokit.energy.uncertain_inputs import Uncertainties
 from hydrokit.energy.worth import deciding_flows, given_up
 from hydrokit.energy.year import annual_energy
 from hydrokit.plant.chain import Chain

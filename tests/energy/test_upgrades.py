@@ -10,19 +10,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hydrokit.energy.doubt import Uncertainties
-from hydrokit.energy.money import Costs
-from hydrokit.energy.upgrades import (
+from hydrokit.energy.cases import (
     Case,
     Upgrade,
     World,
     add_water,
     close_jets,
     draw_worlds,
-    staircase,
     watts,
     year_kwh,
 )
+from hydrokit.energy.money import Costs
+from hydrokit.energy.uncertain_inputs import Uncertainties
+from hydrokit.energy.upgrades import staircase
 from hydrokit.energy.year import Outages, annual_energy
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain

@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from hydrokit.energy.doubt import Uncertainties, energy_doubt
+from hydrokit.energy.doubt import energy_doubt
+from hydrokit.energy.uncertain_inputs import Uncertainties
 from hydrokit.energy.worth import deciding_flows, given_up, what_to_measure_next
 from hydrokit.energy.year import Outages, annual_energy
 from hydrokit.errors import HydrokitError

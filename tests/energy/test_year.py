@@ -13,8 +13,11 @@ import pandas as pd
 import pytest
 from scipy.optimize import brentq
 
-from hydrokit.energy.days import Habits, simulate_days
-from hydrokit.energy.year import Outages, annual_energy, duration_energy, power_series, weights
+from hydrokit.energy.days import simulate_days
+from hydrokit.energy.habits import Habits
+from hydrokit.energy.weights import weights
+from hydrokit.energy.year import Outages, annual_energy
+from hydrokit.energy.year_power import duration_energy, power_series
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, Wire, steady

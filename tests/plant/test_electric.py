@@ -6,7 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hydrokit.errors import HydrokitError, RangeWarning
-from hydrokit.plant.cable import cable, cheapest_cable, conductor, smallest_cable, standard_sections
+from hydrokit.plant.cable import cable
+from hydrokit.plant.cable_choice import cheapest_cable, smallest_cable
+from hydrokit.plant.conductor import conductor, standard_sections
 from hydrokit.plant.conversion import battery_size, inverter, storage_needed, transformer
 from hydrokit.plant.electric import (
     BALLAST_MARGIN,

@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 from scipy.optimize import brentq, minimize
 
-from hydrokit.energy.doubt import Uncertainties, energy_doubt
+from hydrokit.energy.doubt import energy_doubt
+from hydrokit.energy.uncertain_inputs import Uncertainties
 from hydrokit.energy.year import annual_energy
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from hydrokit.energy.year import duration_energy
+from hydrokit.energy.year_power import duration_energy
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, steady
 from hydrokit.stream.rights import fixed, resolve_rights

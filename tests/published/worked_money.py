@@ -5,16 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from hydrokit.energy.cash import cash_flow
-from hydrokit.energy.money import (
-    Costs,
+from hydrokit.energy.discounting import (
     annuity_factor,
     capital_recovery,
-    levelised_cost,
     net_present_value,
-    payback,
     replacement_value,
 )
-from hydrokit.energy.sizing import economic_diameter
+from hydrokit.energy.economic_diameter import economic_diameter
+from hydrokit.energy.money import Costs, levelised_cost, payback
 from hydrokit.plant.turbine import hydraulic_power
 from hydrokit.units import Q_
 

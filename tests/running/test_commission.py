@@ -8,7 +8,9 @@ import pytest
 
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.parts import FixedJets, MeasuredLoss, steady
-from hydrokit.running.commission import Reading, commission, missing_watts, reading
+from hydrokit.running.commission import commission
+from hydrokit.running.missing import missing_watts
+from hydrokit.running.reading import Reading, reading
 from hydrokit.works.pipe import Line, Pipe
 
 G, RHO = 9.80665, 999.7

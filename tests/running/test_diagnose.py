@@ -11,10 +11,12 @@ from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, steady
 from hydrokit.running.card import expected
+from hydrokit.running.condition import Condition, forward
 from hydrokit.running.diagnose import diagnose
-from hydrokit.running.faults import FAULTS, Condition, HealthyPlant, forward, signatures
+from hydrokit.running.healthy_plant import HealthyPlant
 from hydrokit.running.observation import Noise, Observation, gathered, observation
 from hydrokit.running.rehearsal import least_seen, rehearse, usual_visit
+from hydrokit.running.signatures import FAULTS, signatures
 from hydrokit.running.weighing import Weighed, foretold
 from hydrokit.study.opening import open_study
 

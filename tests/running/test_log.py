@@ -13,8 +13,9 @@ import pytest
 from hydrokit.errors import HydrokitError, InputError
 from hydrokit.running.drift import gauge_changes, slow_drift
 from hydrokit.running.healthy import half_sample_mode, reference
+from hydrokit.running.history import CAUSES
 from hydrokit.running.log import longest_rising, read_log
-from hydrokit.running.log_events import CAUSES, log_history
+from hydrokit.running.log_events import log_history
 from hydrokit.running.visits import (
     best_interval,
     clogged_loss,

@@ -6,10 +6,11 @@ from planted import CASES, KEYS, in_words_of_the_state, line_of
 from true_plant import PLANTS
 
 from hydrokit.plant.parts import FixedJets
-from hydrokit.running.commission import Reading, commission
-from hydrokit.running.faults import signatures
+from hydrokit.running.commission import commission
 from hydrokit.running.observation import Noise
+from hydrokit.running.reading import Reading
 from hydrokit.running.rehearsal import usual_visit
+from hydrokit.running.signatures import signatures
 from hydrokit.running.weighing import Weighed
 from hydrokit.study.build.running import STEADIEST, scatter_of
 

@@ -6,7 +6,8 @@ import pytest
 from small_study import FILES, changed
 
 from hydrokit.errors import InputError
-from hydrokit.plant.cable import cable, smallest_cable
+from hydrokit.plant.cable import cable
+from hydrokit.plant.cable_choice import smallest_cable
 from hydrokit.report.pages.p04 import machine_choice, sizing
 from hydrokit.report.pages.p05 import days, machines, year
 from hydrokit.report.pages.p06 import wires

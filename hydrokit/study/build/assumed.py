@@ -186,7 +186,7 @@ _NAMES = {
 
 
 def _uncertainty(study: Any) -> Iterator[Assumption]:
-    from ...energy.doubt import Uncertainties
+    from ...energy.uncertain_inputs import Uncertainties
 
     if study.plant is None:
         return

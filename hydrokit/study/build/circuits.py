@@ -51,7 +51,7 @@ class CircuitOf:
 
 def circuits(study: Any) -> tuple[CircuitOf, ...]:
     """The circuits listed in the site file."""
-    from ...plant.cable import conductor
+    from ...plant.conductor import conductor
 
     main, made = study.site["cable"], []
     for number, entry in enumerate(study.site["circuit"], 1):
@@ -100,7 +100,7 @@ def _has_cable(study: Any) -> bool:
 
 def cable_prices(study: Any) -> dict[str, float] | None:
     """Cables to weigh: size to laid price of a metre; or None."""
-    from ...plant.cable import conductor
+    from ...plant.conductor import conductor
 
     if "cables" not in study.site["costs"]:
         return None

@@ -13,7 +13,7 @@ from . import year as build_year
 from .supply import dead_band
 
 if TYPE_CHECKING:
-    from ...energy.days import Habits
+    from ...energy.habits import Habits
     from ...energy.memory import Remembered, StopCosts
     from ...energy.operating import Operating
 
@@ -80,7 +80,7 @@ def year(study: Any) -> Any:
 def day_by_day(study: Any) -> DayByDay | None:
     """The record walked day by day; None without a record or a plant, or where some month of it is never whole."""
     from ...energy.memory import remember, stop_costs
-    from ...energy.year import counted_months, steps_of
+    from ...energy.weights import counted_months, steps_of
 
     if study.record is None or study.plant is None:
         return None
@@ -158,7 +158,7 @@ def _usable(study: Any) -> Any:
 
 
 def _habits(study: Any, full_m3s: float | None = None) -> Habits:
-    from ...energy.days import Habits
+    from ...energy.habits import Habits
 
     told, zero = study.site["operation"], 273.15
     freezes, pond_m3 = told.get("freezes_below", FREEZES_BELOW_K), _pond_m3(study)

@@ -118,7 +118,7 @@ class Case:
     @cached_property
     def spread(self) -> dict[str, tuple[float, float]]:
         """Net present value where one thing alone is unlucky, and lucky: the tenth and the ninetieth of its draws."""
-        from ...energy.money import net_present_value
+        from ...energy.discounting import net_present_value
 
         first, _ = self.draws
         found = {}
@@ -288,7 +288,7 @@ def _cases(
 
 def _items(study: Any, costs: Any) -> tuple[tuple[tuple[str, float], ...], tuple[str, ...]]:
     """What the first cost is made of, and the pipes without a price; nothing where no costs are given."""
-    from ...energy.sizing import machine_w
+    from ...energy.machine_size import machine_w
 
     tried, prices = study.pipes_tried
     if costs.silent and prices is None:
@@ -344,7 +344,7 @@ class Loan:
 
 def loan(study: Any) -> Loan | None:
     """The loan on the capital cost, or None where none is told."""
-    from ...energy.money import capital_recovery
+    from ...energy.discounting import capital_recovery
 
     found, section = study.money, study.site["costs"]
     if found is None or "loan_years" not in section:

@@ -107,7 +107,7 @@ def _jets(turbine: dict, penstock: Any, design_flow_m3s: float | None, count: in
 
 def _electric(study: Any, shaft: Any) -> tuple[Any, ...]:
     """Generator and what follows it for a plant up to its shaft; no generator where the site gives one efficiency from water to wire."""
-    from ...energy.sizing import SizedGenerator, generator_size_w, shaft_size_w
+    from ...energy.machine_size import SizedGenerator, generator_size_w, shaft_size_w
     from .metering import after_meter
 
     site, section = study.site, study.site["generator"]
@@ -130,7 +130,7 @@ def _electric(study: Any, shaft: Any) -> tuple[Any, ...]:
 
 def refitted(study: Any, chain: Any) -> Any:
     """A plant that was changed, with the generator that is then bought; one of a told rating stays as it is."""
-    from ...energy.sizing import SizedGenerator
+    from ...energy.machine_size import SizedGenerator
 
     bought = next((part for part in chain.electric if isinstance(part, SizedGenerator)), None)
     return chain if bought is None else bought.bought_for(chain, most_licensed(study))

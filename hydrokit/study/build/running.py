@@ -86,7 +86,8 @@ def first_fit(study: Any) -> Any:
 
 def _fitted(study: Any, **scatter: float) -> Any:
     from ...plant.parts import FixedJets
-    from ...running.commission import Reading, commission
+    from ...running.commission import commission
+    from ...running.reading import Reading
     from ...water import density
 
     seen, turbine = study.readings, study.site["turbine"]
@@ -177,7 +178,7 @@ def healthy_efficiency(site: dict) -> float:
 
 def missing(study: Any) -> Any:
     """Watts that a clean pipe and the stated efficiency would give and this plant does not, or None without watts."""
-    from ...running.commission import missing_watts
+    from ...running.missing import missing_watts
 
     if study.baseline is None or not np.isfinite(study.baseline.efficiency):
         return None
@@ -186,7 +187,7 @@ def missing(study: Any) -> Any:
 
 def metered(study: Any) -> Any:
     """The watts read with all jets fed, which know head, loss, jets and efficiency as a product; or None."""
-    from ...energy.doubt import Metered
+    from ...energy.uncertain_inputs import Metered
 
     fitted = study.baseline
     if fitted is None or not np.isfinite(fitted.power_w[-1]):
@@ -292,7 +293,7 @@ def card(study: Any) -> Any:
 
 def signatures(study: Any) -> Any:
     """What each fault does on this plant; None where the plant is not known or its jets are no flow meter."""
-    from ...running.faults import signatures as worked_out
+    from ...running.signatures import signatures as worked_out
 
     try:
         return None if study.expectation is None else worked_out(study.expectation)
@@ -366,8 +367,8 @@ def least_seen(study: Any) -> tuple[dict[str, float], dict[str, float]] | None:
     Where one of the two is not there it is worked out as if: a plan commissioned on readings just
     as promised, a running plant known by its site file only.
     """
-    from ...running.faults import signatures as worked_out
     from ...running.rehearsal import least_seen as least
+    from ...running.signatures import signatures as worked_out
 
     if study.signatures is None:
         return None
@@ -384,7 +385,8 @@ def least_seen(study: Any) -> tuple[dict[str, float], dict[str, float]] | None:
 
 def _as_if_commissioned(promised: Any, noise: Any) -> Any:
     """The baseline that readings just as promised would give."""
-    from ...running.commission import Reading, commission
+    from ...running.commission import commission
+    from ...running.reading import Reading
 
     plant = promised.plant
     seen = [Reading(0, promised.shut_off_pa, spilling=True)]

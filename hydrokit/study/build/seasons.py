@@ -255,7 +255,7 @@ def _power_by_day(study: Any, by_month: Any) -> Any:
     """Watts of each day of the record while the plant runs, where there is one; else those of each month."""
     if study.year is None or not study.year.rows:
         return by_month
-    from ...energy.year import power_series
+    from ...energy.year_power import power_series
     from . import year as build_year
 
     power = power_series(build_year.taken(study), study.plant.curves())

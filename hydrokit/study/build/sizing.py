@@ -67,7 +67,7 @@ def priced(study: Any) -> Any:
     found, prices, section = costs(study.site), study.cable_prices, study.site["cable"]
     if found is None or not prices or "size" not in section:
         return found
-    from ...plant.cable import conductor
+    from ...plant.conductor import conductor
 
     price = prices.get(conductor(section["size"], section.get("material", "copper")).name)
     return found if price is None else replace(found, cable_money_per_m=price)
@@ -376,7 +376,7 @@ def overruled_findings(study: Any) -> tuple[Finding, ...]:
 
 def generator_findings(study: Any) -> tuple[Finding, ...]:
     """What size of generator is taken where none is given, and that a rating is not used where the sizing is free."""
-    from ...energy.sizing import SizedGenerator
+    from ...energy.machine_size import SizedGenerator
 
     plant = study.plant
     if (

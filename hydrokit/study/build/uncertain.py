@@ -16,7 +16,7 @@ EXTENSION_SD = 0.03  # of a borrowed record even where its volume fits, common p
 
 def uncertainties(study: Any) -> Any:
     """What the energy rests on, with the uncertainty of each: the site file's, else what was measured, else the usual."""
-    from ...energy.doubt import Uncertainties
+    from ...energy.uncertain_inputs import Uncertainties
 
     given = {key: value for key, value in study.site["doubt"].items() if key != "draws"}
     if study.head is not None and study.head.relative is not None:
@@ -30,7 +30,7 @@ def uncertainties(study: Any) -> Any:
 
 def _measured(study: Any) -> dict[str, float]:
     """Standard deviations as shares that follow from what stands behind ± in the site file."""
-    from ...energy.doubt import Uncertainties
+    from ...energy.uncertain_inputs import Uncertainties
 
     site, found = study.site, {}
     machine = [

@@ -25,7 +25,7 @@ SECONDS_BETWEEN = 2.0  # two lines that tell how far the weighing of many change
 
 
 def upgrade_of(study: Any, entry: dict) -> Any:
-    from ...energy.upgrades import Upgrade
+    from ...energy.cases import Upgrade
 
     months = entry.get("months", ALL_MONTHS)
     acts = [
@@ -219,7 +219,7 @@ def _unplanned(study: Any, entry: dict, months: tuple) -> Callable:
 
 
 def _close(study: Any, entry: dict, months: tuple) -> Callable:
-    from ...energy.upgrades import close_jets
+    from ...energy.cases import close_jets
 
     return lambda case: replace(
         case, chain=close_jets(case.chain, int(entry["close_jets"]), months)

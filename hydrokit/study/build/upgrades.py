@@ -96,7 +96,7 @@ def _rank(study: Any, entry: dict) -> tuple[int, float]:
 
 def _size(key: str, entry: dict) -> float:
     """How large a change of one kind is, against others of its kind."""
-    from ...plant.cable import conductor
+    from ...plant.conductor import conductor
     from ...works.pipe_sizes import pipe_size
 
     value = entry[key]
@@ -115,7 +115,8 @@ def _size(key: str, entry: dict) -> float:
 def upgrades(study: Any) -> Any:
     """The changes of the site file as a staircase, or None where there are none or no plant."""
     from ...energy.by_log import logged_power
-    from ...energy.upgrades import draw_worlds, staircase, watts, year_kwh
+    from ...energy.cases import draw_worlds, watts, year_kwh
+    from ...energy.upgrades import staircase
 
     changes, case = study.changes, study.base_case
     if not changes or case is None:

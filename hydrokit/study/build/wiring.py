@@ -166,7 +166,7 @@ def _voltage(study: Any) -> float:
 
 def _full_hours(study: Any) -> float:
     """Hours a year at full power with the losses of the real year: they go with the square of the power."""
-    from ...energy.year import power_series
+    from ...energy.year_power import power_series
     from .seasons import power_by_month
 
     if study.plant is None or not study.plant.curve().rated_w > 0:
@@ -183,7 +183,7 @@ def _full_hours(study: Any) -> float:
 
 
 def _main(study: Any, sent_w: float, voltage_v: float, hours: float) -> Run:
-    from ...plant.cable import conductor
+    from ...plant.conductor import conductor
 
     section = study.site["cable"]
     system, material = (
@@ -236,7 +236,8 @@ def _run(
     costs: tuple[Any, ...],
 ) -> Run:
     """One circuit, from what is given of it; `before` is the share of the voltage lost ahead of it, `starting` while its motor starts."""
-    from ...plant.cable import cable, smallest_cable
+    from ...plant.cable import cable
+    from ...plant.cable_choice import smallest_cable
     from ...plant.electric import circuit
 
     us = study.site["site"].get("display") == "us"
@@ -325,7 +326,7 @@ def _tried(work: Any) -> Any:
 
 def _costs(study: Any, given: CircuitOf, hours: float) -> tuple[Any, ...]:
     """The priced cables by what they cost over their life, cheapest first."""
-    from ...plant.cable import cheapest_cable
+    from ...plant.cable_choice import cheapest_cable
 
     money = study.site["costs"]
     if (

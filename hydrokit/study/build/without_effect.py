@@ -146,7 +146,7 @@ def _unused(study: Any) -> Iterator[Finding]:
 
 
 def _has_price(study: Any) -> bool:
-    from ...plant.cable import conductor
+    from ...plant.conductor import conductor
 
     section = study.site["cable"]
     return conductor(section["size"], section.get("material", "copper")).name in study.cable_prices

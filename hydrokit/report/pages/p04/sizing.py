@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ....energy.designs import LOSS_LIMIT
+from ....energy.design import LOSS_LIMIT
 from ....sentences import plain_number
 from ....study.build.machines import opened
 from ....study.view import View

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ....running.faults import FAULTS
+from ....running.signatures import FAULTS
 from ....sentences import capital, plain_number, series_text
 from ....study.view import View
 from ...display import Table, Words

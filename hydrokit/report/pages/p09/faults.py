@@ -6,8 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from ....running.faults import FAULTS, Condition, forward
-from ....running.faults import Table as Readings
+from ....running.condition import Condition, forward
+from ....running.condition import Table as Readings
+from ....running.signatures import FAULTS
 from ....study.build.machines import opened
 from ....study.view import View
 from ...display import Picture, Table, Words

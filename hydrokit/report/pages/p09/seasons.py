@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ....errors import counted
-from ....running.log_events import CAUSES
+from ....running.history import CAUSES
 from ....sentences import plain_number, series_text
 from ....study.view import View
 from ...display import Picture, Table, Words

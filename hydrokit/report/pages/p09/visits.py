@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ....running.drift import DRIFTS
-from ....running.log_events import CAUSES
+from ....running.history import CAUSES
 from ....sentences import plain_number, series_text
 from ....study.view import View
 from ...display import Picture, Table, Words

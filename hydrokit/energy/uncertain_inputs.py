@@ -1,0 +1,135 @@
+"""What is not known of creek and plant: a standard deviation for each, and watts read on the plant."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+
+from ..errors import HydrokitError
+from .lattice import SOURCES
+
+__all__ = ["Metered", "Uncertainties"]
+
+
+@dataclass(frozen=True, eq=False)
+class Uncertainties:
+    """Standard deviations of what the energy rests on, as shares of the value itself.
+
+    The defaults are common practice for a small plant measured with care; put your own in.
+
+    Parameters
+    ----------
+    rating : float, or pairs of flow [m³/s] and float
+        Natural flow, one error for the whole record. 0.10: a rating from a dozen gaugings; take it
+        from the rating's own band where there is one. Pairs let it grow toward floods and drought.
+    extension : float
+        More of the same where the record was lengthened from another creek. 0.0: not lengthened.
+    head : float
+        Gross head. 0.01: a levelled survey, or a tested gauge.
+    loss : float
+        Loss of the penstock. 0.15: twice the roughness of a plastic pipe changes its friction by
+        5 to 15 %, and a fitting's coefficient is known to a fifth.
+    efficiency : float
+        Water to wire. 0.05: maker's promise against what small machines have been measured to do.
+    jet_area : float
+        Bore and discharge coefficient of the jets. 0.03: half the spread of a kind of nozzle in
+        ``plant.jets.JET_KINDS``.
+    intake : float
+        What the intake passes, where that was measured. 0.0: taken as it is.
+    outage : float
+        Standard deviation of the unplanned share of time lost itself (not a share of it). 0.01.
+    correlated : tuple of (source, source, coefficient)
+        Sources whose errors go together, such as ``("efficiency", "jet_area", -0.9)`` after a
+        commissioning with watts only. All others are independent.
+    """
+
+    rating: Any = 0.10
+    extension: float = 0.0
+    head: float = 0.01
+    loss: float = 0.15
+    efficiency: float = 0.05
+    jet_area: float = 0.03
+    outage: float = 0.01
+    intake: float = 0.0
+    correlated: tuple[tuple[str, str, float], ...] = ()
+
+    def __post_init__(self) -> None:
+        for each in fields(self)[:-1]:
+            sd = np.asarray(getattr(self, each.name), dtype=float)
+            sd = sd[:, 1] if sd.ndim == 2 else sd
+            if np.any(~(sd >= 0)) or np.any(sd > 1):
+                raise HydrokitError(
+                    f"Uncertainties: {each.name} is a standard deviation as a share, 0 to 1; got {getattr(self, each.name)!r}"
+                )
+        for first, second, _ in self.correlated:
+            if first not in SOURCES or second not in SOURCES:
+                raise HydrokitError(
+                    f"Uncertainties: correlated must name two of {', '.join(SOURCES)}; got {first!r} and {second!r}"
+                )
+
+    def rating_si(self, flow_m3s: Any) -> Any:
+        """Standard deviation of the logarithm of a natural flow, extension included."""
+        if np.ndim(self.rating) == 2:
+            flow, sd = np.asarray(self.rating, dtype=float).T
+            rating = np.interp(np.log(np.maximum(flow_m3s, 1e-9)), np.log(flow), sd)
+        else:
+            rating = float(self.rating)
+        return np.hypot(rating, self.extension)
+
+    @property
+    def statement(self) -> str:
+        """What goes together, in words."""
+        tied = [
+            f"{first} and {second} go together ({coefficient:+.2f})"
+            for first, second, coefficient in self.correlated
+        ]
+        return "; ".join(
+            [
+                "one error of the flow, the head, the loss, the jets, the efficiency and the outages a draw, the same in all its years",
+                "errors are independent of each other and of the weather"
+                if not tied
+                else ", ".join(tied) + "; all other errors are independent",
+                "flow, temperature and demand of a year stay together; years follow each other at random",
+                "what so few years leave open of their mean and their spread is included, by Student's t",
+            ]
+        )
+
+    def mixing(self) -> np.ndarray:
+        """Matrix that gives independent normal numbers the wanted correlations."""
+        matrix = np.eye(len(SOURCES))
+        for first, second, coefficient in self.correlated:
+            i, j = SOURCES.index(first), SOURCES.index(second)
+            matrix[i, j] = matrix[j, i] = coefficient
+        try:
+            return np.linalg.cholesky(matrix)
+        except np.linalg.LinAlgError:
+            raise HydrokitError(
+                "Uncertainties: these correlations cannot all be true together; weaken one of them"
+            ) from None
+
+
+@dataclass(frozen=True, eq=False)
+class Metered:
+    """Watts measured on the running plant: they tie head, loss, jets and efficiency together.
+
+    Parameters
+    ----------
+    power_w : float
+        Net power read.
+    sd : float
+        Its standard deviation as a share, how steady the plant was included.
+    jets : int or None
+        Jets open meanwhile.
+    flow_m3s : float
+        Flow offered meanwhile; infinite when the pond was spilling.
+    month : int or None
+        Whose state of screens, air and ice held.
+    """
+
+    power_w: float
+    sd: float = 0.03
+    jets: int | None = None
+    flow_m3s: float = np.inf
+    month: int | None = None

@@ -1,0 +1,211 @@
+"""The healthy baseline: loss, jets and efficiency as fitted, and what the readings cannot tell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from ..energy.uncertain_inputs import Uncertainties
+from ..errors import Finding
+from ..plant.chain import Chain
+from ..plant.parts import Runner
+from ..plant.turbine import PartLoad
+from ..units import Q_
+from .fit import PARAMETERS, STEP, Data
+from .reading import Reading
+
+__all__ = ["Baseline", "baseline"]
+
+
+@dataclass(frozen=True, eq=False)
+class Baseline:
+    """The healthy plant, jet count by jet count. Arrays run over 1 to all jets.
+
+    Parameters
+    ----------
+    jets : ndarray of int
+    shut_off_pa, shut_off_sd_pa : float
+        Gauge pressure with everything shut, as fitted.
+    pressure_pa, flow_m3s, net_head_m, loss_m, power_w : ndarray
+        At each jet count, as fitted; the pressure is what the gauge should read.
+    pressure_sd_pa, flow_sd_m3s, loss_sd_m, power_sd_w : ndarray
+        Their standard deviations.
+    estimate : dict of str to float
+        ``head`` [m], ``loss`` (factor on the line given, or m per (m³/s)²), ``jet_area`` (factor on
+        area times coefficient as stated), ``efficiency`` (jets to wire, all jets open), ``few_jets``.
+    covariance : ndarray
+        Of ``estimate`` in that order: of the logarithms, except ``few_jets``.
+    residuals : tuple of (str, str, float)
+        Reading, quantity, miss in standard deviations.
+    cannot_tell : tuple of str
+        What these readings cannot separate.
+    plant : Chain
+        The fitted plant, ready for the year.
+    has_line : bool
+        Whether the loss is a factor on a pipe that is known.
+    findings : tuple of Finding
+    names : tuple of str
+        Of what runs in each case, where machines differ and the arrays run over sets of them; else empty.
+    """
+
+    jets: np.ndarray
+    shut_off_pa: float
+    shut_off_sd_pa: float
+    pressure_pa: np.ndarray
+    pressure_sd_pa: np.ndarray
+    flow_m3s: np.ndarray
+    flow_sd_m3s: np.ndarray
+    net_head_m: np.ndarray
+    loss_m: np.ndarray
+    loss_sd_m: np.ndarray
+    power_w: np.ndarray
+    power_sd_w: np.ndarray
+    estimate: dict[str, float]
+    covariance: np.ndarray
+    residuals: tuple[tuple[str, str, float], ...]
+    cannot_tell: tuple[str, ...]
+    plant: Chain
+    has_line: bool
+    findings: tuple[Finding, ...]
+    names: tuple[str, ...] = ()
+
+    @property
+    def flow(self) -> Any:
+        return Q_(self.flow_m3s, "m^3/s")
+
+    @property
+    def pressure(self) -> Any:
+        return Q_(self.pressure_pa, "Pa")
+
+    @property
+    def power(self) -> Any:
+        return Q_(self.power_w, "W")
+
+    @property
+    def efficiency(self) -> float:
+        """Jets to wire, all jets open; NaN without watts."""
+        return self.estimate["efficiency"]
+
+    @property
+    def water_to_wire(self) -> float:
+        """Watts over the power of the same water falling the whole head, all jets open."""
+        return self.efficiency * float(self.net_head_m[-1]) / self.estimate["head"]
+
+    def interval(self, name: str, level: float = 0.9) -> tuple[float, float]:
+        """Interval that holds the true value with a chance of `level`, doubts of gauges and jets included."""
+        from scipy.special import ndtri
+
+        place = PARAMETERS.index(name)
+        reach = ndtri(0.5 + level / 2) * float(np.sqrt(self.covariance[place, place]))
+        value = self.estimate[name]
+        return (
+            (value - reach, value + reach)
+            if name == "few_jets"
+            else (value * np.exp(-reach), value * np.exp(reach))
+        )
+
+    def uncertainties(self, **others: Any) -> Uncertainties:
+        """The plant's doubts and how they go together, for ``energy_doubt``; the creek's are given besides."""
+        names = PARAMETERS[:4] if np.isfinite(self.efficiency) else PARAMETERS[:3]
+        sd = np.sqrt(np.diag(self.covariance))[: len(names)]
+        share = self.covariance[: len(names), : len(names)] / np.outer(sd, sd)
+        tied = [
+            (names[i], names[j], float(share[i, j])) for i in range(len(names)) for j in range(i)
+        ]
+        given = {name: min(float(each), 1.0) for name, each in zip(names, sd)}
+        return Uncertainties(**{**given, "correlated": tuple(tied), **others})
+
+
+def baseline(model, data, theta, covariance, misses, kept, findings, has_line) -> Baseline:
+    table = {name: values[0] for name, values in model.table(theta).items()}
+    steps = np.eye(len(theta)) * STEP
+    around = model.table(np.concatenate([theta + steps, theta - steps]))
+
+    def sd(name: str) -> np.ndarray:
+        slope = (around[name][: len(theta)] - around[name][len(theta) :]) / (2 * STEP)
+        return np.sqrt(np.einsum("ij,ik,kj->j", slope, covariance, slope))
+
+    watts = bool(np.any(data.kind == 1))
+    unknown = 1.0 if watts else np.nan
+    estimate = dict(zip(PARAMETERS, [*np.exp(theta[:4]).tolist(), float(theta[4])]))
+    estimate["efficiency"] *= unknown
+    counts = np.arange(1, model.jets.count + 1)
+    efficiency = np.where(watts, table["efficiency"], 0.5)
+    if watts and estimate["efficiency"] > 1:
+        text = f"the readings ask for an efficiency of {estimate['efficiency']:.0%}: the jets pass more than stated, or the watts or pressures are wrong"
+        findings = (*findings, Finding("problem", "commissioning", text))
+    ratios = table["flow"] / table["flow"][-1]
+    known = np.isfinite(ratios) & (np.arange(len(ratios)) > 0)
+    points = np.unique(np.r_[ratios[known], 1.0]) if known.sum() > 1 else np.array([0.0, 1.0])
+    curve = PartLoad(
+        "jets to wire",
+        points,
+        np.minimum(np.interp(points, ratios[known], efficiency[known]), 1.0),
+        0.0,
+        "fitted to readings",
+        "measured",
+    )
+    plant = replace(
+        model.chain(theta), runner=Runner(curve, design_flow_m3s=float(table["flow"][-1]))
+    )
+    names = [each.split(": ") for each in data.names] + [
+        ["jets", "area times coefficient as stated"]
+    ]
+    return Baseline(
+        counts,
+        float(table["pressure"][0]),
+        float(sd("pressure")[0]),
+        table["pressure"][1:],
+        sd("pressure")[1:],
+        table["flow"][1:],
+        sd("flow")[1:],
+        table["head"][1:],
+        table["loss"][1:],
+        sd("loss")[1:],
+        table["power"][1:] * unknown,
+        sd("power")[1:] * unknown,
+        estimate,
+        covariance,
+        tuple((name, what, float(miss)) for (name, what), miss in zip(names, misses)),
+        _cannot_tell(data, kept, covariance, has_line),
+        plant,
+        has_line,
+        findings,
+    )
+
+
+def _cannot_tell(
+    data: Data, kept: list[Reading], covariance: np.ndarray, has_line: bool
+) -> tuple[str, ...]:
+    """What stays tied together, from what was and was not read, and how strongly."""
+    told = ["the bore of the jets and their coefficient: only their product acts; measure the bore"]
+    sd = np.sqrt(np.diag(covariance))
+    tied = covariance / np.outer(sd, sd)
+    flow_read, watts = bool(np.any(data.kind == 2)), bool(np.any(data.kind == 1))
+    if not flow_read:
+        told.append(
+            f"flow and pipe loss: jets that pass 1 % more mean a pipe that loses 2 % less at the same flow (correlation {tied[1, 2]:+.2f}); measure the flow once"
+        )
+    if watts and not flow_read:
+        told.append(
+            f"flow and efficiency: watts and pressure know only their product, to {np.sqrt(max(_product_variance(covariance), 0)):.1%} "
+            f"(correlation {tied[2, 3]:+.2f}); measure the flow once"
+        )
+    if not watts:
+        told.append("the efficiency: no watts were read")
+    if not any(each.jets == 0 for each in kept):
+        told.append("head and loss: nothing was read with everything shut")
+    if len({each.jets for each in kept if each.jets}) < 2:
+        told.append(
+            "friction, which grows with the flow, and trapped air, which does not: only one number of jets was read"
+        )
+    if not has_line:
+        told.append("what the pipe should lose: its size and length were not given")
+    return tuple(told)
+
+
+def _product_variance(covariance: np.ndarray) -> float:
+    """Variance of the logarithm of jet area times efficiency."""
+    return float(covariance[2, 2] + covariance[3, 3] + 2 * covariance[2, 3])

@@ -1,0 +1,102 @@
+"""Watts that the healthy plant would make and this one does not, by cause."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..errors import Finding, HydrokitError
+from ..plant.parts import LineLoss, Runner, steady
+from .baseline import Baseline
+
+__all__ = ["Missing", "missing_watts"]
+
+
+@dataclass(frozen=True, eq=False)
+class Missing:
+    """Watts that a healthy plant would give and this one does not, by number of jets open.
+
+    Parameters
+    ----------
+    jets : ndarray of int
+    power_w, healthy_w : ndarray
+    pipe_w : ndarray
+        Of the difference, what a pipe with its proper loss would bring.
+    machine_w : ndarray
+        What a proper efficiency would bring then.
+    sd_w : ndarray
+        Standard deviation of the difference from the readings.
+    findings : tuple of Finding
+    """
+
+    jets: np.ndarray
+    power_w: np.ndarray
+    healthy_w: np.ndarray
+    pipe_w: np.ndarray
+    machine_w: np.ndarray
+    sd_w: np.ndarray
+    findings: tuple[Finding, ...]
+
+    @property
+    def missing_w(self) -> np.ndarray:
+        """The difference."""
+        return self.healthy_w - self.power_w
+
+
+def missing_watts(baseline: Baseline, efficiency: float, line: LineLoss | None = None) -> Missing:
+    """Hold the fitted plant against one with a clean pipe and a proper machine.
+
+    Parameters
+    ----------
+    baseline : Baseline
+        With watts.
+    efficiency : float
+        Jets to wire of a healthy machine of this kind and size.
+    line : LineLoss, optional
+        The pipe as it should be; the one given to :func:`commission` when not given.
+
+    Returns
+    -------
+    Missing
+
+    Raises
+    ------
+    HydrokitError
+        No watts were read, or an efficiency above 1.
+    """
+    if not np.isfinite(baseline.efficiency):
+        raise HydrokitError(
+            "missing_watts(): no watts were read at commissioning, so none can be missing"
+        )
+    findings = []
+    penstock = baseline.plant.penstock
+    if line is None and not baseline.has_line:
+        findings.append(
+            Finding(
+                "note",
+                "missing watts",
+                "the pipe's size and length are not known, so all its loss is taken as proper",
+            )
+        )
+    elif line is None:
+        penstock = replace(penstock, loss_factor=1.0)
+    else:
+        penstock = replace(penstock, line=line, loss_factor=1.0)
+    clean = baseline.plant.replace(penstock=penstock)
+    proper = clean.replace(runner=Runner(steady(efficiency, "a healthy machine")))
+    through = {
+        name: np.array(
+            [float(plant.at_si(np.inf, jets=int(count)).power_w) for count in baseline.jets]
+        )
+        for name, plant in (("clean", clean), ("proper", proper))
+    }
+    return Missing(
+        baseline.jets,
+        baseline.power_w,
+        through["proper"],
+        through["clean"] - baseline.power_w,
+        through["proper"] - through["clean"],
+        baseline.power_sd_w,
+        tuple(findings),
+    )

@@ -144,7 +144,7 @@ def _plant(study: Any) -> Iterator[Assumption]:
             "runner_speed",
             "net head that the speed of the runner suits, all jets open: as the plant stands; a change to the plant leaves the installed runner its speed",
             "",
-            float(plant.replace(supply=()).running().at_si(np.inf).net_head_m),
+            float(plant.replace(supply=(), states=()).running().at_si(np.inf).net_head_m),
             "head",
             digits=3,
         )

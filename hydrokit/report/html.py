@@ -24,6 +24,7 @@ from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
 
 from ..errors import Finding
 from ..study.keyed import TAG
+from .glossary import Explained
 
 __all__ = ["Page", "Reporter"]
 
@@ -92,14 +93,25 @@ class Page:
 class SafeRenderer(IPythonRenderer):
     """Markdown whose raw HTML shows as text and whose formulas need no script."""
 
-    def __init__(self) -> None:
+    def __init__(self, explained: Explained | None = None) -> None:
         super().__init__(
             escape=True, allow_harmful_protocols=False, exclude_anchor_links=True, attachments={}
         )
+        self.explained = explained
+        self.plainly = 0  # within how many headings and links, where no term is marked
+
+    def render_token(self, token: dict[str, Any], state: Any) -> str:
+        plainly = token["type"] in ("heading", "link")
+        self.plainly += plainly
+        try:
+            return super().render_token(token, state)
+        finally:
+            self.plainly -= plainly
 
     def text(self, text: str) -> str:
         # An entity stays the character it stands for, as in any other Markdown.
-        return html.escape(html.unescape(text), quote=False)
+        safe = html.escape(html.unescape(text), quote=False)
+        return safe if self.explained is None or self.plainly else self.explained.marked(safe)
 
     def inline_html(self, text: str) -> str:
         # The key of a number, which hydrokit wrote itself: text of a file never holds a live "<".
@@ -128,9 +140,9 @@ class SafeRenderer(IPythonRenderer):
 PLUGINS = [import_plugin(name) for name in MarkdownWithMath.DEFAULT_PLUGINS if name != "url"]
 
 
-def markdown(source: str) -> str:
-    """Markdown as HTML without raw HTML, scripts or outside pictures."""
-    return MarkdownWithMath(renderer=SafeRenderer(), plugins=PLUGINS).render(source)
+def markdown(source: str, explained: Explained | None = None) -> str:
+    """Markdown as HTML without raw HTML, scripts or outside pictures; terms are marked where they are new."""
+    return MarkdownWithMath(renderer=SafeRenderer(explained), plugins=PLUGINS).render(source)
 
 
 def formula(latex: str, display: str) -> str:
@@ -157,7 +169,7 @@ class PageExporter(HTMLExporter):
 
     @jinja2.pass_context
     def markdown2html(self, context, source: str) -> str:
-        return markdown(source)
+        return markdown(source, context["resources"]["explained"])
 
 
 # ---------------------------------------------------------------- one notebook, one page
@@ -220,6 +232,7 @@ class Reporter:
             "policy": CONTENT_POLICY,
             "pages": self.pages,
             "css": style(),
+            "explained": Explained(),
         }
         text, _ = self.exporter.from_notebook_node(shown, resources=resources)
         return told, text

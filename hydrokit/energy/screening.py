@@ -25,8 +25,9 @@ from ..plant.generator import generator
 from ..plant.parts import MeasuredLoss, Penstock, steady
 from ..plant.turbine import part_load
 from ..stream.extend import area_ratio
+from ..stream.licence import licence
 from ..stream.rights import resolve_rights
-from ..stream.rules import licence, percentile, share_of_mean
+from ..stream.rules import percentile, share_of_mean
 from ..water import head_to_pressure
 from ..works.pipe_sizes import pipe_size, pipe_sizes
 from .sizing import Layout, flows_to_try, sweep

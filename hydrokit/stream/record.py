@@ -17,6 +17,7 @@ from ..columns import read_csv
 from ..errors import Finding, HydrokitError, InputError, Mistake, counted
 from ..files import shown_path
 from ..sentences import Amount, Sentence
+from .months import MONTH_NAMES, WATER_YEAR
 
 __all__ = [
     "FilledRecord",
@@ -32,21 +33,6 @@ __all__ = [
     "year_labels",
 ]
 
-MONTH_NAMES = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
-WATER_YEAR = 10  # October to September, named by the year in which it ends
 CLIMATE_YEAR = 4  # April to March, so that no dry season is cut in two
 
 
@@ -257,7 +243,7 @@ def describe_record(series: pd.Series) -> tuple[Finding, ...]:
                 "caution",
                 "record",
                 f"{missing.sum()} of {len(record)} days are missing ({100 * missing.mean():.1f} %), "
-                f"{months[worst]} of them in {_MONTHS[worst - 1]}; gaps often hide floods or ice",
+                f"{months[worst]} of them in {MONTH_NAMES[worst - 1]}; gaps often hide floods or ice",
             )
         )
     zero = int((record == 0).sum())
@@ -279,12 +265,6 @@ def describe_record(series: pd.Series) -> tuple[Finding, ...]:
             )
         )
     return tuple(findings)
-
-
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-    "November", "December",
-)  # fmt: skip
 
 
 def _longest_constant(record: pd.Series) -> tuple[int, str]:

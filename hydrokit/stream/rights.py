@@ -15,22 +15,20 @@ import pandas as pd
 from ..errors import Finding, HydrokitError
 from ..units import Q_
 from .duration import flow_duration
-from .record import WATER_YEAR, checked, whole_years, year_labels
+from .licence import Licence, licence
+from .months import MONTHS, WATER_YEAR, told_months
+from .record import checked, whole_years, year_labels
 from .rules import (
-    MONTHS,
-    Licence,
     Rule,
     by_month,
     fixed,
     hands_off,
-    licence,
     percentile,
     share_of_flow,
     share_of_mean,
     swiss_article_31,
     swiss_residual,
     tennant,
-    told_months,
 )
 
 __all__ = [
@@ -54,6 +52,7 @@ __all__ = [
     "usable_flow",
 ]
 
+_MONTHS = np.array(MONTHS)
 STATEMENT = (
     "Each rule here is an example of its kind. What must stay in the creek is decided by local law and by the "
     "authority that grants the right; ask it before anything is built or changed."
@@ -249,13 +248,13 @@ def resolve_rights(rules: Any, licence: Any = None, record: pd.Series | None = N
         )
     keep, share, off = np.zeros(12), np.zeros(12), np.zeros(12)
     for rule in rules:
-        holds = np.isin(MONTHS, rule.months)
-        if rule.kind == "share_of_flow":
-            share = np.maximum(share, rule.share * holds)
-        elif rule.kind == "hands_off":
-            off = np.maximum(off, rule.flow_m3s * holds)
-        else:
-            keep = np.maximum(keep, _kept(rule, record) * holds)
+        holds = np.isin(_MONTHS, rule.months)
+        share = np.maximum(share, rule.share * holds)
+        off = np.maximum(off, rule.hands_off_m3s * holds)
+        stays = rule.flow_m3s
+        if rule.from_statistics is not None and record is not None:
+            stays = rule.from_statistics(_OfRecord(record))
+        keep = np.maximum(keep, stays * holds)
     return Rights(
         keep,
         share,
@@ -273,29 +272,26 @@ def _licence_of_rate(rate: Any) -> Licence:
     return licence(rate)
 
 
-def _kept(rule: Rule, record: pd.Series | None) -> Any:
-    if rule.kind in ("fixed", "by_month"):
-        return rule.flow_m3s
-    if rule.kind in ("share_of_mean", "tennant"):
-        return rule.share * _mean_flow(record)
-    curve = flow_duration(record)
-    if rule.kind == "percentile":
-        return curve.flow_at_si(rule.exceedance)
-    if rule.kind == "swiss_article_31":
-        return swiss_residual.si(curve.flow_at_si(347 / 365))
-    raise HydrokitError(f"resolve_rights(): there is no kind of rule '{rule.kind}'")
+@dataclass(frozen=True, eq=False)
+class _OfRecord:
+    """The statistics of a daily record that rules are stated in."""
 
+    record: pd.Series
 
-def _mean_flow(record: pd.Series) -> float:
-    """Mean over whole water years where there are any: part of a year leans to its season."""
-    labels = year_labels(record.index, WATER_YEAR)
-    whole = np.isin(labels, whole_years(record, WATER_YEAR))
-    return float(record[whole].mean() if whole.any() else record.mean())
+    @property
+    def mean_m3s(self) -> float:
+        """Mean over whole water years where there are any: part of a year leans to its season."""
+        labels = year_labels(self.record.index, WATER_YEAR)
+        whole = np.isin(labels, whole_years(self.record, WATER_YEAR))
+        return float(self.record[whole].mean() if whole.any() else self.record.mean())
+
+    def exceeded_m3s(self, share: float) -> float:
+        return float(flow_duration(self.record).flow_at_si(share))
 
 
 def _shut(rate: np.ndarray) -> tuple[Finding, ...]:
     """Months that the licence leaves nothing; in a table of months those that are not named."""
-    shut = MONTHS[rate <= 0]
+    shut = _MONTHS[rate <= 0]
     if not 0 < len(shut) < 12:
         return ()
     return (
@@ -311,7 +307,7 @@ def _findings(
     keep: np.ndarray, share: np.ndarray, off: np.ndarray, record: pd.Series | None
 ) -> tuple[Finding, ...]:
     findings = []
-    free = MONTHS[(keep <= 0) & (share <= 0)]
+    free = _MONTHS[(keep <= 0) & (share <= 0)]
     if len(free):
         when = "" if len(free) == 12 else f" in {told_months(free)}"
         text = f"no residual flow is given{when}: all water counts as available, which the law hardly allows; ask the authority for the residual flow"
@@ -321,7 +317,7 @@ def _findings(
         findings.append(Finding("note", "rights", text))
     if record is not None:
         greatest = record.groupby(record.index.month).max().reindex(MONTHS).to_numpy()
-        none = MONTHS[np.maximum(np.maximum(keep, off), share * greatest) >= greatest]
+        none = _MONTHS[np.maximum(np.maximum(keep, off), share * greatest) >= greatest]
         if len(none):
             every = len(none) == np.isfinite(greatest).sum()
             when = "" if every else f" in {told_months(none)}"

@@ -1,25 +1,27 @@
-"""Rules on what must stay in the creek, and licences on what may be taken."""
+"""Rules of residual flow, and the one list of them that a site file may name."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from functools import partial
+from typing import Any, Callable, Protocol
 
 import numpy as np
 
 from ..errors import HydrokitError, did_you_mean
 from ..sentences import Amount, Sentence
 from ..units import units
-from .record import MONTH_NAMES, WATER_YEAR
+from .months import MONTHS, WATER_YEAR, told_months
 
 __all__ = [
-    "Licence",
+    "RULE_KINDS",
     "Rule",
+    "RuleKind",
+    "Statistics",
     "TENNANT",
     "by_month",
     "fixed",
     "hands_off",
-    "licence",
     "percentile",
     "share_of_flow",
     "share_of_mean",
@@ -28,7 +30,6 @@ __all__ = [
     "tennant",
 ]
 
-MONTHS = np.arange(1, 13)
 # D. L. Tennant (1975), Instream flow regimens, Table 1: share of the mean annual flow, October to March and April to
 # September on the northern half of the globe. The optimum range is 60 to 100 %; its lower end stands here.
 TENNANT = {
@@ -42,9 +43,20 @@ _SWISS_RESIDUAL = np.array([50.0, 50.0, 130.0, 280.0, 900.0, 2500.0, 10_000.0])
 _SWISS_SLOPE = np.array([0.0, 0.8, 0.44, 0.31, 0.213, 0.15, 0.0])
 
 
-@dataclass(frozen=True, eq=False)
+class Statistics(Protocol):
+    """What a rule may ask of a creek's daily record."""
+
+    @property
+    def mean_m3s(self) -> float:
+        """Mean flow."""
+
+    def exceeded_m3s(self, share: float) -> float:
+        """The flow that is reached or exceeded in a share of the time."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Rule:
-    """One rule on what stays in the creek; made by the functions of this module.
+    """One rule of residual flow; made by the functions of this module.
 
     Parameters
     ----------
@@ -54,65 +66,61 @@ class Rule:
     months : tuple of int
         Calendar months in which it holds.
     flow_m3s : ndarray of 12
-        Flow of each month (kinds that state a flow).
+        Residual flow of each month.
     share : ndarray of 12
-        Share of the mean flow, or of the flow of the day (kinds that state a share).
-    exceedance : float
-        Exceedance of the flow that stays (kind ``percentile``).
+        Share of the flow of the day that stays.
+    hands_off_m3s : ndarray of 12
+        Natural flow below which nothing is taken.
+    from_statistics : callable, optional
+        Residual flow, one or twelve, from the creek's :class:`Statistics`; added to none of the others.
     """
 
     kind: str
     text: str | Sentence
-    months: tuple[int, ...] = tuple(range(1, 13))
+    months: tuple[int, ...] = MONTHS
     flow_m3s: np.ndarray = field(default_factory=lambda: np.zeros(12))
     share: np.ndarray = field(default_factory=lambda: np.zeros(12))
-    exceedance: float = np.nan
+    hands_off_m3s: np.ndarray = field(default_factory=lambda: np.zeros(12))
+    from_statistics: Callable[[Statistics], Any] | None = None
 
     def __post_init__(self) -> None:
-        if not self.months or set(self.months) - set(range(1, 13)):
+        if not self.months or set(self.months) - set(MONTHS):
             raise HydrokitError(
                 f"{self.kind}(): months must be numbers from 1 to 12, got {self.months!r}"
             )
-        if np.any(np.asarray(self.flow_m3s) < 0) or np.any(np.asarray(self.share) < 0):
-            raise HydrokitError(f"{self.kind}(): what stays in the creek cannot be negative")
+        stated = (self.flow_m3s, self.share, self.hands_off_m3s)
+        if any(np.any(np.asarray(each) < 0) for each in stated):
+            raise HydrokitError(f"{self.kind}(): a residual flow cannot be negative")
 
     @property
     def needs_record(self) -> bool:
         """Whether the rule is stated in terms of the creek's own flow statistics."""
-        return self.kind in ("share_of_mean", "percentile", "tennant", "swiss_article_31")
+        return self.from_statistics is not None
+
+
+# Functions, not closures, so that a rule can be carried to another process.
+def _share_of_mean(share: np.ndarray, creek: Statistics) -> Any:
+    return share * creek.mean_m3s
+
+
+def _exceeded(exceedance: float, creek: Statistics) -> float:
+    return creek.exceeded_m3s(exceedance)
+
+
+def _swiss(creek: Statistics) -> Any:
+    return swiss_residual.si(creek.exceeded_m3s(347 / 365))
 
 
 def _months(months: Any) -> tuple[int, ...]:
-    return tuple(range(1, 13)) if months is None else tuple(int(month) for month in months)
+    return MONTHS if months is None else tuple(int(month) for month in months)
 
 
 def _in(months: Any) -> str:
     return "" if months is None else f" in {told_months(months)}"
 
 
-def told_months(months: Any) -> str:
-    """Months in words, runs told by their ends.
-
-    >>> told_months([10, 11]), told_months([11, 12, 1, 2]), told_months([5]), told_months([1, 3, 4, 5, 8])
-    ('October and November', 'November to February', 'May', 'January, March to May and August')
-    """
-    wanted = {int(month) for month in months}
-    if not wanted or not wanted <= set(range(1, 13)):
-        raise HydrokitError(f"months must be numbers from 1 to 12, got {months!r}")
-    if len(wanted) == 12:
-        return "all months"
-    before = {month: (month - 2) % 12 + 1 for month in wanted}
-    starts = sorted(month for month in wanted if before[month] not in wanted)
-    parts = []
-    for start in starts:
-        end, length = start, 1
-        while end % 12 + 1 in wanted:
-            end, length = end % 12 + 1, length + 1
-        first, last = MONTH_NAMES[start - 1], MONTH_NAMES[end - 1]
-        parts += (
-            [first] if length == 1 else [first, last] if length == 2 else [f"{first} to {last}"]
-        )
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+def _only(months: Any) -> str:
+    return "" if months is None else f", in {told_months(months)}"
 
 
 @units(None, flow="m^3/s")
@@ -141,9 +149,11 @@ def fixed(flow: Any, months: Any = None) -> Rule:
     0.003155
     """
     return Rule(
-        "fixed",
-        Sentence("a residual flow of {flow}{when}", flow=Amount(flow, "flow", 4), when=_in(months)),
-        _months(months),
+        kind="fixed",
+        text=Sentence(
+            "a residual flow of {flow}{when}", flow=Amount(flow, "flow", 4), when=_in(months)
+        ),
+        months=_months(months),
         flow_m3s=np.full(12, float(flow)),
     )
 
@@ -176,8 +186,8 @@ def by_month(flows: Any) -> Rule:
     if flows.shape != (12,):
         raise HydrokitError(f"by_month(): flows must be twelve, January first, got {flows.size}")
     return Rule(
-        "by_month",
-        Sentence(
+        kind="by_month",
+        text=Sentence(
             "a residual flow of {flows}, by month",
             flows=Amount((flows.min(), flows.max()), "flow", 4),
         ),
@@ -208,7 +218,12 @@ def share_of_mean(share: Any, months: Any = None) -> Rule:
     'a residual flow of 10 % of the mean flow'
     """
     text = f"a residual flow of {100 * share:.3g} % of the mean flow{_in(months)}"
-    return Rule("share_of_mean", text, _months(months), share=np.full(12, float(share)))
+    return Rule(
+        kind="share_of_mean",
+        text=text,
+        months=_months(months),
+        from_statistics=partial(_share_of_mean, np.full(12, float(share))),
+    )
 
 
 @units(None, exceedance="exceedance")
@@ -236,10 +251,15 @@ def percentile(exceedance: Any, months: Any = None) -> Rule:
     'a residual flow of Q95, the flow exceeded 95 % of the time'
     """
     text = f"a residual flow of Q{100 * exceedance:.4g}, the flow exceeded {100 * exceedance:.4g} % of the time{_in(months)}"
-    return Rule("percentile", text, _months(months), exceedance=float(exceedance))
+    return Rule(
+        kind="percentile",
+        text=text,
+        months=_months(months),
+        from_statistics=partial(_exceeded, float(exceedance)),
+    )
 
 
-def tennant(grade: str, first_month: int = 10) -> Rule:
+def tennant(grade: str, first_month: int = WATER_YEAR, months: Any = None) -> Rule:
     """Tennant's share of the mean annual flow for a grade of habitat.
 
     Parameters
@@ -247,6 +267,7 @@ def tennant(grade: str, first_month: int = 10) -> Rule:
     grade : {"flushing", "optimum", "outstanding", "excellent", "good", "fair", "poor"}
     first_month : int
         Month in which the low-flow half year begins: 10 as Tennant has it, 4 south of the equator.
+    months : sequence of int, optional
 
     Returns
     -------
@@ -257,14 +278,19 @@ def tennant(grade: str, first_month: int = 10) -> Rule:
             f"tennant(): there is no grade '{grade}'{did_you_mean(grade, TENNANT)}; known are {', '.join(TENNANT)}"
         )
     cold, warm = TENNANT[grade]
-    share = np.where((MONTHS - first_month) % 12 < 6, cold, warm)
+    share = np.where((np.array(MONTHS) - first_month) % 12 < 6, cold, warm)
     halves = [
         told_months((first - 1 + np.arange(6)) % 12 + 1) for first in (first_month, first_month + 6)
     ]
     told = f"a residual flow of {100 * cold:.0f} % of the mean flow" + (
         "" if cold == warm else f" from {halves[0]} and {100 * warm:.0f} % from {halves[1]}"
     )
-    return Rule("tennant", f"Tennant's grade '{grade}': {told}", share=share)
+    return Rule(
+        kind="tennant",
+        text=f"Tennant's grade '{grade}': {told}{_only(months)}",
+        months=_months(months),
+        from_statistics=partial(_share_of_mean, share),
+    )
 
 
 @units("m^3/s", q347="m^3/s")
@@ -308,11 +334,13 @@ def swiss_residual(q347: Any) -> Any:
     return np.where(np.isnan(litres), np.nan, residual)[()]
 
 
-def swiss_article_31() -> Rule:
+def swiss_article_31(months: Any = None) -> Rule:
     """The residual flow that :func:`swiss_residual` asks for at the creek's own Q347."""
     return Rule(
-        "swiss_article_31",
-        "the residual flow of article 31 of the Swiss Waters Protection Act",
+        kind="swiss_article_31",
+        text=f"the residual flow of article 31 of the Swiss Waters Protection Act{_only(months)}",
+        months=_months(months),
+        from_statistics=_swiss,
     )
 
 
@@ -345,7 +373,12 @@ def share_of_flow(share: Any, months: Any = None) -> Rule:
             f"share_of_flow(): the share that stays must lie between 0 and 1, got {share!r}"
         )
     text = f"a residual flow of {100 * share:.3g} % of the flow of the day{_in(months)}"
-    return Rule("share_of_flow", text, _months(months), share=np.full(12, float(share)))
+    return Rule(
+        kind="share_of_flow",
+        text=text,
+        months=_months(months),
+        share=np.full(12, float(share)),
+    )
 
 
 @units(None, flow="m^3/s")
@@ -372,82 +405,55 @@ def hands_off(flow: Any, months: Any = None) -> Rule:
     --------
     >>> print(hands_off("12 L/s").text)
     no abstraction below 12 L/s
-    >>> hands_off("0.5 cfs").flow_m3s[0].round(5).item()
+    >>> hands_off("0.5 cfs").hands_off_m3s[0].round(5).item()
     0.01416
     """
     text = Sentence(
         "no abstraction below {flow}{when}", flow=Amount(flow, "flow", 4), when=_in(months)
     )
-    return Rule("hands_off", text, _months(months), flow_m3s=np.full(12, float(flow)))
-
-
-# --- the licence ----------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, eq=False)
-class Licence:
-    """What a water right grants at most; made by :func:`licence`.
-
-    Parameters
-    ----------
-    rate_m3s : ndarray of 12
-        Greatest flow that may be taken in each month; infinite where not limited.
-    volume_m3 : float
-        Greatest volume a year.
-    ramp_m3s_per_day : float
-        Greatest increase of what is taken from one day to the next.
-    start_month : int
-        First month of the year over which the volume counts.
-    """
-
-    rate_m3s: np.ndarray = field(default_factory=lambda: np.full(12, np.inf))
-    volume_m3: float = np.inf
-    ramp_m3s_per_day: float = np.inf
-    start_month: int = WATER_YEAR
-
-
-@units(None, rate="m^3/s", volume="m^3", ramp="m^3/s/d")
-def licence(
-    rate: Any = None, volume: Any = None, ramp: Any = None, start_month: int = WATER_YEAR
-) -> Licence:
-    """What a water right grants at most.
-
-    Parameters
-    ----------
-    rate : Quantity or str [length³/time], optional
-        Greatest flow, or a list of twelve by month.
-    volume : Quantity or str [length³], optional
-        Greatest volume a year.
-    ramp : Quantity or str [length³/time²], optional
-        Greatest increase a day, such as ``"5 L/s/d"``. Taking less is never limited: it gives
-        water back to the creek.
-    start_month : int
-
-    Returns
-    -------
-    Licence
-
-    References
-    ----------
-    .. [1] Local water right; no formula stands behind the numbers.
-
-    Examples
-    --------
-    >>> licence("30 L/s").rate_m3s[0].item()
-    0.03
-    >>> round(licence(volume="100 acre_ft").volume_m3)
-    123348
-    """
-    limits = [np.inf if each is None else each for each in (rate, volume, ramp)]
-    if any(np.any(np.asarray(each) < 0) for each in limits):
-        raise HydrokitError("licence(): what may be taken cannot be negative")
-    if np.shape(limits[0]) not in ((), (12,)):
-        raise HydrokitError(
-            f"licence(): rate must be one flow or twelve, January first, got {np.size(limits[0])}"
-        )
-    return Licence(
-        np.broadcast_to(np.asarray(limits[0], dtype=float), 12).copy(),
-        float(limits[1]),
-        float(limits[2]),
-        start_month,
+    return Rule(
+        kind="hands_off",
+        text=text,
+        months=_months(months),
+        hands_off_m3s=np.full(12, float(flow)),
     )
+
+
+@dataclass(frozen=True, kw_only=True)
+class RuleKind:
+    """One kind of residual-flow rule, as a site file names it.
+
+    Parameters
+    ----------
+    meaning : str
+    make : callable
+        Gives the :class:`Rule` from the value of `key`, where there is one, and ``months``.
+    key : str
+        The key of the site file that it needs beside its name; empty where none.
+    """
+
+    meaning: str
+    make: Callable[..., Rule]
+    key: str = ""
+
+
+# The one list of rules that a site file may name: its keys and their reader go by it.
+RULE_KINDS = {
+    "fixed": RuleKind(meaning="a flow", key="flow", make=fixed.si),
+    "share of mean": RuleKind(
+        meaning="a share of the mean flow", key="share", make=share_of_mean.si
+    ),
+    "percentile": RuleKind(
+        meaning="the flow exceeded in a share of the time", key="exceedance", make=percentile.si
+    ),
+    "tennant": RuleKind(
+        meaning="Tennant's share of the mean flow for a grade of habitat", key="class", make=tennant
+    ),
+    "swiss": RuleKind(
+        meaning="article 31 of the Swiss Waters Protection Act", make=swiss_article_31
+    ),
+    "share of flow": RuleKind(
+        meaning="a share of the flow of the day", key="share", make=share_of_flow.si
+    ),
+    "hands-off": RuleKind(meaning="no abstraction below a flow", key="flow", make=hands_off.si),
+}

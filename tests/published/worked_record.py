@@ -13,6 +13,7 @@ from hydrokit.stream.floods import annual_maxima, flood_of_peaks
 from hydrokit.stream.frequency import gev_quantile, lp3_limits, pearson3_factor
 from hydrokit.stream.low_flow import annual_minima, low_flow, low_flow_of_minima
 from hydrokit.stream.record import read_record
+from hydrokit.stream.rights import resolve_rights
 from hydrokit.stream.rules import tennant
 from hydrokit.units import Q_
 
@@ -106,4 +107,7 @@ def extension_line(there, here):
 
 def tennant_shares(grades):
     """Share of the mean flow in January and in July for some grades."""
-    return [[tennant(grade).share[month] for month in (0, 6)] for grade in grades]
+    days = pd.date_range("2019-10-01", "2021-09-30")
+    steady = pd.Series(1.0, index=days, name="flow_m3s")
+    kept = [resolve_rights([tennant(grade)], record=steady).keep_m3s for grade in grades]
+    return [[flow[month] for month in (0, 6)] for flow in kept]

@@ -1,5 +1,7 @@
 """What stays and what may be taken."""
 
+import pickle
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -26,6 +28,7 @@ from hydrokit.stream.rights import (
     tennant,
     usable_flow,
 )
+from hydrokit.stream.rules import RULE_KINDS
 from hydrokit.units import Q_
 
 
@@ -322,3 +325,14 @@ def test_rights_can_be_made_by_hand():
     assert rights.usable_si(0.03, 6) == pytest.approx(0.02) and rights.keep[0].m_as(
         "L/s"
     ) == pytest.approx(10)
+
+
+def test_every_rule_of_a_site_file_can_be_carried_to_another_process():
+    given = {"flow": 0.004, "share": 0.1, "exceedance": 0.95, "class": "good"}
+    for name, kind in RULE_KINDS.items():
+        values = [given[kind.key]] if kind.key else []
+        rule = pickle.loads(pickle.dumps(kind.make(*values, months=[7])))
+        assert rule.months == (7,) and "July" in str(rule.text), name
+        rights = resolve_rights([rule], record=CREEK)
+        stays = rights.residual_si(0.003, np.arange(1, 13))
+        assert stays[6] > 0 and stays[7] == 0, name

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ...errors import Finding, HydrokitError
+from ...sentences import Sentence
 from ...site.sheets import Folder
 
 UNGAUGED_SD = 0.2  # of a record nobody held a gauging against; common practice
@@ -54,7 +55,7 @@ def rights(folder: Folder, site: dict, record: Any) -> Any:
     rules = [
         folder.sentence(
             f"[[rights.residual]] {number}",
-            lambda entry=entry: _rule(room, entry, site["site"].get("winter", (12, 1, 2))),
+            lambda entry=entry: _rule(entry, site["site"].get("winter", (12, 1, 2))),
         )
         for number, entry in enumerate(site["rights.residual"], 1)
     ]
@@ -90,7 +91,7 @@ def rights(folder: Folder, site: dict, record: Any) -> Any:
                 Finding(
                     "caution",
                     "rights",
-                    f"no residual flow is given: {HALF_AT_WORST}; ask what must stay",
+                    f"no residual flow is given: {HALF_AT_WORST}; ask the authority for the residual flow",
                 ),
                 *others,
             ),
@@ -101,47 +102,29 @@ def rights(folder: Folder, site: dict, record: Any) -> Any:
         Finding(
             "caution",
             "rights",
-            f"'{rule.text}' is stated in the creek's own statistics and must wait for a daily record; nothing is kept for it yet",
+            Sentence(
+                "the rule '{rule}' is stated in the creek's own statistics and waits for a daily record; until then it keeps nothing",
+                rule=rule.text,
+            ),
         )
         for rule in waiting
     )
     return replace(resolved, findings=(*told, *resolved.findings))
 
 
-HALF_AT_WORST = "without a daily record the high end of a year counts all water as usable, which the law hardly allows, and its low end half of it"
+HALF_AT_WORST = "without a daily record the high end of a year counts all water as available, which the law hardly allows, and its low end half of it"
 
 
-_NEEDED = {
-    "fixed": "flow",
-    "hands-off": "flow",
-    "share of mean": "share",
-    "share of flow": "share",
-    "percentile": "exceedance",
-    "tennant": "class",
-}
+def _rule(entry: dict, winter: tuple[int, ...]) -> Any:
+    from ...stream.rules import RULE_KINDS
 
-
-def _rule(room: Any, entry: dict, winter: tuple[int, ...]) -> Any:
-    kind, months = entry["rule"], entry.get("months")
-    needed = _NEEDED.get(kind)
-    if needed and needed not in entry:
-        raise HydrokitError(f"the rule '{kind}' needs '{needed}'")
-    if kind == "fixed":
-        return room.fixed.si(entry["flow"], months)
-    if kind == "hands-off":
-        return room.hands_off.si(entry["flow"], months)
-    if kind == "share of mean":
-        return room.share_of_mean.si(entry["share"], months)
-    if kind == "share of flow":
-        return room.share_of_flow.si(entry["share"], months)
-    if kind == "percentile":
-        return room.percentile.si(entry["exceedance"], months)
-    if kind == "tennant":  # its lean half year is the other one where winter falls in July
-        rule = room.tennant(entry["class"], 4 if 7 in winter and 1 not in winter else 10)
-    else:
-        rule = room.swiss_article_31()
-    return (
-        rule
-        if months is None
-        else replace(rule, months=months, text=f"{rule.text}, in {room.told_months(months)}")
-    )
+    kind = RULE_KINDS[entry["rule"]]
+    if kind.key and kind.key not in entry:
+        raise HydrokitError(f"the rule '{entry['rule']}' needs '{kind.key}'")
+    given = [entry[kind.key]] if kind.key else []
+    more = {}
+    if (
+        entry["rule"] == "tennant"
+    ):  # its low-flow half year is the other one where winter falls in July
+        more = {"first_month": 4 if 7 in winter and 1 not in winter else 10}
+    return kind.make(*given, months=entry.get("months"), **more)

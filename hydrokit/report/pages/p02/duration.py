@@ -9,7 +9,7 @@ import numpy as np
 from ....errors import counted
 from ....sentences import plain_number, series_text
 from ....stream.duration import TABLE, flow_duration
-from ....stream.rules import told_months
+from ....stream.months import told_months
 from ....study.build.days import fed_steps
 from ....study.build.machines import opened
 from ....study.build.record import lean_flow

@@ -54,10 +54,21 @@ _HOME = {
     for name in names.split()
 }
 
+# Public name of before -> name of today; these go with 0.3.
+_RENAMED: dict[str, str] = {}
+
 __all__ = sorted(_HOME)
 
 
 def __getattr__(name):
+    if name in _RENAMED:
+        from warnings import warn
+
+        told = (
+            f"hydrokit.{name} is called hydrokit.{_RENAMED[name]} now; the old name goes with 0.3"
+        )
+        warn(told, DeprecationWarning, stacklevel=2)
+        name = _RENAMED[name]
     if name in _HOME:
         from importlib import import_module
 

@@ -148,6 +148,17 @@ def test_everything_promised_on_the_face_is_there():
         _ = hydrokit.no_such_thing
 
 
+def test_a_name_of_before_still_works_and_tells_the_new_one(monkeypatch):
+    monkeypatch.setitem(hydrokit._RENAMED, "loss_in_pipe", "pipe_loss")
+    with pytest.warns(
+        DeprecationWarning, match="pipe_loss now; the old name goes with 0.3"
+    ) as told:
+        assert hydrokit.loss_in_pipe is hydrokit.pipe_loss
+    assert len(told) == 1
+    assert all(new in hydrokit.__all__ for new in hydrokit._RENAMED.values())
+    assert not set(hydrokit._RENAMED) & set(hydrokit.__all__)
+
+
 UPPER = (".site.", ".study.", ".report.", ".runner.", ".lab.", ".cli")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["against_doubt"]
+__all__ = ["against_uncertainty"]
 
 _RUNNING = {
     "head": "level the head again, or read the shut-off pressure on a tested gauge",
@@ -22,8 +22,8 @@ _PLANNED = {
 }
 
 
-def against_doubt(planned: bool) -> dict[str, str]:
-    """What would narrow each doubt: name of the doubt to what to do.
+def against_uncertainty(planned: bool) -> dict[str, str]:
+    """What would narrow each uncertainty: name of the uncertainty to what to do.
 
     Parameters
     ----------

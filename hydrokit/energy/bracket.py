@@ -25,7 +25,7 @@ from ..plant.chain import Chain
 from ..plant.curve import PlantCurve
 from ..stream.record import MONTH_NAMES
 from ..units import Q_
-from .advice import against_doubt
+from .advice import against_uncertainty
 from .uncertain_inputs import Uncertainties
 from .weights import MONTHS
 
@@ -53,7 +53,7 @@ class Bracket:
     low_kwh, high_kwh : float
         Rounded outward to two digits.
     monthly : pandas.DataFrame
-        By month: columns ``flow_m3s`` (natural, the middle taken), ``low_kwh``, ``high_kwh``.
+        By month: columns ``flow_m3s`` (natural, the central estimate), ``low_kwh``, ``high_kwh``.
     reasons : tuple of str
         Why it is so wide.
     next_measurements : tuple of str
@@ -167,7 +167,11 @@ def bracket(
     if shape is not None and (shape.shape != (12,) or not np.all(shape > 0)):
         raise HydrokitError("bracket(): shape needs 12 numbers above zero, January first")
     known = _Known(
-        readings, shape, _covariance(uncertainties), rights is not None, against_doubt(planned)
+        readings,
+        shape,
+        _covariance(uncertainties),
+        rights is not None,
+        against_uncertainty(planned),
     )
     energy = _Energy.of(chain, np.sqrt(np.diag(known.covariance)), rights)
     flow, low, high = energy.ends(known)
@@ -186,7 +190,7 @@ def bracket(
 
 @dataclass(frozen=True, eq=False)
 class _Energy:
-    """The plant as it stands, and with each of its doubts moved by one standard deviation."""
+    """The plant as it stands, and with each of its uncertainties moved by one standard deviation."""
 
     curves: tuple[PlantCurve, ...]
     moved: dict[str, tuple[PlantCurve, ...]]
@@ -203,7 +207,7 @@ class _Energy:
         return cls(chain.curves(), moved, sd, rights)
 
     def ends(self, known: _Known) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Middle flow, low and high energy in kWh of each month."""
+        """Central flow, low and high energy in kWh of each month."""
         flow, spread = _flows(known)
         left = 1.0 if known.keep_known else _TAKEN_AT_WORST
         ends = []
@@ -236,7 +240,7 @@ class _Energy:
 
 
 def _covariance(uncertainties: Uncertainties) -> np.ndarray:
-    """Of the plant's doubts, those included that go together."""
+    """Of the plant's uncertainties, those included that go together."""
     shares = np.eye(len(_PLANT))
     for first, second, share in uncertainties.correlated:
         if first in _PLANT and second in _PLANT:
@@ -255,16 +259,16 @@ def _without(covariance: np.ndarray, place: int) -> np.ndarray:
 
 
 def _flows(known: _Known) -> tuple[np.ndarray, np.ndarray]:
-    """Middle flow of each month and the logarithm of the factor either way."""
+    """Central flow of each month and the logarithm of the factor either way."""
     gauged = np.array(sorted(known.readings))
     flow = np.array([known.readings[month][0] for month in gauged])
-    doubt = np.array([known.readings[month][1] for month in gauged])
+    uncertainty = np.array([known.readings[month][1] for month in gauged])
     relative = np.ones(12) if known.shape is None else known.shape
     # the year is a circle: what stands before January is December
     around = np.concatenate([gauged - 12, gauged, gauged + 12])
     level = np.interp(MONTHS, around, np.tile(np.log(flow / relative[gauged - 1]), 3))
     apart = np.abs(MONTHS[:, None] - around).min(axis=1)
-    reading = _NINE_IN_TEN * np.interp(MONTHS, around, np.tile(doubt, 3))
+    reading = _NINE_IN_TEN * np.interp(MONTHS, around, np.tile(uncertainty, 3))
     return np.exp(level) * relative, np.sqrt(
         reading**2 + _DAY_TO_MONTH**2 + (_far(known) * np.minimum(apart, 2) / 2) ** 2
     )

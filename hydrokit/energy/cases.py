@@ -131,7 +131,7 @@ class World:
     factors : mapping of str to float
         Of head, loss, efficiency and jet area. They hold for new parts as for old.
     usable : Series, mapping or None
-        Usable flow in this world before any change; None where the flow is not in doubt.
+        Usable flow in this world before any change; None where the flow is certain.
     """
 
     factors: Mapping[str, float] = field(default_factory=dict)
@@ -368,7 +368,7 @@ def draw_worlds(
         The same seed gives the same worlds.
     natural : pandas.Series or mapping of month to float, optional
         Natural flow in m³/s; its error, one for the whole record, acts before the rights do. Left
-        out, the water is not in doubt.
+        out, the water is taken as certain.
     rights : Rights, optional
         Needed with `natural`.
 

@@ -100,7 +100,7 @@ def cash_flow(first_money: Any, kwh: Any, costs: Costs) -> CashFlow:
     Parameters
     ----------
     first_money : float or ndarray
-        First cost; times ``costs.factors(draws)`` for its doubt.
+        First cost; times ``costs.factors(draws)`` for its uncertainty.
     kwh : float or ndarray
         Energy of a mean year that has a value, broadcast against the cost. Every year gets the
         same: the luck of single years evens out in what has come together.

@@ -102,8 +102,8 @@ class Reason:
     best, choice : Design
     flat : Equal
         Equal to the best within `within`.
-    doubtful : Equal or None
-        Those whose difference from the best does not stand out of the doubt; None where no doubt
+    within_uncertainty : Equal or None
+        Those whose difference from the best does not exceed the uncertainty; None where no uncertainty
         or no money was given.
     within : float
     given_up : float
@@ -119,7 +119,7 @@ class Reason:
     best: Design
     choice: Design
     flat: Equal
-    doubtful: Equal | None
+    within_uncertainty: Equal | None
     within: float
     given_up: float
     saved_money: float

@@ -309,16 +309,16 @@ class Sizing:
         }[self.aim]
 
     @cached_property
-    def doubtful(self) -> Equal | None:
+    def within_uncertainty(self) -> Equal | None:
         """Designs whose difference from the best is no more than one standard deviation of that difference.
 
         Energy and costs of all designs err together, so only the energy and the cost by which two
-        designs differ are in doubt: each by its relative standard deviation, and the energy by what
+        designs differ are uncertain: each by its relative standard deviation, and the energy by what
         more or less water does to the difference. Energy counts at its value, or at what that of the
-        best design costs. None where the aim has no money in it or nothing is in doubt.
+        best design costs. None where the aim has no money in it or nothing is uncertain.
         """
         if self.aim not in ("cost", "worth") or not (
-            self.energy_sd or self.costs.doubt or self.varied_kwh is not None
+            self.energy_sd or self.costs.uncertainty or self.varied_kwh is not None
         ):
             return None
         at = self.best.index
@@ -335,7 +335,7 @@ class Sizing:
             )
             by_water = (more - less) / 2
         spread = np.sqrt(
-            (energy * self.energy_sd) ** 2 + by_water**2 + (cost * self.costs.doubt) ** 2
+            (energy * self.energy_sd) ** 2 + by_water**2 + (cost * self.costs.uncertainty) ** 2
         )
         return self._equal(self.allowed & (cost - energy <= spread))
 
@@ -386,7 +386,7 @@ class Sizing:
             best,
             choice,
             self.flat(),
-            self.doubtful,
+            self.within_uncertainty,
             self.within,
             float(self.score[best.index] - self.score[choice.index]),
             best.first_money - choice.first_money,

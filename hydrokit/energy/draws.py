@@ -51,7 +51,7 @@ def conditioned(
 
 def factors(lattice: Lattice, scores: np.ndarray, unplanned: np.ndarray) -> pd.DataFrame:
     flow = (
-        np.exp(lattice.middle_sd * lattice.flow_score(scores))
+        np.exp(lattice.median_sd * lattice.flow_score(scores))
         if len(lattice.nodes[0]) > 1
         else np.ones(len(scores))
     )

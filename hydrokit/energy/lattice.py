@@ -34,7 +34,7 @@ _PLANT_NODES = {
 _WIDE, _WIDE_NODES = (
     0.2,
     (-FURTHEST, -2.0, 0.0, 2.0, FURTHEST),
-)  # beyond this doubt a parabola leaves what is possible
+)  # beyond this uncertainty a parabola leaves what is possible
 _GRID = 600
 _CHUNK = 2000
 LONGEST_H = 24 * np.array(
@@ -105,7 +105,7 @@ class Lattice:
     def plant_basis(self, scores: np.ndarray) -> np.ndarray:
         """Weight of each plant of the lattice for each draw: products of parabolas through three sizes.
 
-        Of a doubt so wide that a parabola would leave what is possible, straight lines between five.
+        Of an uncertainty so wide that a parabola would leave what is possible, straight lines between five.
         """
         basis = np.ones((len(scores), 1))
         for axis, name in zip(self.nodes[1:], PLANT):
@@ -124,13 +124,13 @@ class Lattice:
         return first, np.stack([1 - (where - first), where - first], axis=1)
 
     @property
-    def middle_sd(self) -> float:
+    def median_sd(self) -> float:
         """Standard deviation of the logarithm of the median flow."""
         return float(self.factors.uncertainties.rating_si(np.nanmedian(self.record.steps.flow)))
 
     def flow_score(self, scores: np.ndarray) -> np.ndarray:
         """Rating and extension as one error of the flow."""
-        total = self.middle_sd
+        total = self.median_sd
         extension = self.factors.uncertainties.extension / total if total > 0 else 0.0
         mixed = scores[:, 0] * np.sqrt(1 - extension**2) + scores[:, 1] * extension
         return np.clip(mixed, -FURTHEST, FURTHEST)
@@ -163,7 +163,7 @@ class Lattice:
 
     def log_flow(self, scores: np.ndarray) -> np.ndarray:
         """Logarithm of each draw's median flow over that of the record."""
-        return self.middle_sd * self.flow_score(scores)
+        return self.median_sd * self.flow_score(scores)
 
     def log_full(self, scores: np.ndarray, chain: Chain) -> np.ndarray:
         """Logarithm of each draw's full flow over that of the plant as it stands."""
@@ -187,7 +187,7 @@ class Lattice:
         """Mean annual energy in kWh of every corner, rating × plant, running a share of the time by month."""
         kwh = self.kwh.reshape(*self.kwh.shape[:2], -1, 12)
         if kept is not None:
-            kwh = kwh * kept.mean(self.middle_sd * self.nodes[0])[:, None]
+            kwh = kwh * kept.mean(self.median_sd * self.nodes[0])[:, None]
         return kwh.mean(axis=2) @ share_of_time
 
     def read(self, table: np.ndarray, scores: np.ndarray) -> np.ndarray:

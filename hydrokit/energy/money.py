@@ -157,7 +157,7 @@ class Costs:
         What money costs, above inflation.
     value_money_per_kwh : float or None
         What a kWh is worth here; None where nobody said.
-    doubt : float
+    uncertainty : float
         Relative standard deviation of the first cost.
     replacements : tuple of Replacement
     """
@@ -171,7 +171,7 @@ class Costs:
     life_years: float = 25.0
     discount_rate: float = 0.04
     value_money_per_kwh: float | None = None
-    doubt: float = 0.0
+    uncertainty: float = 0.0
     replacements: tuple[Replacement, ...] = ()
 
     def __post_init__(self) -> None:
@@ -242,7 +242,8 @@ class Costs:
         Costs overrun further than they fall short, which the logarithm gives.
         """
         return np.exp(
-            np.sqrt(np.log1p(self.doubt**2)) * np.random.default_rng(seed).standard_normal(draws)
+            np.sqrt(np.log1p(self.uncertainty**2))
+            * np.random.default_rng(seed).standard_normal(draws)
         )
 
 
@@ -305,10 +306,10 @@ def appraise(
     Parameters
     ----------
     first_money : float or ndarray
-        First cost; times ``costs.factors(draws)`` for its doubt.
+        First cost; times ``costs.factors(draws)`` for its uncertainty.
     kwh : float or ndarray
         Energy of a mean year that has a value (useful, where there is a demand); draws of it for
-        its doubt. Broadcast against the cost.
+        its uncertainty. Broadcast against the cost.
     costs : Costs
     value_money_per_kwh : float or ndarray, optional
         Instead of that of `costs`.

@@ -206,7 +206,7 @@ def kept_shares(
     power_spread : float
         That of the power.
     shape : float or ndarray
-        By how much the error of each day's flow is larger than that of a middling flow.
+        By how much the error of each day's flow is larger than that of the median flow.
     demand_w : optional
         As in ``year.annual_energy``.
     rows : ndarray of bool, optional
@@ -320,8 +320,8 @@ def kept_of_lattice(
 ) -> Kept:
     """Share of the energy that is left by how the plant is run, over all flows that a draw of a lattice may have."""
     errors, sd = lattice.factors.uncertainties, lattice.record.sd
-    spread = float(np.sqrt(lattice.middle_sd**2 + errors.jet_area**2 + (errors.head / 2) ** 2))
-    shape = sd / lattice.middle_sd if lattice.middle_sd > 0 else 1.0
+    spread = float(np.sqrt(lattice.median_sd**2 + errors.jet_area**2 + (errors.head / 2) ** 2))
+    shape = sd / lattice.median_sd if lattice.median_sd > 0 else 1.0
     power = float(np.sqrt(errors.efficiency**2 + errors.jet_area**2 + (1.5 * errors.head) ** 2))
     return kept_shares(
         operating,

@@ -76,7 +76,7 @@ class Outlook:
     shares : ndarray, draws × 2
         Between 0 and 1, for the mean and for the spread of the years.
     yearly_kwh : ndarray
-        Energy of the years with nothing in doubt, from which it is told how they differ.
+        Energy of the years with nothing uncertain, from which it is told how they differ.
     seed : int
     """
 

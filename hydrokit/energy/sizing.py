@@ -159,7 +159,7 @@ def sweep(
     aim: str | None = None,
     within: float = 0.02,
     energy_sd: float = 0.0,
-    in_doubt: tuple[pd.Series, pd.Series] | None = None,
+    shifted: tuple[pd.Series, pd.Series] | None = None,
     start_month: int = WATER_YEAR,
     usable_for: Callable[[float], pd.Series] | None = None,
     valuing: Valuing | None = None,
@@ -194,9 +194,9 @@ def sweep(
         Share by which designs may fall short of the best and still count as equal.
     energy_sd : float
         Relative standard deviation of the energy of a mean year from all but the flow.
-    in_doubt : two pandas.Series, optional
+    shifted : two pandas.Series, optional
         Usable flow if the natural flow is one standard deviation smaller, and larger. A large plant
-        hangs on high flows and a small one on low ones, so this doubt is not the same for both.
+        hangs on high flows and a small one on low ones, so this uncertainty is not the same for both.
     start_month : int
         First month of a year.
     usable_for : callable, optional
@@ -236,7 +236,7 @@ def sweep(
             hours_of(each, grid, start_month)[None] * running,
             _wanted([each], grid, start_month, demand_w, running),
         )
-        for each in in_doubt or ()
+        for each in shifted or ()
     ]
     typical = [
         place(grid, np.stack(days))
@@ -263,7 +263,7 @@ def sweep(
     kwh, useful, firm, rated, loss, machine = (np.stack(each) for each in zip(*found))
     costs = None if costs is None or (costs.silent and prices is None) else costs
     # less or more water, all that is made or what is of use, then jets, flows, pipes
-    in_worlds = None if in_doubt is None else np.moveaxis(np.array(varied), 0, 2)
+    in_worlds = None if shifted is None else np.moveaxis(np.array(varied), 0, 2)
     return Sizing(
         layout,
         flows,

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
-from .advice import against_doubt
+from .advice import against_uncertainty
 from .lattice import PLANT, SOURCES, Lattice
 from .outlook import FEW_YEARS, years_sd
 from .year import Outages, Year
@@ -64,7 +64,7 @@ def _width(years: int) -> float:
 
 
 def advice(tornado: pd.DataFrame, planned: bool) -> tuple[str, ...]:
-    advice = _ADVICE | against_doubt(planned)
+    advice = _ADVICE | against_uncertainty(planned)
     shares = tornado["share_without_weather"].drop("weather")
     return tuple(
         f"{advice[name]} ({100 * share:.0f} % of what measuring can narrow)"

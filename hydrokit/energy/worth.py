@@ -31,7 +31,9 @@ _NUDGE = 0.05  # share of the flow; wide enough to feel the steps of jets on eit
 _LEAST_SCATTER = 0.05  # of one more gauging, however well the others agree
 _MOST_GAUGINGS = 12
 _WITHOUT_RATING = 0.08  # relative standard deviation of a good gauging, common practice
-LEFT_OF_DOUBT = 1 / 3  # what a careful measurement leaves of a standard deviation, common practice
+LEFT_OF_UNCERTAINTY = (
+    1 / 3
+)  # what a careful measurement leaves of a standard deviation, common practice
 
 
 # --- rules ----------------------------------------------------------------------------------
@@ -256,7 +258,7 @@ class Measurement:
     ----------
     what : str
         ``"rating"`` for gaugings at a stage, ``"flow"`` for gaugings where there is no rating, or
-        a source of the doubt: ``"head"``, ``"loss"``, ``"efficiency"``, ``"outage"``..., ``"years"`` for
+        a source of the uncertainty: ``"head"``, ``"loss"``, ``"efficiency"``, ``"outage"``..., ``"years"`` for
         as many years of record again.
     before_kwh, after_kwh : float
         Standard deviation of the mean annual energy from all that measuring can narrow, before and
@@ -314,7 +316,7 @@ def what_to_measure_next(
     record_sd : float
         That factor's relative standard deviation.
     tornado : pandas.DataFrame, optional
-        Of a ``doubt.Doubt``: the other sources, and the size of the rating's. The weather is left
+        Of a ``uncertainty.EnergyUncertainty``: the other sources, and the size of the rating's. The weather is left
         out, since only years narrow it.
     outages : Outages, optional
     bands : int
@@ -365,7 +367,11 @@ def what_to_measure_next(
             source,
             before,
             float(
-                np.sqrt(max(before**2 - sd**2 * (1 - left_of.get(source, LEFT_OF_DOUBT) ** 2), 0.0))
+                np.sqrt(
+                    max(
+                        before**2 - sd**2 * (1 - left_of.get(source, LEFT_OF_UNCERTAINTY) ** 2), 0.0
+                    )
+                )
             ),
         )
         for source, sd in sds.items()

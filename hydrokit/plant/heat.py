@@ -136,7 +136,7 @@ house_conductance.measurement = ("area", "transmittance", "share")
 
 @dataclass(frozen=True, eq=False)
 class Measured:
-    """Conductance of a house from one measured night, with what is doubtful about it."""
+    """Conductance of a house from one measured night, with what makes it uncertain."""
 
     conductance_w_k: float
     difference_k: float

@@ -114,7 +114,7 @@ class Penstock:
     head_gross_m : float or ndarray
         Height of the pond's water above the jets (for a reaction machine, above the tailwater).
     loss_factor, head_factor : float or ndarray
-        Multiply the loss of the line and the gross head: doubt, age.
+        Multiply the loss of the line and the gross head: uncertainty, age.
     air_m : float or ndarray
         Head always lost to trapped air; a month's :class:`State` adds its own.
     mouth : works.state.Part or None
@@ -243,7 +243,7 @@ class FixedJets:
     valves : bool
         Whether single jets can be shut. Without valves all run together.
     area_factor : float or ndarray
-        Multiplies area · coefficient: doubt, wear.
+        Multiplies area · coefficient: uncertainty, wear.
     by_count : tuple of Efficiency
         Efficiency with one jet open, with two and so on, where they belong to machines that differ;
         none: the runner's.
@@ -367,7 +367,7 @@ class Runner:
     minimum_flow_m3s : float
         Below it the machine (each of several units) does not run, whatever its efficiency says.
     efficiency_factor : float or ndarray
-        Multiplies the efficiency: doubt, wear.
+        Multiplies the efficiency: uncertainty, wear.
     diameter_m : float or None
         Pitch diameter, to hold against the jets.
     suited : Suited or None

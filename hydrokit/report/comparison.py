@@ -112,8 +112,8 @@ def candidate(study: Any) -> Candidate:
     """A study's numbers for the comparison."""
     full = None if study.plant is None else study.plant.running().at_si(np.inf)
     middling = bad = bad_winter = winter = low = high = np.nan
-    if study.doubt is not None:
-        found = study.doubt.percentiles()
+    if study.energy_uncertainty is not None:
+        found = study.energy_uncertainty.percentiles()
         middling, bad, bad_winter = (
             float(found.loc["annual", "P50"]),
             float(found.loc["annual", "P90"]),
@@ -175,7 +175,7 @@ def _cost(study: Any) -> tuple[float, float]:
         return np.nan, np.nan
     drawn = np.ones(1) if found.energy.draws_kwh is None else found.energy.draws_kwh
     return float(found.stands.levelised_money_per_kwh), float(
-        np.hypot(np.std(drawn) / np.mean(drawn), found.costs.doubt)
+        np.hypot(np.std(drawn) / np.mean(drawn), found.costs.uncertainty)
     )
 
 

@@ -17,7 +17,7 @@ _MONTHS_TOLD = 3
 
 def told(study: Any, view: View, each: Any) -> str:
     """One measurement in words."""
-    from ..energy.advice import against_doubt
+    from ..energy.advice import against_uncertainty
 
     if each.flows_m3s:
         at = (
@@ -25,13 +25,13 @@ def told(study: Any, view: View, each: Any) -> str:
         )
         months = series_text([MONTH_NAMES[month - 1] for month in each.months[:_MONTHS_TOLD]])
         return f"gauge the creek at {view.range(*each.flows_m3s, 'flow')}{at}: {counted(each.gaugings, 'gauging')}, best met in {months}"
-    years = 0 if study.doubt is None else len(study.doubt.whole_years)
+    years = 0 if study.energy_uncertainty is None else len(study.energy_uncertainty.whole_years)
     own = {
         "extension": "keep this creek's own gauge running: every year of its own record replaces a borrowed one",
         "years": f"{counted(years, 'more year')} of record: keep the creek's gauge running, or lengthen the record from a neighbour's long one",
         "intake": "measure once more what the intake passes, clean: catch it below, or time how fast the forebay fills",
     }
-    return (against_doubt(not study.exists) | own).get(each.what, each.what)
+    return (against_uncertainty(not study.exists) | own).get(each.what, each.what)
 
 
 def lines(study: Any, view: View, most: int = 5) -> list[str]:

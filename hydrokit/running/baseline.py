@@ -94,7 +94,7 @@ class Baseline:
         return self.efficiency * float(self.net_head_m[-1]) / self.estimate["head"]
 
     def interval(self, name: str, level: float = 0.9) -> tuple[float, float]:
-        """Interval that holds the true value with a chance of `level`, doubts of gauges and jets included."""
+        """Interval that holds the true value with a chance of `level`, uncertainties of gauges and jets included."""
         from scipy.special import ndtri
 
         place = PARAMETERS.index(name)
@@ -107,7 +107,7 @@ class Baseline:
         )
 
     def uncertainties(self, **others: Any) -> Uncertainties:
-        """The plant's doubts and how they go together, for ``energy_doubt``; the creek's are given besides."""
+        """The plant's uncertainties and how they go together, for ``energy_uncertainty``; the creek's are given besides."""
         names = PARAMETERS[:4] if np.isfinite(self.efficiency) else PARAMETERS[:3]
         sd = np.sqrt(np.diag(self.covariance))[: len(names)]
         share = self.covariance[: len(names), : len(names)] / np.outer(sd, sd)

@@ -1,7 +1,7 @@
 """The gauge card: what gauge and meters should show, jet by jet, and from where on to walk up.
 
 From the commissioned baseline, or, where nothing was read yet, from the plant as planned with its
-wider doubts.
+wider uncertainties.
 
 >>> from hydrokit.plant.parts import FixedJets
 >>> from hydrokit.running.commission import commission
@@ -174,7 +174,7 @@ def card(
     baseline : Baseline
         From :func:`~hydrokit.running.commission.commission`, or :func:`expected`.
     noise : Noise
-        Of one reading; with the baseline's own doubt it makes the bands.
+        Of one reading; with the baseline's own uncertainty it makes the bands.
     level : float
     volts : float, optional
         At which the plant is kept.
@@ -303,7 +303,7 @@ def expected(
     ----------
     plant : Chain
     head, loss, jet_area, efficiency : float
-        Standard deviations as shares; the defaults are those of ``energy.doubt.Uncertainties``.
+        Standard deviations as shares; the defaults are those of ``energy.uncertainty.Uncertainties``.
     few_jets : float
         Standard deviation of the power with which the efficiency goes with the share of jets open.
     gauge_height_m : float

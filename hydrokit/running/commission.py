@@ -80,7 +80,7 @@ def commission(
 
     Notes
     -----
-    Gauss-Newton in logarithms with normal errors. Area times coefficient has the stated doubt as
+    Gauss-Newton in logarithms with normal errors. Area times coefficient has the stated uncertainty as
     its prior; the other priors are too wide to matter where there are readings. Efficiency may
     fall when few jets run: its logarithm goes with that of the share of jets open. Days whose
     readings do not fit those of the day on which most numbers of jets were read are left out and

@@ -219,7 +219,7 @@ def _findings(tables: Signatures, ranked: list[Suspect], looks: list[Observation
         yield Finding(
             "caution",
             "diagnosis",
-            "the plant was never commissioned: it is held against what the site file promises, and small faults hide in that doubt",
+            "the plant was never commissioned: it is held against what the site file promises, and small faults hide in that uncertainty",
         )
 
 

@@ -244,10 +244,10 @@ def slow_drift(history: History, gauge: tuple[Event, ...] | None = None) -> Drif
                 best = (miss, kind, start, slope)
     _, kind, start, slope = best
     size = slope * (years[-1] - start)
-    doubt = _doubt(kind, points.jets, lost, np.maximum(years - start, 0.0), seen, sd, slope) * (
-        years[-1] - start
-    )
-    if size < _LEAST[kind] or size < _SURE * doubt:
+    deviation = _deviation(
+        kind, points.jets, lost, np.maximum(years - start, 0.0), seen, sd, slope
+    ) * (years[-1] - start)
+    if size < _LEAST[kind] or size < _SURE * deviation:
         return None
     counts = np.unique(points.jets)
     watts = change_of_logs(kind, counts, _loss_share(history, counts, None), size)[0]
@@ -256,7 +256,7 @@ def slow_drift(history: History, gauge: tuple[Event, ...] | None = None) -> Drif
         kind,
         moment,
         float(size),
-        float(doubt),
+        float(deviation),
         {int(n): float(np.expm1(each)) for n, each in zip(counts, watts)},
     )
 
@@ -306,7 +306,7 @@ def _slope(kind: str, *given: Any) -> tuple[float, float]:
     return float(found.fun), float(found.x)
 
 
-def _doubt(kind: str, *given: Any) -> float:
+def _deviation(kind: str, *given: Any) -> float:
     """Standard deviation of the slope, from how sharply the miss rises about it."""
     *fixed, slope = given
     step = max(0.05 * slope, 1e-4)

@@ -15,7 +15,7 @@ from .baseline import Baseline
 __all__ = ["HealthyPlant", "SHUT"]
 
 _USUAL_EFFICIENCY = (
-    0.5  # where no watts were ever read; the baseline's covariance then holds its doubt
+    0.5  # where no watts were ever read; the baseline's covariance then holds its uncertainty
 )
 SHUT = 1e-12
 

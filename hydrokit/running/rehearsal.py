@@ -83,7 +83,7 @@ def rehearse(
     Returns
     -------
     Rehearsal
-        The plants are drawn from the baseline's own doubt: this tells what a perfect model of the
+        The plants are drawn from the baseline's own uncertainty: this tells what a perfect model of the
         plant would reach, not more.
     """
     looks = usual_visit(tables.plant) if visit is None else list(visit)

@@ -91,15 +91,15 @@ def numbers(study: Any) -> dict[str, Any]:
         }
         if year.useful_annual_kwh is not None:
             tables["energy"]["useful_kwh"] = year.useful_annual_kwh
-    if study.doubt is not None:
-        found = study.doubt.percentiles()
+    if study.energy_uncertainty is not None:
+        found = study.energy_uncertainty.percentiles()
         tables["doubt"] = {
             f"annual_{level.lower()}_kwh": float(found.loc["annual", level])
             for level in ("P50", "P75", "P90", "P99")
         }
         tables["doubt"] |= {
-            "ten_years_p90_kwh": study.doubt.annual_kwh(90, "several"),
-            "mean_p90_kwh": study.doubt.annual_kwh(90, "mean"),
+            "ten_years_p90_kwh": study.energy_uncertainty.annual_kwh(90, "several"),
+            "mean_p90_kwh": study.energy_uncertainty.annual_kwh(90, "mean"),
         }
     if study.site["operation"] and study.day_by_day is not None:
         cost = study.day_by_day.remembered.cost_kwh

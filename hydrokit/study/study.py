@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -295,18 +296,18 @@ class Study:
     other_w = cached_property(build_demand.other_w)
     use = cached_property(build_demand.use)
     use_findings = cached_property(build_demand.findings)
-    doubtful_findings = cached_property(without_effect.findings)
+    questionable_findings = cached_property(without_effect.findings)
     year = attempted(days.year)
 
     @attempted
-    def doubt(self) -> Any:
+    def energy_uncertainty(self) -> Any:
         """Energy with everything that is not known about it, or None."""
-        from ..energy.doubt import energy_doubt
+        from ..energy.uncertainty import energy_uncertainty
 
         if self.year is None or not self.year.rows:
             return None
         draws = int(self.site["doubt"].get("draws", 4000))
-        return energy_doubt(
+        return energy_uncertainty(
             self.record,
             self.rights,
             self.plant,
@@ -320,6 +321,16 @@ class Study:
             planned=not self.exists,
             operating=None if self.day_by_day is None else days.operating(self),
         )
+
+    @property
+    def doubt(self) -> Any:
+        """The name of before of :attr:`energy_uncertainty`; goes with 0.3."""
+        warnings.warn(
+            "study.doubt is called study.energy_uncertainty now; the old name goes with 0.3",
+            DeprecationWarning,
+            stacklevel=2,
+        )
+        return self.energy_uncertainty
 
     day_by_day = attempted(days.day_by_day)
     valuing = cached_property(build_valuing.valuing)

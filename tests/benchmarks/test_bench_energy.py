@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from hydrokit.energy.doubt import energy_doubt
+from hydrokit.energy.uncertainty import energy_uncertainty
 from hydrokit.energy.weights import weights
 from hydrokit.energy.year import Outages, annual_energy
 from hydrokit.plant.chain import Chain
@@ -73,10 +73,10 @@ def by_itself(chain, record, drawn):
 def test_ten_thousand_draws_of_forty_years(name, chain):
     """Bars: 2 s; 20 times faster than each draw by itself; percentiles within 1e-3 of the annual energy."""
     record = creek(YEARS)
-    energy_doubt(record, RIGHTS, chain, draws=100, outages=OUTAGES)
+    energy_uncertainty(record, RIGHTS, chain, draws=100, outages=OUTAGES)
 
     def worked_out():
-        found = energy_doubt(record, RIGHTS, chain, draws=DRAWS, outages=OUTAGES)
+        found = energy_uncertainty(record, RIGHTS, chain, draws=DRAWS, outages=OUTAGES)
         return found, found.annual_kwh(90)
 
     spent, (found, _) = clock(worked_out, 3)
@@ -106,7 +106,7 @@ def test_p90_over_eight_seeds():
     """Bar: spread of the P90 of one year, of ten and of endless ones over eight seeds at the default 4,000 draws within 1 %."""
     record = creek(YEARS)
     found = [
-        energy_doubt(record, RIGHTS, JETS, draws=4000, seed=seed, outages=OUTAGES)
+        energy_uncertainty(record, RIGHTS, JETS, draws=4000, seed=seed, outages=OUTAGES)
         for seed in range(8)
     ]
     for of in ("single", "several", "mean"):
@@ -121,7 +121,7 @@ def test_memory_of_ten_thousand_draws():
     """Bar: 400 MB for the whole process."""
     code = (
         "import resource, sys; sys.path.insert(0, 'tests/benchmarks'); import test_bench_energy as bench;"
-        "bench.energy_doubt(bench.creek(40), bench.RIGHTS, bench.JETS, draws=10_000, outages=bench.OUTAGES).percentiles();"
+        "bench.energy_uncertainty(bench.creek(40), bench.RIGHTS, bench.JETS, draws=10_000, outages=bench.OUTAGES).percentiles();"
         "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
     )
     used = float(

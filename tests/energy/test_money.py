@@ -140,7 +140,7 @@ def test_money_needs_its_unit():
 
 COSTS = Costs(
     fixed_money=11_000, per_power_money_per_w=1.3, per_jet_money=350, laying_money_per_m=14, cable_money_per_m=9,
-    yearly_share=0.02, life_years=25, discount_rate=0.04, value_money_per_kwh=0.21, doubt=0.15,
+    yearly_share=0.02, life_years=25, discount_rate=0.04, value_money_per_kwh=0.21, uncertainty=0.15,
     replacements=(Replacement(1500, 10, "runner"),),
 )  # fmt: skip
 
@@ -190,7 +190,7 @@ def test_a_change_of_another_life_carries_none_of_the_plants_replacements():
 def test_ranges_of_the_cost():
     factors = COSTS.factors(20_000, seed=3)
     assert np.array_equal(factors, COSTS.factors(20_000, seed=3))
-    # log-normal: sd over mean is the doubt, median 1; standard errors at 20,000 draws are 0.0008 and 0.0013
+    # log-normal: sd over mean is the uncertainty, median 1; standard errors at 20,000 draws are 0.0008 and 0.0013
     assert factors.std() / factors.mean() == pytest.approx(0.15, abs=0.004)
     assert np.median(factors) == pytest.approx(1, abs=0.005)
     assert (Costs().factors(5) == 1).all()

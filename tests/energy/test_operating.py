@@ -7,11 +7,11 @@ import pandas as pd
 import pytest
 from small_study import changed
 
-from hydrokit.energy.doubt import energy_doubt
 from hydrokit.energy.habits import Habits
 from hydrokit.energy.memory import remember
 from hydrokit.energy.operating import Operating, kept_shares, lost_share
 from hydrokit.energy.uncertain_inputs import Uncertainties
+from hydrokit.energy.uncertainty import energy_uncertainty
 from hydrokit.energy.year import Outages, annual_energy
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.parts import FixedJets, MeasuredLoss, Penstock, Runner, steady
@@ -81,11 +81,11 @@ def test_shares_read_between_the_nodes_against_each_draw_walked_by_itself(creek,
 
 
 def test_draws_are_net(creek):
-    """The mean over the draws of a plant in little doubt is its own net energy; percentiles fall by what is lost."""
+    """The mean over the draws of a plant of little uncertainty is its own net energy; percentiles fall by what is lost."""
     flow, air = creek
     operating, stops = Operating(FROSTY, air, 1.5), Outages(unplanned=0.03)
     sure = Uncertainties(rating=0.001, head=0, loss=0, efficiency=0, jet_area=0, outage=0)
-    found = energy_doubt(flow, RIGHTS, JETS, sure, 800, 1, stops, operating=operating)
+    found = energy_uncertainty(flow, RIGHTS, JETS, sure, 800, 1, stops, operating=operating)
     alone = annual_energy(RIGHTS.usable_series(flow), JETS.curves(), stops)
     walked = remember(RIGHTS.usable_series(flow), JETS, FROSTY, air, 1.5, stops, draws=21)
     net = (alone.kwh.to_numpy() + (walked.kept.kwh - walked.water.kwh) * stops.running).sum(axis=1)
@@ -94,15 +94,15 @@ def test_draws_are_net(creek):
         found.base.yearly_kwh.to_numpy() == pytest.approx(net, rel=2e-3)
         and net.sum() < 0.98 * alone.annual_kwh * 8
     )
-    free = energy_doubt(flow, RIGHTS, JETS, UNKNOWN, 800, 1, stops)
-    lossy = energy_doubt(flow, RIGHTS, JETS, UNKNOWN, 800, 1, stops, operating=operating)
+    free = energy_uncertainty(flow, RIGHTS, JETS, UNKNOWN, 800, 1, stops)
+    lossy = energy_uncertainty(flow, RIGHTS, JETS, UNKNOWN, 800, 1, stops, operating=operating)
     for level in ("P50", "P75", "P90"):
         assert (
             0.6
             < lossy.percentiles().loc["annual", level] / free.percentiles().loc["annual", level]
             < 0.99
         )
-    nothing = energy_doubt(flow, RIGHTS, JETS, UNKNOWN, 800, 1, stops, operating=Operating())
+    nothing = energy_uncertainty(flow, RIGHTS, JETS, UNKNOWN, 800, 1, stops, operating=Operating())
     assert nothing.percentiles().equals(free.percentiles())
 
 
@@ -148,7 +148,7 @@ def test_operating_losses_reach_headline_money_and_size(tmp_path):
         },
     )
     before, after = (
-        (study.year.annual_kwh, study.doubt.annual_kwh(50), study.sizing.choice.kwh)
+        (study.year.annual_kwh, study.energy_uncertainty.annual_kwh(50), study.sizing.choice.kwh)
         for study in (plain, run)
     )
     shares = 1 - np.array(after) / np.array(before)

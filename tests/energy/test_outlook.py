@@ -10,7 +10,7 @@ MOST = np.full(12, 1e9)
 
 
 def outlook(yearly, draws=4000, seed=1, most=MOST):
-    """Years whose months are alike and of which nothing is in doubt but what they stand for."""
+    """Years whose months are alike and of which nothing is uncertain but what they stand for."""
     yearly = np.asarray(yearly, dtype=float)
     made = np.repeat(np.broadcast_to(yearly / 12, (draws, len(yearly)))[:, :, None], 12, axis=2)
     return Outlook(

@@ -401,12 +401,12 @@ def test_the_best_its_equals_and_the_choice_by_loops(sized, aim):
         for at in places(sizing):
             more_energy = price * (sizing.kwh[at] - sizing.kwh[best])
             more_cost = sizing.yearly_money[at] - sizing.yearly_money[best]
-            within_doubt = (
+            within_uncertainty = (
                 sizing.loss_share[at] <= 1 / 3
                 and more_cost - more_energy
                 <= ((0.05 * more_energy) ** 2 + (0.15 * more_cost) ** 2) ** 0.5
             )
-            assert sizing.doubtful.mask[at] == within_doubt
+            assert sizing.within_uncertainty.mask[at] == within_uncertainty
     assert sizing.choice.first_money == min(sizing.first_money[at] for at in equal)
     assert sizing.choice.index in equal
 
@@ -419,20 +419,22 @@ def test_the_reason_is_told_in_numbers(sized):
         reason.saved_money == pytest.approx(reason.best.first_money - reason.choice.first_money)
         and reason.saved_money >= 0
     )
-    assert reason.flat.mask[reason.best.index] and reason.doubtful.mask[reason.best.index]
+    assert reason.flat.mask[reason.best.index] and reason.within_uncertainty.mask[reason.best.index]
     assert reason.choice.loss_share <= 1 / 3 and not reason.choice.too_lossy
 
 
-def test_wider_tolerance_and_doubt_only_add_designs(sized):
+def test_wider_tolerance_and_uncertainty_only_add_designs(sized):
     narrow, wide = sized.flat(0.01).mask, sized.flat(0.05).mask
     assert np.all(wide[narrow]) and wide.sum() > narrow.sum()
-    assert np.all(replace(sized, energy_sd=0.2).doubtful.mask[sized.doubtful.mask])
-    sure = replace(sized, energy_sd=0.0, costs=replace(COSTS, doubt=0.0))
-    assert sure.doubtful is None
+    assert np.all(
+        replace(sized, energy_sd=0.2).within_uncertainty.mask[sized.within_uncertainty.mask]
+    )
+    sure = replace(sized, energy_sd=0.0, costs=replace(COSTS, uncertainty=0.0))
+    assert sure.within_uncertainty is None
     assert sure.flat(0.0).count == 1 and replace(sure, within=0.0).choice.index == sure.best.index
 
 
-def test_doubt_of_the_flow_by_sweeps_of_their_own():
+def test_uncertainty_of_the_flow_by_sweeps_of_their_own():
     """Oracle: the same sweep on less and on more water, differences taken by hand."""
     less, more = CREEK * np.exp(-0.4), CREEK * np.exp(0.4)
     given = dict(
@@ -440,10 +442,10 @@ def test_doubt_of_the_flow_by_sweeps_of_their_own():
         flows_m3s=FLOWS,
         pipes=PIPES,
         jets=(2, 4),
-        costs=replace(COSTS, doubt=0.0),
+        costs=replace(COSTS, uncertainty=0.0),
         prices_money_per_m=PRICES,
     )
-    both = sweep(CREEK, **given, in_doubt=(less, more))
+    both = sweep(CREEK, **given, shifted=(less, more))
     alone = [sweep(each, **given) for each in (less, CREEK, more)]
     np.testing.assert_allclose(both.varied_kwh, [alone[0].kwh, alone[2].kwh], rtol=3e-4)
     np.testing.assert_allclose(both.kwh, alone[1].kwh, rtol=1e-12)
@@ -452,7 +454,9 @@ def test_doubt_of_the_flow_by_sweeps_of_their_own():
     # costs go with the rated power and not with the water, so worth differs by energy alone
     wanted = both.allowed & (worth[1][best] - worth[1] <= np.abs(differ))
     assert 1 < wanted.sum() < both.allowed.sum()
-    assert (both.doubtful.mask != wanted).sum() <= 1 and both.doubtful.mask[best]
+    assert (both.within_uncertainty.mask != wanted).sum() <= 1 and both.within_uncertainty.mask[
+        best
+    ]
 
 
 def test_the_economic_pipe_of_each_flow(sized):

@@ -7,8 +7,8 @@ from odd_studies import LEAKS, opened
 from small_study import changed
 
 from hydrokit.energy.cases import year_kwh
-from hydrokit.energy.doubt import energy_doubt
 from hydrokit.energy.uncertain_inputs import Uncertainties
+from hydrokit.energy.uncertainty import energy_uncertainty
 from hydrokit.energy.worth import deciding_flows, given_up
 from hydrokit.energy.year import annual_energy
 from hydrokit.plant.chain import Chain
@@ -84,7 +84,9 @@ def test_a_limit_that_never_binds_changes_nothing(tmp_path, rights):
         changed(tmp_path / "limited", part=[LEAKS], rights=rights),
     )
     assert limited.year.annual_kwh == pytest.approx(plain.year.annual_kwh, rel=1e-9)
-    assert limited.doubt.base.annual_kwh == pytest.approx(plain.doubt.base.annual_kwh, rel=1e-9)
+    assert limited.energy_uncertainty.base.annual_kwh == pytest.approx(
+        plain.energy_uncertainty.base.annual_kwh, rel=1e-9
+    )
     assert limited.sizing.best.kwh == pytest.approx(plain.sizing.best.kwh, rel=1e-9)
     for of in ("base", "end"):
         assert getattr(limited.upgrades, of)["useful_kwh"] == pytest.approx(
@@ -95,8 +97,8 @@ def test_a_limit_that_never_binds_changes_nothing(tmp_path, rights):
         for study in (limited, plain)
     ]
     assert third_jet[0] == pytest.approx(third_jet[1], rel=1e-9)
-    assert limited.doubt.percentiles("mean").loc["annual", "P50"] == pytest.approx(
-        plain.doubt.percentiles("mean").loc["annual", "P50"], rel=1e-4
+    assert limited.energy_uncertainty.percentiles("mean").loc["annual", "P50"] == pytest.approx(
+        plain.energy_uncertainty.percentiles("mean").loc["annual", "P50"], rel=1e-4
     )
 
 
@@ -177,7 +179,7 @@ def test_a_forebay_refills_from_surplus(tmp_path):
 def test_the_lattice_reaches_the_largest_plant_behind_a_leak():
     """Jets 9 % larger than they stand take more from the creek: the most energy of the draws is theirs, not that of a capped grid."""
     creek = pd.Series(0.05, DAYS, name="flow_m3s")
-    found = energy_doubt(
+    found = energy_uncertainty(
         creek,
         resolve_rights([]),
         JETS,
@@ -210,7 +212,7 @@ def test_each_plant_of_the_draws_uses_up_the_volume_by_what_it_takes():
     """independent: plants drawn with jets of other sizes, each through its own rights; and the middle of them is the plant as it stands."""
     rights = resolve_rights([fixed("2 L/s")], licence("25 L/s", volume="110000 m^3"))
     unknown = Uncertainties(rating=0.05, head=0, loss=0, efficiency=0, jet_area=0.05, outage=0)
-    found = energy_doubt(CREEK, rights, JETS, unknown, draws=60)
+    found = energy_uncertainty(CREEK, rights, JETS, unknown, draws=60)
     base = annual_energy(rights.usable_series(CREEK, JETS.most_taken()), JETS.curves())
     assert found.base.annual_kwh == pytest.approx(base.annual_kwh, rel=1e-9)
     unbound = annual_energy(

@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from hydrokit.energy.doubt import energy_doubt
 from hydrokit.energy.uncertain_inputs import Uncertainties
+from hydrokit.energy.uncertainty import energy_uncertainty
 from hydrokit.energy.worth import deciding_flows, given_up, what_to_measure_next
 from hydrokit.energy.year import Outages, annual_energy
 from hydrokit.errors import HydrokitError
@@ -241,7 +241,7 @@ def test_narrowing_by_gaugings_is_that_of_the_refitted_covariance():
     assert sum(each.share for each in found) == pytest.approx(1)
 
 
-def test_the_doubt_from_the_rating_is_that_of_redrawn_ratings():
+def test_the_uncertainty_from_the_rating_is_that_of_redrawn_ratings():
     """Oracle: parameters drawn from the covariance, the whole record rated again and run through the plant."""
     before = what_to_measure_next(RECORD, KEEP, PLAIN, RATING)[0].before_kwh
     rng, stage = np.random.default_rng(8), rating_stage.si(RECORD.to_numpy(), RATING)
@@ -282,14 +282,14 @@ def test_other_sources_take_their_place_by_the_tornado():
     chain = Chain(
         Penstock(MeasuredLoss(30e3), 50.0), FixedJets((0.0125,) * 4, 0.95), Runner(steady(0.6))
     )
-    doubt = energy_doubt(RECORD, KEEP, chain, unknown, draws=400)
-    found = what_to_measure_next(RECORD, KEEP, JETS, RATING, tornado=doubt.tornado)
+    uncertainty = energy_uncertainty(RECORD, KEEP, chain, unknown, draws=400)
+    found = what_to_measure_next(RECORD, KEEP, JETS, RATING, tornado=uncertainty.tornado)
     assert (
         found[0].what == "efficiency"
         and {each.what for each in found} >= {"rating", "head", "loss"}
         and "weather" not in {each.what for each in found}
     )
-    known = doubt.tornado["sd_kwh"].drop("weather")
+    known = uncertainty.tornado["sd_kwh"].drop("weather")
     assert found[0].before_kwh == pytest.approx(np.sqrt((known**2).sum()))
     assert found[0].after_kwh == pytest.approx(
         np.sqrt((known.drop("efficiency") ** 2).sum() + known["efficiency"] ** 2 / 9)

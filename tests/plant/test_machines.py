@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 from scipy.optimize import brentq, minimize
 
-from hydrokit.energy.doubt import energy_doubt
 from hydrokit.energy.uncertain_inputs import Uncertainties
+from hydrokit.energy.uncertainty import energy_uncertainty
 from hydrokit.energy.year import annual_energy
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain
@@ -180,7 +180,7 @@ def test_years_and_doubt_take_them_as_they_take_any_plant():
     year = annual_energy(usable, chain.curves())
     by_day = float((chain.at_si(usable.to_numpy()).power_w * 0.024).sum() / 2)
     assert year.annual_kwh == pytest.approx(by_day, rel=1e-3)
-    doubt = energy_doubt(
+    doubt = energy_uncertainty(
         usable, resolve_rights([fixed("0 L/s")]), chain, Uncertainties(0.08), draws=300
     )
     assert doubt.annual_kwh(50) == pytest.approx(year.annual_kwh, rel=0.03) and doubt.annual_kwh(

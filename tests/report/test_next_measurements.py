@@ -54,7 +54,7 @@ def test_more_years_halve_what_so_few_leave_open(tmp_path):
     """Independent: variance of a mean goes with one over the number of years."""
     study = small_study.changed(tmp_path)
     years = next(each for each in study.measure_next if each.what == "years")
-    sd = study.doubt.tornado["sd_kwh"]
+    sd = study.energy_uncertainty.tornado["sd_kwh"]
     others = sd.drop(["weather", "years"]).pow(2).sum()
     assert years.before_kwh == pytest.approx(np.sqrt(others + sd["years"] ** 2), rel=1e-6)
     assert years.after_kwh == pytest.approx(np.sqrt(others + sd["years"] ** 2 / 2), rel=1e-6)
@@ -69,7 +69,7 @@ def test_headline_and_table_of_gaugings_agree_where_to_gauge(tmp_path):
     assert f"worth most at {where}" in head and where in str(
         gauging.worth_table(study, study.view())
     )
-    assert "low water most of all" not in " ".join(study.doubt.next_measurements)
+    assert "low water most of all" not in " ".join(study.energy_uncertainty.next_measurements)
 
 
 def test_what_decides_is_by_the_plant_where_there_is_one(tmp_path):

@@ -52,7 +52,11 @@ def test_a_big_and_a_small_one(study_of):
     assert sum(kwh) == pytest.approx(study.year.annual_kwh, rel=2e-3)
     listed = str(parts_list.buying_table(study, study.view()))
     assert "francis turbine 'small'" in listed and "one of 2 on the penstock" in listed
-    assert study.doubt is not None and study.money is not None and study.day_by_day is not None
+    assert (
+        study.energy_uncertainty is not None
+        and study.money is not None
+        and study.day_by_day is not None
+    )
 
 
 def test_alike_they_are_units_of_one_turbine(study_of):

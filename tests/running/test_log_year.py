@@ -261,7 +261,7 @@ def test_each_month_and_each_mean_is_held_against_the_log(tmp_path):
     made = odd_studies.opened(tmp_path, "record and log")
     monthly, found = made.log_year.monthly_kwh, made.answer("energy.month.p50")
     assert (found.low <= monthly).all() and (monthly <= found.high).all()
-    levels = made.doubt.percentiles(levels=(95, 5)).loc[list(range(1, 13))]
+    levels = made.energy_uncertainty.percentiles(levels=(95, 5)).loc[list(range(1, 13))]
     low, high = (levels[name].to_numpy() for name in ("P95", "P5"))
     outside = (monthly < low) | (monthly > high)
     assert outside.any()  # the log of this study was kept on another creek than its record tells of

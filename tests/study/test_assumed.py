@@ -88,6 +88,6 @@ def test_page_says_which_energy_it_means(tmp_path):
     )
     month = study.answer("energy.month.p50")
     np.testing.assert_allclose(
-        month.value, study.doubt.percentiles().loc[list(range(1, 13)), "P50"]
+        month.value, study.energy_uncertainty.percentiles().loc[list(range(1, 13)), "P50"]
     )
     assert np.all(month.low <= month.value) and np.all(month.value <= month.high)

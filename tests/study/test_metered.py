@@ -39,7 +39,7 @@ def test_watts_read_on_the_plant_narrow_its_year(tmp_path):
         and metered(read).jets == 2
     )
     of_record = {
-        name: each.doubt.years_kwh.sum(axis=2).mean(axis=1)
+        name: each.energy_uncertainty.years_kwh.sum(axis=2).mean(axis=1)
         for name, each in (("unread", unread), ("read", read))
     }  # what so few years leave open is no matter of the plant
     spread = {name: float(np.std(kwh) / np.mean(kwh)) for name, kwh in of_record.items()}

@@ -452,13 +452,13 @@ def test_what_is_lacking_is_said(tmp_path):
 def test_values_that_count_for_nothing_or_that_no_plant_has_are_told(study, changes, where, says):
     assert [
         each
-        for each in study(**changes).doubtful_findings
+        for each in study(**changes).questionable_findings
         if each.where == where and says in each.message
     ]
 
 
 def test_sound_values_are_not_told(study):
-    assert study().doubtful_findings == ()
+    assert study().questionable_findings == ()
 
 
 def test_a_minute_is_no_night(study):

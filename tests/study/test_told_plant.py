@@ -325,7 +325,10 @@ def test_the_choice_lies_among_the_sizes_said_to_be_equal(study):
     )
     text, reason = sizing.headline(s, s.view()).text, s.sizing.reason
     low, high = reason.flat.flows_m3s
-    assert low <= reason.choice.flow_m3s <= high and reason.doubtful.count > reason.flat.count
+    assert (
+        low <= reason.choice.flow_m3s <= high
+        and reason.within_uncertainty.count > reason.flat.count
+    )
     assert reason.choice.worth_money >= reason.best.worth_money - 0.02 * abs(
         reason.best.worth_money
     )

@@ -13,7 +13,7 @@ from hydrokit.works.rated import Rated
 
 def width(study):
     """From P90 to P10 of the long-run mean, as a share of the median, without what two years leave open."""
-    kwh = study.doubt.years_kwh.sum(axis=2).mean(axis=1)
+    kwh = study.energy_uncertainty.years_kwh.sum(axis=2).mean(axis=1)
     return float(np.ptp(np.quantile(kwh, (0.1, 0.9))) / np.median(kwh))
 
 
@@ -93,9 +93,11 @@ def test_uncertainty_of_the_intake_is_the_uncertainty_of_the_energy_it_limits(tm
         "turbine": {"jet_kind": "spear", "jets": 1, "jet_diameter": None, "design_flow": "14 L/s"},
     }
     study = small_study.changed(tmp_path, files={"flow": flow}, **(PLANT | change))
-    sd = study.doubt.tornado.loc["intake", "sd_kwh"] / study.year.annual_kwh
+    sd = study.energy_uncertainty.tornado.loc["intake", "sd_kwh"] / study.year.annual_kwh
     assert 0.07 < sd < 0.115
-    assert any("what the intake passes" in each for each in study.doubt.next_measurements)
+    assert any(
+        "what the intake passes" in each for each in study.energy_uncertainty.next_measurements
+    )
 
 
 def test_table_and_run_hold_one_head(tmp_path):

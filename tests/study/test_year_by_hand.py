@@ -232,4 +232,4 @@ def test_the_net_year_by_hand(name):
             found[state], rel=5e-3, abs=0.5
         ), state
     # and the uncertainty is about the same year
-    assert study.doubt.base.annual_kwh == pytest.approx(found["net"], rel=5e-3)
+    assert study.energy_uncertainty.base.annual_kwh == pytest.approx(found["net"], rel=5e-3)

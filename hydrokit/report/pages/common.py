@@ -113,7 +113,14 @@ _RESTS_ON = {
     "pressures": ("section",), "section": ("plant",), "full_flow_m3s": ("plant",), "line_air": ("plant",), "card": ("plant", "pressures"), "signatures": ("plant",),
     "jet_plan": ("plant",), "wires": ("plant",), "warmth": ("plant",), "sharing": ("plant",), "bracket": ("plant",), "upgrades": ("base_case", "plant"),
 }  # fmt: skip
-_OF_PLANT_AND_RECORD = ("year", "doubt", "day_by_day", "rules_price", "measure_next", "base_case")
+_OF_PLANT_AND_RECORD = (
+    "year",
+    "energy_uncertainty",
+    "day_by_day",
+    "rules_price",
+    "measure_next",
+    "base_case",
+)
 
 
 def _cause(study: Any, name: str) -> str:
@@ -140,7 +147,7 @@ _BRIEFLY = {
     "usable": "a daily record",
     "duration": "a daily record",
     "year": "a daily record",
-    "doubt": "a daily record",
+    "energy_uncertainty": "a daily record",
     "temperature": "a record of air temperature",
     "plant": "a described plant",
     "profile": "a profile of the penstock",

@@ -196,7 +196,7 @@ def _uncertainty(study: Any) -> Iterator[Assumption]:
             getattr(uncertainties(study), name), usual
         ):
             yield _of(f"{name}_sd", f"uncertainty of the {what}", f"[doubt] {name}", usual)
-    if study.doubt is not None:
+    if study.energy_uncertainty is not None:
         yield _of(
             "outage_sd",
             "uncertainty of the share of time lost to unplanned stops, itself a share of time",
@@ -209,7 +209,10 @@ def _years(study: Any) -> Iterator[Assumption]:
     from ...energy.outlook import FEW_YEARS_SD
     from ...running.log_year import WORTH_YEARS
 
-    few, logged = study.doubt is not None and study.doubt.outlook.few, build_log.by_log(study)
+    few, logged = (
+        study.energy_uncertainty is not None and study.energy_uncertainty.outlook.few,
+        build_log.by_log(study),
+    )
     if few or logged:
         yield _of(
             "years_sd",

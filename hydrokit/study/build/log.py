@@ -81,8 +81,8 @@ def energy(study: Any) -> Answer | None:
     others = []
     if study.year is not None:
         low = high = np.nan
-        if study.doubt is not None:
-            levels = study.doubt.percentiles(levels=(5, 95)).loc["annual"]
+        if study.energy_uncertainty is not None:
+            levels = study.energy_uncertainty.percentiles(levels=(5, 95)).loc["annual"]
             low, high = sorted(float(each) for each in levels)
         others.append(
             Answer(

@@ -48,7 +48,7 @@ def costs(site: dict) -> Any:
         "yearly": "yearly_share",
         "life": "life_years",
         "discount_rate": "discount_rate",
-        "doubt": "doubt",
+        "doubt": "uncertainty",
     }
     given = {names[key]: value for key, value in section.items() if key in names}
     if "value" in section:
@@ -222,7 +222,7 @@ def sizing(study: Any) -> Any:
             aim,
             site["sizing"].get("flat_within", 0.02),
             energy_sd=float(np.hypot(study.record_uncertainty, doubt.efficiency)),
-            in_doubt=None
+            shifted=None
             if rights.has_memory
             else tuple(
                 rights.usable_series(study.record * each)

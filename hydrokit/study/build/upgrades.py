@@ -200,7 +200,7 @@ def measure_next(study: Any) -> Any:
     """Measurements in the order in which they would narrow the annual energy, those that can be made; or None without a year."""
     from ...energy.worth import what_to_measure_next
 
-    if study.doubt is None:
+    if study.energy_uncertainty is None:
         return None
     # a rating is behind the record only where the record was made from stages
     rating = (
@@ -212,7 +212,7 @@ def measure_next(study: Any) -> Any:
         study.plant.curves(),
         rating,
         study.record_uncertainty,
-        study.doubt.tornado,
+        study.energy_uncertainty.tornado,
         build_year.outages(study.site),
     )
     return tuple(each for each in found if each.narrowed >= LEAST_NARROWED)

@@ -74,7 +74,7 @@ def energy_counted(study: Any) -> Energy | None:
 
 
 def _of_record(study: Any) -> Energy:
-    year, doubt, use = study.year, study.doubt, study.use
+    year, uncertainty, use = study.year, study.energy_uncertainty, study.use
     known = year.useful_annual_kwh is not None
     kwh = year.useful_annual_kwh if known else year.annual_kwh
     heat = float(np.sum(use.heat_kwh))
@@ -82,7 +82,7 @@ def _of_record(study: Any) -> Energy:
         "extra_heat_kwh": 0.0 if use.heat_is_demand else heat,
         "demand_known": known,
     }
-    if doubt is None:
+    if uncertainty is None:
         return Energy(
             kwh,
             kwh,
@@ -92,9 +92,9 @@ def _of_record(study: Any) -> Energy:
             "the daily record, without its uncertainty",
             **told,
         )
-    made, made_single = doubt.mean_kwh.sum(axis=1), doubt.single_kwh.sum(axis=1)
+    made, made_single = uncertainty.mean_kwh.sum(axis=1), uncertainty.single_kwh.sum(axis=1)
     draws, single = (
-        (doubt.useful_mean_kwh.sum(axis=1), doubt.useful_single_kwh.sum(axis=1))
+        (uncertainty.useful_mean_kwh.sum(axis=1), uncertainty.useful_single_kwh.sum(axis=1))
         if known
         else (made, made_single)
     )

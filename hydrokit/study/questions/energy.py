@@ -21,15 +21,15 @@ def _exceeded(key: str, of: str, level: int) -> Callable[[Any], Answer | None]:
     """What the mean of several years to come, or of endless ones, exceeds with so many per cent."""
 
     def ask(study: Any) -> Answer | None:
-        if study.doubt is None:
+        if study.energy_uncertainty is None:
             return None
         low, high, told = np.nan, np.nan, ()
         if level == 50:
-            low, high = (study.doubt.annual_kwh(each, of) for each in _NINETY)
+            low, high = (study.energy_uncertainty.annual_kwh(each, of) for each in _NINETY)
             told = log.mean_held_against(study, low, high, _MEANS[of])
         return Answer(
             f"energy.{key}.p{level}",
-            study.doubt.annual_kwh(level, of),
+            study.energy_uncertainty.annual_kwh(level, of),
             "kWh",
             3,
             low,
@@ -46,9 +46,11 @@ def _months(level: int) -> Callable[[Any], Answer | None]:
     """What each month of one year to come exceeds with so many per cent."""
 
     def ask(study: Any) -> Answer | None:
-        if study.doubt is None:
+        if study.energy_uncertainty is None:
             return None
-        found = study.doubt.percentiles(levels=(*_NINETY, level)).loc[list(range(1, 13))]
+        found = study.energy_uncertainty.percentiles(levels=(*_NINETY, level)).loc[
+            list(range(1, 13))
+        ]
         low, high, told = np.nan, np.nan, ()
         if level == 50:
             low, high, told = log.months_held_against(
@@ -73,9 +75,9 @@ def _winter(level: int) -> Callable[[Any], Answer | None]:
     """What the winter of one year to come exceeds with so many per cent."""
 
     def ask(study: Any) -> Answer | None:
-        if study.doubt is None:
+        if study.energy_uncertainty is None:
             return None
-        value = float(study.doubt.percentiles().loc["winter", f"P{level}"])
+        value = float(study.energy_uncertainty.percentiles().loc["winter", f"P{level}"])
         return Answer(
             f"energy.winter.p{level}", value, "kWh", 3, evidence=Evidence.CALCULATED, source=_SOURCE
         )

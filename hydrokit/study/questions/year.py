@@ -16,10 +16,10 @@ def _annual(level: int) -> Callable[[Any], Answer | None]:
 
     def ask(study: Any) -> Answer | None:
         logged = log.annual(study, level)
-        if logged is not None or study.doubt is None:
+        if logged is not None or study.energy_uncertainty is None:
             return logged
         low, value, high = (
-            float(study.doubt.percentiles(levels=(each,)).loc["annual"].iloc[0])
+            float(study.energy_uncertainty.percentiles(levels=(each,)).loc["annual"].iloc[0])
             for each in (95, level, 5)
         )
         if level != 50:

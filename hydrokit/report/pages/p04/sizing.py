@@ -276,8 +276,8 @@ def choice_words(study: Any, view: View) -> Words:
                 f" and {view.money(best.worth_money - choice.worth_money, 2)} of net annual benefit"
             )
     text += ". "
-    if reason.doubtful is not None:
-        low, high = reason.doubtful.flows_m3s
+    if reason.within_uncertainty is not None:
+        low, high = reason.within_uncertainty.flows_m3s
         text += (
             f"Within the uncertainty of energy and costs, sizes from {view.range(low, high, 'flow')} cannot be told from the best. "
             if high > low

@@ -71,7 +71,7 @@ def headline(study: Any, view: View) -> Words:
     """The answer in two sentences; without a record, what the plant gives today."""
     if study.record is not None and study.plant is None:
         return _without_a_plant(study, view)
-    if study.doubt is None:
+    if study.energy_uncertainty is None:
         return today.headline(study, view)
     middle, bad = (view.shown(study.answer(f"energy.annual.p{level}")) for level in (50, 90))
     first = f"One year to come brings **{middle}** in the median (P50) and exceeds **{bad}** with a probability of 90 % (P90: year-to-year variability and the uncertainty of all measurements included)."
@@ -106,10 +106,10 @@ def _months(months: tuple[int, ...]) -> str:
     return series_text([MONTH_NAMES[month - 1] for month in months])
 
 
-@needs("doubt")
+@needs("energy_uncertainty")
 def month_figure(study: Any, view: View) -> Picture:
     """What each month brings in the median and what it exceeds with 90 %, against the demand."""
-    found = study.doubt.percentiles(levels=(10, 50, 90))
+    found = study.energy_uncertainty.percentiles(levels=(10, 50, 90))
     months = np.arange(1, 13)
     middle, bad, good = (
         np.array([found.loc[month, name] for month in months]) for name in ("P50", "P90", "P10")
@@ -141,10 +141,10 @@ def month_figure(study: Any, view: View) -> Picture:
     )
 
 
-@needs("doubt", quiet=True)
+@needs("energy_uncertainty", quiet=True)
 def month_words(study: Any, view: View) -> Words:
     """What the months mean and what would change them."""
-    year, found = study.year, study.doubt.percentiles()
+    year, found = study.year, study.energy_uncertainty.percentiles()
     middle = np.array([found.loc[month, "P50"] for month in range(1, 13)])
     lean = [MONTH_NAMES[month] for month in range(12) if middle[month] < 0.4 * middle.max()]
     of_most = (
@@ -182,7 +182,7 @@ def _exceeded(study: Any, view: View, of: str, level: int) -> Any:
     return view.shown(study.answer(f"energy.{of}.p{level}"), unit=False)
 
 
-@needs("doubt", quiet=True)
+@needs("energy_uncertainty", quiet=True)
 def month_table(study: Any, view: View) -> Table:
     """Every month: median, P75, P90, demand, demand met, days at full flow, in part, under-fed, stopped."""
     year, need = study.year, _need_kwh(study)
@@ -309,10 +309,10 @@ def days_figure(study: Any, view: View) -> Picture:
     )
 
 
-@needs("doubt")
+@needs("energy_uncertainty")
 def doubt_figure(study: Any, view: View) -> Picture:
     """Where the doubt of the annual energy comes from."""
-    table = study.doubt.tornado
+    table = study.energy_uncertainty.tornado
     table = table[table["sd_kwh"] > 0.002 * table["sd_kwh"].max()].iloc[::-1]
     names = [_SOURCE_NAMES.get(name, name) for name in table.index]
     mean = study.year.annual_kwh
@@ -332,21 +332,21 @@ def doubt_figure(study: Any, view: View) -> Picture:
         thousands(axes.xaxis)
         axes.set_xlabel("energy of a year, one standard deviation either way [kWh]")
         axes.grid(axis="y", visible=False)
-    first = _SOURCE_NAMES.get(study.doubt.tornado.index[0], "")
+    first = _SOURCE_NAMES.get(study.energy_uncertainty.tornado.index[0], "")
     return Picture(
         made,
-        f"Doubt of the annual energy by source; the largest is {first} with a standard deviation of {_kwh(float(study.doubt.tornado['sd_kwh'].iloc[0]))}.",
+        f"Doubt of the annual energy by source; the largest is {first} with a standard deviation of {_kwh(float(study.energy_uncertainty.tornado['sd_kwh'].iloc[0]))}.",
     )
 
 
-@needs("doubt", quiet=True)
+@needs("energy_uncertainty", quiet=True)
 def sure_table(study: Any, view: View) -> Table:
     """What one year, the mean of several and the long-run mean exceed with each probability."""
     rows = [
         (label, *(_exceeded(study, view, of, level) for level in (50, 75, 90, 99)))
         for label, of in (
             ("one year to come", "annual"),
-            (f"mean of the next {study.doubt.several_years} years", "ten_years"),
+            (f"mean of the next {study.energy_uncertainty.several_years} years", "ten_years"),
             ("long-run mean", "mean"),
         )
     ]
@@ -357,14 +357,14 @@ def sure_table(study: Any, view: View) -> Table:
     )
 
 
-@needs("doubt", quiet=True)
+@needs("energy_uncertainty", quiet=True)
 def steps_table(study: Any, view: View) -> Table:
     """From the median to the P90 by source, for one year and for the long-run mean."""
-    single, mean = study.doubt.steps("single"), study.doubt.steps("mean")
+    single, mean = study.energy_uncertainty.steps("single"), study.energy_uncertainty.steps("mean")
     rows = [
         (
             _SOURCE_NAMES.get(name, name),
-            float(study.doubt.tornado.loc[name, "sd_kwh"]),
+            float(study.energy_uncertainty.tornado.loc[name, "sd_kwh"]),
             float(single[name]),
             float(mean[name]),
         )
@@ -385,7 +385,7 @@ def steps_table(study: Any, view: View) -> Table:
     )
 
 
-@needs("doubt", quiet=True)
+@needs("energy_uncertainty", quiet=True)
 def doubt_words(study: Any, view: View) -> Words:
     """How sure the energy is, for one year and for the mean of many."""
     read = metered(study)
@@ -398,8 +398,8 @@ def doubt_words(study: Any, view: View) -> Words:
         )
     )
     return Words(
-        f"One year to come holds the year-to-year variability; the long-run mean holds only the uncertainty of measurements and what {counted(len(study.doubt.whole_years), 'year')} of record leave open. "
-        f"Assumed: {study.doubt.statement}.{known}"
+        f"One year to come holds the year-to-year variability; the long-run mean holds only the uncertainty of measurements and what {counted(len(study.energy_uncertainty.whole_years), 'year')} of record leave open. "
+        f"Assumed: {study.energy_uncertainty.statement}.{known}"
     )
 
 
@@ -420,7 +420,7 @@ def assumption_table(study: Any, view: View) -> Any:
 
 def next_words(study: Any, view: View) -> Words:
     """What to measure next, in order of what it would narrow: the list of page 01."""
-    if study.doubt is None:
+    if study.energy_uncertainty is None:
         return Words("")
     return Words(
         "\n".join(

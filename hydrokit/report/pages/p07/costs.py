@@ -30,7 +30,7 @@ def cost_table(study: Any, view: View) -> Any:
     low, _, high = three_points(total * found.costs.factors(4000, 2))
     doubt = (
         f"{plain_number(low, 2)} to {plain_number(high, 2)}, 80 % interval"
-        if found.costs.doubt
+        if found.costs.uncertainty
         else "no uncertainty is given"
     )
     rows.append(

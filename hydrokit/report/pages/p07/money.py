@@ -326,7 +326,7 @@ def terms_words(study: Any, view: View) -> Words:
     text = text[0].upper() + text[1:]
     if _uncertain(found):
         wide = {name: high - low for name, (low, high) in found.spread.items()}
-        if found.costs.doubt:
+        if found.costs.uncertainty:
             text += (
                 f"Of the uncertainty, that of the cost alone moves the net present value by {view.money(wide['cost'], 2)} (80 % interval), that of the energy by {view.money(wide['energy'], 2)}: "
                 + (

@@ -1,4 +1,4 @@
-"""Doubt: against brute force and closed forms, fixed seed, what it comes from, and the bracket of thin data."""
+"""Uncertainty of the energy: against brute force and closed forms, fixed seed, what it comes from, and the bracket of thin data."""
 
 from pathlib import Path
 
@@ -8,8 +8,8 @@ import pytest
 from scipy.stats import norm
 
 from hydrokit.energy.bracket import bracket
-from hydrokit.energy.doubt import energy_doubt
 from hydrokit.energy.uncertain_inputs import Metered, Uncertainties
+from hydrokit.energy.uncertainty import energy_uncertainty
 from hydrokit.energy.year import Outages, annual_energy
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain
@@ -69,9 +69,9 @@ def brute_force(chain, creek, rights, found, draws):
 
 
 @pytest.mark.parametrize("chain", [JETS, SPEAR, ON_OFF], ids=["jets", "spear", "on or off"])
-def test_wide_doubt_stays_within_what_is_possible(creek, chain):
+def test_wide_uncertainty_stays_within_what_is_possible(creek, chain):
     """Where next to nothing is known, a few per cent of the energy are enough; below nothing, or above the best plant, are not."""
-    found = energy_doubt(
+    found = energy_uncertainty(
         creek,
         RIGHTS,
         chain,
@@ -83,7 +83,7 @@ def test_wide_doubt_stays_within_what_is_possible(creek, chain):
     assert lattice.mean() == pytest.approx(scale, rel=0.04)
     assert np.sqrt(np.mean((lattice - brute) ** 2)) < 0.08 * scale
     assert lattice.min() >= 0 and lattice.max() <= 1.02 * brute.max()
-    far = energy_doubt(
+    far = energy_uncertainty(
         creek,
         RIGHTS,
         chain,
@@ -106,7 +106,9 @@ def test_lattice_agrees_with_brute_force(whole_creek, chain, each):
     to where it stands among the outcomes, to one in a hundred.
     """
     draws = 60
-    found = energy_doubt(whole_creek, RIGHTS, chain, draws=draws, outages=Outages(unplanned=0.03))
+    found = energy_uncertainty(
+        whole_creek, RIGHTS, chain, draws=draws, outages=Outages(unplanned=0.03)
+    )
     brute = brute_force(chain, whole_creek, RIGHTS, found, draws)
     lattice, scale = found.years_kwh.sum(axis=2), brute.mean()
     assert lattice.mean() == pytest.approx(scale, rel=1e-3)
@@ -125,7 +127,9 @@ def test_lattice_agrees_with_brute_force(whole_creek, chain, each):
 def test_rules_with_memory_agree_too(creek):
     """A yearly volume: the whole record goes through the real rules for every size of the error; 1e-3 of annual energy."""
     rights = resolve_rights([fixed("4 L/s")], licence("20 L/s", volume="150000 m^3"))
-    found = energy_doubt(creek, rights, SPEAR, Uncertainties(**{**SURE, "rating": 0.1}), draws=40)
+    found = energy_uncertainty(
+        creek, rights, SPEAR, Uncertainties(**{**SURE, "rating": 0.1}), draws=40
+    )
     label = creek.index.year + (creek.index.month >= 10)
     most = SPEAR.curve().most_used_m3s
     misses = []
@@ -141,9 +145,9 @@ def test_rules_with_memory_agree_too(creek):
     assert abs(np.mean(misses)) < 1e-3 * scale and np.std(misses) < 2e-3 * scale
 
 
-def test_without_doubt_it_is_the_year_itself(creek):
+def test_without_uncertainty_it_is_the_year_itself(creek):
     """The lattice's grid of flows is coarser than the curve's: 2e-4."""
-    found = energy_doubt(creek, RIGHTS, JETS, Uncertainties(**SURE), draws=50)
+    found = energy_uncertainty(creek, RIGHTS, JETS, Uncertainties(**SURE), draws=50)
     base = annual_energy(
         pd.Series(RIGHTS.usable_si(creek.to_numpy(), np.asarray(creek.index.month)), creek.index),
         JETS.curves(),
@@ -157,9 +161,9 @@ def test_without_doubt_it_is_the_year_itself(creek):
 
 
 def test_p90_of_a_plant_that_is_always_full_is_that_of_the_lognormal(creek):
-    """analytic: head and efficiency are all the doubt there is; no year differs. Within four standard errors of the quantile."""
+    """analytic: head and efficiency are all the uncertainty there is; no year differs. Within four standard errors of the quantile."""
     draws, sd = 20_000, 0.08
-    found = energy_doubt(
+    found = energy_uncertainty(
         creek,
         resolve_rights([fixed("0 L/s")]),
         ALWAYS_FULL,
@@ -183,7 +187,7 @@ def test_means_converge_at_least_with_the_root_of_the_draws(creek):
     def spread(draws):
         return np.std(
             [
-                energy_doubt(short, RIGHTS, SPEAR, sure, draws=draws, seed=seed)
+                energy_uncertainty(short, RIGHTS, SPEAR, sure, draws=draws, seed=seed)
                 .years_kwh.sum(axis=2)
                 .mean()
                 for seed in range(14)
@@ -196,7 +200,7 @@ def test_means_converge_at_least_with_the_root_of_the_draws(creek):
 def test_percentiles_hardly_hang_on_the_seed(whole_creek):
     """Eight seeds at the default number of draws, twenty years: within one per cent of each other (design, bars)."""
     found = [
-        energy_doubt(
+        energy_uncertainty(
             whole_creek, RIGHTS, SPEAR, draws=4000, seed=seed, outages=Outages(unplanned=0.02)
         )
         for seed in range(8)
@@ -210,9 +214,11 @@ def test_rating_error_scales_the_natural_flow_not_the_usable(creek):
     """With a residual flow a 10 % error of the creek is more than 10 % of what is left of it."""
     big = Chain(Penstock(MeasuredLoss(0.0), 50.0), Adjustable(1.0), Runner(steady(0.5)))
     rights = resolve_rights([fixed("4 L/s")])
-    found = energy_doubt(creek, rights, big, Uncertainties(**{**SURE, "rating": 0.10}), draws=4000)
+    found = energy_uncertainty(
+        creek, rights, big, Uncertainties(**{**SURE, "rating": 0.10}), draws=4000
+    )
     ratio = found.mean_kwh.sum(axis=1).std() / found.mean_kwh.sum(axis=1).mean()
-    free = energy_doubt(
+    free = energy_uncertainty(
         creek,
         resolve_rights([fixed("0 L/s")]),
         big,
@@ -226,16 +232,16 @@ def test_rating_error_scales_the_natural_flow_not_the_usable(creek):
 
 
 def test_same_seed_same_result(creek):
-    one, two = (energy_doubt(creek, RIGHTS, SPEAR, draws=200, seed=7) for _ in range(2))
+    one, two = (energy_uncertainty(creek, RIGHTS, SPEAR, draws=200, seed=7) for _ in range(2))
     np.testing.assert_array_equal(one.single_kwh, two.single_kwh)
     pd.testing.assert_frame_equal(one.tornado, two.tornado)
     assert not np.array_equal(
-        one.single_kwh, energy_doubt(creek, RIGHTS, SPEAR, draws=200, seed=8).single_kwh
+        one.single_kwh, energy_uncertainty(creek, RIGHTS, SPEAR, draws=200, seed=8).single_kwh
     )
 
 
 def test_percentiles_fall_and_months_do_not_add_up(creek):
-    found = energy_doubt(creek, RIGHTS, JETS, draws=2000)
+    found = energy_uncertainty(creek, RIGHTS, JETS, draws=2000)
     table = found.percentiles()
     assert list(table.columns) == ["P50", "P75", "P90", "P99"] and list(table.index) == [
         "annual",
@@ -256,7 +262,7 @@ def test_tornado_ranks_by_what_each_alone_would_do(creek):
     unsure = Uncertainties(
         rating=0.01, head=0.001, loss=0.01, efficiency=0.05, jet_area=0.001, outage=0.0
     )
-    found = energy_doubt(creek, RIGHTS, SPEAR, unsure, draws=2000)
+    found = energy_uncertainty(creek, RIGHTS, SPEAR, unsure, draws=2000)
     assert found.tornado.drop(index=["weather", "years"]).index[0] == "efficiency"
     assert found.tornado["share_single_year"].sum() == pytest.approx(1.0)
     assert found.tornado["share_without_weather"].sum() == pytest.approx(1.0)
@@ -264,7 +270,7 @@ def test_tornado_ranks_by_what_each_alone_would_do(creek):
         "read watts and flow together"
     )
     # on a plant that does not stand yet nothing can be read
-    planned = energy_doubt(creek, RIGHTS, SPEAR, unsure, draws=2000, planned=True)
+    planned = energy_uncertainty(creek, RIGHTS, SPEAR, unsure, draws=2000, planned=True)
     assert any(
         each.startswith("ask the manufacturer") for each in planned.next_measurements[:2]
     ) and not any("read the running pressure" in each for each in planned.next_measurements)
@@ -274,7 +280,7 @@ def test_tornado_ranks_by_what_each_alone_would_do(creek):
 
 
 def test_watts_read_on_the_plant_know_the_product(creek):
-    """Each of efficiency and jets stays unsure, their product does not; the creek's doubt is untouched."""
+    """Each of efficiency and jets stays unsure, their product does not; the creek's uncertainty is untouched."""
     chain = Chain(
         Penstock(MeasuredLoss(2e4), 50.0), FixedJets((0.012,) * 2, 0.95), Runner(steady(0.6))
     )
@@ -282,8 +288,10 @@ def test_watts_read_on_the_plant_know_the_product(creek):
         rating=0.1, head=0.02, loss=0.2, efficiency=0.1, jet_area=0.05, outage=0.0
     )
     watts = float(chain.at_si(np.inf).power_w)
-    free = energy_doubt(creek, RIGHTS, chain, unsure, draws=4000)
-    tied = energy_doubt(creek, RIGHTS, chain, unsure, draws=4000, metered=Metered(watts, 0.02))
+    free = energy_uncertainty(creek, RIGHTS, chain, unsure, draws=4000)
+    tied = energy_uncertainty(
+        creek, RIGHTS, chain, unsure, draws=4000, metered=Metered(watts, 0.02)
+    )
     assert tied.effective_draws < 2500
     for name in ("efficiency", "jet_area"):
         assert 0.4 * free.factors[name].std() < tied.factors[name].std() < free.factors[name].std()
@@ -294,12 +302,16 @@ def test_watts_read_on_the_plant_know_the_product(creek):
         .power_w
         for i in range(50)
     ]
-    assert np.std(np.log(np.array(plants, float))) < 0.03 < 0.3 * 0.13, "to the meter's own doubt"
+    assert np.std(np.log(np.array(plants, float))) < 0.03 < 0.3 * 0.13, (
+        "to the meter's own uncertainty"
+    )
     assert tied.factors[["efficiency", "jet_area"]].corr().iloc[0, 1] < -0.2
     assert tied.tornado.loc["plant", "sd_kwh"] < 0.5 * np.sqrt(
         (free.tornado.loc[["head", "loss", "efficiency", "jet_area"], "sd_kwh"] ** 2).sum()
     )
-    lost = energy_doubt(creek, RIGHTS, chain, unsure, draws=500, metered=Metered(0.4 * watts, 0.02))
+    lost = energy_uncertainty(
+        creek, RIGHTS, chain, unsure, draws=500, metered=Metered(0.4 * watts, 0.02)
+    )
     assert any(
         each.level == "problem" and "far from what the parts promise" in each.message
         for each in lost.findings
@@ -310,20 +322,22 @@ def test_correlated_errors_are_drawn_together(creek):
     unsure = Uncertainties(
         efficiency=0.05, jet_area=0.05, correlated=(("efficiency", "jet_area", -0.9),)
     )
-    found = energy_doubt(creek, RIGHTS, SPEAR, unsure, draws=3000)
+    found = energy_uncertainty(creek, RIGHTS, SPEAR, unsure, draws=3000)
     assert np.log(found.factors[["efficiency", "jet_area"]]).corr().iloc[0, 1] == pytest.approx(
         -0.9, abs=0.03
     )
     assert "go together (-0.90)" in found.statement
     with pytest.raises(HydrokitError, match="cannot all be true together"):
         bad = (("head", "loss", 0.9), ("loss", "efficiency", 0.9), ("head", "efficiency", -0.9))
-        energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(correlated=bad), draws=10)
+        energy_uncertainty(creek, RIGHTS, SPEAR, Uncertainties(correlated=bad), draws=10)
 
 
 def test_rating_that_is_surer_at_some_flows(creek):
-    """Flat pairs are the plain number; doubt at flows that never come does not count."""
-    plain = energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(**{**SURE, "rating": 0.1}), draws=300)
-    flat = energy_doubt(
+    """Flat pairs are the plain number; uncertainty at flows that never come does not count."""
+    plain = energy_uncertainty(
+        creek, RIGHTS, SPEAR, Uncertainties(**{**SURE, "rating": 0.1}), draws=300
+    )
+    flat = energy_uncertainty(
         creek,
         RIGHTS,
         SPEAR,
@@ -331,7 +345,7 @@ def test_rating_that_is_surer_at_some_flows(creek):
         draws=300,
     )
     np.testing.assert_allclose(flat.single_kwh, plain.single_kwh, rtol=1e-9)
-    apart = energy_doubt(
+    apart = energy_uncertainty(
         creek,
         RIGHTS,
         SPEAR,
@@ -343,14 +357,16 @@ def test_rating_that_is_surer_at_some_flows(creek):
 
 
 def test_extension_adds_to_the_rating(creek):
-    both = energy_doubt(
+    both = energy_uncertainty(
         creek,
         RIGHTS,
         SPEAR,
         Uncertainties(**{**SURE, "rating": 0.06, "extension": 0.08}),
         draws=3000,
     )
-    one = energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(**{**SURE, "rating": 0.10}), draws=3000)
+    one = energy_uncertainty(
+        creek, RIGHTS, SPEAR, Uncertainties(**{**SURE, "rating": 0.10}), draws=3000
+    )
     assert both.mean_kwh.sum(axis=1).std() == pytest.approx(
         one.mean_kwh.sum(axis=1).std(), rel=0.05
     )
@@ -361,7 +377,9 @@ def test_extension_adds_to_the_rating(creek):
 
 def test_demand_stays_with_its_days(creek):
     demand = pd.Series(np.where(creek > creek.median(), 500.0, 5000.0), creek.index)
-    found = energy_doubt(creek, RIGHTS, SPEAR, Uncertainties(**SURE), draws=30, demand_w=demand)
+    found = energy_uncertainty(
+        creek, RIGHTS, SPEAR, Uncertainties(**SURE), draws=30, demand_w=demand
+    )
     base = found.base.useful_kwh.loc[list(found.whole_years)].sum(axis=1)
     for drawn in found.outlook.useful.sum(axis=2):
         np.testing.assert_allclose(drawn, base, rtol=3e-4)
@@ -370,7 +388,7 @@ def test_demand_stays_with_its_days(creek):
 
 
 def test_outages_are_drawn_as_shares(creek):
-    found = energy_doubt(
+    found = energy_uncertainty(
         creek,
         RIGHTS,
         SPEAR,
@@ -381,7 +399,7 @@ def test_outages_are_drawn_as_shares(creek):
     assert found.factors["unplanned"].mean() == pytest.approx(0.05, abs=0.001)
     assert found.factors["unplanned"].std() == pytest.approx(0.02, rel=0.05)
     with pytest.raises(HydrokitError, match="too wide for a share of time"):
-        energy_doubt(
+        energy_uncertainty(
             creek,
             RIGHTS,
             SPEAR,
@@ -393,7 +411,7 @@ def test_outages_are_drawn_as_shares(creek):
 
 def test_refusals(creek):
     with pytest.raises(HydrokitError, match="use bracket"):
-        energy_doubt(creek["1991-01-01":"1991-12-31"], RIGHTS, SPEAR, draws=10)
+        energy_uncertainty(creek["1991-01-01":"1991-12-31"], RIGHTS, SPEAR, draws=10)
     with pytest.raises(HydrokitError, match="head is a standard deviation as a share"):
         Uncertainties(head=-0.1)
     with pytest.raises(HydrokitError, match="must name two of"):
@@ -459,8 +477,12 @@ def test_watts_that_were_read_bound_the_bracket_from_above():
     most = float(plant.at_si(np.inf, jets=4).power_w) * 8.766
 
     def high(efficiency, *ties):
-        doubt = Uncertainties(head=0, loss=0, jet_area=0.05, efficiency=efficiency, correlated=ties)
-        return bracket(plant, [0.05] * 12, range(1, 13), 0.05, RIGHTS, uncertainties=doubt).high_kwh
+        uncertainty = Uncertainties(
+            head=0, loss=0, jet_area=0.05, efficiency=efficiency, correlated=ties
+        )
+        return bracket(
+            plant, [0.05] * 12, range(1, 13), 0.05, RIGHTS, uncertainties=uncertainty
+        ).high_kwh
 
     tied = high(0.05 / 1.05, ("jet_area", "efficiency", -1.0))
     assert most <= tied <= 1.05 * most
@@ -468,9 +490,9 @@ def test_watts_that_were_read_bound_the_bracket_from_above():
 
 
 def test_a_short_record_widens_one_year_and_the_mean(creek):
-    """Three years of the five: the mean of endless years is less sure than with five, and one year to come too; nothing else is in doubt."""
+    """Three years of the five: the mean of endless years is less sure than with five, and one year to come too; nothing else is uncertain."""
     short, longer = (
-        energy_doubt(creek[:end], RIGHTS, SPEAR, Uncertainties(**SURE), draws=2000)
+        energy_uncertainty(creek[:end], RIGHTS, SPEAR, Uncertainties(**SURE), draws=2000)
         for end in ("1993-09-30", "1995-09-30")
     )
 
@@ -483,7 +505,7 @@ def test_a_short_record_widens_one_year_and_the_mean(creek):
     # mean of five: t(.95, 4) · s/√5 to either side, cut where the plant can give no more
     assert width(longer, "mean") == pytest.approx(2 * 2.1318 / np.sqrt(5), rel=0.1)
     assert short.tornado.loc["years", "sd_kwh"] > longer.tornado.loc["years", "sd_kwh"]
-    single = energy_doubt(
+    single = energy_uncertainty(
         creek["1990-10-01":"1992-09-30"], RIGHTS, SPEAR, Uncertainties(**SURE), draws=200
     )
     assert any(
@@ -493,7 +515,7 @@ def test_a_short_record_widens_one_year_and_the_mean(creek):
 
 
 def test_steps_from_p50_to_p90_add_up(creek):
-    found = energy_doubt(creek, RIGHTS, JETS, draws=1000)
+    found = energy_uncertainty(creek, RIGHTS, JETS, draws=1000)
     for of in ("single", "several", "mean"):
         assert found.steps(of).sum() == pytest.approx(
             found.annual_kwh(50, of) - found.annual_kwh(90, of)

@@ -14,7 +14,7 @@ them worked out exactly.
 >>> plant = Chain(Penstock(MeasuredLoss(2e4), 50.0), Adjustable(0.015), Runner(steady(0.6)))
 >>> dates = pd.date_range("2020-10-01", "2023-09-30")
 >>> creek = pd.Series(0.012 + 0.006 * np.cos(2 * np.pi * np.arange(len(dates)) / 365.25), dates, name="flow_m3s")
->>> found = energy_doubt(creek, resolve_rights([fixed("4 L/s")]), plant, draws=500)
+>>> found = energy_uncertainty(creek, resolve_rights([fixed("4 L/s")]), plant, draws=500)
 >>> table = found.percentiles()
 >>> bool(table.loc["annual", "P90"] < table.loc["annual", "P50"]), found.tornado.index[0]
 (True, 'rating')
@@ -44,12 +44,12 @@ from .uncertainty_sources import DRAWS_FOR_SPREAD, advice, by_source
 from .weights import MONTHS, WINTER
 from .year import Outages, Year, annual_energy
 
-__all__ = ["Doubt", "energy_doubt"]
+__all__ = ["EnergyUncertainty", "energy_uncertainty"]
 
 
 @dataclass(frozen=True, eq=False)
-class Doubt:
-    """Energy with its doubt.
+class EnergyUncertainty:
+    """Energy with its uncertainty.
 
     Parameters
     ----------
@@ -176,7 +176,7 @@ class Doubt:
         return (share * (self.annual_kwh(50, of) - self.annual_kwh(level, of))).rename("kwh")
 
 
-def energy_doubt(
+def energy_uncertainty(
     record: pd.Series,
     rights: Any,
     chain: Chain,
@@ -191,7 +191,7 @@ def energy_doubt(
     start_month: int = WATER_YEAR,
     planned: bool = False,
     operating: Any = None,
-) -> Doubt:
+) -> EnergyUncertainty:
     """Energy of the years to come, with what is not known about creek and plant.
 
     Parameters
@@ -221,7 +221,7 @@ def energy_doubt(
 
     Returns
     -------
-    Doubt
+    EnergyUncertainty
 
     Raises
     ------
@@ -233,7 +233,7 @@ def energy_doubt(
     The lattice: sizes of the flow's error one per cent apart, through the real rights each; three
     sizes each of head, loss and efficiency and five of jet area, on one grid of some 600 flows.
     Between them the energy of each month of each year is interpolated; percentiles agree to 1e-3 of
-    the annual energy and better with working every draw out by itself. A doubt above 0.2 is read
+    the annual energy and better with working every draw out by itself. An uncertainty above 0.2 is read
     along straight lines between five sizes, which never leave what is possible; percentiles then
     agree to a few per cent.
 
@@ -241,8 +241,8 @@ def energy_doubt(
     the percentiles of one year hardly hang on the seed. What so few years leave open is added as
     :mod:`hydrokit.energy.outlook` says.
 
-    P50 is a quantile of the energies of the draws (function first, then the middle), not the
-    energy of the middle plant.
+    P50 is a quantile of the energies of the draws (function first, then the median), not the
+    energy of the median plant.
     """
     uncertainties = Uncertainties() if uncertainties is None else uncertainties
     outages = Outages() if outages is None else outages
@@ -250,7 +250,7 @@ def energy_doubt(
     base = _base_year(record, rights, chain, outages, demand_w, winter, start_month)
     if not base.rows:
         raise HydrokitError(
-            "energy_doubt(): the record has no whole year, so no year can stand for those to come; use bracket()"
+            "energy_uncertainty(): the record has no whole year, so no year can stand for those to come; use bracket()"
         )
     lattice = Lattice.of(record, rights, chain, uncertainties, base, demand_w)
     kept, each_day_alone = None, base
@@ -269,7 +269,7 @@ def energy_doubt(
         scores, effective = conditioned(scores, rng, lattice, chain, metered)
         if effective < 0.02 * draws:
             text = f"the meter's {metered.power_w:.0f} W lie far from what the parts promise; fit the parts to readings first (commissioning)"
-            findings.append(Finding("problem", "doubt", text))
+            findings.append(Finding("problem", "uncertainty", text))
 
     running = (1 - outages.planned) * (1 - unplanned)[:, None]
     made, useful = lattice.draw(scores)
@@ -320,7 +320,7 @@ def energy_doubt(
         }
     )
     tornado = by_source(lattice, scores, unplanned, outages, base, metered, alone, kept)
-    return Doubt(
+    return EnergyUncertainty(
         base,
         outlook,
         int(several_years),
@@ -341,7 +341,7 @@ def _few(base: Year) -> tuple[Finding, ...]:
     if len(base.rows) >= FEW_YEARS:
         return ()
     text = f"the record has {counted(len(base.rows), 'whole year')}, too few to tell how much years differ: a standard deviation of {100 * FEW_YEARS_SD:.0f} % of a year's energy is taken (common practice)"
-    return (Finding("caution", "doubt", text),)
+    return (Finding("caution", "uncertainty", text),)
 
 
 def _base_year(record, rights, chain, outages, demand_w, winter, start_month) -> Year:

@@ -20,6 +20,7 @@ from .build import (
     days,
     deciding,
     extremes,
+    flow_regime,
     forebay,
     gauging_plans,
     heat,
@@ -176,6 +177,8 @@ class Study:
         from ..stream.duration import flow_duration
 
         return None if self.record is None else flow_duration(self.record, self.record_uncertainty)
+
+    flow_regime = cached_property(flow_regime.flow_regime)
 
     @cached_property
     def rights(self) -> Any:

@@ -33,10 +33,7 @@ TO_CLEAN = {
     "p01/gauge_next.py",
     "p01/gauging.py",
     "p01/rating.py",
-    "p02/duration.py",
     "p02/extremes.py",
-    "p02/rights.py",
-    "p02/years.py",
     "p03/frost.py",
     "p03/holding.py",
     "p03/intake.py",
@@ -193,7 +190,7 @@ def test_a_computation_is_found(line, what):
         "from ....stream.duration import TABLE\nrows = [str(each) for each in TABLE]",
         "x = max(1, 2)",
         "from ....stream.duration import Duration\nx = isinstance(1, Duration)",
-        "from ....stream.rules import told_months\nx = told_months([1, 2])",
+        "from ....stream.months import told_months\nx = told_months([1, 2])",
     ],
 )
 def test_what_draws_and_what_only_shows_may_stand(line):

@@ -12,6 +12,7 @@ __all__ = [
     "gaps",
     "lean_flow",
     "measured_record",
+    "missing_days",
     "own_record",
     "record_findings",
 ]
@@ -108,6 +109,11 @@ def gaps(study: Any) -> Any:
         for first, last in zip(found["first"], found["last"])
     ]
     return found.assign(filled=filled).sort_values("days", ascending=False, kind="stable")
+
+
+def missing_days(study: Any) -> int:
+    """Days without a flow in all gaps together; nought without a record."""
+    return 0 if study.gaps is None else int(study.gaps["days"].sum())
 
 
 def extension_ways(study: Any) -> Any:

@@ -6,9 +6,11 @@ from collections.abc import Callable
 from typing import Any
 
 from ..answer import Answer
-from ..build import monthly_flow
+from ..build import flow_regime, monthly_flow
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
+    "flow.median": flow_regime.median,
+    "flow.lean": flow_regime.lean,
     "water.usable": monthly_flow.usable,
     "water.usable_mean": monthly_flow.usable_mean,
 }

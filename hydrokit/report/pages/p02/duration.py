@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ....errors import counted
 from ....sentences import plain_number, series_text
-from ....stream.duration import TABLE, flow_duration
 from ....stream.months import told_months
 from ....study.build.days import fed_steps
 from ....study.build.machines import opened
 from ....study.build.record import lean_flow
-from ....study.build.year import taken
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import (
@@ -30,6 +28,10 @@ from ...style import (
 )
 from ..common import needs, sources
 
+if TYPE_CHECKING:
+    from ....study.build.flow_regime import DurationRow
+    from ....study.study import Study
+
 __all__ = [
     "curve_figure",
     "curve_table",
@@ -44,32 +46,29 @@ EXCEEDANCE = np.linspace(0.005, 0.995, 199)
 
 
 @needs("record", headline=True)
-def headline(study: Any, view: View) -> Words:
+def headline(study: Study, view: View) -> Words:
     """The answer in two sentences."""
-    curve, usable = study.duration, taken(study).dropna()
-    low, high = curve.band_si(0.5, 0.9)
-    half = float(curve.flow_at_si(0.5))
-    part = f"{100 * usable.mean() / study.record.mean():.0f} %"
+    regime = study.flow_regime
+    half = f"**{view.shown(study.answer('flow.median'))}** or more"
+    part = f"{100 * regime.available_share:.0f} %"
     share = (
-        f"of the whole water, {part} {_MAY}."
+        f"of the whole water, {part} {_MAY}{_TERM}."
         if taken_words(study) == _MAY
-        else f"{taken_words(study)} {part} of the whole water."
+        else f"{taken_words(study)} {part} of the whole water{_TERM}."
     )
-    unseen = _months_unseen(study)
-    if unseen:
-        days = counted(int(study.record.notna().sum()), "day")
+    if regime.months_unseen:
         return Words(
-            f"**There is no year of record yet:** of its {days} half bring **{view.text(half, 'flow')}** or more; {share} "
-            f"Nothing is known of {told_months(unseen)}, and every figure below that speaks of a year rests on the other months alone."
+            f"**There is no year of record yet:** of its {counted(regime.days, 'day')} half bring {half}; {share} "
+            f"Nothing is known of {told_months(regime.months_unseen)}, and every figure below that speaks of a year rests on the other months alone."
         )
-    first = f"Half the days of a year bring **{view.text(half, 'flow')}** or more (90 % sure it is {view.range(low, high, 'flow')}); {share}"
+    first = f"Half the days of a year bring {half} (90 % interval {view.interval(study.answer('flow.median'))}); {share}"
     steps = fed_steps(study)
     if not steps:
-        lean, dry = float(curve.flow_at_si(0.95)), 365 * float(np.mean(study.record.dropna() <= 0))
+        lean = study.answer("flow.lean")
         return Words(
-            f"{first} Nineteen days in twenty bring at least {view.text(lean, 'flow')}."
-            if lean > 0
-            else f"{first} The creek is dry on {dry:.0f} days a year."
+            f"{first} 95 % of the days bring at least {view.shown(lean)}."
+            if lean.value > 0
+            else f"{first} The creek is dry on {regime.dry_days:.0f} days a year."
         )
     jets = f"{opened(study)}s"
     said = [
@@ -79,26 +78,20 @@ def headline(study: Any, view: View) -> Words:
     return Words(f"{first} Enough water to feed, a year: {series_text(said)}.")
 
 
-_MAY = "may be taken"
+_MAY, _TERM = "may be taken", " (available flow)"
 
 
-def taken_words(study: Any) -> str:
-    """What `taken` is: what a plant may take by rules with a memory depends on how much it can."""
+def taken_words(study: Study) -> str:
+    """What is available to the plant: by rules with a memory it depends on how much the plant can take."""
     return "this plant may take" if study.rights.has_memory and study.plant is not None else _MAY
 
 
-def _months_unseen(study: Any) -> list[int]:
-    """Calendar months of which the record holds no day."""
-    seen = set(study.record.dropna().index.month)
-    return [month for month in range(1, 13) if month not in seen]
-
-
 @needs("record")
-def curve_figure(study: Any, view: View) -> Picture:
+def curve_figure(study: Study, view: View) -> Picture:
     """The duration curve with its band, what stays, what may be taken, the jets' steps."""
     curve = study.duration
     low, high = curve.band_si(EXCEEDANCE, 0.9)
-    usable = flow_duration(taken(study).dropna()).flow_at_si(EXCEEDANCE)
+    usable = study.flow_regime.available.flow_at_si(EXCEEDANCE)
     days = 365 * EXCEEDANCE
     with figure(7.4, 4.2) as (made, axes):
         axes.fill_between(
@@ -145,49 +138,58 @@ def curve_figure(study: Any, view: View) -> Picture:
         axes.set_ylim(bottom=0.5 * float(view.number(lean_flow(study), "flow")))
         plain_log(axes)
         legend_above(axes)
-    q = {share: view.text(float(curve.flow_at_si(share)), "flow") for share in (0.1, 0.5, 0.95)}
+    half, lean = (view.shown(study.answer(f"flow.{name}")) for name in ("median", "lean"))
     return Picture(
         made,
-        f"Flow duration curve of {study.name}: exceeded 10 % of the days {q[0.1]}, half the days {q[0.5]}, 95 % {q[0.95]}; with a 90 % band and the flow that may be taken.",
+        f"Flow duration curve of {study.name}: exceeded on half the days {half}, on 95 % of them {lean}; with a 90 % band and the flow that may be taken.",
     )
 
 
 @needs("record", quiet=True)
-def curve_words(study: Any, view: View) -> Words:
+def curve_words(study: Study, view: View) -> Words:
     """What the curve means and what would change it."""
-    curve = study.duration
-    low, high = curve.band_si(0.95, 0.9)
-    doubt = study.record_uncertainty
-    years = len(curve.years) if hasattr(curve, "years") else int(round(curve.days / 365.25))
+    regime, lean = study.flow_regime, study.answer("flow.lean")
     text = (
-        f"The curve rests on {counted(curve.days, 'day')}. Its band holds two uncertainties: other years than these could have come, and the whole "
-        f"record may read {100 * doubt:.0f} % high or low (one standard deviation). "
+        f"The curve rests on {counted(regime.days, 'day')}. Its band holds two uncertainties: other years than these could have come, and the whole "
+        f"record may read {100 * study.record_uncertainty:.0f} % high or low (one standard deviation). "
     )
     text += (
-        f"The low end decides a winter: the flow exceeded on 95 % of the days is most likely {view.range(low, high, 'flow')}."
-        if high > 0
+        f"The low end decides a winter: the flow exceeded on 95 % of the days is {view.shown(lean)} (90 % interval {view.interval(lean)})."
+        if lean.high > 0
         else "At its low end the creek is dry."
     )
-    if _months_unseen(study):
+    if regime.months_unseen:
         text += " **It leaves out the months without a record**, so it is the curve of those days and not of a year."
-    elif years < 10:
+    elif regime.years < _DRY_DECADE:
         text += " With so few years the band says little about a dry decade; a long gauge nearby would say more."
     return Words(text)
 
 
+_DRY_DECADE = 10  # years of record, below which nothing is said of a dry decade
+
+
 @needs("record", quiet=True)
-def curve_table(study: Any, view: View) -> Table:
+def curve_table(study: Study, view: View) -> Table:
     """Flow at 5, 10, … 99 % with its band, and what may be taken."""
-    shares = TABLE
-    curve, usable = study.duration, flow_duration(taken(study).dropna())
-    low, high = curve.band_si(shares, 0.9)
-    columns = [
-        view.number(each, "flow")
-        for each in (curve.flow_at_si(shares), low, high, usable.flow_at_si(shares))
-    ]
+    asked = {round(each, 2): name for each, name in ((0.5, "flow.median"), (0.95, "flow.lean"))}
+
+    def flow(row: DurationRow) -> str | float:
+        key = asked.get(round(row.exceeded, 2))
+        if key is not None:
+            return view.shown(study.answer(key), unit=False)
+        return float(view.number(row.flow_m3s, "flow"))
+
     rows = [
-        (f"{100 * share:.0f} %", round(365 * share), *(float(column[index]) for column in columns))
-        for index, share in enumerate(shares)
+        (
+            f"{100 * row.exceeded:.0f} %",
+            row.days,
+            flow(row),
+            *(
+                float(view.number(each, "flow"))
+                for each in (row.low_m3s, row.high_m3s, row.available_m3s)
+            ),
+        )
+        for row in study.flow_regime.table
     ]
     unit = view.label("flow")
     return Table(
@@ -205,17 +207,10 @@ def curve_table(study: Any, view: View) -> Table:
 
 
 @needs("record")
-def month_figure(study: Any, view: View) -> Picture:
-    """What each month brings: middle, half and nine tenths of its days; and what stays."""
-    record = study.record.dropna()
-    by_month = [record[record.index.month == month].to_numpy() for month in range(1, 13)]
-    shares = np.array(
-        [
-            np.quantile(each, [0.05, 0.25, 0.5, 0.75, 0.95]) if len(each) else np.full(5, np.nan)
-            for each in by_month
-        ]
-    )
-    shown = view.number(shares, "flow")
+def month_figure(study: Study, view: View) -> Picture:
+    """What each month brings: its median day, half and 90 % of its days; and the residual flow."""
+    regime = study.flow_regime
+    shown = view.number(regime.shares_of_month_m3s, "flow")
     months = np.arange(1, 13)
     with figure(7.4, 3.6) as (made, axes):
         axes.bar(
@@ -225,7 +220,7 @@ def month_figure(study: Any, view: View) -> Picture:
             bottom=shown[:, 0],
             color=CREEK,
             alpha=0.18,
-            label="nine days in ten",
+            label="90 % of the days",
         )
         axes.bar(
             months,
@@ -237,7 +232,7 @@ def month_figure(study: Any, view: View) -> Picture:
             label="half the days",
         )
         axes.hlines(
-            shown[:, 2], months - 0.36, months + 0.36, color=INK, linewidth=2, label="middle day"
+            shown[:, 2], months - 0.36, months + 0.36, color=INK, linewidth=2, label="median day"
         )
         keep = view.number(study.rights.keep_m3s, "flow")
         if np.any(keep > 0):
@@ -247,40 +242,41 @@ def month_figure(study: Any, view: View) -> Picture:
                 where="post",
                 color=RUST,
                 linewidth=1.4,
-                label="stays in the creek",
+                label="residual flow",
             )
         axes.set(yscale="log", xlim=(0.5, 12.5), xticks=months, ylabel=view.header("flow", "flow"))
         axes.set_xticklabels(MONTH_LETTERS)
         axes.grid(axis="x", visible=False)
         plain_log(axes)
         legend_above(axes)
-    lowest = int(np.nanargmin(shares[:, 2]))
+    lowest = regime.leanest_month - 1
     return Picture(
         made,
-        f"Flow by month; the middle day is lowest in {MONTH_NAMES[lowest]} with {view.text(shares[lowest, 2], 'flow')}.",
+        f"Flow by month; the median day is lowest in {MONTH_NAMES[lowest]} with {view.text(regime.median_of_month_m3s[lowest], 'flow')}.",
     )
 
 
 @needs("record", quiet=True)
-def month_words(study: Any, view: View) -> Words:
+def month_words(study: Study, view: View) -> Words:
     """The lean months in words."""
-    record = study.record.dropna()
-    middle = record.groupby(record.index.month).median()
-    lean, rich = int(middle.idxmin()), int(middle.idxmax())
-    if len(middle) < 12:
+    regime = study.flow_regime
+    if regime.months_unseen:
+        seen = [month for month in range(1, 13) if month not in regime.months_unseen]
         return Words(
-            f"The record has days of {told_months(middle.index)} only; which month is leanest it cannot tell."
+            f"The record has days of {told_months(seen)} only; which month is leanest it cannot tell."
         )
-    if not middle[lean] > 0:
-        dry = series_text([MONTH_NAMES[month - 1] for month in middle.index[middle == 0]])
+    median = regime.median_of_month_m3s
+    lean, rich = regime.leanest_month - 1, regime.richest_month - 1
+    if not median[lean] > 0:
+        dry = series_text([name for name, flow in zip(MONTH_NAMES, median) if flow == 0])
         return Words(
-            f"On the middle day of {dry} the creek is dry; {MONTH_NAMES[rich - 1]}'s brings {view.text(middle[rich], 'flow')}."
+            f"On the median day of {dry} the creek is dry; that of {MONTH_NAMES[rich]} brings {view.text(median[rich], 'flow')}."
         )
     return Words(
-        f"{MONTH_NAMES[lean - 1]} is the leanest month: its middle day brings {view.text(middle[lean], 'flow')}; "
-        f"{MONTH_NAMES[rich - 1]}'s brings {view.text(middle[rich], 'flow')}, {plain_number(middle[rich] / middle[lean], 2)} times as much."
-        if middle[rich] > 1.5 * middle[lean]
-        else f"The creek is even: the middle days of all months are {view.range(middle[lean], middle[rich], 'flow')}."
+        f"{MONTH_NAMES[lean]} is the leanest month: its median day brings {view.text(median[lean], 'flow')}; "
+        f"that of {MONTH_NAMES[rich]} brings {view.text(median[rich], 'flow')}, {plain_number(median[rich] / median[lean], 2)} times as much."
+        if median[rich] > 1.5 * median[lean]
+        else f"The creek is even: the median days of all months are {view.range(median[lean], median[rich], 'flow')}."
     )
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ....errors import counted
 from ....sentences import plain_number, series_text
+from ....study.build.flow_regime import typical_years, yearly_flows
+from ....study.build.record import missing_days
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import (
@@ -24,6 +26,9 @@ from ...style import (
 from ..common import needs
 from .duration import EXCEEDANCE
 
+if TYPE_CHECKING:
+    from ....study.study import Study
+
 __all__ = [
     "extension_table",
     "gaps_words",
@@ -35,17 +40,14 @@ __all__ = [
 
 
 @needs("record", quiet=True)
-def years_figure(study: Any, view: View) -> Picture:
+def years_figure(study: Study, view: View) -> Picture:
     """Every year over the calendar, the median and the driest year stressed."""
-    from ....stream.record import WATER_YEAR, whole_years, year_labels
+    from ....stream.record import WATER_YEAR, year_labels
 
-    record = study.record
-    label = year_labels(record.index, WATER_YEAR)
-    whole = tuple(whole_years(record, WATER_YEAR))
-    years = whole or tuple(np.unique(label))
-    smooth = record.rolling(7, center=True, min_periods=1).mean()
-    totals = {year: float(record[label == year].mean()) for year in years}
-    driest = min(totals, key=totals.get)
+    found = yearly_flows(study)
+    years, driest, whole = tuple(found.mean_m3s), found.driest, found.whole
+    label = year_labels(study.record.index, WATER_YEAR)
+    smooth = study.record.rolling(7, center=True, min_periods=1).mean()
     with figure(7.4, 3.6) as (made, axes):
         matrix = []
         for year in years:
@@ -55,7 +57,7 @@ def years_figure(study: Any, view: View) -> Picture:
                 matrix.append(values)
         if len(matrix) > 2:
             axes.plot(np.arange(365), np.median(matrix, axis=0), color=CREEK, label="median year")
-        name = f"{'driest: ' if len(whole) > 1 else ''}{driest - 1}/{driest % 100:02d}"
+        name = f"{'driest: ' if whole and len(years) > 1 else ''}{driest - 1}/{driest % 100:02d}"
         axes.plot(
             np.arange(365),
             _of_water_year(smooth[label == driest], view),
@@ -81,10 +83,12 @@ def years_figure(study: Any, view: View) -> Picture:
         )
     told = (
         f"every year from October to September; the driest is {driest - 1}/{driest},"
-        if len(whole) > 1
+        if len(years) > 1
         else f"the year {driest - 1}/{driest} from October to September,"
     )
-    return Picture(made, f"Flow of {told} with a mean of {view.text(totals[driest], 'flow')}.")
+    return Picture(
+        made, f"Flow of {told} with a mean of {view.text(found.mean_m3s[driest], 'flow')}."
+    )
 
 
 def _of_water_year(flow: Any, view: View) -> np.ndarray:
@@ -101,7 +105,7 @@ _ENOUGH_DAYS = 20  # of a month, for its mean
 
 
 @needs("record")
-def heat_figure(study: Any, view: View) -> Any:
+def heat_figure(study: Study, view: View) -> Any:
     """Month by month and year by year, how each stands among its like."""
     record = study.record
     table = record.groupby([record.index.year, record.index.month]).agg(["mean", "count"])
@@ -148,7 +152,7 @@ def heat_figure(study: Any, view: View) -> Any:
         axes.grid(False)
         axes.tick_params(length=0)
         bar = made.colorbar(shown, ax=axes, ticks=[0.05, 0.5, 0.95], aspect=30, pad=0.02)
-        bar.ax.set_yticklabels(["driest", "middle", "wettest"])
+        bar.ax.set_yticklabels(["driest", "median", "wettest"])
         bar.outline.set_visible(False)
     span = f"from {mean.index[0]} to {mean.index[-1]}" if years > 1 else f"of {mean.index[0]}"
     return Picture(
@@ -168,7 +172,7 @@ def _dry_to_wet() -> Any:
 
 
 @needs("record")
-def year_curves_figure(study: Any, view: View) -> Any:
+def year_curves_figure(study: Study, view: View) -> Any:
     """Curves of a median, a wet and a dry year, over those of all years."""
     curve = study.duration
     if not curve.whole.any():
@@ -214,31 +218,34 @@ def year_curves_figure(study: Any, view: View) -> Any:
 
 
 @needs("record", quiet=True)
-def year_curves_words(study: Any, view: View) -> Words:
+def year_curves_words(study: Study, view: View) -> Words:
     """How far a dry year lies below a median one."""
-    curve = study.duration
-    if not curve.whole.any():
+    found = typical_years(study)
+    if found is None:
         return Words("")
-    count = len(curve.year_curves_si(np.array([0.5])))
-    if count < 5:
+    if found.count < _FEW_YEARS:
         return Words(
-            f"{'One year shows' if count == 1 else f'{count} years show'} little of how years differ; ten or more would."
+            f"{'One year shows' if found.count == 1 else f'{found.count} years show'} little of how years differ; ten or more would."
         )
-    dry, middle, wet = (float(curve.typical_year_si(0.5, share)) for share in (0.1, 0.5, 0.9))
-    lean = [float(curve.typical_year_si(0.9, share)) for share in (0.1, 0.5)]
+    dry, median, wet = found.half_m3s
+    dry_lean, lean, _ = found.lean_m3s
     return Words(
-        f"Half the days of a median year bring {view.text(middle, 'flow')} or more, of a dry year {view.text(dry, 'flow')}, of a wet one {view.text(wet, 'flow')}. "
+        f"Half the days of a median year bring {view.text(median, 'flow')} or more, of a dry year {view.text(dry, 'flow')}, of a wet one {view.text(wet, 'flow')} "
+        "(one year in ten is drier, one in ten wetter). "
         + (
-            f"On nine days in ten a median year brings at least {view.text(lean[1], 'flow')}, a dry one only {view.text(lean[0], 'flow')}: "
-            if lean[1] > 0
-            else "More than one day in ten of a median year is dry: "
+            f"On 90 % of its days a median year brings at least {view.text(lean, 'flow')}, a dry one only {view.text(dry_lean, 'flow')}: "
+            if lean > 0
+            else "More than 10 % of the days of a median year are dry: "
         )
         + "a plant that must carry a house is sized by the dry year."
     )
 
 
+_FEW_YEARS = 5  # show little of how years differ
+
+
 @needs("record", quiet=True)
-def gaps_words(study: Any, view: View) -> Words:
+def gaps_words(study: Study, view: View) -> Words:
     """Where the record has gaps, and which were filled."""
     found = study.gaps
     if not len(found):
@@ -254,12 +261,12 @@ def gaps_words(study: Any, view: View) -> Words:
         else "None was filled; fill_gaps under [stream] says up to how many days may be."
     )
     return Words(
-        f"The record has {counted(len(found), 'gap')}, {counted(int(found['days'].sum()), 'day')} together: {series_text(listed) if not more else ', '.join(listed)}{more}. {told}"
+        f"The record has {counted(len(found), 'gap')}, {counted(missing_days(study), 'day')} together: {series_text(listed) if not more else ', '.join(listed)}{more}. {told}"
     )
 
 
 @needs("extension_ways", quiet=True)
-def extension_table(study: Any, view: View) -> Table:
+def extension_table(study: Study, view: View) -> Table:
     """How well each way of lengthening the record foretells days that were held back."""
     rows = []
     for way, found in study.extension_ways:

@@ -99,10 +99,18 @@ def test_imports_run_along_the_water(path):
 
 
 def modules_imported(path):
-    """The modules of hydrokit that a module imports, wherever in it."""
+    """The modules of hydrokit that a module imports, wherever in it; those that only a type checker reads load nothing."""
     package = ["hydrokit", *path.relative_to(ROOT).parts[:-1]]
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if not isinstance(node, ast.ImportFrom):
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    for_checkers = {
+        each
+        for node in ast.walk(tree)
+        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+        for inner in node.body
+        for each in ast.walk(inner)
+    }
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.ImportFrom) or node in for_checkers:
             continue
         base = package[: len(package) - node.level + 1] if node.level else []
         full = ".".join([*base, *([node.module] if node.module else [])])

@@ -110,6 +110,8 @@ class Upgrade:
     kind : str
         What it changes. Changes of one kind take each other's place, so that no pair is looked for
         among them; empty: a kind of its own.
+    sizes : tuple of (str, str, value, str)
+        What is bought, for the reader: key, name, value in SI, and the kind it is shown as.
     """
 
     name: str
@@ -120,6 +122,7 @@ class Upgrade:
     needs: tuple[str, ...] = ()
     handling: bool = False
     kind: str = ""
+    sizes: tuple[tuple[str, str, Any, str], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

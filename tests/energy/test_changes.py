@@ -405,3 +405,29 @@ def test_a_pair_among_many_is_found():
             ({"screen", "pipe"}, "pair")
         ]
         assert found.evaluations < 14 * idle
+
+
+def test_a_change_that_does_not_pay_tells_its_size_and_what_it_would_bring(study):
+    """An intake wider than any water that may be taken, and one that brings a little for far too much money."""
+    listed = [
+        {"name": "vast intake", "cost": 100, "capacity": "45 L/s"},
+        {"name": "small intake", "cost": 900000, "capacity": "11 L/s"},
+    ]
+    s = study(
+        upgrade=listed, intake={"capacity": "8 L/s"}, rights={"licence": "11 L/s"}, loads=None
+    )
+    names = [each.name for each in s.changes]
+    shown = " ".join(
+        str(part(s, s.view())) for part in (page.staircase_table, page.left_words, page.headline)
+    )
+    for number, name in enumerate(names, 1):
+        entry = next(each for each in listed if each["name"] == name)
+        size = s.answer(f"change.{number}.capacity")
+        assert s.view().shown(size).endswith("L/s") or entry["capacity"] in s.view().shown(size)
+        assert 1000 * size.value == pytest.approx(float(entry["capacity"].split()[0]))
+        assert entry["capacity"] in shown
+        alone = s.upgrades.made([name])
+        assert s.answer(f"change.{number}.gain").value == alone.gain[s.upgrades.aim] > 0
+        assert s.answer(f"change.{number}.benefit").value == alone.net_money
+    assert any(s.answer(f"change.{number}.benefit").value < 0 for number in (1, 2))
+    assert s.answer("change.3.gain") is None and s.answer("change.1.pipe") is None

@@ -306,20 +306,12 @@ def place_of(site, path):
     return held[0] if isinstance(held, list) else held
 
 
-# A key without a word so far, to be mended: an intake's capacity counts for nothing in a change that does not pay.
-SILENT = {"upgrade.0.capacity"}
-
-
 @pytest.mark.parametrize(
     "name",
     [
         pytest.param(
             name,
-            marks=pytest.mark.xfail(
-                strict=True, reason="no page, answer or finding knows of it yet"
-            )
-            if name in SILENT
-            else ()
+            marks=()
             if name in OFTEN
             else pytest.mark.slow
             if name in NOW_AND_THEN

@@ -27,6 +27,8 @@ SECONDS_BETWEEN = 2.0  # two lines that tell how far the weighing of many change
 def upgrade_of(study: Any, entry: dict) -> Any:
     from ...energy.cases import Upgrade
 
+    if entry.get("jets_as_fed") is False:  # not asked for
+        entry = {key: value for key, value in entry.items() if key != "jets_as_fed"}
     months = entry.get("months", ALL_MONTHS)
     acts = [
         make(study, entry, months)
@@ -56,6 +58,10 @@ def upgrade_of(study: Any, entry: dict) -> Any:
         entry.get("needs", ()),
         handling="close_jets" in entry or "jets_as_fed" in entry,
         kind=" ".join(key for key in ACTS if key in entry),
+        sizes=tuple(
+            (key, name, entry[key], kind) for key, (name, kind) in _SIZES.items() if key in entry
+        )
+        + ((("jets_as_fed", "jets", "opened as fed", "text"),) if "jets_as_fed" in entry else ()),
     )
 
 
@@ -263,7 +269,7 @@ def _new_line(study: Any, entry: dict, months: tuple) -> Callable:
 
     if study.diversion_line is None:
         raise HydrokitError(
-            "the line from creek to pond is not described: give [diversion] profile and its size or inside_diameter"
+            "diversion_pipe and diversion_vents change the line from creek to pond, which is not described: give [diversion] profile and its size or inside_diameter"
         )
     relaid = (
         build_diversion.relaid(study, entry["diversion_pipe"])
@@ -301,6 +307,12 @@ _REBUILDS = (
     "jet_diameter",
     "efficiency",
 )  # after which a generator of another size is bought
+# Key of an [[upgrade]] -> how what is then there is called, and the kind it is shown as.
+_SIZES = {
+    "extra_flow": ("water brought in", "flow"), "capacity": ("intake", "flow"), "diversion_pipe": ("line from the creek", "text"),
+    "pipe": ("penstock", "text"), "jets": ("jets", "count"), "jet_diameter": ("bore of the jets", "diameter"), "efficiency": ("runner", "share"),
+    "cable_size": ("cable", "text"), "unplanned": ("unplanned stops", "share"), "close_jets": ("jets closed", "count"),
+}  # fmt: skip
 _BY_MONTH = ("close_jets", "jets_as_fed", "extra_flow")
 # Key of an [[upgrade]] -> what it does to a case, along the water: in this order they are made. A new kind of change is one row here and in the schema.
 ACTS = {

@@ -78,6 +78,29 @@ def _of_step(number: int, name: str) -> Callable[[Any], Answer | None]:
     return ask
 
 
+def of_change(study: Any, key: str) -> Answer | None:
+    """One of the changes listed, alone, whether it pays or not: ``change.1.capacity`` is its size, ``change.1.gain`` what it would bring, ``change.1.benefit`` its net annual benefit."""
+    _, number, name = (key.split(".") + ["", ""])[:3]
+    if not number.isdigit() or not 0 < int(number) <= len(study.changes):
+        return None
+    change, (evidence, source) = study.changes[int(number) - 1], _evidence(study)
+    for size, _, value, kind in change.sizes:
+        if size == name:
+            return Answer(
+                key, value, kind, 3, evidence=Evidence.ASSUMED, source="the change as it is listed"
+            )
+    if study.upgrades is None or name not in ("gain", "benefit"):
+        return None
+    step, aim = study.upgrades.made([change.name]), study.upgrades.aim
+    value = float(step.gain[aim] if name == "gain" else step.net_money)
+    kind = "money" if name == "benefit" else "power" if aim.endswith("_w") else "kWh"
+    if not np.isfinite(value):
+        return None
+    digits = 2 if name == "benefit" else 3
+    return Answer(key, value, kind, digits, evidence=evidence, source=source)
+
+
+FAMILIES = {"change": of_change}
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "upgrade.first": first,
     **{

@@ -123,6 +123,27 @@ def _names(step: Any) -> str:
     return escape_markdown(" with ".join(step.names))
 
 
+def _sizes(study: Any, view: View, name: str) -> str:
+    """What a change is, in numbers: the size that is bought, whether it pays or not."""
+    number = next(place for place, each in enumerate(study.changes, 1) if each.name == name)
+    return ", ".join(
+        f"{what} {view.shown(study.answer(f'change.{number}.{key}'))}"
+        for key, what, _, _ in study.changes[number - 1].sizes
+    )
+
+
+def _alone(study: Any, view: View, name: str) -> str:
+    """A change that brings nothing beside the others: its size, and what it would bring alone."""
+    number = next(place for place, each in enumerate(study.changes, 1) if each.name == name)
+    told = [_sizes(study, view, name)]
+    gain, benefit = (study.answer(f"change.{number}.{each}") for each in ("gain", "benefit"))
+    if gain is not None:
+        told.append(f"alone {view.shown(gain)}{'' if _unit(study) == 'W' else ' a year'}")
+    if benefit is not None:
+        told.append(f"net annual benefit {view.shown(benefit)}")
+    return f"{escape_markdown(name)} ({'; '.join(each for each in told if each)})"
+
+
 def _day_flows(study: Any) -> tuple[np.ndarray, np.ndarray]:
     """Usable flows and their months: of every day, or of the months that were gauged."""
     usable = study.base_case.water
@@ -339,7 +360,14 @@ def staircase_table(study: Any, view: View) -> Table | Words:
                 step.gain.get(winter, np.nan),
                 "free" if step.cost_money == 0 else step.cost_money,
                 number,
-                kinds[step.kind],
+                "; ".join(
+                    each
+                    for each in (
+                        *(_sizes(study, view, name) for name in step.names),
+                        kinds[step.kind],
+                    )
+                    if each
+                ),
             )
         )
     order = sorted(
@@ -407,7 +435,7 @@ def left_words(study: Any, view: View) -> Words:
         return Words("Every change listed brings something.")
     once = " once the others are done" if study.upgrades.steps else ""
     return Words(
-        f"Brings nothing{once}: {'; '.join(escape_markdown(each.name) for each in left)}. What is changed there does not hold the power back."
+        f"Brings nothing{once}: {'; '.join(_alone(study, view, each.name) for each in left)}. What is changed there does not hold the power back."
     )
 
 

@@ -81,6 +81,11 @@ class GivenUp:
         return self.free_kwh - self.kwh
 
     @property
+    def together_winter_kwh(self) -> float:
+        """Given up to all of them in winter."""
+        return self.free_winter_kwh - self.winter_kwh
+
+    @property
     def shared_kwh(self) -> float:
         """Part of it that no rule alone gives back, because another one holds the same water.
 

@@ -25,6 +25,7 @@ from .build import (
     gauging_plans,
     heat,
     laid_pipes,
+    limiting,
     metering,
     penstock_pressures,
     pipes,
@@ -339,6 +340,7 @@ class Study:
     valuing = cached_property(build_valuing.valuing)
     money = attempted(build_money.money)
     base_case = attempted(build_upgrades.base_case)
+    limiting_days = cached_property(limiting.limiting_days)
     changes = cached_property(build_upgrades.changes)
     logged_months = attempted(build_upgrades.logged_months)
     upgrades = attempted(build_upgrades.upgrades)

@@ -50,7 +50,6 @@ TO_CLEAN = {
     "p06/wires.py",
     "p07/costs.py",
     "p07/money.py",
-    "p08/upgrades.py",
     "p09/card.py",
     "p09/diagnosing.py",
     "p09/faults.py",

@@ -1,8 +1,8 @@
-"""Page 06: which change is worth most."""
+"""Page 08: which change is worth most."""
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -26,6 +26,10 @@ from ...style import (
 )
 from ..common import needs, sources
 
+if TYPE_CHECKING:
+    from ....energy.staircase import Step
+    from ....study.study import Study
+
 __all__ = [
     "binds_figure",
     "binds_words",
@@ -42,30 +46,30 @@ _ASKED = 24  # steps that are asked for by number
 _COLOURS = [CREEK, RUST, SUN, LEAF, ICE, GROUND, INK, "#9b6fa0"]
 
 
-def _unit(study: Any) -> str:
+def _unit(study: Study) -> str:
     """What the staircase counts in: kWh a year, or watts where there is no record."""
     return "W" if study.upgrades.aim.endswith("_w") else "kWh"
 
 
-def _amount(study: Any, value: float) -> str:
+def _amount(study: Study, value: float) -> str:
     return f"{plain_number(value)} {_unit(study)}" + ("" if _unit(study) == "W" else " a year")
 
 
-def _steps_that_help(study: Any) -> list[Any]:
+def _steps_that_help(study: Study) -> list[Step]:
     return [step for step in study.upgrades.steps if step.gain[study.upgrades.aim] > 0]
 
 
 @needs("plant", headline=True)
-def headline(study: Any, view: View) -> Words:
+def headline(study: Study, view: View) -> Words:
     """One sentence an owner can act on."""
     found = study.upgrades
     if study.base_case is None:
         return Words(
-            "**Not known yet.** What the water would be worth to the plant is not known: a daily record is needed, a few gaugings, or a log."
+            "**Not known yet.** The energy of this plant is not known: a daily record, a few gaugings or a log are needed."
         )
     if found is None and "upgrades" in study.refused:
         return Words(
-            f"{_binding_sentence(study, view)} The changes listed could not be weighed: {escape_markdown(study.refused['upgrades'])}."
+            f"{_binding_sentence(study, view)} The changes listed could not be weighed: {escape_markdown(view.told(study.refused['upgrades']))}."
         )
     if found is None:
         return Words(
@@ -74,7 +78,7 @@ def headline(study: Any, view: View) -> Words:
     steps = _steps_that_help(study)
     if not steps:
         return Words(
-            "**None of the changes listed brings anything**: the plant is held back by something they do not touch. "
+            "**None of the changes listed brings anything**: none of them changes the limiting component. "
             + _binding_sentence(study, view)
         )
     first, base = study.answer("upgrade.first"), found.base[found.aim]
@@ -90,7 +94,7 @@ def headline(study: Any, view: View) -> Words:
     return Words(text)
 
 
-def _told(study: Any, view: View, step: Any, named: bool = True) -> str:
+def _told(study: Study, view: View, step: Step, named: bool = True) -> str:
     """A step with its net annual benefit, what it brings and its cost."""
     number = study.upgrades.steps.index(step) + 1
     free = "free" if step.cost_money == 0 else view.money(step.cost_money, 2)
@@ -111,7 +115,7 @@ def _told(study: Any, view: View, step: Any, named: bool = True) -> str:
     )
 
 
-def _useful(study: Any) -> bool:
+def _useful(study: Study) -> bool:
     return study.upgrades.aim.startswith("useful")
 
 
@@ -119,11 +123,11 @@ def _percent(gain: float, base: float) -> str:
     return f"{100 * gain / base:+.0f} %" if base > 0 else "where there was nothing"
 
 
-def _names(step: Any) -> str:
+def _names(step: Step) -> str:
     return escape_markdown(" with ".join(step.names))
 
 
-def _sizes(study: Any, view: View, name: str) -> str:
+def _sizes(study: Study, view: View, name: str) -> str:
     """What a change is, in numbers: the size that is bought, whether it pays or not."""
     number = next(place for place, each in enumerate(study.changes, 1) if each.name == name)
     return ", ".join(
@@ -132,7 +136,7 @@ def _sizes(study: Any, view: View, name: str) -> str:
     )
 
 
-def _alone(study: Any, view: View, name: str) -> str:
+def _alone(study: Study, view: View, name: str) -> str:
     """A change that brings nothing beside the others: its size, and what it would bring alone."""
     number = next(place for place, each in enumerate(study.changes, 1) if each.name == name)
     told = [_sizes(study, view, name)]
@@ -144,56 +148,25 @@ def _alone(study: Any, view: View, name: str) -> str:
     return f"{escape_markdown(name)} ({'; '.join(each for each in told if each)})"
 
 
-def _day_flows(study: Any) -> tuple[np.ndarray, np.ndarray]:
-    """Usable flows and their months: of every day, or of the months that were gauged."""
-    usable = study.base_case.water
-    if isinstance(usable, dict):
-        return np.array(list(usable.values())), np.array(list(usable))
-    days = usable.dropna()
-    return days.to_numpy(), np.asarray(days.index.month)
-
-
-def _binding_days(study: Any) -> dict[str, np.ndarray]:
-    """Share of the days of each month on which each part binds; NaN for months without a day."""
-    flow, month = _day_flows(study)
-    shares: dict[str, np.ndarray] = {}
-    for each in range(1, 13):
-        inside = month == each
-        if not inside.any():
-            continue
-        parts, counts = np.unique(
-            np.asarray(study.plant.what_binds(flow[inside], each).part), return_counts=True
-        )
-        for part, count in zip(parts, counts):
-            shares.setdefault(str(part), np.zeros(12))[each - 1] = count / inside.sum()
-    return dict(sorted(shares.items(), key=lambda item: -item[1].sum()))
-
-
-def _binding_sentence(study: Any, view: View) -> str:
-    shares = _binding_days(study)
-    weights = np.array([share.sum() for share in shares.values()])
-    first = list(shares)[0]
-    when = (
-        "In the months whose flow is known"
-        if isinstance(study.base_case.usable, dict)
-        else "Over the year"
-    )
-    share = weights[0] / weights.sum()
-    text = f"{when} the power is limited {'by' if share > 0.995 else 'mostly by'} **the {escape_markdown(first)}** ({'all' if share > 0.995 else f'{100 * share:.0f} %'} of the time)"
-    return text + (
-        f", then by the {escape_markdown(list(shares)[1])} ({100 * weights[1] / weights.sum():.0f} %)."
-        if len(shares) > 1
-        else "."
-    )
+def _binding_sentence(study: Study, view: View) -> str:
+    found = study.limiting_days
+    when = "Over the year" if found.whole_record else "In the months whose flow is known"
+    (first, share), *others = found.share.items()
+    mostly, much = ("", "all") if share > 0.995 else ("mostly ", f"{100 * share:.0f} %")
+    text = f"{when} the power is limited {mostly}by **the {escape_markdown(first)}** ({much} of the time)"
+    if not others:
+        return text + "."
+    second, share = others[0]
+    return f"{text}, then by the {escape_markdown(second)} ({100 * share:.0f} %)."
 
 
 @needs("base_case")
-def binds_figure(study: Any, view: View) -> Picture:
-    """What holds the power back, month by month."""
-    shares, months = _binding_days(study), np.arange(1, 13)
+def binds_figure(study: Study, view: View) -> Picture:
+    """The limiting component, month by month."""
+    found, months = study.limiting_days, np.arange(1, 13)
     with figure(7.4, 2.9) as (made, axes):
         bottom = np.zeros(12)
-        for number, (part, share) in enumerate(shares.items()):
+        for number, (part, share) in enumerate(found.by_month.items()):
             axes.bar(
                 months,
                 100 * share,
@@ -209,41 +182,28 @@ def binds_figure(study: Any, view: View) -> Picture:
         axes.set_xticklabels(MONTH_LETTERS)
         axes.grid(axis="x", visible=False)
         legend_above(axes)
-    gauged = sum(shares.values()) > 0
-    return Picture(
-        made,
-        "What holds the power back, by month: "
-        + "; ".join(f"{part} {100 * share[gauged].mean():.0f} %" for part, share in shares.items())
-        + ".",
-    )
+    said = "; ".join(f"{part} {100 * share:.0f} %" for part, share in found.mean_of_known.items())
+    return Picture(made, f"The limiting component of the plant by month: {said}.")
 
 
 @needs("base_case", quiet=True)
-def binds_words(study: Any, view: View) -> Words:
+def binds_words(study: Study, view: View) -> Words:
     """The limiting component, and how far the next is behind."""
-    flow, month = _day_flows(study)
-    middle = float(np.median(flow))
-    at = int(np.argmin(np.abs(flow - middle)))
-    found = study.plant.what_binds(np.array([middle]), int(month[at]))
-    behind = float(found.behind_w[0])
-    text = f"{_binding_sentence(study, view)} At a usable flow of {view.text(middle, 'flow', 2)} it is the {escape_markdown(str(found.part[0]))}; "
+    found = study.limiting_days
+    text = f"{_binding_sentence(study, view)} At the median usable flow of {view.text(found.median_flow_m3s, 'flow', 2)} the limiting component is the {escape_markdown(found.part)}; "
     text += (
-        "another part binds alike, so that mending either alone brings nothing."
-        if behind < 0.01 * float(found.power_w[0])
-        else f"past {view.text(behind, 'power', 2)} more, the {escape_markdown(str(found.next_part[0]))} would hold it back."
+        "another part limits alike, so mending either alone brings nothing."
+        if found.alike
+        else f"past {view.text(found.behind_w, 'power', 2)} more, the {escape_markdown(found.next_part)} limits."
     )
-    if isinstance(study.base_case.usable, dict):
-        gauged = series_text([MONTH_NAMES[each - 1] for each in sorted(study.base_case.usable)])
-        text += (
-            f" Only the months whose flow is known are shown: {gauged}."
-            if len(study.base_case.usable) < 12
-            else ""
-        )
+    if not found.whole_record and len(found.known_months) < 12:
+        known = series_text([MONTH_NAMES[each - 1] for each in found.known_months])
+        text += f" Only the months whose flow is known are shown: {known}."
     return Words(text)
 
 
 @needs("upgrades")
-def staircase_figure(study: Any, view: View) -> Picture | Words:
+def staircase_figure(study: Study, view: View) -> Picture | Words:
     """The changes as a staircase, each given those before it."""
     found, aim = study.upgrades, study.upgrades.aim
     steps = _steps_that_help(study)
@@ -323,7 +283,7 @@ def _wrapped(text: str, width: int = 34) -> str:
 
 
 @needs("upgrades", quiet=True)
-def staircase_table(study: Any, view: View) -> Table | Words:
+def staircase_table(study: Study, view: View) -> Table | Words:
     """Each step: what it brings given the steps before, its range, its price, whether it pays."""
     if not study.upgrades.steps:
         return Words("")
@@ -332,7 +292,7 @@ def staircase_table(study: Any, view: View) -> Table | Words:
     kinds = {
         "alone": "",
         "needs": "with what it needs",
-        "pair": "a pair: either alone brings little",
+        "pair": "a pair: one alone brings little",
         "together": "only together",
     }
     rows = []
@@ -398,67 +358,67 @@ def staircase_table(study: Any, view: View) -> Table | Words:
 
 
 @needs("upgrades", quiet=True)
-def staircase_words(study: Any, view: View) -> Words:
+def staircase_words(study: Study, view: View) -> Words:
     """What the staircase means."""
     found, aim = study.upgrades, study.upgrades.aim
     if not found.steps:
         return Words("")
     end, base = found.end[aim], found.base[aim]
     text = (
-        f"All steps together bring the plant from {_amount(study, base)} to {_amount(study, end)}{' of useful energy' if _useful(study) and _unit(study) == 'kWh' else ''}. Free steps come first. Each step is counted with those before it done: "
-        "made in another order they would bring other amounts, and two changes to parts that bind alike bring much only together. "
+        f"All steps together bring the plant from {_amount(study, base)} to {_amount(study, end)}{' of useful energy' if _useful(study) and _unit(study) == 'kWh' else ''}. Free steps come first. Each step is counted on top of those before it: "
+        "in another order each would bring another amount, and changes to two parts that limit alike bring much only together. "
     )
     paying = [step for step in found.steps if step.pays]
     if found.steps and all(step.pays is None for step in found.steps):
-        text += "What they are worth in money is not known: give [costs] value, what a kWh is worth here. "
+        text += "Their worth in money is not known: give [costs] value, what a kWh is worth here. "
     elif paying:
         text += f"Worth their cost: {'; '.join(_names(step) for step in paying)}. "
     elif found.steps:
         text += "None of them is worth its cost. "
     if found.undo:
-        text += f"Once all is done, {series_text([escape_markdown(name) for name in found.undo])} had better be undone. "
+        text += f"Once all steps are made, undo {series_text([escape_markdown(name) for name in found.undo])}: without it the plant gives more. "
     if _useful(study):
-        text += "Only energy that the demand takes counts: more of it in months that have enough is worth nothing"
-        text += ", but for what is sold. " if found.search.spare else ". "
+        text += "Only useful energy (demand met) counts: more energy in months that have enough is worth nothing"
+        text += ", except for what is sold. " if found.search.spare else ". "
     if study.logged_months is not None:
-        text += "Today is what the plant's own log made: a cleaner screen and fewer stops can bring back no more than the log lost to them."
+        text += "The steps start from what the plant made by its own log: a cleaner screen and fewer stops can bring back no more than the log lost to them."
     elif _unit(study) == "W":
-        text += "Without a daily record the steps are counted in watts, as a mean over the months whose flow is known."
+        text += "Without a daily record the steps are counted in watts: the mean over the months whose flow is known."
     return Words(text)
 
 
 @needs("upgrades", quiet=True)
-def left_words(study: Any, view: View) -> Words:
-    """Changes that would bring nothing, so that nobody pays for them."""
+def left_words(study: Study, view: View) -> Words:
+    """Changes that would bring nothing."""
     left = study.upgrades.left
     if not left:
         return Words("Every change listed brings something.")
     once = " once the others are done" if study.upgrades.steps else ""
     return Words(
-        f"Brings nothing{once}: {'; '.join(_alone(study, view, each.name) for each in left)}. What is changed there does not hold the power back."
+        f"Brings nothing{once}: {'; '.join(_alone(study, view, each.name) for each in left)}. What they change does not limit the power."
     )
 
 
 @needs("rules_price")
-def rules_table(study: Any, view: View) -> Table | Words:
+def rules_table(study: Study, view: View) -> Table | Words:
     """Energy given up to each rule on the creek's water."""
     found = study.rules_price
     if not found.prices:
         return Words(
-            "*No rule on the creek's water is given, so nothing is given up to one. Ask what must stay, and write it under `[[rights.residual]]`.*"
+            "*No residual flow (environmental flow) is given, so no energy is given up to one. Ask the authority what must stay in the creek, and write it under `[[rights.residual]]`.*"
         )
     rows = [(view.told(each.text), each.kwh, each.winter_kwh) for each in found.prices]
-    rows.append(("all together", found.together_kwh, found.free_winter_kwh - found.winter_kwh))
+    rows.append(("all together", found.together_kwh, found.together_winter_kwh))
     return Table(
         ("rule", "a year [kWh]", "in winter [kWh]"),
         rows,
-        "What the creek's share costs in energy; the creek lives on it",
+        "Energy given up to each rule on the creek's water: residual flow, licence, yearly volume",
     )
 
 
 def references() -> Words:
     """What this page rests on."""
     return sources(
-        "Limiting component: each part's limit is the power the plant would give if that part alone held it back; the least of them is the power.",
-        "Staircase: all subsets of the changes are tried, so that pairs which only work together are found.",
+        "Limiting component: each part's limit is the power the plant would give if that part alone limited it; the least of them is the power.",
+        "Staircase: all subsets of the changes are tried, so pairs that only work together are found.",
     )

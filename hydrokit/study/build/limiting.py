@@ -1,0 +1,94 @@
+"""The limiting component through the year: on what share of the days each part limits the power."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from ..study import Study
+
+__all__ = ["LimitingDays", "limiting_days"]
+
+_ALIKE = 0.01  # of the power: two parts so near to each other limit it alike
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class LimitingDays:
+    """Which part limits the power, by month, and at the median usable flow.
+
+    Parameters
+    ----------
+    by_month : dict of str to ndarray of 12
+        Part -> share of the days of each month, the most frequent part first; 0 in months without a day.
+    share : dict of str to float
+        Part -> share of all time, in the same order.
+    mean_of_known : dict of str to float
+        Part -> mean share of the months that have a day.
+    known_months : tuple of int
+        Months that have a day.
+    whole_record : bool
+        Whether these are the days of a record; else one flow for each month that is known.
+    median_flow_m3s : float
+        Median usable flow.
+    part, next_part : str
+        Limiting component there, and the one that would limit next.
+    behind_w : float
+        How much more power there is until the next one limits.
+    alike : bool
+        Whether both limit alike, so that mending either alone brings nothing.
+    """
+
+    by_month: dict[str, np.ndarray]
+    share: dict[str, float]
+    mean_of_known: dict[str, float]
+    known_months: tuple[int, ...]
+    whole_record: bool
+    median_flow_m3s: float
+    part: str
+    next_part: str
+    behind_w: float
+    alike: bool
+
+
+def limiting_days(study: Study) -> LimitingDays | None:
+    """The limiting component on the days of the record, or in the months whose flow is known; or None."""
+    if study.base_case is None:
+        return None
+    usable = study.base_case.water
+    if isinstance(usable, dict):
+        flow, month = np.array(list(usable.values())), np.array(list(usable))
+    else:
+        days = usable.dropna()
+        flow, month = days.to_numpy(), np.asarray(days.index.month)
+    shares: dict[str, np.ndarray] = {}
+    for each in range(1, 13):
+        inside = month == each
+        if not inside.any():
+            continue
+        parts, counts = np.unique(
+            np.asarray(study.plant.what_binds(flow[inside], each).part), return_counts=True
+        )
+        for part, count in zip(parts, counts):
+            shares.setdefault(str(part), np.zeros(12))[each - 1] = count / inside.sum()
+    shares = dict(sorted(shares.items(), key=lambda item: -item[1].sum()))
+    total = sum(shares.values())
+    whole, known = float(np.sum(total)), np.asarray(total) > 0
+    median = float(np.median(flow))
+    at = int(np.argmin(np.abs(flow - median)))
+    found = study.plant.what_binds(np.array([median]), int(month[at]))
+    behind = float(found.behind_w[0])
+    return LimitingDays(
+        by_month=shares,
+        share={part: float(share.sum()) / whole for part, share in shares.items()},
+        mean_of_known={part: float(share[known].mean()) for part, share in shares.items()},
+        known_months=tuple(sorted({int(each) for each in month})),
+        whole_record=not isinstance(usable, dict),
+        median_flow_m3s=median,
+        part=str(found.part[0]),
+        next_part=str(found.next_part[0]),
+        behind_w=behind,
+        alike=behind < _ALIKE * float(found.power_w[0]),
+    )

@@ -38,7 +38,7 @@ class Outcome:
 
 def line_of(site):
     """The pipe as the site file would have it."""
-    return Line((Pipe(site.bore, site.length, site.roughness, site.fittings),))
+    return Line((Pipe(site.bore, site.length, site.roughness, fittings=site.fittings),))
 
 
 def baseline_of(site, true, random, commissioned=True):

@@ -14,10 +14,10 @@ import numpy as np
 from ..works.air import summits
 from ..works.diversion import LineAir
 from ..works.falling import FallingLine
+from ..works.filling_steps import FILLING_SPEED
 from ..works.pipe import Line
 from ..works.pressures import Pressures, valve_time
 from ..works.profile import LongSection, Profile
-from ..works.venting import FILLING_SPEED
 
 __all__ = ["Pool", "Step", "diversion_steps", "penstock_steps", "pools"]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any, Iterator
 
 import numpy as np
@@ -87,6 +87,7 @@ class SaltCalibration:
     factor_si: float
     uncertainty: float
     r_squared: float
+    _: KW_ONLY
     concentration: np.ndarray
     conductivity_sm: np.ndarray
     unit: str
@@ -122,7 +123,13 @@ def _line(conductivity: np.ndarray, concentration: Any, unit: str) -> Any:
         ),
     )
     return SaltCalibration(
-        slope, abs(error / slope), r_squared, concentration, conductivity, unit, tuple(findings)
+        slope,
+        abs(error / slope),
+        r_squared,
+        concentration=concentration,
+        conductivity_sm=conductivity,
+        unit=unit,
+        findings=tuple(findings),
     )
 
 

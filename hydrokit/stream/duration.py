@@ -6,7 +6,7 @@ each year counts, so its quantiles are read from one table of cumulative counts.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -54,6 +54,7 @@ class Duration:
     flow_m3s: np.ndarray
     year: np.ndarray
     month: np.ndarray
+    _: KW_ONLY
     years: np.ndarray
     whole: np.ndarray
     rating_doubt: float = 0.0
@@ -425,12 +426,12 @@ def flow_duration(
         flow[order],
         year[order],
         month[order],
-        years,
-        whole,
-        float(rating_doubt),
-        int(resamples),
-        int(seed),
-        findings,
+        years=years,
+        whole=whole,
+        rating_doubt=float(rating_doubt),
+        resamples=int(resamples),
+        seed=int(seed),
+        findings=findings,
     )
 
 

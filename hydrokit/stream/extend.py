@@ -5,7 +5,7 @@ Nothing is extended without saying how well the method predicts years it was not
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any, Callable, Iterator
 
 import numpy as np
@@ -47,6 +47,7 @@ class Skill:
     days: int
     blocks: int
     volume_ratio: float
+    _: KW_ONLY
     efficiency: float
     log_efficiency: float
     factor: float
@@ -76,6 +77,7 @@ class Extension:
     record: pd.Series
     estimated: pd.Series
     method: str
+    _: KW_ONLY
     slope: float
     intercept: float
     correlation: float
@@ -274,12 +276,12 @@ def extend_record(
         record.rename("flow_m3s"),
         added.rename("estimated"),
         method,
-        slope,
-        intercept,
-        correlation,
-        len(both),
-        skill,
-        findings,
+        slope=slope,
+        intercept=intercept,
+        correlation=correlation,
+        overlap_days=len(both),
+        skill=skill,
+        findings=findings,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -14,6 +14,7 @@ from ..units import units
 from .frequency import (
     FEWEST,
     Quantile,
+    few_years,
     fit_gev,
     gev_quantile,
     log_moments,
@@ -101,7 +102,7 @@ def flood(
     """
     peaks = annual_maxima(record, start_month=start_month)
     found = flood_of_peaks.si(peaks.to_numpy(), years, method, regional_skew, regional_mse, level)
-    return Quantile(**{**vars(found), "findings": (_DAILY_MEANS, *found.findings)})
+    return replace(found, findings=(_DAILY_MEANS, *found.findings))
 
 
 @units(None, peaks="m^3/s", years="count")
@@ -194,14 +195,14 @@ def _lp3_flood(
         float(flow),
         float(low),
         float(high),
-        level,
-        years,
-        "lp3",
-        len(peaks),
-        mean,
-        spread,
-        skew,
-        findings,
+        level=level,
+        years=years,
+        method="lp3",
+        count=len(peaks),
+        mean=mean,
+        standard_deviation=spread,
+        skew=skew,
+        findings=findings,
     )
 
 
@@ -218,30 +219,19 @@ def _gev_flood(peaks: np.ndarray, years: float, level: float) -> Quantile:
         float(flow),
         float(low),
         float(high),
-        level,
-        years,
-        "gev",
-        len(peaks),
+        level=level,
+        years=years,
+        method="gev",
+        count=len(peaks),
         findings=_trust(len(peaks), years),
     )
 
 
 def _trust(count: int, years: float) -> tuple[Finding, ...]:
-    if count < 10:
-        return (
-            Finding(
-                "caution", "floods", f"only {count} years of peaks: a guide, not a design flood"
-            ),
-        )
-    if years > 2 * count:
-        return (
-            Finding(
-                "caution",
-                "floods",
-                f"the flood of one year in {years:.3g} reaches beyond twice the {count} years of record: a guide, not a design flood",
-            ),
-        )
-    return ()
+    guide = "a guide, not a design flood"
+    return few_years(
+        "floods", "flood", count, years=years, scarce=f"peaks: {guide}", beyond=f": {guide}"
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -263,6 +253,7 @@ class Freshet:
     month: int
     day_of_year: float
     concentration: float
+    _: KW_ONLY
     counts: np.ndarray
 
 
@@ -289,4 +280,4 @@ def freshet(record: pd.Series, start_month: int = WATER_YEAR) -> Freshet:
     mean = np.exp(1j * angle).mean()
     day = float(np.angle(mean) % (2 * np.pi) / (2 * np.pi) * 365)
     month = (pd.Timestamp("2001-01-01") + pd.Timedelta(days=day)).month
-    return Freshet(month, day, float(abs(mean)), np.bincount(when.month, minlength=13)[1:])
+    return Freshet(month, day, float(abs(mean)), counts=np.bincount(when.month, minlength=13)[1:])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -13,6 +13,7 @@ from ..units import Q_
 
 __all__ = [
     "Quantile",
+    "few_years",
     "fit_gev",
     "gev_quantile",
     "l_moments",
@@ -52,6 +53,7 @@ class Quantile:
     flow_m3s: float
     low_m3s: float
     high_m3s: float
+    _: KW_ONLY
     level: float
     years: float
     method: str
@@ -68,6 +70,30 @@ class Quantile:
     @property
     def limits(self) -> tuple[Any, Any]:
         return Q_(self.low_m3s, "m^3/s"), Q_(self.high_m3s, "m^3/s")
+
+
+def few_years(
+    where: str, what: str, count: int, *, years: float, scarce: str, beyond: str = ""
+) -> tuple[Finding, ...]:
+    """What a reader must know where few years stand behind an extreme.
+
+    Parameters
+    ----------
+    where, what : str
+        Of the finding; the extreme as a reader calls it.
+    count : int
+        Years of data.
+    years : float
+        Return period asked for.
+    scarce, beyond : str
+        What too few years are short of, and what follows beyond twice the record.
+    """
+    if count < 10:
+        return (Finding("caution", where, f"only {count} years of {scarce}"),)
+    if years > 2 * count:
+        text = f"the {what} of one year in {years:.3g} reaches beyond twice the {count} years of record{beyond}"
+        return (Finding("caution", where, text),)
+    return ()
 
 
 # --- log-Pearson III ------------------------------------------------------------------------

@@ -6,7 +6,7 @@ plate in ``weir_board``, ``salt``, flood marks in ``slope_area``; all give the s
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from typing import Any, Iterable, Mapping
 
 import numpy as np
@@ -54,6 +54,7 @@ class Gauging:
     flow_m3s: float
     uncertainty: float
     parts: Mapping[str, float]
+    _: KW_ONLY
     method: str
     findings: tuple[Finding, ...] = ()
     details: Mapping[str, Any] = field(default_factory=dict)
@@ -79,7 +80,14 @@ class Gauging:
     ) -> Gauging:
         """A gauging whose uncertainty is its parts, combined."""
         parts = {name: float(share) for name, share in parts.items()}
-        return cls(float(flow_m3s), combined(parts), parts, method, tuple(findings), details or {})
+        return cls(
+            float(flow_m3s),
+            combined(parts),
+            parts,
+            method=method,
+            findings=tuple(findings),
+            details=details or {},
+        )
 
 
 def combined(parts: Mapping[str, float]) -> float:
@@ -178,6 +186,7 @@ class GainOrLoss:
     change_m3s: float
     uncertainty_m3s: float
     share: float
+    _: KW_ONLY
     certain: bool
     findings: tuple[Finding, ...] = ()
 
@@ -249,4 +258,6 @@ def gain_or_loss(
         if certain
         else f"a {kind} of {100 * abs(share):.0f} % is less than twice its standard uncertainty; it may be no {kind} at all"
     )
-    return GainOrLoss(change, doubt, share, certain, (Finding("note", "gain or loss", sentence),))
+    return GainOrLoss(
+        change, doubt, share, certain=certain, findings=(Finding("note", "gain or loss", sentence),)
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from typing import Any
 
 import numpy as np
@@ -33,6 +33,7 @@ class Licence:
     rate_m3s: np.ndarray = field(default_factory=lambda: np.full(12, np.inf))
     volume_m3: float = np.inf
     ramp_m3s_per_day: float = np.inf
+    _: KW_ONLY
     start_month: int = WATER_YEAR
 
 
@@ -79,5 +80,5 @@ def licence(
         np.broadcast_to(np.asarray(limits[0], dtype=float), 12).copy(),
         float(limits[1]),
         float(limits[2]),
-        start_month,
+        start_month=start_month,
     )

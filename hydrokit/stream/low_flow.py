@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -10,7 +10,7 @@ import pandas as pd
 
 from ..errors import Finding, HydrokitError
 from ..units import Q_, units
-from .frequency import FEWEST, Quantile, log_moments, lp3_limits, pearson3_factor
+from .frequency import FEWEST, Quantile, few_years, log_moments, lp3_limits, pearson3_factor
 from .record import CLIMATE_YEAR, checked, runs, whole_years, year_labels
 
 __all__ = [
@@ -207,7 +207,16 @@ def low_flow_of_minima(
                 'take method="lp3"'
             )
         flow = float(np.quantile(minima, chance, method="weibull"))
-        return Quantile(flow, np.nan, np.nan, level, float(years), method, count, findings=findings)
+        return Quantile(
+            flow,
+            np.nan,
+            np.nan,
+            level=level,
+            years=float(years),
+            method=method,
+            count=count,
+            findings=findings,
+        )
     if method != "lp3":
         raise HydrokitError(f'low_flow(): method must be "lp3" or "weibull", got {method!r}')
     flowing = minima[minima > 0]
@@ -217,7 +226,16 @@ def low_flow_of_minima(
             Finding("caution", "low flow", f"the creek ran dry in {dry_years} of {count} years"),
         )
     if count <= years * dry_years:
-        return Quantile(0.0, 0.0, np.nan, level, float(years), method, count, findings=findings)
+        return Quantile(
+            0.0,
+            0.0,
+            np.nan,
+            level=level,
+            years=float(years),
+            method=method,
+            count=count,
+            findings=findings,
+        )
     if len(flowing) < FEWEST:
         raise HydrokitError(
             f"low_flow(): only {len(flowing)} years with flow, too few for a distribution"
@@ -231,35 +249,20 @@ def low_flow_of_minima(
         float(flow),
         float(low),
         float(high),
-        level,
-        float(years),
-        method,
-        count,
-        mean,
-        spread,
-        skew,
-        findings,
+        level=level,
+        years=float(years),
+        method=method,
+        count=count,
+        mean=mean,
+        standard_deviation=spread,
+        skew=skew,
+        findings=findings,
     )
 
 
 def _trust(count: int, years: float) -> tuple[Finding, ...]:
-    if count < 10:
-        return (
-            Finding(
-                "caution",
-                "low flow",
-                f"only {count} years of minima: a dry spell may not be among them",
-            ),
-        )
-    if years > 2 * count:
-        return (
-            Finding(
-                "caution",
-                "low flow",
-                f"the low flow of one year in {years:.3g} reaches beyond twice the {count} years of record",
-            ),
-        )
-    return ()
+    scarce = "minima: a dry spell may not be among them"
+    return few_years("low flow", "low flow", count, years=years, scarce=scarce)
 
 
 # --- base flow ------------------------------------------------------------------------------
@@ -399,6 +402,7 @@ class Recession:
     constant: float
     days: float
     low: float
+    _: KW_ONLY
     high: float
     count: int
     findings: tuple[Finding, ...]
@@ -443,4 +447,6 @@ def recession_constant(record: pd.Series, shortest: int = 7, skip: int = 3) -> R
         findings = (
             Finding("caution", "recession", f"only {len(each)} recessions: the constant is rough"),
         )
-    return Recession(constant, float(-1 / np.log(constant)), low, high, len(each), findings)
+    return Recession(
+        constant, float(-1 / np.log(constant)), low, high=high, count=len(each), findings=findings
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any, Iterator
 
 import numpy as np
@@ -38,6 +38,7 @@ class Rating:
     a: float
     c: float
     b: float
+    _: KW_ONLY
     covariance: np.ndarray
     scatter: float
     freedom: int

@@ -5,7 +5,7 @@ Parameters are always (ln a, b, c) or, with a break, (ln a, b, c, upper b, break
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -29,6 +29,7 @@ class Fit:
     parameters: np.ndarray
     covariance: np.ndarray
     residuals: np.ndarray
+    _: KW_ONLY
     scatter: float
     common_scatter: float
     freedom: int
@@ -133,11 +134,11 @@ def fit(
         parameters,
         covariance,
         residuals,
-        max(float(scatter), least_scatter),
-        common,
-        freedom,
-        at_limit,
-        bends,
+        scatter=max(float(scatter), least_scatter),
+        common_scatter=common,
+        freedom=freedom,
+        at_limit=at_limit,
+        bends=bends,
     )
 
 

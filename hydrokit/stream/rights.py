@@ -6,7 +6,7 @@ they become :class:`Rights`: plain arrays by calendar month.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -89,6 +89,7 @@ class Rights:
     keep_m3s: np.ndarray
     share_left: np.ndarray
     hands_off_m3s: np.ndarray
+    _: KW_ONLY
     licence_m3s: np.ndarray
     volume_m3: float = np.inf
     ramp_m3s_per_day: float = np.inf
@@ -259,12 +260,12 @@ def resolve_rights(rules: Any, licence: Any = None, record: pd.Series | None = N
         keep,
         share,
         off,
-        licence.rate_m3s,
-        licence.volume_m3,
-        licence.ramp_m3s_per_day,
-        licence.start_month,
-        rules,
-        (*_findings(keep, share, off, record), *_shut(licence.rate_m3s)),
+        licence_m3s=licence.rate_m3s,
+        volume_m3=licence.volume_m3,
+        ramp_m3s_per_day=licence.ramp_m3s_per_day,
+        start_month=licence.start_month,
+        rules=rules,
+        findings=(*_findings(keep, share, off, record), *_shut(licence.rate_m3s)),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -390,6 +390,7 @@ class SaltDose:
     mass_kg: float
     peak_kgm3: float
     chloride_kgm3: float
+    _: KW_ONLY
     findings: tuple[Finding, ...]
 
     @property
@@ -476,4 +477,4 @@ def salt_dose(
             "upstream of the mixing reach the water is much saltier; local rules on salt come first",
         ),
     )
-    return SaltDose(peak * flow * passage, peak, chloride, tuple(findings))
+    return SaltDose(peak * flow * passage, peak, chloride, findings=tuple(findings))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -254,6 +254,7 @@ class WeirOption:
     kind: str
     angle_rad: float | None
     width_m: float | None
+    _: KW_ONLY
     flow_m3s: np.ndarray
     head_m: np.ndarray
     head_error: np.ndarray
@@ -420,7 +421,17 @@ def _option(
     excess = max(float(rise[-1]) / available_rise, float(top) / channel_width) if misfits else 0.0
     rank = (excess, float(np.max(np.hypot(doubts, _OUTSIDE_LIMITS * outside))))
     findings = tuple(misfits + function.check_si((heads,), shape))
-    return rank, WeirOption(kind, angle, width, flows, heads, errors, doubts, rise, findings)
+    return rank, WeirOption(
+        kind,
+        angle,
+        width,
+        flow_m3s=flows,
+        head_m=heads,
+        head_error=errors,
+        uncertainty=doubts,
+        rise_m=rise,
+        findings=findings,
+    )
 
 
 @units("number", flow="m^3/s", head="head", width="m")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -54,6 +54,7 @@ class Leg:
     summit_m: float
     level_m: float
     low_m: float
+    _: KW_ONLY
     volume_m3: float  # that can be shut in, at the pressure of the open air
     volumes: np.ndarray
     drops: np.ndarray
@@ -78,9 +79,9 @@ def legs_of(line: FallingLine) -> list[Leg]:
                 float(cut.distance_m[top]),
                 float(cut.elevation_m[top]),
                 float(cut.distance_m[end]),
-                shut_in,
-                volumes,
-                drops,
+                volume_m3=shut_in,
+                volumes=volumes,
+                drops=drops,
             )
         )
     return legs
@@ -179,6 +180,7 @@ class Regime:
     kind: str
     flow_m3s: float
     mouth_m3s: float
+    _: KW_ONLY
     full_bore_m3s: float
     tight_m: tuple[tuple[float, float], ...]
     findings: tuple[Finding, ...]
@@ -224,12 +226,21 @@ def regime(line: FallingLine, mouth_flow_m3s: float | None = None) -> Regime:
         cut.distance_m, np.diff(line.spent_si(flow)) >= np.maximum(-np.diff(cut.elevation_m), 0.0)
     )
     if mouth_flow_m3s >= full_bore:
-        return Regime("full", flow, mouth_flow_m3s, full_bore, tight, ())
+        return Regime(
+            "full", flow, mouth_flow_m3s, full_bore_m3s=full_bore, tight_m=tight, findings=()
+        )
     has_dips = np.any(cut.elevation_m - np.minimum.accumulate(cut.elevation_m) > cut.bore_m)
     kind = "part full between full low points" if has_dips else "part full"
     pull = f"{full_bore / mouth_flow_m3s:.1f} times as much" if mouth_flow_m3s > 0 else "far more"
     text = f"the pipe inlet governs; once primed the full bore draws {pull} and pulls the pond down: open the gate of a filled line slowly"
-    return Regime(kind, flow, mouth_flow_m3s, full_bore, tight, (Finding("caution", "air", text),))
+    return Regime(
+        kind,
+        flow,
+        mouth_flow_m3s,
+        full_bore_m3s=full_bore,
+        tight_m=tight,
+        findings=(Finding("caution", "air", text),),
+    )
 
 
 def _joined(distance: np.ndarray, inside: np.ndarray) -> tuple[tuple[float, float], ...]:

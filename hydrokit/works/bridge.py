@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
@@ -41,6 +41,7 @@ class PipeBridge:
     name: str
     span_m: float
     load_nm: float
+    _: KW_ONLY
     allowed_m: float
     published_m: float | None
     sag_m: float
@@ -92,10 +93,10 @@ def pipe_bridge(
         name,
         span_m,
         load_nm,
-        float(pipe_span.si(load_nm, outside, wall, modulus, spare, 0.002)),
-        _published(pipe.name),
-        float(sag.si(load_nm, span_m, outside, wall, modulus)),
-        float(support_stress.si(load_nm, span_m, outside, wall)),
+        allowed_m=float(pipe_span.si(load_nm, outside, wall, modulus, spare, 0.002)),
+        published_m=_published(pipe.name),
+        sag_m=float(sag.si(load_nm, span_m, outside, wall, modulus)),
+        stress_pa=float(support_stress.si(load_nm, span_m, outside, wall)),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any, Iterator
 
 import numpy as np
@@ -31,6 +31,7 @@ class ChannelFlow:
     flow_m3s: Any
     velocity_ms: Any
     area_m2: Any
+    _: KW_ONLY
     hydraulic_radius_m: Any
     top_width_m: Any
     froude: Any
@@ -327,4 +328,6 @@ def uniform(area: Any, perimeter: Any, top: Any, slope: Any, manning: Any) -> An
         radius = np.where(perimeter > 0, area / perimeter, 0.0)
         velocity = radius ** (2 / 3) * np.sqrt(slope) / manning
         froude = np.where(area > 0, velocity / np.sqrt(GRAVITY * area / top), 0.0)
-    return ChannelFlow(velocity * area, velocity, area, radius, top, froude)
+    return ChannelFlow(
+        velocity * area, velocity, area, hydraulic_radius_m=radius, top_width_m=top, froude=froude
+    )

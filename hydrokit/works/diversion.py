@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -14,20 +14,10 @@ from ..water import GRAVITY, head_to_pressure, viscosity
 from .air import AT_SUMMIT_M, Regime, regime, summits
 from .falling import FallingLine
 from .filling import Filling, Running, filling, flow_with_pockets
+from .filling_steps import Step, filling_steps
 from .fittings import derating
 from .state import CLEAN, State
-from .venting import (
-    Clearing,
-    MouthAir,
-    Outlet,
-    Siphon,
-    Step,
-    clearing,
-    filling_steps,
-    mouth_air,
-    outlet,
-    siphon,
-)
+from .venting import Clearing, MouthAir, Outlet, Siphon, clearing, mouth_air, outlet, siphon
 
 __all__ = ["Carried", "DiversionLine", "LineAir", "Venting", "carried"]
 
@@ -147,6 +137,7 @@ class Venting:
     vents_m: tuple[float, ...]
     starts: bool
     margin_m: float
+    _: KW_ONLY
     flow_m3s: float
     air_m: float
 
@@ -170,6 +161,7 @@ class LineAir:
     line: FallingLine
     flow_m3s: float
     mouth_m3s: float | None = None
+    _: KW_ONLY
     notes: tuple[Finding, ...] = ()
 
     @cached_property
@@ -239,7 +231,9 @@ class LineAir:
     def _with(self, vents: tuple[float, ...]) -> Venting:
         line = replace(self.line, vents_m=(*self.line.vents_m, *vents))
         walked, runs = filling(line), flow_with_pockets(line)
-        return Venting(vents, walked.starts, walked.margin_m, runs.flow_m3s, runs.air_m)
+        return Venting(
+            vents, walked.starts, walked.margin_m, flow_m3s=runs.flow_m3s, air_m=runs.air_m
+        )
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:

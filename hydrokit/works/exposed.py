@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 
 import numpy as np
 
@@ -42,6 +42,7 @@ class Stretch:
     name: str
     line: str
     start_m: float
+    _: KW_ONLY
     end_m: float
     inside_m: float
     outside_m: float
@@ -117,6 +118,7 @@ class StretchFrost:
     stretch: Stretch
     times: FreezingTimes
     reached_s: float
+    _: KW_ONLY
     heat_loss_wm: float
     keep_open_m3s: float
 
@@ -164,7 +166,7 @@ def frost_on(
             if lost > 0 and np.isfinite(reached)
             else 0.0
         )
-        made.append(StretchFrost(lying, times, reached, lost, flow))
+        made.append(StretchFrost(lying, times, reached, heat_loss_wm=lost, keep_open_m3s=flow))
     return tuple(sorted(made, key=lambda each: each.blocked_s))
 
 
@@ -198,5 +200,6 @@ class LineFrost:
     air_temperature_k: float
     assumed: bool
     stretches: tuple[StretchFrost, ...]
+    _: KW_ONLY
     without_snow: tuple[StretchFrost, ...]
     frost_depth_m: float | None = None

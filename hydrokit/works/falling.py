@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
 from typing import Any
 
@@ -42,6 +42,7 @@ class FallingLine:
     profile: Profile
     line: Line
     source_level_m: float
+    _: KW_ONLY
     lip_level_m: float | None = None
     vents_m: tuple[float, ...] = ()
     altitude_m: float = 0.0
@@ -122,6 +123,7 @@ class Reaches:
     distance_m: np.ndarray
     elevation_m: np.ndarray
     length_m: np.ndarray
+    _: KW_ONLY
     diameter_m: np.ndarray
     roughness_m: np.ndarray
     fittings: np.ndarray
@@ -265,13 +267,19 @@ def falling_line(
     bores, walls = (np.broadcast_to(each, lengths.shape) for each in (diameter, roughness))
     at_mouth = np.insert(np.zeros(lengths.size - 1), 0, fittings)
     pipes = tuple(
-        Pipe(float(d), float(length), float(e), float(k))
+        Pipe(float(d), float(length), float(e), fittings=float(k))
         for d, length, e, k in zip(bores, lengths, walls, at_mouth)
     )
     where = () if vents is None else tuple(float(each) for each in np.atleast_1d(vents))
     lip = None if lip_level is None else float(lip_level)
     return FallingLine(
-        profile, Line(pipes), float(source_level), lip, where, float(altitude), float(temperature)
+        profile,
+        Line(pipes),
+        float(source_level),
+        lip_level_m=lip,
+        vents_m=where,
+        altitude_m=float(altitude),
+        temperature_k=float(temperature),
     )
 
 

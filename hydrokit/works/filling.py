@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -39,6 +39,7 @@ class Pocket:
     summit_m: float
     summit_level_m: float
     low_m: float
+    _: KW_ONLY
     volume_m3: float
     height_m: float
     worth_m: float
@@ -80,6 +81,7 @@ class Filling:
     starts: bool
     pockets: tuple[Pocket, ...]
     margin_m: float
+    _: KW_ONLY
     doubt_m: float
     decides_m: float
     stalls_m: float | None
@@ -139,7 +141,14 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
     as_it_is, vented = _with_each_vent(line, legs, volumes[0])
     worth = vented[:, judged] - as_it_is[judged]
     pockets = tuple(
-        Pocket(leg.summit_m, leg.level_m, leg.low_m, float(volume), float(height), float(gain))
+        Pocket(
+            leg.summit_m,
+            leg.level_m,
+            leg.low_m,
+            volume_m3=float(volume),
+            height_m=float(height),
+            worth_m=float(gain),
+        )
         for leg, volume, height, gain in zip(legs, held, heights[0], worth)
         if leg.volume_m3 > 0
     )
@@ -281,6 +290,7 @@ class Running:
     flow_m3s: float
     full_bore_m3s: float
     bound_m3s: float
+    _: KW_ONLY
     pockets: tuple[Pocket, ...]
     findings: tuple[Finding, ...] = ()
 
@@ -316,7 +326,7 @@ def flow_with_pockets(line: FallingLine) -> Running:
     source = np.array([line.source_level_m])
     if full == 0 or walk(line, legs, source, volumes)[1].min() < 0:
         note = Finding("problem", "air", "the line does not start, so nothing flows")
-        return Running(0.0, full, 0.0, (), (note,))
+        return Running(0.0, full, 0.0, pockets=(), findings=(note,))
     at = np.searchsorted(line.reaches.distance_m, [leg.summit_m for leg in legs])
 
     def pockets_at(flow: Any) -> Any:
@@ -335,8 +345,15 @@ def flow_with_pockets(line: FallingLine) -> Running:
         compressed(volumes[0], left[0, :-1], line.air_head_m), [leg.volumes[-1] for leg in legs]
     )
     pockets = tuple(
-        Pocket(leg.summit_m, leg.level_m, leg.low_m, float(volume), float(height), float(height))
+        Pocket(
+            leg.summit_m,
+            leg.level_m,
+            leg.low_m,
+            volume_m3=float(volume),
+            height_m=float(height),
+            worth_m=float(height),
+        )
         for leg, volume, height in zip(legs, held, heights[0])
         if leg.volume_m3 > 0
     )
-    return Running(flow, full, bound, pockets)
+    return Running(flow, full, bound, pockets=pockets)

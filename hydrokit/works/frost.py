@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -61,6 +61,7 @@ class FreezingTimes:
     to_zero_s: Any
     first_ice_s: Any
     blocked_s: Any
+    _: KW_ONLY
     solid_s: Any
 
     @property
@@ -185,7 +186,7 @@ def freezing_time(
         first = to_zero + _cooling_time(sensible, supercooling, frost - supercooling)
         blocked = np.maximum(np.where(frost <= 0, np.inf, to_zero + from_zero / frost), first)
         solid = np.maximum(np.where(frost <= 0, np.inf, to_zero + to_solid / frost), first)
-    return FreezingTimes(to_zero[()], first[()], blocked[()], solid[()])
+    return FreezingTimes(to_zero[()], first[()], blocked[()], solid_s=solid[()])
 
 
 def _cooling_time(sensible: Any, fall: Any, frost_at_end: Any) -> Any:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -51,6 +51,7 @@ class OpenChannel:
     length_m: float
     slope: float
     manning: float
+    _: KW_ONLY
     depth_m: float
     width_m: float = 0.0
     side_slope: float = 0.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -32,6 +32,7 @@ class Opening:
     area_m2: float
     head_m: float
     coefficient: float = 0.61
+    _: KW_ONLY
     name: str = "opening"
 
     def capacity_si(self, state: State = CLEAN) -> Any:
@@ -66,6 +67,7 @@ class Crest:
     length_m: float
     head_m: float
     drop_m: float = 0.0
+    _: KW_ONLY
     coefficient: float = 0.58
     name: str = "crest"
 
@@ -94,6 +96,7 @@ class Gate:
     width_m: float
     coefficient: float
     scatter: float
+    _: KW_ONLY
     findings: tuple[Finding, ...] = ()
 
     def flow_si(self, opening_m: Any, head_m: Any) -> Any:
@@ -174,7 +177,7 @@ def _fitted(function: str, opening: Any, head: Any, flow: Any, width: Any) -> An
                 f"coefficient {coefficient:.2f} is outside 0.5 to 1: check opening, head and unit",
             )
         )
-    return Gate(float(width), coefficient, scatter, tuple(found))
+    return Gate(float(width), coefficient, scatter, findings=tuple(found))
 
 
 fit_gate.measurement = ("opening", "head", "flow")

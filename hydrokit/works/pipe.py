@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields, replace
+from dataclasses import KW_ONLY, dataclass, fields, replace
 from typing import Any, Iterator
 
 import numpy as np
@@ -267,6 +267,7 @@ class Pipe:
     diameter_m: Any
     length_m: Any
     roughness_m: Any
+    _: KW_ONLY
     fittings: Any = 0.0
     name: str = "pipe"
     rating_pa: float | None = None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
 from typing import Any, Iterator, Mapping
 
@@ -88,6 +88,7 @@ class PipeSize:
     name: str
     material: str
     outside_m: float
+    _: KW_ONLY
     wall_m: float
     inside_m: float
     rating_pa: float | None
@@ -260,10 +261,10 @@ def _from_table() -> Iterator[PipeSize]:
             f"{nominal} in {material} {klass}",
             material,
             float(outside) * INCH_M,
-            float(wall) * INCH_M,
-            float(inside) * INCH_M,
-            rating,
-            source,
+            wall_m=float(wall) * INCH_M,
+            inside_m=float(inside) * INCH_M,
+            rating_pa=rating,
+            source=source,
         )
 
 
@@ -278,10 +279,10 @@ def _inch_by_ratio(material: str, rating_psi: Mapping[float, float]) -> Iterator
                     f"{nominal} in {material} SDR {ratio:g}",
                     material,
                     float(outside_in) * INCH_M,
-                    wall * INCH_M,
-                    (float(outside_in) - 2 * _MEAN_WALL * wall) * INCH_M,
-                    psi * PSI_PA,
-                    _MEMORY,
+                    wall_m=wall * INCH_M,
+                    inside_m=(float(outside_in) - 2 * _MEAN_WALL * wall) * INCH_M,
+                    rating_pa=psi * PSI_PA,
+                    source=_MEMORY,
                 )
 
 
@@ -306,10 +307,10 @@ def _metric_size(
             name,
             material,
             size / 1000,
-            wall / 1000,
-            (size - 2 * wall) / 1000,
-            bar * BAR_PA,
-            _MEMORY,
+            wall_m=wall / 1000,
+            inside_m=(size - 2 * wall) / 1000,
+            rating_pa=bar * BAR_PA,
+            source=_MEMORY,
         )
 
 

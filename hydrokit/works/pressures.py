@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -71,6 +71,7 @@ class Pressures:
     distance_m: np.ndarray
     static_pa: np.ndarray
     highest_pa: np.ndarray
+    _: KW_ONLY
     lowest_pa: np.ndarray
     at_once_pa: np.ndarray
     rating_pa: np.ndarray
@@ -198,6 +199,7 @@ class _Followed:
     highest_pa: np.ndarray
     lowest_pa: np.ndarray
     rise_m: float
+    _: KW_ONLY
     parts_m: float | None
     findings: tuple[Finding, ...]
 
@@ -279,8 +281,8 @@ class _Waves:
             np.maximum(highest, self.section.static_pressure_pa),
             lowest,
             float(moved.highest_m[-1]) - self.static_m,
-            moved.parts_m,
-            moved.findings,
+            parts_m=moved.parts_m,
+            findings=moved.findings,
         )
 
 
@@ -444,6 +446,7 @@ class Bend:
     distance_m: float
     angle_rad: float
     pressure_pa: float
+    _: KW_ONLY
     thrust_n: float
     slow_pressure_pa: float
     slow_thrust_n: float
@@ -473,5 +476,14 @@ def profile_bends(
             for each in (pressures.at_once_pa, pressures.highest_pa)
         )
         thrusts = (float(bend_thrust.si(each, width, angle, flow_m3s)) for each in (at_once, slow))
-        made.append(Bend(float(where), float(angle), at_once, next(thrusts), slow, next(thrusts)))
+        made.append(
+            Bend(
+                float(where),
+                float(angle),
+                at_once,
+                thrust_n=next(thrusts),
+                slow_pressure_pa=slow,
+                slow_thrust_n=next(thrusts),
+            )
+        )
     return tuple(sorted(made, key=lambda each: -each.thrust_n))

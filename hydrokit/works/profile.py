@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any, Iterator
 
 import numpy as np
@@ -193,6 +193,7 @@ class LongSection:
     distance_m: np.ndarray
     elevation_m: np.ndarray
     crown_m: np.ndarray
+    _: KW_ONLY
     static_grade_m: np.ndarray
     running_grade_m: np.ndarray
     static_pressure_pa: np.ndarray

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -31,6 +31,7 @@ class Rated:
     capacity_m3s: Any = np.inf
     share_lost: float = 0.0
     name: str = "intake"
+    _: KW_ONLY
     lost_m3s: float = 0.0
 
     def __post_init__(self) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -70,6 +70,7 @@ class Screen:
     area_m2: float
     open_share: float
     head_m: float
+    _: KW_ONLY
     gap_m: float | None = None
     viscosity_m2s: float = _COLD_WATER
     name: str = "screen"
@@ -142,6 +143,7 @@ class DrilledPipe:
     holes: tuple[int, ...]
     diameter_m: tuple[float, ...]
     depth_m: tuple[float, ...]
+    _: KW_ONLY
     mesh_open_share: float | None = None
     coefficient: float = 0.61
     name: str = "drilled pipe"
@@ -217,6 +219,7 @@ class BarRack:
     area_m2: float
     bar_m: float
     gap_m: float
+    _: KW_ONLY
     slope_rad: float
     head_m: float
     shape: str = "sharp rectangular"
@@ -260,6 +263,7 @@ class BottomRack:
     width_m: float
     length_m: float
     bar_m: float
+    _: KW_ONLY
     gap_m: float
     slope_rad: float = math.radians(10)
     name: str = "bottom rack"
@@ -308,6 +312,7 @@ class TiltedScreen:
     rated_flow_m3s: float
     length_m: float
     drop_m: float
+    _: KW_ONLY
     source: str = "maker"
     name: str = "tilted screen"
 

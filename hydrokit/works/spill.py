@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -120,6 +120,7 @@ class Overflow:
     ways: tuple[Any, ...]
     arriving_m3s: float
     bank_m: float
+    _: KW_ONLY
     name: str = "pond"
 
     def flow_si(self, head_m: Any) -> Any:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -65,6 +65,7 @@ class Transient:
     time_s: Any
     valve_head_m: Any
     valve_flow_m3s: Any
+    _: KW_ONLY
     chainage_m: Any
     steady_m: Any
     highest_m: Any
@@ -220,6 +221,7 @@ class _Grid:
     step_s: float
     chainage_m: Any  # of the nodes
     impedance: Any  # a/(gA) of each reach, s/m²
+    _: KW_ONLY
     resistance: Any  # head loss over flow squared of each reach, s²/m⁵
     findings: tuple[Finding, ...]
 

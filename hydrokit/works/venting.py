@@ -1,9 +1,9 @@
-"""Getting air out of a line and keeping it out: clearing, the outlet, the siphon, and the steps of filling."""
+"""Getting air out of a line and keeping it out: clearing, the pipe inlet, the outlet, the siphon."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -15,7 +15,6 @@ from ..water import GRAVITY, density
 from .air import summits
 from .clearing import SMALL_BORE_M, clearing_band, outlet_event
 from .falling import FallingLine
-from .filling import Filling, filling
 from .forebay import mouth_cover
 from .profile import siphon_limit
 from .solve import bracketed_root, require
@@ -26,10 +25,8 @@ __all__ = [
     "MouthAir",
     "Outlet",
     "Siphon",
-    "Step",
     "Throttle",
     "clearing",
-    "filling_steps",
     "mouth_air",
     "outlet",
     "running_grade",
@@ -39,9 +36,6 @@ __all__ = [
     "throttle",
 ]
 
-# AWWA M51, Air Valves, 2016, as quoted in public code that cites it: fill at 1 ft/s at the most, drain at 1 to 2 ft/s.
-FILLING_SPEED = 0.30  # m/s
-DRAINING_SPEED = (0.30, 0.60)
 
 VENTING_CAUTION = (
     "Air shut in a line is compressed to the full pressure of the water and lets go all at once: a loosened plug or cap "
@@ -77,6 +71,7 @@ class Clearing:
     summit_m: float
     low_m: float
     low_m3s: float
+    _: KW_ONLY
     high_m3s: float
     verdict: str
     findings: tuple[Finding, ...]
@@ -117,7 +112,12 @@ def clearing(line: FallingLine, flow_m3s: float) -> tuple[Clearing, ...]:
             found = (Finding("caution", "air", text),)
         legs.append(
             Clearing(
-                float(cut.distance_m[top]), float(cut.distance_m[dip]), least, most, verdict, found
+                float(cut.distance_m[top]),
+                float(cut.distance_m[dip]),
+                least,
+                high_m3s=most,
+                verdict=verdict,
+                findings=found,
             )
         )
     return tuple(legs)
@@ -235,6 +235,7 @@ class Outlet:
     sealed: bool
     event: str
     full_from_m: float
+    _: KW_ONLY
     throttle: Throttle
     findings: tuple[Finding, ...]
 
@@ -283,7 +284,7 @@ def outlet(line: FallingLine, flow_m3s: float) -> Outlet:
             place=Amount(gate.decides_m, "length"),
         )
         found.append(Finding("note", "air", text))
-    return Outlet(line.upturned, event, full_from, gate, tuple(found))
+    return Outlet(line.upturned, event, full_from, throttle=gate, findings=tuple(found))
 
 
 def _full_from(line: FallingLine, flow: float) -> Any:
@@ -364,6 +365,7 @@ class Siphon:
     summit_m: float
     suction_m: float
     limit_m: float
+    _: KW_ONLY
     breaks: bool
 
 
@@ -377,7 +379,7 @@ def siphon(line: FallingLine, flow_m3s: float) -> tuple[Siphon, ...]:
             float(line.reaches.distance_m[top]),
             float(suction[top]),
             limit,
-            bool(suction[top] >= limit),
+            breaks=bool(suction[top] >= limit),
         )
         for top in places
     )
@@ -386,109 +388,3 @@ def siphon(line: FallingLine, flow_m3s: float) -> tuple[Siphon, ...]:
 def siphon_flow(line: FallingLine) -> float:
     """Greatest flow in m³/s that the line, once primed, carries before its column parts at a crown."""
     return _flow_under_grade(line, float(siphon_limit.si(line.altitude_m, line.temperature_k)))[0]
-
-
-# --- filling ----------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, eq=False)
-class Step:
-    """One step of filling and venting a line.
-
-    Parameters
-    ----------
-    kind : {"shut gate", "fill", "vent", "wait", "open gate", "watch"}
-    text : str
-    place_m : float or None
-        Where, as distance along the slope.
-    head_m, flow_m3s : float or None
-        The figure that goes with it: static head on the line, flow not to exceed.
-    """
-
-    kind: str
-    text: str
-    place_m: float | None = None
-    head_m: float | None = None
-    flow_m3s: float | None = None
-
-
-def filling_steps(
-    line: FallingLine, flow_m3s: float, started: Filling | None = None
-) -> tuple[Step, ...]:
-    """The order in which this line is filled and vented, for a line with a gate at its end.
-
-    Vents are those of the line, those that :func:`hydrokit.works.filling.filling` asks for, or failing
-    both every summit behind which air can sit; and every summit above the pond.
-
-    Parameters
-    ----------
-    line : FallingLine
-    flow_m3s : float
-        At which it will run.
-    started : Filling, optional
-        If it was walked before.
-    """
-    cut = line.reaches
-    started = filling(line) if started is None else started
-    tops = summits(line)
-    placed = {*line.vents_m, *(started.vents_m or ())} or {
-        float(cut.distance_m[top]) for top, dip in tops if dip is not None
-    }
-    vents = sorted(
-        placed
-        | {
-            float(cut.distance_m[top])
-            for top, _ in tops
-            if cut.elevation_m[top] > line.source_level_m
-        }
-    )
-    level = np.interp(vents, cut.distance_m, cut.elevation_m)
-    room = np.interp(vents, cut.distance_m, running_grade(line, flow_m3s) - cut.crown_m)
-    lowest = int(np.argmin(cut.elevation_m))
-    steps = [
-        Step(
-            "shut gate",
-            "shut the gate at the end; the whole static head will come on the line, so check ratings and couplings first",
-            float(cut.distance_m[lowest]),
-            head_m=line.source_level_m - float(cut.elevation_m[lowest]),
-        ),
-        Step(
-            "fill",
-            "let water in no faster than this, so that air can get out ahead of it",
-            0.0,
-            flow_m3s=FILLING_SPEED * math.pi / 4 * float(cut.diameter_m.min()) ** 2,
-        ),
-    ]
-    for index in np.argsort(level, kind="stable"):
-        if level[index] > line.source_level_m:
-            text = "this high point stands above the pond: it fills only by pump or suction, with the gate shut"
-        elif room[index] < 0:
-            text = "open the vent slowly, shut and plug it as soon as it runs solid water: running, it would draw air in"
-        else:
-            text = "open the vent slowly, shut it as soon as it runs solid water; an automatic valve may stay here"
-        steps.append(Step("vent", text, float(vents[index])))
-    limit = throttle(line)
-    steps.append(Step("wait", "wait until the pond spills and no vent gives air when opened again"))
-    if 0 < limit.flow_m3s < flow_m3s:
-        text = "open the gate slowly, and no further than this flow: beyond it the grade line sinks below the crown"
-        steps.append(
-            Step(
-                "open gate",
-                text,
-                limit.decides_m,
-                head_m=limit.gate_head_m,
-                flow_m3s=limit.flow_m3s,
-            )
-        )
-    else:
-        steps.append(
-            Step("open gate", "open the gate slowly", float(cut.distance_m[-1]), flow_m3s=flow_m3s)
-        )
-    steps.append(
-        Step(
-            "watch",
-            "watch the pond: the full line pulls more than the filling did; a mouth laid bare takes the air back in",
-            0.0,
-        )
-    )
-    return tuple(steps)

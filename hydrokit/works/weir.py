@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -111,6 +111,7 @@ class IntakeWeir:
     length_m: float
     flood_m3s: tuple[float, float, float] | None = None
     flood_is: str = "given"
+    _: KW_ONLY
     flood_years: float = float("nan")
     banks_m: float = float("nan")
     notch: Notch | None = None

@@ -29,7 +29,10 @@ def test_air_walk_of_twenty_summits(benchmark):
 def test_flow_with_twenty_pockets(benchmark):
     line = twenty_summits()
     raised = falling.FallingLine(
-        line.profile, line.line, filling.filling(line).source_needed_m + 20.0, line.lip_level_m
+        line.profile,
+        line.line,
+        filling.filling(line).source_needed_m + 20.0,
+        lip_level_m=line.lip_level_m,
     )
     run = benchmark(lambda: filling.flow_with_pockets(raised))
     assert 0 < run.flow_m3s < run.full_bore_m3s

@@ -23,7 +23,7 @@ from hydrokit.works.pipe import Line, Pipe
 from hydrokit.works.state import State
 
 DRAWS, YEARS = 10_000, 40
-LINE = Line((Pipe(0.1, 350.0, 1e-5, 1.5), Pipe(0.08, 50.0, 1e-5, 0.5)))
+LINE = Line((Pipe(0.1, 350.0, 1e-5, fittings=1.5), Pipe(0.08, 50.0, 1e-5, fittings=0.5)))
 RIGHTS = resolve_rights([fixed("4 L/s")], "20 L/s")
 OUTAGES = Outages(unplanned=0.03)
 JETS = Chain(

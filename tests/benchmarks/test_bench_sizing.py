@@ -17,7 +17,7 @@ from hydrokit.works.pipe import Pipe
 
 DATA = Path(__file__).parents[1] / "data" / "black_earth_creek_usgs05406500.csv"
 FLOWS = np.linspace(0.004, 0.045, 60)
-PIPES = [Pipe(bore, 380, 3e-5, 2.8) for bore in np.linspace(0.07, 0.26, 20)]
+PIPES = [Pipe(bore, 380, 3e-5, fittings=2.8) for bore in np.linspace(0.07, 0.26, 20)]
 PRICES = np.linspace(4, 36, 20)
 LAYOUT = Layout(
     Penstock(MeasuredLoss(0.0), 45.0),

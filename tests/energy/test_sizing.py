@@ -148,7 +148,9 @@ def test_energy_is_that_of_a_plain_loop_over_days(flow, bore, jets):
     days = creek(1)
     machine = PartLoad("pelton", *np.array(TABLE).T, 0.1, "test", "test")
     penstock = Penstock(MeasuredLoss(0.0), 46.0, viscosity_m2s=1.3063e-6)
-    found = sweep(days, Layout(penstock, machine), [flow], [Pipe(bore, 380, 3e-5, 2.8)], (jets,))
+    found = sweep(
+        days, Layout(penstock, machine), [flow], [Pipe(bore, 380, 3e-5, fittings=2.8)], (jets,)
+    )
     expected = plain_day_by_day(
         days, bore, 380, 3e-5, 2.8, 46.0, flow, jets, TABLE, 999.70, 9.80665, 1.3063e-6
     )
@@ -174,11 +176,13 @@ def test_a_licensed_volume_lasts_longer_for_a_small_plant():
         days,
         Layout(penstock, machine),
         flows,
-        [Pipe(0.15, 380, 3e-5, 2.8)],
+        [Pipe(0.15, 380, 3e-5, fittings=2.8)],
         (2,),
         usable_for=offered,
     )
-    plain = sweep(days, Layout(penstock, machine), flows, [Pipe(0.15, 380, 3e-5, 2.8)], (2,))
+    plain = sweep(
+        days, Layout(penstock, machine), flows, [Pipe(0.15, 380, 3e-5, fittings=2.8)], (2,)
+    )
     for place, flow in enumerate(flows):
         expected = plain_day_by_day(
             offered(flow), 0.15, 380, 3e-5, 2.8, 46.0, flow, 2, TABLE, 999.70, 9.80665, 1.3063e-6

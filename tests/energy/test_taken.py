@@ -21,7 +21,7 @@ DAYS = pd.date_range("2018-10-01", "2021-09-30")
 CREEK = pd.Series(
     0.013 + 0.009 * np.cos(2 * np.pi * (np.arange(len(DAYS)) - 60) / 365.25), DAYS, name="flow_m3s"
 )
-LEAT = Rated(np.inf, 0.12, "leat", 0.0005)
+LEAT = Rated(np.inf, 0.12, "leat", lost_m3s=0.0005)
 JETS = Chain(
     Penstock(MeasuredLoss(2e4), 50.0),
     FixedJets((0.0125,) * 3, 0.95),

@@ -20,7 +20,7 @@ from hydrokit.works.pipe import Line, Pipe
 from hydrokit.works.state import State
 
 DATA = Path(__file__).parents[1] / "data" / "black_earth_creek_usgs05406500.csv"
-LINE = Line((Pipe(0.1, 350.0, 1e-5, 1.5), Pipe(0.08, 50.0, 1e-5, 0.5)))
+LINE = Line((Pipe(0.1, 350.0, 1e-5, fittings=1.5), Pipe(0.08, 50.0, 1e-5, fittings=0.5)))
 RIGHTS = resolve_rights([fixed("4 L/s")], "20 L/s")
 SURE = dict(rating=0.0, head=0.0, loss=0.0, efficiency=0.0, jet_area=0.0, outage=0.0)
 

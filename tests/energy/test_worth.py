@@ -124,7 +124,7 @@ def test_rules_with_memory_and_the_creeks_own_statistics():
 
 def test_rights_given_as_numbers_alone():
     months = np.zeros(12)
-    rights = Rights(months + 0.005, months, months, months + 0.010)
+    rights = Rights(months + 0.005, months, months, licence_m3s=months + 0.010)
     found = given_up(RECORD, rights, JETS, Outages(unplanned=0.1))
     assert [each.text for each in found.prices] == [
         "what must stay in the creek",

@@ -53,7 +53,7 @@ def usable(creek):
 
 def plant(**changes):
     """Four jets of 12 mm, two pipes, a wire: the plant that the plain one below writes out again."""
-    line = Line((Pipe(0.1, 350.0, 1e-5, 1.5), Pipe(0.08, 50.0, 1e-5, 0.5)))
+    line = Line((Pipe(0.1, 350.0, 1e-5, fittings=1.5), Pipe(0.08, 50.0, 1e-5, fittings=0.5)))
     curve = PartLoad(
         "pelton",
         np.array([r for r, _ in TABLE]),

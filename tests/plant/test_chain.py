@@ -29,7 +29,7 @@ from hydrokit.works.rated import Rated
 from hydrokit.works.screen_parts import DrilledPipe, Screen
 from hydrokit.works.state import State
 
-LINE = Line((Pipe(0.102, 320.0, 2e-5, 1.2), Pipe(0.083, 60.0, 2e-5, 0.6)))
+LINE = Line((Pipe(0.102, 320.0, 2e-5, fittings=1.2), Pipe(0.083, 60.0, 2e-5, fittings=0.6)))
 JETS = FixedJets((0.013,) * 4, 0.95)
 
 

@@ -15,7 +15,8 @@ from hydrokit.works.clearing import (
     outlet_flows,
 )
 from hydrokit.works.falling import falling_line
-from hydrokit.works.venting import filling_steps, summit_pressure
+from hydrokit.works.filling_steps import filling_steps
+from hydrokit.works.venting import summit_pressure
 
 GRAVITY = Q_(9.80665, "m/s^2")
 

@@ -15,7 +15,7 @@ from hydrokit.works.pipe import Line, Pipe
 
 G, RHO = 9.80665, 999.7
 JETS = FixedJets((0.0125,) * 4, 0.95)
-LINE = Line((Pipe(0.1, 340.0, 1e-5, 1.5),))
+LINE = Line((Pipe(0.1, 340.0, 1e-5, fittings=1.5),))
 
 
 def truth(jets, head=48.0, loss=7.0e4, area=1.0, efficiency=0.55):

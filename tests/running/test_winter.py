@@ -76,10 +76,40 @@ def test_a_climate_needs_a_year():
 
 # --- standing water ---------------------------------------------------------------------------
 
-BRIDGE = Stretch("bridge", "penstock", 0.0, 10.0, 0.1016, 0.1143, 5e-6)
-WRAPPED = Stretch("wrapped", "penstock", 10.0, 20.0, 0.1016, 0.1143, 5e-6, insulation_m=0.05)
-BURIED = Stretch("buried", "penstock", 20.0, 90.0, 0.1016, 0.1143, 5e-6, soil_m=0.3)
-SNOWED = Stretch("snowed", "penstock", 20.0, 90.0, 0.1016, 0.1143, 5e-6, soil_m=0.3, snow_m=0.6)
+BRIDGE = Stretch(
+    "bridge", "penstock", 0.0, end_m=10.0, inside_m=0.1016, outside_m=0.1143, roughness_m=5e-6
+)
+WRAPPED = Stretch(
+    "wrapped",
+    "penstock",
+    10.0,
+    end_m=20.0,
+    inside_m=0.1016,
+    outside_m=0.1143,
+    roughness_m=5e-6,
+    insulation_m=0.05,
+)
+BURIED = Stretch(
+    "buried",
+    "penstock",
+    20.0,
+    end_m=90.0,
+    inside_m=0.1016,
+    outside_m=0.1143,
+    roughness_m=5e-6,
+    soil_m=0.3,
+)
+SNOWED = Stretch(
+    "snowed",
+    "penstock",
+    20.0,
+    end_m=90.0,
+    inside_m=0.1016,
+    outside_m=0.1143,
+    roughness_m=5e-6,
+    soil_m=0.3,
+    snow_m=0.6,
+)
 
 
 def test_the_worst_metre_decides_and_cold_shortens_it():

@@ -321,7 +321,7 @@ def test_refusals(call, error, says):
 
 
 def test_rights_can_be_made_by_hand():
-    rights = Rights(np.full(12, 0.01), np.zeros(12), np.zeros(12), np.full(12, np.inf))
+    rights = Rights(np.full(12, 0.01), np.zeros(12), np.zeros(12), licence_m3s=np.full(12, np.inf))
     assert rights.usable_si(0.03, 6) == pytest.approx(0.02) and rights.keep[0].m_as(
         "L/s"
     ) == pytest.approx(10)

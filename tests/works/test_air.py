@@ -12,6 +12,7 @@ from hydrokit.units import Q_
 from hydrokit.works import air, clearing, falling, venting
 from hydrokit.works.air import regime
 from hydrokit.works.filling import filling, flow_with_pockets
+from hydrokit.works.filling_steps import filling_steps
 
 SEA, HIGH = 10.3353, 7.5224  # metres of water at 10 °C (999.70 kg/m³): ISO 2533 at 0 and at 2,600 m
 
@@ -414,7 +415,7 @@ def test_the_mouth_draws_bubbles_when_its_cover_is_too_small():
 
 def test_steps_of_filling_go_from_low_to_high_with_the_gate_shut():
     two = line(TWO, 100.0, lip=63.0, vents=[200.0, 400.0])
-    steps = venting.filling_steps(two, 0.02)
+    steps = filling_steps(two, 0.02)
     assert [step.kind for step in steps] == [
         "shut gate",
         "fill",
@@ -432,7 +433,7 @@ def test_steps_of_filling_go_from_low_to_high_with_the_gate_shut():
     ]  # 92 m, then 98 m
     assert "plug" in steps[3].text  # at 20 L/s the grade is below the crown of the upper summit
     assert steps[5].flow_m3s <= 0.02
-    siphon_steps = venting.filling_steps(
+    siphon_steps = filling_steps(
         line([99.0, 80.0, 103.0, 65.0, 66.0, 50.0], 100.0, vents=[200.0]), 0.005
     )
     assert any("pump or suction" in step.text for step in siphon_steps)
@@ -444,7 +445,7 @@ def test_stations_and_joints_are_cut_once():
     from hydrokit.works.profile import Profile
 
     profile = Profile(np.array([0.0, 100, 200, 300]), np.array([99.0, 90, 80, 70]), True)
-    two_pipes = Line((Pipe(0.15, 130.0, 1e-5, 0.5), Pipe(0.1, 170.0, 1e-5)))
+    two_pipes = Line((Pipe(0.15, 130.0, 1e-5, fittings=0.5), Pipe(0.1, 170.0, 1e-5)))
     cut = falling.FallingLine(profile, two_pipes, 100.0).reaches
     assert cut.length_m == pytest.approx([100, 30, 70, 100])
     assert cut.volume_m3[-1] == pytest.approx(two_pipes.volume_m3)

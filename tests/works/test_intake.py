@@ -43,7 +43,7 @@ PARTS = [
         mesh_open_share=0.5,
         name="drilled pipe with mesh",
     ),
-    BarRack(0.4, 0.008, 0.02, math.radians(70), 0.05),
+    BarRack(0.4, 0.008, 0.02, slope_rad=math.radians(70), head_m=0.05),
     Opening(0.02, 0.3),
     Crest(0.8, 0.12, drop_m=0.2),
     TiltedScreen(0.02, 0.5, 0.35),

@@ -65,7 +65,7 @@ def test_seepage_by_hand():
 
 
 def test_a_leak_takes_as_much_from_little_water_as_from_much():
-    tight, leaky = plant(), plant(supply=(Rated(np.inf, 0.0, "open ground", 0.001),))
+    tight, leaky = plant(), plant(supply=(Rated(np.inf, 0.0, "open ground", lost_m3s=0.001),))
     flows = np.linspace(0.001, 0.03, 40)
     assert leaky.at_si(flows).power_w == pytest.approx(
         tight.at_si(flows - 0.001).power_w, rel=1e-12
@@ -83,7 +83,7 @@ def test_leaks_one_after_the_other():
     """A tenth lost, then 1 L/s, then a fifth: of 20 L/s (18 − 1) × 0.8 = 13.6 come down."""
     parts = (
         Rated(0.02, 0.1, "line"),
-        Rated(np.inf, 0.0, "open ground", 0.001),
+        Rated(np.inf, 0.0, "open ground", lost_m3s=0.001),
         Rated(0.016, 0.2, "ditch"),
     )
     passage, limits = plant(supply=parts).reaching_si()
@@ -107,7 +107,9 @@ def test_what_binds_at_one_flow_is_one_word():
 
 def test_a_channel_against_a_general_library():
     """independent: fluids.open_flow.V_Manning, rectangle 0.4 m wide, 0.3 m of water."""
-    made = OpenChannel(100.0, 0.004, 0.015, 0.4, width_m=0.4, freeboard_m=0.1, lost_m3s=0.002)
+    made = OpenChannel(
+        100.0, 0.004, 0.015, depth_m=0.4, width_m=0.4, freeboard_m=0.1, lost_m3s=0.002
+    )
     flow = fluids.open_flow.V_Manning(0.12 / 1.0, 0.004, 0.015) * 0.12
     assert made.most.flow_m3s == pytest.approx(flow) and made.capacity_si() == pytest.approx(
         flow - 0.002
@@ -120,7 +122,7 @@ def test_a_channel_against_a_general_library():
         "run over" in each.message or "above the" in each.message
         for each in made.findings_si(1.2 * flow)
     )
-    pipe = OpenChannel(20.0, 0.01, 0.010, 0.2, round=True)
+    pipe = OpenChannel(20.0, 0.01, 0.010, depth_m=0.2, round=True)
     assert pipe.capacity_si() == pytest.approx(
         1.07571 * fluids.open_flow.V_Manning(0.05, 0.01, 0.010) * math.pi * 0.01, rel=1e-4
     )
@@ -135,7 +137,7 @@ def test_a_channel_against_a_general_library():
     slope=st.floats(1e-4, 0.1),
 )
 def test_more_weeds_never_pass_more(share, more, depth, width, slope):
-    made = OpenChannel(50.0, slope, 0.03, depth, width_m=width, freeboard_m=depth / 4)
+    made = OpenChannel(50.0, slope, 0.03, depth_m=depth, width_m=width, freeboard_m=depth / 4)
     assert made.capacity_si(State(max(share, more))) <= made.capacity_si(State(share)) + 1e-15
 
 
@@ -254,8 +256,8 @@ def test_a_bottom_rack_swallows_what_its_length_is_for():
         1.0,
         float(bottom_rack_length.si(0.2, 1.0, 0.01, 0.02, math.radians(12))),
         0.01,
-        0.01,
-        math.radians(12),
+        gap_m=0.01,
+        slope_rad=math.radians(12),
     )
     assert rack.capacity_si() == pytest.approx(0.2)
     blocked = [rack.capacity_si(State(share)) for share in (0, 0.3, 0.6, 1.0)]

@@ -19,7 +19,21 @@ BORE = 0.1
 
 
 def straight(length=200.0, fall=50.0):
-    line = Line((Pipe(BORE, length, 1e-5, 1.0, "pvc", 1.5e6, 0.114, 0.006, "PVC"),))
+    line = Line(
+        (
+            Pipe(
+                BORE,
+                length,
+                1e-5,
+                fittings=1.0,
+                name="pvc",
+                rating_pa=1.5e6,
+                outside_diameter_m=0.114,
+                wall_m=0.006,
+                material="PVC",
+            ),
+        )
+    )
     section = long_section(Profile([0.0, length], [fall, 0.0], True), line, 0.01)
     return section, line
 
@@ -83,7 +97,21 @@ def test_numbers_come_from_the_line():
 
 @pytest.mark.parametrize("rating, least", [(1.5e6, 10.0), (0.53e6, None)])
 def test_the_valve_takes_four_times_what_the_rating_asks(rating, least):
-    line = Line((Pipe(BORE, 200.0, 1e-5, 1.0, "pvc", rating, 0.114, 0.006, "PVC"),))
+    line = Line(
+        (
+            Pipe(
+                BORE,
+                200.0,
+                1e-5,
+                fittings=1.0,
+                name="pvc",
+                rating_pa=rating,
+                outside_diameter_m=0.114,
+                wall_m=0.006,
+                material="PVC",
+            ),
+        )
+    )
     section = long_section(Profile([0.0, 200.0], [50.0, 0.0], True), line, 0.01)
     found = penstock_pressures(section, line, 0.01)
     if least is None:
@@ -105,7 +133,21 @@ def test_the_valve_takes_four_times_what_the_rating_asks(rating, least):
 
 
 def test_thin_pipe_is_warned_of_a_vacuum():
-    thin = Line((Pipe(BORE, 200.0, 1e-5, 1.0, "thin", 0.6e6, 0.1026, 0.0013, "PVC"),))
+    thin = Line(
+        (
+            Pipe(
+                BORE,
+                200.0,
+                1e-5,
+                fittings=1.0,
+                name="thin",
+                rating_pa=0.6e6,
+                outside_diameter_m=0.1026,
+                wall_m=0.0013,
+                material="PVC",
+            ),
+        )
+    )
     section = long_section(Profile([0.0, 200.0], [50.0, 0.0], True), thin, 0.01)
     steps = penstock_steps(section, thin, penstock_pressures(section, thin, 0.01))
     vent = next(step for step in steps if step.action.startswith("Open the air vent"))

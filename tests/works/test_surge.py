@@ -125,7 +125,7 @@ def test_refusals(call, sentence):
 
 
 def test_nothing_moves_while_the_valve_rests():
-    line = Line((Pipe(0.15, 300.0, 1e-4, 2.0), Pipe(0.10, 500.0, 1e-5)))
+    line = Line((Pipe(0.15, 300.0, 1e-4, fittings=2.0), Pipe(0.10, 500.0, 1e-5)))
     rest = water_hammer.si(line, np.array([400.0, 1000.0]), 0.012, 80.0, [0.0], [1.0], 5.0)
     assert rest.valve_flow_m3s == pytest.approx(0.012, rel=1e-9)
     assert rest.highest_m == pytest.approx(rest.lowest_m, rel=1e-9)

@@ -377,7 +377,16 @@ def test_bends_push_by_the_pressure_there_hardest_first():
 
 
 def stretch(**lies):
-    return Stretch("s", "penstock", 0.0, 10.0, 0.1016, 0.1143, 1e-5, **lies)
+    return Stretch(
+        "s",
+        "penstock",
+        0.0,
+        end_m=10.0,
+        inside_m=0.1016,
+        outside_m=0.1143,
+        roughness_m=1e-5,
+        **lies,
+    )
 
 
 def blocked(**lies):

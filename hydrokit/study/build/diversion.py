@@ -54,7 +54,13 @@ def _falling(study: Any, section: dict, surveyed: Any) -> Any:
     laid = Profile(surveyed.chainage_m, level, surveyed.along_slope)
     vents = tuple(float(each) for each in along(laid, section.get("vents", ())))
     return FallingLine(
-        laid, Line((pipe,)), source, lip, vents, study.altitude_m or 0.0, study.water_temperature_k
+        laid,
+        Line((pipe,)),
+        source,
+        lip_level_m=lip,
+        vents_m=vents,
+        altitude_m=study.altitude_m or 0.0,
+        temperature_k=study.water_temperature_k,
     )
 
 
@@ -115,7 +121,7 @@ def line_air(study: Any) -> Any:
         )
     wanted = [] if study.full_flow_m3s is None else [float(passage.needs_si(study.full_flow_m3s))]
     flow = min(line.full_bore_m3s, *wanted, *before)
-    return LineAir(line, flow, min(before), tuple(notes))
+    return LineAir(line, flow, min(before), notes=tuple(notes))
 
 
 # --- the penstock ---------------------------------------------------------------------------

@@ -76,7 +76,7 @@ def open_ground(entry: dict, name: str) -> Any:
 
     if "loss" in entry:
         return Rated(np.inf, entry["loss"], name)
-    return Rated(np.inf, 0.0, name, _ground_loss(entry).middle_m3s)
+    return Rated(np.inf, 0.0, name, lost_m3s=_ground_loss(entry).middle_m3s)
 
 
 def _ground_loss(entry: dict) -> Any:
@@ -124,7 +124,13 @@ def channel(entry: dict, name: str) -> Any:
         }
     )
     made = OpenChannel(
-        entry["length"], entry["slope"], n, depth, highest_speed_ms=speed, name=name, **shape
+        entry["length"],
+        entry["slope"],
+        n,
+        depth_m=depth,
+        highest_speed_ms=speed,
+        name=name,
+        **shape,
     )
     if "loss" in entry:
         return replace(made, share_lost=entry["loss"])
@@ -260,7 +266,7 @@ def gate(entry: dict, name: str) -> Any:
     from ...works.openings import Opening
 
     return Opening(
-        entry["width"] * entry["opening"], entry["head"], _fitted(entry).coefficient, name
+        entry["width"] * entry["opening"], entry["head"], _fitted(entry).coefficient, name=name
     )
 
 
@@ -269,7 +275,7 @@ def orifice(entry: dict, name: str) -> Any:
     from ...works.openings import Opening
 
     return Opening(
-        np.pi / 4 * entry["diameter"] ** 2, entry["head"], _fitted(entry).coefficient, name
+        np.pi / 4 * entry["diameter"] ** 2, entry["head"], _fitted(entry).coefficient, name=name
     )
 
 
@@ -319,11 +325,11 @@ def weir(study: Any) -> Any:
         section["weir_length"],
         flood,
         how,
-        years,
-        section.get("banks", float("nan")),
-        notch,
-        section.get("weir_crest", "broad"),
-        notes,
+        flood_years=years,
+        banks_m=section.get("banks", float("nan")),
+        notch=notch,
+        shape=section.get("weir_crest", "broad"),
+        notes=notes,
     )
 
 
@@ -384,7 +390,7 @@ def overflow(study: Any) -> Any:
         tuple(ways),
         comes if np.isfinite(comes) else float("nan"),
         entry.get("bank", float("nan")),
-        part_name(entry),
+        name=part_name(entry),
     )
 
 

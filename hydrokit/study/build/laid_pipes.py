@@ -86,18 +86,19 @@ def _stretch(
 
     # Where only the bore was measured, a wall of a twentieth of it is usual in plastic pipe.
     outside = pipe.outside_diameter_m or 1.1 * pipe.diameter_m
-    lies = (entry.get("cover", 0.0), entry.get("snow", 0.0), entry.get("insulation", 0.0))
     return study.folder.sentence(
         where,
         lambda: Stretch(
             name,
             line,
             float(ends[0]),
-            float(ends[1]),
-            pipe.diameter_m,
-            outside,
-            pipe.roughness_m,
-            *lies,
+            end_m=float(ends[1]),
+            inside_m=pipe.diameter_m,
+            outside_m=outside,
+            roughness_m=pipe.roughness_m,
+            soil_m=entry.get("cover", 0.0),
+            snow_m=entry.get("snow", 0.0),
+            insulation_m=entry.get("insulation", 0.0),
         ),
     )
 
@@ -115,8 +116,8 @@ def frost(study: Any) -> Any:
         air,
         source.startswith("an example"),
         frost_on(lying, air, True, depth),
-        frost_on(lying, air, False, depth),
-        depth,
+        without_snow=frost_on(lying, air, False, depth),
+        frost_depth_m=depth,
     )
 
 

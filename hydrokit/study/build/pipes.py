@@ -80,9 +80,9 @@ def pipe(entry: dict, length_m: float) -> Any:
         entry["inside_diameter"],
         length_m,
         entry["roughness"],
-        entry.get("fittings", 0.0),
-        "pipe as measured",
-        entry.get("rating"),
+        fittings=entry.get("fittings", 0.0),
+        name="pipe as measured",
+        rating_pa=entry.get("rating"),
     )
 
 

@@ -60,7 +60,7 @@ CIRCUITS = [
         "length": "15 m",
     },
 ]
-HOUSE = {"need": None, "heated_ua": "90 W/K", "base_power": "500 W"}
+HOUSE = {"demand": None, "heated_ua": "90 W/K", "base_power": "500 W"}
 
 
 @cache

@@ -44,8 +44,8 @@ def without(base: Path, name: str, *parts: tuple[str, ...]) -> Path:
         for step in part[:-1]:
             held = held.get(step, {})
         held.pop(part[-1], None)
-    if ("doubt",) not in parts:
-        site.setdefault("doubt", {})["draws"] = 100
+    if ("uncertainty",) not in parts:
+        site.setdefault("uncertainty", {})["draws"] = 100
     (folder / "site.toml").write_text(small_study.toml(site), encoding="utf-8")
     return folder
 

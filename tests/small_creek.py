@@ -65,13 +65,13 @@ yearly = "2 %"
 life = 25
 discount_rate = "4 %"
 value = "0.25 per kWh"
-doubt = "{doubt}"
+uncertainty = "{doubt}"
 
 [sizing]
 aim = "cost"
 jets = [2]
 
-[doubt]
+[uncertainty]
 draws = 200
 """
 

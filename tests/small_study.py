@@ -29,10 +29,10 @@ SITE: dict[str, Any] = {
     "turbine": {"kind": "pelton", "jets": 2, "jet_kind": "conical nozzle", "jet_diameter": "20 mm", "efficiency": "75 % ± 3 %"},
     "generator": {"efficiency": "85 %"},
     "cable": {"length": "60 m", "size": "16 mm2", "voltage": "230 V"},
-    "loads": {"need": "600 kWh"},
+    "loads": {"demand": "600 kWh"},
     "costs": {"fixed": 5000, "per_power": "1000 per kW", "pipes": "prices.csv", "value": "0.2 per kWh", "discount_rate": "4 %"},
     "sizing": {"flows": ["8 L/s", "12 L/s"], "jets": [1, 2]},
-    "doubt": {"draws": 100},
+    "uncertainty": {"draws": 100},
     "upgrade": [{"name": "a third jet", "cost": 200, "jets": 3}],
 }  # fmt: skip
 _DAYS = [date(2021, 10, 1) + timedelta(each) for each in range(731)]

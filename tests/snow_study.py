@@ -84,9 +84,9 @@ along_slope = true
 levels = "bottom"
 inside_diameter = "6.2 in"
 roughness = "0.03 mm"
-mouth = "399.2 ft"
+inlet_level = "399.2 ft"
 outlet = "upturned"
-outlet_lip = "384.2 ft"
+outlet_crest = "384.2 ft"
 entry = 0.7
 snow = "2.5 ft"
 [penstock]

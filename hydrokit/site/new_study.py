@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,8 +13,9 @@ from ..errors import InputError, Mistake, did_you_mean, one_line
 from ..files import read_text, read_toml, shown_path
 from .example_units import example_in
 from .field_pages import field_pages
-from .schema import LISTS, PART_KINDS, SECTIONS, Key
-from .site_file import read_site_file
+from .keys import Key
+from .schema import LISTS, PART_KINDS, SECTIONS
+from .site_file import OLD_KEYS, OLD_SECTIONS, read_site_file
 
 __all__ = ["demos", "write_demo", "write_new_study", "write_study_from"]
 
@@ -152,7 +154,7 @@ def write_study_from(path: Any, source: Any) -> int:
         name = raw.get(section, {}).get(key)
         if name and (other / name).resolve().is_relative_to(other) and (other / name).is_file():
             copied[name] = read_text(other / name)
-    _write(folder, text, site["site"].get("display", "metric"), copied)
+    _write(folder, text, site.site.display, copied)
     return anew
 
 
@@ -240,8 +242,8 @@ def site_text(units: str = "metric") -> str:
                 _block(
                     "[[part]]",
                     {
-                        "kind": Key("text", "what it is", f'"{kind}"'),
-                        "name": Key("text", LISTS["part"]["name"].about, f'"upper {kind}"'),
+                        "kind": Key(kind="text", meaning="what it is", example=f'"{kind}"'),
+                        "name": replace(LISTS["part"]["name"], example=f'"upper {kind}"'),
                         **keys,
                     },
                     None,
@@ -262,12 +264,12 @@ def site_text(units: str = "metric") -> str:
 def _block(title: str, keys: dict[str, Key], given: dict[str, str] | None, units: str) -> str:
     """One section: the keys in use, then the others behind a #; wholly behind # where none is used."""
     unused = [
-        f"# {key} = {example_in(about.example, units) or '...'}  # {example_in(about.about, units)}"
+        f"# {key} = {example_in(about.example, units) or '...'}  # {example_in(about.meaning, units)}"
         for key, about in keys.items()
         if key not in (given or ())
     ]
     used = [
-        f"{key} = {value}" + (f"  # {example_in(keys[key].about, units)}" if key in keys else "")
+        f"{key} = {value}" + (f"  # {example_in(keys[key].meaning, units)}" if key in keys else "")
         for key, value in (given or {}).items()
     ]
     return "\n".join([title if given is not None else f"# {title}", *used, *unused]) + "\n"
@@ -275,39 +277,19 @@ def _block(title: str, keys: dict[str, Key], given: dict[str, str] | None, units
 
 # --- from another study ---------------------------------------------------------------------
 
-# What two creeks of one neighbourhood share. Whatever is not named here must be measured anew.
-_SHARED = {
-    "site": {"display", "currency", "winter"},
-    "stream": {
-        "neighbour_record",
-        "neighbour_catchment",
-        "extension",
-        "regional_skew",
-        "regional_skew_error",
-    },
-    "intake": {"life", "flood_risk"},
-    "turbine": {
-        "kind",
-        "jet_kind",
-        "jet_coefficient",
-        "efficiency",
-        "efficiency_table",
-        "minimum_flow",
-    },
-    "generator": {"kind", "efficiency"},
-    "cable": {"material", "voltage", "phases"},
-    "readings": {"power_factor"},
-    "outage": set(SECTIONS["outage"]),
-    "operation": set(SECTIONS["operation"]) - {"stops_per_winter"},
-    "costs": set(SECTIONS["costs"]),
-    "sizing": {"jets", "aim", "flat_within"},
-    "doubt": set(SECTIONS["doubt"]),
-}
+
+def _is_shared(section: str, name: str) -> bool:
+    """Whether a key, also by its name of before, holds for a creek of the neighbourhood too."""
+    section = OLD_SECTIONS.get(section, section)
+    key = SECTIONS.get(section, {}).get(OLD_KEYS.get((section, name), name))
+    return key is not None and key.shared_with_neighbour
+
+
 _FILES = [
-    (section, key)
-    for section, keys in _SHARED.items()
-    for key in keys
-    if SECTIONS[section][key].kind == "file"
+    (section, name)
+    for section, keys in SECTIONS.items()
+    for name, key in keys.items()
+    if key.kind == "file" and key.shared_with_neighbour
 ]
 _ANEW = "# measure anew: "
 _HEADER = re.compile(r"\s*(\[\[?)\s*([\w.-]+)\s*\]\]?\s*(#.*)?")
@@ -335,7 +317,7 @@ def _kept(other: Path, folder: Path) -> tuple[str, int]:
             lines.append(statement if single else _ANEW + statement.strip())
             if section == "site":
                 lines += [
-                    f'name = "{name}"  # {SECTIONS["site"]["name"].about}',
+                    f'name = "{name}"  # {SECTIONS["site"]["name"].meaning}',
                     'stage_of_work = "planned"',
                 ]
         elif not key:
@@ -344,7 +326,7 @@ def _kept(other: Path, folder: Path) -> tuple[str, int]:
             )  # a remark; those above the first section tell of the other creek
         elif (
             single
-            and key[1] in _SHARED.get(section, ())
+            and _is_shared(section, key[1])
             and _reachable(statement, section, key[1], other, folder)
         ):
             lines.append(statement)
@@ -396,11 +378,9 @@ def _refuse_unmarked(text: str, other: Path) -> None:
             )
         )
     for section, body in alive.items():
-        allowed = _SHARED.get(section, set()) | (
-            {"name", "stage_of_work"} if section == "site" else set()
-        )
+        allowed = {"name", "stage_of_work"} if section == "site" else set()
         for key in body if isinstance(body, dict) else [""]:
-            if key not in allowed:
+            if key not in allowed and not _is_shared(section, key):
                 where = f"[{section}] {key}".strip()
                 raise InputError(
                     Mistake(

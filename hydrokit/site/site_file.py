@@ -2,23 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 from ..errors import InputError, Mistake, UnitsError, did_you_mean, one_line
 from ..files import read_toml, shown_path
-from .schema import LISTS, PART_KINDS, SECTIONS, Key
+from .keys import Key
+from .schema import LISTS, PART_KINDS, PART_TYPES, SECTIONS, TYPES, Site
 from .values import value_of
 
-__all__ = ["read_site_file"]
+__all__ = ["OLD_KEYS", "OLD_KINDS", "OLD_SECTIONS", "read_site_file"]
 
 # Names of before 0.2, which are read until 0.3.
-OLD_KEYS = {("stream", "segments"): "pieces"}
+OLD_SECTIONS = {"doubt": "uncertainty"}
+OLD_KEYS = {
+    ("stream", "segments"): "pieces",
+    ("diversion", "mouth"): "inlet_level",
+    ("diversion", "outlet_lip"): "outlet_crest",
+    ("loads", "need"): "demand",
+    ("operation", "starved_freezes"): "under_fed_freezes",
+    ("costs", "doubt"): "uncertainty",
+    ("upgrade", "needs"): "requires",
+}
 OLD_KINDS = {"meadow": "open ground"}
 
 
-def read_site_file(path: Any) -> dict[str, Any]:
-    """The site file as nested dicts of SI values; sections that are absent are empty dicts.
+def read_site_file(path: Any) -> Site:
+    """The site file, its values in SI.
 
     Raises
     ------
@@ -27,10 +38,30 @@ def read_site_file(path: Any) -> dict[str, Any]:
         units, wrong types, missing keys.
     """
     reader = _Reader(Path(path))
-    site = reader.read(read_toml(path))
+    read = reader.read(read_toml(path))
     if reader.mistakes:
         raise InputError(reader.mistakes)
-    return site
+    return _typed(read, reader.renamed)
+
+
+def _typed(read: dict[str, Any], renamed: list[tuple[str, str]]) -> Site:
+    """What was read without a mistake, as a site."""
+    entries = {
+        name: tuple(_type(name, entry)(**entry) for entry in read.get(name, ())) for name in LISTS
+    }
+    sections: dict[str, Any] = {
+        name: TYPES[name](
+            **read.get(name, {}),
+            **{each: entries[f"{name}.{each}"] or None for each in TYPES[name].lists},
+        )
+        for name in SECTIONS
+    }
+    lists = {name: listed for name, listed in entries.items() if "." not in name}
+    return Site(**sections, **lists, renamed=tuple(renamed))
+
+
+def _type(name: str, entry: dict[str, Any]) -> Any:
+    return PART_TYPES[entry["kind"]] if name == "part" else TYPES[name]
 
 
 class _Reader:
@@ -42,27 +73,20 @@ class _Reader:
     def wrong(self, where: str, text: str) -> None:
         self.mistakes.append(Mistake(shown_path(self.path), where, text))
 
-    def read(self, raw: dict) -> dict[str, Any]:
+    def read(self, raw: dict[str, Any]) -> dict[str, Any]:
+        """Values of what is sound, by section and list."""
         raw = self._by_new_names(raw)
-        site: dict[str, Any] = {name: {} for name in SECTIONS}
-        site.update({name: [] for name in LISTS})
+        read: dict[str, Any] = {}
         top = [*SECTIONS, *(name for name in LISTS if "." not in name)]
         for name, body in raw.items():
             if name in SECTIONS and isinstance(body, dict):
-                nested = {
-                    each.partition(".")[2]: each for each in LISTS if each.startswith(name + ".")
-                }
-                for key, full in nested.items():
-                    if key in body:
-                        site[full] = self._list(full, body[key])
-                site[name] = self._section(
-                    f"[{name}]",
-                    {k: v for k, v in body.items() if k not in nested},
-                    SECTIONS[name],
-                    [*nested],
-                )
+                nested = TYPES[name].lists
+                for key in [each for each in nested if each in body]:
+                    read[f"{name}.{key}"] = self._list(f"{name}.{key}", body[key])
+                own = {key: value for key, value in body.items() if key not in nested}
+                read[name] = self._section(f"[{name}]", own, SECTIONS[name], nested)
             elif name in LISTS:
-                site[name] = self._list(name, body)
+                read[name] = self._list(name, body)
             elif name in SECTIONS:
                 self.wrong(name, f"is a section; write [{name}] on a line of its own")
             else:
@@ -72,101 +96,108 @@ class _Reader:
                 )
         if "site" not in raw:
             self.wrong("[site]", 'is missing; it needs at least name = "..."')
-        site["renamed"] = self.renamed
-        return site
+        return read
 
-    def _by_new_names(self, raw: dict) -> dict:
+    # --- old names ------------------------------------------------------------------------------
+
+    def _by_new_names(self, raw: dict[str, Any]) -> dict[str, Any]:
         """The same with what has another name since 0.2 under that; each is told once."""
-        new = dict(raw)
-        for (section, old), name in OLD_KEYS.items():
-            body = raw.get(section)
-            if isinstance(body, dict) and old in body:
-                if name in body:
-                    self.wrong(
-                        f"[{section}]", f"has '{name}' and its old name '{old}'; keep {name}"
-                    )
-                new[section] = {
-                    (name if key == old else key): value
-                    for key, value in body.items()
-                    if not (key == old and name in body)
-                }
-                self.renamed.append(
-                    (
-                        f"[{section}] {old}",
-                        f"'{old}' is now called '{name}'; the old name is read until 0.3",
-                    )
-                )
-        parts = raw.get("part")
-        if isinstance(parts, list):
-            new["part"] = [
-                each | {"kind": OLD_KINDS[each["kind"]]}
-                if isinstance(each, dict)
-                and isinstance(each.get("kind"), str)
-                and each["kind"] in OLD_KINDS
-                else each
-                for each in parts
-            ]
-            told = {
-                each["kind"]
-                for each in parts
-                if isinstance(each, dict) and isinstance(each.get("kind"), str)
-            } & OLD_KINDS.keys()
-            self.renamed += [
-                (
-                    "[[part]] kind",
-                    f"the kind '{old}' is now called '{OLD_KINDS[old]}'; the old name is read until 0.3",
-                )
-                for old in sorted(told)
-            ]
+        new = self._renamed("", raw, OLD_SECTIONS)
+        for name, body in new.items():
+            new[name] = self._keys_renamed(name, body)
+        if isinstance(new.get("part"), list):
+            new["part"] = [self._kind_renamed(each) for each in new["part"]]
         return new
 
-    def _list(self, name: str, body: Any) -> list[dict]:
+    def _keys_renamed(self, name: str, body: Any) -> Any:
+        """A section or list under the new names of its keys, and of the keys of its own lists."""
+        if isinstance(body, list):
+            return [self._keys_renamed(name, each) for each in body]
+        if not isinstance(body, dict):
+            return body
+        old = {key: now for (section, key), now in OLD_KEYS.items() if section == name}
+        return self._renamed(name, body, old)
+
+    def _renamed(self, name: str, body: dict[str, Any], old: dict[str, str]) -> dict[str, Any]:
+        for each in [key for key in old if key in body]:
+            now = old[each]
+            if now in body:
+                where = _heading(name) if name else f"[{each}]"
+                self.wrong(where, f"has '{now}' and its old name '{each}'; keep {now}")
+            self._tell(f"{_heading(name)} {each}" if name else f"[{each}]", f"'{each}'", now)
+        return {
+            old.get(key, key): value
+            for key, value in body.items()
+            if not (key in old and old[key] in body)
+        }
+
+    def _kind_renamed(self, part: Any) -> Any:
+        kind = part.get("kind") if isinstance(part, dict) else None
+        if not isinstance(kind, str) or kind not in OLD_KINDS:
+            return part
+        self._tell("[[part]] kind", f"the kind '{kind}'", OLD_KINDS[kind])
+        return part | {"kind": OLD_KINDS[kind]}
+
+    def _tell(self, where: str, old: str, now: str) -> None:
+        told = (where, f"{old} is now called '{now}'; the old name is read until 0.3")
+        if told not in self.renamed:
+            self.renamed.append(told)
+
+    # --- values ---------------------------------------------------------------------------------
+
+    def _list(self, name: str, body: Any) -> list[dict[str, Any]]:
         if not isinstance(body, list) or not all(isinstance(each, dict) for each in body):
             self.wrong(f"[{name}]", f"is a list; write [[{name}]] with two brackets for each entry")
             return []
-        entries = []
-        for number, entry in enumerate(body, 1):
-            keys = LISTS[name]
-            if name == "part":
-                keys = (
-                    {**keys, **PART_KINDS.get(entry.get("kind"), {})}
-                    if isinstance(entry.get("kind"), str)
-                    else keys
-                )
-                if isinstance(entry.get("kind"), str) and entry["kind"] not in PART_KINDS:
-                    keys = {**keys, **{each: Key("any", "") for each in entry if each not in keys}}
-            entries.append(self._section(f"[[{name}]] {number}", entry, keys))
-        return entries
+        return [
+            self._section(f"[[{name}]] {number}", entry, _keys(name, entry))
+            for number, entry in enumerate(body, 1)
+        ]
 
     def _section(
-        self, where: str, body: dict, keys: dict[str, Key], nested: list[str] = ()
+        self, where: str, body: dict[str, Any], keys: dict[str, Key], nested: Iterable[str] = ()
     ) -> dict[str, Any]:
         values = {}
-        for key, value in body.items():
-            if key not in keys:
-                self.wrong(
-                    where,
-                    f"has no key '{one_line(key)}'{did_you_mean(key, [*keys, *nested]) or '; known are ' + ', '.join([*keys, *nested])}",
-                )
+        for name, value in body.items():
+            if name not in keys:
+                self.wrong(where, f"has no key '{one_line(name)}'{_meant(name, [*keys, *nested])}")
                 continue
             try:
-                values[key] = value_of(value, keys[key].kind, f"{where} {key}", keys[key].within)
+                values[name] = value_of(value, keys[name], f"{where} {name}")
             except UnitsError as error:
-                text = str(error).removesuffix('; write for example "42 m" or "138 ft"')
-                if keys[key].kind.endswith("count"):  # of such there is no unit to be told
-                    text = text.replace("is not a number with a unit", "is not a number")
+                self.wrong("", _with_example(str(error), name, keys[name]))
+        for name, key in keys.items():
+            if key.required and name not in body:
                 self.wrong(
-                    "",
-                    text
-                    + (
-                        f"; for example {key} = {keys[key].example}"
-                        if keys[key].example and "for example" not in text
-                        else ""
-                    ),
-                )
-        for key, about in keys.items():
-            if about.required and key not in body:
-                self.wrong(
-                    where, f"has no '{key}' ({about.about}); for example {key} = {about.example}"
+                    where, f"has no '{name}' ({key.meaning}); for example {name} = {key.example}"
                 )
         return values
+
+
+def _keys(name: str, entry: dict[str, Any]) -> dict[str, Key]:
+    """The keys an entry of a list may have; those of a part are those of its kind."""
+    kind = entry.get("kind")
+    if name != "part" or not isinstance(kind, str):
+        return LISTS[name]
+    if kind in PART_KINDS:
+        return {**LISTS[name], **PART_KINDS[kind]}
+    # Only the kind is wrong, as long as nobody knows which is meant.
+    return {**{each: Key(kind="any", meaning="") for each in entry}, **LISTS[name]}
+
+
+def _heading(name: str) -> str:
+    return f"[[{name}]]" if name in LISTS else f"[{name}]"
+
+
+def _meant(name: str, known: list[str]) -> str:
+    """What was meant by an unknown key: one of the section's own, one of another section, or none."""
+    return did_you_mean(name, known) or "; known are " + ", ".join(known)
+
+
+def _with_example(text: str, name: str, key: Key) -> str:
+    text = text.removesuffix('; write for example "42 m" or "138 ft"')
+    if key.unit == "count":  # of such there is no unit to be told
+        text = text.replace("is not a number with a unit", "is not a number")
+    if key.example and "for example" not in text:
+        text += f"; for example {name} = {key.example}"
+    return text

@@ -11,6 +11,7 @@ from typing import Any
 from ..columns import believable
 from ..errors import UnitsError, did_you_mean, one_line
 from ..units import to_si
+from .keys import Key
 
 __all__ = ["MONTHS", "Measured", "value_of"]
 
@@ -39,23 +40,6 @@ _USUAL = {
     "kg/m^3": "0 kg/m^3 to 2000 kg/m^3", "count": "0 to 1000000", "ratio": "0 to 1000", "money": "0 to 1e12", "money/W": "0 per W to 1e6 per W", "money/m": "0 per m to 1e6 per m",
     "money/J": "0 per kWh to 1e6 per kWh",
 }  # fmt: skip
-_SHARES = {
-    "efficiency", "water_to_wire", "unplanned", "share", "loss_share", "yearly", "discount_rate", "clogged", "open", "mesh_open", "jet_coefficient",
-    "record_uncertainty", "minimum_flow", "power_factor", "loss", "flat_within", "doubt", "jet_area", "flood_risk", "shared",
-}  # fmt: skip
-_WHOLE = {"jets", "jets_open", "close_jets", "holes", "draws", "fill_gaps", "pieces", "visit_days"}
-# Levels may lie below their datum, a gauge below the jets, its needle below its zero.
-_MAY_BE_NEGATIVE = {
-    "altitude",
-    "cease_to_flow",
-    "level",
-    "source_level",
-    "outlet_lip",
-    "mouth",
-    "gauge_height",
-    "gauge_zero",
-    "regional_skew",
-}
 
 
 @dataclass(frozen=True)
@@ -71,29 +55,26 @@ class Measured:
         return None if self.sd is None or self.value == 0 else self.sd / abs(self.value)
 
 
-def value_of(value: Any, kind: str, where: str, within: str = "") -> Any:
+def value_of(value: Any, key: Key, where: str) -> Any:
     """One value in SI.
 
     Parameters
     ----------
     value : str, int, float, bool, date, list or dict
         As the TOML reader gives it.
-    kind : str
-        As a key of the schema has it.
+    key : Key
+        What it must be.
     where : str
         How a sentence names it: ``[penstock] length``.
-    within : str
-        Its bounds, ``low to high``, where the usual ones of its kind do not hold.
 
     Raises
     ------
     UnitsError
         A sentence that begins with `where`.
     """
-    read = _value(value, kind, where)
-    plain = kind.removeprefix("by month: ").removeprefix("list of ").removesuffix(" ±")
-    bounds = within or _USUAL.get(plain, "")
-    low, high = _bounds(plain, bounds) if bounds else (None, None)
+    read = _value(value, key, where)
+    bounds = key.within or _USUAL.get(key.unit, "")
+    low, high = _bounds(_dimension(key), bounds) if bounds else (None, None)
     for each in read if isinstance(read, tuple) else (read,):
         if bounds and not low <= (each.value if isinstance(each, Measured) else each) <= high:
             raise UnitsError(f"{where} is {_shown(value)}; it must lie within {bounds}")
@@ -111,36 +92,32 @@ def _bounds(kind: str, text: str) -> tuple[float, float]:
     )  # so that a bound itself, in another unit, lies within
 
 
-def _value(value: Any, kind: str, where: str) -> Any:
+def _dimension(key: Key) -> str:
+    """The dimension of its unit."""
+    return "ratio" if key.unit == "share" else key.unit
+
+
+def _value(value: Any, key: Key, where: str) -> Any:
     """One value in SI, or a UnitsError that names `where`."""
-    if kind.startswith("list of "):
+    kind = key.kind
+    if kind in ("numbers", "texts"):
         if not isinstance(value, list) or not value:
             raise UnitsError(f"{where} must be a list, got {_shown(value)}")
-        return tuple(
-            _value(each, kind[8:], f"{where}[{index}]") for index, each in enumerate(value, 1)
-        )
-    if kind.startswith("by month: "):
-        return _by_month(value, kind[10:], where)
-    if kind.startswith("one of: "):
-        choices = kind[8:].split(" | ")
+        one = _text if kind == "texts" else _number
+        return tuple(one(each, key, f"{where}[{index}]") for index, each in enumerate(value, 1))
+    if kind == "by month":
+        return _by_month(value, key, where)
+    if kind == "choice":
         found = value.strip().lower() if isinstance(value, str) else value
-        if found not in choices:
+        if found not in key.choices:
             raise UnitsError(
-                f"{where} must be one of {', '.join(choices)}; got {_shown(value)}{did_you_mean(str(value), choices)}"
+                f"{where} must be one of {', '.join(key.choices)}; got {_shown(value)}{did_you_mean(str(value), key.choices)}"
             )
         return found
-    if kind.endswith(" ±"):
-        return _measured(value, kind[:-2], where)
+    if kind == "measured":
+        return _measured(value, key, where)
     if kind in ("text", "file"):
-        if not isinstance(value, str) or not value.strip():
-            raise UnitsError(f"{where} must be text in quotes, got {_shown(value)}")
-        if len(value) > _LONGEST_TEXT:
-            raise UnitsError(
-                f"{where} has {len(value):,} characters; at most {_LONGEST_TEXT} are shown well"
-            )
-        if any(ord(each) < 32 and each not in "\t\n\r" for each in value):
-            raise UnitsError(f"{where} has a control character: {_shown(value)}")
-        return value
+        return _text(value, key, where)
     if kind == "word":
         if (
             not isinstance(value, str)
@@ -171,10 +148,23 @@ def _value(value: Any, kind: str, where: str) -> Any:
         return tuple(value)
     if kind == "any":
         return value
-    return _number(value, kind, where)
+    return _number(value, key, where)
 
 
-def _number(value: Any, kind: str, where: str) -> float:
+def _text(value: Any, key: Key, where: str) -> str:
+    if not isinstance(value, str) or not value.strip():
+        raise UnitsError(f"{where} must be text in quotes, got {_shown(value)}")
+    if len(value) > _LONGEST_TEXT:
+        raise UnitsError(
+            f"{where} has {len(value):,} characters; at most {_LONGEST_TEXT} are shown well"
+        )
+    if any(ord(each) < 32 and each not in "\t\n\r" for each in value):
+        raise UnitsError(f"{where} has a control character: {_shown(value)}")
+    return value
+
+
+def _number(value: Any, key: Key, where: str) -> Any:
+    kind = _dimension(key)
     if isinstance(value, bool):
         raise UnitsError(f"{where} must be a number, got the truth value {_shown(value)}")
     if not isinstance(value, (str, int, float)):
@@ -192,31 +182,29 @@ def _number(value: Any, kind: str, where: str) -> float:
     number = float(to_si(value, kind, where))
     if not believable(number):
         raise UnitsError(f"{where} cannot be {_shown(value)}")
-    key = set(
-        where.rpartition("] ")[2].partition("[")[0].split()
-    )  # of "[[part]] 1 clogged october", "[diversion] vents[2]"
-    if number < 0 and not key & _MAY_BE_NEGATIVE:
+    if number < 0 and key.positive:
         raise UnitsError(
             f"{where} is {'below absolute zero' if kind == 'K' else 'negative'} ({_shown(value)}); it cannot be"
         )
-    if key & _WHOLE and number % 1:
+    if key.whole and number % 1:
         raise UnitsError(f"{where} must be a whole number, got {_shown(value)}")
-    if kind == "ratio" and number > 1 and key & _SHARES:
+    if key.unit == "share" and number > 1:
         raise UnitsError(
             f'{where} is more than the whole ({_shown(value)}); write a share such as "80 %" or 0.8'
         )
-    return number
+    return int(number) if key.whole else number
 
 
-def _measured(value: Any, kind: str, where: str) -> Measured:
+def _measured(value: Any, key: Key, where: str) -> Measured:
+    kind = _dimension(key)
     if not isinstance(value, str) or not _PLUS_MINUS.search(value):
-        return Measured(_number(value, kind, where))
+        return Measured(_number(value, key, where))
     first, second = _PLUS_MINUS.split(value.strip(), maxsplit=1)
     if not first or not second:
         raise UnitsError(f"{where} needs a number before ± and one behind it, got {_shown(value)}")
     if kind != "ratio" and _BARE.fullmatch(first) and not _BARE.fullmatch(second):
         first += " " + _BARE.sub("", second, count=1).strip()  # "46.2 ± 0.3 m"
-    centre = _number(first, kind, where)
+    centre = _number(first, key, where)
     if second.endswith("%") and kind != "ratio":
         spread = abs(centre) * to_si(second, "ratio", where)
     else:
@@ -232,13 +220,11 @@ def _measured(value: Any, kind: str, where: str) -> Measured:
     return Measured(centre, float(spread))
 
 
-def _by_month(value: Any, kind: str, where: str) -> tuple[float, ...]:
+def _by_month(value: Any, key: Key, where: str) -> tuple[Any, ...]:
     if isinstance(value, list):
         if len(value) != 12:
             raise UnitsError(f"{where} must have one value or twelve, got {len(value)}")
-        return tuple(
-            _number(each, kind, f"{where}[{index}]") for index, each in enumerate(value, 1)
-        )
+        return tuple(_number(each, key, f"{where}[{index}]") for index, each in enumerate(value, 1))
     if isinstance(value, dict):
         unknown = [each for each in value if each.lower() not in MONTHS]
         if len({each.lower() for each in value}) < len(value):
@@ -247,9 +233,9 @@ def _by_month(value: Any, kind: str, where: str) -> tuple[float, ...]:
             raise UnitsError(
                 f"{where} has a month '{one_line(unknown[0])}'{did_you_mean(unknown[0], MONTHS)}; write january to december"
             )
-        named = {each.lower(): _number(one, kind, f"{where} {each}") for each, one in value.items()}
-        return tuple(named.get(month, 0.0) for month in MONTHS)
-    return (_number(value, kind, where),) * 12
+        named = {each.lower(): _number(one, key, f"{where} {each}") for each, one in value.items()}
+        return tuple(named.get(month, 0) for month in MONTHS)
+    return (_number(value, key, where),) * 12
 
 
 def _shown(value: Any) -> str:

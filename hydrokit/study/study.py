@@ -13,6 +13,7 @@ from ..errors import Finding
 from ..files import shown_path, text_hash
 from ..site import field_sheets as field_readings
 from ..site import plausible, sheets
+from ..site.schema import Site
 from . import telling
 from .answer import Answer
 from .build import (
@@ -69,7 +70,7 @@ class Study:
     :attr:`refused` has the reasons of those.
     """
 
-    def __init__(self, path: Path, site: dict) -> None:
+    def __init__(self, path: Path, site: Site) -> None:
         self.path = Path(path)
         self.site = site
         self.refused: dict[str, str] = {}
@@ -90,38 +91,38 @@ class Study:
     @property
     def name(self) -> str:
         """Name of the creek or plant."""
-        return self.site["site"]["name"]
+        return self.site.site.name
 
     @property
     def place(self) -> str:
         """Where it is, in words; may be empty."""
-        return self.site["site"].get("place", "")
+        return self.site.site.place or ""
 
     @property
     def exists(self) -> bool:
         """Whether the plant runs today."""
-        return self.site["site"].get("stage_of_work") == "existing"
+        return self.site.site.stage_of_work == "existing"
 
     @property
     def altitude_m(self) -> float | None:
         """Height of the intake above sea level."""
-        return self.site["site"].get("altitude")
+        return self.site.site.altitude
 
     @property
     def water_temperature_k(self) -> float:
         """Usual temperature of the water; 10 °C where the site does not say."""
-        return self.site["site"].get("water_temperature", 283.15)
+        return self.site.site.water_temperature
 
     @property
     def winter(self) -> tuple[int, ...]:
         """Months counted as winter."""
-        return self.site["site"].get("winter", (12, 1, 2))
+        return self.site.site.winter
 
     def view(self, display: str = "") -> View:
         """How to show results: the units asked for, else those of the site file."""
-        system = display or self.site["site"].get("display", "metric")
+        system = display or self.site.site.display
         typical = None if self.record is None else float(np.nanmedian(self.record))
-        return View.for_flow(system, typical, self.site["site"].get("currency", "money"))
+        return View.for_flow(system, typical, self.site.site.currency)
 
     # --- the creek --------------------------------------------------------------------------
 
@@ -141,7 +142,7 @@ class Study:
     @cached_property
     def temperature(self) -> Any:
         """Daily air temperature in °C, or None."""
-        name = self.site["stream"].get("temperature")
+        name = self.site.stream.temperature
         return (
             None
             if name is None
@@ -203,12 +204,12 @@ class Study:
     @cached_property
     def profile(self) -> Any:
         """Surveyed profile of the penstock, or None."""
-        return pipes.profile(self.folder, self.site["penstock"], "[penstock] profile")
+        return pipes.profile(self.folder, self.site.penstock, "[penstock] profile")
 
     @cached_property
     def diversion(self) -> Any:
         """Surveyed profile of the diversion line, or None."""
-        return pipes.profile(self.folder, self.site["diversion"], "[diversion] profile")
+        return pipes.profile(self.folder, self.site.diversion, "[diversion] profile")
 
     head = cached_property(pipes.head)
     head_findings = cached_property(pipes.head_findings)
@@ -310,7 +311,7 @@ class Study:
 
         if self.year is None or not self.year.rows:
             return None
-        draws = int(self.site["doubt"].get("draws", 4000))
+        draws = self.site.uncertainty.draws
         return energy_uncertainty(
             self.record,
             self.rights,

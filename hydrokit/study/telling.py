@@ -149,7 +149,7 @@ def read(study: Any) -> None:
 
 def findings(study: Any, rooms: Any = None) -> list[Finding]:
     """What a reader must know, gathered from everything that was worked out."""
-    gathered = [Finding("note", where, text) for where, text in study.site.get("renamed", ())]
+    gathered = [Finding("note", where, text) for where, text in study.site.renamed]
     for name in TELLING if rooms is None else rooms:
         gathered += _findings_of(getattr(study, name))
     gathered += [

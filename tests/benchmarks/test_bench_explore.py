@@ -17,7 +17,7 @@ STUDIES = Path(__file__).resolve().parents[2] / "studies"
 @pytest.fixture(scope="module")
 def study():
     opened = open_study(STUDIES / "alder-burn")
-    opened.site["upgrade"] = opened.site["upgrade"][:3]
+    opened.site = opened.site.changed(upgrade=opened.site.upgrade[:3])
     return opened
 
 

@@ -185,7 +185,7 @@ def test_cost_life_and_needs_count(study):
     nets = [each.upgrades.steps[0].net_money for each in (plain, dear, short)]
     assert nets[1] < nets[0] and nets[2] < nets[0]
     tied = study(
-        upgrade=[one | {"needs": ["shed"]}, {"name": "shed", "cost": 70, "unplanned": "0 %"}],
+        upgrade=[one | {"requires": ["shed"]}, {"name": "shed", "cost": 70, "unplanned": "0 %"}],
         **small,
     )
     assert set(tied.upgrades.steps[0].names) == {"it", "shed"}
@@ -229,7 +229,7 @@ def test_what_nobody_can_use_is_worth_nothing(study):
     s = study(
         {"gaugings": gauged},
         stream={"record": None},
-        loads={"need": need},
+        loads={"demand": need},
         upgrade=[{"name": "more jets", "cost": 300, "jets": 2}],
         turbine={"jets": 1},
     )
@@ -315,7 +315,9 @@ def test_changes_of_a_plant_with_a_log_begin_at_what_it_made(tmp_path):
 def test_what_is_left_over_and_sold_counts_at_its_own_price(study):
     one = [{"name": "a second jet", "cost": 100, "jets": 2}]
     kept, sold = (
-        study(upgrade=one, turbine={"jets": 1}, loads={"need": "600 kWh"}, costs={"export": price})
+        study(
+            upgrade=one, turbine={"jets": 1}, loads={"demand": "600 kWh"}, costs={"export": price}
+        )
         for price in (None, "0.05 per kWh")
     )
     name = frozenset({"a second jet"})

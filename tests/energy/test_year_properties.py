@@ -12,7 +12,7 @@ CASES = [
         "turbine": {"jets": int(RNG.integers(1, 5)), "jet_diameter": f"{RNG.uniform(12, 24):.1f} mm"},
         "penstock": {"pipe": [{"inside_diameter": f"{RNG.uniform(95, 150):.1f} mm", "roughness": f"{RNG.uniform(0.01, 0.3):.2f} mm", "fittings": float(round(RNG.uniform(0, 4), 1))}]},
         "rights": {"licence": f"{RNG.uniform(8, 25):.1f} L/s", "residual": [{"rule": "fixed", "flow": f"{RNG.uniform(1, 5):.2f} L/s"}]},
-        "loads": {"need": f"{RNG.uniform(300, 1500):.0f} kWh"},
+        "loads": {"demand": f"{RNG.uniform(300, 1500):.0f} kWh"},
         "operation": {"jet_dead_band": f"{RNG.uniform(0, 15):.0f} %", "visit_days": int(RNG.integers(1, 9))} if number % 2 else None,
         "part": [POND] if number % 3 == 0 else None, "upgrade": None, "sizing": None, "costs": None, "intake": None,
     }

@@ -42,7 +42,7 @@ def studies():
     worlds, build_upgrades.WORLDS = build_upgrades.WORLDS, 2
     opened = {name: open_study(ROOT / "studies" / name) for name in STUDIES}
     for study in opened.values():
-        study.site["upgrade"] = study.site["upgrade"][:3]
+        study.site = study.site.changed(upgrade=study.site.upgrade[:3])
     yield opened
     build_upgrades.WORLDS = worlds
 
@@ -273,7 +273,7 @@ def test_the_gauge_tells_a_blocked_screen_from_air(studies):
 def test_hostile_names_of_changes_are_text(tmp_path):
     worst = '$x^{ <script>alert(1)</script> & "quoted"'
     made = open_study(ROOT / "studies" / "alder-burn")
-    made.site["upgrade"] = [{**made.site["upgrade"][1], "name": worst}]
+    made.site = made.site.changed(upgrade=(made.site.upgrade[1].changed(name=worst),))
     panel = explore.panel_changes(made, made.view())
     *_, figure, numbers = panel.box.children
     assert "<script>" not in figure.value + numbers.value and panel.png()

@@ -17,7 +17,7 @@ WIDE = [
     {"name": "widest", "cost": 40, "pipe": "PVC-U PN 10 315 mm"},
 ]
 STUDIES = [
-    ("plain", {"turbine": {"jets": jets, "jet_diameter": f"{bore} mm"}, "loads": {"need": need}})
+    ("plain", {"turbine": {"jets": jets, "jet_diameter": f"{bore} mm"}, "loads": {"demand": need}})
     for jets, bore in ((1, 24), (2, 20), (3, 15), (4, 16))
     for need in ("400 kWh", "1500 kWh")
 ] + [(name, {}) for name in ("pond and visits", "leak", "screens and leaves")]

@@ -26,7 +26,7 @@ def study_of(tmp_path_factory):
                 | {
                     "yearly": "2 %",
                     "life": 20,
-                    "doubt": "15 %",
+                    "uncertainty": "15 %",
                     "cable": "9 per m",
                     "laying": "14 per m",
                 }
@@ -125,7 +125,7 @@ def test_the_words_say_the_numbers(study_of):
         ("worthless", {"value": "0 per kWh"}, ["does not bring that back"]),
         ("unvalued", {"value": None}, ["Nobody has said what a kWh is worth", "levelised cost of the useful energy"]),
         ("silent", {"fixed": None, "per_power": None, "pipes": None, "laying": None, "cable": None}, ["A plant that lasts 20 years is worth its cost up to"]),
-        ("free money", {"discount_rate": "0 %", "doubt": None, "yearly": None}, ["no uncertainty is given"]),
+        ("free money", {"discount_rate": "0 %", "uncertainty": None, "yearly": None}, ["no uncertainty is given"]),
         ("short", {"life": 1}, ["its life of|within its 1 year"]),
     ],
 )  # fmt: skip

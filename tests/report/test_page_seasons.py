@@ -233,7 +233,7 @@ def test_a_number_of_jets_that_the_sizing_does_not_take_is_told():
     hazel = open_study(STUDIES / "hazel-beck")
     taken = hazel.sizing.choice.jets
     other = open_study(STUDIES / "hazel-beck")
-    other.site["turbine"]["jets"] = float(taken - 1)
+    other.site = other.site.changed(turbine=other.site.turbine.changed(jets=taken - 1))
     assert other.sizing.choice.jets == taken
     assert any(
         f"{taken} jets instead of {taken - 1}" in each.message for each in other.pipe_findings

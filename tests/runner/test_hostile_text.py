@@ -64,7 +64,7 @@ def site(tmp_path_factory):
         {"name": text, "cost": 100 * number, "jets": 2 + number}
         for number, text in enumerate((NASTY["formula"], NASTY["image"], NASTY["lines"]), 1)
     ]
-    site["upgrade"][1]["needs"] = [NASTY["formula"]]
+    site["upgrade"][1]["requires"] = [NASTY["formula"]]
     folder = small_study.write(tmp_path_factory.mktemp("hostile") / "creek <i>$x$ & 谷", site)
     rows = small_study.FILES["gaugings.csv"].splitlines()
     rows[1:] = [

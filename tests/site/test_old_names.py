@@ -7,8 +7,8 @@ import small_study
 
 from hydrokit.errors import InputError
 from hydrokit.site.new_study import site_text
-from hydrokit.site.schema import PART_KINDS, SECTIONS
-from hydrokit.site.site_file import OLD_KEYS, OLD_KINDS
+from hydrokit.site.schema import LISTS, PART_KINDS, SECTIONS
+from hydrokit.site.site_file import OLD_KEYS, OLD_KINDS, OLD_SECTIONS
 from hydrokit.study.opening import check_study, open_study
 
 GROUND = {"kind": "open ground", "length": "50 m", "width": "1 m", "loss": "8 %"}
@@ -17,7 +17,10 @@ GROUND = {"kind": "open ground", "length": "50 m", "width": "1 m", "loss": "8 %"
 def test_no_old_name_is_offered():
     text = site_text("metric") + site_text("us")
     for (section, old), new in OLD_KEYS.items():
-        assert old not in SECTIONS[section] and new in SECTIONS[section]
+        keys = SECTIONS.get(section) or LISTS[section]
+        assert old not in keys and new in keys
+    for old, new in OLD_SECTIONS.items():
+        assert old not in SECTIONS and new in SECTIONS and f"[{old}]" not in text
     for old, new in OLD_KINDS.items():
         assert (
             old not in PART_KINDS
@@ -30,6 +33,11 @@ def test_no_old_name_is_offered():
 def test_an_old_name_gives_the_same_study_and_one_sentence(tmp_path):
     new, old = copy.deepcopy(small_study.SITE), copy.deepcopy(small_study.SITE)
     new["stream"]["pieces"], old["stream"]["segments"] = 1, 1
+    old["doubt"] = old.pop("uncertainty")
+    old["loads"]["need"] = old["loads"].pop("demand")
+    new["upgrade"][0]["requires"], old["upgrade"][0]["needs"] = ["it"], ["it"]
+    new["upgrade"] += [{"name": "it", "cost": 10, "efficiency": "80 %"}]
+    old["upgrade"] += [{"name": "it", "cost": 10, "efficiency": "80 %"}]
     new["part"], old["part"] = (
         [GROUND | {"name": "field"}, GROUND | {"name": "moor"}],
         [GROUND | {"name": "field", "kind": "meadow"}, GROUND | {"name": "moor", "kind": "meadow"}],
@@ -42,7 +50,10 @@ def test_an_old_name_gives_the_same_study_and_one_sentence(tmp_path):
         if each.level == "note" and "now called" in each.message
     ]
     assert told == [
+        "'doubt' is now called 'uncertainty'; the old name is read until 0.3",
         "'segments' is now called 'pieces'; the old name is read until 0.3",
+        "'need' is now called 'demand'; the old name is read until 0.3",
+        "'needs' is now called 'requires'; the old name is read until 0.3",
         "the kind 'meadow' is now called 'open ground'; the old name is read until 0.3",
     ]
     assert not [each for each in check_study(tmp_path / "new") if "now called" in each.message]

@@ -36,7 +36,7 @@ fixed = 900
 per_power = "1400 per kW"
 laying = "18 per ft"
 [loads]
-need = { january = "900 kWh" }
+demand = { january = "900 kWh" }
 """)
     penstock = read["penstock"]
     assert penstock["head"] == Measured(46.2, 0.3)
@@ -48,7 +48,9 @@ need = { january = "900 kWh" }
     assert read["costs"]["per_power"] == pytest.approx(1.4) and read["costs"][
         "laying"
     ] == pytest.approx(18 / 0.3048)
-    assert read["loads"]["need"][0] == pytest.approx(900 * 3.6e6) and read["loads"]["need"][1] == 0
+    assert (
+        read["loads"]["demand"][0] == pytest.approx(900 * 3.6e6) and read["loads"]["demand"][1] == 0
+    )
     assert read["site"]["winter"] == (12, 1) and read["rights"] == {}
 
 
@@ -67,7 +69,7 @@ HEAD = '[site]\nname = "x"\n'
         (HEAD + "[[part]]\nkind = 'scren'\n", "did you mean 'screen'"), (HEAD + "[[part]]\nkind = 'screen'\n", "has no 'area'"),
         (HEAD + "[part]\nkind = 'screen'\n", r"\[\[part\]\] with two brackets"), (HEAD + "[[upgrade]]\nname = 'x'\ncost = -3\n", "negative"),
         (HEAD + "[site.winter]\n", "must be a list of months"), (HEAD + "winter = [13]\n", "list of months"), (HEAD + "altitude = ['1 m']\n", "must be one value"),
-        (HEAD + "[loads]\nneed = ['1 kWh']\n", "one value or twelve"), (HEAD + "[loads]\nneed = { jan = '1 kWh' }\n", "january"),
+        (HEAD + "[loads]\ndemand = ['1 kWh']\n", "one value or twelve"), (HEAD + "[loads]\ndemand = { jan = '1 kWh' }\n", "january"),
         ("penstock = 3\n" + HEAD, "is a section"), (HEAD + "[rights]\nresidual = 4\n", "two brackets"), (HEAD + "[stream]\nrecord = ' '\n", "text in quotes"),
         (HEAD + "[penstock]\nhead = '5 m ± -1 m'\n", "standard deviation"), (HEAD + "[costs]\nper_power = '3 per m'\n", "per_power"),
     ],
@@ -87,7 +89,7 @@ def test_all_mistakes_at_once(site):
 def test_every_key_is_explained():
     for keys in [*SECTIONS.values(), *LISTS.values(), *PART_KINDS.values()]:
         for key in keys.values():
-            assert key.about
+            assert key.meaning
 
 
 def test_every_example_is_valid(site):

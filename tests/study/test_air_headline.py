@@ -24,7 +24,7 @@ def twice(tmp_path_factory):
     line = odd_studies.LINE | {
         "source_level": "305 m",
         "outlet": "upturned",
-        "outlet_lip": "302.1 m",
+        "outlet_crest": "302.1 m",
     }
     return small_study.changed(
         tmp_path_factory.mktemp("two"),

@@ -38,9 +38,9 @@ def test_the_generators_constant_loss_is_listed_and_moves_the_energy(tmp_path):
     [
         ("jet_coefficient", {"turbine": {"jet_coefficient": "0.9"}}),
         ("water_temperature", None),
-        ("loss_sd", {"doubt": {"loss": "9 %"}}),
-        ("jet_area_sd", {"doubt": {"jet_area": "1 %"}}),
-        ("head", {"doubt": {"head": "0.5 %"}}),
+        ("loss_sd", {"uncertainty": {"loss": "9 %"}}),
+        ("jet_area_sd", {"uncertainty": {"jet_area": "1 %"}}),
+        ("head", {"uncertainty": {"head": "0.5 %"}}),
         ("unplanned", {"outage": {"unplanned": "2 %"}}),
         ("constant_loss", {"generator": {"kind": "induction", "constant_loss": "33 %"}}),
     ],

@@ -23,7 +23,7 @@ def test_heat_gets_what_the_need_leaves_day_by_day(study):
     s = study(
         room=ROOM,
         loads={
-            "need": [f"{each} kWh" for each in NEED],
+            "demand": [f"{each} kWh" for each in NEED],
             "base_power": "150 W",
             "inside_temperature": "19 degC",
         },
@@ -45,18 +45,18 @@ def test_heat_gets_what_the_need_leaves_day_by_day(study):
     assert s.warmth.power_w == pytest.approx(left, rel=1e-3, abs=0.05)
     assert s.answer("heat.met").value == pytest.approx(met.sum(), rel=1e-3)
     # a January whose need exceeds what is made leaves nothing for heat
-    short = study(room=ROOM, loads={"need": "3000 kWh"})
+    short = study(room=ROOM, loads={"demand": "3000 kWh"})
     assert short.answer("heat.power").value[0] == pytest.approx(0.0, abs=1.0)
 
 
 @pytest.mark.parametrize(
     "loads",
     [
-        {"need": "600 kWh"},
-        {"need": "3000 kWh"},
-        {"need": None},
-        {"need": None, "base_power": "400 W"},
-        {"need": "300 kWh", "base_power": "400 W"},
+        {"demand": "600 kWh"},
+        {"demand": "3000 kWh"},
+        {"demand": None},
+        {"demand": None, "base_power": "400 W"},
+        {"demand": "300 kWh", "base_power": "400 W"},
     ],
 )
 @pytest.mark.parametrize("room", [None, ROOM, [{"name": "hall", "ua": "900 W/K"}]])
@@ -81,7 +81,7 @@ def test_no_study_meets_more_than_it_makes(tmp_path, name):
 
 
 def test_demand_is_answered_and_its_months_add_up(study):
-    s = study(loads={"need": [f"{each} kWh" for each in NEED], "base_power": "150 W"})
+    s = study(loads={"demand": [f"{each} kWh" for each in NEED], "base_power": "150 W"})
     hours = HOURS * np.where(np.arange(12) == 1, 28 / 28.25, 1)  # no leap year on record
     need = np.array(NEED) * hours / HOURS + 0.15 * hours
     assert s.answer("demand.month").value == pytest.approx(need, rel=1e-9)
@@ -113,7 +113,9 @@ def test_no_demand_is_a_caution(study):
 
 def test_without_a_record_the_gauged_months_tell_the_heat_and_no_other(study):
     """The full power all year is no answer where the creek was gauged."""
-    s = study(stream={"record": None, "record_uncertainty": None}, room=ROOM, loads={"need": None})
+    s = study(
+        stream={"record": None, "record_uncertainty": None}, room=ROOM, loads={"demand": None}
+    )
     known = s.monthly_flow.known
     assert known.any() and not known.all()
     for month in np.flatnonzero(known) + 1:
@@ -126,7 +128,7 @@ def test_without_a_record_the_gauged_months_tell_the_heat_and_no_other(study):
 
 
 def test_the_log_tells_what_its_demand_meets(tmp_path):
-    s = odd_studies.opened(tmp_path, "log and no record", loads={"need": "400 kWh"})
+    s = odd_studies.opened(tmp_path, "log and no record", loads={"demand": "400 kWh"})
     found = s.use
     assert found.made_kwh == pytest.approx(
         s.log_year.monthly_kwh
@@ -143,7 +145,7 @@ def test_heat_is_met_of_what_frost_and_visits_leave(study):
         "jet_dead_band": "20 %",
     }
     plain, run = (
-        study(room=ROOM, loads={"need": None}, **changes)
+        study(room=ROOM, loads={"demand": None}, **changes)
         for changes in ({}, {"operation": operation})
     )
     assert run.answer("heat.met").value < plain.answer("heat.met").value

@@ -117,7 +117,7 @@ _KEY_BASE = {
     ("penstock.stretch", "snow"): ("plain", {"penstock": {"stretch": [{"name": "in the wood", "from": "60 m", "to": "70 m", "snow": "0.3 m"}]}}),
     ("diversion.stretch", "snow"): ("line that runs", {"diversion": {"stretch": [{"name": "in the wood", "from": "20 m", "to": "30 m", "snow": "0.3 m"}]}}),
     ("diversion", "size"): ("line that runs", {"diversion": {"inside_diameter": None, "roughness": None, "size": "PE100 SDR 17 200 mm"}}),
-    ("diversion", "outlet_lip"): ("line that runs", {"diversion": {"outlet": "upturned", "outlet_lip": "302.3 m"}}),
+    ("diversion", "outlet_crest"): ("line that runs", {"diversion": {"outlet": "upturned", "outlet_crest": "302.3 m"}}),
 }  # fmt: skip
 _RULES = {
     "class": {"rule": "tennant", "class": "good"},
@@ -219,9 +219,9 @@ def site_of(path, key):
 
 def moves(told, held):
     """Values to move a key to: its example and others near, other choices."""
-    kind = told.kind.removeprefix("by month: ").removeprefix("list of ")
-    if kind.startswith("one of: "):
-        return [each for each in kind.removeprefix("one of: ").split(" | ") if each != held]
+    kind = told.kind
+    if kind == "choice":
+        return [each for each in told.choices if each != held]
     if kind == "yes/no":
         return [not held] if isinstance(held, bool) else [True, False]
     if kind == "months":

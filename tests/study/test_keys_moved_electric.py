@@ -26,10 +26,10 @@ BASE |= {
     "transformer": [{"name": "step-up", "at": "powerhouse", "rating": "6 kW", "no_load_loss": "30 W", "full_load_loss": "90 W"}],
     "ballast": {"stages": 3, "rule": "generator", "pattern": "doubling", "voltage": "400 V", "power": "6 kW"},
     "room": [{"name": "kitchen", "walls": "30 m^2", "u_walls": "0.5 W/m^2/K", "windows": "4 m^2", "u_windows": "2 W/m^2/K", "doors": "2 m^2", "u_doors": "2 W/m^2/K", "roof": "20 m^2", "u_roof": "0.3 W/m^2/K", "floor": "20 m^2", "u_floor": "0.6 W/m^2/K", "volume": "50 m^3", "air_changes": 0.6}],
-    "loads": {"need": "300 kWh", "base_power": "100 W", "inside_temperature": "19 degC", "fuel": "white oak", "stove": "63 %", "night": [{"power": "1.5 kW", "inside": "20 degC", "outside": "-2 degC", "hours": "8 h", "date": "<2022-01-18>"}]},
+    "loads": {"demand": "300 kWh", "base_power": "100 W", "inside_temperature": "19 degC", "fuel": "white oak", "stove": "63 %", "night": [{"power": "1.5 kW", "inside": "20 degC", "outside": "-2 degC", "hours": "8 h", "date": "<2022-01-18>"}]},
     "costs": SITE["costs"] | {
         "per_jet": 100, "laying": "10 per m", "cable": "9 per m", "cables": "cables.csv", "yearly": "2 %", "life": 20, "heat_value": "0.08 per kWh", "export": "0.05 per kWh", "replaces": "oil",
-        "loan_years": 12, "loan_rate": "5 %", "visit": 8, "doubt": "15 %", "replacement": [{"name": "bearings", "cost": 600, "every": 7}],
+        "loan_years": 12, "loan_rate": "5 %", "visit": 8, "uncertainty": "15 %", "replacement": [{"name": "bearings", "cost": 600, "every": 7}],
     },
     "sizing": None, "upgrade": None,
 }  # fmt: skip
@@ -61,15 +61,15 @@ MOVED: dict[tuple[str, str], tuple[Any, dict]] = {
     **{("inverter", key): (value, INVERTED) for key, value in {"rating": "3 kW", "idle": "60 W", "efficiency": "90 %"}.items()},
     **{("battery", key): (value, INVERTED) for key, value in {"voltage": "24 V", "charge": "500 Ah", "depth": "80 %", "efficiency": "70 %", "day_use": ["200 W"] * 24}.items()},
     **{("ballast", key): (value, {}) for key, value in {"power": "1 kW", "stages": 2, "rule": "battery code", "pattern": "equal", "voltage": "230 V"}.items()},
-    **{("loads", key): (value, {}) for key, value in {"need": "400 kWh", "base_power": "300 W", "inside_temperature": "22 degC", "fuel": "propane", "stove": "80 %"}.items()},
+    **{("loads", key): (value, {}) for key, value in {"demand": "400 kWh", "base_power": "300 W", "inside_temperature": "22 degC", "fuel": "propane", "stove": "80 %"}.items()},
     ("loads", "heated_ua"): ("120 W/K", HEATED),
     **{("loads.night", key): (value, {}) for key, value in {"power": "2 kW", "inside": "22 degC", "outside": "-9 degC", "hours": "4 h", "date": "<2023-02-01>"}.items()},
-    **{("room", key): (value, {"loads": {"need": "300 kWh"}}) for key, value in {
+    **{("room", key): (value, {"loads": {"demand": "300 kWh"}}) for key, value in {
         "name": "hall", "ua": "70 W/K", "walls": "40 m^2", "u_walls": "0.9 W/m^2/K", "windows": "6 m^2", "u_windows": "3 W/m^2/K", "doors": "4 m^2", "u_doors": "3 W/m^2/K", "roof": "30 m^2", "u_roof": "0.6 W/m^2/K",
         "floor": "30 m^2", "u_floor": "0.9 W/m^2/K", "volume": "90 m^3", "air_changes": 1.2}.items()},
     **{("costs", key): (value, {}) for key, value in {
         "fixed": 6000, "per_power": "1500 per kW", "pipes": "dear.csv", "per_jet": 300, "laying": "20 per m", "cables": "other.csv", "yearly": "4 %", "life": 30, "discount_rate": "6 %",
-        "value": "0.3 per kWh", "heat_value": "0.2 per kWh", "export": "0.1 per kWh", "replaces": "wood", "loan_years": 20, "loan_rate": "9 %", "doubt": "30 %"}.items()},
+        "value": "0.3 per kWh", "heat_value": "0.2 per kWh", "export": "0.1 per kWh", "replaces": "wood", "loan_years": 20, "loan_rate": "9 %", "uncertainty": "30 %"}.items()},
     ("costs", "cable"): ("15 per m", {"costs": BASE["costs"] | {"cables": None}}),
     ("costs", "visit"): (20, {"site": SITE["site"] | {"stage_of_work": "existing"}}),
     **{("costs.replacement", key): (value, {}) for key, value in {"name": "belts", "cost": 900, "every": 4}.items()},

@@ -11,7 +11,7 @@ from hydrokit.study.opening import open_study
 def test_watts_read_on_the_plant_narrow_its_year(tmp_path):
     """Independent: with the product known to some 2 %, a mean year cannot be doubted by the 8 % of an unread machine."""
     site = small_study.SITE | {
-        "doubt": {"draws": 2000, "efficiency": "8 %", "loss": "15 %"},
+        "uncertainty": {"draws": 2000, "efficiency": "8 %", "loss": "15 %"},
         "stream": small_study.SITE["stream"] | {"record_uncertainty": "0.1 %"},
         "outage": {"unplanned": "0 %"},
     }

@@ -100,7 +100,7 @@ def test_no_power_grows_on_its_way(tmp_path, name):
 
 
 def test_what_a_log_metered_at_the_powerhouse_is_counted_at_the_loads(tmp_path):
-    need = {"loads": {"need": "2000 kWh"}}
+    need = {"loads": {"demand": "2000 kWh"}}
     here, there = (
         odd_studies.opened(
             tmp_path / place.split()[0],

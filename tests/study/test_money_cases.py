@@ -8,7 +8,13 @@ from hydrokit.report.pages.p07 import costs as build_costs
 from hydrokit.report.pages.p07 import money as page
 
 ROOM = [{"name": "kitchen", "ua": "90 W/K"}]
-COSTS = {"yearly": "2 %", "life": 20, "doubt": "15 %", "laying": "14 per m", "cable": "9 per m"}
+COSTS = {
+    "yearly": "2 %",
+    "life": 20,
+    "uncertainty": "15 %",
+    "laying": "14 per m",
+    "cable": "9 per m",
+}
 
 
 @pytest.fixture
@@ -87,7 +93,7 @@ def test_what_meets_no_demand_is_sold_at_the_export_price(study):
 
 
 def test_off_the_grid_heat_is_worth_the_fuel_it_replaces(study):
-    loads = {"need": None, "base_power": "300 W"}
+    loads = {"demand": None, "base_power": "300 W"}
     one, two = (
         study(room=ROOM, loads=loads),
         study({"value": "0.5 per kWh", "heat_value": "0.08 per kWh"}, room=ROOM, loads=loads),
@@ -169,7 +175,7 @@ def test_a_few_gaugings_give_no_middle(study):
     needy = study(
         site={"stage_of_work": "existing"},
         stream={"record": None, "record_uncertainty": None, "temperature": None},
-        loads={"need": "10 kWh"},
+        loads={"demand": "10 kWh"},
     )
     assert needy.money.energy.high_kwh == pytest.approx(120)
 

@@ -18,7 +18,7 @@ from hydrokit.study.build import sizing as build_sizing
 from hydrokit.units import Q_
 
 FREE = {"turbine": {"jet_diameter": None}}
-HEATED = {"loads": {"need": None, "heated_ua": "90 W/K", "base_power": "500 W"}}
+HEATED = {"loads": {"demand": None, "heated_ua": "90 W/K", "base_power": "500 W"}}
 
 
 @pytest.fixture

@@ -293,7 +293,7 @@ def test_a_new_runner_is_weighed_against_the_old_one(study):
 
 
 def test_what_is_of_use_in_winter_is_part_of_what_is_of_use(study):
-    s = study(loads={"need": {"december": "300 kWh", "january": "300 kWh", "june": "300 kWh"}})
+    s = study(loads={"demand": {"december": "300 kWh", "january": "300 kWh", "june": "300 kWh"}})
     for step in s.upgrades.steps:
         assert step.numbers["useful_winter_kwh"] <= step.numbers["useful_kwh"] + 1e-9
     assert s.upgrades.base["useful_winter_kwh"] == pytest.approx(
@@ -316,7 +316,7 @@ def test_the_choice_lies_among_the_sizes_said_to_be_equal(study):
         {"flow": flow},
         rights=None,
         turbine={"jet_diameter": None},
-        costs={"doubt": "80 %", "per_jet": 400},
+        costs={"uncertainty": "80 %", "per_jet": 400},
         sizing={
             "flows": [f"{each / 10} L/s" for each in range(2, 20)],
             "jets": [1, 2],
@@ -387,5 +387,5 @@ def test_costs_without_doubt_are_not_called_sure(study):
     s = study()
     text = money.terms_words(s, s.view()).text
     assert "how sure the costs are is not said" in text and "measuring narrows it most" not in text
-    doubted = study(costs={"doubt": "40 %"})
+    doubted = study(costs={"uncertainty": "40 %"})
     assert "offers in writing" in money.terms_words(doubted, doubted.view()).text

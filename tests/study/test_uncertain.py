@@ -24,7 +24,7 @@ def said(study):
 NARROW = [{"size": "PVC-U PN 10 110 mm"}]
 PLANT = {
     "turbine": {"jet_diameter": "24 mm"},
-    "doubt": {"draws": 1000},
+    "uncertainty": {"draws": 1000},
     "stream": {"record_uncertainty": "1 %"},
 }
 
@@ -102,29 +102,31 @@ def test_uncertainty_of_the_intake_is_the_uncertainty_of_the_energy_it_limits(tm
 
 def test_table_and_run_hold_one_head(tmp_path):
     for change in (
-        {"doubt": {"head": "0.7 %"}},
+        {"uncertainty": {"head": "0.7 %"}},
         {},
         {"penstock": {"head": "38 m ± 0.5 m"}},
-        {"penstock": {"head": "38 m ± 0.5 m"}, "doubt": {"head": "3 %"}},
+        {"penstock": {"head": "38 m ± 0.5 m"}, "uncertainty": {"head": "3 %"}},
     ):
         study = small_study.changed(tmp_path / str(len(str(change))), **change)
 
         assert uncertain.uncertainties(study).head == pytest.approx(
             study.head.sd / study.head.value, rel=1e-12
         )
-    assert "[penstock] head is given ± 1.3 %, which is used; [doubt] head says 3.0 %" in said(study)
+    assert "[penstock] head is given ± 1.3 %, which is used; [uncertainty] head says 3.0 %" in said(
+        study
+    )
 
 
 @pytest.mark.parametrize(
     "change, told",
     [
-        ({"doubt": {"head": "40 %"}}, "[doubt] head is 40 %"),
-        ({"doubt": {"loss": "80 %"}}, "[doubt] loss is 80 %"),
-        ({"doubt": {"efficiency": "50 %"}}, "[doubt] efficiency is 50 %"),
+        ({"uncertainty": {"head": "40 %"}}, "[uncertainty] head is 40 %"),
+        ({"uncertainty": {"loss": "80 %"}}, "[uncertainty] loss is 80 %"),
+        ({"uncertainty": {"efficiency": "50 %"}}, "[uncertainty] efficiency is 50 %"),
         ({"stream": {"record_uncertainty": "60 %"}}, "[stream] record_uncertainty is 60 %"),
         ({"generator": {"efficiency": "50 % ± 40 %"}}, "[generator] efficiency is given ± 80 %"),
         (
-            {"doubt": {"efficiency": "4 %"}, "generator": {"efficiency": "85 % ± 9 %"}},
+            {"uncertainty": {"efficiency": "4 %"}, "generator": {"efficiency": "85 % ± 9 %"}},
             "the ± of [generator] efficiency is not used",
         ),
         ({"penstock": {"length": "300 m"}}, "length is 300 m, but the profile is"),

@@ -9,7 +9,7 @@ from hydrokit.energy.valuing import valued
 SIZES = {"flows": ["5 L/s", "8 L/s", "12 L/s", "16 L/s"], "jets": [1, 2]}
 COSTS = {"value": "0.2 per kWh"}
 FREE = {"jet_diameter": None}
-HOUSE = {"need": None, "heated_ua": "90 W/K", "base_power": "500 W"}
+HOUSE = {"demand": None, "heated_ua": "90 W/K", "base_power": "500 W"}
 
 
 def test_what_a_kwh_earns_by_hand():

@@ -30,7 +30,7 @@ LINE = {
     "inside_diameter": "110 mm",
     "roughness": "0.03 mm",
     "outlet": "upturned",
-    "outlet_lip": "303.2 m",
+    "outlet_crest": "303.2 m",
 }
 
 

@@ -234,9 +234,9 @@ def test_stretches_of_one_name_are_refused(tmp_path):
 
 def test_a_lip_that_counts_for_nothing_is_told(tmp_path):
     made = study(
-        tmp_path, lambda site: site["diversion"].update(outlet="gated", outlet_lip="303 m")
+        tmp_path, lambda site: site["diversion"].update(outlet="gated", outlet_crest="303 m")
     )
-    assert any("outlet_lip changes nothing" in each.message for each in made.line_air.findings)
+    assert any("outlet_crest changes nothing" in each.message for each in made.line_air.findings)
     under = study(tmp_path / "under", lambda site: site["diversion"].update(outlet="submerged"))
     assert any("its level is not given" in each.message for each in under.line_air.findings)
 
@@ -257,7 +257,7 @@ def test_a_vent_on_a_summit_lets_out_all_of_its_air(tmp_path):
     made = study(
         tmp_path,
         lambda site: site["diversion"].update(
-            vents=["30 m"], outlet="upturned", outlet_lip="303 m"
+            vents=["30 m"], outlet="upturned", outlet_crest="303 m"
         ),
     )
     top = made.diversion_line.reaches.distance_m[3]
@@ -302,7 +302,7 @@ def test_a_mouth_that_was_not_surveyed_is_not_as_deep_as_a_far_station(tmp_path)
 
 def test_units_keep_their_capitals(tmp_path, plain):
     made = study(
-        tmp_path, lambda site: site["diversion"].update(outlet="upturned", outlet_lip="303 m")
+        tmp_path, lambda site: site["diversion"].update(outlet="upturned", outlet_crest="303 m")
     )
     words = text(venting.clearing_words(made, made.view("metric")))
     assert "Behind 30" in words and " L/s" in words and "l/s" not in words

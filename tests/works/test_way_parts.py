@@ -182,7 +182,7 @@ def test_two_parts_of_one_name_are_refused(study):
 def test_a_line_whose_mouth_is_dry_is_refused(study):
     with pytest.raises(InputError, match="not under water"):
         _ = study(
-            '[diversion]\nprofile = "line.csv"\nsize = "PE100 SDR 17 125 mm"\nsource_level = "99.9 m"\nmouth = "100 m"\n'
+            '[diversion]\nprofile = "line.csv"\nsize = "PE100 SDR 17 125 mm"\nsource_level = "99.9 m"\ninlet_level = "100 m"\n'
         ).diversion_line
 
 

@@ -101,7 +101,7 @@ def _creek(study: Any) -> Iterator[Assumption]:
 
 
 def _head(study: Any) -> Iterator[Assumption]:
-    penstock, told = study.site["penstock"], "head" in study.site["doubt"]
+    penstock, told = study.site["penstock"], "head" in study.site["uncertainty"]
     if study.head is None or told:
         return
     if "head" in penstock or study.profile is not None:
@@ -192,10 +192,10 @@ def _uncertainty(study: Any) -> Iterator[Assumption]:
         return
     for name, what in _NAMES.items():
         usual = getattr(Uncertainties, name)
-        if name not in study.site["doubt"] and np.isclose(
+        if name not in study.site["uncertainty"] and np.isclose(
             getattr(uncertainties(study), name), usual
         ):
-            yield _of(f"{name}_sd", f"uncertainty of the {what}", f"[doubt] {name}", usual)
+            yield _of(f"{name}_sd", f"uncertainty of the {what}", f"[uncertainty] {name}", usual)
     if study.energy_uncertainty is not None:
         yield _of(
             "outage_sd",

@@ -117,7 +117,7 @@ def operating(study: Any, full_m3s: float | None = None) -> Operating:
     from ...energy.operating import Operating
 
     told, habits, air = study.site["operation"], _habits(study, full_m3s), _air(study, study.record)
-    if air is None or not ("stops_per_winter" in told or told.get("starved_freezes", False)):
+    if air is None or not ("stops_per_winter" in told or told.get("under_fed_freezes", False)):
         return Operating(replace(habits, freezes_below_degc=-np.inf))
     return Operating(habits, air, told.get("stops_per_winter", 0.0))
 
@@ -175,7 +175,7 @@ def _habits(study: Any, full_m3s: float | None = None) -> Habits:
             freezes - zero,
             told.get("thaws_above", max(THAWS_ABOVE_K, freezes)) - zero,
             THAW_DAYS,
-            told.get("starved_freezes", False),
+            told.get("under_fed_freezes", False),
             pond_m3,
         ),
     )

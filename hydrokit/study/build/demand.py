@@ -18,7 +18,7 @@ HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 def other_w(study: Any) -> np.ndarray:
     """Power in W of what is served before the heat of the rooms, by month: the steady need and the energy wanted each month."""
     loads = study.site["loads"]
-    return loads.get("base_power", 0.0) + np.array(loads.get("need", (0.0,) * 12)) / 3600 / HOURS
+    return loads.get("base_power", 0.0) + np.array(loads.get("demand", (0.0,) * 12)) / 3600 / HOURS
 
 
 def demand(study: Any) -> Any:
@@ -26,7 +26,7 @@ def demand(study: Any) -> Any:
 
     A stated need is the whole of it. Without one it is the steady need and the heat of the rooms.
     """
-    if "need" in study.site["loads"]:
+    if "demand" in study.site["loads"]:
         return other_w(study)
     heat = heat_by_day(study)
     return None if heat is None else study.site["loads"].get("base_power", 0.0) + heat
@@ -97,7 +97,7 @@ def use(study: Any) -> Use | None:
         if known
         else (none, None)
     )
-    if "need" in study.site["loads"]:
+    if "demand" in study.site["loads"]:
         met = np.minimum(met, made - useful)  # on top of the need, of what it leaves
         return Use(made, demand_kwh, useful, met, made - useful - met, needed, False)
     met = np.minimum(met, useful) if known else none
@@ -110,7 +110,7 @@ def _of_log(study: Any) -> Use:
     other = other_w(study) * HOURS / 1000
     heat = None if study.winter_outlook is None else study.winter_outlook.heat
     known = heat is not None and np.isfinite(heat.met_month_j).all()
-    stated = "need" in study.site["loads"]
+    stated = "demand" in study.site["loads"]
     if not stated and not known:
         return Use(made, None, made, none, none, None, False)
     first = np.minimum(other, made)
@@ -193,7 +193,7 @@ def findings(study: Any) -> tuple[Finding, ...]:
         "base_power" in loads
         and study.demand_w is None
         and study.house is None
-        and "need" not in loads
+        and "demand" not in loads
     ):
         found.append(
             Finding(

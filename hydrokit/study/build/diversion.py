@@ -44,13 +44,17 @@ def _falling(study: Any, section: dict, surveyed: Any) -> Any:
         surveyed.elevation_m
         + {"axis": 0.0, "bottom": 0.5, "top": -0.5}[section.get("levels", "axis")] * pipe.diameter_m
     )
-    if "mouth" in section or mouth_unknown(section, surveyed, pipe):
-        level[0] = section.get("mouth", likely_mouth(surveyed, level, source, pipe.diameter_m))
+    if "inlet_level" in section or mouth_unknown(section, surveyed, pipe):
+        level[0] = section.get(
+            "inlet_level", likely_mouth(surveyed, level, source, pipe.diameter_m)
+        )
     if source <= level[0]:
         raise HydrokitError(
-            f"its mouth (axis at {level[0]:.2f} m) is not under water (level {source:.2f} m): give source_level, and the level of its mouth as mouth"
+            f"its mouth (axis at {level[0]:.2f} m) is not under water (level {source:.2f} m): give source_level, and the level of its mouth as inlet_level"
         )
-    lip = section.get("outlet_lip") if section.get("outlet") in ("upturned", "submerged") else None
+    lip = (
+        section.get("outlet_crest") if section.get("outlet") in ("upturned", "submerged") else None
+    )
     laid = Profile(surveyed.chainage_m, level, surveyed.along_slope)
     vents = tuple(float(each) for each in along(laid, section.get("vents", ())))
     return FallingLine(
@@ -66,12 +70,10 @@ def _falling(study: Any, section: dict, surveyed: Any) -> Any:
 
 def relaid(study: Any, size: str) -> Any:
     """The line from creek to pond in another pipe of the catalogue, on the same profile."""
-    section = {
-        key: value
-        for key, value in study.site["diversion"].items()
-        if key not in ("inside_diameter", "roughness", "rating")
-    }
-    return _falling(study, {**section, "size": size}, study.diversion)
+    section = study.site.diversion.changed(
+        inside_diameter=None, roughness=None, rating=None, size=size
+    )
+    return _falling(study, section, study.diversion)
 
 
 def vents_along(study: Any, chainages_m: Any) -> tuple[float, ...]:
@@ -98,17 +100,17 @@ def line_air(study: Any) -> Any:
     notes, unknown = [], mouth_unknown(section, study.diversion, line.line.pipes[0])
     if unknown:
         under = line.source_level_m - float(line.reaches.elevation_m[0])
-        text = f"the first station of the profile is the water's surface; the middle of the mouth is taken to lie {under:.2f} m under it: give [diversion] mouth"
+        text = f"the first station of the profile is the water's surface; the middle of the mouth is taken to lie {under:.2f} m under it: give [diversion] inlet_level"
         notes.append(Finding("note", "diversion", text))
     if not (unknown and before):
         before.append(capacity.mouth_of_line(line))
-    end, lip = section.get("outlet", "free"), "outlet_lip" in section
+    end, lip = section.get("outlet", "free"), "outlet_crest" in section
     if end in ("upturned", "submerged") and not lip:
         notes.append(
             Finding(
                 "caution",
                 "diversion",
-                f"the outlet is {end} but its level is not given: it is taken as a free end; give [diversion] outlet_lip",
+                f"the outlet is {end} but its level is not given: it is taken as a free end; give [diversion] outlet_crest",
             )
         )
     elif lip and end not in ("upturned", "submerged"):
@@ -116,7 +118,7 @@ def line_air(study: Any) -> Any:
             Finding(
                 "caution",
                 "diversion",
-                f'outlet_lip changes nothing, for the outlet is {end}: say outlet = "upturned" where it ends under a lip',
+                f'outlet_crest changes nothing, for the outlet is {end}: say outlet = "upturned" where it ends under a lip',
             )
         )
     wanted = [] if study.full_flow_m3s is None else [float(passage.needs_si(study.full_flow_m3s))]

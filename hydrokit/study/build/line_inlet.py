@@ -42,7 +42,7 @@ def source_level(section: dict, surveyed: Any) -> float:
 def mouth_unknown(section: dict, surveyed: Any, pipe: Any) -> bool:
     """Whether the first station is the water's surface, so that nothing says how deep the mouth lies."""
     return (
-        "mouth" not in section
+        "inlet_level" not in section
         and surveyed.elevation_m[0] > source_level(section, surveyed) - pipe.diameter_m / 2
     )
 

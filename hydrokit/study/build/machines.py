@@ -9,6 +9,7 @@ import numpy as np
 
 from ...errors import HydrokitError
 from ...plant.curve import STOPPED
+from ...site.schema_plant import Turbine
 from ...site.values import Measured
 
 __all__ = ["Group", "adjustable", "by_set", "curve", "groups", "machines", "opened", "with_groups"]
@@ -18,13 +19,12 @@ def opened(study: Any) -> str:
     """What is opened to let in more water, in one word everywhere: ``"jet"``, or ``"machine"`` where each follows the water by its own gates."""
     from . import turbine as build_turbine
 
-    turbine, listed = study.site["turbine"], bool(study.site["machine"])
+    turbine, listed = study.site.turbine, bool(study.site.machine)
+    if not turbine.given("kind"):
+        turbine = turbine.changed(kind="pelton")
     return (
         "machine"
-        if listed
-        and adjustable(study.site)
-        or build_turbine.adjustable_name(turbine | {"kind": turbine.get("kind", "pelton")})
-        != "jets"
+        if listed and adjustable(study.site) or build_turbine.adjustable_name(turbine) != "jets"
         else "jet"
     )
 
@@ -163,16 +163,15 @@ def _efficiency(study: Any, entry: dict, fixed: bool = False) -> Any:
 
     shared = study.site["turbine"]
     kind = entry.get("kind", shared["kind"])
-    told = dict(shared) if kind == shared["kind"] else {"kind": kind}
+    told = shared if kind == shared["kind"] else Turbine(kind=kind)
     if "efficiency" in entry:
         if "water_to_wire" in study.site["generator"]:
             raise HydrokitError(
                 "efficiency of a machine alone does not go with [generator] water_to_wire, which holds it; give one of the two"
             )
-        told.pop("efficiency_table", None)
-        told["efficiency"] = Measured(entry["efficiency"], None)
+        told = told.changed(efficiency_table=None, efficiency=Measured(entry["efficiency"], None))
     if "minimum_flow" in entry:
-        told["minimum_flow"] = entry["minimum_flow"]
+        told = told.changed(minimum_flow=entry["minimum_flow"])
     return build_turbine.efficiency_curve(study, not fixed, told)
 
 

@@ -154,7 +154,7 @@ def _ways_to_the_head(study: Any) -> dict[str, Measured]:
 
     penstock, surveyed, ways = study.site["penstock"], study.profile, {}
     # what the site file says of the head as a whole stands for whatever gives no ± of its own
-    told = study.site["doubt"].get("head")
+    told = study.site["uncertainty"].get("head")
     levelled, read = (SURVEY_SD, GAUGE_SD) if told is None else (told, told)
     if "head" in penstock:
         ways["as given"] = measured(penstock["head"], levelled)

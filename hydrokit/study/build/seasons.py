@@ -356,19 +356,19 @@ def _clogs(study: Any) -> dict[str, Any]:
     from .waterway import SCREENS
 
     parts = [
-        (entry, part_name(entry))
+        (entry, part_name(entry), entry["kind"] in SCREENS)
         for entry in study.site["part"]
         if entry["kind"] in SCREENS or "clogged" in entry
     ]
     if "clogged" in study.site["intake"]:
-        parts.append((study.site["intake"] | {"kind": "screen"}, "screen"))
+        parts.append((study.site["intake"], "screen", True))
     if not parts:
         return {}
-    told, name = max(parts, key=lambda each: float(np.max(each[0].get("clogged", 0.0))))
+    _, name, screen = max(parts, key=lambda each: float(np.max(each[0].get("clogged", 0.0))))
     return {
         "clogs": name,
-        "screen": told["kind"] in SCREENS,
-        "mesh": any("mesh_open" in entry for entry, _ in parts),
+        "screen": screen,
+        "mesh": any("mesh_open" in entry for entry, *_ in parts),
     }
 
 

@@ -48,7 +48,7 @@ def costs(site: dict) -> Any:
         "yearly": "yearly_share",
         "life": "life_years",
         "discount_rate": "discount_rate",
-        "doubt": "uncertainty",
+        "uncertainty": "uncertainty",
     }
     given = {names[key]: value for key, value in section.items() if key in names}
     if "value" in section:

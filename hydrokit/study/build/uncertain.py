@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from ...errors import Finding
+from ...site.schema import SECTIONS, TYPES
 from ...site.values import Measured
 
 __all__ = ["length_findings", "uncertainties", "uncertainty_findings"]
@@ -18,7 +19,7 @@ def uncertainties(study: Any) -> Any:
     """What the energy rests on, with the uncertainty of each: the site file's, else what was measured, else the usual."""
     from ...energy.uncertain_inputs import Uncertainties
 
-    given = {key: value for key, value in study.site["doubt"].items() if key != "draws"}
+    given = {key: value for key, value in study.site["uncertainty"].items() if key != "draws"}
     if study.head is not None and study.head.relative is not None:
         given["head"] = study.head.relative
     for name, found in _measured(study).items():
@@ -95,17 +96,17 @@ def uncertainty_findings(study: Any) -> tuple[Finding, ...]:
         found.append(Finding("caution", "uncertainty", text))
 
     for key, most in _UNLIKELY.items():
-        if (sd := site["doubt"].get(key, 0.0)) >= most:
+        if (sd := site["uncertainty"].get(key, 0.0)) >= most:
             caution(
-                f"[doubt] {key} is {100 * sd:.0f} %, one standard deviation: whoever measures stays far below {100 * most:.0f} %, so measure it, or look for a slip in the site file"
+                f"[uncertainty] {key} is {100 * sd:.0f} %, one standard deviation: whoever measures stays far below {100 * most:.0f} %, so measure it, or look for a slip in the site file"
             )
     if (sd := site["stream"].get("record_uncertainty", 0.0)) >= _UNLIKELY_RECORD:
         caution(
             f"[stream] record_uncertainty is {100 * sd:.0f} %, one standard deviation: flows from a rating stay far below {100 * _UNLIKELY_RECORD:.0f} %; look for a slip, or gauge the creek"
         )
-    for name, section in site.items():
-        for entry in section if isinstance(section, list) else [section]:
-            for key, value in entry.items() if isinstance(entry, dict) else ():
+    for name in TYPES:
+        for entry in [site[name]] if name in SECTIONS else site[name]:
+            for key, value in entry.items():
                 if isinstance(value, Measured) and (value.relative or 0.0) >= _UNLIKELY_VALUE:
                     caution(
                         f"[{name}] {key} is given ± {100 * value.relative:.0f} % of itself, one standard deviation: so it says next to nothing; measure it, or look for a slip"
@@ -120,7 +121,7 @@ def uncertainty_findings(study: Any) -> tuple[Finding, ...]:
 
 def _overruled(study: Any) -> tuple[Finding, ...]:
     """Values behind ± that do nothing, because the site file says something else of the same thing."""
-    site, told = study.site, study.site["doubt"]
+    site, told = study.site, study.site["uncertainty"]
     pairs = [
         ("efficiency", "[turbine] efficiency", _of(site["turbine"], "efficiency")),
         ("efficiency", "[generator] efficiency", _of(site["generator"], "efficiency")),
@@ -132,7 +133,7 @@ def _overruled(study: Any) -> tuple[Finding, ...]:
         Finding(
             "note",
             "uncertainty",
-            f"the ± of {key} is not used: [doubt] {name} gives {100 * told[name]:.1f} % for the whole of it",
+            f"the ± of {key} is not used: [uncertainty] {name} gives {100 * told[name]:.1f} % for the whole of it",
         )
         for name, key, sd in pairs
         if sd is not None and name in told and abs(told[name] - sd) > _SAME * sd
@@ -156,7 +157,7 @@ def _overruled(study: Any) -> tuple[Finding, ...]:
             Finding(
                 "note",
                 "uncertainty",
-                f"[penstock] head is given ± {100 * own:.1f} %, which is used; [doubt] head says {100 * told['head']:.1f} %: leave one of them out",
+                f"[penstock] head is given ± {100 * own:.1f} %, which is used; [uncertainty] head says {100 * told['head']:.1f} %: leave one of them out",
             )
         )
     return tuple(found)

@@ -55,7 +55,7 @@ def upgrade_of(study: Any, entry: dict) -> Any:
         entry.get("cost", 0.0),
         entry.get("life"),
         entry.get("months", ()),
-        entry.get("needs", ()),
+        entry.get("requires", ()),
         handling="close_jets" in entry or "jets_as_fed" in entry,
         kind=" ".join(key for key in ACTS if key in entry),
         sizes=tuple(
@@ -191,7 +191,7 @@ def _cable(study: Any, entry: dict, months: tuple) -> Callable:
     """A heavier cable in the place of the old; where only watts at its end are known, by the share it saves."""
     from ...plant.parts import Wire
 
-    new_site = {**study.site, "cable": {**study.site["cable"], "size": entry["cable_size"]}}
+    new_site = study.site.changed(cable=study.site.cable.changed(size=entry["cable_size"]))
     if not losses.wire(study.site) or not losses.wire(new_site):
         raise HydrokitError(
             "a heavier cable needs the old one described: [cable] size, length and voltage"

@@ -165,7 +165,7 @@ def _values(study: Any) -> tuple[float | None, float]:
 def demand_of_months(study: Any) -> dict[int, Any] | None:
     """Power in W that can be used in each month, or on each of its days where heat is wanted; None where no need is stated."""
     loads, air = study.site["loads"], study.temperature
-    if "need" in loads:
+    if "demand" in loads:
         return dict(enumerate(build_demand.other_w(study), 1))
     if study.house is None or air is None:
         return None

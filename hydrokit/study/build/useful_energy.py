@@ -65,7 +65,7 @@ def energy_counted(study: Any) -> Energy | None:
     if build_log.by_log(study):
         return _of_log(study)
     if study.bracket is not None:
-        known = "need" in study.site["loads"]
+        known = "demand" in study.site["loads"]
         most = float((study.other_w * _HOURS).sum() / 1000) if known else np.inf
         low, high = (min(each, most) for each in (study.bracket.low_kwh, study.bracket.high_kwh))
         middle = float(np.sqrt(max(study.bracket.low_kwh, 1.0) * study.bracket.high_kwh))
@@ -153,8 +153,8 @@ def _taken_w(study: Any, power_w: np.ndarray) -> np.ndarray:
     """Mean power of each month that the loads can take."""
     loads, air = study.site["loads"], study.temperature
     base = loads.get("base_power", 0.0)
-    if "need" in loads:
-        return np.minimum(power_w, base + np.array(loads["need"]) / 3600 / _HOURS)
+    if "demand" in loads:
+        return np.minimum(power_w, base + np.array(loads["demand"]) / 3600 / _HOURS)
     if study.house is None or air is None:
         return power_w
     seen = air.dropna()

@@ -46,7 +46,7 @@ def _demand_known(study: Any) -> bool:
     if study.year is None and build_log.by_log(study):
         return study.use.demand_kwh is not None
     if study.year is None:
-        return "need" in study.site["loads"]
+        return "demand" in study.site["loads"]
     return study.demand_w is not None
 
 
@@ -65,7 +65,7 @@ def _shares_of(study: Any, chain: Any) -> tuple[float, float]:
         power_w[inside] = chain.at_si(flow[inside], months[0]).power_w
     other = np.minimum(power_w, other_w(study)[month - 1])
     heat = np.minimum(power_w - other, heat_w.loc[usable.index].to_numpy())
-    if "need" in study.site["loads"]:
+    if "demand" in study.site["loads"]:
         return 0.0, _share(heat.sum(), (power_w - other).sum())
     return _share(heat.sum(), (other + heat).sum()), 0.0
 

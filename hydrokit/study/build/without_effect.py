@@ -102,11 +102,11 @@ def _unused(study: Any) -> Iterator[Finding]:
         yield Finding("note", "costs", "[costs] loan_rate counts for nothing without loan_years")
     if "replaces" in costs and "value" not in costs:
         yield Finding("note", "costs", "[costs] replaces counts for nothing without a value")
-    if "doubt" in costs and study.exists:
+    if "uncertainty" in costs and study.exists:
         yield Finding(
             "note",
             "costs",
-            "[costs] doubt counts for nothing: it is for what a plant costs to build, and this one stands",
+            "[costs] uncertainty counts for nothing: it is for what a plant costs to build, and this one stands",
         )
     priced = None if study.cable_prices is None or "size" not in cable else _has_price(study)
     if "cable" in costs and priced:

@@ -155,7 +155,7 @@ def _two_cases(study: Any, view: View) -> str:
 def _common(study: Any) -> str:
     return (
         ""
-        if study.site["costs"].get("doubt")
+        if study.site["costs"].get("uncertainty")
         else "How sure the costs are is not said (doubt under [costs]). "
     )
 

@@ -1,0 +1,268 @@
+"""Keys of the site file: the creek, a weir in it, and the rights to its water."""
+
+from typing import Literal
+
+from . import keys as key
+from .section import Section
+from .values import Measured
+
+
+class Weir(Section):
+    """[weir]: a weir plate in the creek, there or planned."""
+
+    kind: Literal["v-notch", "rectangular", "cipolletti", "broad-crested"] | None = key.choice(
+        "board whose heads the sheet has"
+    )
+    angle: float | None = key.number("rad", "of a V-notch", '"90 deg"', within="10 deg to 120 deg")
+    width: float | None = key.number(
+        "m", "length of the crest of the others", '"0.4 m"', within="1 cm to 100 m"
+    )
+    channel_width: float | None = key.number(
+        "m",
+        "width of the pool behind the board, or where one could stand",
+        '"1.5 m"',
+        within="1 cm to 1000 m",
+    )
+    crest_height: float | None = key.number(
+        "m",
+        "crest, or point of the notch, above the pool's floor",
+        '"0.3 m"',
+        within="1 mm to 100 m",
+    )
+    notch_depth: float | None = key.number(
+        "m",
+        "depth of the notch from its point to the top of the board",
+        '"0.25 m"',
+        within="1 mm to 100 m",
+    )
+    head_uncertainty: float = key.number(
+        "m",
+        "standard deviation of one reading of the head",
+        '"2 mm"',
+        default='"2 mm"',
+        within="0.01 mm to 1 m",
+    )
+    available_rise: float | None = key.number(
+        "m", "how far a pond may stand above the water below it", '"0.5 m"', within="1 cm to 100 m"
+    )
+    lowest: float | None = key.number(
+        "m^3/s",
+        "least flow a new board must read; left out, from record or gaugings",
+        '"2 L/s"',
+        within="0.01 L/s to 10000 m^3/s",
+    )
+    highest: float | None = key.number(
+        "m^3/s", "largest flow it must read", '"40 L/s"', within="0.01 L/s to 10000 m^3/s"
+    )
+
+
+class Reach(Section):
+    """[[stream.reach]]: flow gauged at both ends of a ditch, pipe or reach."""
+
+    name: str = key.text(
+        "the ditch, pipe or reach that may leak", '"ditch to the pond"', required=True
+    )
+    above: Measured = key.measured(
+        "m^3/s",
+        "flow gauged at its upper end",
+        '"8.2 L/s ± 0.3 L/s"',
+        required=True,
+        within="0.01 L/s to 10000 m^3/s",
+    )
+    below: Measured = key.measured(
+        "m^3/s",
+        "flow gauged at its lower end, on the same steady day",
+        '"7.4 L/s ± 0.3 L/s"',
+        required=True,
+        within="0 L/s to 10000 m^3/s",
+    )
+    shared: float = key.number(
+        "share",
+        "part of both doubts that is one and the same error, such as the mark of one bucket",
+        '"2 %"',
+        default='"0 %"',
+    )
+
+
+class Stream(Section):
+    """[stream]: the creek as it was measured."""
+
+    gaugings: str | None = key.file(
+        "CSV: date, stage [m] (may be empty), flow [L/s], uncertainty [%], method, ice",
+        '"gaugings.csv"',
+    )
+    stage: str | None = key.file(
+        "CSV: date, stage [m] of daily means, or time, stage [m] as a logger writes it; ice yes or no",
+        '"stage.csv"',
+    )
+    ice_stages: Literal["excluded", "corrected"] = key.choice(
+        "stages under ice are left out, or lowered by what gaugings under ice show",
+        default='"excluded"',
+    )
+    record: str | None = key.file("CSV: date, flow [L/s], daily means", '"flow.csv"')
+    record_uncertainty: float | None = key.number(
+        "share",
+        "standard deviation of the record's flows where no rating says it",
+        '"12 %"',
+        within="0 % to 80 %",
+    )
+    neighbour_record: str | None = key.file(
+        "CSV of a long daily record nearby, to extend a short one",
+        '"../../data/long-gauge.csv"',
+        shared_with_neighbour=True,
+    )
+    neighbour_catchment: float | None = key.number(
+        "m^2", "area that drains to the neighbour's gauge", '"38 km^2"', shared_with_neighbour=True
+    )
+    extension: Literal["move1", "area", "duration"] = key.choice(
+        "how the short record is extended", default='"move1"', shared_with_neighbour=True
+    )
+    temperature: str | None = key.file(
+        "CSV: date, temperature [degC], daily means of the air", '"temperature.csv"'
+    )
+    cease_to_flow: float | None = key.number(
+        "m",
+        "stage at which the creek would stop flowing, surveyed",
+        '"0.05 m"',
+        within="-1000 m to 9000 m",
+        positive=False,
+    )
+    control: Literal["v-notch", "rectangular", "riffle", "channel"] | None = key.choice(
+        "what holds the water back below the gauge; shapes a rating of fewer than five stages",
+        '"riffle"',
+    )
+    ice_months: tuple[int, ...] | None = key.months(
+        "months in which ice lifts the stage, where no sheet has a column ice", "[1, 2]"
+    )
+    pieces: int | None = key.number(
+        "count",
+        "curves the rating is made of; left out, as many as the gaugings ask for",
+        "2",
+        within="1 to 2",
+        whole=True,
+    )
+    fill_gaps: int | None = key.number(
+        "count", "longest gap, in days, that may be filled", "5", within="0 to 366", whole=True
+    )
+    current_meter: str | None = key.file(
+        "CSV field sheet: distance [m], depth [m], velocity [m/s]; or velocity at 0.2, at 0.6, at 0.8, at surface, at bed",
+        '"sheet_current_meter.csv"',
+    )
+    salt: str | None = key.file(
+        "CSV field sheet: time [s], conductivity [uS/cm]; second probe [uS/cm], temperature [degC] where read",
+        '"sheet_salt.csv"',
+    )
+    salt_mass: float | None = key.number(
+        "kg", "salt of that sheet", '"0.5 kg"', within="1 g to 1000 kg"
+    )
+    salt_background: float | None = key.number(
+        "S/m", "conductivity before the salt arrives", '"84 uS/cm"'
+    )
+    salt_background_after: float | None = key.number(
+        "S/m", "conductivity after it has passed, where it drifts", '"85 uS/cm"'
+    )
+    salt_tail: Literal["measured", "exponential"] = key.choice(
+        "end with the last reading, or add the tail the falling readings foretell",
+        '"exponential"',
+        default='"measured"',
+    )
+    salt_calibration: str | None = key.file(
+        "CSV field sheet: added [mL] so far from 0 up, conductivity [uS/cm]; temperature [degC] where the salt sheet has it",
+        '"sheet_calibration.csv"',
+    )
+    salt_solution: float | None = key.number(
+        "kg/m^3", "salt in the solution that was added", '"2 g/L"'
+    )
+    salt_sample: float | None = key.number("m^3", "creek water it was added to", '"0.5 L"')
+    bucket: str | None = key.file(
+        "CSV field sheet: volume [L], time [s], one row a fill", '"bucket.csv"'
+    )
+    bucket_beside: Measured | None = key.measured(
+        "m^3/s",
+        "flow that went past the bucket meanwhile, such as what the intake took",
+        '"5 L/s ± 0.3 L/s"',
+        within="0 L/s to 10000 m^3/s",
+    )
+    float_: str | None = key.file(
+        "CSV field sheet: length [m], time [s], one row a run", '"sheet_float.csv"'
+    )
+    float_section: str | None = key.file(
+        "CSV field sheet of the reach the floats cross: station [m], across [m], depth [m]",
+        '"sheet_section.csv"',
+    )
+    float_bed: Literal["planks or concrete", "fine gravel", "gravel", "cobbles", "boulders"] = (
+        key.choice("bed of that reach, for the floats' coefficient", '"gravel"', default='"gravel"')
+    )
+    float_coefficient: Measured | None = key.measured(
+        "ratio",
+        "mean over surface velocity, where it is known",
+        '"0.8 ± 0.08"',
+        within="10 % to 100 %",
+    )
+    weir: str | None = key.file(
+        "CSV field sheet: head [mm], one row a reading of the board described under [weir]",
+        '"sheet_weir.csv"',
+    )
+    slope_area: str | None = key.file(
+        "CSV field sheet of flood marks: station [m], level [m], across [m], depth [m]",
+        '"sheet_flood.csv"',
+    )
+    slope_area_manning: Measured | None = key.measured(
+        "count", "Manning's n of that reach, judged by eye", '"0.05 ± 0.01"', within="0.008 to 0.3"
+    )
+    width: float | None = key.number(
+        "m", "usual width of the water where it is gauged", '"1.8 m"', within="1 cm to 1000 m"
+    )
+    depth: float | None = key.number(
+        "m", "usual depth of the water there", '"0.2 m"', within="1 mm to 100 m"
+    )
+    slope: float | None = key.number(
+        "ratio", "fall of the creek over its length there", '"3 %"', within="0.001 % to 100 %"
+    )
+    regional_skew: float | None = key.number(
+        "count",
+        "skew of yearly floods in the region, to be weighed with the creek's own",
+        "0.1",
+        within="-3 to 3",
+        positive=False,
+        shared_with_neighbour=True,
+    )
+    regional_skew_error: float | None = key.number(
+        "count",
+        "mean square error of that skew",
+        "0.302",
+        within="0.001 to 10",
+        shared_with_neighbour=True,
+    )
+    lowest_known_flow: float | None = key.number(
+        "m^3/s", "smallest flow anyone has seen here", '"5 gpm"'
+    )
+    reach: tuple[Reach, ...] = ()
+
+
+class Residual(Section):
+    """[[rights.residual]]: a rule of residual flow."""
+
+    rule: Literal[
+        "fixed", "share of mean", "percentile", "tennant", "swiss", "share of flow", "hands-off"
+    ] = key.choice("how the flow that stays is set", required=True)
+    flow: float | None = key.number("m^3/s", "for fixed and hands-off", '"4 L/s"')
+    share: float | None = key.number("share", "for share of mean and share of flow", '"10 %"')
+    exceedance: float | None = key.number("exceedance", "for percentile", '"95 %"')
+    class_: str | None = key.text("for tennant", '"good"')
+    months: tuple[int, ...] | None = key.months("months it holds in; left out, all", "[5, 6, 7, 8]")
+
+
+class Rights(Section):
+    """[rights]: what may be taken."""
+
+    licence: tuple[float, ...] | None = key.monthly("m^3/s", "most that may be taken", '"45 L/s"')
+    licence_volume: float | None = key.number(
+        "m^3", "most that may be taken in a year", '"800000 m^3"'
+    )
+    ramp: float | None = key.number(
+        "m^3/s/day",
+        "most that the flow taken may rise from one day to the next; it falls as the creek does",
+        '"10 L/s/day"',
+    )
+    residual: tuple[Residual, ...] = ()

@@ -1,0 +1,263 @@
+"""Keys of the site file: the machines, their readings, and how the plant is run."""
+
+import datetime
+from typing import Literal
+
+from . import keys as key
+from .section import Section
+from .values import Measured
+
+
+class Turbine(Section):
+    """[turbine]: what makes the water turn something."""
+
+    kind: (
+        Literal[
+            "pelton",
+            "turgo",
+            "cross-flow",
+            "propeller",
+            "kaplan",
+            "francis",
+            "pump run backwards",
+            "water wheel",
+            "screw",
+        ]
+        | None
+    ) = key.choice("type of machine", required=True, shared_with_neighbour=True)
+    jets: int | None = key.number("count", "number of jets", "4", within="1 to 8", whole=True)
+    jet_kind: Literal[
+        "conical nozzle", "drilled plate", "sharp-edged orifice", "short tube", "spear"
+    ] = key.choice(
+        "how the jets are made; spear jets are adjustable",
+        default='"conical nozzle"',
+        shared_with_neighbour=True,
+    )
+    jet_diameter: float | None = key.number(
+        "m", "bore of a fixed jet (drill size)", '"0.5 in"', within="0.5 mm to 1 m"
+    )
+    jet_coefficient: Measured | None = key.measured(
+        "share",
+        "discharge coefficient where it is known",
+        '"0.95 ± 0.02"',
+        within="30 % to 100 %",
+        shared_with_neighbour=True,
+    )
+    design_flow: float | None = key.number(
+        "m^3/s",
+        "flow of the whole machine at full opening; left out, the sizing decides",
+        '"18 L/s"',
+        within="0.01 L/s to 1000 m^3/s",
+    )
+    efficiency: Measured | None = key.measured(
+        "share",
+        "best efficiency of the runner",
+        '"78 % ± 3 %"',
+        within="1 % to 99 %",
+        shared_with_neighbour=True,
+    )
+    efficiency_table: str | None = key.file(
+        "CSV of the maker: flow [%], efficiency [%]", '"maker.csv"', shared_with_neighbour=True
+    )
+    minimum_flow: float | None = key.number(
+        "share",
+        "smallest share of the design flow on which a machine with gates or needles runs",
+        '"10 %"',
+        shared_with_neighbour=True,
+    )
+    cavitation: float | None = key.number(
+        "ratio",
+        "cavitation number of a reaction machine, from its maker",
+        "0.3",
+        within="0.001 to 10",
+    )
+    speed: float | None = key.number(
+        "1/s", "speed of the runner", '"1500 rpm"', within="1 rpm to 100000 rpm"
+    )
+    runner_diameter: float | None = key.number(
+        "m", "diameter of the runner at the jets", '"220 mm"', within="10 mm to 20 m"
+    )
+    jets_open: tuple[int, ...] | None = key.monthly(
+        "count",
+        "jets that stand open whatever comes, where nobody changes them with the flow; 0, or a month left out: as many as are fed",
+        "4",
+        within="0 to 8",
+        whole=True,
+    )
+
+
+class Machine(Section):
+    """[[machine]]: one of several machines on the penstock."""
+
+    name: str | None = key.text("one of several machines on the penstock", '"the small one"')
+    design_flow: float | None = key.number(
+        "m^3/s",
+        "its flow at full opening, where needles or gates set it",
+        '"12 L/s"',
+        within="0.01 L/s to 1000 m^3/s",
+    )
+    jets: int | None = key.number(
+        "count",
+        "how many of the fixed jets under [turbine] are its own; the machine listed first is opened first",
+        "3",
+        within="1 to 8",
+        whole=True,
+    )
+    kind: str | None = key.text("type of machine where it is not that under [turbine]", '"kaplan"')
+    efficiency: float | None = key.number(
+        "share", "its best efficiency", '"80 %"', within="1 % to 100 %"
+    )
+    minimum_flow: float | None = key.number(
+        "share", "share of its flow below which it stops", '"15 %"', within="0 % to 99 %"
+    )
+
+
+class Generator(Section):
+    """[generator]: what makes electricity of that."""
+
+    kind: Literal["synchronous", "induction", "permanent magnet"] = key.choice(
+        "type of generator", default='"synchronous"', shared_with_neighbour=True
+    )
+    efficiency: Measured | None = key.measured(
+        "share",
+        "efficiency at full load",
+        '"88 %"',
+        within="1 % to 99.9 %",
+        shared_with_neighbour=True,
+    )
+    constant_loss: float | None = key.number(
+        "ratio",
+        "share of its losses at full load that it has at any load; left out, that of its kind",
+        '"40 %"',
+        within="0 % to 100 %",
+    )
+    rating: float | None = key.number("W", "rated output", '"6 kW"', within="1 W to 1000000 kW")
+    reactance: float = key.number(
+        "ratio",
+        "its transient reactance on its own rating, from its plate; left out, 0.20 is counted",
+        "0.2",
+        default='"20 %"',
+        within="1 % to 100 %",
+    )
+    water_to_wire: Measured | None = key.measured(
+        "share",
+        "efficiency from the water at the jets to the meter, where only that is known",
+        '"52 %"',
+        within="1 % to 99 %",
+    )
+
+
+class Readings(Section):
+    """[readings]: what is read at the powerhouse."""
+
+    file: str | None = key.file(
+        "CSV: date, jets, pressure [psi], volts [V], amps [A] or watts [W], spilling, needle",
+        '"readings.csv"',
+    )
+    log: str | None = key.file(
+        "CSV: time, jets, pressure [psi], volts [V], amps [A], spilling, needle, air [degF], note",
+        '"log.csv"',
+    )
+    power_factor: float = key.number(
+        "share",
+        "of the volts times amps, for alternating current",
+        "1.0",
+        default="1.0",
+        shared_with_neighbour=True,
+    )
+    metered_at: Literal["generator terminals", "sending end", "receiving end"] = key.choice(
+        "where the watts are metered, and water_to_wire counted: at the generator, at the beginning or at the far end of the main cable",
+        '"sending end"',
+        default='"receiving end"',
+    )
+
+
+class Reading(Section):
+    """[[reading]]: gauge and meters, read at one number of jets."""
+
+    jets: int = key.number(
+        "count", "jets open; 0 for shut-off", "2", required=True, within="0 to 8", whole=True
+    )
+    pressure: float = key.number("Pa", "gauge pressure", '"52 psi"', required=True)
+    volts: float | None = key.number("V", "voltage", '"120 V"')
+    amps: float | None = key.number("A", "current", '"14 A"')
+    watts: float | None = key.number("W", "power where a meter shows it", '"1650 W"')
+    spilling: bool | None = key.yes_no("does the pond spill")
+    needle: Literal["steady", "hunts"] | None = key.choice("does the needle hunt")
+    date: datetime.date | None = key.day("day it was read", "2026-07-04")
+
+
+class Outage(Section):
+    """[outage]: when the plant is stopped."""
+
+    planned_days: float = key.number(
+        "count",
+        "days a year the plant is stopped on purpose",
+        "4",
+        default="0",
+        within="0 to 365",
+        shared_with_neighbour=True,
+    )
+    planned_months: tuple[int, ...] = key.months(
+        "months in which that is done",
+        "[8]",
+        default="[1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12]",
+        shared_with_neighbour=True,
+    )
+    unplanned: float = key.number(
+        "share",
+        "share of the time it stands still unplanned",
+        '"3 %"',
+        default='"0 %"',
+        shared_with_neighbour=True,
+    )
+
+
+class Operation(Section):
+    """[operation]: how the plant is looked after."""
+
+    jet_dead_band: float = key.number(
+        "ratio",
+        "jets are opened or shut only for at least this share more power",
+        '"10 %"',
+        default='"5 %"',
+        within="0 % to 100 %",
+        shared_with_neighbour=True,
+    )
+    visit_days: int = key.number(
+        "count",
+        "days from one look at the jets to the next",
+        "3",
+        default="1",
+        within="1 to 60",
+        whole=True,
+        shared_with_neighbour=True,
+    )
+    stops_per_winter: float = key.number(
+        "count",
+        "stops on frosty days in a usual winter: air locks, ice, a tripped breaker",
+        "1",
+        default="0",
+        within="0 to 100",
+    )
+    freezes_below: float = key.number(
+        "K",
+        "daily mean air temperature at and below which a plant that stands still freezes",
+        '"-3 degC"',
+        default='"-3 degC"',
+        within="-60 degC to 10 degC",
+        shared_with_neighbour=True,
+    )
+    thaws_above: float | None = key.number(
+        "K",
+        "mean of five days above which it runs again",
+        '"0 degC"',
+        within="-60 degC to 20 degC",
+        shared_with_neighbour=True,
+    )
+    under_fed_freezes: bool = key.yes_no(
+        "does it freeze too where jets are starved and the pipe gulps air",
+        "false",
+        default="false",
+        shared_with_neighbour=True,
+    )

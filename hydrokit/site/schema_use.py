@@ -1,0 +1,253 @@
+"""Keys of the site file: cable, loads, rooms, circuits and stores."""
+
+import datetime
+from typing import Literal
+
+from . import keys as key
+from .section import Section
+
+Material = Literal["copper", "aluminium"]
+Phases = Literal["dc", "one", "three"]
+
+
+class Cable(Section):
+    """[cable]: from the powerhouse to the loads."""
+
+    length: float | None = key.number("m", "one-way length from powerhouse to loads", '"120 m"')
+    size: str | None = key.text("conductor, AWG or mm2", '"16 mm2"')
+    material: Material = key.choice("conductor", default='"copper"', shared_with_neighbour=True)
+    voltage: float | None = key.number(
+        "V",
+        "voltage between conductors, at the powerhouse",
+        '"230 V"',
+        within="1 V to 100000 V",
+        shared_with_neighbour=True,
+    )
+    phases: Phases = key.choice(
+        "how it is wired", '"one"', default='"one"', shared_with_neighbour=True
+    )
+    loss: float | None = key.number(
+        "share", "loss at full load where the conductor is not known", '"3 %"'
+    )
+
+
+class Transformer(Section):
+    """[[transformer]]: a transformer at one end of the cable."""
+
+    name: str | None = key.text("what it is called here", '"step-up"')
+    at: Literal["powerhouse", "loads"] = key.choice("at which end of the cable", required=True)
+    rating: float = key.number(
+        "W", "rated output", '"10 kW"', required=True, within="1 W to 1000000 kW"
+    )
+    no_load_loss: float = key.number(
+        "W", "lost day and night, from its plate", '"40 W"', required=True
+    )
+    full_load_loss: float = key.number(
+        "W", "lost in the windings at full load, from its plate", '"180 W"', required=True
+    )
+
+
+class Night(Section):
+    """[[loads.night]]: a night of measured heating."""
+
+    power: float = key.number(
+        "W",
+        "mean of all heat put in through a calm, dark night, lights and sleepers (80 W each) included",
+        '"2.5 kW"',
+        required=True,
+    )
+    inside: float = key.number(
+        "K",
+        "mean temperature of the rooms that night",
+        '"19 degC"',
+        required=True,
+        within="-30 degC to 50 degC",
+    )
+    outside: float = key.number(
+        "K", "mean temperature outdoors that night", '"-6 degC"', required=True
+    )
+    hours: float = key.number(
+        "s", "how long it was watched", '"8 h"', default='"8 h"', within="30 min to 24 h"
+    )
+    date: datetime.date | None = key.day("night it was done", "2026-01-18")
+
+
+class Loads(Section):
+    """[loads]: what the power is for."""
+
+    demand: tuple[float, ...] | None = key.monthly(
+        "J",
+        "energy wanted in each month: one value, twelve in a list, or a table such as { january = ..., july = ... }",
+        '"900 kWh"',
+    )
+    heated_ua: float | None = key.number("W/K", "heat loss of the heated rooms", '"115 W/K"')
+    inside_temperature: float = key.number(
+        "K",
+        "temperature kept in them",
+        '"20 degC"',
+        default='"20 degC"',
+        within="-10 degC to 40 degC",
+    )
+    base_power: float = key.number("W", "steady need beside heating", '"400 W"', default='"0 W"')
+    fuel: str | None = key.text(
+        "what heats when the plant does not: propane, heating oil, seasoned firewood, white oak, …",
+        '"propane"',
+    )
+    stove: float | None = key.number(
+        "ratio", "efficiency of that stove, for a kind of wood", '"63 %"', within="1 % to 100 %"
+    )
+    night: tuple[Night, ...] = ()
+
+
+class Room(Section):
+    """[[room]]: a room to be heated."""
+
+    name: str = key.text(
+        "what it is called; list the rooms the plant is to heat", '"kitchen"', required=True
+    )
+    ua: float | None = key.number(
+        "W/K", "its heat loss where it is known, instead of areas", '"40 W/K"'
+    )
+    walls: float | None = key.number("m^2", "outer walls, without windows and doors", '"38 m^2"')
+    u_walls: float | None = key.number(
+        "W/m^2/K", "heat they let through", '"0.4 W/m^2/K"', within="0.01 W/m^2/K to 20 W/m^2/K"
+    )
+    windows: float | None = key.number("m^2", "windows", '"4 m^2"')
+    u_windows: float | None = key.number(
+        "W/m^2/K", "heat they let through", '"1.6 W/m^2/K"', within="0.01 W/m^2/K to 20 W/m^2/K"
+    )
+    doors: float | None = key.number("m^2", "outer doors", '"2 m^2"')
+    u_doors: float | None = key.number(
+        "W/m^2/K", "heat they let through", '"2 W/m^2/K"', within="0.01 W/m^2/K to 20 W/m^2/K"
+    )
+    roof: float | None = key.number("m^2", "roof or ceiling under a cold loft", '"25 m^2"')
+    u_roof: float | None = key.number(
+        "W/m^2/K", "heat it lets through", '"0.2 W/m^2/K"', within="0.01 W/m^2/K to 20 W/m^2/K"
+    )
+    floor: float | None = key.number(
+        "m^2", "floor over ground or a cold cellar; it counts half", '"25 m^2"'
+    )
+    u_floor: float | None = key.number(
+        "W/m^2/K", "heat it lets through", '"0.5 W/m^2/K"', within="0.01 W/m^2/K to 20 W/m^2/K"
+    )
+    volume: float = key.number("m^3", "air in it", '"60 m^3"', default='"0 m^3"')
+    air_changes: float = key.number(
+        "count",
+        "how often an hour that air is renewed: 0.3 tight, 1 and more in an old house",
+        "0.5",
+        default="0",
+        within="0 to 20",
+    )
+
+
+class Circuit(Section):
+    """[[circuit]]: one circuit of the house."""
+
+    name: str = key.text(
+        "what hangs on it; list the most important first: it is served first",
+        '"house"',
+        required=True,
+    )
+    power: float = key.number(
+        "W",
+        "greatest power of its loads together",
+        '"2 kW"',
+        required=True,
+        within="1 W to 100000 kW",
+    )
+    kind: Literal["heater", "motor", "other"] = key.choice("what they are", default='"other"')
+    length: float | None = key.number("m", "one-way length of its cable", '"25 m"')
+    size: str | None = key.text(
+        "its conductor, AWG or mm2; left out, the smallest for the drop is shown", '"2.5 mm2"'
+    )
+    material: Material | None = key.choice("conductor")
+    voltage: float | None = key.number(
+        "V", "voltage; left out, that of the cable", '"230 V"', within="1 V to 100000 V"
+    )
+    phases: Phases | None = key.choice("how it is wired; left out, as the cable", '"one"')
+    phase: Literal["1", "2", "3"] | None = key.choice(
+        "on a plant of three phases the phase it hangs on, with the next where it takes two; left out, circuits are spread as evenly as can be"
+    )
+    power_factor: float = key.number(
+        "share",
+        "of its loads, for alternating current",
+        "0.8",
+        default="1.0",
+        within="10 % to 100 %",
+    )
+    drop: float = key.number(
+        "ratio",
+        "most of the voltage that may be lost on it",
+        '"3 %"',
+        default='"3 %"',
+        within="0.1 % to 50 %",
+    )
+    begins: Literal["cable end", "powerhouse"] = key.choice(
+        "where it begins: at the far end of the main cable, or at the powerhouse",
+        default='"cable end"',
+    )
+
+
+class Ballast(Section):
+    """[ballast]: what takes the power nobody wants."""
+
+    power: float | None = key.number(
+        "W",
+        "what the ballast that is there takes; left out, it is worked out",
+        '"5 kW"',
+        within="1 W to 1000000 kW",
+    )
+    stages: float = key.number(
+        "count", "stages it is switched in", "3", default="3", within="1 to 12"
+    )
+    rule: Literal["generator", "charge controller", "battery code"] | None = key.choice(
+        "whose margin over the plant's output it is to have"
+    )
+    pattern: Literal["equal", "doubling"] = key.choice(
+        "stages all alike, or each twice the one before, which gives finer steps",
+        default='"doubling"',
+    )
+    voltage: float | None = key.number(
+        "V",
+        "across its resistors; left out, that of the cable",
+        '"230 V"',
+        within="1 V to 100000 V",
+    )
+
+
+class Inverter(Section):
+    """[inverter]"""
+
+    rating: float | None = key.number("W", "rated output", '"4 kW"', within="1 W to 1000000 kW")
+    idle: float | None = key.number("W", "what it draws with nothing switched on", '"20 W"')
+    efficiency: float | None = key.number(
+        "share", "best efficiency its maker prints", '"94 %"', within="10 % to 99.9 %"
+    )
+
+
+class Battery(Section):
+    """[battery]"""
+
+    voltage: float | None = key.number("V", "of the bank", '"48 V"', within="1 V to 2000 V")
+    charge: float | None = key.number(
+        "Ah", "rated charge of the bank that is there", '"400 Ah"', within="0.1 Ah to 1000000 Ah"
+    )
+    depth: float = key.number(
+        "ratio",
+        "share of it that may be used: 50 % of lead-acid, 80 % of lithium iron phosphate",
+        '"50 %"',
+        default='"50 %"',
+        within="1 % to 100 %",
+    )
+    efficiency: float = key.number(
+        "share",
+        "share of what goes in that comes out again",
+        '"85 %"',
+        default='"85 %"',
+        within="10 % to 100 %",
+    )
+    day_use: tuple[float, ...] | None = key.numbers(
+        "W",
+        "power wanted in each hour of a usual day, midnight first, 24 values",
+        '["200 W", "200 W", "200 W", "200 W", "200 W", "200 W", "200 W", "900 W", "900 W", "400 W", "400 W", "400 W", "400 W", "400 W", "400 W", "400 W", "400 W", "1.4 kW", "1.4 kW", "1.4 kW", "1.4 kW", "300 W", "300 W", "300 W"]',
+    )

@@ -1,0 +1,260 @@
+"""Keys of the site file: the water's way, from the intake to the jets."""
+
+from typing import Literal
+
+from . import keys as key
+from .section import Section
+from .values import Measured
+
+
+class Intake(Section):
+    """[intake]: where the water leaves the creek."""
+
+    capacity: Measured | None = key.measured(
+        "m^3/s",
+        "most the intake passes when clean; measured, so with ±, it goes before what the screens listed under [[part]] above the pond are calculated to pass; without, they take its place",
+        '"60 L/s ± 4 L/s"',
+        within="0.01 L/s to 10000 m^3/s",
+    )
+    clogged: tuple[float, ...] | None = key.monthly(
+        "share", "share of it blocked, by month", '{ october = "40 %" }'
+    )
+    weir_length: float | None = key.number(
+        "m",
+        "length of the crest of the weir across the creek, over which a flood runs",
+        '"4 m"',
+        within="1 cm to 1000 m",
+    )
+    weir_crest: Literal["broad", "thin plate", "rounded"] = key.choice(
+        "shape of that crest", default='"broad"'
+    )
+    banks: float | None = key.number(
+        "m",
+        "height of the banks or walls beside it over the crest",
+        '"0.8 m"',
+        within="0 m to 100 m",
+    )
+    flood: Measured | None = key.measured(
+        "m^3/s",
+        "flood it must survive, where no record says it",
+        '"3 m^3/s"',
+        within="0.1 L/s to 10000 m^3/s",
+    )
+    notch_depth: float | None = key.number(
+        "m",
+        "from the sill of the notch for the water that stays up to the lip of the intake",
+        '"100 mm"',
+        within="1 mm to 10 m",
+    )
+    notch_width: float | None = key.number(
+        "m",
+        "width of that notch as built; left out, it is worked out",
+        '"150 mm"',
+        within="1 mm to 100 m",
+    )
+    level: float | None = key.number(
+        "m",
+        "water level at the intake, in the datum of the penstock's profile",
+        '"286.4 m"',
+        within="-1000 m to 9000 m",
+        positive=False,
+    )
+    life: float = key.number(
+        "count",
+        "years it is to stand",
+        "25",
+        default="25",
+        within="1 to 200",
+        shared_with_neighbour=True,
+    )
+    flood_risk: float = key.number(
+        "share",
+        "chance, in those years, of a flood above the one it is built for that you accept",
+        '"20 %"',
+        default='"20 %"',
+        within="0.1 % to 99 %",
+        shared_with_neighbour=True,
+    )
+
+
+class Stretch(Section):
+    """A stretch that lies otherwise than the rest of its line: what is left out there is not there."""
+
+    name: str | None = key.text("what it is called here", '"pipe bridge"')
+    from_: float = key.number("m", "chainage at which it begins", '"121 m"', required=True)
+    to: float = key.number("m", "chainage at which it ends", '"131 m"', required=True)
+    cover: float = key.number("m", "soil over it", '"0.3 m"', default='"0 m"')
+    snow: float = key.number(
+        "m", "usual depth of snow over it in mid winter", '"0 m"', default='"0 m"'
+    )
+    insulation: float = key.number(
+        "m", "thickness of dry insulation round it", '"30 mm"', default='"0 mm"'
+    )
+    span: float | None = key.number(
+        "m", "distance between its supports, where it hangs free", '"2.4 m"'
+    )
+    snow_load: float = key.number(
+        "m", "snow that stands on it where it hangs free", '"0.4 m"', default='"0 m"'
+    )
+    ice: float = key.number(
+        "m", "ice that grows round it where it hangs free", '"20 mm"', default='"0 mm"'
+    )
+
+
+class Diversion(Section):
+    """[diversion]: the line from the creek to the forebay."""
+
+    profile: str | None = key.file(
+        "CSV: chainage [m], elevation [m] of the line from creek to pond", '"diversion.csv"'
+    )
+    along_slope: bool = key.yes_no(
+        "is the chainage taped along the pipe (true) or level, as from a map", default="false"
+    )
+    inside_diameter: float | None = key.number(
+        "m", "inside diameter of the line, measured", '"160 mm"', within="1 mm to 10 m"
+    )
+    size: str | None = key.text(
+        "size from the catalogue instead of an inside diameter", '"PE100 SDR 17 160 mm"'
+    )
+    roughness: float | None = key.number("m", "roughness of its wall", '"0.03 mm"')
+    source_level: float | None = key.number(
+        "m",
+        "water level at its upper end, in the profile's datum",
+        '"287.9 m"',
+        within="-1000 m to 9000 m",
+        positive=False,
+    )
+    outlet: Literal["free", "upturned", "gated", "submerged"] = key.choice(
+        "how its lower end is made", default='"free"'
+    )
+    outlet_crest: float | None = key.number(
+        "m",
+        "height of an upturned outlet's lip, in the profile's datum",
+        '"277.2 m"',
+        within="-1000 m to 9000 m",
+        positive=False,
+    )
+    vents: tuple[float, ...] = key.numbers("m", "chainages of the vents", '["40 m"]', default="[]")
+    entry: float = key.number("ratio", "loss coefficient of its mouth", "0.8", default="0.5")
+    inlet_level: float | None = key.number(
+        "m",
+        "level of the axis of its mouth, in the profile's datum, where the first station is the water's surface",
+        '"287.6 m"',
+        within="-1000 m to 9000 m",
+        positive=False,
+    )
+    levels: Literal["axis", "bottom", "top"] = key.choice(
+        "which part of the pipe the profile's levels are of", default='"axis"'
+    )
+    rating: float | None = key.number(
+        "Pa", "pressure rating at 23 °C where not from the catalogue", '"6 bar"'
+    )
+    snow: float = key.number(
+        "m", "usual depth of snow over it in mid winter", '"0.6 m"', default='"0 m"'
+    )
+    cover: float = key.number(
+        "m", "soil over it; left out, it lies on the ground", '"0.3 m"', default='"0 m"'
+    )
+    insulation: float = key.number(
+        "m", "thickness of dry insulation round it", '"30 mm"', default='"0 mm"'
+    )
+    stretch: tuple[Stretch, ...] = ()
+
+
+class Pipe(Section):
+    """[[penstock.pipe]]: one pipe of the penstock, from the top down."""
+
+    size: str | None = key.text(
+        "size from the catalogue, gives bore, wall and rating", '"PVC-U PN 10 160 mm"'
+    )
+    inside_diameter: float | None = key.number(
+        "m", "bore, measured, instead of a size", '"101.5 mm"', within="10 mm to 10 m"
+    )
+    length: float | None = key.number(
+        "m",
+        "length of this stretch; left out for one pipe along the whole profile",
+        '"380 m"',
+        within="1 m to 100 km",
+    )
+    roughness: float | None = key.number("m", "roughness of the wall", '"0.01 mm"')
+    fittings: float = key.number(
+        "ratio", "loss coefficients of bends and valves on it, summed", "1.2", default="0"
+    )
+    rating: float | None = key.number(
+        "Pa", "pressure rating at 23 °C where not from the catalogue", '"10 bar"'
+    )
+
+
+class Bend(Section):
+    """[[penstock.bend]]: a bend of the penstock."""
+
+    at: float = key.number("m", "its chainage", '"120 m"', required=True)
+    angle: float = key.number(
+        "rad", "by which the pipe turns there, in plan or upright", '"45 deg"', required=True
+    )
+
+
+class Penstock(Section):
+    """[penstock]: from the forebay's water level down to the jets."""
+
+    profile: str | None = key.file(
+        "CSV: chainage [m], elevation [m], from the water level down to the jets", '"penstock.csv"'
+    )
+    along_slope: bool = key.yes_no(
+        "is the chainage taped along the pipe (true) or level, as from a map", default="false"
+    )
+    head: Measured | None = key.measured(
+        "m",
+        "height from the water level to the jets, surveyed",
+        '"46.2 m ± 0.3 m"',
+        within="0.1 m to 3000 m",
+    )
+    static_pressure: Measured | None = key.measured(
+        "Pa", "gauge pressure with all jets shut", '"65 psi ± 1 psi"', within="0.01 bar to 300 bar"
+    )
+    gauge_height: float = key.number(
+        "m",
+        "height of the gauge above the jets",
+        '"2 ft"',
+        default='"0 m"',
+        within="-100 m to 100 m",
+        positive=False,
+    )
+    gauge_zero: float = key.number(
+        "Pa",
+        "what the gauge shows with no pressure on it",
+        '"0 psi"',
+        default='"0 bar"',
+        within="-10 bar to 10 bar",
+        positive=False,
+    )
+    length: Measured | None = key.measured(
+        "m",
+        "length of the pipe where no profile is given; paced is enough",
+        '"800 ft ± 30 ft"',
+        within="1 m to 100 km",
+    )
+    entry: float | None = key.number(
+        "ratio", "loss coefficient of the mouth, bends and valves together", "1.5"
+    )
+    closing_time: float | None = key.number(
+        "s", "quickest closing of the valve at the foot", '"8 s"', within="0 s to 20 min"
+    )
+    warmest: float | None = key.number(
+        "K",
+        "warmest its wall gets, such as empty in the sun",
+        '"35 degC"',
+        within="-20 degC to 80 degC",
+    )
+    snow: float = key.number(
+        "m", "usual depth of snow over it in mid winter", '"0.6 m"', default='"0 m"'
+    )
+    cover: float = key.number(
+        "m", "soil over it; left out, it lies on the ground", '"0.3 m"', default='"0 m"'
+    )
+    insulation: float = key.number(
+        "m", "thickness of dry insulation round it", '"30 mm"', default='"0 mm"'
+    )
+    pipe: tuple[Pipe, ...] = ()
+    stretch: tuple[Stretch, ...] = ()
+    bend: tuple[Bend, ...] = ()

@@ -12,10 +12,11 @@ from hydrokit.plant.parts import FixedJets, Penstock, Runner, steady
 from hydrokit.running.card import expected
 from hydrokit.running.commission import commission
 from hydrokit.running.diagnose import diagnose
+from hydrokit.running.faults import FAULTS
 from hydrokit.running.observation import Noise, Observation
 from hydrokit.running.reading import Reading
 from hydrokit.running.rehearsal import usual_visit
-from hydrokit.running.signatures import FAULTS, signatures
+from hydrokit.running.signatures import signatures
 from hydrokit.running.weighing import Weighed
 from hydrokit.works.pipe import Line, Pipe
 

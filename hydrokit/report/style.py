@@ -10,6 +10,7 @@ from ..stream.record import MONTH_NAMES
 from .plot_settings import settings_from_elsewhere
 
 __all__ = [
+    "COLOURS",
     "BAND",
     "CREEK",
     "GROUND",
@@ -34,6 +35,9 @@ __all__ = [
 INK, CREEK, RUST, LEAF, SUN, ICE, GROUND, PALE, WARNING = (
     "#1f2a30", "#1c5d84", "#b0532a", "#4f7a3a", "#c9962b", "#7fb3c8", "#8a7a66", "#d9d5cc", "#a3123a",
 )  # fmt: skip
+COLOURS = {
+    "ink": INK, "creek": CREEK, "rust": RUST, "leaf": LEAF, "sun": SUN, "ice": ICE, "ground": GROUND, "pale": PALE, "warning": WARNING,
+}  # fmt: skip
 BAND = 0.22  # opacity of a band
 MONTH_LETTERS = list("JFMAMJJASOND")
 

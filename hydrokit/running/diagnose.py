@@ -14,7 +14,7 @@ state comes the one action that would part it from the next.
 >>> healthy = commission(seen, FixedJets((0.01905,) * 4, 0.95))
 >>> found = diagnose(healthy, observation(4, "30 psi", power="2600 W", spilling=False))
 >>> f"{found.first.name}: {100 * found.first.probability:.0f} %, {found.first.cost_w:.0f} W lost"
-'starved: clogged screen or too little water: 92 %, 2332 W lost'
+'under-fed (starved): clogged screen or too little water: 92 %, 2332 W lost'
 """
 
 from __future__ import annotations
@@ -29,13 +29,12 @@ from .baseline import Baseline
 from .faults import Fault
 from .next_step import Action, best_action
 from .observation import Noise, Observation
-from .signatures import FAULTS, Signatures, signatures
+from .signatures import Signatures, signatures
 from .weighing import LEVEL, Weighed
 
 __all__ = ["Diagnosis", "Suspect", "diagnose"]
 
 _POORLY = 0.01  # chance of a worse fit under which a state is said not to explain the readings
-_COLD_AIR_K, _FREEZING_AIR_K, _FREEZING_WATER_K = 265.15, 273.15, 273.65
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,7 +153,7 @@ def diagnose(
     looks = [observations] if isinstance(observations, Observation) else list(observations)
     _refuse(looks, tables.plant.jets)
     weighed = Weighed.of(tables, looks, noise)
-    chance, unparted = (each[:, 0] for each in weighed.verdict(_season(looks)))
+    chance, unparted = (each[:, 0] for each in weighed.verdict(_season(tables, looks)))
     order = np.argsort(-chance, kind="stable")
     jets = max((each.jets for each in looks), default=0)
     suspects = [_suspect(weighed, int(place), float(chance[place]), jets) for place in order]
@@ -162,7 +161,7 @@ def diagnose(
     for rank, (place, suspect) in enumerate(zip(order, suspects)):
         other = order[1] if rank == 0 else order[0]
         ranked.append(replace(suspect, action=best_action(weighed, looks, int(place), int(other))))
-    near = [FAULTS[place].key for place in order[1:] if unparted[place]]
+    near = [tables.faults[place].key for place in order[1:] if unparted[place]]
     return Diagnosis(
         tuple(ranked),
         tuple(near),
@@ -191,15 +190,13 @@ def _refuse(looks: list[Observation], jets: int) -> None:
             )
 
 
-def _season(looks: list[Observation]) -> np.ndarray:
-    """Frost makes ice on screens and in gauge lines likelier. Common practice."""
+def _season(tables: Signatures, looks: list[Observation]) -> np.ndarray:
+    """How much likelier the weather makes each fault."""
     air = min((each.air_k for each in looks if np.isfinite(each.air_k)), default=np.inf)
     water = min((each.water_k for each in looks if np.isfinite(each.water_k)), default=np.inf)
-    factor = {
-        "stuck": 4.0 if air < _FREEZING_AIR_K else 1.0,
-        "starved": 2.0 if air < _COLD_AIR_K or water < _FREEZING_WATER_K else 1.0,
-    }
-    return np.array([factor.get(fault.key, 1.0) for fault in FAULTS])
+    return np.array(
+        [1.0 if each.frost is None else each.frost.factor(air, water) for each in tables.faults]
+    )
 
 
 def _findings(tables: Signatures, ranked: list[Suspect], looks: list[Observation]):
@@ -236,7 +233,7 @@ def _suspect(weighed: Weighed, fault: int, probability: float, jets: int) -> Sus
         float(chdtrc(max(spare, 1), weighed.squared_miss[rows, 0].min())) if weighed.read else 1.0
     )
     return Suspect(
-        FAULTS[fault],
+        tables.faults[fault],
         probability,
         float(weighed.evidence[fault, 0]),
         explains,

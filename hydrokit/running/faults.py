@@ -1,59 +1,291 @@
-"""The things that can go wrong with a plant: for each, what of the healthy plant it changes."""
+"""The things that can go wrong with a plant. Each stands here once, with all that is said and shown of it.
+
+A new fault is one more :class:`Fault` in ``FAULTS``: diagnosis, rehearsal, tables, figures and
+texts take it from there.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Callable
+from typing import Callable
 
 import numpy as np
 
 from .condition import Condition
 from .healthy_plant import HealthyPlant
 
-__all__ = ["Fault", "both_ways"]
+__all__ = ["FAULTS", "Fault", "Frost", "Stroke"]
 
-
-# --- the faults -----------------------------------------------------------------------------
+_DRY = 0.05  # share of under-fed plants that get no water at all, common practice
 
 
 @dataclass(frozen=True, eq=False)
+class Stroke:
+    """How a fault is drawn: a colour of ``report.style.COLOURS`` by name, and dashes.
+
+    ``on`` says on which of the two panels: the gauge's own error moves no watts, the machine's no
+    pressure.
+    """
+
+    colour: str
+    dashes: str | tuple[float, ...] = "-"
+    on: tuple[str, ...] = ("pressure", "power")
+
+
+@dataclass(frozen=True, eq=False)
+class Frost:
+    """So many times likelier where air or water were at or below such a temperature. Common practice."""
+
+    times: float
+    air_k: float
+    water_k: float = 0.0
+
+    def factor(self, air_k: float, water_k: float) -> float:
+        """How much likelier in weather like this; 1 where it makes no difference."""
+        return self.times if air_k < self.air_k or water_k < self.water_k else 1.0
+
+
+def _evenly(sizes: np.ndarray) -> np.ndarray:
+    """Chance of each size: every step alike."""
+    return np.full(len(sizes), 1 / len(sizes))
+
+
+def _mostly_small(sizes: np.ndarray) -> np.ndarray:
+    """Chance of each size: even in its logarithm, for small faults are commoner than large ones."""
+    share = np.abs(np.gradient(np.log(np.abs(sizes))))
+    return share / share.sum()
+
+
+def _or_dry(sizes: np.ndarray) -> np.ndarray:
+    """Chance of each size: even in its logarithm; the last, a dry pipe, is a case of its own."""
+    share = np.abs(np.gradient(np.log(np.abs(sizes))))
+    share[-1] = _DRY * share.sum()
+    return share / share.sum()
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Fault:
     """One thing that can be wrong.
 
     Parameters
     ----------
-    key, name : str
-    common : float
+    key, name, short_name : str
+        The key of programs; the name in a sentence; the name in a legend or a narrow column.
+    prior : float
         How often it is the matter, against the others. Common practice, no count stands behind it.
     sizes : callable
         Of the healthy plant: sizes to try, SI, rising; smaller ones are not worth a walk.
-    kind : str
-        What the size is: ``"share"``, ``"head"`` or ``"pressure"``.
-    size_is : str
-        The size in words.
+    kind : {"", "share", "head", "pressure"}
+        What the size is; empty where it has none.
+    size_is, below_zero : str
+        The size in words; and of a size below zero, where that has another name.
     condition : callable
         Of sizes and which jet: the :class:`Condition`.
-    to_do : str
+    action : str
         What to do, hands safe.
+    shown_size, shown_jet : float, int
+        One size to show, as a share: of the flow, of one jet, of the watts, or of head or static
+        pressure. And the jet it then is in; 0: none, or all.
+    stroke : Stroke or None
+        Its line in the figure; None: it has none.
     spills, hunts : float
-        Chance that the pond spills, that the needle hunts, while the jets are fed.
+        Chance that the forebay spills, that the needle fluctuates, while the jets are fed.
     places : callable
         Of the number of jets: the jets it may sit in; ``(0,)`` where that has no meaning.
+    size_chances : callable
+        Of the sizes: the chance of each.
+    under_feeds : bool
+        It takes the water before the jets: small sizes leave the jets fed, and are health then.
+    graded : bool
+        Whether a larger one shows more, so that there is a smallest that is seen.
+    frost : Frost or None
+        How much likelier frost makes it.
     """
 
     key: str
     name: str
-    common: float
+    short_name: str
+    prior: float
     sizes: Callable[[HealthyPlant], np.ndarray]
     kind: str
     size_is: str
-    condition: Callable[[Any, Any], Condition]
-    to_do: str
+    condition: Callable[[np.ndarray | float, np.ndarray | int], Condition]
+    action: str
+    shown_size: float
+    shown_jet: int = 0
+    below_zero: str = ""
+    stroke: Stroke | None = None
     spills: float = 0.95
     hunts: float = 0.03
     places: Callable[[int], tuple[int, ...]] = lambda jets: (0,)
+    size_chances: Callable[[np.ndarray], np.ndarray] = _mostly_small
+    under_feeds: bool = False
+    graded: bool = True
+    frost: Frost | None = None
+
+    def shown_si(self, plant: HealthyPlant) -> float:
+        """The one size to show on a plant, SI."""
+        whole = {"head": plant.head_m, "pressure": plant.static_pa}.get(self.kind, 1.0)
+        return self.shown_size * whole
+
+    def shown_condition(self, plant: HealthyPlant) -> Condition:
+        """A plant with the fault at the size that is shown."""
+        return self.condition(self.shown_si(plant), self.shown_jet)
 
 
-def both_ways(low: float, high: float, count: int) -> np.ndarray:
+def _both_ways(low: float, high: float, count: int) -> np.ndarray:
     one = np.geomspace(low, high, count)
     return np.concatenate([-one[::-1], one])
+
+
+# Healthy comes first: all else is held against it.
+FAULTS = (
+    Fault(
+        key="well",
+        name="healthy",
+        short_name="healthy",
+        prior=20.0,
+        sizes=lambda plant: np.zeros(1),
+        kind="",
+        size_is="",
+        condition=lambda size, which: Condition(),
+        action="Nothing. Write the readings down.",
+        shown_size=0.0,
+        size_chances=_evenly,
+    ),
+    Fault(
+        key="starved",
+        name="under-fed (starved): clogged screen or too little water",
+        short_name="under-fed",
+        prior=4.0,
+        sizes=lambda plant: np.append(np.linspace(0.01, 0.98, 195), 1.0),
+        kind="share",
+        size_is="of the full flow does not arrive",
+        condition=lambda size, which: Condition(missing=size),
+        action="Close a jet now if another stays fed. Then walk to the intake: brush the screen from beside the water, look along the diversion, see whether the creek itself is low.",
+        shown_size=0.15,
+        stroke=Stroke("rust"),
+        size_chances=_or_dry,
+        under_feeds=True,
+        frost=Frost(2.0, air_k=265.15, water_k=273.65),
+    ),
+    Fault(
+        key="air",
+        name="air in the pipe",
+        short_name="air",
+        prior=1.0,
+        sizes=lambda plant: plant.head_m * np.geomspace(0.02, 0.7, 90),
+        kind="head",
+        size_is="of head lost to air",
+        condition=lambda size, which: Condition(air_m=size),
+        action="Keep the water in the forebay above the pipe inlet. Bleed the high points by hand, the lowest first, one at a time; close each as it runs solid.",
+        shown_size=0.12,
+        stroke=Stroke("ice"),
+        hunts=0.3,
+    ),
+    Fault(
+        key="friction",
+        name="a valve not fully open, the inlet or the pipe fouled",
+        short_name="valve or inlet",
+        prior=1.0,
+        sizes=lambda plant: plant.head_m * np.geomspace(0.02, 3.0, 90),
+        kind="head",
+        size_is="of head it would take at full flow",
+        condition=lambda size, which: Condition(friction_m=size),
+        action="Open every valve to its stop. Shut off before anything is cleared from the inlet of the pipe: its pull holds a hand.",
+        shown_size=0.15,
+        stroke=Stroke("ground", (5, 2)),
+        hunts=0.1,
+    ),
+    Fault(
+        key="blocked",
+        name="a jet blocked",
+        short_name="jet blocked",
+        prior=1.5,
+        sizes=lambda plant: np.linspace(0.05, 1.0, 39),
+        kind="share",
+        size_is="of one jet's area",
+        condition=lambda size, which: Condition(jets_lost=size, which=which),
+        action="Shut off, let the runner stand still and lock it; take the jet out and clear it from inside. Look for what let the piece through.",
+        shown_size=1.0,
+        shown_jet=1,
+        stroke=Stroke("sun"),
+        places=lambda jets: tuple(range(1, jets + 1)),
+        size_chances=_evenly,
+    ),
+    Fault(
+        key="worn",
+        name="a jet worn or too large",
+        short_name="jet worn",
+        prior=1.0,
+        sizes=lambda plant: np.linspace(0.05, 1.5, 59),
+        kind="share",
+        size_is="of one jet's area gained",
+        condition=lambda size, which: Condition(jets_lost=-size, which=which),
+        action="Shut off, let the runner stand still and lock it; measure each jet with the shank of a drill. A worn jet roughens the buckets.",
+        shown_size=0.5,
+        shown_jet=1,
+        stroke=Stroke("leaf", (5, 2)),
+        places=lambda jets: tuple(range(0, jets + 1)) if jets > 1 else (1,),
+        size_chances=_evenly,
+    ),
+    Fault(
+        key="leak",
+        name="a leak above the gauge",
+        short_name="leak",
+        prior=0.7,
+        sizes=lambda plant: np.geomspace(0.03, 1.5, 70),
+        kind="share",
+        size_is="of the area of all jets",
+        condition=lambda size, which: Condition(leak=size),
+        action="Walk the pipe and look for wet ground; keep clear of a spraying joint. Shut off at the inlet and drain before any joint is touched.",
+        shown_size=0.2,
+        stroke=Stroke("warning", (1, 1.5)),
+        spills=0.8,
+        hunts=0.05,
+    ),
+    Fault(
+        key="machine",
+        name="runner, generator or wiring",
+        short_name="machine",
+        prior=1.5,
+        sizes=lambda plant: 1 - np.geomspace(0.97, 0.02, 150),
+        kind="share",
+        size_is="of the watts",
+        condition=lambda size, which: Condition(machine_lost=size),
+        action="Listen and feel for heat from outside the guards; look for a jet off its buckets, water in the housing, a dump load that takes power. Wiring is for a licensed electrician.",
+        shown_size=0.25,
+        stroke=Stroke("ink", (1, 1.5), on=("power",)),
+    ),
+    Fault(
+        key="gauge",
+        name="the gauge reads wrong",
+        short_name="gauge wrong",
+        prior=0.8,
+        sizes=lambda plant: plant.static_pa * _both_ways(0.02, 0.6, 60),
+        kind="pressure",
+        size_is="read too much",
+        below_zero="read too little",
+        condition=lambda size, which: Condition(gauge_pa=size),
+        action="Shut the gauge's own valve, bleed it: it must show zero. Hold it against another gauge.",
+        shown_size=-0.1,
+        stroke=Stroke("ink", (5, 2, 1, 2), on=("pressure",)),
+        size_chances=_evenly,  # of sizes that are even in the logarithm already
+    ),
+    Fault(
+        key="stuck",
+        name="the gauge is stuck or frozen",
+        short_name="gauge stuck",
+        prior=0.5,
+        sizes=lambda plant: plant.static_pa * np.linspace(0.0, 1.2, 121),
+        kind="pressure",
+        size_is="shown whatever happens",
+        condition=lambda size, which: Condition(stuck_pa=size),
+        action="Tap it. Thaw its line with warm water, never with a flame. Change it if it does not move when a jet is closed.",
+        shown_size=0.85,
+        hunts=0.01,
+        size_chances=_evenly,
+        graded=False,
+        frost=Frost(4.0, air_k=273.15),
+    ),
+)

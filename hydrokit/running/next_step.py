@@ -9,7 +9,6 @@ import numpy as np
 
 from .healthy_plant import HealthyPlant
 from .observation import Observation
-from .signatures import FAULTS
 from .weighing import TOLD_APART, Weighed
 
 __all__ = ["Action", "best_action"]
@@ -121,7 +120,9 @@ def best_action(
     found = None
     for step in _steps(looks, weighed.tables.plant):
         gain = _separation(weighed, step, fault, other)
-        action = Action(step.key, step.what, FAULTS[other].key, float(np.exp(min(gain, 20.0))))
+        action = Action(
+            step.key, step.what, weighed.tables.faults[other].key, float(np.exp(min(gain, 20.0)))
+        )
         if gain >= np.log(TOLD_APART):
             return action
         if found is None or action.odds > found.odds:

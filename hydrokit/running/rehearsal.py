@@ -13,7 +13,7 @@ import numpy as np
 
 from .healthy_plant import HealthyPlant
 from .observation import Noise, Observation
-from .signatures import FAULTS, Signatures
+from .signatures import Signatures
 from .weighing import TOLD_APART, Weighed, chances, foretold
 
 __all__ = ["Rehearsal", "least_seen", "rehearse", "usual_visit"]
@@ -88,7 +88,7 @@ def rehearse(
     """
     looks = usual_visit(tables.plant) if visit is None else list(visit)
     random = np.random.default_rng(seed)
-    truth = np.repeat(np.arange(len(FAULTS)), draws)
+    truth = np.repeat(np.arange(len(tables.faults)), draws)
     rows = np.concatenate(
         [
             random.choice(np.arange(each.start, each.stop), draws, p=np.exp(tables.log_prior[each]))
@@ -98,7 +98,7 @@ def rehearse(
     weighed = Weighed.of(tables, looks, noise, _read(tables, rows, looks, noise, random))
     chance, unparted = weighed.verdict()
     first = chance.argmax(axis=0)
-    confusion = np.zeros((len(FAULTS), len(FAULTS)))
+    confusion = np.zeros((len(tables.faults), len(tables.faults)))
     np.add.at(confusion, (truth, first), 1 / draws)
     columns = np.arange(len(truth))
     held = np.array(
@@ -111,10 +111,10 @@ def rehearse(
     )
 
     def mean(values: np.ndarray) -> np.ndarray:
-        return values.reshape(len(FAULTS), draws).mean(axis=1)
+        return values.reshape(len(tables.faults), draws).mean(axis=1)
 
     return Rehearsal(
-        tuple(each.key for each in FAULTS),
+        tuple(each.key for each in tables.faults),
         confusion,
         mean(unparted[truth, columns]),
         mean(unparted.sum(axis=0)),
@@ -177,7 +177,7 @@ def least_seen(
     """
     looks = usual_visit(tables.plant) if visit is None else list(visit)
     found = {}
-    for number, fault in enumerate(FAULTS[1:], 1):
+    for number, fault in enumerate(tables.faults[1:], 1):
         mine = tables.only(0, number)
         rows = mine.rows_of[number]
         size = np.abs(mine.size[rows])

@@ -4,73 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, Sequence
 
 import numpy as np
 
 from .baseline import Baseline
-from .condition import Condition, Table, forward
-from .faults import Fault, both_ways
+from .condition import Table, forward
+from .faults import FAULTS, Fault
 from .healthy_plant import SHUT, HealthyPlant
 
-__all__ = ["FAULTS", "Signatures", "signatures"]
+__all__ = ["Signatures", "signatures"]
+
 _SMALLEST_POWER = 0.02  # share of the healthy watts under which a meter tells no more
-_DRY = 0.05  # share of starved plants that get no water at all, common practice
-
-
-FAULTS = (
-    Fault(
-        "well", "well", 20.0, lambda plant: np.zeros(1), "share", "", lambda size, which: Condition(),
-        "Nothing. Write the readings down.",
-    ),
-    Fault(
-        "starved", "starved: clogged screen or too little water", 4.0, lambda plant: np.append(np.linspace(0.01, 0.98, 195), 1.0), "share",
-        "of the full flow does not arrive", lambda size, which: Condition(missing=size),
-        "Close a jet now if another stays fed. Then walk to the intake: brush the screen from beside the water, look along the diversion, see whether the creek itself is low.",
-    ),
-    Fault(
-        "air", "air in the pipe", 1.0, lambda plant: plant.head_m * np.geomspace(0.02, 0.7, 90), "head", "of head taken by air",
-        lambda size, which: Condition(air_m=size),
-        "Keep the pond over the mouth. Bleed the high points by hand, the lowest first, one at a time; close each as it runs solid.", 0.95, 0.3,
-    ),
-    Fault(
-        "friction", "a valve not fully open, the mouth or the pipe fouled", 1.0, lambda plant: plant.head_m * np.geomspace(0.02, 3.0, 90), "head",
-        "of head it would take at full flow", lambda size, which: Condition(friction_m=size),
-        "Open every valve to its stop. Shut off before anything is cleared from the mouth of the pipe: its pull holds a hand.", 0.95, 0.1,
-    ),
-    Fault(
-        "blocked", "a jet blocked", 1.5, lambda plant: np.linspace(0.05, 1.0, 39), "share", "of one jet's area",
-        lambda size, which: Condition(jets_lost=size, which=which),
-        "Shut off, let the runner stand still and lock it; take the jet out and clear it from inside. Look for what let the piece through.",
-        places=lambda jets: tuple(range(1, jets + 1)),
-    ),
-    Fault(
-        "worn", "a jet worn or too large", 1.0, lambda plant: np.linspace(0.05, 1.5, 59), "share", "of one jet's area gained",
-        lambda size, which: Condition(jets_lost=-size, which=which),
-        "Shut off, let the runner stand still and lock it; measure each jet with the shank of a drill. A worn jet roughens the buckets.",
-        places=lambda jets: tuple(range(0, jets + 1)) if jets > 1 else (1,),
-    ),
-    Fault(
-        "leak", "a leak above the gauge", 0.7, lambda plant: np.geomspace(0.03, 1.5, 70), "share", "of the area of all jets",
-        lambda size, which: Condition(leak=size),
-        "Walk the pipe and look for wet ground; keep clear of a spraying joint. Shut off at the mouth and drain before any joint is touched.", 0.8, 0.05,
-    ),
-    Fault(
-        "machine", "runner, generator or wiring", 1.5, lambda plant: 1 - np.geomspace(0.97, 0.02, 150), "share", "of the watts",
-        lambda size, which: Condition(machine_lost=size),
-        "Listen and feel for heat from outside the guards; look for a jet off its buckets, water in the housing, a dump load that takes power. Wiring is for a licensed electrician.",
-    ),
-    Fault(
-        "gauge", "the gauge reads wrong", 0.8, lambda plant: plant.static_pa * both_ways(0.02, 0.6, 60), "pressure", "read too much",
-        lambda size, which: Condition(gauge_pa=size),
-        "Shut the gauge's own valve, bleed it: it must show zero. Hold it against another gauge.",
-    ),
-    Fault(
-        "stuck", "the gauge is stuck or frozen", 0.5, lambda plant: plant.static_pa * np.linspace(0.0, 1.2, 121), "pressure", "shown whatever happens",
-        lambda size, which: Condition(stuck_pa=size),
-        "Tap it. Thaw its line with warm water, never with a flame. Change it if it does not move when a jet is closed.", 0.95, 0.01,
-    ),
-)  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,8 +25,10 @@ class Signatures:
     Parameters
     ----------
     plant : HealthyPlant
+    faults : tuple of Fault
+        Healthy first.
     fault, which : ndarray of int
-        Of each row: place in ``FAULTS``, jet it sits in.
+        Of each row: place in `faults`, jet it sits in.
     size : ndarray
     log_prior : ndarray
         Of the row within its fault.
@@ -97,6 +44,7 @@ class Signatures:
     """
 
     plant: HealthyPlant
+    faults: tuple[Fault, ...]
     fault: np.ndarray
     which: np.ndarray
     size: np.ndarray
@@ -109,7 +57,7 @@ class Signatures:
     @cached_property
     def rows_of(self) -> tuple[slice, ...]:
         """Rows of each fault."""
-        edges = np.searchsorted(self.fault, np.arange(len(FAULTS) + 1))
+        edges = np.searchsorted(self.fault, np.arange(len(self.faults) + 1))
         return tuple(slice(int(low), int(high)) for low, high in zip(edges[:-1], edges[1:]))
 
     def only(self, *faults: int) -> Signatures:
@@ -121,6 +69,7 @@ class Signatures:
         slopes = {name: values[kept] for name, values in self.slopes.items()}
         return Signatures(
             self.plant,
+            self.faults,
             self.fault[kept],
             self.which[kept],
             self.size[kept],
@@ -130,6 +79,10 @@ class Signatures:
             slopes,
             self.starved[kept],
         )
+
+    def place_of(self, key: str) -> int:
+        """Place of a fault in `faults`."""
+        return next(place for place, fault in enumerate(self.faults) if fault.key == key)
 
     @property
     def healthy(self) -> int:
@@ -143,8 +96,14 @@ class Signatures:
         )
 
 
-def signatures(baseline: Baseline) -> Signatures:
+def signatures(baseline: Baseline, faults: Sequence[Fault] = FAULTS) -> Signatures:
     """Work out every fault on a plant.
+
+    Parameters
+    ----------
+    baseline : Baseline
+    faults : sequence of Fault
+        Healthy first.
 
     Raises
     ------
@@ -154,12 +113,12 @@ def signatures(baseline: Baseline) -> Signatures:
     plant = HealthyPlant.of(baseline)
     around = np.concatenate([np.zeros((1, 5)), plant.spread.T, -plant.spread.T])
     made = []
-    for number, fault in enumerate(FAULTS):
+    for number, fault in enumerate(faults):
         sizes, places = fault.sizes(plant), fault.places(plant.jets)
         which, size = (each.ravel() for each in np.meshgrid(places, sizes, indexing="ij"))
         table = forward(plant, fault.condition(size, which), around)
         shape = (len(size), len(around), plant.jets + 1)
-        prior = np.tile(np.log(_prior(sizes, fault.key) / len(places)), len(places))
+        prior = np.tile(np.log(fault.size_chances(sizes) / len(places)), len(places))
         made.append(
             (
                 np.full(len(size), number),
@@ -194,6 +153,7 @@ def signatures(baseline: Baseline) -> Signatures:
     }
     return Signatures(
         plant,
+        tuple(faults),
         fault,
         which,
         size,
@@ -203,22 +163,6 @@ def signatures(baseline: Baseline) -> Signatures:
         slopes,
         _chance_starved(whole["spare"]),
     )
-
-
-def _prior(sizes: np.ndarray, key: str) -> np.ndarray:
-    """Chance of each size: even in its logarithm, for small faults are commoner than large ones; but even in the area of a jet, and in where a pointer sticks."""
-    if key in (
-        "well",
-        "blocked",
-        "worn",
-        "gauge",
-        "stuck",
-    ):  # even steps: of the gauge's error in the logarithm, of the others in the size
-        return np.full(len(sizes), 1 / len(sizes))
-    share = np.abs(np.gradient(np.log(np.abs(sizes))))
-    if key == "starved":  # a dry pipe is a case of its own
-        share[-1] = _DRY * share.sum()
-    return share / share.sum()
 
 
 def _chance_starved(spare: np.ndarray) -> np.ndarray:

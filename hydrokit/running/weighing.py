@@ -14,7 +14,7 @@ from typing import Any, Sequence
 import numpy as np
 
 from .observation import Noise, Observation
-from .signatures import FAULTS, Signatures
+from .signatures import Signatures
 
 __all__ = ["LEVEL", "TOLD_APART", "Weighed", "chances", "foretold"]
 
@@ -153,7 +153,9 @@ class Weighed:
         season : ndarray
             How much commoner than usual each state is.
         """
-        log_common = np.log(np.array([fault.common for fault in FAULTS]) * season)[:, None]
+        log_common = np.log(np.array([fault.prior for fault in self.tables.faults]) * season)[
+            :, None
+        ]
         chance = np.exp(self.evidence + log_common - np.max(self.evidence + log_common, axis=0))
         chance /= chance.sum(axis=0)
         likeliest = np.take_along_axis(self.evidence, chance.argmax(axis=0)[None, :], axis=0)
@@ -204,12 +206,10 @@ class Weighed:
 def _log_prior(tables: Signatures, jets: int) -> np.ndarray:
     """Of each row within its state, with so many jets open at most."""
     found = tables.log_prior.copy()
-    rows = tables.rows_of[
-        next(place for place, fault in enumerate(FAULTS) if fault.key == "starved")
-    ]
-    if jets and rows.stop > rows.start:
-        share = np.exp(found[rows]) * np.maximum(tables.starved[rows, jets], 1e-12)
-        found[rows] = np.log(share / share.sum())
+    for fault, rows in zip(tables.faults, tables.rows_of):
+        if fault.under_feeds and jets and rows.stop > rows.start:
+            share = np.exp(found[rows]) * np.maximum(tables.starved[rows, jets], 1e-12)
+            found[rows] = np.log(share / share.sum())
     return found
 
 
@@ -253,7 +253,7 @@ def chances(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Chance of a spilling pond and of a hunting needle, by row."""
     starved = tables.starved[rows, jets]
-    fed = np.array([(fault.spills, fault.hunts) for fault in FAULTS])[tables.fault[rows]]
+    fed = np.array([(fault.spills, fault.hunts) for fault in tables.faults])[tables.fault[rows]]
     return starved * _STARVED_SPILLS + (1 - starved) * fed[:, 0], starved * _STARVED_HUNTS + (
         1 - starved
     ) * fed[:, 1]

@@ -13,10 +13,11 @@ from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, 
 from hydrokit.running.card import expected
 from hydrokit.running.condition import Condition, forward
 from hydrokit.running.diagnose import diagnose
+from hydrokit.running.faults import FAULTS
 from hydrokit.running.healthy_plant import HealthyPlant
 from hydrokit.running.observation import Noise, Observation, gathered, observation
 from hydrokit.running.rehearsal import least_seen, rehearse, usual_visit
-from hydrokit.running.signatures import FAULTS, signatures
+from hydrokit.running.signatures import signatures
 from hydrokit.running.weighing import Weighed, foretold
 from hydrokit.study.opening import open_study
 

@@ -374,12 +374,13 @@ def least_seen(study: Any) -> tuple[dict[str, float], dict[str, float]] | None:
         return None
     if study.baseline is not None:
         described = None if study.described is None else _promised(study, study.described)
-        other = described and worked_out(described)
+        other = described and worked_out(described, study.signatures.faults)
         return least(study.signatures, noise=study.noise), {} if other is None else least(
             other, noise=study.noise
         )
     return least(
-        worked_out(_as_if_commissioned(study.expectation, study.noise)), noise=study.noise
+        worked_out(_as_if_commissioned(study.expectation, study.noise), study.signatures.faults),
+        noise=study.noise,
     ), least(study.signatures, noise=study.noise)
 
 

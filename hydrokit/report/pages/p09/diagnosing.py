@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 
-from ....running.signatures import FAULTS
 from ....sentences import capital, plain_number, series_text
 from ....study.view import View
 from ...display import Table, Words
@@ -24,22 +23,17 @@ __all__ = [
     "visits_table",
 ]
 
-_NAMES = {fault.key: fault.name for fault in FAULTS}
-_SHORT = {
-    "well": "healthy",
-    "starved": "under-fed",
-    "air": "air",
-    "friction": "valve",
-    "blocked": "blocked",
-    "worn": "worn",
-    "leak": "leak",
-    "machine": "machine",
-    "gauge": "gauge",
-    "stuck": "stuck",
-}
 _HIDDEN = 0.005
 _VISITS = 10
 _CERTAIN = 1000.0
+
+
+def _names(study: Any) -> dict[str, str]:
+    return {fault.key: fault.name for fault in study.signatures.faults}
+
+
+def _short_names(study: Any) -> dict[str, str]:
+    return {fault.key: fault.short_name for fault in study.signatures.faults}
 
 
 def _odds(odds: float) -> str:
@@ -80,16 +74,16 @@ def last_words(study: Any, view: View) -> Words:
         if abs(first.cost_w) > 1:
             text += f"; it {'takes' if first.cost_w > 0 else 'adds'} {view.text(abs(first.cost_w), 'power', 2)}"
     text += ". "
-    others = [_NAMES[key] for key in found.inseparable]
+    others = [_names(study)[key] for key in found.inseparable]
     if first.key == "well" and others:
         text += f"Small ones of these could hide behind it: {series_text(others)}. "
     elif others:
         text += f"**These readings cannot tell it from: {series_text(others)}.** "
         if first.action is not None:
-            text += f"What would best tell it from '{_NAMES[first.action.parts]}': {first.action.what} ({_odds(first.action.odds)}). "
+            text += f"What would best tell it from '{_names(study)[first.action.parts]}': {first.action.what} ({_odds(first.action.odds)}). "
     else:
         text += "The readings tell it from all others, 20 to 1 or better. "
-    text += f"What to do: {first.fault.to_do}"
+    text += f"What to do: {first.fault.action}"
     for finding in found.findings:
         text += f" *{capital(view.told(finding))}.*"
     return Words(text)
@@ -108,7 +102,7 @@ def last_table(study: Any, view: View) -> Table | Words:
         action = (
             ""
             if each.action is None
-            else f"from '{_SHORT[each.action.parts]}': {each.action.what} ({_odds(each.action.odds)})"
+            else f"from '{_short_names(study)[each.action.parts]}': {each.action.what} ({_odds(each.action.odds)})"
         )
         cost = round(each.cost_w) if abs(each.cost_w) >= 0.5 else 0
         rows.append(
@@ -119,7 +113,7 @@ def last_table(study: Any, view: View) -> Table | Words:
                 sized(each.fault, each.size, view, each.low, each.high),
                 cost,
                 action,
-                each.fault.to_do,
+                each.fault.action,
             )
         )
     columns = (
@@ -156,7 +150,7 @@ def visits_table(study: Any, view: View) -> Table | Words:
                 chance(first.probability),
                 sized(first.fault, first.size, view, first.low, first.high),
                 round(first.cost_w),
-                _unparted(found),
+                _unparted(study, found),
             )
         )
     return Table(
@@ -174,8 +168,8 @@ def visits_table(study: Any, view: View) -> Table | Words:
     )
 
 
-def _unparted(found: Any) -> str:
-    names = ", ".join(_SHORT[key] for key in found.inseparable)
+def _unparted(study: Any, found: Any) -> str:
+    names = ", ".join(_short_names(study)[key] for key in found.inseparable)
     return names if found.first.key != "well" else f"small: {names}" if names else ""
 
 
@@ -190,11 +184,16 @@ def rehearsal_table(study: Any, view: View) -> Table:
     for place, key in enumerate(tried.keys):
         shares = ["" if share == 0 else round(100 * share) for share in tried.named_first[place]]
         rows.append(
-            (_NAMES[key], *shares, round(100 * tried.right[place]), float(tried.unparted[place]))
+            (
+                _names(study)[key],
+                *shares,
+                round(100 * tried.right[place]),
+                float(tried.unparted[place]),
+            )
         )
     columns = (
         "seeded fault",
-        *(_SHORT[key] for key in tried.keys),
+        *(_short_names(study)[key] for key in tried.keys),
         "right, or declared inseparable",
         "states left",
     )
@@ -218,10 +217,10 @@ def rehearsal_words(study: Any, view: View) -> Words:
     text = (
         f"Each row is a fault seeded {tried.draws} times in this plant, at sizes from hardly worth a walk to the worst, and read as on a careful visit: gauge, meters, pond and needle with {jets}, the gauge with everything shut. "
         f"A healthy plant was called faulty in {100 * tried.false_alarms:.0f} %. In {100 * tried.right.mean():.0f} % of all draws the true state came first or was declared inseparable from the first. "
-        f"Hardest to name is '{_NAMES[tried.keys[worst]]}': it came first in {100 * firsts[worst]:.0f} %"
+        f"Hardest to name is '{_names(study)[tried.keys[worst]]}': it came first in {100 * firsts[worst]:.0f} %"
     )
     text += (
-        f", for small ones look like '{_NAMES[tried.keys[mistaken]]}'. "
+        f", for small ones look like '{_names(study)[tried.keys[mistaken]]}'. "
         if mistaken != worst
         else ". "
     )
@@ -234,7 +233,9 @@ def least_table(study: Any, view: View) -> Table:
     """The smallest fault a careful visit shows, commissioned and not."""
     known, promised = study.least_seen
     rows = []
-    for fault in FAULTS[1:-1]:
+    for fault in study.signatures.faults[1:]:
+        if not fault.graded:
+            continue
         told = []
         for found in (known, promised):
             size = found.get(fault.key, np.nan)
@@ -260,10 +261,13 @@ def least_table(study: Any, view: View) -> Table:
 def least_words(study: Any, view: View) -> Words:
     """How much less is known without commissioning."""
     known, promised = study.least_seen
+    by_the_pond = {
+        each.key for each in study.signatures.faults if each.under_feeds or not each.graded
+    }
     both = [
         key
         for key in known
-        if key not in ("starved", "stuck")
+        if key not in by_the_pond
         and np.isfinite(known.get(key, np.nan))
         and np.isfinite(promised.get(key, np.nan))
     ]

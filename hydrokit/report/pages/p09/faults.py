@@ -8,40 +8,26 @@ import numpy as np
 
 from ....running.condition import Condition, forward
 from ....running.condition import Table as Readings
-from ....running.signatures import FAULTS
+from ....running.faults import Fault
 from ....study.build.machines import opened
 from ....study.view import View
 from ...display import Picture, Table, Words
-from ...style import BAND, CREEK, GROUND, ICE, INK, LEAF, RUST, SUN, WARNING, figure, thousands
+from ...style import BAND, COLOURS, CREEK, figure, thousands
 from ..common import needs
 from .running import opened_words
 
 __all__ = ["fault_table", "fault_words", "pressure_figure", "weekly_table"]
-# One size of each fault to show: share of flow, head, jet, watts or static pressure; and the jet.
-_SHOWN = {
-    "starved": (0.15, 0), "air": (0.12, 0), "friction": (0.15, 0), "blocked": (1.0, 1), "worn": (0.5, 1), "leak": (0.2, 0), "machine": (0.25, 0),
-    "gauge": (-0.1, 0), "stuck": (0.85, 0),
-}  # fmt: skip
-_STROKES = {
-    "starved": (RUST, "-"), "air": (ICE, "-"), "friction": (GROUND, (0, (5, 2))), "blocked": (SUN, "-"), "worn": (LEAF, (0, (5, 2))),
-    "leak": (WARNING, (0, (1, 1.5))), "machine": (INK, (0, (1, 1.5))), "gauge": (INK, (0, (5, 2, 1, 2))),
-}  # fmt: skip
-_SHORT = {
-    "starved": "starved", "air": "air", "friction": "valve or mouth", "blocked": "jet blocked", "worn": "jet worn", "leak": "leak", "machine": "machine",
-    "gauge": "gauge wrong", "stuck": "gauge stuck",
-}  # fmt: skip
-
-
 # --- what each fault looks like -------------------------------------------------------------
 
 
-def _shown(study: Any, key: str) -> tuple[float, Readings]:
-    """The size shown of a fault, and its readings by number of jets."""
+def _fault(study: Any, key: str) -> Fault:
+    return study.signatures.faults[study.signatures.place_of(key)]
+
+
+def _shown(study: Any, fault: Fault) -> Readings:
+    """Readings by number of jets with a fault at the size that is shown."""
     plant = study.signatures.plant
-    size, which = _SHOWN[key]
-    fault = next(each for each in FAULTS if each.key == key)
-    scaled = size * {"head": plant.head_m, "pressure": plant.static_pa}.get(fault.kind, 1.0)
-    return scaled, forward(plant, fault.condition(scaled, which))
+    return forward(plant, fault.shown_condition(plant))
 
 
 def _gauge(study: Any, seen: Readings) -> np.ndarray:
@@ -76,7 +62,7 @@ def pressure_figure(study: Any, view: View) -> Picture:
             view.number(_gauge(study, well), "pressure"),
             color=CREEK,
             linewidth=2.4,
-            label="well, 90 %",
+            label="healthy, 90 %",
         )
         watts = np.isfinite(plant.baseline.efficiency)
         if watts:
@@ -86,26 +72,22 @@ def pressure_figure(study: Any, view: View) -> Picture:
             ]
             right.fill_between(jets, *band, color=CREEK, alpha=BAND, linewidth=0)
             right.plot(jets, well.power_w, color=CREEK, linewidth=2.4)
-        for key, (colour, dashes) in _STROKES.items():
-            seen = _shown(study, key)[1]
-            if key != "machine":
-                left.plot(
-                    jets,
-                    view.number(_gauge(study, seen), "pressure"),
-                    color=colour,
-                    linestyle=dashes,
-                    linewidth=1.5,
-                    label=_SHORT[key],
-                )
-            if watts and key != "gauge":
-                right.plot(
-                    jets,
-                    seen.power_w,
-                    color=colour,
-                    linestyle=dashes,
-                    linewidth=1.5,
-                    label=_SHORT[key] if key == "machine" else None,
-                )
+        for fault in study.signatures.faults:
+            if fault.stroke is None:
+                continue
+            seen, on = _shown(study, fault), fault.stroke.on
+            dashes = fault.stroke.dashes
+            line = {
+                "color": COLOURS[fault.stroke.colour],
+                "linestyle": dashes if isinstance(dashes, str) else (0, dashes),
+                "linewidth": 1.5,
+            }
+            if "pressure" in on:
+                gauge = view.number(_gauge(study, seen), "pressure")
+                left.plot(jets, gauge, label=fault.short_name, **line)
+            if watts and "power" in on:
+                label = None if "pressure" in on else fault.short_name
+                right.plot(jets, seen.power_w, label=label, **line)
         left.set(xlabel="jets open", ylabel=view.header("gauge pressure", "pressure"), xticks=jets)
         left.set_ylim(bottom=0.8 * left.dataLim.y0)
         thousands(right.yaxis)
@@ -131,11 +113,12 @@ def pressure_figure(study: Any, view: View) -> Picture:
             fontsize=8.5,
             columnspacing=1.4,
         )
-    starved = _shown(study, "starved")[1]
+    under_fed = _fault(study, "starved")
+    starved = _shown(study, under_fed)
     return Picture(
         made,
-        f"Gauge pressure and power by jets open, healthy and with each fault; with all open {view.text(_gauge(study, well)[-1], 'pressure')} when well, "
-        f"{view.text(_gauge(study, starved)[-1], 'pressure')} when starved of {100 * _SHOWN['starved'][0]:.0f} % of the flow.",
+        f"Gauge pressure and power by jets open, healthy and with each fault; with all open {view.text(_gauge(study, well)[-1], 'pressure')} when healthy, "
+        f"{view.text(_gauge(study, starved)[-1], 'pressure')} when under-fed by {100 * under_fed.shown_size:.0f} % of the flow.",
     )
 
 
@@ -147,7 +130,7 @@ def fault_table(study: Any, view: View) -> Table:
     well = forward(plant, Condition())
     rows = [
         (
-            "well",
+            study.signatures.faults[0].name,
             "",
             *(float(view.number(each, "pressure")) for each in _gauge(study, well)),
             float(well.power_w[-1]),
@@ -155,17 +138,20 @@ def fault_table(study: Any, view: View) -> Table:
             "steady",
         )
     ]
-    for fault in FAULTS[1:]:
-        size, seen = _shown(study, fault.key)
-        starved = fault.key == "starved"
+    for fault in study.signatures.faults[1:]:
+        size, seen = fault.shown_si(plant), _shown(study, fault)
         rows.append(
             (
                 fault.name,
                 sized(fault, size, view),
                 *(float(view.number(each, "pressure")) for each in _gauge(study, seen)),
                 float(seen.power_w[-1]),
-                "no" if starved else "mostly" if fault.spills < 0.9 else "yes",
-                "hunts" if starved else "may hunt" if fault.hunts > 0.2 else "steady",
+                "no" if fault.under_feeds else "mostly" if fault.spills < 0.9 else "yes",
+                "fluctuates"
+                if fault.under_feeds
+                else "may fluctuate"
+                if fault.hunts > 0.2
+                else "steady",
             )
         )
     unit = view.label("pressure")
@@ -181,10 +167,10 @@ def fault_table(study: Any, view: View) -> Table:
 
 
 def sized(
-    fault: Any, size: float, view: View, low: float | None = None, high: float | None = None
+    fault: Fault, size: float, view: View, low: float | None = None, high: float | None = None
 ) -> str:
     """A fault's size in words, with its interval where there is one."""
-    if fault.key == "well":
+    if not fault.kind:
         return ""
     if fault.kind == "share":
         amount = (
@@ -193,16 +179,15 @@ def sized(
             else f"{100 * size:.0f} % ({100 * low:.0f} to {100 * high:.0f} %)"
         )
         return f"{amount} {fault.size_is}"
-    turned = fault.key == "gauge" and size < 0
     told = [abs(each) for each in (size, low, high) if each is not None]
     amount = view.text(told[0], fault.kind, 2)
     if low is not None:
         amount += (
             f" ({view.range(*sorted(told[1:]), fault.kind)})"
-            if low * high > 0 or fault.key != "gauge"
+            if low * high > 0 or not fault.below_zero
             else " (either way)"
         )
-    return f"{amount} {'read too little' if turned else fault.size_is}"
+    return f"{amount} {fault.below_zero if fault.below_zero and size < 0 else fault.size_is}"
 
 
 @needs("signatures", quiet=True)
@@ -213,10 +198,13 @@ def fault_words(study: Any, view: View) -> Words:
     most = plant.jets
 
     def drop(key: str, count: int) -> str:
-        lost = well.pressure_pa[count] - _shown(study, key)[1].pressure_pa[count]
+        lost = well.pressure_pa[count] - _shown(study, _fault(study, key)).pressure_pa[count]
         return view.text(max(lost, 0.0), "pressure", 2)
 
-    starved, blocked, worn = (_shown(study, key)[1] for key in ("starved", "blocked", "worn"))
+    under_fed = _fault(study, "starved")
+    starved, blocked, worn = (
+        _shown(study, _fault(study, key)) for key in ("starved", "blocked", "worn")
+    )
     fed = [count for count in range(1, most) if starved.spare[count] > 0]
     friction, air = (
         f" and {drop(key, 1)} with one" if most > 1 else "" for key in ("friction", "air")
@@ -227,7 +215,7 @@ def fault_words(study: Any, view: View) -> Words:
     ]
     if fed:
         text.append(
-            f"- **Starvation goes when a jet is closed.** With {100 * _SHOWN['starved'][0]:.0f} % of the flow missing {opened_words(study, most)} read {view.text(_gauge(study, starved)[most], 'pressure')}, "
+            f"- **Starvation goes when a jet is closed.** With {100 * under_fed.shown_size:.0f} % of the flow missing {opened_words(study, most)} read {view.text(_gauge(study, starved)[most], 'pressure')}, "
             f"but {opened_words(study, fed[-1])} {view.text(_gauge(study, starved)[fed[-1]], 'pressure')}, as they should."
         )
     raised, fallen = (

@@ -47,6 +47,11 @@ from .year import Outages, Year, annual_energy
 __all__ = ["EnergyUncertainty", "energy_uncertainty"]
 
 
+def _exceeded(outcomes: np.ndarray, levels: tuple[float, ...]) -> np.ndarray:
+    """What so many per cent of the outcomes exceed: by rank, for between the years in which a plant runs and those in which it does not no year lies."""
+    return np.quantile(outcomes, [1 - level / 100 for level in levels], method="inverted_cdf")
+
+
 @dataclass(frozen=True, eq=False)
 class EnergyUncertainty:
     """Energy with its uncertainty.
@@ -151,9 +156,7 @@ class EnergyUncertainty:
         if asked not in self._found:
             kwh = self._outcomes(of, useful)
             columns = kwh.sum(axis=1), kwh[:, np.array(self.winter) - 1].sum(axis=1), *kwh.T
-            found = [
-                np.quantile(column, [1 - level / 100 for level in levels]) for column in columns
-            ]
+            found = [_exceeded(column, levels) for column in columns]
             self._found[asked] = pd.DataFrame(
                 found,
                 index=["annual", "winter", *MONTHS.tolist()],
@@ -163,7 +166,7 @@ class EnergyUncertainty:
 
     def annual_kwh(self, level: float = 50, of: str = "single") -> float:
         """Annual energy exceeded with a chance given in per cent."""
-        return float(np.quantile(self._outcomes(of, False).sum(axis=1), 1 - level / 100))
+        return float(_exceeded(self._outcomes(of, False).sum(axis=1), (level,))[0])
 
     def steps(self, of: str = "single", level: float = 90) -> pd.Series:
         """From P50 down to P90, or another level, in kWh by source: each by its share of the variance; they add up to the whole step."""

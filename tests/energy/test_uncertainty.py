@@ -528,3 +528,25 @@ def test_steps_from_p50_to_p90_add_up(creek):
     )
     assert found.annual_kwh(99) < found.annual_kwh(90) < found.annual_kwh(75) < found.annual_kwh(50)
     assert found.annual_kwh(90) < found.annual_kwh(90, "several") < found.annual_kwh(90, "mean")
+
+
+def test_no_percentile_lies_between_years_that_run_and_years_that_do_not():
+    """A plant that starts at 5 L/s, on a creek that brings 8 L/s one year and 2 L/s the next: a year is all or nothing."""
+    days = pd.date_range("2000-10-01", "2012-09-30")
+    year = days.year + (days.month >= 10)
+    creek = pd.Series(np.where(year % 2, 0.008, 0.002), days, name="flow_m3s")
+    chain = Chain(
+        Penstock(MeasuredLoss(0.0), 50.0),
+        Adjustable(0.006),
+        Runner(steady(0.6), minimum_flow_m3s=0.005),
+    )
+    found = energy_uncertainty(
+        creek, resolve_rights([], "20 L/s"), chain, Uncertainties(**SURE), draws=51
+    )
+    for of in ("single", "several"):
+        years = np.unique(found._outcomes(of, False).sum(axis=1))
+        levels = tuple(range(1, 100))
+        told = found.percentiles(of, levels=levels).loc["annual"].to_numpy()
+        assert np.isin(told, years).all()
+        assert np.isin([found.annual_kwh(level, of) for level in (50, 75, 90, 99)], years).all()
+        assert (np.diff(told) <= 0).all()

@@ -53,7 +53,11 @@ class Case:
     @property
     def bad_year_money(self) -> float:
         """What a single year earns, exceeded with 90 % probability; NaN where not known."""
-        return np.nan if self.single_money is None else float(np.quantile(self.single_money, 0.1))
+        return (
+            np.nan
+            if self.single_money is None
+            else float(np.quantile(self.single_money, 0.1, method="inverted_cdf"))
+        )
 
     def _costs(self, money: Any, kwh: Any) -> Any:
         """The costs with the value that a kWh then has."""
@@ -132,7 +136,7 @@ class Case:
                 self.plain.life_years,
                 self.plain.discount_rate,
             )
-            found[name] = tuple(np.quantile(npv, [0.1, 0.9]).tolist())
+            found[name] = tuple(np.quantile(npv, [0.1, 0.9], method="inverted_cdf").tolist())
         return found
 
 

@@ -98,7 +98,7 @@ def _of_record(study: Any) -> Energy:
         if known
         else (made, made_single)
     )
-    low, high = np.quantile(draws, [0.1, 0.9]).tolist()
+    low, high = np.quantile(draws, [0.1, 0.9], method="inverted_cdf").tolist()
     return Energy(
         kwh,
         low,
@@ -127,7 +127,7 @@ def _of_log(study: Any) -> Energy:
 
     made = log.mean_draws()
     draws = of_use(made)
-    low, high = np.quantile(draws, [0.1, 0.9]).tolist()
+    low, high = np.quantile(draws, [0.1, 0.9], method="inverted_cdf").tolist()
     single = (
         np.array([log.exceeded_kwh(each) / log.annual_kwh for each in np.linspace(0.99, 0.01, 99)])
         if log.annual_kwh > 0

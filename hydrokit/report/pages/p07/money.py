@@ -222,7 +222,7 @@ def _worth_words(study: Any, view: View) -> Words:
         return Words(text + "Whatever is done to the plant should be paid for by the lower figure.")
     text = f"A mean year's {of_use_words(study)} energy, {_kwh(case.kwh, 2)}, is worth **{view.shown(study.answer('money.worth'))}**, {price}"
     text += (
-        f" ({_ranged(*np.quantile(case.draws_money, [0.1, 0.9]), view)}, 80 % interval)"
+        f" ({_ranged(*np.quantile(case.draws_money, [0.1, 0.9], method='inverted_cdf'), view)}, 80 % interval)"
         if spread
         else ""
     )

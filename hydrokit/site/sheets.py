@@ -10,7 +10,16 @@ from typing import Any, Callable
 import numpy as np
 
 from ..columns import read_csv
-from ..errors import Finding, HydrokitError, InputError, Mistake, counted, did_you_mean, one_line
+from ..errors import (
+    Finding,
+    HydrokitError,
+    InputError,
+    Mistake,
+    Told,
+    counted,
+    did_you_mean,
+    one_line,
+)
 from ..files import shown_path
 from ..sentences import Sentence
 from ..units import Q_
@@ -138,7 +147,7 @@ class Folder:
         self.read[target] = stamp(target)
         return target
 
-    def wrong(self, where: str, text: str) -> InputError:
+    def wrong(self, where: str, text: str | Told) -> InputError:
         """An error about a key of the site file."""
         return InputError(Mistake(shown_path(self.path / "site.toml"), where, text))
 

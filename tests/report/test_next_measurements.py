@@ -170,7 +170,7 @@ def test_water_that_must_stay_is_said_in_one_way(tmp_path):
     assert any("half of the flow" in each for each in study.bracket.reasons)
     assert "narrow" in today.bracket_words(study, study.view()).text
     whole = small_study.changed(tmp_path / "record", rights={"residual": None})
-    assert any("all water is counted as usable" in each.message for each in whole.rights.findings)
+    assert any("all water counts as available" in each.message for each in whole.rights.findings)
 
 
 def test_a_half_is_not_called_near(tmp_path):

@@ -343,7 +343,7 @@ def test_where_no_board_fits_the_nearest_comes_first_and_is_not_ordered_cut(tmp_
         {},
         weir={"lowest": "1.3 m^3/s", "highest": "22 m^3/s", "channel_width": "18 m"},
     )
-    assert "no board fits this place" in words(
+    assert "no weir plate fits this place" in words(
         gauge_next.weir_words, found
     ) and "cut a" not in words(gauge_next.weir_words, found)
 

@@ -2,16 +2,41 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-__all__ = ["IntakeFlood", "floods", "intake_flood", "low_flows"]
+import numpy as np
+
+from ...stream.record import MONTH_NAMES
+
+if TYPE_CHECKING:
+    from ...stream.frequency import Quantile
+    from ...stream.low_flow import Recession
+    from ..study import Study
+
+__all__ = [
+    "FloodSeason",
+    "IntakeFlood",
+    "LEAN_WEEK",
+    "YearlyExtremes",
+    "available_in_lean_week",
+    "flood_season",
+    "floods",
+    "intake_flood",
+    "low_flows",
+    "yearly_extremes",
+]
+
+LEAN_WEEK = "lowest 7 days in 10 years"
 
 
 # --- how low, how high ----------------------------------------------------------------------
 
 
-def low_flows(study: Any) -> Any:
+def low_flows(
+    study: Study,
+) -> tuple[tuple[str, Quantile | Recession | float | str], ...] | None:
     """Low-flow statistics by name, each a number in SI, a Quantile, a Recession, or the reason why not; None without a record."""
     if study.record is None:
         return None
@@ -20,7 +45,7 @@ def low_flows(study: Any) -> Any:
     record = study.record
     return _each(
         ("lowest 7 days in 2 years", lambda: room.low_flow(record, 7, 2)),
-        ("lowest 7 days in 10 years", lambda: room.low_flow(record, 7, 10)),
+        (LEAN_WEEK, lambda: room.low_flow(record, 7, 10)),
         ("the same, by plotting positions", lambda: room.low_flow(record, 7, 10, method="weibull")),
         *(
             (
@@ -35,23 +60,44 @@ def low_flows(study: Any) -> Any:
     )
 
 
+def available_in_lean_week(study: Study) -> np.ndarray | None:
+    """What may be taken in each month, January first, of the lowest week of one year in ten; None where that is not known."""
+    from ...stream.frequency import Quantile
+
+    lean = dict(study.low_flows or ()).get(LEAN_WEEK)
+    if not isinstance(lean, Quantile):
+        return None
+    return np.array([float(study.rights.usable_si(lean.flow_m3s, month)) for month in range(1, 13)])
+
+
 FLOOD_YEARS = (2, 5, 10, 25, 50, 100)
 
 
-def floods(study: Any) -> Any:
+def floods(
+    study: Study,
+) -> tuple[tuple[float, Quantile | str, Quantile | str], ...] | None:
     """Floods by return period: (years, log-Pearson III, extreme value), each a Quantile or why not; None without a record."""
     if study.record is None:
         return None
-    return tuple((years, *(found for _, found in _two_ways(study, years))) for years in FLOOD_YEARS)
+    both = [_two_ways(study, years) for years in FLOOD_YEARS]
+    return tuple(
+        (float(years), pearson, extreme)
+        for years, ((_, pearson), (_, extreme)) in zip(FLOOD_YEARS, both)
+    )
 
 
-def _two_ways(study: Any, years: float) -> list[tuple[str, Any]]:
-    from ...stream.floods import flood
-
+def _regional(study: Study) -> dict[str, Any]:
+    """The skew of the region, where the site file has it: of the table and of the curve alike."""
     stream = study.site["stream"]
-    regional = {"regional_skew": stream.get("regional_skew")} | (
+    return {"regional_skew": stream.get("regional_skew")} | (
         {"regional_mse": stream["regional_skew_error"]} if "regional_skew_error" in stream else {}
     )
+
+
+def _two_ways(study: Study, years: float) -> list[tuple[str, Quantile | str]]:
+    from ...stream.floods import flood
+
+    regional = _regional(study)
     return list(
         _each(
             ("lp3", lambda: flood(study.record, years, **regional)),
@@ -60,7 +106,7 @@ def _two_ways(study: Any, years: float) -> list[tuple[str, Any]]:
     )
 
 
-def _each(*work: tuple[str, Any]) -> tuple[tuple[str, Any], ...]:
+def _each(*work: tuple[str, Callable[[], Any]]) -> tuple[tuple[str, Any], ...]:
     """What each gives, or its sentence where it refuses."""
     from ...errors import HydrokitError
     from ...site.sheets import reason
@@ -95,13 +141,13 @@ class IntakeFlood:
     risk: float
     given: bool
     return_period_years: float
-    flows: tuple[tuple[str, Any], ...]
+    flows: tuple[tuple[str, Quantile | str], ...]
 
 
 _USUAL_LIFE, _USUAL_RISK = 25.0, 0.2  # of a small intake that can be mended, common practice
 
 
-def intake_flood(study: Any) -> IntakeFlood | None:
+def intake_flood(study: Study) -> IntakeFlood | None:
     """The flood the intake must survive for its life and the risk accepted, or None without a record."""
     if study.record is None:
         return None
@@ -112,4 +158,109 @@ def intake_flood(study: Any) -> IntakeFlood | None:
     years = max(float(return_period_for(chance, life)), 1.01)
     return IntakeFlood(
         life, chance, {"life", "flood_risk"} <= set(intake), years, tuple(_two_ways(study, years))
+    )
+
+
+# --- when floods come, and the extremes of every year -----------------------------------------
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class FloodSeason:
+    """When the yearly floods come.
+
+    Parameters
+    ----------
+    months : tuple of str
+        In which most of them came.
+    most, years : int
+        So many in each of these, of so many.
+    mean_month : str
+        Of their mean date.
+    concentration : float
+        1 if all come on one date, near 0 if at any time of the year.
+    """
+
+    months: tuple[str, ...]
+    most: int
+    years: int
+    mean_month: str
+    concentration: float
+
+
+def flood_season(study: Study) -> FloodSeason | None:
+    """When the yearly floods come, or None without a whole year of record."""
+    from ...errors import HydrokitError
+    from ...stream.floods import freshet
+
+    if study.record is None:
+        return None
+    try:
+        found = freshet(study.record)
+    except HydrokitError:
+        return None
+    most = int(found.counts.max())
+    return FloodSeason(
+        months=tuple(MONTH_NAMES[month] for month in np.flatnonzero(found.counts == most)),
+        most=most,
+        years=int(found.counts.sum()),
+        mean_month=MONTH_NAMES[found.month - 1],
+        concentration=found.concentration,
+    )
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class YearlyExtremes:
+    """The extreme of every whole year, and the curve through them.
+
+    Parameters
+    ----------
+    return_years, flow_m3s : ndarray
+        Of each year by its plotting position (Weibull), the rarest first.
+    curve : tuple of (float, Quantile)
+        Return period and flow, log-Pearson III; empty where no curve can be laid.
+    """
+
+    return_years: np.ndarray
+    flow_m3s: np.ndarray
+    curve: tuple[tuple[float, Quantile], ...]
+
+
+def yearly_extremes(study: Study, points: int = 25) -> tuple[YearlyExtremes, YearlyExtremes] | None:
+    """Floods and lowest weeks of the years, each with the curve of the tables; None without a record."""
+    from ...stream.floods import annual_maxima, flood
+    from ...stream.low_flow import annual_minima, low_flow
+
+    if study.record is None or study.intake_flood is None:
+        return None
+    record, regional = study.record, _regional(study)
+    highest = max(100.0, study.intake_flood.return_period_years)
+    years = np.geomspace(1.1, highest, points)
+    return (
+        _extremes(
+            np.sort(annual_maxima(record, 1).to_numpy())[::-1],
+            years,
+            lambda each: flood(record, each, **regional),
+        ),
+        _extremes(
+            np.sort(annual_minima(record, 7).to_numpy()),
+            years,
+            lambda each: low_flow(record, 7, each),
+        ),
+    )
+
+
+def _extremes(
+    rarest_first: np.ndarray, years: np.ndarray, at: Callable[[float], Quantile]
+) -> YearlyExtremes:
+    from ...errors import HydrokitError
+
+    try:
+        found = [(float(each), at(float(each))) for each in years]
+    except HydrokitError:
+        found = []
+    rank = np.arange(1, len(rarest_first) + 1)
+    return YearlyExtremes(
+        return_years=(len(rarest_first) + 1) / rank,
+        flow_m3s=rarest_first,
+        curve=tuple(each for each in found if each[1].flow_m3s > 0),
     )

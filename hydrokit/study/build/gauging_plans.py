@@ -1,30 +1,101 @@
-"""How to gauge the creek next: a weir or a salt dose that suits it."""
+"""What the gaugings span, and how to gauge the creek next: a weir plate or a salt dose that suits it, floats."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from datetime import date
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from .record import flowing_days, lean_flow
 
-__all__ = ["SaltPlan", "WeirPlan", "expected_range", "salt_plan", "weir_plan"]
+if TYPE_CHECKING:
+    from ...stream.salt import SaltDose
+    from ...stream.weir_board import WeirDesign
+    from ..study import Study
+
+__all__ = [
+    "GaugedFlows",
+    "SaltPlan",
+    "WeirPlan",
+    "expected_range",
+    "float_coefficients",
+    "gauged_flows",
+    "salt_plan",
+    "weir_plan",
+]
+
+
+# --- what was gauged ------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class GaugedFlows:
+    """What the gaugings span.
+
+    Parameters
+    ----------
+    lowest_m3s, highest_m3s : float
+    lowest_on : datetime.date
+    uncertainty : float
+        Relative standard deviation of the median gauging.
+    below_deciding, within_deciding : int
+        Gaugings below the flows that decide the energy, and among them; nought where these are not known.
+    """
+
+    lowest_m3s: float
+    highest_m3s: float
+    lowest_on: date
+    uncertainty: float
+    below_deciding: int
+    within_deciding: int
+
+
+def gauged_flows(study: Study) -> GaugedFlows | None:
+    """What the gaugings span, or None without any."""
+    gauged, deciding = study.gaugings, study.deciding_range
+    if gauged is None:
+        return None
+    flow = gauged.flow_m3s
+    low, high = (np.nan, np.nan) if deciding is None else deciding
+    return GaugedFlows(
+        lowest_m3s=float(flow.min()),
+        highest_m3s=float(flow.max()),
+        lowest_on=np.datetime64(gauged.date[int(np.argmin(flow))], "D").item(),
+        uncertainty=float(np.median(gauged.uncertainty)),
+        below_deciding=int(np.sum(flow < low)),
+        within_deciding=int(np.sum((flow >= low) & (flow <= high))),
+    )
+
+
+def float_coefficients(depths_m: Sequence[float]) -> dict[str, tuple[float | None, ...]]:
+    """Mean over surface speed for each bed at each depth; None where the stones reach through."""
+    from ...stream.floats import BEDS, float_coefficient
+
+    return {
+        bed: tuple(
+            None if depth < rough else float(float_coefficient.si(depth, bed)) for depth in depths_m
+        )
+        for bed, rough in BEDS.items()
+    }
 
 
 # --- how to gauge it next -------------------------------------------------------------------
 
 
-def expected_range(study: Any) -> tuple[float, float] | None:
+def expected_range(study: Study) -> tuple[float, float] | None:
     """Flows a gauging station of this creek must read: nearly all days but floods; None where nothing is known."""
     low, high = study.site["weir"].get("lowest"), study.site["weir"].get("highest")
     if low is not None and high is not None and low >= high:
         raise study.folder.wrong("[weir] lowest", "it must be below highest")
     seen = study.site["stream"].get("lowest_known_flow")
     lows, highs = [] if not seen else [seen], []
-    if study.duration is not None:
+    flowing = flowing_days(study)
+    if flowing is not None:
         lows.append(lean_flow(study))
-        highs.append(float(flowing_days(study).flow_at_si(0.10)))
+        highs.append(float(flowing.flow_at_si(0.10)))
     else:
         known = (
             [each.flow_m3s for name, each in study.field_sheets.items() if name != "flood marks"]
@@ -46,7 +117,7 @@ _LOWER, _HIGHER = 0.7, 1.5  # of a gauged flow: what must be read too, common pr
 
 @dataclass(frozen=True, eq=False)
 class WeirPlan:
-    """Boards for the flows expected, and what the place was taken to be.
+    """Weir plates for the flows expected, and what the place was taken to be.
 
     Parameters
     ----------
@@ -56,7 +127,7 @@ class WeirPlan:
         Which of these the site file does not say.
     """
 
-    design: Any
+    design: WeirDesign
     channel_width_m: float
     crest_height_m: float
     available_rise_m: float
@@ -70,8 +141,8 @@ _PLACE = {
 }  # m, of a small pool, where nothing is said
 
 
-def weir_plan(study: Any) -> WeirPlan | None:
-    """Which board to cut for the range expected here, or None."""
+def weir_plan(study: Study) -> WeirPlan | None:
+    """Which weir plate to cut for the range expected here, or None."""
     if study.expected_range is None:
         return None
     from ...stream.weir_board import design_weir
@@ -96,7 +167,7 @@ def weir_plan(study: Any) -> WeirPlan | None:
     )
 
 
-def _reach(study: Any) -> tuple[float | None, float | None]:
+def _reach(study: Study) -> tuple[float | None, float | None]:
     """Width and mean depth of the water where it is gauged, from the site file, else from the meter's sheet."""
     stream, sheet = study.site["stream"], study.field_sheets.get("current meter")
     width = stream.get("width", None if sheet is None else sheet.details["width_m"])
@@ -115,7 +186,7 @@ class SaltPlan:
     flow_m3s : ndarray
     doses : tuple of SaltDose
     passage_s : float
-        Area of the pulse over its peak that was reckoned with.
+        Area of the pulse over its peak that was counted with.
     from_sheet : bool
         Whether that is what the salt sheet of this creek showed.
     width_m : float or None
@@ -126,7 +197,7 @@ class SaltPlan:
     """
 
     flow_m3s: np.ndarray
-    doses: tuple[Any, ...]
+    doses: tuple[SaltDose, ...]
     passage_s: float
     from_sheet: bool
     width_m: float | None
@@ -138,7 +209,7 @@ class SaltPlan:
 _USUAL_PASSAGE_S = 120.0
 
 
-def salt_plan(study: Any) -> SaltPlan | None:
+def salt_plan(study: Study) -> SaltPlan | None:
     """Salt for a low, a middle and a high flow, or None."""
     if study.expected_range is None:
         return None
@@ -153,12 +224,13 @@ def salt_plan(study: Any) -> SaltPlan | None:
     )
     width, depth = _reach(study)
     slope = study.site["stream"].get("slope")
-    lengths = (None, None)
+    lengths: tuple[float | None, float | None] = (None, None)
     if None not in (width, depth, slope):
-        lengths = tuple(
+        middle, bank = (
             float(mixing_length.si(flows[-1], width, depth, slope, where))
             for where in ("middle", "bank")
         )
+        lengths = (middle, bank)
     return SaltPlan(
         flows,
         tuple(salt_dose.si(flow, passage=passage) for flow in flows),

@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
+
+import numpy as np
 
 from ...errors import Finding, counted
+from ...sentences import Amount, Sentence
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ...stream.duration import Duration
+    from ...stream.extend import Extension
+    from ..study import Study
 
 __all__ = [
     "extension_ways",
@@ -21,7 +31,7 @@ __all__ = [
 # --- the daily record -----------------------------------------------------------------------
 
 
-def measured_record(study: Any) -> Any:
+def measured_record(study: Study) -> pd.Series | None:
     """Daily flow of the site before any gap is filled: its record, else its stages through the rating, else None.
 
     Of stages finer than a day the flows are averaged, never the stages: the rating is curved.
@@ -32,20 +42,21 @@ def measured_record(study: Any) -> Any:
 
     if "record" in stream:
         return read_record(folder.file(stream["record"], "[stream] record"))
-    if study.stage is None or study.rating is None:
+    read = study.stage_record
+    if read is None or study.rating is None:
         return None
 
-    if not study.stage.notna().any():
+    if not read.stage.notna().any():
         return None  # every stage stands under ice
 
-    def rated() -> Any:
-        flow = flow_from_stage(study.stage, study.rating)
-        return flow if study.stage_record.daily else daily_means(flow)
+    def rated() -> pd.Series:
+        flow = flow_from_stage(read.stage, study.rating)
+        return flow if read.daily else daily_means(flow)
 
     return folder.sentence("[stream] stage", rated)
 
 
-def own_record(study: Any) -> Any:
+def own_record(study: Study) -> pd.Series | None:
     """Daily flow of the site, its short gaps filled where the site file asks for it; or None."""
     stream, record = study.site["stream"], study.measured_record
     if record is not None and "fill_gaps" in stream:
@@ -55,11 +66,14 @@ def own_record(study: Any) -> Any:
             "[stream] fill_gaps", lambda: fill_gaps(record, int(stream["fill_gaps"])).record
         )
     if record is not None and not record.max() > 0:
-        if "record" in stream:
+        if "record" in stream or study.rating is None:
             raise study.folder.wrong("[stream] record", "no day of it has any flow")
         raise study.folder.wrong(
             "[stream] stage",
-            f"every stage stands at or below {study.rating.c:.3f} m, where the rating ends, so no day has any flow; check the datum of stages and gaugings",
+            Sentence(
+                "every stage stands at or below {end}, where the rating ends, so no day has any flow; check the datum of stages and gaugings",
+                end=Amount(study.rating.c, "stage", 3),
+            ),
         )
     return record
 
@@ -67,7 +81,7 @@ def own_record(study: Any) -> Any:
 _ENOUGH_YEARS = 10  # show how years differ, as describe_record has it
 
 
-def record_findings(study: Any) -> tuple[Finding, ...]:
+def record_findings(study: Study) -> tuple[Finding, ...]:
     """What is noteworthy about the daily record: gaps, parts of years, runs of one value; that a neighbour's has nothing to be tied to."""
     if study.own_record is not None:
         from ...stream.record import describe_record, whole_years
@@ -97,26 +111,27 @@ def record_findings(study: Any) -> tuple[Finding, ...]:
     )
 
 
-def gaps(study: Any) -> Any:
+def gaps(study: Study) -> pd.DataFrame | None:
     """Every gap of the record as measured, the longest first, and whether it was filled; or None without a record."""
-    if study.measured_record is None:
+    own = study.own_record
+    if study.measured_record is None or own is None:
         return None
     from ...stream.record import gaps as gaps_of
 
     found = gaps_of(study.measured_record)
     filled = [
-        bool(study.own_record.loc[first:last].notna().all())
+        bool(own.loc[first:last].notna().all())
         for first, last in zip(found["first"], found["last"])
     ]
     return found.assign(filled=filled).sort_values("days", ascending=False, kind="stable")
 
 
-def missing_days(study: Any) -> int:
+def missing_days(study: Study) -> int:
     """Days without a flow in all gaps together; nought without a record."""
     return 0 if study.gaps is None else int(study.gaps["days"].sum())
 
 
-def extension_ways(study: Any) -> Any:
+def extension_ways(study: Study) -> tuple[tuple[str, Extension | str], ...] | None:
     """How well each way of extending the record foretells days held back: (way, Extension or why not); None without a neighbour."""
     stream, site = study.site["stream"], study.site["site"]
     if study.extension is None:
@@ -150,13 +165,15 @@ def extension_ways(study: Any) -> Any:
     return tuple(ways)
 
 
-def lean_flow(study: Any) -> float:
-    """The least flow of a record worth reading, in m³/s: the last trickle of a creek that dries up feeds nothing."""
+def lean_flow(study: Study) -> float:
+    """The least flow of a record worth reading, in m³/s, NaN without one: the last trickle of a creek that dries up feeds nothing."""
     flowing = flowing_days(study)
+    if flowing is None:
+        return np.nan
     return float(flowing.flow_at_si(0.99 if flowing is study.duration else 0.90))
 
 
-def flowing_days(study: Any) -> Any:
+def flowing_days(study: Study) -> Duration | None:
     """The duration curve of the days on which a creek that falls dry has any flow, else of all its days; None without a record."""
     from ...stream.duration import flow_duration
 

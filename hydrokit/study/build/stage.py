@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ...errors import Finding, counted
+from ...sentences import Amount, Sentence
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ..study import Study
 
 __all__ = ["StageRecord", "stage_record"]
 
@@ -27,17 +33,20 @@ class StageRecord:
         Readings under ice; those of them that were corrected rather than left out.
     daily : bool
         Daily means, or readings finer than that.
+    step_s : float or None
+        Usual time between two readings, of daily means between two that are known; None of one reading.
     findings : tuple of Finding
     """
 
-    stage: Any
+    stage: pd.Series
     iced: np.ndarray
     lowered: np.ndarray
     daily: bool
+    step_s: float | None
     findings: tuple[Finding, ...] = ()
 
 
-def stage_record(study: Any) -> StageRecord | None:
+def stage_record(study: Study) -> StageRecord | None:
     """The stages without ice, or None."""
     stream = study.site["stream"]
     if "stage" not in stream:
@@ -60,10 +69,19 @@ def stage_record(study: Any) -> StageRecord | None:
                 f"{counted(days, 'day')} under ice left out: ice holds the water up, so the stage reads high",
             ),
         )
-    return StageRecord(kept, iced, lowered, daily, told + _strange(study, kept))
+    step_s = _step_s(kept.dropna().index if daily else kept.index)
+    return StageRecord(kept, iced, lowered, daily, step_s, told + _strange(study, kept))
 
 
-def _ice(study: Any, stage: Any, seen: np.ndarray | None) -> tuple[np.ndarray, tuple[Finding, ...]]:
+def _step_s(times: pd.DatetimeIndex) -> float | None:
+    if len(times) < 2:
+        return None
+    return float(np.median(np.diff(times.to_numpy()).astype("timedelta64[s]").astype(float)))
+
+
+def _ice(
+    study: Study, stage: pd.Series, seen: np.ndarray | None
+) -> tuple[np.ndarray, tuple[Finding, ...]]:
     """Which stages stood under ice: as seen, by the months named, or by the cold."""
     from ...stream.ice import open_water
 
@@ -87,12 +105,16 @@ def _ice(study: Any, stage: Any, seen: np.ndarray | None) -> tuple[np.ndarray, t
     ].index
     iced = stage.index.normalize().isin(frozen)
     days = len(np.unique(stage.index[iced].normalize()))
-    told = (
+    told: tuple[Finding, ...] = (
         (
             Finding(
                 "note",
                 "stage",
-                f"ice is inferred from the cold on {counted(days, 'day')}: seven days with a mean below -3 °C; seen with the eye it is surer",
+                Sentence(
+                    "ice is inferred from the cold on {days}: seven days with a mean below {cold}; a note of ice seen at each visit is more certain",
+                    days=counted(days, "day"),
+                    cold=Amount(270.15, "temperature", 2),
+                ),
             ),
         )
         if days
@@ -111,15 +133,16 @@ def _ice(study: Any, stage: Any, seen: np.ndarray | None) -> tuple[np.ndarray, t
 
 
 def _corrected(
-    study: Any, stage: Any, iced: np.ndarray
-) -> tuple[Any, np.ndarray, tuple[Finding, ...]]:
+    study: Study, stage: pd.Series, iced: np.ndarray
+) -> tuple[pd.Series, np.ndarray, tuple[Finding, ...]]:
     from ...stream.ice import without_backwater
 
     gauged = study.gaugings
-    usable = (
-        gauged is not None and study.rating is not None and gauged.ice & np.isfinite(gauged.stage_m)
-    )
-    if not np.any(usable):
+    if gauged is None or study.rating is None:
+        usable = np.zeros(0, dtype=bool)
+    else:
+        usable = gauged.ice & np.isfinite(gauged.stage_m)
+    if gauged is None or not usable.any():
         return (
             stage.where(~iced),
             np.zeros(len(stage), dtype=bool),
@@ -152,19 +175,24 @@ def _corrected(
                 ),
             ),
         )
-    by = 1000 * float(np.mean(stage.to_numpy()[lowered] - values[lowered]))
+    by = float(np.mean(stage.to_numpy()[lowered] - values[lowered]))
     days = len(np.unique(stage.index[lowered].normalize()))
-    text = f"{counted(days, 'day')} under ice lowered by {by:.0f} mm on average, from {counted(int(np.sum(usable)), 'gauging')} under ice; such flows are hardly better than 20 to 30 % (common practice)"
+    text = Sentence(
+        "{days} under ice lowered by {by} on average, from {gaugings} under ice; such flows are hardly better than 20 to 30 % (common practice)",
+        days=counted(days, "day"),
+        by=Amount(by, "small length", 2),
+        gaugings=counted(int(np.sum(usable)), "gauging"),
+    )
     return stage * 0.0 + values, lowered, (Finding("caution", "stage", text),)
 
 
-def _strange(study: Any, stage: Any) -> tuple[Finding, ...]:
+def _strange(study: Study, stage: pd.Series) -> tuple[Finding, ...]:
     """What the rating says of these stages."""
     if study.rating is None or not stage.notna().any():
         return ()
     from ...stream.rating_curve import rating_flow
 
     return tuple(
-        Finding("caution", "stage", each.message)
+        Finding("caution", "stage", each.sentence)
         for each in rating_flow.check_si((stage.dropna().to_numpy(), study.rating))
     )

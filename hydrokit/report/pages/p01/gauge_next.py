@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ....sentences import capital, plain_number, series_text
+from ....study.build.gauging_plans import float_coefficients
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import CREEK, GROUND, ICE, INK, LEAF, RUST, figure, legend_above
 from ..common import bold, needs
+
+if TYPE_CHECKING:
+    from ....study.study import Study
 
 __all__ = [
     "board_table",
@@ -26,11 +30,11 @@ __all__ = [
 
 
 @needs("meter_ways", quiet=True)
-def meter_table(study: Any, view: View) -> Table:
-    """The current-meter sheet summed in both ways, and its doubt by rule and by how well neighbours agree."""
+def meter_table(study: Study, view: View) -> Table:
+    """The current-meter sheet summed in both ways, and its uncertainty by rule and by how well neighbours agree."""
     told = {
         "ISO 748": "tables for the number of verticals and points",
-        "interpolated variance": "how well neighbouring verticals foretell each",
+        "interpolated variance": "how well neighbouring verticals predict each",
     }
     rows = [
         (
@@ -61,8 +65,8 @@ def meter_table(study: Any, view: View) -> Table:
     )
 
 
-def leak_table(study: Any, view: View) -> Any:
-    """Whether a ditch leaks: two gaugings against their doubt."""
+def leak_table(study: Study, view: View) -> Any:
+    """Whether a ditch leaks: two gaugings against their uncertainty."""
     if not study.leaks:
         return Words(
             "*No ditch or pipe is gauged at both ends. Two gaugings on one steady day, with the same bucket or meter, tell whether it leaks: write them under* `[[stream.reach]]` *of the site file.*"
@@ -92,14 +96,14 @@ def leak_table(study: Any, view: View) -> Any:
             view.header("change", "flow"),
             "one standard deviation",
             "of the flow",
-            "verdict",
+            "finding",
         ),
         rows,
         "Reaches gauged at both ends",
     )
 
 
-# --- a weir board ---------------------------------------------------------------------------
+# --- a weir plate ---------------------------------------------------------------------------
 
 
 def _board(option: Any, view: View) -> str:
@@ -113,46 +117,52 @@ def _remarks(option: Any, view: View) -> str:
 
 
 @needs("expected_range", "weir_plan")
-def weir_words(study: Any, view: View) -> Words:
-    """Which board to cut, what it costs in height, and what was assumed of the place."""
+def weir_words(study: Study, view: View) -> Words:
+    """Which weir plate to cut, what it costs in height, and what was assumed of the place."""
     plan, (low, high) = study.weir_plan, study.expected_range
     board = plan.design.chosen
-    misfits = [each.message for each in board.findings if each.level == "problem"]
+    misfits = [each for each in board.findings if each.level == "problem"]
     begin = (
-        f"For {view.range(low, high, 'flow')} no board fits this place; the nearest to it is a"
+        f"For {view.range(low, high, 'flow')} no weir plate fits this place; the nearest to it is a"
         if misfits
         else f"For {view.range(low, high, 'flow')}, cut a"
     )
     text = (
         f"{begin} {bold(_board(board, view))}: the water stands {view.text(board.head_m[0], 'diameter', 2)} above its "
         f"{'point' if board.angle_rad is not None else 'crest'} at the least of these flows and {view.text(board.head_m[-1], 'diameter', 2)} at the greatest, and the pond "
-        f"{view.text(board.rise_m[-1], 'length', 2)} above the water below. A head read {view.text(study.site['weir'].get('head_uncertainty', 0.002), 'diameter', 2)} wrong "
+        f"{view.text(board.rise_m[-1], 'length', 2)} above the water below. A head read {_head_error(study, view)} wrong "
         f"makes {plain_number(100 * board.head_error[0], 2)} % of the flow at the low end and {plain_number(100 * board.head_error[-1], 2)} % at the high end."
     )
     if misfits:
-        text += f" {capital('; '.join(map(view.told, misfits)))}. Give the place more room, gauge so large a creek by meter, salt or floats, or keep a board for the lean weeks: write highest under [weir]."
+        text += f" {capital('; '.join(map(view.told, misfits)))}. Give the place more room, gauge so large a creek by meter, salt or floats, or keep a weir plate for the lean weeks: write highest under [weir]."
     elif board.findings:
         clean = next((each for each in plan.design.options if not each.findings), None)
         text += f" Somewhere in this range it leaves the limits of its formula ({_remarks(board, view)}); "
         text += (
-            "no board keeps them all here. "
+            "no weir plate keeps them all here. "
             if clean is None
             else f"a {_board(clean, view)} keeps them, with ± {100 * clean.uncertainty[0]:.0f} % at the least flow. "
         )
-        text += "A deeper and wider pool mends most of that; so do two boards, one for each end."
+        text += "A deeper and wider pool mends most of that; so do two plates, one for each end."
     pool = f"a pool {view.text(plan.channel_width_m, 'length', 2)} wide, the notch {view.text(plan.crest_height_m, 'length', 2)} above its floor, and {view.text(plan.available_rise_m, 'length', 2)} of room for the pond to rise"
-    text += f" Reckoned for {pool}" + (
+    text += f" Calculated for {pool}" + (
         f"; the {series_text(plan.assumed)} {'is' if len(plan.assumed) == 1 else 'are'} assumed: measure and give {'it' if len(plan.assumed) == 1 else 'them'} under [weir]."
         if plan.assumed
         else "."
     )
-    text += " Bevel the edge to a blade, seal the board at its sides, read the head well back of it (four times the head), and level the zero of the scale with the point or crest."
+    text += " Bevel the edge to a blade, seal the plate at its sides, read the head well back of it (four times the head), and level the zero of the scale with the point or crest."
     return Words(text)
 
 
+def _head_error(study: Study, view: View) -> str:
+    """How well the head over a weir plate is read: as given, or as assumed, rounded as one would say it."""
+    given = study.site["weir"].get("head_uncertainty")
+    return view.text(0.002, "diameter", 1) if given is None else view.text(given, "diameter", 2)
+
+
 @needs("weir_plan", quiet=True)
-def weir_table(study: Any, view: View) -> Table:
-    """The boards that were tried, the best first, no more than two of a kind."""
+def weir_table(study: Study, view: View) -> Table:
+    """The weir plates that were tried, the best first, no more than two of a kind."""
     chosen: list[Any] = []
     for option in study.weir_plan.design.options:
         if sum(each.kind == option.kind for each in chosen) < 2 and len(chosen) < 5:
@@ -172,7 +182,7 @@ def weir_table(study: Any, view: View) -> Table:
     unit = view.label("diameter")
     return Table(
         (
-            "board",
+            "weir plate",
             f"head at the least flow [{unit}]",
             f"at the greatest [{unit}]",
             view.header("pond above the water below", "length"),
@@ -181,13 +191,13 @@ def weir_table(study: Any, view: View) -> Table:
             "remark",
         ),
         rows,
-        "Boards for the flows expected, the best first",
+        "Weir plates for the flows expected, the best first",
     )
 
 
 @needs("weir_plan", quiet=True)
-def board_table(study: Any, view: View) -> Table:
-    """The board to cut, flow by flow."""
+def board_table(study: Study, view: View) -> Table:
+    """The weir plate to cut, flow by flow."""
     board = study.weir_plan.design.chosen
     columns = [
         view.number(values, kind)
@@ -205,14 +215,14 @@ def board_table(study: Any, view: View) -> Table:
         )
         for at in range(len(board.flow_m3s))
     ]
-    error = view.text(study.site["weir"].get("head_uncertainty", 0.002), "diameter", 2)
+    error = _head_error(study, view)
     return Table(
         (
             view.header("flow", "flow"),
             view.header("head", "diameter"),
             view.header("pond above the water below", "length"),
-            f"what {error} of head does",
-            "uncertainty with the board's own",
+            f"error of flow from {error} of head",
+            "uncertainty with the plate's own",
         ),
         rows,
         f"The {_board(board, view)}, flow by flow",
@@ -220,8 +230,8 @@ def board_table(study: Any, view: View) -> Table:
 
 
 @needs("weir_plan", quiet=True)
-def weir_figure(study: Any, view: View) -> Picture:
-    """The board seen from upstream, to scale, and the doubt of the best boards over the flows."""
+def weir_figure(study: Study, view: View) -> Picture:
+    """The plate seen from upstream, to scale, and the uncertainty of the best weir plates over the flows."""
     plan = study.weir_plan
     board = plan.design.chosen
     with figure(7.4, 3.4, 1, 2, width_ratios=(1, 1.15)) as (made, (front, doubt)):
@@ -249,12 +259,12 @@ def weir_figure(study: Any, view: View) -> Picture:
         doubt.legend(loc="upper right")
     return Picture(
         made,
-        f"Left: the {_board(board, view)} from upstream, to scale, with the water at the least and the greatest flow expected. Right: uncertainty of the best boards against flow.",
+        f"Left: the {_board(board, view)} from upstream, to scale, with the water at the least and the greatest flow expected. Right: uncertainty of the best weir plates against flow.",
     )
 
 
 def _draw_board(axes: Any, plan: Any, board: Any, view: View) -> None:
-    """The board with its opening cut out, its point or crest at height zero."""
+    """The plate with its opening cut out, its point or crest at height zero."""
     side = {"v-notch": np.tan((board.angle_rad or 0.0) / 2), "cipolletti": 0.25}.get(
         board.kind, 0.0
     )
@@ -302,7 +312,7 @@ _MANY_KG = 3.0  # above it salt is weighed in kilograms or pounds
 
 
 @needs("salt_plan")
-def salt_table(study: Any, view: View) -> Table:
+def salt_table(study: Study, view: View) -> Table:
     """Salt for a low, a middle and a high flow."""
     plan, rows = study.salt_plan, []
     large = plan.doses[-1].mass_kg > _MANY_KG
@@ -314,7 +324,7 @@ def salt_table(study: Any, view: View) -> Table:
         else ("oz", 16 / 0.45359237)
     )
     for flow, dose in zip(plan.flow_m3s, plan.doses):
-        remark = "; ".join(each.message for each in dose.findings if each.level != "note")
+        remark = "; ".join(view.told(each) for each in dose.findings if each.level != "note")
         rows.append(
             (
                 float(view.number(flow, "flow")),
@@ -338,7 +348,7 @@ def salt_table(study: Any, view: View) -> Table:
 
 
 @needs("salt_plan", quiet=True)
-def salt_words(study: Any, view: View) -> Words:
+def salt_words(study: Study, view: View) -> Words:
     """Where to pour, where to stand, and whom the salt could harm."""
     plan = study.salt_plan
     source = (
@@ -366,30 +376,21 @@ def salt_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-def float_table(study: Any, view: View) -> Table:
+def float_table(study: Study, view: View) -> Table:
     """What to multiply the speed of a float by, for each bed and depth."""
-    from ....stream.floats import BEDS, float_coefficient
-
+    foot = 0.3048
     depths = (
-        np.array([0.1, 0.2, 0.3, 0.5, 1.0])
+        (0.1, 0.2, 0.3, 0.5, 1.0)
         if view.system == "metric"
-        else np.array([0.25, 0.5, 1.0, 2.0, 3.0]) * 0.3048
+        else (0.25 * foot, 0.5 * foot, 1.0 * foot, 2.0 * foot, 3.0 * foot)
     )
-    shown = [f"{float(each):.2g}" for each in view.number(depths, "stage")]
+    shown = [f"{float(view.number(each, 'stage')):.2g}" for each in depths]
     rows = [
-        (
-            bed,
-            *(
-                "stones reach through"
-                if depth < rough
-                else f"{float(float_coefficient.si(depth, bed)):.2f}"
-                for depth in depths
-            ),
-        )
-        for bed, rough in BEDS.items()
+        (bed, *("stones reach through" if each is None else f"{each:.2f}" for each in found))
+        for bed, found in float_coefficients(depths).items()
     ]
     return Table(
         ("bed", *(f"{each} {view.label('stage')} deep" for each in shown)),
         rows,
-        "Floats: mean over surface speed, for floats spread over the whole width; good to about a tenth",
+        "Floats: mean over surface speed, for floats spread over the whole width; good to about 10 %",
     )

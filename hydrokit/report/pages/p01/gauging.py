@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
+from datetime import date
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ....errors import counted
 from ....sentences import series_text
 from ....site.field_sheets import is_listed
+from ....study.build.gauging_plans import GaugedFlows, gauged_flows
 from ....study.view import View
 from ... import next_measurements
 from ...display import Picture, Table, Words
@@ -24,6 +26,9 @@ from ...style import (
 from ..common import needs, sources
 from .rating import date_axis
 
+if TYPE_CHECKING:
+    from ....study.study import Study
+
 __all__ = [
     "gaugings_figure",
     "gaugings_table",
@@ -35,14 +40,14 @@ __all__ = [
 ]
 
 
-def headline(study: Any, view: View) -> Words:
+def headline(study: Study, view: View) -> Words:
     """The answer in two sentences; without a line of gaugings, what the field sheets come to."""
     if study.gaugings is None and study.field_sheets.keys() - {"flood marks"}:
         return _of_sheets(study, view)
     return _of_gaugings(study, view)
 
 
-def _of_sheets(study: Any, view: View) -> Words:
+def _of_sheets(study: Study, view: View) -> Words:
     told = series_text(
         [
             f"the {name} sheet gives **{view.text(each.flow_m3s, 'flow')}** ± {100 * each.uncertainty:.0f} % (one standard deviation)"
@@ -56,24 +61,19 @@ def _of_sheets(study: Any, view: View) -> Words:
 
 
 @needs("gaugings", headline=True)
-def _of_gaugings(study: Any, view: View) -> Words:
-    gauged = study.gaugings
-    lowest = int(np.argmin(gauged.flow_m3s))
-    several = len(gauged) > 1
-    sure = f"good to about {100 * np.median(gauged.uncertainty):.0f} % (one standard deviation)"
-    if several:
-        first = f"{len(gauged)} gaugings span **{view.range(gauged.flow_m3s.min(), gauged.flow_m3s.max(), 'flow', 3)}**, each {sure}."
+def _of_gaugings(study: Study, view: View) -> Words:
+    found, count = gauged_flows(study), len(study.gaugings)
+    sure = f"good to about {100 * found.uncertainty:.0f} % (one standard deviation)"
+    if count > 1:
+        first = f"{count} gaugings span **{view.range(found.lowest_m3s, found.highest_m3s, 'flow', 3)}**, each {sure}."
     else:
-        first = f"One gauging only: **{view.text(gauged.flow_m3s[0], 'flow')}**, {sure}."
-    return Words(f"{first} {_where_next(study, view, lowest, several)}")
+        first = f"One gauging only: **{view.text(found.lowest_m3s, 'flow')}**, {sure}."
+    return Words(f"{first} {_where_next(study, view, found, count > 1)}")
 
 
-def _where_next(study: Any, view: View, lowest: int, several: bool) -> str:
+def _where_next(study: Study, view: View, found: GaugedFlows, several: bool) -> str:
     """Where the next gauging is worth most; without a record, how low the creek is known to fall."""
-    gauged, following = (
-        study.gaugings,
-        [each for each in study.measure_next or () if each.flows_m3s],
-    )
+    following = [each for each in study.measure_next or () if each.flows_m3s]
     if following:
         best = following[0]
         return f"The next gauging is worth most at {view.range(*best.flows_m3s, 'flow')}: {counted(best.gaugings, 'gauging')} there narrow{'s' if best.gaugings == 1 else ''} the uncertainty of the long-run annual energy by {100 * best.narrowed:.0f} %."
@@ -83,27 +83,23 @@ def _where_next(study: Any, view: View, lowest: int, several: bool) -> str:
     if deciding is None:
         known = study.site["stream"].get("lowest_known_flow")
         which = (
-            f"The lowest is {view.text(gauged.flow_m3s[lowest], 'flow')}, of"
-            if several
-            else "It is of"
+            f"The lowest is {view.text(found.lowest_m3s, 'flow')}, of" if several else "It is of"
         )
         if known is not None:
-            return f"{which} {_month(gauged.date[lowest])}; the lowest flow known of this creek is {view.text(known, 'flow')}, as the site file says."
-        return f"{which} {_month(gauged.date[lowest])}: whether the creek falls lower in another season is not known; gauge again in the leanest month."
-    few = int(np.sum(gauged.flow_m3s < deciding[0]))
-    told = {0: "there is no reading", 1: "there is one reading"}.get(
-        few, f"there are {few} readings"
+            return f"{which} {_month(found.lowest_on)}; the lowest flow known of this creek is {view.text(known, 'flow')}, as the site file says."
+        return f"{which} {_month(found.lowest_on)}: whether the creek falls lower in another season is not known; gauge again in the leanest month."
+    told = {0: "there is no gauging", 1: "there is one gauging"}.get(
+        found.below_deciding, f"there are {found.below_deciding} gaugings"
     )
     return f"Below {view.text(deciding[0], 'flow', 2)}, where the lean days lie, {told}."
 
 
-def _month(day: Any) -> str:
-    stamp = np.datetime64(day, "D").item()
-    return f"{MONTH_NAMES[stamp.month - 1]} {stamp.year}"
+def _month(day: date) -> str:
+    return f"{MONTH_NAMES[day.month - 1]} {day.year}"
 
 
 @needs("gaugings", quiet=True)
-def gaugings_table(study: Any, view: View) -> Table:
+def gaugings_table(study: Study, view: View) -> Table:
     """Every gauging as it is taken into account."""
     gauged, rows = study.gaugings, []
     for index in range(len(gauged)):
@@ -133,7 +129,7 @@ def gaugings_table(study: Any, view: View) -> Table:
 
 
 @needs("gaugings")
-def gaugings_figure(study: Any, view: View) -> Picture:
+def gaugings_figure(study: Study, view: View) -> Picture:
     """The gaugings through time, with their bars."""
     gauged = study.gaugings
     flow, bar = view.number(gauged.flow_m3s, "flow"), 1.96 * gauged.uncertainty
@@ -176,11 +172,11 @@ def gaugings_figure(study: Any, view: View) -> Picture:
 
 
 @needs("field_sheets", quiet=True)
-def sheets_table(study: Any, view: View) -> Any:
-    """What the field sheets come to, and where their doubt comes from."""
+def sheets_table(study: Study, view: View) -> Any:
+    """What the field sheets come to, and where their uncertainty comes from."""
     if not study.field_sheets:
         return Words(
-            "*No field sheets are named. A sheet (bucket fills, float runs, heads over a board, current-meter verticals, salt readings, flood marks) lets others check a gauging line by line.*"
+            "*No field sheets are named. A sheet (bucket fills, float runs, heads over a weir plate, current-meter verticals, salt readings, flood marks) lets others check a gauging line by line.*"
         )
     rows = []
     for name, gauging in study.field_sheets.items():
@@ -213,7 +209,7 @@ def sheets_table(study: Any, view: View) -> Any:
     )
 
 
-def _unlisted(study: Any, gauging: Any, name: str) -> list[str]:
+def _unlisted(study: Study, gauging: Any, name: str) -> list[str]:
     """That a sheet's flow stands in no line of the gaugings yet, so that nothing rests on it."""
     return (
         []
@@ -222,7 +218,7 @@ def _unlisted(study: Any, gauging: Any, name: str) -> list[str]:
     )
 
 
-def next_words(study: Any, view: View) -> Words:
+def next_words(study: Study, view: View) -> Words:
     """What to measure next, and why."""
     gauged, steps = study.gaugings, []
     if gauged is None:
@@ -233,7 +229,7 @@ def next_words(study: Any, view: View) -> Words:
         )
     deciding = study.deciding_range
     if gauged is not None and deciding is not None and study.measure_next is None:
-        between = int(np.sum((gauged.flow_m3s >= deciding[0]) & (gauged.flow_m3s <= deciding[1])))
+        between = gauged_flows(study).within_deciding
         if between < 6:
             steps.append(
                 f"Gauge in the range {view.range(*deciding, 'flow')} ({between} so far): most of the energy is made there."
@@ -261,7 +257,7 @@ def next_words(study: Any, view: View) -> Words:
     return Words("\n".join(f"{number}. {step}" for number, step in enumerate(steps, 1)))
 
 
-def _months_without(study: Any) -> list[str]:
+def _months_without(study: Study) -> list[str]:
     """That some months hold no reading, the winter's among them."""
     seen = {int(str(np.datetime64(day, "M"))[5:7]) for day in study.gaugings.date}
     without = [month for month in range(1, 13) if month not in seen]
@@ -275,7 +271,7 @@ def _months_without(study: Any) -> list[str]:
 
 
 @needs("measure_next")
-def worth_table(study: Any, view: View) -> Table:
+def worth_table(study: Study, view: View) -> Table:
     """What each measurement would narrow the annual energy by."""
     rows = [
         (

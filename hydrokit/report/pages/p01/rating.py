@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ....errors import counted
 from ....sentences import capital, plain_number
 from ....stream.rating_curve import TRUSTED_FACTOR, rating_stage
+from ....study.build.rating import rating_precision
 from ....study.view import View
 from ...display import Picture, Words
 from ...style import (
@@ -24,11 +25,14 @@ from ...style import (
 )
 from ..common import needs
 
+if TYPE_CHECKING:
+    from ....study.study import Study
+
 __all__ = ["rating_figure", "rating_words", "residual_figure", "stage_figure", "stage_words"]
 
 
 @needs("rating")
-def rating_figure(study: Any, view: View) -> Picture:
+def rating_figure(study: Study, view: View) -> Picture:
     """The rating with its band, the gaugings, and the range that decides the energy shaded."""
     rating, gauged = study.rating, study.gaugings
     top = max(
@@ -67,7 +71,7 @@ def rating_figure(study: Any, view: View) -> Picture:
             shown[~firm],
             color=CREEK,
             linestyle=(0, (2, 2)),
-            label="beyond what was gauged",
+            label="extrapolated",
         )
         staged = np.isfinite(gauged.stage_m)
         for is_ice, colour, label in ((False, INK, "gaugings"), (True, RUST, "with ice, left out")):
@@ -128,7 +132,7 @@ def _plain_x(axes: Any) -> None:
 
 
 @needs("rating", quiet=True)
-def rating_words(study: Any, view: View) -> Words:
+def rating_words(study: Study, view: View) -> Words:
     """What the rating says, how sure it is where it matters, and what would help."""
     rating = study.rating
     stage_unit = 1 / float(view.number(1.0, "stage"))
@@ -157,44 +161,37 @@ def rating_words(study: Any, view: View) -> Words:
             "the gaugings bend there, as where the banks open out or another control takes over. "
         )
     text += _leaning(study)
-    deciding = study.deciding_range
-    if deciding is None:
-        middle = float(np.sqrt(rating.lowest_flow_m3s * rating.highest_flow_m3s))
-        sd = float(rating.log_sd(rating_stage.si(middle, rating)))
-        text += f"In the middle of what was gauged, at {view.text(middle, 'flow')}, the curve itself is good to {100 * sd:.0f} % (one standard deviation)."
-    else:
-        low, high = (100 * float(rating.log_sd(rating_stage.si(each, rating))) for each in deciding)
+    found = rating_precision(study)
+    if found.decides:
+        (low, low_sd), (high, high_sd) = found.at
         text += (
-            f"Where the energy is decided the curve is good to {plain_number(low, 2)} % at {view.text(deciding[0], 'flow', 2)} and "
-            f"{plain_number(high, 2)} % at {view.text(deciding[1], 'flow', 2)} (one standard deviation)."
+            f"Where the energy is decided the curve is good to {plain_number(100 * low_sd, 2)} % at {view.text(low, 'flow', 2)} and "
+            f"{plain_number(100 * high_sd, 2)} % at {view.text(high, 'flow', 2)} (one standard deviation)."
         )
-    text += f" Above {view.text(rating.trusted_flow_m3s, 'flow', 2)}, half as much again as the highest gauging, it is drawn beyond what was measured and should not be leaned on"
-    if study.stage is not None:
-        flow = rating.flow_si(study.stage.dropna().to_numpy())
-        beyond = flow > rating.trusted_flow_m3s
-        if beyond.any():
-            text += f"; {100 * beyond.mean():.1f} % of the stages and {100 * flow[beyond].sum() / flow.sum():.0f} % of their water lie there"
+    else:
+        ((middle, sd),) = found.at
+        text += f"In the middle of what was gauged, at {view.text(middle, 'flow')}, the curve itself is good to {100 * sd:.0f} % (one standard deviation)."
+    text += f" Above {view.text(rating.trusted_flow_m3s, 'flow', 2)}, half as much again as the highest gauging, the rating is extrapolated and should not be relied on"
+    if found.stages_beyond:
+        text += f"; {100 * found.stages_beyond:.1f} % of the stages and {100 * found.water_beyond:.0f} % of their water lie there"
     return Words(f"{text}.{_shifted(rating)}")
 
 
 _CONTROL_TOLD = {"rectangular": "rectangular control", "v-notch": "V-notch"}
 
 
-def _leaning(study: Any) -> str:
-    """What a rating of few gaugings leans on."""
-    from ....stream.rating import FREE_GAUGINGS
-
-    rating = study.rating
-    if len(np.unique(rating.gauged_stage_m)) >= FREE_GAUGINGS:
+def _leaning(study: Study) -> str:
+    """What a rating of few gaugings rests on."""
+    if not rating_precision(study).few:
         return ""
     control = study.site["stream"].get("control")
     shape = (
         f"taken as that of a {_CONTROL_TOLD.get(control, control)}"
         if control
-        else "assumed, for the shape of the control is not said"
+        else "assumed, for the shape of the control is not given"
     )
     leans = (
-        ", and the curve leans on the surveyed stage of no flow"
+        ", and the curve rests on the surveyed stage of no flow"
         if "cease_to_flow" in study.site["stream"]
         else ""
     )
@@ -214,7 +211,7 @@ def _shifted(rating: Any) -> str:
 
 
 @needs("rating", quiet=True)
-def residual_figure(study: Any, view: View) -> Picture:
+def residual_figure(study: Study, view: View) -> Picture:
     """How far each gauging lies off the rating, through time: a control that moves shows here first."""
     rating, gauged = study.rating, study.gaugings
     used = np.flatnonzero(np.isfinite(gauged.stage_m))[rating.used]
@@ -251,7 +248,7 @@ def residual_figure(study: Any, view: View) -> Picture:
 
 
 @needs("stage", quiet=True)
-def stage_figure(study: Any, view: View) -> Picture:
+def stage_figure(study: Study, view: View) -> Picture:
     """The stage as it was logged, without what ice spoils."""
     stage, record = study.stage, study.stage_record
     with figure(7.4, 2.6) as (made, axes):
@@ -289,14 +286,14 @@ def stage_figure(study: Any, view: View) -> Picture:
 
 
 @needs("stage", quiet=True)
-def stage_words(study: Any, view: View) -> Words:
+def stage_words(study: Study, view: View) -> Words:
     """How often the stage was read, and what ice does to it."""
-    stage, record = study.stage, study.stage_record
-    every = _every(stage.index if not record.daily else stage.dropna().index)
+    record = study.stage_record
+    every = _every(record.step_s)
     if record.daily:
         text = f"These are taken as daily means{'' if every in ('', 'day') else f', one every {every}: the days between are not known'}. "
     else:
-        text = f"{counted(len(stage), 'reading')}{every and f', one every {every}'}. Each is turned into a flow before the day is averaged: the rating is curved, so the flow of a mean stage would come out too low. "
+        text = f"{counted(len(study.stage), 'reading')}{every and f', one every {every}'}. Each is turned into a flow before the day is averaged: the rating is curved, so the flow of a mean stage would come out too low. "
     told = [
         each for each in record.findings if "highest gauging" not in each.message
     ]  # that is said beside the rating
@@ -304,18 +301,16 @@ def stage_words(study: Any, view: View) -> Words:
     return Words(text.rstrip())
 
 
-def _every(times: Any) -> str:
+def _every(step_s: float | None) -> str:
     """The usual step of a series in words: ``15 minutes``, ``hour``, ``7 days``; nothing where there is none."""
-    if len(times) < 2:
+    if step_s is None:
         return ""
-    minutes = (
-        float(np.median(np.diff(times.to_numpy()).astype("timedelta64[s]").astype(float))) / 60
+    size, unit = (
+        (60.0, "minute")
+        if step_s < 3600
+        else (3600.0, "hour")
+        if step_s < 86400
+        else (86400.0, "day")
     )
-    number, unit = (
-        (minutes, "minute")
-        if minutes < 60
-        else (minutes / 60, "hour")
-        if minutes < 1440
-        else (minutes / 1440, "day")
-    )
-    return unit if plain_number(number) == "1" else f"{plain_number(number)} {unit}s"
+    number = plain_number(step_s / size)
+    return unit if number == "1" else f"{number} {unit}s"

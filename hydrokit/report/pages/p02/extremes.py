@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ....errors import counted
 from ....sentences import capital, plain_number, series_text
+from ....study.build.extremes import (
+    LEAN_WEEK,
+    available_in_lean_week,
+    flood_season,
+    yearly_extremes,
+)
 from ....study.questions.floods import flood_kind
 from ....study.view import View
 from ...display import Picture, Table, Words
-from ...style import BAND, CREEK, INK, MONTH_NAMES, RUST, SUN, figure, legend_above, plain_log
+from ...style import BAND, CREEK, INK, RUST, SUN, figure, legend_above, plain_log
 from ..common import bold, needs
+
+if TYPE_CHECKING:
+    from ....study.study import Study
 
 __all__ = ["extremes_figure", "flood_table", "flood_words", "low_table", "low_words"]
 
@@ -30,7 +39,7 @@ def _remarks(found: Any, view: View) -> str:
 
 
 @needs("low_flows")
-def low_table(study: Any, view: View) -> Table:
+def low_table(study: Study, view: View) -> Table:
     """Low-flow quantiles by both methods, mean yearly minima, base flow and recession."""
     return Table(
         ("what", view.header("flow or share", "flow"), "limits, 90 %", "remark"),
@@ -44,7 +53,7 @@ def _low_row(name: str, found: Any, view: View) -> tuple[Any, ...]:
         return name, np.nan, "", view.told(found)
     if name == "recession":
         told = (
-            "stands still"
+            "steady"
             if not np.isfinite(found.days)
             else f"falls to a third (1/e) in {plain_number(found.days, 2)} days without rain"
         )
@@ -53,7 +62,7 @@ def _low_row(name: str, found: Any, view: View) -> tuple[Any, ...]:
             "tomorrow's share of today's flow, in a dry spell",
             f"{100 * found.constant:.1f} %",
             spread,
-            "; ".join([told, *(each.message for each in found.findings)]),
+            "; ".join([told, *map(view.told, found.findings)]),
         )
     if isinstance(found, float):
         return (
@@ -77,29 +86,29 @@ def _low_row(name: str, found: Any, view: View) -> tuple[Any, ...]:
 
 
 @needs("low_flows", quiet=True)
-def low_words(study: Any, view: View) -> Words:
+def low_words(study: Study, view: View) -> Words:
     """What the lean week of ten years leaves for the plant."""
     found = dict(study.low_flows)
-    lean = found["lowest 7 days in 10 years"]
+    lean = found[LEAN_WEEK]
     if isinstance(lean, str):
         return Words(
             f"The lowest week of ten years cannot be told yet: {view.told(lean)}. The driest years decide whether the plant carries a house; a long gauge nearby would tell of them."
         )
     if not lean.flow_m3s > 0:
-        dry = [each.message for each in lean.findings if "ran dry" in each.message]
+        dry = [view.told(each) for each in lean.findings if "ran dry" in each.message]
         return Words(
-            f"In the lowest week of one year in ten the creek is dry, and the plant stands still{'; ' + dry[0] if dry else ''}."
+            f"In the lowest week of one year in ten the creek is dry, and the plant stops{'; ' + dry[0] if dry else ''}."
         )
-    kept = [float(study.rights.usable_si(lean.flow_m3s, month)) for month in range(1, 13)]
+    kept = available_in_lean_week(study)
     left = (
         f"{view.text(min(kept), 'flow')}"
-        if np.ptp(kept) < 1e-9
+        if max(kept) - min(kept) < 1e-9
         else f"{view.range(min(kept), max(kept), 'flow')} by month"
     )
     text = (
         f"Once in ten years the mean of the lowest week falls to {bold(view.text(lean.flow_m3s, 'flow'))} or less"
         + (
-            f" (90 % sure it is {view.range(lean.low_m3s, lean.high_m3s, 'flow')})"
+            f" (90 % interval {view.range(lean.low_m3s, lean.high_m3s, 'flow')})"
             if np.isfinite(lean.low_m3s)
             else ""
         )
@@ -107,7 +116,7 @@ def low_words(study: Any, view: View) -> Words:
     text += (
         f"; of that, {left} may be taken. "
         if max(kept) > 0
-        else "; nothing of that may be taken, and the plant stands still. "
+        else "; nothing of that may be taken, and the plant stops. "
     )
     other = found["the same, by plotting positions"]
     if not isinstance(other, str) and lean.flow_m3s > 0:
@@ -121,7 +130,7 @@ def low_words(study: Any, view: View) -> Words:
 
 
 @needs("floods")
-def flood_table(study: Any, view: View) -> Table:
+def flood_table(study: Study, view: View) -> Table:
     """Floods by return period, by both distributions, with their limits."""
     rows, asked, wanted = [], study.answer("flood.intake"), study.intake_flood.return_period_years
     kind = "flow" if asked is None else asked.kind
@@ -141,7 +150,9 @@ def flood_table(study: Any, view: View) -> Table:
             (
                 _period(study, years, view),
                 *cells,
-                "; ".join(map(view.told, dict.fromkeys(refused))) if refused else _beyond(pearson),
+                "; ".join(map(view.told, dict.fromkeys(refused)))
+                if refused
+                else _beyond(pearson, view),
             )
         )
     if asked is not None and not isinstance(rows[-1][1], str) and np.isfinite(rows[-1][1]):
@@ -163,7 +174,7 @@ def flood_table(study: Any, view: View) -> Table:
     )
 
 
-def _period(study: Any, years: float, view: View) -> str:
+def _period(study: Study, years: float, view: View) -> str:
     """A return period as it is told: ``1.01 years``, ``113 years``; that of the intake with the key of its question."""
     return (
         view.shown(study.answer("flood.return_period"))
@@ -172,17 +183,17 @@ def _period(study: Any, years: float, view: View) -> str:
     )
 
 
-def _beyond(found: Any) -> str:
+def _beyond(found: Any, view: View) -> str:
     """The remarks that are of one return period, not of all."""
     return "; ".join(
-        each.message
+        view.told(each)
         for each in found.findings
         if "of record" in each.message or "of peaks" in each.message
     )
 
 
 @needs("intake_flood", quiet=True)
-def flood_words(study: Any, view: View) -> Words:
+def flood_words(study: Study, view: View) -> Words:
     """What the intake must survive, when floods come, and what flood marks say."""
     wanted = study.intake_flood
     said = (
@@ -209,31 +220,25 @@ def flood_words(study: Any, view: View) -> Words:
     return Words((text + _season(study) + _marks(study, view, known[0])).rstrip())
 
 
-def _season(study: Any) -> str:
-    from ....errors import HydrokitError
-    from ....stream.floods import freshet
-
-    try:
-        found = freshet(study.record)
-    except HydrokitError:
+def _season(study: Study) -> str:
+    found = flood_season(study)
+    if found is None:
         return ""
-    counts, years = found.counts, int(found.counts.sum())
-    most = [MONTH_NAMES[month] for month in np.flatnonzero(counts == counts.max())]
     text = (
-        f"The yearly flood came most often in {series_text(most)} ({int(counts.max())} of {years} {'year' if years == 1 else 'years'}"
-        + (" each" if len(most) > 1 else "")
+        f"The yearly flood came most often in {series_text(found.months)} ({found.most} of {counted(found.years, 'year')}"
+        + (" each" if len(found.months) > 1 else "")
         + ")"
     )
     if found.concentration > 0.6:
-        return f"{text}; they keep near to their mean date, in {MONTH_NAMES[found.month - 1]}: have the intake clear well before it. "
+        return f"{text}; most floods keep near their mean date, in {found.mean_month}: have the intake clear well before it. "
     return (
         f"{text}, but it may come at any time of the year. "
         if found.concentration < 0.3
-        else f"{text}; its mean date lies in {MONTH_NAMES[found.month - 1]}, loosely. "
+        else f"{text}; its mean date lies in {found.mean_month}, loosely. "
     )
 
 
-def _marks(study: Any, view: View, design: Any) -> str:
+def _marks(study: Study, view: View, design: Any) -> str:
     marks = study.field_sheets.get("flood marks")
     if marks is None:
         return ""
@@ -246,68 +251,43 @@ def _marks(study: Any, view: View, design: Any) -> str:
 
 
 @needs("floods")
-def extremes_figure(study: Any, view: View) -> Any:
+def extremes_figure(study: Study, view: View) -> Any:
     """Yearly floods and yearly lowest weeks against their return period, with the curves through them."""
-    from ....errors import HydrokitError
-    from ....stream.floods import annual_maxima, flood
-    from ....stream.low_flow import annual_minima, low_flow
-
-    years = np.geomspace(1.1, max(100.0, study.intake_flood.return_period_years), 25)
-    panels = (
-        (annual_maxima, flood, {}, "yearly flood, daily mean", RUST),
-        (annual_minima, low_flow, {"days": 7}, "lowest 7 days of the year", CREEK),
-    )
+    wanted = study.intake_flood.return_period_years
+    panels = (("yearly flood, daily mean", RUST), ("lowest 7 days of the year", CREEK))
     with figure(7.4, 3.5, 1, 2) as (made, axes):
-        shown = 0
-        for panel, (extremes, quantile, choices, name, colour) in zip(axes, panels):
-            values = np.sort(extremes(study.record, choices.get("days", 1)).to_numpy())
-            values = values[:: -1 if quantile is flood else 1]
-            positive = values > 0
+        shown, found_in_both = 0, yearly_extremes(study)
+        for panel, found, (name, colour) in zip(axes, found_in_both, panels):
+            positive = found.flow_m3s > 0
             if positive.any():
-                rank = np.arange(1, len(values) + 1)
                 panel.plot(
-                    ((len(values) + 1) / rank)[positive],
-                    view.number(values[positive], "flow"),
+                    found.return_years[positive],
+                    view.number(found.flow_m3s[positive], "flow"),
                     "o",
                     color=INK,
                     markersize=4,
                     label="years of the record",
                 )
                 shown += 1
-            try:
-                found = [quantile(study.record, years=each, **choices) for each in years]
-            except HydrokitError:
-                found = []
-            curve = np.array(
-                [
-                    (each.flow_m3s, each.low_m3s, each.high_m3s)
-                    for each in found
-                    if each.flow_m3s > 0
-                ]
-            )
-            if len(curve):
-                x = years[[each.flow_m3s > 0 for each in found]]
+            if found.curve:
+                x = [years for years, _ in found.curve]
+                low, flow, high = (
+                    view.number([getattr(each, end) for _, each in found.curve], "flow")
+                    for end in ("low_m3s", "flow_m3s", "high_m3s")
+                )
                 panel.fill_between(
-                    x,
-                    view.number(curve[:, 1], "flow"),
-                    view.number(curve[:, 2], "flow"),
-                    color=colour,
-                    alpha=BAND,
-                    linewidth=0,
-                    label="90 % limits",
+                    x, low, high, color=colour, alpha=BAND, linewidth=0, label="90 % limits"
                 )
-                panel.plot(
-                    x, view.number(curve[:, 0], "flow"), color=colour, label="log-Pearson III"
-                )
-            if quantile is flood:
+                panel.plot(x, flow, color=colour, label="log-Pearson III")
+            if found is found_in_both[0]:
                 panel.axvline(
-                    study.intake_flood.return_period_years,
+                    wanted,
                     color=SUN,
                     linewidth=1.4,
                     linestyle=(0, (4, 2)),
                     label="the intake's",
                 )
-            if positive.any() or len(curve):
+            if positive.any() or found.curve:
                 plain_log(panel)
             else:
                 panel.text(
@@ -324,7 +304,7 @@ def extremes_figure(study: Any, view: View) -> Any:
                 xlabel="return period [years]",
                 ylabel=view.header(name, "flow"),
                 xticks=[2, 5, 10, 20, 50, 100],
-                xlim=(1, years[-1] * 1.1),
+                xlim=(1, 1.1 * max(100.0, wanted)),
             )
             panel.set_xticklabels(["2", "5", "10", "20", "50", "100"])
             panel.minorticks_off()

@@ -60,7 +60,7 @@ def rights_table(study: Study, view: View) -> Table:
 
 def _none_stays(study: Study) -> str:
     told = (
-        "all water is counted as usable, which the law hardly allows"
+        "all water counts as available, which the law hardly allows"
         if study.record is not None
         else HALF_AT_WORST
     )

@@ -10,7 +10,7 @@ import pandas as pd
 
 from ..errors import HydrokitError
 from ..plant.curve import STARVED, STOPPED
-from .habits import Habits
+from .habits import Habits, thaws
 
 __all__ = ["Record", "State", "frost"]
 
@@ -152,7 +152,7 @@ def frost(
     habits: Habits, temperature: Any, index: pd.DatetimeIndex
 ) -> tuple[np.ndarray, np.ndarray]:
     """Days that freeze a plant at rest, and days that thaw it."""
-    if habits.freezes_below_degc == -np.inf:
+    if not habits.freezes:
         return np.zeros(len(index), dtype=bool), np.ones(len(index), dtype=bool)
     if temperature is None:
         raise HydrokitError("simulate_days(): a plant that freezes needs the daily air temperature")
@@ -162,5 +162,4 @@ def frost(
         raise HydrokitError(
             "simulate_days(): the air temperature must be known on every day of the record"
         )
-    lately = pd.Series(degc).rolling(habits.thaw_days, min_periods=1).mean().to_numpy()
-    return degc <= habits.freezes_below_degc, np.minimum(lately, degc) > habits.thaws_above_degc
+    return degc <= habits.freezes_below_degc, thaws(degc, habits.thaw_days, habits.thaws_above_degc)

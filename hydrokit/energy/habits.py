@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import pandas as pd
 
 from ..errors import HydrokitError
 
-__all__ = ["Habits", "as_visited"]
+__all__ = ["Habits", "as_visited", "thaws"]
+
 _MOST_PHASES = 30  # of the days on which visits may fall
 
 
@@ -72,6 +74,25 @@ class Habits:
         return self.least_gain == 0 and self.visit_days == 1
 
     @property
+    def freezes(self) -> bool:
+        """Whether frost is counted at all."""
+        return self.freezes_below_degc > -np.inf
+
+    @property
+    def without_frost(self) -> Habits:
+        """The same plant where it never freezes."""
+        return replace(self, freezes_below_degc=-np.inf)
+
+    @property
+    def only_frost(self) -> Habits:
+        """Its frost, and nothing else of what ties one day to the next."""
+        return Habits(
+            freezes_below_degc=self.freezes_below_degc,
+            thaws_above_degc=self.thaws_above_degc,
+            thaw_days=self.thaw_days,
+        )
+
+    @property
     def phases(self) -> np.ndarray:
         """Days of the record on which the first visit may fall, each alike: the year is a mean over them."""
         return np.unique(
@@ -84,6 +105,12 @@ class Habits:
     def ties_water(self) -> bool:
         """Whether the water that comes to the jets hangs on the days before: then days must be walked one by one."""
         return self.pond_m3 > 0 or bool(np.isfinite(self.ramp_m3s_per_day))
+
+
+def thaws(degc: np.ndarray, days: int, above_degc: float) -> np.ndarray:
+    """Days that thaw what is frozen: above a daily mean that day, and over the days before it too; nobody knows the days to come."""
+    lately = pd.Series(degc).rolling(days, min_periods=1).mean().to_numpy()
+    return np.minimum(lately, degc) > above_degc
 
 
 def as_visited(

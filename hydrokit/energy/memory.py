@@ -212,7 +212,7 @@ def remember(
         cost[name] = weight.monthly(kept.kwh) - weight.monthly(found.kwh)
         kept, water = found, found if name == "ramp" else water
     years, frozen_days, stops = np.empty(0), 0.0, None
-    if habits.freezes_below_degc > -np.inf:
+    if habits.freezes:
         stops = drawn_stops(
             usable.index,
             temperature_degc,
@@ -286,12 +286,7 @@ def stop_costs(
     StopCosts
         Against the plant without the stop: its first day is counted too.
     """
-    frost = replace(
-        Habits(),
-        freezes_below_degc=habits.freezes_below_degc,
-        thaws_above_degc=habits.thaws_above_degc,
-        thaw_days=habits.thaw_days,
-    )
+    frost = habits.only_frost
     index, weight = usable.index, _Mean.of(usable, outages, start_month)
     cold = _degc(index, temperature_degc) <= habits.freezes_below_degc
     month, day = np.asarray(index.month), np.asarray(index.day)
@@ -301,9 +296,7 @@ def stop_costs(
     if not tried:
         return StopCosts(nothing, nothing, nothing, nothing, nothing, frosty)
     stops = np.array([(month == m) & (day == d) & cold for m, d in tried])
-    free = simulate_days(
-        usable, chain, replace(frost, freezes_below_degc=-np.inf), start_month=start_month
-    )
+    free = simulate_days(usable, chain, frost.without_frost, start_month=start_month)
     # a plant that stands for want of water freezes of itself: that is no doing of the stop
     still = simulate_days(usable, chain, frost, temperature_degc, start_month=start_month)
     stopped = _with_stops(usable, chain, frost, temperature_degc, stops, start_month)

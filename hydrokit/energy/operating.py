@@ -57,18 +57,14 @@ class Operating:
     @property
     def loses(self) -> bool:
         """Whether it takes or brings anything."""
-        return (
-            not self.habits.change_at_once
-            or self.habits.ties_water
-            or self.habits.freezes_below_degc > -np.inf
-        )
+        return not self.habits.change_at_once or self.habits.ties_water or self.habits.freezes
 
     def runs(
         self, index: pd.DatetimeIndex, draws: int, start_month: int
     ) -> tuple[np.ndarray, np.ndarray]:
         """First visit and days of stops of as many runs as the phases of the visits and the draws of the stops ask for."""
         phases = self.habits.phases
-        if self.habits.freezes_below_degc == -np.inf:
+        if not self.habits.freezes:
             return phases, np.zeros((len(phases), len(index)), dtype=bool)
         count = -(-draws // len(phases)) * len(phases)
         stops = drawn_stops(
@@ -262,11 +258,11 @@ def kept_shares(
         simulate_days(before, chain, None, index=index, start_month=start_month, sketched=True),
         demand,
     )
-    frosty = operating.habits.freezes_below_degc > -np.inf
+    frosty = operating.habits.freezes
     phases = operating.habits.phases
     plain = None
     if frosty:
-        warm = replace(operating.habits, freezes_below_degc=-np.inf)
+        warm = operating.habits.without_frost
         sizes = np.repeat(np.arange(len(nodes)), len(phases))
         plain = simulate_days(
             offered,
@@ -389,7 +385,7 @@ def lost_share(
         return np.zeros(12)
     demand = None if demand_w is None else [demand_of_steps(demand_w, usable)]
     first, stops = operating.runs(usable.index, _DESIGN_DRAWS, start_month)
-    frosty = operating.habits.freezes_below_degc > -np.inf
+    frosty = operating.habits.freezes
     counted = counted_months(steps_of(usable, start_month).complete)
 
     def energy(days: Any) -> np.ndarray:
@@ -410,7 +406,7 @@ def lost_share(
     )
     if frosty:
         plain = walk(
-            replace(operating.habits, freezes_below_degc=-np.inf),
+            operating.habits.without_frost,
             first_visit=operating.habits.phases,
         )
         power = np.atleast_2d(plain.power_w)[np.arange(len(stops)) % len(operating.habits.phases)]

@@ -37,6 +37,7 @@ from ..stream.record import WATER_YEAR, checked
 from .draws import beta, conditioned, factors
 from .intake import intake_shares, shares_of_draws
 from .lattice import FURTHEST, SOURCES, Lattice, usable_flow
+from .levels import LEVELS, MEDIAN, SECURE, level_name
 from .operating import kept_of_lattice
 from .outlook import FEW_YEARS, FEW_YEARS_SD, Outlook, even_points
 from .uncertain_inputs import Metered, Uncertainties
@@ -133,7 +134,7 @@ class EnergyUncertainty:
         return kwh
 
     def percentiles(
-        self, of: str = "single", useful: bool = False, levels: tuple[float, ...] = (50, 75, 90, 99)
+        self, of: str = "single", useful: bool = False, levels: tuple[float, ...] = LEVELS
     ) -> pd.DataFrame:
         """Energy in kWh exceeded with the chances asked for, with all that is not known of creek, plant and years.
 
@@ -149,7 +150,7 @@ class EnergyUncertainty:
         Returns
         -------
         pandas.DataFrame
-            Rows ``annual``, ``winter`` and 1 to 12; columns P50, P75, P90, P99. Months do not add up
+            Rows ``annual``, ``winter`` and 1 to 12; a column for each level, such as P90. Months do not add up
             to the year: not all bad months come in one year.
         """
         asked = of, useful, tuple(levels)
@@ -160,15 +161,15 @@ class EnergyUncertainty:
             self._found[asked] = pd.DataFrame(
                 found,
                 index=["annual", "winter", *MONTHS.tolist()],
-                columns=[f"P{level:g}" for level in levels],
+                columns=[level_name(level) for level in levels],
             )
         return self._found[asked].copy()
 
-    def annual_kwh(self, level: float = 50, of: str = "single") -> float:
+    def annual_kwh(self, level: float = MEDIAN, of: str = "single") -> float:
         """Annual energy exceeded with a chance given in per cent."""
         return float(_exceeded(self._outcomes(of, False).sum(axis=1), (level,))[0])
 
-    def steps(self, of: str = "single", level: float = 90) -> pd.Series:
+    def steps(self, of: str = "single", level: float = SECURE) -> pd.Series:
         """From P50 down to P90, or another level, in kWh by source: each by its share of the variance; they add up to the whole step."""
         share = self.tornado["share_single_year" if of == "single" else "share_without_weather"]
         if of == "several":
@@ -176,7 +177,7 @@ class EnergyUncertainty:
                 self.tornado.index == "weather", self.several_years, 1.0
             )
             share = pd.Series(variance / max(variance.sum(), 1e-300), self.tornado.index)
-        return (share * (self.annual_kwh(50, of) - self.annual_kwh(level, of))).rename("kwh")
+        return (share * (self.annual_kwh(MEDIAN, of) - self.annual_kwh(level, of))).rename("kwh")
 
 
 def energy_uncertainty(

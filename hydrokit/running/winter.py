@@ -8,6 +8,7 @@ from typing import Any, Sequence
 import numpy as np
 import pandas as pd
 
+from ..energy.habits import thaws
 from ..errors import Finding, HydrokitError
 from ..plant.heat import difference_held, heat_balance
 from ..units import Quantity
@@ -305,8 +306,8 @@ def until_thaw(temperature: pd.Series, power_w: Any) -> UntilThaw:
     """
     seen = temperature.dropna().asfreq("D").interpolate(limit=5)
     power = np.broadcast_to(np.asarray(power_w, dtype=float), 12)
-    degc, lately = seen.to_numpy(), seen.rolling(_THAW_DAYS, min_periods=1).mean().to_numpy()
-    thaw = np.flatnonzero(np.minimum(degc, lately) > 0)
+    degc = seen.to_numpy()
+    thaw = np.flatnonzero(thaws(degc, _THAW_DAYS, 0.0))
     frosty = np.flatnonzero(degc < 0)
     nearest = np.searchsorted(thaw, frosty)
     known = nearest < len(thaw)  # the record may end in frost

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from ..energy.levels import LEVELS, SECURE, level_name
+
 __all__ = ["numbers"]
 
 
@@ -94,12 +96,12 @@ def numbers(study: Any) -> dict[str, Any]:
     if study.energy_uncertainty is not None:
         found = study.energy_uncertainty.percentiles()
         tables["doubt"] = {
-            f"annual_{level.lower()}_kwh": float(found.loc["annual", level])
-            for level in ("P50", "P75", "P90", "P99")
+            f"annual_p{level}_kwh": float(found.loc["annual", level_name(level)])
+            for level in LEVELS
         }
         tables["doubt"] |= {
-            "ten_years_p90_kwh": study.energy_uncertainty.annual_kwh(90, "several"),
-            "mean_p90_kwh": study.energy_uncertainty.annual_kwh(90, "mean"),
+            f"ten_years_p{SECURE}_kwh": study.energy_uncertainty.annual_kwh(SECURE, "several"),
+            f"mean_p{SECURE}_kwh": study.energy_uncertainty.annual_kwh(SECURE, "mean"),
         }
     if study.site["operation"] and study.day_by_day is not None:
         cost = study.day_by_day.remembered.cost_kwh

@@ -118,7 +118,7 @@ def operating(study: Any, full_m3s: float | None = None) -> Operating:
 
     told, habits, air = study.site["operation"], _habits(study, full_m3s), _air(study, study.record)
     if air is None or not ("stops_per_winter" in told or told.get("under_fed_freezes", False)):
-        return Operating(replace(habits, freezes_below_degc=-np.inf))
+        return Operating(habits.without_frost)
     return Operating(habits, air, told.get("stops_per_winter", 0.0))
 
 

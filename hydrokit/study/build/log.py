@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from ...energy.levels import MEDIAN, NINETY
 from ...errors import Finding
 from ...sentences import series_text
 from ...stream.record import MONTH_NAMES
@@ -82,7 +83,7 @@ def energy(study: Any) -> Answer | None:
     if study.year is not None:
         low = high = np.nan
         if study.energy_uncertainty is not None:
-            levels = study.energy_uncertainty.percentiles(levels=(5, 95)).loc["annual"]
+            levels = study.energy_uncertainty.percentiles(levels=NINETY).loc["annual"]
             low, high = sorted(float(each) for each in levels)
         others.append(
             Answer(
@@ -187,8 +188,8 @@ def annual(study: Any, level: int) -> Answer | None:
     if not by_log(study):
         return None
     made = study.answer("energy.log")
-    if level == 50:
-        return replace(made, key="energy.annual.p50", findings=())
+    if level == MEDIAN:
+        return replace(made, key=f"energy.annual.p{MEDIAN}", findings=())
     return Answer(
         f"energy.annual.p{level}",
         study.log_year.exceeded_kwh(level / 100),

@@ -7,12 +7,11 @@ from typing import Any
 
 import numpy as np
 
+from ...energy.levels import LEVELS, MEDIAN, NINETY, level_name, monthly_levels
 from ..answer import Answer, Evidence
 from ..build import assumed as build_assumed
 from ..build import log
 
-LEVELS = (50, 75, 90, 99)
-_NINETY = (95, 5)  # between what is exceeded with these lies the 90 % interval
 _SOURCE = "the daily record"
 _MEANS = {"several": "the mean of ten years", "mean": "the mean of many years"}
 
@@ -24,8 +23,8 @@ def _exceeded(key: str, of: str, level: int) -> Callable[[Any], Answer | None]:
         if study.energy_uncertainty is None:
             return None
         low, high, told = np.nan, np.nan, ()
-        if level == 50:
-            low, high = (study.energy_uncertainty.annual_kwh(each, of) for each in _NINETY)
+        if level == MEDIAN:
+            low, high = (study.energy_uncertainty.annual_kwh(each, of) for each in NINETY)
             told = log.mean_held_against(study, low, high, _MEANS[of])
         return Answer(
             f"energy.{key}.p{level}",
@@ -48,17 +47,17 @@ def _months(level: int) -> Callable[[Any], Answer | None]:
     def ask(study: Any) -> Answer | None:
         if study.energy_uncertainty is None:
             return None
-        found = study.energy_uncertainty.percentiles(levels=(*_NINETY, level)).loc[
-            list(range(1, 13))
-        ]
+        found = study.energy_uncertainty.percentiles(
+            levels=tuple(dict.fromkeys((*NINETY, level)))
+        ).loc[list(range(1, 13))]
         low, high, told = np.nan, np.nan, ()
-        if level == 50:
+        if level == MEDIAN:
             low, high, told = log.months_held_against(
-                study, *(found[f"P{each}"].to_numpy() for each in _NINETY)
+                study, *(found[level_name(each)].to_numpy() for each in NINETY)
             )
         return Answer(
             f"energy.month.p{level}",
-            found[f"P{level}"].to_numpy(),
+            found[level_name(level)].to_numpy(),
             "kWh",
             3,
             low,
@@ -77,7 +76,7 @@ def _winter(level: int) -> Callable[[Any], Answer | None]:
     def ask(study: Any) -> Answer | None:
         if study.energy_uncertainty is None:
             return None
-        value = float(study.energy_uncertainty.percentiles().loc["winter", f"P{level}"])
+        value = float(study.energy_uncertainty.percentiles().loc["winter", level_name(level)])
         return Answer(
             f"energy.winter.p{level}", value, "kWh", 3, evidence=Evidence.CALCULATED, source=_SOURCE
         )
@@ -91,7 +90,7 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
         for key, of in (("ten_years", "several"), ("mean", "mean"))
         for level in LEVELS
     },
-    **{f"energy.month.p{level}": _months(level) for level in (50, 75, 90)},
-    **{f"energy.winter.p{level}": _winter(level) for level in (50, 75, 90)},
+    **{f"energy.month.p{level}": _months(level) for level in monthly_levels()},
+    **{f"energy.winter.p{level}": _winter(level) for level in monthly_levels()},
 }
 FAMILIES = {"assumed": build_assumed.assumed}

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from ...energy.levels import LEVELS, MEDIAN, NINETY
 from ..answer import Answer, Evidence
 from ..build import log
 
@@ -20,9 +21,9 @@ def _annual(level: int) -> Callable[[Any], Answer | None]:
             return logged
         low, value, high = (
             float(study.energy_uncertainty.percentiles(levels=(each,)).loc["annual"].iloc[0])
-            for each in (95, level, 5)
+            for each in (NINETY[0], level, NINETY[1])
         )
-        if level != 50:
+        if level != MEDIAN:
             return Answer(
                 f"energy.annual.p{level}",
                 value,
@@ -33,7 +34,7 @@ def _annual(level: int) -> Callable[[Any], Answer | None]:
             )
         low, high, told = log.held_against(study, low, high)
         return Answer(
-            "energy.annual.p50",
+            f"energy.annual.p{MEDIAN}",
             value,
             "kWh",
             3,
@@ -104,7 +105,7 @@ STATES = {
 
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
-    **{f"energy.annual.p{level}": _annual(level) for level in (50, 75, 90, 99)},
+    **{f"energy.annual.p{level}": _annual(level) for level in LEVELS},
     "energy.gross": _energy(
         "energy.gross",
         3,
@@ -118,7 +119,7 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     **{f"days.{state}": _days(state, name, False) for state, name in STATES.items()},
     **{f"days.{state}.year": _days(state, name, True) for state, name in STATES.items()},
     "energy.log": log.energy,
-    **{f"energy.log.p{level}": log.exceeded(level) for level in (75, 90, 99)},
+    **{f"energy.log.p{level}": log.exceeded(level) for level in LEVELS if level != MEDIAN},
     "energy.log.metered": log.metered,
     "energy.log.faults": log.faults,
     "energy.log.healthy": log.healthy,

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from ....energy.levels import LEVELS, MEDIAN, SECURE, level_name, levels_text, monthly_levels
 from ....errors import counted
 from ....sentences import plain_number, series_text
 from ....study.build.running import metered
@@ -73,23 +74,25 @@ def headline(study: Any, view: View) -> Words:
         return _without_a_plant(study, view)
     if study.energy_uncertainty is None:
         return today.headline(study, view)
-    middle, bad = (view.shown(study.answer(f"energy.annual.p{level}")) for level in (50, 90))
-    first = f"One year to come brings **{middle}** in the median (P50) and exceeds **{bad}** with a probability of 90 % (P90: year-to-year variability and the uncertainty of all measurements included)."
+    middle, bad = (
+        view.shown(study.answer(f"energy.annual.p{level}")) for level in (MEDIAN, SECURE)
+    )
+    first = f"One year to come brings **{middle}** in the median ({level_name(MEDIAN)}) and exceeds **{bad}** with a probability of {SECURE} % ({level_name(SECURE)}: year-to-year variability and the uncertainty of all measurements included)."
     need = _need_kwh(study)
     if need is None:
         winter, winter_bad = (
-            view.shown(study.answer(f"energy.winter.p{level}")) for level in (50, 90)
+            view.shown(study.answer(f"energy.winter.p{level}")) for level in (MEDIAN, SECURE)
         )
         return Words(
-            f"{first} The winter ({_months(study.winter)}) brings {winter} of it in the median; its P90 is {winter_bad}."
+            f"{first} The winter ({_months(study.winter)}) brings {winter} of it in the median; its {level_name(SECURE)} is {winter_bad}."
         )
-    lean = study.answer("energy.month.p90")
+    lean = study.answer(f"energy.month.p{SECURE}")
     short = need - lean.value
     worst = int(np.argmax(short))
     if short[worst] <= 0:
-        return Words(f"{first} The P90 of every month covers its demand.")
+        return Words(f"{first} The {level_name(SECURE)} of every month covers its demand.")
     return Words(
-        f"{first} {MONTH_NAMES[worst]} falls shortest of its demand: its P90 is **{view.shown(lean.month(worst + 1))}**, the demand {_kwh(need[worst])}."
+        f"{first} {MONTH_NAMES[worst]} falls shortest of its demand: its {level_name(SECURE)} is **{view.shown(lean.month(worst + 1))}**, the demand {_kwh(need[worst])}."
     )
 
 
@@ -174,7 +177,6 @@ def escape_basis(text: str) -> str:
     return text.removeprefix("means ")
 
 
-_TABLED = (50, 75, 90)
 _STATES = ("full", "part", "underfed", "stopped")
 
 
@@ -184,12 +186,12 @@ def _exceeded(study: Any, view: View, of: str, level: int) -> Any:
 
 @needs("energy_uncertainty", quiet=True)
 def month_table(study: Any, view: View) -> Table:
-    """Every month: median, P75, P90, demand, demand met, days at full flow, in part, under-fed, stopped."""
+    """Every month: each level of reliability, demand, demand met, days at full flow, in part, under-fed, stopped."""
     year, need = study.year, _need_kwh(study)
     days = [study.answer(f"days.{state}") for state in _STATES]
     useful, of_month = (
         year.useful_monthly_kwh,
-        [study.answer(f"energy.month.p{level}") for level in _TABLED],
+        [study.answer(f"energy.month.p{level}") for level in monthly_levels()],
     )
     rows = []
     for month in range(1, 13):
@@ -207,7 +209,7 @@ def month_table(study: Any, view: View) -> Table:
         rows.append(
             (
                 label,
-                *(_exceeded(study, view, name, level) for level in _TABLED),
+                *(_exceeded(study, view, name, level) for level in monthly_levels()),
                 "" if need is None else float(need[np.array(months) - 1].sum()),
                 "" if useful is None else float(useful[months].sum()),
                 *(
@@ -220,9 +222,7 @@ def month_table(study: Any, view: View) -> Table:
         )
     columns = (
         "month",
-        "P50 [kWh]",
-        "P75 [kWh]",
-        "P90 [kWh]",
+        *(f"{level_name(level)} [kWh]" for level in monthly_levels()),
         "demand [kWh]",
         "demand met, mean [kWh]",
         "days full",
@@ -343,7 +343,7 @@ def doubt_figure(study: Any, view: View) -> Picture:
 def sure_table(study: Any, view: View) -> Table:
     """What one year, the mean of several and the long-run mean exceed with each probability."""
     rows = [
-        (label, *(_exceeded(study, view, of, level) for level in (50, 75, 90, 99)))
+        (label, *(_exceeded(study, view, of, level) for level in LEVELS))
         for label, of in (
             ("one year to come", "annual"),
             (f"mean of the next {study.energy_uncertainty.several_years} years", "ten_years"),
@@ -351,9 +351,9 @@ def sure_table(study: Any, view: View) -> Table:
         )
     ]
     return Table(
-        ("energy of", "P50 [kWh]", "P75 [kWh]", "P90 [kWh]", "P99 [kWh]"),
+        ("energy of", *(f"{level_name(level)} [kWh]" for level in LEVELS)),
         rows,
-        "Annual energy exceeded with a probability of 50, 75, 90 and 99 %, uncertainty of measurements included; a loan rests on the mean of several years, a freezer on one",
+        f"Annual energy exceeded with a probability of {levels_text(LEVELS)}, uncertainty of measurements included; a loan rests on the mean of several years, a freezer on one",
     )
 
 
@@ -376,11 +376,11 @@ def steps_table(study: Any, view: View) -> Table:
         (
             "source",
             "one standard deviation [kWh]",
-            "one year: P50 less P90 [kWh]",
-            "long-run mean: P50 less P90 [kWh]",
+            f"one year: {level_name(MEDIAN)} less {level_name(SECURE)} [kWh]",
+            f"long-run mean: {level_name(MEDIAN)} less {level_name(SECURE)} [kWh]",
         ),
         rows,
-        "From P50 to P90 by source, each by its share of the variance",
+        f"From {level_name(MEDIAN)} to {level_name(SECURE)} by source, each by its share of the variance",
         mark=(len(rows) - 1,),
     )
 

@@ -1,4 +1,4 @@
-"""From the field sheets of a visit to gaugings: bucket, float, weir board, meter, salt, flood marks."""
+"""From the field sheets of a visit to gaugings: bucket, float, weir plate, meter, salt, flood marks."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ import numpy as np
 from ..columns import read_csv
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import shown_path
+from .schema import Site
+from .schema_creek import Reach
 from .sheets import FieldGaugings, Folder, filled
 from .sheets import gaugings as listed_gaugings
 
@@ -28,26 +30,26 @@ _AT = {
     2: ("velocity at 0.2", "velocity at 0.8"),
     1: ("velocity",),
 }
-_USUAL_DOUBT = 0.08  # of a flow told without its doubt, common practice
+_USUAL_UNCERTAINTY = 0.08  # of a flow given without its uncertainty, common practice
 
 
 def field_sheets(study: Any) -> dict[str, Any]:
     """Gaugings worked out from the field sheets that are there: name to Gauging."""
     folder, site, found = study.folder, study.site, {}
     for name, (key, make) in _SHEETS.items():
-        if key in site["stream"]:
+        if key in site.stream:
             found[name] = folder.sentence(f"[stream] {key}", lambda make=make: make(folder, site))
     return found
 
 
 def _sheet(
     folder: Folder,
-    site: dict,
+    site: Site,
     key: str,
     wanted: dict[str, str],
     optional: dict[str, str] | None = None,
 ) -> tuple[Any, Any]:
-    path = folder.file(site["stream"][key], f"[stream] {key}")
+    path = folder.file(site.stream[key], f"[stream] {key}")
     table = read_csv(path, wanted, {**(optional or {}), "date": "date"})
     if "date" in table and table["date"].notna().any():
         folder.dates[key] = table["date"].dropna().iloc[0].to_datetime64()
@@ -56,7 +58,7 @@ def _sheet(
 
 def gaugings(study: Any) -> FieldGaugings | None:
     """The gaugings of the site's sheet, and those that field sheets with a date come to and no line of it says yet; or None."""
-    listed = listed_gaugings(study.folder, study.site["stream"])
+    listed = listed_gaugings(study.folder, study.site.stream)
     more = [
         (study.folder.dates[key], sheet, name)
         for name, sheet in study.field_sheets.items()
@@ -87,13 +89,13 @@ def gaugings(study: Any) -> FieldGaugings | None:
         added
         if listed is None
         else FieldGaugings(
-            *(
-                np.concatenate([getattr(each, name) for each in (listed, added)])
-                for name in ("date", "stage_m", "flow_m3s", "uncertainty")
-            ),
-            listed.method + added.method,
-            np.concatenate([listed.ice, added.ice]),
-            listed.findings + added.findings,
+            date=np.concatenate([listed.date, added.date]),
+            stage_m=np.concatenate([listed.stage_m, added.stage_m]),
+            flow_m3s=np.concatenate([listed.flow_m3s, added.flow_m3s]),
+            uncertainty=np.concatenate([listed.uncertainty, added.uncertainty]),
+            method=listed.method + added.method,
+            ice=np.concatenate([listed.ice, added.ice]),
+            findings=listed.findings + added.findings,
         )
     )
 
@@ -111,18 +113,20 @@ def _told(value: Any, method: str) -> Any:
     from ..stream.gauging import Gauging
 
     return Gauging.from_parts(
-        value.value, {"gauging": _USUAL_DOUBT if value.relative is None else value.relative}, method
+        value.value,
+        {"gauging": _USUAL_UNCERTAINTY if value.relative is None else value.relative},
+        method,
     )
 
 
-def _bucket(folder: Folder, site: dict) -> Any:
+def _bucket(folder: Folder, site: Site) -> Any:
     from ..stream.bucket import bucket
     from ..stream.gauging import total
 
     path, table = _sheet(folder, site, "bucket", {"volume": "m^3", "time": "s"})
     filled(path, table, "volume", "time", above_zero=("volume", "time"))
     caught = bucket.si(table["volume"].to_numpy(), table["time"].to_numpy())
-    beside = site["stream"].get("bucket_beside")
+    beside = site.stream.bucket_beside
     return (
         caught
         if beside is None or beside.value == 0
@@ -130,18 +134,18 @@ def _bucket(folder: Folder, site: dict) -> Any:
     )
 
 
-def _float(folder: Folder, site: dict) -> Any:
+def _float(folder: Folder, site: Site) -> Any:
     from ..stream.floats import float_coefficient, float_gauging
 
-    stream = site["stream"]
+    stream = site.stream
     path, table = _sheet(folder, site, "float", {"length": "m", "time": "s"})
     filled(path, table, "length", "time", above_zero=("length", "time"))
-    if "float_section" not in stream:
+    if not stream.given("float_section"):
         raise HydrokitError(
             'needs the section the floats cross: float_section = "sheet_section.csv" with the columns across [m], depth [m]'
         )
     sections = _sections(folder, site, "float_section")
-    given, bed = stream.get("float_coefficient"), stream.get("float_bed", "gravel")
+    given, bed = stream.float_coefficient, stream.float_bed
     depth = np.mean([area / width for _, _, area, _, width in sections])
     coefficient = float(float_coefficient.si(depth, bed)) if given is None else given.value
     strange = (
@@ -164,10 +168,10 @@ def _float(folder: Folder, site: dict) -> Any:
     return replace(gauging, findings=(*gauging.findings, *strange))
 
 
-def _slope_area(folder: Folder, site: dict) -> Any:
+def _slope_area(folder: Folder, site: Site) -> Any:
     from ..stream.slope_area import slope_area
 
-    manning = site["stream"].get("slope_area_manning")
+    manning = site.stream.slope_area_manning
     if manning is None:
         raise HydrokitError(
             'needs the roughness of the reach, judged by eye: slope_area_manning = "0.05 ± 0.01"'
@@ -183,7 +187,7 @@ def _slope_area(folder: Folder, site: dict) -> Any:
 
 
 def _sections(
-    folder: Folder, site: dict, key: str, level: bool = False
+    folder: Folder, site: Site, key: str, level: bool = False
 ) -> list[tuple[float, float, float, float, float]]:
     """(station, level, area, wetted perimeter, width) of every section of a sheet, from upstream to downstream."""
     from ..stream.cross_section import cross_section
@@ -229,25 +233,26 @@ def _sections(
     return sections
 
 
-def _weir(folder: Folder, site: dict) -> Any:
+def _weir(folder: Folder, site: Site) -> Any:
     from ..stream.weir_board import BOARD_NEEDS, weir_gauging
 
     path, table = _sheet(folder, site, "weir", {"head": "m"})
     filled(path, table, "head", above_zero=("head",))
-    board = site["weir"]
-    if "kind" not in board:
+    board = site.weir
+    if board.kind is None:
         raise HydrokitError(
-            'needs the board: [weir] kind = "v-notch" and angle = "90 deg", or width and the others of its kind'
+            'needs the weir plate: [weir] kind = "v-notch" and angle = "90 deg", or width and the others of its kind'
         )
     shape = {
-        name: board.get(name)
+        name: getattr(board, name)
         for name in ("kind", "angle", "width", "channel_width", "crest_height", "notch_depth")
     }
-    lacking = [name for name in BOARD_NEEDS[board["kind"]] if name not in board]
+    lacking = [name for name in BOARD_NEEDS[board.kind] if not board.given(name)]
     if lacking:
-        raise HydrokitError(f"the {board['kind']} board needs {' and '.join(lacking)} under [weir]")
-    doubt = {"head_uncertainty": board["head_uncertainty"]} if "head_uncertainty" in board else {}
-    gauging = weir_gauging.si(table["head"].to_numpy(), **doubt, **shape)
+        raise HydrokitError(f"the {board.kind} plate needs {' and '.join(lacking)} under [weir]")
+    gauging = weir_gauging.si(
+        table["head"].to_numpy(), head_uncertainty=board.head_uncertainty, **shape
+    )
     return (
         gauging
         if shape["kind"] != "rectangular"
@@ -267,7 +272,7 @@ def _francis(head_m: float, shape: dict) -> float:
     )
 
 
-def _verticals(folder: Folder, site: dict) -> tuple[Any, ...]:
+def _verticals(folder: Folder, site: Site) -> tuple[Any, ...]:
     """(distance, depth, mean velocity, fewest points in a vertical) of the current-meter sheet."""
     from ..stream.verticals import vertical_velocity
 
@@ -300,7 +305,7 @@ def _verticals(folder: Folder, site: dict) -> tuple[Any, ...]:
     return distance, depth, mean, int(read.min()) if len(read) else 1
 
 
-def _current_meter(folder: Folder, site: dict) -> Any:
+def _current_meter(folder: Folder, site: Site) -> Any:
     from ..stream.verticals import velocity_area
 
     distance, depth, velocity, points = _verticals(folder, site)
@@ -308,8 +313,8 @@ def _current_meter(folder: Folder, site: dict) -> Any:
 
 
 def meter_ways(study: Any) -> tuple[tuple[str, str, Any], ...] | None:
-    """The current-meter sheet summed and doubted in every way: (panels, doubt, Gauging); None without one."""
-    if "current_meter" not in study.site["stream"]:
+    """The current-meter sheet in every way of sum and uncertainty: (panels, way, Gauging); None without one."""
+    if not study.site.stream.given("current_meter"):
         return None
     from ..stream.verticals import velocity_area
 
@@ -323,12 +328,12 @@ def meter_ways(study: Any) -> tuple[tuple[str, str, Any], ...] | None:
     )
 
 
-def _salt(folder: Folder, site: dict) -> Any:
+def _salt(folder: Folder, site: Site) -> Any:
     from ..stream.conductivity import conductivity_at_25
     from ..stream.salt import mixing_check, salt_slug
 
-    stream = site["stream"]
-    if "salt_mass" not in stream or "salt_background" not in stream:
+    stream = site.stream
+    if stream.salt_mass is None or stream.salt_background is None:
         raise HydrokitError(
             'needs salt_mass = "0.15 kg" and salt_background = "84 uS/cm" beside it'
         )
@@ -347,9 +352,8 @@ def _salt(folder: Folder, site: dict) -> Any:
         if "temperature" in table
         else (lambda read: read)
     )
-    background = np.array(
-        [stream["salt_background"], stream.get("salt_background_after", stream["salt_background"])]
-    )
+    before, after = stream.salt_background, stream.salt_background_after
+    background = np.array([before, before if after is None else after])
     if "temperature" in table:
         background = conductivity_at_25.si(
             background, table["temperature"].iloc[[0, -1]].to_numpy()
@@ -363,9 +367,9 @@ def _salt(folder: Folder, site: dict) -> Any:
             "calibration_uncertainty": max(factor.uncertainty, 0.01),
         }
     )
-    time, tail = table["time"].to_numpy(), stream.get("salt_tail", "measured")
+    time, tail = table["time"].to_numpy(), stream.salt_tail
     first = at_25(table["conductivity"].to_numpy())
-    slug = salt_slug.si(time, first, stream["salt_mass"], background, tail=tail, **own)
+    slug = salt_slug.si(time, first, stream.salt_mass, background, tail=tail, **own)
     if "second probe" not in table:
         return slug
     second = at_25(table["second probe"].to_numpy())
@@ -376,21 +380,21 @@ def _salt(folder: Folder, site: dict) -> Any:
     # No two probes read alike: before the salt the second stands off the first by so much.
     apart = np.mean(second[~np.isnan(second)][:_BEFORE]) - np.mean(first[:_BEFORE])
     return mixing_check(
-        slug, salt_slug.si(time, second, stream["salt_mass"], background + apart, tail=tail, **own)
+        slug, salt_slug.si(time, second, stream.salt_mass, background + apart, tail=tail, **own)
     )
 
 
 _BEFORE = 5  # readings of a probe before the salt arrives
 
 
-def _calibration(folder: Folder, site: dict, at_25: bool) -> Any:
+def _calibration(folder: Folder, site: Site, at_25: bool) -> Any:
     """The factor from the creek's own water, or None; at 25 °C where the readings of the slug are brought there."""
-    stream = site["stream"]
-    if "salt_calibration" not in stream:
+    stream = site.stream
+    if stream.salt_calibration is None:
         return None
     from ..stream.conductivity import conductivity_at_25, salt_calibration
 
-    if "salt_solution" not in stream or "salt_sample" not in stream:
+    if stream.salt_solution is None or stream.salt_sample is None:
         raise HydrokitError(
             'a calibration needs salt_solution = "2 g/L" and salt_sample = "0.5 L" beside it'
         )
@@ -415,8 +419,8 @@ def _calibration(folder: Folder, site: dict, at_25: bool) -> Any:
     return salt_calibration.si(
         table["added"].to_numpy(),
         conductivity_at_25.si(read, table["temperature"].to_numpy()) if at_25 else read,
-        stream["salt_solution"],
-        stream["salt_sample"],
+        stream.salt_solution,
+        stream.salt_sample,
     )
 
 
@@ -433,32 +437,32 @@ _SHEETS: dict[str, tuple[str, Callable]] = {
 
 def leaks(study: Any) -> tuple[tuple[str, Any, Any], ...]:
     """What each ditch or reach gains or loses between its two gaugings: (name, flow above in m³/s, GainOrLoss)."""
-    entries = enumerate(study.site["stream.reach"], 1)
+    entries = enumerate(study.site.stream.reach, 1)
     return tuple(
         (
-            entry["name"],
-            entry["above"].value,
+            entry.name,
+            entry.above.value,
             study.folder.sentence(f"[[stream.reach]] {number}", lambda entry=entry: _change(entry)),
         )
         for number, entry in entries
     )
 
 
-def _change(entry: dict) -> Any:
+def _change(entry: Reach) -> Any:
     from ..stream.gauging import Gauging, gain_or_loss
 
     ends = []
-    for value in (entry["above"], entry["below"]):
-        whole, shared = _told(value, "told").uncertainty, entry.get("shared", 0.0)
+    for value in (entry.above, entry.below):
+        whole, shared = _told(value, "told").uncertainty, entry.shared
         if value.value == 0:
             whole = shared = 0.0  # no water is seen to be none
         if shared > whole:
             raise HydrokitError(
-                f"shared is {shared:.1%}, more than the whole doubt of {whole:.1%} it is a part of"
+                f"shared is {shared:.1%}, more than the whole uncertainty of {whole:.1%} it is a part of"
             )
         ends.append(
             Gauging.from_parts(
                 value.value, {"own": np.sqrt(whole**2 - shared**2), "shared": shared}, "told"
             )
         )
-    return gain_or_loss(*ends, shared=("shared",))
+    return gain_or_loss(ends[0], ends[1], shared=("shared",))

@@ -2,58 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 from ..columns import read_csv
 from ..errors import HydrokitError, InputError, Mistake
 from ..files import read_text, shown_path
+from .keys import Key
 from .schema import SECTIONS
+from .schema_plant import Turbine
 
 __all__ = ["maker_efficiency", "named_files"]
 
 
-def maker_efficiency(study: Any, turbine: dict) -> Any:
-    """The maker's table of efficiencies as a curve."""
+def maker_efficiency(study: Any, turbine: Turbine) -> Any:
+    """The maker's table of efficiencies as a curve, or None."""
     from ..plant.turbine import maker_table
 
+    key = turbine.schema["efficiency_table"]
+    if turbine.efficiency_table is None or key.columns is None:
+        return None
     where = "[turbine] efficiency_table"
-    table = read_csv(
-        study.folder.file(turbine["efficiency_table"], where),
-        {"flow": "ratio", "efficiency": "ratio"},
-    )
+    table = read_csv(study.folder.file(turbine.efficiency_table, where), key.columns)
     return study.folder.sentence(
         where,
         lambda: maker_table.si(
             table["efficiency"].to_numpy(),
             table["flow"].to_numpy(),
-            minimum_ratio=turbine.get("minimum_flow"),
-            kind=turbine.get("kind", "pelton"),
+            minimum_ratio=turbine.minimum_flow,
+            kind=turbine.kind or "pelton",
         ),
     )
 
 
-def _neighbour(study: Any, stream: dict) -> Any:
+def _neighbour(study: Any) -> None:
     from ..stream.record import read_record
 
-    return read_record(study.folder.file(stream["neighbour_record"], "[stream] neighbour_record"))
-
-
-def _columns(
-    wanted: dict[str, str], optional: dict[str, str] | None = None
-) -> Callable[[Any, str, str], Any]:
-    return lambda study, name, where: read_csv(study.folder.file(name, where), wanted, optional)
-
-
-# Sheets that are of use only beside another key; without it nothing else reads them.
-_ALONE: dict[tuple[str, str], Callable[[Any, str, str], Any]] = {
-    ("stream", "salt_calibration"): _columns(
-        {"added": "m^3", "conductivity": "S/m"}, {"temperature": "K"}
-    ),
-    ("stream", "float_section"): _columns({"across": "m", "depth": "m"}, {"station": "m"}),
-    ("costs", "cables"): _columns({"size": "text", "price": "money/m"}),
-    ("costs", "pipes"): _columns({"size": "text", "price": "money/m"}),
-}
+    name = study.site.stream.neighbour_record
+    if name is not None:
+        read_record(study.folder.file(name, "[stream] neighbour_record"))
 
 
 def named_files(study: Any) -> None:
@@ -67,22 +54,30 @@ def named_files(study: Any) -> None:
     read = {path for path in study.folder.read if path.suffix != ".toml"}
     mistakes: list[Mistake] = []
     for section, keys in SECTIONS.items():
-        body = study.site[section]
-        for key in (key for key, about in keys.items() if about.kind == "file" and key in body):
-            where = f"[{section}] {key}"
+        for name, key in keys.items():
+            file, where = study.site[section].get(name), f"[{section}] {name}"
+            if key.kind != "file" or file is None:
+                continue
             try:
-                path = study.folder.file(body[key], where)
-                if (section, key) == ("turbine", "efficiency_table"):
-                    maker_efficiency(study, body)
-                elif (section, key) == ("stream", "neighbour_record"):
-                    _neighbour(study, body)
-                elif path not in read:
-                    read_text(path)
-                    if (section, key) in _ALONE:
-                        _ALONE[section, key](study, body[key], where)
+                path = study.folder.file(file, where)
+                if path not in read:
+                    _read(path, key)
+                # In these two more must hold than that their columns can be read.
+                if where == "[turbine] efficiency_table":
+                    maker_efficiency(study, study.site.turbine)
+                elif where == "[stream] neighbour_record":
+                    _neighbour(study)
             except InputError as error:
                 mistakes += error.mistakes
             except HydrokitError as error:
                 mistakes.append(Mistake(shown_path(study.path / "site.toml"), where, str(error)))
     if mistakes:
         raise InputError(mistakes)
+
+
+def _read(path: Path, key: Key) -> None:
+    """The sheet by the columns of its key, or its text where the key names none."""
+    if key.columns is None:
+        read_text(path)
+    else:
+        read_csv(path, key.columns, key.optional)

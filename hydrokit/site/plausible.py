@@ -15,6 +15,7 @@ import numpy as np
 
 from ..errors import Finding
 from ..water import GRAVITY
+from .schema import LISTS
 from .values import Measured
 
 __all__ = ["USUAL", "Usual", "findings"]
@@ -158,20 +159,17 @@ def findings(study: Any) -> tuple[Finding, ...]:
     """A caution for each value of the site file outside what is usual."""
     found = []
     for usual in USUAL:
+        listed = usual.section in LISTS
         held = study.site[usual.section]
-        for number, entry in enumerate(held if isinstance(held, (list, tuple)) else [held], 1):
-            if usual.key not in entry:
+        for number, entry in enumerate(held if listed else [held], 1):
+            value = entry.get(usual.key)
+            if value is None:
                 continue
-            value = entry[usual.key]
             each = np.atleast_1d(
                 np.asarray(value.value if isinstance(value, Measured) else value, dtype=float)
             )
             if np.any((each < usual.low) | (each > usual.high)):
-                where = (
-                    f"[[{usual.section}]] {number}"
-                    if isinstance(held, (list, tuple))
-                    else f"[{usual.section}]"
-                )
+                where = f"[[{usual.section}]] {number}" if listed else f"[{usual.section}]"
                 found.append(
                     Finding(
                         "caution",
@@ -207,19 +205,16 @@ def _uncertain(study: Any) -> list[Finding]:
 
 def _speed(study: Any) -> list[Finding]:
     """A runner whose buckets cannot move at a share of the jet's speed that any such machine runs at."""
-    turbine = study.site["turbine"]
+    turbine = study.site.turbine
     if (
-        not {"speed", "runner_diameter"} <= set(turbine)
-        or turbine.get("kind") not in ("pelton", "turgo")
+        turbine.speed is None
+        or turbine.runner_diameter is None
+        or turbine.kind not in ("pelton", "turgo")
         or study.head is None
     ):
         return []
-    share = (
-        np.pi
-        * turbine["runner_diameter"]
-        * turbine["speed"]
-        / np.sqrt(2 * GRAVITY * study.head.value)
-    )
+    jet_ms = np.sqrt(2 * GRAVITY * study.head.value)
+    share = np.pi * turbine.runner_diameter * turbine.speed / jet_ms
     if _LIKELY_TIPS[0] <= share <= _LIKELY_TIPS[1]:
         return []
     return [

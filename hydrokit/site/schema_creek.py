@@ -169,6 +169,8 @@ class Stream(Section):
     salt_calibration: str | None = key.file(
         "CSV field sheet: added [mL] so far from 0 up, conductivity [uS/cm]; temperature [degC] where the salt sheet has it",
         '"sheet_calibration.csv"',
+        columns={"added": "m^3", "conductivity": "S/m"},
+        optional={"temperature": "K"},
     )
     salt_solution: float | None = key.number(
         "kg/m^3", "salt in the solution that was added", '"2 g/L"'
@@ -189,6 +191,8 @@ class Stream(Section):
     float_section: str | None = key.file(
         "CSV field sheet of the reach the floats cross: station [m], across [m], depth [m]",
         '"sheet_section.csv"',
+        columns={"across": "m", "depth": "m"},
+        optional={"station": "m"},
     )
     float_bed: Literal["planks or concrete", "fine gravel", "gravel", "cobbles", "boulders"] = (
         key.choice("bed of that reach, for the floats' coefficient", '"gravel"', default='"gravel"')

@@ -35,6 +35,7 @@ class Costs(Section):
         "CSV of sizes to try: size, inside [mm], price [money/m]",
         '"pipe_prices.csv"',
         shared_with_neighbour=True,
+        columns={"size": "text", "price": "money/m"},
     )
     per_jet: float | None = key.number(
         "money", "each jet with its valve", "450", shared_with_neighbour=True
@@ -49,6 +50,7 @@ class Costs(Section):
         "CSV of cable sizes to weigh: size, price [money/m], laid",
         '"cable_prices.csv"',
         shared_with_neighbour=True,
+        columns={"size": "text", "price": "money/m"},
     )
     yearly: float | None = key.number(
         "share",

@@ -57,7 +57,10 @@ class Turbine(Section):
         shared_with_neighbour=True,
     )
     efficiency_table: str | None = key.file(
-        "CSV of the maker: flow [%], efficiency [%]", '"maker.csv"', shared_with_neighbour=True
+        "CSV of the maker: flow [%], efficiency [%]",
+        '"maker.csv"',
+        shared_with_neighbour=True,
+        columns={"flow": "ratio", "efficiency": "ratio"},
     )
     minimum_flow: float | None = key.number(
         "share",

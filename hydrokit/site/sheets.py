@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Callable
@@ -23,6 +24,8 @@ from ..errors import (
 from ..files import shown_path
 from ..sentences import Sentence
 from ..units import Q_
+from .schema import Site
+from .schema_creek import Stream
 
 __all__ = [
     "FieldGaugings",
@@ -179,18 +182,18 @@ def reason(error: Exception) -> str | Sentence:
 # --- stream ---------------------------------------------------------------------------------
 
 
-def gaugings(folder: Folder, stream: dict) -> FieldGaugings | None:
+def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
     """The gaugings of the site, or None."""
-    if "gaugings" not in stream:
+    if stream.gaugings is None:
         return None
-    path = folder.file(stream["gaugings"], "[stream] gaugings")
+    path = folder.file(stream.gaugings, "[stream] gaugings")
     table = read_csv(
         path,
         {"date": "date", "flow": "m^3/s"},
         {"stage": "m", "uncertainty": "ratio", "method": "text", "ice": "yes/no"},
     )
     filled(path, table, "date", "flow", above_zero=("flow", "uncertainty"))
-    _refuse_slips(path, table, stream.get("cease_to_flow"))
+    _refuse_slips(path, table, stream.cease_to_flow)
     count = len(table)
     method = (
         tuple(text.lower() or "not said" for text in table["method"])
@@ -347,15 +350,14 @@ class Readings:
         return len(self.jets)
 
 
-def readings(folder: Folder, site: dict) -> Readings | None:
+def readings(folder: Folder, site: Site) -> Readings | None:
     """Readings from the sheet and from the site file's own entries, or None."""
-    section = site["readings"]
     rows = [
         _row(entry, f"[[reading]] {number}", folder.path / "site.toml")
-        for number, entry in enumerate(site["reading"], 1)
+        for number, entry in enumerate(site.reading, 1)
     ]
-    if "file" in section:
-        path = folder.file(section["file"], "[readings] file")
+    if site.readings.file is not None:
+        path = folder.file(site.readings.file, "[readings] file")
         optional = {
             "date": "date",
             "volts": "V",
@@ -370,13 +372,12 @@ def readings(folder: Folder, site: dict) -> Readings | None:
         ]
     if not rows:
         return None
-    zero, factor = site["penstock"].get("gauge_zero", 0.0), section.get("power_factor", 1.0)
     column = {
         name: np.array([row[name] for row in rows], dtype=float)
         for name in ("jets", "pressure", "volts", "amps", "watts")
     }
     mistakes = []
-    most = site["turbine"].get("jets")
+    most = site.turbine.jets
     for number, row in enumerate(rows):
         where, place = shown_path(row["file"]), row["where"].removeprefix(f"{row['file'].name} ")
         if not (column["jets"][number] >= 0 and column["jets"][number] % 1 == 0):
@@ -394,11 +395,13 @@ def readings(folder: Folder, site: dict) -> Readings | None:
     if mistakes:
         raise InputError(mistakes)
     watts = np.where(
-        np.isnan(column["watts"]), column["volts"] * column["amps"] * factor, column["watts"]
+        np.isnan(column["watts"]),
+        column["volts"] * column["amps"] * site.readings.power_factor,
+        column["watts"],
     )
     return Readings(
         column["jets"].astype(int),
-        column["pressure"] - zero,
+        column["pressure"] - site.penstock.gauge_zero,
         watts,
         column["volts"],
         column["amps"],
@@ -409,15 +412,22 @@ def readings(folder: Folder, site: dict) -> Readings | None:
     )
 
 
-def _row(entry: dict, where: str, file: Path) -> dict:
-    spilling = entry.get("spilling")
+def _row(entry: Mapping[Any, Any], where: str, file: Path) -> dict[str, Any]:
+    """One reading, of the site file or of a sheet."""
+    read = _NOT_READ | dict(entry)
+    spilling = read["spilling"]
     return {
-        **{
-            name: entry.get(name, np.nan) for name in ("jets", "pressure", "volts", "amps", "watts")
-        },
+        **{name: read[name] for name in ("jets", "pressure", "volts", "amps", "watts", "date")},
         "spilling": None if spilling is None or spilling != spilling else bool(spilling),
-        "needle": entry.get("needle", "") or "",
-        "date": entry.get("date", np.datetime64("NaT", "s")),
+        "needle": read["needle"] or "",
         "where": where,
         "file": file,
     }
+
+
+_NOT_READ = {
+    **dict.fromkeys(("jets", "pressure", "volts", "amps", "watts"), np.nan),
+    "spilling": None,
+    "needle": "",
+    "date": np.datetime64("NaT", "s"),
+}

@@ -103,7 +103,7 @@ def numbers(study: Any) -> dict[str, Any]:
             f"ten_years_p{SECURE}_kwh": study.energy_uncertainty.annual_kwh(SECURE, "several"),
             f"mean_p{SECURE}_kwh": study.energy_uncertainty.annual_kwh(SECURE, "mean"),
         }
-    if study.site["operation"] and study.day_by_day is not None:
+    if study.site.operation and study.day_by_day is not None:
         cost = study.day_by_day.remembered.cost_kwh
         tables["days"] = {f"{name}_cost_kwh": float(each.sum()) for name, each in cost.items()}
     if study.money is not None:

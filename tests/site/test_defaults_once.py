@@ -1,0 +1,98 @@
+"""A default of the site file stands once, in the schema: nobody gives it again where a key is read."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import hydrokit
+from hydrokit.site.schema import LISTS, PART_KINDS, SECTIONS
+
+ROOT = Path(hydrokit.__file__).parent
+KEYS = {key for keys in (*SECTIONS.values(), *LISTS.values(), *PART_KINDS.values()) for key in keys}
+# Modules that wait for their owners: take the name out with the last `.get(key, default)`.
+TO_CONVERT = {
+    "report/comparison.py",
+    "report/electric_parts.py",
+    "report/pages/common.py",
+    "report/pages/p01/gauge_next.py",
+    "report/pages/p03/section.py",
+    "report/pages/p03/silt.py",
+    "report/pages/p04/machine_choice.py",
+    "report/pages/p05/days.py",
+    "report/pages/p05/today.py",
+    "report/pages/p06/warmth.py",
+    "report/pages/p06/wires.py",
+    "report/pages/p09/visits.py",
+    "report/parts_list.py",
+    "study/build/assumed.py",
+    "study/build/circuits.py",
+    "study/build/days.py",
+    "study/build/demand.py",
+    "study/build/diversion.py",
+    "study/build/extremes.py",
+    "study/build/forebay.py",
+    "study/build/gauging_plans.py",
+    "study/build/healthy.py",
+    "study/build/heat.py",
+    "study/build/judged.py",
+    "study/build/laid_pipes.py",
+    "study/build/line_inlet.py",
+    "study/build/losses.py",
+    "study/build/machines.py",
+    "study/build/metering.py",
+    "study/build/money.py",
+    "study/build/part_names.py",
+    "study/build/phases.py",
+    "study/build/pipes.py",
+    "study/build/plant.py",
+    "study/build/rights.py",
+    "study/build/running.py",
+    "study/build/seasons.py",
+    "study/build/sizing.py",
+    "study/build/store.py",
+    "study/build/supply.py",
+    "study/build/turbine.py",
+    "study/build/uncertain.py",
+    "study/build/upgrade_acts.py",
+    "study/build/upgrades.py",
+    "study/build/useful_energy.py",
+    "study/build/waterway.py",
+    "study/build/wiring.py",
+    "study/build/without_effect.py",
+    "study/build/year.py",
+}
+MODULES = sorted(
+    path.relative_to(ROOT).as_posix()
+    for room in ("site", "study", "report", "lab")
+    for path in (ROOT / room).rglob("*.py")
+)
+
+
+def second_defaults(text):
+    """Calls of `.get` that give a key of the site file a default of their own."""
+    return [
+        f"line {node.lineno}: {ast.unparse(node)}"
+        for node in ast.walk(ast.parse(text))
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Attribute)
+        and node.func.attr == "get"
+        and len(node.args) == 2
+        and isinstance(node.args[0], ast.Constant)
+        and node.args[0].value in KEYS
+        and not (isinstance(node.args[1], ast.Constant) and node.args[1].value is None)
+    ]
+
+
+def test_a_second_default_is_seen():
+    assert second_defaults("site['cable'].get('material', 'copper')")
+    assert not second_defaults("site['cable'].get('material'); {}.get('no key', 3)")
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_a_default_stands_once(name):
+    found = second_defaults((ROOT / name).read_text(encoding="utf-8"))
+    if name in TO_CONVERT:
+        assert found, f"{name} is converted: take it out of TO_CONVERT"
+    else:
+        assert not found, f"read it as section.key, whose default is the schema's: {found}"

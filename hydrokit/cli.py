@@ -25,6 +25,7 @@ from .errors import (
     counted,
 )
 from .lab.home import lab_home, refuse_shut_home
+from .runner import reading
 from .runner.endings import end_as_by_hand, import_nothing_from_here, tell_outcome, told_in_one_line
 from .runner.terminal import BAD_INPUT, DONE, complain, say, short_path, tally
 
@@ -433,6 +434,7 @@ VERBS = (
         _verify_arguments,
         _verify,
     ),
+    Verb("reading", "what the gauge says today, and what to do", reading.arguments, reading.tell),
     Verb("lab", "open the notebooks in JupyterLab on this machine", _lab_arguments, _lab),
 )
 OLD_VERBS = {"screen": "sift", "trust": "verify"}  # until 0.3

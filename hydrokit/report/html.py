@@ -243,6 +243,7 @@ class Reporter:
         findings: Sequence[Finding],
         provenance: Sequence[tuple[str, str]],
         inputs: dict[str, str],
+        card: str = "",
     ) -> str:
         """The page of the whole story.
 
@@ -256,6 +257,8 @@ class Reporter:
             What was run, when, with what.
         inputs : dict
             The files read and the hashes of their text.
+        card : str
+            The file of the page for the phone, where there is one.
         """
         order = {"problem": 0, "caution": 1, "note": 2}
         return self.story.render(
@@ -267,6 +270,7 @@ class Reporter:
             findings=sorted(findings, key=lambda each: order[each.level]),
             provenance=provenance,
             inputs=inputs,
+            card=card,
         )
 
 

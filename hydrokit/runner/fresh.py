@@ -30,7 +30,7 @@ def read_the_rooms() -> None:
 
 
 def answers(path: str, display: str) -> str:
-    """The results, findings and inputs of a study as JSON; after the notebooks hardly anything is left to work out.
+    """The results, findings, inputs and the phone's page of a study as JSON; after the notebooks hardly anything is left to work out.
 
     Parameters
     ----------
@@ -39,12 +39,18 @@ def answers(path: str, display: str) -> str:
     display : str
         Units of the findings.
     """
+    from ..report.phone import card_page
     from ..study.opening import open_study
 
     study = open_study(path)
     told = [[each.level, each.where, each.message] for each in study.told(display)]
     return json.dumps(
-        {"results": study.results(), "findings": told, "inputs": study.inputs()},
+        {
+            "results": study.results(),
+            "findings": told,
+            "inputs": study.inputs(),
+            "card": card_page(study, study.view(display)),
+        },
         default=lambda number: number.item(),
     )
 

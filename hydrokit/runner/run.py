@@ -30,6 +30,7 @@ from .results import Move, moved, to_toml
 __all__ = ["RunOutcome", "run_study"]
 
 RESULTS = "results.toml"
+CARD = "card.html"
 
 
 @dataclass(frozen=True, eq=False)
@@ -186,7 +187,7 @@ def _build(study, chosen, built, display, say, pdf, open_study, older, whole) ->
             None
             if asked
             else _in_background(
-                lambda: (opened.results(), tuple(opened.told(display)), opened.inputs())
+                lambda: (opened.results(), tuple(opened.told(display)), opened.inputs(), None)
             )
         )
         from .notebooks import label, read_notebook, run_notebook
@@ -201,7 +202,9 @@ def _build(study, chosen, built, display, say, pdf, open_study, older, whole) ->
             done = run_notebook(label(path), notebook, parameters, kernel)
             written.append(writer.submit(_write_page, reporter, path.stem, done, built))
             say(f"{label(path):<24} {time.perf_counter() - started:5.1f} s")
-        results, findings, inputs = _asked(kernel, study, display) if asked else answers.result()
+        results, findings, inputs, card = (
+            _asked(kernel, study, display) if asked else answers.result()
+        )
         pages = [each.result() for each in written]
     made = datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
     run = {"hydrokit": hydrokit.__version__, "time": made, "inputs": inputs}
@@ -214,7 +217,14 @@ def _build(study, chosen, built, display, say, pdf, open_study, older, whole) ->
         ("To make it again", f"hydrokit run {name}"),
     ]
     shown = sorted([*pages, *_older_of(older)], key=lambda page: page.name)
-    _write(built / "index.html", reporter.result().index(shown, findings, provenance, inputs))
+    if card is not None:
+        _write(built / CARD, card)
+    # A page for the phone of an earlier run stays where only some pages are made anew.
+    phone = card is not None or not whole and (folders.reports_of(study) / CARD).is_file()
+    _write(
+        built / "index.html",
+        reporter.result().index(shown, findings, provenance, inputs, CARD if phone else ""),
+    )
     if pdf:
         say("printing to PDF")
         print_pages(browser, built, "Letter" if display == "us" else "A4")
@@ -262,13 +272,16 @@ def _accepted(study: Path) -> dict | None:
     return read_toml(path) if path.exists() else None
 
 
-def _asked(kernel: Any, study: Path, display: str) -> tuple[dict, tuple[Finding, ...], dict]:
+def _asked(
+    kernel: Any, study: Path, display: str
+) -> tuple[dict, tuple[Finding, ...], dict, str | None]:
     """What the kernel has worked out for the notebooks."""
     kernel.make_fresh()
     told = kernel.ask(
         f"__import__('hydrokit.runner.fresh', fromlist=['answers']).answers({str(study)!r}, {display!r})"
     )
-    return told["results"], tuple(Finding(*each) for each in told["findings"]), told["inputs"]
+    findings = tuple(Finding(*each) for each in told["findings"])
+    return told["results"], findings, told["inputs"], told["card"]
 
 
 def _in_background(work: Callable[[], Any]) -> Future:

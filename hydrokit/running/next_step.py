@@ -11,9 +11,9 @@ from .healthy_plant import HealthyPlant
 from .observation import Observation
 from .weighing import TOLD_APART, Weighed
 
-__all__ = ["Action", "best_action"]
+__all__ = ["WORTH_DOING", "Action", "best_action"]
 
-_WORTH_DOING = 1.5
+WORTH_DOING = 1.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,7 +127,7 @@ def best_action(
             return action
         if found is None or action.odds > found.odds:
             found = action
-    return found if found is not None and found.odds > _WORTH_DOING else None
+    return found if found is not None and found.odds > WORTH_DOING else None
 
 
 def _separation(weighed: Weighed, step: _Step, one: int, other: int) -> float:

@@ -16,7 +16,15 @@ import numpy as np
 from .observation import Noise, Observation
 from .signatures import Signatures
 
-__all__ = ["LEVEL", "TOLD_APART", "Weighed", "chances", "foretold"]
+__all__ = [
+    "LEVEL",
+    "STARVED_HUNTS",
+    "STARVED_SPILLS",
+    "TOLD_APART",
+    "Weighed",
+    "chances",
+    "foretold",
+]
 
 LEVEL = 0.9  # of the intervals of size
 # Odds above which evidence is called strong: R. E. Kass, A. E. Raftery, "Bayes factors",
@@ -27,7 +35,7 @@ TOLD_APART = 20.0
 _OFF_DESIGN = 0.15
 _READ = ("pressure_pa", "true_pa", "power_w", "flow_m3s")
 # What is seen while jets are starved. Common practice.
-_STARVED_SPILLS, _STARVED_HUNTS = 0.03, 0.85
+STARVED_SPILLS, STARVED_HUNTS = 0.03, 0.85
 
 
 @dataclass(frozen=True, eq=False)
@@ -254,6 +262,6 @@ def chances(
     """Chance of a spilling pond and of a hunting needle, by row."""
     starved = tables.starved[rows, jets]
     fed = np.array([(fault.spills, fault.hunts) for fault in tables.faults])[tables.fault[rows]]
-    return starved * _STARVED_SPILLS + (1 - starved) * fed[:, 0], starved * _STARVED_HUNTS + (
+    return starved * STARVED_SPILLS + (1 - starved) * fed[:, 0], starved * STARVED_HUNTS + (
         1 - starved
     ) * fed[:, 1]

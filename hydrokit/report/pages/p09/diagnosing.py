@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from ....running.diagnose import Diagnosis
 from ....sentences import capital, plain_number, series_text
 from ....study.view import View
 from ...display import Table, Words
@@ -40,7 +41,7 @@ def _odds(odds: float) -> str:
     return "more than 1,000 to 1" if odds > _CERTAIN else f"{plain_number(odds, 2)} to 1"
 
 
-def _seen(study: Any, looks: Any, view: View) -> str:
+def seen(study: Any, looks: Any, view: View) -> str:
     """What was seen at a visit, in words; pressures as the gauge showed them."""
     told = []
     for look in looks:
@@ -66,8 +67,15 @@ def last_words(study: Any, view: View) -> Words:
             "write the readings down as the sheet below asks, and this section names the likeliest fault, its size, what it costs, and the one look that would settle it."
         )
     visit, found = study.visits[-1], study.diagnose()
+    return Words(
+        f"At the last visit, {visit.when.astype('datetime64[D]')} ({seen(study, visit.looks, view)}), {verdict(study, view, found)}"
+    )
+
+
+def verdict(study: Any, view: View, found: Diagnosis) -> str:
+    """What readings say, in sentences that go on from where they were made: the state, what it costs, the next look, what to do."""
     first = found.first
-    text = f"At the last visit, {visit.when.astype('datetime64[D]')} ({_seen(study, visit.looks, view)}), the readings say **{first.name}**, with a posterior probability of {chance(first.probability)} among the states known here"
+    text = f"the readings say **{first.name}**, with a posterior probability of {chance(first.probability)} among the states known here"
     if first.key != "well":
         text += f": {sized(first.fault, first.size, view, first.low, first.high)}"
         text += f", in jet {first.which} as they are opened" if first.which else ""
@@ -86,7 +94,7 @@ def last_words(study: Any, view: View) -> Words:
     text += f"What to do: {first.fault.action}"
     for finding in found.findings:
         text += f" *{capital(view.told(finding))}.*"
-    return Words(text)
+    return text
 
 
 @needs("signatures", quiet=True)
@@ -145,7 +153,7 @@ def visits_table(study: Any, view: View) -> Table | Words:
         rows.append(
             (
                 str(visit.when.astype("datetime64[D]")),
-                _seen(study, visit.looks, view),
+                seen(study, visit.looks, view),
                 first.name,
                 chance(first.probability),
                 sized(first.fault, first.size, view, first.low, first.high),

@@ -1,0 +1,156 @@
+"""One page for the phone at the powerhouse: what the gauge says today, answered without a net.
+
+Every fault, size and place of :class:`hydrokit.running.signatures.Signatures` goes into a table in
+the page; a script beside it weighs them as :mod:`hydrokit.running.weighing` does for one look.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+from typing import TYPE_CHECKING, Any
+
+import jinja2
+import numpy as np
+
+from ..running.next_step import WORTH_DOING
+from ..running.signatures import Signatures
+from ..running.weighing import STARVED_HUNTS, STARVED_SPILLS, TOLD_APART, foretold
+from ..study.view import View
+from .html import TEMPLATES
+
+if TYPE_CHECKING:
+    from ..study.study import Study
+
+__all__ = ["card_page", "table_of"]
+
+_MOST_BYTES = 93_000  # of the table: a page of under 150 kB with it
+_WIDEST = 1e4  # a standard deviation over the least of its kind
+_OF_A_FAULT = (
+    "name", "prior", "kind", "size_is", "below_zero", "action", "spills", "hunts", "under_feeds",
+)  # fmt: skip
+_SELDOM = 1e-12  # odds of being under-fed below which nothing changes
+
+
+def card_page(study: Study, view: View) -> str | None:
+    """The whole page, or None where nothing can be diagnosed at this plant."""
+    tables, card = study.signatures, study.card
+    if tables is None or card is None:
+        return None
+    told = table_of(tables, study, view)
+    script = (TEMPLATES / "phone.js").read_text(encoding="utf-8")
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    room = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(TEMPLATES), autoescape=True, trim_blocks=True
+    )
+    return room.get_template("phone.html.j2").render(
+        study=study.name,
+        script=script,
+        digest=digest,
+        table=json.dumps(told, separators=(",", ":"), ensure_ascii=True),
+        jets=tables.plant.jets,
+        pressure=view.label("pressure"),
+        watts=bool(np.isfinite(tables.plant.baseline.efficiency)),
+    )
+
+
+def table_of(tables: Signatures, study: Study, view: View) -> dict[str, Any]:
+    """What the script reads: the rows of the signatures, coded in few bytes, and the words.
+
+    Pressures are shares of that with everything shut, watts logarithms of their share of the
+    healthy ones, the odds of being under-fed and standard deviations logarithms.
+    """
+    plant, jets = tables.plant, tables.plant.jets
+    kept = _thinned(tables)
+    pressure, power, wide_p, wide_w, tied, starved = [], [], [], [], [], []
+    healthy = tables.table.power_w[tables.healthy]
+    for count in range(jets + 1):
+        mean, slope, own = foretold(tables, "pressure_pa", count, study.noise, kept)
+        pressure.append(mean / plant.static_pa)
+        wide_p.append(np.sqrt(own + np.square(slope).sum(axis=1)) / plant.static_pa)
+        log_w, slope_w, own_w = foretold(tables, "power_w", max(count, 1), study.noise, kept)
+        power.append(log_w - np.log(max(healthy[max(count, 1)], 1e-9)))
+        wide_w.append(np.sqrt(own_w + np.square(slope_w).sum(axis=1)))
+        tied.append((slope * slope_w).sum(axis=1) / (wide_p[-1] * plant.static_pa * wide_w[-1]))
+        starved.append(tables.starved[kept, count])
+    rows = {
+        "fault": _bytes(tables.fault[kept], np.uint8),
+        "which": _bytes(tables.which[kept], np.uint8),
+        "size": _bytes(tables.size[kept], "<f4"),
+        "prior": _bytes(_prior(tables, kept), "<f4"),
+        "pressure": _bytes(np.clip(np.array(pressure) * 12_000, -32_767, 32_767), "<i2"),
+        "power": _bytes(np.clip(np.array(power) * 6_000, -32_767, 32_767), "<i2"),
+        "wide_p": _bytes(_coded(np.array(wide_p)), "<u2"),
+        "wide_w": _bytes(_coded(np.array(wide_w)), "<u2"),
+        "tied": _bytes(np.clip(np.array(tied), -1, 1) * 120, np.int8),
+        "starved": _bytes(np.log(np.maximum(starved, _SELDOM)) / np.log(_SELDOM) * 65_535, "<u2"),
+    }
+    unit = view.number(1e5, "pressure") - view.number(0.0, "pressure")
+    return {
+        "rows": rows,
+        "least_p": float(np.min(wide_p)),
+        "least_w": float(np.min(wide_w)),
+        "widest": _WIDEST,
+        "jets": jets,
+        "static": plant.static_pa,
+        "zero": study.card.zero_error_pa,
+        "per_unit": 1e5 / float(unit),
+        "per_head": 1.0 / float(view.number(1.0, "head")),
+        "unit": view.label("pressure"),
+        "head": view.label("head"),
+        "healthy": [float(each) for each in healthy],
+        "seldom": _SELDOM,
+        "told_apart": TOLD_APART,
+        "worth_doing": WORTH_DOING,
+        "watts": bool(np.isfinite(plant.baseline.efficiency)),
+        "starved_seen": [STARVED_SPILLS, STARVED_HUNTS],
+        "expected": _expected(study, view),
+        "faults": [{name: getattr(each, name) for name in _OF_A_FAULT} for each in tables.faults],
+    }
+
+
+def _expected(study: Study, view: View) -> list[list[str]]:
+    """What a healthy plant shows, by jets open from none: gauge and watts, as the card has them."""
+    card = study.card
+    told = [[view.range(card.shut_off_low_pa, card.shut_off_high_pa, "pressure"), ""]]
+    for row in card.rows:
+        watts = (
+            view.range(row.power_low_w, row.power_high_w, "power", 3)
+            if np.isfinite(row.power_low_w)
+            else ""
+        )
+        told.append([view.range(row.pressure_low_pa, row.pressure_high_pa, "pressure", 3), watts])
+    return told
+
+
+def _thinned(tables: Signatures) -> np.ndarray:
+    """Rows to keep: all, or every second, third … of those of many sizes, so that the page stays small."""
+    every = np.arange(len(tables.size))
+    for step in range(1, 12):
+        keep = np.zeros(len(every), dtype=bool)
+        for rows in tables.rows_of:
+            sizes = np.unique(tables.size[rows])
+            few = sizes if len(sizes) < 8 else np.union1d(sizes[::step], sizes[-1:])
+            keep[rows] = np.isin(tables.size[rows], few)
+        if keep.sum() * (11 * (tables.plant.jets + 1) + 10) <= _MOST_BYTES:
+            break
+    return every[keep]
+
+
+def _prior(tables: Signatures, kept: np.ndarray) -> np.ndarray:
+    """Of the rows kept within their states, so that what was left out lies with its neighbours."""
+    share = np.exp(tables.log_prior[kept])
+    fault = tables.fault[kept]
+    return np.log(share / np.bincount(fault, share)[fault])
+
+
+def _coded(wide: np.ndarray) -> np.ndarray:
+    """Standard deviations as logarithms over the least of them."""
+    return np.clip(np.log(wide / wide.min()) / np.log(_WIDEST), 0, 1) * 65_535
+
+
+def _bytes(values: Any, kind: Any) -> str:
+    exact = np.asarray(values)
+    whole = np.rint(exact) if np.issubdtype(np.dtype(kind), np.integer) else exact
+    return base64.b64encode(np.ascontiguousarray(whole.astype(kind)).tobytes()).decode()

@@ -1,0 +1,156 @@
+"""The verb `reading`: what the gauge says today, and what to do."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from ..errors import InputError, Mistake, UnitsError
+from .terminal import BAD_INPUT, DONE, complain, say
+
+__all__ = ["arguments", "logged", "tell"]
+
+_QUESTIONS = (
+    ("jets", "jets open (0: all shut)"),
+    ("gauge", 'gauge, with its unit, such as 52 psi (nothing: not read)'),
+    ("watts", "watts (nothing: not read)"),
+    ("spilling", "does the forebay spill? yes or no (nothing: not seen)"),
+    ("needle", "the needle: steady or fluctuates (nothing: not watched)"),
+)  # fmt: skip
+_NEEDLE = {"steady": False, "fluctuates": True, "hunts": True}
+_YES = {"yes": True, "no": False}
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """What the verb takes."""
+    parser.add_argument("study", help="folder of a study")
+    parser.add_argument("--jets", metavar="N", help="jets open; 0 is all shut. Left out, it asks")
+    parser.add_argument("--gauge", metavar="PRESSURE", help='as the gauge shows it: "52 psi"')
+    parser.add_argument("--watts", metavar="POWER", help="2300, or with a unit: 2.3 kW")
+    parser.add_argument("--spilling", metavar="yes|no", help="whether the forebay spills")
+    parser.add_argument(
+        "--needle", metavar="steady|fluctuates", help="how the needle stands for a minute"
+    )
+    parser.add_argument("--log", action="store_true", help="write it into the study's log as well")
+    parser.add_argument("--display", choices=("metric", "us"), help="units of the answer")
+
+
+def tell(args: argparse.Namespace) -> int:
+    """Say what the reading says."""
+    from ..report.pages.p09.diagnosing import seen, verdict
+    from ..study.opening import open_study
+
+    if args.jets is None and sys.stdin.isatty():
+        for name, question in _QUESTIONS:
+            if getattr(args, name) is None:
+                setattr(args, name, input(f"{question}: ").strip() or None)
+    study = open_study(args.study)
+    if study.signatures is None or study.card is None:
+        complain(
+            f"{args.study}: a reading cannot be judged yet; write down the plant (head, penstock, jets) and readings with the forebay spilling, as page 09 asks"
+        )
+        return BAD_INPUT
+    look = _look(args, study)
+    view = study.view(args.display or "")
+    found = study.diagnose([look])
+    say(f"{seen(study, [look], view)}:")
+    for sentence in verdict(study, view, found).replace("**", "").replace("*", "").split(". "):
+        say(f"  {sentence.strip().rstrip('.')}." if sentence.strip() else "")
+    if args.log:
+        say(f"written into {logged(study, args)}")
+    return DONE
+
+
+def _look(args: argparse.Namespace, study: Any) -> Any:
+    """The reading as an observation, the gauge's zero error taken off; every slip told at once."""
+    from ..running.observation import observation
+
+    mistakes, jets = [], study.signatures.plant.jets
+    if args.jets is None or not args.jets.isdigit() or int(args.jets) > jets:
+        told = "nothing" if args.jets is None else f"'{args.jets}'"
+        mistakes.append(
+            Mistake("--jets", "", f"{told} is no number of open jets from 0 to {jets}; as in --jets {jets}")
+        )  # fmt: skip
+    for name, known in (("spilling", _YES), ("needle", _NEEDLE)):
+        text = getattr(args, name)
+        if text is not None and text.lower() not in known:
+            mistakes.append(
+                Mistake(f"--{name}", "", f"'{text}' is neither {' nor '.join(list(known)[:2])}")
+            )
+    watts = args.watts
+    if watts is not None and watts.replace(".", "", 1).isdigit():
+        watts = f"{watts} W"
+    try:
+        if args.jets and args.jets.isdigit():
+            made = observation(
+                int(args.jets),
+                args.gauge,
+                watts if int(args.jets) else None,
+                spilling=_YES.get((args.spilling or "").lower()),
+                hunts=_NEEDLE.get((args.needle or "").lower()),
+            )
+    except UnitsError as error:
+        mistakes.append(Mistake("reading", "", f"{error}; as in --gauge '52 psi' --watts 2300"))
+    if not mistakes and args.gauge is None and watts is None and args.spilling is None:
+        mistakes.append(Mistake("reading", "", 'nothing was read; as in --gauge "52 psi"'))
+    if mistakes:
+        raise InputError(mistakes)
+    from dataclasses import replace
+
+    return replace(made, pressure_pa=made.pressure_pa - study.card.zero_error_pa)
+
+
+def logged(study: Any, args: argparse.Namespace) -> str:
+    """Add the reading to the log of the study as its last line; the file is the old one or the new one, never half.
+
+    Raises
+    ------
+    InputError
+        The study names no log, or its title line lacks a column.
+    """
+    import re
+
+    from ..site.whole import write_whole
+    from ..units import Q_
+
+    name = study.site.readings.log
+    if name is None:
+        raise InputError(
+            Mistake(
+                f"{args.study}/site.toml",
+                "[readings] log",
+                'no log is named; write log = "log.csv" under [readings], with the title line: time,jets [-],pressure [psi],watts [W],spilling,needle,note',
+            )
+        )
+    path = study.folder.file(name, "[readings] log")
+    text = Path(path).read_text(encoding="utf-8-sig")
+    title = next(line for line in text.splitlines() if line.strip() and not line.startswith("#"))
+    parted = ";" if title.count(";") > title.count(",") else ","
+    given = {
+        "time": datetime.now().strftime("%Y-%m-%d %H:%M"),
+        "jets": args.jets,
+        "pressure": args.gauge,
+        "watts": args.watts,
+        "spilling": (args.spilling or "").lower(),
+        "needle": {"fluctuates": "hunts"}.get(args.needle or "", args.needle or ""),
+    }
+    cells, used = [], set()
+    for column in title.split(parted):
+        column, _, unit = column.strip().rstrip("]").partition("[")
+        column, unit = column.strip(), unit.strip()
+        value = given.get(column) or ""
+        used.add(column)
+        if value and unit not in ("", "-"):
+            known = value if re.search("[A-Za-z]", value) else f"{value} W"
+            value = f"{Q_(known).m_as(unit):.6g}"
+        cells.append(value)
+    lacking = [column for column, value in given.items() if value and column not in used]
+    if lacking:
+        raise InputError(
+            Mistake(str(path), "title line", f"there is no column {', '.join(lacking)}; add it to the log")
+        )  # fmt: skip
+    write_whole(Path(path), text.rstrip("\n") + "\n" + parted.join(cells) + "\n")
+    return Path(path).name

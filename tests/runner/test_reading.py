@@ -1,0 +1,79 @@
+"""Today's reading on the command line: a verdict, every slip at once, and a line for the log."""
+
+import pytest
+import small_study
+
+from hydrokit import cli
+
+READINGS = "date,jets,pressure [bar],watts [W],spilling\n"
+
+
+@pytest.fixture
+def study(tmp_path):
+    return str(small_study.changed(tmp_path / "creek").path)
+
+
+def test_a_healthy_reading_is_healthy(study, capsys):
+    from hydrokit.study.opening import open_study
+
+    row = open_study(study).card.rows[-1]
+    words = [
+        "reading",
+        study,
+        "--jets",
+        str(row.jets),
+        "--gauge",
+        f"{row.pressure_pa / 1e5:.2f} bar",
+    ]
+    assert cli.main([*words, "--watts", f"{row.power_w:.0f}", "--spilling", "yes"]) == 0
+    said = capsys.readouterr().out
+    assert "the readings say healthy" in said and "What to do" in said and "*" not in said
+
+
+def test_little_water_is_named_with_its_cost(study, capsys):
+    from hydrokit.study.opening import open_study
+
+    row = open_study(study).card.rows[-1]
+    words = ["reading", study, "--jets", str(row.jets), "--spilling", "no"]
+    words += [
+        "--gauge",
+        f"{0.5 * row.pressure_pa / 1e5:.2f} bar",
+        "--watts",
+        f"{0.3 * row.power_w:.0f} W",
+    ]
+    assert cli.main(words) == 0
+    said = capsys.readouterr().out
+    assert "under-fed" in said and "it takes" in said and " W" in said
+
+
+@pytest.mark.parametrize(
+    "words, sentences",
+    [
+        (["--jets", "99", "--gauge", "3 bar"], ["'99' is no number of open jets"]),
+        (["--jets", "1", "--gauge", "3"], ["has no unit"]),
+        (["--jets", "1"], ["nothing was read"]),
+        (
+            ["--jets", "x", "--spilling", "perhaps", "--needle", "dancing"],
+            ["'x' is no number", "'perhaps' is neither yes nor no", "'dancing' is neither steady"],
+        ),
+        (["--jets", "1", "--gauge", "3 bar", "--log"], ["no log is named"]),
+    ],
+)
+def test_slips_are_told_at_once(study, capsys, words, sentences):
+    assert cli.main(["reading", study, *words]) == 2
+    said = capsys.readouterr().err
+    assert all(each in said for each in sentences) and "Traceback" not in said
+
+
+def test_the_log_gets_a_line_in_its_own_units_and_keeps_all_others(tmp_path, capsys):
+    before = "# mine\ntime,jets [-],pressure [psi],watts [kW],spilling,note\n2024-01-03 10:00,1,50,1.0,yes,cold\n"
+    made = small_study.changed(
+        tmp_path / "creek", {"log": before}.items(), readings={"log": "log.csv"}
+    )
+    path = made.path / "log.csv"
+    words = ["reading", str(made.path), "--jets", "1", "--gauge", "3.5 bar", "--watts", "900"]
+    assert cli.main([*words, "--spilling", "yes", "--log"]) == 0
+    after = path.read_text(encoding="utf-8")
+    assert after.startswith(before) and after.count("\n") == before.count("\n") + 1
+    assert after.splitlines()[-1].split(",")[1:] == ["1", "50.7632", "0.9", "yes", ""]
+    capsys.readouterr()

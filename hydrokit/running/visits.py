@@ -381,7 +381,8 @@ def clogging(
     -----
     While the pond spills nothing is seen of it, so only readings already short of water count: from
     the first to the last of a spell. Of a spell of one reading it is known only that it began after
-    the reading before, which gives the least it can have been.
+    the reading before, which gives the least it can have been. So does the time since the screen was
+    last seen cleaned, in which all that is blocked now must have come; the greater of the two counts.
     """
     full = flow_m3s or {
         count: count * float(np.sqrt(level[0]))
@@ -393,7 +394,12 @@ def clogging(
     spells = tuple(
         (event, rate)
         for event in history.of("clogging")
-        if (rate := _rate(history, event, full, clean)) > 0
+        if (
+            rate := np.fmax(
+                _rate(history, event, full, clean), _since_cleaned(history, event, full, clean)
+            )
+        )
+        > 0
     )
     of_month = [
         [(event, rate) for event, rate in spells if _month(event) == month] for month in range(12)
@@ -438,6 +444,21 @@ def _rate(history: History, event: Event, full: Mapping[int, float], clean: floa
     span = (log.seconds[last] - log.seconds[begin]) / _DAY
     fall = min(float(history.flow_share[begin]), 1.0) - float(history.flow_share[last])
     return fall * full[jets] / clean / span if span > 0.1 else np.nan
+
+
+def _since_cleaned(
+    history: History, event: Event, full: Mapping[int, float], clean: float
+) -> float:
+    """Least rate that blocks, since the screen was last seen cleaned, what is blocked at the end of a spell; NaN where it never was."""
+    log = history.log
+    last = int(np.searchsorted(log.line, event.lines[1]))
+    before = [each.end for each in history.of("clean") if each.end <= event.start]
+    jets = int(log.jets[last])
+    if not before or jets not in full:
+        return np.nan
+    days = float((log.time[last] - max(before)) / np.timedelta64(1, "s")) / _DAY
+    blocked = 1 - min(float(history.flow_share[last]), 1.0) * full[jets] / clean
+    return blocked / days if days > 0.5 else np.nan
 
 
 @dataclass(frozen=True, eq=False)

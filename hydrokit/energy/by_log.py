@@ -3,7 +3,7 @@
 The log says what the plant made in each month, and what a clogged screen and stops took. The model
 says only in what ratio a changed plant would give more or less than the plant of today, its parts
 clean; and the log's own loss to clogging shrinks as the blocked share, or the power it costs in the
-model, does.
+model, does. What jets left open in want of water took is won back by a change that sets the jets.
 
 >>> import numpy as np
 >>> from dataclasses import replace
@@ -25,6 +25,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -46,16 +47,19 @@ class LoggedMonths:
         Mean power, with all that was lost taken off.
     clogging, stops : ndarray of 12
         Shares of what would have been made without them, lost to a clogged screen and to stops.
+    jets : ndarray of 12 or float
+        Share lost to jets left open in want of water.
     """
 
     made_w: np.ndarray
     clogging: np.ndarray
     stops: np.ndarray
+    jets: np.ndarray | float = 0.0
 
     @property
     def whole_w(self) -> np.ndarray:
-        """Mean power without clogging and stops."""
-        return self.made_w / np.maximum(1 - self.clogging - self.stops, 1e-9)
+        """Mean power without clogging, stops and jets left open."""
+        return self.made_w / np.maximum(1 - self.clogging - self.stops - self.jets, 1e-9)
 
 
 def logged_power(base: Case, log: LoggedMonths) -> Callable[[Case], dict[int, tuple[float, float]]]:
@@ -72,6 +76,7 @@ def logged_power(base: Case, log: LoggedMonths) -> Callable[[Case], dict[int, tu
     callable
         For ``cases.watts``. Months the log does not hold go by their flow alone.
     """
+    jets = np.broadcast_to(log.jets, 12)
     today = {month: _Month(base, base.chain.replace(states=()), month) for month in base.usable}
 
     def power(case: Case) -> dict[int, tuple[float, float]]:
@@ -89,11 +94,11 @@ def logged_power(base: Case, log: LoggedMonths) -> Callable[[Case], dict[int, tu
             clogging = log.clogging[place] * _kept(then, here) if log.clogging[place] > 0 else 0.0
             out = 1 - float(base.outages.running[place])
             stops = log.stops[place] * ((1 - running) / out if out > 0 else 1.0)
+            # where the model has the jets open as fed, it does not know what the habit of the log cost
+            cured = month in case.jets_set and then.rule is None
+            left = 1 - clogging - (0.0 if cured else float(jets[place]))
             whole = log.whole_w[place] * here.clean_w / then.clean_w
-            found[month] = (
-                whole * max(1 - clogging, 0.0),
-                max(1 - stops / max(1 - clogging, 1e-9), 0.0),
-            )
+            found[month] = whole * max(left, 0.0), max(1 - stops / max(left, 1e-9), 0.0)
         return found
 
     return power
@@ -122,6 +127,11 @@ class _Month:
     def clean_w(self) -> float:
         """With clean parts, the jets handled as in the month."""
         return float(self.clean.at_si(self.flow_m3s, self.month).power_w)
+
+    @property
+    def rule(self) -> Any:
+        """What is done with the jets in the month."""
+        return self.case.chain.schedule[self.month - 1]
 
     @property
     def share_lost(self) -> float:

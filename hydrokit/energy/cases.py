@@ -45,12 +45,15 @@ class Case:
     outages : Outages
     brought_m3s : ndarray of 12 or None
         Water led in from elsewhere by month, above the intake.
+    jets_set : tuple of int
+        Months in which a change sets the jets by what is fed, whatever habit left open before.
     """
 
     chain: Chain
     usable: Any
     outages: Outages = field(default_factory=Outages)
     brought_m3s: np.ndarray | None = None
+    jets_set: tuple[int, ...] = ()
 
     @property
     def water(self) -> Any:

@@ -433,3 +433,46 @@ def test_a_change_that_does_not_pay_tells_its_size_and_what_it_would_bring(study
         assert s.answer(f"change.{number}.benefit").value == alone.net_money
     assert any(s.answer(f"change.{number}.benefit").value < 0 for number in (1, 2))
     assert s.answer("change.3.gain") is None and s.answer("change.1.pipe") is None
+
+
+def test_jets_left_open_in_want_of_water_are_won_back_by_a_change_that_sets_them():
+    """By hand: of 100 that October could have made 10 are lost to the screen and 8 to jets left open, and 1000 W are left."""
+    today, log = logged()
+    jets = np.zeros(12)
+    jets[9] = 0.08
+    log = replace(log, jets=jets)
+    power = logged_power(today, log)
+    assert power(today)[10][0] == pytest.approx(1000)
+    assert power(replace(today, jets_set=(10,)))[10][0] == pytest.approx(1000 * 0.90 / 0.82)
+    assert power(replace(today, jets_set=(1,)))[10][0] == pytest.approx(1000)
+    cleaned = replace(today, jets_set=(10,), chain=today.chain.replace(states=()))
+    assert power(cleaned)[10][0] == pytest.approx(1000 / 0.82)
+    # a habit that the model knows is valued by the model, and not a second time by the log
+    both = replace(today, chain=today.chain.replace(schedule={10: 2}))
+    set_free = replace(both, chain=both.chain.replace(schedule=()), jets_set=(10,))
+    power = logged_power(both, log)
+    free, held = (float(case.chain.at_si(0.0067, 10).power_w) for case in (set_free, both))
+    assert power(set_free)[10][0] == pytest.approx(1000 * free / held)
+
+
+def test_a_change_of_the_jets_is_worth_what_the_log_lost_to_too_many(tmp_path):
+    """Each August two jets stand open over water for hardly one and a half; then one is shut, and the gauge comes back."""
+    sections, files = odd_studies.sections_of("log and no record")
+    lines = files["log"].splitlines()
+    for number, line in enumerate(lines):
+        if line[5:7] == "08":
+            cells = line.split(",")
+            cells[1:6] = ["2", "1.80", "230", f"{12.9 * (1.8 / 3.18) ** 1.5:.2f}", "no"]
+            lines[number] = ",".join(cells)
+        elif line[5:10] in ("09-01", "09-02", "09-03", "09-04", "09-05", "09-06", "09-07"):
+            cells = line.split(",")
+            cells[1:6] = ["1", "3.55", "230", "7.6", "yes"]
+            lines[number] = ",".join(cells)
+    s = small_study.changed(
+        tmp_path,
+        {"log": "\n".join(lines) + "\n"},
+        **sections | {"upgrade": [{"name": "set the jets", "jets_as_fed": True}], "loads": None},
+    )
+    lost = s.history.lost_j()["too many jets"] / 3.6e6 / s.history.years
+    assert lost > 20 and s.upgrades.aim == "kwh"
+    assert s.upgrades.made(["set the jets"]).gain["kwh"] == pytest.approx(lost, rel=0.2)

@@ -228,7 +228,9 @@ def _close(study: Any, entry: dict, months: tuple) -> Callable:
     from ...energy.cases import close_jets
 
     return lambda case: replace(
-        case, chain=close_jets(case.chain, int(entry["close_jets"]), months)
+        case,
+        chain=close_jets(case.chain, int(entry["close_jets"]), months),
+        jets_set=tuple(sorted({*case.jets_set, *months})),
     )
 
 
@@ -237,7 +239,11 @@ def _as_fed(study: Any, entry: dict, months: tuple) -> Callable:
         rules = tuple(
             None if month in months else rule for month, rule in enumerate(case.chain.schedule, 1)
         )
-        return replace(case, chain=case.chain.replace(schedule=rules))
+        return replace(
+            case,
+            chain=case.chain.replace(schedule=rules),
+            jets_set=tuple(sorted({*case.jets_set, *months})),
+        )
 
     return act
 

@@ -19,8 +19,9 @@ __all__ = ["base_case", "changes", "measure_next", "rules_price", "upgrades"]
 
 WORLDS = 24
 KWH_PER_W = 8.766  # of a year
-# Causes in a log that a cleaner screen, and fewer stops, do away with.
+# Causes in a log that a cleaner screen, fewer stops, and jets set by what is fed do away with.
 _CLOGGED, _STOPPED = ("clogging",), ("stop", "ice stop", "no load", "sudden drop", "frazil")
+_LEFT_OPEN = ("too many jets",)
 
 
 def base_case(study: Any) -> Any:
@@ -66,12 +67,14 @@ def logged_months(study: Any) -> Any:
         return None
     table = study.history.monthly()
     sums = table.groupby(table.index.month).sum().reindex(ALL_MONTHS).fillna(0.0)
-    clogging, stops = (
+    clogging, stops, jets = (
         sums[[each for each in names if each in sums]].sum(axis=1).to_numpy(dtype=float)
-        for names in (_CLOGGED, _STOPPED)
+        for names in (_CLOGGED, _STOPPED, _LEFT_OPEN)
     )
-    whole = np.maximum(sums["made_j"].to_numpy(dtype=float) + clogging + stops, 1e-9)
-    return LoggedMonths(study.log_year.monthly_kwh * 1000 / HOURS, clogging / whole, stops / whole)
+    whole = np.maximum(sums["made_j"].to_numpy(dtype=float) + clogging + stops + jets, 1e-9)
+    return LoggedMonths(
+        study.log_year.monthly_kwh * 1000 / HOURS, clogging / whole, stops / whole, jets / whole
+    )
 
 
 def changes(study: Any) -> tuple[Any, ...]:

@@ -394,12 +394,7 @@ def clogging(
     spells = tuple(
         (event, rate)
         for event in history.of("clogging")
-        if (
-            rate := np.fmax(
-                _rate(history, event, full, clean), _since_cleaned(history, event, full, clean)
-            )
-        )
-        > 0
+        if (rate := _rate(history, event, full, clean)) > 0
     )
     of_month = [
         [(event, rate) for event, rate in spells if _month(event) == month] for month in range(12)
@@ -433,7 +428,11 @@ def _mean(spells: list[tuple[Event, float]]) -> float:
     )
 
 
-def _rate(history: History, event: Event, full: Mapping[int, float], clean: float) -> float:
+def _rate(history: History, event: Event, *flows: Any) -> float:
+    return float(np.fmax(_within(history, event, *flows), _since_cleaned(history, event, *flows)))
+
+
+def _within(history: History, event: Event, full: Mapping[int, float], clean: float) -> float:
     log = history.log
     first, last = np.searchsorted(log.line, event.lines)
     long_enough = last > first and log.seconds[last] - log.seconds[first] >= 0.5 * _DAY

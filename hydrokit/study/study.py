@@ -42,8 +42,10 @@ from .build import diversion as build_diversion
 from .build import freeze as build_freeze
 from .build import judged as build_judged
 from .build import log as build_log
+from .build import machine_sets as build_machine_sets
 from .build import money as build_money
 from .build import monthly_flow as build_monthly_flow
+from .build import operating_losses as build_operating_losses
 from .build import phases as build_phases
 from .build import plant as build_plant
 from .build import rating as build_rating
@@ -56,6 +58,7 @@ from .build import upgrades as build_upgrades
 from .build import valuing as build_valuing
 from .build import waterway as works
 from .build import year as build_year
+from .build import year_by_month as build_year_by_month
 from .questions import ask
 from .telling import attempted
 from .view import View
@@ -340,6 +343,11 @@ class Study:
     day_by_day = attempted(days.day_by_day)
     valuing = cached_property(build_valuing.valuing)
     money = attempted(build_money.money)
+    operating_losses = attempted(build_operating_losses.operating_losses)
+    year_by_month = attempted(build_year_by_month.year_by_month)
+    machine_sets = cached_property(build_machine_sets.machine_sets)
+    shared_jets = cached_property(build_machine_sets.shared_jets)
+    uncertainty_steps = cached_property(uncertain.uncertainty_steps)
     base_case = attempted(build_upgrades.base_case)
     limiting_days = cached_property(limiting.limiting_days)
     changes = cached_property(build_upgrades.changes)

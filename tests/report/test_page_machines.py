@@ -42,7 +42,7 @@ def test_a_big_and_a_small_one(study_of):
     text = said(study)
     assert study.plant.jets.sets == (("small",), ("<big>",), ("small", "<big>"))
     assert (
-        "share the penstock's loss" in text
+        "share the head loss of the penstock" in text
         and "&lt;big&gt;" in text
         and not re.search(r"\b(nan|inf|None)\b", text)
     )

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from ...energy.habits import Habits
     from ...energy.memory import Remembered, StopCosts
     from ...energy.operating import Operating
+    from ..study import Study
 
 __all__ = ["DayByDay", "day_by_day", "fed_steps", "operating", "year"]
 
@@ -57,8 +58,18 @@ class DayByDay:
         """What one stop costs, by the month it comes in; None without air temperatures on every day of the record."""
         return self.one_stop()
 
+    @property
+    def stop_of_mean_month(self) -> float | None:
+        """What a long stop in its worst month costs (exceeded by 10 % of them), over the energy of that month; None where not known."""
+        stops = self.stops
+        if stops is None or stops.worst_month is None:
+            return None
+        place = stops.worst_month - 1
+        whole = float(self.remembered.free_kwh[place])
+        return float(stops.kwh_long[place]) / whole if whole > 0 else None
 
-def year(study: Any) -> Any:
+
+def year(study: Study) -> Any:
     """Energy by year and month with all losses taken off, gross and loss by loss beside it; or None without a record or a plant.
 
     Raises
@@ -77,7 +88,7 @@ def year(study: Any) -> Any:
     )
 
 
-def day_by_day(study: Any) -> DayByDay | None:
+def day_by_day(study: Study) -> DayByDay | None:
     """The record walked day by day; None without a record or a plant, or where some month of it is never whole."""
     from ...energy.memory import remember, stop_costs
     from ...energy.weights import counted_months, steps_of
@@ -108,7 +119,7 @@ def day_by_day(study: Any) -> DayByDay | None:
     )
 
 
-def operating(study: Any, full_m3s: float | None = None) -> Operating:
+def operating(study: Study, full_m3s: float | None = None) -> Operating:
     """How the plant is run, frost where the site file speaks of its stops; for draws, designs and changes too.
 
     The share of its energy that a plant loses by it: ``energy.operating.lost_share(operating(study),
@@ -122,7 +133,7 @@ def operating(study: Any, full_m3s: float | None = None) -> Operating:
     return Operating(habits, air, told.get("stops_per_winter", 0.0))
 
 
-def fed_steps(study: Any, usable: Any = None) -> list[tuple[int, float, float]]:
+def fed_steps(study: Study, usable: Any = None) -> list[tuple[int, float, float]]:
     """(jets, flow they take when fed, days a year on which as much comes to them), fewest jets first.
 
     Parameters
@@ -147,7 +158,7 @@ def fed_steps(study: Any, usable: Any = None) -> list[tuple[int, float, float]]:
     ]
 
 
-def _usable(study: Any) -> Any:
+def _usable(study: Study) -> Any:
     """Usable flow, a ramp not yet counted: the walk counts it. Capped where the cap saves water for later, not where a pond takes what the jets leave."""
     from ...plant.curve import most_taken
 
@@ -157,7 +168,7 @@ def _usable(study: Any) -> Any:
     )
 
 
-def _habits(study: Any, full_m3s: float | None = None) -> Habits:
+def _habits(study: Study, full_m3s: float | None = None) -> Habits:
     from ...energy.habits import Habits
 
     told, zero = study.site["operation"], 273.15
@@ -181,11 +192,11 @@ def _habits(study: Any, full_m3s: float | None = None) -> Habits:
     )
 
 
-def _full_m3s(study: Any) -> float:
+def _full_m3s(study: Study) -> float:
     return float(study.plant.running().at_si(1e3).used_m3s)
 
 
-def _air(study: Any, usable: Any) -> Any:
+def _air(study: Study, usable: Any) -> Any:
     """Daily air temperature on every day of the record, short gaps closed; None where it does not reach."""
     if study.temperature is None:
         return None
@@ -193,7 +204,7 @@ def _air(study: Any, usable: Any) -> Any:
     return None if air.isna().any() else air
 
 
-def _pond_m3(study: Any) -> float:
+def _pond_m3(study: Study) -> float:
     return sum(
         entry["area"] * entry["depth"] for entry in study.site["part"] if entry["kind"] == "pond"
     )

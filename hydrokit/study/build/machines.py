@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ...errors import HydrokitError
-from ...plant.curve import STOPPED
 from ...site.schema_plant import Turbine
 from ...site.values import Measured
 
-__all__ = ["Group", "adjustable", "by_set", "curve", "groups", "machines", "opened", "with_groups"]
+if TYPE_CHECKING:
+    from ..study import Study
+
+__all__ = ["Group", "adjustable", "curve", "groups", "machines", "opened", "with_groups"]
 
 
-def opened(study: Any) -> str:
+def opened(study: Study) -> str:
     """What is opened to let in more water, in one word everywhere: ``"jet"``, or ``"machine"`` where each follows the water by its own gates."""
     from . import turbine as build_turbine
 
@@ -72,7 +74,7 @@ def adjustable(site: dict) -> bool:
     return kinds == {False}
 
 
-def groups(study: Any) -> tuple[Group, ...]:
+def groups(study: Study) -> tuple[Group, ...]:
     """The machines that share the fixed jets of the plant among them; none where no machine is listed, or they are adjustable."""
     entries = study.site["machine"]
     if not entries or adjustable(study.site):
@@ -84,7 +86,7 @@ def groups(study: Any) -> tuple[Group, ...]:
     )
 
 
-def with_groups(study: Any, nozzles: Any) -> Any:
+def with_groups(study: Study, nozzles: Any) -> Any:
     """The jets with the efficiency of the machines they belong to, in the order in which they are opened.
 
     Jets alike take the same water, so the efficiency of those open is the mean of theirs.
@@ -119,7 +121,7 @@ def with_groups(study: Any, nozzles: Any) -> Any:
 # --- adjustable machines ----------------------------------------------------------------------
 
 
-def machines(study: Any) -> Any:
+def machines(study: Study) -> Any:
     """The machines of the site file; where all are alike, one turbine of so many units."""
     from ...plant.machines import Machines
     from ...plant.parts import Adjustable
@@ -130,12 +132,12 @@ def machines(study: Any) -> Any:
     return Machines(made)
 
 
-def curve(study: Any) -> Any:
+def curve(study: Study) -> Any:
     """Efficiency of one of them where all are alike, else of all together."""
     return _made(study)[0].part_load if _alike(study) else machines(study).part_load
 
 
-def _alike(study: Any) -> bool:
+def _alike(study: Study) -> bool:
     told = [
         {key: value for key, value in entry.items() if key != "name"}
         for entry in study.site["machine"]
@@ -143,7 +145,7 @@ def _alike(study: Any) -> bool:
     return all(each == told[0] for each in told)
 
 
-def _made(study: Any) -> tuple[Any, ...]:
+def _made(study: Study) -> tuple[Any, ...]:
     from ...plant.machines import Machine
 
     told = study.site["machine"]
@@ -157,7 +159,7 @@ def _name(entry: dict, number: int) -> str:
     return entry.get("name", f"machine {number}")
 
 
-def _efficiency(study: Any, entry: dict, fixed: bool = False) -> Any:
+def _efficiency(study: Study, entry: dict, fixed: bool = False) -> Any:
     """Efficiency of one machine: by its own numbers; where these are lacking, by those under [turbine], if it is of that kind."""
     from . import turbine as build_turbine
 
@@ -173,21 +175,3 @@ def _efficiency(study: Any, entry: dict, fixed: bool = False) -> Any:
     if "minimum_flow" in entry:
         told = told.changed(minimum_flow=entry["minimum_flow"])
     return build_turbine.efficiency_curve(study, not fixed, told)
-
-
-def by_set(study: Any) -> tuple[np.ndarray, np.ndarray] | None:
-    """Energy of a mean year in kWh, and days, of each set of machines; None without a record."""
-    from . import year as build_year
-
-    if study.year is None:
-        return None
-    usable = build_year.taken(study).dropna()
-    flow, month = usable.to_numpy(), np.asarray(usable.index.month)
-    kwh, days = (np.zeros(len(study.plant.jets.openings())) for _ in range(2))
-    for months in study.plant.alike():
-        found = study.plant.at_si(flow[np.isin(month, months)], months[0])
-        runs = found.state != STOPPED
-        kwh += np.bincount(found.opening[runs], found.power_w[runs] * 0.024, len(kwh))
-        days += np.bincount(found.opening[runs], minlength=len(kwh))
-    years = len(usable) / 365.25
-    return kwh / years, days / years

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -10,12 +11,15 @@ from ...errors import Finding
 from ...site.schema import SECTIONS, TYPES
 from ...site.values import Measured
 
+if TYPE_CHECKING:
+    from ..study import Study
+
 __all__ = ["length_findings", "uncertainties", "uncertainty_findings"]
 
 EXTENSION_SD = 0.03  # of a borrowed record even where its volume fits, common practice
 
 
-def uncertainties(study: Any) -> Any:
+def uncertainties(study: Study) -> Any:
     """What the energy rests on, with the uncertainty of each: the site file's, else what was measured, else the usual."""
     from ...energy.uncertain_inputs import Uncertainties
 
@@ -29,7 +33,7 @@ def uncertainties(study: Any) -> Any:
     )
 
 
-def _measured(study: Any) -> dict[str, float]:
+def _measured(study: Study) -> dict[str, float]:
     """Standard deviations as shares that follow from what stands behind ± in the site file."""
     from ...energy.uncertain_inputs import Uncertainties
 
@@ -61,7 +65,7 @@ def _of(section: dict, key: str) -> float | None:
     return value.relative if isinstance(value, Measured) else None
 
 
-def _length_used(study: Any) -> float | None:
+def _length_used(study: Study) -> float | None:
     """Standard deviation of the pipe's length as a share, where the length is what the site file says."""
     open_ended = any("length" not in entry for entry in study.site["penstock.pipe"])
     return _of(study.site["penstock"], "length") if study.profile is None and open_ended else None
@@ -88,7 +92,7 @@ _UNLIKELY_RECORD, _UNLIKELY_VALUE = 0.40, 0.50
 _SAME = 0.1  # two standard deviations nearer to each other than this share of them are one
 
 
-def uncertainty_findings(study: Any) -> tuple[Finding, ...]:
+def uncertainty_findings(study: Study) -> tuple[Finding, ...]:
     """Standard deviations so wide that the value says nothing, and those that another one overrules."""
     site, found = study.site, []
 
@@ -119,7 +123,7 @@ def uncertainty_findings(study: Any) -> tuple[Finding, ...]:
     return (*found, *_overruled(study), *length_findings(study))
 
 
-def _overruled(study: Any) -> tuple[Finding, ...]:
+def _overruled(study: Study) -> tuple[Finding, ...]:
     """Values behind ± that do nothing, because the site file says something else of the same thing."""
     site, told = study.site, study.site["uncertainty"]
     pairs = [
@@ -167,7 +171,7 @@ _APART = 0.02  # of its length: as good as a tape along the line is
 _LEVELS_APART_M = 0.3  # three times what a careful level survey may be off, common practice
 
 
-def length_findings(study: Any) -> tuple[Finding, ...]:
+def length_findings(study: Study) -> tuple[Finding, ...]:
     """A length and a water level that stand beside a surveyed profile: held against it, for the profile is what is used."""
     penstock, surveyed, found = study.site["penstock"], study.profile, []
     length, level = penstock.get("length"), study.site["intake"].get("level")
@@ -229,3 +233,54 @@ def length_findings(study: Any) -> tuple[Finding, ...]:
                 )
             )
     return tuple(found)
+
+
+# --- from the median to the P90 --------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class SourceStep:
+    """What one source of uncertainty, or all together, takes from the median (P50) down to the P90.
+
+    Parameters
+    ----------
+    name : str
+        Source as the uncertainty of the energy names it; ``"all"`` for all together.
+    sd_kwh : float
+        One standard deviation of the annual energy by it; NaN for all together.
+    one_year_kwh, mean_kwh : float
+        Part of the step of one year, and of the long-run mean.
+    """
+
+    name: str
+    sd_kwh: float
+    one_year_kwh: float
+    mean_kwh: float
+
+
+_LEAST_STEP = 0.002  # of the whole step of one year: a smaller one is left out of tables
+
+
+def uncertainty_steps(study: Study) -> tuple[SourceStep, ...]:
+    """From P50 to P90 source by source, all together last; nothing without an uncertainty of the energy."""
+    found = study.energy_uncertainty
+    if found is None:
+        return ()
+    single, mean = found.steps("single"), found.steps("mean")
+    steps = [
+        SourceStep(
+            name=str(name),
+            sd_kwh=float(found.tornado.loc[name, "sd_kwh"]),
+            one_year_kwh=float(single[name]),
+            mean_kwh=float(mean[name]),
+        )
+        for name in single.index
+        if max(single[name], mean[name]) > _LEAST_STEP * single.sum()
+    ]
+    whole = SourceStep(
+        name="all",
+        sd_kwh=np.nan,
+        one_year_kwh=float(single.sum()),
+        mean_kwh=float(mean.sum()),
+    )
+    return (*steps, whole)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ...errors import HydrokitError
 
+if TYPE_CHECKING:
+    from ..study import Study
+
 MONTH_DAYS = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 
 
-def most_licensed(study: Any) -> float:
+def most_licensed(study: Study) -> float:
     """Greatest flow in m³/s that may be taken in any month; infinite without a licence."""
     return float(np.max(study.rights.licence_m3s))
 
@@ -36,7 +39,7 @@ def planned_days_fit(site: dict) -> float:
     return float(MONTH_DAYS[np.array(site["outage"].get("planned_months", range(1, 13))) - 1].sum())
 
 
-def taken(study: Any) -> Any:
+def taken(study: Study) -> Any:
     """Daily flow that may be taken where a plant stands, or None: under a yearly volume, what it cannot take uses none of it up."""
     most = most_taken(study)
     return (
@@ -46,7 +49,7 @@ def taken(study: Any) -> Any:
     )
 
 
-def most_taken(study: Any) -> Any:
+def most_taken(study: Study) -> Any:
     """Most that the plant takes at the intake by month, in m³/s, where what may be taken hangs on it; else infinite."""
     from ...plant.curve import most_taken
 
@@ -55,7 +58,7 @@ def most_taken(study: Any) -> Any:
     return most_taken(study.plant.curves())
 
 
-def year(study: Any) -> Any:
+def year(study: Study) -> Any:
     """Energy by year and month, or None without a daily record or a plant.
 
     Raises

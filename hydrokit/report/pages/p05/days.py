@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,6 +13,10 @@ from ...display import Picture, Table, Words
 from ...style import CREEK, ICE, INK, MONTH_NAMES, SUN, figure, thousands
 from ..common import needs
 
+if TYPE_CHECKING:
+    from ....study.build.days import DayByDay
+    from ....study.study import Study
+
 __all__ = ["memory_figure", "memory_table", "memory_words", "stop_table", "stop_words"]
 
 # Name of a loss -> how tables call it, colour, hatch.
@@ -20,14 +24,13 @@ _KINDS = {
     "planned": ("planned stops", "#d9d5cc", ""), "unplanned": ("unplanned stops", "#d9d5cc", "xx"), "ramp": ("slow rise of the take", SUN, ".."),
     "jets": ("{opened}s changed on visits only", SUN, ""), "frost": ("frozen until it thaws", ICE, "//"),
 }  # fmt: skip
-_NOTHING = 0.0005  # of the gross energy
 
 
 def _kwh(value: float, digits: int = 2) -> str:
     return "less than 1 kWh" if 0 < value < 0.5 else f"{plain_number(value, digits)} kWh"
 
 
-def _label(study: Any, name: str) -> str:
+def _label(study: Study, name: str) -> str:
     return _KINDS[name][0].format(opened=opened(study))
 
 
@@ -44,50 +47,47 @@ def _count(number: float, one: str) -> str:
 # --- every loss -----------------------------------------------------------------------------
 
 
-@needs("day_by_day", "year")
-def memory_words(study: Any, view: View) -> Words:
+@needs("day_by_day", "operating_losses")
+def memory_words(study: Study, view: View) -> Words:
     """What each loss takes from the mean year, one after the other, and what is left."""
-    year, found = study.year, study.day_by_day
-    quiet = (name for name in found.chosen if name not in [step.name for step in year.steps])
+    found, losses = study.day_by_day, study.operating_losses
+    named = [step.name for step in losses.steps]
+    named += [name for name in found.chosen if name not in named]
     text = (
-        f"With the best number of {opened(study)}s open every day, and stopped by nothing but want of water, the plant would make **{view.shown(study.answer('energy.gross'))}** in a mean year: the gross energy. "
-        + " ".join(
-            _TOLD[name](study, view) for name in (*(step.name for step in year.steps), *quiet)
-        )
-        + f" What is left is **{view.shown(study.answer('energy.net'))}**, the net energy; every other figure of this study is net."
+        f"The gross energy is **{view.shown(study.answer('energy.gross'))}** in a mean year: with the best number of {opened(study)}s open every day, and stopped only when there is too little water. "
+        + "".join(f"{_TOLD[name](study, view)} " for name in named)
+        + f"The net energy is **{view.shown(study.answer('energy.net'))}**; every other figure of this study is net."
     )
     if not study.site["operation"]:
         text += (
             f" The site file does not say how the plant is run. Under [operation] write how often somebody looks at the {opened(study)}s (visit_days), how much more power is worth the walk (jet_dead_band) "
-            f"and how often frost stops it in a usual winter (stops_per_winter); then what that costs is taken off too."
+            f"and how often frost stops the plant in a usual winter (stops_per_winter); then these losses are taken off too."
         )
-    return Words(f"{text} {_pond_words(found, view)}")
+    return Words(f"{text} {_pond_words(found, view)}".strip())
 
 
-def _of_year(study: Any, view: View, name: str) -> str:
-    cost = next((step.kwh for step in study.year.steps if step.name == name), np.zeros(12))
-    total, gross = float(cost.sum()), study.year.gross_annual_kwh
-    if total <= _NOTHING * gross:
+def _of_year(study: Study, view: View, name: str) -> str:
+    loss = study.operating_losses.of(name)
+    if loss is None or not loss.matters:
         return "costs next to nothing"
-    worst = int(np.argmax(cost))
-    return f"costs **{view.shown(study.answer(f'energy.lost.{name}'))}** a year ({plain_number(100 * total / gross, 2)} % of the gross energy), {_kwh(float(cost[worst]))} of it in {MONTH_NAMES[worst]}"
+    return f"costs **{view.shown(study.answer(f'energy.lost.{name}'))}** a year ({plain_number(100 * loss.share, 2)} % of the gross energy), {_kwh(loss.worst_kwh)} of it in {MONTH_NAMES[loss.worst_month - 1]}"
 
 
-def _planned_told(study: Any, view: View) -> str:
+def _planned_told(study: Study, view: View) -> str:
     days = study.site["outage"].get("planned_days", 0.0)
-    return f"Being stopped as planned on {_count(days, 'day')} a year {_of_year(study, view, 'planned')}."
+    return f"A planned stop of {_count(days, 'day')} a year {_of_year(study, view, 'planned')}."
 
 
-def _unplanned_told(study: Any, view: View) -> str:
+def _unplanned_told(study: Study, view: View) -> str:
     share = study.site["outage"].get("unplanned", 0.0)
-    return f"Being stopped unplanned for {plain_number(100 * share, 2)} % of the time left {_of_year(study, view, 'unplanned')}."
+    return f"Unplanned stops, {plain_number(100 * share, 2)} % of the time left, {_of_year(study, view, 'unplanned').replace('costs', 'cost', 1)}."
 
 
-def _jets_told(study: Any, view: View) -> str:
+def _jets_told(study: Study, view: View) -> str:
     found = study.day_by_day
     habits, seen = found.habits, found.remembered
     if study.plant.jets.count == 1:
-        return f"With one {opened(study)} there is nothing to change by hand."
+        return f"With one {opened(study)} nothing is changed by hand."
     when = (
         f"looked at every {habits.visit_days} days"
         if habits.visit_days > 1
@@ -101,29 +101,26 @@ def _jets_told(study: Any, view: View) -> str:
     return f"{opened(study).capitalize()}s that are {when}{what} are changed {_count(seen.changes, 'time')} a year instead of {plain_number(seen.free_changes, 2)}; that {_of_year(study, view, 'jets')}."
 
 
-def _frost_told(study: Any, view: View) -> str:
-    seen = study.day_by_day.remembered
+def _frost_told(study: Study, view: View) -> str:
+    seen, winters = study.day_by_day.remembered, study.operating_losses.frost_winters
     text = f"With {_count(seen.stops, 'stop')} on frosty days in a mean year, drawn at random, each lasting until it thaws, frost {_of_year(study, view, 'frost')}"
-    bad, none = float(np.quantile(seen.years_kwh, 0.9)), float(np.mean(seen.years_kwh < 1))
-    return (
-        text
-        + f". It differs from winter to winter: {100 * none:.0f} of a hundred lose nothing to it, one in ten more than {_kwh(bad)}."
-    )
+    if winters is None:
+        return f"{text}."
+    return f"{text}. Winters differ: {100 * winters.without_loss:.0f} % of them lose nothing to frost, 10 % lose more than {_kwh(winters.bad_kwh)}."
 
 
-def _ramp_told(study: Any, view: View) -> str:
+def _ramp_told(study: Study, view: View) -> str:
     return f"A take that may rise by no more than {view.text(study.day_by_day.habits.ramp_m3s_per_day, 'flow', 2)} a day (it falls as the creek does) {_of_year(study, view, 'ramp')}."
 
 
-def _pond_told(study: Any, view: View) -> str:
-    won = float(study.year.pond_kwh.sum())
-    gross = study.year.gross_annual_kwh
+def _pond_told(study: Study, view: View) -> str:
+    pond = study.operating_losses.pond
     share = (
-        f"brings **{_kwh(won)}** a year ({plain_number(100 * won / gross, 2)} %)"
-        if won > _NOTHING * gross
+        f"brings **{_kwh(pond.year_kwh)}** a year ({plain_number(100 * pond.share, 2)} %)"
+        if pond.matters
         else "brings next to nothing"
     )
-    return f"What the pond keeps from one day to the next is part of the gross energy; it {share}."
+    return f"The water that the forebay pond stores from one day to the next is part of the gross energy; it {share}."
 
 
 _TOLD = {
@@ -136,81 +133,71 @@ _TOLD = {
 }
 
 
-def _pond_words(found: Any, view: View) -> str:
+def _pond_words(found: DayByDay, view: View) -> str:
     """A pond too small to matter from day to day."""
     if not found.pond_m3 or "pond" in found.chosen:
         return ""
-    return f"The pond's {view.text(found.pond_m3, 'volume', 2)} feed the plant for {view.text(found.pond_s, 'minutes', 2)} at full flow: it carries nothing from day to day."
+    return f"The forebay pond's {view.text(found.pond_m3, 'volume', 2)} feed the plant for {view.text(found.pond_s, 'minutes', 2)} at full flow, too short to store water from one day to the next."
 
 
-@needs("year", quiet=True)
-def memory_figure(study: Any, view: View) -> Any:
+@needs("operating_losses", quiet=True)
+def memory_figure(study: Study, view: View) -> Picture | Words:
     """From gross to net, one bar a loss."""
-    year = study.year
-    if not year.steps:
+    steps = study.operating_losses.steps
+    if not steps:
         return Words("")
-    names = ["gross", *(_label(study, step.name) for step in year.steps), "net"]
-    left = year.gross_annual_kwh
+    names = ["gross", *(_label(study, step.name) for step in steps), "net"]
+    left = study.year.gross_annual_kwh
     with figure(7.4, 0.9 + 0.34 * len(names)) as (made, axes):
-        place = np.arange(len(names))
         axes.barh(0, left, 0.62, color=CREEK, alpha=0.55)
-        for number, step in enumerate(year.steps, 1):
-            lost = float(step.kwh.sum())
+        for number, step in enumerate(steps, 1):
             _, colour, hatch = _KINDS[step.name]
             axes.barh(
                 number,
-                lost,
+                step.year_kwh,
                 0.62,
-                left=left - lost,
+                left=left - step.year_kwh,
                 color=colour,
                 hatch=hatch,
                 edgecolor=INK,
                 linewidth=0.5,
             )
-            left -= lost
+            left -= step.year_kwh
         axes.barh(len(names) - 1, left, 0.62, color=CREEK)
-        axes.set_yticks(place, names)
+        axes.set_yticks(np.arange(len(names)), names)
         axes.invert_yaxis()
         thousands(axes.xaxis)
         axes.set_xlabel("energy of a mean year [kWh]")
         axes.grid(axis="y", visible=False)
-    said = "; ".join(
-        f"{_label(study, step.name)} {_kwh(float(step.kwh.sum()))}" for step in year.steps
-    )
+    said = "; ".join(f"{_label(study, step.name)} {_kwh(step.year_kwh)}" for step in steps)
     return Picture(
         made,
-        f"From gross to net energy of a mean year. Gross {view.shown(study.answer('energy.gross'))}; off it {said}; net {view.shown(study.answer('energy.net'))}.",
+        f"From gross to net energy of a mean year. Gross {view.shown(study.answer('energy.gross'))}; losses: {said}; net {view.shown(study.answer('energy.net'))}.",
     )
 
 
-@needs("year", quiet=True)
-def memory_table(study: Any, view: View) -> Any:
+@needs("operating_losses", quiet=True)
+def memory_table(study: Study, view: View) -> Table | Words:
     """Month by month: gross, what each loss takes, net."""
-    year = study.year
-    if not year.steps:
+    year, steps = study.year, study.operating_losses.steps
+    if not steps:
         return Words("")
-    net = year.monthly_kwh.to_numpy(dtype=float)
     columns = (
         "month",
         "gross [kWh]",
-        *(f"{_label(study, step.name)} [kWh]" for step in year.steps),
+        *(f"{_label(study, step.name)} [kWh]" for step in steps),
         "net [kWh]",
     )
+    by_month = (year.gross_kwh, *(-step.kwh for step in steps), year.monthly_kwh.to_numpy())
     rows = [
-        (
-            MONTH_NAMES[month],
-            *(
-                float(round(each[month]))
-                for each in (year.gross_kwh, *(-step.kwh for step in year.steps), net)
-            ),
-        )
+        (MONTH_NAMES[month], *(float(round(each[month])) for each in by_month))
         for month in range(12)
     ]
     rows.append(
         (
             "year",
             view.shown(study.answer("energy.gross"), unit=False),
-            *(float(f"{-step.kwh.sum():.2g}") for step in year.steps),
+            *(float(f"{-step.year_kwh:.2g}") for step in steps),
             view.shown(study.answer("energy.net"), unit=False),
         )
     )
@@ -225,8 +212,10 @@ def memory_table(study: Any, view: View) -> Any:
 
 # --- one stop -------------------------------------------------------------------------------
 
+_WALK = "Clearing it within hours, before the water freezes, saves this energy."
 
-def stop_words(study: Any, view: View) -> Words:
+
+def stop_words(study: Study, view: View) -> Words:
     """What one stop in frost costs in its worst month."""
     found = study.day_by_day
     if found is None:
@@ -234,49 +223,47 @@ def stop_words(study: Any, view: View) -> Words:
     stops, habits = found.stops, found.habits
     if stops is None:
         return Words(
-            "*What one stop in frost would cost is not shown: it needs the air temperature of every day of the flow record. A thermometer on a shaded north wall, read each morning, is a beginning.*"
+            "*The cost of one stop in frost is not shown: it needs the air temperature of every day of the flow record. Begin with a thermometer on a shaded north wall, read each morning.*"
         )
-    rule = f"A plant that stands still on a day with a mean of {_celsius(habits.freezes_below_degc, view)} or below is taken to freeze, and to run again on the first day on which the last five together are above {_celsius(habits.thaws_above_degc, view)} on average"
+    rule = f"A plant that is stopped on a day with a mean temperature of {_celsius(habits.freezes_below_degc, view)} or below is taken to freeze, and to run again on the first day on which the mean of the last five is above {_celsius(habits.thaws_above_degc, view)}"
     if stops.worst_month is None:
         return Words(
             f"{rule}. No day on record is that cold: no stop lasts longer than it takes to clear it."
         )
     worst = stops.worst_month - 1
-    month = MONTH_NAMES[worst]
-    share = _share_of_month(study, worst, stops.kwh_long[worst])
-    return Words(
-        f"**One air lock on a frosty day of {month}** stops the plant for {_count(float(stops.days[worst]), 'day')} in the middle case, and costs **{_kwh(float(stops.kwh[worst]))}**; one in ten costs more than {_kwh(float(stops.kwh_long[worst]))}{share}, "
-        f"the worst on record {_kwh(float(stops.kwh_most[worst]))}. {rule}. It was tried on each frosty day of the record. Walking up within hours, before the water freezes, is what spares this."
-    )
-
-
-def _share_of_month(study: Any, place: int, kwh: float) -> str:
-    whole = float(study.day_by_day.remembered.free_kwh[place])
-    return (
-        f", {plain_number(kwh / whole, 2)} times what a mean {MONTH_NAMES[place]} brings"
-        if whole > 0 and kwh > whole
+    month, share = MONTH_NAMES[worst], found.stop_of_mean_month
+    beyond = (
+        f", {plain_number(share, 2)} times the energy of a mean {month}"
+        if share is not None and share > 1
         else ""
     )
+    return Words(
+        f"**One air lock on a frosty day of {month}** stops the plant for {_count(float(stops.days[worst]), 'day')} in the median case and costs **{_kwh(float(stops.kwh[worst]))}**; 10 % of such stops cost more than {_kwh(float(stops.kwh_long[worst]))}{beyond}, "
+        f"the worst on record {_kwh(float(stops.kwh_most[worst]))}. {rule}. One stop was tried on each frosty day of the record. {_WALK}"
+    )
 
 
-def _stop_by_outlook(study: Any, view: View) -> Words:
+def _stop_by_outlook(study: Study, view: View) -> Words:
     """The same without a daily record: days from the thermometer, watts by the month."""
     outlook = study.winter_outlook
     if outlook is None or outlook.stop is None or outlook.stop.worst_month is None:
         return Words("")
-    stop, names = outlook.stop, MONTH_NAMES
-    cold = [month for month in range(12) if np.isfinite(stop.energy_j[month])]
+    stop, names, worst = outlook.stop, MONTH_NAMES, outlook.stop.worst_month - 1
     coldest = outlook.climate.coldest_month - 1
-    coldest = coldest if coldest in cold else stop.worst_month - 1
+    coldest = coldest if np.isfinite(stop.energy_j[coldest]) else worst
+
+    def kwh(energy_j: float) -> str:
+        return view.text(float(energy_j), "energy", 2)
+
     return Words(
-        f"**One air lock in {names[coldest]}** that lasts until it thaws stops the plant for {_count(float(stop.days[coldest]), 'day')} in the middle case and costs **{_kwh(float(stop.energy_j[coldest]) / 3.6e6)}**, "
-        f"one in ten more than {_kwh(float(stop.energy_long_j[coldest]) / 3.6e6)}: the days are those of the thermometer's record, the watts a month's mean from {outlook.power_from}. "
-        f"The dearest comes in {names[stop.worst_month - 1]}: {_kwh(float(stop.energy_j[stop.worst_month - 1]) / 3.6e6)} in the middle case. Walking up within hours, before the water freezes, is what spares this."
+        f"**One air lock in {names[coldest]}** that lasts until it thaws stops the plant for {_count(float(stop.days[coldest]), 'day')} in the median case and costs **{kwh(stop.energy_j[coldest])}**; "
+        f"10 % of such stops cost more than {kwh(stop.energy_long_j[coldest])}. The days are those of the temperature record, the watts a month's mean from {outlook.power_from}. "
+        f"The most expensive stop comes in {names[worst]}: {kwh(stop.energy_j[worst])} in the median case. {_WALK}"
     )
 
 
 @needs("day_by_day", quiet=True)
-def stop_table(study: Any, view: View) -> Any:
+def stop_table(study: Study, view: View) -> Table | Words:
     """What one stop costs by the month it comes in."""
     stops = study.day_by_day.stops
     if stops is None or stops.worst_month is None:
@@ -300,10 +287,10 @@ def stop_table(study: Any, view: View) -> Any:
     columns = (
         "stop in",
         "days that freeze",
-        "days lost, middle",
-        "one in ten more than",
-        "kWh, middle",
-        "one in ten more than",
+        "days lost, median",
+        "days, exceeded by 10 %",
+        "lost, median [kWh]",
+        "exceeded by 10 % [kWh]",
         "most on record [kWh]",
     )
     return Table(

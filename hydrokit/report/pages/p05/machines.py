@@ -2,83 +2,65 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ....sentences import plain_number, series_text
-from ....study.build.machines import by_set, groups
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
 from ...style import CREEK, INK, LEAF, RUST, SUN, figure, legend_above, plain_label, thousands
 
+if TYPE_CHECKING:
+    from ....plant.operation import Running
+    from ....study.build.machine_sets import SharedJets
+    from ....study.study import Study
+
 __all__ = ["sets_figure", "sets_table", "sets_words"]
 
 
-def _sets(study: Any) -> tuple[tuple[str, ...], ...]:
-    """Names of the machines of each set; nothing where there is one machine, or all are alike."""
-    return (
-        getattr(study.plant.jets, "sets", ())
-        if study.site["machine"] and study.plant is not None
-        else ()
-    )
-
-
-def _edges(study: Any) -> tuple[np.ndarray, Any]:
-    """Flows among which is every one at which another set begins to give most, and how the plant runs there."""
-    flow = np.unique(study.plant.curve().flow_m3s)
-    return flow, study.plant.running().at_si(flow)
-
-
-def sets_words(study: Any, view: View) -> Words:
-    """What the second machine is for, in the numbers of this creek."""
-    sets, shared = _sets(study), groups(study)
-    if shared and study.expectation is not None:
-        return Words(_shared_words(study, view, shared))
-    if len(sets) < 2:
+def sets_words(study: Study, view: View) -> Words:
+    """When the second machine runs, in the numbers of this creek."""
+    if study.shared_jets:
+        return Words(_shared_words(study.shared_jets, view))
+    found = study.machine_sets
+    if found is None:
         return Words("")
-    flow, found = _edges(study)
-    begins = float(flow[np.argmax(found.opening >= 0)])
-    all_of_them = flow[found.opening == len(sets) - 1]
-    text = f"**Several machines on one pipe:** they share the penstock's loss, so each runs at the head that the water of all leaves. The plant runs from {view.text(begins, 'flow', 2)} on"
+    text = f"**Several machines on one pipe:** they share the head loss of the penstock, so each runs at the net head that the flow of all of them leaves. The plant runs from {view.text(found.begins_m3s, 'flow', 2)} on"
     text += (
-        f", all of its machines together from {view.text(float(all_of_them[0]), 'flow', 2)}. "
-        if len(all_of_them)
-        else "; all of them together never give most. "
+        f", with all machines from {view.text(found.all_from_m3s, 'flow', 2)}. "
+        if np.isfinite(found.all_from_m3s)
+        else "; at no flow do all of them together give most. "
     )
-    known = by_set(study)
-    if known is not None and known[0].sum() > 0:
-        best = int(np.argmax(known[0]))
-        text += f"Most of the energy, {plain_number(100 * known[0][best] / known[0].sum(), 2)} %, comes while {escape_markdown(series_text(sets[best]))} {'runs' if len(sets[best]) == 1 else 'run'}."
+    most = found.busiest
+    if most is not None:
+        text += f"Most of the energy, {plain_number(100 * most.share, 2)} %, is made while {escape_markdown(series_text(most.names))} {'runs' if len(most.names) == 1 else 'run'}."
     return Words(text)
 
 
-def _shared_words(study: Any, view: View, shared: tuple[Any, ...]) -> str:
+def _shared_words(shared: tuple[SharedJets, ...], view: View) -> str:
     """Which jets are whose where machines share jets of one bore, and what opening them in turn gives."""
     whose = [f"the {escape_markdown(each.name)} has {each.jets}" for each in shared]
-    known, text = (
-        study.expectation,
-        f"**Several machines on one pipe:** {series_text(whose)}; they are opened in that order. ",
+    text = (
+        f"**Several machines on one pipe:** {series_text(whose)}; they are opened in that order. "
     )
-    for each in shared:
-        place = int(np.flatnonzero(known.jets == each.last)[0])
-        who = (
-            f"the {escape_markdown(each.name)} alone"
-            if each is shared[0]
-            else f"with {'all of them' if each is shared[-1] else f'the {escape_markdown(each.name)}'} open, they"
-        )
-        text += f"{who[0].upper()}{who[1:]} {'takes' if each is shared[0] else 'take'} {view.text(float(known.flow_m3s[place]), 'flow')} and {'gives' if each is shared[0] else 'give'} {view.text(float(known.power_w[place]), 'power')}. "
+    first, *others = shared
+    text += f"The {escape_markdown(first.name)} alone takes {view.text(first.flow_m3s, 'flow')} and gives {view.text(first.power_w, 'power')}. "
+    for each in others:
+        name = "all of them" if each is shared[-1] else f"the {escape_markdown(each.name)}"
+        text += f"With {name} open, they take {view.text(each.flow_m3s, 'flow')} and give {view.text(each.power_w, 'power')}. "
     return (
         text
-        + "They share the penstock's loss, so every jet opened takes head from those that run. "
+        + "They share the head loss of the penstock, so every jet opened lowers the net head of those that run. "
     )
 
 
-def sets_figure(study: Any, view: View) -> Any:
+def sets_figure(study: Study, view: View) -> Picture | Words:
     """Power against flow of each set of machines, and of the best at each flow."""
-    sets = _sets(study)
-    if len(sets) < 2:
+    if study.machine_sets is None:
         return Words("")
+    sets = [each.names for each in study.machine_sets.sets]
     running = study.plant.running()
     flow = np.linspace(0, 1.1 * running.highest_m3s, 600)
     found, shown = running.at_si(flow), view.number(flow, "flow")
@@ -111,9 +93,7 @@ def sets_figure(study: Any, view: View) -> Any:
     )
 
 
-def _alone(running: Any, number: int) -> Any:
-    from dataclasses import replace
-
+def _alone(running: Running, number: int) -> Running:
     return replace(
         running,
         openings=running.openings[number : number + 1],
@@ -121,46 +101,39 @@ def _alone(running: Any, number: int) -> Any:
     )
 
 
-def sets_table(study: Any, view: View) -> Any:
+def sets_table(study: Study, view: View) -> Table | Words:
     """For each set: flows at which it gives most, power, days and energy of a mean year."""
-    sets = _sets(study)
-    if len(sets) < 2:
+    found = study.machine_sets
+    if found is None:
         return Words("")
-    flow, found = _edges(study)
-    known, rows = by_set(study), []
-    for number, names in enumerate(sets):
-        here = np.flatnonzero(found.opening == number)
-        ends = (
-            [
-                float(view.number(flow[each], "flow")) if each < len(flow) else ""
-                for each in (here[0], here[-1] + 1)
-            ]
-            if len(here)
-            else ["", ""]
+
+    def number(value: float, kind: str) -> float | str:
+        return float(view.number(value, kind)) if np.isfinite(value) else ""
+
+    def whole(value: float) -> int | str:
+        return int(round(value)) if np.isfinite(value) else ""
+
+    rows = [
+        (
+            series_text(each.names),
+            number(each.from_m3s, "flow"),
+            number(each.to_m3s, "flow"),
+            number(each.most_w, "power"),
+            whole(each.days),
+            float(whole(each.kwh)) if np.isfinite(each.kwh) else "",
         )
-        most = float(view.number(found.power_w[here].max(), "power")) if len(here) else ""
-        rows.append(
-            (
-                series_text(names),
-                *ends,
-                most,
-                *(
-                    (int(round(known[1][number])), float(round(known[0][number])))
-                    if known is not None
-                    else ("", "")
-                ),
-            )
-        )
+        for each in found.sets
+    ]
     columns = (
         "running",
-        view.header("best from", "flow"),
+        view.header("gives most from", "flow"),
         view.header("to", "flow"),
-        view.header("at most", "power"),
+        view.header("power at most", "power"),
         "days a year",
         "kWh a year",
     )
     return Table(
         columns,
         rows,
-        "Which machines to run, parts clean; days and energy by the record, stops not counted",
+        "Which machines to run, all parts clean; days and energy by the record, stops not counted",
     )

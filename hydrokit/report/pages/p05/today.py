@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -27,6 +27,9 @@ from ...style import (
 )
 from ..common import all_jets, needs
 
+if TYPE_CHECKING:
+    from ....study.study import Study
+
 __all__ = [
     "bracket_figure",
     "bracket_words",
@@ -37,7 +40,7 @@ __all__ = [
 ]
 
 
-def headline(study: Any, view: View) -> Words:
+def headline(study: Study, view: View) -> Words:
     """Today's plant in two sentences, and its year as far as it is known."""
     fitted, logged = study.baseline, by_log(study)
     year = None if logged else study.bracket
@@ -66,14 +69,14 @@ def headline(study: Any, view: View) -> Words:
     return Words(text.strip())
 
 
-def _logged(study: Any, view: View) -> str:
+def _logged(study: Study, view: View) -> str:
     """The year by the log, and what faults took of it."""
     made = study.answer("energy.log")
     text = f"By its own log a year of this plant brings **{view.shown(made)}** at the loads (P50{_metered(study, view)}); one year lies within {view.interval(made)} with 90 % probability, and exceeds {view.shown(study.answer('energy.log.p90'))} with 90 % (P90)."
     return f"{text} Faults took {view.shown(study.answer('energy.log.faults'))} of it: the healthy plant would have made {view.shown(study.answer('energy.log.healthy'))} of the same water."
 
 
-def _metered(study: Any, view: View) -> str:
+def _metered(study: Study, view: View) -> str:
     """What the meter read, where something between it and the loads takes its share."""
     metered, made = study.answer("energy.log.metered"), study.answer("energy.log")
     if not metered.value > 1.001 * made.value:
@@ -85,13 +88,13 @@ def _bracketed(year: Any, days: int = 2) -> str:
     return f"somewhere between **{plain_number(year.low_kwh, 2)} and {plain_number(year.high_kwh, 2)} kWh**: a bracket, no forecast, for the creek was measured on {'one day' if days == 1 else 'a few days'} only."
 
 
-def _zero_pa(study: Any) -> float:
+def _zero_pa(study: Study) -> float:
     """What the gauge shows with no pressure on it: fitted pressures are free of it, the gauge is not."""
     return study.site["penstock"].get("gauge_zero", 0.0)
 
 
 @needs("baseline")
-def today_words(study: Any, view: View) -> Words:
+def today_words(study: Study, view: View) -> Words:
     """What the readings show, and what they cannot tell."""
     fitted, missing, zero = study.baseline, study.missing, _zero_pa(study)
     text = (
@@ -121,7 +124,7 @@ def today_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-def _against_the_stated(study: Any, view: View) -> str:
+def _against_the_stated(study: Study, view: View) -> str:
     """What was read against a clean pipe and the efficiency that is stated: the plant as read stays the healthy one."""
     missing, stated, healthy = (
         study.missing,
@@ -168,7 +171,7 @@ def _where_missing(missing: Any, view: View) -> str:
 
 
 @needs("baseline", quiet=True)
-def today_figure(study: Any, view: View) -> Picture:
+def today_figure(study: Study, view: View) -> Picture:
     """Pressure and power by number of jets: read, fitted, and with a clean pipe and the stated efficiency."""
     fitted, seen, missing = study.baseline, study.readings, study.missing
     jets, zero = fitted.jets, _zero_pa(study)
@@ -263,7 +266,7 @@ def today_figure(study: Any, view: View) -> Picture:
 
 
 @needs("baseline", quiet=True)
-def today_table(study: Any, view: View) -> Table:
+def today_table(study: Study, view: View) -> Table:
     """By jets open: what the gauge should read, flow, loss, power."""
     fitted, missing, rows = study.baseline, study.missing, []
     for number, jets in enumerate(fitted.jets):
@@ -292,12 +295,12 @@ def today_table(study: Any, view: View) -> Table:
     return Table(columns, rows, "The plant by number of jets, as fitted to the readings")
 
 
-def bracket_figure(study: Any, view: View) -> Picture | Words:
+def bracket_figure(study: Study, view: View) -> Picture | Words:
     """The energy of each month: by the log where there is one, else between which figures it lies."""
     return _log_figure(study, view) if by_log(study) else _bracket_figure(study, view)
 
 
-def _log_figure(study: Any, view: View) -> Picture:
+def _log_figure(study: Study, view: View) -> Picture:
     found, months = study.log_year, np.arange(1, 13)
     made = study.answer("energy.log")
     with figure(7.4, 2.9) as (drawn, axes):
@@ -326,7 +329,7 @@ def _log_figure(study: Any, view: View) -> Picture:
 
 
 @needs("bracket", quiet=True)
-def _bracket_figure(study: Any, view: View) -> Picture:
+def _bracket_figure(study: Study, view: View) -> Picture:
     table, months = study.bracket.monthly, np.arange(1, 13)
     with figure(7.4, 2.9) as (made, axes):
         low, high = table["low_kwh"].to_numpy(), table["high_kwh"].to_numpy()
@@ -352,12 +355,12 @@ def _bracket_figure(study: Any, view: View) -> Picture:
     )
 
 
-def bracket_words(study: Any, view: View) -> Words:
+def bracket_words(study: Study, view: View) -> Words:
     """The year: by the log where there is one; else the bracket, why it is wide, and what would narrow it."""
     return _log_words(study, view) if by_log(study) else _bracket_words(study, view)
 
 
-def _log_words(study: Any, view: View) -> Words:
+def _log_words(study: Study, view: View) -> Words:
     """What the log made year by year, how sure a year is, what faults cost, and what is set aside."""
     found, made = study.log_year, study.answer("energy.log")
     whole = series_text([f"{plain_number(each)} kWh" for each in found.years_kwh])
@@ -368,7 +371,7 @@ def _log_words(study: Any, view: View) -> Words:
     )
     text += (
         f"A year brings {view.shown(made)}; with 90 % probability one year lies within {view.interval(made)}: {100 * found.single_sd:.0f} % (one standard deviation), of which year-to-year variability is the most "
-        "(that of the log, and {view.shown(study.answer('assumed.years_sd'))} as if seen in four more years, common practice), and the meters and the days between readings the rest. "
+        f"(that of the log, and {view.shown(study.answer('assumed.years_sd'))} as if seen in four more years, common practice), and the meters and the days between readings the rest. "
         f"The energy above is what was made and came to the loads, stops and faults as they came. "
     )
     if found.lost_kwh:
@@ -385,7 +388,7 @@ def _log_words(study: Any, view: View) -> Words:
 
 
 @needs("bracket")
-def _bracket_words(study: Any, view: View) -> Words:
+def _bracket_words(study: Study, view: View) -> Words:
     found = study.bracket
     reasons = "\n".join(f"- {view.told(each)}" for each in found.reasons)
     steps = "\n".join(

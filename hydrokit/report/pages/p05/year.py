@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,6 +10,7 @@ from ....energy.levels import LEVELS, MEDIAN, SECURE, level_name, levels_text, m
 from ....errors import counted
 from ....sentences import plain_number, series_text
 from ....study.build.running import metered
+from ....study.build.year_by_month import STATES
 from ....study.view import View
 from ... import next_measurements
 from ...display import Picture, Table, Words
@@ -28,6 +29,9 @@ from ...style import (
 from ..common import needs, sources
 from . import today
 
+if TYPE_CHECKING:
+    from ....study.study import Study
+
 __all__ = [
     "assumption_table",
     "days_figure",
@@ -44,31 +48,17 @@ __all__ = [
     "years_figure",
 ]
 
-HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 _SOURCE_NAMES = {
     "weather": "year-to-year variability", "years": "the length of the record", "rating": "the gaugings and the record", "extension": "the borrowed years", "head": "the head", "loss": "the pipe's loss",
     "efficiency": "the efficiency", "jet_area": "the jets' bore", "outage": "stops", "plant": "head, jets and efficiency together",
 }  # fmt: skip
 
 
-def _need_kwh(study: Any) -> np.ndarray | None:
-    """Energy wanted in each month of a mean year, or None."""
-    demand = study.demand_w
-    if demand is None:
-        return None
-    monthly = (
-        demand.groupby(demand.index.month).mean().reindex(range(1, 13)).to_numpy()
-        if hasattr(demand, "index")
-        else np.broadcast_to(demand, 12)
-    )
-    return monthly * HOURS / 1000
-
-
 def _kwh(value: float) -> str:
     return f"{plain_number(value)} kWh"
 
 
-def headline(study: Any, view: View) -> Words:
+def headline(study: Study, view: View) -> Words:
     """The answer in two sentences; without a record, what the plant gives today."""
     if study.record is not None and study.plant is None:
         return _without_a_plant(study, view)
@@ -78,27 +68,26 @@ def headline(study: Any, view: View) -> Words:
         view.shown(study.answer(f"energy.annual.p{level}")) for level in (MEDIAN, SECURE)
     )
     first = f"One year to come brings **{middle}** in the median ({level_name(MEDIAN)}) and exceeds **{bad}** with a probability of {SECURE} % ({level_name(SECURE)}: year-to-year variability and the uncertainty of all measurements included)."
-    need = _need_kwh(study)
-    if need is None:
+    found = study.year_by_month
+    if found.demand_kwh is None:
         winter, winter_bad = (
             view.shown(study.answer(f"energy.winter.p{level}")) for level in (MEDIAN, SECURE)
         )
         return Words(
             f"{first} The winter ({_months(study.winter)}) brings {winter} of it in the median; its {level_name(SECURE)} is {winter_bad}."
         )
-    lean = study.answer(f"energy.month.p{SECURE}")
-    short = need - lean.value
-    worst = int(np.argmax(short))
-    if short[worst] <= 0:
+    if found.short_month is None:
         return Words(f"{first} The {level_name(SECURE)} of every month covers its demand.")
+    month = found.short_month
+    lean = study.answer(f"energy.month.p{SECURE}").month(month)
     return Words(
-        f"{first} {MONTH_NAMES[worst]} falls shortest of its demand: its {level_name(SECURE)} is **{view.shown(lean.month(worst + 1))}**, the demand {_kwh(need[worst])}."
+        f"{first} {MONTH_NAMES[month - 1]} falls shortest of its demand: its {level_name(SECURE)} is **{view.shown(lean)}**, the demand {view.shown(study.answer('demand.month').month(month))}."
     )
 
 
 @needs("plant", headline=True)
-def _without_a_plant(study: Any, view: View) -> Words:
-    return Words("")
+def _without_a_plant(study: Study, view: View) -> Words:
+    return Words("")  # what is lacking is said by `needs`
 
 
 def _months(months: tuple[int, ...]) -> str:
@@ -110,14 +99,14 @@ def _months(months: tuple[int, ...]) -> str:
 
 
 @needs("energy_uncertainty")
-def month_figure(study: Any, view: View) -> Picture:
+def month_figure(study: Study, view: View) -> Picture:
     """What each month brings in the median and what it exceeds with 90 %, against the demand."""
     found = study.energy_uncertainty.percentiles(levels=(10, 50, 90))
     months = np.arange(1, 13)
     middle, bad, good = (
         np.array([found.loc[month, name] for month in months]) for name in ("P50", "P90", "P10")
     )
-    need = _need_kwh(study)
+    need = study.year_by_month.demand_kwh
     with figure(7.4, 3.8) as (made, axes):
         axes.bar(months, middle, 0.7, color=CREEK, alpha=0.55, label="median, P50")
         axes.bar(months, bad, 0.7, color=CREEK, label="exceeded with 90 %, P90")
@@ -129,7 +118,7 @@ def month_figure(study: Any, view: View) -> Picture:
                 where="post",
                 color=RUST,
                 linewidth=1.6,
-                label="wanted",
+                label="demand",
             )
         axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="energy of the month [kWh]")
         axes.set_xticklabels(MONTH_LETTERS)
@@ -145,29 +134,25 @@ def month_figure(study: Any, view: View) -> Picture:
 
 
 @needs("energy_uncertainty", quiet=True)
-def month_words(study: Any, view: View) -> Words:
+def month_words(study: Study, view: View) -> Words:
     """What the months mean and what would change them."""
-    year, found = study.year, study.energy_uncertainty.percentiles()
-    middle = np.array([found.loc[month, "P50"] for month in range(1, 13)])
-    lean = [MONTH_NAMES[month] for month in range(12) if middle[month] < 0.4 * middle.max()]
+    year, found = study.year, study.year_by_month
     of_most = (
-        f", {100 * year.capacity_factor:.0f} % of what its {view.text(year.rated_w, 'power')} would make without a pause"
+        f", a capacity factor of {100 * year.capacity_factor:.0f} % (energy made over what {view.text(year.rated_w, 'power')} all year would make)"
         if year.rated_w > 0
         else ""
     )
     text = f"On average over the record the plant makes {view.shown(study.answer('energy.net'))} a year, net of stops and of how it is run{of_most}. "
-    text += (
-        f"The lean month{' is' if len(lean) == 1 else 's are'} {series_text(lean)}. "
-        if lean
-        else ""
-        if not middle.max() > 0
-        else f"The least, {MONTH_NAMES[int(np.argmin(middle))]}, brings {100 * middle.min() / middle.max():.0f} % of what {MONTH_NAMES[int(np.argmax(middle))]} brings. "
-    )
-    demand = study.answer("demand.annual")
-    if demand is not None and demand.value > 0 and year.useful_annual_kwh is not None:
+    if found.lean_months:
+        one = len(found.lean_months) == 1
+        text += f"The lean month{' is' if one else 's are'} {series_text([MONTH_NAMES[each - 1] for each in found.lean_months])}. "
+    elif np.isfinite(found.least_share):
+        text += f"{MONTH_NAMES[found.least_month - 1]} brings least: {100 * found.least_share:.0f} % of the energy of {MONTH_NAMES[found.most_month - 1]}, the best month. "
+    met = study.answer("demand.met")
+    if met is not None and found.met_share is not None:
         text += (
-            f"Of what it makes, {_kwh(year.useful_annual_kwh)} meet a demand of {view.shown(demand)}: {100 * year.useful_annual_kwh / demand.value:.0f} % of it. "
-            "Demand and power are compared day by day, not as means: what comes on one day does not keep for the next. "
+            f"{view.shown(met)} of it meet a demand of {view.shown(study.answer('demand.annual'))}: {100 * found.met_share:.0f} % of the demand. "
+            "Demand and power are compared day by day, not as means: a surplus on one day does not meet the demand of the next. "
         )
     return Words(text + f"Means are {escape_basis(year.basis)}.")
 
@@ -177,49 +162,52 @@ def escape_basis(text: str) -> str:
     return text.removeprefix("means ")
 
 
-_STATES = ("full", "part", "underfed", "stopped")
-
-
-def _exceeded(study: Any, view: View, of: str, level: int) -> Any:
+def _exceeded(study: Study, view: View, of: str, level: int) -> str:
     return view.shown(study.answer(f"energy.{of}.p{level}"), unit=False)
 
 
 @needs("energy_uncertainty", quiet=True)
-def month_table(study: Any, view: View) -> Table:
+def month_table(study: Study, view: View) -> Table:
     """Every month: each level of reliability, demand, demand met, days at full flow, in part, under-fed, stopped."""
-    year, need = study.year, _need_kwh(study)
-    days = [study.answer(f"days.{state}") for state in _STATES]
-    useful, of_month = (
-        year.useful_monthly_kwh,
-        [study.answer(f"energy.month.p{level}") for level in monthly_levels()],
-    )
-    rows = []
+    found, rows = study.year_by_month, []
+    days = [study.answer(f"days.{state}") for state in STATES]
+    of_month = [study.answer(f"energy.month.p{level}") for level in monthly_levels()]
+    demand = study.answer("demand.month")
+
+    def cell(value: float | None) -> float | str:
+        return "" if value is None else float(value)
+
     for month in range(1, 13):
         rows.append(
             (
                 MONTH_NAMES[month - 1],
                 *(view.shown(each.month(month), unit=False) for each in of_month),
-                "" if need is None else float(need[month - 1]),
-                "" if useful is None else float(useful[month]),
+                "" if found.demand_kwh is None else view.shown(demand.month(month), unit=False),
+                "" if found.useful_kwh is None else float(found.useful_kwh[month - 1]),
                 *(view.shown(each.month(month), unit=False) for each in days),
             )
         )
-    for name, label in (("winter", f"winter ({_months(study.winter)})"), ("annual", "year")):
-        months = list(study.winter) if name == "winter" else list(range(1, 13))
-        rows.append(
-            (
-                label,
-                *(_exceeded(study, view, name, level) for level in monthly_levels()),
-                "" if need is None else float(need[np.array(months) - 1].sum()),
-                "" if useful is None else float(useful[months].sum()),
-                *(
-                    view.shown(study.answer(f"days.{state}.year"), unit=False)
-                    if name == "annual"
-                    else int(round(float(each.value[np.array(months) - 1].sum())))
-                    for state, each in zip(_STATES, days)
-                ),
-            )
+    winter, year = found.winter, found.year
+    rows.append(
+        (
+            f"winter ({_months(study.winter)})",
+            *(_exceeded(study, view, "winter", level) for level in monthly_levels()),
+            cell(winter.demand_kwh),
+            cell(winter.useful_kwh),
+            *(int(round(each)) for each in winter.days),
         )
+    )
+    rows.append(
+        (
+            "year",
+            *(_exceeded(study, view, "annual", level) for level in monthly_levels()),
+            ""
+            if year.demand_kwh is None
+            else view.shown(study.answer("demand.annual"), unit=False),
+            "" if year.useful_kwh is None else view.shown(study.answer("demand.met"), unit=False),
+            *(view.shown(study.answer(f"days.{state}.year"), unit=False) for state in STATES),
+        )
+    )
     columns = (
         "month",
         *(f"{level_name(level)} [kWh]" for level in monthly_levels()),
@@ -233,13 +221,13 @@ def month_table(study: Any, view: View) -> Table:
     return Table(
         columns,
         rows,
-        "Net energy by month; bad months do not all come in one year, so they do not add up. Days stopped are all without net power: for want of water, planned, unplanned, frozen",
+        "Net energy by month; low months do not all come in one year, so the P75 and P90 of the months do not add up to those of the year. Days stopped are all days without net power: too little water, planned, unplanned, frozen",
         mark=(12, 13),
     )
 
 
 @needs("year", quiet=True)
-def years_figure(study: Any, view: View) -> Picture:
+def years_figure(study: Study, view: View) -> Picture:
     """Energy of every whole year of the record, as the plant stands now."""
     yearly = study.year.yearly_kwh
     with figure(7.4, 2.8) as (made, axes):
@@ -269,19 +257,18 @@ def years_figure(study: Any, view: View) -> Picture:
 
 
 @needs("year")
-def days_figure(study: Any, view: View) -> Picture:
+def days_figure(study: Study, view: View) -> Picture:
     """How many days of each month the plant runs full, in part, under-fed, or is stopped."""
     months, said = (
         np.arange(1, 13),
-        {state: view.shown(study.answer(f"days.{state}.year")) for state in _STATES},
+        {state: view.shown(study.answer(f"days.{state}.year")) for state in STATES},
     )
-    water = np.asarray(study.year.days_stopped, dtype=float) - study.year.days_out
     kinds = [
         ("full", study.answer("days.full").value, CREEK, ""),
         ("in part", study.answer("days.part").value, ICE, ""),
         ("under-fed", study.answer("days.underfed").value, SUN, "//"),
-        ("stopped for want of water", water, "#d9d5cc", "xx"),
-        ("stopped otherwise", study.year.days_out, "white", ".."),
+        ("stopped, too little water", study.year_by_month.dry_days, "#d9d5cc", "xx"),
+        ("stopped, other reasons", study.year.days_out, "white", ".."),
     ]
     with figure(7.4, 2.9) as (made, axes):
         bottom = np.zeros(12)
@@ -305,13 +292,13 @@ def days_figure(study: Any, view: View) -> Picture:
         legend_above(axes)
     return Picture(
         made,
-        f"Days of a mean year at full flow {said['full']}, in part {said['part']}, under-fed {said['underfed']}, stopped {said['stopped']}, of these {float(np.sum(study.year.days_out)):.0f} for other reasons than water.",
+        f"Days of a mean year at full flow {said['full']}, in part {said['part']}, under-fed {said['underfed']}, stopped {said['stopped']}, of these {study.year_by_month.days_out:.0f} for other reasons than water.",
     )
 
 
 @needs("energy_uncertainty")
-def doubt_figure(study: Any, view: View) -> Picture:
-    """Where the doubt of the annual energy comes from."""
+def doubt_figure(study: Study, view: View) -> Picture:
+    """Where the uncertainty of the annual energy comes from."""
     table = study.energy_uncertainty.tornado
     table = table[table["sd_kwh"] > 0.002 * table["sd_kwh"].max()].iloc[::-1]
     names = [_SOURCE_NAMES.get(name, name) for name in table.index]
@@ -335,12 +322,12 @@ def doubt_figure(study: Any, view: View) -> Picture:
     first = _SOURCE_NAMES.get(study.energy_uncertainty.tornado.index[0], "")
     return Picture(
         made,
-        f"Doubt of the annual energy by source; the largest is {first} with a standard deviation of {_kwh(float(study.energy_uncertainty.tornado['sd_kwh'].iloc[0]))}.",
+        f"Uncertainty of the annual energy by source; the largest is {first}, with a standard deviation of {_kwh(float(study.energy_uncertainty.tornado['sd_kwh'].iloc[0]))}.",
     )
 
 
 @needs("energy_uncertainty", quiet=True)
-def sure_table(study: Any, view: View) -> Table:
+def sure_table(study: Study, view: View) -> Table:
     """What one year, the mean of several and the long-run mean exceed with each probability."""
     rows = [
         (label, *(_exceeded(study, view, of, level) for level in LEVELS))
@@ -353,31 +340,25 @@ def sure_table(study: Any, view: View) -> Table:
     return Table(
         ("energy of", *(f"{level_name(level)} [kWh]" for level in LEVELS)),
         rows,
-        f"Annual energy exceeded with a probability of {levels_text(LEVELS)}, uncertainty of measurements included; a loan rests on the mean of several years, a freezer on one",
+        "Annual energy exceeded with a probability of 50, 75, 90 and 99 %, uncertainty of measurements included. For a loan use the mean of several years, for a supply that must not fail use one year",
     )
 
 
 @needs("energy_uncertainty", quiet=True)
-def steps_table(study: Any, view: View) -> Table:
+def steps_table(study: Study, view: View) -> Table:
     """From the median to the P90 by source, for one year and for the long-run mean."""
-    single, mean = study.energy_uncertainty.steps("single"), study.energy_uncertainty.steps("mean")
+    *sources_of_it, whole = study.uncertainty_steps
     rows = [
-        (
-            _SOURCE_NAMES.get(name, name),
-            float(study.energy_uncertainty.tornado.loc[name, "sd_kwh"]),
-            float(single[name]),
-            float(mean[name]),
-        )
-        for name in single.index
-        if max(single[name], mean[name]) > 0.002 * single.sum()
+        (_SOURCE_NAMES.get(each.name, each.name), each.sd_kwh, each.one_year_kwh, each.mean_kwh)
+        for each in sources_of_it
     ]
-    rows.append(("all together", "", float(single.sum()), float(mean.sum())))
+    rows.append(("all together", "", whole.one_year_kwh, whole.mean_kwh))
     return Table(
         (
             "source",
             "one standard deviation [kWh]",
-            f"one year: {level_name(MEDIAN)} less {level_name(SECURE)} [kWh]",
-            f"long-run mean: {level_name(MEDIAN)} less {level_name(SECURE)} [kWh]",
+            "one year: P50 minus P90 [kWh]",
+            "long-run mean: P50 minus P90 [kWh]",
         ),
         rows,
         f"From {level_name(MEDIAN)} to {level_name(SECURE)} by source, each by its share of the variance",
@@ -386,7 +367,7 @@ def steps_table(study: Any, view: View) -> Table:
 
 
 @needs("energy_uncertainty", quiet=True)
-def doubt_words(study: Any, view: View) -> Words:
+def doubt_words(study: Study, view: View) -> Words:
     """How sure the energy is, for one year and for the mean of many."""
     read = metered(study)
     known = (
@@ -394,32 +375,32 @@ def doubt_words(study: Any, view: View) -> Words:
         if read is None
         else (
             f" The {view.text(read.power_w, 'power')} read on the plant itself, good to {100 * read.sd:.0f} %, tie head, loss, jets and efficiency together: "
-            "their product is known better than each of them."
+            "their product is known better than each of them alone."
         )
     )
     return Words(
-        f"One year to come holds the year-to-year variability; the long-run mean holds only the uncertainty of measurements and what {counted(len(study.energy_uncertainty.whole_years), 'year')} of record leave open. "
+        f"The figures for one year to come include year-to-year variability; those for the long-run mean include only the uncertainty of measurements and of a record of {counted(len(study.energy_uncertainty.whole_years), 'year')}. "
         f"Assumed: {study.energy_uncertainty.statement}.{known}"
     )
 
 
-def assumption_table(study: Any, view: View) -> Any:
-    """Every value that stands in for one nobody gave, with where it comes from."""
+def assumption_table(study: Study, view: View) -> Table | Words:
+    """Every assumed value, with where it comes from."""
     if not study.assumptions:
-        return Words("*Nothing is assumed that the site file could have said.*")
+        return Words("*Nothing is assumed: the site file gives every value.*")
     rows = [
         (each.what, view.shown(each.answer), each.answer.source, each.key or "fixed")
         for each in study.assumptions
     ]
     return Table(
-        ("what is assumed", "value", "source", "said otherwise by"),
+        ("what is assumed", "value", "source", "key to give it"),
         rows,
-        "Assumptions in use, for want of a value in the site file; uncertainties are one standard deviation",
+        "Assumptions in use where the site file gives no value; uncertainties are one standard deviation",
     )
 
 
-def next_words(study: Any, view: View) -> Words:
-    """What to measure next, in order of what it would narrow: the list of page 01."""
+def next_words(study: Study, view: View) -> Words:
+    """What to measure next, in the order of what it would narrow: the list of page 01."""
     if study.energy_uncertainty is None:
         return Words("")
     return Words(

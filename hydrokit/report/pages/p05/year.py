@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ....energy.levels import LEVELS, MEDIAN, SECURE, level_name, levels_text, monthly_levels
+from ....energy.levels import LEVELS, MEDIAN, SECURE, level_name, monthly_levels
 from ....errors import counted
 from ....sentences import plain_number, series_text
 from ....study.build.running import metered

@@ -107,7 +107,7 @@ def shared_jets(study: Study) -> tuple[SharedJets, ...]:
 
 def machine_sets(study: Study) -> MachineSets | None:
     """The sets of the machines of a plant; None where there is one machine, or all are alike."""
-    if study.plant is None or not study.site["machine"]:
+    if study.plant is None or not study.site.machine:
         return None
     sets = getattr(study.plant.jets, "sets", ())
     if len(sets) < 2:

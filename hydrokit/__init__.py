@@ -12,11 +12,14 @@ _HOME = {
         "stream.gauging": "Gauging gain_or_loss total",
         "stream.bucket": "bucket",
         "stream.floats": "float_coefficient float_gauging",
+        "stream.readings": "read_stage",  # the level of a logger, before a rating turns it to flow
         "stream.verticals": "velocity_area vertical_velocity",
-        "stream.salt": "mixing_check salt_dose salt_slug",
-        "stream.conductivity": "salt_calibration",
+        # Salt poured as brine, of a strength that need not be known.
+        "stream.salt": "mixing_check salt_dose salt_slug solution_slug",
+        "stream.conductivity": "relative_calibration salt_calibration",
         "stream.slope_area": "slope_area",
-        "stream.weir_board": "design_weir weir_gauging weir_head",
+        # weir_coefficient: of one's own plate, held against a bucket.
+        "stream.weir_board": "design_weir weir_coefficient weir_gauging weir_head",
         "stream.ice": "open_water",
         "stream.weirs": "broad_crested cipolletti rectangular_weir",
         "stream.v_notch": "v_notch",
@@ -26,20 +29,30 @@ _HOME = {
         "stream.duration": "flow_duration",
         "stream.low_flow": "low_flow",
         "stream.floods": "flood",
-        "stream.rights": "residual_flow usable_flow",
+        # bypassed_reach: what an authority asks, the flow left between intake and tailrace.
+        "stream.rights": "bypassed_reach residual_flow usable_flow",
         "works.friction": "friction_factor",
         "works.hazen_williams": "hazen_williams",
         "works.pipe": "Line Pipe pipe_diameter pipe_flow pipe_loss",
         "works.channel": "manning part_full",
-        "works.surge": "closing_time surge wave_speed",
+        # A channel and its trap for gravel, dimensioned by hand before a site file has them.
+        "works.section": "best_section channel_slope freeboard",
+        "works.forebay": "gravel_trap transition_length",
+        # The wave from a pipe's dimension ratio, and the closed form that a slow closure is held against.
+        "works.surge": "closing_time slow_closure surge wave_speed wave_speed_plastic",
         "works.basin": "settling_velocity",
         "works.frost": "freezing_time keep_open_flow",
-        "works.insulation": "thermal_resistance",
-        "works.fittings": "fitting",
+        # How thick ice grows, and whether a thermometer in the creek can be believed.
+        "works.ice": "ice_thickness stream_thermometer",
+        "works.insulation": "film_in_still_air thermal_resistance",  # the film, where wind does not reach
+        "works.fittings": "contraction enlargement fitting",  # steps between two bores
         "works.pipe_sizes": "pipe_size",
-        "works.intake": "crest orifice",
+        "works.intake": "crest orifice orifice_head",  # the inverse of orifice
         "works.falling": "falling_line",
         "works.filling": "filling",
+        # Air in an open end, and the pressure at a high point, from what was measured there.
+        "works.clearing": "outlet_depth outlet_flows",
+        "works.venting": "summit_pressure",
         "plant.jets": "jet_diameter jet_flow",
         "plant.turbine": "hydraulic_power specific_speed",
         "plant.choice": "turbine_choice",

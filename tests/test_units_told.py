@@ -23,7 +23,6 @@ SHOWN = {METRIC: re.compile(rf"\d\s?{ONLY_US}{END}"), US: re.compile(rf"\d\s?{ON
 ROOMS = ("water", "files", "columns", "stream", "works")
 # Texts that are no sentence, or give both systems.
 APART = (
-    "frazil, new, 0.",  # a kind of ice, by its thickness, as a person names it
     "exceeds 0.9 m²/s (10 ft²/s)",
     " mm {",  # the name under which metric pipe is sold
     " mm PVC-U PN {",

@@ -25,7 +25,6 @@ __all__ = [
     "ice_free_length",
     "keep_open_flow",
     "keep_open_flow_full",
-    "melted_share",
 ]
 
 FREEZING_POINT = 273.15  # K, at atmospheric pressure
@@ -388,31 +387,3 @@ def friction_warming(head: Given) -> Any:
     0.128 Δ°F
     """
     return GRAVITY * np.asarray(head) / HEAT_CAPACITY
-
-
-@units("number", head="head")
-def melted_share(head: Given) -> Any:
-    r"""Share of a stream's mass that could be melted, or kept from freezing, by a head lost in it.
-
-    Parameters
-    ----------
-    head : Quantity or str [length]
-        :math:`h`.
-
-    Returns
-    -------
-    float or ndarray
-        :math:`g h/L`: 0.003 % for each metre.
-
-    References
-    ----------
-    .. [1] Conservation of energy; latent heat of ice 333.55 kJ/kg.
-
-    Examples
-    --------
-    >>> round(melted_share("100 m"), 5)
-    0.00294
-    >>> round(melted_share("328 ft"), 5)
-    0.00294
-    """
-    return GRAVITY * np.asarray(head) / LATENT_HEAT

@@ -17,10 +17,8 @@ __all__ = [
     "ICE_CAUTION",
     "RUNNING_WATER",
     "frazil_nights",
-    "frazil_speed",
     "ice_coefficients",
     "ice_thickness",
-    "ice_underside_manning",
     "stream_thermometer",
 ]
 
@@ -129,41 +127,6 @@ def ice_thickness(
     return low * root, high * root
 
 
-_UNDERSIDE = {
-    "sheet, smooth": (0.008, 0.012),
-    "sheet, rippled": (0.01, 0.03),
-    "sheet, fragmented": (0.015, 0.025),
-    "frazil, new, 0.3 to 0.9 m": (0.01, 0.03),
-    "frazil, new, 0.9 to 1.5 m": (0.03, 0.06),
-    "frazil, aged": (0.01, 0.02),
-}
-
-
-def ice_underside_manning(kind: str) -> tuple[float, float]:
-    """Low and high of Manning's n of the underside of an ice cover.
-
-    Parameters
-    ----------
-    kind : str
-        "sheet, smooth", "sheet, rippled", "sheet, fragmented", "frazil, new, 0.3 to 0.9 m",
-        "frazil, new, 0.9 to 1.5 m" or "frazil, aged".
-
-    Raises
-    ------
-    HydrokitError
-        Another kind.
-
-    References
-    ----------
-    .. [1] CRREL Special Report 98-11, table 1.
-    """
-    if kind not in _UNDERSIDE:
-        raise HydrokitError(
-            f"ice_underside_manning(): kind must be one of {', '.join(_UNDERSIDE)}; got {kind!r}"
-        )
-    return _UNDERSIDE[kind]
-
-
 @units(None, lowest_air="K", water_temperature="K", threshold="K", water_limit="K")
 def frazil_nights(
     lowest_air: Given,
@@ -214,47 +177,6 @@ def frazil_nights(
 
 
 frazil_nights.measurement = ("lowest_air", "water_temperature")
-
-
-@units("m/s", chezy="count", hydraulic_radius="m")
-def frazil_speed(chezy: Given, hydraulic_radius: Given) -> Any:
-    r"""Speed above which a supercooled stream makes frazil through its depth instead of skim ice.
-
-    Parameters
-    ----------
-    chezy : float
-        Chézy's coefficient :math:`C`, in m^½/s: 20 to 30 in a rough creek.
-    hydraulic_radius : Quantity or str [length]
-        :math:`R`.
-
-    Returns
-    -------
-    Quantity [speed]
-        Where the surface is colder than -0.15 °C. For loose use.
-
-    Raises
-    ------
-    HydrokitError
-        A coefficient or radius not above zero.
-
-    Notes
-    -----
-    .. math:: V = 0.067\,(M C)^{0.305} R^{0.5}, \qquad M = 0.7 C + 6
-
-    References
-    ----------
-    .. [1] DTIC report ADA242847, 1991, abstract (machine-read text).
-
-    Examples
-    --------
-    >>> print(f"{frazil_speed(30, '0.3 m'):.2f~P}")
-    0.28 m/s
-    >>> print(f"{frazil_speed(20, '8 in').to('ft/s'):.2f~P}")
-    0.62 ft/s
-    """
-    require("frazil_speed", "above zero", chezy=chezy, hydraulic_radius=hydraulic_radius)
-    chezy = np.asarray(chezy)
-    return 0.067 * ((0.7 * chezy + 6) * chezy) ** 0.305 * np.sqrt(hydraulic_radius)
 
 
 @units(None, reading="K")

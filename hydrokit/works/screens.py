@@ -17,7 +17,6 @@ __all__ = [
     "bottom_rack_length",
     "fish_screen_area",
     "perforated_loss_coefficient",
-    "slot_estimate",
     "slot_open_share",
     "wire_loss_coefficient",
 ]
@@ -357,46 +356,3 @@ def fish_screen_area(flow: Given, criterion: str = "juvenile salmonids self-clea
     """
     require("fish_screen_area", "zero or more", flow=flow)
     return np.asarray(flow) / float(row("fish_screens", criterion)["approach_ms"])
-
-
-@units(
-    ("m^3/s", "m^3/s"), width="m", length="m", slot="m", wire="m", head="head", coefficient="ratio"
-)
-def slot_estimate(
-    width: Given, length: Given, slot: Given, wire: Given, head: Given, coefficient: Given = 0.6
-) -> Any:
-    r"""A first guess at what a tilted wedge-wire screen takes in, each slot as an orifice.
-
-    Parameters
-    ----------
-    width, length : Quantity or str [length]
-        Of the screen, across and along the flow.
-    slot, wire : Quantity or str [length]
-        Gap, and face width of the wire.
-    head : Quantity or str [length]
-        Mean depth of water on the screen; it is thin.
-    coefficient : float
-        Of the slot; common practice.
-
-    Returns
-    -------
-    tuple of Quantity [length³/time]
-        Low and high: half and twice the orifice formula, which leaves out that the wires also shear
-        water off the flow, more the faster it runs. Ask the maker, or gauge it.
-
-    References
-    ----------
-    .. [1] Orifice formula; no published equation for these screens could be read and checked.
-
-    Examples
-    --------
-    >>> low, high = slot_estimate('0.6 m', '0.5 m', '1 mm', '1.5 mm', '10 mm')
-    >>> print(f"{low.to('L/s'):.0f~P} to {high.to('L/s'):.0f~P}")
-    16 L/s to 64 L/s
-    >>> low, high = slot_estimate('2 ft', '18 in', '0.04 in', '0.06 in', '0.4 in')
-    >>> print(f"{low.to('gpm'):.0f~P} to {high.to('gpm'):.0f~P}")
-    237 gpm to 947 gpm
-    """
-    area = np.asarray(width) * length * slot_open_share.si(slot, wire)
-    middle = coefficient * area * np.sqrt(2 * GRAVITY * np.maximum(head, 0.0))
-    return middle / 2, middle * 2

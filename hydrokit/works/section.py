@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
@@ -18,7 +17,6 @@ __all__ = [
     "critical_depth",
     "critical_depth_pipe",
     "freeboard",
-    "shear_velocity",
 ]
 
 
@@ -232,46 +230,3 @@ def freeboard(depth: Given) -> Any:
     5.9 in
     """
     return np.maximum(np.asarray(depth) / 3, 0.15)
-
-
-@units("m/s", velocity="m/s", hydraulic_radius="m", manning="count")
-def shear_velocity(velocity: Given, hydraulic_radius: Given, manning: Given) -> Any:
-    r"""Strength of the turbulence at the floor, which holds fine grains up.
-
-    Parameters
-    ----------
-    velocity : Quantity or str [velocity]
-        Mean, :math:`V`.
-    hydraulic_radius : Quantity or str [length]
-        :math:`R`; the depth where the channel is wide.
-    manning : float
-        :math:`n`.
-
-    Returns
-    -------
-    Quantity [velocity]
-        :math:`u_* = V n \sqrt g / R^{1/6}`. A grain that sinks slower than this stays up.
-
-    Raises
-    ------
-    HydrokitError
-        A radius or n not above zero.
-
-    References
-    ----------
-    .. [1] Asawa, *Irrigation and Water Resources Engineering*, p. 472, Example 13.3.
-
-    Examples
-    --------
-    >>> print(f"{shear_velocity('0.039 m/s', '3 m', 0.014).to('mm/s'):.2f~P}")
-    1.42 mm/s
-    >>> print(f"{shear_velocity('0.5 ft/s', '1 ft', 0.025).to('ft/s'):.3f~P}")
-    0.048 ft/s
-    """
-    require("shear_velocity", "above zero", hydraulic_radius=hydraulic_radius, manning=manning)
-    return (
-        np.asarray(velocity)
-        * manning
-        * math.sqrt(GRAVITY)
-        / np.asarray(hydraulic_radius) ** (1 / 6)
-    )

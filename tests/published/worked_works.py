@@ -17,7 +17,7 @@ from hydrokit.works.intake import crest, orifice, pipe_mouth, standpipe
 from hydrokit.works.pipe import Line, Pipe, pipe_diameter, pipe_flow, pipe_loss
 from hydrokit.works.pipe_sizes import pipe_size
 from hydrokit.works.profile import Profile, long_section
-from hydrokit.works.section import best_section, critical_depth, shear_velocity
+from hydrokit.works.section import best_section, critical_depth
 from hydrokit.works.support import bend_thrust, pipe_weight, sag, support_stress
 
 GRAVITY = Q_(9.81, "m/s^2")
@@ -259,11 +259,6 @@ def thrust_over_dead_end(angle):
     """Thrust of a bend over the pressure on the full section."""
     full = Q_("5 bar") * area("100 mm")
     return (bend_thrust("5 bar", "100 mm", angle) / full).m_as("")
-
-
-def grain_over_turbulence(grain_velocity, **flow):
-    """Speed of sinking over the strength of the turbulence that holds the grain up."""
-    return (Q_(grain_velocity) / shear_velocity(**flow)).m_as("")
 
 
 def fitting_coefficients(names):

@@ -200,3 +200,12 @@ def test_a_gauge_that_read_wrong_in_the_log_is_a_finding(tmp_path):
     told = [each.message for each in wrong.findings(("log_findings",)) if each.where == "gauge"]
     assert len(told) == 1 and "too high" in told[0] and "0.30 bar" in told[0]
     assert not any(each.where == "gauge" for each in right.findings(("log_findings",)))
+
+
+def test_a_bore_that_is_the_name_of_a_size_is_told(tmp_path):
+    """A pipe of 4 in is 102 mm inside as Sch 40 and 96 mm as Sch 80 (ASTM D1785)."""
+    for bore, told in (("4 in", True), ("4.026 in", False)):
+        pipe = {"inside_diameter": bore, "roughness": "0.03 mm"}
+        made = small_study.changed(tmp_path / str(told), {}, penstock={"pipe": [pipe]})
+        found = [each for each in made.findings() if "nominal size" in each.message]
+        assert bool(found) == told

@@ -20,7 +20,6 @@ from hydrokit.works.section import (
     critical_depth,
     critical_depth_pipe,
     freeboard,
-    shear_velocity,
 )
 
 
@@ -107,7 +106,6 @@ def test_rough_rules_tell_their_limits():
     with pytest.warns(RangeWarning, match="steeper"):
         normal_depth("5 L/s", "0.4 m", 0.2, 0.03)
     assert freeboard.si(0.1) == 0.15
-    assert shear_velocity.si(0.0, 1.0, 0.02) == 0
 
 
 # --- a ditch --------------------------------------------------------------------------------

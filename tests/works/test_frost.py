@@ -308,16 +308,6 @@ def test_conflicting_ice_tables_lie_within_the_band():
         assert ice.ice_thickness.si(500.0, water)[1] < snow.stefan_depth.si(500.0)
     with pytest.raises(HydrokitError, match="water must be one of"):
         ice.ice_thickness("300 delta_degF*d", "bathtub")
-    with pytest.raises(HydrokitError, match="kind must be one of"):
-        ice.ice_underside_manning("sheet")
-    for kind in (
-        "sheet, rippled",
-        "sheet, fragmented",
-        "frazil, new, 0.3 to 0.9 m",
-        "frazil, aged",
-    ):
-        low, high = ice.ice_underside_manning(kind)
-        assert 0.01 <= low < high <= 0.03
 
 
 def test_frazil_nights_need_cold_air_and_cold_water():

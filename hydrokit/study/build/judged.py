@@ -60,12 +60,13 @@ def basin_needed(study: Any, entry: dict) -> float:
 
 
 def judged(study: Any) -> tuple[Finding, ...]:
-    """Along the water: channels, pond, mouth, penstock, bridges, frost."""
+    """Along the water: channels, pond, mouth, bores, penstock, bridges, frost."""
     return tuple(
         [
             *_leaks(study),
             *_pond(study),
             *_mouth(study),
+            *_bores(study),
             *_penstock(study),
             *_bridges(study),
             *_frost(study),
@@ -114,6 +115,16 @@ def _mouth(study: Any) -> Iterator[Finding]:
             "mouth of the penstock",
             f"{figures(cover[0], 2)} m of water over its middle are too little, about {figures(cover[1], 2)} m are needed: it draws a whirl of air",
         )
+
+
+def _bores(study: Any) -> Iterator[Finding]:
+    """Bores that are the name of a size and were hardly measured."""
+    from ...works.pipe_sizes import nominal_trap
+
+    for entry in (*study.site["penstock.pipe"], study.site["diversion"]):
+        found = nominal_trap(entry["inside_diameter"]) if "inside_diameter" in entry else None
+        if found is not None:
+            yield found
 
 
 def _penstock(study: Any) -> Iterator[Finding]:

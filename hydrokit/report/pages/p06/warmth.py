@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 
 from ....sentences import plain_number, series_text
+from ....study.build.demand import HOURS
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
 from ...style import CREEK, MONTH_LETTERS, MONTH_NAMES, RUST, figure, legend_above, thousands
 from ..common import needs
-from ..p05.year import HOURS
 
 __all__ = [
     "fuel_words",

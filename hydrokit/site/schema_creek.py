@@ -2,6 +2,7 @@
 
 from typing import Literal
 
+from ..stream.rules import RULE_KINDS
 from . import keys as key
 from .section import Section
 from .values import Measured
@@ -244,16 +245,25 @@ class Stream(Section):
     reach: tuple[Reach, ...] = ()
 
 
-class Residual(Section):
-    """[[rights.residual]]: a rule of residual flow."""
+def _rules_with(name: str) -> str:
+    """Which rules of residual flow go by a key."""
+    return "for " + " and ".join(rule for rule, kind in RULE_KINDS.items() if kind.key == name)
 
-    rule: Literal[
-        "fixed", "share of mean", "percentile", "tennant", "swiss", "share of flow", "hands-off"
-    ] = key.choice("how the flow that stays is set", required=True)
-    flow: float | None = key.number("m^3/s", "for fixed and hands-off", '"4 L/s"')
-    share: float | None = key.number("share", "for share of mean and share of flow", '"10 %"')
-    exceedance: float | None = key.number("exceedance", "for percentile", '"95 %"')
-    class_: str | None = key.text("for tennant", '"good"')
+
+class Residual(Section):
+    """[[rights.residual]]: a rule of residual flow; the rules themselves stand in :mod:`hydrokit.stream.rules`."""
+
+    rule: str = key.choice(
+        "rule that sets the residual flow: "
+        + "; ".join(f"{rule}, {kind.meaning}" for rule, kind in RULE_KINDS.items()),
+        '"fixed"',
+        choices=tuple(RULE_KINDS),
+        required=True,
+    )
+    flow: float | None = key.number("m^3/s", _rules_with("flow"), '"4 L/s"')
+    share: float | None = key.number("share", _rules_with("share"), '"10 %"')
+    exceedance: float | None = key.number("exceedance", _rules_with("exceedance"), '"95 %"')
+    class_: str | None = key.text(_rules_with("class"), '"good"')
     months: tuple[int, ...] | None = key.months("months it holds in; left out, all", "[5, 6, 7, 8]")
 
 

@@ -122,9 +122,7 @@ def _rule(entry: dict, winter: tuple[int, ...]) -> Any:
     if kind.key and kind.key not in entry:
         raise HydrokitError(f"the rule '{entry['rule']}' needs '{kind.key}'")
     given = [entry[kind.key]] if kind.key else []
-    more = {}
-    if (
-        entry["rule"] == "tennant"
-    ):  # its low-flow half year is the other one where winter falls in July
-        more = {"first_month": 4 if 7 in winter and 1 not in winter else 10}
-    return kind.make(*given, months=entry.get("months"), **more)
+    if entry["rule"] == "tennant":
+        # Its low-flow half year is the other one where winter falls in July.
+        given.append(4 if 7 in winter and 1 not in winter else 10)
+    return kind.make(*given, months=entry.get("months"))

@@ -154,7 +154,7 @@ def year_kwh(
     demand_w: Any = None,
     winter: tuple[int, ...] = WINTER,
     start_month: int = WATER_YEAR,
-    kept: tuple[np.ndarray, np.ndarray] | None = None,
+    kept: Callable[[Case], tuple[Any, Any]] | None = None,
 ) -> Callable[[Case], dict[str, float]]:
     """Worth of a case with a daily record: ``kwh``, ``winter_kwh`` and, with a demand, ``useful_kwh``, ``useful_winter_kwh`` of a mean year.
 
@@ -164,9 +164,9 @@ def year_kwh(
         As in ``year.annual_energy``, whose means these are, worked out day by day.
     winter : tuple of int
     start_month : int
-    kept : two arrays of 12, optional
-        Shares of each month's energy, and of what the demand takes of it, that are left by the way
-        the plant is run; of the plant as it is, for all cases.
+    kept : callable, optional
+        :class:`Case` to the shares of each month's energy, and of what the demand takes of it, that
+        are left by the way the plant is run.
 
     Returns
     -------
@@ -203,7 +203,7 @@ def year_kwh(
             )
             return (kwh * counted).sum(axis=0) / counted.sum(axis=0) * case.outages.running
 
-        made, met = (1.0, 1.0) if kept is None else kept
+        made, met = (1.0, 1.0) if kept is None else kept(case)
         kwh = monthly(power) * made
         found = {"kwh": float(kwh.sum()), "winter_kwh": float(kwh[np.array(winter) - 1].sum())}
         if days.demand_w is not None:

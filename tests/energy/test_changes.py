@@ -476,3 +476,22 @@ def test_a_change_of_the_jets_is_worth_what_the_log_lost_to_too_many(tmp_path):
     lost = s.history.lost_j()["too many jets"] / 3.6e6 / s.history.years
     assert lost > 20 and s.upgrades.aim == "kwh"
     assert s.upgrades.made(["set the jets"]).gain["kwh"] == pytest.approx(lost, rel=0.2)
+
+
+def test_changed_jets_have_operating_losses_of_their_own(study):
+    """One wide jet is never changed on a visit; four of the same area are, and what that costs is that of a plant of four."""
+    run = {
+        "operation": {"jet_dead_band": "10 %", "visit_days": 14},
+        "generator": {"kind": "permanent magnet", "rating": "6 kW", "efficiency": "85 %"},
+        "loads": None,
+    }
+    one = {"jets": 1, "jet_diameter": "34 mm"}
+    s = study(upgrade=[{"name": "four", "jets": 4, "jet_diameter": "17 mm"}], turbine=one, **run)
+    four = study(turbine={"jets": 4, "jet_diameter": "17 mm"}, **run)
+    losses = [
+        float(each.year.gross_annual_kwh - each.year.annual_kwh) / float(each.year.gross_annual_kwh)
+        for each in (s, four)
+    ]
+    assert losses[1] > losses[0] + 0.005  # else this test says nothing
+    assert s.upgrades.base["kwh"] == pytest.approx(s.year.annual_kwh, rel=1e-3)
+    assert s.upgrades.made(["four"]).numbers["kwh"] == pytest.approx(four.year.annual_kwh, rel=2e-3)

@@ -62,3 +62,30 @@ def test_the_card_says_whose_jets_are_whose(tmp_path):
         "the low-water wheel has jet 1 and the flood wheel has jets 2 to 3"
         in card.card_words(study, study.view("metric")).text
     )
+
+
+def test_efficiencies_of_machines_that_readings_overrule_are_told_with_both_numbers(tmp_path):
+    """By hand: 0.60 and 0.75 twice make 0.70 at the shaft, 0.595 behind a generator of 85 %; the plant was read at some 0.5."""
+    plain = changed(tmp_path / "plain", turbine=TURBINE, machine=[ONE, TWO])
+    weight = 9.80665 * 999.8
+    readings = [
+        {"jets": 0, "pressure": f"{weight * float(plain.plant.penstock.static_si()) / 1e5:.3f} bar"}
+    ]
+    for jets in (1, 2, 3):
+        seen = plain.plant.at_si(np.inf, jets=jets)
+        hydraulic = weight * float(seen.used_m3s) * float(seen.net_head_m)
+        readings.append(
+            {
+                "jets": jets,
+                "pressure": f"{weight * float(seen.net_head_m) / 1e5:.3f} bar",
+                "watts": f"{0.5 * hydraulic:.0f} W",
+                "spilling": True,
+            }
+        )
+    read = changed(tmp_path / "read", turbine=TURBINE, machine=[ONE, TWO], reading=readings)
+    (told,) = [each for each in read.findings() if "[[machine]] efficiency" in each.message]
+    assert told.level == "caution" and "60 % of low-water wheel" in told.message
+    assert "make 60 % with that of the generator" in told.message  # 59.5 %
+    assert f"show {100 * read.baseline.efficiency:.0f} %" in told.message
+    assert read.baseline.efficiency == pytest.approx(0.5, rel=0.05)
+    assert not [each for each in plain.findings() if "[[machine]] efficiency" in each.message]

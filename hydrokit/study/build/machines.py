@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...errors import HydrokitError
+from ...errors import Finding, HydrokitError
 from ...site.schema_plant import Turbine
 from ...site.values import Measured
 
@@ -114,6 +114,41 @@ def with_groups(study: Study, nozzles: Any) -> Any:
         by_count=tuple(
             steady(float(np.mean(each[:count])), "machines", "of each machine, by its jets")
             for count in range(1, len(each) + 1)
+        ),
+    )
+
+
+STATED_WITHIN = 0.08  # of a stated efficiency, 90 % interval: 1.645 times 5 %; common practice
+
+
+def overruled(study: Study) -> tuple[Finding, ...]:
+    """That the efficiencies told of single machines do not set the power of a plant that was read, with both numbers."""
+    entries, found = study.site["machine"], study.baseline
+    told = [entry for entry in entries if "efficiency" in entry]
+    if not told or found is None or not np.isfinite(found.efficiency):
+        return ()
+    generator = study.site["generator"]
+    electric = generator["efficiency"].value if "efficiency" in generator else 1.0
+    weights = [entry["jets"] if "jets" in entry else entry["design_flow"] for entry in entries]
+    stated = electric * float(
+        np.average(
+            [_efficiency(study, entry, fixed=True).best for entry in entries], weights=weights
+        )
+    )
+    low, high = found.interval("efficiency")
+    apart = stated * (1 + STATED_WITHIN) < low or stated * (1 - STATED_WITHIN) > high
+    names = " and ".join(
+        f"{100 * entry['efficiency']:.0f} % of {_name(entry, number)}"
+        for number, entry in enumerate(entries, 1)
+        if "efficiency" in entry
+    )
+    generated = " with that of the generator" if "efficiency" in generator else " at the shaft"
+    text = f"[[machine]] efficiency does not set the power: {names} make {100 * stated:.0f} %{generated} with all jets open, the readings show {100 * found.efficiency:.0f} % from the water at the jets to the meter, and what was read counts"
+    return (
+        Finding(
+            "caution" if apart else "note",
+            "plant",
+            text + ("; they differ by more than both are uncertain" if apart else ""),
         ),
     )
 

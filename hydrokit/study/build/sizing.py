@@ -362,6 +362,7 @@ def overruled_findings(study: Any) -> tuple[Finding, ...]:
     found = [
         Finding("note", "plant", f"{name} does not set the power: {why}") for name, why in told
     ]
+    found += machines.overruled(study)
     days, fit = study.site["outage"].get("planned_days", 0.0), year.planned_days_fit(study.site)
     if days > fit:
         found.append(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -9,7 +10,7 @@ import numpy as np
 
 from . import days
 
-__all__ = ["left", "with_losses"]
+__all__ = ["left", "left_by_jets", "with_losses"]
 
 
 def left(study: Any) -> tuple[np.ndarray, np.ndarray]:
@@ -19,6 +20,35 @@ def left(study: Any) -> tuple[np.ndarray, np.ndarray]:
         for each in (study.year.lost_share, study.year.met_lost_share)
     )
     return made, met
+
+
+def left_by_jets(study: Any) -> Callable[[Any], tuple[np.ndarray, np.ndarray]]:
+    """The same for a case with its changes made: jets that are set on visits only cost a plant of other jets something else.
+
+    Worked out once for each set of jets; a change that leaves the jets as they are leaves the shares too.
+    """
+    way, plant, today = days.operating(study), study.plant, left(study)
+    known: dict[Any, tuple[np.ndarray, np.ndarray]] = {_jets(plant): today}
+
+    def of(case: Any) -> tuple[np.ndarray, np.ndarray]:
+        jets = _jets(case.chain)
+        if jets not in known:
+            known[jets] = today
+            if way.loses:
+                # the walk is sketched: what it says of the change is put on what the year says of today
+                before, after = (
+                    np.maximum(_left(study, way, each), 1e-9)
+                    for each in (plant, plant.replace(jets=case.chain.jets))
+                )
+                known[jets] = tuple(np.asarray(today) * after / before)
+        return known[jets]
+
+    return of
+
+
+def _jets(chain: Any) -> Any:
+    """What tells one set of jets from another."""
+    return getattr(chain.jets, "diameters_m", None)
 
 
 def with_losses(study: Any, sizing: Any) -> Any:

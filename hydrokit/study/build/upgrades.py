@@ -128,7 +128,7 @@ def upgrades(study: Any) -> Any:
     doubt = uncertainties(study)
     if study.record is not None:
         evaluate, aim = (
-            year_kwh(study.demand_w, study.winter, kept=sizing_net.left(study)),
+            year_kwh(study.demand_w, study.winter, kept=sizing_net.left_by_jets(study)),
             "useful_kwh" if study.demand_w is not None else "kwh",
         )
         worlds = draw_worlds(doubt, WORLDS, natural=study.record, rights=study.rights)

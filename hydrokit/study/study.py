@@ -23,11 +23,14 @@ from .build import (
     extremes,
     flow_regime,
     forebay,
+    gate_meters,
     gauging_plans,
     heat,
+    intake_weir,
     laid_pipes,
     limiting,
     metering,
+    open_reaches,
     penstock_pressures,
     pipes,
     running,
@@ -227,13 +230,13 @@ class Study:
     states = cached_property(works.states)
     full_flow_m3s = cached_property(build_diversion.full_flow)
     line_air = attempted(build_diversion.line_air)
-    reaches = cached_property(forebay.reaches)
-    meters = cached_property(forebay.meters)
+    reaches = cached_property(open_reaches.reaches)
+    meters = cached_property(gate_meters.meters)
 
     @attempted
     def intake_weir(self) -> Any:
         """The weir at the intake with its notch and its flood, or None."""
-        return forebay.weir(self)
+        return intake_weir.weir(self)
 
     overflow = attempted(forebay.overflow)
     open_findings = cached_property(forebay.findings)

@@ -150,7 +150,7 @@ def test_every_pond_is_judged_as_a_basin(plain):
         and "this pond has 20 m²" in words
         and "**Tank.** To keep grains of 0.30 mm" in words
     )
-    assert words.count("With nothing coming in") == 1
+    assert words.count("With no inflow") == 1
     shown = silt.silt_table(plain, view)
     assert (
         "kept by the settling basin" in shown.columns[2] and "kept by the tank" in shown.columns[3]

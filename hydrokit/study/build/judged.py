@@ -8,13 +8,13 @@ from typing import Any
 import numpy as np
 
 from ...errors import Finding, figures
-from . import forebay, freeze, line_inlet, part_names
+from ...sentences import Amount, Sentence
+from . import freeze, line_inlet, open_reaches
 from .money import loan
+from .settling import best_basin
 
 __all__ = [
     "SAFE_VACUUM",
-    "USUAL_GRAIN",
-    "basin_needed",
     "covered",
     "ignored",
     "judged",
@@ -24,7 +24,6 @@ __all__ = [
 
 SAFE_VACUUM = 4.0  # AWWA M51, see works.surge.vacuum_safety
 LITTLE_ROOM = 0.8  # of the derated rating; common practice
-USUAL_GRAIN = 0.3e-3  # that wears jets and runner at moderate heads, common practice
 _SOON_S = 86400.0  # a line that is blocked sooner leaves nobody time to be fetched
 _DAYS_OF_WINTER = 30.0  # stops on frosty days beyond which the count is hardly of one winter
 _WHEEL = (0.40, 0.52)  # speed of the buckets over that of the jet: best near 0.46, common practice
@@ -44,18 +43,6 @@ def mouth(study: Any) -> tuple[float, float] | None:
         return None
     return float(section.static_grade_m[0] - section.elevation_m[0]), float(
         mouth_cover.si(study.full_flow_m3s, study.penstock.pipes[0].diameter_m)
-    )
-
-
-def basin_needed(study: Any, entry: dict) -> float:
-    """Surface in m² that keeps the grain a pond is to keep, or the usual one."""
-    from ...works.basin import basin_area, settling_velocity
-
-    return float(
-        basin_area.si(
-            study.full_flow_m3s,
-            settling_velocity.si(entry.get("grain", USUAL_GRAIN), study.water_temperature_k),
-        )
     )
 
 
@@ -80,30 +67,32 @@ def covered(study: Any) -> tuple[Finding, ...]:
 
 
 def _leaks(study: Any) -> Iterator[Finding]:
-    for reach in study.reaches if study.full_flow_m3s is not None else ():
-        if reach.share is None or reach.loss is None:
-            continue
-        lost = reach.share * forebay.carried(study, reach)
-        if lost > reach.loss.high_m3s:
+    for reach in study.reaches:
+        lost = open_reaches.gauged_loss(study, reach)
+        if reach.loss is not None and lost > reach.loss.high_m3s:
             yield Finding(
                 "caution",
                 reach.name,
-                f"it loses {figures(1000 * lost, 2)} L/s, more than the {figures(1000 * reach.loss.high_m3s, 2)} L/s that its ground explains: look for a hole, or a low bank where it runs over",
+                Sentence(
+                    "it loses {lost}, more than the {most} that its ground explains: look for a hole, or a low bank where it runs over",
+                    lost=Amount(lost, "flow", 2),
+                    most=Amount(reach.loss.high_m3s, "flow", 2),
+                ),
             )
 
 
 def _pond(study: Any) -> Iterator[Finding]:
-    found = forebay.ponds(study)
-    if study.full_flow_m3s is None or not found:
-        return
-    # One pond that is large enough spares the others.
-    best = min(found, key=lambda each: basin_needed(study, each) / each["area"])
-    if basin_needed(study, best) > best["area"]:
-        grain = 1000 * best.get("grain", USUAL_GRAIN)
+    best = best_basin(study)
+    if best is not None and not best.large_enough:
         yield Finding(
             "caution",
-            part_names.part_name(best),
-            f"its surface of {figures(best['area'], 2)} m² is too small as a settling basin: grains of {figures(grain, 2)} mm need {figures(basin_needed(study, best), 2)} m² and reach the jets",
+            best.name,
+            Sentence(
+                "its surface of {has} is too small as a settling basin: grains of {grain} need {needed} and reach the jets",
+                has=Amount(best.area_m2, "area", 2),
+                grain=Amount(best.grain_m, "small length", 2),
+                needed=Amount(best.needed_m2, "area", 2),
+            ),
         )
 
 
@@ -112,8 +101,12 @@ def _mouth(study: Any) -> Iterator[Finding]:
     if cover is not None and cover[0] < cover[1]:
         yield Finding(
             "caution",
-            "mouth of the penstock",
-            f"{figures(cover[0], 2)} m of water over its middle are too little, about {figures(cover[1], 2)} m are needed: it draws a whirl of air",
+            "inlet of the penstock",
+            Sentence(
+                "{has} of water over its middle are too little, about {needed} are needed: it draws air in a vortex",
+                has=Amount(cover[0], "stage", 2),
+                needed=Amount(cover[1], "stage", 2),
+            ),
         )
 
 

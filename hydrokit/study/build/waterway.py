@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from . import capacity, forebay
+from . import capacity, forebay, gate_meters, open_reaches
 from .part_names import part_name
 
 __all__ = ["PIECES", "SQUARE_MOUTH", "states", "supply"]
@@ -24,10 +24,10 @@ SCREENS = {
 # The other parts that limit or lose water; a pond does neither.
 PARTS = {
     **SCREENS,
-    "orifice": forebay.orifice,
-    "gate": forebay.gate,
-    "open ground": forebay.open_ground,
-    "channel": forebay.channel,
+    "orifice": gate_meters.orifice,
+    "gate": gate_meters.gate,
+    "open ground": open_reaches.open_ground,
+    "channel": open_reaches.channel,
 }  # fmt: skip
 
 

@@ -1,19 +1,24 @@
-"""Page 03, open water: what leaks from open ground and channel, and what the pond spills and flushes."""
+"""Page 03, open water: what leaks from open ground and channel, and what the forebay spills and flushes."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ....sentences import plain_number
-from ....study.build.forebay import carried, drains, pond
+from ....study.build.forebay import SpillRow, flushing, pond, spill_rows, spilled_at_bank, spills_by
+from ....study.build.open_reaches import channels, gauged_loss
 from ....study.view import View
 from ....works.spill import SideSpill
 from ...display import Picture, Table, Words, escape_markdown
 from ...style import CREEK, INK, PALE, WARNING, figure, legend_above
 from ..common import needs
 from .silt import span
+
+if TYPE_CHECKING:
+    from ....study.study import Study
 
 __all__ = [
     "channel_table",
@@ -29,8 +34,8 @@ __all__ = [
 # --- open ground and channel -----------------------------------------------------------------------
 
 
-def open_words(study: Any, view: View) -> Words:
-    """What leaks from water in the open, and what of it is reckoned with."""
+def open_words(study: Study, view: View) -> Words:
+    """What leaks from water in the open, and what of it is counted."""
     if not study.reaches:
         return Words(
             "*Not shown: no open ground or channel is listed. Where water runs in the open on its way, list it as a part with its length and width: what leaks away there never reaches the jets.*"
@@ -73,11 +78,13 @@ def open_words(study: Any, view: View) -> Words:
     return Words(" ".join(told))
 
 
-def _gauged(study: Any, view: View, reach: Any) -> str:
-    text = f"The site file has {100 * reach.share:.2g} % as gauged at both ends, and that is reckoned with"
+def _gauged(study: Study, view: View, reach: Any) -> str:
+    text = (
+        f"The site file has {100 * reach.share:.2g} % as gauged at both ends, and that is counted"
+    )
     if study.full_flow_m3s is None:
         return text + ". "
-    lost = reach.share * carried(study, reach)
+    lost = gauged_loss(study, reach)
     text += f": {view.text(lost, 'flow', 2)} at full flow"
     if lost > reach.loss.high_m3s:
         return (
@@ -92,7 +99,7 @@ def _gauged(study: Any, view: View, reach: Any) -> str:
     return text + ", which its ground explains. "
 
 
-def open_table(study: Any, view: View) -> Any:
+def open_table(study: Study, view: View) -> Any:
     """Losses of each open stretch, part by part."""
     rows = []
     for reach in study.reaches:
@@ -118,39 +125,21 @@ def open_table(study: Any, view: View) -> Any:
 
 
 @needs("full_flow_m3s", quiet=True)
-def channel_table(study: Any, view: View) -> Any:
+def channel_table(study: Study, view: View) -> Any:
     """How each channel runs at the flow that feeds the jets, and what it carries to its freeboard."""
-    rows = []
-    for reach in study.reaches:
-        made = reach.channel
-        if made is None:
-            continue
-        flow = carried(study, reach)
-        depth, critical = float(made.normal_depth_si(flow)), float(made.critical_depth_si(flow))
-        fits = depth <= made.water_m
-        speed = view.text(float(made.at_depth_si(depth).velocity_ms), "velocity", 2) if fits else ""
-        runs = (
-            "it runs over"
-            if not fits and not made.round
-            else "it runs full"
-            if not fits
-            else "tranquil"
-            if depth > critical
-            else "shooting"
+    rows = [
+        (
+            each.name,
+            view.text(each.flow_m3s, "flow"),
+            view.text(each.depth_m, "stage", 2) if np.isfinite(each.depth_m) else "full",
+            view.text(each.critical_m, "stage", 2),
+            "" if each.velocity_ms is None else view.text(each.velocity_ms, "velocity", 2),
+            each.runs,
+            "" if each.left_m is None else view.text(each.left_m, "stage", 2),
+            view.text(each.most_m3s, "flow"),
         )
-        left = "" if not fits else view.text(made.depth_m - depth, "stage", 2)
-        rows.append(
-            (
-                reach.name,
-                view.text(flow, "flow"),
-                view.text(depth, "stage", 2) if np.isfinite(depth) else "full",
-                view.text(critical, "stage", 2),
-                speed,
-                runs,
-                left,
-                view.text(float(made.most.flow_m3s), "flow"),
-            )
-        )
+        for each in channels(study)
+    ]
     titles = (
         "channel",
         "for full flow it carries",
@@ -170,7 +159,7 @@ _LACKING = "*Not shown: no overflow of the pond is described. Give the bore of i
 
 
 @needs("full_flow_m3s", quiet=True)
-def spill_words(study: Any, view: View) -> Words:
+def spill_words(study: Study, view: View) -> Words:
     """At what level the pond spills all that comes down."""
     over = study.overflow
     if pond(study) is None:
@@ -185,7 +174,7 @@ def spill_words(study: Any, view: View) -> Words:
             )
         else:
             told.append(
-                f"a standpipe of {view.text(way.diameter_m, 'diameter')} whose rim passes as a weir up to {view.text(0.53 * way.diameter_m, 'diameter', 2)} of water and as a hole beyond"
+                f"a standpipe of {view.text(way.diameter_m, 'diameter')} whose overflow edge passes as a weir up to {view.text(0.53 * way.diameter_m, 'diameter', 2)} of water and as a hole beyond"
             )
     text = f"**The {escape_markdown(over.name)} spills** over {' and '.join(told)}. "
     if np.isnan(over.arriving_m3s):
@@ -194,10 +183,8 @@ def spill_words(study: Any, view: View) -> Words:
             + "What can come down is not known, as no part above it has a limit. Leave room for branches and leaves: one mat closes a small rim."
         )
     text += f"With the jets shut {view.text(over.arriving_m3s, 'flow')} come down; they spill at {view.text(over.level_m, 'diameter', 2)} over the rim"
-    pipe = drains(study)
-    text += (
-        f" ({pipe.regime_si(over.level_m)}). " if pipe is not None and len(over.ways) == 1 else ". "
-    )
+    regime = spills_by(study)
+    text += f" ({regime}). " if regime and len(over.ways) == 1 else ". "
     if np.isnan(over.bank_m):
         text += "How far the bank stands above it is not given. "
     elif over.level_m > over.bank_m:
@@ -213,49 +200,35 @@ def spill_words(study: Any, view: View) -> Words:
 
 
 @needs("full_flow_m3s", quiet=True)
-def spill_table(study: Any, view: View) -> Any:
+def spill_table(study: Study, view: View) -> Any:
     """Level over the rim, what spills, and what governs."""
-    over = study.overflow
-    if over is None:
+    if study.overflow is None:
         return Words("")
-    heads = np.array(
-        [0.01, 0.02, 0.05, 0.1, 0.2, 0.3]
+    inch = 0.0254
+    heads = (
+        (0.01, 0.02, 0.05, 0.1, 0.2, 0.3)
         if view.system == "metric"
-        else [0.0127, 0.0254, 0.0508, 0.1016, 0.2032, 0.3048]
+        else (inch / 2, inch, 2 * inch, 4 * inch, 8 * inch, 12 * inch)
     )
-    if np.isfinite(over.bank_m):
-        heads = np.unique(np.append(heads[heads < over.bank_m], over.bank_m))
-    pipe, edge = drains(study), next((way for way in over.ways if isinstance(way, SideSpill)), None)
-    rows = []
-    for head in heads:
-        by_pipe = "" if pipe is None else view.text(float(pipe.flow_si(head)), "flow")
-        rows.append(
-            (
-                view.text(head, "diameter", 2),
-                by_pipe,
-                "" if pipe is None else pipe.regime_si(head),
-                "" if edge is None else view.text(float(edge.flow_si(head)), "flow"),
-                view.text(float(over.flow_si(head)), "flow"),
-            )
-        )
-    titles = ["water over the rim", "standpipe", "which governs", "low edge", "together"]
-    shown = [
-        place
-        for place in range(5)
-        if place == 0
-        or (pipe is not None and place in (1, 2))
-        or (edge is not None and place == 3)
-        or (place == 4 and len(over.ways) > 1)
+    found = spill_rows(study, heads)
+    pipe, edge = found[0].pipe_m3s is not None, found[0].edge_m3s is not None
+    columns: list[tuple[str, bool, Callable[[SpillRow], str]]] = [
+        ("water over the rim", True, lambda row: view.text(row.head_m, "diameter", 2)),
+        ("standpipe", pipe, lambda row: view.text(row.pipe_m3s, "flow")),
+        ("which governs", pipe, lambda row: row.regime),
+        ("low edge", edge, lambda row: view.text(row.edge_m3s, "flow")),
+        ("together", pipe and edge, lambda row: view.text(row.all_m3s, "flow")),
     ]
+    shown = [(title, cell) for title, wanted, cell in columns if wanted]
     return Table(
-        [titles[place] for place in shown],
-        [[row[place] for place in shown] for row in rows],
+        [title for title, _ in shown],
+        [[cell(row) for _, cell in shown] for row in found],
         "What the pond spills",
     )
 
 
 @needs("overflow", quiet=True)
-def spill_figure(study: Any, view: View) -> Picture:
+def spill_figure(study: Study, view: View) -> Picture:
     """Level over the rim against what spills, with what comes down and the bank."""
     over = study.overflow
     top = max(
@@ -309,30 +282,23 @@ def spill_figure(study: Any, view: View) -> Picture:
 
 
 @needs("full_flow_m3s", quiet=True)
-def flush_words(study: Any, view: View) -> Words:
+def flush_words(study: Study, view: View) -> Words:
     """What happens when the standpipe is pulled to flush the silt."""
-    pipe, found = drains(study), pond(study)
-    if pipe is None:
+    found = flushing(study)
+    if found is None:
         return Words("")
-    alone, flow = pipe.emptying_time_si(found["area"]), float(pipe.pulled_flow_si(pipe.rim_m))
-    text = f"**Pulled out, the standpipe empties the pond** of {view.text(found['area'], 'area', 2)} and {view.text(pipe.rim_m, 'stage', 2)} of depth in {span(view, alone)} with nothing coming in, starting with a rush of {view.text(flow, 'flow')}. "
-    coming = (
-        study.full_flow_m3s
-        if study.overflow is None or np.isnan(study.overflow.arriving_m3s)
-        else study.overflow.arriving_m3s
-    )
-    held = pipe.emptying_time_si(found["area"], coming)
-    if np.isfinite(held):
-        text += f"With {view.text(coming, 'flow')} still coming it takes {span(view, held)}. "
+    text = f"**Pulled out, the standpipe empties the pond** of {view.text(found.area_m2, 'area', 2)} and {view.text(found.depth_m, 'stage', 2)} of depth in {span(view, found.alone_s)} with no inflow, starting with a rush of {view.text(found.rush_m3s, 'flow')}. "
+    if np.isfinite(found.coming_s):
+        text += f"With {view.text(found.coming_m3s, 'flow')} still coming it takes {span(view, found.coming_s)}. "
     else:
-        text += f"While {view.text(coming, 'flow')} come down it never falls dry: shut the water off above, or open the line's end beside the pond, before you flush. "
+        text += f"While {view.text(found.coming_m3s, 'flow')} come down it never falls dry: shut the water off above, or open the line's end beside the pond, before you flush. "
     return Words(
         text
         + "Stop the jets first, or they run on air; and think of those below, for the rush is brown: ask what may be flushed, and when."
     )
 
 
-def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
+def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
     """What to build or change in the open."""
     rows, over = [], study.overflow
     if over is not None and over.level_m > over.bank_m:
@@ -340,7 +306,7 @@ def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
             (
                 "a wider overflow",
                 over.name,
-                f"spills {view.text(float(over.flow_si(over.bank_m)), 'flow')} of {view.text(over.arriving_m3s, 'flow')}",
+                f"spills {view.text(spilled_at_bank(study), 'flow')} of {view.text(over.arriving_m3s, 'flow')}",
                 "with the jets shut the bank is overtopped",
             )
         )
@@ -354,15 +320,14 @@ def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
             )
         )
     for reach in study.reaches:
-        if reach.share is not None and reach.loss is not None and study.full_flow_m3s is not None:
-            lost = reach.share * carried(study, reach)
-            if lost > reach.loss.high_m3s:
-                rows.append(
-                    (
-                        "find the leak, or a pipe",
-                        reach.name,
-                        f"loses {view.text(lost, 'flow', 2)}, its ground {view.text(reach.loss.high_m3s, 'flow', 2)} at the most",
-                        "more is lost than seeps",
-                    )
+        lost = gauged_loss(study, reach)
+        if reach.loss is not None and lost > reach.loss.high_m3s:
+            rows.append(
+                (
+                    "find the leak, or a pipe",
+                    reach.name,
+                    f"loses {view.text(lost, 'flow', 2)}, its ground {view.text(reach.loss.high_m3s, 'flow', 2)} at the most",
+                    "more is lost than seeps",
                 )
+            )
     return rows

@@ -1,117 +1,78 @@
-"""Page 03, the pond: what sinks in it, how long its water lasts, how much silt it holds, the mouth below it."""
+"""Page 03, the forebay: what settles in it, how long its water lasts, how much silt it holds, the pipe inlet below it."""
 
 from __future__ import annotations
 
-from typing import Any
-
-import numpy as np
+from typing import TYPE_CHECKING
 
 from ....sentences import plain_number
-from ....study.build.forebay import ponds
-from ....study.build.judged import USUAL_GRAIN, basin_needed, mouth
-from ....study.build.part_names import part_name
+from ....study.build.judged import mouth
+from ....study.build.settling import Basin, basins, best_basin, grains_kept
 from ....study.view import View
-from ....works.basin import (
-    basin_area,
-    basin_speed,
-    flushing_interval,
-    settling_velocity,
-    trap_efficiency,
-)
-from ....works.forebay import storage_time
 from ...display import Table, Words, escape_markdown
 from ..common import needs
 
+if TYPE_CHECKING:
+    from ....study.study import Study
+
 __all__ = ["silt_table", "silt_words"]
-
-GRAINS = np.array([0.1e-3, 0.2e-3, 0.3e-3, 0.5e-3])
-
-
-def _deep(found: dict) -> float:
-    return found["depth"] + found.get("silt_depth", 0.0)
 
 
 @needs("full_flow_m3s", quiet=True)
-def silt_table(study: Any, view: View) -> Any:
+def silt_table(study: Study, view: View) -> Table | Words:
     """Share of each grain that each pond keeps at full flow."""
-    found = ponds(study)
+    found, grains = basins(study), grains_kept(study)
     if not found:
         return Words("")
-    flow, temperature = study.full_flow_m3s, study.water_temperature_k
-    grains = np.unique([*GRAINS, *(each.get("grain", USUAL_GRAIN) for each in found)])
-    sinks = settling_velocity.si(grains, temperature)
-    kept = [_kept(sinks, each["area"], flow) for each in found]
-    area = basin_area.si(flow, sinks)
     rows = [
         (
-            view.text(grain, "diameter", 2),
-            view.text(sink, "velocity", 2),
-            *shares,
-            view.text(each, "area", 2),
+            view.text(each.grain_m, "diameter", 2),
+            view.text(each.sinks_ms, "velocity", 2),
+            *(
+                f"{100 * still:.0f} %"
+                if still - stirred < 0.005
+                else f"{100 * stirred:.0f} to {100 * still:.0f} %"
+                for stirred, still in each.kept
+            ),
+            view.text(each.area_m2, "area", 2),
         )
-        for grain, sink, shares, each in zip(grains, sinks, zip(*kept), area)
+        for each in grains
     ]
     names = [
-        f"kept by the {part_name(each) if len(found) > 1 else 'pond'}: stirred through, to quite still"
+        f"kept by the {each.name if len(found) > 1 else 'pond'}: stirred through, to quite still"
         for each in found
     ]
     return Table(
         ("grain", "sinks at", *names, "surface that keeps it, stirred"),
         rows,
-        f"What settles at {view.text(flow, 'flow')}",
+        f"What settles at {view.text(study.full_flow_m3s, 'flow')}",
     )
-
-
-def _kept(sinks: np.ndarray, area_m2: float, flow_m3s: float) -> list[str]:
-    """Share of each grain that stays in a surface."""
-    both = zip(
-        trap_efficiency.si(sinks, area_m2, flow_m3s),
-        trap_efficiency.si(sinks, area_m2, flow_m3s, "still"),
-    )
-    return [
-        f"{100 * high:.0f} %" if high - low < 0.005 else f"{100 * low:.0f} to {100 * high:.0f} %"
-        for low, high in both
-    ]
 
 
 @needs("full_flow_m3s")
-def silt_words(study: Any, view: View) -> Words:
-    """How each pond does as a settling basin, and the last as a store."""
-    found = ponds(study)
+def silt_words(study: Study, view: View) -> Words:
+    """How each pond does as a settling basin, and the forebay as a store."""
+    found = basins(study)
     if not found:
         return Words(
             "*Not shown: no pond or tank is listed. Give its area and the depth that may be drawn as a part, kind pond, and it is judged as a settling basin and as a store.*"
         )
-    names = [escape_markdown(part_name(each)) for each in found]
+    names = [escape_markdown(each.name) for each in found]
     heads = [f"**{name[0].upper()}{name[1:]}.** " if len(found) > 1 else "" for name in names]
-    return Words(
-        " ".join(
-            head + _settles(study, view, each, each is found[-1])
-            for head, each in zip(heads, found)
-        )
-    )
+    return Words(" ".join(head + _settles(study, view, each) for head, each in zip(heads, found)))
 
 
-def _settles(study: Any, view: View, found: dict, last: bool) -> str:
-    flow, grain = study.full_flow_m3s, found.get("grain", USUAL_GRAIN)
-    sink = float(settling_velocity.si(grain, study.water_temperature_k))
-    needed, has = basin_needed(study, found), found["area"]
-    lasts = float(storage_time.si(has * found["depth"], flow))
-    speed, limit = flow / (np.sqrt(has / 4) * _deep(found)), float(basin_speed.si(grain))
-    verdict = "large enough" if has >= needed else "too small"
+def _settles(study: Study, view: View, found: Basin) -> str:
     text = (
-        f"To keep grains of {view.text(grain, 'diameter', 2)} from the jets at {view.text(flow, 'flow')} a basin needs about {view.text(needed, 'area', 2)} of surface, four to ten times as long as wide; "
-        f"this pond has {view.text(has, 'area', 2)} and is {verdict}. Were it four times as long as wide, its water would run at {view.text(speed, 'velocity', 2)}; below {view.text(limit, 'velocity', 2)} what has settled stays down. "
+        f"To keep grains of {view.text(found.grain_m, 'diameter', 2)} from the jets at {view.text(study.full_flow_m3s, 'flow')} a basin needs about {view.text(found.needed_m2, 'area', 2)} of surface, four to ten times as long as wide; "
+        f"this pond has {view.text(found.area_m2, 'area', 2)} and is {'large enough' if found.large_enough else 'too small'}. If it is four times as long as wide, its water runs at {view.text(found.speed_ms, 'velocity', 2)}; below {view.text(found.limit_ms, 'velocity', 2)} what has settled stays down. "
     )
-    if last:
-        text += f"With nothing coming in, the depth that may be drawn lasts {span(view, lasts)} at full flow. "
-    if "silt" in found and found.get("silt_depth"):
-        trapped = float(trap_efficiency.si(sink, has, flow))
-        full = float(flushing_interval.si(has * found["silt_depth"], flow, found["silt"], trapped))
-        text += f"With brown water as it was sampled, the room for silt is full after {span(view, full)} of full flow: flush before that."
-    elif "silt" in found:
+    if found.last:
+        text += f"With no inflow, the depth that may be drawn lasts {span(view, found.lasts_s)} at full flow. "
+    if found.full_s is not None:
+        text += f"With brown water as it was sampled, the room for silt is full after {span(view, found.full_s)} of full flow: flush before that."
+    elif found.silt:
         text += "Give the room for silt below the depth that is drawn (silt_depth), and this tells how often the pond must be flushed."
-    elif last:
+    elif found.last:
         text += "Let a jar of brown water stand overnight: the silt in it tells how often the pond must be flushed."
     return text.strip()
 
@@ -129,27 +90,24 @@ def span(view: View, seconds: float) -> str:
     )
 
 
-def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
+def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
     """What to build or change at the pond."""
-    rows, cover = [], mouth(study)
-    if study.full_flow_m3s is not None and ponds(study):
-        # One pond that is large enough spares the others.
-        found = min(ponds(study), key=lambda each: basin_needed(study, each) / each["area"])
-        if basin_needed(study, found) > found["area"]:
-            becomes = f"{view.text(found['area'], 'area', 2)} becomes {view.text(basin_needed(study, found), 'area', 2)}"
-            rows.append(
-                (
-                    "a larger settling basin",
-                    part_name(found),
-                    becomes,
-                    f"grains of {view.text(found.get('grain', USUAL_GRAIN), 'diameter', 2)} reach the jets",
-                )
-            )
-    if cover is not None and cover[0] < cover[1]:
+    rows, cover, basin = [], mouth(study), best_basin(study)
+    if basin is not None and not basin.large_enough:
         rows.append(
             (
-                "a deeper mouth of the penstock",
-                part_name(ponds(study)[-1]) if ponds(study) else "pond",
+                "a larger settling basin",
+                basin.name,
+                f"{view.text(basin.area_m2, 'area', 2)} becomes {view.text(basin.needed_m2, 'area', 2)}",
+                f"grains of {view.text(basin.grain_m, 'diameter', 2)} reach the jets",
+            )
+        )
+    if cover is not None and cover[0] < cover[1]:
+        ponds = basins(study)
+        rows.append(
+            (
+                "a deeper inlet of the penstock",
+                ponds[-1].name if ponds else "pond",
                 f"{view.text(cover[1] - cover[0], 'stage', 2)} deeper",
                 "it will draw air",
             )

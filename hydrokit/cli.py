@@ -1,4 +1,4 @@
-"""The command line: ``hydrokit new | check | run | compare | parts | sift | verify | lab``.
+"""The command line: ``hydrokit new | check | explain | run | compare | parts | sift | verify | lab``.
 
 Exit codes: 0 done, 2 bad input, 1 failed.
 """
@@ -21,11 +21,10 @@ from .errors import (
     InputError,
     Mistake,
     RangeWarning,
-    RunError,
     counted,
 )
-from .lab.home import lab_home, refuse_shut_home
-from .runner import reading
+from .lab.home import lab_home, open_lab, refuse_shut_home
+from .runner import explaining, reading
 from .runner.endings import end_as_by_hand, import_nothing_from_here, tell_outcome, told_in_one_line
 from .runner.terminal import BAD_INPUT, DONE, complain, say, short_path, tally
 
@@ -389,28 +388,7 @@ def _lab(args: argparse.Namespace) -> int:
         study = find_study(args.study)
         name = study.relative_to(home).as_posix() if home in study.parents else study.as_posix()
         say(f'In the cell of parameters of a notebook write: study = "{name}"')
-    try:
-        from jupyterlab.labapp import LabApp
-    except ImportError as error:
-        raise RunError(
-            f"JupyterLab is not installed here ({error}); install hydrokit anew."
-        ) from error
-    first = "start.ipynb" if (home / "notebooks" / "start.ipynb").is_file() else ""
-    options = [
-        "--ip=127.0.0.1",
-        f"--port={args.port}",
-        f"--ServerApp.root_dir={home}",
-        f"--LabApp.default_url=/lab/tree/notebooks/{first}".rstrip("/"),
-        # A workbook for places without internet asks for no news and no newer version.
-        "--ServerApp.kernel_spec_manager_class=hydrokit.runner.kernel.Kernels",
-        "--LabApp.news_url=None",
-        "--LabApp.check_for_updates_class=jupyterlab.handlers.announcements.NeverCheckForUpdate",
-    ]
-    if args.no_browser:
-        options.append("--no-browser")
-    if hasattr(os, "geteuid") and os.geteuid() == 0:
-        options.append("--allow-root")
-    LabApp.launch_instance(options)
+    open_lab(home, args.port, browser=not args.no_browser)
     return DONE
 
 
@@ -419,6 +397,12 @@ def _lab(args: argparse.Namespace) -> int:
 VERBS = (
     Verb("new", "start a study from a template", _new_arguments, _new),
     Verb("check", "read a study and list every mistake", _check_arguments, _check),
+    Verb(
+        "explain",
+        "tell what a key of the site file means and takes",
+        explaining.arguments,
+        explaining.do,
+    ),
     Verb("run", "run the notebooks of a study and make its reports", _run_arguments, _run),
     Verb(
         "compare",

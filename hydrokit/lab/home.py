@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
-from ..errors import (
-    InputError,
-    Mistake,
-)
+from ..errors import InputError, Mistake, RunError
 from ..runner.terminal import say
 
-__all__ = ["lab_home", "refuse_shut_home"]
+__all__ = ["lab_home", "open_lab", "refuse_shut_home"]
 
 
 def refuse_shut_home() -> None:
@@ -40,3 +38,35 @@ def lab_home() -> Path:
     home = Path.cwd().resolve()
     lend(home, say)
     return home
+
+
+def open_lab(home: Path, port: int, browser: bool) -> None:
+    """JupyterLab at the start page, on this machine only, until it is stopped.
+
+    Raises
+    ------
+    RunError
+        JupyterLab is not installed.
+    """
+    try:
+        from jupyterlab.labapp import LabApp
+    except ImportError as error:
+        raise RunError(
+            f"JupyterLab is not installed here ({error}); install hydrokit anew."
+        ) from error
+    first = "start.ipynb" if (home / "notebooks" / "start.ipynb").is_file() else ""
+    options = [
+        "--ip=127.0.0.1",
+        f"--port={port}",
+        f"--ServerApp.root_dir={home}",
+        f"--LabApp.default_url=/lab/tree/notebooks/{first}".rstrip("/"),
+        # A workbook for places without internet asks for no news and no newer version.
+        "--ServerApp.kernel_spec_manager_class=hydrokit.runner.kernel.Kernels",
+        "--LabApp.news_url=None",
+        "--LabApp.check_for_updates_class=jupyterlab.handlers.announcements.NeverCheckForUpdate",
+    ]
+    if not browser:
+        options.append("--no-browser")
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        options.append("--allow-root")
+    LabApp.launch_instance(options)

@@ -8,7 +8,7 @@ from .section import Section
 from .values import Measured
 
 
-class Weir(Section):
+class Weir(Section, page="01_stream_gauging"):
     """[weir]: a weir plate in the creek, there or planned."""
 
     kind: Literal["v-notch", "rectangular", "cipolletti", "broad-crested"] | None = key.choice(
@@ -57,7 +57,7 @@ class Weir(Section):
     )
 
 
-class Reach(Section):
+class Reach(Section, page="01_stream_gauging"):
     """[[stream.reach]]: flow gauged at both ends of a ditch, pipe or reach."""
 
     name: str = key.text(
@@ -85,7 +85,7 @@ class Reach(Section):
     )
 
 
-class Stream(Section):
+class Stream(Section, page="01_stream_gauging"):
     """[stream]: the creek as it was measured."""
 
     gaugings: str | None = key.file(
@@ -250,7 +250,7 @@ def _rules_with(name: str) -> str:
     return "for " + " and ".join(rule for rule, kind in RULE_KINDS.items() if kind.key == name)
 
 
-class Residual(Section):
+class Residual(Section, page="02_flow_duration"):
     """[[rights.residual]]: a rule of residual flow; the rules themselves stand in :mod:`hydrokit.stream.rules`."""
 
     rule: str = key.choice(
@@ -267,7 +267,7 @@ class Residual(Section):
     months: tuple[int, ...] | None = key.months("months it holds in; left out, all", "[5, 6, 7, 8]")
 
 
-class Rights(Section):
+class Rights(Section, page="02_flow_duration"):
     """[rights]: what may be taken."""
 
     licence: tuple[float, ...] | None = key.monthly("m^3/s", "most that may be taken", '"45 L/s"')

@@ -6,7 +6,7 @@ from . import keys as key
 from .section import Section
 
 
-class Replacement(Section):
+class Replacement(Section, page="07_money"):
     """[[costs.replacement]]: a part that wears out before the plant does."""
 
     name: str = key.text(
@@ -16,7 +16,7 @@ class Replacement(Section):
     every: float = key.number("count", "years it lasts", "8", required=True, within="0.5 to 200")
 
 
-class Costs(Section):
+class Costs(Section, page="07_money"):
     """[costs]: what the plant costs and what its energy is worth."""
 
     fixed: float | None = key.number(
@@ -124,7 +124,7 @@ class Costs(Section):
     replacement: tuple[Replacement, ...] = ()
 
 
-class Sizing(Section):
+class Sizing(Section, page="04_design_flow"):
     """[sizing]: sizes to try."""
 
     flows: tuple[float, ...] | None = key.numbers(
@@ -150,7 +150,7 @@ class Sizing(Section):
     )
 
 
-class Uncertainty(Section):
+class Uncertainty(Section, page="05_annual_energy"):
     """[uncertainty]: how well the plant is known where no measurement says it."""
 
     head: float | None = key.number(
@@ -192,7 +192,7 @@ class Uncertainty(Section):
     )
 
 
-class Upgrade(Section):
+class Upgrade(Section, page="08_next_kilowatt"):
     """[[upgrade]]: a change to the plant that might pay."""
 
     name: str = key.text("what would be done", '"a second pipe"', required=True)

@@ -6,7 +6,7 @@ from . import keys as key
 from .section import Section
 
 
-class AnyPart(Section):
+class AnyPart(Section, page="03_water_way"):
     """[[part]]: one part of the way from the creek to the forebay."""
 
     name: str | None = key.text("what it is called here", '"creek screen"')

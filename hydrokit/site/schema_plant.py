@@ -8,7 +8,7 @@ from .section import Section
 from .values import Measured
 
 
-class Turbine(Section):
+class Turbine(Section, page="04_design_flow"):
     """[turbine]: what makes the water turn something."""
 
     kind: (
@@ -89,7 +89,7 @@ class Turbine(Section):
     )
 
 
-class Machine(Section):
+class Machine(Section, page="04_design_flow"):
     """[[machine]]: one of several machines on the penstock."""
 
     name: str | None = key.text("one of several machines on the penstock", '"the small one"')
@@ -115,7 +115,7 @@ class Machine(Section):
     )
 
 
-class Generator(Section):
+class Generator(Section, page="04_design_flow"):
     """[generator]: what makes electricity of that."""
 
     kind: Literal["synchronous", "induction", "permanent magnet"] = key.choice(
@@ -150,7 +150,7 @@ class Generator(Section):
     )
 
 
-class Readings(Section):
+class Readings(Section, page="09_running_it"):
     """[readings]: what is read at the powerhouse."""
 
     file: str | None = key.file(
@@ -175,7 +175,7 @@ class Readings(Section):
     )
 
 
-class Reading(Section):
+class Reading(Section, page="09_running_it"):
     """[[reading]]: gauge and meters, read at one number of jets."""
 
     jets: int = key.number(
@@ -190,7 +190,7 @@ class Reading(Section):
     date: datetime.date | None = key.day("day it was read", "2026-07-04")
 
 
-class Outage(Section):
+class Outage(Section, page="05_annual_energy"):
     """[outage]: when the plant is stopped."""
 
     planned_days: float = key.number(
@@ -216,7 +216,7 @@ class Outage(Section):
     )
 
 
-class Operation(Section):
+class Operation(Section, page="05_annual_energy"):
     """[operation]: how the plant is looked after."""
 
     jet_dead_band: float = key.number(

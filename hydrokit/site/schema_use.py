@@ -10,7 +10,7 @@ Material = Literal["copper", "aluminium"]
 Phases = Literal["dc", "one", "three"]
 
 
-class Cable(Section):
+class Cable(Section, page="06_using_it"):
     """[cable]: from the powerhouse to the loads."""
 
     length: float | None = key.number("m", "one-way length from powerhouse to loads", '"120 m"')
@@ -31,7 +31,7 @@ class Cable(Section):
     )
 
 
-class Transformer(Section):
+class Transformer(Section, page="06_using_it"):
     """[[transformer]]: a transformer at one end of the cable."""
 
     name: str | None = key.text("what it is called here", '"step-up"')
@@ -47,7 +47,7 @@ class Transformer(Section):
     )
 
 
-class Night(Section):
+class Night(Section, page="06_using_it"):
     """[[loads.night]]: a night of measured heating."""
 
     power: float = key.number(
@@ -72,7 +72,7 @@ class Night(Section):
     date: datetime.date | None = key.day("night it was done", "2026-01-18")
 
 
-class Loads(Section):
+class Loads(Section, page="06_using_it"):
     """[loads]: what the power is for."""
 
     demand: tuple[float, ...] | None = key.monthly(
@@ -99,7 +99,7 @@ class Loads(Section):
     night: tuple[Night, ...] = ()
 
 
-class Room(Section):
+class Room(Section, page="06_using_it"):
     """[[room]]: a room to be heated."""
 
     name: str = key.text(
@@ -140,7 +140,7 @@ class Room(Section):
     )
 
 
-class Circuit(Section):
+class Circuit(Section, page="06_using_it"):
     """[[circuit]]: one circuit of the house."""
 
     name: str = key.text(
@@ -188,7 +188,7 @@ class Circuit(Section):
     )
 
 
-class Ballast(Section):
+class Ballast(Section, page="06_using_it"):
     """[ballast]: what takes the power nobody wants."""
 
     power: float | None = key.number(
@@ -215,7 +215,7 @@ class Ballast(Section):
     )
 
 
-class Inverter(Section):
+class Inverter(Section, page="06_using_it"):
     """[inverter]"""
 
     rating: float | None = key.number("W", "rated output", '"4 kW"', within="1 W to 1000000 kW")
@@ -225,7 +225,7 @@ class Inverter(Section):
     )
 
 
-class Battery(Section):
+class Battery(Section, page="06_using_it"):
     """[battery]"""
 
     voltage: float | None = key.number("V", "of the bank", '"48 V"', within="1 V to 2000 V")

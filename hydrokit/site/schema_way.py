@@ -7,7 +7,7 @@ from .section import Section
 from .values import Measured
 
 
-class Intake(Section):
+class Intake(Section, page="03_water_way"):
     """[intake]: where the water leaves the creek."""
 
     capacity: Measured | None = key.measured(
@@ -77,7 +77,7 @@ class Intake(Section):
     )
 
 
-class Stretch(Section):
+class Stretch(Section, page="03_water_way"):
     """A stretch that lies otherwise than the rest of its line: what is left out there is not there."""
 
     name: str | None = key.text("what it is called here", '"pipe bridge"')
@@ -101,7 +101,7 @@ class Stretch(Section):
     )
 
 
-class Diversion(Section):
+class Diversion(Section, page="03_water_way"):
     """[diversion]: the line from the creek to the forebay."""
 
     profile: str | None = key.file(
@@ -161,7 +161,7 @@ class Diversion(Section):
     stretch: tuple[Stretch, ...] = ()
 
 
-class Pipe(Section):
+class Pipe(Section, page="03_water_way"):
     """[[penstock.pipe]]: one pipe of the penstock, from the top down."""
 
     size: str | None = key.text(
@@ -185,7 +185,7 @@ class Pipe(Section):
     )
 
 
-class Bend(Section):
+class Bend(Section, page="03_water_way"):
     """[[penstock.bend]]: a bend of the penstock."""
 
     at: float = key.number("m", "its chainage", '"120 m"', required=True)
@@ -194,7 +194,7 @@ class Bend(Section):
     )
 
 
-class Penstock(Section):
+class Penstock(Section, page="03_water_way"):
     """[penstock]: from the forebay's water level down to the jets."""
 
     profile: str | None = key.file(

@@ -46,7 +46,11 @@ class Section(Mapping[str, Any]):
     lists: ClassVar[dict[str, Any]] = {}
     """Name of each list that belongs to the section, such as the pipes of the penstock -> type of its entries."""
 
-    def __init_subclass__(cls) -> None:
+    page: ClassVar[str] = ""
+    """The notebook in which its keys count most; empty where they count everywhere."""
+
+    def __init_subclass__(cls, page: str = "") -> None:
+        cls.page = page or cls.page
         cls.schema, cls.lists = dict(cls.schema), dict(cls.lists)
         for name, annotation in cls.__dict__.get("__annotations__", {}).items():
             held = cls.__dict__[name]

@@ -9,6 +9,7 @@ from typing import Any
 from ..errors import InputError, Mistake, UnitsError, did_you_mean, one_line
 from ..files import read_toml, shown_path
 from .keys import Key
+from .places import belongs
 from .schema import LISTS, PART_KINDS, PART_TYPES, SECTIONS, TYPES, Site
 from .values import value_of
 
@@ -160,7 +161,9 @@ class _Reader:
         values = {}
         for name, value in body.items():
             if name not in keys:
-                self.wrong(where, f"has no key '{one_line(name)}'{_meant(name, [*keys, *nested])}")
+                self.wrong(
+                    where, f"has no key '{one_line(name)}'{_meant(name, where, [*keys, *nested])}"
+                )
                 continue
             try:
                 values[name] = value_of(value, keys[name], f"{where} {name}")
@@ -189,9 +192,13 @@ def _heading(name: str) -> str:
     return f"[[{name}]]" if name in LISTS else f"[{name}]"
 
 
-def _meant(name: str, known: list[str]) -> str:
-    """What was meant by an unknown key: one of the section's own, one of another section, or none."""
-    return did_you_mean(name, known) or "; known are " + ", ".join(known)
+def _meant(name: str, where: str, known: list[str]) -> str:
+    """What was meant by an unknown key: a key of another section, one of the section's own, or none."""
+    section = where.strip("[").partition("]")[0]
+    near, elsewhere = did_you_mean(name, known), belongs(name, section)
+    if near and elsewhere:
+        return f"{near} ({elsewhere.removeprefix('; ')})"
+    return near or elsewhere or "; known are " + ", ".join(known)
 
 
 def _with_example(text: str, name: str, key: Key) -> str:

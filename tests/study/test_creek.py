@@ -545,7 +545,7 @@ SLIPS = {
     "salt that never stood out": ({"salt": "s.csv", "salt_mass": "1 kg", "salt_background": "80 uS/cm"}, salt_text(0.0)[0], "no pulse stands out of the background"),
     "floats without a section": ({"float": "s.csv"}, "length [m],time [s]\n4,10\n", "needs the section the floats cross: float_section"),
     "a dry crest": ({"weir": "s.csv"}, "head [mm]\n0\n", "the head must be above zero"),
-    "heads without a board": ({"weir": "s.csv"}, "head [mm]\n80\n", 'needs the board: [weir] kind = "v-notch"'),
+    "heads without a board": ({"weir": "s.csv"}, "head [mm]\n80\n", 'needs the weir plate: [weir] kind = "v-notch"'),
     "marks without a roughness": ({"slope_area": "s.csv"}, "station [m],level [m],across [m],depth [m]\n0,1,0,0\n", "slope_area_manning"),
     "marks that rise": ({"slope_area": "s.csv", "slope_area_manning": 0.05}, lines("station [m],level [m],across [m],depth [m]", [(at, 1 + at, x, d) for at in (0, 50) for x, d in ((0, 0), (1, 1), (2, 0))]), "levels must fall"),
     "two levels of one section": ({"slope_area": "s.csv", "slope_area_manning": 0.05}, "station [m],level [m],across [m],depth [m]\n0,1,0,0\n0,1.1,1,1\n0,1,2,0\n", "needs one level of the mark, got 2"),

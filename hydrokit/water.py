@@ -1,4 +1,4 @@
-"""Water and the air above it: the few properties small hydro needs, with their doubt."""
+"""Water and the air above it: the few properties small hydro needs, with their uncertainty."""
 
 from __future__ import annotations
 

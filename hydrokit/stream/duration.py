@@ -168,7 +168,7 @@ class Duration:
         return low, high
 
     def resampled_si(self, exceedance: Any) -> np.ndarray:
-        """Flow at each exceedance in every resample, rating doubt included.
+        """Flow at each exceedance in every resample, rating uncertainty included.
 
         Parameters
         ----------
@@ -181,7 +181,7 @@ class Duration:
 
         Notes
         -----
-        Whole years are drawn with replacement, as many as there are. The rating doubt is one
+        Whole years are drawn with replacement, as many as there are. The rating uncertainty is one
         log-normal factor of median one a resample: a rating errs alike on all days.
         """
         exceedance = np.asarray(exceedance, dtype=float)

@@ -134,7 +134,7 @@ def flood_of_peaks(
     Returns
     -------
     Quantile
-        Limits of log-Pearson III leave out the doubt about the skew; those of the extreme value
+        Limits of log-Pearson III leave out the uncertainty of the skew; those of the extreme value
         distribution come from 1,000 samples drawn from the fitted one.
 
     References

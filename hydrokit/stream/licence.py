@@ -71,7 +71,7 @@ def licence(
     """
     limits = [np.inf if each is None else each for each in (rate, volume, ramp)]
     if any(np.any(np.asarray(each) < 0) for each in limits):
-        raise HydrokitError("licence(): what may be taken cannot be negative")
+        raise HydrokitError("licence(): a licence cannot be negative")
     if np.shape(limits[0]) not in ((), (12,)):
         raise HydrokitError(
             f"licence(): rate must be one flow or twelve, January first, got {np.size(limits[0])}"

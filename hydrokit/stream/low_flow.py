@@ -172,7 +172,7 @@ def low_flow_of_minima(
     -------
     Quantile
         Years of no flow are set aside and counted as a chance of their own (conditional
-        probability), since they have no logarithm. The limits leave out the doubt about the skew.
+        probability), since they have no logarithm. The limits leave out the uncertainty of the skew.
 
     References
     ----------

@@ -133,7 +133,7 @@ def fit_rating(
     -----
     The sum of squared residuals of ln Q, over the gauging variances :math:`u_i^2+\tau^2`, is least;
     :math:`\tau` is such that the sum equals its degrees of freedom. The covariance is that of the
-    linearised fit; held parameters add their own doubt through what the others would do in answer.
+    linearised fit; held parameters add their own uncertainty through what the others would do in answer.
 
     References
     ----------

@@ -1,4 +1,4 @@
-"""The rating curve itself: flow, stage, bands and doubt of a fitted rating."""
+"""The rating curve itself: flow, stage, bands and uncertainty of a fitted rating."""
 
 from __future__ import annotations
 

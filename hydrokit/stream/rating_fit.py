@@ -22,7 +22,7 @@ _EACH_SIDE = 3  # gaugings below and above a break, at least
 class Fit:
     """What `fit` found.
 
-    `common_scatter` is the scatter beyond the gaugings' own doubts; `at_limit` says that cease-to-flow
+    `common_scatter` is the scatter beyond the gaugings' own uncertainties; `at_limit` says that cease-to-flow
     ran to the end of its range, `bends` that two segments fit far better.
     """
 
@@ -323,7 +323,7 @@ def _covariance(
     free: np.ndarray,
     held: dict[int, tuple[float, float]],
 ) -> Any:
-    """Of all parameters: the free ones from the fit, the held ones from their own doubt.
+    """Of all parameters: the free ones from the fit, the held ones from their own uncertainty.
 
     A held parameter that is off drags the free ones with it, so the two are correlated.
     """

@@ -261,7 +261,7 @@ def describe_record(series: pd.Series) -> tuple[Finding, ...]:
             Finding(
                 "caution",
                 "record",
-                f"the flow stands still for {length} days from {when}: stuck gauge, ice, or filled in?",
+                f"the flow is steady for {length} days from {when}: stuck gauge, ice, or filled in?",
             )
         )
     return tuple(findings)

@@ -1,6 +1,6 @@
-"""What must stay in the creek and what may be taken.
+"""Residual flow, and the flow that is available to the plant.
 
-A rule says what stays in one way; where several hold, the strictest counts. Resolved on a record
+A rule states the residual flow in one way; where several hold, the strictest counts. Resolved on a record
 they become :class:`Rights`: plain arrays by calendar month.
 """
 
@@ -54,7 +54,7 @@ __all__ = [
 
 _MONTHS = np.array(MONTHS)
 STATEMENT = (
-    "Each rule here is an example of its kind. What must stay in the creek is decided by local law and by the "
+    "Each rule here is an example of its kind. The residual flow is set by local law and by the "
     "authority that grants the right; ask it before anything is built or changed."
 )
 
@@ -104,7 +104,7 @@ class Rights:
 
     @property
     def has_memory(self) -> bool:
-        """Whether what may be taken today depends on the days before."""
+        """Whether the flow available today depends on the days before."""
         return bool(np.isfinite(self.volume_m3) or np.isfinite(self.ramp_m3s_per_day))
 
     @property
@@ -112,7 +112,7 @@ class Rights:
         return Q_(self.keep_m3s, "m^3/s")
 
     def residual_si(self, flow_m3s: Any, month: Any) -> Any:
-        """What must stay of a natural flow; all of it below the hands-off flow.
+        """Residual flow of a natural flow; all of it below the hands-off flow.
 
         Parameters
         ----------
@@ -131,7 +131,7 @@ class Rights:
         return np.where(flow < self.hands_off_m3s[at], flow, np.minimum(kept, flow))[()]
 
     def usable_si(self, flow_m3s: Any, month: Any) -> Any:
-        """What may be taken of a natural flow by the rules that have no memory.
+        """Available part of a natural flow by the rules that have no memory.
 
         Parameters
         ----------
@@ -152,7 +152,7 @@ class Rights:
     def usable_days_si(
         self, flow_m3s: Any, month: Any, year: Any, most_m3s: Any = np.inf
     ) -> np.ndarray:
-        """What may be taken day by day, with the yearly volume and the ramp counted.
+        """Available flow day by day, with the yearly volume and the ramp counted.
 
         Parameters
         ----------
@@ -331,7 +331,7 @@ def _findings(
 
 
 def residual_flow(record: pd.Series, rules: Any) -> pd.Series:
-    """What must stay in the creek each day.
+    """Residual flow of each day.
 
     Parameters
     ----------
@@ -354,7 +354,7 @@ def residual_flow(record: pd.Series, rules: Any) -> pd.Series:
 
 
 def usable_flow(record: pd.Series, rules: Any, licence: Any = None) -> pd.Series:
-    """What may be taken each day.
+    """Available flow of each day.
 
     Parameters
     ----------

@@ -125,7 +125,7 @@ def _only(months: Any) -> str:
 
 @units(None, flow="m^3/s")
 def fixed(flow: Any, months: Any = None) -> Rule:
-    """So much stays in the creek.
+    """A fixed residual flow.
 
     Parameters
     ----------
@@ -160,7 +160,7 @@ def fixed(flow: Any, months: Any = None) -> Rule:
 
 @units(None, flows="m^3/s")
 def by_month(flows: Any) -> Rule:
-    """A flow of its own stays in each month.
+    """A residual flow for each month.
 
     Parameters
     ----------
@@ -197,7 +197,7 @@ def by_month(flows: Any) -> Rule:
 
 @units(None, share="ratio")
 def share_of_mean(share: Any, months: Any = None) -> Rule:
-    """A share of the mean flow stays, such as 10 %.
+    """A residual flow that is a share of the mean flow, such as 10 %.
 
     Parameters
     ----------
@@ -228,7 +228,7 @@ def share_of_mean(share: Any, months: Any = None) -> Rule:
 
 @units(None, exceedance="exceedance")
 def percentile(exceedance: Any, months: Any = None) -> Rule:
-    """The flow that is reached or exceeded in a share of the time stays.
+    """A residual flow that is the flow reached or exceeded in a share of the time.
 
     Parameters
     ----------
@@ -346,7 +346,7 @@ def swiss_article_31(months: Any = None) -> Rule:
 
 @units(None, share="ratio")
 def share_of_flow(share: Any, months: Any = None) -> Rule:
-    """A share of whatever comes stays.
+    """A residual flow that is a share of the flow of the day.
 
     Parameters
     ----------
@@ -383,7 +383,7 @@ def share_of_flow(share: Any, months: Any = None) -> Rule:
 
 @units(None, flow="m^3/s")
 def hands_off(flow: Any, months: Any = None) -> Rule:
-    """Nothing may be taken while the creek brings less than so much.
+    """No abstraction while the creek brings less than so much.
 
     Parameters
     ----------
@@ -394,7 +394,7 @@ def hands_off(flow: Any, months: Any = None) -> Rule:
     Returns
     -------
     Rule
-        A threshold only: above it as much may be taken as the other rules leave.
+        A threshold only: above it as much is available as the other rules leave.
 
     References
     ----------

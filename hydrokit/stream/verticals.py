@@ -167,7 +167,7 @@ def velocity_area(
     """
     distance, depth, velocity = _checked(distance, depth, velocity)
     areas = depth * np.gradient(distance) * np.r_[0.5, np.ones(len(distance) - 2), 0.5]
-    # The doubt is of the measurement, not of how panels are cut, so both cuts share it.
+    # The uncertainty is of the measurement, not of how panels are cut, so both cuts share it.
     panels = velocity * areas
     weights = panels / panels.sum() if panels.sum() > 0 else panels
     if method == "mean-section":

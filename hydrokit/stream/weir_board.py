@@ -1,4 +1,4 @@
-"""A weir board in the creek: its gauging, the head at a flow, and which notch to cut."""
+"""A weir plate in the creek: its gauging, the head at a flow, and which notch to cut."""
 
 from __future__ import annotations
 
@@ -145,7 +145,7 @@ def weir_gauging(
     width_uncertainty: Given = "3 mm",
     coefficient_uncertainty: Given = None,
 ) -> Gauging:
-    r"""Flow over a weir board, with its doubt.
+    r"""Flow over a weir plate, with its uncertainty.
 
     Parameters
     ----------
@@ -211,7 +211,7 @@ def weir_gauging(
         if kind == "v-notch"
         else {"width": width + width_uncertainty}
     )
-    if kind == "rectangular":  # a board as wide as the channel stays so
+    if kind == "rectangular":  # a plate as wide as the channel stays so
         opening["channel_width"] = max(channel_width, opening["width"])
     parts = {
         "head": _head_share(function, shape, head, head_uncertainty, flow),
@@ -244,7 +244,7 @@ def _head_share(
 
 @dataclass(frozen=True, eq=False)
 class WeirOption:
-    """One board: its heads over the range of flows, and what a head error does there.
+    """One plate: its heads over the range of flows, and what a head error does there.
 
     ``head_error`` is the relative error of flow from the head's uncertainty alone,
     ``uncertainty`` that of head and coefficient together, ``rise_m`` how far the pond stands
@@ -279,20 +279,22 @@ class WeirOption:
 
 @dataclass(frozen=True, eq=False)
 class WeirDesign:
-    """Boards that were tried, the best first."""
+    """Plates that were tried, the best first."""
 
     options: tuple[WeirOption, ...]
     findings: tuple[Finding, ...] = ()
 
     @property
     def chosen(self) -> WeirOption:
-        """The board to cut."""
+        """The plate to cut."""
         return self.options[0]
 
 
 _ANGLES_DEG = (30, 45, 60, 90)
 _WIDTHS_M = (0.2, 0.3, 0.4, 0.6, 0.8, 1.0, 1.5, 2.0, 3.0)
-_OUTSIDE_LIMITS = 0.05  # extra doubt of a flow outside the formula's limits, only to rank boards
+_OUTSIDE_LIMITS = (
+    0.05  # extra uncertainty of a flow outside the formula's limits, only to rank plates
+)
 
 
 @units(
@@ -319,11 +321,11 @@ def design_weir(
     lowest, highest : Quantity or str [length³/time]
         The flows that must be read.
     channel_width : Quantity or str [length]
-        Width of the pool behind the board.
+        Width of the pool behind the plate.
     crest_height : Quantity or str [length]
         Crest, or point of the notch, above the pool's floor.
     available_rise : Quantity or str [length]
-        How far the pond may stand above the water below the board.
+        How far the pond may stand above the water below the plate.
     head_uncertainty : Quantity or str [length]
         Standard uncertainty of a head reading.
 
@@ -331,7 +333,7 @@ def design_weir(
     -------
     WeirDesign
         V-notches of 30° to 90°, rectangular and Cipolletti crests: first those that fit the place,
-        in order of their largest doubt over the range; then the others, the nearest to fitting first.
+        in order of their largest uncertainty over the range; then the others, the nearest to fitting first.
 
     Raises
     ------
@@ -341,7 +343,7 @@ def design_weir(
     Notes
     -----
     The pond rises by the head and by 60 mm, which the water below must stay under the crest. To
-    rank boards, a flow outside a formula's limits counts 5 % more doubt (common practice).
+    rank plates, a flow outside a formula's limits counts 5 % more uncertainty (common practice).
 
     References
     ----------
@@ -376,7 +378,7 @@ def design_weir(
         (
             all(option.findings for option in options),
             "caution",
-            "no board keeps its limits over the whole range; the first is the least bad, or cut two boards",
+            "no plate keeps its limits over the whole range; the first is the least bad, or cut two plates",
         ),
     )
     return WeirDesign(options, tuple(findings))
@@ -390,7 +392,7 @@ def _option(
     available_rise: float,
     head_uncertainty: float,
 ) -> Any:
-    """A board and its rank: does it fit the place, then its largest doubt."""
+    """A plate and its rank: does it fit the place, then its largest uncertainty."""
     function, shape = _weir(kind, given)
     heads = weir_head.si(flows, kind, *(given.get(name) for name in _SHAPE[1:]))
     errors = np.array(
@@ -417,7 +419,7 @@ def _option(
         ),
     )
     outside = np.array([bool(function.check_si((head,), shape)) for head in heads])
-    # A board that does not fit is worth the less the farther it is from fitting, however well it would be read.
+    # A plate that does not fit is worth the less the farther it is from fitting, however well it would be read.
     excess = max(float(rise[-1]) / available_rise, float(top) / channel_width) if misfits else 0.0
     rank = (excess, float(np.max(np.hypot(doubts, _OUTSIDE_LIMITS * outside))))
     findings = tuple(misfits + function.check_si((heads,), shape))

@@ -16,20 +16,20 @@ from .solve import require
 
 __all__ = ["Regime", "regime", "trapped_length"]
 
-# A vent this far upstream of a summit still counts as standing on it.
+# A vent this far upstream of a high point still counts as standing on it.
 AT_SUMMIT_M = 1.0
 
 
 def summits(line: FallingLine) -> list[tuple[int, int | None]]:
-    """Stations of every summit, and of the low point after it in which water can shut air in.
+    """Stations of every high point, and of the low point after it in which water can shut air in.
 
     None stands for a leg that stays open: it falls to a free end, or its air goes back out through
-    the mouth. A dip shallower than the bore lets air pass under the crown and is no dip.
+    the inlet. A dip shallower than the bore lets air pass under the crown and is no dip.
     """
     cut = line.reaches
     level, bore = cut.elevation_m.tolist(), cut.bore_m.tolist()
     last = len(level) - 1
-    if line.upturned:  # a rise to the lip; it seals as soon as it stands above the crown
+    if line.upturned:  # a rise to the crest; it seals as soon as it stands above the crown
         level, bore = [*level, line.outlet_level_m + bore[-1] / 2], [*bore, bore[-1]]
     found: list[tuple[int, int | None]] = []
     summit = low = 0
@@ -49,7 +49,7 @@ def summits(line: FallingLine) -> list[tuple[int, int | None]]:
 
 @dataclass(frozen=True, eq=False)
 class Leg:
-    """The falling leg behind one summit, as volume of air against its height."""
+    """The falling leg behind one high point, as volume of air against its height."""
 
     summit_m: float
     level_m: float
@@ -70,7 +70,7 @@ def legs_of(line: FallingLine) -> list[Leg]:
         shut_in = float(volumes[-1])  # zero for an open leg
         for vent in line.vents_m:
             if cut.distance_m[top] - AT_SUMMIT_M <= vent <= cut.distance_m[end]:
-                # Only the air between the summit and the vent cannot leave through it.
+                # Only the air between the high point and the vent cannot leave through it.
                 shut_in = min(
                     shut_in, max(0.0, float(np.interp(vent, cut.distance_m, volume) - volume[top]))
                 )
@@ -95,7 +95,7 @@ def compressed(volume: Any, pressure_head: Any, air_head: Any) -> Any:
 def walk(
     line: FallingLine, legs: list[Leg], source: Any, volumes: Any, spent: Any = 0.0
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Heights of the pockets in filling order, and what is left of the head at each summit and the outlet.
+    """Heights of the pockets in filling order, and what is left of the head at each high point and the outlet.
 
     Many cases at once: `source` has one level for each, `volumes` one row of shut-in volumes.
     """
@@ -106,7 +106,7 @@ def walk(
     running = bool(np.any(spent > 0))
     for index, leg in enumerate(legs):
         left[:, index] = source - leg.level_m - carried - spent[index]
-        # While it fills, water that does not reach the summit leaves the air as it was.
+        # While it fills, water that does not reach the high point leaves the air as it was.
         pressure = left[:, index] if running else np.maximum(left[:, index], 0.0)
         held = compressed(volumes[:, index], pressure, line.air_head_m)
         heights[:, index] = np.interp(held, leg.volumes, leg.drops)
@@ -169,11 +169,11 @@ class Regime:
     ----------
     kind : {"part full", "full", "part full between full low points"}
     flow_m3s : float
-        The least of what the mouth and the full bore pass.
+        The least of what the inlet and the full bore pass.
     mouth_m3s, full_bore_m3s : float
         What each would pass alone.
     tight_m : tuple of (float, float)
-        Stretches without bore to spare at the mouth's flow, as distances along the slope.
+        Stretches without bore to spare at the inlet's flow, as distances along the slope.
     findings : tuple of Finding
     """
 
@@ -197,18 +197,18 @@ class Regime:
 
 
 def regime(line: FallingLine, mouth_flow_m3s: float | None = None) -> Regime:
-    """Whether the line runs part full or full, and whether mouth or bore governs.
+    """Whether the line runs part full or full, and whether inlet or bore governs.
 
     A steady fall with bore to spare runs part full: air has a free way along the crown, nothing
-    locks, and the mouth governs. Once it is filled, by closing a gate at its end, the full bore's
-    suction acts on the mouth and the flow jumps to the full bore's: the sudden pull that is seen
+    locks, and the inlet governs. Once it is filled, by closing a gate at its end, the full bore's
+    suction acts on the inlet and the flow jumps to the full bore's: the sudden pull that is seen
     when the gate of a filled line is opened.
 
     Parameters
     ----------
     line : FallingLine
     mouth_flow_m3s : float, optional
-        What the mouth passes at today's pond level with air behind it, as an orifice or weir. Left
+        What the inlet passes at today's pond level with air behind it, as an orifice or weir. Left
         out, the first pipe lying square-cut in the pond is taken.
 
     Returns

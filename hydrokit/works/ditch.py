@@ -161,7 +161,7 @@ class OpenLoss:
 
     @property
     def middle_m3s(self) -> float:
-        """What to reckon with."""
+        """What to expect."""
         return self.seepage_m3s[1] + self.evaporation_m3s[1]
 
     @property

@@ -48,7 +48,7 @@ def carried(line: FallingLine, mouth_m3s: float | None = None, primed: bool = Fa
     line : FallingLine
         Pockets at its vents are taken as let out.
     mouth_m3s : float, optional
-        What its mouth passes with air behind it; None where that is not known.
+        What its inlet passes with air behind it; None where that is not known.
     primed : bool
         Whether it is filled behind a shut gate, so that the whole bore draws.
 
@@ -56,7 +56,7 @@ def carried(line: FallingLine, mouth_m3s: float | None = None, primed: bool = Fa
     -------
     Carried
         Nothing where it stalls; with its pockets where the flow does not clear all of them by every
-        published law; no more than the mouth passes where nothing primes it.
+        published law; no more than the inlet passes where nothing primes it.
     """
     full, found = line.full_bore_m3s, flow_with_pockets(line)
     if found.flow_m3s <= 0:
@@ -102,7 +102,7 @@ class DiversionLine:
         return np.minimum(flow, self.carries_m3s) * (1.0 - np.asarray(state.ice)) ** 1.25
 
     def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
-        """Head in m that a flow takes from mouth to outlet, the air's share included; infinite beyond the capacity."""
+        """Head in m that a flow takes from inlet to outlet, the air's share included; infinite beyond the capacity."""
         flow = np.asarray(flow_m3s, dtype=float)
         taken = self.line.line.loss_si(flow, self._viscosity) + self._outlet * flow**2 + state.air_m
         return np.where(flow > self.capacity_si(state) * (1 + 1e-9), np.inf, taken)[()]
@@ -152,7 +152,7 @@ class LineAir:
     flow_m3s : float
         At which it is to run.
     mouth_m3s : float or None
-        What a screen before the mouth or the mouth itself passes with air behind it; None takes
+        What a screen before the inlet or the inlet itself passes with air behind it; None takes
         the first pipe lying square-cut in the pond.
     notes : tuple of Finding
         What was taken for granted.
@@ -191,12 +191,12 @@ class LineAir:
 
     @cached_property
     def mouth(self) -> MouthAir:
-        """Whether the mouth draws in air."""
+        """Whether the inlet draws in air."""
         return mouth_air(self.line, self.flow_m3s)
 
     @cached_property
     def siphons(self) -> tuple[Siphon, ...]:
-        """Summits under suction when the line runs full with its end open."""
+        """High points under suction when the line runs full with its end open."""
         return siphon(self.line, self.line.full_bore_m3s)
 
     @cached_property
@@ -291,7 +291,7 @@ class LineAir:
         return found
 
     def _stray_vents(self) -> list[Finding]:
-        """Vents that stand on no summit: told, for a slip of the tape or of the kind of chainage would be silent."""
+        """Vents that stand on no high point: told, for a slip of the tape or of the kind of chainage would be silent."""
         places, found = self.line.reaches.distance_m[[top for top, _ in summits(self.line)]], []
         for vent in self.line.vents_m:
             off = np.abs(places - vent)

@@ -30,7 +30,7 @@ class FallingLine:
     line : Line
         The pipes; their length is fitted to the profile's.
     source_level_m : float
-        Water level at the mouth.
+        Water level at the inlet.
     lip_level_m : float or None
         Level over which the water must leave an upturned end. None: it leaves at the last station.
     vents_m : tuple of float
@@ -84,7 +84,7 @@ class FallingLine:
 
     @property
     def upturned(self) -> bool:
-        """Whether the lip stands above the crown at the end, so that water seals it."""
+        """Whether the crest stands above the crown at the end, so that water seals it."""
         return self.outlet_level_m > self.reaches.elevation_m[-1] + self.reaches.diameter_m[-1] / 2
 
     @property
@@ -93,7 +93,7 @@ class FallingLine:
         return self.source_level_m - self.outlet_level_m
 
     def spent_si(self, flow_m3s: float) -> np.ndarray:
-        """Head lost to friction and fittings from the mouth to every station, with the line full."""
+        """Head lost to friction and fittings from the inlet to every station, with the line full."""
         cut = self.reaches
         lost = loss(
             flow_m3s,
@@ -131,7 +131,7 @@ class Reaches:
 
     @property
     def volume_m3(self) -> np.ndarray:
-        """Bore volume from the mouth to every station."""
+        """Bore volume from the inlet to every station."""
         return np.concatenate([[0.0], np.cumsum(math.pi / 4 * self.diameter_m**2 * self.length_m)])
 
     @property
@@ -216,11 +216,11 @@ def falling_line(
     Parameters
     ----------
     chainage, elevation : Quantity or list [length]
-        Of the pipe's axis, from the mouth down.
+        Of the pipe's axis, from the inlet down.
     diameter, roughness : Quantity, str or list [length]
         Inside diameter and roughness: one, or one for each stretch between two stations.
     source_level : Quantity or str [length]
-        Water level at the mouth.
+        Water level at the inlet.
     lip_level : Quantity or str [length], optional
         Of an upturned end.
     vents : Quantity or list [length], optional
@@ -228,7 +228,7 @@ def falling_line(
     altitude, temperature : Quantity or str
         Of the site above the sea; of the water.
     fittings : float
-        Sum of the loss coefficients, charged at the mouth.
+        Sum of the loss coefficients, charged at the inlet.
     along_slope : bool
         Whether the chainage was taped along the pipe.
 
@@ -239,7 +239,7 @@ def falling_line(
     Raises
     ------
     HydrokitError
-        A profile that cannot be, a bore not above zero, a pond below the mouth, a lip below the end.
+        A profile that cannot be, a bore not above zero, a pond below the inlet, a crest below the end.
 
     References
     ----------

@@ -22,12 +22,12 @@ _SURVEY_DOUBT_M = 0.1
 
 @dataclass(frozen=True, eq=False)
 class Pocket:
-    """Air held in the falling leg behind a summit.
+    """Air held in the falling leg behind a high point.
 
     Parameters
     ----------
     summit_m, summit_level_m, low_m : float
-        Where the leg begins and ends, as distances along the slope, and the summit's level.
+        Where the leg begins and ends, as distances along the slope, and the high point's level.
     volume_m3 : float
         As compressed.
     height_m : float
@@ -60,9 +60,9 @@ class Filling:
     pockets : tuple of Pocket
         In filling order.
     margin_m : float
-        Head left at the tightest summit or at the outlet; negative where it is lacking.
+        Head left at the tightest high point or at the outlet; negative where it is lacking.
     doubt_m : float
-        Standard doubt of the margin from that of the survey's levels.
+        Standard uncertainty of the margin from that of the survey's levels.
     decides_m : float
         Distance along the slope of the place that decides.
     stalls_m : float or None
@@ -75,7 +75,7 @@ class Filling:
     climb_m : float
         How far the place where it stalls stands above the pond; zero where only air is in the way.
     lacking_m, lacking_doubt_m : float or None
-        Head lacking where it stalls, and its standard doubt; further down more may be lacking.
+        Head lacking where it stalls, and its standard uncertainty; further down more may be lacking.
     """
 
     starts: bool
@@ -106,7 +106,7 @@ class Filling:
 def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Filling:
     """Walk the water down the line as it fills, and tell where air stops it.
 
-    Summit or outlet j is passed only if the pond stands above it by at least the heights of all
+    High point or outlet j is passed only if the pond stands above it by at least the heights of all
     pockets upstream of it together. Pocket i was shut in at the pressure of the site's air and is
     compressed by z_source − z_summit,i − (heights upstream of i).
 
@@ -115,7 +115,7 @@ def filling(line: FallingLine, level_doubt_m: float = _SURVEY_DOUBT_M) -> Fillin
     line : FallingLine
         Its vents are taken as open while it fills.
     level_doubt_m : float
-        Standard doubt of one surveyed level.
+        Standard uncertainty of one surveyed level.
 
     Returns
     -------

@@ -48,7 +48,7 @@ def filling_steps(
     """The order in which this line is filled and vented, for a line with a gate at its end.
 
     Vents are those of the line, those that :func:`hydrokit.works.filling.filling` asks for, or failing
-    both every summit behind which air can sit; and every summit above the pond.
+    both every high point behind which air can sit; and every high point above the pond.
 
     Parameters
     ----------
@@ -100,7 +100,7 @@ def filling_steps(
     limit = throttle(line)
     steps.append(Step("wait", "wait until the pond spills and no vent gives air when opened again"))
     if 0 < limit.flow_m3s < flow_m3s:
-        text = "open the gate slowly, and no further than this flow: beyond it the grade line sinks below the crown"
+        text = "open the gate slowly, and no further than this flow: beyond it the hydraulic grade line sinks below the crown"
         steps.append(
             Step(
                 "open gate",
@@ -117,7 +117,7 @@ def filling_steps(
     steps.append(
         Step(
             "watch",
-            "watch the pond: the full line pulls more than the filling did; a mouth laid bare takes the air back in",
+            "watch the pond: the full line pulls more than the filling did; a pipe inlet laid bare takes the air back in",
             0.0,
         )
     )

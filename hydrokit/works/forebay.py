@@ -133,19 +133,19 @@ def storage_time(volume: Given, flow: Given, inflow: Given = "0 L/s") -> Any:
 
 @units("m", flow="m^3/s", diameter="m")
 def mouth_cover(flow: Given, diameter: Given) -> Any:
-    r"""Water needed over a pipe mouth so that it draws in no air.
+    r"""Water needed over a pipe inlet so that it draws in no air.
 
     Parameters
     ----------
     flow : Quantity or str [length³/time]
     diameter : Quantity or str [length]
-        Inside, at the mouth itself: a bellmouth counts with its rim.
+        Inside, at the inlet itself: a bellmouth counts with its edge.
 
     Returns
     -------
     Quantity [length]
-        Over the mouth; over its middle for a lying pipe. A raft of planks on the water, or a
-        larger mouth, saves some of it (common practice).
+        Over the inlet; over its middle for a lying pipe. A raft of planks on the water, or a
+        larger inlet, saves some of it (common practice).
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Openings, crests and mouths at the intake: what each passes at a water level."""
+"""Openings, crests and inlets at the intake: what each passes at a water level."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def orifice(head: Given, area: Given, coefficient: Given = 0.61) -> Any:
     area : Quantity or str [area]
         Of the opening, :math:`A`.
     coefficient : float
-        :math:`C`: 0.61 for a sharp edge, about 0.8 for a thick wall, 0.97 for a rounded mouth.
+        :math:`C`: 0.61 for a sharp edge, about 0.8 for a thick wall, 0.97 for a rounded inlet.
 
     Returns
     -------
@@ -103,7 +103,7 @@ def orifice_head(flow: Given, area: Given, coefficient: Given = 0.61) -> Any:
 
 @units("m^3/s", head="head", length="m", coefficient="ratio")
 def crest(head: Given, length: Given, coefficient: Given = 0.58) -> Any:
-    r"""Flow over a crest: weir, dam, side spill, rim of a standpipe.
+    r"""Flow over a crest: weir, dam, side spill, overflow edge of a standpipe.
 
     Parameters
     ----------
@@ -112,7 +112,7 @@ def crest(head: Given, length: Given, coefficient: Given = 0.58) -> Any:
     length : Quantity or str [length]
         Of the crest, :math:`L`; for a standpipe its circumference.
     coefficient : float
-        :math:`C`: 0.58 broad and square, 0.62 thin plate, 0.75 rounded; 0.49 the rim of an
+        :math:`C`: 0.58 broad and square, 0.62 thin plate, 0.75 rounded; 0.49 the overflow edge of an
         upright drain pipe. A side spill, whose water runs past it, passes a tenth to a third
         less (common practice).
 
@@ -130,11 +130,11 @@ def crest(head: Given, length: Given, coefficient: Given = 0.58) -> Any:
     -----
     .. math:: Q = \tfrac{2}{3} C \sqrt{2g}\, L\, h^{3/2}
 
-    To measure a flow use the plate weirs of :mod:`hydrokit.stream.weirs`, which know their doubt.
+    To measure a flow use the plate weirs of :mod:`hydrokit.stream.weirs`, which know their uncertainty.
 
     References
     ----------
-    .. [1] Critical flow over a long crest gives C = 1/√3 = 0.577 [analytic]; rim of a drain pipe:
+    .. [1] Critical flow over a long crest gives C = 1/√3 = 0.577 [analytic]; overflow edge of a drain pipe:
        Q = 1.44 L h^1.5 in SI, HR Wallingford SR 463 and SR 473.
 
     Examples
@@ -197,7 +197,7 @@ def crest_length(flow: Given, head: Given, coefficient: Given = 0.58) -> Any:
         To be passed.
     head : Quantity or str [length]
         Over the crest when it must pass it. For the notch of the residual flow: from its sill up
-        to the lip of the intake, so that the notch is served before the intake takes any.
+        to the crest of the intake, so that the notch is served before the intake takes any.
     coefficient : float
         As in :func:`crest`; 0.62 for a notch cut in a thin plate.
 
@@ -228,21 +228,21 @@ def crest_length(flow: Given, head: Given, coefficient: Given = 0.58) -> Any:
 
 @units("m^3/s", depth="head", diameter="m", entrance="ratio")
 def pipe_mouth(depth: Given, diameter: Given, entrance: Given = 0.5) -> Any:
-    r"""Most that the mouth of a lying pipe takes from a pond, when the pipe behind it runs part full.
+    r"""Most that the inlet of a lying pipe takes from a pond, when the pipe behind it runs part full.
 
     Parameters
     ----------
     depth : Quantity or str [length]
-        Pond level over the bottom of the mouth, :math:`d`.
+        Pond level over the bottom of the inlet, :math:`d`.
     diameter : Quantity or str [length]
         Inside, :math:`D`.
     entrance : float
-        Loss coefficient of the mouth, :math:`K`: 0.5 square, 0.8 sharp, 0.2 bellmouth.
+        Loss coefficient of the inlet, :math:`K`: 0.5 square, 0.8 sharp, 0.2 bellmouth.
 
     Returns
     -------
     Quantity [length³/time]
-        What the mouth passes on its own. Once the pipe runs full the mouth no longer governs: the
+        What the inlet passes on its own. Once the pipe runs full the inlet no longer governs: the
         whole line does, and usually pulls far more.
 
     Raises
@@ -253,13 +253,13 @@ def pipe_mouth(depth: Given, diameter: Given, entrance: Given = 0.5) -> Any:
     Warns
     -----
     RangeWarning
-        Pond between the crown and half a diameter above it: the mouth draws in air and hunts.
+        Pond between the crown and half a diameter above it: the inlet draws in air and the flow fluctuates.
 
     Notes
     -----
-    The lesser of two: critical depth y in the mouth, :math:`d = y + (1+K) A/2T` with
+    The lesser of two: critical depth y in the inlet, :math:`d = y + (1+K) A/2T` with
     :math:`Q = A\sqrt{gA/T}`; and an orifice :math:`Q = C \pi D^2/4 \sqrt{2g(d - D/2)}` with
-    :math:`C = 0.62/\sqrt{1 + 0.62^2 (K - 0.5)}`, that is 0.62 for a square mouth.
+    :math:`C = 0.62/\sqrt{1 + 0.62^2 (K - 0.5)}`, that is 0.62 for a square inlet.
 
     References
     ----------
@@ -316,20 +316,20 @@ def standpipe(
     Parameters
     ----------
     head : Quantity or str [length]
-        Water over the rim, :math:`h`.
+        Water over the overflow edge, :math:`h`.
     diameter : Quantity or str [length]
         Inside, :math:`D`.
     fall : Quantity or str [length]
-        From the rim down to the free end of the pipe, :math:`z`.
+        From the overflow edge down to the free end of the pipe, :math:`z`.
     entrance : float
-        Loss coefficient of the rim.
+        Loss coefficient of the overflow edge.
     friction : float
         :math:`fL/D` and the bends below.
 
     Returns
     -------
     Quantity [length³/time]
-        The least of three: rim as a weir, rim as an orifice, pipe running full.
+        The least of three: edge as a weir, edge as an orifice, pipe running full.
 
     Raises
     ------
@@ -341,7 +341,7 @@ def standpipe(
     .. math:: Q = \min\left(1.44\,\pi D h^{3/2},\; 0.69\,A\sqrt{2gh},\;
               A\sqrt{\frac{2g(h+z)}{1 + K + fL/D}}\right)
 
-    Weir and orifice meet at h = 0.53 D. Leave room for branches: one leaf mat closes a small rim.
+    Weir and orifice meet at h = 0.53 D. Leave room for branches: one leaf mat closes a small pipe.
 
     References
     ----------

@@ -260,7 +260,7 @@ class Pipe:
     material : str
         A name of the table of materials, or empty.
     roughness_factor, loss_factor : float or ndarray
-        Multiply the roughness and the whole loss: doubt, age, the month's growth. Arrays broadcast
+        Multiply the roughness and the whole loss: uncertainty, age, the month's growth. Arrays broadcast
         against the flow.
     """
 
@@ -371,7 +371,7 @@ class Line:
         return np.asarray(flow_m3s) / min(pipe.area_m2 for pipe in self.pipes)
 
     def loss_si(self, flow_m3s: Any, viscosity_m2s: Any) -> Any:
-        """Head lost in m from the first pipe's mouth to the last one's end."""
+        """Head lost in m from the first pipe's inlet to the last one's end."""
         return sum(pipe.loss_si(flow_m3s, viscosity_m2s) for pipe in self.pipes)
 
     def flow_si(self, head_m: Any, viscosity_m2s: Any, outlet: Any = 0.0) -> Any:

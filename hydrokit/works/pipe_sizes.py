@@ -81,7 +81,7 @@ class PipeSize:
         least walls for metric ones, whose true bore is up to 1 % smaller.
     rating_pa : float or None
         Gauge pressure at 23 °C (inch sizes) or 20 °C (metric); None where no rating goes with
-        the size (steel: ask the maker).
+        the size (steel: ask the manufacturer).
     source : str
     """
 

@@ -380,7 +380,7 @@ def _vacuum_findings(
                 stretch=Amount((start, end), "length"),
             ),
         )
-    # The first station is the water's surface: where the mouth lies below it is another question.
+    # The first station is the water's surface: where the inlet lies below it is another question.
     gauge = (section["running_grade_m"] - crown) * weight
     for start, end in _stretches(distance[1:], -gauge[1:] - 0.05 * weight):
         lowest = gauge[(distance >= start) & (distance <= end)].min()
@@ -419,7 +419,7 @@ def _crossing(distance: np.ndarray, excess: np.ndarray, outer: int, inner: int) 
 
 @units("m", altitude="m", temperature="K")
 def siphon_limit(altitude: Given, temperature: Given = "10 degC") -> Any:
-    r"""Highest that water can stand above its grade line before the column breaks.
+    r"""Highest that water can stand above its hydraulic grade line before the column breaks.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""A part of the way known only by what it passes: measured, or promised by its maker."""
+"""A part of the way known only by what it passes: measured, or promised by its manufacturer."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ class Gauged:
     capacity_m3s : float
         Measured, clean.
     calculated_m3s : float
-        What the formula, or the maker, says instead.
+        What the formula, or the manufacturer, says instead.
     """
 
     part: Any

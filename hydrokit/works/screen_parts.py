@@ -201,7 +201,7 @@ class DrilledPipe:
 
 @dataclass(frozen=True, eq=False)
 class BarRack:
-    """A rack of bars before the mouth.
+    """A rack of bars before the inlet.
 
     Parameters
     ----------
@@ -295,7 +295,7 @@ class TiltedScreen:
     """A self-cleaning tilted wedge-wire screen that the water shoots over.
 
     It sheds leaves and gravel; frazil freezes it over like any other screen. Its flow is the
-    maker's figure or the owner's own gauging: published formulas for it disagree.
+    manufacturer's figure or the owner's own gauging: published formulas for it disagree.
 
     Parameters
     ----------
@@ -324,7 +324,7 @@ class TiltedScreen:
 
     @property
     def relative_doubt(self) -> float:
-        """One standard deviation of the rated flow: common practice 10 % gauged, 20 % maker, 50 % estimate."""
+        """One standard deviation of the rated flow: common practice 10 % gauged, 20 % manufacturer, 50 % estimate."""
         return {"gauged": 0.10, "maker": 0.20, "estimate": 0.50}[self.source]
 
     def capacity_si(self, state: State = CLEAN) -> Any:

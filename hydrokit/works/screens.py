@@ -177,7 +177,7 @@ def bar_rack_loss(
     shape: str = "sharp rectangular",
     blocked: Given = 0.0,
 ) -> Any:
-    r"""Head lost in a bar rack (Kirschmer).
+    r"""Head lost in a trash rack (Kirschmer).
 
     Parameters
     ----------

@@ -17,23 +17,23 @@ from .solve import bracketed_root, require
 __all__ = ["Overflow", "SideSpill", "OverflowPipe"]
 
 _FRICTION = 0.02  # of the short pipe; common practice
-_RIM, _BEND = 0.8, 0.5  # sharp rim; one bend into the drain below
+_RIM, _BEND = 0.8, 0.5  # sharp overflow edge; one bend into the drain below
 _PULLED = 0.61  # the hole in the floor when the pipe is pulled out
 _SIDE_SHARE = 0.8  # of what a weir across passes, by water that runs past it: a tenth to a third less, common practice
 
 
 @dataclass(frozen=True, eq=False)
 class OverflowPipe:
-    """An open pipe standing in the pond: its rim keeps the level, pulled out it empties the pond.
+    """An open pipe standing in the pond: its overflow edge keeps the level, pulled out it empties the pond.
 
     Parameters
     ----------
     diameter_m : float
         Inside.
     rim_m : float
-        Height of the rim over the floor of the pond.
+        Height of the overflow edge over the floor of the pond.
     fall_m : float
-        From the rim down to the free end of the drain behind it.
+        From the overflow edge down to the free end of the drain behind it.
     """
 
     diameter_m: float
@@ -55,11 +55,11 @@ class OverflowPipe:
         return _FRICTION * self.fall_m / self.diameter_m + _BEND
 
     def flow_si(self, head_m: Any) -> Any:
-        """Flow in m³/s at a level over the rim."""
+        """Flow in m³/s at a level over the overflow edge."""
         return standpipe.si(head_m, self.diameter_m, self.fall_m, _RIM, self.friction)
 
     def regime_si(self, head_m: float) -> str:
-        """What governs at a level over the rim: ``rim as a weir``, ``rim as a hole``, ``pipe running full``."""
+        """What governs at a level over the overflow edge: ``edge as a weir``, ``edge as a hole``, ``pipe running full``."""
         flow = float(self.flow_si(head_m))
         full = self.area_m2 * math.sqrt(
             2 * GRAVITY * (max(head_m, 0.0) + self.fall_m) / (1 + _RIM + self.friction)
@@ -67,15 +67,15 @@ class OverflowPipe:
         if flow >= full * (1 - 1e-12):
             return "pipe running full"
         return (
-            "rim as a weir"
+            "edge as a weir"
             if flow >= 1.44 * math.pi * self.diameter_m * head_m**1.5 * (1 - 1e-12)
-            else "rim as a hole"
+            else "edge as a hole"
         )
 
     def emptying_time_si(
         self, area_m2: float, inflow_m3s: float = 0.0, left_m: float = 0.05
     ) -> float:
-        """Time in s in which the pond falls from the rim to a last depth when the pipe is pulled; infinite where the inflow holds it up."""
+        """Time in s in which the pond falls from the overflow edge to a last depth when the pipe is pulled; infinite where the inflow holds it up."""
         left = min(left_m, self.rim_m)
         return float(drain_time.si(area_m2, self.rim_m, left, self.area_m2, _PULLED, inflow_m3s))
 
@@ -105,7 +105,7 @@ class SideSpill:
 
 @dataclass(frozen=True, eq=False)
 class Overflow:
-    """All that spills from a pond at one rim level.
+    """All that spills from a pond over one overflow edge.
 
     Parameters
     ----------
@@ -113,7 +113,7 @@ class Overflow:
     arriving_m3s : float
         Most that must spill: what comes down with the jets shut. NaN where not known.
     bank_m : float
-        Height of the bank over the rim; NaN where not known.
+        Height of the bank over the overflow edge; NaN where not known.
     name : str
     """
 
@@ -124,11 +124,11 @@ class Overflow:
     name: str = "pond"
 
     def flow_si(self, head_m: Any) -> Any:
-        """Flow in m³/s that spills at a level over the rim."""
+        """Flow in m³/s that spills at a level over the overflow edge."""
         return sum(each.flow_si(head_m) for each in self.ways)
 
     def level_si(self, flow_m3s: float) -> float:
-        """Level in m over the rim at which a flow spills."""
+        """Level in m over the overflow edge at which a flow spills."""
         high = 1.0
         while self.flow_si(high) < flow_m3s:
             high *= 2
@@ -138,7 +138,7 @@ class Overflow:
 
     @property
     def level_m(self) -> float:
-        """Level over the rim with all that arrives spilling; NaN where that is not known."""
+        """Level over the overflow edge with all that arrives spilling; NaN where that is not known."""
         return (
             self.level_si(self.arriving_m3s) if math.isfinite(self.arriving_m3s) else float("nan")
         )

@@ -135,7 +135,7 @@ def pipe_uplift(
     Returns
     -------
     Quantity [force/length]
-        Times the spacing, with 50 % in hand (common practice), the weight or strap at each tie.
+        Times the spacing, with a margin of 50 % (common practice), the weight or strap at each tie.
 
     Raises
     ------

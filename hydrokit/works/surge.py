@@ -31,7 +31,7 @@ STORED_PRESSURE_CAUTION = (
     "Where a burst could hurt someone, have the line designed and tested by a licensed engineer."
 )
 VACUUM_CAUTION = (
-    "Draining a pipe, shutting its upper valve or losing its mouth in a drawn-down pond pulls a vacuum that can fold a "
+    "Draining a pipe, shutting its upper valve or uncovering its inlet in a drawn-down pond pulls a vacuum that can fold a "
     "thin pipe flat within seconds and can draw in fingers, clothing or dirt at any opening. Air must have a free way in "
     "just below every upper valve; keep hands away from a vent that is drawing air."
 )

@@ -32,7 +32,7 @@ class Standpipe:
     area_m2 : float
         Area of its bore.
     top_m : float
-        Height of its rim above the outlet; water above it spills.
+        Height of its overflow edge above the outlet; water above it spills.
     """
 
     chainage_m: float
@@ -56,7 +56,7 @@ class Transient:
     standpipe_m : ndarray or None
         Level in the standpipe.
     spilled_m3 : float
-        Water lost over the standpipe's rim.
+        Water lost over the standpipe's overflow edge.
     findings : tuple of Finding
     parts_m : float or None
         Where the water column would part, along the line; None where it stays whole or no profile is given.

@@ -40,7 +40,7 @@ __all__ = [
 VENTING_CAUTION = (
     "Air shut in a line is compressed to the full pressure of the water and lets go all at once: a loosened plug or cap "
     "becomes a projectile. Open vents a quarter turn at a time, standing to the side, and never loosen a fitting that may "
-    "have air behind it. Where the running grade line lies below the crown a vent draws air in instead, with enough "
+    "have air behind it. Where the running hydraulic grade line lies below the crown a vent draws air in instead, with enough "
     "suction to hold a hand: keep such vents shut while the line runs."
 )
 
@@ -55,7 +55,7 @@ def running_grade(line: FallingLine, flow_m3s: float) -> np.ndarray:
 
 @dataclass(frozen=True, eq=False)
 class Clearing:
-    """Whether a flow carries the air out of the falling leg behind one summit.
+    """Whether a flow carries the air out of the falling leg behind one high point.
 
     Parameters
     ----------
@@ -88,7 +88,7 @@ def clearing(line: FallingLine, flow_m3s: float) -> tuple[Clearing, ...]:
     Returns
     -------
     tuple of Clearing
-        One for each summit behind which air can sit.
+        One for each high point behind which air can sit.
     """
     require("clearing", "zero or more", flow_m3s=flow_m3s)
     cut, legs = line.reaches, []
@@ -125,12 +125,12 @@ def clearing(line: FallingLine, flow_m3s: float) -> tuple[Clearing, ...]:
 
 @dataclass(frozen=True, eq=False)
 class MouthAir:
-    """Whether the mouth draws bubbles into the line.
+    """Whether the inlet draws bubbles into the line.
 
     Parameters
     ----------
     cover_m, needed_m : float
-        Water over the mouth's axis, and how much the flow asks for.
+        Water over the inlet's axis, and how much the flow asks for.
     findings : tuple of Finding
     """
 
@@ -145,7 +145,7 @@ class MouthAir:
 
 
 def mouth_air(line: FallingLine, flow_m3s: float) -> MouthAir:
-    """Whether a flow draws air in at the mouth, bubble by bubble, for every summit below to collect."""
+    """Whether a flow draws air in at the inlet, bubble by bubble, for every high point below to collect."""
     bore = float(line.reaches.diameter_m[0])
     cover, needed = (
         line.source_level_m - float(line.reaches.elevation_m[0]),
@@ -168,7 +168,7 @@ def mouth_air(line: FallingLine, flow_m3s: float) -> MouthAir:
 
 @dataclass(frozen=True, eq=False)
 class Throttle:
-    """The gate opening that keeps the whole line under its grade line.
+    """The gate opening that keeps the whole line under its hydraulic grade line.
 
     Parameters
     ----------
@@ -177,7 +177,7 @@ class Throttle:
     gate_head_m : float
         Head the gate must then take.
     decides_m : float
-        Where the grade line first touches the crown, as distance along the slope.
+        Where the hydraulic grade line first touches the crown, as distance along the slope.
     """
 
     flow_m3s: float
@@ -191,7 +191,7 @@ class Throttle:
 
 
 def throttle(line: FallingLine) -> Throttle:
-    """The greatest flow with no crown above the running grade line, and the head a gate takes for it."""
+    """The greatest flow with no crown above the running hydraulic grade line, and the head a gate takes for it."""
     flow, place = _flow_under_grade(line, 0.0)
     gate = max(0.0, line.head_m - line.needed_si(flow)) if flow > 0 else line.head_m
     return Throttle(flow, gate, place)
@@ -199,7 +199,7 @@ def throttle(line: FallingLine) -> Throttle:
 
 def _flow_under_grade(line: FallingLine, allowed: float) -> Any:
     """Greatest flow, up to the full bore's, with no crown more than `allowed` above the grade, and where it decides."""
-    crown = line.reaches.crown_m[1:]  # the mouth is drowned or not; that is the intake's affair
+    crown = line.reaches.crown_m[1:]  # the inlet is drowned or not; that is the intake's affair
 
     def room(flow: float) -> Any:
         return (running_grade(line, float(flow))[1:] - crown + allowed).min()
@@ -222,9 +222,9 @@ class Outlet:
     Parameters
     ----------
     sealed : bool
-        Whether the lip stands above the crown.
+        Whether the crest stands above the crown.
     event : str
-        For an open end what :func:`hydrokit.works.clearing.outlet_event` names; else "sealed by its lip".
+        For an open end what :func:`hydrokit.works.clearing.outlet_event` names; else "sealed by its crest".
     full_from_m : float
         The line is full from here to its end, as distance along the slope.
     throttle : Throttle
@@ -243,8 +243,8 @@ class Outlet:
 def outlet(line: FallingLine, flow_m3s: float) -> Outlet:
     """Whether air can climb back from the end, how far the line stands full, and what a gate must do.
 
-    An open end lets air in unless the flow keeps the cavity out. A lip above the crown seals it and
-    fills the line back to the lip's level plus friction; above that only a throttled gate does.
+    An open end lets air in unless the flow keeps the cavity out. A crest above the crown seals it and
+    fills the line back to the crest's level plus friction; above that only a throttled gate does.
 
     Parameters
     ----------
@@ -257,7 +257,7 @@ def outlet(line: FallingLine, flow_m3s: float) -> Outlet:
     """
     require("outlet", "zero or more", flow_m3s=flow_m3s)
     event = (
-        "sealed by its lip"
+        "sealed by its crest"
         if line.upturned
         else str(outlet_event.si(flow_m3s, line.reaches.diameter_m[-1]))
     )
@@ -288,7 +288,7 @@ def outlet(line: FallingLine, flow_m3s: float) -> Outlet:
 
 
 def _full_from(line: FallingLine, flow: float) -> Any:
-    """How far up from the lip the line stands full, found by walking the grade line upstream."""
+    """How far up from the crest the line stands full, found by walking the hydraulic grade line upstream."""
     cut = line.reaches
     energy_left = line.spent_si(flow) + cut.velocity_head(flow)
     over = line.outlet_level_m + (energy_left[-1] - energy_left) - cut.crown_m
@@ -306,14 +306,14 @@ def _full_from(line: FallingLine, flow: float) -> Any:
 def summit_pressure(
     fall: Given, head_loss: Given, velocity: Given, temperature: Given = "10 degC"
 ) -> Any:
-    r"""Gauge pressure in a full line at a summit.
+    r"""Gauge pressure in a full line at a high point.
 
     Parameters
     ----------
     fall : Quantity or str [length]
-        Of the pond's level to the summit, :math:`z`; negative for a summit above the pond.
+        Of the pond's level to the high point, :math:`z`; negative for a high point above the pond.
     head_loss : Quantity or str [length]
-        From the mouth to there, :math:`h_f`.
+        From the inlet to there, :math:`h_f`.
     velocity : Quantity or str [speed]
         :math:`V`.
     temperature : Quantity or str [temperature]
@@ -348,7 +348,7 @@ def summit_pressure(
 
 @dataclass(frozen=True, eq=False)
 class Siphon:
-    """A summit whose crown stands above the running grade line.
+    """A high point whose crown stands above the running hydraulic grade line.
 
     Parameters
     ----------
@@ -370,7 +370,7 @@ class Siphon:
 
 
 def siphon(line: FallingLine, flow_m3s: float) -> tuple[Siphon, ...]:
-    """Summits that a flow leaves under suction, with the limit set by the site's altitude."""
+    """High points that a flow leaves under suction, with the limit set by the site's altitude."""
     limit = float(siphon_limit.si(line.altitude_m, line.temperature_k))
     suction = line.reaches.crown_m - running_grade(line, flow_m3s)
     places = [top for top, _ in summits(line) if suction[top] > 0]

@@ -30,14 +30,14 @@ _NOTCH = 0.58
 
 @dataclass(frozen=True, eq=False)
 class Notch:
-    """The opening whose sill lies below the intake's lip, so that the creek is served before the plant.
+    """The opening whose sill lies below the intake's crest, so that the creek is served before the plant.
 
     Parameters
     ----------
     depth_m : float
-        From its sill up to the lip of the intake.
+        From its sill up to the crest of the intake.
     keep_m3s : ndarray of 12
-        What must stay, January first.
+        Residual flow, January first.
     width_m : float or None
         As built; None where it is still to be made.
     """
@@ -57,12 +57,12 @@ class Notch:
 
     @property
     def needed_m(self) -> float:
-        """Width that passes what must stay in every month with the water at the lip."""
+        """Width that passes the residual flow of every month with the water at the crest of the intake."""
         return float(crest_length.si(np.max(self.keep_m3s), self.depth_m, _NOTCH))
 
     @property
     def used_m(self) -> float:
-        """The width that is reckoned with."""
+        """The width that is used."""
         return self.needed_m if self.width_m is None else self.width_m
 
     def flow_si(self, head_m: Any) -> Any:
@@ -70,7 +70,7 @@ class Notch:
         return crest.si(head_m, self.used_m, _NOTCH)
 
     def head_si(self, flow_m3s: Any) -> Any:
-        """Level in m over its sill at which a flow passes: what to mark on a board beside it."""
+        """Level in m over its sill at which a flow passes: what to mark on a staff gauge beside it."""
         return crest_head.si(flow_m3s, self.used_m, _NOTCH)
 
     @property
@@ -80,7 +80,7 @@ class Notch:
 
     @property
     def short_months(self) -> tuple[int, ...]:
-        """Months in which the intake takes water before what must stay has passed."""
+        """Months in which the intake takes water before the residual flow has passed."""
         return tuple(
             int(month)
             for month in np.flatnonzero(self.keep_m3s > 1.001 * self.before_the_intake_m3s) + 1

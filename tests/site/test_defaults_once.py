@@ -15,7 +15,6 @@ TO_CONVERT = {
     "report/comparison.py",
     "report/electric_parts.py",
     "report/pages/common.py",
-    "report/pages/p01/gauge_next.py",
     "report/pages/p03/section.py",
     "report/pages/p03/silt.py",
     "report/pages/p04/machine_choice.py",

@@ -304,5 +304,5 @@ def test_description_tells_what_limits_trust():
         "no whole year" in told
         and "4 of 400 days are missing (1.0 %), 3 of them in December" in told
     )
-    assert "zero flow on 1 day:" in told and "stands still for 40 days from 2019-10-01" in told
+    assert "zero flow on 1 day:" in told and "is steady for 40 days from 2019-10-01" in told
     assert describe_record(read_record(DATA / "yaak_usgs12304500.csv")) == ()

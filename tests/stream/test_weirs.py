@@ -204,7 +204,7 @@ def test_designer_head_error_is_what_two_millimetres_do():
 
 def test_designer_says_when_nothing_fits():
     design = design_weir("0.2 L/s", "500 L/s", "1 m")
-    assert "no board keeps its limits" in messages(design)
+    assert "no plate keeps its limits" in messages(design)
     tight = design_weir("5 L/s", "200 L/s", "2.5 m", available_rise="0.2 m")
     assert any("more than there is room for" in each.message for each in tight.options[-1].findings)
     with pytest.raises(HydrokitError, match="below highest"):

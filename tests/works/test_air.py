@@ -365,7 +365,7 @@ def test_an_upturned_end_seals_and_fills_the_line_back_to_its_lip():
     """At rest the line is full to where the crown meets the lip's level: 72 + (82 − 72)·(x)…, by hand 80.05 m of axis."""
     sealed = line([99.95, 90.0, 80.0, 70.0], 100.0, lip=80.1)
     still = venting.outlet(sealed, 1e-9)
-    assert still.sealed and still.event == "sealed by its lip"
+    assert still.sealed and still.event == "sealed by its crest"
     # the crown is 0.05 above the axis: full from where the axis is at 80.05, half a metre up the second reach
     assert still.full_from_m == pytest.approx(200.0 - 0.5, abs=0.01)
     assert venting.outlet(sealed, 0.005).full_from_m < still.full_from_m  # plus friction

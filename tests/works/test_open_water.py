@@ -184,9 +184,9 @@ def test_standpipe_goes_from_weir_to_hole_to_full_pipe():
     heads = np.linspace(0, 3, 400)
     flows, names = pipe.flow_si(heads), [pipe.regime_si(head) for head in heads]
     assert np.all(np.diff(flows) >= 0)
-    assert names[1] == "rim as a weir" and names[-1] == "pipe running full"
+    assert names[1] == "edge as a weir" and names[-1] == "pipe running full"
     assert names == sorted(
-        names, key=["rim as a weir", "rim as a hole", "pipe running full"].index
+        names, key=["edge as a weir", "edge as a hole", "pipe running full"].index
     ), "each follows the other"
     assert pipe.flow_si(0.05) == pytest.approx(1.44 * math.pi * 0.15 * 0.05**1.5)
     resistance = 1 + 0.8 + 0.02 * 0.3 / 0.15 + 0.5
@@ -409,7 +409,7 @@ def test_everything_in_the_open_is_told(study, system):
         "goes round the weir",
         "Fitted to 2 gaugings",
         "has not been gauged",
-        "rim as a weir",
+        "edge as a weir",
         "would be washed away",
         "never falls dry",
         "shooting",

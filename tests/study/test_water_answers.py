@@ -9,7 +9,10 @@ import pytest
 import small_study
 
 from hydrokit.report.pages.p03 import ladder as build_ladder
+from hydrokit.report.pages.p03 import line_air
+from hydrokit.report.pages.p03 import section as long_section
 from hydrokit.report.pages.p09 import schedule
+from hydrokit.study import keyed
 from hydrokit.study.build.ladder import binding, rungs
 from hydrokit.works.diversion import carried
 from hydrokit.works.falling import falling_line
@@ -292,3 +295,36 @@ def test_days_on_which_nothing_may_be_taken_are_counted(tmp_path):
         and f"on {none:.0f} days nothing may be taken" in rungs(made)[0].remark
         and rungs(made)[0].low_m3s == 0
     )
+
+
+@pytest.mark.parametrize(
+    "name, keys",
+    [
+        ("line that runs", {"capacity.line", "limiting.component", "limiting.next"}),
+        ("plain", {"limiting.component", "limiting.next", "capacity.jets", "jets.open.1"}),
+    ],
+)
+def test_pages_print_these_numbers_under_the_key_of_their_question(tmp_path, name, keys):
+    """In the words as in the tables: the line, what limits and what next, the jets of a month."""
+    made = odd_studies.opened(tmp_path, name)
+    view, found = made.view(), {}
+    for part in (
+        build_ladder.ladder_words,
+        build_ladder.ladder_table,
+        line_air.regime_words,
+        long_section.section_words,
+        schedule.month_words,
+    ):
+        shown = part(made, view)
+        text = (
+            shown.marked
+            if hasattr(shown, "marked")
+            else " ".join(str(cell) for row in getattr(shown, "rows", ()) for cell in row)
+        )
+        for key, number in keyed.keys(text):
+            found.setdefault(key, set()).add(number)
+    assert keys <= set(found)
+    for key, numbers in found.items():
+        root, _, month = key.rpartition(".")
+        answer = made.answer(root).month(int(month)) if root == "jets.open" else made.answer(key)
+        assert numbers == {keyed.plain(view.shown(answer))}, key

@@ -21,7 +21,7 @@ from ...style import (
     plain_label,
 )
 from ..common import needs
-from .phrases import capitalised, limits_verb, with_article
+from .phrases import capitalised, limits_verb, shown_flow, shown_part, with_article
 
 __all__ = ["fish_words", "ladder_figure", "ladder_table", "ladder_words", "months_table"]
 
@@ -120,7 +120,7 @@ def _once(axes: Any, label: str) -> str | None:
 @needs("plant", quiet=True)
 def ladder_table(study: Any, view: View) -> Table:
     """Every part from creek to jets with what it passes and how blocked it may get."""
-    rows = []
+    rows, line = [], study.answer("capacity.line")
     for each in rungs(study):
         blocked = (
             ""
@@ -139,7 +139,7 @@ def ladder_table(study: Any, view: View) -> Table:
             if each.low_m3s is not None
             else "no limit"
             if np.isinf(each.clean_m3s)
-            else view.text(each.clean_m3s, "flow")
+            else shown_flow(view, line if each.kind == "DiversionLine" else None, each.clean_m3s)
         )
         remark = (
             f"loses about {view.text(each.lost_m3s, 'flow', 2)} whatever it carries, give or take a factor of two"
@@ -170,7 +170,8 @@ def ladder_words(study: Any, view: View) -> Words:
         if full is not None and np.isclose(full.value, clean.power_w, rtol=1e-6)
         else view.text(clean.power_w, "power")
     )
-    following = with_article(clean.next_part) + (
+    part = shown_part(view, study.answer("limiting.component"))
+    following = shown_part(view, study.answer("limiting.next")) + (
         f", at {view.text(clean.next_m3s, 'flow')}," if clean.next_m3s is not None else ""
     )
     gain = (
@@ -181,9 +182,9 @@ def ladder_words(study: Any, view: View) -> Words:
     if clean.jets_bind:
         through = f" through {jets} of them" if jets > 1 else ""
         more = "more or larger ones" if clean.part == "jets" else "a larger one"
-        text = f"All clean and with water enough, {with_article(clean.part)} {limits_verb(clean.part)} the plant: {view.shown(study.answer('limiting.flow'))}{through} gives {gives}. With {more} {following} would limit it next, {gain}. "
+        text = f"All clean and with water enough, {part} {limits_verb(clean.part)} the plant: {view.shown(study.answer('limiting.flow'))}{through} gives {gives}. With {more} {following} would limit it next, {gain}. "
     else:
-        text = f"All clean and with water enough, {with_article(clean.part)} limits the plant: {view.shown(study.answer('limiting.flow'))} gives {gives}. Without it {following} would limit it next, {gain}. "
+        text = f"All clean and with water enough, {part} limits the plant: {view.shown(study.answer('limiting.flow'))} gives {gives}. Without it {following} would limit it next, {gain}. "
     for months, found in under_fed(study, clean)[:2]:
         text += f"In {series_text([MONTHS[month - 1] for month in months])} {with_article(found.part)} lets {view.text(found.flow_m3s, 'flow')} through: "
         if found.best_w > 1.01 * found.power_w:

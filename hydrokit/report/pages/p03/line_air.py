@@ -13,6 +13,7 @@ from ....works.venting import running_grade, siphon_flow
 from ...display import Picture, Words
 from ...style import CREEK, GROUND, ICE, INK, LEAF, SUN, WARNING, figure, legend_above
 from ..common import LACKING, level, needs
+from .phrases import shown_flow
 
 __all__ = ["line_figure", "outlet_words", "pockets_words", "regime_words", "start_words"]
 
@@ -184,7 +185,10 @@ def line_figure(study: Any, view: View) -> Picture | Words:
 def regime_words(study: Any, view: View) -> Words:
     """Question 1: how it runs."""
     found = study.line_air.regime
-    mouth, full = view.text(found.mouth_m3s, "flow"), view.text(found.full_bore_m3s, "flow")
+    carried = study.answer("capacity.line")
+    mouth, full = (
+        shown_flow(view, carried, each) for each in (found.mouth_m3s, found.full_bore_m3s)
+    )
     if found.kind == "full":
         text = f"The mouth lets in {mouth}, more than the {full} that the full bore carries: the line runs full, and its bore governs."
     else:
@@ -283,7 +287,7 @@ def pockets_words(study: Any, view: View) -> Words:
                 else "As it is, it starts"
             )
             text = (
-                f"{lead} and passes {view.text(started.flow_m3s, 'flow')} with the air that stays, which takes {view.text(started.air_m, 'head', 2)} of head: "
+                f"{lead} and passes {shown_flow(view, study.answer('capacity.line'), started.flow_m3s)} with the air that stays, which takes {view.text(started.air_m, 'head', 2)} of head: "
                 "running water has less pressure to press the pockets together, so they grow again. "
             )
             if advised.flow_m3s < wanted:

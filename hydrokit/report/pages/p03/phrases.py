@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
+
+from ....study.answer import Answer
+from ....study.view import View
 from ...display import escape_markdown
 
 __all__ = []
@@ -13,6 +17,19 @@ def limits_verb(name: str) -> str:
 
 def with_article(name: str) -> str:
     return f"the {escape_markdown(name)}" if not name.startswith("the ") else escape_markdown(name)
+
+
+def shown_part(view: View, answer: Answer) -> str:
+    """The part that answers a question, with its article and under its key."""
+    text = escape_markdown(view.shown(answer))
+    return text if str(answer.value).startswith("the ") else f"the {text}"
+
+
+def shown_flow(view: View, answer: Answer | None, flow_m3s: float) -> str:
+    """A flow under the key of the question that it answers, where it is the answer's."""
+    if answer is not None and np.isclose(flow_m3s, answer.value, rtol=1e-6):
+        return view.shown(answer)
+    return view.text(flow_m3s, "flow")
 
 
 def capitalised(text: str) -> str:

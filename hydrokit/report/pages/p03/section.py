@@ -25,6 +25,7 @@ from ...style import (
 )
 from ..common import needs
 from . import silt
+from .phrases import shown_flow
 from .water_way import siphon_sentence, stretch_words
 
 __all__ = ["section_figure", "section_words"]
@@ -208,7 +209,7 @@ def section_words(study: Any, view: View) -> Words:
         else " (no jets are described: this is the least of the licence, the intake and what costs a tenth of the head)"
     )
     text = (
-        f"At {view.text(study.full_flow_m3s, 'flow')}{guessed} the penstock takes {view.shown(study.answer('loss.penstock'))} of its {view.shown(study.answer('head.gross'))} ({100 * lost / study.head.value:.0f} %){_left(study, view)}{_beside(study, view)}, "
+        f"At {shown_flow(view, study.answer('capacity.jets'), study.full_flow_m3s)}{guessed} the penstock takes {view.shown(study.answer('loss.penstock'))} of its {view.shown(study.answer('head.gross'))} ({100 * lost / study.head.value:.0f} %){_left(study, view)}{_beside(study, view)}, "
         f"its water running at {view.text(held.velocity_ms, 'velocity', 2)}. At rest the foot stands under {view.shown(study.answer('pressure.rest'))} by its levels"
         + (
             f"; the gauge shows {view.shown(study.answer('pressure.shut_off'))} with the jets shut. "

@@ -13,7 +13,7 @@ from ...display import Table, Words
 from ..common import level, sources
 from . import frost, holding, intake, line_air, pond, silt
 from .ladder import under_fed
-from .phrases import limits_verb, with_article
+from .phrases import limits_verb, shown_part, with_article
 
 __all__ = ["changes_table", "headline", "references"]
 
@@ -55,11 +55,11 @@ def headline(study: Any, view: View) -> Words:
 
 def _binding_sentence(study: Any, view: View) -> str:
     clean = binding(study)
-    text = f"With water enough and all clean, **{with_article(clean.part)}** {limits_verb(clean.part)} the plant at {view.shown(study.answer('limiting.flow'))}"
+    text = f"With water enough and all clean, **{shown_part(view, study.answer('limiting.component'))}** {limits_verb(clean.part)} the plant at {view.shown(study.answer('limiting.flow'))}"
     if clean.jets_bind and clean.next_part != clean.least_above and clean.least_above:
         text += f"; of the parts above {'them' if limits_verb(clean.part) == 'limit' else 'it'} {with_article(clean.least_above)} passes least, {view.text(clean.least_above_m3s, 'flow')}"
     elif clean.next_m3s is not None:
-        text += f", next {with_article(clean.next_part)} at {view.text(clean.next_m3s, 'flow')}"
+        text += f", next {shown_part(view, study.answer('limiting.next'))} at {view.text(clean.next_m3s, 'flow')}"
     for months, worst in under_fed(study, clean)[:1]:
         text += f"; clogged in {MONTHS[months[0] - 1]}, {with_article(worst.part)} lets only {view.text(worst.flow_m3s, 'flow')} through"
     return text + "."

@@ -316,6 +316,11 @@ def month_table(study: Any, view: View) -> Table | Words:
     )
 
 
+def _shown_count(study: Any, view: View, answer: Any) -> str:
+    """How many jets of a month, under the key of the question."""
+    return f"{view.shown(answer)} {_count(int(answer.value), opened(study)).split(' ', 1)[1]}"
+
+
 @needs("jet_plan", quiet=True)
 def month_words(study: Any, view: View) -> Words:
     """What the months say, and how far they can be trusted."""
@@ -323,19 +328,19 @@ def month_words(study: Any, view: View) -> Words:
     if not plan.typical_from or not np.isfinite(plan.typical_m3s).any():
         return Words("")
     known = np.isfinite(plan.typical_m3s)
-    runs, previous = [], None
+    runs, previous, jets = [], None, study.answer("jets.open")
     for place in np.flatnonzero(known):
         if plan.jets[place] != previous or not known[place - 1]:
-            runs.append([MONTH_NAMES[place], MONTH_NAMES[place], int(plan.jets[place])])
+            runs.append([MONTH_NAMES[place], MONTH_NAMES[place], int(place)])
         runs[-1][1], previous = MONTH_NAMES[place], plan.jets[place]
-    if len(runs) > 1 and known[0] and known[-1] and runs[0][2] == runs[-1][2]:
+    if len(runs) > 1 and known[0] and known[-1] and plan.jets[runs[0][2]] == plan.jets[runs[-1][2]]:
         runs[0][0] = runs.pop()[0]
     spans = [
-        f"{first if first == last else f'{first} to {last}'} {_count(count, opened(study))}"
-        for first, last, count in runs
+        f"{first if first == last else f'{first} to {last}'} {_shown_count(study, view, jets.month(month + 1))}"
+        for first, last, month in runs
     ]
     if len(runs) == 1 and known.all():
-        spans = [f"{_count(runs[0][2], opened(study))} all year"]
+        spans = [f"{_shown_count(study, view, jets.month(1))} all year"]
     text = f"On the median day of each month: {'; '.join(spans)}. "
     if not known.all():
         text += f"Of {series_text([MONTH_NAMES[place] for place in np.flatnonzero(~known)])} nothing is known: go by the gauge, and gauge the creek then. "

@@ -171,13 +171,13 @@ def locked(study: Path) -> Iterator[None]:
 
 def _take(handle: int) -> None:
     """Take the lock now or raise OSError."""
-    try:
-        import fcntl
-    except ImportError:
+    if sys.platform == "win32":
         import msvcrt
 
         msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
     else:
+        import fcntl
+
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 

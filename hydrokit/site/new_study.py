@@ -20,7 +20,7 @@ from .site_file import OLD_KEYS, OLD_SECTIONS, read_site_file
 __all__ = ["demos", "write_demo", "write_new_study", "write_study_from"]
 
 # What a new study starts with: the least that gives an answer today. Everything else is there, out-commented.
-_START = {
+_START: dict[str, dict[str, Any]] = {
     "metric": {
         "site": {"name": '"My creek"', "place": '"where it is"', "stage_of_work": '"existing"', "altitude": '"400 m"', "water_temperature": '"8 degC"', "display": '"metric"', "currency": '"money"'},
         "stream": {"gaugings": '"gaugings.csv"'},

@@ -50,15 +50,15 @@ def _typed(read: dict[str, Any], renamed: list[tuple[str, str]]) -> Site:
     entries = {
         name: tuple(_type(name, entry)(**entry) for entry in read.get(name, ())) for name in LISTS
     }
-    sections: dict[str, Any] = {
+    values: dict[str, Any] = {
         name: TYPES[name](
             **read.get(name, {}),
             **{each: entries[f"{name}.{each}"] or None for each in TYPES[name].lists},
         )
         for name in SECTIONS
     }
-    lists = {name: listed for name, listed in entries.items() if "." not in name}
-    return Site(**sections, **lists, renamed=tuple(renamed))
+    values |= {name: listed for name, listed in entries.items() if "." not in name}
+    return Site(**values, renamed=tuple(renamed))
 
 
 def _type(name: str, entry: dict[str, Any]) -> Any:

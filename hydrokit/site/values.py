@@ -74,10 +74,11 @@ def value_of(value: Any, key: Key, where: str) -> Any:
     """
     read = _value(value, key, where)
     bounds = key.within or _USUAL.get(key.unit, "")
-    low, high = _bounds(_dimension(key), bounds) if bounds else (None, None)
-    for each in read if isinstance(read, tuple) else (read,):
-        if bounds and not low <= (each.value if isinstance(each, Measured) else each) <= high:
-            raise UnitsError(f"{where} is {_shown(value)}; it must lie within {bounds}")
+    if bounds:
+        low, high = _bounds(_dimension(key), bounds)
+        for each in read if isinstance(read, tuple) else (read,):
+            if not low <= (each.value if isinstance(each, Measured) else each) <= high:
+                raise UnitsError(f"{where} is {_shown(value)}; it must lie within {bounds}")
     return read
 
 
@@ -87,9 +88,8 @@ def _bounds(kind: str, text: str) -> tuple[float, float]:
     low, high = (
         to_si(each.replace(" per ", " money/"), number, "bound") for each in text.split(" to ")
     )
-    return low - 1e-9 * abs(low), high + 1e-9 * abs(
-        high
-    )  # so that a bound itself, in another unit, lies within
+    # A bound itself, written in another unit, lies within.
+    return low - 1e-9 * abs(low), high + 1e-9 * abs(high)
 
 
 def _dimension(key: Key) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cached_property, wraps
 from operator import attrgetter
-from typing import Any, Callable
+from typing import Any, Callable, TypeVar
 
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import shown_path
@@ -111,11 +111,14 @@ TOLD_BY_CHECK = (
 )
 
 
-def attempted(work: Callable) -> cached_property:
+Result = TypeVar("Result")
+
+
+def attempted(work: Callable[[Any], Result]) -> cached_property[Result | None]:
     """A result that may not come about though all that was read is sound: None then, and the reason is kept to be told."""
 
     @wraps(work)
-    def tried(study: Any) -> Any:
+    def tried(study: Any) -> Result | None:
         try:
             return work(study)
         except HydrokitError as error:
@@ -136,7 +139,8 @@ def read(study: Any) -> None:
         Every mistake at once.
     """
     mistakes: dict[str, Mistake] = {}
-    for look in (*(attrgetter(name) for name in READING), named_files):
+    looks: list[Callable[[Any], Any]] = [*(attrgetter(name) for name in READING), named_files]
+    for look in looks:
         try:
             look(study)
         except InputError as error:

@@ -51,7 +51,9 @@ def baseline_of(site, true, random, commissioned=True):
     seen = []
     for count in range(site.jets + 1):
         pressure, watts, _, _ = true.read(random, count)
-        seen.append(Reading(count, pressure, watts if count else np.nan, np.nan, True))
+        seen.append(
+            Reading(count, pressure, watts if count else np.nan, flow_m3s=np.nan, spilling=True)
+        )
     return commission(
         seen,
         jets,

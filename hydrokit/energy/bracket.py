@@ -14,7 +14,7 @@ rules of thumb, written out below; they are common practice, and the bracket is 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -64,6 +64,7 @@ class Bracket:
     low_kwh: float
     high_kwh: float
     monthly: pd.DataFrame
+    _: KW_ONLY
     reasons: tuple[str, ...]
     next_measurements: tuple[str, ...]
     findings: tuple[Finding, ...]
@@ -88,6 +89,7 @@ class _Known:
     ]  # month -> natural flow, standard deviation of its logarithm
     shape: np.ndarray | None
     covariance: np.ndarray  # of the logarithms of what the plant rests on, in the order of _PLANT
+    _: KW_ONLY
     keep_known: bool
     advice: dict[str, str]
 
@@ -170,8 +172,8 @@ def bracket(
         readings,
         shape,
         _covariance(uncertainties),
-        rights is not None,
-        against_uncertainty(planned),
+        keep_known=rights is not None,
+        advice=against_uncertainty(planned),
     )
     energy = _Energy.of(chain, np.sqrt(np.diag(known.covariance)), rights)
     flow, low, high = energy.ends(known)
@@ -182,9 +184,9 @@ def bracket(
         _two_digits(low.sum(), np.floor),
         _two_digits(high.sum(), np.ceil),
         table,
-        _reasons(known, snow),
-        _next_measurements(known, energy, flow, snow),
-        _findings(known, snow),
+        reasons=_reasons(known, snow),
+        next_measurements=_next_measurements(known, energy, flow, snow),
+        findings=_findings(known, snow),
     )
 
 
@@ -195,6 +197,7 @@ class _Energy:
     curves: tuple[PlantCurve, ...]
     moved: dict[str, tuple[PlantCurve, ...]]
     sd: np.ndarray
+    _: KW_ONLY
     rights: Any
 
     @classmethod
@@ -204,7 +207,7 @@ class _Energy:
             for name, each in zip(_PLANT, sd)
             if each > 0
         }
-        return cls(chain.curves(), moved, sd, rights)
+        return cls(chain.curves(), moved, sd, rights=rights)
 
     def ends(self, known: _Known) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Central flow, low and high energy in kWh of each month."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from typing import Any, Callable, Iterable, Mapping
 
 import numpy as np
@@ -52,6 +52,7 @@ class Case:
     chain: Chain
     usable: Any
     outages: Outages = field(default_factory=Outages)
+    _: KW_ONLY
     brought_m3s: np.ndarray | None = None
     jets_set: tuple[int, ...] = ()
 
@@ -77,6 +78,7 @@ class Taken:
     natural: pd.Series
     rights: Rights
     brought: tuple[tuple[float, tuple[int, ...]], ...] = ()
+    _: KW_ONLY
     _known: dict[bytes, pd.Series] = field(default_factory=dict)
 
     def by(self, chain: Chain) -> pd.Series:
@@ -120,6 +122,7 @@ class Upgrade:
     name: str
     apply: Callable[[Case], Case]
     cost_money: float = 0.0
+    _: KW_ONLY
     life_years: float | None = None
     months: tuple[int, ...] = ()
     needs: tuple[str, ...] = ()
@@ -185,7 +188,7 @@ def year_kwh(
                 raise HydrokitError(
                     "changes are weighed over a mean year, and the record lacks at least one month of it"
                 )
-            found = _Days(usable, steps, demand, counted)
+            found = _Days(usable, steps, demand, counted=counted)
         known[id(usable)] = found  # the last asked for stands last
         if len(known) > _RECORDS:
             known.pop(next(iter(known)))
@@ -224,6 +227,7 @@ class _Days:
     usable: pd.Series  # held, so that its id stays its own
     steps: Any
     demand_w: np.ndarray | None
+    _: KW_ONLY
     counted: np.ndarray
     groups: dict[tuple[int, ...], tuple[np.ndarray, np.ndarray, np.ndarray]] = field(
         default_factory=dict

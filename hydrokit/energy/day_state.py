@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -44,6 +44,7 @@ class State:
     jets: np.ndarray
     taken: np.ndarray  # from the creek: while the plant waits for enough water too
     used: np.ndarray
+    _: KW_ONLY
     power: np.ndarray
     frozen: np.ndarray
     stored_m3: np.ndarray  # in the pond in the evening
@@ -75,15 +76,15 @@ class State:
             counts[place],
             taken,
             np.where(runs, used, 0.0),
-            np.where(runs, power, 0.0),
-            frozen,
-            np.zeros(stopped.shape),
-            state,
+            power=np.where(runs, power, 0.0),
+            frozen=frozen,
+            stored_m3=np.zeros(stopped.shape),
+            state=state,
         )
 
     def evening(self, day: int) -> State:
         """One of many days."""
-        return State(*(values[:, day] for values in vars(self).values()))
+        return State(**{name: values[:, day] for name, values in vars(self).items()})
 
     @classmethod
     def at_start(cls, draws: int, pond_m3: float) -> State:
@@ -93,10 +94,10 @@ class State:
             np.zeros(draws, int),
             np.full(draws, np.inf),
             nothing,
-            nothing,
-            np.zeros(draws, bool),
-            np.full(draws, pond_m3),
-            np.zeros(draws, int),
+            power=nothing,
+            frozen=np.zeros(draws, bool),
+            stored_m3=np.full(draws, pond_m3),
+            state=np.zeros(draws, int),
         )
 
     def next(
@@ -141,10 +142,10 @@ class State:
             counts[place],
             np.where(stopped | frozen | np.isnan(taken), 0.0, taken),
             used,
-            np.where(runs, power, 0.0),
-            frozen,
-            left,
-            state,
+            power=np.where(runs, power, 0.0),
+            frozen=frozen,
+            stored_m3=left,
+            state=state,
         )
 
 

@@ -8,7 +8,7 @@ what one day does not use for the next.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -45,6 +45,7 @@ class Days:
     index: pd.DatetimeIndex
     power_w: np.ndarray
     used_m3s: np.ndarray
+    _: KW_ONLY
     jets_open: np.ndarray
     frozen: np.ndarray
     state: np.ndarray
@@ -208,12 +209,13 @@ def simulate_days(
             )
             days.write(day, now, flow[row, day])
     return Days(
-        index,
-        *(
-            values.reshape(shape)
-            for values in (days.power, days.used, days.jets, days.frozen, days.state)
-        ),
-        start_month,
+        index=index,
+        power_w=days.power.reshape(shape),
+        used_m3s=days.used.reshape(shape),
+        jets_open=days.jets.reshape(shape),
+        frozen=days.frozen.reshape(shape),
+        state=days.state.reshape(shape),
+        start_month=start_month,
     )
 
 

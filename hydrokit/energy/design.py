@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
@@ -48,6 +48,7 @@ class Design:
     index: tuple[int, int, int]
     flow_m3s: float
     pipe: Pipe
+    _: KW_ONLY
     jets: int
     kwh: float
     winter_kwh: float
@@ -85,6 +86,7 @@ class Equal:
     mask: np.ndarray
     flows_m3s: tuple[float, float]
     pipes: tuple[Pipe, ...]
+    _: KW_ONLY
     jets: tuple[int, ...]
 
     @property
@@ -118,6 +120,7 @@ class Reason:
     aim: str
     best: Design
     choice: Design
+    _: KW_ONLY
     flat: Equal
     within_uncertainty: Equal | None
     within: float

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
 from typing import Any
 
@@ -72,6 +72,7 @@ class Sizing:
     layout: Any
     flows_m3s: np.ndarray
     pipes: tuple[Pipe, ...]
+    _: KW_ONLY
     jets: tuple[int, ...]
     monthly_kwh: np.ndarray
     useful_monthly_kwh: np.ndarray
@@ -257,7 +258,7 @@ class Sizing:
         )
         numbers = {name: float(getattr(self, name)[index]) for name in names}
         return Design(
-            index, float(self.flows_m3s[flow]), self.pipes[pipe], self.jets[jets], **numbers
+            index, float(self.flows_m3s[flow]), self.pipes[pipe], jets=self.jets[jets], **numbers
         )
 
     def chain(self, design: Design) -> Chain:
@@ -346,7 +347,7 @@ class Sizing:
             mask,
             reach,
             tuple(self.pipes[each] for each in pipes),
-            tuple(self.jets[each] for each in jets),
+            jets=tuple(self.jets[each] for each in jets),
         )
 
     @cached_property
@@ -385,12 +386,12 @@ class Sizing:
             self.aim,
             best,
             choice,
-            self.flat(),
-            self.within_uncertainty,
-            self.within,
-            float(self.score[best.index] - self.score[choice.index]),
-            best.first_money - choice.first_money,
-            "smallest of the equal" if self.costs is None else "cheapest of the equal",
+            flat=self.flat(),
+            within_uncertainty=self.within_uncertainty,
+            within=self.within,
+            given_up=float(self.score[best.index] - self.score[choice.index]),
+            saved_money=best.first_money - choice.first_money,
+            rule="smallest of the equal" if self.costs is None else "cheapest of the equal",
         )
 
     @property

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -46,6 +46,7 @@ class Habits:
     least_gain: float = 0.0
     visit_days: int = 1
     ramp_m3s_per_day: float = np.inf
+    _: KW_ONLY
     freezes_below_degc: float = -np.inf
     thaws_above_degc: float = 2.0
     thaw_days: int = 1

@@ -7,7 +7,7 @@ month of every whole year of the record.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -69,6 +69,7 @@ class Lattice:
     nodes: tuple[np.ndarray, ...]
     plants: Chain
     kwh: np.ndarray
+    _: KW_ONLY
     useful: np.ndarray | None
     factors: Factors
     record: _Record
@@ -85,7 +86,15 @@ class Lattice:
         steps = steps_of(record, base.start_month)
         sd = np.broadcast_to(uncertainties.rating_si(steps.flow), steps.flow.shape)
         demand = None if demand_w is None else demand_of_steps(demand_w, record)
-        known = _Record(steps, np.isin(steps.years, base.rows), sd, rights, grid, powers, demand)
+        known = _Record(
+            steps,
+            np.isin(steps.years, base.rows),
+            sd,
+            rights=rights,
+            grid=grid,
+            powers=powers,
+            demand=demand,
+        )
         count = min(int(np.ceil(np.nanmax(sd) * FURTHEST / _RATING_STEP)), _MOST_RATING_NODES // 2)
         rating = np.linspace(-FURTHEST, FURTHEST, 2 * count + 1) if count else np.zeros(1)
         kwh = np.empty((len(rating), len(mesh[0]), len(base.rows) * 12))
@@ -100,7 +109,7 @@ class Lattice:
                 kwh[these, alike] = known.generated_kwh(usable, alike)
                 if useful is not None:
                     useful[these, alike] = [known.met_kwh(each, alike) for each in usable]
-        return cls((rating, *nodes), plants, kwh, useful, factors, known)
+        return cls((rating, *nodes), plants, kwh, useful=useful, factors=factors, record=known)
 
     def plant_basis(self, scores: np.ndarray) -> np.ndarray:
         """Weight of each plant of the lattice for each draw: products of parabolas through three sizes.
@@ -204,6 +213,7 @@ class _Record:
     steps: Any
     rows: np.ndarray  # of `steps.years`: the whole ones
     sd: np.ndarray  # of the logarithm of each step's flow
+    _: KW_ONLY
     rights: Any
     grid: np.ndarray
     powers: tuple[tuple[tuple[int, ...], np.ndarray], ...]

@@ -9,7 +9,7 @@ screens), and only where two kinds bring more together than apart, among their m
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields, is_dataclass, replace
+from dataclasses import KW_ONLY, dataclass, field, fields, is_dataclass, replace
 from itertools import combinations
 from typing import Any, Callable
 
@@ -38,6 +38,7 @@ class Many:
     search: Any
     say: Callable[[str], Any]
     known: dict[frozenset[str], Any] = field(default_factory=dict)
+    _: KW_ONLY
     steps: int = 0
     renewed: bool = False
 

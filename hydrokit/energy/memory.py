@@ -15,7 +15,7 @@ True
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -111,6 +111,7 @@ class Remembered:
     free: Added
     water: Added
     kept: Added
+    _: KW_ONLY
     free_kwh: np.ndarray
     cost_kwh: dict[str, np.ndarray]
     years_kwh: np.ndarray
@@ -142,6 +143,7 @@ class StopCosts:
     days: np.ndarray
     days_long: np.ndarray
     kwh: np.ndarray
+    _: KW_ONLY
     kwh_long: np.ndarray
     kwh_most: np.ndarray
     frosty: np.ndarray
@@ -249,13 +251,13 @@ def remember(
         freed,
         water,
         kept,
-        weight.monthly(freed.kwh),
-        cost,
-        years,
-        frozen_days,
-        0.0 if stops is None else float(stops.sum(axis=1).mean() / whole),
-        float(np.mean(walked.changes)) / whole,
-        float(np.mean(free.changes)) / whole,
+        free_kwh=weight.monthly(freed.kwh),
+        cost_kwh=cost,
+        years_kwh=years,
+        frozen_days=frozen_days,
+        stops=0.0 if stops is None else float(stops.sum(axis=1).mean() / whole),
+        changes=float(np.mean(walked.changes)) / whole,
+        free_changes=float(np.mean(free.changes)) / whole,
     )
 
 
@@ -294,7 +296,14 @@ def stop_costs(
     nothing = np.full(12, np.nan)
     frosty = np.array([cold[month == m].mean() if (month == m).any() else 0.0 for m in MONTHS])
     if not tried:
-        return StopCosts(nothing, nothing, nothing, nothing, nothing, frosty)
+        return StopCosts(
+            days=nothing,
+            days_long=nothing,
+            kwh=nothing,
+            kwh_long=nothing,
+            kwh_most=nothing,
+            frosty=frosty,
+        )
     stops = np.array([(month == m) & (day == d) & cold for m, d in tried])
     free = simulate_days(usable, chain, frost.without_frost, start_month=start_month)
     # a plant that stands for want of water freezes of itself: that is no doing of the stop
@@ -316,7 +325,15 @@ def stop_costs(
                 *np.quantile(kwh, [0.5, 0.9]),
                 kwh.max(),
             )
-    return StopCosts(*found, frosty)
+    days, days_long, kwh, kwh_long, kwh_most = found
+    return StopCosts(
+        days=days,
+        days_long=days_long,
+        kwh=kwh,
+        kwh_long=kwh_long,
+        kwh_most=kwh_most,
+        frosty=frosty,
+    )
 
 
 # --- helpers --------------------------------------------------------------------------------
@@ -375,6 +392,7 @@ class _Mean:
     counted: np.ndarray  # years × 12
     running: np.ndarray  # by month
     place: np.ndarray  # of each day in the years
+    _: KW_ONLY
     whole: np.ndarray  # of the years
     month: np.ndarray
 
@@ -391,8 +409,8 @@ class _Mean:
             counted,
             (Outages() if outages is None else outages).running,
             label - label.min(),
-            counted.all(axis=1),
-            steps.month,
+            whole=counted.all(axis=1),
+            month=steps.month,
         )
 
     def monthly(self, kwh: np.ndarray) -> np.ndarray:

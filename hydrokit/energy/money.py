@@ -11,7 +11,7 @@ Money is one unit of no particular currency. All rates are above inflation, all 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -165,6 +165,7 @@ class Costs:
     fixed_money: float = 0.0
     per_power_money_per_w: float = 0.0
     per_jet_money: float = 0.0
+    _: KW_ONLY
     laying_money_per_m: float = 0.0
     cable_money_per_m: float = 0.0
     yearly_share: float = 0.0
@@ -269,6 +270,7 @@ class Appraisal:
     first_money: Any
     kwh: Any
     yearly_money: Any
+    _: KW_ONLY
     levelised_money_per_kwh: Any
     net_money: Any
     worth_money: Any
@@ -331,18 +333,18 @@ def appraise(
     value = costs.value_money_per_kwh if value_money_per_kwh is None else value_money_per_kwh
     value = np.nan if value is None else np.asarray(value, dtype=float)
     yearly, net = costs.yearly_si(first), value * kwh - costs.upkeep_si(first)
-    numbers = (
-        first,
-        kwh,
-        yearly,
-        _per(yearly, kwh),
-        net,
-        value * kwh - yearly,
-        _unless_unknown(net, payback.si(first, net)),
-        _unless_unknown(net, payback.si(first, net, costs.discount_rate)),
-        net_present_value.si(first, net, costs.life_years, costs.discount_rate),
+    rate, life = costs.discount_rate, costs.life_years
+    return Appraisal(
+        first_money=first[()],
+        kwh=kwh[()],
+        yearly_money=yearly[()],
+        levelised_money_per_kwh=_per(yearly, kwh)[()],
+        net_money=net[()],
+        worth_money=(value * kwh - yearly)[()],
+        payback_years=_unless_unknown(net, payback.si(first, net))[()],
+        discounted_payback_years=_unless_unknown(net, payback.si(first, net, rate))[()],
+        npv_money=net_present_value.si(first, net, life, rate)[()],
     )
-    return Appraisal(*(each[()] for each in numbers))
 
 
 def _per(money: Any, kwh: Any) -> Any:

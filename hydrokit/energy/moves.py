@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 
 import numpy as np
 
@@ -32,6 +32,7 @@ class Move:
     what: str
     less: Design
     more: Design
+    _: KW_ONLY
     moved: bool
 
 
@@ -55,7 +56,7 @@ def moves(sizing: Sizing) -> tuple[Move, ...]:
                 what,
                 one,
                 other,
-                one.index != sizing.choice.index or other.index != sizing.choice.index,
+                moved=one.index != sizing.choice.index or other.index != sizing.choice.index,
             )
         )
 

@@ -7,7 +7,7 @@ for a few sizes of that, and read between them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import KW_ONLY, dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -52,6 +52,7 @@ class Operating:
     habits: Habits = field(default_factory=Habits)
     temperature_degc: Any = None
     stops_a_year: float = 0.0
+    _: KW_ONLY
     seed: int = 1
 
     @property
@@ -103,6 +104,7 @@ class Kept:
     nodes: np.ndarray
     elasticity: float
     share: np.ndarray
+    _: KW_ONLY
     power_nodes: np.ndarray
     met_share: np.ndarray | None
     rows: np.ndarray
@@ -300,9 +302,9 @@ def kept_shares(
         nodes,
         _elasticity(natural, index, rights, most),
         shares[0],
-        powers,
-        np.stack(shares[1:]) if demand is not None else None,
-        rows,
+        power_nodes=powers,
+        met_share=np.stack(shares[1:]) if demand is not None else None,
+        rows=rows,
     )
 
 

@@ -18,7 +18,7 @@ the demand takes of them, move together. Years follow each other at random.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
 
 import numpy as np
@@ -83,6 +83,7 @@ class Outlook:
     made: np.ndarray
     useful: np.ndarray | None
     most: np.ndarray
+    _: KW_ONLY
     shares: np.ndarray
     yearly_kwh: np.ndarray
     seed: int

@@ -8,14 +8,14 @@ bucket and a level.
 >>> from hydrokit.energy.screening import Creek, screened
 >>> days = pd.date_range("2019-10-01", "2022-09-30")
 >>> neighbour = pd.Series(0.4 + 0.3 * np.cos(np.arange(len(days)) / 58.1), days, name="flow_m3s")
->>> found = screened(Creek("Alder Burn", 46.0, 380.0, 2.2e6, 3.8e6), neighbour)
+>>> found = screened(Creek("Alder Burn", 46.0, 380.0, catchment_m2=2.2e6, donor_catchment_m2=3.8e6), neighbour)
 >>> print(f"{1000 * found.design_m3s:.0f} L/s, {found.machine}, {found.pipe}: {found.kwh / 1000:.0f} MWh a year")
 225 L/s, turgo, 450 mm PE100 SDR 17: 335 MWh a year
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import pandas as pd
 
@@ -72,6 +72,7 @@ class Creek:
     name: str
     head_m: float
     length_m: float
+    _: KW_ONLY
     catchment_m2: float
     neighbour_catchment_m2: float
     licence_m3s: float | None = None
@@ -110,6 +111,7 @@ class Screened:
     creek: Creek
     mean_m3s: float = float("nan")
     usable_m3s: float = float("nan")
+    _: KW_ONLY
     design_m3s: float = float("nan")
     machine: str = ""
     pipe: str = ""
@@ -190,18 +192,18 @@ def _sized(creek: Creek, neighbour: pd.Series) -> Screened:
         creek,
         float(record.mean()),
         float(usable.mean()),
-        choice.flow_m3s,
-        machine.kind,
-        choice.pipe.name,
-        choice.jets,
-        choice.loss_share,
-        choice.rated_w,
-        choice.firm_w,
-        choice.kwh,
-        choice.winter_kwh,
-        low_kwh,
-        high_kwh,
-        tuple(_mind(creek, machine, found, bool(strong))),
+        design_m3s=choice.flow_m3s,
+        machine=machine.kind,
+        pipe=choice.pipe.name,
+        jets=choice.jets,
+        loss_share=choice.loss_share,
+        rated_w=choice.rated_w,
+        firm_w=choice.firm_w,
+        kwh=choice.kwh,
+        winter_kwh=choice.winter_kwh,
+        low_kwh=low_kwh,
+        high_kwh=high_kwh,
+        mind=tuple(_mind(creek, machine, found, bool(strong))),
     )
 
 

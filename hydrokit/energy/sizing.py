@@ -22,7 +22,7 @@ arrays, so that a sweep is the same arithmetic as a single plant.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import KW_ONLY, dataclass, field, replace
 from typing import Any, Callable, Sequence
 
 import numpy as np
@@ -86,6 +86,7 @@ class Layout:
     penstock: Penstock
     part_load: Efficiency
     coefficient: float = 0.95
+    _: KW_ONLY
     adjustable: bool = False
     valves: bool = True
     generator: LossCurve | None = None
@@ -115,9 +116,9 @@ class Layout:
             penstock,
             machine,
             Runner(self.part_load, flow_m3s),
-            (),
-            self.supply,
-            self.states,
+            electric=(),
+            supply=self.supply,
+            states=self.states,
             density_kgm3=self.density_kgm3,
             name="design",
         )
@@ -268,24 +269,24 @@ def sweep(
         layout,
         flows,
         pipes,
-        jets,
-        kwh,
-        useful,
-        firm,
-        rated,
-        loss,
-        settled_aim(aim, costs, valuing),
-        within,
-        tuple(winter),
-        float(first.running(months[0][0]).passage.leaves_si(usable.max())),
-        costs,
-        prices,
-        cable_m,
-        energy_sd,
-        None if in_worlds is None else in_worlds[:, 1],
-        machine,
-        None if in_worlds is None else in_worlds[:, 0],
-        valuing,
+        jets=jets,
+        monthly_kwh=kwh,
+        useful_monthly_kwh=useful,
+        firm_w=firm,
+        rated_w=rated,
+        loss_share=loss,
+        aim=settled_aim(aim, costs, valuing),
+        within=within,
+        winter=tuple(winter),
+        most_m3s=float(first.running(months[0][0]).passage.leaves_si(usable.max())),
+        costs=costs,
+        prices_money_per_m=prices,
+        cable_m=cable_m,
+        energy_sd=energy_sd,
+        varied_kwh=None if in_worlds is None else in_worlds[:, 1],
+        machine_w=machine,
+        varied_made_kwh=None if in_worlds is None else in_worlds[:, 0],
+        valuing=valuing,
     )
 
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import KW_ONLY, dataclass, field, replace
 from functools import cached_property
 from itertools import combinations
-from typing import Any, Callable, Iterable, Sequence
+from typing import Callable, Iterable, Sequence
 
 import numpy as np
 
@@ -27,6 +27,7 @@ class Option:
     names: frozenset[str]
     kind: str
     before: frozenset[str]
+    _: KW_ONLY
     gain: float
     cost: float
     net: float  # NaN where no value is known
@@ -43,6 +44,7 @@ class Search:
     base: Case
     upgrades: tuple[Upgrade, ...]
     evaluate: Callable[[Case], Numbers]
+    _: KW_ONLY
     aim: str
     costs: Costs
     value: float | None
@@ -166,9 +168,9 @@ class Search:
             names,
             kind,
             done,
-            gain,
-            cost,
-            np.nan
+            gain=gain,
+            cost=cost,
+            net=np.nan
             if self.value is None
             else self.earns(done | names) - self.earns(done) - self.yearly(names),
         )
@@ -256,24 +258,28 @@ class Search:
             }
         )
 
-    def step(self, option: Option, bands: Any, number: int) -> Step:
+    def step(self, option: Option, bands: Bands | None, number: int) -> Step:
         before, after = self.numbers(option.before), self.numbers(option.before | option.names)
-        ranges = (*bands.gain(number), *bands.of(number + 1)) if bands else (None,) * 4
+        gain_low, gain_high = bands.gain(number) if bands else (None, None)
+        low, high = bands.of(number + 1) if bands else (None, None)
         return Step(
-            self.in_order(option.names),
-            option.kind,
-            after,
-            {key: after[key] - before[key] for key in after},
-            option.cost,
-            option.net,
-            option.per_money,
-            None if self.value is None else bool(option.net > 0 or option.cost == 0),
-            *ranges,
+            names=self.in_order(option.names),
+            kind=option.kind,
+            numbers=after,
+            gain={key: after[key] - before[key] for key in after},
+            cost_money=option.cost,
+            net_money=option.net,
+            gain_per_money=option.per_money,
+            pays=None if self.value is None else bool(option.net > 0 or option.cost == 0),
+            gain_low=gain_low,
+            gain_high=gain_high,
+            numbers_low=low,
+            numbers_high=high,
         )
 
 
 @dataclass(frozen=True, eq=False)
-class _Bands:
+class Bands:
     """Numbers of every case on the way (first axis) in every world."""
 
     numbers: dict[str, np.ndarray]
@@ -297,11 +303,11 @@ class _Bands:
 
 def bands_of(
     search: Search, prefixes: Sequence[frozenset[str]], worlds: Sequence[World]
-) -> _Bands | None:
+) -> Bands | None:
     if not worlds:
         return None
     rows = [[search.evaluate(search.case(names, world)) for world in worlds] for names in prefixes]
-    return _Bands(
+    return Bands(
         {
             key: np.array([[each[key] for each in row] for row in rows])
             for key in search.numbers(frozenset())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from typing import Any, Iterable, Mapping
 
 __all__ = ["Left", "Staircase", "Step"]
@@ -37,6 +37,7 @@ class Step:
     names: tuple[str, ...]
     kind: str
     numbers: Numbers
+    _: KW_ONLY
     gain: Numbers
     cost_money: float
     net_money: float
@@ -92,6 +93,7 @@ class Staircase:
     base: Numbers
     base_low: Numbers | None
     base_high: Numbers | None
+    _: KW_ONLY
     steps: tuple[Step, ...]
     left: tuple[Left, ...]
     undo: tuple[str, ...]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import KW_ONLY, dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -48,6 +48,7 @@ class Uncertainties:
     rating: Any = 0.10
     extension: float = 0.0
     head: float = 0.01
+    _: KW_ONLY
     loss: float = 0.15
     efficiency: float = 0.05
     jet_area: float = 0.03
@@ -131,5 +132,6 @@ class Metered:
     power_w: float
     sd: float = 0.03
     jets: int | None = None
+    _: KW_ONLY
     flow_m3s: float = np.inf
     month: int | None = None

@@ -22,7 +22,7 @@ them worked out exactly.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
 from typing import Any
 
@@ -88,6 +88,7 @@ class EnergyUncertainty:
     base: Year
     outlook: Outlook
     several_years: int
+    _: KW_ONLY
     whole_years: tuple[int, ...]
     factors: pd.DataFrame
     tornado: pd.DataFrame
@@ -303,9 +304,9 @@ def energy_uncertainty(
         made,
         useful,
         lattice.most_kwh(scores) * running,
-        shares[:, -2:],
-        base.yearly_kwh.loc[list(base.rows)].to_numpy(),
-        seed,
+        shares=shares[:, -2:],
+        yearly_kwh=base.yearly_kwh.loc[list(base.rows)].to_numpy(),
+        seed=seed,
     )
     alone = (
         {}
@@ -328,15 +329,15 @@ def energy_uncertainty(
         base,
         outlook,
         int(several_years),
-        base.rows,
-        factors(lattice, scores, unplanned),
-        tornado,
-        advice(tornado, planned),
-        uncertainties.statement,
-        effective,
-        seed,
-        tuple(winter),
-        tuple(findings),
+        whole_years=base.rows,
+        factors=factors(lattice, scores, unplanned),
+        tornado=tornado,
+        next_measurements=advice(tornado, planned),
+        statement=uncertainties.statement,
+        effective_draws=effective,
+        seed=seed,
+        winter=tuple(winter),
+        findings=tuple(findings),
     )
 
 

@@ -90,7 +90,15 @@ def staircase(
     if value_money is None and aim.endswith("kwh"):
         value_money = costs.value_money_per_kwh
     search = Search(
-        base, _checked(upgrades), evaluate, aim, costs, value_money, exhaustive, finish, spare_money
+        base,
+        _checked(upgrades),
+        evaluate,
+        aim=aim,
+        costs=costs,
+        value=value_money,
+        exhaustive=exhaustive,
+        finish=finish,
+        spare=spare_money,
     )
     done: frozenset[str] = frozenset()
     picked: list[Option] = []
@@ -109,21 +117,23 @@ def staircase(
     bands = bands_of(search, prefixes, worlds)
     steps = tuple(search.step(option, bands, number) for number, option in enumerate(picked))
     best = search.best(frozenset()) if many is None else None
+    base_low, base_high = bands.of(0) if bands else (None, None)
     return Staircase(
-        search.numbers(frozenset()),
-        *(bands.of(0) if bands else (None, None)),
-        steps,
-        tuple(
+        base=search.numbers(frozenset()),
+        base_low=base_low,
+        base_high=base_high,
+        steps=steps,
+        left=tuple(
             Left(each.name, search.gain(done, search.closure({each.name})))
             for each in upgrades
             if each.name not in done
         ),
-        search.undo(done),
-        () if best is None else search.in_order(best),
-        None if best is None else search.numbers(best),
-        aim,
-        len(search.cache),
-        search,
+        undo=search.undo(done),
+        best_names=() if best is None else search.in_order(best),
+        best_numbers=None if best is None else search.numbers(best),
+        aim=aim,
+        evaluations=len(search.cache),
+        search=search,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -41,6 +41,7 @@ class Weights:
     grid_m3s: np.ndarray
     years: np.ndarray
     count: np.ndarray
+    _: KW_ONLY
     along: np.ndarray
     step_hours: float
     complete: np.ndarray
@@ -73,6 +74,7 @@ class Steps:
     flow: np.ndarray
     year: np.ndarray  # position in `years`
     month: np.ndarray
+    _: KW_ONLY
     years: np.ndarray
     step_hours: float
     complete: np.ndarray
@@ -120,7 +122,12 @@ def steps_of(usable: pd.Series, start_month: int = WATER_YEAR) -> Steps:
         (first + np.timedelta64(1, "M")).astype("datetime64[D]") - first.astype("datetime64[D]")
     ).astype(int)
     return Steps(
-        flow, label - years[0], month, years, step_hours, present >= length * 24 / step_hours - 1e-9
+        flow,
+        label - years[0],
+        month,
+        years=years,
+        step_hours=step_hours,
+        complete=present >= length * 24 / step_hours - 1e-9,
     )
 
 
@@ -160,9 +167,9 @@ def weigh(steps: Steps, grid: np.ndarray, months: Any = MONTHS, flow: Any = None
         grid,
         steps.years,
         count,
-        np.bincount(cell, along, size).reshape(shape),
-        steps.step_hours,
-        steps.complete,
+        along=np.bincount(cell, along, size).reshape(shape),
+        step_hours=steps.step_hours,
+        complete=steps.complete,
     )
 
 

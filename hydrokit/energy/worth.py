@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import Any, Sequence
 
 import numpy as np
@@ -72,6 +72,7 @@ class GivenUp:
     kwh: float
     winter_kwh: float
     free_kwh: float
+    _: KW_ONLY
     free_winter_kwh: float
     prices: tuple[RulePrice, ...]
 
@@ -130,7 +131,13 @@ def given_up(
         for text, other in _without_one(rights, record)
     ]
     free = energy(record)
-    return GivenUp(*whole.tolist(), *free.tolist(), tuple(prices))
+    return GivenUp(
+        kwh=float(whole[0]),
+        winter_kwh=float(whole[1]),
+        free_kwh=float(free[0]),
+        free_winter_kwh=float(free[1]),
+        prices=tuple(prices),
+    )
 
 
 def _without_one(rights: Rights, record: pd.Series) -> list[tuple[str, Rights]]:
@@ -285,6 +292,7 @@ class Measurement:
     what: str
     before_kwh: float
     after_kwh: float
+    _: KW_ONLY
     gaugings: int = 0
     stage_m: float = np.nan
     flows_m3s: tuple[float, ...] = ()
@@ -465,10 +473,10 @@ def _gauging(
         what,
         np.nan,
         np.nan,
-        count,
-        stage_m,
-        (float(flows.min()), float(flows.max())),
-        tuple(int(month) + 1 for month in often[:enough]),
-        share,
-        extrapolated,
+        gaugings=count,
+        stage_m=stage_m,
+        flows_m3s=(float(flows.min()), float(flows.max())),
+        months=tuple(int(month) + 1 for month in often[:enough]),
+        share=share,
+        extrapolated=extrapolated,
     )

@@ -17,7 +17,7 @@ record; energy is then a product with the curve, exact for the curve however lon
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any, Sequence
 
 import numpy as np
@@ -103,6 +103,7 @@ class Year:
     kwh: pd.DataFrame
     complete: pd.DataFrame
     useful_kwh: pd.DataFrame | None
+    _: KW_ONLY
     days_full: pd.Series
     days_part: pd.Series
     days_starved: pd.Series

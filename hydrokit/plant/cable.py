@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
@@ -34,6 +34,7 @@ class CableRun:
     conductor: Conductor
     current_a: float
     drop_v: float
+    _: KW_ONLY
     drop_ratio: float
     loss_w: float
     loss_ratio: float
@@ -204,12 +205,12 @@ def cable_run(
         chosen,
         current,
         drop,
-        drop / voltage,
-        loss,
-        loss / np.where(sent > 0, sent, 1.0),
-        sent - loss,
-        (1 if wires == 3 else 2) * resistance / parallel,
-        _findings(chosen, drop / voltage),
+        drop_ratio=drop / voltage,
+        loss_w=loss,
+        loss_ratio=loss / np.where(sent > 0, sent, 1.0),
+        delivered_w=sent - loss,
+        resistance_ohm=(1 if wires == 3 else 2) * resistance / parallel,
+        findings=_findings(chosen, drop / voltage),
     )
 
 

@@ -13,7 +13,7 @@ special cases, where the plant settles at any flow, what limits it, and its curv
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import KW_ONLY, dataclass, field, replace
 from functools import cached_property, lru_cache
 from typing import Any, Mapping
 
@@ -77,6 +77,7 @@ class Chain:
     penstock: Penstock
     jets: Jets
     runner: Runner
+    _: KW_ONLY
     electric: tuple[Any, ...] = ()
     supply: tuple[Any, ...] = ()
     states: Any = ()
@@ -185,7 +186,16 @@ class Chain:
             capacity = np.minimum(capacity, limit)
         full = self._fed_si(rule, openings, state)
         suited = self._suited_si(rule, openings)
-        return Running(self, state, rule, openings, full, suited, capacity, passage)
+        return Running(
+            self,
+            state,
+            rule,
+            openings=openings,
+            full_m3s=full,
+            suited_m=suited,
+            capacity_m3s=capacity,
+            passage=passage,
+        )
 
     def _fed_si(self, rule: Any, openings: tuple[Opening, ...], state: State) -> np.ndarray:
         """Flow in m³/s of each opening when fed."""

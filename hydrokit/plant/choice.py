@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
@@ -34,6 +34,7 @@ class Choice:
     kind: str
     score: float
     parts: tuple[tuple[str, float], ...]
+    _: KW_ONLY
     reasons: tuple[str, ...]
     cautions: tuple[str, ...]
     speed_rpm: float
@@ -228,11 +229,11 @@ def _judge(kind, flow, head, low_flow, generator_rpm, silt, temperature) -> Choi
         kind,
         float(np.prod(list(marks.values()))),
         tuple(marks.items()),
-        _reasons(row, head, flow, ratio, low_ratio, low_efficiency, curve.best, jets, silt),
-        _cautions(row, marks, ratio, silt),
-        speed,
-        ratio,
-        jets,
-        curve.best,
-        low_efficiency,
+        reasons=_reasons(row, head, flow, ratio, low_ratio, low_efficiency, curve.best, jets, silt),
+        cautions=_cautions(row, marks, ratio, silt),
+        speed_rpm=speed,
+        belt_ratio=ratio,
+        jets=jets,
+        best_efficiency=curve.best,
+        low_flow_efficiency=low_efficiency,
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
@@ -31,6 +31,7 @@ class Conductor:
     name: str
     material: str
     section_m2: float
+    _: KW_ONLY
     resistance_20c_ohm_m: float
     source: str
 
@@ -99,7 +100,13 @@ def standard_sections(material: str = "copper", system: str = "mm2") -> tuple[Co
         return ()
     to_20c = 1e-3 if in_mm2 else 1e-3 / _FOOT / resistance_factor.si(75 + 273.15)
     return tuple(
-        Conductor(name, material, float(area * _MM2), float(ohm * to_20c), source)
+        Conductor(
+            name,
+            material,
+            float(area * _MM2),
+            resistance_20c_ohm_m=float(ohm * to_20c),
+            source=source,
+        )
         for name, area, ohm, source in zip(
             table["name"], table["section_mm2"], table[column], table["source"], strict=True
         )

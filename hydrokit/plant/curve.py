@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any, Sequence
 
 import numpy as np
@@ -48,6 +48,7 @@ class PlantCurve:
     flow_m3s: np.ndarray
     power_w: np.ndarray
     used_m3s: np.ndarray
+    _: KW_ONLY
     net_head_m: np.ndarray
     jets_open: np.ndarray
     state: np.ndarray
@@ -258,7 +259,7 @@ def _curve(table: np.ndarray) -> PlantCurve:
         flow,
         table[:, 1],
         table[:, 2],
-        table[:, 3],
-        table[:, _JETS].astype(int),
-        table[:, _STATE].astype(int),
+        net_head_m=table[:, 3],
+        jets_open=table[:, _JETS].astype(int),
+        state=table[:, _STATE].astype(int),
     )

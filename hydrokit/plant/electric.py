@@ -6,7 +6,7 @@ licensed electrician.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
@@ -158,6 +158,7 @@ class Circuit:
     current_a: float
     rating_a: float
     breaker_a: float
+    _: KW_ONLY
     ammeter_a: float
     voltmeter_v: float
     wattmeter_w: float
@@ -254,10 +255,10 @@ def circuit(
         current,
         rating,
         float(sizes[np.searchsorted(sizes, rating * (1 - 1e-9))]),
-        meter_range(current),
-        meter_range(highest / 1.25),
-        meter_range(power),
-        tuple(findings),
+        ammeter_a=meter_range(current),
+        voltmeter_v=meter_range(highest / 1.25),
+        wattmeter_w=meter_range(power),
+        findings=tuple(findings),
     )
 
 
@@ -298,6 +299,7 @@ class Ballast:
     total_w: float
     stages_w: tuple[float, ...]
     smallest_step_w: float
+    _: KW_ONLY
     resistances_ohm: tuple[float, ...]
     currents_a: tuple[float, ...]
     source: str
@@ -378,8 +380,8 @@ def ballast(sources, voltage, stages=1, rule="generator", margin=None, pattern="
         total,
         tuple(map(float, each)),
         float(each[0]),
-        tuple(map(float, voltage**2 / each)),
-        tuple(map(float, each / voltage)),
-        source,
-        findings,
+        resistances_ohm=tuple(map(float, voltage**2 / each)),
+        currents_a=tuple(map(float, each / voltage)),
+        source=source,
+        findings=findings,
     )

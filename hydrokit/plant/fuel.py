@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
@@ -45,6 +45,7 @@ class FuelSaved:
     fuel: str
     amount: float
     unit: str
+    _: KW_ONLY
     useful_j_per_unit: float
     source: str
     findings: tuple[Finding, ...]
@@ -156,4 +157,11 @@ def fuel_saved(heat, fuel, efficiency=None):
                 "tables of firewood differ by 8 % for the same wood, and stacked cords by more",
             ),
         )
-    return FuelSaved(fuel, heat / each, found["unit"], each, found["source"], findings)
+    return FuelSaved(
+        fuel,
+        heat / each,
+        found["unit"],
+        useful_j_per_unit=each,
+        source=found["source"],
+        findings=findings,
+    )

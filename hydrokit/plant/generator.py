@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
@@ -21,24 +21,25 @@ class GeneratorKind:
     between_bounds: float  # 0: at the lower bound of its size; 1: at the upper
     constant_share: float  # of the losses at rated output, those that are always there
     what: str
+    _: KW_ONLY
     mark: str
 
 
 GENERATOR_KINDS = {
     "synchronous": GeneratorKind(
-        0.25, 0.45, "with its own excitation, standing alone or on the grid", "common practice"
+        0.25, 0.45, "with its own excitation, standing alone or on the grid", mark="common practice"
     ),
     "induction": GeneratorKind(
         0.25,
         0.40,
         "a motor driven above its synchronous speed; needs a grid or capacitors",
-        "common practice",
+        mark="common practice",
     ),
     "permanent magnet": GeneratorKind(
         0.50,
         0.20,
         "no excitation to lose; voltage follows speed, so an inverter or controller comes after it",
-        "common practice",
+        mark="common practice",
     ),
 }
 

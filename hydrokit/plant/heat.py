@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
@@ -319,6 +319,7 @@ class HeatBalance:
     needed_j: float
     met_j: float
     spare_j: float
+    _: KW_ONLY
     needed_ks: float
     met_ks: float
 
@@ -421,7 +422,7 @@ def heat_balance(power, outside, conductance, inside="20 degC", free_heat="0 W",
         np.sum(np.atleast_1d(each * step), axis=-1)[()]
         for each in (demand, met, power - met, demand / conductance, met / conductance)
     )
-    return HeatBalance(needed_j, met_j, spare_j, needed_ks, met_ks)
+    return HeatBalance(needed_j, met_j, spare_j, needed_ks=needed_ks, met_ks=met_ks)
 
 
 heat_balance.measurement = ("power", "outside", "step")
@@ -437,6 +438,7 @@ class Shares:
     names: tuple[str, ...]
     served_w: np.ndarray  # first axis: the loads
     unmet_w: np.ndarray
+    _: KW_ONLY
     ballast_w: np.ndarray
 
     def of(self, name: str):
@@ -487,5 +489,8 @@ def share_out(power, demands):
         served.append(np.minimum(left, each))
         left = left - served[-1]
     return Shares(
-        tuple(wanted), np.array(served), np.array(spread) - np.array(served), np.asarray(left)
+        tuple(wanted),
+        np.array(served),
+        np.array(spread) - np.array(served),
+        ballast_w=np.asarray(left),
     )

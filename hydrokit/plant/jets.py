@@ -6,7 +6,7 @@ the best one there is.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
@@ -42,6 +42,7 @@ class JetKind:
     coefficient: float
     low: float
     high: float
+    _: KW_ONLY
     velocity_coefficient: float
     what: str
     source: str
@@ -53,44 +54,44 @@ JET_KINDS = {
         0.61,
         0.59,
         0.63,
-        0.97,
-        "thin plate, square edge upstream, plate thinner than half the hole",
-        "pi/(pi + 2) = 0.611, free-streamline theory of a slot; small holes in a wide pipe measure "
+        velocity_coefficient=0.97,
+        what="thin plate, square edge upstream, plate thinner than half the hole",
+        source="pi/(pi + 2) = 0.611, free-streamline theory of a slot; small holes in a wide pipe measure "
         "0.596 to 0.60 (ISO 5167-2:2003, eq. 4)",
     ),
     "drilled plate": JetKind(
         0.62,
         0.60,
         0.82,
-        0.96,
-        "hole drilled in a plate of some thickness, edge as the drill left it",
-        "common practice; reaches that of the short tube when the plate is thick and the jet "
+        velocity_coefficient=0.96,
+        what="hole drilled in a plate of some thickness, edge as the drill left it",
+        source="common practice; reaches that of the short tube when the plate is thick and the jet "
         "touches the wall again",
     ),
     "short tube": JetKind(
         0.80,
         0.75,
         0.83,
-        0.80,
-        "square-edged hole two to three diameters long, running full",
-        "from memory: textbook value 0.80 to 0.82",
+        velocity_coefficient=0.80,
+        what="square-edged hole two to three diameters long, running full",
+        source="from memory: textbook value 0.80 to 0.82",
     ),
     "conical nozzle": JetKind(
         0.95,
         0.92,
         0.98,
-        0.97,
-        "smooth taper, such as a plastic cone cut to the size wanted",
-        "velocity coefficients 0.95 to 0.985 in the worked examples of K. Subramanya, 1000 Solved "
+        velocity_coefficient=0.97,
+        what="smooth taper, such as a plastic cone cut to the size wanted",
+        source="velocity coefficients 0.95 to 0.985 in the worked examples of K. Subramanya, 1000 Solved "
         "Problems in Fluid Mechanics, ch. 16, and P. K. Nag, Power Plant Engineering, ch. 10",
     ),
     "spear": JetKind(
         0.97,
         0.95,
         0.985,
-        0.975,
-        "needle in a nozzle, flow over the area of the open jet",
-        "velocity coefficients 0.95 to 0.985 in the worked examples of K. Subramanya, 1000 Solved "
+        velocity_coefficient=0.975,
+        what="needle in a nozzle, flow over the area of the open jet",
+        source="velocity coefficients 0.95 to 0.985 in the worked examples of K. Subramanya, 1000 Solved "
         "Problems in Fluid Mechanics, ch. 16, and P. K. Nag, Power Plant Engineering, ch. 10",
     ),
 }

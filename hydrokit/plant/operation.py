@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
 from typing import Any, Protocol
 
@@ -118,6 +118,7 @@ class Operation:
     flow_m3s: Any
     used_m3s: Any
     net_head_m: Any
+    _: KW_ONLY
     power_w: Any
     jets_open: Any
     state: Any
@@ -203,6 +204,7 @@ class Running:
     chain: Driven
     state: State
     rule: Any
+    _: KW_ONLY
     openings: tuple[Opening, ...]
     full_m3s: np.ndarray
     suited_m: np.ndarray
@@ -223,11 +225,11 @@ class Running:
             flow[()],
             np.where(unknown, np.nan, np.where(runs, used, 0.0))[()],
             np.where(unknown, np.nan, np.where(runs, head, 0.0))[()],
-            np.where(unknown, np.nan, net)[()],
-            np.where(runs, counts[opening], 0)[()],
+            power_w=np.where(unknown, np.nan, net)[()],
+            jets_open=np.where(runs, counts[opening], 0)[()],
             # by the watts at the end: a machine that covers no more than its own losses may turn, but gives nothing
-            np.where(net > _STILL * self._top_w, state, STOPPED)[()],
-            np.where(runs, opening, -1)[()],
+            state=np.where(net > _STILL * self._top_w, state, STOPPED)[()],
+            opening=np.where(runs, opening, -1)[()],
         )
 
     @cached_property

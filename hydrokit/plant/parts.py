@@ -19,7 +19,7 @@ thousand draws, or a hundred sizes, are worked out at once.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import KW_ONLY, dataclass, field, replace
 from functools import lru_cache
 from typing import Any, Protocol
 
@@ -127,6 +127,7 @@ class Penstock:
     line: LineLoss
     head_gross_m: Any
     loss_factor: Any = 1.0
+    _: KW_ONLY
     head_factor: Any = 1.0
     air_m: Any = 0.0
     mouth: Part | None = None
@@ -216,6 +217,7 @@ class Opening:
     count: int
     area_m2: Any = None
     most_m3s: Any = np.inf
+    _: KW_ONLY
     units: int = 1
     of_units: int = 1
     part_load: Efficiency | None = None
@@ -253,6 +255,7 @@ class FixedJets:
     diameters_m: tuple[float, ...]
     coefficient: Any = 0.95
     valves: bool = True
+    _: KW_ONLY
     area_factor: Any = 1.0
     by_count: tuple[Efficiency, ...] = ()
     name: str = "jets"
@@ -322,6 +325,7 @@ class Adjustable:
     design_flow_m3s: Any
     units: int = 1
     flow_factor: Any = 1.0
+    _: KW_ONLY
     name: str = "turbine"
 
     def __post_init__(self) -> None:
@@ -342,7 +346,7 @@ class Adjustable:
         """One unit, two units, all."""
         most = self.design_flow_m3s * self.flow_factor
         return tuple(
-            Opening(count, None, most * count / self.units, count, self.units)
+            Opening(count, None, most * count / self.units, units=count, of_units=self.units)
             for count in range(1, self.units + 1)
         )
 
@@ -379,6 +383,7 @@ class Runner:
     part_load: Efficiency
     design_flow_m3s: Any = None
     minimum_flow_m3s: float = 0.0
+    _: KW_ONLY
     efficiency_factor: Any = 1.0
     diameter_m: float | None = None
     suited: Suited | None = None
@@ -443,6 +448,7 @@ class Wire:
     resistance_ohm: float
     voltage_v: float
     power_factor: float = 1.0
+    _: KW_ONLY
     name: str = "cable"
 
     def __post_init__(self) -> None:

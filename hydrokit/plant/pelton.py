@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -23,6 +23,7 @@ class Proportions:
     kind: str
     speed_ratio: float  # bucket speed over ideal jet speed
     jet_ratio: float  # runner diameter over jet diameter, when nothing else decides
+    _: KW_ONLY
     jet_ratio_impossible: float
     jet_ratio_tight: float
     jet_ratio_large: float
@@ -35,24 +36,24 @@ PELTON = Proportions(
     "pelton",
     0.46,
     10.0,
-    6.0,
-    9.0,
-    24.0,
-    3.0,
-    6,
-    "speed ratio 0.43 to 0.46 in the worked examples of P. K. Nag, Power Plant Engineering, ch. 10, and "
+    jet_ratio_impossible=6.0,
+    jet_ratio_tight=9.0,
+    jet_ratio_large=24.0,
+    bucket_width=3.0,
+    most_jets=6,
+    source="speed ratio 0.43 to 0.46 in the worked examples of P. K. Nag, Power Plant Engineering, ch. 10, and "
     "K. Subramanya, 1000 Solved Problems in Fluid Mechanics, ch. 16; jet ratio and bucket width common practice",
 )
 TURGO = Proportions(
     "turgo",
     0.46,
     5.0,
-    3.0,
-    4.0,
-    12.0,
-    2.2,
-    6,
-    "speed ratio 0.46: B. Cobb, MSc thesis, Oregon State University, 2011; the rest common practice",
+    jet_ratio_impossible=3.0,
+    jet_ratio_tight=4.0,
+    jet_ratio_large=12.0,
+    bucket_width=2.2,
+    most_jets=6,
+    source="speed ratio 0.46: B. Cobb, MSc thesis, Oregon State University, 2011; the rest common practice",
 )
 
 
@@ -67,6 +68,7 @@ class ImpulseSize:
     kind: str
     jets: float
     jet_diameter_m: float
+    _: KW_ONLY
     jet_velocity_m_s: float
     runner_diameter_m: float
     speed_rpm: float
@@ -122,14 +124,14 @@ def _impulse_size(of: Proportions, flow, head, jets, speed, velocity_coefficient
         of.kind,
         jets,
         jet,
-        velocity_coefficient * ideal,
-        runner,
-        speed,
-        speed / speed_ratio * velocity_coefficient,
-        of.bucket_width * jet,
-        np.round(15 + ratio / 2),
-        ratio,
-        _size_findings(of, jets, ratio),
+        jet_velocity_m_s=velocity_coefficient * ideal,
+        runner_diameter_m=runner,
+        speed_rpm=speed,
+        runaway_rpm=speed / speed_ratio * velocity_coefficient,
+        bucket_width_m=of.bucket_width * jet,
+        buckets=np.round(15 + ratio / 2),
+        jet_ratio=ratio,
+        findings=_size_findings(of, jets, ratio),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
@@ -137,6 +137,7 @@ class PumpBackwards:
     flow_low_m3s: float
     flow_high_m3s: float
     head_low_m: float
+    _: KW_ONLY
     head_high_m: float
     findings: tuple[Finding, ...]
 
@@ -200,8 +201,8 @@ def pump_backwards(flow, head, efficiency):
         flow / efficiency**0.5,
         flow / efficiency**0.8,
         head / efficiency,
-        head / efficiency**1.2,
-        (finding,),
+        head_high_m=head / efficiency**1.2,
+        findings=(finding,),
     )
 
 

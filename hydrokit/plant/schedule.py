@@ -12,7 +12,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -56,6 +56,7 @@ class JetBand:
     jets: int
     from_m3s: float
     to_m3s: float
+    _: KW_ONLY
     down_m3s: float
     up_m3s: float
     fed_m3s: float
@@ -85,6 +86,7 @@ class Schedule:
     bands: tuple[JetBand, ...]
     curve: Any
     fixed: bool
+    _: KW_ONLY
     gain: float
 
     def jets_si(self, flow_m3s: Any) -> Any:
@@ -153,17 +155,17 @@ def jet_schedule(chain: Any, month: int | None = None, gain: float = LEAST_GAIN)
                 count,
                 low,
                 float(end),
-                _down(free, month, before, count, low, gain),
-                _up(free, month, count, after, float(end), gain),
-                fed if enough else np.nan,
-                float(full.used_m3s),
-                float(full.power_w),
-                float(full.net_head_m),
-                weight * float(full.net_head_m),
-                weight * float(curve.net_head_m[start]) if fixed and before else np.nan,
+                down_m3s=_down(free, month, before, count, low, gain),
+                up_m3s=_up(free, month, count, after, float(end), gain),
+                fed_m3s=fed if enough else np.nan,
+                used_m3s=float(full.used_m3s),
+                power_w=float(full.power_w),
+                head_m=float(full.net_head_m),
+                pressure_pa=weight * float(full.net_head_m),
+                close_pa=weight * float(curve.net_head_m[start]) if fixed and before else np.nan,
             )
         )
-    return Schedule(tuple(bands), curve, fixed, gain)
+    return Schedule(tuple(bands), curve, fixed, gain=gain)
 
 
 def _down(

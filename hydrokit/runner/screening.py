@@ -109,8 +109,8 @@ def read_creeks(path: Any) -> list[tuple[Creek, Any]]:
                 row["name"],
                 row["head"],
                 row["length"],
-                row["catchment"],
-                row["neighbour catchment"],
+                catchment_m2=row["catchment"],
+                neighbour_catchment_m2=row["neighbour catchment"],
                 **given,
             )
             rows.append((creek, records[row["neighbour record"]]))

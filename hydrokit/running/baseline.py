@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -53,6 +53,7 @@ class Baseline:
     jets: np.ndarray
     shut_off_pa: float
     shut_off_sd_pa: float
+    _: KW_ONLY
     pressure_pa: np.ndarray
     pressure_sd_pa: np.ndarray
     flow_m3s: np.ndarray
@@ -157,22 +158,22 @@ def baseline(model, data, theta, covariance, misses, kept, findings, has_line) -
         counts,
         float(table["pressure"][0]),
         float(sd("pressure")[0]),
-        table["pressure"][1:],
-        sd("pressure")[1:],
-        table["flow"][1:],
-        sd("flow")[1:],
-        table["head"][1:],
-        table["loss"][1:],
-        sd("loss")[1:],
-        table["power"][1:] * unknown,
-        sd("power")[1:] * unknown,
-        estimate,
-        covariance,
-        tuple((name, what, float(miss)) for (name, what), miss in zip(names, misses)),
-        _cannot_tell(data, kept, covariance, has_line),
-        plant,
-        has_line,
-        findings,
+        pressure_pa=table["pressure"][1:],
+        pressure_sd_pa=sd("pressure")[1:],
+        flow_m3s=table["flow"][1:],
+        flow_sd_m3s=sd("flow")[1:],
+        net_head_m=table["head"][1:],
+        loss_m=table["loss"][1:],
+        loss_sd_m=sd("loss")[1:],
+        power_w=table["power"][1:] * unknown,
+        power_sd_w=sd("power")[1:] * unknown,
+        estimate=estimate,
+        covariance=covariance,
+        residuals=tuple((name, what, float(miss)) for (name, what), miss in zip(names, misses)),
+        cannot_tell=_cannot_tell(data, kept, covariance, has_line),
+        plant=plant,
+        has_line=has_line,
+        findings=findings,
     )
 
 

@@ -16,7 +16,7 @@ four jets: 46 psi; walk up below 43 psi
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import Any, Callable
 
 import numpy as np
@@ -89,6 +89,7 @@ class Row:
     jets: int
     name: str
     pressure_pa: float
+    _: KW_ONLY
     pressure_low_pa: float
     pressure_high_pa: float
     flow_m3s: float
@@ -146,6 +147,7 @@ class Card:
     shut_off_pa: float
     shut_off_low_pa: float
     shut_off_high_pa: float
+    _: KW_ONLY
     rows: tuple[Row, ...]
     volts: float
     level: float
@@ -223,20 +225,25 @@ def card(
             float(np.hypot(baseline.power_sd_w[place], noise.power * baseline.power_w[place])),
         )
         watts = np.array([power, power - reach * power_sd, power + reach * power_sd])
+        amps = (watts if sent is None else sent(watts)) / volts * amps_per_va
         rows.append(
             Row(
-                int(baseline.jets[place]),
-                baseline.names[place] if baseline.names else "",
-                float(pressure),
-                float(pressure - reach * spread),
-                float(pressure + reach * spread),
-                float(flow),
-                float(flow - reach * flow_sd),
-                float(flow + reach * flow_sd),
-                *map(float, watts),
-                *map(float, (watts if sent is None else sent(watts)) / volts * amps_per_va),
-                float(alarm_pressure.si(pressure, spread / pressure)),
-                float(close[place] + moved),
+                jets=int(baseline.jets[place]),
+                name=baseline.names[place] if baseline.names else "",
+                pressure_pa=float(pressure),
+                pressure_low_pa=float(pressure - reach * spread),
+                pressure_high_pa=float(pressure + reach * spread),
+                flow_m3s=float(flow),
+                flow_low_m3s=float(flow - reach * flow_sd),
+                flow_high_m3s=float(flow + reach * flow_sd),
+                power_w=float(watts[0]),
+                power_low_w=float(watts[1]),
+                power_high_w=float(watts[2]),
+                amps=float(amps[0]),
+                amps_low=float(amps[1]),
+                amps_high=float(amps[2]),
+                alarm_pa=float(alarm_pressure.si(pressure, spread / pressure)),
+                close_pa=float(close[place] + moved),
             )
         )
     shut, spread = baseline.shut_off_pa + moved, float(np.hypot(baseline.shut_off_sd_pa, scatter))
@@ -244,14 +251,14 @@ def card(
         shut,
         shut - reach * spread,
         shut + reach * spread,
-        tuple(rows),
-        volts,
-        level,
-        bool(baseline.residuals),
-        height,
-        zero_error_pa,
-        closing_s,
-        tuple(_findings(baseline, closing_s)),
+        rows=tuple(rows),
+        volts=volts,
+        level=level,
+        commissioned=bool(baseline.residuals),
+        gauge_height_m=height,
+        zero_error_pa=zero_error_pa,
+        closing_s=closing_s,
+        findings=tuple(_findings(baseline, closing_s)),
     )
 
 
@@ -366,33 +373,33 @@ def expected(
         counts,
         float(columns["shut"][0, 0]),
         float(sd["shut"][0]),
-        columns["pressure"][0],
-        sd["pressure"],
-        flow[0],
-        sd["flow"],
-        net[0],
-        columns["loss"][0],
-        sd["loss"],
-        power[0],
-        sd["power"],
-        {
+        pressure_pa=columns["pressure"][0],
+        pressure_sd_pa=sd["pressure"],
+        flow_m3s=flow[0],
+        flow_sd_m3s=sd["flow"],
+        net_head_m=net[0],
+        loss_m=columns["loss"][0],
+        loss_sd_m=sd["loss"],
+        power_w=power[0],
+        power_sd_w=sd["power"],
+        estimate={
             "head": float(static[0]),
             "loss": float(np.mean(plant.penstock.loss_factor)),
             "jet_area": 1.0,
             "efficiency": float(whole[-1]),
             "few_jets": slope,
         },
-        np.diag(sds**2),
-        (),
-        ("everything: nothing was read on this plant yet",),
-        plant,
-        True,
-        (
+        covariance=np.diag(sds**2),
+        residuals=(),
+        cannot_tell=("everything: nothing was read on this plant yet",),
+        plant=plant,
+        has_line=True,
+        findings=(
             Finding(
                 "note", "baseline", "nothing was read on this plant yet; it is taken as described"
             ),
         ),
-        names,
+        names=names,
     )
 
 

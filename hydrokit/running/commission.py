@@ -93,7 +93,13 @@ def commission(
         kept = [replace(each, pressure_pa=each.pressure_pa - zero_error_pa) for each in kept]
     sigma_pa = pressure_sd * max(each.pressure_pa for each in kept)
     findings += _above_static(kept, sigma_pa)
-    model = Model(jets, line or MeasuredLoss(1.0), density_kgm3, gauge_height_m, gauge_bore_m)
+    model = Model(
+        jets,
+        line or MeasuredLoss(1.0),
+        density_kgm3,
+        gauge_height_m=gauge_height_m,
+        gauge_bore_m=gauge_bore_m,
+    )
 
     def fitted(some: Sequence[Reading]) -> Fitted:
         data = Data.of(some, sigma_pa, power_sd, flow_sd)

@@ -18,7 +18,7 @@ direction in which the baseline itself may be wrong. Diagnosis reads these table
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -58,6 +58,7 @@ class Condition:
     missing: Any = -np.inf
     air_m: Any = 0.0
     friction_m: Any = 0.0
+    _: KW_ONLY
     jets_lost: Any = 0.0
     which: Any = 0
     leak: Any = 0.0
@@ -85,6 +86,7 @@ class Table:
     pressure_pa: np.ndarray
     true_pa: np.ndarray
     power_w: np.ndarray
+    _: KW_ONLY
     net_head_m: np.ndarray
     inflow_m3s: np.ndarray
     spare: np.ndarray
@@ -152,10 +154,21 @@ def forward(plant: HealthyPlant, condition: Condition, deviation: Any = None) ->
     shown = np.where(
         np.isnan(of["stuck_pa"]), np.maximum(true + of["gauge_pa"], 0.0), of["stuck_pa"]
     )
-    columns = np.broadcast_arrays(
-        shown, true, watts, net, inflow, np.minimum(arriving / full, 10.0) - wanted / full
+    columns = {
+        "pressure_pa": shown,
+        "true_pa": true,
+        "power_w": watts,
+        "net_head_m": net,
+        "inflow_m3s": inflow,
+        "spare": np.minimum(arriving / full, 10.0) - wanted / full,
+    }
+    wide = np.broadcast_arrays(*columns.values())
+    return Table(
+        **{
+            name: each if deviation is not None else each[..., 0, :]
+            for name, each in zip(columns, wide)
+        }
     )
-    return Table(*(each[..., 0, :] for each in columns)) if deviation is None else Table(*columns)
 
 
 def _settled(

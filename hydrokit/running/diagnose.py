@@ -19,7 +19,7 @@ state comes the one action that would part it from the next.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import Sequence
 
 import numpy as np
@@ -63,6 +63,7 @@ class Suspect:
     fault: Fault
     probability: float
     evidence: float
+    _: KW_ONLY
     explains: float
     size: float
     low: float
@@ -101,6 +102,7 @@ class Diagnosis:
     suspects: tuple[Suspect, ...]
     inseparable: tuple[str, ...]
     jets: int
+    _: KW_ONLY
     power_w: float
     findings: tuple[Finding, ...]
 
@@ -166,8 +168,8 @@ def diagnose(
         tuple(ranked),
         tuple(near),
         jets,
-        float(tables.table.power_w[tables.healthy, jets]),
-        tuple(_findings(tables, ranked, looks)),
+        power_w=float(tables.table.power_w[tables.healthy, jets]),
+        findings=tuple(_findings(tables, ranked, looks)),
     )
 
 
@@ -236,10 +238,10 @@ def _suspect(weighed: Weighed, fault: int, probability: float, jets: int) -> Sus
         tables.faults[fault],
         probability,
         float(weighed.evidence[fault, 0]),
-        explains,
-        size,
-        low,
-        high,
-        int(by_jet.argmax()) if by_jet.max() > LEVEL else 0,
-        float(share @ lost),
+        explains=explains,
+        size=size,
+        low=low,
+        high=high,
+        which=int(by_jet.argmax()) if by_jet.max() > LEVEL else 0,
+        cost_w=float(share @ lost),
     )

@@ -7,7 +7,7 @@ pressure and watts, most with many.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -52,6 +52,7 @@ class Drift:
     kind: str
     start: Any
     size: float
+    _: KW_ONLY
     sd: float
     watts_share: dict[int, float]
 
@@ -63,6 +64,7 @@ class _Points:
     time_s: np.ndarray
     jets: np.ndarray
     pressure_pa: np.ndarray
+    _: KW_ONLY
     power_w: np.ndarray
     line: np.ndarray
 
@@ -89,8 +91,13 @@ def _points(history: History, shut: bool) -> _Points:
         frame["day"] //= int(np.ceil((frame["day"].iloc[-1] + 1) / _MOST))
         frame = frame.groupby(["day", "jets"], as_index=False).median()
     frame = frame.sort_values("time", kind="stable")
+    column = {name: frame[name].to_numpy() for name in frame.columns}
     return _Points(
-        *(frame[name].to_numpy() for name in ("time", "jets", "pressure", "power", "line"))
+        time_s=column["time"],
+        jets=column["jets"],
+        pressure_pa=column["pressure"],
+        power_w=column["power"],
+        line=column["line"],
     )
 
 
@@ -124,7 +131,7 @@ def gauge_changes(history: History) -> tuple[Event, ...]:
         if abs(offset - right) >= _LEAST_STEP * full:
             start = moment(first) if first else history.log.time[0]
             end = moment(after) if after < len(points.time_s) else history.log.time[-1]
-            found.append(Event("gauge off", start, end, float(offset - right), lines))
+            found.append(Event("gauge off", start, end, size=float(offset - right), lines=lines))
         if first:
             error = offset - right if abs(offset - right) >= _LEAST_STEP * full else 0.0
             found.append(
@@ -132,8 +139,8 @@ def gauge_changes(history: History) -> tuple[Event, ...]:
                     "gauge changed",
                     moment(first),
                     moment(first),
-                    float(error),
-                    (lines[0], lines[0]),
+                    size=float(error),
+                    lines=(lines[0], lines[0]),
                 )
             )
     return tuple(found)
@@ -256,8 +263,8 @@ def slow_drift(history: History, gauge: tuple[Event, ...] | None = None) -> Drif
         kind,
         moment,
         float(size),
-        float(deviation),
-        {int(n): float(np.expm1(each)) for n, each in zip(counts, watts)},
+        sd=float(deviation),
+        watts_share={int(n): float(np.expm1(each)) for n, each in zip(counts, watts)},
     )
 
 

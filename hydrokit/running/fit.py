@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -32,6 +32,7 @@ class Data:
     kind: np.ndarray  # 0 pressure, 1 power, 2 flow
     jets: np.ndarray
     value: np.ndarray
+    _: KW_ONLY
     sd: np.ndarray
     names: tuple[str, ...]
     fitted: int  # parameters in play
@@ -48,7 +49,14 @@ class Data:
         kind, jets, value, sd, names = zip(*rows)
         watched = {count for which, count, *_ in rows if which == 1}
         fitted = 3 + (1 in kind) + (len(watched) > 1)
-        return cls(np.array(kind), np.array(jets), np.array(value), np.array(sd), names, fitted)
+        return cls(
+            np.array(kind),
+            np.array(jets),
+            np.array(value),
+            sd=np.array(sd),
+            names=names,
+            fitted=fitted,
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,6 +70,7 @@ class Model:
     jets: FixedJets
     line: LineLoss
     density_kgm3: float
+    _: KW_ONLY
     gauge_height_m: float
     gauge_bore_m: float | None
 

@@ -7,7 +7,7 @@ below it is an event.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Mapping
 
 import numpy as np
@@ -47,6 +47,7 @@ class Reference:
     basis: str
     power_w: np.ndarray
     pressure_pa: np.ndarray
+    _: KW_ONLY
     healthy: np.ndarray
     power_spread: float
     pressure_spread: float
@@ -106,10 +107,10 @@ def reference(log: Log, baseline: Mapping[int, tuple[float, float]] | None = Non
         "watts" if has_watts else "pressure",
         power,
         pressure,
-        healthy,
-        power_spread,
-        pressure_spread,
-        levels,
+        healthy=healthy,
+        power_spread=power_spread,
+        pressure_spread=pressure_spread,
+        levels=levels,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -46,6 +46,7 @@ class HealthyPlant:
     head_m: float
     jet_area_m2: float
     efficiency: np.ndarray
+    _: KW_ONLY
     log_flow: np.ndarray
     log_loss: np.ndarray
     weight_nm3: float
@@ -87,13 +88,13 @@ class HealthyPlant:
             head,
             full / (jets.count * np.sqrt(2 * GRAVITY * net)),
             np.append(efficiency[0], efficiency),
-            np.log(flows),
-            np.log(np.maximum(baseline.plant.penstock.loss_si(flows), 1e-12)),
-            weight,
-            height,
-            (net - height - float(baseline.pressure_pa[-1]) / weight) / full**2,
-            directions * np.sqrt(np.maximum(values, 0.0)),
-            baseline,
+            log_flow=np.log(flows),
+            log_loss=np.log(np.maximum(baseline.plant.penstock.loss_si(flows), 1e-12)),
+            weight_nm3=weight,
+            gauge_height_m=height,
+            gauge_speed=(net - height - float(baseline.pressure_pa[-1]) / weight) / full**2,
+            spread=directions * np.sqrt(np.maximum(values, 0.0)),
+            baseline=baseline,
         )
 
     @property

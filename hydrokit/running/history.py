@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from typing import Any
 
 import numpy as np
@@ -53,6 +53,7 @@ class Event:
     kind: str
     start: Any
     end: Any
+    _: KW_ONLY
     size: float
     lines: tuple[int, int]
     time_s: np.ndarray = field(default_factory=lambda: np.zeros(0))
@@ -87,6 +88,7 @@ class History:
     log: Log
     reference: Reference
     flow_share: np.ndarray
+    _: KW_ONLY
     events: tuple[Event, ...]
 
     def of(self, *kinds: str) -> tuple[Event, ...]:

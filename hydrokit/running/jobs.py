@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from itertools import zip_longest
 
 import numpy as np
@@ -52,6 +52,7 @@ class Job:
     month: int
     job: str
     reason: str
+    _: KW_ONLY
     value: float = float("nan")
     kind: str = ""
     caution: str = ""
@@ -100,6 +101,7 @@ class Facts:
     climate: Climate | None = None
     leaf_months: tuple[int, ...] = ()
     clogs: str = "screen"
+    _: KW_ONLY
     screen: bool = True
     mesh: bool = False
     clogging_rate: float = float("nan")
@@ -170,9 +172,9 @@ def _leaves(facts: Facts) -> list[Job]:
                     month,
                     f"{clear} at this interval",
                     "the power won pays the walk no sooner and no later",
-                    facts.interval_s / 86400,
-                    "days",
-                    "water",
+                    value=facts.interval_s / 86400,
+                    kind="days",
+                    caution="water",
                 )
             )
         else:
@@ -181,9 +183,9 @@ def _leaves(facts: Facts) -> list[Job]:
                     month,
                     f"{clear} as soon as the pressure sinks",
                     "leaves clog it",
-                    facts.clogging_rate,
-                    "share a day",
-                    "water",
+                    value=facts.clogging_rate,
+                    kind="share a day",
+                    caution="water",
                 )
             )
     if facts.mesh:
@@ -219,9 +221,9 @@ def _before_frost(facts: Facts) -> list[Job]:
             month,
             "Try drains and vents, and mark them with stakes above the snow",
             "the earliest night of frazil weather on record",
-            early,
-            "day of the year",
-            "pressure",
+            value=early,
+            kind="day of the year",
+            caution="pressure",
         )
     )
     for name, hours, question in zip_longest(
@@ -233,10 +235,10 @@ def _before_frost(facts: Facts) -> list[Job]:
                 month,
                 f"Wrap or bank the bare stretch: {name}",
                 reason,
-                np.nan if hours is None else hours,
-                "hours",
-                "height",
-                question or "",
+                value=np.nan if hours is None else hours,
+                kind="hours",
+                caution="height",
+                question=question or "",
             )
         )
     return jobs
@@ -261,10 +263,10 @@ def _in_frost(facts: Facts) -> list[Job]:
                 month,
                 "Read the gauge before bed and on rising; be ready to lift ice off the screen by hand",
                 "nights with the weather for frazil, at the most",
-                nights,
-                "nights",
-                "ice",
-                f"frazil.nights.{month}",
+                value=nights,
+                kind="nights",
+                caution="ice",
+                question=f"frazil.nights.{month}",
             )
         )
     if (
@@ -280,10 +282,10 @@ def _in_frost(facts: Facts) -> list[Job]:
                 _first_of(found.frost_months),
                 text,
                 "on the coldest day known it is blocked by then, whether snow lies or not",
-                facts.worst_hours_s,
-                "hours",
-                "pressure",
-                "freeze.worst",
+                value=facts.worst_hours_s,
+                kind="hours",
+                caution="pressure",
+                question="freeze.worst",
             )
         )
     if facts.stop is not None and facts.stop.worst_month:
@@ -293,8 +295,8 @@ def _in_frost(facts: Facts) -> list[Job]:
                 worst,
                 "Do no work now that can stop the flow",
                 "half of the stops that freeze the line this month cost more than",
-                float(facts.stop.energy_j[worst - 1]),
-                "energy",
+                value=float(facts.stop.energy_j[worst - 1]),
+                kind="energy",
             )
         )
     jobs += [
@@ -347,9 +349,9 @@ def _spring(facts: Facts) -> list[Job]:
             month,
             what,
             "a week before the snow melts in the earliest spring of ten",
-            day,
-            "day of the year",
-            "water",
+            value=day,
+            kind="day of the year",
+            caution="water",
         )
     )
     jobs.append(

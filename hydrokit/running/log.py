@@ -8,7 +8,7 @@ jump, gauges are labelled wrongly. What is mended or set aside is told with the 
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -94,6 +94,7 @@ class Log:
     time: np.ndarray
     line: np.ndarray
     jets: np.ndarray
+    _: KW_ONLY
     pressure_pa: np.ndarray
     volts: np.ndarray
     amps: np.ndarray
@@ -242,16 +243,16 @@ def clean(
         time,
         line,
         columns["jets"],
-        columns["pressure"],
-        columns["volts"],
-        columns["amps"],
-        power,
-        columns["air"],
-        columns["spilling"],
-        hunts,
-        note,
-        static,
-        tuple(troubles),
+        pressure_pa=columns["pressure"],
+        volts=columns["volts"],
+        amps=columns["amps"],
+        power_w=power,
+        air_k=columns["air"],
+        spilling=columns["spilling"],
+        hunts=hunts,
+        note=note,
+        static_pa=static,
+        troubles=tuple(troubles),
     ).take(taken)
     return replace(whole, jets=whole.jets.astype(int))
 

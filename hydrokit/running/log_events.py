@@ -59,7 +59,7 @@ def log_history(log: Log, baseline: Mapping[int, tuple[float, float]] | None = N
         *finder.shortages(),
     ]
     return History(
-        log, usual, share, tuple(sorted(events, key=lambda event: (event.start, event.end)))
+        log, usual, share, events=tuple(sorted(events, key=lambda event: (event.start, event.end)))
     )
 
 
@@ -111,15 +111,16 @@ class _Finder:
         words = "; ".join(
             dict.fromkeys(text for text in log.note[first : last + 1].tolist()[:200] if text)
         )
-        moments = [origin + np.timedelta64(int(round(each)), "s") for each in (start, end)]
+        begun, ended = (origin + np.timedelta64(int(round(each)), "s") for each in (start, end))
         return Event(
             kind,
-            *moments,
-            float(size),
-            (int(log.line[first]), int(log.line[last])),
-            np.asarray(at, float),
-            np.asarray(lost, float),
-            words,
+            begun,
+            ended,
+            size=float(size),
+            lines=(int(log.line[first]), int(log.line[last])),
+            time_s=np.asarray(at, float),
+            lost_w=np.asarray(lost, float),
+            note=words,
         )
 
     def middle(self, index: int) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any
 
 import numpy as np
@@ -52,6 +52,7 @@ class LogYear:
     monthly_kwh: np.ndarray
     annual_kwh: float
     years_kwh: np.ndarray
+    _: KW_ONLY
     single_sd: float
     mean_sd: float
     degrees: int
@@ -124,7 +125,14 @@ def log_year(
     at, power = log.seconds[known], power[known]
     if len(at) < 3:
         return LogYear(
-            np.full(12, np.nan), np.nan, np.zeros(0), np.nan, np.nan, WORTH_YEARS, {}, from_pressure
+            np.full(12, np.nan),
+            np.nan,
+            np.zeros(0),
+            single_sd=np.nan,
+            mean_sd=np.nan,
+            degrees=WORTH_YEARS,
+            lost_kwh={},
+            from_pressure=from_pressure,
         )
     start = log.time[0]
     months, metered, seen = _by_month(start, at, power)
@@ -151,12 +159,12 @@ def log_year(
         monthly,
         annual,
         years,
-        float(np.sqrt(variance * (1 + 1 / max(counted, 1)) + told)),
-        float(np.sqrt(variance / max(counted, 1) + told)),
-        degrees,
-        {kind: reaches * energy / length for kind, energy in lost.items()},
-        from_pressure,
-        float(_mean_months(months, metered, seen, whole).sum()),
+        single_sd=float(np.sqrt(variance * (1 + 1 / max(counted, 1)) + told)),
+        mean_sd=float(np.sqrt(variance / max(counted, 1) + told)),
+        degrees=degrees,
+        lost_kwh={kind: reaches * energy / length for kind, energy in lost.items()},
+        from_pressure=from_pressure,
+        metered_kwh=float(_mean_months(months, metered, seen, whole).sum()),
     )
 
 

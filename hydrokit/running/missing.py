@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 
 import numpy as np
 
@@ -33,6 +33,7 @@ class Missing:
     jets: np.ndarray
     power_w: np.ndarray
     healthy_w: np.ndarray
+    _: KW_ONLY
     pipe_w: np.ndarray
     machine_w: np.ndarray
     sd_w: np.ndarray
@@ -95,8 +96,8 @@ def missing_watts(baseline: Baseline, efficiency: float, line: LineLoss | None =
         baseline.jets,
         baseline.power_w,
         through["proper"],
-        through["clean"] - baseline.power_w,
-        through["proper"] - through["clean"],
-        baseline.power_sd_w,
-        tuple(findings),
+        pipe_w=through["clean"] - baseline.power_w,
+        machine_w=through["proper"] - through["clean"],
+        sd_w=baseline.power_sd_w,
+        findings=tuple(findings),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Sequence
 
 import numpy as np
@@ -32,6 +32,7 @@ class Action:
     key: str
     what: str
     parts: str
+    _: KW_ONLY
     odds: float
 
 
@@ -40,6 +41,7 @@ class _Step:
     key: str
     what: str
     readings: tuple[tuple[str, int], ...] = ()
+    _: KW_ONLY
     seen: tuple[tuple[str, int], ...] = ()
 
 
@@ -77,7 +79,7 @@ def _steps(looks: Sequence[Observation], plant: HealthyPlant) -> list[_Step]:
                     f"{verb} a jet",
                     text,
                     (("pressure_pa", count), *((("power_w", count),) if has_watts else ())),
-                    (("hunts", count),),
+                    seen=(("hunts", count),),
                 )
             )
     if 0 not in tried:
@@ -121,7 +123,10 @@ def best_action(
     for step in _steps(looks, weighed.tables.plant):
         gain = _separation(weighed, step, fault, other)
         action = Action(
-            step.key, step.what, weighed.tables.faults[other].key, float(np.exp(min(gain, 20.0)))
+            step.key,
+            step.what,
+            weighed.tables.faults[other].key,
+            odds=float(np.exp(min(gain, 20.0))),
         )
         if gain >= np.log(TOLD_APART):
             return action

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any, Sequence
 
 import numpy as np
@@ -36,6 +36,7 @@ class Observation:
     jets: int
     pressure_pa: float = np.nan
     power_w: float = np.nan
+    _: KW_ONLY
     flow_m3s: float = np.nan
     spilling: bool | None = None
     hunts: bool | None = None
@@ -101,11 +102,22 @@ def observation(
     """
     if power is None and volts is not None and amps is not None:
         power = volts * amps * power_factor
-    known = [
-        np.nan if value is None else float(value)
-        for value in (pressure, power, flow, air, water, other_gauge)
-    ]
-    return Observation(int(jets), *known[:3], spilling, hunts, *known[3:], name)
+
+    def known(value: float | None) -> float:
+        return np.nan if value is None else float(value)
+
+    return Observation(
+        int(jets),
+        pressure_pa=known(pressure),
+        power_w=known(power),
+        flow_m3s=known(flow),
+        spilling=spilling,
+        hunts=hunts,
+        air_k=known(air),
+        water_k=known(water),
+        true_pa=known(other_gauge),
+        name=name,
+    )
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
@@ -35,6 +35,7 @@ class Reading:
     jets: int
     pressure_pa: float
     power_w: float = np.nan
+    _: KW_ONLY
     flow_m3s: float = np.nan
     spilling: bool | None = None
     name: str = ""
@@ -98,5 +99,12 @@ def reading(
     """
     if power is None and volts is not None and amps is not None:
         power = volts * amps * power_factor
-    known = [np.nan if value is None else float(value) for value in (power, flow)]
-    return Reading(int(jets), float(pressure), *known, spilling, name)
+    watts, passing = (np.nan if value is None else float(value) for value in (power, flow))
+    return Reading(
+        int(jets),
+        float(pressure),
+        power_w=watts,
+        flow_m3s=passing,
+        spilling=spilling,
+        name=name,
+    )

@@ -6,7 +6,7 @@ What a fault must measure before the readings show it at all is worked out as we
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Sequence
 
 import numpy as np
@@ -44,6 +44,7 @@ class Rehearsal:
     keys: tuple[str, ...]
     named_first: np.ndarray
     right: np.ndarray
+    _: KW_ONLY
     unparted: np.ndarray
     in_interval: np.ndarray
     draws: int
@@ -117,9 +118,9 @@ def rehearse(
         tuple(each.key for each in tables.faults),
         confusion,
         mean(unparted[truth, columns]),
-        mean(unparted.sum(axis=0)),
-        mean(held),
-        draws,
+        unparted=mean(unparted.sum(axis=0)),
+        in_interval=mean(held),
+        draws=draws,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
 from typing import Any, Sequence
 
@@ -46,6 +46,7 @@ class Signatures:
     plant: HealthyPlant
     faults: tuple[Fault, ...]
     fault: np.ndarray
+    _: KW_ONLY
     which: np.ndarray
     size: np.ndarray
     log_prior: np.ndarray
@@ -71,13 +72,13 @@ class Signatures:
             self.plant,
             self.faults,
             self.fault[kept],
-            self.which[kept],
-            self.size[kept],
-            self.log_prior[kept],
-            table,
-            self.log_power[kept],
-            slopes,
-            self.starved[kept],
+            which=self.which[kept],
+            size=self.size[kept],
+            log_prior=self.log_prior[kept],
+            table=table,
+            log_power=self.log_power[kept],
+            slopes=slopes,
+            starved=self.starved[kept],
         )
 
     def place_of(self, key: str) -> int:
@@ -126,14 +127,14 @@ def signatures(baseline: Baseline, faults: Sequence[Fault] = FAULTS) -> Signatur
                 size,
                 prior,
                 Table(
-                    *(
-                        np.broadcast_to(getattr(table, name), shape)
+                    **{
+                        name: np.broadcast_to(getattr(table, name), shape)
                         for name in Table.__dataclass_fields__
-                    )
+                    }
                 ),
             )
         )
-    fault, which, size, log_prior = (
+    number_of, which, size, log_prior = (
         np.concatenate([each[place] for each in made]) for place in range(4)
     )
     whole = {
@@ -154,14 +155,14 @@ def signatures(baseline: Baseline, faults: Sequence[Fault] = FAULTS) -> Signatur
     return Signatures(
         plant,
         tuple(faults),
-        fault,
-        which,
-        size,
-        log_prior,
-        Table(**{name: values[:, 0] for name, values in whole.items()}),
-        read["log_power"][:, 0],
-        slopes,
-        _chance_starved(whole["spare"]),
+        number_of,
+        which=which,
+        size=size,
+        log_prior=log_prior,
+        table=Table(**{name: values[:, 0] for name, values in whole.items()}),
+        log_power=read["log_power"][:, 0],
+        slopes=slopes,
+        starved=_chance_starved(whole["spare"]),
     )
 
 

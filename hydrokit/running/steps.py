@@ -6,7 +6,7 @@ Nothing here is a general recipe: the numbers come from the line's profile, its 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Mapping
 
 import numpy as np
@@ -47,6 +47,7 @@ class Step:
     number: int
     part: str
     action: str
+    _: KW_ONLY
     why: str
     value: float = float("nan")
     kind: str = ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any, Callable, Mapping
 
 import numpy as np
@@ -324,6 +324,7 @@ class Clogging:
     spells: tuple[tuple[Event, float], ...]
     spare_by_jets: dict[int, float]
     rate_by_month: np.ndarray
+    _: KW_ONLY
     energy_by_month_j: np.ndarray
     cleans_by_month: np.ndarray
 
@@ -406,7 +407,13 @@ def clogging(
     for event in history.of("clean"):
         cleans[_month(event)] += 1 / years
     spare = {count: clean / flow for count, flow in full.items()}
-    return Clogging(spells, spare, np.array([_mean(each) for each in of_month]), energy, cleans)
+    return Clogging(
+        spells,
+        spare,
+        np.array([_mean(each) for each in of_month]),
+        energy_by_month_j=energy,
+        cleans_by_month=cleans,
+    )
 
 
 def _month(event: Event) -> int:

@@ -7,7 +7,7 @@ all readings together; they are solved for on the way.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
 from typing import Any, Sequence
 
@@ -64,6 +64,7 @@ class Weighed:
     tables: Signatures
     log_prior: np.ndarray
     log_likelihood: np.ndarray
+    _: KW_ONLY
     squared_miss: np.ndarray
     shift: np.ndarray
     covariance: np.ndarray
@@ -134,11 +135,11 @@ class Weighed:
             tables,
             _log_prior(tables, int(jets.max())),
             log_likelihood,
-            squared,
-            shift,
-            covariance,
-            len(columns),
-            noise,
+            squared_miss=squared,
+            shift=shift,
+            covariance=covariance,
+            read=len(columns),
+            noise=noise,
         )
 
     @cached_property

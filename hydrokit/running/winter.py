@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from typing import Any, Sequence
 
 import numpy as np
@@ -61,6 +61,7 @@ class Climate:
     years: float
     mean_k: np.ndarray
     cold_k: np.ndarray
+    _: KW_ONLY
     lowest_k: np.ndarray
     frazil_nights: np.ndarray
     frazil_least: np.ndarray
@@ -147,13 +148,13 @@ def climate(temperature: pd.Series, half_swing_k: float = _HALF_SWING_K) -> Clim
         len(seen) / 365.25,
         _twelve(months.mean()) + ZERO_K,
         _twelve(months.quantile(0.1)) + ZERO_K,
-        _twelve(months.min()) + ZERO_K,
-        _twelve(whole.mean()),
-        _twelve(whole.min()),
-        _twelve(whole.max()),
-        _first_frazil(night),
-        _melt(seen),
-        frost.to_numpy(),
+        lowest_k=_twelve(months.min()) + ZERO_K,
+        frazil_nights=_twelve(whole.mean()),
+        frazil_least=_twelve(whole.min()),
+        frazil_most=_twelve(whole.max()),
+        first_frazil=_first_frazil(night),
+        melt=_melt(seen),
+        freezing_index_kd=frost.to_numpy(),
     )
 
 
@@ -204,6 +205,7 @@ class Standing:
     air_k: np.ndarray
     stretches: tuple[Stretch, ...]
     blocked_s: np.ndarray
+    _: KW_ONLY
     keep_open_m3s: np.ndarray
 
     @property
@@ -244,7 +246,7 @@ def standing_water(
         air,
         ranked,
         np.array([[each.blocked_s for each in row] for row in found]),
-        np.array([[each.keep_open_m3s for each in row] for row in found]),
+        keep_open_m3s=np.array([[each.keep_open_m3s for each in row] for row in found]),
     )
 
 
@@ -267,6 +269,7 @@ class UntilThaw:
     days: np.ndarray
     days_long: np.ndarray
     energy_j: np.ndarray
+    _: KW_ONLY
     energy_long_j: np.ndarray
 
     @property
@@ -326,7 +329,7 @@ def until_thaw(temperature: pd.Series, power_w: Any) -> UntilThaw:
         _twelve(middle["days"]),
         _twelve(long["days"]),
         _twelve(middle["energy"]),
-        _twelve(long["energy"]),
+        energy_long_j=_twelve(long["energy"]),
     )
 
 
@@ -360,6 +363,7 @@ class HeatHeld:
     power_w: np.ndarray
     held_k: np.ndarray
     inside_cold_k: np.ndarray
+    _: KW_ONLY
     met_share: float
     unmet_j: float
     needed_month_j: np.ndarray
@@ -433,4 +437,16 @@ def heat_held(
     cold = _twelve(seen.groupby(seen.index.month).quantile(0.1)) + ZERO_K
     met_share = float(total[1] / total[0]) if total[0] > 0 else 1.0
     unmet = float(total[0] - total[1]) / (len(seen) / 365.25)
-    return HeatHeld(power, held, np.minimum(cold + held, inside_k), met_share, unmet, *rows, joint)
+    needed, met, needed_ks, met_ks = rows
+    return HeatHeld(
+        power_w=power,
+        held_k=held,
+        inside_cold_k=np.minimum(cold + held, inside_k),
+        met_share=met_share,
+        unmet_j=unmet,
+        needed_month_j=needed,
+        met_month_j=met,
+        needed_month_ks=needed_ks,
+        met_month_ks=met_ks,
+        joint=joint,
+    )

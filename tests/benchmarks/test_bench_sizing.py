@@ -24,7 +24,18 @@ LAYOUT = Layout(
     part_load.si("pelton", 0.78),
     generator=generator.si("synchronous", 6000, 0.88),
 )
-COSTS = Costs(11_000, 1.3, 350, 14, 9, 0.02, 25, 0.04, 0.21, 0.15)
+COSTS = Costs(
+    11_000,
+    1.3,
+    350,
+    laying_money_per_m=14,
+    cable_money_per_m=9,
+    yearly_share=0.02,
+    life_years=25,
+    discount_rate=0.04,
+    value_money_per_kwh=0.21,
+    uncertainty=0.15,
+)
 
 
 @pytest.fixture(scope="module")

@@ -17,9 +17,9 @@ def outlook(yearly, draws=4000, seed=1, most=MOST):
         made.copy(),
         None,
         np.broadcast_to(most, (draws, 12)),
-        even_points(np.random.default_rng(seed), draws, 2),
-        yearly,
-        seed,
+        shares=even_points(np.random.default_rng(seed), draws, 2),
+        yearly_kwh=yearly,
+        seed=seed,
     )
 
 

@@ -35,7 +35,18 @@ FLOWS = np.linspace(0.004, 0.030, 14)
 BORES_MM = (90, 110, 140, 160, 200)
 PIPES = [pipe_size(f"PVC-U PN 10 {each} mm").pipe(380, 3e-5, 2.8) for each in BORES_MM]
 PRICES = [5.2, 7.1, 11.2, 14.4, 22.5]
-COSTS = Costs(11_000, 1.3, 350, 14, 9, 0.02, 25, 0.04, 0.21, 0.15)
+COSTS = Costs(
+    11_000,
+    1.3,
+    350,
+    laying_money_per_m=14,
+    cable_money_per_m=9,
+    yearly_share=0.02,
+    life_years=25,
+    discount_rate=0.04,
+    value_money_per_kwh=0.21,
+    uncertainty=0.15,
+)
 PELTON = part_load.si("pelton", 0.78)
 LAYOUT = Layout(
     Penstock(MeasuredLoss(0.0), 46.0),

@@ -37,7 +37,7 @@ def creek(whole_creek):
 
 
 JETS = Chain(
-    Penstock(LINE, 50.0), FixedJets((0.012,) * 4, 0.95), Runner(part_load("pelton"), minimum_flow_m3s=0.001), (Wire(0.5, 230.0),),
+    Penstock(LINE, 50.0), FixedJets((0.012,) * 4, 0.95), Runner(part_load("pelton"), minimum_flow_m3s=0.001), electric=(Wire(0.5, 230.0),),
     states={1: State(air_m=4.0)},
 )  # fmt: skip
 SPEAR = Chain(Penstock(LINE, 50.0), Adjustable(0.011), Runner(part_load("pelton")))

@@ -435,7 +435,7 @@ SCREEN = Upgrade(
     "screen",
     lambda case: replace(case, chain=case.chain.replace(supply=(Screen(0.030),))),
     900.0,
-    12,
+    life_years=12,
 )
 JETS = Upgrade(
     "jets",
@@ -448,7 +448,7 @@ PIPE = Upgrade(
         case, chain=case.chain.replace(penstock=Penstock(MeasuredLoss(5e3), 50.0))
     ),
     5000.0,
-    40,
+    life_years=40,
 )
 VISITS = Upgrade("visits", lambda case: replace(case, outages=Outages(unplanned=0.02)))
 DAYS = pd.date_range("2019-10-01", "2021-11-15")

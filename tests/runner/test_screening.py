@@ -77,7 +77,15 @@ def serial(table):
 
 
 def test_water_of_a_creek_is_the_neighbours_by_area_less_what_stays(neighbour):
-    creek = Creek("a", 46.0, 380.0, 30e6, 38e6, licence_m3s=0.3, residual_share=0.1)
+    creek = Creek(
+        "a",
+        46.0,
+        380.0,
+        catchment_m2=30e6,
+        neighbour_catchment_m2=38e6,
+        licence_m3s=0.3,
+        residual_share=0.1,
+    )
     found = screened(creek, neighbour)
     natural = neighbour.to_numpy() * 30 / 38
     usable = np.clip(natural - 0.1 * natural.mean(), 0, 0.3)
@@ -87,7 +95,16 @@ def test_water_of_a_creek_is_the_neighbours_by_area_less_what_stays(neighbour):
 
 def test_energy_is_that_of_the_plant_it_names_put_together_by_hand(neighbour):
     found = screened(
-        Creek("a", 120.0, 900.0, 20e6, 38e6, licence_m3s=0.02, residual_share=0.1), neighbour
+        Creek(
+            "a",
+            120.0,
+            900.0,
+            catchment_m2=20e6,
+            neighbour_catchment_m2=38e6,
+            licence_m3s=0.02,
+            residual_share=0.1,
+        ),
+        neighbour,
     )
     assert found.machine == "pelton" and found.reason == ""
     pipe = pipe_size(found.pipe).pipe(900.0, fittings=2.0)
@@ -121,22 +138,40 @@ def test_energy_is_that_of_the_plant_it_names_put_together_by_hand(neighbour):
 
 def test_what_a_creek_is_like_never_raises(neighbour):
     for creek in (
-        Creek("dry", 46, 380, 1.0, 38e6, residual_share=0.99),
-        Creek("long", 1.0, 20000, 38e6, 38e6),
-        Creek("high", 900, 3000, 38e6, 38e6),
+        Creek("dry", 46, 380, catchment_m2=1.0, neighbour_catchment_m2=38e6, residual_share=0.99),
+        Creek("long", 1.0, 20000, catchment_m2=38e6, neighbour_catchment_m2=38e6),
+        Creek("high", 900, 3000, catchment_m2=38e6, neighbour_catchment_m2=38e6),
     ):
         found = screened(creek, neighbour)
         assert found.reason or np.isfinite(found.kwh)
-    shut = screened(Creek("shut", 46, 380, 38e6, 38e6, licence_m3s=0.0), neighbour)
+    shut = screened(
+        Creek("shut", 46, 380, catchment_m2=38e6, neighbour_catchment_m2=38e6, licence_m3s=0.0),
+        neighbour,
+    )
     assert "nothing may be taken" in shut.reason and np.isnan(shut.kwh)
 
 
 def test_what_is_taken_for_granted_is_said(neighbour):
-    told = " ".join(screened(Creek("far", 200, 900, 1e6, 38e6), neighbour).mind)
+    told = " ".join(
+        screened(
+            Creek("far", 200, 900, catchment_m2=1e6, neighbour_catchment_m2=38e6), neighbour
+        ).mind
+    )
     assert "0.5 to 1.5" in told and "assumed" in told and "stronger pipe" in told
     assert not any(
         "assumed" in each or "0.5 to 1.5" in each
-        for each in screened(Creek("near", 40, 300, 30e6, 38e6, 0.05, 0.1), neighbour).mind
+        for each in screened(
+            Creek(
+                "near",
+                40,
+                300,
+                catchment_m2=30e6,
+                neighbour_catchment_m2=38e6,
+                licence_m3s=0.05,
+                residual_share=0.1,
+            ),
+            neighbour,
+        ).mind
     )
 
 
@@ -365,6 +400,15 @@ def test_without_distributed_a_sentence(monkeypatch):
 def test_no_machine_is_larger_than_the_licence(neighbour):
     """Much more water than may be taken: no step of the flows tried lies above the licence."""
     found = screened(
-        Creek("wide", 12.0, 20.0, 30e6, 38e6, licence_m3s=0.126, residual_share=0.3), neighbour
+        Creek(
+            "wide",
+            12.0,
+            20.0,
+            catchment_m2=30e6,
+            neighbour_catchment_m2=38e6,
+            licence_m3s=0.126,
+            residual_share=0.3,
+        ),
+        neighbour,
     )
     assert 0.1 < found.design_m3s <= 0.126

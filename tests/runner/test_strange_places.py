@@ -346,7 +346,12 @@ def test_rows_are_on_the_disk_as_they_come_and_in_order(tmp_path, monkeypatch):
     monkeypatch.setattr(batch, "_TELL_EVERY", 0.0)
     said = []
     growing = batch.Growing(tmp_path / "out.csv", View("metric"), said.append)
-    found = [Screened(Creek(name, 46.0, 380.0, 1e6, 1e6), reason="dry") for name in "abcd"]
+    found = [
+        Screened(
+            Creek(name, 46.0, 380.0, catchment_m2=1e6, neighbour_catchment_m2=1e6), reason="dry"
+        )
+        for name in "abcd"
+    ]
 
     def names():
         return [

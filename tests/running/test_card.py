@@ -159,7 +159,7 @@ def test_a_spear_and_a_long_wire_have_a_card_too():
         Penstock(line_of(SITE), SITE.head),
         Adjustable(0.012, 2),
         Runner(steady(0.7)),
-        (Wire(0.5, 230.0),),
+        electric=(Wire(0.5, 230.0),),
     )
     made = card(expected(chain))
     assert [row.jets for row in made.rows] == [1, 2]

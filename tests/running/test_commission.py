@@ -40,7 +40,9 @@ def readings(
             pressure += pressure_sd * RHO * G * head * rng.standard_normal()
             watts *= math.exp(power_sd * rng.standard_normal())
         seen.append(
-            Reading(jets, pressure, watts, flow if jets == flow_at else math.nan, spilling=True)
+            Reading(
+                jets, pressure, watts, flow_m3s=flow if jets == flow_at else math.nan, spilling=True
+            )
         )
     return seen
 

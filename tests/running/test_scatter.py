@@ -25,7 +25,9 @@ def commissioned(site, true, random, **stated):
             pressure, watts, _, _ = true.read(
                 random, count, gauge_noise=SCATTER, meter_noise=SCATTER
             )
-            readings.append(Reading(count, pressure, watts if count else np.nan, np.nan, True))
+            readings.append(
+                Reading(count, pressure, watts if count else np.nan, flow_m3s=np.nan, spilling=True)
+            )
     first = commission(readings, jets, line_of(site), coefficient_sd=0.05)
     own = scatter_of(first)
     return (

@@ -183,11 +183,11 @@ def _habits(study: Study, full_m3s: float | None = None) -> Habits:
             worth_the_walk,
             int(told.get("visit_days", 1)),
             study.rights.ramp_m3s_per_day,
-            freezes - zero,
-            told.get("thaws_above", max(THAWS_ABOVE_K, freezes)) - zero,
-            THAW_DAYS,
-            told.get("under_fed_freezes", False),
-            pond_m3,
+            freezes_below_degc=freezes - zero,
+            thaws_above_degc=told.get("thaws_above", max(THAWS_ABOVE_K, freezes)) - zero,
+            thaw_days=THAW_DAYS,
+            starved_freezes=told.get("under_fed_freezes", False),
+            pond_m3=pond_m3,
         ),
     )
 

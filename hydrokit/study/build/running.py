@@ -111,10 +111,10 @@ def _fitted(study: Any, **scatter: float) -> Any:
             int(seen.jets[n]),
             float(seen.pressure_pa[n]),
             float(seen.power_w[n]) if seen.jets[n] else np.nan,
-            np.nan,
-            seen.spilling[n],
-            seen.where[n],
-            _day(seen.date[n]),
+            flow_m3s=np.nan,
+            spilling=seen.spilling[n],
+            name=seen.where[n],
+            day=_day(seen.date[n]),
         )
         for n in range(len(seen))
     ]

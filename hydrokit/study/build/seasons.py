@@ -247,7 +247,9 @@ def _one_stop(study: Any, power: Any) -> Any:
 
     tried = None if study.day_by_day is None else study.day_by_day.stops
     if tried is not None:
-        return UntilThaw(tried.days, tried.days_long, tried.kwh * 3.6e6, tried.kwh_long * 3.6e6)
+        return UntilThaw(
+            tried.days, tried.days_long, tried.kwh * 3.6e6, energy_long_j=tried.kwh_long * 3.6e6
+        )
     return None if power is None else until_thaw(study.temperature, power)
 
 

@@ -175,7 +175,7 @@ def layout(study: Any) -> Any:
         penstock,
         curve or part_load.si(turbine["kind"]),
         coefficient,
-        adjustable,
+        adjustable=adjustable,
         generator=electric,
         after=after,
         supply=study.supply,

@@ -53,9 +53,9 @@ def upgrade_of(study: Any, entry: dict) -> Any:
         entry["name"],
         apply,
         entry.get("cost", 0.0),
-        entry.get("life"),
-        entry.get("months", ()),
-        entry.get("requires", ()),
+        life_years=entry.get("life"),
+        months=entry.get("months", ()),
+        needs=entry.get("requires", ()),
         handling="close_jets" in entry or "jets_as_fed" in entry,
         kind=" ".join(key for key in ACTS if key in entry),
         sizes=tuple(

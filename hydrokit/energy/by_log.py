@@ -23,7 +23,7 @@ model, does. What jets left open in want of water took is won back by a change t
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import cached_property
 from typing import Any
 
@@ -54,6 +54,7 @@ class LoggedMonths:
     made_w: np.ndarray
     clogging: np.ndarray
     stops: np.ndarray
+    _: KW_ONLY
     jets: np.ndarray | float = 0.0
 
     @property

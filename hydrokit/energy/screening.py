@@ -8,7 +8,7 @@ bucket and a level.
 >>> from hydrokit.energy.screening import Creek, screened
 >>> days = pd.date_range("2019-10-01", "2022-09-30")
 >>> neighbour = pd.Series(0.4 + 0.3 * np.cos(np.arange(len(days)) / 58.1), days, name="flow_m3s")
->>> found = screened(Creek("Alder Burn", 46.0, 380.0, catchment_m2=2.2e6, donor_catchment_m2=3.8e6), neighbour)
+>>> found = screened(Creek("Alder Burn", 46.0, 380.0, catchment_m2=2.2e6, neighbour_catchment_m2=3.8e6), neighbour)
 >>> print(f"{1000 * found.design_m3s:.0f} L/s, {found.machine}, {found.pipe}: {found.kwh / 1000:.0f} MWh a year")
 225 L/s, turgo, 450 mm PE100 SDR 17: 335 MWh a year
 """

@@ -73,7 +73,10 @@ def logged_months(study: Any) -> Any:
     )
     whole = np.maximum(sums["made_j"].to_numpy(dtype=float) + clogging + stops + jets, 1e-9)
     return LoggedMonths(
-        study.log_year.monthly_kwh * 1000 / HOURS, clogging / whole, stops / whole, jets / whole
+        study.log_year.monthly_kwh * 1000 / HOURS,
+        clogging / whole,
+        stops / whole,
+        jets=jets / whole,
     )
 
 

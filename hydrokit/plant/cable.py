@@ -28,7 +28,7 @@ class CableRun:
     """What a cable does to the power sent through it.
 
     ``resistance_ohm`` is out and back for direct current and one phase, of one conductor for three
-    phases: what :class:`hydrokit.plant.parts.Wire` takes.
+    phases: what :class:`hydrokit.plant.wire.Wire` takes.
     """
 
     conductor: Conductor

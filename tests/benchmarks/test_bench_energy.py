@@ -16,8 +16,9 @@ from hydrokit.energy.uncertainty import energy_uncertainty
 from hydrokit.energy.weights import weights
 from hydrokit.energy.year import Outages, annual_energy
 from hydrokit.plant.chain import Chain
-from hydrokit.plant.parts import Adjustable, FixedJets, Penstock, Runner, Wire
+from hydrokit.plant.parts import Adjustable, FixedJets, Penstock, Runner
 from hydrokit.plant.turbine import part_load
+from hydrokit.plant.wire import Wire
 from hydrokit.stream.rights import fixed, resolve_rights
 from hydrokit.works.pipe import Line, Pipe
 from hydrokit.works.state import State

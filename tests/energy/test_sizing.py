@@ -16,17 +16,9 @@ from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain
 from hydrokit.plant.curve import FULL
 from hydrokit.plant.generator import generator
-from hydrokit.plant.parts import (
-    Adjustable,
-    FixedJets,
-    Loads,
-    MeasuredLoss,
-    Penstock,
-    Runner,
-    Wire,
-    steady,
-)
+from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, steady
 from hydrokit.plant.turbine import PartLoad, part_load
+from hydrokit.plant.wire import Loads, Wire
 from hydrokit.works.pipe import Pipe
 from hydrokit.works.pipe_sizes import pipe_size
 from hydrokit.works.state import State

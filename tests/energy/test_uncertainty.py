@@ -13,8 +13,9 @@ from hydrokit.energy.uncertainty import energy_uncertainty
 from hydrokit.energy.year import Outages, annual_energy
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain
-from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, Wire, steady
+from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, steady
 from hydrokit.plant.turbine import part_load
+from hydrokit.plant.wire import Wire
 from hydrokit.stream.rights import fixed, licence, resolve_rights
 from hydrokit.works.pipe import Line, Pipe
 from hydrokit.works.state import State

@@ -20,8 +20,9 @@ from hydrokit.energy.year import Outages, annual_energy
 from hydrokit.energy.year_power import duration_energy, power_series
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain
-from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, Wire, steady
+from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, steady
 from hydrokit.plant.turbine import PartLoad
+from hydrokit.plant.wire import Wire
 from hydrokit.stream.rights import fixed, resolve_rights
 from hydrokit.units import Q_
 from hydrokit.works.pipe import Line, Pipe

@@ -12,17 +12,9 @@ from scipy.optimize import brentq
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import FULL, PART, STARVED, STOPPED, Bands, Chain
 from hydrokit.plant.generator import generator
-from hydrokit.plant.parts import (
-    Adjustable,
-    FixedJets,
-    Loads,
-    MeasuredLoss,
-    Penstock,
-    Runner,
-    Wire,
-    steady,
-)
+from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, steady
 from hydrokit.plant.turbine import PartLoad, part_load
+from hydrokit.plant.wire import Loads, Wire
 from hydrokit.water import GRAVITY
 from hydrokit.works.pipe import Line, Pipe
 from hydrokit.works.rated import Rated

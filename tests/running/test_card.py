@@ -9,7 +9,8 @@ from true_plant import DENSITY, GRAVITY, PLANTS
 
 from hydrokit.errors import HydrokitError
 from hydrokit.plant.chain import Chain
-from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, Wire, steady
+from hydrokit.plant.parts import Adjustable, FixedJets, MeasuredLoss, Penstock, Runner, steady
+from hydrokit.plant.wire import Wire
 from hydrokit.running.card import card, expected
 from hydrokit.running.observation import Noise
 from hydrokit.works.rated import Rated

@@ -35,7 +35,7 @@ def wire(site: dict, power_w: float = 0.0) -> tuple[Any, ...]:
         A conductor that cannot bring the power to its end; for 0 W there is none.
     """
     from ...plant.cable import cable
-    from ...plant.parts import Wire
+    from ...plant.wire import Wire
 
     section = site["cable"]
     if all(key in section for key in ("voltage", "size", "length")):

@@ -189,7 +189,7 @@ class _Saved:
 
 def _cable(study: Any, entry: dict, months: tuple) -> Callable:
     """A heavier cable in the place of the old; where only watts at its end are known, by the share it saves."""
-    from ...plant.parts import Wire
+    from ...plant.wire import Wire
 
     new_site = study.site.changed(cable=study.site.cable.changed(size=entry["cable_size"]))
     if not losses.wire(study.site) or not losses.wire(new_site):

@@ -11,19 +11,13 @@ import pandas as pd
 import pytest
 
 from hydrokit.errors import HydrokitError, InputError
+from hydrokit.running.clogging import clogging, self_cleaning
 from hydrokit.running.drift import gauge_changes, slow_drift
 from hydrokit.running.healthy import half_sample_mode, reference
 from hydrokit.running.history import CAUSES
 from hydrokit.running.log import longest_rising, read_log
 from hydrokit.running.log_events import log_history
-from hydrokit.running.visits import (
-    best_interval,
-    clogged_loss,
-    clogging,
-    self_cleaning,
-    time_left,
-    visit_interval,
-)
+from hydrokit.running.visits import best_interval, clogged_loss, time_left, visit_interval
 
 SALTFERN = Path(__file__).resolve().parents[2] / "studies" / "saltfern-creek"
 PSI, GPM, KWH = 6894.757, 3.785411784e-3 / 60, 3.6e6

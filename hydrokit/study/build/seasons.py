@@ -115,8 +115,8 @@ def upkeep(study: Any) -> Upkeep | None:
     """Clogging, the interval worth the walk, drifts; or None without a log."""
     if study.history is None:
         return None
+    from ...running.clogging import clogging, self_cleaning
     from ...running.drift import gauge_changes, slow_drift
-    from ...running.visits import clogging, self_cleaning
 
     happened, found = study.history, study.baseline
     flow = None if found is None else {int(n): float(q) for n, q in zip(found.jets, found.flow_m3s)}

@@ -222,7 +222,10 @@ class Reporter:
             picture=next(_pictures(cells), ""),
         )
         shown = NotebookNode(
-            cells=_arranged(cells), metadata=notebook.metadata, nbformat=4, nbformat_minor=5
+            cells=_folded(_arranged(cells)),
+            metadata=notebook.metadata,
+            nbformat=4,
+            nbformat_minor=5,
         )
         resources = {
             "page": told,
@@ -335,6 +338,69 @@ def _arranged(cells: Sequence[Any]) -> list[Any]:
     if sources:
         shown.append(new_code_cell("\n\n".join(sources), outputs=outputs))
     return shown
+
+
+_LONGEST_SUMMARY = 70  # letters
+_SUMMARY = {"understood": "What was understood", "provenance": "Where these numbers come from"}
+
+
+def _folded(cells: Sequence[Any]) -> list[Any]:
+    """Marks where details begin and end: what a page folds away, and prints only when it is opened.
+
+    A heading tagged ``detail`` takes all below it, up to the next of its level; cells tagged so that
+    follow each other fold together.
+    """
+    fold: list[Any] = []  # cells of the fold that is open
+    level, inside = 0, False
+    for cell in cells:
+        found = re.match(r"(#+) +(.*)", cell.source) if cell.cell_type == "markdown" else None
+        tagged = any(_tagged(cell, tag) for tag in ("detail", *_SUMMARY))
+        if found and (not level or len(found[1]) <= level) or not (found or level or tagged):
+            _closed(fold)
+            fold, level, inside = [], 0, False
+        if found and tagged and not level:
+            level, inside = len(found[1]), True
+            cell.metadata["fold"] = found[2]
+            cell.source = cell.source[found.end() :].lstrip("\n")
+        elif tagged and not level and not fold:
+            summary = next((text for tag, text in _SUMMARY.items() if _tagged(cell, tag)), "")
+            cell.metadata["fold"] = summary
+        if tagged or level or inside:
+            fold.append(cell)
+    _closed(fold)
+    return list(cells)
+
+
+def _subject(cells: Sequence[Any]) -> str:
+    """What a fold shows, in a few words: the title of its first table, what its first picture is of, or how it begins."""
+    outputs = [output for cell in cells for output in cell.get("outputs", [])]
+    captions = [
+        re.search(r"<caption>(.*?)</caption>", output.get("data", {}).get("text/html", ""))
+        for output in outputs
+    ]
+    alts = [
+        each.get("alt", "")
+        for output in outputs
+        for each in output.get("metadata", {}).values()
+        if each
+    ]
+    words = [plain(_words(output)) for output in outputs]
+    told = [plain(each[1]) for each in captions if each] + [each for each in alts if each] + words
+    if not told:
+        return "Details"
+    text = re.sub(r"^(\d+\. |Left: )", "", told[0])
+    first = re.split(r"[;:,.(?] |[.:]$", text)[0]
+    return (
+        first
+        if len(first) <= _LONGEST_SUMMARY
+        else first[:_LONGEST_SUMMARY].rsplit(" ", 1)[0] + " …"
+    )
+
+
+def _closed(fold: list[Any]) -> None:
+    if fold:
+        fold[-1].metadata["fold_ends"] = True
+        fold[0].metadata["fold"] = fold[0].metadata["fold"] or _subject(fold)
 
 
 def _is_message(output: Any) -> bool:

@@ -13,6 +13,7 @@ from nbformat import v4
 
 from hydrokit.errors import Finding
 from hydrokit.report import html as report_html
+from hydrokit.report.display import Table, Words
 
 PNG = base64.b64encode(b"not really a picture").decode()
 BROWSER = (
@@ -394,3 +395,55 @@ def test_pages_print_on_both_papers(tmp_path, paper, width):
     pdf = (tmp_path / "index.pdf").read_bytes()
     box = re.search(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", pdf)
     assert pdf.startswith(b"%PDF") and round(float(box[1])) == width
+
+
+def test_details_are_folded_with_what_they_show_and_all_is_closed_again():
+    table = Table(("a",), [(1,)], "What leaks; by part")
+    cells = [
+        v4.new_markdown_cell("# Title"),
+        output_of(table, "understood"),
+        v4.new_markdown_cell("## First"),
+        output_of(Words("Told.")),
+        output_of(table, "detail"),
+        output_of(Words("More."), "detail"),
+        output_of(Words("Main again.")),
+        tagged(v4.new_markdown_cell("## Folded whole\n\nWhy."), "detail"),
+        output_of(Words("Inside.")),
+        v4.new_markdown_cell("### Deeper"),
+        output_of(Words("Still inside.")),
+        v4.new_markdown_cell("## Last"),
+        output_of(Words("Outside.")),
+    ]
+    _, page = report_html.Reporter("Toy", "", ["01_one"]).page(
+        "01_one", v4.new_notebook(cells=cells)
+    )
+    body = page[page.index("<main>") :]
+    summaries = re.findall(r'<details class="fold">\s*<summary>(.*?)</summary>', body)
+    assert summaries == ["What was understood", "What leaks", "Folded whole"]
+    folds = re.split(
+        r'<details class="fold">',
+        re.sub(r'<details class="code">.*?</details>', "", body, flags=re.S),
+    )
+    assert (
+        "More." in folds[2].split("</details>")[0]
+        and "Main again." in folds[2].split("</details>")[1]
+    )
+    assert (
+        "Still inside." in folds[3].split("</details>")[0]
+        and "Outside." in folds[3].split("</details>")[1]
+    )
+    assert body.count("<details") == body.count("</details>")
+
+
+def tagged(cell, *tags):
+    cell.metadata["tags"] = list(tags)
+    return cell
+
+
+def output_of(shown, *tags):
+    data = {"text/plain": "x"}
+    if hasattr(shown, "_repr_html_"):
+        data["text/html"] = shown._repr_html_()
+    else:
+        data["text/markdown"] = shown._repr_markdown_()
+    return tagged(v4.new_code_cell("x", outputs=[output(data)]), *tags)

@@ -70,7 +70,7 @@ class Costs(Section, page="07_money"):
         "share",
         "what money costs, above inflation",
         '"4 %"',
-        default='"0 %"',
+        default='"4 %"',
         shared_with_neighbour=True,
     )
     value: float | None = key.number(

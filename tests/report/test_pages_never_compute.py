@@ -38,8 +38,6 @@ TO_CLEAN = {
     "p04/machine_choice.py",
     "p06/warmth.py",
     "p06/wires.py",
-    "p07/costs.py",
-    "p07/money.py",
     "p09/card.py",
     "p09/diagnosing.py",
     "p09/faults.py",

@@ -40,7 +40,6 @@ TO_CONVERT = {
     "study/build/losses.py",
     "study/build/machines.py",
     "study/build/metering.py",
-    "study/build/money.py",
     "study/build/part_names.py",
     "study/build/phases.py",
     "study/build/pipes.py",

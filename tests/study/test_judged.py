@@ -12,7 +12,7 @@ import small_study
 
 from hydrokit.report.pages.p03 import water_way
 from hydrokit.study import telling
-from hydrokit.study.build.money import loan
+from hydrokit.study.build.loan import loan
 
 NOTEBOOKS = Path(__file__).resolve().parents[2] / "notebooks"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,6 +14,9 @@ from . import losses, pipes, rights, uncertain
 from . import turbine as build_turbine
 from . import year as build_year
 from .uncertain import uncertainties
+
+if TYPE_CHECKING:
+    from ..study import Study
 
 __all__ = ["Assumption", "assumed", "assumptions"]
 
@@ -39,14 +42,21 @@ class Assumption:
     answer: Answer
 
 
-def assumptions(study: Any) -> tuple[Assumption, ...]:
+def assumptions(study: Study) -> tuple[Assumption, ...]:
     """Every assumption that the results of this study rest on, along the water."""
     return tuple(
-        [*_creek(study), *_head(study), *_plant(study), *_uncertainty(study), *_years(study)]
+        [
+            *_creek(study),
+            *_head(study),
+            *_plant(study),
+            *_uncertainty(study),
+            *_years(study),
+            *_money(study),
+        ]
     )
 
 
-def assumed(study: Any, key: str) -> Answer | None:
+def assumed(study: Study, key: str) -> Answer | None:
     """One of them by its key; None where this study does not rest on it."""
     return next((each.answer for each in study.assumptions if each.answer.key == key), None)
 
@@ -69,7 +79,7 @@ def _of(
     )
 
 
-def _creek(study: Any) -> Iterator[Assumption]:
+def _creek(study: Study) -> Iterator[Assumption]:
     stream = study.site["stream"]
     if (
         study.record is not None
@@ -100,7 +110,7 @@ def _creek(study: Any) -> Iterator[Assumption]:
         )
 
 
-def _head(study: Any) -> Iterator[Assumption]:
+def _head(study: Study) -> Iterator[Assumption]:
     penstock, told = study.site["penstock"], "head" in study.site["uncertainty"]
     if study.head is None or told:
         return
@@ -118,7 +128,7 @@ def _head(study: Any) -> Iterator[Assumption]:
         )
 
 
-def _plant(study: Any) -> Iterator[Assumption]:
+def _plant(study: Study) -> Iterator[Assumption]:
     from ...plant.generator import GENERATOR_KINDS
     from ...plant.turbine import part_load
 
@@ -185,7 +195,7 @@ _NAMES = {
 }
 
 
-def _uncertainty(study: Any) -> Iterator[Assumption]:
+def _uncertainty(study: Study) -> Iterator[Assumption]:
     from ...energy.uncertain_inputs import Uncertainties
 
     if study.plant is None:
@@ -205,7 +215,7 @@ def _uncertainty(study: Any) -> Iterator[Assumption]:
         )
 
 
-def _years(study: Any) -> Iterator[Assumption]:
+def _years(study: Study) -> Iterator[Assumption]:
     from ...energy.outlook import FEW_YEARS_SD
     from ...running.log_year import WORTH_YEARS
 
@@ -233,3 +243,15 @@ def _years(study: Any) -> Iterator[Assumption]:
             build_year.outages(study.site).unplanned,
             source="none is counted until the site file says one",
         )
+
+
+def _money(study: Study) -> Iterator[Assumption]:
+    section = study.site.costs
+    if study.money is None:
+        return
+    for name, what, kind in (
+        ("discount_rate", "discount rate, above inflation", "share"),
+        ("life", "life of the plant", "years"),
+    ):
+        if not section.given(name):
+            yield _of(name, what, f"[costs] {name}", getattr(section, name), kind)

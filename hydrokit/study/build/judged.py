@@ -10,7 +10,7 @@ import numpy as np
 from ...errors import Finding, figures
 from ...sentences import Amount, Sentence
 from . import freeze, line_inlet, open_reaches
-from .money import loan
+from .loan import loan
 from .settling import best_basin
 
 __all__ = [

@@ -2,142 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from functools import cached_property
-from typing import Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ...errors import Finding, one_line
 from . import sizing as build_sizing
+from .money_case import Case
 from .useful_energy import Energy, energy_counted
+from .valuing import J_PER_KWH
 
-__all__ = ["Case", "Loan", "Money", "loan", "money"]
-_SEED = 2  # apart from that of the energy: costs and creek know nothing of each other
+if TYPE_CHECKING:
+    from ...energy.cash import CashFlow
+    from ...energy.money import Appraisal, Costs
+    from ...energy.valuing import Valuing
+    from ...site.schema_money import Costs as CostsGiven
+    from ..study import Study
 
+__all__ = ["Money", "money"]
 
-@dataclass(frozen=True, eq=False)
-class Case:
-    """The plant in money, with its energy used in one way.
-
-    Parameters
-    ----------
-    name : str
-        ``"as used"`` where the demand is known, else ``"all used"`` and ``"all sold"``.
-    first_money : float
-        Capital cost; NaN where there is none to come.
-    plain : Costs
-        Of the site file.
-    kwh, income_money : float
-        Energy that earns anything in a mean year, and what it earns; NaN where no value is given.
-    draws_kwh, draws_money : ndarray
-        The same, draw by draw; one draw where the uncertainty is not known.
-    single_money : ndarray or None
-        What single years earn.
-    """
-
-    name: str
-    first_money: float
-    plain: Any
-    kwh: float
-    income_money: float
-    draws_kwh: np.ndarray
-    draws_money: np.ndarray
-    single_money: np.ndarray | None
-
-    @property
-    def value_money_per_kwh(self) -> float:
-        """Mean value of a kWh that earns anything."""
-        return self.income_money / self.kwh if self.kwh > 0 else 0.0
-
-    @property
-    def bad_year_money(self) -> float:
-        """What a single year earns, exceeded with 90 % probability; NaN where not known."""
-        return (
-            np.nan
-            if self.single_money is None
-            else float(np.quantile(self.single_money, 0.1, method="inverted_cdf"))
-        )
-
-    def _costs(self, money: Any, kwh: Any) -> Any:
-        """The costs with the value that a kWh then has."""
-        value = np.asarray(money, dtype=float) / np.where(np.asarray(kwh) > 0, kwh, 1.0)
-        return replace(self.plain, value_money_per_kwh=None if np.isnan(value).any() else value)
-
-    @cached_property
-    def costs(self) -> Any:
-        """The costs with the mean value of a kWh."""
-        return self._costs(self.income_money, self.kwh)
-
-    @cached_property
-    def draws(self) -> tuple[np.ndarray, np.ndarray]:
-        """Capital cost and energy of draws of both."""
-        return self.first_money * self.plain.factors(len(self.draws_kwh), _SEED), self.draws_kwh
-
-    @cached_property
-    def stands(self) -> Any:
-        """The plant in money, costs and energy as calculated."""
-        from ...energy.money import appraise
-
-        return appraise(self.first_money, self.kwh, self.costs)
-
-    @cached_property
-    def drawn(self) -> Any:
-        """The plant in money, draw by draw."""
-        from ...energy.money import appraise
-
-        return appraise(*self.draws, self._costs(self.draws_money, self.draws_kwh))
-
-    @cached_property
-    def flow(self) -> Any:
-        """Cash flow of the plant as calculated."""
-        from ...energy.cash import cash_flow
-
-        return cash_flow(self.first_money, self.kwh, self.costs)
-
-    @cached_property
-    def flows(self) -> Any:
-        """Cash flow draw by draw."""
-        from ...energy.cash import cash_flow
-
-        return cash_flow(*self.draws, self._costs(self.draws_money, self.draws_kwh))
-
-    @property
-    def pays(self) -> float:
-        """Share of the draws with a net present value above zero."""
-        return float(np.mean(self.drawn.npv_money > 0))
-
-    @property
-    def most_money(self) -> float:
-        """Most that may be paid now for a plant, or to keep this one, that lasts its life: worth nothing then."""
-        from ...energy.cash import highest_first_cost
-
-        return float(highest_first_cost(self.kwh, self.costs))
-
-    @property
-    def upkeep_money(self) -> float:
-        """Upkeep of a year with replacements spread over the life."""
-        return float(self.plain.upkeep_si(self.first_money))
-
-    @cached_property
-    def spread(self) -> dict[str, tuple[float, float]]:
-        """Net present value where one thing alone is unlucky, and lucky: the tenth and the ninetieth of its draws."""
-        from ...energy.discounting import net_present_value
-
-        first, _ = self.draws
-        found = {}
-        for name, costs, income in (
-            ("energy", self.first_money, self.draws_money),
-            ("cost", first, self.income_money),
-        ):
-            npv = net_present_value.si(
-                costs,
-                income - self.plain.upkeep_si(costs),
-                self.plain.life_years,
-                self.plain.discount_rate,
-            )
-            found[name] = tuple(np.quantile(npv, [0.1, 0.9], method="inverted_cdf").tolist())
-        return found
+DAYS_OF_A_YEAR = 365.25
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,13 +37,20 @@ class Money:
         What the capital cost is made of; empty for a plant that stands, or where no cost is given.
     cases : tuple of Case
         One where the demand is known; else all of the energy used, and all of it sold.
+    visit_money : float
+        What one walk to the intake costs; NaN where that is not said.
+    export_money_per_kwh, heat_money_per_kwh : float or None
+        What a kWh earns that is sold, and that heats the rooms; None where it is not given.
     """
 
     energy: Energy
-    costs: Any
+    costs: Costs
     items: tuple[tuple[str, float], ...]
     cases: tuple[Case, ...]
     findings: tuple[Finding, ...] = ()
+    visit_money: float = np.nan
+    export_money_per_kwh: float | None = None
+    heat_money_per_kwh: float | None = None
 
     @property
     def case(self) -> Case:
@@ -176,7 +68,7 @@ class Money:
         return bool(np.isfinite(self.case.income_money))
 
     @property
-    def stands(self) -> Any:
+    def stands(self) -> Appraisal | None:
         """The plant in money, costs and energy as calculated; None without a capital cost."""
         return self.case.stands if self.items else None
 
@@ -186,17 +78,17 @@ class Money:
         return self.case.draws
 
     @property
-    def drawn(self) -> Any:
+    def drawn(self) -> Appraisal | None:
         """The plant in money, draw by draw; None without a capital cost."""
         return self.case.drawn if self.items else None
 
     @property
-    def flow(self) -> Any:
+    def flow(self) -> CashFlow | None:
         """Cash flow of the plant as calculated, or None where costs or value are not known."""
         return self.case.flow if self.items and self.valued else None
 
     @property
-    def flows(self) -> Any:
+    def flows(self) -> CashFlow | None:
         """Cash flow draw by draw, or None."""
         return self.case.flows if self.items and self.valued else None
 
@@ -216,19 +108,46 @@ class Money:
         return self.case.income_money
 
     @property
-    def spread(self) -> dict[str, tuple[float, float]]:
-        """Net present value where one thing alone is unlucky, and lucky."""
-        return self.case.spread
+    def day_money(self) -> float:
+        """What the energy of a mean day earns."""
+        return self.worth_money / DAYS_OF_A_YEAR
+
+    @property
+    def visit_kwh(self) -> float:
+        """Energy that earns one walk to the intake; NaN where nothing is said of that, or nothing is earned."""
+        value = self.case.value_money_per_kwh
+        return self.visit_money / value if value > 0 else np.nan
+
+    def range_money(self, case: Case) -> tuple[float, float]:
+        """What the low and the high energy of a year earn at the mean value of a kWh."""
+        value = case.value_money_per_kwh
+        return value * self.energy.low_kwh, value * self.energy.high_kwh
+
+    @property
+    def upkeep_share_money(self) -> float:
+        """Upkeep of a year that is told as a share of the capital cost."""
+        return self.costs.yearly_share * self.first_money
+
+    @property
+    def replacements_money(self) -> float:
+        """Replacements, spread evenly over the years."""
+        return float(self.costs.upkeep_si(0.0))
+
+    @property
+    def given_upkeep_money(self) -> float:
+        """Upkeep and replacements of a year as far as they are given for a plant without a capital cost to come."""
+        first = 0.0 if self.costs.silent else self.costs.first_si(0.0, 0.0)
+        return float(self.costs.upkeep_si(first))
 
 
-def money(study: Any) -> Money | None:
+def money(study: Study) -> Money | None:
     """The plant in money; None where neither costs nor a value of the energy are given, or no energy is known."""
     costs = build_sizing.priced(study)
     if costs is None or study.plant is None:
         return None
     items, unpriced = ((), ()) if study.exists else _items(study, costs)
-    energy, section = energy_counted(study), study.site["costs"]
-    if energy is None or not (items or costs.value_money_per_kwh or "export" in section):
+    energy, section = energy_counted(study), study.site.costs
+    if energy is None or not (items or costs.value_money_per_kwh or section.given("export")):
         return None
     findings = tuple(
         Finding(
@@ -240,7 +159,14 @@ def money(study: Any) -> Money | None:
     )
     first = sum(cost for _, cost in items) if items else np.nan
     return Money(
-        energy, costs, items, _cases(section, study.valuing, energy, costs, first), findings
+        energy,
+        costs,
+        items,
+        _cases(section, study.valuing, energy, costs, first),
+        findings,
+        section.visit if section.given("visit") else np.nan,
+        section.export * J_PER_KWH if section.given("export") else None,
+        None if section.heat_value is None else section.heat_value * J_PER_KWH,
     )
 
 
@@ -248,7 +174,7 @@ def money(study: Any) -> Money | None:
 
 
 def _cases(
-    section: dict, valuing: Any, energy: Energy, costs: Any, first_money: float
+    section: CostsGiven, valuing: Valuing, energy: Energy, costs: Costs, first_money: float
 ) -> tuple[Case, ...]:
     """The ways in which the energy may earn: one where the demand is known, else the two ends of what can be."""
     from ...energy.valuing import Valuing
@@ -281,16 +207,16 @@ def _cases(
 
     if energy.demand_known:
         return (case("as used", valuing),)
-    sold_all = case("all sold", Valuing(section.get("export", 0.0) * 3.6e6))
-    if "value" in section:
+    sold_all = case("all sold", Valuing(section.export * J_PER_KWH))
+    if section.given("value"):
         return case("all used", valuing), sold_all
-    return (sold_all,) if "export" in section else (case("all used", valuing),)
+    return (sold_all,) if section.given("export") else (case("all used", valuing),)
 
 
 # --- what it costs --------------------------------------------------------------------------
 
 
-def _items(study: Any, costs: Any) -> tuple[tuple[tuple[str, float], ...], tuple[str, ...]]:
+def _items(study: Study, costs: Costs) -> tuple[tuple[tuple[str, float], ...], tuple[str, ...]]:
     """What the first cost is made of, and the pipes without a price; nothing where no costs are given."""
     from ...energy.machine_size import machine_w
 
@@ -310,50 +236,8 @@ def _items(study: Any, costs: Any) -> tuple[tuple[tuple[str, float], ...], tuple
         ("jets and their valves", costs.per_jet_money * study.plant.jets.count),
         ("pipe", sum(known.get(pipe.name, 0.0) * float(pipe.length_m) for pipe in pipes)),
         ("laying it", costs.laying_money_per_m * length),
-        ("cable, laid", costs.cable_money_per_m * study.site["cable"].get("length", 0.0)),
+        ("cable, laid", costs.cable_money_per_m * (study.site.cable.length or 0.0)),
     )
     return tuple((name, float(cost)) for name, cost in lines if cost > 0), tuple(
         pipe.name for pipe in pipes if pipe.name not in known
     )
-
-
-@dataclass(frozen=True)
-class Loan:
-    """What borrowing the capital cost takes, and what each case leaves for it.
-
-    Parameters
-    ----------
-    years, rate : float
-    instalment_money : float
-        Of a year.
-    left_money, bad_money : dict of str to float
-        By case: after upkeep and replacements in a mean year, and in one exceeded with 90 % probability (NaN where not known).
-    """
-
-    years: float
-    rate: float
-    instalment_money: float
-    left_money: dict[str, float]
-    bad_money: dict[str, float]
-
-    @property
-    def short(self) -> tuple[str, ...]:
-        """Cases whose mean or bad year leaves too little."""
-        return tuple(
-            name
-            for name, left in self.left_money.items()
-            if left < self.instalment_money or self.bad_money[name] < self.instalment_money
-        )
-
-
-def loan(study: Any) -> Loan | None:
-    """The loan on the capital cost, or None where none is told."""
-    from ...energy.discounting import capital_recovery
-
-    found, section = study.money, study.site["costs"]
-    if found is None or "loan_years" not in section:
-        return None
-    years, rate = section["loan_years"], section.get("loan_rate", found.costs.discount_rate)
-    left = {case.name: case.income_money - case.upkeep_money for case in found.cases}
-    bad = {case.name: case.bad_year_money - case.upkeep_money for case in found.cases}
-    return Loan(years, rate, found.first_money * float(capital_recovery.si(years, rate)), left, bad)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,7 +15,12 @@ from ...site.sheets import filled
 from . import losses, machines, sizing_net, year
 from . import turbine as build_turbine
 from .uncertain import uncertainties
-from .valuing import by_plan
+from .valuing import J_PER_KWH, by_plan
+
+if TYPE_CHECKING:
+    from ...energy.money import Costs
+    from ...site.schema import Site
+    from ..study import Study
 
 __all__ = [
     "chosen_chain",
@@ -32,37 +37,31 @@ __all__ = [
 JETS_TRIED, UNITS_TRIED = (1, 2, 3, 4, 5, 6), (1, 2, 3, 4)
 
 
-def costs(site: dict) -> Any:
+def costs(site: Site) -> Costs | None:
     """The costs of the site file, or None where it gives none."""
     from ...energy.money import Costs, Replacement
 
-    section = site["costs"]
+    section = site.costs
     if not section:
         return None
-    names = {
-        "fixed": "fixed_money",
-        "per_power": "per_power_money_per_w",
-        "per_jet": "per_jet_money",
-        "laying": "laying_money_per_m",
-        "cable": "cable_money_per_m",
-        "yearly": "yearly_share",
-        "life": "life_years",
-        "discount_rate": "discount_rate",
-        "uncertainty": "uncertainty",
-    }
-    given = {names[key]: value for key, value in section.items() if key in names}
-    if "value" in section:
-        given["value_money_per_kwh"] = section["value"] * 3.6e6
     return Costs(
-        **given,
+        fixed_money=section.fixed or 0.0,
+        per_power_money_per_w=section.per_power or 0.0,
+        per_jet_money=section.per_jet or 0.0,
+        laying_money_per_m=section.laying or 0.0,
+        cable_money_per_m=section.cable or 0.0,
+        yearly_share=section.yearly or 0.0,
+        life_years=section.life,
+        discount_rate=section.discount_rate,
+        value_money_per_kwh=None if section.value is None else section.value * J_PER_KWH,
+        uncertainty=section.uncertainty or 0.0,
         replacements=tuple(
-            Replacement(each["cost"], each["every"], each["name"])
-            for each in site["costs.replacement"]
+            Replacement(each.cost, each.every, each.name) for each in section.replacement
         ),
     )
 
 
-def priced(study: Any) -> Any:
+def priced(study: Study) -> Any:
     """The costs with the price of the cable's own size where the list of cables has it; or None."""
     found, prices, section = costs(study.site), study.cable_prices, study.site["cable"]
     if found is None or not prices or "size" not in section:
@@ -73,7 +72,7 @@ def priced(study: Any) -> Any:
     return found if price is None else replace(found, cable_money_per_m=price)
 
 
-def pipes_tried(study: Any) -> tuple[tuple[Any, ...], tuple[float, ...] | None]:
+def pipes_tried(study: Study) -> tuple[tuple[Any, ...], tuple[float, ...] | None]:
     """Pipes to try, each the whole penstock, and their prices where there are any."""
     from ...works.pipe_sizes import pipe_size
 
@@ -112,7 +111,7 @@ def one_pipe(line: Any) -> Any:
     )
 
 
-def most_reaching(study: Any) -> float:
+def most_reaching(study: Study) -> float:
     """Greatest flow in m³/s that may ever come to the jets: by record, rights and licence, what leaks on the way taken off."""
     from ...plant.operation import Passage
 
@@ -121,14 +120,14 @@ def most_reaching(study: Any) -> float:
     )
 
 
-def _unbound(study: Any) -> Any:
+def _unbound(study: Study) -> Any:
     """Usable flow without yearly volume and ramp: days without water for these are no reason for a small plant."""
     return replace(study.rights, volume_m3=np.inf, ramp_m3s_per_day=np.inf).usable_series(
         study.record
     )
 
 
-def _flows(study: Any) -> np.ndarray:
+def _flows(study: Study) -> np.ndarray:
     """Design flows to try: those of the site file, else even steps over the usable flows; none above all that may ever come."""
     from ...energy.sizing import flows_to_try, no_more_than
 
@@ -138,14 +137,14 @@ def _flows(study: Any) -> np.ndarray:
     )
 
 
-def _jets(study: Any) -> tuple[int, ...]:
+def _jets(study: Study) -> tuple[int, ...]:
     """Numbers of jets, or of units that can be shut, to try."""
     given = tuple(int(each) for each in study.site["sizing"].get("jets", ()))
     usual = JETS_TRIED if study.site["turbine"]["kind"] in ("pelton", "turgo") else UNITS_TRIED
     return given or tuple(sorted({*usual, int(study.site["turbine"].get("jets", 1))}))
 
 
-def layout(study: Any) -> Any:
+def layout(study: Study) -> Any:
     """What every design shares: head, turbine, generator, cable, intake."""
     from ...energy.sizing import Layout
     from ...plant.parts import Penstock
@@ -186,7 +185,7 @@ def layout(study: Any) -> Any:
     )
 
 
-def sizing(study: Any) -> Any:
+def sizing(study: Study) -> Any:
     """The sweep over flows, pipes and jets, or None where record, head, pipe or turbine are lacking."""
     from ...energy.sizing import sweep
 
@@ -238,7 +237,7 @@ def sizing(study: Any) -> Any:
     return _settled(study, found) if free and "heat_value" in site["costs"] else found
 
 
-def _settled(study: Any, found: Any) -> Any:
+def _settled(study: Study, found: Any) -> Any:
     """The sweep with its kWh valued by what the design that is then chosen heats: a few rounds, for one leans on the other."""
     for _ in range(5):
         before = found.choice.index
@@ -248,14 +247,14 @@ def _settled(study: Any, found: Any) -> Any:
     return found
 
 
-def sizing_moves(study: Any) -> tuple[Any, ...]:
+def sizing_moves(study: Study) -> tuple[Any, ...]:
     """What would move the choice of the sizing, and what would not; nothing without a sizing."""
     from ...energy.moves import moves
 
     return () if study.sizing is None else moves(study.sizing)
 
 
-def pipe_findings(study: Any) -> tuple[Finding, ...]:
+def pipe_findings(study: Study) -> tuple[Finding, ...]:
     """That the recommended size is another than the plan, and design flows that were asked for and can never come."""
     found = []
     if study.sizing is None:
@@ -290,11 +289,11 @@ def pipe_findings(study: Any) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _opened(study: Any) -> str:
+def _opened(study: Study) -> str:
     return "jet" if study.site["turbine"]["kind"] in ("pelton", "turgo") else "unit"
 
 
-def machine_findings(study: Any) -> tuple[Finding, ...]:
+def machine_findings(study: Study) -> tuple[Finding, ...]:
     """That the machine of the site file is not made for its head and flow, where it is not."""
     from ...plant.choice import turbine_choice
 
@@ -328,7 +327,7 @@ def machine_findings(study: Any) -> tuple[Finding, ...]:
     )
 
 
-def overruled_findings(study: Any) -> tuple[Finding, ...]:
+def overruled_findings(study: Study) -> tuple[Finding, ...]:
     """Numbers of the site file that another of its numbers overrules."""
     turbine, generator = study.site["turbine"], study.site["generator"]
     told = []
@@ -375,7 +374,7 @@ def overruled_findings(study: Any) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def generator_findings(study: Any) -> tuple[Finding, ...]:
+def generator_findings(study: Study) -> tuple[Finding, ...]:
     """What size of generator is taken where none is given, and that a rating is not used where the sizing is free."""
     from ...energy.machine_size import SizedGenerator
 
@@ -430,7 +429,7 @@ class Plan:
     source: str
 
 
-def plan(study: Any) -> Plan | None:
+def plan(study: Study) -> Plan | None:
     """The plant that all pages speak of; None where it is not known."""
     if study.plant is None:
         return None
@@ -452,7 +451,7 @@ def plan(study: Any) -> Plan | None:
     )
 
 
-def planned(study: Any) -> tuple[float, int] | None:
+def planned(study: Study) -> tuple[float, int] | None:
     """Design flow and number of jets of the plan, where the site file leaves the flow open; None without a sizing.
 
     Of its own pipe and number of jets, where it names them, the size that the sizing would take.
@@ -478,7 +477,7 @@ def planned(study: Any) -> tuple[float, int] | None:
     return float(fit[-1] if len(fit) else flows[0]), wanted.jets
 
 
-def chosen_chain(study: Any) -> Any:
+def chosen_chain(study: Study) -> Any:
     """The plant as it is planned: the pipe of the site file, and flow and jets as the sizing chose them for it; or None."""
     found, settled = study.sizing, planned(study)
     if settled is None:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ...errors import HydrokitError
 from . import log as build_log
+
+if TYPE_CHECKING:
+    from ..study import Study
 
 __all__ = ["Energy", "FEW_GAUGINGS", "energy_counted"]
 
@@ -54,11 +57,16 @@ class Energy:
     extra_heat_kwh: float = 0.0
     demand_known: bool = True
 
+    @property
+    def spare_kwh(self) -> float:
+        """What is made and meets no demand."""
+        return self.made_kwh - self.kwh
+
 
 # --- what it brings -------------------------------------------------------------------------
 
 
-def energy_counted(study: Any) -> Energy | None:
+def energy_counted(study: Study) -> Energy | None:
     """Energy of a year of use, from the best source there is: record, log, bracket."""
     if study.year is not None:
         return _of_record(study)
@@ -73,7 +81,7 @@ def energy_counted(study: Any) -> Energy | None:
     return None
 
 
-def _of_record(study: Any) -> Energy:
+def _of_record(study: Study) -> Energy:
     year, uncertainty, use = study.year, study.energy_uncertainty, study.use
     known = year.useful_annual_kwh is not None
     kwh = year.useful_annual_kwh if known else year.annual_kwh
@@ -113,7 +121,7 @@ def _of_record(study: Any) -> Energy:
     )
 
 
-def _of_log(study: Any) -> Energy:
+def _of_log(study: Study) -> Energy:
     """What the plant made by its log, stops and faults as they came, as far as house and heaters take it."""
     log, use = study.log_year, study.use
     power, annual = use.made_kwh * 1000 / _HOURS, float(use.made_kwh.sum())
@@ -149,7 +157,7 @@ def _of_log(study: Any) -> Energy:
     )
 
 
-def _taken_w(study: Any, power_w: np.ndarray) -> np.ndarray:
+def _taken_w(study: Study, power_w: np.ndarray) -> np.ndarray:
     """Mean power of each month that the loads can take."""
     loads, air = study.site["loads"], study.temperature
     base = loads.get("base_power", 0.0)

@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from . import log as build_log
 
-__all__ = ["by_plan", "shares", "valuing"]
+if TYPE_CHECKING:
+    from ..study import Study
+
+__all__ = ["J_PER_KWH", "by_plan", "shares", "valuing"]
+
+J_PER_KWH = 3.6e6  # what the site file tells of a kWh, it holds by the joule
 
 
-def valuing(study: Any) -> Any:
+def valuing(study: Study) -> Any:
     """What a kWh of this plant earns; the same for sizes, changes and the page on money."""
     return _of(study, _demand_known(study), lambda: shares(study.use))
 
 
-def by_plan(study: Any, chain: Any) -> Any:
+def by_plan(study: Study, chain: Any) -> Any:
     """The same for a plant that is still to be chosen, by what one design gives on the days of the record; without one no heat."""
     return _of(study, study.demand_w is not None, lambda: _shares_of(study, chain))
 
@@ -30,19 +35,19 @@ def shares(use: Any) -> tuple[float, float]:
     return (_share(heat, met), 0.0) if use.heat_is_demand else (0.0, _share(heat, left))
 
 
-def _of(study: Any, demand_known: bool, heating: Any) -> Any:
+def _of(study: Study, demand_known: bool, heating: Any) -> Any:
     from ...energy.valuing import valued
 
     section = study.site["costs"]
     value, export, heat = (
-        section[key] * 3.6e6 if key in section else None
+        section[key] * J_PER_KWH if key in section else None
         for key in ("value", "export", "heat_value")
     )
     share, warms = heating() if heat is not None and demand_known else (0.0, 0.0)
     return valued(value, export, heat, share, warms, demand_known)
 
 
-def _demand_known(study: Any) -> bool:
+def _demand_known(study: Study) -> bool:
     if study.year is None and build_log.by_log(study):
         return study.use.demand_kwh is not None
     if study.year is None:
@@ -50,7 +55,7 @@ def _demand_known(study: Any) -> bool:
     return study.demand_w is not None
 
 
-def _shares_of(study: Any, chain: Any) -> tuple[float, float]:
+def _shares_of(study: Study, chain: Any) -> tuple[float, float]:
     """Heat gets on each day what the other loads leave, as on the page on using the power."""
     from .demand import heat_by_day, other_w
 

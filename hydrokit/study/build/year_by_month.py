@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ...energy.levels import MEDIAN, SECURE
+from ...energy.levels import MEDIAN, SECURE, monthly_levels
 
 if TYPE_CHECKING:
     from ..study import Study
@@ -41,6 +41,8 @@ class YearByMonth:
 
     Parameters
     ----------
+    levels : tuple of int
+        Of reliability, that are told of a month.
     demand_kwh, useful_kwh : ndarray of 12 or None
         Demand of each month, and what of it is met in the mean; None where no demand is given.
     median_kwh : ndarray of 12
@@ -62,6 +64,7 @@ class YearByMonth:
     winter, year : Season
     """
 
+    levels: tuple[int, ...]
     demand_kwh: np.ndarray | None
     useful_kwh: np.ndarray | None
     median_kwh: np.ndarray
@@ -110,6 +113,7 @@ def year_by_month(study: Study) -> YearByMonth | None:
     if whole.demand_kwh and year.useful_annual_kwh is not None:
         met = year.useful_annual_kwh / whole.demand_kwh
     return YearByMonth(
+        levels=monthly_levels(),
         demand_kwh=demand,
         useful_kwh=useful,
         median_kwh=middle,

@@ -41,7 +41,7 @@ def capital(study: Any) -> Answer | None:
         found.first_money,
         "money",
         3,
-        *_around(found.first_money, found.draws[0] if found.costs.uncertainty else np.nan),
+        *_around(found.first_money, found.case.first_draws if found.costs.uncertainty else np.nan),
         Evidence.ASSUMED,
         "the prices under [costs]",
     )

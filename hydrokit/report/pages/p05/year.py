@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ....energy.levels import LEVELS, MEDIAN, SECURE, level_name, monthly_levels
+from ....energy.levels import LEVELS, MEDIAN, SECURE, level_name
 from ....errors import counted
 from ....sentences import plain_number, series_text
 from ....study.build.running import metered
@@ -171,7 +171,7 @@ def month_table(study: Study, view: View) -> Table:
     """Every month: each level of reliability, demand, demand met, days at full flow, in part, under-fed, stopped."""
     found, rows = study.year_by_month, []
     days = [study.answer(f"days.{state}") for state in STATES]
-    of_month = [study.answer(f"energy.month.p{level}") for level in monthly_levels()]
+    of_month = [study.answer(f"energy.month.p{level}") for level in found.levels]
     demand = study.answer("demand.month")
 
     def cell(value: float | None) -> float | str:
@@ -191,7 +191,7 @@ def month_table(study: Study, view: View) -> Table:
     rows.append(
         (
             f"winter ({_months(study.winter)})",
-            *(_exceeded(study, view, "winter", level) for level in monthly_levels()),
+            *(_exceeded(study, view, "winter", level) for level in found.levels),
             cell(winter.demand_kwh),
             cell(winter.useful_kwh),
             *(int(round(each)) for each in winter.days),
@@ -200,7 +200,7 @@ def month_table(study: Study, view: View) -> Table:
     rows.append(
         (
             "year",
-            *(_exceeded(study, view, "annual", level) for level in monthly_levels()),
+            *(_exceeded(study, view, "annual", level) for level in found.levels),
             ""
             if year.demand_kwh is None
             else view.shown(study.answer("demand.annual"), unit=False),
@@ -210,7 +210,7 @@ def month_table(study: Study, view: View) -> Table:
     )
     columns = (
         "month",
-        *(f"{level_name(level)} [kWh]" for level in monthly_levels()),
+        *(f"{level_name(level)} [kWh]" for level in found.levels),
         "demand [kWh]",
         "demand met, mean [kWh]",
         "days full",

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ....sentences import plain_number, series_text
-from ....study.build.money import loan
+from ....study.build.loan import loan
 from ....study.build.useful_energy import FEW_GAUGINGS
 from ....study.view import View
 from ...display import Picture, Words, escape_markdown
 from ...style import BAND, CREEK, INK, LEAF, figure, legend_above, thousands
 from ..common import needs, sources
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from ....study.build.money import Money
+    from ....study.build.money_case import Band
+    from ....study.study import Study
 
 __all__ = ["cash_figure", "pay_words", "terms_words"]
 
@@ -38,13 +45,13 @@ def _ranged(low: float, high: float, view: View) -> str:
     return f"{plain_number(low, 2)} to {view.money(high, 2)}"
 
 
-def three_points(values: Any) -> list[float]:
-    """Tenth, middle and ninetieth of a hundred draws, in order; a payback that never comes stays infinite."""
-    return np.quantile(np.atleast_1d(values), [0.1, 0.5, 0.9], method="inverted_cdf").tolist()
+def _in_80(found: Band, view: View) -> str:
+    """The middle 80 % of the draws of a sum of money, in brackets."""
+    return f"({_ranged(found.low, found.high, view)}, 80 % interval)"
 
 
-def of_use_words(study: Any) -> str:
-    """How energy is called here: that which meets demand, where it is known what is wanted."""
+def of_use_words(study: Study) -> str:
+    """How the energy counted here is called: useful where a demand is known, else made."""
     found = study.money
     if not found.energy.demand_known:
         return "made"
@@ -58,11 +65,11 @@ CASES = {
 }
 
 
-def rate_words(found: Any) -> str:
+def rate_words(found: Money) -> str:
     return f"{plain_number(100 * found.costs.discount_rate, 2)} %"
 
 
-def _uncertain(found: Any) -> bool:
+def _uncertain(found: Money) -> bool:
     """Whether the energy is known well enough to say how sure its money is."""
     return found.energy.draws_kwh is not None
 
@@ -70,9 +77,9 @@ def _uncertain(found: Any) -> bool:
 # --- in words -------------------------------------------------------------------------------
 
 
-def pay_words(study: Any, view: View) -> Words:
+def pay_words(study: Study, view: View) -> Words:
     """The answer: what it costs, what it brings, when the money is back."""
-    section = study.site["costs"]
+    section = study.site.costs
     if study.money is None and section and "money" not in study.refused:
         if study.plant is None:
             lacks = "head, penstock and jets (or a design flow) are not all given"
@@ -87,36 +94,35 @@ def pay_words(study: Any, view: View) -> Words:
 
 
 @needs("money", headline=True)
-def _pays(study: Any, view: View) -> Words:
+def _pays(study: Study, view: View) -> Words:
     found = study.money
     if not found.items:
         return _worth_words(study, view)
     capital, kwh = view.shown(study.answer("money.capital")), of_use_words(study)
     if not found.valued:
-        low, _, high = three_points(found.drawn.levelised_money_per_kwh)
+        cost = found.case.levelised_band
         return Words(
-            f"The capital cost is about **{capital}**, and the levelised cost of the {kwh} energy **{view.shown(study.answer('money.lcoe'))}** over its {_life(found)} ({plain_number(low, 2)} to {_price(high, view)}, 80 % interval). "
-            'Nobody has said what a kWh is worth here; write value = "0.22 per kWh" under [costs], the price of what it replaces, and this page says when the money is back.'
+            f"The capital cost is about **{capital}**, and the levelised cost of the {kwh} energy **{view.shown(study.answer('money.lcoe'))}** over its {_life(found)} ({plain_number(cost.low, 2)} to {_price(cost.high, view)}, 80 % interval). "
+            'The value of a kWh is not given: write value = "0.22 per kWh" under [costs], the price of what it replaces; then this page gives the payback.'
         )
     text = f"The capital cost is about **{capital}**"
     if len(found.cases) > 1:
         return Words(text + ". " + _two_cases(study, view))
     back, discounted = found.flow.payback_years, found.flow.discounted_payback_years
     if np.isfinite(back):
-        text += f"; the plant has brought that back after **{view.shown(study.answer('money.payback'))}**, "
+        text += f"; the plant pays it back after **{view.shown(study.answer('money.payback'))}**, "
         text += (
-            f"discounted after {years_words(discounted)}. "
+            f"with discounting after {years_words(discounted)}. "
             if np.isfinite(discounted)
-            else f"but discounted not within its {_life(found)}. "
+            else f"but with discounting not within its {_life(found)}. "
         )
     else:
-        text += f", and the plant does not bring that back within its {_life(found)}. "
-    low, _, high = three_points(found.drawn.npv_money)
+        text += f", and the plant does not pay it back within its {_life(found)}. "
     text += f"Its net present value (NPV: all that it earns over its life less all that it costs, discounted at {rate_words(found)}) is **{view.shown(study.answer('money.npv'))}**"
     text += (
-        f" ({_ranged(low, high, view)}, 80 % interval). "
+        f" {_in_80(found.case.npv_band, view)}. "
         if _uncertain(found)
-        else "; how sure that is cannot be said without the uncertainty of the energy. "
+        else "; its interval is not known, because the uncertainty of the energy is not. "
     )
     text += f"The levelised cost of the {kwh} energy, over the life of the plant, is {view.shown(study.answer('money.lcoe'))}, its value {view.shown(study.answer('value.kwh'))}{_replaced(study)}. "
     if _uncertain(found):
@@ -124,8 +130,8 @@ def _pays(study: Any, view: View) -> Words:
     return Words(text + _idle(study, view) + _common(study))
 
 
-def _two_cases(study: Any, view: View) -> str:
-    """What it brings where nobody said how much of the energy is used."""
+def _two_cases(study: Study, view: View) -> str:
+    """What it brings where no demand is given."""
     found = study.money
     used, sold = found.cases
     export = (
@@ -142,25 +148,24 @@ def _two_cases(study: Any, view: View) -> str:
         shown = view.shown(study.answer("money.npv" if case is used else "money.npv_sold"))
         text += f"With {told}: NPV **{shown}**"
         if _uncertain(found):
-            low, _, high = three_points(case.drawn.npv_money)
-            text += f" ({_ranged(low, high, view)}, 80 % interval)"
+            text += f" {_in_80(case.npv_band, view)}"
         text += f", {'paid back after ' + years_words(back) if np.isfinite(back) else 'never paid back'}{'' if npv > 0 else '; it does not pay'}. "
     return (
         text
-        + f"The levelised cost of the energy made is {view.shown(study.answer('money.lcoe'))}. Say what is used: need under [loads]. "
+        + f"The levelised cost of the energy made is {view.shown(study.answer('money.lcoe'))}. Give the demand: need under [loads]. "
         + _common(study)
     )
 
 
-def _common(study: Any) -> str:
+def _common(study: Study) -> str:
     return (
         ""
-        if study.site["costs"].get("uncertainty")
-        else "How sure the costs are is not said (doubt under [costs]). "
+        if study.site.costs.uncertainty
+        else "The uncertainty of the costs is not given (uncertainty under [costs]). "
     )
 
 
-def _life(found: Any) -> str:
+def _life(found: Money) -> str:
     return (
         f"life of {years_words(found.costs.life_years)}"
         if found.items
@@ -168,8 +173,8 @@ def _life(found: Any) -> str:
     )
 
 
-def _replaced(study: Any) -> str:
-    told = study.site["costs"].get("replaces")
+def _replaced(study: Study) -> str:
+    told = study.site.costs.replaces
     return f", the price of {escape_markdown(told)}" if told else ""
 
 
@@ -181,55 +186,47 @@ def _chances(share: float) -> str:
     return f"Within the uncertainty of costs and energy it pays in {100 * share:.0f} of 100 draws. "
 
 
-def _idle(study: Any, view: View) -> str:
+def _idle(study: Study, view: View) -> str:
     """What is made and meets no demand."""
     found = study.money
-    spare = found.energy.made_kwh - found.energy.kwh
-    section = study.site["costs"]
+    spare = found.energy.spare_kwh
     if spare < 0.02 * found.energy.made_kwh or not found.valued or not found.energy.demand_known:
         return ""
-    if "export" in section:
-        return f"Another {_kwh(spare, 2)} a year meet no demand and are sold for {_price(3.6e6 * section['export'], view)} each. "
-    if found.energy.extra_heat_kwh > 0 and "heat_value" in section:
-        return f"Another {_kwh(found.energy.extra_heat_kwh, 2)} a year heat the rooms beyond the stated need, at {_price(3.6e6 * section['heat_value'], view)} each. "
-    return f"Another {_kwh(spare, 2)} a year meet no demand and count for nothing here; if they can be sold, write export under [costs]. "
+    if found.export_money_per_kwh is not None:
+        return f"Another {_kwh(spare, 2)} a year meet no demand and are sold for {_price(found.export_money_per_kwh, view)} each. "
+    if found.energy.extra_heat_kwh > 0 and found.heat_money_per_kwh is not None:
+        return f"Another {_kwh(found.energy.extra_heat_kwh, 2)} a year heat the rooms beyond the stated need, at {_price(found.heat_money_per_kwh, view)} each. "
+    return f"Another {_kwh(spare, 2)} a year meet no demand and count for nothing here; if they can be sold, give export under [costs]. "
 
 
-def _worth_words(study: Any, view: View) -> Words:
+def _worth_words(study: Study, view: View) -> Words:
     """What the energy is worth, and what keeping or building the plant may cost at most."""
     found = study.money
     if len(found.cases) > 1:
         used, sold = found.cases
         text = "No demand is given, so two cases bound what the energy of a year is worth: "
         if found.energy.source == FEW_GAUGINGS:
-            low, high = (
-                used.value_money_per_kwh * each
-                for each in (found.energy.low_kwh, found.energy.high_kwh)
-            )
+            low, high = found.range_money(used)
             return Words(
                 text
-                + f"with all of it used something in the range of **{_ranged(low, high, view)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}, for the year is not known better than that; with all of it sold {view.money(sold.value_money_per_kwh * found.energy.low_kwh, 2)} or more. Whatever is done to the plant should be paid for by the lower figure."
+                + f"with all of it used **{_ranged(low, high, view)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}: a few gaugings give no narrower range; with all of it sold {view.money(found.range_money(sold)[0], 2)} or more. Let no change to the plant cost more than the lower figure pays for."
             )
         return Words(
             text
-            + f"with all of it used **{view.money(used.income_money, 2)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}; with all of it sold **{view.money(sold.income_money, 2)}**. Upkeep, repairs and replacements may come to that each year, and no more. Say what is used: need under [loads]."
+            + f"with all of it used **{view.money(used.income_money, 2)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}; with all of it sold **{view.money(sold.income_money, 2)}**. Upkeep, repairs and replacements must cost less than that each year. Give the demand: need under [loads]."
         )
     energy, case = found.energy, found.case
     spread = energy.high_kwh > energy.low_kwh
     price = f"at {view.shown(study.answer('value.kwh'))}{_replaced(study)}"
     if energy.source == FEW_GAUGINGS:
-        text = f"A year's energy is worth something in the range of **{_ranged(case.value_money_per_kwh * energy.low_kwh, case.value_money_per_kwh * energy.high_kwh, view)}**, {price}: the year is not known better than that. "
-        return Words(text + "Whatever is done to the plant should be paid for by the lower figure.")
+        text = f"The energy of a year is worth **{_ranged(*found.range_money(case), view)}**, {price}: a few gaugings give no narrower range. "
+        return Words(text + "Let no change to the plant cost more than the lower figure pays for.")
     text = f"A mean year's {of_use_words(study)} energy, {_kwh(case.kwh, 2)}, is worth **{view.shown(study.answer('money.worth'))}**, {price}"
-    text += (
-        f" ({_ranged(*np.quantile(case.draws_money, [0.1, 0.9], method='inverted_cdf'), view)}, 80 % interval)"
-        if spread
-        else ""
-    )
+    text += f" {_in_80(case.income_band, view)}" if spread else ""
     text += f". This rests on {energy.source}, counted at the loads" + (
-        "; good and bad years are not in it. " if energy.draws_kwh is None else ". "
+        "; year-to-year variability is not included. " if energy.draws_kwh is None else ". "
     )
-    text += f"Upkeep, repairs and replacements may come to that each year, and no more, before the plant costs more than it brings. {_idle(study, view)}"
+    text += f"Upkeep, repairs and replacements must cost less than that each year, or the plant costs more than it brings. {_idle(study, view)}"
     whole = (
         f"keeps it running for {years_words(found.costs.life_years)} more"
         if study.exists
@@ -251,8 +248,8 @@ def _worth_words(study: Any, view: View) -> Words:
 
 
 @needs("money", quiet=True)
-def cash_figure(study: Any, view: View) -> Any:
-    """All money paid and earned so far, year by year, with its band."""
+def cash_figure(study: Study, view: View) -> Picture | Words:
+    """Cash flow: all money paid and earned so far, year by year, with its 80 % interval."""
     found = study.money
     if found.flow is None:
         return Words("")
@@ -292,7 +289,7 @@ def cash_figure(study: Any, view: View) -> Any:
     )
 
 
-def _mark(axes: Any, year: float, colour: str) -> None:
+def _mark(axes: Axes, year: float, colour: str) -> None:
     if np.isfinite(year):
         axes.plot(
             [year],
@@ -310,7 +307,7 @@ def _mark(axes: Any, year: float, colour: str) -> None:
 
 
 @needs("money", quiet=True)
-def terms_words(study: Any, view: View) -> Words:
+def terms_words(study: Study, view: View) -> Words:
     """At what terms it would just pay, which uncertainty weighs most, what a loan would take."""
     found = study.money
     if not found.items or not found.valued:
@@ -325,7 +322,7 @@ def terms_words(study: Any, view: View) -> Words:
     )
     text = text[0].upper() + text[1:]
     if _uncertain(found):
-        wide = {name: high - low for name, (low, high) in found.spread.items()}
+        wide = {name: each.width for name, each in found.case.spread.items()}
         if found.costs.uncertainty:
             text += (
                 f"Of the uncertainty, that of the cost alone moves the net present value by {view.money(wide['cost'], 2)} (80 % interval), that of the energy by {view.money(wide['energy'], 2)}: "
@@ -336,20 +333,19 @@ def terms_words(study: Any, view: View) -> Words:
                 )
             )
         else:
-            text += f"The uncertainty of the energy moves the net present value by {view.money(wide['energy'], 2)} (80 % interval); how sure the costs are is not said (doubt under [costs]), and they are taken as certain. "
-        text += "What a kWh will be worth in years to come is not in that uncertainty. "
+            text += f"The uncertainty of the energy moves the net present value by {view.money(wide['energy'], 2)} (80 % interval); the uncertainty of the costs is not given (uncertainty under [costs]), and they are taken as certain. "
+        text += "The value of a kWh in years to come is not part of that uncertainty. "
     return Words(text + _parts(study, view) + _loan(study, view))
 
 
-def _parts(study: Any, view: View) -> str:
+def _parts(study: Study, view: View) -> str:
     costs = study.money.costs
     if not costs.replacements:
-        return "No part is said to wear out before the plant does; list bearings, jets, runner under `[[costs.replacement]]` with their years. "
-    yearly = float(costs.upkeep_si(0.0))
-    return f"New {series_text([escape_markdown(each.name) for each in costs.replacements])} come to {view.money(yearly, 2)} a year. "
+        return "No replacements are given; list bearings, jets and runner under `[[costs.replacement]]` with their years. "
+    return f"Replacing {series_text([escape_markdown(each.name) for each in costs.replacements])} costs {view.money(study.money.replacements_money, 2)} a year. "
 
 
-def _loan(study: Any, view: View) -> str:
+def _loan(study: Study, view: View) -> str:
     """What borrowing the capital cost would take, against a mean and a bad year of each case."""
     found, borrowed = study.money, loan(study)
     if borrowed is None:
@@ -378,6 +374,6 @@ def references() -> Words:
     """What this page rests on."""
     return sources(
         "Net present value, payback and levelised cost: sums over the years of the plant, each discounted to the year of building, in prices of today (ISO 15686-5:2017, life-cycle costing).",
-        "The internal rate of return is the rate at which the net present value is nought.",
+        "The internal rate of return is the discount rate at which the net present value is zero.",
         "Capital recovery factor i / (1 − (1 + i)⁻ⁿ): the yearly share of a capital cost over n years at interest i.",
     )

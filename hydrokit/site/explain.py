@@ -51,6 +51,7 @@ _KINDS = {
     "word": "one short word in quotes",
     "file": "the name of a CSV file in quotes",
     "yes/no": "true or false, without quotes",
+    "time": "a date, or a date with the time of day as in 2026-03-14 13:00:00, without quotes",
     "months": "a list of months, 1 to 12",
     "date": "a date such as 2026-07-04, without quotes",
 }

@@ -17,6 +17,7 @@ __all__ = [
     "numbers",
     "text",
     "texts",
+    "when",
     "word",
     "yes_no",
 ]
@@ -31,7 +32,8 @@ class Key:
     Parameters
     ----------
     kind : str
-        ``text``, ``word``, ``file``, ``yes/no``, ``months``, ``date``, ``choice``, ``number``,
+        ``text``, ``word``, ``file``, ``yes/no``, ``months``, ``date``, ``time`` (a date, or one with its
+        hour), ``choice``, ``number``,
         ``measured`` (a number that may have its ± behind it), ``by month`` (one value, twelve, or a
         table of months), ``numbers`` or ``texts`` (a list).
     meaning : str
@@ -116,6 +118,11 @@ def months(meaning: str, example: str, **more: Any) -> Any:
 def day(meaning: str, example: str, **more: Any) -> Any:
     """A date."""
     return Key(kind="date", meaning=meaning, example=example, **more)
+
+
+def when(meaning: str, example: str, **more: Any) -> Any:
+    """A date, or a date with the time of day."""
+    return Key(kind="time", meaning=meaning, example=example, **more)
 
 
 def choice(meaning: str, example: str = "", **more: Any) -> Any:

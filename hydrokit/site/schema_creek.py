@@ -1,5 +1,6 @@
 """Keys of the site file: the creek, a weir in it, and the rights to its water."""
 
+from datetime import date
 from typing import Literal
 
 from ..stream.rules import RULE_KINDS
@@ -85,6 +86,39 @@ class Reach(Section, page="01_stream_gauging"):
     )
 
 
+class StageShift(Section, page="01_stream_gauging"):
+    """[[stream.shift]]: from some time on the logger reads otherwise than the staff gauge."""
+
+    from_: date = key.when(
+        "first stage after the sensor moved, or was set", "2026-03-14", required=True
+    )
+    by: float = key.number(
+        "m",
+        "what is to be added to every stage from there on; a later shift comes on top",
+        '"-85 mm"',
+        required=True,
+        within="-100 m to 100 m",
+        positive=False,
+    )
+    why: str = key.text("what happened", '"bracket bent by a log"', required=True)
+
+
+class StageGap(Section, page="01_stream_gauging"):
+    """[[stream.gap]]: why a stretch of the logger is missing."""
+
+    from_: date = key.when("first day or time without stages", "2026-05-11", required=True)
+    to: date = key.when("last day or time without", "2026-05-16", required=True)
+    why: str = key.text("what happened", '"battery"', required=True)
+
+
+class StageLeftOut(Section, page="01_stream_gauging"):
+    """[[stream.leave_out]]: stages that are not to be believed."""
+
+    from_: date = key.when("first day or time to be left out", "2026-06-02", required=True)
+    to: date = key.when("last day or time to be left out", "2026-06-04", required=True)
+    why: str = key.text("what happened", '"tube silted up"', required=True)
+
+
 class Stream(Section, page="01_stream_gauging"):
     """[stream]: the creek as it was measured."""
 
@@ -98,6 +132,10 @@ class Stream(Section, page="01_stream_gauging"):
     )
     ice_stages: Literal["excluded", "corrected"] = key.choice(
         "stages under ice are left out, or lowered by what gaugings under ice show",
+        default='"excluded"',
+    )
+    suspect_stages: Literal["excluded", "used"] = key.choice(
+        "stages that no creek makes, such as 4.12 m for one hour, are left out, or used all the same",
         default='"excluded"',
     )
     record: str | None = key.file("CSV: date, flow [L/s], daily means", '"flow.csv"')
@@ -243,6 +281,9 @@ class Stream(Section, page="01_stream_gauging"):
         "m^3/s", "smallest flow anyone has seen here", '"5 gpm"'
     )
     reach: tuple[Reach, ...] = ()
+    shift: tuple[StageShift, ...] = ()
+    gap: tuple[StageGap, ...] = ()
+    leave_out: tuple[StageLeftOut, ...] = ()
 
 
 def _rules_with(name: str) -> str:

@@ -214,6 +214,7 @@ def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
                 f"{lines} is the template's example and counts until it is replaced by a gauging of your own",
             )
         )
+    findings += _odd_gaugings(path, table)
     if np.isnan(given).any():
         unsaid = counted(int(np.isnan(given).sum()), "gauging")
         findings.append(
@@ -238,6 +239,37 @@ def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
         ice,
         tuple(findings),
     )
+
+
+def _odd_gaugings(path: Path, table: Any) -> list[Finding]:
+    """Gaugings that stand there twice, and those of a day that is not yet."""
+    import pandas as pd
+
+    from ..stream.record import lines_of
+
+    findings = []
+    # The clock of a machine may be wrong, so a date to come is told and not refused.
+    ahead = table["date"] > pd.Timestamp.now().normalize() + pd.Timedelta("1D")
+    if ahead.any():
+        day = table["date"][ahead.idxmax()]
+        findings.append(
+            Finding(
+                "problem",
+                path.name,
+                f"{lines_of(table['line'][ahead])} has a date to come, such as {day:%Y-%m-%d}; look whether its year is right",
+            )
+        )
+    same = [name for name in ("date", "stage", "flow", "method") if name in table]
+    twice = table.duplicated(same)
+    if twice.any():
+        findings.append(
+            Finding(
+                "caution",
+                path.name,
+                f"{lines_of(table['line'][twice])} repeats the date, stage and flow of another line and counts twice; delete it unless it was gauged twice",
+            )
+        )
+    return findings
 
 
 def _refuse_slips(path: Path, table: Any, cease_to_flow: float | None) -> None:

@@ -136,6 +136,13 @@ def _value(value: Any, key: Key, where: str) -> Any:
                 f"{where} must be a date such as 2026-07-04 (no quotes), got {_shown(value)}"
             )
         return value.date() if isinstance(value, datetime) else value
+    if kind == "time":
+        zoned = isinstance(value, datetime) and value.tzinfo is not None
+        if not isinstance(value, date) or zoned or not 1800 <= value.year < 2200:
+            raise UnitsError(
+                f"{where} must be a date such as 2026-07-04 or a time such as 2026-07-04 13:00:00 (no quotes, no time zone), got {_shown(value)}"
+            )
+        return value
     if kind == "months":
         good = isinstance(value, list) and all(
             isinstance(each, int) and not isinstance(each, bool) and 1 <= each <= 12

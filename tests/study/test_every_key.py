@@ -53,6 +53,11 @@ _SALT = {
     }
 }
 _STAGED = {"stream": {"record": None, "record_uncertainty": None, "stage": "stage.csv"}}
+_BASE |= {
+    "stream.shift": ("plain", {"stream": _STAGED["stream"] | {"shift": [{"from": date(2022, 3, 14), "by": "-85 mm", "why": "moved"}]}}),
+    "stream.gap": ("plain", {"stream": _STAGED["stream"] | {"stage": "gappy.csv", "gap": [{"from": date(2022, 5, 11), "to": date(2022, 5, 16), "why": "battery"}]}}),
+    "stream.leave_out": ("plain", {"stream": _STAGED["stream"] | {"leave_out": [{"from": date(2022, 6, 2), "to": date(2022, 6, 4), "why": "silted"}]}}),
+}  # fmt: skip
 # The same for single keys.
 _KEY_BASE = {
     ("site", "coldest"): ("plain", {"stream": {"temperature": None}}),
@@ -65,6 +70,7 @@ _KEY_BASE = {
     ("stream", "stage"): ("plain", _STAGED),
     ("stream", "ice_stages"): ("plain", {"stream": _STAGED["stream"] | {"ice_months": [1, 2]}}),
     ("stream", "ice_months"): ("plain", _STAGED),
+    ("stream", "suspect_stages"): ("plain", {"stream": _STAGED["stream"] | {"stage": "spiky.csv"}}),
     ("stream", "fill_gaps"): ("plain", {"stream": {"record": "gaps.csv", "fill_gaps": 1}}),
     ("stream", "pieces"): ("plain", {"stream": {"gaugings": "many.csv"}}),
     ("stream", "control"): ("plain", {"stream": {"gaugings": "few.csv"}}),
@@ -152,10 +158,14 @@ _SHEETS = {
     "weir.csv": "head [mm]\n101\n102\n100\n",
     "flood.csv": "station [m],level [m],across [m],depth [m]\n" + "".join(f"{x},{10 - 0.03 * x},{across},{depth}\n" for x in (0, 12, 25) for across, depth in ((0, 0), (1, 0.6), (2, 0.7), (3, 0))),
     "stage.csv": "date,stage [m]\n" + "".join(f"{line.split(',')[0]},{(float(line.split(',')[1]) / 300) ** 0.5:.3f}\n" for line in small_study.FILES["flow.csv"].splitlines()[1:]),
+    "spiky.csv": "",
+    "gappy.csv": "",
     "maker.csv": "flow [%],efficiency [%]\n40,60\n80,74\n100,70\n",
     "cable_prices.csv": "size,price [money/m]\n10 mm2,4\n16 mm2,6\n25 mm2,9\n",
     "readings.csv": "date,jets,pressure [bar],volts [V],amps [A],spilling\n2022-07-04,0,3.73,230,0,yes\n2022-07-04,1,3.55,230,7.6,yes\n2022-07-04,2,3.18,230,12.9,yes\n",
 }  # fmt: skip
+_SHEETS["spiky.csv"] = re.sub(r"(2022-03-12),[\d.]+", r"\1,4.12", _SHEETS["stage.csv"])
+_SHEETS["gappy.csv"] = re.sub(r"2022-05-1[1-6],.*\n", "", _SHEETS["stage.csv"])
 _FILE_OF = {
     "current_meter": "sheet_current_meter.csv", "salt": "salt.csv", "salt_calibration": "cal.csv", "bucket": "bucket.csv", "float": "float.csv", "float_section": "section.csv", "weir": "weir.csv",
     "slope_area": "flood.csv", "stage": "stage.csv", "efficiency_table": "maker.csv", "cables": "cable_prices.csv", "file": "readings.csv",

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from ..study import Study
+    from .instruments import TestedStages
 
 __all__ = ["StageRecord", "stage_record"]
 
@@ -35,6 +36,8 @@ class StageRecord:
         Daily means, or readings finer than that.
     step_s : float or None
         Usual time between two readings, of daily means between two that are known; None of one reading.
+    tested : TestedStages
+        As logged, and what the tests of the logger found.
     findings : tuple of Finding
     """
 
@@ -43,6 +46,7 @@ class StageRecord:
     lowered: np.ndarray
     daily: bool
     step_s: float | None
+    tested: TestedStages
     findings: tuple[Finding, ...] = ()
 
 
@@ -52,9 +56,12 @@ def stage_record(study: Study) -> StageRecord | None:
     if "stage" not in stream:
         return None
     from ...stream.readings import read_stages
+    from .instruments import tested_stages
 
     stage, seen, daily = read_stages(study.folder.file(stream["stage"], "[stream] stage"))
     iced, told = _ice(study, stage, seen)
+    tested = tested_stages(study, stage, iced, daily)
+    stage, told = tested.stage, tested.findings + told
     lowered, kept = np.zeros(len(stage), dtype=bool), stage.where(~iced)
     if stream.get("ice_stages") == "corrected" and iced.any():
         kept, lowered, more = _corrected(study, stage, iced)
@@ -70,7 +77,7 @@ def stage_record(study: Study) -> StageRecord | None:
             ),
         )
     step_s = _step_s(kept.dropna().index if daily else kept.index)
-    return StageRecord(kept, iced, lowered, daily, step_s, told + _strange(study, kept))
+    return StageRecord(kept, iced, lowered, daily, step_s, tested, told + _strange(study, kept))
 
 
 def _step_s(times: pd.DatetimeIndex) -> float | None:

@@ -16,7 +16,6 @@ from ...style import (
     BAND,
     CREEK,
     GROUND,
-    ICE,
     INK,
     RUST,
     SUN,
@@ -28,7 +27,7 @@ from ..common import needs
 if TYPE_CHECKING:
     from ....study.study import Study
 
-__all__ = ["rating_figure", "rating_words", "residual_figure", "stage_figure", "stage_words"]
+__all__ = ["rating_figure", "rating_words", "residual_figure", "stage_words"]
 
 
 @needs("rating")
@@ -245,44 +244,6 @@ def residual_figure(study: Study, view: View) -> Picture:
         else f"the control shifted about {rating.shift[0]}"
     )
     return Picture(made, f"Deviation of {len(used)} gaugings from the rating through time; {told}.")
-
-
-@needs("stage", quiet=True)
-def stage_figure(study: Study, view: View) -> Picture:
-    """The stage as it was logged, without what ice spoils."""
-    stage, record = study.stage, study.stage_record
-    with figure(7.4, 2.6) as (made, axes):
-        axes.plot(stage.index, view.number(stage.to_numpy(), "stage"), color=CREEK, linewidth=1)
-        if record.lowered.any():
-            axes.plot(
-                stage.index[record.lowered],
-                view.number(stage.to_numpy()[record.lowered], "stage"),
-                ".",
-                color=ICE,
-                markersize=4,
-                label="under ice, corrected",
-            )
-        gauged = study.gaugings
-        if gauged is not None:
-            axes.plot(
-                gauged.date,
-                view.number(gauged.stage_m, "stage"),
-                "o",
-                color=RUST,
-                markersize=4,
-                label="gaugings",
-            )
-            if stage.index[0] < stage.index[-1]:
-                axes.set_xlim(stage.index[0], stage.index[-1])
-            legend_above(axes)
-        date_axis(axes)
-        axes.set_ylabel(view.header("stage", "stage"))
-    missing, unit = int(stage.isna().sum()), "day" if record.daily else "reading"
-    left_out = f"{counted(missing, unit)} missing or left out for ice" if missing else "whole"
-    return Picture(
-        made,
-        f"{'Daily stage' if record.daily else 'Stage as logged'} from {stage.index[0]:%Y-%m-%d} to {stage.index[-1]:%Y-%m-%d}, {left_out}.",
-    )
 
 
 @needs("stage", quiet=True)

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from typing import Any, Callable, Sequence
 
 from ... import __version__
+from ...study.build.record import known_days
 from ...study.view import View
 from ..display import Cautions, Table, Words, escape_markdown, findings_table
 
@@ -17,18 +18,18 @@ __all__ = ["bold", "cautions", "checks", "level", "needs", "provenance", "source
 LACKING = {
     "gaugings": "There are no gaugings yet. Time a bucket, throw a float or a bag of salt, or read a notch; write each as a line of a sheet: "
     "date, stage, flow, uncertainty, method. Three at different flows are worth more than ten at the same.",
-    "rating": "There is no rating yet: at least two gaugings need a stage read at the same time from a board that does not move. "
+    "rating": "There is no rating yet: at least two gaugings need a stage read at the same time from a staff gauge that does not move. "
     "Five, spread from low to high, make a curve; survey the level at which the creek would stop flowing.",
-    "expected_range": "No flow of this creek is known yet, so no board or dose can be chosen for it. Gauge it once, with whatever there is, or write lowest and highest under [weir].",
-    "record": "There is no daily record of this creek, so nothing can be said of its year from measurements. Put up a stage board and a logger; "
-    "after a year of it a long gauge of a similar creek nearby can lengthen it. Until then one reading a week, always at the same board, is the best there is.",
+    "expected_range": "No flow of this creek is known yet, so no weir plate or dose can be chosen for it. Gauge it once, with whatever there is, or write lowest and highest under [weir].",
+    "record": "There is no daily record of this creek, so nothing can be said of its year from measurements. Put up a staff gauge and a logger; "
+    "after a year of it a long gauge of a similar creek nearby can lengthen it. Until then one reading a week, always at the same staff gauge, is the best there is.",
     "temperature": "There is no record of air temperature. A thermometer on a shaded north wall, read each morning, is enough to begin with.",
     "head": "The head is not known. Level it, or read a good gauge at the bottom of a full, still pipe.",
     "penstock": "The penstock is not described. Its inside diameter, length and material are needed; a paced length will do to begin with.",
     "profile": "There is no profile of the penstock. Level it: a station at every change of slope, chainage and elevation of the pipe.",
-    "diversion": "No profile of a diversion line is given; where there is one, survey it to a hand's breadth (0.1 m, 4 in): every summit and every low point.",
+    "diversion": "No profile of a diversion line is given; where there is one, survey it to 0.1 m (4 in): every high point and every low point.",
     "section": "The penstock is not described well enough to say what it must hold: its head, its pipes and a flow are needed.",
-    "line_air": "No diversion line is described. Where there is one, survey every summit and every low point with a level (a satellite's are far too coarse), and give its bore.",
+    "line_air": "No diversion line is described. Where there is one, survey every high point and every low point with a level (heights by satellite are far too coarse), and give its bore.",
     "full_flow_m3s": "Nothing says how much the plant takes: describe its jets, or give a design flow.",
     "frost": "No pipe is described, so nothing can be said of frost.",
     "readings": "There are no readings from the powerhouse. Read the gauge with the jets shut, then with one, two, … jets open while the pond spills; "
@@ -37,7 +38,7 @@ LACKING = {
     "card": "What the gauge should read is not known: head, pipe and jets (or a design flow) are needed, or readings of the plant with each number of jets open.",
     "signatures": "Faults cannot be told from the gauge here: that needs jets of one fixed bore, which tie pressure and flow together.",
     "log": "There is no log. Copy the sheet below, hang it beside the gauge, and write a line at every visit: time, jets open, pressure, volts, amps, "
-    "whether the pond spills, whether the needle hunts. After a year it tells what leaves, ice and worn jets cost.",
+    "whether the forebay spills, whether the needle fluctuates. After a year it tells what leaves, ice and worn jets cost.",
     "day_by_day": "There is no daily record of flow to walk through day by day, so what jets changed by hand and frost take from the year is not known.",
     "money": 'Nothing is said of money. Under [costs] write value = "0.22 per kWh", what the energy replaces costs; for a plant that is planned also what it costs '
     "to build. A few gaugings, a log or a daily record must say what it makes.",
@@ -206,7 +207,7 @@ def understood(study: Any, view: View) -> Table:
             "daily record",
             "none"
             if study.record is None
-            else f"{int(study.record.notna().sum()):,} days, {study.record.index[0]:%Y-%m-%d} to {study.record.index[-1]:%Y-%m-%d}",
+            else f"{known_days(study):,} days, {study.record.index[0]:%Y-%m-%d} to {study.record.index[-1]:%Y-%m-%d}",
         ),
         (
             "gross head",

@@ -3,19 +3,27 @@
 from __future__ import annotations
 
 import functools
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ...errors import Finding, HydrokitError
+from ...sentences import Amount, Sentence
 from . import capacity
 from .line_inlet import along, likely_mouth, mouth_unknown, source_level
 from .pipes import pipe as build_pipe
 
-__all__ = ["diversion_line", "full_flow", "line_air"]
+if TYPE_CHECKING:
+    from ...site.schema_way import Diversion
+    from ...works.diversion import LineAir
+    from ...works.falling import FallingLine
+    from ...works.profile import Profile
+    from ..study import Study
+
+__all__ = ["diversion_line", "full_flow", "line_air", "relaid", "siphon_most", "vents_along"]
 
 
-def diversion_line(study: Any) -> Any:
+def diversion_line(study: Study) -> FallingLine | None:
     """The line from creek to pond laid on its profile, or None where profile or bore are lacking."""
     section, surveyed = study.site["diversion"], study.diversion
     if surveyed is None or not ("size" in section or "inside_diameter" in section):
@@ -23,7 +31,7 @@ def diversion_line(study: Any) -> Any:
     return study.folder.sentence("[diversion]", lambda: _falling(study, section, surveyed))
 
 
-def _falling(study: Any, section: dict, surveyed: Any) -> Any:
+def _falling(study: Study, section: Diversion, surveyed: Profile) -> FallingLine:
     from ...works.falling import FallingLine
     from ...works.pipe import Line
     from ...works.profile import Profile
@@ -50,7 +58,11 @@ def _falling(study: Any, section: dict, surveyed: Any) -> Any:
         )
     if source <= level[0]:
         raise HydrokitError(
-            f"its mouth (axis at {level[0]:.2f} m) is not under water (level {source:.2f} m): give source_level, and the level of its mouth as inlet_level"
+            Sentence(
+                "its inlet (axis at {axis}) is not under water (level {source}): give source_level, and the level of its inlet as inlet_level",
+                axis=Amount(float(level[0]), "stage", 4),
+                source=Amount(source, "stage", 4),
+            )
         )
     lip = (
         section.get("outlet_crest") if section.get("outlet") in ("upturned", "submerged") else None
@@ -68,7 +80,7 @@ def _falling(study: Any, section: dict, surveyed: Any) -> Any:
     )
 
 
-def relaid(study: Any, size: str) -> Any:
+def relaid(study: Study, size: str) -> FallingLine | None:
     """The line from creek to pond in another pipe of the catalogue, on the same profile."""
     section = study.site.diversion.changed(
         inside_diameter=None, roughness=None, rating=None, size=size
@@ -76,15 +88,15 @@ def relaid(study: Any, size: str) -> Any:
     return _falling(study, section, study.diversion)
 
 
-def vents_along(study: Any, chainages_m: Any) -> tuple[float, ...]:
+def vents_along(study: Study, chainages_m: Any) -> tuple[float, ...]:
     """Distances along the line from creek to pond of places given by chainage."""
-    return tuple(
-        float(each)
-        for each in along(study.diversion_line.profile, np.asarray(chainages_m, dtype=float))
-    )
+    line = study.diversion_line
+    if line is None:
+        return ()
+    return tuple(float(each) for each in along(line.profile, np.asarray(chainages_m, dtype=float)))
 
 
-def line_air(study: Any) -> Any:
+def line_air(study: Study) -> LineAir | None:
     """What air asks of the diversion line at full flow, or at the most it can bring where that is not known; or None."""
     from ...plant.operation import Passage
     from ...works.diversion import DiversionLine, LineAir
@@ -100,7 +112,10 @@ def line_air(study: Any) -> Any:
     notes, unknown = [], mouth_unknown(section, study.diversion, line.line.pipes[0])
     if unknown:
         under = line.source_level_m - float(line.reaches.elevation_m[0])
-        text = f"the first station of the profile is the water's surface; the middle of the mouth is taken to lie {under:.2f} m under it: give [diversion] inlet_level"
+        text = Sentence(
+            "the first station of the profile is the water's surface; the middle of the pipe inlet is taken to lie {under} under it: give [diversion] inlet_level",
+            under=Amount(under, "stage", 2),
+        )
         notes.append(Finding("note", "diversion", text))
     if not (unknown and before):
         before.append(capacity.mouth_of_line(line))
@@ -118,12 +133,20 @@ def line_air(study: Any) -> Any:
             Finding(
                 "caution",
                 "diversion",
-                f'outlet_crest changes nothing, for the outlet is {end}: say outlet = "upturned" where it ends under a lip',
+                f'outlet_crest changes nothing, for the outlet is {end}: say outlet = "upturned" where it ends under a crest',
             )
         )
     wanted = [] if study.full_flow_m3s is None else [float(passage.needs_si(study.full_flow_m3s))]
     flow = min(line.full_bore_m3s, *wanted, *before)
     return LineAir(line, flow, min(before), notes=tuple(notes))
+
+
+def siphon_most(study: Study) -> float:
+    """Most that the diversion line carries in m³/s as a siphon full of water and free of air; NaN without a line."""
+    from ...works.venting import siphon_flow
+
+    line = study.diversion_line
+    return np.nan if line is None else min(float(siphon_flow(line)), line.full_bore_m3s)
 
 
 # --- the penstock ---------------------------------------------------------------------------
@@ -133,7 +156,7 @@ FLOW_BY_LOSS = (
 )
 
 
-def full_flow(study: Any) -> float | None:
+def full_flow(study: Study) -> float | None:
     """Flow with everything open: the jets', else what may be taken, else what costs a tenth of the head."""
     site = study.site
     if study.plant is not None:

@@ -2,25 +2,41 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...sentences import Amount, Sentence
 from .freeze import coldest
 from .line_inlet import along
 from .part_names import stretch_name
 
-__all__ = ["bridges", "frost", "stretches"]
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from ...works.bridge import PipeBridge
+    from ...works.exposed import LineFrost, Stretch
+    from ...works.falling import FallingLine
+    from ...works.pipe import Line, Pipe
+    from ..study import Study
+
+__all__ = ["Buoyancy", "bridges", "buoyancy", "frost", "snow_and_ice", "spans", "stretches"]
 
 
 # --- frost ----------------------------------------------------------------------------------
 
 
-def stretches(study: Any) -> tuple[Any, ...]:
+def stretches(study: Study) -> tuple[Stretch, ...]:
     """The stretches of penstock and diversion as they lie: those listed, and the rest of each line."""
     made = []
     for where, surveyed, line in (
-        ("diversion", study.diversion, study.diversion_line and study.diversion_line.line),
+        (
+            "diversion",
+            study.diversion,
+            None if study.diversion_line is None else study.diversion_line.line,
+        ),
         ("penstock", study.profile, study.penstock),
     ):
         if line is None:
@@ -67,7 +83,7 @@ def stretches(study: Any) -> tuple[Any, ...]:
     return tuple(made)
 
 
-def _on_the_line(study: Any, line: str, length_m: float) -> None:
+def _on_the_line(study: Study, line: str, length_m: float) -> None:
     """Refuse what is listed at a chainage that the line does not reach."""
     listed = [("stretch", "from"), ("bend", "at")] if line == "penstock" else [("stretch", "from")]
     for kind, key in listed:
@@ -75,13 +91,16 @@ def _on_the_line(study: Any, line: str, length_m: float) -> None:
             if entry[key] > length_m:
                 raise study.folder.wrong(
                     f"[[{line}.{kind}]] {number}",
-                    f"lies beyond the end of the line, which is {length_m:.0f} m long",
+                    Sentence(
+                        "lies beyond the end of the line, which is {length} long",
+                        length=Amount(length_m, "length", 4),
+                    ),
                 )
 
 
 def _stretch(
-    study: Any, where: str, line: str, name: str, ends: Any, pipe: Any, entry: dict
-) -> Any:
+    study: Study, where: str, line: str, name: str, ends: Sequence[float], pipe: Pipe, entry: dict
+) -> Stretch:
     from ...works.exposed import Stretch
 
     # Where only the bore was measured, a wall of a twentieth of it is usual in plastic pipe.
@@ -103,7 +122,7 @@ def _stretch(
     )
 
 
-def frost(study: Any) -> Any:
+def frost(study: Study) -> LineFrost | None:
     """Every stretch in the coldest day that is known, or None where no line is described."""
     from ...works.exposed import LineFrost, frost_on
 
@@ -124,14 +143,16 @@ def frost(study: Any) -> Any:
 # --- bridges --------------------------------------------------------------------------------
 
 
-def bridges(study: Any) -> tuple[Any, ...]:
+def bridges(study: Study) -> tuple[PipeBridge, ...]:
     """The stretches of both lines that hang free, with the span their pipe may have, where its wall is known."""
     from ...works.bridge import pipe_bridge
 
     made = []
     for line, number, entry in spans(study):
-        pipe, pressure = (_on_penstock if line == "penstock" else _on_diversion)(
-            study, entry["from"]
+        pipe, pressure = (
+            _on_penstock(study, entry["from"])
+            if line == "penstock" or study.diversion_line is None
+            else _on_diversion(study, study.diversion_line, entry["from"])
         )
         told = (
             stretch_name(line, number, entry),
@@ -142,14 +163,12 @@ def bridges(study: Any) -> tuple[Any, ...]:
             entry.get("ice", 0.0),
         )
         made.append(
-            study.folder.sentence(
-                f"[[{line}.stretch]] {number}", lambda told=told: pipe_bridge(*told)
-            )
+            study.folder.sentence(f"[[{line}.stretch]] {number}", partial(pipe_bridge, *told))
         )
     return tuple(each for each in made if each is not None)
 
 
-def spans(study: Any) -> list[tuple[str, int, dict]]:
+def spans(study: Study) -> list[tuple[str, int, dict]]:
     """Line, number and entry of each stretch that is said to hang free, of lines that are described."""
     described = {"diversion": study.diversion_line, "penstock": study.penstock}
     return [
@@ -161,7 +180,7 @@ def spans(study: Any) -> list[tuple[str, int, dict]]:
     ]
 
 
-def _on_penstock(study: Any, chainage_m: float) -> tuple[Any, float]:
+def _on_penstock(study: Study, chainage_m: float) -> tuple[Pipe, float]:
     """Pipe, and the highest pressure in it, at a place."""
     at = chainage_m if study.profile is None else float(along(study.profile, chainage_m))
     pressure = (
@@ -172,11 +191,10 @@ def _on_penstock(study: Any, chainage_m: float) -> tuple[Any, float]:
     return _pipe_at(study.penstock, at), pressure
 
 
-def _on_diversion(study: Any, chainage_m: float) -> tuple[Any, float]:
+def _on_diversion(study: Study, line: FallingLine, chainage_m: float) -> tuple[Pipe, float]:
     """The same with the gate at the end of the line shut."""
     from ...water import head_to_pressure
 
-    line = study.diversion_line
     at = float(along(line.profile, chainage_m))
     under = max(
         line.source_level_m
@@ -186,6 +204,78 @@ def _on_diversion(study: Any, chainage_m: float) -> tuple[Any, float]:
     return _pipe_at(line.line, at), float(head_to_pressure.si(under, study.water_temperature_k))
 
 
-def _pipe_at(line: Any, distance_m: float) -> Any:
+def _pipe_at(line: Line, distance_m: float) -> Pipe:
     ends = np.cumsum([float(pipe.length_m) for pipe in line.pipes])
     return line.pipes[min(int(np.searchsorted(ends, distance_m)), len(line.pipes) - 1)]
+
+
+def snow_and_ice(study: Study, bridge_name: str) -> tuple[str, ...]:
+    """The loads of winter that a bridge is counted with: snow, ice."""
+    for line, number, entry in spans(study):
+        if stretch_name(line, number, entry) == bridge_name:
+            return tuple(
+                name for name, key in (("snow", "snow_load"), ("ice", "ice")) if entry.get(key)
+            )
+    return ()
+
+
+# --- buoyancy -------------------------------------------------------------------------------
+
+_MARGIN, _STONE = 1.5, 2600.0  # common practice; density of the stones, kg/m³
+_WATER = 1000.0  # kg/m³
+_UNKNOWN_WALL = 1400.0  # kg/m³, of PVC: where the material is not given
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Buoyancy:
+    """What lifts a pipe full of air under water, in kg for each metre of it.
+
+    Parameters
+    ----------
+    name : str
+    empty_kgm, half_full_kgm : float
+        Negative where it stays down.
+    stone_kgm : float
+        Stone that holds the empty pipe with a margin of one half.
+    """
+
+    name: str
+    empty_kgm: float
+    half_full_kgm: float
+    stone_kgm: float
+
+
+def buoyancy(study: Study) -> tuple[Buoyancy, ...]:
+    """The lines that float up empty under water, by their widest pipe."""
+    from ...tables import row
+    from ...water import GRAVITY
+    from ...works.support import pipe_uplift
+
+    made = []
+    for name, line in (
+        ("diversion line", None if study.diversion_line is None else study.diversion_line.line),
+        ("penstock", study.penstock),
+    ):
+        if line is None:
+            continue
+        pipe = max(line.pipes, key=lambda each: each.diameter_m)
+        outside = pipe.outside_diameter_m or 1.1 * pipe.diameter_m
+        wall = pipe.wall_m or (outside - pipe.diameter_m) / 2
+        density = (
+            float(row("materials", pipe.material)["density_kgm3"])
+            if pipe.material
+            else _UNKNOWN_WALL
+        )
+        empty, half = (
+            float(pipe_uplift.si(outside, wall, density, filled)) / GRAVITY for filled in (0.0, 0.5)
+        )
+        if empty > 0:
+            made.append(
+                Buoyancy(
+                    name=name,
+                    empty_kgm=empty,
+                    half_full_kgm=half,
+                    stone_kgm=_MARGIN * empty / (1 - _WATER / _STONE),
+                )
+            )
+    return tuple(made)

@@ -2,31 +2,43 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-__all__ = ["likely_mouth", "under_water"]
+if TYPE_CHECKING:
+    from ...site.schema_way import Diversion
+    from ...works.pipe import Pipe
+    from ...works.profile import Profile
+
+__all__ = [
+    "along",
+    "likely_mouth",
+    "mouth_surveyed",
+    "mouth_unknown",
+    "source_level",
+    "under_water",
+]
 
 
 # --- the diversion line ---------------------------------------------------------------------
 
 
-def along(surveyed: Any, chainage_m: Any) -> Any:
+def along(surveyed: Profile, chainage_m: Any) -> Any:
     """Distances along the slope of places given by chainage."""
     return np.interp(chainage_m, surveyed.chainage_m, surveyed.distance_m)
 
 
-def likely_mouth(surveyed: Any, level: Any, source: float, bore_m: float) -> float:
+def likely_mouth(surveyed: Profile, level: np.ndarray, source: float, bore_m: float) -> float:
     """Level of a mouth of which only the water above it was surveyed: that of the next station, if that is near."""
     if mouth_surveyed(surveyed):
         return float(min(level[1], source))
     return under_water(source, max(source - float(level[-1]), 2 * _MOUTH_UNDER_M), bore_m)
 
 
-def mouth_surveyed(surveyed: Any) -> bool:
+def mouth_surveyed(surveyed: Profile) -> bool:
     """Whether the second station, behind the water's surface, stands for the mouth."""
-    return surveyed.elevation_m.size > 2 and surveyed.distance_m[1] < _MOUTH_WITHIN_M
+    return bool(surveyed.elevation_m.size > 2 and surveyed.distance_m[1] < _MOUTH_WITHIN_M)
 
 
 def under_water(source: float, head_m: float, bore_m: float) -> float:
@@ -34,17 +46,16 @@ def under_water(source: float, head_m: float, bore_m: float) -> float:
     return source - min(max(_MOUTH_UNDER_M, 1.5 * bore_m), 0.5 * head_m)
 
 
-def source_level(section: dict, surveyed: Any) -> float:
+def source_level(section: Diversion, surveyed: Profile) -> float:
     """Level of the water at the mouth of the diversion."""
-    return float(section.get("source_level", surveyed.elevation_m[0]))
+    given = section.source_level
+    return float(surveyed.elevation_m[0]) if given is None else given
 
 
-def mouth_unknown(section: dict, surveyed: Any, pipe: Any) -> bool:
+def mouth_unknown(section: Diversion, surveyed: Profile, pipe: Pipe) -> bool:
     """Whether the first station is the water's surface, so that nothing says how deep the mouth lies."""
-    return (
-        "inlet_level" not in section
-        and surveyed.elevation_m[0] > source_level(section, surveyed) - pipe.diameter_m / 2
-    )
+    top = source_level(section, surveyed) - pipe.diameter_m / 2
+    return section.inlet_level is None and bool(surveyed.elevation_m[0] > top)
 
 
 _MOUTH_WITHIN_M = 6.0

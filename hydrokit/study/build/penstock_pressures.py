@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,10 +13,29 @@ from . import healthy, machines
 from .line_inlet import along, mouth_surveyed, under_water
 from .waterway import PIECES, SQUARE_MOUTH
 
-__all__ = ["bends", "breaks", "ground", "pressures", "section", "single_surges"]
+if TYPE_CHECKING:
+    from ...works.pipe import Line
+    from ...works.pressures import Bend, Pressures
+    from ...works.profile import LongSection, Profile
+    from ..study import Study
+
+__all__ = [
+    "Overstressed",
+    "ReturnWave",
+    "bends",
+    "breaks",
+    "column_breaks",
+    "ground",
+    "in_pascals",
+    "overstressed",
+    "pressures",
+    "return_wave",
+    "section",
+    "single_surges",
+]
 
 
-def _laid(study: Any) -> tuple[Any, float]:
+def _laid(study: Study, line: Line, head_m: float) -> tuple[Profile, float]:
     """Profile of the penstock and the level of the pond; straight where none was surveyed.
 
     The first station is the water's surface: the pipe begins at the level of the next, if that is near,
@@ -26,18 +45,18 @@ def _laid(study: Any) -> tuple[Any, float]:
 
     surveyed = study.profile
     if surveyed is None:
-        mouth = under_water(study.head.value, study.head.value, study.penstock.pipes[0].diameter_m)
-        return Profile([0.0, float(study.penstock.length_m)], [mouth, 0.0], True), study.head.value
+        mouth = under_water(head_m, head_m, line.pipes[0].diameter_m)
+        return Profile([0.0, float(line.length_m)], [mouth, 0.0], True), head_m
     level, source = np.array(surveyed.elevation_m), float(surveyed.elevation_m[0])
     level[0] = (
         level[1]
         if mouth_surveyed(surveyed)
-        else under_water(source, source - float(level[-1]), study.penstock.pipes[0].diameter_m)
+        else under_water(source, source - float(level[-1]), line.pipes[0].diameter_m)
     )
     return Profile(surveyed.chainage_m, level, surveyed.along_slope), source
 
 
-def _spread(line: Any, times: float = 1.0) -> Any:
+def _spread(line: Line, times: float = 1.0) -> Line:
     """The line with its bends and valves spread along it, and only the mouth's own loss left at the mouth.
 
     The site file gives one sum for them; charged at the mouth it would show suction that is not there.
@@ -58,16 +77,17 @@ def _spread(line: Any, times: float = 1.0) -> Any:
     return Line(tuple(pieces))
 
 
-def section(study: Any) -> Any:
+def section(study: Study) -> LongSection | None:
     """The penstock laid on its profile at full flow, or None."""
     from ...works.profile import long_section
 
-    if study.penstock is None or study.head is None or not study.full_flow_m3s:
+    line, head = study.penstock, study.head
+    if line is None or head is None or not study.full_flow_m3s:
         return None
-    laid, source = study.folder.sentence("[penstock]", lambda: _laid(study))
+    laid, source = study.folder.sentence("[penstock]", lambda: _laid(study, line, head.value))
     return long_section(
         laid,
-        _spread(study.penstock, healthy.loss_in_use(study)),
+        _spread(line, healthy.loss_in_use(study)),
         study.full_flow_m3s,
         source,
         study.altitude_m or 0.0,
@@ -76,18 +96,19 @@ def section(study: Any) -> Any:
     )
 
 
-def pressures(study: Any) -> Any:
+def pressures(study: Study) -> Pressures | None:
     """What the penstock must hold, or None."""
     from ...works.pressures import penstock_pressures
 
-    if study.section is None:
+    held, flow = study.section, study.full_flow_m3s
+    if held is None or flow is None:
         return None
     return study.folder.sentence(
         "[penstock] closing_time",
         lambda: penstock_pressures(
-            study.section,
+            held,
             study.penstock,
-            study.full_flow_m3s,
+            flow,
             study.site["penstock"].get("closing_time"),
             study.altitude_m or 0.0,
             study.water_temperature_k,
@@ -95,7 +116,7 @@ def pressures(study: Any) -> Any:
     )
 
 
-def single_surges(study: Any) -> tuple[tuple[str, float], ...]:
+def single_surges(study: Study) -> tuple[tuple[str, float], ...]:
     """What one of several jets or machines does alone if it stops at once: name, and the rise of head over rest in m."""
     jets = None if study.plant is None else study.plant.jets
     if study.pressures is None or jets is None or jets.count < 2:
@@ -124,11 +145,11 @@ def single_surges(study: Any) -> tuple[tuple[str, float], ...]:
     )
 
 
-def bends(study: Any) -> tuple[Any, ...]:
+def bends(study: Study) -> tuple[Bend, ...]:
     """The bends listed, and the sharpest breaks of slope in the profile, with their thrust."""
     from ...works.pressures import profile_bends
 
-    if study.pressures is None:
+    if study.pressures is None or study.full_flow_m3s is None:
         return ()
     listed = study.site["penstock.bend"]
     where, angle = [entry["at"] for entry in listed], [entry["angle"] for entry in listed]
@@ -154,7 +175,7 @@ _BREAKS_SHOWN = 3
 _SAME_BEND_M = 1.0
 
 
-def breaks(surveyed: Any) -> tuple[np.ndarray, np.ndarray]:
+def breaks(surveyed: Profile) -> tuple[np.ndarray, np.ndarray]:
     """Places where the slope changes, from the second station of the pipe on, and by what angle."""
     step, rise = np.diff(surveyed.distance_m), np.diff(surveyed.elevation_m)
     slope = np.arcsin(np.clip(rise / step, -1.0, 1.0))[
@@ -163,7 +184,7 @@ def breaks(surveyed: Any) -> tuple[np.ndarray, np.ndarray]:
     return surveyed.distance_m[2:-1], np.abs(np.diff(slope))
 
 
-def ground(folder: Folder, section: dict) -> Any:
+def ground(folder: Folder, section: dict) -> np.ndarray | None:
     """Level of the ground at the stations of a profile, where its sheet gives it."""
     if "profile" not in section:
         return None
@@ -176,4 +197,85 @@ def ground(folder: Folder, section: dict) -> Any:
         table["ground"].to_numpy()
         if "ground" in table and np.isfinite(table["ground"]).any()
         else None
+    )
+
+
+# --- what the pages tell of them ------------------------------------------------------------
+
+
+def in_pascals(study: Study, head_m: float) -> float:
+    """Pressure in Pa of a column of this creek's water."""
+    from ...water import head_to_pressure
+
+    return float(head_to_pressure.si(head_m, study.water_temperature_k))
+
+
+def _suction_limit_m(study: Study) -> float:
+    """Suction in m of water at which the column breaks at the altitude of this site."""
+    from ...works.profile import siphon_limit
+
+    return float(siphon_limit.si(study.altitude_m or 0.0, study.water_temperature_k))
+
+
+def column_breaks(study: Study) -> bool:
+    """Whether the running penstock sucks so hard somewhere that the water column breaks."""
+    held = study.section
+    return held is not None and bool(held.suction_m >= _suction_limit_m(study))
+
+
+_WORTH_TELLING = 0.05  # of the static pressure at the foot: less suction is not told
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class ReturnWave:
+    """The lowest pressure while the valve closes as quickly as the site file says.
+
+    Parameters
+    ----------
+    lowest_pa, at_m : float
+        And its distance from the inlet.
+    parts : bool
+        Whether the water column parts there.
+    worth_telling : bool
+        Whether it is suction of any size.
+    """
+
+    lowest_pa: float
+    at_m: float
+    parts: bool
+    worth_telling: bool
+
+
+def return_wave(study: Study) -> ReturnWave | None:
+    """The wave on its way back, or None where no penstock or no closing time is given."""
+    held = study.pressures
+    if held is None or held.closing_time_s is None:
+        return None
+    place = int(np.argmin(held.lowest_pa))
+    lowest = float(held.lowest_pa[place])
+    return ReturnWave(
+        lowest_pa=lowest,
+        at_m=float(held.distance_m[place]),
+        parts=lowest < -in_pascals(study, _suction_limit_m(study)),
+        worth_telling=bool(lowest < -_WORTH_TELLING * held.static_pa[-1]),
+    )
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Overstressed:
+    """Where the pressure exceeds the derated rating: from and to, in m from the inlet, and the highest pressure."""
+
+    from_m: float
+    to_m: float
+    highest_pa: float
+
+
+def overstressed(study: Study) -> Overstressed | None:
+    """Where the penstock is too weak, or None."""
+    held = study.pressures
+    if held is None or not held.use_of_rating > 1:
+        return None
+    at = held.distance_m[held.highest_pa > held.rating_pa]
+    return Overstressed(
+        from_m=float(at.min()), to_m=float(at.max()), highest_pa=float(np.nanmax(held.highest_pa))
     )

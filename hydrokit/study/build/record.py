@@ -20,6 +20,7 @@ __all__ = [
     "extension_ways",
     "flowing_days",
     "gaps",
+    "known_days",
     "lean_flow",
     "measured_record",
     "missing_days",
@@ -124,6 +125,11 @@ def gaps(study: Study) -> pd.DataFrame | None:
         for first, last in zip(found["first"], found["last"])
     ]
     return found.assign(filled=filled).sort_values("days", ascending=False, kind="stable")
+
+
+def known_days(study: Study) -> int:
+    """Days with a flow of the record that all energy figures rest on; nought without one."""
+    return 0 if study.record is None else int(study.record.notna().sum())
 
 
 def missing_days(study: Study) -> int:

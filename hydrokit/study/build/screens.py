@@ -13,7 +13,16 @@ from .part_names import part_name
 if TYPE_CHECKING:
     from ..study import Study
 
-__all__ = ["BLOCKED", "ScreenRow", "TiltedAtLowWater", "low_water", "screen_rows", "tilted"]
+__all__ = [
+    "BLOCKED",
+    "FishScreens",
+    "ScreenRow",
+    "TiltedAtLowWater",
+    "fish_screens",
+    "low_water",
+    "screen_rows",
+    "tilted",
+]
 
 BLOCKED = (0.0, 0.25, 0.5, 0.75, 0.9)
 _LOW_WATER = 0.05  # share of the days on which less may be taken
@@ -101,3 +110,57 @@ def low_water(study: Study) -> float | None:
     if study.usable is not None:
         return float(np.nanquantile(study.usable, _LOW_WATER))
     return None if study.gaugings is None else float(study.gaugings.flow_m3s.min())
+
+
+# --- fish -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class FishScreens:
+    """The screens at full flow against published criteria for young salmon and trout.
+
+    Parameters
+    ----------
+    flow_m3s : float
+        At the intake.
+    near : tuple of (str, bool, float)
+        Screen, whether the speed is that in its holes rather than before it, and the speed in m/s.
+    cleaned_ms, not_cleaned_ms : float
+        Approach speeds the criteria allow.
+    cleaned_m2, not_cleaned_m2 : float
+        Wetted screen that keeps them at this flow.
+    """
+
+    flow_m3s: float
+    near: tuple[tuple[str, bool, float], ...]
+    cleaned_ms: float
+    not_cleaned_ms: float
+    cleaned_m2: float
+    not_cleaned_m2: float
+
+
+def fish_screens(study: Study) -> FishScreens | None:
+    """The screens against criteria for fish, or None where no flow is known."""
+    from ...tables import row
+    from ...works.screens import fish_screen_area
+
+    full = study.full_flow_m3s
+    if full is None:
+        return None
+    flow = full if study.plant is None else float(study.plant.reaching_si()[0].needs_si(full))
+    rules = [f"juvenile salmonids {name}" for name in ("self-cleaning", "not cleaned")]
+    cleaned, not_cleaned = (float(row("fish_screens", rule)["approach_ms"]) for rule in rules)
+    near = []
+    for part in study.supply or ():
+        if hasattr(part, "approach_speed_si"):
+            near.append((part.name, False, float(part.approach_speed_si(flow))))
+        elif hasattr(part, "hole_area_m2"):
+            near.append((part.name, True, float(flow / part.hole_area_m2)))
+    return FishScreens(
+        flow_m3s=flow,
+        near=tuple(near),
+        cleaned_ms=cleaned,
+        not_cleaned_ms=not_cleaned,
+        cleaned_m2=float(fish_screen_area.si(flow)),
+        not_cleaned_m2=float(fish_screen_area.si(flow, rules[1])),
+    )

@@ -2,33 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ....study.build.freeze import coldest
+from ....study.build.frost_measures import better_laid, fall_warms, frost_in_soil, running_open
 from ....study.view import View
-from ....works.exposed import GROUND, frost_on
-from ....works.frost import FREEZING_POINT, THAWING_CAUTION, friction_warming, ice_free_length
+from ....works.exposed import GROUND
+from ....works.frost import FREEZING_POINT, THAWING_CAUTION
 from ....works.ice import ICE_CAUTION, MOST_SUPERCOOLING
-from ....works.snow import frost_depth
 from ...display import Cautions, Table, Words, escape_markdown
 from ..common import needs
+
+if TYPE_CHECKING:
+    from ....study.study import Study
+    from ....works.exposed import LineFrost, Stretch
 
 __all__ = ["frazil_words", "frost_cautions", "frost_table", "frost_words", "running_water_words"]
 
 FRAZIL_AIR_K = 267.15  # clear nights at or below about -6 °C
-_A_LITTLE_WARMER = 0.1  # K above freezing
-_INSULATION_M = 0.05
 
 
-def _hours(view: View, seconds: Any) -> str:
-    seconds = float(np.asarray(seconds))
+def _hours(view: View, seconds: float) -> str:
     return view.duration(seconds) if np.isfinite(seconds) else "never"
 
 
-def _lies(view: View, stretch: Any) -> str:
+def _lies(view: View, stretch: Stretch) -> str:
     told = []
     if stretch.soil_m:
         told.append(f"under {view.text(stretch.soil_m, 'length', 2)} of soil")
@@ -40,7 +40,7 @@ def _lies(view: View, stretch: Any) -> str:
 
 
 @needs("frost")
-def frost_table(study: Any, view: View) -> Table:
+def frost_table(study: Study, view: View) -> Table:
     """Every stretch on the coldest day."""
     told, slugs = study.frost, {each.stretch.name: each.slug for each in study.freeze}
     carries = {
@@ -85,7 +85,7 @@ def frost_table(study: Any, view: View) -> Table:
     )
 
 
-def _deep(told: Any, view: View) -> str:
+def _deep(told: LineFrost, view: View) -> str:
     return (
         ""
         if told.frost_depth_m is None
@@ -94,7 +94,7 @@ def _deep(told: Any, view: View) -> str:
 
 
 @needs("frost", quiet=True)
-def frost_words(study: Any, view: View) -> Words:
+def frost_words(study: Study, view: View) -> Words:
     """The worst stretch, and what running water does."""
     told, first = study.frost, study.freeze[0]
     worst = next(each for each in told.stretches if each.stretch.name == first.stretch.name)
@@ -117,10 +117,7 @@ def frost_words(study: Any, view: View) -> Words:
         if told.frost_depth_m is not None:
             text += f"A buried pipe counts as safe where soil and snow keep it from the deepest frost of the record{_deep(told, view)}; any other as lying in frozen ground already. "
         else:
-            day, week = (
-                float(frost_depth.si(GROUND, told.air_temperature_k, days * 86400.0))
-                for days in (1, 7)
-            )
+            day, week = frost_in_soil(study)
             text += (
                 f"Frost this hard gets {view.text(day, 'stage', 2)} into bare moist soil in a day, {view.text(week, 'stage', 2)} in a week, from ground at {view.text(GROUND, 'temperature', 2)}; "
                 "a buried pipe begins to freeze when it arrives. Late in a hard winter it may have arrived before. "
@@ -129,29 +126,14 @@ def frost_words(study: Any, view: View) -> Words:
         study.site[worst.stretch.line]
     ):
         text += f"The site file does not say how the {worst.stretch.line} lies, so it is taken as bare: give its cover. "
-    flow, line = study.full_flow_m3s, study.penstock
-    if (
-        flow is not None
-        and line is not None
-        and worst.stretch.line == "penstock"
-        and study.section is not None
-    ):
-        gradient = study.section.lost_head_m / float(line.length_m)
-        reach = float(
-            ice_free_length.si(
-                flow,
-                FREEZING_POINT + _A_LITTLE_WARMER,
-                told.air_temperature_k,
-                worst.stretch.resistance_si(told.air_temperature_k),
-                gradient,
-            )
+    flow, open_ = study.full_flow_m3s, running_open(study)
+    if open_ is not None and np.isinf(open_.reach_m):
+        text += f"Running at {view.text(flow, 'flow')} its friction alone keeps it open. "
+    elif open_ is not None:
+        text += (
+            f"Running at {view.text(flow, 'flow')}, water that arrives only {view.text(open_.warmer_k, 'temperature difference', 2)} above freezing gets through {view.text(open_.reach_m, 'length', 2)} of such pipe "
+            f"before it is at freezing point; the stretch is {view.text(open_.stretch_m, 'length', 2)} long. "
         )
-        held = worst.stretch.end_m - worst.stretch.start_m
-        warmer = view.text(_A_LITTLE_WARMER, "temperature difference", 2)
-        if np.isinf(reach):
-            text += f"Running at {view.text(flow, 'flow')} its friction alone keeps it open. "
-        else:
-            text += f"Running at {view.text(flow, 'flow')}, water that arrives only {warmer} above freezing gets through {view.text(reach, 'length', 2)} of such pipe before it is at freezing point; the stretch is {view.text(held, 'length', 2)} long. "
     kept = worst.keep_open_m3s
     text += (
         "Where no flow is enough, "
@@ -163,7 +145,7 @@ def frost_words(study: Any, view: View) -> Words:
 
 
 @needs("temperature", quiet=True)
-def frazil_words(study: Any, view: View) -> Words:
+def frazil_words(study: Study, view: View) -> Words:
     """Nights that can make frazil, from the record of air temperature."""
     limit, counted = view.text(FRAZIL_AIR_K, "temperature", 2), study.answer("frazil.days")
     if counted is None:
@@ -181,10 +163,10 @@ def frazil_words(study: Any, view: View) -> Words:
     )
 
 
-def running_water_words(study: Any, view: View) -> Words:
+def running_water_words(study: Study, view: View) -> Words:
     """Why the creek stays open while still water freezes, and what a thermometer in it says."""
     fall = 100.0 if view.system == "metric" else 100 * 0.3048
-    warmer = view.text(float(friction_warming.si(fall)), "temperature difference", 2)
+    warmer = view.text(fall_warms(fall), "temperature difference", 2)
     least = view.text(MOST_SUPERCOOLING, "temperature difference", 2)
     return Words(
         "**Why the creek runs on.** Still water beside a creek freezes while the creek stays open, because its water is new every moment: it has passed a cold spot within seconds, springs and the ground feed it above freezing point, "
@@ -198,39 +180,27 @@ def frost_cautions() -> Cautions:
     return Cautions([THAWING_CAUTION, ICE_CAUTION])
 
 
-def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
+def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
     """What to do against frost at the worst stretch."""
-    if study.frost is None:
+    better = better_laid(study)
+    if better is None:
         return []
-    worst = study.freeze[0]
-    if worst.soonest_s > 4 * 86400:
-        return []
-    snow = worst.snow_s <= worst.bare_s
-    if worst.stretch.soil_m > 0:
-        better, what = (
-            replace(worst.stretch, soil_m=1.5 * worst.stretch.soil_m),
-            f"{view.text(1.5 * worst.stretch.soil_m, 'stage', 2)} of soil over it",
-        )
-    else:
-        better, what = (
-            replace(worst.stretch, insulation_m=worst.stretch.insulation_m + _INSULATION_M),
-            f"{view.text(_INSULATION_M, 'diameter', 2)} of dry insulation",
-        )
-    changed = frost_on((better,), study.frost.air_temperature_k, snow, study.frost.frost_depth_m)[0]
-    before, after = view.shown(study.answer("freeze.worst")), _hours(view, changed.blocked_s)
-    rows = [
+    what = (
+        f"{view.text(better.insulation_m, 'diameter', 2)} of dry insulation"
+        if better.soil_m is None
+        else f"{view.text(better.soil_m, 'stage', 2)} of soil over it"
+    )
+    before = view.shown(study.answer("freeze.worst"))
+    return [
         (
             what,
-            worst.stretch.name,
-            f"{before} as it lies, {after} then",
+            better.name,
+            f"{before} as it lies, {_hours(view, better.blocked_s)} then",
             "time until still water is blocked by ice",
-        )
-    ]
-    return [
-        *rows,
+        ),
         (
             "a drain at the lowest point",
-            worst.stretch.line,
+            better.line,
             f"open it within {before}",
             "a stopped line freezes at its worst spot",
         ),

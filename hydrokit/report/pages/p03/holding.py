@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ....sentences import plain_number, series_text
 from ....study.build.judged import SAFE_VACUUM
-from ....study.build.laid_pipes import spans
+from ....study.build.laid_pipes import buoyancy, snow_and_ice, spans
 from ....study.build.part_names import stretch_name
+from ....study.build.penstock_pressures import in_pascals, overstressed, return_wave
 from ....study.view import View
-from ....water import GRAVITY, head_to_pressure
-from ....works.profile import siphon_limit
 from ....works.surge import DEFLECTORS, STORED_PRESSURE_CAUTION, VACUUM_CAUTION
 from ...display import Cautions, Table, Words, escape_markdown
 from ..common import needs
+
+if TYPE_CHECKING:
+    from ....study.study import Study
+    from ....works.bridge import PipeBridge
 
 __all__ = [
     "pressure_cautions",
@@ -28,12 +31,8 @@ __all__ = [
 ]
 
 
-def _pascals(study: Any, head_m: float) -> float:
-    return float(head_to_pressure.si(head_m, study.water_temperature_k))
-
-
 @needs("pressures")
-def surge_table(study: Any, view: View) -> Table:
+def surge_table(study: Study, view: View) -> Table:
     """Pressure waves in numbers."""
     held, rise = study.pressures, study.answer("surge.at_once")
     rows = [
@@ -42,14 +41,14 @@ def surge_table(study: Any, view: View) -> Table:
         ("a wave runs up and back in", view.shown(study.answer("wave.round_trip"))),
         (
             "rise over rest at the foot if everything stops at once",
-            f"{view.shown(rise)}, {view.text(_pascals(study, rise.value), 'pressure', 2)}",
+            f"{view.shown(rise)}, {view.text(in_pascals(study, rise.value), 'pressure', 2)}",
         ),
     ]
     for name, metres in study.single_surges:
         rows.append(
             (
                 f"rise if {name} alone stops at once",
-                f"{view.text(metres, 'head', 2)}, {view.text(_pascals(study, metres), 'pressure', 2)}",
+                f"{view.text(metres, 'head', 2)}, {view.text(in_pascals(study, metres), 'pressure', 2)}",
             )
         )
     if held.closing_time_s is not None:
@@ -57,7 +56,7 @@ def surge_table(study: Any, view: View) -> Table:
         rows.append(
             (
                 f"rise over rest when it closes evenly in {view.text(held.closing_time_s, 'time', 2)}",
-                f"{view.shown(slow)}, {view.text(_pascals(study, slow.value), 'pressure', 2)}",
+                f"{view.shown(slow)}, {view.text(in_pascals(study, slow.value), 'pressure', 2)}",
             )
         )
     rows.append(("shortest even closing that the pipe bears", _safe(study, view)))
@@ -70,7 +69,7 @@ def surge_table(study: Any, view: View) -> Table:
     return Table(("what", "number"), rows, "Surge")
 
 
-def _safe(study: Any, view: View) -> str:
+def _safe(study: Study, view: View) -> str:
     seconds = study.pressures.safe_time_s
     if np.isnan(seconds):
         return "not known without a rating"
@@ -79,7 +78,7 @@ def _safe(study: Any, view: View) -> str:
     return "any" if seconds == 0 else view.shown(study.answer("closing_time.even"))
 
 
-def closing_verdict(study: Any, view: View) -> str:
+def closing_verdict(study: Study, view: View) -> str:
     """How slowly to close and why, in the same words wherever it is asked."""
     held = study.pressures
     if np.isinf(held.safe_time_s):
@@ -103,7 +102,7 @@ def closing_verdict(study: Any, view: View) -> str:
 
 
 @needs("pressures", quiet=True)
-def surge_words(study: Any, view: View) -> Words:
+def surge_words(study: Study, view: View) -> Words:
     """What closing does, and how slowly it must be done."""
     held = study.pressures
     text = f"Water stopped faster than in {view.shown(study.answer('wave.round_trip'))} is as good as stopped at once: the foot would see {view.shown(study.answer('pressure.at_once'))}. "
@@ -113,23 +112,18 @@ def surge_words(study: Any, view: View) -> Words:
         )
     if held.closing_time_s is not None:
         text += f"Closed in {view.text(held.closing_time_s, 'time', 2)} it sees {view.shown(study.answer('pressure.highest'))}. "
-        lowest, where = (
-            held.lowest_pa.min(),
-            view.text(held.distance_m[int(np.argmin(held.lowest_pa))], "length"),
-        )
-        if lowest < -_pascals(
-            study, float(siphon_limit.si(study.altitude_m or 0.0, study.water_temperature_k))
-        ):
+        wave = return_wave(study)
+        if wave.parts:
             text += "On the way back the wave pulls so hard that the water column **parts**; the blow when it closes again comes on top of these figures. "
-        elif lowest < -0.05 * held.static_pa[-1]:
-            text += f"On the way back the wave pulls the pipe to {view.text(lowest, 'pressure', 2)} at {where}. "
+        elif wave.worth_telling:
+            text += f"On the way back the wave pulls the pipe to {view.text(wave.lowest_pa, 'pressure', 2)} at {view.text(wave.at_m, 'length')}. "
     else:
         text += "The site file does not say how quickly the valve can close; time it, and give it as closing_time. "
     return Words(text + closing_verdict(study, view) + DEFLECTORS.split(":")[0] + ".")
 
 
 @needs("pressures", quiet=True)
-def vacuum_words(study: Any, view: View) -> Words:
+def vacuum_words(study: Study, view: View) -> Words:
     """Whether a vacuum can crush the pipe."""
     safety = study.pressures.vacuum_safety
     if np.isnan(safety):
@@ -150,7 +144,7 @@ def vacuum_words(study: Any, view: View) -> Words:
     )
 
 
-def supports_table(study: Any, view: View) -> Any:
+def supports_table(study: Study, view: View) -> Table | Words:
     """Thrust at the bends, spans of the bridges."""
     rows = []
     for bend in study.bends[:4]:
@@ -183,7 +177,7 @@ def supports_table(study: Any, view: View) -> Any:
     return Table(("what", "where", "number", ""), rows, "Bends and bridges")
 
 
-def _slowly(study: Any) -> str:
+def _slowly(study: Study) -> str:
     """What the lesser thrust of a bend goes with."""
     return "at rest" if study.pressures.closing_time_s is None else "closing as slowly as given"
 
@@ -193,18 +187,12 @@ def _pushed(thrust_n: float) -> str:
     return "pushes outwards" if thrust_n >= 0 else "pulls inwards"
 
 
-def _laden(study: Any, bridge: Any) -> str:
-    """What of snow and ice is reckoned with on a bridge."""
-    entry = next(
-        entry
-        for line, number, entry in spans(study)
-        if stretch_name(line, number, entry) == bridge.name
-    )
-    loads = [name for name, key in (("snow", "snow_load"), ("ice", "ice")) if entry.get(key)]
-    return " and ".join(loads)
+def _laden(study: Study, bridge: PipeBridge) -> str:
+    """What of snow and ice is counted on a bridge."""
+    return " and ".join(snow_and_ice(study, bridge.name))
 
 
-def supports_words(study: Any, view: View) -> Words:
+def supports_words(study: Study, view: View) -> Words:
     """What holds bends and bridges."""
     text = ""
     if study.bends:
@@ -228,42 +216,21 @@ def supports_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-_IN_HAND, _STONE = 1.5, 2600.0  # common practice; density of the stones, kg/m³
-
-
-def uplift_words(study: Any, view: View) -> Words:
+def uplift_words(study: Study, view: View) -> Words:
     """What holds a pipe down that lies full of air under water."""
-    from ....tables import row
-    from ....works.support import pipe_uplift
-
     metre, per = (1.0, "metre") if view.system == "metric" else (0.3048, "foot")
     told = []
-    for name, line in (
-        ("diversion line", study.diversion_line and study.diversion_line.line),
-        ("penstock", study.penstock),
-    ):
-        if line is None:
-            continue
-        pipe = max(line.pipes, key=lambda each: each.diameter_m)
-        outside = pipe.outside_diameter_m or 1.1 * pipe.diameter_m
-        wall = pipe.wall_m or (outside - pipe.diameter_m) / 2
-        density = (
-            float(row("materials", pipe.material)["density_kgm3"]) if pipe.material else 1400.0
+    for each in buoyancy(study):
+        lift, half, stone = (
+            view.text(kilograms * metre, "mass", 2)
+            for kilograms in (each.empty_kgm, each.half_full_kgm, each.stone_kgm)
         )
-        lift = [
-            float(pipe_uplift.si(outside, wall, density, filled)) / GRAVITY * metre
-            for filled in (0.0, 0.5)
-        ]
-        if lift[0] > 0:
-            stone = _IN_HAND * lift[0] / (1 - 1000.0 / _STONE)
-            half = (
-                f"half full with {view.text(lift[1], 'mass', 2)}"
-                if lift[1] > 0
-                else "half full it stays down"
-            )
-            told.append(
-                f"the {name} rises with {view.text(lift[0], 'mass', 2)} for each {per} ({half}) and wants {view.text(stone, 'mass', 2)} of stone or strap for each {per}, a margin of one half"
-            )
+        half_full = (
+            f"half full with {half}" if each.half_full_kgm > 0 else "half full it stays down"
+        )
+        told.append(
+            f"the {each.name} rises with {lift} for each {per} ({half_full}) and needs {stone} of stone or strap for each {per}, a margin of one half"
+        )
     if not told:
         return Words("")
     return Words(
@@ -282,7 +249,7 @@ def pressure_cautions() -> Cautions:
     )
 
 
-def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
+def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
     """What to build or change on the penstock."""
     held, rows = study.pressures, []
     for each in study.bridges:
@@ -307,14 +274,13 @@ def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
                 "it stands above its pond and fills only as a siphon",
             )
         )
-    if held.use_of_rating > 1:
-        over = held.highest_pa > held.rating_pa
-        span = held.distance_m[over]
+    weak = overstressed(study)
+    if weak is not None:
         rows.append(
             (
                 "stronger pipe",
-                f"{view.text(span.min(), 'length')} to {view.text(span.max(), 'length')}",
-                f"{view.text(np.nanmax(held.highest_pa), 'pressure')}",
+                f"{view.text(weak.from_m, 'length')} to {view.text(weak.to_m, 'length')}",
+                view.text(weak.highest_pa, "pressure"),
                 f"{view.shown(study.answer('pressure.share_of_rating'))} of the derated rating",
             )
         )

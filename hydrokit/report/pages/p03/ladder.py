@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ....sentences import series_text
 from ....study.build.ladder import MONTHS, NO_PART, binding, month_groups, openings, rungs
 from ....study.build.machines import opened
+from ....study.build.screens import fish_screens
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
 from ...style import (
@@ -23,6 +24,9 @@ from ...style import (
 from ..common import needs
 from .phrases import capitalised, limits_verb, shown_flow, shown_part, with_article
 
+if TYPE_CHECKING:
+    from ....study.study import Study
+
 __all__ = ["fish_words", "ladder_figure", "ladder_table", "ladder_words", "months_table"]
 
 
@@ -30,7 +34,7 @@ __all__ = ["fish_words", "ladder_figure", "ladder_table", "ladder_words", "month
 
 
 @needs("plant")
-def ladder_figure(study: Any, view: View) -> Picture:
+def ladder_figure(study: Study, view: View) -> Picture:
     """What each part passes, clean and clogged, against what the jets take."""
     steps = rungs(study)
     shown = [each for each in steps if np.isfinite(each.clean_m3s)]
@@ -118,7 +122,7 @@ def _once(axes: Any, label: str) -> str | None:
 
 
 @needs("plant", quiet=True)
-def ladder_table(study: Any, view: View) -> Table:
+def ladder_table(study: Study, view: View) -> Table:
     """Every part from creek to jets with what it passes and how blocked it may get."""
     rows, line = [], study.answer("capacity.line")
     for each in rungs(study):
@@ -161,7 +165,7 @@ def ladder_table(study: Any, view: View) -> Table:
 
 
 @needs("plant", quiet=True)
-def ladder_words(study: Any, view: View) -> Words:
+def ladder_words(study: Study, view: View) -> Words:
     """The limiting component, the next limit, and what clogging does."""
     clean, jets = binding(study), study.plant.jets.count
     full = study.answer("plant.full_power")
@@ -204,7 +208,7 @@ def ladder_words(study: Any, view: View) -> Words:
     return Words(text.strip())
 
 
-def under_fed(study: Any, clean: Any) -> list[tuple[tuple[int, ...], Any]]:
+def under_fed(study: Study, clean: Any) -> list[tuple[tuple[int, ...], Any]]:
     """Months in which a part above the jets binds harder than when clean, the worst first."""
     found = [(months, binding(study, months[0])) for months in month_groups(study)]
     worse = [
@@ -218,7 +222,7 @@ def under_fed(study: Any, clean: Any) -> list[tuple[tuple[int, ...], Any]]:
 
 
 @needs("plant", quiet=True)
-def months_table(study: Any, view: View) -> Any:
+def months_table(study: Study, view: View) -> Any:
     """The limiting component of each month, with the creek where its flow is known, and the jets of the schedule."""
     water, usable, jets = (
         study.monthly_flow,
@@ -310,36 +314,26 @@ def months_table(study: Any, view: View) -> Any:
 
 
 @needs("supply", quiet=True)
-def fish_words(study: Any, view: View) -> Words:
+def fish_words(study: Study, view: View) -> Words:
     """Speed at the screens against published criteria for fish."""
-    from ....tables import row
-    from ....works.screens import fish_screen_area
-
-    flow = study.full_flow_m3s
-    if flow is None:
+    found = fish_screens(study)
+    if found is None:
         return Words("")
-    flow = flow if study.plant is None else float(study.plant.reaching_si()[0].needs_si(flow))
-    cleaned, left = (
-        float(row("fish_screens", f"juvenile salmonids {name}")["approach_ms"])
-        for name in ("self-cleaning", "not cleaned")
+    rule = (
+        f"Published rules for young salmon and trout allow {view.text(found.cleaned_ms, 'velocity', 2)} before a screen that cleans itself and {view.text(found.not_cleaned_ms, 'velocity', 2)} before one that does not; "
+        "your authority's own rule goes first."
     )
-    rule = f"Published rules for young salmon and trout allow {view.text(cleaned, 'velocity', 2)} before a screen that cleans itself and {view.text(left, 'velocity', 2)} before one that does not; your authority's own rule goes first."
-    told = []
-    for part in study.supply:
-        if hasattr(part, "approach_speed_si"):
-            told.append((part.name, "water nears it", float(part.approach_speed_si(flow)), ""))
-        elif hasattr(part, "hole_area_m2"):
-            told.append(
-                (
-                    part.name,
-                    "water enters its holes",
-                    flow / part.hole_area_m2,
-                    " A mesh clamped on works only over the holes, so that is the speed to be outswum.",
-                )
-            )
-    area = f"For {view.text(flow, 'flow')} that is {view.text(float(fish_screen_area.si(flow)), 'area', 2)} of wetted screen, cleaned, or {view.text(float(fish_screen_area.si(flow, 'juvenile salmonids not cleaned')), 'area', 2)}, not cleaned."
+    area = (
+        f"For {view.text(found.flow_m3s, 'flow')} that is {view.text(found.cleaned_m2, 'area', 2)} of wetted screen, cleaned, "
+        f"or {view.text(found.not_cleaned_m2, 'area', 2)}, not cleaned."
+    )
     text = " ".join(
-        f"At {with_article(name)} {what} at {view.text(speed, 'velocity', 2)}.{more}"
-        for name, what, speed, more in told
+        f"At {with_article(name)} water {'enters its holes' if holes else 'nears it'} at {view.text(speed, 'velocity', 2)}."
+        + (
+            " A mesh clamped on works only over the holes, so that is the speed to be outswum."
+            if holes
+            else ""
+        )
+        for name, holes, speed in found.near
     )
     return Words(f"**Fish.** {text + ' ' if text else ''}{rule} {area}")

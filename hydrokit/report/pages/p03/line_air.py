@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ....sentences import plain_number, series_text
+from ....study.build.diversion import siphon_most
 from ....study.build.penstock_pressures import ground
 from ....study.view import View
-from ....works.venting import running_grade, siphon_flow
+from ....works.venting import running_grade
 from ...display import Picture, Words
 from ...style import CREEK, GROUND, ICE, INK, LEAF, SUN, WARNING, figure, legend_above
 from ..common import LACKING, level, needs
 from .phrases import shown_flow
+
+if TYPE_CHECKING:
+    from ....study.study import Study
 
 __all__ = ["line_figure", "outlet_words", "pockets_words", "regime_words", "start_words"]
 
@@ -27,7 +31,7 @@ def places(view: View, vents_m: Any) -> str:
     return series_text([place(view, vent) for vent in vents_m])
 
 
-def line_figure(study: Any, view: View) -> Picture | Words:
+def line_figure(study: Study, view: View) -> Picture | Words:
     """The line as air sees it: pipe, pond, grade line, pockets, vents, the place where it stalls."""
     air = study.line_air
     if air is None:
@@ -182,7 +186,7 @@ def line_figure(study: Any, view: View) -> Picture | Words:
 
 
 @needs("line_air", quiet=True)
-def regime_words(study: Any, view: View) -> Words:
+def regime_words(study: Study, view: View) -> Words:
     """Question 1: how it runs."""
     found = study.line_air.regime
     carried = study.answer("capacity.line")
@@ -211,7 +215,7 @@ def regime_words(study: Any, view: View) -> Words:
 
 
 @needs("line_air", quiet=True)
-def start_words(study: Any, view: View) -> Words:
+def start_words(study: Study, view: View) -> Words:
     """Question 2: whether it starts, and what frees it."""
     air = study.line_air
     walked, line = air.filling, air.line
@@ -263,12 +267,12 @@ def start_words(study: Any, view: View) -> Words:
 
 
 @needs("line_air", quiet=True)
-def pockets_words(study: Any, view: View) -> Words:
+def pockets_words(study: Study, view: View) -> Words:
     """Question 3: what flows with pockets left."""
     air = study.line_air
     wanted, first, advised = air.flow_m3s, air.ventings[0], air.advised
     if air.filling.climb_m > 0:
-        most = min(siphon_flow(air.line), air.line.full_bore_m3s)
+        most = siphon_most(study)
         text = f"It is a siphon: sucked or pumped full and free of air, it carries {view.text(most, 'flow')} at the most; the air that gathers at its summit breaks it, sooner or later."
         if most == 0:
             text = "It is a siphon higher than the air can push water here: it never runs, whatever fills it."
@@ -300,7 +304,7 @@ def pockets_words(study: Any, view: View) -> Words:
 
 
 @needs("line_air", quiet=True)
-def outlet_words(study: Any, view: View) -> Words:
+def outlet_words(study: Study, view: View) -> Words:
     """Question 5: the outlet; and the mouth."""
     air = study.line_air
     end, mouth, flow = air.outlet, air.mouth, view.text(air.flow_m3s, "flow")
@@ -336,7 +340,7 @@ def outlet_words(study: Any, view: View) -> Words:
     return Words(f"**5. What does the outlet do?** {text}")
 
 
-def changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
+def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
     """What to build or change on the line: what, where, how much, why."""
     air = study.line_air
     if air is None:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ....study.build.penstock_pressures import ground
+from ....study.build.penstock_pressures import column_breaks, ground
 from ....study.view import View
-from ....works.profile import siphon_limit
 from ...display import Picture, Words
 from ...style import (
     CREEK,
@@ -28,6 +27,9 @@ from . import silt
 from .phrases import shown_flow
 from .water_way import siphon_sentence, stretch_words
 
+if TYPE_CHECKING:
+    from ....study.study import Study
+
 __all__ = ["section_figure", "section_words"]
 
 
@@ -35,7 +37,7 @@ __all__ = ["section_figure", "section_words"]
 
 
 @needs("section")
-def section_figure(study: Any, view: View) -> Picture:
+def section_figure(study: Study, view: View) -> Picture:
     """Pipe, ground, grade lines; below them pressure against rating."""
     section, held = study.section, study.pressures
     x = view.number(section.distance_m, "length")
@@ -124,7 +126,7 @@ def section_figure(study: Any, view: View) -> Picture:
     )
 
 
-def _mark_stretches(study: Any, axes: Any, section: Any, shown: Any) -> None:
+def _mark_stretches(study: Study, axes: Any, section: Any, shown: Any) -> None:
     """Pipe that hangs free or lies bare, where frost bites first."""
     if study.frost is None:
         return
@@ -199,7 +201,7 @@ def _pressure_panel(view: View, axes: Any, x: Any, held: Any) -> None:
 
 
 @needs("section", quiet=True)
-def section_words(study: Any, view: View) -> Words:
+def section_words(study: Study, view: View) -> Words:
     """Losses, pressure against rating, suction, mouth."""
     section, held = study.section, study.pressures
     lost = section.lost_head_m
@@ -237,7 +239,7 @@ def section_words(study: Any, view: View) -> Words:
         )
     if section.below_atmosphere:
         text += f"Running, the crown stands above the grade line from {stretch_words(view, section.below_atmosphere)}: the pipe sucks there, and lets air in at any leak. "
-        if section.suction_m >= siphon_limit.si(study.altitude_m or 0.0, study.water_temperature_k):
+        if column_breaks(study):
             text += "**The water column breaks there: it cannot run so.** "
         text += f"{siphon_sentence(study, view)} ".lstrip()
     else:
@@ -247,7 +249,7 @@ def section_words(study: Any, view: View) -> Words:
     return Words(text + _mouth(study, view))
 
 
-def _left(study: Any, view: View) -> str:
+def _left(study: Study, view: View) -> str:
     """The net head at the jets, where the plant is known and nothing above holds its water back."""
     full, jets = study.answer("plant.full_flow"), study.answer("capacity.jets")
     if full is None or jets is None or not np.isclose(full.value, jets.value, rtol=1e-6):
@@ -255,14 +257,14 @@ def _left(study: Any, view: View) -> str:
     return f", which leaves {view.shown(study.answer('head.net'))} at the jets"
 
 
-def _beside(study: Any, view: View) -> str:
+def _beside(study: Study, view: View) -> str:
     """The loss of the clean pipe beside that in use, where readings show it."""
     if study.baseline is None:
         return ""
     return f", as its readings show; a clean pipe of that size and length would take {view.shown(study.answer('loss.penstock_clean'))}"
 
 
-def _mouth(study: Any, view: View) -> str:
+def _mouth(study: Study, view: View) -> str:
     cover = silt.mouth(study)
     if cover is None:
         return ""

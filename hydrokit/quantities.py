@@ -129,7 +129,7 @@ def _named_unit(name: str, text: str) -> Any:
     return ureg.Unit(meant)
 
 
-def parse(text: str) -> Any:
+def parse(text: str) -> Quantity:
     """A quantity from text: ``"350 gpm"``, ``"1 1/2 in"``, ``"95 %"``, ``"20 degC"``.
 
     Raises
@@ -199,7 +199,7 @@ def without_comma(text: str) -> str:
     )
 
 
-def Q_(value: Any, unit: str | None = None) -> Any:
+def Q_(value: Any, unit: str | None = None) -> Quantity:
     """A quantity from a text, or from a number or array and a unit.
 
     Parameters

@@ -94,7 +94,7 @@ class SaltCalibration:
     findings: tuple[Finding, ...] = ()
 
     @property
-    def factor(self) -> Any:
+    def factor(self) -> Quantity:
         """What `salt_slug` or `solution_slug` takes as its calibration."""
         return Quantity(self.factor_si, self.unit)
 

@@ -9,7 +9,7 @@ import numpy as np
 from scipy import special
 
 from ..errors import Finding, HydrokitError
-from ..units import Q_
+from ..units import Q_, Quantity
 
 __all__ = [
     "Quantile",
@@ -64,7 +64,7 @@ class Quantile:
     findings: tuple[Finding, ...] = ()
 
     @property
-    def flow(self) -> Any:
+    def flow(self) -> Quantity:
         return Q_(self.flow_m3s, "m^3/s")
 
     @property

@@ -60,7 +60,7 @@ class Gauging:
     details: Mapping[str, Any] = field(default_factory=dict)
 
     @property
-    def flow(self) -> Any:
+    def flow(self) -> Quantity:
         """The flow as a quantity."""
         return Quantity(self.flow_m3s, "m^3/s")
 
@@ -191,7 +191,7 @@ class GainOrLoss:
     findings: tuple[Finding, ...] = ()
 
     @property
-    def change(self) -> Any:
+    def change(self) -> Quantity:
         """The change as a quantity."""
         return Quantity(self.change_m3s, "m^3/s")
 

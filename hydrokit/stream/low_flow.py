@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import Finding, HydrokitError
-from ..units import Q_, units
+from ..units import Q_, Quantity, units
 from .frequency import FEWEST, Quantile, few_years, log_moments, lp3_limits, pearson3_factor
 from .record import CLIMATE_YEAR, checked, runs, whole_years, year_labels
 
@@ -89,7 +89,7 @@ def annual_extremes(
     return extremes[extremes.index.isin(whole_years(record, start_month))]
 
 
-def mean_annual_minimum(record: pd.Series, days: int = 7, **choices: Any) -> Any:
+def mean_annual_minimum(record: pd.Series, days: int = 7, **choices: Any) -> Quantity:
     """Mean over the years of :func:`annual_minima`, such as the mean annual 7-day minimum.
 
     Parameters

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from ..errors import Finding, HydrokitError
-from ..units import Q_
+from ..units import Q_, Quantity
 from .duration import flow_duration
 from .licence import Licence, licence
 from .months import MONTHS, WATER_YEAR, told_months
@@ -108,7 +108,7 @@ class Rights:
         return bool(np.isfinite(self.volume_m3) or np.isfinite(self.ramp_m3s_per_day))
 
     @property
-    def keep(self) -> Any:
+    def keep(self) -> Quantity:
         return Q_(self.keep_m3s, "m^3/s")
 
     def residual_si(self, flow_m3s: Any, month: Any) -> Any:

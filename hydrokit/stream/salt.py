@@ -394,7 +394,7 @@ class SaltDose:
     findings: tuple[Finding, ...]
 
     @property
-    def mass(self) -> Any:
+    def mass(self) -> Quantity:
         """The salt as a quantity."""
         return Quantity(self.mass_kg, "kg")
 

@@ -272,7 +272,7 @@ class WeirOption:
         )
 
     @property
-    def head(self) -> Any:
+    def head(self) -> Quantity:
         """The heads, as a quantity."""
         return Quantity(self.head_m, "m")
 

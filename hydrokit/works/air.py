@@ -186,12 +186,12 @@ class Regime:
     findings: tuple[Finding, ...]
 
     @property
-    def flow(self) -> Any:
+    def flow(self) -> Quantity:
         """Flow, a quantity."""
         return Quantity(self.flow_m3s, "m^3/s")
 
     @property
-    def full_bore(self) -> Any:
+    def full_bore(self) -> Quantity:
         """Flow of the primed line, a quantity."""
         return Quantity(self.full_bore_m3s, "m^3/s")
 

@@ -37,27 +37,27 @@ class ChannelFlow:
     froude: Any
 
     @property
-    def flow(self) -> Any:
+    def flow(self) -> Quantity:
         """Discharge, a quantity."""
         return Quantity(self.flow_m3s, "m^3/s")
 
     @property
-    def velocity(self) -> Any:
+    def velocity(self) -> Quantity:
         """Mean velocity, a quantity."""
         return Quantity(self.velocity_ms, "m/s")
 
     @property
-    def area(self) -> Any:
+    def area(self) -> Quantity:
         """Wetted area, a quantity."""
         return Quantity(self.area_m2, "m^2")
 
     @property
-    def hydraulic_radius(self) -> Any:
+    def hydraulic_radius(self) -> Quantity:
         """Area over wetted perimeter, a quantity."""
         return Quantity(self.hydraulic_radius_m, "m")
 
     @property
-    def top_width(self) -> Any:
+    def top_width(self) -> Quantity:
         """Width of the water surface, a quantity."""
         return Quantity(self.top_width_m, "m")
 

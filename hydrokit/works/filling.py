@@ -45,7 +45,7 @@ class Pocket:
     worth_m: float
 
     @property
-    def height(self) -> Any:
+    def height(self) -> Quantity:
         """Head it costs, a quantity."""
         return Quantity(self.height_m, "m")
 
@@ -93,12 +93,12 @@ class Filling:
     lacking_doubt_m: float | None = None
 
     @property
-    def margin(self) -> Any:
+    def margin(self) -> Quantity:
         """Head left, a quantity."""
         return Quantity(self.margin_m, "m")
 
     @property
-    def source_needed(self) -> Any:
+    def source_needed(self) -> Quantity:
         """Lowest pond level that carries the water through, a quantity."""
         return Quantity(self.source_needed_m, "m")
 
@@ -295,7 +295,7 @@ class Running:
     findings: tuple[Finding, ...] = ()
 
     @property
-    def flow(self) -> Any:
+    def flow(self) -> Quantity:
         """Flow, a quantity."""
         return Quantity(self.flow_m3s, "m^3/s")
 

@@ -37,7 +37,7 @@ def fitting(name: str) -> float:
     return float(row("fittings", name)["k"])
 
 
-def roughness(material: str, condition: str = "normal") -> Any:
+def roughness(material: str, condition: str = "normal") -> Quantity:
     """Wall roughness from the table ``roughness``, a quantity.
 
     Parameters

@@ -299,12 +299,12 @@ class Pipe:
         return self.area_m2 * self.length_m
 
     @property
-    def diameter(self) -> Any:
+    def diameter(self) -> Quantity:
         """Inside diameter, a quantity."""
         return Quantity(self.diameter_m, "m")
 
     @property
-    def length(self) -> Any:
+    def length(self) -> Quantity:
         """Length along the slope, a quantity."""
         return Quantity(self.length_m, "m")
 

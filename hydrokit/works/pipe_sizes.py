@@ -95,7 +95,7 @@ class PipeSize:
     source: str
 
     @property
-    def inside(self) -> Any:
+    def inside(self) -> Quantity:
         """Inside diameter, a quantity."""
         return Quantity(self.inside_m, "m")
 

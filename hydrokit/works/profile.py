@@ -70,12 +70,12 @@ class Profile:
         return float(self.elevation_m[0] - self.elevation_m[-1])
 
     @property
-    def length(self) -> Any:
+    def length(self) -> Quantity:
         """Length along the slope, a quantity."""
         return Quantity(self.length_m, "m")
 
     @property
-    def gross_head(self) -> Any:
+    def gross_head(self) -> Quantity:
         """Fall from the first to the last station, a quantity."""
         return Quantity(self.gross_head_m, "m")
 

@@ -76,12 +76,12 @@ class Transient:
     parts_m: float | None = None
 
     @property
-    def highest(self) -> Any:
+    def highest(self) -> Quantity:
         """Highest head at the valve, a quantity."""
         return Quantity(float(self.highest_m[-1]), "m")
 
     @property
-    def lowest(self) -> Any:
+    def lowest(self) -> Quantity:
         """Lowest head at the valve, a quantity."""
         return Quantity(float(self.lowest_m[-1]), "m")
 

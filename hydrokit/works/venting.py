@@ -185,7 +185,7 @@ class Throttle:
     decides_m: float
 
     @property
-    def flow(self) -> Any:
+    def flow(self) -> Quantity:
         """Flow, a quantity."""
         return Quantity(self.flow_m3s, "m^3/s")
 

@@ -36,9 +36,9 @@ LEAKS = {
     "lining": "concrete",
     "loss": "12 %",
 }
-POND = {"kind": "pond", "name": "forebay", "area": "40 m^2", "depth": "0.5 m"}
+POND = {"kind": "forebay", "name": "forebay", "area": "40 m^2", "depth": "0.5 m"}
 RACK = {
-    "kind": "bar rack",
+    "kind": "trash rack",
     "name": "fine rack",
     "bar": "6 mm",
     "gap": "12 mm",

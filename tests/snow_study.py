@@ -70,7 +70,7 @@ width = "6 ft"
 soil = "sandy loam"
 loss = "4 %"
 [[part]]
-kind = "pond"
+kind = "forebay"
 area = "220 ft^2"
 depth = "1.5 ft"
 grain = "0.3 mm"

@@ -88,7 +88,7 @@ def _intake(study: Any, view: View, flow_m3s: float) -> Iterator[Item]:
                 "",
                 "the site file",
             )
-        elif kind == "bar rack":
+        elif kind == "trash rack":
             yield Item(
                 "Intake",
                 f"{name}: bars of {view.text(entry['bar'], 'diameter')}, gaps of {view.text(entry['gap'], 'diameter')}",
@@ -96,15 +96,15 @@ def _intake(study: Any, view: View, flow_m3s: float) -> Iterator[Item]:
                 "area",
                 "width and depth in the site file",
             )
-        elif kind == "tilted screen":
+        elif kind == "inclined screen":
             yield Item(
                 "Intake",
-                f"{name}: tilted screen rated {view.text(entry['rating'], 'flow')}",
+                f"{name}: inclined screen rated {view.text(entry['rating'], 'flow')}",
                 1,
                 "",
                 "the site file",
             )
-        elif kind == "bottom rack":
+        elif kind == "bottom intake":
             yield Item(
                 "Intake",
                 f"{name}: bars of {view.text(entry['bar'], 'diameter')}, gaps of {view.text(entry['gap'], 'diameter')}, over a trough",
@@ -115,9 +115,9 @@ def _intake(study: Any, view: View, flow_m3s: float) -> Iterator[Item]:
         listed = listed or kind in (
             "screen",
             "drilled pipe",
-            "bar rack",
-            "tilted screen",
-            "bottom rack",
+            "trash rack",
+            "inclined screen",
+            "bottom intake",
         )
         if kind == "channel":
             yield Item(
@@ -143,7 +143,7 @@ def _intake(study: Any, view: View, flow_m3s: float) -> Iterator[Item]:
                 "",
                 "the site file",
             )
-        if kind == "pond":
+        if kind == "forebay":
             yield Item(
                 "Intake",
                 f"{name}: room to be drawn",

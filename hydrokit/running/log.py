@@ -412,13 +412,13 @@ def _hunts(table: pd.DataFrame, tell: Any) -> np.ndarray:
         return np.full(len(table), np.nan)
     word = table["needle"].astype(str).str.strip().str.lower()
     found = np.where(
-        word.str.startswith(("hunt", "swing", "jump")),
+        word.str.startswith(("fluct", "hunt", "swing", "jump")),
         1.0,
         np.where(word.str.startswith(("stead", "still")), 0.0, np.nan),
     )
     tell(
         "a word not known in the column 'needle'",
         (np.isnan(found) & (word != "")).to_numpy(),
-        "write steady or hunts; left out",
+        "write steady or fluctuates; left out",
     )
     return found

@@ -59,10 +59,10 @@ class DrilledPipe(AnyPart):
     )
 
 
-class BarRack(AnyPart):
-    """A bar rack."""
+class TrashRack(AnyPart):
+    """A trash rack of bars."""
 
-    kind: Literal["bar rack"] = key.choice("what it is; the keys depend on it", required=True)
+    kind: Literal["trash rack"] = key.choice("what it is; the keys depend on it", required=True)
     bar: float = key.number(
         "m", "thickness of a bar", '"8 mm"', required=True, within="0.1 mm to 1 m"
     )
@@ -84,10 +84,12 @@ class BarRack(AnyPart):
     )
 
 
-class TiltedScreen(AnyPart):
-    """A tilted screen."""
+class InclinedScreen(AnyPart):
+    """An inclined wedge-wire screen."""
 
-    kind: Literal["tilted screen"] = key.choice("what it is; the keys depend on it", required=True)
+    kind: Literal["inclined screen"] = key.choice(
+        "what it is; the keys depend on it", required=True
+    )
     rating: float = key.number(
         "m^3/s",
         "maker's or owner's rated flow through it, clean",
@@ -111,10 +113,10 @@ class TiltedScreen(AnyPart):
     )
 
 
-class BottomRack(AnyPart):
-    """A bottom rack."""
+class BottomIntake(AnyPart):
+    """A bottom (Tyrolean) intake."""
 
-    kind: Literal["bottom rack"] = key.choice("what it is; the keys depend on it", required=True)
+    kind: Literal["bottom intake"] = key.choice("what it is; the keys depend on it", required=True)
     width: float = key.number(
         "m", "width across the creek", '"1 m"', required=True, within="1 cm to 100 m"
     )
@@ -284,10 +286,10 @@ class Channel(AnyPart):
     )
 
 
-class Pond(AnyPart):
-    """A pond."""
+class Forebay(AnyPart):
+    """A forebay, or another pond on the way."""
 
-    kind: Literal["pond"] = key.choice("what it is; the keys depend on it", required=True)
+    kind: Literal["forebay"] = key.choice("what it is; the keys depend on it", required=True)
     area: float = key.number(
         "m^2", "area of the pond", '"40 m^2"', required=True, within="0.01 m^2 to 100 km^2"
     )
@@ -329,13 +331,13 @@ class Pond(AnyPart):
 Part = (
     Screen
     | DrilledPipe
-    | BarRack
-    | TiltedScreen
-    | BottomRack
+    | TrashRack
+    | InclinedScreen
+    | BottomIntake
     | Orifice
     | Gate
     | Line
     | OpenGround
     | Channel
-    | Pond
+    | Forebay
 )

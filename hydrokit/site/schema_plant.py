@@ -186,7 +186,9 @@ class Reading(Section, page="09_running_it"):
     amps: float | None = key.number("A", "current", '"14 A"')
     watts: float | None = key.number("W", "power where a meter shows it", '"1650 W"')
     spilling: bool | None = key.yes_no("does the pond spill")
-    needle: Literal["steady", "hunts"] | None = key.choice("does the needle hunt")
+    needle: Literal["steady", "fluctuates"] | None = key.choice(
+        "does the needle of the gauge stand or move"
+    )
     date: datetime.date | None = key.day("day it was read", "2026-07-04")
 
 

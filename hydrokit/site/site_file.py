@@ -13,7 +13,7 @@ from .places import belongs
 from .schema import LISTS, PART_KINDS, PART_TYPES, SECTIONS, TYPES, Site
 from .values import value_of
 
-__all__ = ["OLD_KEYS", "OLD_KINDS", "OLD_SECTIONS", "read_site_file"]
+__all__ = ["OLD_KEYS", "OLD_KINDS", "OLD_SECTIONS", "OLD_WORDS", "read_site_file"]
 
 # Names of before 0.2, which are read until 0.3.
 OLD_SECTIONS = {"doubt": "uncertainty"}
@@ -26,7 +26,14 @@ OLD_KEYS = {
     ("costs", "doubt"): "uncertainty",
     ("upgrade", "needs"): "requires",
 }
-OLD_KINDS = {"meadow": "open ground"}
+OLD_KINDS = {
+    "meadow": "open ground",
+    "bar rack": "trash rack",
+    "tilted screen": "inclined screen",
+    "bottom rack": "bottom intake",
+    "pond": "forebay",
+}
+OLD_WORDS = {("reading", "needle", "hunts"): "fluctuates"}
 
 
 def read_site_file(path: Any) -> Site:
@@ -117,7 +124,12 @@ class _Reader:
         if not isinstance(body, dict):
             return body
         old = {key: now for (section, key), now in OLD_KEYS.items() if section == name}
-        return self._renamed(name, body, old)
+        new = self._renamed(name, body, old)
+        for (section, key, word), now in OLD_WORDS.items():
+            if section == name and new.get(key) == word:
+                new[key] = now
+                self._tell(f"{_heading(name)} {key}", f"'{word}'", now)
+        return new
 
     def _renamed(self, name: str, body: dict[str, Any], old: dict[str, str]) -> dict[str, Any]:
         for each in [key for key in old if key in body]:

@@ -223,7 +223,7 @@ class BarRack:
     slope_rad: float
     head_m: float
     shape: str = "sharp rectangular"
-    name: str = "bar rack"
+    name: str = "trash rack"
 
     def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
         """Difference of level in m across the rack."""
@@ -266,7 +266,7 @@ class BottomRack:
     _: KW_ONLY
     gap_m: float
     slope_rad: float = math.radians(10)
-    name: str = "bottom rack"
+    name: str = "bottom intake"
 
     def __post_init__(self) -> None:
         require(
@@ -314,7 +314,7 @@ class TiltedScreen:
     drop_m: float
     _: KW_ONLY
     source: str = "maker"
-    name: str = "tilted screen"
+    name: str = "inclined screen"
 
     def __post_init__(self) -> None:
         if self.source not in ("maker", "gauged", "estimate"):

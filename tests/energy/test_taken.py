@@ -163,7 +163,7 @@ def test_a_forebay_refills_from_surplus(tmp_path):
     study = changed(
         tmp_path,
         {"flow": text},
-        part=[LEAKS, {"kind": "pond", "area": "864 m^2", "depth": "0.5 m"}],
+        part=[LEAKS, {"kind": "forebay", "area": "864 m^2", "depth": "0.5 m"}],
         **common,
     )
     won = -study.day_by_day.remembered.cost_kwh["pond"].sum()

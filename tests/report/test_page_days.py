@@ -36,7 +36,7 @@ def said(study, system="metric"):
     return small_study.said(page, study, system)
 
 
-POND = [{"kind": "pond", "area": "900 m^2", "depth": "0.5 m"}]
+POND = [{"kind": "forebay", "area": "900 m^2", "depth": "0.5 m"}]
 HABITS = {
     "jet_dead_band": "10 %",
     "visit_days": 5,
@@ -118,7 +118,9 @@ def test_one_dead_band_for_the_table_of_jets_and_the_days(study_of):
 
 
 def test_a_small_pond_says_that_it_is_small(study_of):
-    text = said(study_of("small pond", part=[{"kind": "pond", "area": "4 m^2", "depth": "0.3 m"}]))
+    text = said(
+        study_of("small pond", part=[{"kind": "forebay", "area": "4 m^2", "depth": "0.3 m"}])
+    )
     assert (
         "1.2 m³ feed the plant for" in text
         and "too short to store water from one day to the next" in text

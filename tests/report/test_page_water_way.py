@@ -210,7 +210,7 @@ design_flow = "8 L/s"
 [intake]
 capacity = "5 L/s"
 [[part]]
-kind = "pond"
+kind = "forebay"
 area = "0.2 m^2"
 depth = "0.2 m"
 """

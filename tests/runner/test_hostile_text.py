@@ -54,8 +54,8 @@ def site(tmp_path_factory):
     }
     site["stream"]["gaugings"] = "<b>gaugings $x$.csv"
     site["part"] = [
-        {"kind": "tilted screen", "name": NASTY["formula"], "rating": "14 L/s"},
-        {"kind": "pond", "name": f"_{NASTY['image']}", "area": "20 m^2", "depth": "0.3 m"},
+        {"kind": "inclined screen", "name": NASTY["formula"], "rating": "14 L/s"},
+        {"kind": "forebay", "name": f"_{NASTY['image']}", "area": "20 m^2", "depth": "0.3 m"},
     ]
     site["penstock"]["stretch"] = [
         {"name": NASTY["formula"] + NASTY["letters"], "from": "10 m", "to": "20 m", "span": "2 m"}

@@ -36,7 +36,7 @@ def unpacked(home, outside, mark):
     site = copy.deepcopy(small_study.SITE)
     site["site"] |= {"name": TURNED, "place": TURNED, "prepared_by": TURNED}
     site["upgrade"][0]["name"] = TURNED
-    site["part"] = [{"kind": "tilted screen", "name": TURNED, "rating": "14 L/s"}]
+    site["part"] = [{"kind": "inclined screen", "name": TURNED, "rating": "14 L/s"}]
     studies = home / "studies"
     creek = small_study.write(studies / "creek", site)
     small_study.write(studies / "other\u202e\x1b[31m\r\nx", site)

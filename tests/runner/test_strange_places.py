@@ -45,7 +45,7 @@ def odd(tmp_path_factory):
     home = tmp_path_factory.mktemp("odd")
     site = copy.deepcopy(small_study.SITE)
     site["site"] |= {"name": TURNED, "place": TURNED}
-    site["part"] = [{"kind": "tilted screen", "name": TURNED, "rating": "14 L/s"}]
+    site["part"] = [{"kind": "inclined screen", "name": TURNED, "rating": "14 L/s"}]
     site["upgrade"][0]["name"] = TURNED
     text = small_study.toml(site)
     for name in ("one", "two" if os.name == "nt" else "t\x1b[2Jw\r\no\u202e"):

@@ -42,6 +42,8 @@ def test_an_old_name_gives_the_same_study_and_one_sentence(tmp_path):
         [GROUND | {"name": "field"}, GROUND | {"name": "moor"}],
         [GROUND | {"name": "field", "kind": "meadow"}, GROUND | {"name": "moor", "kind": "meadow"}],
     )
+    read = {"jets": 1, "pressure": "3 bar"}
+    new["reading"], old["reading"] = [read | {"needle": "fluctuates"}], [read | {"needle": "hunts"}]
     small_study.write(tmp_path / "new", new)
     small_study.write(tmp_path / "old", old)
     told = [
@@ -54,6 +56,7 @@ def test_an_old_name_gives_the_same_study_and_one_sentence(tmp_path):
         "'segments' is now called 'pieces'; the old name is read until 0.3",
         "'need' is now called 'demand'; the old name is read until 0.3",
         "'needs' is now called 'requires'; the old name is read until 0.3",
+        "'hunts' is now called 'fluctuates'; the old name is read until 0.3",
         "the kind 'meadow' is now called 'open ground'; the old name is read until 0.3",
     ]
     assert not [each for each in check_study(tmp_path / "new") if "now called" in each.message]

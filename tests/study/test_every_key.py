@@ -38,7 +38,7 @@ _BASE = {
     "reading": ("plain", {"reading": [{"jets": count, "pressure": f"{bar} bar", "volts": "230 V", "amps": f"{amps} A", "spilling": True} for count, bar, amps in ((2, 3.18, 12.9), (1, 3.55, 7.6), (0, 3.73, 0))]}),
     "costs.replacement": ("plain", {"costs": {"replacement": [{"name": "bearings", "cost": 600, "every": 8}]}}),
     "operation": ("pond and visits", {"operation": {"freezes_below": "2 degC", "thaws_above": "3 degC"}}),
-    "part": ("plain", {"part": [{"kind": "pond", "name": "forebay", "area": "40 m^2", "depth": "0.5 m"}]}),
+    "part": ("plain", {"part": [{"kind": "forebay", "name": "forebay", "area": "40 m^2", "depth": "0.5 m"}]}),
     "weir": ("plain", {"stream": {"weir": "weir.csv"}, "weir": {"kind": "v-notch", "angle": "90 deg", "channel_width": "1.5 m", "crest_height": "0.3 m", "head_uncertainty": "2 mm"}}),
     "stream.reach": ("plain", {"stream": {"reach": [{"name": "ditch", "above": "8.2 L/s ± 0.3 L/s", "below": "7.4 L/s ± 0.3 L/s"}]}}),
 }  # fmt: skip
@@ -172,7 +172,7 @@ _FILE_OF = {
 }  # fmt: skip
 _PARTS = {
     "line": ("line that runs", None),
-    "pond": ("plain", {"kind": "pond", "name": "it", "area": "40 m^2", "depth": "0.5 m", "grain": "0.2 mm", "silt": "0.5 kg/m^3", "silt_depth": "0.3 m", "standpipe": "60 mm", "standpipe_fall": "1.2 m", "bank": "0.3 m"}),
+    "forebay": ("plain", {"kind": "forebay", "name": "it", "area": "40 m^2", "depth": "0.5 m", "grain": "0.2 mm", "silt": "0.5 kg/m^3", "silt_depth": "0.3 m", "standpipe": "60 mm", "standpipe_fall": "1.2 m", "bank": "0.3 m"}),
 }  # fmt: skip
 
 

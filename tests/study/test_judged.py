@@ -59,7 +59,7 @@ WRONG = {
         "too little",
     ),
     "basin": (
-        {"part": [{"kind": "pond", "name": "tank", "area": "0.3 m^2", "depth": "0.4 m"}]},
+        {"part": [{"kind": "forebay", "name": "tank", "area": "0.3 m^2", "depth": "0.4 m"}]},
         "tank",
         "too small",
     ),
@@ -67,7 +67,7 @@ WRONG = {
         {
             "part": [
                 {
-                    "kind": "pond",
+                    "kind": "forebay",
                     "name": "tank",
                     "area": "30 m^2",
                     "depth": "0.4 m",

@@ -36,14 +36,14 @@ LEAT = {
     "lining": "concrete",
 }
 BASIN = {
-    "kind": "pond",
+    "kind": "forebay",
     "name": "settling basin",
     "area": "20 m^2",
     "depth": "0.5 m",
     "grain": "0.2 mm",
 }
 TANK = {
-    "kind": "pond",
+    "kind": "forebay",
     "name": "tank",
     "area": "6 m^2",
     "depth": "0.5 m",
@@ -51,7 +51,7 @@ TANK = {
     "bank": "0.25 m",
 }
 RACK = {
-    "kind": "bar rack",
+    "kind": "trash rack",
     "name": "fine rack",
     "bar": "6 mm",
     "gap": "12 mm",

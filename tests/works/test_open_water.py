@@ -339,7 +339,7 @@ length = "50 m"
 width = "2 m"
 soil = "clay loam"
 [[part]]
-kind = "pond"
+kind = "forebay"
 area = "40 m^2"
 depth = "0.3 m"
 silt_depth = "0.2 m"
@@ -437,7 +437,7 @@ def test_everything_in_the_open_is_told(study, system):
 
 def test_a_tilted_screen_at_low_water(study):
     made = study(
-        '[[part]]\nkind = "tilted screen"\nrating = "25 L/s"\ndrop = "0.4 m"\nlength = "0.6 m"\nrated_by = "gauged"\n'
+        '[[part]]\nkind = "inclined screen"\nrating = "25 L/s"\ndrop = "0.4 m"\nlength = "0.6 m"\nrated_by = "gauged"\n'
     )
     text = intake.toe_words(made, made.view("metric")).text
     assert "± 10 %, being gauged" in text and "not frazil" in text
@@ -483,9 +483,9 @@ def test_mistakes_are_one_sentence(study, part, says):
     "part",
     [
         'kind = "open ground"\nlength = "100 km"\nwidth = "1000 m"', 'kind = "channel"\nlength = "0.1 m"\nslope = "0.001 %"\nwidth = "1 cm"\ndepth = "1 cm"\nlining = "earth sandy loam"',
-        'kind = "channel"\nlength = "100 km"\nslope = "100 %"\ndiameter = "1 cm"\nmanning = 0.5\nsoil = "not known"', 'kind = "bottom rack"\nwidth = "100 m"\nlength = "100 m"\nbar = "0.1 mm"\ngap = "1 m"\nslope = "0 deg"',
-        'kind = "pond"\narea = "0.01 m^2"\ndepth = "1 mm"\nstandpipe = "10 m"\nstandpipe_fall = "0 m"\nbank = "100 m"\nspill_length = "1000 m"', 'kind = "pond"\narea = "100 km^2"\ndepth = "100 m"\nstandpipe = "1 cm"\nbank = "1 mm"',
-        'kind = "gate"\nwidth = "100 m"\nopening = "1 mm"\nhead = "100 m"', 'kind = "tilted screen"\nrating = "0.01 L/s"\nlength = "100 m"',
+        'kind = "channel"\nlength = "100 km"\nslope = "100 %"\ndiameter = "1 cm"\nmanning = 0.5\nsoil = "not known"', 'kind = "bottom intake"\nwidth = "100 m"\nlength = "100 m"\nbar = "0.1 mm"\ngap = "1 m"\nslope = "0 deg"',
+        'kind = "forebay"\narea = "0.01 m^2"\ndepth = "1 mm"\nstandpipe = "10 m"\nstandpipe_fall = "0 m"\nbank = "100 m"\nspill_length = "1000 m"', 'kind = "forebay"\narea = "100 km^2"\ndepth = "100 m"\nstandpipe = "1 cm"\nbank = "1 mm"',
+        'kind = "gate"\nwidth = "100 m"\nopening = "1 mm"\nhead = "100 m"', 'kind = "inclined screen"\nrating = "0.01 L/s"\nlength = "100 m"',
     ],
 )  # fmt: skip
 def test_extremes_are_told_without_a_crash(study, part):

@@ -165,7 +165,7 @@ def test_a_described_line_and_open_ground_are_parts_and_a_pond_is_none(study):
     diversion = '[diversion]\nprofile = "line.csv"\nsize = "PE100 SDR 17 125 mm"\nsource_level = "100.6 m"\n'
     made = study(
         SCREEN_PART
-        + '[[part]]\nkind = "open ground"\nlength = "50 m"\nwidth = "1 m"\nloss = "8 %"\n[[part]]\nkind = "pond"\narea = "4 m^2"\ndepth = "0.3 m"\n'
+        + '[[part]]\nkind = "open ground"\nlength = "50 m"\nwidth = "1 m"\nloss = "8 %"\n[[part]]\nkind = "forebay"\narea = "4 m^2"\ndepth = "0.3 m"\n'
         + diversion
     )
     assert [part.name for part in made.supply] == ["creek screen", "diversion line", "open ground"]

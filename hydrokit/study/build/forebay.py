@@ -68,13 +68,13 @@ def pond(study: Study) -> dict | None:
 
 def ponds(study: Study) -> list[dict]:
     """Every pond of the site file, as the water meets them."""
-    return [entry for entry in study.site["part"] if entry["kind"] == "pond"]
+    return [entry for entry in study.site["part"] if entry["kind"] == "forebay"]
 
 
 def place_of_pond(entries: list[dict]) -> int | None:
     """Where in the list of parts the last pond stands; None without one, so that all parts stand above it."""
     return max(
-        (number for number, entry in enumerate(entries) if entry["kind"] == "pond"), default=None
+        (number for number, entry in enumerate(entries) if entry["kind"] == "forebay"), default=None
     )
 
 

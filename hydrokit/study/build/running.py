@@ -316,7 +316,7 @@ def visits(study: Any) -> list[Any]:
                 seen.pressure_pa[n],
                 seen.power_w[n] if seen.jets[n] else np.nan,
                 spilling=seen.spilling[n],
-                hunts={"hunts": True, "steady": False}.get(seen.needle[n]),
+                hunts={"fluctuates": True, "hunts": True, "steady": False}.get(seen.needle[n]),
             )
             for n in dated
         ]

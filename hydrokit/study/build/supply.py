@@ -203,7 +203,7 @@ def _widen(stage: np.ndarray) -> None:
 def _pond(study: Any, found: Any) -> float:
     """How long a full pond feeds the last jet opened, when only the jets before it are fed."""
     volume = sum(
-        entry["area"] * entry["depth"] for entry in study.site["part"] if entry["kind"] == "pond"
+        entry["area"] * entry["depth"] for entry in study.site["part"] if entry["kind"] == "forebay"
     )
     if not volume or len(found.bands) < 2:
         return np.nan

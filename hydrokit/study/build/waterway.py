@@ -17,9 +17,9 @@ __all__ = ["PIECES", "SQUARE_MOUTH", "states", "supply"]
 SCREENS = {
     "screen": lambda entry, name: _screens().Screen(entry["area"], entry["open"], entry["head"], gap_m=entry.get("wire_gap"), name=name),
     "drilled pipe": lambda entry, name: _screens().DrilledPipe((int(entry["holes"]),), (entry["hole"],), (entry["head"],), mesh_open_share=entry.get("mesh_open"), name=name),
-    "bar rack": lambda entry, name: _screens().BarRack(entry["width"] * entry["depth"], entry["bar"], entry["gap"], slope_rad=entry.get("angle", np.pi / 3), head_m=entry["head"], name=name),
-    "tilted screen": lambda entry, name: _screens().TiltedScreen(entry["rating"], entry.get("length", 1.0), entry.get("drop", 0.0), source=entry.get("rated_by", "maker"), name=name),
-    "bottom rack": lambda entry, name: _screens().BottomRack(entry["width"], entry["length"], entry["bar"], gap_m=entry["gap"], slope_rad=entry.get("slope", np.radians(10)), name=name),
+    "trash rack": lambda entry, name: _screens().BarRack(entry["width"] * entry["depth"], entry["bar"], entry["gap"], slope_rad=entry.get("angle", np.pi / 3), head_m=entry["head"], name=name),
+    "inclined screen": lambda entry, name: _screens().TiltedScreen(entry["rating"], entry.get("length", 1.0), entry.get("drop", 0.0), source=entry.get("rated_by", "maker"), name=name),
+    "bottom intake": lambda entry, name: _screens().BottomRack(entry["width"], entry["length"], entry["bar"], gap_m=entry["gap"], slope_rad=entry.get("slope", np.radians(10)), name=name),
 }  # fmt: skip
 # The other parts that limit or lose water; a pond does neither.
 PARTS = {
@@ -58,7 +58,7 @@ def supply(study: Any) -> tuple[Any, ...]:
             (
                 number
                 for number, entry in enumerate(entries)
-                if entry["kind"] in ("open ground", "channel", "pond")
+                if entry["kind"] in ("open ground", "channel", "forebay")
             ),
             len(entries),
         )

@@ -335,7 +335,7 @@ def log_sheet(study: Any, view: View) -> Table:
     return Table(
         columns,
         [("",) * len(columns)] * _SHEET_LINES,
-        f"Log of {study.name}. Time as 2026-07-04 07:40; spilling yes or no; needle steady or hunts; one line before and one after a change.",
+        f"Log of {study.name}. Time as 2026-07-04 07:40; spilling yes or no; needle steady or fluctuates; one line before and one after a change.",
     )
 
 

@@ -33,6 +33,7 @@ from .build import (
     open_reaches,
     penstock_pressures,
     pipes,
+    plant_findings,
     running,
     seasons,
     uncertain,
@@ -45,11 +46,13 @@ from .build import diversion as build_diversion
 from .build import freeze as build_freeze
 from .build import judged as build_judged
 from .build import log as build_log
+from .build import machine_choice as build_machine_choice
 from .build import machine_sets as build_machine_sets
 from .build import money as build_money
 from .build import monthly_flow as build_monthly_flow
 from .build import operating_losses as build_operating_losses
 from .build import phases as build_phases
+from .build import plan as build_plan
 from .build import plant as build_plant
 from .build import rating as build_rating
 from .build import record as build_record
@@ -264,12 +267,14 @@ class Study:
 
     pipes_tried = cached_property(build_sizing.pipes_tried)
     sizing = attempted(build_sizing.sizing)
-    pipe_findings = cached_property(build_sizing.pipe_findings)
-    machine_findings = cached_property(build_sizing.machine_findings)
+    pipe_findings = cached_property(plant_findings.pipe_findings)
+    machine_findings = cached_property(plant_findings.machine_findings)
     sizing_moves = cached_property(build_sizing.sizing_moves)
-    plan = attempted(build_sizing.plan)
-    overruled_findings = cached_property(build_sizing.overruled_findings)
-    generator_findings = cached_property(build_sizing.generator_findings)
+    plan = attempted(build_plan.plan)
+    machine_choice = cached_property(build_machine_choice.machine_choice)
+    settings = cached_property(build_machine_choice.settings)
+    overruled_findings = cached_property(plant_findings.overruled_findings)
+    generator_findings = cached_property(plant_findings.generator_findings)
 
     first_fit = cached_property(running.first_fit)
     baseline = cached_property(running.baseline)
@@ -280,7 +285,7 @@ class Study:
         """The plant as a chain: as its readings show it, as the site file has it, or as the sizing chose it."""
         if self.baseline is not None:
             return running.fitted_chain(self)
-        return build_sizing.chosen_chain(self) if self.described is None else self.described
+        return build_plan.chosen_chain(self) if self.described is None else self.described
 
     @cached_property
     def described(self) -> Any:

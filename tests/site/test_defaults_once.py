@@ -17,7 +17,6 @@ TO_CONVERT = {
     "report/pages/common.py",
     "report/pages/p03/section.py",
     "report/pages/p03/silt.py",
-    "report/pages/p04/machine_choice.py",
     "report/pages/p05/days.py",
     "report/pages/p05/today.py",
     "report/pages/p06/warmth.py",

@@ -117,7 +117,7 @@ def test_what_is_overruled_is_told(study):
     assert "[turbine] efficiency" in told(generator={"water_to_wire": "60 %", "efficiency": None})
     assert "[turbine] design_flow" in told(turbine={"design_flow": "9 L/s"})
     assert "[turbine] jet_diameter" in told(turbine={"design_flow": "9 L/s", "jet_kind": "spear"})
-    assert "60 planned days do not fit into their month" in told(
+    assert "60 days of planned stops do not fit into their month: only 31 days" in told(
         outage={"planned_days": 60, "planned_months": [8]}
     )
     assert told(outage={"planned_days": 60, "planned_months": [7, 8]}) == ""
@@ -386,6 +386,9 @@ def test_sets_begin_where_the_machines_do(study):
 def test_costs_without_doubt_are_not_called_sure(study):
     s = study()
     text = money.terms_words(s, s.view()).text
-    assert "how sure the costs are is not said" in text and "measuring narrows it most" not in text
+    assert (
+        "the uncertainty of the costs is not given" in text
+        and "measuring narrows it most" not in text
+    )
     doubted = study(costs={"uncertainty": "40 %"})
     assert "offers in writing" in money.terms_words(doubted, doubted.view()).text

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ...columns import read_csv
-from ...errors import Finding, InputError, Mistake, counted
+from ...errors import InputError, Mistake
 from ...files import shown_path
 from ...site.sheets import filled
-from . import losses, machines, sizing_net, year
+from . import losses, sizing_net, year
 from . import turbine as build_turbine
 from .uncertain import uncertainties
 from .valuing import J_PER_KWH, by_plan
@@ -23,12 +23,10 @@ if TYPE_CHECKING:
     from ..study import Study
 
 __all__ = [
-    "chosen_chain",
     "costs",
-    "generator_findings",
-    "machine_findings",
-    "overruled_findings",
-    "pipe_findings",
+    "layout",
+    "most_reaching",
+    "one_pipe",
     "pipes_tried",
     "priced",
     "sizing",
@@ -252,242 +250,3 @@ def sizing_moves(study: Study) -> tuple[Any, ...]:
     from ...energy.moves import moves
 
     return () if study.sizing is None else moves(study.sizing)
-
-
-def pipe_findings(study: Study) -> tuple[Finding, ...]:
-    """That the recommended size is another than the plan, and design flows that were asked for and can never come."""
-    found = []
-    if study.sizing is None:
-        return ()
-    most, given = most_reaching(study), study.site["sizing"].get("flows") or ()
-    above = [each for each in given if each > most * (1 + 1e-9)]
-    if above:
-        found.append(
-            Finding(
-                "note",
-                "sizing",
-                f"design flows above {1000 * most:.3g} L/s are not tried: no more may ever come to the jets",
-            )
-        )
-    own, choice = study.plan, study.sizing.choice
-    if study.exists or own is None or study.described is not None:
-        return tuple(found)
-    other = [f"{choice.pipe.name} instead of {own.pipe}"] if own.pipe != choice.pipe.name else []
-    other += (
-        [f"{counted(choice.jets, _opened(study))} instead of {own.jets}"]
-        if own.jets != choice.jets
-        else []
-    )
-    if other:
-        found.append(
-            Finding(
-                "caution",
-                "sizing",
-                f"the site file plans otherwise than the sizing recommends: {', '.join(other)}; every page and the list of parts follow the plan: write the recommended size into the site file, or keep the plan for your reasons",
-            )
-        )
-    return tuple(found)
-
-
-def _opened(study: Study) -> str:
-    return "jet" if study.site["turbine"]["kind"] in ("pelton", "turgo") else "unit"
-
-
-def machine_findings(study: Study) -> tuple[Finding, ...]:
-    """That the machine of the site file is not made for its head and flow, where it is not."""
-    from ...plant.choice import turbine_choice
-
-    kind = study.site["turbine"].get("kind")
-    if study.plant is None or study.head is None or kind is None or study.site["machine"]:
-        return ()
-    flow = float(study.plant.running().at_si(np.inf).used_m3s)
-    low = None if study.usable is None else float(np.nanquantile(study.usable, 0.1))
-    if not flow > 0:
-        return ()
-    own = next(
-        (
-            each
-            for each in turbine_choice.si(
-                flow, study.head.value, low_flow=min(low, flow) if low else None
-            )
-            if each.kind == kind
-        ),
-        None,
-    )
-    outside = (
-        () if own is None else [each for each in own.cautions if each.startswith("far outside")]
-    )
-    return tuple(
-        Finding(
-            "caution",
-            "turbine",
-            f"a {kind} turbine for {1000 * flow:.3g} L/s under {study.head.value:.3g} m is {each}; see which kinds suit on the page on size, and ask a manufacturer before it is bought",
-        )
-        for each in outside
-    )
-
-
-def overruled_findings(study: Study) -> tuple[Finding, ...]:
-    """Numbers of the site file that another of its numbers overrules."""
-    turbine, generator = study.site["turbine"], study.site["generator"]
-    told = []
-    if "water_to_wire" in generator:
-        told += [
-            (name, "[generator] water_to_wire stands for machine and generator together")
-            for name, known in (
-                ("[turbine] efficiency", "efficiency" in turbine),
-                ("[generator] efficiency", "efficiency" in generator),
-                ("[generator] rating", "rating" in generator),
-            )
-            if known
-        ]
-    elif "efficiency_table" in turbine and "efficiency" in turbine:
-        told.append(("[turbine] efficiency", "the maker's table has it"))
-    if machines.adjustable(study.site):
-        told += [
-            (f"[turbine] {key}", "the machines are listed one by one")
-            for key in ("design_flow", "jets")
-            if key in turbine
-        ]
-    elif "jet_diameter" in turbine and not build_turbine.fixed_jets(turbine):
-        told.append(
-            (
-                "[turbine] jet_diameter",
-                "jets with needles, gates and vanes are known by the flow of the machine, design_flow",
-            )
-        )
-    elif "jet_diameter" in turbine and "design_flow" in turbine:
-        told.append(("[turbine] design_flow", "the bore of the jets sets the flow"))
-    found = [
-        Finding("note", "plant", f"{name} does not set the power: {why}") for name, why in told
-    ]
-    found += machines.overruled(study)
-    days, fit = study.site["outage"].get("planned_days", 0.0), year.planned_days_fit(study.site)
-    if days > fit:
-        found.append(
-            Finding(
-                "caution",
-                "outage",
-                f"{days:g} planned days do not fit into their month{'' if fit < 31 else 's'}: only {fit:.0f} are counted",
-            )
-        )
-    return tuple(found)
-
-
-def generator_findings(study: Study) -> tuple[Finding, ...]:
-    """What size of generator is taken where none is given, and that a rating is not used where the sizing is free."""
-    from ...energy.machine_size import SizedGenerator
-
-    plant = study.plant
-    if (
-        "rating" in study.site["generator"]
-        and study.described is None
-        and plant is not None
-        and "water_to_wire" not in study.site["generator"]
-    ):
-        return (
-            Finding(
-                "note",
-                "generator",
-                "[generator] rating does not set the power: the sizing chooses the size; describe the jets (jet_diameter) or give design_flow where the plant is to be as described",
-            ),
-        )
-    bought = (
-        next((part for part in plant.electric if isinstance(part, SizedGenerator)), None)
-        if plant is not None
-        else None
-    )
-    if bought is None:
-        return ()
-    return (
-        Finding(
-            "note",
-            "generator",
-            f"its rating is not given: one of {float(bought.size_w):,.0f} W is counted, for the most water the plant can take under the whole head; give [generator] rating where it is known",
-        ),
-    )
-
-
-@dataclass(frozen=True, eq=False)
-class Plan:
-    """The plant that all pages speak of, in what decides its size.
-
-    Parameters
-    ----------
-    flow_m3s : float
-        With everything open, or the design flow where the sizing set it.
-    pipe : str
-        Names of its penstock's pipes.
-    jets : int
-        Jets, units or machines.
-    source : str
-    """
-
-    flow_m3s: float
-    pipe: str
-    jets: int
-    source: str
-
-
-def plan(study: Study) -> Plan | None:
-    """The plant that all pages speak of; None where it is not known."""
-    if study.plant is None:
-        return None
-    pipes = " and ".join(dict.fromkeys(each.name for each in study.penstock.pipes))
-    if study.described is None and study.baseline is None:
-        flow, jets = planned(study)
-        return Plan(
-            flow,
-            pipes,
-            jets,
-            "the pipe of the site file, with the flow that the sizing sets for it",
-        )
-    known = "the readings at the powerhouse" if study.baseline is not None else "the site file"
-    return Plan(
-        float(study.plant.running().at_si(np.inf).used_m3s),
-        pipes,
-        int(study.plant.jets.count),
-        known,
-    )
-
-
-def planned(study: Study) -> tuple[float, int] | None:
-    """Design flow and number of jets of the plan, where the site file leaves the flow open; None without a sizing.
-
-    Of its own pipe and number of jets, where it names them, the size that the sizing would take.
-    """
-    found, jets = study.sizing, study.site["turbine"].get("jets")
-    if found is None:
-        return None
-    pipe, jets = one_pipe(study.penstock), None if jets is None else int(jets)
-    for settled in ({"pipe": pipe, "jets": jets}, {"pipe": pipe}):
-        design = (
-            found.chosen_among(**settled)
-            if all(each is not None for each in settled.values())
-            else None
-        )
-        if design is not None:
-            return design.flow_m3s, design.jets
-    # a pipe that was not among those tried: the flow of the choice, as far as that pipe brings it
-    wanted = found.chosen_among(jets=jets) if jets is not None else None
-    wanted = found.choice if wanted is None else wanted
-    penstock = replace(found.layout.penstock, line=study.penstock)
-    flows = found.flows_m3s[found.flows_m3s <= wanted.flow_m3s]
-    fit = flows[penstock.loss_si(flows) <= penstock.static_si() / 3]
-    return float(fit[-1] if len(fit) else flows[0]), wanted.jets
-
-
-def chosen_chain(study: Study) -> Any:
-    """The plant as it is planned: the pipe of the site file, and flow and jets as the sizing chose them for it; or None."""
-    found, settled = study.sizing, planned(study)
-    if settled is None:
-        return None
-    made = study.folder.sentence(
-        "[sizing]", lambda: found.layout.chain(settled[0], study.penstock, settled[1])
-    )
-    jets = (
-        replace(made.jets, name=build_turbine.adjustable_name(study.site["turbine"]))
-        if found.layout.adjustable
-        else made.jets
-    )
-    return replace(made, jets=jets, name=study.name)

@@ -378,9 +378,6 @@ def choice_table(study: Any, view: View) -> Table:
     )
 
 
-IN_HAND_M, HIGHEST_M = 0.5, 6.0
-
-
 def references() -> Words:
     """What this page rests on."""
     return sources(

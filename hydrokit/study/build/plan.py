@@ -1,0 +1,102 @@
+"""The plant that all pages speak of: as it stands, as it is described, or as the sizing chose it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .sizing import one_pipe
+from .turbine import adjustable_name
+
+if TYPE_CHECKING:
+    from ...plant.chain import Chain
+    from ..study import Study
+
+__all__ = ["Plan", "chosen_chain", "plan", "planned"]
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """The plant that all pages speak of, in what decides its size.
+
+    Parameters
+    ----------
+    flow_m3s : float
+        With everything open, or the design flow where the sizing set it.
+    pipe : str
+        Names of its penstock's pipes.
+    jets : int
+        Jets, units or machines.
+    source : str
+    """
+
+    flow_m3s: float
+    pipe: str
+    jets: int
+    source: str
+
+
+def plan(study: Study) -> Plan | None:
+    """The plant that all pages speak of; None where it is not known."""
+    if study.plant is None:
+        return None
+    pipes = " and ".join(dict.fromkeys(each.name for each in study.penstock.pipes))
+    if study.described is None and study.baseline is None:
+        flow, jets = planned(study)
+        return Plan(
+            flow,
+            pipes,
+            jets,
+            "the pipe of the site file, with the flow that the sizing sets for it",
+        )
+    known = "the readings at the powerhouse" if study.baseline is not None else "the site file"
+    return Plan(
+        float(study.plant.running().at_si(np.inf).used_m3s),
+        pipes,
+        int(study.plant.jets.count),
+        known,
+    )
+
+
+def planned(study: Study) -> tuple[float, int] | None:
+    """Design flow and number of jets of the plan, where the site file leaves the flow open; None without a sizing.
+
+    Of its own pipe and number of jets, where it names them, the size that the sizing would take.
+    """
+    found, jets = study.sizing, study.site.turbine.jets
+    if found is None:
+        return None
+    pipe, jets = one_pipe(study.penstock), None if jets is None else int(jets)
+    for settled in ({"pipe": pipe, "jets": jets}, {"pipe": pipe}):
+        design = (
+            found.chosen_among(**settled)
+            if all(each is not None for each in settled.values())
+            else None
+        )
+        if design is not None:
+            return design.flow_m3s, design.jets
+    # a pipe that was not among those tried: the flow of the choice, as far as that pipe brings it
+    wanted = found.chosen_among(jets=jets) if jets is not None else None
+    wanted = found.choice if wanted is None else wanted
+    penstock = replace(found.layout.penstock, line=study.penstock)
+    flows = found.flows_m3s[found.flows_m3s <= wanted.flow_m3s]
+    fit = flows[penstock.loss_si(flows) <= penstock.static_si() / 3]
+    return float(fit[-1] if len(fit) else flows[0]), wanted.jets
+
+
+def chosen_chain(study: Study) -> Chain | None:
+    """The plant as it is planned: the pipe of the site file, and flow and jets as the sizing chose them for it; or None."""
+    found, settled = study.sizing, planned(study)
+    if settled is None:
+        return None
+    made = study.folder.sentence(
+        "[sizing]", lambda: found.layout.chain(settled[0], study.penstock, settled[1])
+    )
+    jets = (
+        replace(made.jets, name=adjustable_name(study.site.turbine))
+        if found.layout.adjustable
+        else made.jets
+    )
+    return replace(made, jets=jets, name=study.name)

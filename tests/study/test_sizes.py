@@ -186,7 +186,7 @@ def test_every_page_has_the_pipe_of_the_site_file_and_page_04_says_what_it_would
             [
                 each
                 for each in s.findings()
-                if "plans otherwise than the sizing recommends" in each.message
+                if "differs from the recommended size" in each.message
             ]
         )
         == other

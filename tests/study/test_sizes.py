@@ -182,13 +182,7 @@ def test_every_page_has_the_pipe_of_the_site_file_and_page_04_says_what_it_would
     ]
     other = recommended[1:] != numbers(s, "plan")[1:]
     assert (
-        bool(
-            [
-                each
-                for each in s.findings()
-                if "differs from the recommended size" in each.message
-            ]
-        )
+        bool([each for each in s.findings() if "differs from the recommended size" in each.message])
         == other
     )
     text = sizing.headline(s, s.view()).text + str(common.understood(s, s.view()))

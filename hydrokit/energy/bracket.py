@@ -24,7 +24,7 @@ from ..errors import Finding, HydrokitError, counted
 from ..plant.chain import Chain
 from ..plant.curve import PlantCurve
 from ..stream.record import MONTH_NAMES
-from ..units import Q_
+from ..units import Q_, Quantity
 from .advice import against_uncertainty
 from .uncertain_inputs import Uncertainties
 from .weights import MONTHS
@@ -70,12 +70,12 @@ class Bracket:
     findings: tuple[Finding, ...]
 
     @property
-    def low(self) -> Any:
+    def low(self) -> Quantity:
         """Low end."""
         return Q_(self.low_kwh, "kWh")
 
     @property
-    def high(self) -> Any:
+    def high(self) -> Quantity:
         """High end."""
         return Q_(self.high_kwh, "kWh")
 

@@ -53,7 +53,7 @@ class State:
     def following(
         self,
         flow: np.ndarray,
-        each,
+        each: Any,
         place: np.ndarray,
         counts: np.ndarray,
         habits: Habits,
@@ -104,7 +104,7 @@ class State:
         self,
         taken: np.ndarray,
         offered: np.ndarray,
-        each,
+        each: Any,
         counts: np.ndarray,
         habits: Habits,
         visited: np.ndarray,

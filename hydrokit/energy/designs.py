@@ -318,9 +318,9 @@ class Sizing:
         more or less water does to the difference. Energy counts at its value, or at what that of the
         best design costs. None where the aim has no money in it or nothing is uncertain.
         """
-        if self.aim not in ("cost", "worth") or not (
-            self.energy_sd or self.costs.uncertainty or self.varied_kwh is not None
-        ):
+        if self.aim not in ("cost", "worth") or self.costs is None:
+            return None
+        if not (self.energy_sd or self.costs.uncertainty or self.varied_kwh is not None):
             return None
         at = self.best.index
         price = Valuing(self.levelised_money_per_kwh[at]) if self.aim == "cost" else self.earning

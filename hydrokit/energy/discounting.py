@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
-from ..units import units
+from ..units import Given, units
 from ..works.solve import require
 
 __all__ = ["annuity_factor", "capital_recovery", "net_present_value", "replacement_value"]
 
 
 @units("number", years="count", rate="ratio")
-def annuity_factor(years, rate):
+def annuity_factor(years: Given, rate: Given) -> Any:
     r"""What a yearly payment of 1 is worth today.
 
     Parameters
@@ -54,7 +56,7 @@ def annuity_factor(years, rate):
 
 
 @units("number", years="count", rate="ratio")
-def capital_recovery(years, rate):
+def capital_recovery(years: Given, rate: Given) -> Any:
     r"""Share of a first cost that must come back each year: 1 over :func:`annuity_factor`.
 
     Parameters
@@ -93,7 +95,7 @@ def capital_recovery(years, rate):
 
 
 @units("money", first_cost="money", yearly="money", years="count", rate="ratio")
-def net_present_value(first_cost, yearly, years, rate):
+def net_present_value(first_cost: Given, yearly: Given, years: Given, rate: Given) -> Any:
     r"""What a plant is worth today, its first cost taken off.
 
     Parameters
@@ -132,7 +134,7 @@ def net_present_value(first_cost, yearly, years, rate):
 
 
 @units("money", cost="money", every="count", years="count", rate="ratio")
-def replacement_value(cost, every, years, rate):
+def replacement_value(cost: Given, every: Given, years: Given, rate: Given) -> Any:
     r"""What all replacements of a part during a plant's life are worth today.
 
     Parameters

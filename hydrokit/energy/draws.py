@@ -27,7 +27,7 @@ def beta(share: np.ndarray, mean: float, sd: float) -> np.ndarray:
 
 
 def conditioned(
-    scores, rng, lattice: Lattice, chain: Chain, metered: Metered
+    scores: np.ndarray, rng: np.random.Generator, lattice: Lattice, chain: Chain, metered: Metered
 ) -> tuple[np.ndarray, float]:
     """Draws taken again in proportion to how well they explain the meter, and what they are worth."""
     at_lattice = np.log(

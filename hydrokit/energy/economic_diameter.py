@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
-from ..units import units
+from ..units import Given, units
 from ..water import density
 from ..works.solve import require
 from .discounting import capital_recovery
@@ -17,8 +19,17 @@ __all__ = ["economic_diameter"]
     price="money/m", diameter="m", exponent="count", years="count", rate="ratio",
 )  # fmt: skip
 def economic_diameter(
-    flow, hours, friction_factor, efficiency, value, price, diameter, exponent, years, rate
-):
+    flow: Given,
+    hours: Given,
+    friction_factor: Given,
+    efficiency: Given,
+    value: Given,
+    price: Given,
+    diameter: Given,
+    exponent: Given,
+    years: Given,
+    rate: Given,
+) -> Any:
     r"""Bore at which a wider pipe costs as much more a year as its lower friction brings.
 
     Parameters

@@ -16,7 +16,9 @@ import pandas as pd
 from ..plant.chain import Chain
 from ..plant.curve import place
 from ..stream.record import year_labels
+from .uncertain_inputs import Uncertainties
 from .weights import steps_of, weigh
+from .year import Year
 from .year_power import demand_of_steps
 
 __all__ = ["Lattice", "PLANT", "SOURCES", "usable_flow"]
@@ -75,7 +77,15 @@ class Lattice:
     record: _Record
 
     @classmethod
-    def of(cls, record, rights, chain, uncertainties, base, demand_w) -> Lattice:
+    def of(
+        cls,
+        record: pd.Series,
+        rights: Any,
+        chain: Chain,
+        uncertainties: Uncertainties,
+        base: Year,
+        demand_w: Any,
+    ) -> Lattice:
         best = (chain.best_efficiency or 1.0) * np.max(chain.runner.efficiency_factor)
         factors = Factors(uncertainties, 1 / best)
         nodes = tuple(factors.nodes(name) for name in PLANT)
@@ -239,6 +249,8 @@ class _Record:
         counted = np.isfinite(usable) & self.rows[steps.year]
         group = (np.cumsum(self.rows) - 1)[steps.year] * 12 + steps.month - 1
         met = np.zeros((len(plants), int(self.rows.sum()) * 12))
+        if self.demand is None:
+            return met
         for months, power in self.powers:
             these = counted & np.isin(steps.month, months)
             node, along = place(self.grid, usable[these])
@@ -308,15 +320,15 @@ def _taking_alike(
 
 def _grid(chain: Chain, plants: Chain) -> np.ndarray:
     """Flows on which all plants of the lattice are known; the jumps of the plant as it stands are kept."""
-    highest, knots = 0.0, []
+    highest, bends = 0.0, []
     for months in chain.alike():
         running = chain.running(months[0])
-        knots.append(running.knots_si())
+        bends.append(running.knots_si())
         within = np.minimum(plants.running(months[0]).full_m3s, running.capacity_m3s)
         highest = max(
             highest, float(np.max(running.passage.needs_si(within))), running.highest_m3s
         )  # offered by the creek, leaks not yet off
-    knots = np.concatenate(knots)
+    knots = np.concatenate(bends)
     knots = knots[(knots > 0) & (knots < highest)]
     return np.unique(
         np.concatenate([np.linspace(0, highest, _GRID), knots, np.nextafter(knots, 0)])

@@ -175,12 +175,10 @@ class Many:
         if len(kinds) + len(loose) <= _GROUPS:
             return [kinds | {("", name): [name] for name in loose}]
         size = max(-(-len(loose) // max(_GROUPS - len(kinds), 4)), 1)
-        return [
-            kinds | _bundled(loose, lambda place, way=way: way(place, size))
-            for way in (lambda place, size: place // size, lambda place, size: place % size)[
-                : 2 if len(loose) else 1
-            ]
-        ]
+        by_neighbours = kinds | _bundled(loose, lambda place: place // size)
+        if not loose:
+            return [by_neighbours]
+        return [by_neighbours, kinds | _bundled(loose, lambda place: place % size)]
 
 
 def _bundled(names: list[str], number: Callable[[int], int]) -> dict[Any, list[str]]:

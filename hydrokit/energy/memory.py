@@ -69,7 +69,9 @@ class Added:
 
     def less(self, more: Added, fewer: Added) -> Added:
         """Without what `more` has and `fewer` has not."""
-        met = None if self.met_kwh is None else self.met_kwh - (more.met_kwh - fewer.met_kwh)
+        met = None
+        if self.met_kwh is not None and more.met_kwh is not None and fewer.met_kwh is not None:
+            met = self.met_kwh - (more.met_kwh - fewer.met_kwh)
         return Added(
             self.kwh - (more.kwh - fewer.kwh),
             met,
@@ -199,11 +201,12 @@ def remember(
     free = simulate_days(usable, chain, None, start_month=start_month)
     freed = water = kept = Added.of(free, demand)
     cost, walked, held = {}, free, Habits()
-    for name, added in (
+    one_by_one: tuple[tuple[str, dict[str, Any]], ...] = (
         ("ramp", {"ramp_m3s_per_day": habits.ramp_m3s_per_day}),
         ("jets", {"least_gain": habits.least_gain, "visit_days": habits.visit_days}),
         ("pond", {"pond_m3": habits.pond_m3}),
-    ):
+    )
+    for name, added in one_by_one:
         before, held = held, replace(held, **added)
         if vars(held) == vars(before):
             continue
@@ -409,7 +412,7 @@ class _Mean:
             counted,
             (Outages() if outages is None else outages).running,
             label - label.min(),
-            whole=counted.all(axis=1),
+            whole=np.all(counted, axis=1),
             month=steps.month,
         )
 

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Q_, units
+from ..units import Q_, Given, Quantity, units
 from ..works.solve import require
 from .discounting import capital_recovery, net_present_value, replacement_value
 
@@ -25,7 +25,9 @@ __all__ = ["Appraisal", "Costs", "Replacement", "appraise", "levelised_cost", "p
 
 
 @units("money/kWh", first_cost="money", energy="kWh", years="count", rate="ratio", upkeep="money")
-def levelised_cost(first_cost, energy, years, rate, upkeep="0 money"):
+def levelised_cost(
+    first_cost: Given, energy: Given, years: Given, rate: Given, upkeep: Given = "0 money"
+) -> Any:
     r"""What a kWh costs over the life of the plant.
 
     Parameters
@@ -69,7 +71,7 @@ def levelised_cost(first_cost, energy, years, rate, upkeep="0 money"):
 
 
 @units("number", first_cost="money", yearly="money", rate="ratio")
-def payback(first_cost, yearly, rate=0.0):
+def payback(first_cost: Given, yearly: Given, rate: Given = 0.0) -> Any:
     r"""Years until a first cost has come back.
 
     Parameters
@@ -279,12 +281,12 @@ class Appraisal:
     npv_money: Any
 
     @property
-    def levelised(self) -> Any:
+    def levelised(self) -> Quantity:
         """What a kWh costs."""
         return Q_(self.levelised_money_per_kwh, "money/kWh")
 
     @property
-    def npv(self) -> Any:
+    def npv(self) -> Quantity:
         """Net present value."""
         return Q_(self.npv_money, "money")
 

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from ..errors import HydrokitError
 from ..plant.chain import Chain
 from .days import simulate_days
 from .habits import Habits
@@ -135,13 +136,14 @@ class Kept:
         """The same of what the demand takes, for plants of more or less power (as a logarithm)."""
         first, along = _between(self.nodes, log_flow)
         power, beyond = _between(self.power_nodes, log_power)
-        share = 0.0
-        for number, weight in ((power, 1 - beyond), (power + 1, beyond)):
-            share = share + weight * (
-                self.met_share[number, first, run] * (1 - along)
-                + self.met_share[number, first + 1, run] * along
-            )
-        return share
+        table = self.met_share
+        if table is None:
+            raise HydrokitError("Kept: no demand was given, so there is no useful energy")
+
+        def at(number: np.ndarray) -> np.ndarray:
+            return table[number, first, run] * (1 - along) + table[number, first + 1, run] * along
+
+        return (1 - beyond) * at(power) + beyond * at(power + 1)
 
     def of_year(self, year: Year) -> Year:
         """A year with each day by itself, as the plant is run."""
@@ -282,7 +284,7 @@ def kept_shares(
     for start in range(0, len(nodes) * runs, _TOGETHER):
         walks = np.arange(start, min(start + _TOGETHER, len(nodes) * runs))
         these = tables(offered, operating.habits, frost=frosty, walks=walks)
-        if frosty:
+        if plain is not None:
             # the first day of a stop is one of the unplanned stops, which are counted elsewhere
             size, run = walks // runs, walks % runs
             first_days = replace(
@@ -291,20 +293,20 @@ def kept_shares(
             these = [one + day for one, day in zip(these, _energies(first_days, demand))]
         for held, table in zip(left, these):
             held.append(table)
-    shares = []
+    shares, wanted = [], rows
     for base, held in zip(free, left):
         table = np.concatenate(held).reshape(len(nodes), runs, *base.shape[1:])
         base = base[:, None]
         share = np.where(base > 0, table / np.where(base > 0, base, 1.0), 1.0)
-        rows = np.ones(share.shape[2], dtype=bool) if rows is None else rows
-        shares.append(share[:, :, rows])
+        wanted = np.ones(share.shape[2], dtype=bool) if wanted is None else wanted
+        shares.append(share[:, :, wanted])
     return Kept(
         nodes,
         _elasticity(natural, index, rights, most),
         shares[0],
         power_nodes=powers,
         met_share=np.stack(shares[1:]) if demand is not None else None,
-        rows=rows,
+        rows=np.ones(0, dtype=bool) if wanted is None else wanted,
     )
 
 

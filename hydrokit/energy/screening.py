@@ -16,6 +16,7 @@ bucket and a level.
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
+from typing import Any
 
 import pandas as pd
 
@@ -163,7 +164,7 @@ def _sized(creek: Creek, neighbour: pd.Series) -> Screened:
     strong = [
         each
         for each in _CLASSES
-        if pipe_size(f"200 mm {each}").rating_pa >= _SURGE_ROOM * static_pa
+        if (pipe_size(f"200 mm {each}").rating_pa or 0.0) >= _SURGE_ROOM * static_pa
     ]
     kind_of_pipe = (strong or _CLASSES[-1:])[0]
     pipes = [
@@ -181,7 +182,7 @@ def _sized(creek: Creek, neighbour: pd.Series) -> Screened:
         adjustable=not fixed,
         generator=generator.si("synchronous", 5000.0, None),
     )
-    found = sweep(usable, layout, flows, pipes, _JETS if fixed else (1,))
+    found = sweep(usable, layout, flows.tolist(), pipes, _JETS if fixed else (1,))
     choice = found.choice
     curve, factor = found.chain(choice).curve(), _FAR_FACTOR if _unlike(creek) else _FLOW_FACTOR
     low_kwh, high_kwh = (
@@ -221,7 +222,7 @@ def _unlike(creek: Creek) -> list:
     return area_ratio.check_si((creek.catchment_m2, creek.neighbour_catchment_m2))
 
 
-def _mind(creek: Creek, machine, found, strong: bool):
+def _mind(creek: Creek, machine: Any, found: Any, strong: bool) -> Any:
     yield from (finding.message for finding in _unlike(creek))
     if creek.residual_share is None:
         yield "what must stay in the creek is assumed"

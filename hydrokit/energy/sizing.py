@@ -33,7 +33,7 @@ from ..plant.chain import Chain
 from ..plant.curve import place
 from ..plant.jets import jet_diameter
 from ..plant.losses import LossCurve
-from ..plant.parts import Adjustable, Efficiency, FixedJets, Penstock, Runner
+from ..plant.parts import Adjustable, Efficiency, FixedJets, Jets, Penstock, Runner
 from ..stream.record import WATER_YEAR
 from ..water import density
 from ..works.pipe import Pipe
@@ -108,10 +108,9 @@ class Layout:
             A single design whose pipe uses up the head before the water reaches the jets.
         """
         penstock = replace(self.penstock, line=pipe)
-        if self.adjustable:
-            machine = Adjustable(flow_m3s, jets)
-        else:
-            machine = self._jets(flow_m3s, penstock, jets)
+        machine: Jets = (
+            Adjustable(flow_m3s, jets) if self.adjustable else self._jets(flow_m3s, penstock, jets)
+        )
         bare = Chain(
             penstock,
             machine,
@@ -268,8 +267,8 @@ def sweep(
     return Sizing(
         layout,
         flows,
-        pipes,
-        jets=jets,
+        tuple(pipes),
+        jets=tuple(jets),
         monthly_kwh=kwh,
         useful_monthly_kwh=useful,
         firm_w=firm,
@@ -358,11 +357,16 @@ def _tried(flows: Any, jets: Any, pipes: Any, prices: Any) -> tuple[Any, ...]:
 
 def _stacked(pipes: Sequence[Pipe]) -> Pipe:
     """All pipes as one that holds arrays; the axis after it is left for the creek's flows."""
-    names = ("diameter_m", "length_m", "roughness_m", "fittings", "roughness_factor", "loss_factor")
+
+    def stacked(name: str) -> Any:
+        return np.array([float(getattr(pipe, name)) for pipe in pipes])[:, None]
+
     return Pipe(
-        **{
-            name: np.array([float(getattr(pipe, name)) for pipe in pipes])[:, None]
-            for name in names
-        },
+        diameter_m=stacked("diameter_m"),
+        length_m=stacked("length_m"),
+        roughness_m=stacked("roughness_m"),
+        fittings=stacked("fittings"),
+        roughness_factor=stacked("roughness_factor"),
+        loss_factor=stacked("loss_factor"),
         name="penstock",
     )

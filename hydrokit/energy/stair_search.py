@@ -103,7 +103,7 @@ class Search:
             if self.spare
             else 0.0
         )
-        return self.value * found[self.aim] + self.spare * max(beyond, 0.0)
+        return (self.value or 0.0) * found[self.aim] + self.spare * max(beyond, 0.0)
 
     def gain(self, done: frozenset[str], names: frozenset[str]) -> float:
         return self.worth(done | names) - self.worth(done)

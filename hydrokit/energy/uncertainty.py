@@ -290,7 +290,7 @@ def energy_uncertainty(
     passes = np.clip(ndtri(shares[:, -3]), -FURTHEST, FURTHEST)
     if intake is not None:
         made *= shares_of_draws(passes, intake[0])
-        if useful is not None:
+        if useful is not None and intake[1] is not None:
             useful *= shares_of_draws(passes, intake[1])
     if kept is not None:
         where, run = (
@@ -349,7 +349,15 @@ def _few(base: Year) -> tuple[Finding, ...]:
     return (Finding("caution", "uncertainty", text),)
 
 
-def _base_year(record, rights, chain, outages, demand_w, winter, start_month) -> Year:
+def _base_year(
+    record: pd.Series,
+    rights: Any,
+    chain: Chain,
+    outages: Outages,
+    demand_w: Any,
+    winter: tuple[int, ...],
+    start_month: int,
+) -> Year:
     curves = chain.curves()
     usable = usable_flow(record.to_numpy(), record.index, rights, most_taken(curves))
     return annual_energy(

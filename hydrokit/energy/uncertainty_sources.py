@@ -8,7 +8,9 @@ from scipy.special import stdtrit
 
 from .advice import against_uncertainty
 from .lattice import PLANT, SOURCES, Lattice
+from .operating import Kept
 from .outlook import FEW_YEARS, years_sd
+from .uncertain_inputs import Metered
 from .year import Outages, Year
 
 __all__ = ["DRAWS_FOR_SPREAD", "advice", "by_source"]
@@ -26,13 +28,13 @@ _ADVICE = {
 
 def by_source(
     lattice: Lattice,
-    scores,
-    unplanned,
+    scores: np.ndarray,
+    unplanned: np.ndarray,
     outages: Outages,
     base: Year,
-    metered,
+    metered: Metered | None,
     others: dict[str, float],
-    kept,
+    kept: Kept | None,
 ) -> pd.DataFrame:
     """One source at a time, the others as they stand; what a meter ties together is one source."""
     scores = scores[:DRAWS_FOR_SPREAD]

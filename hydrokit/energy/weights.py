@@ -175,5 +175,5 @@ def weigh(steps: Steps, grid: np.ndarray, months: Any = MONTHS, flow: Any = None
 
 def counted_months(complete: np.ndarray) -> np.ndarray:
     """Months behind the means: those of whole years, else every complete one; years × 12."""
-    whole = complete.all(axis=1)
+    whole = np.all(complete, axis=1)
     return complete & (whole[:, None] | ~whole.any())

@@ -10,9 +10,10 @@ import pandas as pd
 
 from ..errors import HydrokitError
 from ..plant.curve import PlantCurve, most_taken
+from ..sentences import Sentence
 from ..stream.record import checked
 from ..stream.rights import Rights, resolve_rights
-from ..units import Q_
+from ..units import Q_, Quantity
 from .weights import WINTER
 from .year import Outages, annual_energy
 from .year_power import power_series
@@ -50,7 +51,7 @@ class RulePrice:
     kwh, winter_kwh : float
     """
 
-    text: str
+    text: str | Sentence
     kwh: float
     winter_kwh: float
 
@@ -140,7 +141,7 @@ def given_up(
     )
 
 
-def _without_one(rights: Rights, record: pd.Series) -> list[tuple[str, Rights]]:
+def _without_one(rights: Rights, record: pd.Series) -> list[tuple[str | Sentence, Rights]]:
     """The rights with one rule, or one limit of the licence, taken out at a time."""
     licensed = {
         name: getattr(rights, name)
@@ -215,7 +216,7 @@ class Deciding:
         return tuple(self.flow_m3s[order][np.minimum(ends, len(order) - 1)].tolist())
 
     @property
-    def range(self) -> Any:
+    def range(self) -> Quantity:
         """The two flows between which 80 % of the weight lies."""
         return Q_(np.array(self.range_m3s()), "m^3/s")
 

@@ -26,7 +26,7 @@ import pandas as pd
 from ..errors import Finding, HydrokitError, counted
 from ..plant.curve import FULL, PART, STARVED, STOPPED, PlantCurve
 from ..stream.record import WATER_YEAR
-from ..units import Q_
+from ..units import Q_, Quantity
 from .weights import MONTHS, WINTER, Steps, steps_of, weigh
 from .year_power import shared, twelve, useful_kwh
 
@@ -132,7 +132,7 @@ class Year:
         return float(self.monthly_kwh.sum(skipna=False))
 
     @property
-    def annual(self) -> Any:
+    def annual(self) -> Quantity:
         """Energy of a mean year."""
         return Q_(self.annual_kwh, "kWh")
 
@@ -153,7 +153,8 @@ class Year:
     @property
     def useful_annual_kwh(self) -> float | None:
         """Useful energy of a mean year."""
-        return None if self.useful_kwh is None else float(self.useful_monthly_kwh.sum(skipna=False))
+        useful = self.useful_monthly_kwh
+        return None if useful is None else float(useful.sum(skipna=False))
 
     @property
     def capacity_factor(self) -> float:

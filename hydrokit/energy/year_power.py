@@ -9,7 +9,7 @@ import pandas as pd
 
 from ..errors import HydrokitError
 from ..plant.curve import PlantCurve
-from ..units import units
+from ..units import Given, units
 from .weights import MONTHS, Steps
 
 __all__ = ["duration_energy", "duration_energy", "power_series", "shared", "useful_kwh"]
@@ -35,7 +35,9 @@ def power_of_steps(
 
 
 @units("kWh", exceedance="exceedance", flow="m^3/s", hours="h")
-def duration_energy(exceedance, flow, curve, hours="8760 h"):
+def duration_energy(
+    exceedance: Given, flow: Given, curve: PlantCurve, hours: Given = "8760 h"
+) -> Any:
     r"""Energy of a plant from points of a duration curve of usable flow, without dates.
 
     Parameters

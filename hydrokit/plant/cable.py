@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
+from typing import Any
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError, did_you_mean
-from ..units import Q_, units
+from ..units import Q_, Given, Quantity, units
 from .conductor import Conductor, conductor, resistance_factor
 
 __all__ = ["CableRun", "cable", "cable_run"]
@@ -43,23 +44,23 @@ class CableRun:
     findings: tuple[Finding, ...]
 
     @property
-    def current(self):
+    def current(self) -> Quantity:
         return Q_(self.current_a, "A")
 
     @property
-    def drop(self):
+    def drop(self) -> Quantity:
         return Q_(self.drop_v, "V")
 
     @property
-    def loss(self):
+    def loss(self) -> Quantity:
         return Q_(self.loss_w, "W")
 
     @property
-    def delivered(self):
+    def delivered(self) -> Quantity:
         return Q_(self.delivered_w, "W")
 
 
-def line_current(power, voltage, system, power_factor=1.0):
+def line_current(power: Any, voltage: Any, system: Any, power_factor: Any = 1.0) -> Any:
     """Current in each wire [A], from SI floats."""
     if system not in _SYSTEMS:
         raise HydrokitError(
@@ -87,18 +88,18 @@ def line_current(power, voltage, system, power_factor=1.0):
     reactance="ohm/m",
 )
 def cable(
-    power,
-    voltage,
-    length,
-    section,
-    system="one-phase",
-    material="copper",
-    power_factor=1.0,
-    temperature="40 degC",
-    reactance="0.08 ohm/km",
-    load="at the end",
-    parallel=1,
-):
+    power: Given,
+    voltage: Given,
+    length: Given,
+    section: Any,
+    system: str = "one-phase",
+    material: str = "copper",
+    power_factor: Given = 1.0,
+    temperature: Given = "40 degC",
+    reactance: Given = "0.08 ohm/km",
+    load: str = "at the end",
+    parallel: int = 1,
+) -> CableRun:
     r"""Current, voltage drop and loss of a cable.
 
     Parameters
@@ -177,17 +178,17 @@ def cable(
 
 
 def cable_run(
-    power,
-    voltage,
-    length,
-    chosen,
-    system,
-    power_factor,
-    temperature,
-    reactance,
-    load="at the end",
-    parallel=1,
-):
+    power: Any,
+    voltage: Any,
+    length: Any,
+    chosen: Any,
+    system: Any,
+    power_factor: Any,
+    temperature: Any,
+    reactance: Any,
+    load: str = "at the end",
+    parallel: Any = 1,
+) -> Any:
     if load not in _LOADS:
         raise HydrokitError(f"cable: load must be one of {', '.join(_LOADS)}, got {load!r}.")
     if not parallel >= 1:
@@ -214,7 +215,7 @@ def cable_run(
     )
 
 
-def _findings(chosen: Conductor, drop_ratio) -> tuple[Finding, ...]:
+def _findings(chosen: Conductor, drop_ratio: Any) -> tuple[Finding, ...]:
     worst = float(np.max(drop_ratio))
     said = [
         Finding(

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Mapping
+from typing import Any, Mapping
 
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Q_, units
+from ..units import Q_, Given, units
 from .cable import CableRun, cable_run
 from .conductor import conductor, standard_sections
 
@@ -26,17 +26,17 @@ __all__ = ["CableCost", "cheapest_cable", "smallest_cable"]
     reactance="ohm/m",
 )
 def smallest_cable(
-    power,
-    voltage,
-    length,
-    drop="3 %",
-    system="one-phase",
-    material="copper",
-    power_factor=1.0,
-    temperature="40 degC",
-    reactance="0.08 ohm/km",
-    sections="mm2",
-):
+    power: Given,
+    voltage: Given,
+    length: Given,
+    drop: Given = "3 %",
+    system: str = "one-phase",
+    material: str = "copper",
+    power_factor: Given = 1.0,
+    temperature: Given = "40 degC",
+    reactance: Given = "0.08 ohm/km",
+    sections: str = "mm2",
+) -> CableRun:
     """Thinnest standard cable that keeps the voltage drop within a share of the voltage.
 
     Parameters
@@ -104,20 +104,20 @@ class CableCost:
     discount_rate="ratio",
 )
 def cheapest_cable(
-    power,
-    voltage,
-    length,
+    power: Given,
+    voltage: Given,
+    length: Given,
     prices: Mapping,
-    value,
-    hours,
-    years,
-    discount_rate=0.0,
-    system="one-phase",
-    material="copper",
-    power_factor=1.0,
-    temperature="40 degC",
-    reactance="0.08 ohm/km",
-):
+    value: Given,
+    hours: Given,
+    years: Any,
+    discount_rate: Given = 0.0,
+    system: str = "one-phase",
+    material: str = "copper",
+    power_factor: Given = 1.0,
+    temperature: Given = "40 degC",
+    reactance: Given = "0.08 ohm/km",
+) -> Any:
     """Cables by what they cost over their life: price and the worth of the energy they lose.
 
     Parameters

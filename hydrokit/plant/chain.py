@@ -229,7 +229,8 @@ class Chain:
 
     def reaching_si(self, month: int | None = None) -> tuple[Passage, dict[str, Any]]:
         """What the leaks on the way leave of the water, and what each part alone lets come to the jets, in m³/s."""
-        told, passage, limits = self.state_in(month), Passage(), {}
+        told, passage = self.state_in(month), Passage()
+        limits: dict[str, Any] = {}
         way = [(part, state_of(told, part)) for part in self.supply]
         if self.penstock.mouth is not None:
             way.append((self.penstock.mouth, state_of(told, self.penstock)))

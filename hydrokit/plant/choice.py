@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
+from typing import Any
 
 import numpy as np
 
 from ..errors import HydrokitError, did_you_mean
-from ..units import Q_, units
+from ..units import Q_, Given, Quantity, units
 from ..water import GRAVITY
 from .jets import jet_diameter
 from .pelton import PELTON, TURGO
@@ -44,7 +45,7 @@ class Choice:
     low_flow_efficiency: float
 
     @property
-    def speed(self):
+    def speed(self) -> Quantity:
         return Q_(self.speed_rpm, "rpm")
 
 
@@ -88,7 +89,17 @@ def _belt_mark(ratio: float) -> float:
     )
 
 
-def _reasons(row, head, flow, ratio, low_ratio, low_efficiency, best, jets, silt):
+def _reasons(
+    row: Any,
+    head: Any,
+    flow: Any,
+    ratio: Any,
+    low_ratio: Any,
+    low_efficiency: Any,
+    best: Any,
+    jets: Any,
+    silt: Any,
+) -> Any:
     said = [
         f"head {head:.3g} m; usual from {row['head_low_m']:g} to {row['head_high_m']:g} m",
         f"flow {1000 * flow:.3g} L/s; usual from {1000 * row['flow_low_m3s']:g} to "
@@ -120,7 +131,7 @@ def _reasons(row, head, flow, ratio, low_ratio, low_efficiency, best, jets, silt
     return tuple(said)
 
 
-def _cautions(row, marks, ratio, silt):
+def _cautions(row: Any, marks: Any, ratio: Any, silt: Any) -> Any:
     said = []
     if marks["head"] == 0 or marks["flow"] == 0:
         said.append("far outside the head or flow it is built for")
@@ -143,8 +154,13 @@ def _cautions(row, marks, ratio, silt):
 
 @units(None, flow="m^3/s", head="head", low_flow="m^3/s", generator_speed="rpm", temperature="K")
 def turbine_choice(
-    flow, head, low_flow=None, generator_speed="1500 rpm", silt="some", temperature="10 degC"
-):
+    flow: Given,
+    head: Given,
+    low_flow: Given = None,
+    generator_speed: Given = "1500 rpm",
+    silt: str = "some",
+    temperature: Given = "10 degC",
+) -> Any:
     """All kinds of turbine for a flow and a head, best suited first, each with its reasons.
 
     A ranked table and never one verdict: price, who can mend it and what is to be had nearby are
@@ -206,7 +222,9 @@ def turbine_choice(
     return tuple(sorted(choices, key=lambda each: -each.score))
 
 
-def _judge(kind, flow, head, low_flow, generator_rpm, silt, temperature) -> Choice:
+def _judge(
+    kind: Any, flow: Any, head: Any, low_flow: Any, generator_rpm: Any, silt: Any, temperature: Any
+) -> Choice:
     row = ranges_of(kind)
     curve = part_load.si(kind)
     power = hydraulic_power.si(flow, head, temperature) * curve.best

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import functools
 from dataclasses import KW_ONLY, dataclass
+from typing import Any
 
 import numpy as np
 
 from ..errors import HydrokitError, did_you_mean
 from ..tables import load
-from ..units import Q_, UnitsError, units
+from ..units import Q_, Given, Quantity, UnitsError, units
 
 __all__ = ["Conductor", "conductor", "resistance_factor", "standard_sections"]
 
@@ -36,12 +37,12 @@ class Conductor:
     source: str
 
     @property
-    def section(self):
+    def section(self) -> Quantity:
         return Q_(self.section_m2 / _MM2, "mm^2")
 
 
 @units("number", temperature="K")
-def resistance_factor(temperature):
+def resistance_factor(temperature: Given) -> Any:
     """Resistance of copper or aluminium over that at 20 degC.
 
     Parameters
@@ -114,7 +115,7 @@ def standard_sections(material: str = "copper", system: str = "mm2") -> tuple[Co
     )
 
 
-def conductor(section, material: str = "copper") -> Conductor:
+def conductor(section: Any, material: str = "copper") -> Conductor:
     """The standard conductor a text such as ``"16 mm^2"``, ``"6 AWG"`` or ``"250 kcmil"`` means.
 
     Raises

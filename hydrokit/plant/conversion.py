@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import units
+from ..units import Given, units
 from ..works.solve import require
 from .losses import LossCurve
 
@@ -15,7 +17,7 @@ BEST_LOAD = 0.5  # share of its rated output at which an inverter is at its best
 
 
 @units(None, rated_power="W", no_load_loss="W", full_load_loss="W")
-def transformer(rated_power, no_load_loss, full_load_loss):
+def transformer(rated_power: Given, no_load_loss: Given, full_load_loss: Given) -> LossCurve:
     """Losses of a transformer from its two nameplate losses.
 
     Parameters
@@ -55,7 +57,7 @@ def transformer(rated_power, no_load_loss, full_load_loss):
 
 
 @units(None, rated_power="W", idle_power="W", best_efficiency="ratio")
-def inverter(rated_power, idle_power, best_efficiency):
+def inverter(rated_power: Given, idle_power: Given, best_efficiency: Given) -> LossCurve:
     r"""Losses of an inverter from what it takes idle and its best efficiency.
 
     Parameters
@@ -115,7 +117,9 @@ def inverter(rated_power, idle_power, best_efficiency):
 
 
 @units("J", supply="W", demand="W", step="s", efficiency="ratio")
-def storage_needed(supply, demand, step="1 h", efficiency=0.85):
+def storage_needed(
+    supply: Given, demand: Given, step: Given = "1 h", efficiency: Given = 0.85
+) -> Any:
     """Smallest store that lets a steady supply meet a demand that comes and goes.
 
     Parameters
@@ -166,7 +170,9 @@ storage_needed.measurement = ("supply", "demand")
 
 
 @units("Ah", energy="J", voltage="V", depth="ratio", efficiency="ratio")
-def battery_size(energy, voltage, depth="50 %", efficiency=1.0):
+def battery_size(
+    energy: Given, voltage: Given, depth: Given = "50 %", efficiency: Given = 1.0
+) -> Any:
     """Rated charge of a battery that must give an energy.
 
     Parameters

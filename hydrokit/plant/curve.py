@@ -7,7 +7,7 @@ from typing import Any, Sequence
 
 import numpy as np
 
-from ..units import Q_
+from ..units import Q_, Quantity
 
 __all__ = ["FULL", "PART", "STARVED", "STATES", "STOPPED", "PlantCurve", "most_taken"]
 
@@ -54,12 +54,12 @@ class PlantCurve:
     state: np.ndarray
 
     @property
-    def flow(self) -> Any:
+    def flow(self) -> Quantity:
         """Usable flow at the nodes."""
         return Q_(self.flow_m3s, "m^3/s")
 
     @property
-    def power(self) -> Any:
+    def power(self) -> Quantity:
         """Net power at the nodes."""
         return Q_(self.power_w, "W")
 

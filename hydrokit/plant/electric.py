@@ -7,11 +7,12 @@ licensed electrician.
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
+from typing import Any
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError
-from ..units import Q_, units
+from ..units import Q_, Given, Quantity, units
 from .cable import line_current
 
 __all__ = [
@@ -86,7 +87,7 @@ _METER_STEPS = np.array([1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10])
 
 
 @units("A", continuous="A", other="A")
-def continuous_current(continuous, other="0 A"):
+def continuous_current(continuous: Given, other: Given = "0 A") -> Any:
     """Least rating of conductor and breaker for currents that flow three hours or more.
 
     Parameters
@@ -117,7 +118,7 @@ def continuous_current(continuous, other="0 A"):
 
 
 @units("A", rating="A")
-def breaker_load(rating):
+def breaker_load(rating: Given) -> Any:
     """Greatest continuous current for a breaker: 80 % of its rating.
 
     Parameters
@@ -165,30 +166,30 @@ class Circuit:
     findings: tuple[Finding, ...]
 
     @property
-    def current(self):
+    def current(self) -> Quantity:
         return Q_(self.current_a, "A")
 
     @property
-    def rating(self):
+    def rating(self) -> Quantity:
         """Least rating of conductor and breaker."""
         return Q_(self.rating_a, "A")
 
     @property
-    def breaker(self):
+    def breaker(self) -> Quantity:
         """Next usual size."""
         return Q_(self.breaker_a, "A")
 
 
 @units(None, power="W", voltage="V", power_factor="ratio", highest_voltage="V")
 def circuit(
-    power,
-    voltage,
-    system="one-phase",
-    power_factor=1.0,
-    highest_voltage=None,
-    continuous=True,
-    breakers="iec",
-):
+    power: Given,
+    voltage: Given,
+    system: str = "one-phase",
+    power_factor: Given = 1.0,
+    highest_voltage: Given = None,
+    continuous: bool = True,
+    breakers: str = "iec",
+) -> Circuit:
     """Current of a circuit, its least rating, the next breaker, and meter ranges.
 
     Parameters
@@ -266,7 +267,7 @@ def circuit(
 
 
 @units("W", voltage="V", resistance="ohm")
-def resistor_power(voltage, resistance):
+def resistor_power(voltage: Given, resistance: Given) -> Any:
     """What a heating resistor takes: it grows with the square of the voltage.
 
     Parameters
@@ -306,12 +307,19 @@ class Ballast:
     findings: tuple[Finding, ...]
 
     @property
-    def total(self):
+    def total(self) -> Quantity:
         return Q_(self.total_w, "W")
 
 
 @units(None, sources="W", voltage="V", margin="ratio")
-def ballast(sources, voltage, stages=1, rule="generator", margin=None, pattern="equal"):
+def ballast(
+    sources: Given,
+    voltage: Given,
+    stages: int = 1,
+    rule: str = "generator",
+    margin: Given = None,
+    pattern: str = "equal",
+) -> Ballast:
     """Ballast for a plant that stands alone: how much, in which stages, of which resistance.
 
     Parameters

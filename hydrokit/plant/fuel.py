@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
+from typing import Any
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError, did_you_mean
 from ..tables import load, row
-from ..units import Q_, units
+from ..units import Q_, Given, Quantity, units
 from ..works.solve import require
 
 __all__ = ["STOVES", "FuelSaved", "fuel_heat", "fuel_saved", "fuels"]
@@ -51,7 +52,7 @@ class FuelSaved:
     findings: tuple[Finding, ...]
 
     @property
-    def useful(self):
+    def useful(self) -> Quantity:
         """Useful heat of one unit of the fuel."""
         return Q_(self.useful_j_per_unit, "J").to("kWh")
 
@@ -62,7 +63,7 @@ def fuels() -> tuple[str, ...]:
 
 
 @units("J", efficiency="ratio")
-def fuel_heat(fuel, efficiency=None):
+def fuel_heat(fuel: str, efficiency: Given = None) -> Any:
     """Useful heat of one unit of a fuel: a cord, a short ton, a gallon.
 
     Parameters
@@ -120,7 +121,7 @@ def fuel_heat(fuel, efficiency=None):
 
 
 @units(None, heat="J", efficiency="ratio")
-def fuel_saved(heat, fuel, efficiency=None):
+def fuel_saved(heat: Given, fuel: Any, efficiency: Given = None) -> FuelSaved:
     """How much fuel a plant's heat stands for.
 
     Parameters
@@ -148,7 +149,7 @@ def fuel_saved(heat, fuel, efficiency=None):
     """
     each = fuel_heat.si(fuel, efficiency)
     found = row("wood", fuel)
-    findings = ()
+    findings: tuple[Finding, ...] = ()
     if found["unit"] == "cord":
         findings = (
             Finding(

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
+from typing import Any, Iterator
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError, did_you_mean
 from ..tables import load
-from ..units import units
+from ..units import Given, units
 from .losses import LossCurve
 
 __all__ = ["GENERATOR_KINDS", "efficiency_bounds", "generator", "synchronous_speed"]
@@ -45,7 +46,7 @@ GENERATOR_KINDS = {
 
 
 @units("rpm", frequency="Hz", poles="count", slip="ratio")
-def synchronous_speed(frequency, poles, slip=0.0):
+def synchronous_speed(frequency: Given, poles: Given, slip: Given = 0.0) -> Any:
     r"""Shaft speed of a generator from the frequency of the supply and its poles.
 
     Parameters
@@ -91,7 +92,7 @@ def synchronous_speed(frequency, poles, slip=0.0):
 
 
 @units(("number", "number"), rated_power="W")
-def efficiency_bounds(rated_power):
+def efficiency_bounds(rated_power: Given) -> Any:
     """Least efficiency at full load of a poor and of a good small machine, by its size.
 
     An induction machine runs about as well as a generator as it does as a motor, so the motor
@@ -138,7 +139,7 @@ def efficiency_bounds(rated_power):
 
 
 @efficiency_bounds.valid
-def _(rated_power):
+def _(rated_power: Any) -> Iterator[tuple[Any, Any]]:
     power = np.asarray(rated_power)
     yield (
         (power < 1100) | (power > 22000),
@@ -147,7 +148,9 @@ def _(rated_power):
 
 
 @units(None, rated_power="W", rated_efficiency="ratio", constant_share="ratio")
-def generator(kind, rated_power, rated_efficiency=None, constant_share=None):
+def generator(
+    kind: str, rated_power: Given, rated_efficiency: Given = None, constant_share: Given = None
+) -> LossCurve:
     """Losses of a usual generator of a kind and size, where its maker gives none.
 
     Parameters

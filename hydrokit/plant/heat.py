@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
+from typing import Any
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError
-from ..units import Q_, units
+from ..units import Q_, Given, Quantity, units
 from ..works.solve import require
 
 __all__ = [
@@ -31,7 +32,7 @@ AIR_HEAT_J_M3K = 1.2 * 1005.0  # density and specific heat of room air: 0.335 Wh
 
 
 @units("W", area="m^2", transmittance="W/m^2/K", difference="delta_K")
-def surface_loss(area, transmittance, difference):
+def surface_loss(area: Given, transmittance: Given, difference: Given) -> Any:
     r"""Heat through one surface, :math:`A U \Delta T`.
 
     Parameters
@@ -61,7 +62,7 @@ def surface_loss(area, transmittance, difference):
 
 
 @units("W/K", volume="m^3", air_changes="count")
-def ventilation_conductance(volume, air_changes):
+def ventilation_conductance(volume: Given, air_changes: Given) -> Any:
     """Heat carried off by the air that leaks through a house, per degree.
 
     Parameters
@@ -91,7 +92,13 @@ def ventilation_conductance(volume, air_changes):
 
 
 @units("W/K", area="m^2", transmittance="W/m^2/K", share="ratio", volume="m^3", air_changes="count")
-def house_conductance(area, transmittance, share=1.0, volume="0 m^3", air_changes=0.0):
+def house_conductance(
+    area: Given,
+    transmittance: Given,
+    share: Given = 1.0,
+    volume: Given = "0 m^3",
+    air_changes: Given = 0.0,
+) -> Any:
     """Heat a house loses for each degree it is kept above the outdoors, from a list of its surfaces.
 
     Parameters
@@ -143,7 +150,7 @@ class Measured:
     findings: tuple[Finding, ...]
 
     @property
-    def conductance(self):
+    def conductance(self) -> Quantity:
         return Q_(self.conductance_w_k, "W/K")
 
 
@@ -158,8 +165,14 @@ class Measured:
     duration="s",
 )
 def measured_conductance(
-    power, inside, outside, duration="8 h", inside_start=None, inside_end=None, capacity=None
-):
+    power: Given,
+    inside: Given,
+    outside: Given,
+    duration: Given = "8 h",
+    inside_start: Given = None,
+    inside_end: Given = None,
+    capacity: Given = None,
+) -> Measured:
     r"""Conductance of a house from a night of steady, known heating.
 
     Parameters
@@ -251,7 +264,7 @@ measured_conductance.measurement = ("power", "inside", "outside")
 
 
 @units("delta_K", power="W", conductance="W/K")
-def difference_held(power, conductance):
+def difference_held(power: Given, conductance: Given) -> Any:
     """How far above the outdoors a steady power keeps a house.
 
     Parameters
@@ -282,7 +295,7 @@ def difference_held(power, conductance):
 
 
 @units("J", conductance="W/K", degree_time="K*s")
-def degree_day_heat(conductance, degree_time):
+def degree_day_heat(conductance: Given, degree_time: Given) -> Any:
     """Heat a house needs over degree-days or degree-hours.
 
     Parameters
@@ -324,44 +337,53 @@ class HeatBalance:
     met_ks: float
 
     @property
-    def unmet_j(self):
+    def unmet_j(self) -> Any:
         return self.needed_j - self.met_j
 
     @property
-    def unmet_ks(self):
+    def unmet_ks(self) -> Any:
         return self.needed_ks - self.met_ks
 
     @property
-    def met_share(self):
+    def met_share(self) -> Any:
         """Of the heat needed; 1 when none was needed."""
         needed = np.asarray(self.needed_j)
         return np.where(needed > 0, self.met_j / np.where(needed > 0, needed, 1.0), 1.0)[()]
 
     @property
-    def needed(self):
+    def needed(self) -> Quantity:
         return Q_(self.needed_j, "J").to("kWh")
 
     @property
-    def met(self):
+    def met(self) -> Quantity:
         return Q_(self.met_j, "J").to("kWh")
 
     @property
-    def unmet(self):
+    def unmet(self) -> Quantity:
         return Q_(self.unmet_j, "J").to("kWh")
 
     @property
-    def degree_hours_unmet(self):
+    def degree_hours_unmet(self) -> Quantity:
         """In K h."""
         return Q_(self.unmet_ks, "K*s").to("K*h")
 
 
-def heat_demand_si(outside, conductance, inside=293.15, free_heat=0.0):
+def heat_demand_si(
+    outside: Any, conductance: Any, inside: Any = 293.15, free_heat: Any = 0.0
+) -> Any:
     """Heat a house asks for [W] at an outside temperature [K]: never below zero. Numbers and arrays."""
     return np.maximum(conductance * (inside - np.asarray(outside)) - free_heat, 0.0)
 
 
 @units(None, power="W", outside="K", conductance="W/K", inside="K", free_heat="W", step="s")
-def heat_balance(power, outside, conductance, inside="20 degC", free_heat="0 W", step="1 h"):
+def heat_balance(
+    power: Given,
+    outside: Given,
+    conductance: Given,
+    inside: Given = "20 degC",
+    free_heat: Given = "0 W",
+    step: Given = "1 h",
+) -> HeatBalance:
     r"""How much of a house's heat a power covers, hour by hour (or day by day).
 
     Power and temperature must belong to the same moments: a cold spell is often a dry one, and a
@@ -441,13 +463,13 @@ class Shares:
     _: KW_ONLY
     ballast_w: np.ndarray
 
-    def of(self, name: str):
+    def of(self, name: str) -> Any:
         """Power of one load [W]."""
         return self.served_w[self.names.index(name)]
 
 
 @units(None, power="W")
-def share_out(power, demands):
+def share_out(power: Given, demands: Any) -> Shares:
     """Give power to loads in order of priority; ballast takes what is left.
 
     Parameters

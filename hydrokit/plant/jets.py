@@ -7,10 +7,11 @@ the best one there is.
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
+from typing import Any, Iterator
 
 import numpy as np
 
-from ..units import units
+from ..units import Given, units
 from ..water import GRAVITY, density, viscosity
 from ..works.solve import require
 
@@ -99,19 +100,25 @@ JET_KINDS = {
 LOWEST_SETTLED_REYNOLDS = 1e4
 
 
-def _require_jet(function, diameter, jets, coefficient):
+def _require_jet(function: Any, diameter: Any, jets: Any, coefficient: Any) -> Any:
     require(function, "above zero", diameter=diameter, coefficient=coefficient)
     require(function, "a share from 0 to 1", coefficient=coefficient)
     require(function, "zero or more", jets=jets)
 
 
-def jet_area(diameter, jets=1):
+def jet_area(diameter: Any, jets: Any = 1) -> Any:
     """Total area of equal round jets [m2], from a diameter in metres."""
     return jets * np.pi / 4 * np.square(diameter)
 
 
 @units("m^3/s", pressure="Pa", diameter="m", jets="count", coefficient="ratio", temperature="K")
-def jet_flow(pressure, diameter, jets, coefficient, temperature="10 degC"):
+def jet_flow(
+    pressure: Given,
+    diameter: Given,
+    jets: Given,
+    coefficient: Given,
+    temperature: Given = "10 degC",
+) -> Any:
     r"""Flow through jets at a gauge pressure read while they run.
 
     Parameters
@@ -168,7 +175,7 @@ def jet_flow(pressure, diameter, jets, coefficient, temperature="10 degC"):
 
 
 @jet_flow.valid
-def _(pressure, diameter, temperature):
+def _(pressure: Any, diameter: Any, temperature: Any) -> Iterator[tuple[Any, Any]]:
     reynolds = (
         np.sqrt(2 * np.asarray(pressure) / density.si(temperature))
         * diameter
@@ -181,7 +188,7 @@ def _(pressure, diameter, temperature):
 
 
 @units("m^3/s", head="head", diameter="m", jets="count", coefficient="ratio")
-def jet_flow_at_head(head, diameter, jets, coefficient):
+def jet_flow_at_head(head: Given, diameter: Given, jets: Given, coefficient: Given) -> Any:
     r"""Flow through jets under a head standing at the nozzle.
 
     Parameters
@@ -216,7 +223,7 @@ def jet_flow_at_head(head, diameter, jets, coefficient):
 
 
 @units("m", flow="m^3/s", diameter="m", jets="count", coefficient="ratio")
-def jet_head(flow, diameter, jets, coefficient):
+def jet_head(flow: Given, diameter: Given, jets: Given, coefficient: Given) -> Any:
     r"""Head that must stand at the nozzle for the jets to pass a flow.
 
     Parameters
@@ -255,7 +262,7 @@ def jet_head(flow, diameter, jets, coefficient):
 
 
 @units("m", flow="m^3/s", head="head", jets="count", coefficient="ratio")
-def jet_diameter(flow, head, jets, coefficient):
+def jet_diameter(flow: Given, head: Given, jets: Given, coefficient: Given) -> Any:
     """Bore of each of several equal jets that together pass a flow under a head.
 
     Parameters
@@ -288,7 +295,7 @@ def jet_diameter(flow, head, jets, coefficient):
 
 
 @units("m/s", head="head", velocity_coefficient="ratio")
-def jet_velocity(head, velocity_coefficient=0.97):
+def jet_velocity(head: Given, velocity_coefficient: Given = 0.97) -> Any:
     r"""Speed of a jet under a head, :math:`v = C_v\sqrt{2 g H_n}`.
 
     Parameters
@@ -319,7 +326,7 @@ def jet_velocity(head, velocity_coefficient=0.97):
 
 
 @units("m^3/s", flow="m^3/s", head="head", loss="head", exponent="count")
-def best_flow(flow, head, loss, exponent=2.0):
+def best_flow(flow: Given, head: Given, loss: Given, exponent: Given = 2.0) -> Any:
     r"""Flow that takes the most power from a pipe, however much water there is.
 
     A bound, not a goal: past it more water gives less power. A pipe is rarely worth running
@@ -364,7 +371,9 @@ def best_flow(flow, head, loss, exponent=2.0):
 
 
 @units("m", diameter="m", length="m", friction_factor="ratio", jets="count")
-def best_jet_diameter(diameter, length, friction_factor, jets=1):
+def best_jet_diameter(
+    diameter: Given, length: Given, friction_factor: Given, jets: Given = 1
+) -> Any:
     r"""Bore of the jets that take the most power from a long pipe.
 
     Parameters

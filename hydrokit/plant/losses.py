@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from ..errors import Finding, HydrokitError
-from ..units import Q_, units
+from ..units import Q_, Given, Quantity, units
 
 __all__ = ["LossCurve", "loss_curve"]
 
@@ -56,25 +57,25 @@ class LossCurve:
             )
 
     @property
-    def rated(self):
+    def rated(self) -> Quantity:
         """Rated output."""
         return Q_(self.rated_w, "W")
 
-    def input_si(self, output_w):
+    def input_si(self, output_w: Any) -> Any:
         """Power [W] that must go in for an output [W]."""
         share = np.asarray(output_w, dtype=float) / self.rated_w
         return self.rated_w * (
             share + self.constant + self.proportional * share + self.square * share**2
         )
 
-    def output_si(self, input_w):
+    def output_si(self, input_w: Any) -> Any:
         """Output [W] from a power [W] going in: nothing until the constant losses are covered."""
         left = np.maximum(np.asarray(input_w, dtype=float) / self.rated_w - self.constant, 0.0)
         slope = 1 + self.proportional
         # this form of the root of the quadratic holds for a square loss of zero too
         return self.rated_w * 2 * left / (slope + np.sqrt(slope**2 + 4 * self.square * left))
 
-    def efficiency_si(self, load_ratio):
+    def efficiency_si(self, load_ratio: Any) -> Any:
         """Efficiency at an output given as a share of the rated output; 0 at no load."""
         share = np.asarray(load_ratio, dtype=float)
         taken = share + self.constant + self.proportional * share + self.square * share**2
@@ -82,7 +83,13 @@ class LossCurve:
 
 
 @units(None, rated_power="W", load_ratio="ratio", efficiency="ratio")
-def loss_curve(part, rated_power, load_ratio, efficiency, source="the maker's table"):
+def loss_curve(
+    part: str,
+    rated_power: Given,
+    load_ratio: Given,
+    efficiency: Given,
+    source: str = "the maker's table",
+) -> LossCurve:
     """Loss curve through a maker's efficiencies, as near as constant and square losses can come.
 
     Parameters

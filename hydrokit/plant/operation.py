@@ -9,7 +9,7 @@ from typing import Any, Protocol
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import Q_
+from ..units import Q_, Quantity
 from ..water import GRAVITY
 from ..works.solve import bracketed_root
 from ..works.state import State
@@ -125,15 +125,15 @@ class Operation:
     opening: Any
 
     @property
-    def used(self) -> Any:
+    def used(self) -> Quantity:
         return Q_(self.used_m3s, "m^3/s")
 
     @property
-    def net_head(self) -> Any:
+    def net_head(self) -> Quantity:
         return Q_(self.net_head_m, "m")
 
     @property
-    def power(self) -> Any:
+    def power(self) -> Quantity:
         return Q_(self.power_w, "W")
 
 
@@ -243,7 +243,7 @@ class Running:
     def _settle(self, arriving: Any) -> tuple[Any, ...]:
         """Used flow, head, shaft power, starved, opening: those of the opening that gives most."""
         wanted = self.rule.jets_si(arriving) if isinstance(self.rule, Bands) else None
-        best = None
+        best: tuple[Any, ...] = ()
         for number, (opening, full) in enumerate(zip(self.openings, self.full_m3s)):
             used = np.minimum(arriving, full)
             head, shaft = self._power_of(opening, used, self.suited_m[number])
@@ -255,7 +255,7 @@ class Running:
             if wanted is not None:
                 shaft = np.where(wanted == opening.count, shaft, -1.0)
             this = (used, head, shaft, starved, np.full(np.shape(shaft), number))
-            if best is None:
+            if not best:
                 best = this
             else:
                 # an equal power is not worth another jet
@@ -302,7 +302,8 @@ class Running:
 
     def knots_si(self) -> np.ndarray:
         """Flows offered at which the curve is known to bend or jump."""
-        runner, knots = self.chain.runner, [np.ravel(self.full_m3s)]
+        runner = self.chain.runner
+        knots: list[Any] = [np.ravel(self.full_m3s)]
         for opening in self.openings:
             curve = opening.part_load or runner.part_load
             ratios = np.append(
@@ -333,7 +334,7 @@ def full_flow(chain: Driven, openings: tuple[Opening, ...], state: State) -> np.
     if np.ndim(penstock.loss_factor) == 0 and penstock.loss_factor == 0 and penstock.mouth is None:
         return np.where(static > 0, unhindered, 0.0)
 
-    def spare(share):
+    def spare(share: Any) -> Any:
         # share of the head that is left at the jets; flow goes with its root
         return static * (1 - share) - penstock.loss_si(unhindered * np.sqrt(share), state)
 
@@ -355,7 +356,7 @@ def _most_power_flow(chain: Driven, openings: tuple[Opening, ...], state: State)
     most = np.stack([row[0] for row in rows]).astype(float)
     rated = np.stack([row[1] for row in rows]).astype(float)
 
-    def power(flow):
+    def power(flow: Any) -> Any:
         efficiency = np.stack(
             [
                 chain.runner.efficiency_si(ratio, each.part_load)
@@ -364,7 +365,7 @@ def _most_power_flow(chain: Driven, openings: tuple[Opening, ...], state: State)
         )
         return flow * chain.penstock.head_si(flow, state) * efficiency
 
-    def gain(flow):
+    def gain(flow: Any) -> Any:
         return power(flow) - power(flow * (1 - 1e-5))
 
     falls = gain(most) < 0

@@ -66,9 +66,15 @@ class Efficiency(Protocol):
 class Jets(Protocol):
     """What lets the water onto the runner."""
 
-    name: str
+    @property
+    def name(self) -> str: ...
+
+    @property
+    def count(self) -> int: ...
 
     def openings(self) -> tuple[Opening, ...]: ...
+
+    def sized(self, factor: Any) -> Jets: ...
 
 
 def part_name(part: Any) -> str:
@@ -174,7 +180,7 @@ class Penstock:
         """Flow up to `highest_m3s` at which flow · net head is greatest: a third of the head is then lost, or less."""
         highest = np.asarray(highest_m3s, dtype=float)
 
-        def gain(flow):
+        def gain(flow: Any) -> Any:
             # growth of flow · head with the flow, by a central difference: the loss is any function
             step = 1e-5 * flow
             return self.head_si(flow, state) - flow * (
@@ -190,7 +196,7 @@ class Penstock:
 
 
 @lru_cache(maxsize=64)
-def _capacity(part: Part, state: State) -> Any:
+def _capacity(part: Any, state: State) -> Any:
     """Capacity of a part in a state: both never change, and it may have to be searched for."""
     return part.capacity_si(state)
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError
-from ..units import Q_, units
+from ..units import Q_, Given, Quantity, units
 from ..water import GRAVITY
 from ..works.solve import require
 from .jets import jet_diameter
@@ -79,29 +79,37 @@ class ImpulseSize:
     findings: tuple[Finding, ...]
 
     @property
-    def jet_diameter(self):
+    def jet_diameter(self) -> Quantity:
         """Of the water; the bore of the nozzle is a little more."""
         return Q_(self.jet_diameter_m, "m")
 
     @property
-    def runner_diameter(self):
+    def runner_diameter(self) -> Quantity:
         return Q_(self.runner_diameter_m, "m")
 
     @property
-    def bucket_width(self):
+    def bucket_width(self) -> Quantity:
         return Q_(self.bucket_width_m, "m")
 
     @property
-    def speed(self):
+    def speed(self) -> Quantity:
         return Q_(self.speed_rpm, "rpm")
 
     @property
-    def runaway(self):
+    def runaway(self) -> Quantity:
         """Speed it may reach when the load is lost; the generator must bear it."""
         return Q_(self.runaway_rpm, "rpm")
 
 
-def _impulse_size(of: Proportions, flow, head, jets, speed, velocity_coefficient, speed_ratio):
+def _impulse_size(
+    of: Proportions,
+    flow: Any,
+    head: Any,
+    jets: Any,
+    speed: Any,
+    velocity_coefficient: Any,
+    speed_ratio: Any,
+) -> Any:
     require(of.kind, "above zero", flow=flow, head=head, jets=jets)
     if speed is not None:
         require(of.kind, "above zero", speed=speed)
@@ -135,7 +143,7 @@ def _impulse_size(of: Proportions, flow, head, jets, speed, velocity_coefficient
     )
 
 
-def _size_findings(of: Proportions, jets, ratio) -> tuple[Finding, ...]:
+def _size_findings(of: Proportions, jets: Any, ratio: Any) -> tuple[Finding, ...]:
     where = f"{of.kind} runner"
     said = [
         (
@@ -173,7 +181,14 @@ def _size_findings(of: Proportions, jets, ratio) -> tuple[Finding, ...]:
     velocity_coefficient="ratio",
     speed_ratio="ratio",
 )
-def pelton(flow, head, jets, speed=None, velocity_coefficient=0.97, speed_ratio=0.46):
+def pelton(
+    flow: Given,
+    head: Given,
+    jets: Given,
+    speed: Given = None,
+    velocity_coefficient: Given = 0.97,
+    speed_ratio: Given = 0.46,
+) -> ImpulseSize:
     r"""Main sizes of a Pelton machine for a flow and a net head.
 
     Parameters
@@ -234,7 +249,14 @@ def pelton(flow, head, jets, speed=None, velocity_coefficient=0.97, speed_ratio=
     velocity_coefficient="ratio",
     speed_ratio="ratio",
 )
-def turgo(flow, head, jets, speed=None, velocity_coefficient=0.97, speed_ratio=0.46):
+def turgo(
+    flow: Given,
+    head: Given,
+    jets: Given,
+    speed: Given = None,
+    velocity_coefficient: Given = 0.97,
+    speed_ratio: Given = 0.46,
+) -> ImpulseSize:
     r"""Main sizes of a Turgo machine for a flow and a net head.
 
     The jet meets the side of the runner and leaves on the other, so a runner of the same size
@@ -270,7 +292,9 @@ def turgo(flow, head, jets, speed=None, velocity_coefficient=0.97, speed_ratio=0
 
 
 @units("number", flow="m^3/s", head="head", diameter="m", velocity_coefficient="ratio")
-def jets_needed(flow, head, diameter, velocity_coefficient=0.97):
+def jets_needed(
+    flow: Given, head: Given, diameter: Given, velocity_coefficient: Given = 0.97
+) -> Any:
     """How many jets of a size a flow fills, before rounding up to whole jets.
 
     Parameters
@@ -302,7 +326,7 @@ def jets_needed(flow, head, diameter, velocity_coefficient=0.97):
 
 
 @units("number", speed_ratio="ratio", angle="rad", friction="ratio")
-def bucket_efficiency(speed_ratio, angle="165 deg", friction=1.0):
+def bucket_efficiency(speed_ratio: Given, angle: Given = "165 deg", friction: Given = 1.0) -> Any:
     r"""Share of the power of a jet that a bucket takes.
 
     Parameters
@@ -344,7 +368,7 @@ def bucket_efficiency(speed_ratio, angle="165 deg", friction=1.0):
 
 
 @units("number", head_ratio="ratio")
-def off_speed_efficiency(head_ratio):
+def off_speed_efficiency(head_ratio: Given) -> Any:
     r"""Efficiency of an impulse runner held at one speed, as the head falls from the one that suits it.
 
     Parameters

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Sequence
+from typing import Any, Sequence
 
 import numpy as np
 
 from ..errors import HydrokitError
-from ..units import units
+from ..units import Given, units
 from ..works.solve import require
 
 __all__ = [
@@ -30,7 +30,7 @@ _PHASES = np.array([1.0, _TURN**2, _TURN])  # voltages of L1, L2, L3 to the neut
 
 
 @units("A", first="A", second="A", third="A")
-def neutral_current(first, second, third):
+def neutral_current(first: Given, second: Given, third: Given) -> Any:
     r"""Current in the neutral of three phases that carry resistive loads.
 
     Parameters
@@ -133,7 +133,7 @@ def phase_currents(loads: Sequence[tuple[float, float, str]]) -> PhaseCurrents:
 
 
 @units("number", start="W", rating="W", reactance="ratio")
-def starting_dip(start, rating, reactance=REACTANCE):
+def starting_dip(start: Given, rating: Given, reactance: Given = REACTANCE) -> Any:
     r"""Share of its voltage that a generator loses while a motor starts.
 
     Parameters

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
+from typing import Any, Iterator
 
 import numpy as np
 
 from ..errors import Finding
-from ..units import Q_, units
+from ..units import Q_, Given, Quantity, units
 from ..water import GRAVITY, air_pressure, density, vapour_pressure
 from ..works.solve import require
 
@@ -29,16 +30,22 @@ class AxialRunner:
     speed_rpm: float
 
     @property
-    def diameter(self):
+    def diameter(self) -> Quantity:
         return Q_(self.diameter_m, "m")
 
     @property
-    def speed(self):
+    def speed(self) -> Quantity:
         return Q_(self.speed_rpm, "rpm")
 
 
 @units(None, flow="m^3/s", head="head", speed_ratio="ratio", flow_ratio="ratio", hub_ratio="ratio")
-def axial_runner(flow, head, speed_ratio=2.0, flow_ratio=0.65, hub_ratio=0.35):
+def axial_runner(
+    flow: Given,
+    head: Given,
+    speed_ratio: Given = 2.0,
+    flow_ratio: Given = 0.65,
+    hub_ratio: Given = 0.35,
+) -> AxialRunner:
     r"""Outer diameter and speed of a propeller or Kaplan runner.
 
     Parameters
@@ -93,7 +100,7 @@ def axial_runner(flow, head, speed_ratio=2.0, flow_ratio=0.65, hub_ratio=0.35):
 
 
 @units(("rpm", "m^3/s", "W"), speed="rpm", flow="m^3/s", power="W", head="head", new_head="head")
-def at_other_head(speed, flow, power, head, new_head):
+def at_other_head(speed: Given, flow: Given, power: Given, head: Given, new_head: Given) -> Any:
     r"""What the same machine does best under another head, at unchanged efficiency.
 
     Parameters
@@ -142,16 +149,16 @@ class PumpBackwards:
     findings: tuple[Finding, ...]
 
     @property
-    def flow(self):
+    def flow(self) -> Quantity:
         return Q_(np.array([self.flow_low_m3s, self.flow_high_m3s]), "m^3/s")
 
     @property
-    def head(self):
+    def head(self) -> Quantity:
         return Q_(np.array([self.head_low_m, self.head_high_m]), "m")
 
 
 @units(None, flow="m^3/s", head="head", efficiency="ratio")
-def pump_backwards(flow, head, efficiency):
+def pump_backwards(flow: Given, head: Given, efficiency: Given) -> PumpBackwards:
     r"""Where a pump runs best as a turbine, from its best point as a pump: a band, not a number.
 
     Parameters
@@ -207,7 +214,13 @@ def pump_backwards(flow, head, efficiency):
 
 
 @units("m", head="head", sigma="ratio", altitude="m", temperature="K", margin="m")
-def setting_height(head, sigma, altitude, temperature="15 degC", margin="0.5 m"):
+def setting_height(
+    head: Given,
+    sigma: Given,
+    altitude: Given,
+    temperature: Given = "15 degC",
+    margin: Given = "0.5 m",
+) -> Any:
     r"""Highest a reaction runner may stand above its tail water before it cavitates.
 
     Parameters
@@ -255,7 +268,9 @@ def setting_height(head, sigma, altitude, temperature="15 degC", margin="0.5 m")
 
 
 @setting_height.valid
-def _(head, sigma, altitude, temperature, margin):
+def _(
+    head: Any, sigma: Any, altitude: Any, temperature: Any, margin: Any
+) -> Iterator[tuple[Any, Any]]:
     yield (
         (setting_height.si(head, sigma, altitude, temperature, margin) > 6),
         "more than 6 m above the tail water: air leaves the water in the draft tube; set it lower",

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from ..errors import HydrokitError, did_you_mean
 from ..tables import load, row
-from ..units import units
+from ..units import Given, units
 from ..water import GRAVITY, density
 
 __all__ = [
@@ -24,7 +25,7 @@ __all__ = [
 
 
 @units("W", flow="m^3/s", head="head", temperature="K")
-def hydraulic_power(flow, head, temperature="10 degC"):
+def hydraulic_power(flow: Given, head: Given, temperature: Given = "10 degC") -> Any:
     r"""Power of water falling through a head, before any machine takes its share.
 
     Parameters
@@ -65,7 +66,13 @@ def hydraulic_power(flow, head, temperature="10 degC"):
 
 
 @units("number", speed="rpm", power="W", head="head", temperature="K")
-def specific_speed(speed, power, head, system="dimensionless", temperature="10 degC"):
+def specific_speed(
+    speed: Given,
+    power: Given,
+    head: Given,
+    system: str = "dimensionless",
+    temperature: Given = "10 degC",
+) -> Any:
     r"""Specific speed from the shaft power: the number that says which kind of machine fits.
 
     Parameters
@@ -119,7 +126,7 @@ def specific_speed(speed, power, head, system="dimensionless", temperature="10 d
 
 
 @units("number", speed="rpm", flow="m^3/s", head="head")
-def flow_specific_speed(speed, flow, head):
+def flow_specific_speed(speed: Given, flow: Given, head: Given) -> Any:
     r"""Specific speed from the flow, :math:`n_{QE} = n\sqrt{Q}/(gH)^{3/4}`, with :math:`n` in turns a second.
 
     Unlike :func:`specific_speed` it does not wait for the efficiency to be known.
@@ -219,7 +226,7 @@ class PartLoad:
         """Best efficiency of the curve."""
         return float(self.efficiencies.max())
 
-    def efficiency_si(self, flow_ratio):
+    def efficiency_si(self, flow_ratio: Any) -> Any:
         """Efficiency at a share of the rated flow: number or array in, the same out. NaN stays NaN."""
         flow_ratio = np.asarray(flow_ratio, dtype=float)
         found = np.interp(flow_ratio, self.flow_ratios, self.efficiencies)
@@ -248,7 +255,7 @@ def ranges_of(kind: str) -> dict:
 
 
 @units(None, best_efficiency="ratio", minimum_ratio="ratio")
-def part_load(kind, best_efficiency=None, minimum_ratio=None):
+def part_load(kind: str, best_efficiency: Given = None, minimum_ratio: Given = None) -> PartLoad:
     """Usual efficiency at part load for a kind of machine, where its maker gives none.
 
     Parameters
@@ -311,14 +318,14 @@ def part_load(kind, best_efficiency=None, minimum_ratio=None):
     minimum_ratio="ratio",
 )
 def maker_table(
-    efficiency,
-    flow_ratio=None,
-    flow=None,
-    rated_flow=None,
-    minimum_ratio=None,
-    kind="turbine",
-    source="the maker's table",
-):
+    efficiency: Given,
+    flow_ratio: Given = None,
+    flow: Given = None,
+    rated_flow: Given = None,
+    minimum_ratio: Given = None,
+    kind: str = "turbine",
+    source: str = "the maker's table",
+) -> PartLoad:
     """Efficiency at part load from the maker's own points; it stands before any usual curve.
 
     Parameters
@@ -363,7 +370,7 @@ def maker_table(
     return PartLoad(kind, flow_ratio, efficiency, least, source, "maker's table")
 
 
-def staged(curve: PartLoad, shares) -> PartLoad:
+def staged(curve: PartLoad, shares: Any) -> PartLoad:
     """One machine run in stages: jets or cells closed so that those left open run near full.
 
     Parameters

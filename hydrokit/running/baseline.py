@@ -12,7 +12,7 @@ from ..errors import Finding
 from ..plant.chain import Chain
 from ..plant.parts import Runner
 from ..plant.turbine import PartLoad
-from ..units import Q_
+from ..units import Q_, Quantity
 from .fit import PARAMETERS, STEP, Data
 from .reading import Reading
 
@@ -73,15 +73,15 @@ class Baseline:
     names: tuple[str, ...] = ()
 
     @property
-    def flow(self) -> Any:
+    def flow(self) -> Quantity:
         return Q_(self.flow_m3s, "m^3/s")
 
     @property
-    def pressure(self) -> Any:
+    def pressure(self) -> Quantity:
         return Q_(self.pressure_pa, "Pa")
 
     @property
-    def power(self) -> Any:
+    def power(self) -> Quantity:
         return Q_(self.power_w, "W")
 
     @property
@@ -119,7 +119,16 @@ class Baseline:
         return Uncertainties(**{**given, "correlated": tuple(tied), **others})
 
 
-def baseline(model, data, theta, covariance, misses, kept, findings, has_line) -> Baseline:
+def baseline(
+    model: Any,
+    data: Any,
+    theta: Any,
+    covariance: Any,
+    misses: Any,
+    kept: Any,
+    findings: Any,
+    has_line: Any,
+) -> Baseline:
     table = {name: values[0] for name, values in model.table(theta).items()}
     steps = np.eye(len(theta)) * STEP
     around = model.table(np.concatenate([theta + steps, theta - steps]))

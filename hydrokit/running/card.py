@@ -23,7 +23,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..plant.chain import Chain
-from ..units import Q_
+from ..units import Q_, Quantity
 from ..water import GRAVITY
 from .baseline import Baseline
 from .observation import Noise
@@ -105,19 +105,19 @@ class Row:
     close_pa: float
 
     @property
-    def pressure(self) -> Any:
+    def pressure(self) -> Quantity:
         return Q_(self.pressure_pa, "Pa")
 
     @property
-    def alarm(self) -> Any:
+    def alarm(self) -> Quantity:
         return Q_(self.alarm_pa, "Pa")
 
     @property
-    def flow(self) -> Any:
+    def flow(self) -> Quantity:
         return Q_(self.flow_m3s, "m^3/s")
 
     @property
-    def power(self) -> Any:
+    def power(self) -> Quantity:
         return Q_(self.power_w, "W")
 
 
@@ -277,7 +277,7 @@ def _close_below(baseline: Baseline, weight: float) -> np.ndarray:
     return weight * (net * share**2 - drop)
 
 
-def _findings(baseline: Baseline, closing_s: float):
+def _findings(baseline: Baseline, closing_s: float) -> Any:
     if not baseline.residuals:
         yield Finding(
             "caution",

@@ -195,7 +195,7 @@ class Spared:
     visits: float
 
     @property
-    def energy(self) -> Any:
+    def energy(self) -> Quantity:
         """Energy of a year, a quantity."""
         return Quantity(self.energy_j, "J").to("kWh")
 

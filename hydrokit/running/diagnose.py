@@ -20,7 +20,7 @@ state comes the one action that would part it from the next.
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, replace
-from typing import Sequence
+from typing import Any, Sequence
 
 import numpy as np
 
@@ -201,7 +201,7 @@ def _season(tables: Signatures, looks: list[Observation]) -> np.ndarray:
     )
 
 
-def _findings(tables: Signatures, ranked: list[Suspect], looks: list[Observation]):
+def _findings(tables: Signatures, ranked: list[Suspect], looks: list[Observation]) -> Any:
     if max(each.explains for each in ranked if each.probability > 0.001) < _POORLY:
         yield Finding(
             "caution",

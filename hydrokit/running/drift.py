@@ -8,7 +8,7 @@ pressure and watts, most with many.
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
-from typing import Any
+from typing import Any, Sequence
 
 import numpy as np
 import pandas as pd
@@ -243,11 +243,11 @@ def slow_drift(history: History, gauge: tuple[Event, ...] | None = None) -> Drif
     sd = np.array([history.reference.power_spread, history.reference.pressure_spread])
     seen = np.log(np.maximum(np.stack([points.power_w, pressure]), 1e-6)) / sd[:, None]
     years = points.time_s / _YEAR
-    best = None
+    best = (np.inf, next(iter(DRIFTS)), 0.0, 0.0)
     for kind in DRIFTS:
         for start in np.linspace(0.0, 0.75 * years[-1], 19):
             miss, slope = _slope(kind, points.jets, lost, np.maximum(years - start, 0.0), seen, sd)
-            if best is None or miss < best[0]:
+            if miss < best[0]:
                 best = (miss, kind, start, slope)
     _, kind, start, slope = best
     size = slope * (years[-1] - start)
@@ -282,15 +282,8 @@ def change_of_logs(kind: str, jets: Any, lost: Any, size: Any) -> np.ndarray:
     return np.stack([(1 - 3 * lost) * area, -2 * lost * area])
 
 
-def _miss(
-    kind: str,
-    jets: np.ndarray,
-    lost: np.ndarray,
-    years: np.ndarray,
-    seen: np.ndarray,
-    sd: np.ndarray,
-    slope: float,
-) -> float:
+def _miss(kind: str, given: Sequence[np.ndarray], slope: float) -> float:
+    jets, lost, years, seen, sd = given
     left = seen - change_of_logs(kind, jets, lost, slope * years) / sd[:, None]
     number = np.bincount(jets)
     for row in left:  # each jet count has its own healthy level
@@ -300,12 +293,12 @@ def _miss(
     )  # a wild reading counts as four deviations, no more
 
 
-def _slope(kind: str, *given: Any) -> tuple[float, float]:
+def _slope(kind: str, *given: np.ndarray) -> tuple[float, float]:
     """Least miss and the yearly size at it."""
     from scipy.optimize import minimize_scalar
 
     found = minimize_scalar(
-        lambda slope: _miss(kind, *given, slope),
+        lambda slope: _miss(kind, given, slope),
         bounds=(0.0, 3.0),
         method="bounded",
         options={"xatol": 1e-4},
@@ -318,7 +311,7 @@ def _deviation(kind: str, *given: Any) -> float:
     *fixed, slope = given
     step = max(0.05 * slope, 1e-4)
     low, middle, high = (
-        _miss(kind, *fixed, max(each, 0.0)) for each in (slope - step, slope, slope + step)
+        _miss(kind, fixed, max(each, 0.0)) for each in (slope - step, slope, slope + step)
     )
     bend = (low - 2 * middle + high) / step**2
     return float(np.sqrt(2 / bend)) if bend > 0 else np.inf

@@ -105,7 +105,8 @@ class HealthyPlant:
     @property
     def valves(self) -> bool:
         """Whether single jets can be shut."""
-        return self.baseline.plant.jets.valves
+        jets = self.baseline.plant.jets
+        return isinstance(jets, FixedJets) and jets.valves
 
     @property
     def full_flow_m3s(self) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass
+from datetime import date, timedelta
 from itertools import zip_longest
 
 import numpy as np
@@ -255,7 +256,10 @@ def _frazil_months(found: Climate | None) -> tuple[int, ...]:
 
 
 def _in_frost(facts: Facts) -> list[Job]:
-    found, jobs = facts.climate, []
+    found = facts.climate
+    jobs: list[Job] = []
+    if found is None:
+        return jobs
     for month in _frazil_months(found):
         nights = float(found.frazil_nights[month - 1])
         jobs.append(
@@ -326,7 +330,8 @@ def _in_frost(facts: Facts) -> list[Job]:
 
 
 def _spring(facts: Facts) -> list[Job]:
-    found, jobs = facts.climate, []
+    found = facts.climate
+    jobs: list[Job] = []
     if found is None or len(found.frost_months) < 2 or not np.isfinite(facts.freshet_day):
         return jobs
     day = facts.freshet_day
@@ -427,5 +432,5 @@ def early(days: tuple[int, ...], ahead: int = 7) -> float:
 
 def day_text(day: float) -> str:
     """A day of the year as ``18 October``; days past 365 belong to the next year."""
-    moment = (np.datetime64("2023-01-01") + np.timedelta64(int(round(day)) - 1, "D")).item()
+    moment = date(2023, 1, 1) + timedelta(days=int(round(day)) - 1)
     return f"{moment.day} {moment:%B}"

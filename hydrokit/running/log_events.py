@@ -132,7 +132,8 @@ class _Finder:
         jets = self.log.jets
         at = np.flatnonzero((jets[1:] != jets[:-1]) & (jets[1:] > 0) & (jets[:-1] > 0)) + 1
         return [
-            self.event("jets changed", i, i, self.seconds[i], self.seconds[i], jets[i]) for i in at
+            self.event("jets changed", i, i, self.seconds[i], self.seconds[i], jets[i])
+            for i in at.tolist()
         ]
 
     # --- standing still ---------------------------------------------------------------------

@@ -7,7 +7,7 @@ from typing import Any, Sequence
 
 import numpy as np
 
-from ..units import units
+from ..units import Given, units
 
 __all__ = ["Noise", "Observation", "Visit", "gathered", "observation"]
 
@@ -60,9 +60,9 @@ class Observation:
     other_gauge="Pa",
 )
 def observation(
-    jets, pressure=None, power=None, volts=None, amps=None, power_factor=1.0, flow=None, spilling=None, hunts=None, air=None, water=None,
-    other_gauge=None, name="",
-):  # fmt: skip
+    jets: Given, pressure: Given = None, power: Given = None, volts: Given = None, amps: Given = None, power_factor: Given = 1.0, flow: Given = None, spilling: Any = None, hunts: Any = None, air: Given = None, water: Given = None,
+    other_gauge: Given = None, name: str = "",
+) -> Observation:  # fmt: skip
     """One look at the plant; give what was read.
 
     Parameters

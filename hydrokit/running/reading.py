@@ -6,7 +6,7 @@ from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
-from ..units import units
+from ..units import Given, units
 
 __all__ = ["Reading", "reading"]
 
@@ -53,16 +53,16 @@ class Reading:
     flow="m^3/s",
 )
 def reading(
-    jets,
-    pressure,
-    power=None,
-    volts=None,
-    amps=None,
-    power_factor=1.0,
-    flow=None,
-    spilling=None,
-    name="",
-):
+    jets: Given,
+    pressure: Given,
+    power: Given = None,
+    volts: Given = None,
+    amps: Given = None,
+    power_factor: Given = 1.0,
+    flow: Given = None,
+    spilling: bool | None = None,
+    name: str = "",
+) -> Reading:
     """One look at the gauges.
 
     Parameters

@@ -106,7 +106,7 @@ def rehearse(
         [
             low <= tables.size[row] <= high
             for row, (_, low, high) in zip(
-                rows, (weighed.size(fault, draw) for draw, fault in enumerate(truth))
+                rows, (weighed.size(fault, draw) for draw, fault in enumerate(truth.tolist()))
             )
         ]
     )

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import KW_ONLY, dataclass
-from typing import Mapping
+from typing import Any, Mapping
 
 import numpy as np
 
@@ -95,7 +95,9 @@ def pools(profile: Profile, line: Line) -> tuple[Pool, ...]:
     full = sill - level > 1e-9
     edges = np.diff(np.concatenate([[0], full.astype(int), [0]]))
     found = []
-    for first, after in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)):
+    for first, after in zip(
+        np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist()
+    ):
         inside = slice(first, after)
         if np.max((sill - level)[inside]) > bore / 2:
             length = float(distance[min(after, len(distance) - 1)] - distance[first])
@@ -170,14 +172,14 @@ def penstock_steps(
 
 
 def _shut(pressures: Pressures | None, static: float, standing_s: float, what: str) -> list[dict]:
-    shut = {
+    shut: dict[str, Any] = {
         "action": f"Shut {what} no faster than this, with the load still on",
         "caution": "pressure",
         "why": "a machine without load overspeeds in seconds; water stopped fast hammers the pipe",
     }
     if pressures is not None:
         shut |= {"value": valve_time(pressures), "kind": "time", "question": "closing_time"}
-    rows = [
+    rows: list[dict[str, Any]] = [
         shut,
         {
             "action": "Write down the gauge with everything shut",
@@ -215,7 +217,7 @@ def _drain(pressures: Pressures | None, low: tuple[Pool, ...], fill_s: float) ->
         why = f"its wall stands only {factor:.1f} times a full vacuum: with sun, age or ovality it can be folded flat"
     else:
         why = "a vacuum can fold a thin pipe flat within seconds"
-    rows = [
+    rows: list[dict[str, Any]] = [
         {
             "action": "Open the air vent just below the upper valve, and see that nothing covers it",
             "why": why,
@@ -253,7 +255,7 @@ def _fill(
     falling: FallingLine, flow: float, seconds: float, static: float, what: str
 ) -> list[dict]:
     cut = falling.reaches
-    rows = [
+    rows: list[dict[str, Any]] = [
         {
             "action": f"Shut drain and {what}; look along the line for joints apart, pipe off its supports, ice in the mouth",
             "why": "the whole static pressure comes on it",
@@ -310,7 +312,7 @@ def _fill(
 def _restart(
     running_pa: Mapping[int, float], thing: str, names: Mapping[int, str], most: int
 ) -> list[dict]:
-    rows = [
+    rows: list[dict[str, Any]] = [
         {
             "action": "Have load or ballast ready before the water comes, in the order the machine's maker gives",
             "why": "a runner that finds no load overspeeds",
@@ -320,7 +322,7 @@ def _restart(
     for count in sorted(running_pa) or [1]:
         first = count == min(running_pa, default=1)
         settles = "; the gauge should settle at this" if count in running_pa else ""
-        row = {
+        row: dict[str, Any] = {
             "action": _opens(count, first, thing, names, most) + settles,
             "why": "a gauge that fluctuates or sinks means air in the line or too little water: shut it again",
         }

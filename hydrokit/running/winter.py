@@ -282,7 +282,7 @@ class UntilThaw:
         )
 
     @property
-    def energy(self) -> Any:
+    def energy(self) -> Quantity:
         """Half of the stops cost more, a quantity."""
         return Quantity(self.energy_j, "J").to("kWh")
 

@@ -50,7 +50,7 @@ CLEAN = State()
 
 
 class Part(Protocol):
-    """What every part of the water's way answers. No base class: having the two methods is enough."""
+    """What every part of the water's way answers. No base class: having the two methods, frozen, is enough."""
 
     name: str
 
@@ -59,3 +59,6 @@ class Part(Protocol):
 
     def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
         """Head in m the part takes from a flow; infinite where it cannot pass it."""
+
+    def __hash__(self) -> int:
+        """A part never changes, so what was found of it may be kept."""

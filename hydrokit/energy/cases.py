@@ -12,8 +12,8 @@ from ..errors import HydrokitError
 from ..plant.chain import Chain
 from ..stream.record import WATER_YEAR
 from ..stream.rights import Rights
-from .lattice import PLANT, SOURCES, Factors
-from .uncertain_inputs import Uncertainties
+from .lattice import Factors
+from .uncertain_inputs import PLANT, SOURCES, Uncertainties
 from .weights import WINTER, counted_months, steps_of
 from .year import Outages
 from .year_power import demand_of_steps

@@ -8,8 +8,8 @@ from scipy.special import betaincinv
 
 from ..errors import HydrokitError
 from ..plant.chain import Chain
-from .lattice import PLANT, SOURCES, Lattice
-from .uncertain_inputs import Metered
+from .lattice import Lattice
+from .uncertain_inputs import PLANT, SOURCES, Metered
 
 __all__ = ["beta", "conditioned", "factors"]
 

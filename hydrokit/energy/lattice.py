@@ -16,15 +16,13 @@ import pandas as pd
 from ..plant.chain import Chain
 from ..plant.curve import place
 from ..stream.record import year_labels
-from .uncertain_inputs import Uncertainties
+from .uncertain_inputs import PLANT, SOURCES, Uncertainties
 from .weights import steps_of, weigh
 from .year import Year
 from .year_power import demand_of_steps
 
-__all__ = ["Lattice", "PLANT", "SOURCES", "usable_flow"]
+__all__ = ["Lattice", "usable_flow"]
 
-SOURCES = ("rating", "extension", "head", "loss", "efficiency", "jet_area")
-PLANT = SOURCES[2:]
 FURTHEST = 4.0  # standard deviations; a draw beyond is set there (6 in 100,000)
 _RATING_STEP, _MOST_RATING_NODES = 0.01, 161  # natural flow from node to node, as a share
 _PLANT_NODES = {

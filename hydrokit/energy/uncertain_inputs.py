@@ -8,9 +8,11 @@ from typing import Any
 import numpy as np
 
 from ..errors import HydrokitError
-from .lattice import SOURCES
 
-__all__ = ["Metered", "Uncertainties"]
+__all__ = ["Metered", "PLANT", "SOURCES", "Uncertainties"]
+
+SOURCES = ("rating", "extension", "head", "loss", "efficiency", "jet_area")
+PLANT = SOURCES[2:]
 
 
 @dataclass(frozen=True, eq=False)

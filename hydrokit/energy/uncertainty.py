@@ -36,11 +36,11 @@ from ..plant.curve import most_taken
 from ..stream.record import WATER_YEAR, checked
 from .draws import beta, conditioned, factors
 from .intake import intake_shares, shares_of_draws
-from .lattice import FURTHEST, SOURCES, Lattice, usable_flow
+from .lattice import FURTHEST, Lattice, usable_flow
 from .levels import LEVELS, MEDIAN, SECURE, level_name
 from .operating import kept_of_lattice
 from .outlook import FEW_YEARS, FEW_YEARS_SD, Outlook, even_points
-from .uncertain_inputs import Metered, Uncertainties
+from .uncertain_inputs import SOURCES, Metered, Uncertainties
 from .uncertainty_sources import DRAWS_FOR_SPREAD, advice, by_source
 from .weights import MONTHS, WINTER
 from .year import Outages, Year, annual_energy

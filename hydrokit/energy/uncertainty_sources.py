@@ -7,10 +7,10 @@ import pandas as pd
 from scipy.special import stdtrit
 
 from .advice import against_uncertainty
-from .lattice import PLANT, SOURCES, Lattice
+from .lattice import Lattice
 from .operating import Kept
 from .outlook import FEW_YEARS, years_sd
-from .uncertain_inputs import Metered
+from .uncertain_inputs import PLANT, SOURCES, Metered
 from .year import Outages, Year
 
 __all__ = ["DRAWS_FOR_SPREAD", "advice", "by_source"]

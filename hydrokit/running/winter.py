@@ -10,7 +10,8 @@ import pandas as pd
 
 from ..energy.habits import thaws
 from ..errors import Finding, HydrokitError
-from ..plant.heat import difference_held, heat_balance
+from ..plant.heat import difference_held
+from ..plant.heat_balance import heat_balance
 from ..units import Quantity
 from ..works.exposed import Stretch, frost_on
 from ..works.ice import frazil_nights

@@ -10,13 +10,12 @@ from hydrokit.errors import HydrokitError
 from hydrokit.plant.fuel import STOVES, fuel_heat, fuel_saved, fuels
 from hydrokit.plant.heat import (
     difference_held,
-    heat_balance,
     house_conductance,
     measured_conductance,
-    share_out,
     surface_loss,
     ventilation_conductance,
 )
+from hydrokit.plant.heat_balance import heat_balance, share_out
 from hydrokit.tables import load, row
 from hydrokit.units import Q_
 

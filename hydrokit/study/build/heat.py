@@ -279,7 +279,7 @@ class Sharing:
 
 def sharing(study: Any) -> Sharing | None:
     """Power given out in order of priority with plenty of water, in the middle month and in the leanest; or None."""
-    from ...plant.heat import share_out
+    from ...plant.heat_balance import share_out
     from .seasons import power_by_month
 
     power, _ = power_by_month(study)

@@ -10,6 +10,7 @@ from small_study import changed
 from hydrokit.report.comparison import candidate
 from hydrokit.report.pages.p05 import today, year
 from hydrokit.report.pages.p07 import money
+from hydrokit.report.pages.p09 import seasons
 from hydrokit.running.log import read_log
 from hydrokit.running.log_events import log_history
 from hydrokit.running.log_year import log_year
@@ -254,6 +255,7 @@ def test_energy_of_the_log_and_of_money_are_counted_at_the_same_place(tmp_path):
     assert "at the loads" in words.text and "at the sending end" in words.text
     assert view.shown(ahead.answer("energy.log.metered")) in words.marked
     assert "counted at the loads" in money.pay_words(ahead, view).text
+    assert "at the meter, at the sending end" in seasons.log_words(ahead, view).text
     assert "at the receiving end" not in today.headline(behind, view).text
 
 

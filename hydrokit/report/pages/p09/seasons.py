@@ -10,6 +10,7 @@ import pandas as pd
 from ....errors import counted
 from ....running.history import CAUSES
 from ....sentences import plain_number, series_text
+from ....study.build.metering import metered_at
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import (
@@ -75,7 +76,8 @@ def log_words(study: Any, view: View) -> Words:
         f"What happened cost about {kwh_words(lost)} a year against the healthy {what}"
     )
     made = happened.monthly()["made_j"].sum() / max(happened.years, 1 / 12)
-    text += f", beside {kwh_words(made)} made. " if made > 0 else ". "
+    at = f"at the meter, at the {metered_at(study.site)}"
+    text += f", beside {kwh_words(made)} made, both {at}. " if made > 0 else f", {at}. "
     if happened.years < _WHOLE_YEAR:
         text += f"**The log covers {365.25 * happened.years:.0f} days: what is said here of a year takes the other seasons to be like these.** "
     short = _below_baseline(study)
@@ -288,7 +290,7 @@ def month_table(study: Any, view: View) -> Table:
     return Table(
         ("month", "made", *causes, "cleanings"),
         rows,
-        "Made, and lost to each cause, month by month [kWh]",
+        "Made, and lost to each cause, month by month, at the meter [kWh]",
     )
 
 

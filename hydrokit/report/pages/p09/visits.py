@@ -45,7 +45,7 @@ def loss_table(study: Any, view: View) -> Table:
     return Table(
         ("cause", "times", "days in all", "lost [kWh a year]", "how it is known"),
         rows or [("none", 0, 0, 0.0, "")],
-        "What it cost",
+        "What it cost, at the meter",
     )
 
 

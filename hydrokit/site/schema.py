@@ -43,7 +43,7 @@ class General(Section):
     """[site]: what is studied, and how it is shown."""
 
     name: str = key.text("name of the creek or plant", '"Alder Burn"', required=True)
-    place: str | None = key.text("where it is, in words", '"a hill farm"')
+    place: str | None = key.text("where the plant is, in words", '"a hill farm"')
     prepared_by: str | None = key.text("who made this study", '"J. Field"')
     altitude: float | None = key.number(
         "m",
@@ -70,7 +70,7 @@ class General(Section):
         shared_with_neighbour=True,
     )
     stage_of_work: Literal["planned", "existing"] = key.choice(
-        "is the plant planned, or does it run today", default='"planned"'
+        "whether the plant is planned or runs today", default='"planned"'
     )
     winter: tuple[int, ...] = key.months(
         "the months counted as winter",
@@ -80,7 +80,7 @@ class General(Section):
     )
     coldest: float | None = key.number(
         "K",
-        "coldest day a pipe must live through, where no record of air temperature says it",
+        "air temperature of the coldest day the pipes must stand, where no record says it",
         '"-15 degC"',
         within="-80 degC to 40 degC",
     )

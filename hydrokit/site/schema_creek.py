@@ -13,27 +13,29 @@ class Weir(Section, page="01_stream_gauging"):
     """[weir]: a weir plate in the creek, there or planned."""
 
     kind: Literal["v-notch", "rectangular", "cipolletti", "broad-crested"] | None = key.choice(
-        "board whose heads the sheet has"
+        "shape of the weir plate whose heads the sheet has"
     )
-    angle: float | None = key.number("rad", "of a V-notch", '"90 deg"', within="10 deg to 120 deg")
+    angle: float | None = key.number(
+        "rad", "angle of a V-notch", '"90 deg"', within="10 deg to 120 deg"
+    )
     width: float | None = key.number(
-        "m", "length of the crest of the others", '"0.4 m"', within="1 cm to 100 m"
+        "m", "length of the crest of any other plate", '"0.4 m"', within="1 cm to 100 m"
     )
     channel_width: float | None = key.number(
         "m",
-        "width of the pool behind the board, or where one could stand",
+        "width of the pool upstream of the plate, or where a plate could stand",
         '"1.5 m"',
         within="1 cm to 1000 m",
     )
     crest_height: float | None = key.number(
         "m",
-        "crest, or point of the notch, above the pool's floor",
+        "height of the crest, or of the point of the notch, above the floor of the pool",
         '"0.3 m"',
         within="1 mm to 100 m",
     )
     notch_depth: float | None = key.number(
         "m",
-        "depth of the notch from its point to the top of the board",
+        "depth of the notch from its point to the top of the plate",
         '"0.25 m"',
         within="1 mm to 100 m",
     )
@@ -45,16 +47,19 @@ class Weir(Section, page="01_stream_gauging"):
         within="0.01 mm to 1 m",
     )
     available_rise: float | None = key.number(
-        "m", "how far a pond may stand above the water below it", '"0.5 m"', within="1 cm to 100 m"
+        "m",
+        "how far the pool may stand above the water below the weir",
+        '"0.5 m"',
+        within="1 cm to 100 m",
     )
     lowest: float | None = key.number(
         "m^3/s",
-        "least flow a new board must read; left out, from record or gaugings",
+        "smallest flow a new weir plate must measure; left out, from record or gaugings",
         '"2 L/s"',
         within="0.01 L/s to 10000 m^3/s",
     )
     highest: float | None = key.number(
-        "m^3/s", "largest flow it must read", '"40 L/s"', within="0.01 L/s to 10000 m^3/s"
+        "m^3/s", "largest flow it must measure", '"40 L/s"', within="0.01 L/s to 10000 m^3/s"
     )
 
 
@@ -80,7 +85,7 @@ class Reach(Section, page="01_stream_gauging"):
     )
     shared: float = key.number(
         "share",
-        "part of both doubts that is one and the same error, such as the mark of one bucket",
+        "part of both uncertainties that is one and the same error, such as the mark of one bucket",
         '"2 %"',
         default='"0 %"',
     )
@@ -192,7 +197,7 @@ class Stream(Section, page="01_stream_gauging"):
         '"sheet_salt.csv"',
     )
     salt_mass: float | None = key.number(
-        "kg", "salt of that sheet", '"0.5 kg"', within="1 g to 1000 kg"
+        "kg", "mass of salt that was added", '"0.5 kg"', within="1 g to 1000 kg"
     )
     salt_background: float | None = key.number(
         "S/m", "conductivity before the salt arrives", '"84 uS/cm"'
@@ -201,7 +206,7 @@ class Stream(Section, page="01_stream_gauging"):
         "S/m", "conductivity after it has passed, where it drifts", '"85 uS/cm"'
     )
     salt_tail: Literal["measured", "exponential"] = key.choice(
-        "end with the last reading, or add the tail the falling readings foretell",
+        "whether the sum ends with the last reading, or adds an exponential tail fitted to the falling readings",
         '"exponential"',
         default='"measured"',
     )
@@ -214,7 +219,9 @@ class Stream(Section, page="01_stream_gauging"):
     salt_solution: float | None = key.number(
         "kg/m^3", "salt in the solution that was added", '"2 g/L"'
     )
-    salt_sample: float | None = key.number("m^3", "creek water it was added to", '"0.5 L"')
+    salt_sample: float | None = key.number(
+        "m^3", "volume of creek water it was added to", '"0.5 L"'
+    )
     bucket: str | None = key.file(
         "CSV field sheet: volume [L], time [s], one row a fill", '"bucket.csv"'
     )
@@ -238,12 +245,12 @@ class Stream(Section, page="01_stream_gauging"):
     )
     float_coefficient: Measured | None = key.measured(
         "ratio",
-        "mean over surface velocity, where it is known",
+        "mean velocity over surface velocity, where it is known",
         '"0.8 ± 0.08"',
         within="10 % to 100 %",
     )
     weir: str | None = key.file(
-        "CSV field sheet: head [mm], one row a reading of the board described under [weir]",
+        "CSV field sheet: head [mm], one row a reading at the weir plate described under [weir]",
         '"sheet_weir.csv"',
     )
     slope_area: str | None = key.file(

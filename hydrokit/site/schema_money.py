@@ -12,8 +12,10 @@ class Replacement(Section, page="07_money"):
     name: str = key.text(
         "a part that wears out before the plant does", '"bearings and belts"', required=True
     )
-    cost: float = key.number("money", "what a new one costs, put in", "600", required=True)
-    every: float = key.number("count", "years it lasts", "8", required=True, within="0.5 to 200")
+    cost: float = key.number("money", "cost of a new one, installed", "600", required=True)
+    every: float = key.number(
+        "count", "life of one in years", "8", required=True, within="0.5 to 200"
+    )
 
 
 class Costs(Section, page="07_money"):
@@ -21,13 +23,13 @@ class Costs(Section, page="07_money"):
 
     fixed: float | None = key.number(
         "money",
-        "what any plant here costs: intake, access, design, licence",
+        "cost of any plant here, whatever its size: intake, access, design, licence",
         "9000",
         shared_with_neighbour=True,
     )
     per_power: float | None = key.number(
         "money/W",
-        "machine and switchboard, for each kW",
+        "cost of machine and switchboard for each kW",
         '"1400 per kW"',
         shared_with_neighbour=True,
     )
@@ -38,13 +40,16 @@ class Costs(Section, page="07_money"):
         columns={"size": "text", "price": "money/m"},
     )
     per_jet: float | None = key.number(
-        "money", "each jet with its valve", "450", shared_with_neighbour=True
+        "money", "cost of each jet with its valve", "450", shared_with_neighbour=True
     )
     laying: float | None = key.number(
-        "money/m", "laying a metre of pipe of any size", '"18 per m"', shared_with_neighbour=True
+        "money/m",
+        "cost of laying a metre of pipe of any size",
+        '"18 per m"',
+        shared_with_neighbour=True,
     )
     cable: float | None = key.number(
-        "money/m", "a metre of cable, laid", '"9 per m"', shared_with_neighbour=True
+        "money/m", "cost of a metre of cable, laid", '"9 per m"', shared_with_neighbour=True
     )
     cables: str | None = key.file(
         "CSV of cable sizes to weigh: size, price [money/m], laid",
@@ -54,13 +59,13 @@ class Costs(Section, page="07_money"):
     )
     yearly: float | None = key.number(
         "share",
-        "upkeep in a year, as a share of the first cost",
+        "yearly operation and maintenance, as a share of the capital cost",
         '"2 %"',
         shared_with_neighbour=True,
     )
     life: float = key.number(
         "count",
-        "years the plant is to last",
+        "life of the plant in years",
         "25",
         default="25",
         within="1 to 200",
@@ -68,58 +73,58 @@ class Costs(Section, page="07_money"):
     )
     discount_rate: float = key.number(
         "share",
-        "what money costs, above inflation",
+        "real discount rate: what money costs, above inflation",
         '"4 %"',
         default='"4 %"',
         shared_with_neighbour=True,
     )
     value: float | None = key.number(
         "money/J",
-        "what a kWh is worth here where it is used: the price of the grid, or what a generator's kWh costs",
+        "value of a kWh that is used here: the price of the grid, or the cost of a generator's kWh",
         '"0.22 per kWh"',
         shared_with_neighbour=True,
     )
     heat_value: float | None = key.number(
         "money/J",
-        "what a kWh of heat is worth: the fuel it replaces; left out, heat that is demand counts as value, and heat beyond a stated need for nothing",
+        "value of a kWh of heat: the fuel it replaces; left out, heat within the demand has the value above, and heat beyond it none",
         '"0.09 per kWh"',
         shared_with_neighbour=True,
     )
     export: float = key.number(
         "money/J",
-        "what is paid for a kWh sold, of what is not used; left out, nothing is sold",
+        "price of a kWh sold, of what is not used; left out, nothing is sold",
         '"0.06 per kWh"',
         default='"0 per kWh"',
         shared_with_neighbour=True,
     )
     replaces: str | None = key.text(
-        "what the energy replaces, whose price that is",
+        "what the energy replaces, and whose price the value is",
         '"electricity from the grid"',
         shared_with_neighbour=True,
     )
     loan_years: float | None = key.number(
         "count",
-        "years over which the first cost would be borrowed",
+        "years over which the capital cost would be borrowed",
         "15",
         within="1 to 100",
         shared_with_neighbour=True,
     )
     loan_rate: float | None = key.number(
         "ratio",
-        "interest on the loan, above inflation; left out, the discount rate",
+        "real interest on the loan; left out, the discount rate",
         '"5 %"',
         within="0 % to 100 %",
         shared_with_neighbour=True,
     )
     visit: float = key.number(
         "money",
-        "what one walk to the intake is worth: your time, the way there",
+        "cost of one visit to the intake: your time, the way there",
         "8",
         default="0",
         shared_with_neighbour=True,
     )
     uncertainty: float | None = key.number(
-        "share", "standard deviation of the costs", '"15 %"', shared_with_neighbour=True
+        "share", "standard deviation of the capital cost", '"15 %"', shared_with_neighbour=True
     )
     replacement: tuple[Replacement, ...] = ()
 
@@ -139,11 +144,12 @@ class Sizing(Section, page="04_design_flow"):
         shared_with_neighbour=True,
     )
     aim: Literal["cost", "winter", "worth"] | None = key.choice(
-        "lowest cost of a kWh, most winter energy, or highest worth", shared_with_neighbour=True
+        "what the design flow is chosen for: lowest levelised cost of a useful kWh, most energy in winter, or highest net annual benefit (worth)",
+        shared_with_neighbour=True,
     )
     flat_within: float = key.number(
         "share",
-        "designs this near to the best count as equal",
+        "designs within this share of the best count as equal",
         '"3 %"',
         default='"2 %"',
         shared_with_neighbour=True,
@@ -162,7 +168,7 @@ class Uncertainty(Section, page="05_annual_energy"):
     )
     loss: float | None = key.number(
         "share",
-        "standard deviation of the pipe loss",
+        "standard deviation of the head loss in the pipe",
         '"15 %"',
         within="0 % to 100 %",
         shared_with_neighbour=True,
@@ -183,7 +189,7 @@ class Uncertainty(Section, page="05_annual_energy"):
     )
     draws: int = key.number(
         "count",
-        "number of draws",
+        "number of random draws",
         "4000",
         default="4000",
         within="100 to 100000",
@@ -210,7 +216,7 @@ class Upgrade(Section, page="08_next_kilowatt"):
         "share", "share of the intake blocked after the change", '"5 %"'
     )
     diversion_pipe: str | None = key.text(
-        "new pipe of the line from creek to pond, from the catalogue", '"PE100 SDR 17 250 mm"'
+        "new pipe of the line from creek to forebay, from the catalogue", '"PE100 SDR 17 250 mm"'
     )
     diversion_vents: tuple[float, ...] = key.numbers(
         "m", "chainages of new vents or standpipes on that line", '["40 m", "85 m"]', default="[]"
@@ -220,13 +226,13 @@ class Upgrade(Section, page="08_next_kilowatt"):
     )
     cable_size: str | None = key.text("new conductor", '"25 mm2"')
     unplanned: float | None = key.number(
-        "share", "share of the time it stands still after the change", '"1 %"'
+        "share", "share of the time of unplanned stops after the change", '"1 %"'
     )
     close_jets: int | None = key.number(
-        "count", "jets to close in the months named", "1", within="0 to 8", whole=True
+        "count", "number of jets to close in the months named", "1", within="0 to 8", whole=True
     )
     jets_as_fed: bool | None = key.yes_no(
-        "open only as many jets as give most power, by the gauge, in the months named"
+        "whether only as many jets are opened as give most power, by the gauge, in the months named"
     )
     extra_flow: float | None = key.number("m^3/s", "water brought in from elsewhere", '"3 L/s"')
     months: tuple[int, ...] = key.months(
@@ -235,5 +241,5 @@ class Upgrade(Section, page="08_next_kilowatt"):
         default="[1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12]",
     )
     requires: tuple[str, ...] = key.texts(
-        "other changes it makes no sense without", '["vents"]', default="[]"
+        "other changes it requires, by their names", '["vents"]', default="[]"
     )

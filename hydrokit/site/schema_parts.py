@@ -24,10 +24,10 @@ class Screen(AnyPart):
         within="0.001 m^2 to 1000 m^2",
     )
     open: float = key.number(
-        "share", "open share of it", '"45 %"', required=True, within="1 % to 100 %"
+        "share", "open share of that area", '"45 %"', required=True, within="1 % to 100 %"
     )
     head: float = key.number(
-        "m", "water level difference it may use", '"30 mm"', required=True, within="1 mm to 10 m"
+        "m", "largest head loss across it", '"30 mm"', required=True, within="1 mm to 10 m"
     )
     wire_gap: float | None = key.number(
         "m",
@@ -36,7 +36,7 @@ class Screen(AnyPart):
         within="0.01 mm to 1 m",
     )
     clogged: tuple[float, ...] | None = key.monthly(
-        "share", "share of it blocked, by month", '{ october = "40 %" }'
+        "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
     )
 
 
@@ -47,7 +47,9 @@ class DrilledPipe(AnyPart):
     holes: int = key.number(
         "count", "number of holes", "220", required=True, within="1 to 100000", whole=True
     )
-    hole: float = key.number("m", "their bore", '"10 mm"', required=True, within="0.5 mm to 1 m")
+    hole: float = key.number(
+        "m", "diameter of a hole", '"10 mm"', required=True, within="0.5 mm to 1 m"
+    )
     head: float = key.number(
         "m", "depth of water over the middle row", '"80 mm"', required=True, within="1 mm to 10 m"
     )
@@ -55,7 +57,7 @@ class DrilledPipe(AnyPart):
         "share", "open share of a mesh clamped over the holes", '"36 %"', within="1 % to 100 %"
     )
     clogged: tuple[float, ...] | None = key.monthly(
-        "share", "share of it blocked, by month", '{ october = "40 %" }'
+        "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
     )
 
 
@@ -66,21 +68,23 @@ class TrashRack(AnyPart):
     bar: float = key.number(
         "m", "thickness of a bar", '"8 mm"', required=True, within="0.1 mm to 1 m"
     )
-    gap: float = key.number("m", "clear gap", '"20 mm"', required=True, within="0.1 mm to 1 m")
+    gap: float = key.number(
+        "m", "clear gap between bars", '"20 mm"', required=True, within="0.1 mm to 1 m"
+    )
     width: float = key.number(
         "m", "width of the rack", '"0.8 m"', required=True, within="1 cm to 100 m"
     )
     depth: float = key.number(
-        "m", "depth of water before it", '"0.3 m"', required=True, within="1 cm to 10 m"
+        "m", "depth of water upstream of it", '"0.3 m"', required=True, within="1 cm to 10 m"
     )
     angle: float = key.number(
         "rad", "slope from the horizontal", '"60 deg"', default='"60 deg"', within="5 deg to 90 deg"
     )
     head: float = key.number(
-        "m", "level difference it may use", '"30 mm"', required=True, within="1 mm to 10 m"
+        "m", "largest head loss across it", '"30 mm"', required=True, within="1 mm to 10 m"
     )
     clogged: tuple[float, ...] | None = key.monthly(
-        "share", "share of it blocked, by month", '{ october = "40 %" }'
+        "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
     )
 
 
@@ -92,12 +96,12 @@ class InclinedScreen(AnyPart):
     )
     rating: float = key.number(
         "m^3/s",
-        "maker's or owner's rated flow through it, clean",
+        "manufacturer's or owner's rated flow through it, clean",
         '"25 L/s"',
         required=True,
         within="0.01 L/s to 10000 m^3/s",
     )
-    drop: float = key.number("m", "drop it takes", '"0.4 m"', default='"0 m"')
+    drop: float = key.number("m", "drop in level across it", '"0.4 m"', default='"0 m"')
     length: float = key.number(
         "m",
         "length along its wires, crest to toe",
@@ -109,7 +113,7 @@ class InclinedScreen(AnyPart):
         "who says what it is rated for", default='"maker"'
     )
     clogged: tuple[float, ...] | None = key.monthly(
-        "share", "share of it blocked, by month", '{ october = "40 %" }'
+        "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
     )
 
 
@@ -126,16 +130,18 @@ class BottomIntake(AnyPart):
     bar: float = key.number(
         "m", "thickness of a bar", '"10 mm"', required=True, within="0.1 mm to 1 m"
     )
-    gap: float = key.number("m", "clear gap", '"10 mm"', required=True, within="0.1 mm to 1 m")
+    gap: float = key.number(
+        "m", "clear gap between bars", '"10 mm"', required=True, within="0.1 mm to 1 m"
+    )
     slope: float = key.number(
         "rad",
-        "of the bars along the creek",
+        "slope of the bars along the creek",
         '"12 deg"',
         default='"10 deg"',
         within="0 deg to 26 deg",
     )
     clogged: tuple[float, ...] | None = key.monthly(
-        "share", "share of it blocked, by month", '{ october = "40 %" }'
+        "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
     )
 
 
@@ -143,7 +149,9 @@ class Orifice(AnyPart):
     """A orifice."""
 
     kind: Literal["orifice"] = key.choice("what it is; the keys depend on it", required=True)
-    diameter: float = key.number("m", "bore", '"120 mm"', required=True, within="1 mm to 10 m")
+    diameter: float = key.number(
+        "m", "diameter of the orifice", '"120 mm"', required=True, within="1 mm to 10 m"
+    )
     head: float = key.number(
         "m", "water above its middle", '"0.3 m"', required=True, within="1 mm to 100 m"
     )
@@ -170,7 +178,7 @@ class Gate(AnyPart):
         "m", "highest it is lifted", '"0.2 m"', required=True, within="1 mm to 100 m"
     )
     head: float = key.number(
-        "m", "most fall of the water across it", '"0.3 m"', required=True, within="1 mm to 100 m"
+        "m", "largest head loss across the gate", '"0.3 m"', required=True, within="1 mm to 100 m"
     )
     gauged_lift: tuple[float, ...] | None = key.numbers(
         "m",
@@ -214,7 +222,7 @@ class OpenGround(AnyPart):
     )
     loss: float | None = key.number(
         "share",
-        "share lost on the way in summer, gauged at both ends; left out, it is worked out from ground and size",
+        "share of the flow lost on the way in summer, gauged at both ends; left out, it is calculated from ground and size",
         '"10 %"',
         within="0 % to 99 %",
     )
@@ -223,7 +231,7 @@ class OpenGround(AnyPart):
     )
     seepage: float | None = key.number(
         "m/s",
-        "water lost for each wetted area, where it was measured",
+        "seepage for each wetted area, where it was measured",
         '"0.3 m/d"',
         within="0 m/d to 100 m/d",
     )
@@ -265,7 +273,7 @@ class Channel(AnyPart):
     )
     freeboard: float | None = key.number(
         "m",
-        "bank that is to stay dry; left out, a quarter of its depth",
+        "freeboard: height of bank that stays dry; left out, a quarter of its depth",
         '"0.15 m"',
         within="0 m to 10 m",
     )
@@ -274,15 +282,18 @@ class Channel(AnyPart):
     )
     seepage: float | None = key.number(
         "m/s",
-        "water lost for each wetted area, where it was measured",
+        "seepage for each wetted area, where it was measured",
         '"0.3 m/d"',
         within="0 m/d to 100 m/d",
     )
     loss: float | None = key.number(
-        "share", "share lost on the way, gauged at both ends", '"5 %"', within="0 % to 99 %"
+        "share",
+        "share of the flow lost on the way, gauged at both ends",
+        '"5 %"',
+        within="0 % to 99 %",
     )
     clogged: tuple[float, ...] | None = key.monthly(
-        "share", "share of it blocked, by month", '{ october = "40 %" }'
+        "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
     )
 
 
@@ -291,19 +302,21 @@ class Forebay(AnyPart):
 
     kind: Literal["forebay"] = key.choice("what it is; the keys depend on it", required=True)
     area: float = key.number(
-        "m^2", "area of the pond", '"40 m^2"', required=True, within="0.01 m^2 to 100 km^2"
+        "m^2", "water area of the forebay", '"40 m^2"', required=True, within="0.01 m^2 to 100 km^2"
     )
     depth: float = key.number(
-        "m", "depth that may be drawn", '"0.3 m"', required=True, within="1 mm to 100 m"
+        "m", "depth that may be drawn down", '"0.3 m"', required=True, within="1 mm to 100 m"
     )
     grain: float = key.number(
-        "m", "smallest grain it is to keep from the jets", '"0.3 mm"', default='"0.3 mm"'
+        "m", "smallest grain it must keep from the jets", '"0.3 mm"', default='"0.3 mm"'
     )
     silt: float | None = key.number(
-        "kg/m^3", "silt in the water when the creek is brown; let a jar of it stand", '"0.5 kg/m^3"'
+        "kg/m^3",
+        "sediment in the water when the creek is brown; let a jar of it stand",
+        '"0.5 kg/m^3"',
     )
     silt_depth: float = key.number(
-        "m", "room for silt below the depth that is drawn", '"0.3 m"', default='"0 m"'
+        "m", "depth for sediment below the depth that is drawn down", '"0.3 m"', default='"0 m"'
     )
     standpipe: float | None = key.number(
         "m",
@@ -313,18 +326,18 @@ class Forebay(AnyPart):
     )
     standpipe_fall: float | None = key.number(
         "m",
-        "from its rim down to the free end of the drain behind it",
+        "height from its overflow edge down to the free end of the drain behind it",
         '"1.2 m"',
         within="0 m to 100 m",
     )
     spill_length: float | None = key.number(
         "m",
-        "length of a low edge that spills, at the same level",
+        "length of a low edge that overflows at the same level",
         '"1.5 m"',
         within="1 cm to 1000 m",
     )
     bank: float | None = key.number(
-        "m", "height of the bank over the rim or the low edge", '"0.3 m"', within="1 mm to 100 m"
+        "m", "height of the bank over the overflow edge", '"0.3 m"', within="1 mm to 100 m"
     )
 
 

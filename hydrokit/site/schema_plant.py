@@ -9,7 +9,7 @@ from .values import Measured
 
 
 class Turbine(Section, page="04_design_flow"):
-    """[turbine]: what makes the water turn something."""
+    """[turbine]: the machine, and its jets."""
 
     kind: (
         Literal[
@@ -57,7 +57,7 @@ class Turbine(Section, page="04_design_flow"):
         shared_with_neighbour=True,
     )
     efficiency_table: str | None = key.file(
-        "CSV of the maker: flow [%], efficiency [%]",
+        "CSV of the manufacturer: flow [%], efficiency [%]",
         '"maker.csv"',
         shared_with_neighbour=True,
         columns={"flow": "ratio", "efficiency": "ratio"},
@@ -70,7 +70,7 @@ class Turbine(Section, page="04_design_flow"):
     )
     cavitation: float | None = key.number(
         "ratio",
-        "cavitation number of a reaction machine, from its maker",
+        "cavitation number of a reaction machine, from its manufacturer",
         "0.3",
         within="0.001 to 10",
     )
@@ -82,7 +82,7 @@ class Turbine(Section, page="04_design_flow"):
     )
     jets_open: tuple[int, ...] | None = key.monthly(
         "count",
-        "jets that stand open whatever comes, where nobody changes them with the flow; 0, or a month left out: as many as are fed",
+        "jets left open in each month, where nobody changes them with the flow; 0, or a month left out: as many as the flow feeds",
         "4",
         within="0 to 8",
         whole=True,
@@ -95,7 +95,7 @@ class Machine(Section, page="04_design_flow"):
     name: str | None = key.text("one of several machines on the penstock", '"the small one"')
     design_flow: float | None = key.number(
         "m^3/s",
-        "its flow at full opening, where needles or gates set it",
+        "flow at full opening, where needles or gates set it",
         '"12 L/s"',
         within="0.01 L/s to 1000 m^3/s",
     )
@@ -108,15 +108,15 @@ class Machine(Section, page="04_design_flow"):
     )
     kind: str | None = key.text("type of machine where it is not that under [turbine]", '"kaplan"')
     efficiency: float | None = key.number(
-        "share", "its best efficiency", '"80 %"', within="1 % to 100 %"
+        "share", "best efficiency of this machine", '"80 %"', within="1 % to 100 %"
     )
     minimum_flow: float | None = key.number(
-        "share", "share of its flow below which it stops", '"15 %"', within="0 % to 99 %"
+        "share", "share of its design flow below which it stops", '"15 %"', within="0 % to 99 %"
     )
 
 
 class Generator(Section, page="04_design_flow"):
-    """[generator]: what makes electricity of that."""
+    """[generator]: the generator."""
 
     kind: Literal["synchronous", "induction", "permanent magnet"] = key.choice(
         "type of generator", default='"synchronous"', shared_with_neighbour=True
@@ -130,21 +130,21 @@ class Generator(Section, page="04_design_flow"):
     )
     constant_loss: float | None = key.number(
         "ratio",
-        "share of its losses at full load that it has at any load; left out, that of its kind",
+        "share of its losses at full load that it has at any load; left out, that of its kind of generator",
         '"40 %"',
         within="0 % to 100 %",
     )
     rating: float | None = key.number("W", "rated output", '"6 kW"', within="1 W to 1000000 kW")
     reactance: float = key.number(
         "ratio",
-        "its transient reactance on its own rating, from its plate; left out, 0.20 is counted",
+        "transient reactance on its own rating, from its plate",
         "0.2",
         default='"20 %"',
         within="1 % to 100 %",
     )
     water_to_wire: Measured | None = key.measured(
         "share",
-        "efficiency from the water at the jets to the meter, where only that is known",
+        "efficiency from the water at the jets to the meter (water to wire), where only that is known",
         '"52 %"',
         within="1 % to 99 %",
     )
@@ -163,7 +163,7 @@ class Readings(Section, page="09_running_it"):
     )
     power_factor: float = key.number(
         "share",
-        "of the volts times amps, for alternating current",
+        "power factor of volts times amps, for alternating current",
         "1.0",
         default="1.0",
         shared_with_neighbour=True,
@@ -179,17 +179,22 @@ class Reading(Section, page="09_running_it"):
     """[[reading]]: gauge and meters, read at one number of jets."""
 
     jets: int = key.number(
-        "count", "jets open; 0 for shut-off", "2", required=True, within="0 to 8", whole=True
+        "count",
+        "number of jets open; 0 for shut-off",
+        "2",
+        required=True,
+        within="0 to 8",
+        whole=True,
     )
     pressure: float = key.number("Pa", "gauge pressure", '"52 psi"', required=True)
     volts: float | None = key.number("V", "voltage", '"120 V"')
     amps: float | None = key.number("A", "current", '"14 A"')
     watts: float | None = key.number("W", "power where a meter shows it", '"1650 W"')
-    spilling: bool | None = key.yes_no("does the pond spill")
+    spilling: bool | None = key.yes_no("whether the forebay spills")
     needle: Literal["steady", "fluctuates"] | None = key.choice(
-        "does the needle of the gauge stand or move"
+        "whether the needle of the gauge stands steady or fluctuates"
     )
-    date: datetime.date | None = key.day("day it was read", "2026-07-04")
+    date: datetime.date | None = key.day("date of the reading", "2026-07-04")
 
 
 class Outage(Section, page="05_annual_energy"):
@@ -211,7 +216,7 @@ class Outage(Section, page="05_annual_energy"):
     )
     unplanned: float = key.number(
         "share",
-        "share of the time it stands still unplanned",
+        "share of the time of unplanned stops",
         '"3 %"',
         default='"0 %"',
         shared_with_neighbour=True,
@@ -231,7 +236,7 @@ class Operation(Section, page="05_annual_energy"):
     )
     visit_days: int = key.number(
         "count",
-        "days from one look at the jets to the next",
+        "days from one visit to the jets to the next",
         "3",
         default="1",
         within="1 to 60",
@@ -247,7 +252,7 @@ class Operation(Section, page="05_annual_energy"):
     )
     freezes_below: float = key.number(
         "K",
-        "daily mean air temperature at and below which a plant that stands still freezes",
+        "daily mean air temperature at and below which a stopped plant freezes",
         '"-3 degC"',
         default='"-3 degC"',
         within="-60 degC to 10 degC",
@@ -255,13 +260,13 @@ class Operation(Section, page="05_annual_energy"):
     )
     thaws_above: float | None = key.number(
         "K",
-        "mean of five days above which it runs again",
+        "mean air temperature of five days above which it runs again",
         '"0 degC"',
         within="-60 degC to 20 degC",
         shared_with_neighbour=True,
     )
     under_fed_freezes: bool = key.yes_no(
-        "does it freeze too where jets are starved and the pipe gulps air",
+        "whether it freezes too while jets are under-fed and the pipe draws air",
         "false",
         default="false",
         shared_with_neighbour=True,

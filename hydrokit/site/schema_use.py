@@ -14,7 +14,7 @@ class Cable(Section, page="06_using_it"):
     """[cable]: from the powerhouse to the loads."""
 
     length: float | None = key.number("m", "one-way length from powerhouse to loads", '"120 m"')
-    size: str | None = key.text("conductor, AWG or mm2", '"16 mm2"')
+    size: str | None = key.text("size of the conductor, AWG or mm2", '"16 mm2"')
     material: Material = key.choice("conductor", default='"copper"', shared_with_neighbour=True)
     voltage: float | None = key.number(
         "V",
@@ -40,10 +40,10 @@ class Transformer(Section, page="06_using_it"):
         "W", "rated output", '"10 kW"', required=True, within="1 W to 1000000 kW"
     )
     no_load_loss: float = key.number(
-        "W", "lost day and night, from its plate", '"40 W"', required=True
+        "W", "power lost day and night, from its plate", '"40 W"', required=True
     )
     full_load_loss: float = key.number(
-        "W", "lost in the windings at full load, from its plate", '"180 W"', required=True
+        "W", "power lost in the windings at full load, from its plate", '"180 W"', required=True
     )
 
 
@@ -67,9 +67,9 @@ class Night(Section, page="06_using_it"):
         "K", "mean temperature outdoors that night", '"-6 degC"', required=True
     )
     hours: float = key.number(
-        "s", "how long it was watched", '"8 h"', default='"8 h"', within="30 min to 24 h"
+        "s", "how long it was measured", '"8 h"', default='"8 h"', within="30 min to 24 h"
     )
-    date: datetime.date | None = key.day("night it was done", "2026-01-18")
+    date: datetime.date | None = key.day("date of that night", "2026-01-18")
 
 
 class Loads(Section, page="06_using_it"):
@@ -77,24 +77,26 @@ class Loads(Section, page="06_using_it"):
 
     demand: tuple[float, ...] | None = key.monthly(
         "J",
-        "energy wanted in each month: one value, twelve in a list, or a table such as { january = ..., july = ... }",
+        "energy demand in each month",
         '"900 kWh"',
     )
     heated_ua: float | None = key.number("W/K", "heat loss of the heated rooms", '"115 W/K"')
     inside_temperature: float = key.number(
         "K",
-        "temperature kept in them",
+        "temperature kept in the heated rooms",
         '"20 degC"',
         default='"20 degC"',
         within="-10 degC to 40 degC",
     )
-    base_power: float = key.number("W", "steady need beside heating", '"400 W"', default='"0 W"')
+    base_power: float = key.number(
+        "W", "steady power demand beside heating", '"400 W"', default='"0 W"'
+    )
     fuel: str | None = key.text(
-        "what heats when the plant does not: propane, heating oil, seasoned firewood, white oak, …",
+        "fuel that heats when the plant does not: propane, heating oil, seasoned firewood, white oak, …",
         '"propane"',
     )
     stove: float | None = key.number(
-        "ratio", "efficiency of that stove, for a kind of wood", '"63 %"', within="1 % to 100 %"
+        "ratio", "efficiency of the stove, where the fuel is wood", '"63 %"', within="1 % to 100 %"
     )
     night: tuple[Night, ...] = ()
 
@@ -108,32 +110,51 @@ class Room(Section, page="06_using_it"):
     ua: float | None = key.number(
         "W/K", "its heat loss where it is known, instead of areas", '"40 W/K"'
     )
-    walls: float | None = key.number("m^2", "outer walls, without windows and doors", '"38 m^2"')
+    walls: float | None = key.number(
+        "m^2", "area of outer walls, without windows and doors", '"38 m^2"'
+    )
     u_walls: float | None = key.number(
-        "W/m^2/K", "heat they let through", '"0.4 W/m^2/K"', within="0.01 W/m^2/K to 20 W/m^2/K"
+        "W/m^2/K",
+        "U-value: heat they let through",
+        '"0.4 W/m^2/K"',
+        within="0.01 W/m^2/K to 20 W/m^2/K",
     )
-    windows: float | None = key.number("m^2", "windows", '"4 m^2"')
+    windows: float | None = key.number("m^2", "area of windows", '"4 m^2"')
     u_windows: float | None = key.number(
-        "W/m^2/K", "heat they let through", '"1.6 W/m^2/K"', within="0.01 W/m^2/K to 20 W/m^2/K"
+        "W/m^2/K",
+        "U-value: heat they let through",
+        '"1.6 W/m^2/K"',
+        within="0.01 W/m^2/K to 20 W/m^2/K",
     )
-    doors: float | None = key.number("m^2", "outer doors", '"2 m^2"')
+    doors: float | None = key.number("m^2", "area of outer doors", '"2 m^2"')
     u_doors: float | None = key.number(
-        "W/m^2/K", "heat they let through", '"2 W/m^2/K"', within="0.01 W/m^2/K to 20 W/m^2/K"
+        "W/m^2/K",
+        "U-value: heat they let through",
+        '"2 W/m^2/K"',
+        within="0.01 W/m^2/K to 20 W/m^2/K",
     )
-    roof: float | None = key.number("m^2", "roof or ceiling under a cold loft", '"25 m^2"')
+    roof: float | None = key.number(
+        "m^2", "area of roof, or of the ceiling under a cold loft", '"25 m^2"'
+    )
     u_roof: float | None = key.number(
-        "W/m^2/K", "heat it lets through", '"0.2 W/m^2/K"', within="0.01 W/m^2/K to 20 W/m^2/K"
+        "W/m^2/K",
+        "U-value: heat it lets through",
+        '"0.2 W/m^2/K"',
+        within="0.01 W/m^2/K to 20 W/m^2/K",
     )
     floor: float | None = key.number(
-        "m^2", "floor over ground or a cold cellar; it counts half", '"25 m^2"'
+        "m^2", "area of floor over ground or a cold cellar; it counts half", '"25 m^2"'
     )
     u_floor: float | None = key.number(
-        "W/m^2/K", "heat it lets through", '"0.5 W/m^2/K"', within="0.01 W/m^2/K to 20 W/m^2/K"
+        "W/m^2/K",
+        "U-value: heat it lets through",
+        '"0.5 W/m^2/K"',
+        within="0.01 W/m^2/K to 20 W/m^2/K",
     )
-    volume: float = key.number("m^3", "air in it", '"60 m^3"', default='"0 m^3"')
+    volume: float = key.number("m^3", "volume of air in it", '"60 m^3"', default='"0 m^3"')
     air_changes: float = key.number(
         "count",
-        "how often an hour that air is renewed: 0.3 tight, 1 and more in an old house",
+        "how often an hour the air is renewed: 0.3 in a tight house, 1 and more in an old one",
         "0.5",
         default="0",
         within="0 to 20",
@@ -155,7 +176,7 @@ class Circuit(Section, page="06_using_it"):
         required=True,
         within="1 W to 100000 kW",
     )
-    kind: Literal["heater", "motor", "other"] = key.choice("what they are", default='"other"')
+    kind: Literal["heater", "motor", "other"] = key.choice("kind of loads", default='"other"')
     length: float | None = key.number("m", "one-way length of its cable", '"25 m"')
     size: str | None = key.text(
         "its conductor, AWG or mm2; left out, the smallest for the drop is shown", '"2.5 mm2"'
@@ -170,14 +191,14 @@ class Circuit(Section, page="06_using_it"):
     )
     power_factor: float = key.number(
         "share",
-        "of its loads, for alternating current",
+        "power factor of its loads, for alternating current",
         "0.8",
         default="1.0",
         within="10 % to 100 %",
     )
     drop: float = key.number(
         "ratio",
-        "most of the voltage that may be lost on it",
+        "largest share of the voltage that may be lost on it",
         '"3 %"',
         default='"3 %"',
         within="0.1 % to 50 %",
@@ -189,65 +210,67 @@ class Circuit(Section, page="06_using_it"):
 
 
 class Ballast(Section, page="06_using_it"):
-    """[ballast]: what takes the power nobody wants."""
+    """[ballast]: the load that takes the power nobody uses."""
 
     power: float | None = key.number(
         "W",
-        "what the ballast that is there takes; left out, it is worked out",
+        "power of the ballast that is there; left out, it is calculated",
         '"5 kW"',
         within="1 W to 1000000 kW",
     )
     stages: float = key.number(
-        "count", "stages it is switched in", "3", default="3", within="1 to 12"
+        "count", "number of stages it is switched in", "3", default="3", within="1 to 12"
     )
     rule: Literal["generator", "charge controller", "battery code"] | None = key.choice(
-        "whose margin over the plant's output it is to have"
+        "rule for its margin over the plant's output"
     )
     pattern: Literal["equal", "doubling"] = key.choice(
-        "stages all alike, or each twice the one before, which gives finer steps",
+        "whether the stages are equal, or each is twice the one before, which gives finer steps",
         default='"doubling"',
     )
     voltage: float | None = key.number(
         "V",
-        "across its resistors; left out, that of the cable",
+        "voltage across its resistors; left out, that of the cable",
         '"230 V"',
         within="1 V to 100000 V",
     )
 
 
 class Inverter(Section, page="06_using_it"):
-    """[inverter]"""
+    """[inverter]: between a battery, or a plant on direct current, and the loads."""
 
     rating: float | None = key.number("W", "rated output", '"4 kW"', within="1 W to 1000000 kW")
-    idle: float | None = key.number("W", "what it draws with nothing switched on", '"20 W"')
+    idle: float | None = key.number("W", "power it draws with nothing switched on", '"20 W"')
     efficiency: float | None = key.number(
-        "share", "best efficiency its maker prints", '"94 %"', within="10 % to 99.9 %"
+        "share", "best efficiency its manufacturer states", '"94 %"', within="10 % to 99.9 %"
     )
 
 
 class Battery(Section, page="06_using_it"):
-    """[battery]"""
+    """[battery]: the store of an isolated plant."""
 
-    voltage: float | None = key.number("V", "of the bank", '"48 V"', within="1 V to 2000 V")
+    voltage: float | None = key.number(
+        "V", "voltage of the battery bank", '"48 V"', within="1 V to 2000 V"
+    )
     charge: float | None = key.number(
         "Ah", "rated charge of the bank that is there", '"400 Ah"', within="0.1 Ah to 1000000 Ah"
     )
     depth: float = key.number(
         "ratio",
-        "share of it that may be used: 50 % of lead-acid, 80 % of lithium iron phosphate",
+        "usable share of the charge: 50 % of lead-acid, 80 % of lithium iron phosphate",
         '"50 %"',
         default='"50 %"',
         within="1 % to 100 %",
     )
     efficiency: float = key.number(
         "share",
-        "share of what goes in that comes out again",
+        "round-trip efficiency: share of the energy put in that comes out again",
         '"85 %"',
         default='"85 %"',
         within="10 % to 100 %",
     )
     day_use: tuple[float, ...] | None = key.numbers(
         "W",
-        "power wanted in each hour of a usual day, midnight first, 24 values",
+        "power demand in each hour of a usual day, midnight first, 24 values",
         '["200 W", "200 W", "200 W", "200 W", "200 W", "200 W", "200 W", "900 W", "900 W", "400 W", "400 W", "400 W", "400 W", "400 W", "400 W", "400 W", "400 W", "1.4 kW", "1.4 kW", "1.4 kW", "1.4 kW", "300 W", "300 W", "300 W"]',
     )

@@ -12,12 +12,12 @@ class Intake(Section, page="03_water_way"):
 
     capacity: Measured | None = key.measured(
         "m^3/s",
-        "most the intake passes when clean; measured, so with ±, it goes before what the screens listed under [[part]] above the pond are calculated to pass; without, they take its place",
+        "capacity of the clean intake; a measured one, with ±, is used instead of the calculated capacity of the screens listed under [[part]] above the forebay; one without ± only where none is listed",
         '"60 L/s ± 4 L/s"',
         within="0.01 L/s to 10000 m^3/s",
     )
     clogged: tuple[float, ...] | None = key.monthly(
-        "share", "share of it blocked, by month", '{ october = "40 %" }'
+        "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
     )
     weir_length: float | None = key.number(
         "m",
@@ -36,19 +36,19 @@ class Intake(Section, page="03_water_way"):
     )
     flood: Measured | None = key.measured(
         "m^3/s",
-        "flood it must survive, where no record says it",
+        "design flood, where no record says it",
         '"3 m^3/s"',
         within="0.1 L/s to 10000 m^3/s",
     )
     notch_depth: float | None = key.number(
         "m",
-        "from the sill of the notch for the water that stays up to the lip of the intake",
+        "height from the sill of the notch for the residual flow up to the sill of the intake",
         '"100 mm"',
         within="1 mm to 10 m",
     )
     notch_width: float | None = key.number(
         "m",
-        "width of that notch as built; left out, it is worked out",
+        "width of that notch as built; left out, it is calculated",
         '"150 mm"',
         within="1 mm to 100 m",
     )
@@ -61,7 +61,7 @@ class Intake(Section, page="03_water_way"):
     )
     life: float = key.number(
         "count",
-        "years it is to stand",
+        "design life of the intake in years",
         "25",
         default="25",
         within="1 to 200",
@@ -69,7 +69,7 @@ class Intake(Section, page="03_water_way"):
     )
     flood_risk: float = key.number(
         "share",
-        "chance, in those years, of a flood above the one it is built for that you accept",
+        "accepted probability of a flood above the design flood within those years",
         '"20 %"',
         default='"20 %"',
         within="0.1 % to 99 %",
@@ -83,21 +83,21 @@ class Stretch(Section, page="03_water_way"):
     name: str | None = key.text("what it is called here", '"pipe bridge"')
     from_: float = key.number("m", "chainage at which it begins", '"121 m"', required=True)
     to: float = key.number("m", "chainage at which it ends", '"131 m"', required=True)
-    cover: float = key.number("m", "soil over it", '"0.3 m"', default='"0 m"')
+    cover: float = key.number("m", "depth of soil over the pipe", '"0.3 m"', default='"0 m"')
     snow: float = key.number(
-        "m", "usual depth of snow over it in mid winter", '"0 m"', default='"0 m"'
+        "m", "usual depth of snow over the pipe in mid winter", '"0 m"', default='"0 m"'
     )
     insulation: float = key.number(
-        "m", "thickness of dry insulation round it", '"30 mm"', default='"0 mm"'
+        "m", "thickness of dry insulation round the pipe", '"30 mm"', default='"0 mm"'
     )
     span: float | None = key.number(
         "m", "distance between its supports, where it hangs free", '"2.4 m"'
     )
     snow_load: float = key.number(
-        "m", "snow that stands on it where it hangs free", '"0.4 m"', default='"0 m"'
+        "m", "depth of snow that lies on it where it hangs free", '"0.4 m"', default='"0 m"'
     )
     ice: float = key.number(
-        "m", "ice that grows round it where it hangs free", '"20 mm"', default='"0 mm"'
+        "m", "thickness of ice that grows round it where it hangs free", '"20 mm"', default='"0 mm"'
     )
 
 
@@ -105,10 +105,11 @@ class Diversion(Section, page="03_water_way"):
     """[diversion]: the line from the creek to the forebay."""
 
     profile: str | None = key.file(
-        "CSV: chainage [m], elevation [m] of the line from creek to pond", '"diversion.csv"'
+        "CSV: chainage [m], elevation [m] of the line from creek to forebay", '"diversion.csv"'
     )
     along_slope: bool = key.yes_no(
-        "is the chainage taped along the pipe (true) or level, as from a map", default="false"
+        "whether the chainage is taped along the pipe (true) or level, as from a map (false)",
+        default="false",
     )
     inside_diameter: float | None = key.number(
         "m", "inside diameter of the line, measured", '"160 mm"', within="1 mm to 10 m"
@@ -125,20 +126,20 @@ class Diversion(Section, page="03_water_way"):
         positive=False,
     )
     outlet: Literal["free", "upturned", "gated", "submerged"] = key.choice(
-        "how its lower end is made", default='"free"'
+        "how the lower end of the line is made", default='"free"'
     )
     outlet_crest: float | None = key.number(
         "m",
-        "height of an upturned outlet's lip, in the profile's datum",
+        "level of the crest of an upturned outlet, in the profile's datum",
         '"277.2 m"',
         within="-1000 m to 9000 m",
         positive=False,
     )
     vents: tuple[float, ...] = key.numbers("m", "chainages of the vents", '["40 m"]', default="[]")
-    entry: float = key.number("ratio", "loss coefficient of its mouth", "0.8", default="0.5")
+    entry: float = key.number("ratio", "loss coefficient of the pipe inlet", "0.8", default="0.5")
     inlet_level: float | None = key.number(
         "m",
-        "level of the axis of its mouth, in the profile's datum, where the first station is the water's surface",
+        "level of the axis of the pipe inlet, in the profile's datum, where the first station is the water surface",
         '"287.6 m"',
         within="-1000 m to 9000 m",
         positive=False,
@@ -150,13 +151,16 @@ class Diversion(Section, page="03_water_way"):
         "Pa", "pressure rating at 23 °C where not from the catalogue", '"6 bar"'
     )
     snow: float = key.number(
-        "m", "usual depth of snow over it in mid winter", '"0.6 m"', default='"0 m"'
+        "m", "usual depth of snow over the pipe in mid winter", '"0.6 m"', default='"0 m"'
     )
     cover: float = key.number(
-        "m", "soil over it; left out, it lies on the ground", '"0.3 m"', default='"0 m"'
+        "m",
+        "depth of soil over the pipe; left out, it lies on the ground",
+        '"0.3 m"',
+        default='"0 m"',
     )
     insulation: float = key.number(
-        "m", "thickness of dry insulation round it", '"30 mm"', default='"0 mm"'
+        "m", "thickness of dry insulation round the pipe", '"30 mm"', default='"0 mm"'
     )
     stretch: tuple[Stretch, ...] = ()
 
@@ -165,10 +169,10 @@ class Pipe(Section, page="03_water_way"):
     """[[penstock.pipe]]: one pipe of the penstock, from the top down."""
 
     size: str | None = key.text(
-        "size from the catalogue, gives bore, wall and rating", '"PVC-U PN 10 160 mm"'
+        "size from the catalogue; it gives inside diameter, wall and rating", '"PVC-U PN 10 160 mm"'
     )
     inside_diameter: float | None = key.number(
-        "m", "bore, measured, instead of a size", '"101.5 mm"', within="10 mm to 10 m"
+        "m", "inside diameter, measured, instead of a size", '"101.5 mm"', within="10 mm to 10 m"
     )
     length: float | None = key.number(
         "m",
@@ -188,9 +192,12 @@ class Pipe(Section, page="03_water_way"):
 class Bend(Section, page="03_water_way"):
     """[[penstock.bend]]: a bend of the penstock."""
 
-    at: float = key.number("m", "its chainage", '"120 m"', required=True)
+    at: float = key.number("m", "chainage of the bend", '"120 m"', required=True)
     angle: float = key.number(
-        "rad", "by which the pipe turns there, in plan or upright", '"45 deg"', required=True
+        "rad",
+        "angle by which the pipe turns there, in plan or in elevation",
+        '"45 deg"',
+        required=True,
     )
 
 
@@ -201,7 +208,8 @@ class Penstock(Section, page="03_water_way"):
         "CSV: chainage [m], elevation [m], from the water level down to the jets", '"penstock.csv"'
     )
     along_slope: bool = key.yes_no(
-        "is the chainage taped along the pipe (true) or level, as from a map", default="false"
+        "whether the chainage is taped along the pipe (true) or level, as from a map (false)",
+        default="false",
     )
     head: Measured | None = key.measured(
         "m",
@@ -235,25 +243,28 @@ class Penstock(Section, page="03_water_way"):
         within="1 m to 100 km",
     )
     entry: float | None = key.number(
-        "ratio", "loss coefficient of the mouth, bends and valves together", "1.5"
+        "ratio", "loss coefficient of pipe inlet, bends and valves together", "1.5"
     )
     closing_time: float | None = key.number(
-        "s", "quickest closing of the valve at the foot", '"8 s"', within="0 s to 20 min"
+        "s", "shortest closing time of the valve at the foot", '"8 s"', within="0 s to 20 min"
     )
     warmest: float | None = key.number(
         "K",
-        "warmest its wall gets, such as empty in the sun",
+        "highest temperature of the pipe wall, such as empty in the sun",
         '"35 degC"',
         within="-20 degC to 80 degC",
     )
     snow: float = key.number(
-        "m", "usual depth of snow over it in mid winter", '"0.6 m"', default='"0 m"'
+        "m", "usual depth of snow over the pipe in mid winter", '"0.6 m"', default='"0 m"'
     )
     cover: float = key.number(
-        "m", "soil over it; left out, it lies on the ground", '"0.3 m"', default='"0 m"'
+        "m",
+        "depth of soil over the pipe; left out, it lies on the ground",
+        '"0.3 m"',
+        default='"0 m"',
     )
     insulation: float = key.number(
-        "m", "thickness of dry insulation round it", '"30 mm"', default='"0 mm"'
+        "m", "thickness of dry insulation round the pipe", '"30 mm"', default='"0 mm"'
     )
     pipe: tuple[Pipe, ...] = ()
     stretch: tuple[Stretch, ...] = ()

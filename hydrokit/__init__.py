@@ -61,6 +61,8 @@ _HOME = {
         "plant.cable": "cable",
         "plant.cable_choice": "smallest_cable",
         "study.opening": "open_study",
+        "study.variant": "save_variant",
+        "report.side_by_side": "side_by_side",
         "study.study": "Study",
         "study.view": "View",
     }.items()

@@ -13,7 +13,7 @@ from .places import belongs
 from .schema import LISTS, PART_KINDS, PART_TYPES, SECTIONS, TYPES, Site
 from .values import value_of
 
-__all__ = ["OLD_KEYS", "OLD_KINDS", "OLD_SECTIONS", "OLD_WORDS", "read_site_file"]
+__all__ = ["OLD_KEYS", "OLD_KINDS", "OLD_SECTIONS", "OLD_WORDS", "read_site_file", "site_of"]
 
 # Names of before 0.2, which are read until 0.3.
 OLD_SECTIONS = {"doubt": "uncertainty"}
@@ -45,8 +45,13 @@ def read_site_file(path: Any) -> Site:
         Every mistake of the file at once: unknown sections and keys, values without or with wrong
         units, wrong types, missing keys.
     """
+    return site_of(read_toml(path), path)
+
+
+def site_of(raw: dict[str, Any], path: Any) -> Site:
+    """What a site file says, from its text as nested dicts; `path` is the file that mistakes are told of."""
     reader = _Reader(Path(path))
-    read = reader.read(read_toml(path))
+    read = reader.read(raw)
     if reader.mistakes:
         raise InputError(reader.mistakes)
     return _typed(read, reader.renamed)

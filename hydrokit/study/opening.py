@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -11,17 +12,22 @@ from ..site.folders import find_study
 from ..site.site_file import read_site_file
 from . import telling
 from .study import Study
+from .variant import changed_site
 
 __all__ = ["check_study", "open_study"]
 
 
-def open_study(path: Any) -> Study:
+def open_study(path: Any, changes: Mapping[str, Any] | None = None) -> Study:
     """Read a study's site file and make everything that follows from it available.
 
     Parameters
     ----------
     path : str or Path
         The study's folder, such as ``"studies/alder-burn"``.
+    changes : mapping, optional
+        Keys of the site file to their values there, such as
+        ``{"penstock.pipe.size": "PVC-U PN 10 125 mm"}``: the study is then a variant, and its pages
+        say so; the file stays as it is.
 
     Returns
     -------
@@ -33,6 +39,8 @@ def open_study(path: Any) -> Study:
         No such study, or mistakes in its site file, all at once.
     """
     folder = find_study(path)
+    if changes:
+        return Study(folder, changed_site(folder, changes), changes)
     kept = _KEPT.get(folder)
     if kept is not None and kept.unchanged:
         return kept

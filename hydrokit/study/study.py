@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import warnings
+from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -67,6 +69,7 @@ from .build import year as build_year
 from .build import year_by_month as build_year_by_month
 from .questions import ask
 from .telling import attempted
+from .variant import changed_site
 from .view import View
 
 __all__ = ["Study"]
@@ -79,9 +82,12 @@ class Study:
     :attr:`refused` has the reasons of those.
     """
 
-    def __init__(self, path: Path, site: Site) -> None:
+    def __init__(
+        self, path: Path, site: Site, changes: Mapping[str, Any] = MappingProxyType({})
+    ) -> None:
         self.path = Path(path)
         self.site = site
+        self.variant = dict(changes)
         self.refused: dict[str, str] = {}
         self._answers: dict[str, Answer | None] = {}
         self.folder = sheets.Folder(self.path)
@@ -89,6 +95,11 @@ class Study:
 
     def __repr__(self) -> str:
         return f"Study({self.name!r}, {shown_path(self.path)})"
+
+    def changed(self, changes: Mapping[str, Any]) -> Study:
+        """The same study with some keys of its site file changed, on top of the changes it has; see :func:`open_study`."""
+        whole = self.variant | dict(changes)
+        return Study(self.path, changed_site(self.path, whole), whole)
 
     @property
     def unchanged(self) -> bool:

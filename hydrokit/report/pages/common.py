@@ -9,6 +9,7 @@ from typing import Any, Callable, Sequence
 
 from ... import __version__
 from ...study.build.record import known_days
+from ...study.variant import told
 from ...study.view import View
 from ..display import Cautions, Table, Words, escape_markdown, findings_table
 
@@ -190,6 +191,7 @@ def understood(study: Any, view: View) -> Table:
     head = study.head
     rows = [
         ("creek or plant", study.name),
+        *((("variant", told(study.variant)),) if study.variant else ()),
         ("place", site.get("place", "not said")),
         *((("prepared by", site["prepared_by"]),) if "prepared_by" in site else ()),
         ("the plant", "runs today" if study.exists else "is planned"),

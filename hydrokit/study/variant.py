@@ -1,0 +1,146 @@
+"""A study with some keys of its site file changed: asked in a cell, and saved as a study of its own."""
+
+from __future__ import annotations
+
+import copy
+import shutil
+from collections.abc import Mapping, MutableMapping
+from pathlib import Path
+from typing import Any
+
+from ..errors import InputError, Mistake, did_you_mean, one_line
+from ..files import read_text, read_toml, shown_path
+from ..site.schema import LISTS, SECTIONS
+from ..site.site_file import site_of
+from ..site.whole import write_whole
+
+__all__ = ["changed_site", "save_variant", "told"]
+
+
+def changed_site(path: Path, changes: Mapping[str, Any]) -> Any:
+    """The site of a study with some of its keys changed.
+
+    Parameters
+    ----------
+    path : Path
+        The study's folder.
+    changes : mapping
+        Key, such as ``"penstock.pipe.size"``, to its value as the site file would have it:
+        ``"125 mm"``, ``3``, a list; None takes a key out. An entry of a list that has several is
+        named by its number, from 1: ``"upgrade.2.cost"``.
+
+    Raises
+    ------
+    InputError
+        Every mistake at once, of the changes and of the site file with them.
+    """
+    file = path / "site.toml"
+    raw = read_toml(file)
+    _apply(raw, changes, file)
+    return site_of(raw, file)
+
+
+def told(changes: Mapping[str, Any]) -> str:
+    """The changes in one line: ``penstock.pipe.size = 125 mm; costs.value left out``."""
+    return "; ".join(
+        f"{one_line(key)} left out" if value is None else f"{one_line(key)} = {one_line(value)}"
+        for key, value in changes.items()
+    )
+
+
+def save_variant(study: Any, folder: str | Path) -> Path:
+    """Save a variant as a study: its site file with the changes written in, and the files it reads.
+
+    Parameters
+    ----------
+    study : Study
+        With changes or without.
+    folder : str or Path
+        A folder that is not there yet, beside the study.
+
+    Returns
+    -------
+    Path
+        The new folder.
+
+    Raises
+    ------
+    InputError
+        The folder is there.
+    """
+    import tomlkit
+
+    target, source = Path(folder), Path(study.path)
+    if target.exists():
+        raise InputError(
+            Mistake(shown_path(target), "", "is there already; name a folder that is not")
+        )
+    study.read()
+    document = tomlkit.parse(read_text(source / "site.toml"))
+    _apply(document, study.variant, source / "site.toml")
+    target.mkdir(parents=True)
+    for each in study.folder.read:
+        inside = Path(each)
+        if inside.name != "site.toml" and inside.is_relative_to(source.resolve()):
+            place = target / inside.relative_to(source.resolve())
+            place.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(inside, place)
+    write_whole(target / "site.toml", tomlkit.dumps(document))
+    return target
+
+
+def _apply(raw: MutableMapping[str, Any], changes: Mapping[str, Any], file: Path) -> None:
+    mistakes = []
+    for key, value in changes.items():
+        wrong = _set(raw, key, value)
+        if wrong:
+            mistakes.append(Mistake(shown_path(file), one_line(key), wrong))
+    if mistakes:
+        raise InputError(mistakes)
+
+
+def _set(raw: MutableMapping[str, Any], key: str, value: Any) -> str:
+    """Change one key; what is wrong with its name, or nothing. What is wrong with its value the reader tells."""
+    *way, name = str(key).split(".")
+    if not way:
+        return 'is no key; write section and key, as in "penstock.pipe.size"'
+    known = [*SECTIONS, *(each for each in LISTS if "." not in each)]
+    if way[0] not in known:
+        return f"there is no section '{one_line(way[0])}'{did_you_mean(way[0], known)}"
+    at: Any = raw
+    for place, step in enumerate(way):
+        if isinstance(at, list):
+            if not step.isdigit() or not 1 <= int(step) <= len(at):
+                return _which(".".join(way[:place]), len(at), name)
+            at = at[int(step) - 1]
+            continue
+        if step not in at:
+            whole = ".".join(each for each in way[: place + 1] if not each.isdigit())
+            at[step] = [{}] if whole in LISTS else {}
+        at = at[step]
+    if isinstance(at, list):
+        if len(at) != 1:
+            return _which(".".join(way), len(at), name)
+        at = at[0]
+    if not isinstance(at, MutableMapping):
+        return "is a value and has no keys of its own"
+    if value is None:
+        at.pop(name, None)
+    else:
+        at[name] = _plain(value)
+    return ""
+
+
+def _which(name: str, many: int, key: str) -> str:
+    return f"there are {many} of [[{one_line(name)}]]; say which by its number, as in {one_line(name)}.{max(many, 1)}.{one_line(key)}"
+
+
+def _plain(value: Any) -> Any:
+    """A value as a site file can hold it; a quantity becomes its text."""
+    if hasattr(value, "magnitude"):
+        return f"{value:~P}"
+    if isinstance(value, Mapping):
+        return {str(key): _plain(each) for key, each in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(each) for each in value]
+    return copy.copy(value)

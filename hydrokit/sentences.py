@@ -55,6 +55,7 @@ KINDS = {
     "mass": ("kg", "kg", "lb"),
     "conductivity": ("S/m", "uS/cm", "uS/cm"),
     "heat loss": ("W/K", "W/K", "Btu/h/delta_degF"),
+    "heat transmission": ("W/m^2/K", "W/m^2/K", "Btu/h/ft^2/delta_degF"),
     "voltage": ("V", "V", "V"),
     "current": ("A", "A", "A"),
     "money per length": ("money/m", "money/m", "money/ft"),
@@ -76,7 +77,13 @@ _COUNTED = {
 }
 _WHOLE = ("count", "days")
 # unit as the registry prints it -> as people write it
-_WRITTEN = {"cfs": "ft³/s", "acre_ft": "acre-ft", "Btu/°F/h": "Btu/h/°F"}
+_WRITTEN = {
+    "cfs": "ft³/s",
+    "acre_ft": "acre-ft",
+    "Btu/°F/h": "Btu/h/°F",
+    "W/K/m²": "W/m²/K",
+    "Btu/°F/ft²/h": "Btu/h/ft²/°F",
+}
 # Metric units in the sentences of the lower rooms -> kind they are shown as.
 _METRIC_KINDS = {
     "m³/s": "large flow",

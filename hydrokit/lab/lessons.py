@@ -255,7 +255,7 @@ def _read(answer: Any) -> Any:
         kind = escape_markdown(type(answer).__name__)
         return f"That is a {kind}, not one number with a unit. Take the number you want out of it, for example its `.flow`."
     if isinstance(answer, str) and ("±" in answer or "+/-" in answer):
-        return "Write the number with its unit alone; its doubt is not asked for here."
+        return "Write the number with its unit alone; its uncertainty is not asked for here."
     try:
         given = Q_(answer)
         size, finite = np.size(given.magnitude), bool(np.all(np.abs(given.magnitude) < _LARGEST))

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -14,6 +13,10 @@ from ..study.build.log import by_log
 from ..study.view import View
 from . import next_measurements
 from .display import csv_number, csv_text
+
+if TYPE_CHECKING:
+    from ..energy.money import Costs
+    from ..study.study import Study
 
 __all__ = ["Candidate", "Order", "candidate", "ordered", "table_text"]
 
@@ -39,10 +42,10 @@ class Candidate:
     currency : str
     head_m, flow_m3s, power_w : float
         Gross head; flow and power with everything open.
-    middling_kwh, bad_kwh : float
-        Energy of a year exceeded in five and in nine years of ten.
-    bad_winter_kwh : float
-        Of a winter exceeded in nine of ten.
+    p50_kwh, p90_kwh : float
+        Energy that one year exceeds with 50 % and with 90 % probability.
+    winter_p90_kwh : float
+        The same of a winter, with 90 % probability.
     winter_share : float
         Of the energy of a mean year.
     winter : tuple of int
@@ -53,9 +56,10 @@ class Candidate:
         Levelised, of a kWh that earns anything.
     cost_sd : float
         Its relative standard deviation.
-    binds : tuple of (str, float)
-        Parts that limit the power, with the share of the days (of the gaugings, without a record),
-        the most frequent first.
+    limiting : tuple of (str, float)
+        Parts that limit the power, with the share of the time, the most frequent first.
+    limiting_of : str
+        Of what time: the year, or the months whose flow is known.
     lacking : tuple of str
         What stands between it and a comparison.
     unknown : tuple of str
@@ -75,20 +79,21 @@ class Candidate:
     head_m: float
     flow_m3s: float
     power_w: float
-    middling_kwh: float
-    bad_kwh: float
-    bad_winter_kwh: float
+    p50_kwh: float
+    p90_kwh: float
+    winter_p90_kwh: float
     winter_share: float
     winter: tuple[int, ...]
     low_kwh: float
     high_kwh: float
     cost_money_per_kwh: float
     cost_sd: float
-    binds: tuple[tuple[str, float], ...]
+    limiting: tuple[tuple[str, float], ...]
+    limiting_of: str
     lacking: tuple[str, ...]
     unknown: tuple[str, ...]
     first_money: float = np.nan
-    costs: Any = None
+    costs: Costs | None = None
     made_kwh: float = np.nan
     useful_kwh: float = np.nan
 
@@ -102,19 +107,19 @@ class Candidate:
     @property
     def comparable(self) -> bool:
         """Whether its years are known."""
-        return bool(np.isfinite(self.bad_kwh))
+        return bool(np.isfinite(self.p90_kwh))
 
 
 # --- one study ------------------------------------------------------------------------------
 
 
-def candidate(study: Any) -> Candidate:
+def candidate(study: Study) -> Candidate:
     """A study's numbers for the comparison."""
     full = None if study.plant is None else study.plant.running().at_si(np.inf)
-    middling = bad = bad_winter = winter = low = high = np.nan
+    p50 = p90 = winter_p90 = winter = low = high = np.nan
     if study.energy_uncertainty is not None:
         found = study.energy_uncertainty.percentiles()
-        middling, bad, bad_winter = (
+        p50, p90, winter_p90 = (
             float(found.loc["annual", "P50"]),
             float(found.loc["annual", "P90"]),
             float(found.loc["winter", "P90"]),
@@ -122,12 +127,12 @@ def candidate(study: Any) -> Candidate:
         winter = study.year.winter_kwh / study.year.annual_kwh
     elif by_log(study):
         log = study.log_year
-        middling, bad, winter = (
+        p50, p90, winter = (
             log.annual_kwh,
             log.exceeded_kwh(0.9),
             float(log.monthly_kwh[np.array(study.winter) - 1].sum()) / log.annual_kwh,
         )
-        bad_winter = winter * bad
+        winter_p90 = winter * p90
     elif study.bracket is not None:
         low, high = study.bracket.low_kwh, study.bracket.high_kwh
     cost, sd = _cost(study)
@@ -135,27 +140,27 @@ def candidate(study: Any) -> Candidate:
         study.name,
         study.place,
         study.exists,
-        study.site["site"].get("currency", "money"),
+        study.site.site.currency,
         np.nan if study.head is None else study.head.value,
         np.nan if full is None else float(full.used_m3s),
         np.nan if full is None else float(full.power_w),
-        middling,
-        bad,
-        bad_winter,
+        p50,
+        p90,
+        winter_p90,
         float(winter),
         tuple(study.winter),
         low,
         high,
         cost,
         sd,
-        _binds(study),
+        *_limiting(study),
         tuple(_lacking(study)),
         _unknown(study),
         *_basis(study),
     )
 
 
-def _basis(study: Any) -> tuple[float, Any, float, float]:
+def _basis(study: Study) -> tuple[float, Any, float, float]:
     """Capital cost, costs, energy made and useful, by which a study is put on one basis with others."""
     found = study.money
     if found is None or not found.items:
@@ -168,7 +173,7 @@ def _basis(study: Any) -> tuple[float, Any, float, float]:
     )
 
 
-def _cost(study: Any) -> tuple[float, float]:
+def _cost(study: Study) -> tuple[float, float]:
     """Levelised cost of a kWh that earns anything, and its relative uncertainty; NaN where costs are lacking, or the price of a pipe."""
     found = study.money
     if found is None or found.stands is None or found.findings:
@@ -179,40 +184,27 @@ def _cost(study: Any) -> tuple[float, float]:
     )
 
 
-def _binds(study: Any) -> tuple[tuple[str, float], ...]:
-    if study.plant is None:
-        return ()
-    if study.usable is not None:
-        usable = study.usable.dropna()
-        flow, month = usable.to_numpy(), np.asarray(usable.index.month)
-    elif study.gaugings is not None:
-        month = study.gaugings.date.astype("datetime64[M]").astype(int) % 12 + 1
-        flow = study.rights.usable_si(study.gaugings.flow_m3s, month)
-    else:
-        return ()
-    parts: Counter = Counter()
-    for months in study.plant.alike():
-        inside = np.isin(month, months)
-        if inside.any():
-            parts.update(
-                np.atleast_1d(study.plant.what_binds(flow[inside], months[0]).part).tolist()
-            )
-    return tuple((part, count / len(flow)) for part, count in parts.most_common())
+def _limiting(study: Study) -> tuple[tuple[tuple[str, float], ...], str]:
+    """Which part limits the power on what share of the time, as the study's own page has it, and of what time."""
+    found = study.limiting_days
+    if found is None:
+        return (), ""
+    return tuple(found.share.items()), "the year" if found.whole_record else "the months known"
 
 
-def _unknown(study: Any) -> tuple[str, ...]:
+def _unknown(study: Study) -> tuple[str, ...]:
     missing = _lacking(study)
     following = next_measurements.lines(study, View(), _NEXT)
-    if not study.site["rights.residual"] and not any("must stay" in each for each in following):
-        missing.append("what must stay in the creek")
-    if not study.exists and not study.site["costs"]:
+    if not study.site.rights.residual and not any("must stay" in each for each in following):
+        missing.append("the residual flow")
+    if not study.exists and not study.site.costs:
         missing.append("the costs")
     if study.year is not None:
         missing += [each.message for each in study.year.findings if each.where == "year"]
     return (*missing, *following)
 
 
-def _lacking(study: Any) -> list[str]:
+def _lacking(study: Study) -> list[str]:
     """What stands between this study and a comparison."""
     return [name for each, name in _LACKED.items() if getattr(study, each) is None]
 
@@ -233,10 +225,10 @@ class Order:
     waiting : tuple of Candidate
         Those whose years are not known: not comparable yet.
     by : {"cost", "energy"}
-        What the order is by: the cost of a kWh, or the energy of a bad year where costs are not
+        What the order is by: the cost of a kWh, or the P90 energy of a year where costs are not
         known for all or not in one currency.
     apart : tuple of bool
-        For each of `ranked` but the last, whether it stands out from the next beyond the doubt of
+        For each of `ranked` but the last, whether it stands out from the next beyond the uncertainty of
         both.
     basis : str
         What was made alike so that costs compare; empty where they are alike as they stand.
@@ -256,7 +248,7 @@ class Order:
 
 
 def ordered(candidates: Sequence[Candidate]) -> Order:
-    """Put candidates in order: the cheapest kWh first, on one basis for all, else the most energy in a bad year."""
+    """Put candidates in order: the cheapest kWh first, on one basis for all, else the most energy in a dry year (P90)."""
     known = [each for each in candidates if each.comparable]
     planned = [each for each in known if not each.exists]
     costed = (
@@ -266,7 +258,7 @@ def ordered(candidates: Sequence[Candidate]) -> Order:
     by = "cost" if costed and planned else "energy"
     planned, basis = _on_one_basis(planned) if by == "cost" else (planned, "")
     ranked = sorted(
-        planned, key=lambda each: each.cost_money_per_kwh if by == "cost" else -each.bad_kwh
+        planned, key=lambda each: each.cost_money_per_kwh if by == "cost" else -each.p90_kwh
     )
     apart = tuple(_apart(first, second, by) for first, second in zip(ranked, ranked[1:]))
     waiting = tuple(each for each in candidates if not each.comparable)
@@ -299,8 +291,8 @@ def _on_one_basis(planned: Sequence[Candidate]) -> tuple[list[Candidate], str]:
 def _apart(first: Candidate, second: Candidate, by: str) -> bool:
     """Whether the difference is more than one standard deviation of it, both erring on their own."""
     if by == "energy":
-        # a middling year is above the other's bad one by luck of the weather alone
-        return first.bad_kwh > second.middling_kwh
+        # year-to-year variability alone lifts a median year above the other's dry one
+        return first.p90_kwh > second.p50_kwh
     costs = np.array([first.cost_money_per_kwh, second.cost_money_per_kwh])
     return bool(costs[1] - costs[0] > np.hypot(*(costs * [first.cost_sd, second.cost_sd])))
 
@@ -308,14 +300,10 @@ def _apart(first: Candidate, second: Candidate, by: str) -> bool:
 # --- as a table -----------------------------------------------------------------------------
 
 
-def binding_text(found: Candidate) -> str:
-    """``creek on 61 %, jets on 39 % of the days``; of the gaugings where there is no record."""
-    shares = [f"{part} on {100 * share:.0f} %" for part, share in found.binds if share >= 0.005]
-    return (
-        ", ".join(shares) + (" of the days" if found.comparable else " of the gaugings")
-        if shares
-        else "not known"
-    )
+def limiting_text(found: Candidate) -> str:
+    """``creek 61 %, jets 39 % of the year``; of the months known where there is no record."""
+    shares = [f"{part} {100 * share:.0f} %" for part, share in found.limiting if share >= 0.005]
+    return f"{', '.join(shares)} of {found.limiting_of}" if shares else "not known"
 
 
 def table_text(order: Order, reasons: Sequence[str], view: View) -> str:
@@ -326,18 +314,18 @@ def table_text(order: Order, reasons: Sequence[str], view: View) -> str:
         "power_w": ("full power", "large power"),
     }
     header = [
-        "place in the order",
+        "rank",
         "name",
         "runs today",
         *(view.header(*kind) for kind in kinds.values()),
-        "middling year P50 [kWh]",
-        "bad year P90 [kWh]",
+        "median year, P50 [kWh]",
+        "dry year, P90 [kWh]",
         "bracket low [kWh]",
         "bracket high [kWh]",
         "winter share [%]",
-        "a kWh costs",
+        "levelised cost per kWh",
         "currency",
-        "what binds",
+        "limiting component",
         "not known yet",
         "why",
     ]
@@ -345,8 +333,8 @@ def table_text(order: Order, reasons: Sequence[str], view: View) -> str:
     for place, (each, reason) in enumerate(zip(order.every, reasons), 1):
         numbers = [view.number(getattr(each, name), kind) for name, (_, kind) in kinds.items()]
         numbers += [
-            each.middling_kwh,
-            each.bad_kwh,
+            each.p50_kwh,
+            each.p90_kwh,
             each.low_kwh,
             each.high_kwh,
             100 * each.winter_share,
@@ -354,7 +342,7 @@ def table_text(order: Order, reasons: Sequence[str], view: View) -> str:
         ]
         texts = [
             each.currency if np.isfinite(each.cost_money_per_kwh) else "",
-            binding_text(each),
+            limiting_text(each),
             "; ".join(map(view.told, each.unknown)),
             reason,
         ]

@@ -105,6 +105,11 @@ class Row:
     close_pa: float
 
     @property
+    def half_band(self) -> float:
+        """Half the band of the pressure, as a share of it."""
+        return (self.pressure_high_pa - self.pressure_low_pa) / (2 * self.pressure_pa)
+
+    @property
     def pressure(self) -> Quantity:
         return Q_(self.pressure_pa, "Pa")
 

@@ -23,6 +23,7 @@ from .build import (
     days,
     deciding,
     extremes,
+    faults,
     flow_regime,
     forebay,
     gate_meters,
@@ -63,8 +64,10 @@ from .build import sizing as build_sizing
 from .build import stage as build_stage
 from .build import supply as build_supply
 from .build import upgrades as build_upgrades
+from .build import upkeep as build_upkeep
 from .build import valuing as build_valuing
 from .build import waterway as works
+from .build import winter as build_winter
 from .build import year as build_year
 from .build import year_by_month as build_year_by_month
 from .questions import ask
@@ -307,8 +310,12 @@ class Study:
     noise = cached_property(running.noise)
     card = attempted(running.card)
     signatures = attempted(running.signatures)
+    card_steps = cached_property(faults.card_steps)
+    faults_seen = cached_property(faults.faults_seen)
     rehearsal = cached_property(running.rehearsal)
+    hardest = cached_property(faults.hardest)
     least_seen = cached_property(running.least_seen)
+    least_seen_ratio = cached_property(faults.least_seen_ratio)
     visits = cached_property(running.visits)
 
     def diagnose(self, observations: Any = None) -> Any:
@@ -385,6 +392,7 @@ class Study:
     day_use = cached_property(build_circuits.day_use)
     powers = cached_property(metering.powers)
     meter_findings = cached_property(metering.findings)
+    rule_of_thumb = cached_property(metering.rule_of_thumb)
     phases = cached_property(build_phases.phases)
     wires = attempted(wiring.wires)
     house = cached_property(heat.house)
@@ -396,8 +404,12 @@ class Study:
     log = cached_property(seasons.log)
     history = cached_property(seasons.history)
     log_year = attempted(build_log.log_year)
-    upkeep = attempted(seasons.upkeep)
-    winter_outlook = attempted(seasons.winter_outlook)
+    log_told = attempted(build_log.log_told)
+    upkeep = attempted(build_upkeep.upkeep)
+    cleaning_cost = attempted(build_upkeep.cleaning_cost)
+    winter_outlook = attempted(build_winter.winter_outlook)
+    alarms = cached_property(build_winter.alarms)
+    frazil_seen = cached_property(build_winter.frazil_seen)
     jobs = cached_property(seasons.jobs)
     steps = cached_property(seasons.steps)
 

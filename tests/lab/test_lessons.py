@@ -354,5 +354,5 @@ def test_a_count_is_asked_for_without_a_unit_and_a_doubt_is_not_asked_for():
         == "**Not yet.** That is a time; asked for is a plain number, without a unit."
     )
     assert "14 %" in judge("14 L/s", 0.14).text
-    assert "its doubt is not asked for" in judge("38 gpm ± 1 gpm", "37.5 gpm").text
+    assert "its uncertainty is not asked for" in judge("38 gpm ± 1 gpm", "37.5 gpm").text
     assert not judge("2250 gph", "37.5 gpm").text.endswith("?.")

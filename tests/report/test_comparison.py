@@ -11,7 +11,7 @@ import pytest
 from small_creek import small_study
 
 from hydrokit import cli
-from hydrokit.report.comparison import Candidate, binding_text, candidate, ordered, table_text
+from hydrokit.report.comparison import Candidate, candidate, limiting_text, ordered, table_text
 from hydrokit.report.pages import comparison as page
 from hydrokit.study.opening import open_study
 from hydrokit.study.view import View
@@ -19,7 +19,7 @@ from hydrokit.study.view import View
 NAN = float("nan")
 BASE = Candidate(
     "A", "", False, "crowns", 46.0, 0.016, 4100.0, 26000.0, 19000.0, 9000.0, 0.5, (12, 1, 2), NAN, NAN, 0.10, 0.05,
-    (("creek", 0.6), ("jets", 0.4)), (), ("what must stay in the creek", "read 3.5 bar once more"),
+    (("creek", 0.6), ("jets", 0.4)), "the year", (), ("the residual flow", "read 3.5 bar once more"),
 )  # fmt: skip
 HOSTILE = '<script>alert("1")</script> =1+1 | `x` **b** $a_b$\nсело'
 
@@ -40,7 +40,7 @@ def some(name, **changes):
 def test_the_cheapest_kwh_first_and_the_reasons_say_what_else_speaks():
     dear, cheap = (
         some("Dear", cost_money_per_kwh=0.20),
-        some("Cheap", cost_money_per_kwh=0.10, bad_kwh=12000.0),
+        some("Cheap", cost_money_per_kwh=0.10, p90_kwh=12000.0),
     )
     order = ordered([dear, cheap])
     assert (
@@ -49,11 +49,12 @@ def test_the_cheapest_kwh_first_and_the_reasons_say_what_else_speaks():
         and order.apart == (True,)
     )
     first, second = page.reasons(order)
-    assert "costs 0.10 crowns" in first and "Dear brings more in a bad year (19,000 kWh)" in first
+    assert "levelised cost is 0.10 crowns" in first
+    assert "Dear has the higher P90 (19,000 kWh)" in first
     assert "100 % more than the first" in second
     assert (
         str(page.headline(order, View("metric")))
-        == "**Cheap** first: a kWh costs 0.10 crowns against 0.20 crowns."
+        == "**Cheap** first: its levelised cost is 0.10 crowns per kWh, compared with 0.20 crowns."
     )
 
 
@@ -70,9 +71,9 @@ def test_a_lead_within_the_doubt_is_said_to_be_none():
 
 @pytest.mark.parametrize("change", [{"currency": "dollars"}, {"cost_money_per_kwh": NAN}])
 def test_without_a_common_cost_the_energy_of_a_bad_year_decides(change):
-    order = ordered([BASE, some("B", bad_kwh=25000.0, middling_kwh=30000.0, **change)])
+    order = ordered([BASE, some("B", p90_kwh=25000.0, p50_kwh=30000.0, **change)])
     assert order.by == "energy" and [each.name for each in order.ranked] == ["B", "A"]
-    assert order.apart == (False,)  # 25,000 in a bad year is within 26,000 in a middling one
+    assert order.apart == (False,)  # a P90 of 25,000 is within a P50 of 26,000
     assert "costs are not known for all of them in one currency" in str(
         page.order_words(order, View("metric"))
     )
@@ -82,9 +83,9 @@ def test_a_study_without_a_record_is_not_comparable_and_shows_its_bracket():
     waiting = some(
         "Thin",
         exists=True,
-        middling_kwh=NAN,
-        bad_kwh=NAN,
-        bad_winter_kwh=NAN,
+        p50_kwh=NAN,
+        p90_kwh=NAN,
+        winter_p90_kwh=NAN,
         winter_share=NAN,
         low_kwh=3400.0,
         high_kwh=25000.0,
@@ -94,20 +95,20 @@ def test_a_study_without_a_record_is_not_comparable_and_shows_its_bracket():
     order = ordered([waiting, running, BASE])
     assert [each.name for each in order.every] == ["A", "Old", "Thin"] and order.by == "cost"
     told = page.reasons(order)
-    assert "runs today, so it is not among those to be built" in told[1]
+    assert "runs today, so it is not ranked with the plants to be built" in told[1]
     assert "not comparable yet" in told[2] and "between 3,400 kWh and 25,000 kWh" in told[2]
     table = repr(page.numbers_table(order, View("metric")))
     assert "between 3,400" in table and "nan" not in table.lower()
-    assert "None can be put first yet" in str(page.headline(ordered([waiting]), View("metric")))
+    assert "None can be ranked yet" in str(page.headline(ordered([waiting]), View("metric")))
     assert "Thin must be measured first" in str(page.headline(ordered([waiting]), View("metric")))
 
 
 def test_hostile_text_is_text_in_page_and_table():
     order = ordered(
         [
-            some(HOSTILE, place=HOSTILE, binds=((HOSTILE, 1.0),), unknown=(HOSTILE,)),
+            some(HOSTILE, place=HOSTILE, limiting=((HOSTILE, 1.0),), unknown=(HOSTILE,)),
             some("B", currency="<i>", cost_money_per_kwh=0.2),
-            some(HOSTILE, bad_kwh=NAN, cost_money_per_kwh=NAN),
+            some(HOSTILE, p90_kwh=NAN, cost_money_per_kwh=NAN),
         ]
     )
     for system in ("metric", "us"):
@@ -138,7 +139,7 @@ def test_hostile_text_is_text_in_page_and_table():
     [("us", r"\[(m|L/s)\]|\d (bar|L/s)\b"), ("metric", r"\[(ft|gpm)\]|\d (psi|gpm)\b")],
 )
 def test_the_readers_units_throughout(system, wrong):
-    order = ordered([BASE, some("B", low_kwh=1.0, high_kwh=2.0, bad_kwh=NAN)])
+    order = ordered([BASE, some("B", low_kwh=1.0, high_kwh=2.0, p90_kwh=NAN)])
     view = View(system)
     assert not re.search(
         wrong, whole_page(order, view) + table_text(order, page.reasons(order), view)
@@ -193,7 +194,7 @@ def test_cost_and_shares_are_those_worked_out_by_hand(creeks):
     assert found.winter_share == pytest.approx(
         study.year.monthly_kwh[[12, 1, 2]].sum() / study.year.annual_kwh
     )
-    assert found.bad_winter_kwh < found.bad_kwh < found.middling_kwh
+    assert found.winter_p90_kwh < found.p90_kwh < found.p50_kwh
     chosen = candidate(open_study(creeks / "studies" / "one"))
     # the cost rests on the energy of the year, as the page on money has it; the sizing reads it from its mesh of flows
     assert chosen.cost_money_per_kwh == pytest.approx(
@@ -203,7 +204,7 @@ def test_cost_and_shares_are_those_worked_out_by_hand(creeks):
 
 def test_what_binds_counts_days(creeks):
     study = open_study(creeks / "studies" / "two")
-    shares = dict(candidate(study).binds)
+    shares = dict(candidate(study).limiting)
     assert sum(shares.values()) == pytest.approx(1) and set(shares) == {"creek", "jets"}
     full = float(study.plant.running().full_m3s[-1])
     # the creek holds the plant back on every day on which it brings less than the jets take
@@ -234,9 +235,7 @@ def test_compare_from_the_command_line(creeks, monkeypatch, capsys):
             io.StringIO(Path("studies/thin/reports/comparison.csv").read_text(encoding="utf-8"))
         )
     )
-    assert [row["place in the order"] for row in rows] == ["1", "2", ""] and rows[2][
-        "bracket low [kWh]"
-    ]
+    assert [row["rank"] for row in rows] == ["1", "2", ""] and rows[2]["bracket low [kWh]"]
     assert "a daily record" in rows[2]["not known yet"] and "gauge" in rows[2]["not known yet"]
 
 
@@ -260,19 +259,18 @@ def test_what_stands_between_a_study_and_the_comparison_is_named():
     """A record is there, the head is not: nothing is said of a lacking record."""
     lacks = some(
         "Half",
-        middling_kwh=NAN,
-        bad_kwh=NAN,
-        bad_winter_kwh=NAN,
+        p50_kwh=NAN,
+        p90_kwh=NAN,
+        winter_p90_kwh=NAN,
         winter_share=NAN,
         cost_money_per_kwh=NAN,
         lacking=("the head", "the machine"),
     )
     assert page.reasons(ordered([lacks])) == [
-        "not comparable yet: without the head and the machine its years are not known"
+        "not comparable yet: without the head and the machine its annual energy is not known"
     ]
-    assert binding_text(lacks).endswith("of the gaugings") and binding_text(BASE).endswith(
-        "of the days"
-    )
+    assert limiting_text(replace(lacks, limiting=())) == "not known"
+    assert limiting_text(BASE) == "creek 60 %, jets 40 % of the year"
 
 
 def test_costs_are_put_on_one_basis_and_said_to_be(tmp_path):

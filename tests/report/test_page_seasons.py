@@ -107,7 +107,7 @@ def test_without_temperatures_it_is_said_what_to_measure():
 
 def test_a_mild_winter_reads_true(alder):
     text = winter.winter_words(alder, alder.view()).text
-    assert "January is the coldest month" in text and "one day in ten" in text
+    assert "January is the coldest month" in text and "on 10 % of its days" in text
     assert not any("temporary pipe" in job.job for job in alder.jobs)
 
 
@@ -193,7 +193,7 @@ def test_a_log_that_is_sick_from_end_to_end_is_told_by_the_baseline(saltfern, tm
     log.write_text("\n".join([head, *weak]) + "\n", encoding="utf-8")
     study = open_study(tmp_path / "creek")
     assert re.search(
-        r"lies (1[5-9]|2[0-1]) % below the commissioned baseline",
+        r"lie (1[5-9]|2[0-1]) % below the commissioned baseline",
         seasons.log_words(study, study.view()).text,
     )
 

@@ -171,14 +171,14 @@ THIN = """
 [site]
 name = "<b>*thin*</b>"
 [penstock]
-static_pressure = "71 psi"
-length = "900 ft"
+static_pressure = "58 psi"
+length = "640 ft"
 [[penstock.pipe]]
 size = "4 in PVC Sch 40"
 [turbine]
 kind = "pelton"
-jets = 2
-jet_diameter = "0.5 in"
+jets = 3
+jet_diameter = "0.44 in"
 [generator]
 water_to_wire = "55 %"
 [[part]]

@@ -35,15 +35,6 @@ TO_CLEAN = {
     "p03/ladder.py",
     "p03/line_air.py",
     "p03/section.py",
-    "p06/warmth.py",
-    "p06/wires.py",
-    "p09/card.py",
-    "p09/diagnosing.py",
-    "p09/faults.py",
-    "p09/schedule.py",
-    "p09/seasons.py",
-    "p09/visits.py",
-    "p09/winter.py",
 }
 
 

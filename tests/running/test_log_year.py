@@ -15,7 +15,7 @@ from hydrokit.running.log import read_log
 from hydrokit.running.log_events import log_history
 from hydrokit.running.log_year import log_year
 from hydrokit.stream.record import MONTH_NAMES
-from hydrokit.study.build.seasons import power_by_month
+from hydrokit.study.build.winter import power_by_month
 from hydrokit.study.opening import open_study
 
 
@@ -179,7 +179,7 @@ def test_the_comparison_takes_its_year_from_the_log(logged):
     found = candidate(logged)
     assert (
         found.comparable
-        and found.middling_kwh == logged.answer("energy.log").value
+        and found.p50_kwh == logged.answer("energy.log").value
         and np.isnan(found.low_kwh)
     )
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from ...sentences import plain_number, series_text
 from ...study.view import View
-from ..comparison import Candidate, Order, binding_text
+from ..comparison import Candidate, Order, limiting_text
 from ..display import Picture, Table, Words, escape_markdown
 from ..style import CREEK, ICE, INK, RUST, figure, plain_label, thousands
 from .common import cautions
@@ -32,13 +32,11 @@ def headline(order: Order, view: View) -> Words:
     if not order.ranked:
         waiting = f" {_listed(order.waiting)} must be measured first." if order.waiting else ""
         return Words(
-            f"**None can be put first yet**: no planned plant among these has a year that is known.{waiting}"
+            f"**None can be ranked yet**: the annual energy of no planned plant among these is known.{waiting}"
         )
     first = order.ranked[0]
     if len(order.ranked) == 1:
-        text = (
-            f"**{_name(first)}** is the only planned one whose years are known: {_energy(first)}."
-        )
+        text = f"**{_name(first)}** is the only planned plant whose annual energy is known: {_energy(first)}."
     elif order.apart[0]:
         text = f"**{_name(first)}** first: {_why_first(order)}."
     else:
@@ -51,17 +49,15 @@ def headline(order: Order, view: View) -> Words:
 def _why_first(order: Order) -> str:
     first, second = order.ranked[:2]
     if order.by == "energy":
-        return (
-            f"nine years in ten bring at least {_kwh(first.bad_kwh)} against {_kwh(second.bad_kwh)}"
-        )
-    return f"a kWh costs {_cost(first)} against {_cost(second)}"
+        return f"its P90 (exceeded with 90 % probability in one year) is {_kwh(first.p90_kwh)}, compared with {_kwh(second.p90_kwh)}"
+    return f"its levelised cost is {_cost(first)} per kWh, compared with {_cost(second)}"
 
 
 def reasons(order: Order) -> list[str]:
     """Why each stands where it stands, in plain text, in the order of ``order.every``."""
     told = [_reason(order, place) for place in range(len(order.ranked))]
     told += [
-        f"runs today, so it is not among those to be built; {_energy(each)}"
+        f"runs today, so it is not ranked with the plants to be built; {_energy(each)}"
         for each in order.running
     ]
     return told + [_waiting(each) for each in order.waiting]
@@ -74,34 +70,34 @@ def _reason(order: Order, place: int) -> str:
         share = this.cost_money_per_kwh / ranked[0].cost_money_per_kwh - 1
         parts.insert(
             0,
-            f"a kWh costs {_cost(this)}"
+            f"its levelised cost is {_cost(this)} per kWh"
             + (f", {100 * share:.0f} % more than the first" if place and share >= 0.005 else ""),
         )
     elif np.isfinite(this.cost_money_per_kwh):
-        parts.append(f"a kWh costs {_cost(this)}")
-    parts.append(f"winter brings {100 * this.winter_share:.0f} % of a mean year")
+        parts.append(f"its levelised cost is {_cost(this)} per kWh")
+    parts.append(f"{100 * this.winter_share:.0f} % of the energy of a mean year comes in winter")
     if place + 1 < len(ranked):
         other = ranked[place + 1]
         if not order.apart[place]:
             parts.append(
                 f"the uncertainty of the figures is larger than its lead over {other.name}"
             )
-        if order.by == "cost" and other.bad_kwh > this.bad_kwh:
+        if order.by == "cost" and other.p90_kwh > this.p90_kwh:
             parts.append(
-                f"{other.name} brings more in a bad year ({_kwh(other.bad_kwh)}), but each kWh costs more"
+                f"{other.name} has the higher P90 ({_kwh(other.p90_kwh)}), but each kWh costs more"
             )
     return "; ".join(parts)
 
 
 def _waiting(this: Candidate) -> str:
     bracket = (
-        f", only that a year lies between {_kwh(this.low_kwh)} and {_kwh(this.high_kwh)}"
+        f", only that it lies between {_kwh(this.low_kwh)} and {_kwh(this.high_kwh)}"
         if np.isfinite(this.low_kwh)
         else ""
     )
     runs = "runs today; " if this.exists else ""
     without = f"without {series_text(this.lacking)} " if this.lacking else ""
-    return f"{runs}not comparable yet: {without}its years are not known{bracket}"
+    return f"{runs}not comparable yet: {without}its annual energy is not known{bracket}"
 
 
 def order_words(order: Order, view: View) -> Words:
@@ -119,12 +115,12 @@ def order_words(order: Order, view: View) -> Words:
     ]
     by = {
         "cost": "The order is by the levelised cost per kWh over the life of the plant.",
-        "energy": "The order is by the energy of a bad year, since costs are not known for all of them in one currency.",
+        "energy": "The order is by the P90 energy of one year, since costs are not known for all of them in one currency.",
     }[order.by]
     winters = (
         ""
         if len({each.winter for each in every}) == 1
-        else " Winter is not the same months in all of them, so their winters compare only roughly."
+        else " The winter months differ between them, so their winters compare only roughly."
     )
     basis = f" {order.basis}" if order.basis else ""
     return Words((f"{by}{basis}{winters}\n\n" if order.ranked else "") + "\n".join(lines))
@@ -140,8 +136,8 @@ def numbers_table(order: Order, view: View) -> Table:
         "median year, P50 [kWh]",
         "dry year, P90 [kWh]",
         "winter share",
-        "levelised cost of a kWh",
-        "what binds",
+        "levelised cost per kWh",
+        "limiting component",
     )
     rows = []
     for each in order.every:
@@ -153,7 +149,7 @@ def numbers_table(order: Order, view: View) -> Table:
                 (each.power_w, "large power"),
             )
         ]
-        energy: list[Any] = [each.middling_kwh, each.bad_kwh]
+        energy: list[Any] = [each.p50_kwh, each.p90_kwh]
         if np.isfinite(each.low_kwh):
             energy = [
                 f"between {plain_number(each.low_kwh, 2)}",
@@ -167,8 +163,8 @@ def numbers_table(order: Order, view: View) -> Table:
             if each.exists
             else "not known"
         )
-        rows.append([each.name, *shown, *energy, winter, cost, binding_text(each)])
-    caption = "Side by side. Full flow and power are those with everything open; P90 is exceeded in nine years of ten"
+        rows.append([each.name, *shown, *energy, winter, cost, limiting_text(each)])
+    caption = "Side by side. Full flow and power are those with everything open; P90 is exceeded with 90 % probability in one year, the uncertainty of the measurements included"
     return Table(columns, rows, caption, mark=(0,) if order.ranked else ())
 
 
@@ -179,33 +175,33 @@ def unknown_table(order: Order, view: View) -> Table:
         for each in order.every
     ]
     return Table(
-        ("creek or plant", "lacking, and what to measure next"), rows, "What is not known yet"
+        ("creek or plant", "missing, and what to measure next"), rows, "What is not known yet"
     )
 
 
 def picture(order: Order, view: View) -> Picture:
-    """Energy of a bad and a middling year, and brackets where no record is."""
+    """P90 and P50 of the energy of one year, and brackets where there is no record."""
     every = order.every
     with figure(7.4, 0.9 + 0.55 * len(every)) as (made, axes):
         for row, each in enumerate(every):
-            if np.isfinite(each.bad_kwh):
+            if np.isfinite(each.p90_kwh):
                 axes.plot(
-                    [each.bad_kwh, each.middling_kwh],
+                    [each.p90_kwh, each.p50_kwh],
                     [row, row],
                     color=CREEK,
                     linewidth=7,
                     solid_capstyle="butt",
-                    label="bad to middling year",
+                    label="one year, P90 to P50",
                 )
-                axes.plot(each.bad_kwh, row, "|", color=INK, markersize=16, markeredgewidth=2)
+                axes.plot(each.p90_kwh, row, "|", color=INK, markersize=16, markeredgewidth=2)
                 axes.plot(
-                    each.bad_winter_kwh,
+                    each.winter_p90_kwh,
                     row,
                     "D",
                     color=ICE,
                     markeredgecolor=INK,
                     markersize=6,
-                    label="a bad winter alone",
+                    label="winter alone, P90",
                 )
             elif np.isfinite(each.low_kwh):
                 axes.plot(
@@ -240,11 +236,11 @@ def picture(order: Order, view: View) -> Picture:
                 borderaxespad=0.2,
             )
     told = "; ".join(
-        f"{each.name} {plain_number(each.bad_kwh)} to {plain_number(each.middling_kwh)} kWh"
+        f"{each.name} {plain_number(each.p90_kwh)} to {plain_number(each.p50_kwh)} kWh"
         for each in every
         if each.comparable
     )
-    return Picture(made, f"Energy of a bad to a middling year: {told or 'not known for any'}.")
+    return Picture(made, f"Energy of one year, P90 to P50: {told or 'not known for any'}.")
 
 
 def sections(order: Order, view: View) -> list[Any]:
@@ -276,7 +272,7 @@ def _kwh(value: float) -> str:
 
 
 def _energy(this: Candidate) -> str:
-    return f"a middling year brings {_kwh(this.middling_kwh)}, nine years in ten at least {_kwh(this.bad_kwh)}"
+    return f"P50 {_kwh(this.p50_kwh)} (median year), P90 {_kwh(this.p90_kwh)} (exceeded with 90 % probability in one year)"
 
 
 def _cost(this: Candidate) -> str:

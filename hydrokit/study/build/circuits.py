@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,9 +13,13 @@ from ...files import shown_path
 from ...site.sheets import filled
 from . import losses
 
-__all__ = ["CircuitOf", "cable_prices", "circuits", "day_use"]
+if TYPE_CHECKING:
+    from ...plant.conductor import Conductor
+    from ..study import Study
 
-USUAL_DROP = 0.03  # of the voltage on one run, common practice
+__all__ = ["USUAL_DROP", "CircuitOf", "cable_prices", "circuits", "day_use"]
+
+USUAL_DROP = 0.03  # of the voltage on the main cable, common practice; of a circuit it is a key
 
 
 # --- read from the site file ----------------------------------------------------------------
@@ -45,69 +49,67 @@ class CircuitOf:
     power_factor: float
     drop_ratio: float
     length_m: float
-    conductor: Any
+    conductor: Conductor | None
     after_cable: bool
 
 
-def circuits(study: Any) -> tuple[CircuitOf, ...]:
+def circuits(study: Study) -> tuple[CircuitOf, ...]:
     """The circuits listed in the site file."""
     from ...plant.conductor import conductor
 
-    main, made = study.site["cable"], []
-    for number, entry in enumerate(study.site["circuit"], 1):
+    main, made = study.site.cable, []
+    for number, entry in enumerate(study.site.circuit, 1):
         where = f"[[circuit]] {number}"
-        voltage, system = (
-            entry.get("voltage", main.get("voltage")),
-            losses.PHASES[entry.get("phases", main.get("phases", "one"))],
-        )
+        voltage = main.voltage if entry.voltage is None else entry.voltage
+        system = losses.PHASES[entry.phases or main.phases]
         if voltage is None:
             raise study.folder.wrong(
                 where, 'has no voltage, and [cable] has none either; give voltage = "230 V"'
             )
-        if system == "dc" and entry.get("power_factor", 1.0) != 1:
+        if system == "dc" and entry.power_factor != 1:
             raise study.folder.wrong(
                 where, "is of direct current, which has no power factor; leave power_factor out"
             )
-        material = entry.get("material", main.get("material", "copper"))
+        material = entry.material or main.material
         wire = (
             None
-            if "size" not in entry
+            if entry.size is None
             else study.folder.sentence(
-                where, lambda entry=entry, material=material: conductor(entry["size"], material)
+                where, lambda entry=entry, material=material: conductor(entry.size, material)
             )
         )
         made.append(
             CircuitOf(
-                entry["name"],
-                entry.get("kind", "other"),
+                entry.name,
+                entry.kind,
                 system,
                 material,
-                entry["power"],
+                entry.power,
                 voltage,
-                entry.get("power_factor", 1.0),
-                entry.get("drop", USUAL_DROP),
-                entry.get("length", np.nan),
+                entry.power_factor,
+                entry.drop,
+                np.nan if entry.length is None else entry.length,
                 wire,
-                entry.get("begins", "cable end") == "cable end" and _has_cable(study),
+                entry.begins == "cable end" and _has_cable(study),
             )
         )
     return tuple(made)
 
 
-def _has_cable(study: Any) -> bool:
-    return all(key in study.site["cable"] for key in ("length", "size", "voltage"))
+def _has_cable(study: Study) -> bool:
+    return all(study.site.cable.given(key) for key in ("length", "size", "voltage"))
 
 
-def cable_prices(study: Any) -> dict[str, float] | None:
+def cable_prices(study: Study) -> dict[str, float] | None:
     """Cables to weigh: size to laid price of a metre; or None."""
     from ...plant.conductor import conductor
 
-    if "cables" not in study.site["costs"]:
+    if study.site.costs.cables is None:
         return None
-    path = study.folder.file(study.site["costs"]["cables"], "[costs] cables")
+    path = study.folder.file(study.site.costs.cables, "[costs] cables")
     table = read_csv(path, {"size": "text", "price": "money/m"})
     filled(path, table, "price", none_below_zero=("price",))
-    material, prices, mistakes = study.site["cable"].get("material", "copper"), {}, []
+    material, prices, mistakes = study.site.cable.material, {}, []
     for line, size, price in zip(table["line"], table["size"], table["price"]):
         try:
             prices[conductor(size, material).name] = float(price)
@@ -118,10 +120,10 @@ def cable_prices(study: Any) -> dict[str, float] | None:
     return prices
 
 
-def day_use(study: Any) -> np.ndarray | None:
+def day_use(study: Study) -> np.ndarray | None:
     """Power wanted in each hour of a usual day, in W, midnight first; or None."""
-    given = study.site["battery"].get("day_use")
-    if given is not None and "voltage" not in study.site["battery"]:
+    given = study.site.battery.day_use
+    if given is not None and study.site.battery.voltage is None:
         raise study.folder.wrong("[battery]", 'needs its voltage, such as voltage = "48 V"')
     if given is not None and len(given) != 24:
         raise study.folder.wrong(

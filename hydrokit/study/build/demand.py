@@ -3,40 +3,48 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ...errors import Finding
 from .log import by_log
+from .year import MONTH_DAYS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ...energy.year import AnnualEnergy
+    from ..study import Study
 
 __all__ = ["Use", "demand", "findings", "heat_by_day", "other_w", "use"]
 
-HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+HOURS = 24 * MONTH_DAYS
 
 
-def other_w(study: Any) -> np.ndarray:
-    """Power in W of what is served before the heat of the rooms, by month: the steady need and the energy wanted each month."""
-    loads = study.site["loads"]
-    return loads.get("base_power", 0.0) + np.array(loads.get("demand", (0.0,) * 12)) / 3600 / HOURS
+def other_w(study: Study) -> np.ndarray:
+    """Power in W of what is served before the heat of the rooms, by month: the steady demand and the energy wanted each month."""
+    loads = study.site.loads
+    by_month = np.zeros(12) if loads.demand is None else np.array(loads.demand)
+    return loads.base_power + by_month / 3600 / HOURS
 
 
-def demand(study: Any) -> Any:
-    """Power that can be used, in W by month or by day, or None where no need is stated.
+def demand(study: Study) -> np.ndarray | pd.Series | None:
+    """Power that can be used, in W by month or by day, or None where no demand is stated.
 
-    A stated need is the whole of it. Without one it is the steady need and the heat of the rooms.
+    A stated demand is the whole of it. Without one it is the steady demand and the heat of the rooms.
     """
-    if "demand" in study.site["loads"]:
+    if study.site.loads.demand is not None:
         return other_w(study)
     heat = heat_by_day(study)
-    return None if heat is None else study.site["loads"].get("base_power", 0.0) + heat
+    return None if heat is None else study.site.loads.base_power + heat
 
 
-def heat_by_day(study: Any) -> Any:
+def heat_by_day(study: Study) -> pd.Series | None:
     """Heat of the rooms on each day of the record in W; None where it is not known for all of them."""
     if study.house is None or study.temperature is None or study.record is None:
         return None
-    inside = study.site["loads"].get("inside_temperature", 293.15) - 273.15
+    inside = study.site.loads.inside_temperature - 273.15
     outside = study.temperature.reindex(study.record.index)
     return (
         None
@@ -63,15 +71,15 @@ class Use:
     heat_wanted_kwh : ndarray or None
         Heat of the rooms; None where it is not known.
     heat_is_demand : bool
-        Whether the heat is part of the demand; beside a stated need it comes on top.
+        Whether the heat is part of the demand; beside a stated demand it comes on top.
     """
 
     made_kwh: np.ndarray
-    demand_kwh: Any
+    demand_kwh: np.ndarray | None
     other_kwh: np.ndarray
     heat_kwh: np.ndarray
     spare_kwh: np.ndarray
-    heat_wanted_kwh: Any
+    heat_wanted_kwh: np.ndarray | None
     heat_is_demand: bool
 
     @property
@@ -80,7 +88,7 @@ class Use:
         return self.other_kwh + (self.heat_kwh if self.heat_is_demand else 0.0)
 
 
-def use(study: Any) -> Use | None:
+def use(study: Study) -> Use | None:
     """What becomes of the energy of a mean year, or None without a year that is known month by month."""
     if study.year is None:
         return _of_log(study) if by_log(study) else None
@@ -97,20 +105,20 @@ def use(study: Any) -> Use | None:
         if known
         else (none, None)
     )
-    if "demand" in study.site["loads"]:
-        met = np.minimum(met, made - useful)  # on top of the need, of what it leaves
+    if study.site.loads.demand is not None:
+        met = np.minimum(met, made - useful)  # on top of the demand, of what it leaves
         return Use(made, demand_kwh, useful, met, made - useful - met, needed, False)
     met = np.minimum(met, useful) if known else none
     return Use(made, demand_kwh, useful - met, met, made - useful, needed, True)
 
 
-def _of_log(study: Any) -> Use:
+def _of_log(study: Study) -> Use:
     """The same by the log of the plant, month by month: what it made, stops and faults as they came."""
     made, none = np.asarray(study.log_year.monthly_kwh), np.zeros(12)
     other = other_w(study) * HOURS / 1000
     heat = None if study.winter_outlook is None else study.winter_outlook.heat
     known = heat is not None and np.isfinite(heat.met_month_j).all()
-    stated = "demand" in study.site["loads"]
+    stated = study.site.loads.demand is not None
     if not stated and not known:
         return Use(made, None, made, none, none, None, False)
     first = np.minimum(other, made)
@@ -133,7 +141,7 @@ def _of_log(study: Any) -> Use:
     )
 
 
-def _monthly_kwh(year: Any, demand_w: Any) -> np.ndarray:
+def _monthly_kwh(year: AnnualEnergy, demand_w: np.ndarray | pd.Series) -> np.ndarray:
     """Demand of a mean year by month, over the same days as the energy."""
     if not hasattr(demand_w, "index"):
         return np.broadcast_to(demand_w, 12) * np.asarray(year.hours, dtype=float) / 1000
@@ -151,57 +159,56 @@ def _monthly_kwh(year: Any, demand_w: Any) -> np.ndarray:
     return counted.mean().to_numpy(dtype=float)
 
 
-def findings(study: Any) -> tuple[Finding, ...]:
+def findings(study: Study) -> tuple[Finding, ...]:
     """That no demand is given where money hangs on it, and numbers of the loads that nothing asks for."""
-    site, found = study.site, []
-    loads, costs = site["loads"], site["costs"]
+    loads, costs, found = study.site.loads, study.site.costs, []
     if (
         study.plant is not None
         and study.demand_w is None
-        and "value" in costs
+        and costs.given("value")
         and (study.year is not None or study.bracket is not None)
         and not (study.use is not None and study.use.demand_kwh is not None)
     ):
-        export = "export" in costs
+        export = costs.given("export")
         found.append(
             Finding(
                 "caution",
                 "demand",
-                "no demand is given, so it is not known how much of the energy is used: money is told for two cases, all of it used and all of it sold"
+                "no demand is given, so it is not known how much of the energy is used: money is calculated for two cases, all of it used and all of it sold"
                 + ("" if export else " (for nothing, since no export price is given)")
-                + ": give need under [loads], or base_power with the heat of the rooms"
+                + ": give demand under [loads], or base_power with the heat of the rooms"
                 + ("" if export else ', and export = "0.06 per kWh" under [costs]'),
             )
         )
-    if "heat_value" in costs and study.house is None:
+    if costs.given("heat_value") and study.house is None:
         found.append(
             Finding(
                 "note",
                 "demand",
-                "[costs] heat_value counts for nothing: the heat loss of the rooms is not known",
+                "[costs] heat_value has no effect: the heat loss of the rooms is not known",
             )
         )
-    if "inside_temperature" in loads and study.house is None:
+    if loads.given("inside_temperature") and study.house is None:
         found.append(
             Finding(
                 "note",
                 "demand",
-                "[loads] inside_temperature counts for nothing: the heat loss of the rooms is not known",
+                "[loads] inside_temperature has no effect: the heat loss of the rooms is not known",
             )
         )
     if (
-        "base_power" in loads
+        loads.given("base_power")
         and study.demand_w is None
         and study.house is None
-        and "demand" not in loads
+        and loads.demand is None
     ):
         found.append(
             Finding(
                 "note",
                 "demand",
-                "[loads] base_power alone is no demand: give need, or the heat loss of the rooms",
+                "[loads] base_power alone is no demand: give demand, or the heat loss of the rooms",
             )
         )
-    if "stove" in loads and "fuel" not in loads:
-        found.append(Finding("note", "demand", "[loads] stove counts for nothing without a fuel"))
+    if loads.given("stove") and loads.fuel is None:
+        found.append(Finding("note", "demand", "[loads] stove has no effect without a fuel"))
     return tuple(found)

@@ -3,14 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ...errors import Finding
+from ...sentences import Amount, Sentence
 from .demand import other_w
 
-__all__ = ["House", "Sharing", "Warmth", "house", "sharing", "warmth"]
+if TYPE_CHECKING:
+    import datetime
+
+    from ...plant.fuel import FuelSaved
+    from ...plant.heat import Measured
+    from ...plant.heat_balance import Shares
+    from ...running.winter import HeatHeld
+    from ...site.schema_use import Night, Room
+    from ..study import Study
+
+__all__ = ["HeatYear", "House", "Sharing", "Warmth", "house", "sharing", "warmth"]
 
 FLOOR_SHARE = (
     0.5  # of the full difference, that a floor over ground or cellar sees; common practice
@@ -45,10 +56,10 @@ class House:
     source: str
     known: dict[str, float]
     rooms: tuple[tuple[str, float], ...]
-    nights: tuple[Any, ...]
+    nights: tuple[Measured, ...]
     spread: float
     findings: tuple[Finding, ...]
-    dates: tuple[Any, ...] = ()
+    dates: tuple[datetime.date | None, ...] = ()
 
 
 _SURFACES = ("walls", "windows", "doors", "roof", "floor")
@@ -57,15 +68,13 @@ _APART = (
 )
 
 
-def house(study: Any) -> House | None:
+def house(study: Study) -> House | None:
     """Conductance of the heated rooms: as measured by night, summed from the rooms, or as the site file says; or None."""
-    loads, site = study.site["loads"], study.site
+    loads = study.site.loads
     rooms = tuple(
-        (entry["name"], _room(study, number, entry)) for number, entry in enumerate(site["room"], 1)
+        (entry.name, _room(study, number, entry)) for number, entry in enumerate(study.site.room, 1)
     )
-    nights = tuple(
-        _night(study, number, entry) for number, entry in enumerate(site["loads.night"], 1)
-    )
+    nights = tuple(_night(study, number, entry) for number, entry in enumerate(loads.night, 1))
     by_night = np.array([each.conductance_w_k for each in nights])
     known = {}
     # measured before calculated, calculated before assumed
@@ -73,8 +82,8 @@ def house(study: Any) -> House | None:
         known["measured nights"] = float(by_night.mean())
     if rooms:
         known["room list"] = float(sum(ua for _, ua in rooms))
-    if "heated_ua" in loads:
-        known["site file"] = loads["heated_ua"]
+    if loads.heated_ua is not None:
+        known["site file"] = loads.heated_ua
     known = {name: value for name, value in known.items() if value > 0}
     if not known:
         return None
@@ -86,7 +95,13 @@ def house(study: Any) -> House | None:
                 Finding(
                     "caution",
                     "house",
-                    f"{other:.3g} W/K by the {name} and {value:.3g} W/K by the {source} are far apart: one of them is not of this house, or a window stood open",
+                    Sentence(
+                        "{other} by the {name} and {value} by the {source} are far apart: one of them is not of this house, or a window stood open",
+                        other=Amount(other, "heat loss"),
+                        name=name,
+                        value=Amount(value, "heat loss"),
+                        source=source,
+                    ),
                 )
             )
         elif name == "site file" and not np.isclose(other, value, rtol=0.005):
@@ -94,7 +109,13 @@ def house(study: Any) -> House | None:
                 Finding(
                     "note",
                     "house",
-                    f"[loads] heated_ua of {other:.3g} W/K does not count: the {source} give{'s' if source == 'room list' else ''} {value:.3g} W/K",
+                    Sentence(
+                        "[loads] heated_ua of {other} does not count: the {source} {gives} {value}",
+                        other=Amount(other, "heat loss"),
+                        source=source,
+                        gives="gives" if source == "room list" else "give",
+                        value=Amount(value, "heat loss"),
+                    ),
                 )
             )
     spread = float(by_night.std(ddof=1) / by_night.mean()) if len(nights) > 1 else np.nan
@@ -106,17 +127,17 @@ def house(study: Any) -> House | None:
         nights,
         spread,
         tuple(findings),
-        tuple(entry.get("date") for entry in site["loads.night"]),
+        tuple(entry.date for entry in loads.night),
     )
 
 
-def _room(study: Any, number: int, entry: dict) -> float:
+def _room(study: Study, number: int, entry: Room) -> float:
     """Conductance of one room: as given, or from its surfaces and its air."""
     from ...plant.heat import house_conductance
 
     where = f"[[room]] {number}"
-    if "ua" in entry:
-        return entry["ua"]
+    if entry.ua is not None:
+        return entry.ua
     listed = [name for name in _SURFACES if name in entry]
     lacking = [name for name in listed if f"u_{name}" not in entry]
     if lacking:
@@ -144,20 +165,18 @@ def _room(study: Any, number: int, entry: dict) -> float:
             areas,
             transmittances,
             np.array(shares),
-            entry.get("volume", 0.0),
-            entry.get("air_changes", 0.0),
+            entry.volume,
+            entry.air_changes,
         )
     )
 
 
-def _night(study: Any, number: int, entry: dict) -> Any:
+def _night(study: Study, number: int, entry: Night) -> Measured:
     from ...plant.heat import measured_conductance
 
     return study.folder.sentence(
         f"[[loads.night]] {number}",
-        lambda: measured_conductance.si(
-            entry["power"], entry["inside"], entry["outside"], entry.get("hours", 8 * 3600.0)
-        ),
+        lambda: measured_conductance.si(entry.power, entry.inside, entry.outside, entry.hours),
     )
 
 
@@ -179,6 +198,10 @@ class Warmth:
         Against the days on record; None without air temperatures.
     fuels : tuple of FuelSaved
         That stand for the heat met in a mean year; empty without air temperatures.
+    other_w : float
+        That the other loads take first in the mean of the winter months.
+    year : HeatYear or None
+        Sums of the mean year; None without air temperatures.
     """
 
     power_w: np.ndarray
@@ -188,17 +211,61 @@ class Warmth:
     winter_w: float
     winter_k: float
     power_from: str
-    heat: Any
-    fuels: tuple[Any, ...]
+    heat: HeatHeld | None
+    fuels: tuple[FuelSaved, ...]
+    other_w: float
+    year: HeatYear | None
+
+
+@dataclass(frozen=True, eq=False)
+class HeatYear:
+    """Heat of a mean year, as energy and as degree-time, and the month in which most is lacking.
+
+    Parameters
+    ----------
+    needed_j, met_j, needed_ks, met_ks : float
+    worst_month : int
+        1 to 12.
+    """
+
+    needed_j: float
+    met_j: float
+    needed_ks: float
+    met_ks: float
+    worst_month: int
+
+    @property
+    def unmet_j(self) -> float:
+        """Heat to be found elsewhere."""
+        return self.needed_j - self.met_j
+
+    @property
+    def unmet_ks(self) -> float:
+        """The same as degree-time."""
+        return self.needed_ks - self.met_ks
+
+
+def _heat_year(heat: HeatHeld) -> HeatYear:
+    sums = (
+        float(np.nansum(each))
+        for each in (
+            heat.needed_month_j,
+            heat.met_month_j,
+            heat.needed_month_ks,
+            heat.met_month_ks,
+        )
+    )
+    lacking = np.nan_to_num(heat.needed_month_j) - np.nan_to_num(heat.met_month_j)
+    return HeatYear(*sums, int(np.argmax(lacking)) + 1)
 
 
 USUAL_FUELS = ("seasoned firewood", "propane")
 
 
-def warmth(study: Any) -> Warmth | None:
+def warmth(study: Study) -> Warmth | None:
     """What the plant keeps warm, or None where power or house are not known."""
     from ...plant.heat import difference_held
-    from .seasons import power_by_month
+    from .winter import power_by_month
 
     power, source = power_by_month(study)
     if study.house is None or power is None:
@@ -215,12 +282,10 @@ def warmth(study: Any) -> Warmth | None:
         if study.plant is None
         else float(study.plant.running().at_si(np.inf).power_w)
     )
-    full, winter = (
-        max(full - float(other[winter_months].mean()), 0.0),
-        _mean_known(spare[winter_months]),
-    )
+    first = float(other[winter_months].mean())
+    full, winter = max(full - first, 0.0), _mean_known(spare[winter_months])
 
-    def held(watts: Any) -> Any:
+    def held(watts: np.ndarray | float) -> np.ndarray:
         return difference_held.si(watts, study.house.conductance_w_k)
 
     fuels = () if heat is None else _fuels(study, float(np.nansum(heat.met_month_j)))
@@ -234,6 +299,8 @@ def warmth(study: Any) -> Warmth | None:
         source,
         heat,
         fuels,
+        first,
+        None if heat is None else _heat_year(heat),
     )
 
 
@@ -243,14 +310,14 @@ def _mean_known(values: np.ndarray) -> float:
     return float(known.mean()) if len(known) else np.nan
 
 
-def _fuels(study: Any, met_j: float) -> tuple[Any, ...]:
+def _fuels(study: Study, met_j: float) -> tuple[FuelSaved, ...]:
     from ...plant.fuel import fuel_saved
 
-    loads = study.site["loads"]
-    if "fuel" in loads:
+    loads = study.site.loads
+    if loads.fuel is not None:
         return (
             study.folder.sentence(
-                "[loads] fuel", lambda: fuel_saved.si(met_j, loads["fuel"], loads.get("stove"))
+                "[loads] fuel", lambda: fuel_saved.si(met_j, loads.fuel, loads.stove)
             ),
         )
     return tuple(fuel_saved.si(met_j, name) for name in USUAL_FUELS)
@@ -274,13 +341,20 @@ class Sharing:
 
     names: tuple[str, ...]
     wanted_w: np.ndarray
-    cases: tuple[tuple[str, float, Any], ...]
+    cases: tuple[tuple[str, float, Shares], ...]
+
+    @property
+    def short(self) -> tuple[tuple[str, float], ...]:
+        """Loads that get less than they would take in the last case, and by how much."""
+        least = 0.005 * max(float(self.wanted_w.max()), 1.0)
+        lacks = self.cases[-1][2].unmet_w
+        return tuple((name, float(w)) for name, w in zip(self.names, lacks) if w > least)
 
 
-def sharing(study: Any) -> Sharing | None:
+def sharing(study: Study) -> Sharing | None:
     """Power given out in order of priority with plenty of water, in the middle month and in the leanest; or None."""
     from ...plant.heat_balance import share_out
-    from .seasons import power_by_month
+    from .winter import power_by_month
 
     power, _ = power_by_month(study)
     if power is None:
@@ -309,21 +383,21 @@ def sharing(study: Any) -> Sharing | None:
     )
 
 
-def _wants(study: Any) -> dict[str, float]:
-    """What each load would take, in order of priority: the steady need, the circuits as listed, the heat of the rooms."""
-    loads, wanted = study.site["loads"], {}
-    if loads.get("base_power"):
-        wanted["steady need"] = loads["base_power"]
-    for entry in study.site["circuit"]:
-        name, number = entry["name"], 2
+def _wants(study: Study) -> dict[str, float]:
+    """What each load would take, in order of priority: the steady demand, the circuits as listed, the heat of the rooms."""
+    loads, wanted = study.site.loads, {}
+    if loads.base_power:
+        wanted["steady demand"] = loads.base_power
+    for entry in study.site.circuit:
+        name, number = entry.name, 2
         while name in wanted:
-            name, number = f"{entry['name']} ({number})", number + 1
-        wanted[name] = entry["power"]
-    heaters = any(entry.get("kind") == "heater" for entry in study.site["circuit"])
+            name, number = f"{entry.name} ({number})", number + 1
+        wanted[name] = entry.power
+    heaters = any(entry.kind == "heater" for entry in study.site.circuit)
     outlook = study.winter_outlook
     if study.house is not None and outlook is not None and not heaters:
         cold = float(outlook.climate.cold_k[outlook.climate.coldest_month - 1])
-        need = study.house.conductance_w_k * (loads.get("inside_temperature", 293.15) - cold)
+        need = study.house.conductance_w_k * (loads.inside_temperature - cold)
         if need > 0:
             wanted["heat of the rooms on a cold day"] = need
     return wanted

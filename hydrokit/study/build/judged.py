@@ -1,4 +1,4 @@
-"""What the pages call too little, too much or unsafe, as findings; and what the site file gives that counts for nothing."""
+"""What the pages call too little, too much or unsafe, as findings; and what the site file gives that has no effect."""
 
 from __future__ import annotations
 

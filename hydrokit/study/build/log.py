@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Callable
 
 import numpy as np
 
@@ -14,7 +14,16 @@ from ...stream.record import MONTH_NAMES
 from ..answer import Answer, Evidence, best
 from .metering import at_loads_si, metered_at
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ...running.history import Event, History
+    from ...running.log_year import LogYear
+    from ..study import Study
+
 __all__ = [
+    "LogMonth",
+    "LogTold",
     "annual",
     "by_log",
     "energy",
@@ -22,6 +31,7 @@ __all__ = [
     "faults",
     "healthy",
     "held_against",
+    "log_told",
     "log_year",
     "mean_held_against",
     "metered",
@@ -29,7 +39,7 @@ __all__ = [
 ]
 
 
-def log_year(study: Any) -> Any:
+def log_year(study: Study) -> LogYear | None:
     """What the plant made in a year by its own log, counted at the loads like all energy, or None without a log or where no month of it is known."""
     if study.history is None:
         return None
@@ -39,7 +49,7 @@ def log_year(study: Any) -> Any:
     return found if np.isfinite(found.monthly_kwh).any() else None
 
 
-def by_log(study: Any) -> bool:
+def by_log(study: Study) -> bool:
     """Whether the log tells the year: it holds every month, and no daily record does it better."""
     return (
         study.year is None
@@ -48,16 +58,16 @@ def by_log(study: Any) -> bool:
     )
 
 
-def _whole(study: Any) -> Any:
+def _whole(study: Study) -> LogYear | None:
     found = study.log_year
     return found if found is not None and np.isfinite(found.annual_kwh) else None
 
 
-def _source(study: Any) -> str:
+def _source(study: Study) -> str:
     return f"the plant's own log of {study.history.years:.1f} years"
 
 
-def metered(study: Any) -> Answer | None:
+def metered(study: Study) -> Answer | None:
     """Energy of a year by the log where the meter hangs; at the loads it is less by what the wire between takes."""
     found = _whole(study)
     return (
@@ -74,7 +84,7 @@ def metered(study: Any) -> Answer | None:
     )
 
 
-def energy(study: Any) -> Answer | None:
+def energy(study: Study) -> Answer | None:
     """Energy of a year by the log; what the record's year or the bracket of the gaugings says is set aside."""
     found = _whole(study)
     if found is None:
@@ -124,7 +134,7 @@ def energy(study: Any) -> Answer | None:
     return best(mine, *others)
 
 
-def _findings(study: Any) -> tuple[Finding, ...]:
+def _findings(study: Study) -> tuple[Finding, ...]:
     """What the log asks of its reader."""
     from ...energy.outlook import FEW_YEARS_SD
 
@@ -162,10 +172,10 @@ def _findings(study: Any) -> tuple[Finding, ...]:
     return tuple(told)
 
 
-def exceeded(level: int) -> Any:
+def exceeded(level: int) -> Callable[[Study], Answer | None]:
     """The question for the energy that one year exceeds with so many per cent."""
 
-    def ask(study: Any) -> Answer | None:
+    def ask(study: Study) -> Answer | None:
         found = _whole(study)
         return (
             None
@@ -183,7 +193,7 @@ def exceeded(level: int) -> Any:
     return ask
 
 
-def annual(study: Any, level: int) -> Answer | None:
+def annual(study: Study, level: int) -> Answer | None:
     """Energy that one year exceeds with so many per cent, where the log tells the year."""
     if not by_log(study):
         return None
@@ -201,7 +211,7 @@ def annual(study: Any, level: int) -> Answer | None:
 
 
 def held_against(
-    study: Any, low_kwh: float, high_kwh: float
+    study: Study, low_kwh: float, high_kwh: float
 ) -> tuple[float, float, tuple[Finding, ...]]:
     """A range for one year, made to hold what the log made: a year that happened can happen."""
     found = study.log_year
@@ -214,7 +224,7 @@ def held_against(
 
 
 def months_held_against(
-    study: Any, low_kwh: np.ndarray, high_kwh: np.ndarray
+    study: Study, low_kwh: np.ndarray, high_kwh: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, tuple[Finding, ...]]:
     """The range of each month of one year, made to hold what the log made in it."""
     found = study.log_year
@@ -232,7 +242,9 @@ def months_held_against(
     return np.fmin(low_kwh, made), np.fmax(high_kwh, made), told
 
 
-def mean_held_against(study: Any, low_kwh: float, high_kwh: float, of: str) -> tuple[Finding, ...]:
+def mean_held_against(
+    study: Study, low_kwh: float, high_kwh: float, of: str
+) -> tuple[Finding, ...]:
     """That the mean year of the log and that of the record lie farther apart than both are uncertain, where they do."""
     found = _whole(study)
     if found is None:
@@ -244,7 +256,7 @@ def mean_held_against(study: Any, low_kwh: float, high_kwh: float, of: str) -> t
     return (Finding("problem", "log", text),)
 
 
-def faults(study: Any) -> Answer | None:
+def faults(study: Study) -> Answer | None:
     """Energy of a year that faults, and jets left open in want of water, took by the log."""
     found = _whole(study)
     return (
@@ -261,7 +273,7 @@ def faults(study: Any) -> Answer | None:
     )
 
 
-def healthy(study: Any) -> Answer | None:
+def healthy(study: Study) -> Answer | None:
     """Energy of a year that the healthy plant would have made of the same water."""
     found = _whole(study)
     return (
@@ -275,4 +287,123 @@ def healthy(study: Any) -> Answer | None:
             evidence=Evidence.MEASURED_ON_THE_PLANT,
             source=_source(study),
         )
+    )
+
+
+# --- what the log holds, to be told ---------------------------------------------------------
+
+_LEAST_YEARS = 1 / 12  # a shorter log is counted as this long, lest a day be taken for a year
+
+
+@dataclass(frozen=True, eq=False)
+class LogMonth:
+    """One month of the log.
+
+    Parameters
+    ----------
+    year, month : int
+    made_j : float
+    lost_j : dict of str to float
+        Energy lost to each cause that cost something in it, the worst of the whole log first.
+    cleanings : int
+    before_j : float
+        Made in the same month a year before; NaN where the log does not hold it.
+    last_seen : running.history.Event or None
+        The last event with a cost that ended in it.
+    """
+
+    year: int
+    month: int
+    made_j: float
+    lost_j: dict[str, float]
+    cleanings: int
+    before_j: float
+    last_seen: Event | None
+
+
+@dataclass(frozen=True, eq=False)
+class LogTold:
+    """What the log holds and how far it can be believed.
+
+    Parameters
+    ----------
+    healthy : int
+        Readings that show the plant healthy.
+    repeatability : float
+        Of those, as a share: one standard deviation of the watts, or of the pressure where no watts were read.
+    years : float
+        Not less than a month.
+    lost_j_a, made_j_a : float
+        Energy lost to all that happened, and made, in a mean year.
+    lost_by_cause : dict of str to float
+        J in a mean year, the worst first.
+    below_baseline : float
+        Share by which the healthy watts of the log lie below the commissioned ones, mean over the jet
+        counts of both; NaN without either.
+    months : tuple of LogMonth
+        In order of time; none without watts.
+    """
+
+    healthy: int
+    repeatability: float
+    years: float
+    lost_j_a: float
+    made_j_a: float
+    lost_by_cause: dict[str, float]
+    below_baseline: float
+    months: tuple[LogMonth, ...]
+
+
+def log_told(study: Study) -> LogTold | None:
+    """The log in sums; None without one."""
+    happened = study.history
+    if happened is None:
+        return None
+    usual, years = happened.reference, max(happened.years, _LEAST_YEARS)
+    monthly, lost = happened.monthly(), happened.lost_j()
+    return LogTold(
+        int(usual.healthy.sum()),
+        usual.power_spread if usual.basis == "watts" else usual.pressure_spread,
+        years,
+        sum(lost.values()) / years,
+        float(monthly["made_j"].sum()) / years,
+        {kind: value / years for kind, value in lost.items()},
+        _below_baseline(study),
+        _months(happened, monthly, tuple(lost)),
+    )
+
+
+def _below_baseline(study: Study) -> float:
+    if study.baseline is None:
+        return np.nan
+    known = dict(zip(study.baseline.jets.tolist(), study.baseline.power_w.tolist()))
+    shares = [
+        1 - level[1] / known[count]
+        for count, level in study.history.reference.levels.items()
+        if level[2] and known.get(count, 0) > 0
+    ]
+    return float(np.mean(shares)) if shares else np.nan
+
+
+def _months(
+    happened: History, monthly: pd.DataFrame, kinds: tuple[str, ...]
+) -> tuple[LogMonth, ...]:
+    from ...running.history import CAUSES
+
+    ended = {}
+    for event in happened.events:
+        if event.kind in CAUSES:
+            ended[str(event.end.astype("datetime64[M]"))] = event
+    made = {(month.year, month.month): float(row["made_j"]) for month, row in monthly.iterrows()}
+    return tuple(
+        LogMonth(
+            month.year,
+            month.month,
+            made[month.year, month.month],
+            {kind: float(row[kind]) for kind in kinds if row[kind] > 0},
+            int(row["cleans"]),
+            made.get((month.year - 1, month.month), np.nan),
+            ended.get(str(month)),
+        )
+        for month, row in monthly.iterrows()
     )

@@ -2,23 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Callable
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ...errors import Finding
+from ...sentences import Amount, Sentence
+from ...water import GRAVITY
 from . import losses
+
+if TYPE_CHECKING:
+    from ...plant.chain import Chain
+    from ...site.schema import Site
+    from ..study import Study
 
 __all__ = [
     "PLACES",
     "Powers",
+    "RuleOfThumb",
     "after_meter",
     "at_loads_si",
     "card_at",
     "findings",
     "metered_at",
     "powers",
+    "rule_of_thumb",
     "sending_si",
 ]
 
@@ -26,12 +36,12 @@ __all__ = [
 PLACES = ("generator terminals", "sending end", "receiving end")
 
 
-def metered_at(site: dict) -> str:
+def metered_at(site: Site) -> str:
     """Where the watts that were read, or an efficiency from water to wire, are counted."""
-    return site["readings"].get("metered_at", PLACES[-1])
+    return site.readings.metered_at
 
 
-def after_meter(site: dict, metered_w: float) -> tuple[Any, ...]:
+def after_meter(site: Site, metered_w: float) -> tuple[Any, ...]:
     """What the power meets behind the meter, up to the loads."""
     place = metered_at(site)
     powerhouse = losses.between(site, "powerhouse") if place == PLACES[0] else ()
@@ -59,7 +69,7 @@ class Powers:
     metered_at: str
 
 
-def powers(study: Any) -> Powers | None:
+def powers(study: Study) -> Powers | None:
     """The power at each place along the wire; None without a plant."""
     if study.plant is None:
         return None
@@ -81,7 +91,7 @@ def powers(study: Any) -> Powers | None:
     return Powers(terminals, sending, receiving, _forward(behind, receiving), place)
 
 
-def sending_si(study: Any) -> Callable:
+def sending_si(study: Study) -> Callable:
     """From the watts of the healthy plant to those at the sending end: fitted ones are those of the meter, calculated ones those at the loads."""
     ahead, cable, behind = _parts(study)
     if _fitted(study):  # what was fitted to a meter is counted there
@@ -96,16 +106,16 @@ def sending_si(study: Any) -> Callable:
     return lambda watts: _backward(cable, _backward(behind, watts))
 
 
-def card_at(study: Any) -> str:
+def card_at(study: Study) -> str:
     """Where the watts of the healthy plant are counted: at the meter where they were fitted to readings, else at the loads."""
     return metered_at(study.site) if _fitted(study) else "loads"
 
 
-def _fitted(study: Any) -> bool:
+def _fitted(study: Study) -> bool:
     return study.baseline is not None and bool(np.isfinite(study.baseline.efficiency))
 
 
-def at_loads_si(study: Any) -> Callable:
+def at_loads_si(study: Study) -> Callable:
     """From the watts of the meter, as readings and log have them, to those at the loads."""
     if study.plant is None:
         return lambda watts: np.asarray(watts, dtype=float)
@@ -119,11 +129,11 @@ def at_loads_si(study: Any) -> Callable:
     return lambda watts: np.asarray(_forward(after, np.asarray(watts, dtype=float)), dtype=float)
 
 
-def findings(study: Any) -> tuple[Finding, ...]:
+def findings(study: Study) -> tuple[Finding, ...]:
     """That nobody said where the watts are metered, where it matters, and what hangs on it."""
     site = study.site
     known_by_meter = study.plant is not None and _generator(study.plant) is None
-    if not known_by_meter or "metered_at" in site["readings"]:
+    if not known_by_meter or site.readings.given("metered_at"):
         return ()
     found = powers(study)
     share = 1 - found.receiving_w / found.terminals_w if found.terminals_w > 0 else 0.0
@@ -133,22 +143,74 @@ def findings(study: Any) -> tuple[Finding, ...]:
         Finding(
             "caution",
             "readings",
-            f'it is not said where the watts are metered; they are counted as those of the receiving end of the cable. If the meter hangs at the powerhouse {100 * share:.1f} % less is of use: write metered_at = "sending end" or "generator terminals" under [readings]',
+            Sentence(
+                'it is not given where the watts are metered; they are taken to be those of the receiving end of the cable. If the meter is at the powerhouse {less} less reaches the loads: give metered_at = "sending end" or "generator terminals" under [readings]',
+                less=Amount(share, "share", 2),
+            ),
         ),
     )
+
+
+# --- against the rule of thumb ---------------------------------------------------------------
+
+_GPM_FT_W = 1 / (6.30901964e-5 * 0.3048)  # gpm and ft in a m⁴/s
+_DIVISORS = (13, 10)  # watts = gpm × ft ÷ 10 to 13 for small plants, common practice
+
+
+@dataclass(frozen=True, eq=False)
+class RuleOfThumb:
+    """The plant against the rule of thumb for small plants.
+
+    Parameters
+    ----------
+    efficiency : float
+        From the water under the whole head to the loads.
+    low, high : float
+        Between which the rule has it.
+    divisor : float
+        By which gpm × ft is divided to give its watts.
+    """
+
+    efficiency: float
+    low: float
+    high: float
+    divisor: float
+
+    @property
+    def factors(self) -> tuple[float, float, float]:
+        """Watts over litres a second times metres: of the rule, least and most, and of the plant."""
+        return tuple(GRAVITY * each for each in (self.low, self.high, self.efficiency))
+
+
+def rule_of_thumb(study: Study) -> RuleOfThumb | None:
+    """The plant with all the water it can take against the rule; None where it makes no power."""
+    if study.plant is None:
+        return None
+    full = study.plant.running().at_si(np.inf)
+    head, flow, power = (
+        float(study.plant.penstock.static_si()),
+        float(full.used_m3s),
+        float(full.power_w),
+    )
+    weight = study.plant.density_kgm3 * GRAVITY
+    if not weight * flow * head > 0 or not power > 0:
+        return None
+    efficiency = power / (weight * flow * head)
+    low, high = (_GPM_FT_W / (weight * divisor) for divisor in _DIVISORS)
+    return RuleOfThumb(efficiency, low, high, _GPM_FT_W / (weight * efficiency))
 
 
 # --- along the wire -------------------------------------------------------------------------
 
 
-def _generator(chain: Any) -> Any:
+def _generator(chain: Chain) -> Any:
     """The generator of a plant known by its parts; None where it is known by its watts."""
     from ...plant.parts import part_name
 
     return next((part for part in chain.electric[:1] if part_name(part) == "generator"), None)
 
 
-def _parts(study: Any) -> tuple[tuple[Any, ...], tuple[Any, ...], tuple[Any, ...]]:
+def _parts(study: Study) -> tuple[tuple[Any, ...], tuple[Any, ...], tuple[Any, ...]]:
     """What stands before the main cable, the cable, and what stands behind it."""
     site, chain = study.site, study.plant
     ahead, behind = losses.between(site, "powerhouse"), losses.between(site, "loads")
@@ -159,7 +221,7 @@ def _parts(study: Any) -> tuple[tuple[Any, ...], tuple[Any, ...], tuple[Any, ...
     if known:
         return ahead, known, behind
     metered = float(np.max(chain.running().shaft_si(np.inf)))
-    lost = site["cable"].get("loss", 0.0)
+    lost = 0.0 if site.cable.loss is None else site.cable.loss
     full = metered / (1 - lost) if metered_at(site) == PLACES[2] else metered
     return ahead, losses.wire(site, full), behind
 

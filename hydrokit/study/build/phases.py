@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, Iterator
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ...errors import Finding
+from ...sentences import Amount, Sentence
+
+if TYPE_CHECKING:
+    from ...plant.phases import PhaseCurrents
+    from ..study import Study
 
 __all__ = ["Phases", "dip", "findings", "generator_va", "phases"]
 
@@ -32,42 +38,41 @@ class Phases:
 
     places: tuple[tuple[str, str], ...]
     given: bool
-    all_on: Any
-    worst: Any
+    all_on: PhaseCurrents
+    worst: PhaseCurrents
     rated_a: float
 
 
-def generator_va(study: Any) -> float:
+def generator_va(study: Study) -> float:
     """Rated apparent power of the generator in VA, taken as its rated watts, which is cautious; of one whose size is not told, that counted for it."""
-    told = study.site["generator"].get("rating")
-    if told is not None:
-        return float(told)
+    if study.site.generator.rating is not None:
+        return study.site.generator.rating
     first = study.plant.electric[0] if study.plant.electric else None
     return float(getattr(first, "size_w", 0.0)) or float(study.powers.terminals_w)
 
 
-def dip(study: Any, power_w: float, power_factor: float, times: float) -> float:
+def dip(study: Study, power_w: float, power_factor: float, times: float) -> float:
     """Share of the voltage the generator loses while a motor starts; none where an inverter holds it."""
-    from ...plant.phases import REACTANCE, starting_dip
+    from ...plant.phases import starting_dip
 
-    if study.site["inverter"] or study.site["battery"]:
+    if study.site.inverter or study.site.battery:
         return 0.0
     return float(
         starting_dip.si(
             times * power_w / power_factor,
             generator_va(study),
-            study.site["generator"].get("reactance", REACTANCE),
+            study.site.generator.reactance,
         )
     )
 
 
-def phases(study: Any) -> Phases | None:
+def phases(study: Study) -> Phases | None:
     """What each phase carries; None where the plant is not of three phases or nothing of one phase hangs on it."""
     from ...plant.cable import line_current
     from ...plant.phases import phase_currents
 
-    cable = study.site["cable"]
-    if cable.get("phases") != "three" or "voltage" not in cable or study.site["inverter"]:
+    cable = study.site.cable
+    if cable.phases != "three" or cable.voltage is None or study.site.inverter:
         return None
     loads, single = [], []
     for number, each in enumerate(study.circuits):
@@ -75,7 +80,7 @@ def phases(study: Any) -> Phases | None:
         if each.system == "three-phase":
             loads.append((each.name, (amps, each.power_factor, "123")))
         elif each.system == "one-phase":
-            to_neutral = each.voltage_v < _NEUTRAL * cable["voltage"]
+            to_neutral = each.voltage_v < _NEUTRAL * cable.voltage
             single.append(
                 (
                     number,
@@ -83,7 +88,7 @@ def phases(study: Any) -> Phases | None:
                     amps,
                     each.power_factor,
                     to_neutral,
-                    study.site["circuit"][number].get("phase"),
+                    study.site.circuit[number].phase,
                 )
             )
     if not single:
@@ -113,23 +118,26 @@ def phases(study: Any) -> Phases | None:
         any(each[5] is not None for each in single),
         all_on,
         worst,
-        generator_va(study) / (np.sqrt(3) * cable["voltage"]),
+        generator_va(study) / (np.sqrt(3) * cable.voltage),
     )
 
 
-def findings(study: Any) -> Iterator[Finding]:
+def findings(study: Study) -> Iterator[Finding]:
     """A phase beyond its share of the generator, a set out of balance, a neutral that is full."""
     from ...plant.phases import UNBALANCE_LIMITS
 
     found = study.phases
-    for each in study.site["circuit"]:
-        if "phase" in each and (
-            found is None or each.get("phases", study.site["cable"].get("phases")) != "one"
+    for each in study.site.circuit:
+        if each.phase is not None and (
+            found is None or (each.phases or study.site.cable.phases) != "one"
         ):
             yield Finding(
                 "note",
                 "phases",
-                f"phase of the circuit {each['name']} counts for nothing: it is for circuits of one phase on a plant of three",
+                Sentence(
+                    "phase of the circuit {name} has no effect: it is for circuits of one phase on a plant of three",
+                    name=each.name,
+                ),
             )
     if found is None:
         return
@@ -143,7 +151,13 @@ def findings(study: Any) -> Iterator[Finding]:
             yield Finding(
                 "problem",
                 "phases",
-                f"L{place + 1} carries {most:.1f} A {told}, but the generator is rated for {found.rated_a:.1f} A a phase (a third of its rating): its protection trips, or its winding burns; spread the loads, or take fewer at a time",
+                Sentence(
+                    "L{phase} carries {most} {told}, but the generator is rated for {rated} a phase (a third of its rating): its protection trips, or its winding burns; spread the loads, or take fewer at a time",
+                    phase=place + 1,
+                    most=Amount(most, "current"),
+                    told=told,
+                    rated=Amount(found.rated_a, "current"),
+                ),
             )
             break
     share = found.worst.negative_a / found.rated_a
@@ -156,12 +170,20 @@ def findings(study: Any) -> Iterator[Finding]:
         yield Finding(
             "caution",
             "phases",
-            f"with only the loads of its fullest phase on the set is out of balance by {100 * share:.0f} % of its rated current, {bears}: spread the loads of one phase, or ask its manufacturer",
+            Sentence(
+                "with only the loads of its fullest phase on, the set is out of balance by {share} of its rated current, {bears}: spread the loads of one phase, or ask its manufacturer",
+                share=Amount(share, "share", 2),
+                bears=bears,
+            ),
         )
     neutral = max(found.all_on.neutral_a, found.worst.neutral_a)
     if neutral > found.rated_a * (1 + 1e-9):
         yield Finding(
             "caution",
             "phases",
-            f"up to {neutral:.1f} A run in the neutral, more than the {found.rated_a:.1f} A of a phase: it must not be thinner than the phases, and is never fused or switched alone",
+            Sentence(
+                "the neutral carries up to {neutral}, more than the {rated} of a phase: it must not be thinner than the phases, and is never fused or switched alone",
+                neutral=Amount(neutral, "current"),
+                rated=Amount(found.rated_a, "current"),
+            ),
         )

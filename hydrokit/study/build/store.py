@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ...errors import Finding
+from ...sentences import Amount, Sentence
+
+if TYPE_CHECKING:
+    from ..study import Study
 
 __all__ = ["Store", "findings_of_store", "store_of"]
 
@@ -39,20 +44,17 @@ class Store:
     efficiency: float = 1.0
 
 
-def store_of(study: Any) -> Store | None:
+def store_of(study: Study) -> Store | None:
     """What the battery must carry through a usual day; None where the day's use is not told."""
     from ...plant.conversion import battery_size, storage_needed
-    from .seasons import power_by_month
+    from .winter import power_by_month
 
-    section, use = study.site["battery"], study.day_use
+    section, use = study.site.battery, study.day_use
     if use is None:
         return None
     power, _ = power_by_month(study)
-    depth, back, after = (
-        section.get("depth", 0.5),
-        section.get("efficiency", 0.85),
-        study.site["inverter"].get("efficiency", 1.0),
-    )
+    depth, back = section.depth, section.efficiency
+    after = study.site.inverter.efficiency or 1.0  # none, or one whose losses are not known
     # a plant known from water to wire is metered before its inverter; else the inverter is one of its parts, its loss counted
     left, needs = 1.0 if study.plant.electric else after, []
     full = float(study.plant.running().at_si(np.inf).power_w)
@@ -68,15 +70,15 @@ def store_of(study: Any) -> Store | None:
                 name,
                 float(watts),
                 stored,
-                float(battery_size.si(stored, section["voltage"], depth, after))
+                float(battery_size.si(stored, section.voltage, depth, after))
                 if np.isfinite(stored)
                 else np.nan,
             )
         )
     return Store(
-        section["voltage"],
+        section.voltage,
         depth,
-        section.get("charge", np.nan),
+        np.nan if section.charge is None else section.charge,
         float(use.sum() / 1000),
         float(use.max()),
         tuple(needs),
@@ -84,16 +86,20 @@ def store_of(study: Any) -> Store | None:
     )
 
 
-def findings_of_store(study: Any):
+def findings_of_store(study: Study) -> Iterator[Finding]:
     """That an inverter is too small for the day it is to carry, and for the circuits."""
-    section, use = study.site["inverter"], study.day_use
+    section, use = study.site.inverter, study.day_use
     if not section:
         return
     if use is not None and use.max() > section["rating"]:
         yield Finding(
             "caution",
             "inverter",
-            f"it gives {section['rating']:,.0f} W, but the usual day under [battery] peaks at {use.max():,.0f} W: spread that hour's loads, or take a larger one",
+            Sentence(
+                "it gives {rating}, but the usual day under [battery] peaks at {peak}: spread that hour's loads, or take a larger one",
+                rating=Amount(section["rating"], "power"),
+                peak=Amount(use.max(), "power"),
+            ),
         )
     largest = max(
         (each for each in study.circuits if each.system != "dc"),
@@ -104,5 +110,10 @@ def findings_of_store(study: Any):
         yield Finding(
             "caution",
             "inverter",
-            f"it gives {section['rating']:,.0f} W, but {largest.name} alone takes {largest.power_w:,.0f} W",
+            Sentence(
+                "it gives {rating}, but {name} alone takes {power}",
+                rating=Amount(section["rating"], "power"),
+                name=largest.name,
+                power=Amount(largest.power_w, "power"),
+            ),
         )

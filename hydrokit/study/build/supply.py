@@ -66,6 +66,8 @@ class JetPlan:
     stages : tuple of StageGroup
     pond_s : float
         Time in which a full pond is drawn down when the last jet is open one step too early; NaN without a pond.
+    too_many_w : float
+        Power with all jets open on just the water for one step fewer; NaN where there is no such step.
     """
 
     schedule: Any
@@ -79,6 +81,7 @@ class JetPlan:
     held_kwh: dict[int, float]
     stages: tuple[StageGroup, ...]
     pond_s: float
+    too_many_w: float
 
 
 def dead_band(site: dict) -> float:
@@ -119,6 +122,7 @@ def jet_plan(study: Any) -> JetPlan | None:
         _held(study, free) if found.fixed else {},
         _stages(study, found),
         _pond(study, found),
+        _too_many(free, found),
     )
 
 
@@ -198,6 +202,13 @@ def _widen(stage: np.ndarray) -> None:
     up, down = stage[:-1, 1], stage[1:, 0]
     lacking = np.maximum(STAGE_APART_M - (up - down), 0.0) / 2
     stage[:-1, 1], stage[1:, 0] = up + lacking, down - lacking
+
+
+def _too_many(free: Any, found: Any) -> float:
+    """Power with the last jet opened one step too early."""
+    if len(found.bands) < 2 or not np.isfinite(found.bands[-2].fed_m3s):
+        return np.nan
+    return float(free.at_si(found.bands[-2].fed_m3s, jets=found.bands[-1].jets).power_w)
 
 
 def _pond(study: Any, found: Any) -> float:

@@ -2,25 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
 from ...errors import Finding, HydrokitError
+from ...sentences import Amount, Sentence
 from . import losses
 from . import year as build_year
 from .circuits import USUAL_DROP, CircuitOf
 from .phases import dip
 from .phases import findings as phase_findings
-from .store import findings_of_store, store_of
+from .store import Store, findings_of_store, store_of
+from .winter import power_by_month
+from .year import MONTH_DAYS
 
-__all__ = ["Ballast", "Run", "Wires", "wires"]
+if TYPE_CHECKING:
+    from ...plant import electric
+    from ...plant.cable import CableRun
+    from ...plant.cable_choice import CableCost
+    from ...plant.losses import LossCurve
+    from ...site.schema import Site
+    from ..study import Study
+
+__all__ = ["Ballast", "Between", "Run", "Wires", "wires"]
 STARTING = 6.0  # times its running current a motor draws while it starts, common practice (5 to 7)
 RUNAWAY_VOLTAGE = {
     "permanent magnet": 1.8
 }  # of the usual voltage, without load; goes with the runaway speed, common practice
-SECONDS = 86400 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+SECONDS = 86400 * MONTH_DAYS
 
 
 # --- what flows in them ---------------------------------------------------------------------
@@ -57,13 +69,13 @@ class Run:
     power_w: float
     voltage_v: float
     length_m: float
-    run: Any
+    run: CableRun | None
     load_v: float
     starting_v: float
-    asks: Any
-    smallest: Any
+    asks: electric.Circuit | None
+    smallest: CableRun | None
     drop_ratio: float
-    costs: tuple[Any, ...]
+    costs: tuple[CableCost, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,9 +92,35 @@ class Ballast:
         Circuits of heaters, which could be a second place for it.
     """
 
-    asked: Any
+    asked: electric.Ballast
     there_w: float
     heaters_w: float
+
+
+@dataclass(frozen=True, eq=False)
+class Between:
+    """A transformer or inverter between generator and loads.
+
+    Parameters
+    ----------
+    name, kind, at : str
+        What it is called; what it is; at which end of the main cable.
+    rated_w : float
+    efficiencies : (float, float, float)
+        At full load, half and a tenth of it.
+    idle_j : float
+        Drawn in a year with nothing switched on.
+    """
+
+    name: str
+    kind: str
+    at: str
+    rated_w: float
+    efficiencies: tuple[float, float, float]
+    idle_j: float
+
+
+_SHARES = (1.0, 0.5, 0.1)  # of full load, at which efficiencies are told
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,8 +134,8 @@ class Wires:
     main : Run
         From powerhouse to loads.
     circuits : tuple of Run
-    between : tuple of (str, str, LossCurve)
-        Transformers and inverter: name, where each stands, its losses.
+    between : tuple of Between
+        Transformers and inverter.
     ballast : Ballast
     store : Store or None
     full_hours : float
@@ -109,14 +147,14 @@ class Wires:
     sent_w: float
     main: Run
     circuits: tuple[Run, ...]
-    between: tuple[tuple[str, str, Any], ...]
+    between: tuple[Between, ...]
     ballast: Ballast
-    store: Any
+    store: Store | None
     full_hours: float
     findings: tuple[Finding, ...]
 
 
-def wires(study: Any) -> Wires | None:
+def wires(study: Study) -> Wires | None:
     """Currents, drops, losses, meters and ballast; None where plant or voltage are not known."""
     if study.plant is None:
         return None
@@ -130,7 +168,7 @@ def wires(study: Any) -> Wires | None:
     runs = tuple(_circuit(study, each, main, sent) for each in study.circuits)
     dump = _ballast(study, sent, voltage)
     standing = tuple(
-        (name, at, part)
+        _between(name, at, part)
         for at in ("powerhouse", "loads")
         for name, part in zip(_names(study.site, at), losses.between(study.site, at))
     )
@@ -150,24 +188,34 @@ def wires(study: Any) -> Wires | None:
     )
 
 
-def _names(site: dict, at: str) -> list[str]:
-    """Names of what stands at one end of the cable, in the order in which it is built."""
-    names = [each.get("name", "transformer") for each in site["transformer"] if each["at"] == at]
-    return names + (["inverter"] if at == "loads" and site["inverter"] else [])
-
-
-def _voltage(study: Any) -> float:
-    """Of the main cable: the site file's, else as read at the powerhouse; NaN where neither says it."""
-    read = (
-        np.array([]) if study.readings is None else study.readings.volts[study.readings.volts > 0]
+def _between(name: str, at: str, part: LossCurve) -> Between:
+    return Between(
+        name,
+        part.part,
+        at,
+        float(part.rated_w),
+        tuple(float(part.efficiency_si(share)) for share in _SHARES),
+        float(part.constant * part.rated_w * SECONDS.sum()),
     )
-    return float(study.site["cable"].get("voltage", np.median(read) if len(read) else np.nan))
 
 
-def _full_hours(study: Any) -> float:
+def _names(site: Site, at: str) -> list[str]:
+    """Names of what stands at one end of the cable, in the order in which it is built."""
+    names = [each.name or "transformer" for each in site.transformer if each.at == at]
+    return names + (["inverter"] if at == "loads" and site.inverter else [])
+
+
+def _voltage(study: Study) -> float:
+    """Of the main cable: the site file's, else as read at the powerhouse; NaN where neither says it."""
+    if study.site.cable.voltage is not None:
+        return study.site.cable.voltage
+    volts = np.array([]) if study.readings is None else study.readings.volts
+    return float(np.median(volts[volts > 0])) if (volts > 0).any() else np.nan
+
+
+def _full_hours(study: Study) -> float:
     """Hours a year at full power with the losses of the real year: they go with the square of the power."""
     from ...energy.year_power import power_series
-    from .seasons import power_by_month
 
     if study.plant is None or not study.plant.curve().rated_w > 0:
         return np.nan
@@ -182,15 +230,12 @@ def _full_hours(study: Any) -> float:
     return float(np.nansum(squares * SECONDS) / 3600)
 
 
-def _main(study: Any, sent_w: float, voltage_v: float, hours: float) -> Run:
+def _main(study: Study, sent_w: float, voltage_v: float, hours: float) -> Run:
     from ...plant.conductor import conductor
 
-    section = study.site["cable"]
-    system, material = (
-        losses.PHASES[section.get("phases", "one")],
-        section.get("material", "copper"),
-    )
-    wire = conductor(section["size"], material) if "size" in section else None
+    section = study.site.cable
+    system, material = losses.PHASES[section.phases], section.material
+    wire = None if section.size is None else conductor(section.size, material)
     given = CircuitOf(
         "main cable",
         "other",
@@ -198,19 +243,19 @@ def _main(study: Any, sent_w: float, voltage_v: float, hours: float) -> Run:
         material,
         sent_w,
         voltage_v,
-        study.site["readings"].get("power_factor", 1.0) if system != "dc" else 1.0,
+        study.site.readings.power_factor if system != "dc" else 1.0,
         USUAL_DROP,
-        section.get("length", np.nan),
+        np.nan if section.length is None else section.length,
         wire,
         False,
     )
-    highest = RUNAWAY_VOLTAGE.get(study.site["generator"].get("kind", ""), 1.2) * voltage_v
+    highest = RUNAWAY_VOLTAGE.get(study.site.generator.kind, 1.2) * voltage_v
     return _run(study, given, 0.0, 0.0, highest, _costs(study, given, hours))
 
 
-def _circuit(study: Any, given: CircuitOf, main: Run, sent_w: float) -> Run:
+def _circuit(study: Study, given: CircuitOf, main: Run, sent_w: float) -> Run:
     # an inverter holds its own voltage, whatever the cable before it has lost
-    inverted = bool(study.site["inverter"]) and given.system != "dc"
+    inverted = bool(study.site.inverter) and given.system != "dc"
     before = (
         main.run.drop_ratio if given.after_cable and main.run is not None and not inverted else 0.0
     )
@@ -228,19 +273,19 @@ def _circuit(study: Any, given: CircuitOf, main: Run, sent_w: float) -> Run:
 
 
 def _run(
-    study: Any,
+    study: Study,
     given: CircuitOf,
     before: float,
     starting: float,
     highest_v: float | None,
-    costs: tuple[Any, ...],
+    costs: tuple[CableCost, ...],
 ) -> Run:
     """One circuit, from what is given of it; `before` is the share of the voltage lost ahead of it, `starting` while its motor starts."""
     from ...plant.cable import cable
     from ...plant.cable_choice import smallest_cable
     from ...plant.electric import circuit
 
-    us = study.site["site"].get("display") == "us"
+    us = study.site.site.display == "us"
     about = (given.power_w, given.voltage_v, given.length_m)
     run, smallest, load_v, starting_v = None, None, np.nan, np.nan
     if np.isfinite(given.length_m) and given.power_w > 0:
@@ -304,19 +349,22 @@ def _run(
     )
 
 
-def _starter(study: Any, sent_w: float) -> tuple[str, float]:
+def _starter(study: Study, sent_w: float) -> tuple[str, float]:
     """What must bear the current of a motor that starts, and the most it gives: a battery gives what the plant does not, through its inverter."""
-    if study.site["inverter"]:
-        rating = study.site["inverter"]["rating"]
+    if study.site.inverter:
+        rating = study.site.inverter["rating"]
         return (
             ("the inverter", rating)
-            if study.site["battery"] or rating < sent_w
+            if study.site.battery or rating < sent_w
             else ("the plant", sent_w)
         )
-    return ("the battery", np.inf) if study.site["battery"] else ("the plant", sent_w)
+    return ("the battery", np.inf) if study.site.battery else ("the plant", sent_w)
 
 
-def _tried(work: Any) -> Any:
+_Found = TypeVar("_Found")
+
+
+def _tried(work: Callable[[], _Found]) -> _Found | None:
     """A result that no cable or breaker may be large enough for."""
     try:
         return work()
@@ -324,14 +372,14 @@ def _tried(work: Any) -> Any:
         return None
 
 
-def _costs(study: Any, given: CircuitOf, hours: float) -> tuple[Any, ...]:
+def _costs(study: Study, given: CircuitOf, hours: float) -> tuple[CableCost, ...]:
     """The priced cables by what they cost over their life, cheapest first."""
     from ...plant.cable_choice import cheapest_cable
 
-    money = study.site["costs"]
+    money = study.site.costs
     if (
         study.cable_prices is None
-        or "value" not in money
+        or money.value is None
         or not np.isfinite(hours)
         or not np.isfinite(given.length_m)
     ):
@@ -342,7 +390,7 @@ def _costs(study: Any, given: CircuitOf, hours: float) -> tuple[Any, ...]:
             given.voltage_v,
             given.length_m,
             study.cable_prices,
-            money["value"],
+            money.value,
             hours * 3600.0,
             money.life,
             money.discount_rate,
@@ -354,26 +402,26 @@ def _costs(study: Any, given: CircuitOf, hours: float) -> tuple[Any, ...]:
     return () if found is None else found
 
 
-def _ballast(study: Any, sent_w: float, voltage_v: float) -> Ballast:
+def _ballast(study: Study, sent_w: float, voltage_v: float) -> Ballast:
     from ...plant.electric import ballast
 
-    section = study.site["ballast"]
-    rule = section.get("rule", "charge controller" if study.site["battery"] else "generator")
+    section = study.site.ballast
+    rule = section.rule or ("charge controller" if study.site.battery else "generator")
     asked = ballast.si(
         sent_w,
-        section.get("voltage", voltage_v),
-        int(section.get("stages", 3)),
+        voltage_v if section.voltage is None else section.voltage,
+        int(section.stages),
         rule,
         None,
-        section.get("pattern", "doubling"),
+        section.pattern,
     )
     heaters = sum(each.power_w for each in study.circuits if each.kind == "heater")
-    return Ballast(asked, section.get("power", np.nan), float(heaters))
+    return Ballast(asked, np.nan if section.power is None else section.power, float(heaters))
 
 
 def _findings(
     main: Run, runs: tuple[Run, ...], dump: Ballast, sent_w: float, starter: tuple[str, float]
-):
+) -> Iterator[Finding]:
     source, most_w = starter
     for each in (main, *runs):
         if each.asks is None and each.power_w > 0:
@@ -392,23 +440,39 @@ def _findings(
             yield Finding(
                 "caution",
                 each.name,
-                f"its loads stand at {each.load_v:.0f} V of {each.voltage_v:.0f} V; 5 % in all is common practice",
+                Sentence(
+                    "its loads get {left} of {sent}; a drop of 5 % in all is common practice",
+                    left=Amount(each.load_v, "voltage"),
+                    sent=Amount(each.voltage_v, "voltage"),
+                ),
             )
         if np.isfinite(each.starting_v) and each.starting_v < 0.8 * each.voltage_v:
             yield Finding(
                 "caution",
                 each.name,
-                f"while its motor starts it stands at {each.starting_v:.0f} V of {each.voltage_v:.0f} V, generator and cable counted: it may not start, and lights dip",
+                Sentence(
+                    "while its motor starts the voltage is {left} of {sent}, generator and cable counted: it may not start, and lights dim",
+                    left=Amount(each.starting_v, "voltage"),
+                    sent=Amount(each.voltage_v, "voltage"),
+                ),
             )
         if each.kind == "motor" and STARTING * each.power_w > most_w:
             yield Finding(
                 "caution",
                 each.name,
-                f"a motor takes some {STARTING:.0f} times its current while it starts (common practice); that is more than {source} gives, so the voltage breaks down: it needs a soft start or a smaller motor",
+                Sentence(
+                    "a motor draws about {times} times its current while it starts (common practice); that is more than {source} gives, so the voltage collapses: it needs a soft start or a smaller motor",
+                    times=Amount(STARTING, "number", 1),
+                    source=source,
+                ),
             )
     if np.isfinite(dump.there_w) and dump.there_w < sent_w:
         yield Finding(
             "problem",
             "ballast",
-            f"it takes {dump.there_w:.0f} W and the plant gives {sent_w:.0f} W: when the loads go off, the rest speeds the machine up",
+            Sentence(
+                "it takes {there} and the plant gives {sent}: when the loads are switched off, the rest speeds the machine up",
+                there=Amount(dump.there_w, "power"),
+                sent=Amount(sent_w, "power"),
+            ),
         )

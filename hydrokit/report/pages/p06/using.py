@@ -53,8 +53,8 @@ def one_line_figure(study: Study, view: View) -> Picture:
         loads.append((f"and {left} more", ""))
     if not loads:
         loads = [("loads", "")]
-    powerhouse = [name for name, at, _ in wires.between if at == "powerhouse"]
-    at_loads = [name for name, at, _ in wires.between if at == "loads"]
+    powerhouse = [each.name for each in wires.between if each.at == "powerhouse"]
+    at_loads = [each.name for each in wires.between if each.at == "loads"]
     with figure(7.2, max(2.6, 1.2 + 0.42 * len(loads))) as (made, axes):
         top = 0.5 * (len(loads) - 1)
         x = 0.0

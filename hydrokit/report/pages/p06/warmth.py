@@ -1,4 +1,4 @@
-"""Pages 06 and 09, heat: what the plant's watts keep warm, how much of the need they meet, who gets them first."""
+"""Pages 06 and 09, heat: what the plant's watts keep warm, how much of the heat demand they meet, who gets them first."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def house_words(study: Any, view: View) -> Words:
             else "; a second night would tell how sure that is. "
         )
     else:
-        text += "A calm, dark night with all heat metered would check it: write power, inside and outside under `[[loads.night]]`. "
+        text += "A calm, dark night with all heat metered would check it: give power, inside and outside under `[[loads.night]]`. "
     if found.rooms:
         first = sorted(found.rooms, key=lambda room: -room[1])
         text += (
@@ -76,7 +76,8 @@ def house_words(study: Any, view: View) -> Words:
 @needs("warmth", headline=True)
 def held_words(study: Any, view: View) -> Words:
     """How far above the outdoors the plant holds the rooms, with plenty of water and in winter."""
-    found, other = study.warmth, np.asarray(study.other_w)[np.array(study.winter) - 1].mean()
+    found = study.warmth
+    other = found.other_w
     first = (
         f" and the other loads of a winter month take {view.text(other, 'power')} first"
         if other > 0
@@ -117,7 +118,7 @@ def heat_words(study: Any, view: View) -> Words:
         )
         return Words(f"*Heat is not weighed: {lacks} is not known.*")
     place, found = seen.climate.coldest_month - 1, seen.heat
-    wanted = study.site["loads"].get("inside_temperature", 293.15)
+    wanted = study.site.loads.inside_temperature
     loses = view.text(study.house.conductance_w_k, "heat loss", 2)
     text = (
         f"In {MONTH_NAMES[place]} {view.shown(study.answer('heat.power').month(place + 1)) if study.warmth is not None else view.text(found.power_w[place], 'power', 2)} are left for heat after the other loads: they hold {view.text(found.held_k[place], 'temperature difference', 2)} above the outdoors, "
@@ -128,9 +129,9 @@ def heat_words(study: Any, view: View) -> Words:
         )
         + f"Of the {view.shown(study.answer('heat.needed'))} of heat that the rooms lose in a mean year it meets {view.shown(study.answer('heat.met'))}, {100 * found.met_share:.0f} %; "
         + (
-            f"{plain_number(found.unmet_j / _KWH, 2)} kWh a year must come from wood or gas"
+            f"{plain_number(found.unmet_j / _KWH, 2)} kWh a year must come from another source"
             if found.unmet_j >= 0.5 * _KWH
-            else "nothing need come from wood or gas"
+            else "no other source is needed"
         )
     )
     if not np.isfinite(found.power_w).all():
@@ -148,14 +149,14 @@ def heat_words(study: Any, view: View) -> Words:
 
 @needs("warmth", quiet=True)
 def heat_figure(study: Any, view: View) -> Picture | Words:
-    """Heat needed in each month and the part the plant meets."""
-    heat = study.warmth.heat
-    if heat is None or not np.nansum(heat.needed_month_j) > 0:
+    """Heat demand of each month and the part the plant meets."""
+    heat, year = study.warmth.heat, study.warmth.year
+    if year is None or not year.needed_j > 0:
         return Words("")
     months = np.arange(1, 13)
     needed, met = np.nan_to_num(heat.needed_month_j) / _KWH, np.nan_to_num(heat.met_month_j) / _KWH
     with figure(7.4, 3.0) as (made, axes):
-        axes.bar(months, needed, 0.7, color="#d9d5cc", label="needed")
+        axes.bar(months, needed, 0.7, color="#d9d5cc", label="demand")
         axes.bar(months, met, 0.7, color=RUST, alpha=0.8, label="met by the plant")
         axes.plot(
             months,
@@ -164,17 +165,17 @@ def heat_figure(study: Any, view: View) -> Picture | Words:
             marker="o",
             markersize=4,
             linewidth=1.2,
-            label="there for heat",
+            label="available for heat",
         )
         axes.set(xlim=(0.5, 12.5), xticks=months, ylabel="heat of the month [kWh]", ylim=(0, None))
         axes.set_xticklabels(MONTH_LETTERS)
         thousands(axes.yaxis)
         axes.grid(axis="x", visible=False)
         legend_above(axes)
-    worst = int(np.argmax(needed - met))
+    worst = year.worst_month - 1
     return Picture(
         made,
-        f"Heat needed and met by month; most is lacking in {MONTH_NAMES[worst]}: {plain_number(needed[worst])} kWh needed, {plain_number(met[worst])} kWh met.",
+        f"Heat demand and demand met by month; most is unmet in {MONTH_NAMES[worst]}: {plain_number(needed[worst])} kWh of demand, {plain_number(met[worst])} kWh met.",
     )
 
 
@@ -206,14 +207,12 @@ def heat_table(study: Any, view: View) -> Table:
     columns = ["month", "for heat [W]", f"holds above the outdoors [{unit}]"]
     if heat is not None:
         columns += [
-            "needed [kWh]",
+            "demand [kWh]",
             "met [kWh]",
             "unmet [kWh]",
-            f"degree-hours needed [{unit} h]",
+            f"degree-hours of demand [{unit} h]",
             f"degree-hours unmet [{unit} h]",
         ]
-        sums = [float(np.nansum(each)) for each in (heat.needed_month_j, heat.met_month_j)]
-        ks = [float(np.nansum(each)) for each in (heat.needed_month_ks, heat.met_month_ks)]
         rows.append(
             [
                 "year",
@@ -221,9 +220,9 @@ def heat_table(study: Any, view: View) -> Table:
                 "",
                 view.shown(study.answer("heat.needed"), unit=False),
                 view.shown(study.answer("heat.met"), unit=False),
-                (sums[0] - sums[1]) / _KWH,
-                ks[0] * per,
-                (ks[0] - ks[1]) * per,
+                found.year.unmet_j / _KWH,
+                found.year.needed_ks * per,
+                found.year.unmet_ks * per,
             ]
         )
     return Table(
@@ -250,13 +249,13 @@ def fuel_words(study: Any, view: View) -> Words:
             view.system == "us"
         ]
         amounts.append(f"{plain_number(float(each.amount) * factor, 2)} {unit} of {each.fuel}")
-    doubt = (
+    uncertain = (
         "; tables of firewood differ by 8 % for the same wood, and stacks by more"
         if any(each.unit == "cord" for each in fuels)
         else ""
     )
     return Words(
-        f"The heat it meets in a mean year stands for about **{' or '.join(amounts)}**, with the stove's own losses counted{doubt}."
+        f"The heat it meets in a mean year stands for about **{' or '.join(amounts)}**, with the stove's own losses counted{uncertain}."
     )
 
 
@@ -275,7 +274,7 @@ def sharing_table(study: Any, view: View) -> Table:
         )
     rows.append(("", "ballast", "", *(float(shares.ballast_w) for _, _, shares in found.cases)))
     columns = (
-        "turn",
+        "priority",
         "load",
         "demand [W]",
         *(f"{_case(name)}: {plain_number(watts)} W" for name, watts, _ in found.cases),
@@ -302,18 +301,13 @@ def _case(name: str) -> str:
 def sharing_words(study: Any, view: View) -> Words:
     """What must be switched off when water is short, and how to change the order."""
     found = study.sharing
-    name, watts, shares = found.cases[-1]
-    short = [
-        (load, float(lack))
-        for load, lack in zip(found.names, shares.unmet_w)
-        if lack > 0.005 * max(float(np.max(found.wanted_w)), 1.0)
-    ]
+    name = found.cases[-1][0]
     order = "Loads are served as the site file lists them; change the order there and the table changes."
-    if not short:
+    if not found.short:
         return Words(f"Even in the last case ({_case(name)}) every load is served. {order}")
     lacking = series_text(
-        [f"{escape_markdown(load)} by {view.text(lack, 'power', 2)}" for load, lack in short]
+        [f"{escape_markdown(load)} by {view.text(lack, 'power', 2)}" for load, lack in found.short]
     )
     return Words(
-        f"In the last case ({_case(name)}) the power falls short for {lacking}. {order} A switch that sheds the last loads first must act by itself: nobody stands by day and night."
+        f"In the last case ({_case(name)}) the power falls short for {lacking}. {order} A switch that sheds the last loads first must act by itself, day and night."
     )

@@ -8,7 +8,6 @@ import numpy as np
 
 from ....sentences import plain_number, series_text
 from ....study.view import View
-from ....water import GRAVITY
 from ...display import Cautions, Table, Words, escape_markdown
 from ..common import needs, sources
 
@@ -28,7 +27,7 @@ __all__ = [
     "wire_words",
 ]
 
-_GPM_FT_W = 1 / (6.30901964e-5 * 0.3048)  # gpm and ft in a m⁴/s
+_KWH = 3.6e6
 _SYSTEM = {"dc": "direct current", "one-phase": "one phase", "three-phase": "three phases"}
 
 
@@ -119,12 +118,12 @@ def wire_words(study: Any, view: View) -> Words:
     )
     if main.run is not None:
         text += f"The cable loses {view.text(main.run.loss_w, 'power')} ({_share(main.run.loss_ratio)}); {view.shown(study.answer('power.receiving'))} and {_volts(main.load_v)} are left at its receiving end. "
-    elif "loss" in study.site["cable"]:
-        text += f"The cable loses {_share(study.site['cable']['loss'])} at full load, as the site file has it; {view.shown(study.answer('power.receiving'))} are left at its receiving end. "
+    elif study.site.cable.loss is not None:
+        text += f"The cable loses {_share(study.site.cable.loss)} at full load, as the site file has it; {view.shown(study.answer('power.receiving'))} are left at its receiving end. "
     elif np.isnan(main.length_m):
         text += "The cable is not described: give length and size under [cable]. "
     if study.powers.metered_at:
-        text += f"The plant is known by its watts, counted at the {study.powers.metered_at}{'' if 'metered_at' in study.site['readings'] else ' because the site file does not say where they are metered'}. "
+        text += f"The plant is known by its watts, counted at the {study.powers.metered_at}{'' if study.site.readings.given('metered_at') else ' because the site file does not say where they are metered'}. "
     if study.powers.loads_w < study.powers.receiving_w * (1 - 1e-6):
         text += (
             f"Behind what stands at the loads {view.shown(study.answer('power.loads'))} are left. "
@@ -143,13 +142,13 @@ def wire_words(study: Any, view: View) -> Words:
             default=None,
         )
         if worst is not None:
-            text += f"The smallest share of its voltage is left at {escape_markdown(worst.name)}: {_volts(worst.load_v)} of {_volts(worst.voltage_v)}. "
+            text += f"The voltage drop is largest at {escape_markdown(worst.name)}: {_volts(worst.load_v)} of {_volts(worst.voltage_v)} are left. "
         motors = [each for each in found.circuits if np.isfinite(each.starting_v)]
         if motors:
             left = series_text(
                 [f"{_volts(each.starting_v)} at {escape_markdown(each.name)}" for each in motors]
             )
-            text += f"While a motor starts, at some six times its current (common practice) and with the generator's own dip counted, there are left {left}. "
+            text += f"While a motor starts, at about six times its current (common practice) and with the generator's own voltage dip counted, the voltage is {left}. "
         broken = [
             each
             for each in found.circuits
@@ -158,14 +157,14 @@ def wire_words(study: Any, view: View) -> Words:
             and not np.isfinite(each.starting_v)
         ]
         if broken:
-            text += f"**The start of {series_text([escape_markdown(each.name) for each in broken])} takes more than there is: the voltage breaks down.** "
+            text += f"**The start of {series_text([escape_markdown(each.name) for each in broken])} takes more power than is available: the voltage collapses.** "
         text += _phase_words(study, view)
     else:
         text += "No circuits are listed; with them under `[[circuit]]` (name, power, length, size) each is shown with its drop and its meters. "
     return Words(
         text
-        + "The last column is the current and a quarter more, for a plant's current flows for weeks: the US code asks that of what flows three hours or longer, other countries have other rules. "
-        "What a conductor may carry by its heating, its fuse and its earthing are for the local code and a licensed electrician."
+        + "The last column is 125 % of the current, because a plant's current flows for weeks: the US code asks for that where a current flows three hours or longer; other countries have other rules. "
+        "Current-carrying capacity, fuses and earthing are for the local code and a licensed electrician."
     )
 
 
@@ -181,41 +180,33 @@ def _phase_words(study: Any, view: View) -> str:
         ]
     )
     text = (
-        f"Of the three phases {hung}"
-        + (" as the site file has it" if found.given else ", spread as evenly as can be")
-        + ": "
+        f"On the three phases: {hung}"
+        + (", as the site file has it" if found.given else ", spread as evenly as possible")
+        + ". "
     )
-    text += f"with everything on the fullest phase carries {view.shown(study.answer('phase.highest'))} of the {view.shown(study.answer('phase.rated'))} the generator is rated for in each, the neutral up to {view.shown(study.answer('phase.neutral'))}. "
+    text += f"With everything on, the most loaded phase carries {view.shown(study.answer('phase.highest'))} of the {view.shown(study.answer('phase.rated'))} the generator is rated for in each, and the neutral up to {view.shown(study.answer('phase.neutral'))}. "
     return (
         text
-        + f"With only the loads of the fullest phase on, the set is out of balance by {view.shown(study.answer('phase.unbalance'))} of its rated current (negative sequence; 5 % without and 10 % with a damper winding is what it bears for long). "
+        + f"With only the loads of that phase on, the set is out of balance by {view.shown(study.answer('phase.unbalance'))} of its rated current (negative sequence; 5 % without and 10 % with a damper winding is permissible for long). "
     )
 
 
-@needs("plant", quiet=True)
+@needs("rule_of_thumb", quiet=True)
 def rule_words(study: Any, view: View) -> Words:
     """How the plant stands against the rule of thumb for small plants."""
-    full = study.plant.running().at_si(np.inf)
-    head, flow, power = (
-        float(study.plant.penstock.static_si()),
-        float(full.used_m3s),
-        float(full.power_w),
-    )
-    water = study.plant.density_kgm3 * GRAVITY * flow * head
-    if not water > 0 or not power > 0:
-        return Words("")
-    whole = power / water
-    low, high = (_GPM_FT_W / (study.plant.density_kgm3 * GRAVITY * divisor) for divisor in (13, 10))
+    found = study.rule_of_thumb
+    whole, low, high = found.efficiency, found.low, found.high
     if view.system == "us":
-        rule = f"watts = gpm × ft ÷ 10 to 13; this plant divides by {plain_number(_GPM_FT_W / (study.plant.density_kgm3 * GRAVITY * whole), 2)}"
+        rule = f"watts = gpm × ft ÷ 10 to 13; for this plant the divisor is {plain_number(found.divisor, 2)}"
     else:
-        rule = f"watts = litres a second × metres × {plain_number(9.81 * low, 2)} to {plain_number(9.81 * high, 2)}; this plant multiplies by {plain_number(9.81 * whole, 2)}"
+        least, most, own = (plain_number(each, 2) for each in found.factors)
+        rule = f"watts = litres a second × metres × {least} to {most}; for this plant the factor is {own}"
     judged = (
-        "within it"
+        "within the rule"
         if low <= whole <= high
-        else "below it: look for what is lost"
+        else "below the rule: look for what is lost"
         if whole < low
-        else "above it, as larger or better machines are; a promise of that kind is to be shown by a meter"
+        else "above the rule, as larger or better machines are; confirm such a promise with a meter"
     )
     return Words(
         f"From the water under the whole head to the loads {100 * whole:.0f} % of the power is left. A rule of thumb for small plants says {rule}: {judged} (common practice)."
@@ -244,7 +235,7 @@ def meter_table(study: Any, view: View) -> Table:
                     ),
                 )
             )
-    caption = "Scales of the meters: full load at four fifths of the scale, or below; the main cable's voltmeter wide enough for a machine that has lost its load"
+    caption = "Meter scales: full load at 80 % of the scale or below; the voltmeter of the main cable covers the voltage of a machine that has lost its load"
     return Table(
         ("circuit", "usual current", "ammeter", "voltmeter", "wattmeter"),
         rows or [("none", "", "", "", "")],
@@ -254,12 +245,12 @@ def meter_table(study: Any, view: View) -> Table:
 
 @needs("wires", quiet=True)
 def cable_table(study: Any, view: View) -> Table | Words:
-    """The thinnest cable for each circuit, and for the main cable what each size costs over its life."""
+    """The smallest cable for each circuit, and for the main cable what each size costs over its life."""
     rows = []
     for each in _runs(study):
         if np.isfinite(each.length_m) and each.power_w > 0:
             there = "" if each.run is None else each.run.conductor.name
-            fits = "none is thick enough" if each.smallest is None else each.smallest.conductor.name
+            fits = "none is large enough" if each.smallest is None else each.smallest.conductor.name
             enough = (
                 ""
                 if each.run is None
@@ -282,14 +273,14 @@ def cable_table(study: Any, view: View) -> Table | Words:
     return Table(
         (
             "circuit",
-            "may drop",
-            "thinnest that does",
-            "and drops",
+            "permitted drop",
+            "smallest conductor",
+            "its drop",
             "there or planned",
-            "thick enough",
+            "large enough",
         ),
         rows,
-        "The thinnest conductor for the drop; its heating is not judged here",
+        "The smallest conductor for the voltage drop; current-carrying capacity is not checked here",
     )
 
 
@@ -308,18 +299,18 @@ def cable_words(study: Any, view: View) -> Any:
             f"*Which main cable is cheapest over its life is not said: {lacking} {'are' if study.cable_prices is None else 'is'} lacking.*"
         )
     best, thinnest = costs[0], min(costs, key=lambda each: each.run.conductor.section_m2)
-    years = study.site["costs"].get("life", 25.0)
+    years = study.site.costs.life
     text = (
         f"Over {years:.0f} year{'' if years == 1 else 's'} the cheapest main cable is **{best.run.conductor.name}**: {view.money(best.price)} laid and {view.money(best.lost, 2)} of lost energy. "
-        f"The loss is counted as {found.full_hours:,.0f} hours a year at full power, which lose as much as the year's own powers do. "
+        f"The loss of the year is that of {found.full_hours:,.0f} hours at full power (equivalent loss hours). "
     )
     if thinnest is not best:
-        text += f"The thinnest of the list, {thinnest.run.conductor.name}, would cost {view.money(thinnest.price)} and lose {view.money(thinnest.lost, 2)}. "
+        text += f"The smallest of the list, {thinnest.run.conductor.name}, would cost {view.money(thinnest.price)} and lose {view.money(thinnest.lost, 2)}. "
     there = found.main.run
     if there is not None and there.conductor.name != best.run.conductor.name:
         text += f"The site file has {there.conductor.name}. "
     if best.run.drop_ratio > found.main.drop_ratio:
-        text += f"**The cheapest drops {_share(best.run.drop_ratio)}, more than is usual: take a thicker one where lamps or motors hang on it.** "
+        text += f"**The cheapest drops {_share(best.run.drop_ratio)}, more than is usual: take a larger one where it feeds lamps or motors.** "
     return Words(text)
 
 
@@ -355,7 +346,7 @@ def ballast_words(study: Any, view: View) -> Words:
         if dump.there_w < found.sent_w:
             text += f"**What is there takes only {view.text(dump.there_w, 'power')}.** "
         elif dump.there_w < dump.asked.total_w:
-            text += f"What is there takes {view.text(dump.there_w, 'power')}: the whole output, with less margin than the rule. "
+            text += f"What is there takes {view.text(dump.there_w, 'power')}: the whole output, with less margin than the rule asks. "
         else:
             text += f"What is there takes {view.text(dump.there_w, 'power')}: enough. "
     if dump.heaters_w > 0:
@@ -369,7 +360,7 @@ def ballast_words(study: Any, view: View) -> Words:
         text += "With three phases each stage is made of three resistors, a third of its power in each phase. "
     return Words(
         text
-        + "A water heater that serves as ballast needs a second place for the power, for the day on which its water is hot. A plant that feeds a grid needs none while the grid stands, and must part from it at once when it does not."
+        + "A water heater that serves as ballast needs a second load beside it, for when its water is hot. A plant that feeds a grid needs no ballast while the grid is live, and must disconnect at once when it is not."
     )
 
 
@@ -381,13 +372,13 @@ def between_table(study: Any, view: View) -> Table | Words:
         return Words("")
     rows = [
         (
-            name,
-            f"{part.part}, at the {at}" if name != part.part else f"at the {at}",
-            float(part.rated_w),
-            *(f"{100 * float(part.efficiency_si(share)):.1f} %" for share in (1.0, 0.5, 0.1)),
-            float(part.constant * part.rated_w * 8.766),
+            each.name,
+            f"{each.kind}, at the {each.at}" if each.name != each.kind else f"at the {each.at}",
+            each.rated_w,
+            *(f"{100 * share:.1f} %" for share in each.efficiencies),
+            each.idle_j / _KWH,
         )
-        for name, at, part in standing
+        for each in standing
     ]
     return Table(
         (
@@ -397,7 +388,7 @@ def between_table(study: Any, view: View) -> Table | Words:
             "efficiency, full",
             "half",
             "a tenth",
-            "drawn idle in a year [kWh]",
+            "standing loss in a year [kWh]",
         ),
         rows,
         "Between generator and loads",
@@ -421,7 +412,7 @@ def store_table(study: Any, view: View) -> Table | Words:
     ]
     return Table(
         (
-            "with",
+            "case",
             "power of the plant [W]",
             "to be stored [kWh]",
             f"charge at {plain_number(store.voltage_v)} V [Ah]",
@@ -441,7 +432,7 @@ def store_words(study: Any, view: View) -> Words:
     able = [(name, charge) for name, _, _, charge in store.needs if np.isfinite(charge)]
     unable = [name for name, _, _, charge in store.needs if not np.isfinite(charge)]
     if unable:
-        text += f"In {series_text(unable)} the plant makes less in a day than the day takes: no battery mends that. "
+        text += f"In {series_text(unable)} the plant makes less in a day than is used: no battery can change that. "
     if able and np.isfinite(store.charge_ah):
         short = [name for name, charge in able if charge > store.charge_ah]
         carried = series_text([name for name, charge in able if charge <= store.charge_ah])
@@ -451,8 +442,8 @@ def store_words(study: Any, view: View) -> Words:
             else f"carries the day in {carried}. "
         )
     if len(store.needs) == 1:
-        text += "What the plant makes in a lean month is not known, so nothing is said of one. "
-    text += f"Counted with {100 * store.depth_ratio:.0f} % of the charge to be used and {100 * store.efficiency:.0f} % of what goes in coming out again; cold takes more away. A battery evens out hours: what a dry month lacks it cannot give."
+        text += "What the plant makes in a lean month is not known, so none is shown. "
+    text += f"Depth of discharge {100 * store.depth_ratio:.0f} %, efficiency {100 * store.efficiency:.0f} %; cold reduces both. A battery balances hours: it cannot supply what a dry month lacks."
     return Words(text)
 
 
@@ -462,7 +453,7 @@ def mind(study: Any, view: View) -> Cautions:
     from ....plant.electric import CAUTIONS
 
     kinds = ["licensed", "shock", "loss of load", "overspeed", "ballast", "islanding"] + (
-        ["battery"] if study.site["battery"] else []
+        ["battery"] if study.site.battery else []
     )
     return Cautions([CAUTIONS[each] for each in kinds])
 
@@ -470,7 +461,7 @@ def mind(study: Any, view: View) -> Cautions:
 def references() -> Words:
     """What the sections on jets, heat and wires rest on."""
     return sources(
-        "Jets: fed ones keep their power, one more, starved, gives power with the cube of the flow; the change lies where both are equal.",
+        "Jets: fed jets keep their power; with one more, under-fed, power goes with the cube of the flow; the change lies where both are equal.",
         "Resistance of conductors: IEC 60228:2004, tables 1 and 2 and annex; NEC chapter 9, tables 8 and 9. Drop of 3 % on one run, 5 % in all: informational notes of the NEC, common practice elsewhere.",
         "A quarter more than a current of three hours or longer: NEC 210.19 and 210.20, as an example. Ballast: manuals of makers of charge controllers; 110 % and more of the output, common practice.",
         "Phases: symmetrical components; limits of negative-sequence current as quoted from a table of standard limits in a protection manual. Motor start: voltage divider of generator and motor; subtransient reactance 0.16 (0.10 to 0.24) as quoted from IEEE 141, transient 0.15 to 0.25 and six times the running current common practice.",

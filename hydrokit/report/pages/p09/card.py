@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 
-from ....running.card import order_closing, order_opening
 from ....sentences import plain_number, series_text
 from ....study.build.machines import groups, opened
 from ....study.build.metering import card_at
@@ -103,9 +102,9 @@ def _lines(study: Any, view: View) -> tuple[str, ...]:
             lines.append(
                 f"Not spilling, and lower than this (psi / bar): close a jet, it gives more watts. {told[0].upper() + told[1:]}."
             )
-    how = (max(row.jets for row in card.rows), opened(study))
-    lines += [f"Opening {number}. {step}" for number, step in enumerate(order_opening(*how), 1)]
-    lines += [f"Closing {number}. {step}" for number, step in enumerate(order_closing(*how), 1)]
+    opening, closing = study.card_steps
+    lines += [f"Opening {number}. {step}" for number, step in enumerate(opening, 1)]
+    lines += [f"Closing {number}. {step}" for number, step in enumerate(closing, 1)]
     lines.append(_closing(study, view))
     height, zero = card.gauge_height_m, card.zero_error_pa
     where = "jets" if opened(study) == "jet" else "machine"
@@ -139,7 +138,6 @@ def card_words(study: Any, view: View) -> Words:
     """What the card rests on, and how far it can be trusted."""
     card, noise = study.card, study.noise
     row = card.rows[-1]
-    half = 50 * (row.pressure_high_pa - row.pressure_low_pa) / row.pressure_pa
     if card.commissioned:
         text = f"The card rests on {_readings(study)} readings of the healthy plant. "
     else:
@@ -150,7 +148,7 @@ def card_words(study: Any, view: View) -> Words:
     told = "as the log shows" if study.history is not None else "as is usual"
     text += (
         f"The repeatability of one reading is {100 * noise.pressure:.1f} % for the gauge and {100 * noise.power:.1f} % for the meters (one standard deviation, {told}); with the uncertainty of the plant itself "
-        f"90 % of healthy readings lie within {half:.0f} % of the pressure above. The alarm is set where a healthy plant reads lower once in 740 times. "
+        f"90 % of healthy readings lie within {100 * row.half_band:.0f} % of the pressure above. The alarm is set where a healthy plant reads lower once in 740 times. "
     )
     if np.isfinite(row.close_pa) and study.signatures is not None:
         text += (

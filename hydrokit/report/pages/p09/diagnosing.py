@@ -53,7 +53,7 @@ def seen(study: Any, looks: Any, view: View) -> str:
         if look.spilling is not None and look.jets:
             parts.append("spilling" if look.spilling else "not spilling")
         if look.hunts:
-            parts.append("needle hunts")
+            parts.append("needle fluctuates")
         told.append(" ".join(parts[:1]) + ": " + ", ".join(parts[1:]))
     return "; ".join(told)
 
@@ -130,7 +130,7 @@ def last_table(study: Any, view: View) -> Table | Words:
         "p-value (a worse fit, if it is true)",
         "size, 90 % interval",
         "costs [W]",
-        "what would tell it apart",
+        "what would tell it from the likeliest other",
         "what to do",
     )
     return Table(
@@ -216,23 +216,20 @@ def rehearsal_table(study: Any, view: View) -> Table:
 @needs("signatures", quiet=True)
 def rehearsal_words(study: Any, view: View) -> Words:
     """What the rehearsal says."""
-    tried = study.rehearsal
-    firsts = np.diag(tried.named_first)
-    worst = int(firsts.argmin())
-    mistaken = int(np.argsort(-tried.named_first[worst])[0])
+    tried, worst = study.rehearsal, study.hardest
     most = study.signatures.plant.jets
     jets = f"{most} and {most - 1} open" if most > 1 else "the jet open"
     text = (
         f"Each row is a fault seeded {tried.draws} times in this plant, at sizes from hardly worth a walk to the worst, and read as on a careful visit: gauge, meters, pond and needle with {jets}, the gauge with everything shut. "
-        f"A healthy plant was called faulty in {100 * tried.false_alarms:.0f} %. In {100 * tried.right.mean():.0f} % of all draws the true state came first or was declared inseparable from the first. "
-        f"Hardest to name is '{_names(study)[tried.keys[worst]]}': it came first in {100 * firsts[worst]:.0f} %"
+        f"A healthy plant was called faulty in {100 * tried.false_alarms:.0f} %. In {100 * worst.right:.0f} % of all draws the true state came first or was declared inseparable from the first. "
+        f"Hardest to name is '{_names(study)[worst.key]}': it came first in {100 * worst.first:.0f} %"
     )
     text += (
-        f", for small ones look like '{_names(study)[tried.keys[mistaken]]}'. "
-        if mistaken != worst
+        f", for small ones look like '{_names(study)[worst.taken_for]}'. "
+        if worst.taken_for != worst.key
         else ". "
     )
-    text += "The plants are drawn from the card's own uncertainty, so this is what the readings can carry at best; a fault of two kinds at once is not in the list."
+    text += "The plants are drawn from the card's own uncertainty, so this is the best that the readings can do; two faults at once are not in the list."
     return Words(text)
 
 
@@ -268,26 +265,16 @@ def least_table(study: Any, view: View) -> Table:
 @needs("signatures", quiet=True)
 def least_words(study: Any, view: View) -> Words:
     """How much less is known without commissioning."""
-    known, promised = study.least_seen
-    by_the_pond = {
-        each.key for each in study.signatures.faults if each.under_feeds or not each.graded
-    }
-    both = [
-        key
-        for key in known
-        if key not in by_the_pond
-        and np.isfinite(known.get(key, np.nan))
-        and np.isfinite(promised.get(key, np.nan))
-    ]
-    if not both:
+    found = study.least_seen_ratio
+    if found is None:
         return Words("")
-    ratio = float(np.median([promised[key] / known[key] for key in both]))
+    times = f"{plain_number(found.ratio, 2)} times as large to be seen"
     if study.baseline is not None:
         return Words(
-            f"Without commissioning, held against the site file alone, a fault would have to be about {plain_number(ratio, 2)} times as large to be seen (the middle one of {len(both)})."
+            f"Without commissioning, compared with the site file alone, a fault would have to be about {times} (median of {found.faults})."
         )
-    text = f"Held against the plan, a fault must be about {plain_number(ratio, 2)} times as large to be seen as once the healthy plant was read (the middle one of {len(both)})"
-    if ratio > 1.3:
+    text = f"Compared with the plan, a fault must be about {times} as once the healthy plant was read (median of {found.faults})"
+    if found.ratio > 1.3:
         return Words(
             f"**Commissioning is worth the hour it takes.** {text}. Under-fed jets are the exception: closing one tells."
         )

@@ -6,8 +6,6 @@ from typing import Any
 
 import numpy as np
 
-from ....running.condition import Condition, forward
-from ....running.condition import Table as Readings
 from ....running.faults import Fault
 from ....study.build.machines import opened
 from ....study.view import View
@@ -17,30 +15,13 @@ from ..common import needs
 from .running import opened_words
 
 __all__ = ["fault_table", "fault_words", "pressure_figure", "weekly_table"]
-# --- what each fault looks like -------------------------------------------------------------
 
 
-def _fault(study: Any, key: str) -> Fault:
-    return study.signatures.faults[study.signatures.place_of(key)]
-
-
-def _shown(study: Any, fault: Fault) -> Readings:
-    """Readings by number of jets with a fault at the size that is shown."""
-    plant = study.signatures.plant
-    return forward(plant, fault.shown_condition(plant))
-
-
-def _gauge(study: Any, seen: Readings) -> np.ndarray:
-    """What the gauge shows then, by number of jets: its zero error included, as on the card."""
-    return seen.pressure_pa + study.card.zero_error_pa
-
-
-@needs("signatures")
+@needs("faults_seen")
 def pressure_figure(study: Any, view: View) -> Picture:
     """Pressure and watts by jets open: healthy with its band, and a line for each fault."""
-    card, plant = study.card, study.signatures.plant
-    well = forward(plant, Condition())
-    jets = np.arange(plant.jets + 1)
+    card, seen = study.card, study.faults_seen
+    jets = np.arange(seen.jets + 1)
     low, high = (
         [
             getattr(card, f"shut_off_{end}_pa"),
@@ -59,35 +40,34 @@ def pressure_figure(study: Any, view: View) -> Picture:
         )
         left.plot(
             jets,
-            view.number(_gauge(study, well), "pressure"),
+            view.number(seen.healthy.gauge_pa, "pressure"),
             color=CREEK,
             linewidth=2.4,
             label="healthy, 90 %",
         )
-        watts = np.isfinite(plant.baseline.efficiency)
-        if watts:
+        if seen.watts:
             band = [
                 [0.0, *(getattr(row, f"power_{end}_w") for row in card.rows)]
                 for end in ("low", "high")
             ]
             right.fill_between(jets, *band, color=CREEK, alpha=BAND, linewidth=0)
-            right.plot(jets, well.power_w, color=CREEK, linewidth=2.4)
-        for fault in study.signatures.faults:
+            right.plot(jets, seen.healthy.power_w, color=CREEK, linewidth=2.4)
+        for each in seen.faults:
+            fault = each.fault
             if fault.stroke is None:
                 continue
-            seen, on = _shown(study, fault), fault.stroke.on
-            dashes = fault.stroke.dashes
+            on, dashes = fault.stroke.on, fault.stroke.dashes
             line = {
                 "color": COLOURS[fault.stroke.colour],
                 "linestyle": dashes if isinstance(dashes, str) else (0, dashes),
                 "linewidth": 1.5,
             }
             if "pressure" in on:
-                gauge = view.number(_gauge(study, seen), "pressure")
+                gauge = view.number(each.gauge_pa, "pressure")
                 left.plot(jets, gauge, label=fault.short_name, **line)
-            if watts and "power" in on:
+            if seen.watts and "power" in on:
                 label = None if "pressure" in on else fault.short_name
-                right.plot(jets, seen.power_w, label=label, **line)
+                right.plot(jets, each.power_w, label=label, **line)
         left.set(xlabel="jets open", ylabel=view.header("gauge pressure", "pressure"), xticks=jets)
         left.set_ylim(bottom=0.8 * left.dataLim.y0)
         thousands(right.yaxis)
@@ -95,7 +75,7 @@ def pressure_figure(study: Any, view: View) -> Picture:
             xlabel="jets open",
             ylabel=view.header("power", "power"),
             xticks=jets,
-            visible=bool(watts),
+            visible=seen.watts,
         )
         right.set_ylim(bottom=0)
         handles, labels = (
@@ -113,39 +93,37 @@ def pressure_figure(study: Any, view: View) -> Picture:
             fontsize=8.5,
             columnspacing=1.4,
         )
-    under_fed = _fault(study, "starved")
-    starved = _shown(study, under_fed)
+    under_fed = seen.of("starved")
     return Picture(
         made,
-        f"Gauge pressure and power by jets open, healthy and with each fault; with all open {view.text(_gauge(study, well)[-1], 'pressure')} when healthy, "
-        f"{view.text(_gauge(study, starved)[-1], 'pressure')} when under-fed by {100 * under_fed.shown_size:.0f} % of the flow.",
+        f"Gauge pressure and power by jets open, healthy and with each fault; with all open {view.text(seen.healthy.gauge_pa[-1], 'pressure')} when healthy, "
+        f"{view.text(under_fed.gauge_pa[-1], 'pressure')} when under-fed by {100 * under_fed.size:.0f} % of the flow.",
     )
 
 
-@needs("signatures", quiet=True)
+@needs("faults_seen", quiet=True)
 def fault_table(study: Any, view: View) -> Table:
     """What each fault would look like, jet by jet, at one size."""
-    plant = study.signatures.plant
-    counts = range(plant.jets + 1)
-    well = forward(plant, Condition())
+    seen = study.faults_seen
+    healthy = seen.healthy
     rows = [
         (
-            study.signatures.faults[0].name,
+            healthy.fault.name,
             "",
-            *(float(view.number(each, "pressure")) for each in _gauge(study, well)),
-            float(well.power_w[-1]),
+            *(float(view.number(each, "pressure")) for each in healthy.gauge_pa),
+            float(healthy.power_w[-1]),
             "yes",
             "steady",
         )
     ]
-    for fault in study.signatures.faults[1:]:
-        size, seen = fault.shown_si(plant), _shown(study, fault)
+    for each in seen.faults:
+        fault = each.fault
         rows.append(
             (
                 fault.name,
-                sized(fault, size, view),
-                *(float(view.number(each, "pressure")) for each in _gauge(study, seen)),
-                float(seen.power_w[-1]),
+                sized(fault, each.size, view),
+                *(float(view.number(gauge, "pressure")) for gauge in each.gauge_pa),
+                float(each.power_w[-1]),
                 "no" if fault.under_feeds else "mostly" if fault.spills < 0.9 else "yes",
                 "fluctuates"
                 if fault.under_feeds
@@ -158,7 +136,7 @@ def fault_table(study: Any, view: View) -> Table:
     columns = (
         "state",
         "size shown",
-        *(f"{'shut' if count == 0 else count} [{unit}]" for count in counts),
+        *(f"{'shut' if count == 0 else count} [{unit}]" for count in range(seen.jets + 1)),
         "watts, all open",
         "pond spills",
         "needle",
@@ -190,46 +168,37 @@ def sized(
     return f"{amount} {fault.below_zero if fault.below_zero and size < 0 else fault.size_is}"
 
 
-@needs("signatures", quiet=True)
+@needs("faults_seen", quiet=True)
 def fault_words(study: Any, view: View) -> Words:
     """The signatures that tell faults apart, with this plant's own numbers."""
-    plant = study.signatures.plant
-    well = forward(plant, Condition())
-    most = plant.jets
+    seen = study.faults_seen
+    most = seen.jets
 
     def drop(key: str, count: int) -> str:
-        lost = well.pressure_pa[count] - _shown(study, _fault(study, key)).pressure_pa[count]
-        return view.text(max(lost, 0.0), "pressure", 2)
+        return view.text(max(seen.of(key).lost_pa[count], 0.0), "pressure", 2)
 
-    under_fed = _fault(study, "starved")
-    starved, blocked, worn = (
-        _shown(study, _fault(study, key)) for key in ("starved", "blocked", "worn")
-    )
-    fed = [count for count in range(1, most) if starved.spare[count] > 0]
+    under_fed, blocked, worn = (seen.of(key) for key in ("starved", "blocked", "worn"))
+    fed = under_fed.most_fed
     friction, air = (
         f" and {drop(key, 1)} with one" if most > 1 else "" for key in ("friction", "air")
     )
     text = [
-        f"- **Friction grows with the square of the flow.** At the size shown it takes {drop('friction', most)} with {opened_words(study, most)} open{friction}; shut off, nothing.",
-        f"- **Air takes much the same whatever runs**: {drop('air', most)} with {opened_words(study, most)} open{air}, {drop('air', 0)} with everything shut.",
+        f"- **Friction grows with the square of the flow.** At the size shown the gauge reads {drop('friction', most)} less with {opened_words(study, most)} open{friction}, and as when healthy with everything shut.",
+        f"- **Air lowers the pressure by much the same whatever runs**: {drop('air', most)} with {opened_words(study, most)} open{air}, {drop('air', 0)} with everything shut.",
     ]
     if fed:
         text.append(
-            f"- **Starvation goes when a jet is closed.** With {100 * under_fed.shown_size:.0f} % of the flow missing {opened_words(study, most)} read {view.text(_gauge(study, starved)[most], 'pressure')}, "
-            f"but {opened_words(study, fed[-1])} {view.text(_gauge(study, starved)[fed[-1]], 'pressure')}, as they should."
+            f"- **Too little water: closing a jet brings the pressure back.** With {100 * under_fed.size:.0f} % of the flow missing {opened_words(study, most)} read {view.text(under_fed.gauge_pa[most], 'pressure')}, "
+            f"but {opened_words(study, fed)} {'reads' if fed == 1 else 'read'} {view.text(under_fed.gauge_pa[fed], 'pressure')}, as when healthy."
         )
     raised, fallen = (
-        view.text(sign * (each.pressure_pa[most] - well.pressure_pa[most]), "pressure", 2)
-        for sign, each in ((1, blocked), (-1, worn))
+        view.text(lost, "pressure", 2) for lost in (-blocked.lost_pa[most], worn.lost_pa[most])
     )
-    dropped, gained = (
-        well.power_w[most] - blocked.power_w[most],
-        worn.power_w[most] - well.power_w[most],
-    )
+    dropped, gained = blocked.lost_w[most], -worn.lost_w[most]
     if dropped < 0 or gained < 0:  # a pipe that loses more than a third of the head
         text.append(
-            f"- **A blocked jet raises the pressure, a worn one lowers it**: by {raised} and {fallen} with {opened_words(study, most)} open. The watts hardly tell here, "
-            f"for the pipe takes so much: {_more(dropped, view, 'less', 'more')} with the one, {_more(gained, view, 'more', 'less')} with the other."
+            f"- **A blocked jet raises the pressure, a worn one lowers it**: by {raised} and {fallen} with {opened_words(study, most)} open. The watts tell little here, "
+            f"because so much of the head is lost in the pipe: {_more(dropped, view, 'less', 'more')} with the one, {_more(gained, view, 'more', 'less')} with the other."
         )
     else:
         text.append(

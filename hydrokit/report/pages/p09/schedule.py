@@ -89,7 +89,7 @@ def schedule_figure(study: Any, view: View) -> Picture:
                 color=GROUND,
             )
         axes.set(
-            xlabel=view.header("usable flow", "flow"),
+            xlabel=view.header("available flow", "flow"),
             ylabel="power at the loads [W]",
             xlim=(0, float(view.number(most, "flow"))),
             ylim=(0, 1.06 * max(float(found.curve.rated_w), 1.0)),
@@ -104,9 +104,9 @@ def schedule_figure(study: Any, view: View) -> Picture:
     )
     return Picture(
         made,
-        f"Power at the loads against usable flow for each number of {thing}s; the best changes {changes}."
+        f"Power at the loads against available flow for each number of {thing}s; the best changes {changes}."
         if len(found.bands) > 1
-        else f"Power at the loads against usable flow; {_count(found.bands[0].jets, thing)} at every flow.",
+        else f"Power at the loads against available flow; {_count(found.bands[0].jets, thing)} at every flow.",
     )
 
 
@@ -145,7 +145,7 @@ def band_table(study: Any, view: View) -> Table | Words:
         f"gauge, fed [{pressure}]",
         f"down one when the gauge falls below [{pressure}]",
     )
-    return Table(columns, rows, "Which jets should stand open: usable flows, parts clean")
+    return Table(columns, rows, "Which jets to open: available flows, parts clean")
 
 
 def _of(view: View, value: float, kind: str) -> float | str:
@@ -170,37 +170,30 @@ def band_words(study: Any, view: View) -> Words:
         "the site file's dead band" if "jet_dead_band" in study.site["operation"] else "a judgement"
     )
     text = (
-        "Open no more jets than are fed, or nearly. Jets that are fed hold the gauge still however much more comes; one more than the water feeds pulls the gauge down, and power falls with the cube of the flow. "
-        "**Down** is read off the gauge: once it has settled below the last column, close a jet. **Up** cannot be: the gauge stands still while the pond spills more and more. "
+        "Open no more jets than are fed, or nearly fed. While the jets are fed the gauge is steady, however much more water comes; one jet more than the water feeds lowers the pressure, and power falls with the cube of the flow. "
+        "**When to close a jet** shows at the gauge: once it has settled below the last column. **When to open one** does not: the gauge is steady while the forebay spills more and more. "
         "Open the next jet when the creek gives the flow named, or simply try: if the gauge then settles above that jet's own last column, leave it open. "
-        f"Between the two flows lies a dead band, in which the change would bring less than {100 * found.gain:.0f} % of power and is not worth the walk ({judged}).\n\n"
+        f"Between the two flows lies a dead band, in which a change would bring less than {100 * found.gain:.0f} % more power and is not worth the walk ({judged}).\n\n"
     )
-    text += f"Flows are as sure as the bore of the jets: ± {plain_number(100 * uncertainties(study).jet_area, 1)} %. "
+    text += f"The flows have the uncertainty of the jets' bore: ± {plain_number(100 * uncertainties(study).jet_area, 1)} %. "
     last, before = found.bands[-1], found.bands[-2]
-    both = (
-        study.plant.replace(schedule=()).at_si(before.fed_m3s, jets=last.jets).power_w
-        if np.isfinite(before.fed_m3s)
-        else np.nan
-    )
-    if np.isfinite(both) and before.power_w > 0:
-        text += f"With {_count(last.jets)} open on water for {_NUMBERS[before.jets]} the plant gives {view.text(both, 'power')} instead of {view.text(before.power_w, 'power')}. "
+    if np.isfinite(plan.too_many_w) and before.power_w > 0:
+        text += f"With {_count(last.jets)} open on water for {_NUMBERS[before.jets]} the plant gives {view.text(plan.too_many_w, 'power')} instead of {view.text(before.power_w, 'power')}. "
     if np.isfinite(plan.pond_s) and plan.pond_s > 0:
-        text += f"A full pond hides that mistake for {_span(plan.pond_s)} at most: read the gauge after that. "
+        text += f"A full forebay hides that mistake for {_span(plan.pond_s)} at most: read the gauge after that. "
     if not np.isfinite(last.fed_m3s):
-        text += (
-            f"Water for {_count(last.jets)} never comes through: the intake is the narrower part. "
-        )
+        text += f"Water for {_count(last.jets)} never comes through: the intake is the limiting component. "
     held = plan.held_kwh
     if held and held[0] > 0:
         best = max((count for count in held if count), key=lambda count: held[count])
         more = held[0] / held[best] - 1 if held[best] > 0 else 0.0
         text += (
-            f"Whoever never changes a jet does best with {_count(best)} all year: {plain_number(held[best])} kWh in a mean year, against {plain_number(held[0])} kWh by the schedule"
-            + (f", {100 * more:.0f} % more. " if more >= 0.005 else ", no more to speak of. ")
+            f"If the jets are never changed, {_count(best)} all year give most: {plain_number(held[best])} kWh in a mean year, compared with {plain_number(held[0])} kWh by the schedule"
+            + (f", {100 * more:.0f} % more. " if more >= 0.005 else ", hardly more. ")
         )
         every = max(count for count in held)
         if best != every and held[every] < 0.995 * held[best]:
-            text += f"All {every} always open make {plain_number(held[every])} kWh. "
+            text += f"All {every} open all year make {plain_number(held[every])} kWh. "
     return Words(text)
 
 
@@ -217,16 +210,16 @@ def _adjustable(study: Any, view: View) -> str:
     """Why a machine that follows the water needs no schedule; when to run how many."""
     found, thing = study.jet_plan.schedule, opened(study)
     what = "Needles" if thing == "jet" else "Its gates"
-    text = f"{what} follow the water and keep the full head at any flow, so no schedule of jets is needed: set them so that the pond just spills. "
+    text = f"{what} follow the water and keep the full head at any flow, so no schedule of jets is needed: set them so that the forebay just spills. "
     changes = [
         f"{_count(band.jets, thing)} from {view.text(band.from_m3s, 'flow')}"
         for band in found.bands[1:]
     ]
     if changes:
-        text += f"With several of them, fewer run better on little water: {_count(found.bands[0].jets, thing)} at first, {series_text(changes)}. "
+        text += f"With little water fewer of them run better: {_count(found.bands[0].jets, thing)} at first, {series_text(changes)}. "
     low = found.bands[0].from_m3s
     return text + (
-        f"Below {view.text(low, 'flow', 2)} of usable flow it stands still." if low > 1e-5 else ""
+        f"Below {view.text(low, 'flow', 2)} of available flow it stops." if low > 1e-5 else ""
     )
 
 
@@ -297,7 +290,7 @@ def month_table(study: Any, view: View) -> Table | Words:
             ):
                 mark.append(place)
         rows.append(row)
-    columns = ["month", view.header("usable flow, median day", "flow"), f"{thing}s to open"]
+    columns = ["month", view.header("available flow, median day", "flow"), f"{thing}s to open"]
     columns += (
         []
         if plan.days is None
@@ -343,16 +336,16 @@ def month_words(study: Any, view: View) -> Words:
         spans = [f"{_shown_count(study, view, jets.month(1))} all year"]
     text = f"On the median day of each month: {'; '.join(spans)}. "
     if not known.all():
-        text += f"Of {series_text([MONTH_NAMES[place] for place in np.flatnonzero(~known)])} nothing is known: go by the gauge, and gauge the creek then. "
+        text += f"Of {series_text([MONTH_NAMES[place] for place in np.flatnonzero(~known)])} nothing is known: go by the pressure gauge, and gauge the creek then. "
     if plan.days is not None:
         return Words(
             text
-            + f"A month is not a flow: on the other days go by {'the gauge and the table of bands' if plan.schedule.fixed else 'the water that comes'}, not by the calendar."
+            + f"The flow varies within a month: on the other days go by {'the gauge and the table of bands' if plan.schedule.fixed else 'the water that comes'}, not by the calendar."
         )
     if study.monthly_flow.known.any():
         text += "**A flow gauged on one day stands for its month within a factor of 1.5** (common practice): take it as a first guess and go by the gauge. "
     if study.monthly_flow.at_least.any():
-        text += "Where only the log tells, at least so much came as the jets used: try one more while the pond spills. "
+        text += "Where only the log is evidence, at least as much came as the jets used: try one more while the forebay spills. "
     if plan.habit:
         wrong = [
             place
@@ -376,13 +369,13 @@ def month_words(study: Any, view: View) -> Words:
 
 @needs("jet_plan", quiet=True)
 def stage_table(study: Any, view: View) -> Table | Words:
-    """Stages at the creek's board at which to change up and down, where there is a rating."""
+    """Stages at the creek's staff gauge at which to change up and down, where there is a rating."""
     plan = study.jet_plan
     if not plan.schedule.fixed or len(plan.schedule.bands) < 2:
         return Words("")
     if not plan.stages:
         return Words(
-            "*With a rating the page would name the stages at the creek's board at which to change: a stage must be read at each gauging.*"
+            "*With a rating the page would name the stages at the creek's staff gauge at which to change: read the stage at each gauging.*"
         )
     digits, rows, beyond = 3 if view.system == "metric" else 2, [], False
     bands = plan.schedule.bands
@@ -401,7 +394,7 @@ def stage_table(study: Any, view: View) -> Table | Words:
         when = "" if len(group.months) == 12 else f", {_months(group.months)}"
         columns += [f"open above{when} [{unit}]", f"close below{when} [{unit}]"]
     caption = (
-        f"Stages at the creek's board, what must stay in the creek included; at least {view.text(STAGE_APART_M, 'diameter', 1)} apart, which is as near as a board is read. To close, the gauge tells better"
+        f"Stages at the creek's staff gauge, the residual flow included; at least {view.text(STAGE_APART_M, 'diameter', 1)} apart, the resolution of a staff gauge. To close a jet, the pressure gauge is the better guide"
         + ("; some lie beyond the gaugings" if beyond else "")
     )
     return Table(columns, rows, caption)

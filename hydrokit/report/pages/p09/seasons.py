@@ -43,7 +43,7 @@ _COLOURS = {
     "clogging": LEAF, "sudden drop": RUST, "frazil": CREEK, "ice stop": ICE, "stop": INK, "shut off": PALE, "no load": WARNING,
     "too many jets": SUN, "short of water": GROUND, "low though spilling": WARNING,
 }  # fmt: skip
-_SHOWN_EVENTS, _SHOWN_MONTHS, _SHEET_LINES = 30, 24, 18
+_SHOWN_EVENTS, _SHOWN_MONTHS, _SHOWN_CAUSES, _SHEET_LINES = 30, 24, 5, 18
 KWH = 3.6e6
 _LEAST_TOLD = 1.0 * KWH
 
@@ -59,50 +59,36 @@ def kwh_words(joules: float, digits: int = 2) -> str:
 
 
 _WHOLE_YEAR = 0.95  # years of a log from which on each season is in it
+_WELL_BELOW = 0.03  # of the commissioned watts: more than meters differ by
 
 
 @needs("log", headline=True)
 def log_words(study: Any, view: View) -> Words:
     """What the log holds and how far it can be believed."""
-    log, happened = study.log, study.history
-    usual = happened.reference
-    healthy = int(usual.healthy.sum())
-    what = "watts" if usual.basis == "watts" else "pressure"
-    spread = usual.power_spread if usual.basis == "watts" else usual.pressure_spread
-    lost = sum(happened.lost_j().values()) / max(happened.years, 1 / 12)
+    log, happened, told = study.log, study.history, study.log_told
+    what = "watts" if happened.reference.basis == "watts" else "pressure"
     text = (
-        f"The log holds {len(log):,} readings from {day_words(log.time[0])} to {day_words(log.time[-1])}. {healthy:,} of them show the plant healthy; "
-        f"the {what} then repeat to {100 * spread:.1f} %, so that nothing smaller can be seen. "
-        f"What happened cost about {kwh_words(lost)} a year against the healthy {what}"
+        f"The log holds {len(log):,} readings from {day_words(log.time[0])} to {day_words(log.time[-1])}. {told.healthy:,} of them show the plant healthy; "
+        f"the repeatability of the {what} is then {100 * told.repeatability:.1f} % (one standard deviation), so that nothing smaller can be seen. "
+        f"What happened cost about {kwh_words(told.lost_j_a)} a year compared with the healthy {what}"
     )
-    made = happened.monthly()["made_j"].sum() / max(happened.years, 1 / 12)
     at = f"at the meter, at the {metered_at(study.site)}"
-    text += f", beside {kwh_words(made)} made, both {at}. " if made > 0 else f", {at}. "
+    text += (
+        f", beside {kwh_words(told.made_j_a)} made, both {at}. "
+        if told.made_j_a > 0
+        else f", {at}. "
+    )
     if happened.years < _WHOLE_YEAR:
-        text += f"**The log covers {365.25 * happened.years:.0f} days: what is said here of a year takes the other seasons to be like these.** "
-    short = _below_baseline(study)
-    if np.isfinite(short) and short > 0.03:
-        text += f"**Even the best of the log lies {100 * short:.0f} % below the commissioned baseline**: what ails it lasted through the whole log and is not among the losses here. "
+        text += f"**The log covers {365.25 * happened.years:.0f} days: figures for a year assume that the other seasons are like these.** "
+    if told.below_baseline > _WELL_BELOW:
+        text += f"**Even the best readings of the log lie {100 * told.below_baseline:.0f} % below the commissioned baseline**: the cause lasted through the whole log and is not among the losses here. "
     troubles = log.troubles
     text += (
         "Every line could be used."
         if not troubles
-        else f"{counted(len(troubles), 'kind')} of slips {'was' if len(troubles) == 1 else 'were'} mended or set aside; the table lists every line."
+        else f"{counted(len(troubles), 'kind')} of error {'was' if len(troubles) == 1 else 'were'} corrected or left out; the table lists every line."
     )
     return Words(text)
-
-
-def _below_baseline(study: Any) -> float:
-    """By what share the log's healthy watts, the mean over its jet counts, lie below the commissioned ones."""
-    if study.baseline is None:
-        return np.nan
-    known = dict(zip(study.baseline.jets.tolist(), study.baseline.power_w.tolist()))
-    shares = [
-        1 - level[1] / known[count]
-        for count, level in study.history.reference.levels.items()
-        if level[2] and known.get(count, 0) > 0
-    ]
-    return float(np.mean(shares)) if shares else np.nan
 
 
 @needs("log", quiet=True)
@@ -110,11 +96,11 @@ def trouble_table(study: Any, view: View) -> Table | Words:
     """What could not be believed, and what was done."""
     troubles = study.log.troubles
     if not troubles:
-        return Words("*No line of the log had to be mended.*")
+        return Words("*No line of the log had to be corrected.*")
     return Table(
         ("what", "lines", "done"),
         [(each.kind, each.where, each.done) for each in troubles],
-        "Slips in the log",
+        "Errors in the log",
     )
 
 
@@ -128,7 +114,9 @@ def log_figure(study: Any, view: View) -> Picture:
         (log.power_w, usual.power_w) if watts else (log.pressure_pa, usual.pressure_pa)
     )
     kind, name = ("power", "power") if watts else ("pressure", "pressure")
-    time, values, healthy, pressure = _thinned(log.time, values, healthy, log.pressure_pa)
+    time, values, healthy, pressure = _thinned_for_figure(
+        log.time, values, healthy, log.pressure_pa
+    )
     rows = 2 if watts and np.isfinite(pressure).any() else 1
     with figure(
         7.4, 4.6 if rows == 2 else 3.2, rows, 1, sharex=True, height_ratios=[2, 1][:rows]
@@ -222,7 +210,7 @@ def log_figure(study: Any, view: View) -> Picture:
     )
 
 
-def _thinned(time: np.ndarray, *series: np.ndarray) -> tuple[np.ndarray, ...]:
+def _thinned_for_figure(time: np.ndarray, *series: np.ndarray) -> tuple[np.ndarray, ...]:
     """Long logs drawn by the mean of each sixth of a day."""
     if len(time) < 5000:
         return (time, *series)
@@ -274,18 +262,22 @@ def event_table(study: Any, view: View) -> Table:
 @needs("log", quiet=True)
 def month_table(study: Any, view: View) -> Table:
     """Energy made and lost, month by month, the last first."""
-    table = study.history.monthly().iloc[::-1][:_SHOWN_MONTHS]
-    causes = (
-        [kind for kind in study.history.lost_j() if table[kind].sum() > 0][:5] if len(table) else []
-    )
+    told = study.log_told
+    months = told.months[::-1][:_SHOWN_MONTHS]
+    causes = [kind for kind in told.lost_by_cause if any(kind in each.lost_j for each in months)][
+        :_SHOWN_CAUSES
+    ]
     rows = [
         (
-            f"{MONTH_NAMES[month.month - 1][:3]}\u00a0{month.year}",
-            float(row["made_j"]) / KWH,
-            *(float(row[kind]) / KWH if row[kind] >= 0.5 * KWH else "" for kind in causes),
-            int(row["cleans"]) or "",
+            f"{MONTH_NAMES[each.month - 1][:3]}\u00a0{each.year}",
+            each.made_j / KWH,
+            *(
+                each.lost_j[kind] / KWH if each.lost_j.get(kind, 0.0) >= 0.5 * KWH else ""
+                for kind in causes
+            ),
+            each.cleanings or "",
         )
-        for month, row in table.iterrows()
+        for each in months
     ]
     return Table(
         ("month", "made", *causes, "cleanings"),
@@ -297,27 +289,17 @@ def month_table(study: Any, view: View) -> Table:
 @needs("log", quiet=True)
 def month_words(study: Any, view: View) -> Words:
     """The page for the month: the last one in the log."""
-    happened = study.history
-    table = happened.monthly()
-    if not len(table):
+    if not study.log_told.months:
         return Words("Without watts in the log no month can be added up.")
-    month, row = table.index[-1], table.iloc[-1]
-    lost = {kind: row[kind] for kind in happened.lost_j() if row[kind] > 0}
-    here = [
-        event
-        for event in happened.events
-        if event.kind in CAUSES and pd.Timestamp(event.end).to_period("M") == month
-    ]
-    text = f"**{MONTH_NAMES[month.month - 1]} {month.year}**: {kwh_words(row['made_j'], 3)} made"
-    text += (
-        f", {series_text([f'{kwh_words(value)} lost to {kind}' for kind, value in lost.items()])}"
-        if lost
-        else ", nothing lost"
-    )
-    text += f"; the screen was cleaned {int(row['cleans'])} times" if row["cleans"] else ""
-    before = table[table.index == month - 12]
-    text += f". A year before: {kwh_words(before['made_j'].iloc[0], 3)}" if len(before) else ""
-    text += f". Last seen: {here[-1].kind}, until {day_words(here[-1].end)}" if here else ""
+    last = study.log_told.months[-1]
+    text = f"**{MONTH_NAMES[last.month - 1]} {last.year}**: {kwh_words(last.made_j, 3)} made"
+    lost = [f"{kwh_words(value)} lost to {kind}" for kind, value in last.lost_j.items()]
+    text += f", {series_text(lost)}" if lost else ", nothing lost"
+    if last.cleanings:
+        text += f"; the screen was cleaned {counted(last.cleanings, 'time')}"
+    text += f". A year before: {kwh_words(last.before_j, 3)}" if np.isfinite(last.before_j) else ""
+    seen = last.last_seen
+    text += f". Last seen: {seen.kind}, until {day_words(seen.end)}" if seen is not None else ""
     return Words(text + ".")
 
 
@@ -344,7 +326,7 @@ def log_sheet(study: Any, view: View) -> Table:
 def references() -> Words:
     """What the pages on log and winter rest on."""
     return sources(
-        "Starved fixed jets: orifice law; the interval between cleanings: F. W. Harris, Factory 10(2), 1913, the same sum for stocks.",
+        "Under-fed fixed jets: orifice law; the interval between cleanings: F. W. Harris, Factory 10(2), 1913, the same sum for stocks.",
         "Densest reading: D. R. Bickel, R. Frühwirth, Computational Statistics & Data Analysis 50, 2006 (half-sample mode).",
         "Freezing of still water: ASHRAE Handbook, Fundamentals, 2009, ch. 23; H. S. Carslaw, J. C. Jaeger, Conduction of Heat in Solids, ch. 11.",
         "Weather for frazil: articles citing S. F. Daly, 1994; depth of frost: J. Stefan, 1891.",

@@ -6,9 +6,11 @@ from typing import Any
 
 import numpy as np
 
+from ....errors import counted
 from ....running.drift import DRIFTS
 from ....running.history import CAUSES
 from ....sentences import plain_number, series_text
+from ....study.build.upkeep import DAY_S
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import (
@@ -31,21 +33,20 @@ __all__ = ["clogging_words", "drift_words", "loss_table", "visit_figure", "visit
 def loss_table(study: Any, view: View) -> Table:
     """Energy lost to each cause."""
     happened = study.history
-    years = max(happened.years, 1 / 12)
     rows = [
         (
             kind,
             len(happened.of(kind)),
             round(sum(event.days for event in happened.of(kind))),
-            "under 1" if 0 < lost / years < 0.5 * KWH else lost / KWH / years,
+            "under 1" if 0 < lost < 0.5 * KWH else lost / KWH,
             CAUSES[kind],
         )
-        for kind, lost in happened.lost_j().items()
+        for kind, lost in study.log_told.lost_by_cause.items()
     ]
     return Table(
         ("cause", "times", "days in all", "lost [kWh a year]", "how it is known"),
         rows or [("none", 0, 0, 0.0, "")],
-        "What it cost, at the meter",
+        "Energy lost to each cause, at the meter",
     )
 
 
@@ -60,47 +61,33 @@ def clogging_words(study: Any, view: View) -> Words:
         )
     months = series_text([MONTH_NAMES[month - 1] for month in clogs.season])
     text = (
-        f"The screen clogs above all in {months}: it then loses about {100 * found.rate:.0f} % of what it passes when clean, every day. "
-        f"Clogging cost {kwh_words(clogs.energy_by_month_j.sum())} a year and took {plain_number(clogs.cleans_by_month.sum(), 2)} cleanings. "
+        f"The screen clogs above all in {months}: it then loses about {100 * found.rate:.0f} % of its clean capacity every day. "
+        f"Clogging cost {kwh_words(found.clogging_j)} a year and took {plain_number(found.cleanings, 2)} cleanings a year. "
     )
     rates = [rate for _, rate in clogs.spells]
     if len(rates) > 2:
-        text += f"Single spells gave {100 * min(rates):.1f} to {100 * max(rates):.1f} % a day: a storm brings a week's leaves in a night. "
+        text += f"Single spells gave {100 * min(rates):.1f} to {100 * max(rates):.1f} % a day: one storm can bring a week's leaves. "
     spared = found.spared
-    text += f"A screen that cleans itself would save at most {kwh_words(spared.energy_j)} and some {plain_number(spared.visits, 2)} walks a year, a fifth of the trouble taken to stay (common practice)"
-    value = study.site["costs"].get("value")
-    if value is not None:
-        worth = spared.energy_j * value + spared.visits * study.site["costs"].get("visit", 0.0)
-        text += f": {view.money(worth, 2)} a year"
+    text += f"A screen that cleans itself would save at most {kwh_words(spared.energy_j)} and some {plain_number(spared.visits, 2)} walks a year; a fifth of the losses and walks is assumed to remain (common practice)"
+    worth = study.answer("upkeep.self_cleaning")
+    if worth is not None:
+        text += f": {view.shown(worth)} a year"
     return Words(text + ".")
 
 
 _NO_PRICE = 'To say how often a walk is worth it, write down what a walk is worth to you and what a kWh is worth: visit = 8 and value = "0.30 per kWh" under [costs].'
 
 
-def _daily_cost(found: Any, costs: dict) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Days between cleanings, and what walks and lost energy then cost a day."""
-    days = np.linspace(0.25, max(2.5 * found.best.interval_s / 86400, 6.0), 400)
-    fine = np.linspace(0.0, days[-1] * 86400, 4001)
-    watts = found.lost_w(fine)
-    wasted = np.interp(
-        days * 86400,
-        fine,
-        np.concatenate([[0.0], np.cumsum(np.diff(fine) * (watts[1:] + watts[:-1]) / 2)]),
-    )
-    return days, costs["visit"] / days, costs["value"] * wasted / days
-
-
 @needs("log", quiet=True)
 def visit_figure(study: Any, view: View) -> Picture | Words:
     """What a day costs, against the time between cleanings."""
-    found, costs = study.upkeep, study.site["costs"]
-    if found.best is None:
+    found, cost = study.upkeep, study.cleaning_cost
+    if cost is None:
         return Words(
             f"*Not shown: {'no spell of clogging is in the log' if not found.clogging.spells else 'what a walk or a kWh is worth is not given'}.*"
         )
-    best = found.best.interval_s / 86400
-    days, walk, energy = _daily_cost(found, costs)
+    best = found.best.interval_s / DAY_S
+    days, walk, energy = cost.interval_s / DAY_S, cost.walk, cost.energy
     with figure(7.4, 3.2) as (made, axes):
         axes.plot(days, walk, color=GROUND, linestyle=(0, (5, 2)), label="walks")
         axes.plot(days, energy, color=RUST, linestyle=(0, (2, 1)), label="energy lost")
@@ -115,8 +102,8 @@ def visit_figure(study: Any, view: View) -> Picture | Words:
             color=LEAF,
             fontsize=8,
         )
-        if np.isfinite(found.usual_s) and found.usual_s / 86400 < days[-1]:
-            usual = found.usual_s / 86400
+        if np.isfinite(found.usual_s) and found.usual_s / DAY_S < days[-1]:
+            usual = found.usual_s / DAY_S
             axes.axvline(usual, color=INK, linewidth=0.9, linestyle=":")
             axes.annotate(
                 f"as it was: {usual:.1f} days",
@@ -143,41 +130,37 @@ def visit_figure(study: Any, view: View) -> Picture | Words:
 @needs("log", quiet=True)
 def visit_words(study: Any, view: View) -> Words:
     """The interval worth the walk."""
-    found, costs = study.upkeep, study.site["costs"]
-    if not found.clogging.spells or not np.isfinite(found.rate * found.healthy_w):
-        return Words("Without a spell of clogging in the log no interval can be worked out.")
-    growth = 3 * found.fall * found.healthy_w
-    if found.best is None:
-        from ....running.visits import visit_interval
-
-        intervals = [
-            float(visit_interval.si(kwh * KWH, 1.0, growth / 86400)) / 86400 for kwh in (2, 5, 10)
-        ]
+    found, cost, costs = study.upkeep, study.cleaning_cost, study.site.costs
+    if not found.known:
+        return Words("Without a spell of clogging in the log no interval can be calculated.")
+    if cost is None:
         shown = series_text(
-            [f"{kwh} kWh: {days:.1f} days" for kwh, days in zip((2, 5, 10), intervals)]
+            [
+                f"{kwh_words(joules)}: {seconds / DAY_S:.1f} days"
+                for joules, seconds in found.by_worth_s
+            ]
         )
         return Words(
             f"{_NO_PRICE} If the screen passes just what the jets take, the best interval for a walk worth {shown}."
         )
-    best = found.best.interval_s / 86400
-    days, walk, energy = _daily_cost(found, costs)
-    near = days[walk + energy <= 1.2 * (walk + energy).min()]
+    best = found.best.interval_s / DAY_S
+    first, last = (each / DAY_S for each in cost.near_s)
     text = (
-        f"With {found.jets} jets open, a walk worth {view.money(costs['visit'])} and a kWh worth {plain_number(costs['value'] * KWH, 2)} {view.currency}, "
+        f"With {counted(found.jets, 'jet')} open, a walk worth {view.money(costs.visit)} and a kWh worth {plain_number(costs.value * KWH, 2)} {view.currency}, "
         f"cleaning every **{best:.1f} days** costs least in the clogging season. "
     )
-    if found.grace_s > 0.1 * 86400:
-        text += f"For the first {found.grace_s / 86400:.1f} days or so after a cleaning there is water enough in spite of leaves; then each day takes {100 * found.fall:.0f} % of these jets' water, and of the power three times that. "
+    if found.grace_s > 0.1 * DAY_S:
+        text += f"For about {found.grace_s / DAY_S:.1f} days after a cleaning enough water passes in spite of leaves; then these jets lose {100 * found.fall:.0f} % of their water each day, and three times that share of their power. "
     if np.isfinite(found.usual_s):
-        usual = found.usual_s / 86400
+        usual = found.usual_s / DAY_S
         text += f"In the log {usual:.1f} days lay between cleanings" + (
             ", which is about right. "
-            if near[0] <= usual <= near[-1]
+            if first <= usual <= last
             else ", longer than pays. "
             if usual > best
             else ", sooner than pays. "
         )
-    text += f"Between {near[0]:.1f} and {near[-1]:.1f} days it costs at most a fifth more. A storm, and the first frost, do not keep to it."
+    text += f"Between {first:.1f} and {last:.1f} days it costs at most a fifth more. After a storm or the first frost, go sooner."
     return Words(text)
 
 
@@ -196,9 +179,9 @@ def drift_words(study: Any, view: View) -> Words:
     drift = found.drift
     if drift is None:
         parts.append(
-            "No slow change of the watts or of the pressure stands out of the noise."
+            "No slow change of the watts or of the pressure is larger than the scatter of the readings."
             if study.history.reference.basis == "watts"
-            else "Without watts a worn jet, silt and a tired machine cannot be told apart from the log."
+            else "Without watts the log cannot tell a worn jet, silt and a worn machine apart."
         )
     else:
         what = {
@@ -216,7 +199,7 @@ def drift_words(study: Any, view: View) -> Words:
         parts.append(
             f"**Slowly, since about {day_words(drift.start)[:7]}, {what}**: the watts in health changed by {shares}. To do: {DRIFTS[drift.kind]}."
             + (
-                " More watts from a worn jet are no gain in low water: it takes more of it and meets the buckets less well."
+                " More watts from a worn jet are no gain in low water: it uses more water, and meets the buckets less well."
                 if "worn" in drift.kind
                 else ""
             )

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ....running.jobs import MONTHS, day_text
-from ....running.visits import BLINDING, time_left
+from ....running.visits import BLINDING
 from ....running.winter import ZERO_K
 from ....sentences import plain_number, series_text
 from ....study.build.freeze import soonest
@@ -81,7 +81,7 @@ def winter_figure(study: Any, view: View) -> Picture:
             color=CREEK,
             linewidth=1,
             linestyle=(0, (5, 2)),
-            label="one day in ten is colder",
+            label="colder on 10 % of days",
         )
         top.plot(
             months, least, color=RUST, linewidth=1, marker="v", markersize=4, label="coldest day"
@@ -158,11 +158,13 @@ def winter_words(study: Any, view: View) -> Words:
     place = air.coldest_month - 1
     known = "known" if air.years < 1.5 else f"of {air.years:.0f} years"
     text = (
-        f"{MONTHS[place]} is the coldest month: {view.text(air.mean_k[place], 'temperature', 2)} on average, below {view.text(air.cold_k[place], 'temperature', 2)} on one day in ten; "
-        f"the coldest day {known} had {view.text(np.nanmin(air.lowest_k), 'temperature', 2)}. "
+        f"{MONTHS[place]} is the coldest month: {view.text(air.mean_k[place], 'temperature', 2)} on average, below {view.text(air.cold_k[place], 'temperature', 2)} on 10 % of its days; "
+        f"the coldest day {known} had {view.text(study.winter_outlook.coldest_day_k, 'temperature', 2)}. "
     )
     if total.value < 0.5:
-        return Words(text + "Nights with the weather for frazil hardly come.")
+        return Words(
+            text + "Nights with the weather for frazil are rare: fewer than one in two years."
+        )
     rich = [month for month in _ORDER if nights.value[month] >= 1]
     shown = (
         series_text(
@@ -172,8 +174,8 @@ def winter_words(study: Any, view: View) -> Words:
         else "fewer than one in any month"
     )
     text += (
-        f"Nights with the weather for frazil: {view.shown(total)} a year; {shown}. That is the most there can be: under a closed cover of ice or snow, or close below a spring, "
-        "there is none; the nights before the creek is covered are the ones that blind a screen. "
+        f"Nights with the weather for frazil: {view.shown(total)} a year; {shown}. This is an upper limit: under a closed cover of ice or snow, or close below a spring, "
+        "no frazil forms; it blocks screens on the nights before the creek is covered. "
     )
     if air.first_frazil:
         first, last = day_text(min(air.first_frazil)), day_text(max(air.first_frazil))
@@ -181,7 +183,7 @@ def winter_words(study: Any, view: View) -> Words:
             f"The first came {f'on {first}' if first == last else f'between {first} and {last}'}. "
         )
     if air.frost_depth_m > 0.1:
-        text += f"In bare moist ground frost went down at most {view.text(air.frost_depth_m, 'length', 2)} in the coldest winter; under snow, far less. "
+        text += f"In bare moist ground frost reached at most {view.text(air.frost_depth_m, 'length', 2)} deep in the coldest winter; under snow, far less. "
     if air.years < 5:
         text += f"**Only {air.years:.1f} years are known: a hard winter may not be among them.**"
     return Words(text)
@@ -222,43 +224,24 @@ def freezing_table(study: Any, view: View) -> Table:
             view.header("flow that keeps it open on a cold day", "flow"),
         ),
         rows,
-        "How long water may stand: mean and cold day of the coldest month, coldest day known. Heat stored in the ground is not counted, so buried pipe has longer.",
+        "How long water may stand: mean and cold day (colder on 10 % of days) of the coldest month, coldest day known. Heat stored in the ground is not counted, so buried pipe has longer.",
         mark=(0,),
     )
 
 
-def _fed(study: Any) -> dict[int, tuple[float, float]]:
-    """Healthy pressure and alarm with each number of jets fed, as the card has them; empty without fixed jets."""
-    if study.card is None or not hasattr(study.expectation.plant.jets, "diameters_m"):
-        return {}
-    return {row.jets: (row.pressure_pa, row.alarm_pa) for row in study.card.rows}
-
-
-def _spare(study: Any, count: int) -> float:
-    """What the clean intake passes over what so many jets take; never less than 1."""
-    if study.plant is None or not study.plant.supply:
-        return 1.0
-    fed = float(study.plant.at_si(np.inf, jets=count).used_m3s)
-    limit = min(float(part.capacity_si()) for part in study.plant.supply)
-    return max(limit / fed, 1.0) if fed > 0 and np.isfinite(limit) else 1.0
-
-
 def alarm_table(study: Any, view: View) -> Table | Words:
     """The pressure at which to walk up, and the hours then left if it is frazil."""
-    fed = _fed(study)
-    if not fed:
+    if not study.alarms:
         return Words("*Not shown: pressures with fixed jets are lacking.*")
-    rows = []
-    for count, (pressure, alarm) in sorted(fed.items()):
-        left = float(time_left.si(alarm, pressure, BLINDING, _spare(study, count)))
-        rows.append(
-            (
-                count,
-                float(view.number(pressure, "pressure")),
-                float(view.number(alarm, "pressure")),
-                _hours(left, view),
-            )
+    rows = [
+        (
+            each.jets,
+            float(view.number(each.pressure_pa, "pressure")),
+            float(view.number(each.alarm_pa, "pressure")),
+            _hours(each.left_s, view),
         )
+        for each in study.alarms
+    ]
     unit = view.label("pressure")
     return Table(
         (
@@ -274,23 +257,18 @@ def alarm_table(study: Any, view: View) -> Table | Words:
 
 def alarm_words(study: Any, view: View) -> Words:
     """What the alarm rests on."""
-    fed = _fed(study)
-    if not fed:
+    if not study.alarms:
         return Words(
             "An alarm needs the pressure with each number of jets: read the gauge with one, two, … open while the pond spills."
         )
-    happened = study.history
     text = (
-        f"The repeatability of one reading of the gauge is {100 * study.noise.pressure:.1f} % (one standard deviation); the alarm of the card stands three times that, and the card's own uncertainty, below the healthy pressure, so that it hardly ever rings for nothing. "
-        f"The hours left take it that frazil shuts a clean screen in {BLINDING / 3600:.0f} hours, evenly (common practice; the screen's own log will tell). "
+        f"The repeatability of one reading of the gauge is {100 * study.noise.pressure:.1f} % (one standard deviation); the alarm of the card stands three times that, and the card's own uncertainty, below the healthy pressure, so that false alarms are rare. "
+        f"The hours left assume that frazil shuts a clean screen in {BLINDING / 3600:.0f} hours, evenly (common practice; your own log will tell). "
     )
-    frazil = () if happened is None else happened.of("frazil")
-    if frazil:
-        log = happened.log
-        place = int(np.searchsorted(log.line, frazil[0].lines[0]))
-        hours = (log.seconds[place] - log.seconds[max(place - 1, 0)]) / 3600
-        text += f"On {frazil[0].start.astype('datetime64[D]')} it took at most {hours:.0f} hours from a healthy reading to {100 * (1 - frazil[0].size):.0f} % of the flow; nobody looked in between. "
-    if len(fed) > 1 and _spare(study, min(fed)) > 1.5:
+    seen = study.frazil_seen
+    if seen is not None:
+        text += f"On {seen.day} it took at most {seen.within_s / 3600:.0f} hours from a healthy reading to {100 * seen.left_share:.0f} % of the flow; there is no reading in between. "
+    if len(study.alarms) > 1 and study.alarms[0].spare > 1.5:
         text += "**With few jets open the alarm comes late**: the screen is most of the way shut before these jets feel it. "
     text += "Someone must be able to come within those hours by day and by night, or the line must be safe to stand until morning: see the table above."
     return Words(text)
@@ -326,10 +304,10 @@ def stop_table(study: Any, view: View) -> Table | Words:
         (
             "stopped in",
             "power then [W]",
-            "days, half of the stops",
-            "days, one in ten",
-            "lost [kWh], half",
-            "lost [kWh], one in ten",
+            "days, median stop",
+            "days, exceeded by 10 %",
+            "lost [kWh], median",
+            "lost [kWh], exceeded by 10 %",
         ),
         rows,
         "A stop that lasts until thaw",
@@ -342,12 +320,12 @@ def stop_words(study: Any, view: View) -> Words:
     seen = study.winter_outlook
     if seen.stop is None or seen.stop.worst_month is None:
         return Words(
-            "Frost here does not last: a stopped line thaws within days, but a burst pipe does not mend itself; drain it all the same."
+            "Frost here does not last: a stopped line thaws within days. Drain it all the same, for ice can burst it."
         )
     worst = seen.stop.worst_month - 1
     text = (
-        f"A stop that freezes the line in {MONTHS[worst]} costs more than {plain_number(seen.stop.energy_j[worst] / _KWH, 2)} kWh in half of the cases: {seen.stop.days[worst]:.0f} days until five days together are above freezing. "
-        f"The power is taken from {seen.power_from}. Sun on a dark pipe thaws it sooner, snow and soil over it later. "
+        f"A stop that freezes the line in {MONTHS[worst]} costs {plain_number(seen.stop.energy_j[worst] / _KWH, 2)} kWh (median): {seen.stop.days[worst]:.0f} days until the mean of five days is above freezing. "
+        f"The power is taken from {seen.power_from}. Sun on a dark pipe thaws it sooner; snow and soil over it delay the thaw. "
     )
     stops = () if study.history is None else study.history.of("ice stop")
     if stops:
@@ -404,7 +382,7 @@ def calendar_table(study: Any, view: View) -> Table:
             )
         )
         last = job.month
-    return Table(("month", "job", "why", "number", "mind"), rows, "The year's jobs")
+    return Table(("month", "job", "why", "number", "watch for"), rows, "The year's jobs")
 
 
 def _steps_table(study: Any, view: View, line: str, lacking: str) -> Table | Words:
@@ -427,7 +405,7 @@ def _steps_table(study: Any, view: View, line: str, lacking: str) -> Table | Wor
         )
         last = step.part
     return Table(
-        ("step", "part", "do", "where", "number", "why", "mind"),
+        ("step", "part", "do", "where", "number", "why", "watch for"),
         rows,
         f"Steps for the {line} of {study.name}",
     )
@@ -448,14 +426,14 @@ def steps_words(study: Any, view: View) -> Words:
     found = study.pressures
     if found is None:
         return Words(
-            "Steps need the penstock's head and pipes; a profile tells its summits and low points."
+            "Steps need the penstock's head and pipes; a profile shows its high points and low points."
         )
     text = f"At full flow the water runs at {view.text(found.velocity_ms, 'velocity', 2)}; stopped at once it would raise the head by {view.shown(study.answer('surge.at_once'))} over rest. {closing_verdict(study, view)}"
     if study.profile is None:
-        text += "**Without a profile the steps know no summit and no low point.** "
+        text += "**Without a profile the steps know no high point and no low point.** "
     return Words(
         text
-        + "Whoever knows the line better changes the sheet; whoever changes the line computes it again."
+        + "Correct the sheet where you know the line better; run the study again when the line is changed."
     )
 
 

@@ -1,0 +1,232 @@
+"""What winter asks of a site: air, standing water, stops until thaw, heat; and what an alarm at the gauge leaves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ...errors import Finding
+from . import freeze as build_freeze
+from . import year as build_year
+from .year import MONTH_DAYS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ...running.winter import Climate, HeatHeld, Standing, UntilThaw
+    from ..study import Study
+
+__all__ = [
+    "Alarm",
+    "FrazilSeen",
+    "WinterOutlook",
+    "alarms",
+    "frazil_seen",
+    "power_by_month",
+    "winter_outlook",
+]
+
+_HOURS = 24 * MONTH_DAYS
+
+
+@dataclass(frozen=True, eq=False)
+class WinterOutlook:
+    """What winter asks of this site.
+
+    Parameters
+    ----------
+    climate : Climate
+    standing : Standing or None
+        On a mean and a cold day of the coldest month, and on the coldest day known.
+    by_month : Standing or None
+        On a cold day of each month.
+    power_w : ndarray or None
+        Of the plant, by month.
+    power_from : str
+        Where that comes from.
+    stop : UntilThaw or None
+    heat : HeatHeld or None
+    """
+
+    climate: Climate
+    standing: Standing | None
+    by_month: Standing | None
+    power_w: np.ndarray | None
+    power_from: str
+    stop: UntilThaw | None
+    heat: HeatHeld | None
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What limits the trust in it."""
+        return self.climate.findings
+
+    @property
+    def coldest_day_k(self) -> float:
+        """Daily mean of the coldest day on record."""
+        return float(np.nanmin(self.climate.lowest_k))
+
+
+def winter_outlook(study: Study) -> WinterOutlook | None:
+    """Frazil, freezing, stops and heat, or None without air temperatures."""
+    if study.climate is None:
+        return None
+    from ...running.winter import heat_held, standing_water
+    from .demand import other_w
+
+    air, lying, loads = study.climate, study.stretches, study.site.loads
+    place = air.coldest_month - 1
+    colds = (float(air.mean_k[place]), float(air.cold_k[place]), build_freeze.coldest(study)[0])
+    power, source = power_by_month(study)
+    heat = None
+    if power is not None and study.house is not None:
+        heat = heat_held(
+            study.temperature,
+            _power_by_day(study, power),
+            study.house.conductance_w_k,
+            loads.inside_temperature,
+            other_w(study),
+            _running(study),
+        )
+    return WinterOutlook(
+        air,
+        standing_water(lying, colds, air.frost_depth_m) if lying else None,
+        standing_water(lying, air.cold_k, air.frost_depth_m)
+        if lying and np.isfinite(air.cold_k).all()
+        else None,
+        power,
+        source,
+        _one_stop(study, power),
+        heat,
+    )
+
+
+def _one_stop(study: Study, power: np.ndarray | None) -> UntilThaw | None:
+    """What one stop costs until it thaws: tried on the days of the flow record where the thermometer has them all, else by a month's watts."""
+    from ...running.winter import UntilThaw, until_thaw
+
+    tried = None if study.day_by_day is None else study.day_by_day.stops
+    if tried is not None:
+        return UntilThaw(
+            tried.days, tried.days_long, tried.kwh * 3.6e6, energy_long_j=tried.kwh_long * 3.6e6
+        )
+    return None if power is None else until_thaw(study.temperature, power)
+
+
+def _power_by_day(study: Study, by_month: np.ndarray) -> np.ndarray | pd.Series:
+    """Watts of each day of the record while the plant runs, where there is one; else those of each month."""
+    if study.year is None or not study.year.rows:
+        return by_month
+    from ...energy.year_power import power_series
+
+    power = power_series(build_year.taken(study), study.plant.curves())
+    return power * (1 - study.year.lost_share[np.asarray(power.index.month) - 1])
+
+
+def _running(study: Study) -> np.ndarray | float:
+    """Share of each month's watts that is left of stops, jet changes and frost, where the watts do not count them yet."""
+    if study.year is None or not study.year.rows:
+        return 1.0
+    alone, net = (
+        np.asarray(each.monthly_kwh, dtype=float) for each in (study.year.alone, study.year)
+    )
+    return build_year.outages(study.site).running * np.where(
+        alone > 0, net / np.where(alone > 0, alone, 1.0), 1.0
+    )
+
+
+def power_by_month(study: Study) -> tuple[np.ndarray | None, str]:
+    """Mean watts of each month at the loads, stops counted, and where they come from; NaN in months the log does not hold. None where nothing says them."""
+    if study.year is not None and study.year.rows:
+        return np.asarray(study.year.monthly_kwh, dtype=float) * 1000 / _HOURS, "the daily record"
+    if study.log_year is not None:
+        return study.log_year.monthly_kwh * 1000 / _HOURS, "the log"
+    if (
+        study.plant is not None
+        and study.monthly_flow is not None
+        and study.monthly_flow.known.any()
+    ):
+        flow = np.where(study.monthly_flow.known, study.monthly_flow.usable_m3s, np.nan)
+        power = [
+            np.nan if np.isnan(each) else float(study.plant.at_si(each, month).power_w)
+            for month, each in enumerate(flow, 1)
+        ]
+        return (
+            np.array(power),
+            f"the plant on the flow of the median day of each month, by {study.monthly_flow.sentence}",
+        )
+    if study.plant is not None:
+        return np.full(
+            12, float(study.plant.at_si(np.inf).power_w)
+        ), "the plant with all the water it can take"
+    return None, ""
+
+
+# --- the alarm at the gauge -----------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Alarm:
+    """When to walk up with so many jets open.
+
+    Parameters
+    ----------
+    jets : int
+    pressure_pa, alarm_pa : float
+        On the gauge: healthy, and from where on to walk up.
+    left_s : float
+        From then on until the screen passes nothing, if it is frazil.
+    spare : float
+        What the clean intake passes over what these jets take; never less than 1.
+    """
+
+    jets: int
+    pressure_pa: float
+    alarm_pa: float
+    left_s: float
+    spare: float
+
+
+def alarms(study: Study) -> tuple[Alarm, ...]:
+    """The alarm for each number of jets, fewest first; none without fixed jets, for other pressures tell no flow."""
+    from ...running.visits import BLINDING, time_left
+
+    card = study.card
+    if card is None or not hasattr(study.expectation.plant.jets, "diameters_m"):
+        return ()
+    found = []
+    for row in sorted(card.rows, key=lambda each: each.jets):
+        spare = _spare(study, row.jets)
+        left = float(time_left.si(row.alarm_pa, row.pressure_pa, BLINDING, spare))
+        found.append(Alarm(row.jets, row.pressure_pa, row.alarm_pa, left, spare))
+    return tuple(found)
+
+
+def _spare(study: Study, count: int) -> float:
+    if study.plant is None or not study.plant.supply:
+        return 1.0
+    fed = float(study.plant.at_si(np.inf, jets=count).used_m3s)
+    limit = min(float(part.capacity_si()) for part in study.plant.supply)
+    return max(limit / fed, 1.0) if fed > 0 and np.isfinite(limit) else 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class FrazilSeen:
+    """The first frazil of the log: its day, the longest it can have taken, the share of the flow it left."""
+
+    day: np.datetime64
+    within_s: float
+    left_share: float
+
+
+def frazil_seen(study: Study) -> FrazilSeen | None:
+    """How fast frazil shut the screen by the log; None where it has none."""
+    events = () if study.history is None else study.history.of("frazil")
+    if not events:
+        return None
+    log, first = study.history.log, events[0]
+    place = int(np.searchsorted(log.line, first.lines[0]))
+    within = float(log.seconds[place] - log.seconds[max(place - 1, 0)])
+    return FrazilSeen(first.start.astype("datetime64[D]"), within, 1 - first.size)

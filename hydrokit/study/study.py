@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -74,6 +74,17 @@ from .questions import ask
 from .telling import attempted
 from .variant import changed_site
 from .view import View
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ..energy.uncertainty import EnergyUncertainty
+    from ..plant.chain import Chain
+    from ..stream.duration import Duration
+    from ..stream.extend import Extension
+    from ..stream.rights import Rights
+    from ..works.pipe import Line
+    from ..works.profile import Profile
 
 __all__ = ["Study"]
 
@@ -158,12 +169,12 @@ class Study:
     stage_record = cached_property(build_stage.stage_record)
 
     @property
-    def stage(self) -> Any:
+    def stage(self) -> pd.Series | None:
         """Stages fit to be rated: those under ice left out or corrected; or None."""
         return None if self.stage_record is None else self.stage_record.stage
 
     @cached_property
-    def temperature(self) -> Any:
+    def temperature(self) -> pd.Series | None:
         """Daily air temperature in °C, or None."""
         name = self.site.stream.temperature
         return (
@@ -179,14 +190,14 @@ class Study:
     gaps = cached_property(build_record.gaps)
 
     @cached_property
-    def extension(self) -> Any:
+    def extension(self) -> Extension | None:
         """The own record extended from a neighbour's, or None."""
         return build_rights.extension(self.folder, self.site, self.own_record)
 
     extension_ways = cached_property(build_record.extension_ways)
 
     @cached_property
-    def record(self) -> Any:
+    def record(self) -> pd.Series | None:
         """The daily natural flow all energy figures rest on, or None."""
         return self.own_record if self.extension is None else self.extension.record
 
@@ -197,7 +208,7 @@ class Study:
     record_uncertainty = cached_property(build_rights.record_uncertainty)
 
     @cached_property
-    def duration(self) -> Any:
+    def duration(self) -> Duration | None:
         """Flow duration curve of the record, or None."""
         from ..stream.duration import flow_duration
 
@@ -206,12 +217,12 @@ class Study:
     flow_regime = cached_property(flow_regime.flow_regime)
 
     @cached_property
-    def rights(self) -> Any:
+    def rights(self) -> Rights:
         """What must stay and what may be taken, by month."""
         return build_rights.rights(self.folder, self.site, self.record)
 
     @cached_property
-    def usable(self) -> Any:
+    def usable(self) -> pd.Series | None:
         """Daily flow that may be taken, or None."""
         return None if self.record is None else self.rights.usable_series(self.record)
 
@@ -225,12 +236,12 @@ class Study:
     # --- the works --------------------------------------------------------------------------
 
     @cached_property
-    def profile(self) -> Any:
+    def profile(self) -> Profile | None:
         """Surveyed profile of the penstock, or None."""
         return pipes.profile(self.folder, self.site.penstock, "[penstock] profile")
 
     @cached_property
-    def diversion(self) -> Any:
+    def diversion(self) -> Profile | None:
         """Surveyed profile of the diversion line, or None."""
         return pipes.profile(self.folder, self.site.diversion, "[diversion] profile")
 
@@ -238,7 +249,7 @@ class Study:
     head_findings = cached_property(pipes.head_findings)
 
     @cached_property
-    def penstock(self) -> Any:
+    def penstock(self) -> Line | None:
         """The penstock's pipes as one line, or None."""
         return pipes.line(self.folder, self.site, self.profile)
 
@@ -275,7 +286,7 @@ class Study:
     # --- the plant --------------------------------------------------------------------------
 
     @cached_property
-    def readings(self) -> Any:
+    def readings(self) -> sheets.Readings | None:
         """Readings at the powerhouse, or None."""
         return sheets.readings(self.folder, self.site)
 
@@ -295,14 +306,14 @@ class Study:
     missing = attempted(running.missing)
 
     @cached_property
-    def plant(self) -> Any:
+    def plant(self) -> Chain | None:
         """The plant as a chain: as its readings show it, as the site file has it, or as the sizing chose it."""
         if self.baseline is not None:
             return running.fitted_chain(self)
         return build_plan.chosen_chain(self) if self.described is None else self.described
 
     @cached_property
-    def described(self) -> Any:
+    def described(self) -> Chain | None:
         """The plant as the site file alone has it, or None where it leaves the size open."""
         return build_plant.chain(self, self.penstock, None, None)
 
@@ -334,7 +345,7 @@ class Study:
     year = attempted(days.year)
 
     @attempted
-    def energy_uncertainty(self) -> Any:
+    def energy_uncertainty(self) -> EnergyUncertainty | None:
         """Energy with everything that is not known about it, or None."""
         from ..energy.uncertainty import energy_uncertainty
 

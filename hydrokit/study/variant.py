@@ -10,14 +10,14 @@ from typing import Any
 
 from ..errors import InputError, Mistake, did_you_mean, one_line
 from ..files import read_text, read_toml, shown_path
-from ..site.schema import LISTS, SECTIONS
+from ..site.schema import LISTS, SECTIONS, Site
 from ..site.site_file import site_of
 from ..site.whole import write_whole
 
 __all__ = ["changed_site", "save_variant", "told"]
 
 
-def changed_site(path: Path, changes: Mapping[str, Any]) -> Any:
+def changed_site(path: Path, changes: Mapping[str, Any]) -> Site:
     """The site of a study with some of its keys changed.
 
     Parameters

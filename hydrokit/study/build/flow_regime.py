@@ -104,7 +104,7 @@ def flow_regime(study: Study) -> FlowRegime | None:
     """The year of the creek, or None without a daily record."""
     from ...stream.duration import TABLE, flow_duration
 
-    if study.record is None:
+    if study.record is None or study.duration is None:
         return None
     curve, usable = study.duration, taken(study)
     record, usable_known = study.record.dropna(), usable.dropna()
@@ -252,7 +252,7 @@ def bypassed(study: Study) -> BypassedReach | None:
     """What the reach between intake and outfall is left with, or None without a record."""
     from ...stream.duration import flow_duration
 
-    if study.usable is None:
+    if study.record is None or study.usable is None:
         return None
     full = study.full_flow_m3s
     away = study.usable if full is None else taken(study).clip(upper=full)

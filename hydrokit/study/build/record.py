@@ -148,7 +148,7 @@ def extension_ways(study: Study) -> tuple[tuple[str, Extension | str], ...] | No
     from ...stream.record import read_record
 
     there = read_record(study.folder.file(stream["neighbour_record"], "[stream] neighbour_record"))
-    ways = []
+    ways: list[tuple[str, Extension | str]] = []
     for way in ("move1", "area", "duration"):
         try:
             if way == "area" and ("catchment" not in site or "neighbour_catchment" not in stream):
@@ -183,6 +183,6 @@ def flowing_days(study: Study) -> Duration | None:
     """The duration curve of the days on which a creek that falls dry has any flow, else of all its days; None without a record."""
     from ...stream.duration import flow_duration
 
-    if study.duration is None or study.duration.flow_at_si(0.99) > 0:
+    if study.record is None or study.duration is None or study.duration.flow_at_si(0.99) > 0:
         return study.duration
     return flow_duration(study.record.where(study.record > 0))

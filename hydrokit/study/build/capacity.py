@@ -99,10 +99,10 @@ def _pond_part(study: Any) -> int | None:
     from . import forebay
     from .part_names import part_name
 
-    place = forebay.place_of_pond(study.site["part"])
+    place = forebay.place_of_pond(study.site.part)
     if place is None:
         return None
-    below = {part_name(each) for each in study.site["part"][place:]}
+    below = {part_name(each) for each in study.site.part[place:]}
     return next((number for number, part in enumerate(study.supply) if part.name in below), None)
 
 

@@ -9,12 +9,12 @@ import numpy as np
 
 from ...errors import Finding, HydrokitError
 from ...sentences import Amount, Sentence
+from ...site import schema_way
 from . import capacity
 from .line_inlet import along, likely_mouth, mouth_unknown, source_level
 from .pipes import pipe as build_pipe
 
 if TYPE_CHECKING:
-    from ...site.schema_way import Diversion
     from ...works.diversion import LineAir
     from ...works.falling import FallingLine
     from ...works.profile import Profile
@@ -31,30 +31,26 @@ def diversion_line(study: Study) -> FallingLine | None:
     return study.folder.sentence("[diversion]", lambda: _falling(study, section, surveyed))
 
 
-def _falling(study: Study, section: Diversion, surveyed: Profile) -> FallingLine:
+_OF_A_PIPE = ("size", "inside_diameter", "roughness", "rating")
+
+
+def _falling(study: Study, section: schema_way.Diversion, surveyed: Profile) -> FallingLine:
     from ...works.falling import FallingLine
     from ...works.pipe import Line
     from ...works.profile import Profile
 
-    pipe = build_pipe(
-        {
-            "fittings": section.get("entry", 0.5),
-            **{
-                key: section[key]
-                for key in ("size", "inside_diameter", "roughness", "rating")
-                if key in section
-            },
-        },
-        surveyed.length_m,
-    )
+    given = {key: section[key] for key in _OF_A_PIPE if key in section}
+    pipe = build_pipe(schema_way.Pipe(fittings=section.entry, **given), surveyed.length_m)
     source = source_level(section, surveyed)
     level = (
         surveyed.elevation_m
-        + {"axis": 0.0, "bottom": 0.5, "top": -0.5}[section.get("levels", "axis")] * pipe.diameter_m
+        + {"axis": 0.0, "bottom": 0.5, "top": -0.5}[section.levels] * pipe.diameter_m
     )
     if "inlet_level" in section or mouth_unknown(section, surveyed, pipe):
-        level[0] = section.get(
-            "inlet_level", likely_mouth(surveyed, level, source, pipe.diameter_m)
+        level[0] = (
+            likely_mouth(surveyed, level, source, pipe.diameter_m)
+            if section.inlet_level is None
+            else section.inlet_level
         )
     if source <= level[0]:
         raise HydrokitError(
@@ -68,7 +64,7 @@ def _falling(study: Study, section: Diversion, surveyed: Profile) -> FallingLine
         section.get("outlet_crest") if section.get("outlet") in ("upturned", "submerged") else None
     )
     laid = Profile(surveyed.chainage_m, level, surveyed.along_slope)
-    vents = tuple(float(each) for each in along(laid, section.get("vents", ())))
+    vents = tuple(float(each) for each in along(laid, section.vents))
     return FallingLine(
         laid,
         Line((pipe,)),
@@ -119,7 +115,7 @@ def line_air(study: Study) -> LineAir | None:
         notes.append(Finding("note", "diversion", text))
     if not (unknown and before):
         before.append(capacity.mouth_of_line(line))
-    end, lip = section.get("outlet", "free"), "outlet_crest" in section
+    end, lip = section.outlet, "outlet_crest" in section
     if end in ("upturned", "submerged") and not lip:
         notes.append(
             Finding(

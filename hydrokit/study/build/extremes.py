@@ -144,20 +144,21 @@ class IntakeFlood:
     flows: tuple[tuple[str, Quantile | str], ...]
 
 
-_USUAL_LIFE, _USUAL_RISK = 25.0, 0.2  # of a small intake that can be mended, common practice
-
-
 def intake_flood(study: Study) -> IntakeFlood | None:
     """The flood the intake must survive for its life and the risk accepted, or None without a record."""
     if study.record is None:
         return None
     from ...stream.floods import return_period_for
 
-    intake = study.site["intake"]
-    life, chance = intake.get("life", _USUAL_LIFE), intake.get("flood_risk", _USUAL_RISK)
+    intake = study.site.intake
+    life, chance = intake.life, intake.flood_risk
     years = max(float(return_period_for(chance, life)), 1.01)
     return IntakeFlood(
-        life, chance, {"life", "flood_risk"} <= set(intake), years, tuple(_two_ways(study, years))
+        life,
+        chance,
+        intake.given("life") and intake.given("flood_risk"),
+        years,
+        tuple(_two_ways(study, years)),
     )
 
 

@@ -12,6 +12,7 @@ from ...errors import Finding
 from . import open_reaches
 
 if TYPE_CHECKING:
+    from ...site.schema_parts import Forebay, Part
     from ...works.spill import Overflow, OverflowPipe
     from ..study import Study
 
@@ -42,11 +43,11 @@ def overflow(study: Study) -> Overflow | None:
         return None
     pipe = drains(study)
     ways: list[OverflowPipe | SideSpill] = [] if pipe is None else [pipe]
-    ways += [SideSpill(entry["spill_length"])] if "spill_length" in entry else []
+    ways += [] if entry.spill_length is None else [SideSpill(entry.spill_length)]
     if not ways:
         return None
-    comes, place = np.inf, place_of_pond(study.site["part"])
-    below = {part_name(each) for each in study.site["part"][place:]}
+    comes, place = np.inf, place_of_pond(study.site.part)
+    below = {part_name(each) for each in study.site.part[place:]}
     for part in study.supply:
         if (
             part.name in below
@@ -56,25 +57,25 @@ def overflow(study: Study) -> Overflow | None:
     return Overflow(
         tuple(ways),
         comes if np.isfinite(comes) else float("nan"),
-        entry.get("bank", float("nan")),
+        np.nan if entry.bank is None else entry.bank,
         name=part_name(entry),
     )
 
 
-def pond(study: Study) -> dict | None:
+def pond(study: Study) -> Forebay | None:
     """The last pond of the site file, above the penstock, or None."""
     return next(iter(ponds(study)[::-1]), None)
 
 
-def ponds(study: Study) -> list[dict]:
+def ponds(study: Study) -> list[Forebay]:
     """Every pond of the site file, as the water meets them."""
-    return [entry for entry in study.site["part"] if entry["kind"] == "forebay"]
+    return [entry for entry in study.site.part if entry.kind == "forebay"]
 
 
-def place_of_pond(entries: list[dict]) -> int | None:
+def place_of_pond(entries: Sequence[Part]) -> int | None:
     """Where in the list of parts the last pond stands; None without one, so that all parts stand above it."""
     return max(
-        (number for number, entry in enumerate(entries) if entry["kind"] == "forebay"), default=None
+        (number for number, entry in enumerate(entries) if entry.kind == "forebay"), default=None
     )
 
 
@@ -83,10 +84,11 @@ def drains(study: Study) -> OverflowPipe | None:
     from ...works.spill import OverflowPipe
 
     entry = pond(study)
-    if entry is None or "standpipe" not in entry:
+    if entry is None or entry.standpipe is None:
         return None
-    rim = entry["depth"] + entry.get("silt_depth", 0.0)
-    return OverflowPipe(entry["standpipe"], rim, entry.get("standpipe_fall", rim))
+    rim = entry.depth + entry.silt_depth
+    fall = rim if entry.standpipe_fall is None else entry.standpipe_fall
+    return OverflowPipe(entry.standpipe, rim, fall)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -179,11 +181,11 @@ def flushing(study: Study) -> Flushing | None:
     over = study.overflow
     coming = full if over is None or np.isnan(over.arriving_m3s) else over.arriving_m3s
     return Flushing(
-        area_m2=found["area"],
+        area_m2=found.area,
         depth_m=pipe.rim_m,
         rush_m3s=float(pipe.pulled_flow_si(pipe.rim_m)),
-        alone_s=pipe.emptying_time_si(found["area"]),
-        coming_s=pipe.emptying_time_si(found["area"], coming),
+        alone_s=pipe.emptying_time_si(found.area),
+        coming_s=pipe.emptying_time_si(found.area, coming),
         coming_m3s=coming,
     )
 

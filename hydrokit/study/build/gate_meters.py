@@ -10,6 +10,7 @@ import numpy as np
 from ...errors import Finding, HydrokitError
 
 if TYPE_CHECKING:
+    from ...site import schema_parts
     from ...works.openings import Gate, Opening
     from ..study import Study
 
@@ -50,7 +51,7 @@ _GAUGED = {
 }
 
 
-def _fitted(entry: dict) -> Gate:
+def _fitted(entry: schema_parts.Gate | schema_parts.Orifice) -> Gate:
     """The gate or orifice fitted to its gaugings; with the usual coefficient where there are none."""
     from ...works.openings import Gate, fit_gate, fit_orifice
 
@@ -72,7 +73,7 @@ def _fitted(entry: dict) -> Gate:
     return fitted
 
 
-def gate(entry: dict, name: str) -> Opening:
+def gate(entry: schema_parts.Gate, name: str) -> Opening:
     """A gate as a part: wide open under the most head it gets."""
     from ...works.openings import Opening
 
@@ -81,7 +82,7 @@ def gate(entry: dict, name: str) -> Opening:
     )
 
 
-def orifice(entry: dict, name: str) -> Opening:
+def orifice(entry: schema_parts.Orifice, name: str) -> Opening:
     """An orifice as a part."""
     from ...works.openings import Opening
 
@@ -110,7 +111,7 @@ def meters(study: Study) -> tuple[Meter, ...]:
                     _fitted(entry),
                     lifts,
                     heads,
-                    len(entry.get("gauged_flow", ())),
+                    len(entry.gauged_flow or ()),
                 )
             )
     return tuple(found)

@@ -10,6 +10,7 @@ import numpy as np
 from ...errors import Finding
 
 if TYPE_CHECKING:
+    from ...site.schema_way import Intake
     from ...works.weir import IntakeWeir
     from ..study import Study
 
@@ -28,33 +29,31 @@ def weir(study: Study) -> IntakeWeir | None:
     """The weir at the intake with its notch and its flood, or None where none is described."""
     from ...works.weir import IntakeWeir, Notch
 
-    section = study.site["intake"]
-    if "weir_length" not in section:
+    section = study.site.intake
+    if section.weir_length is None:
         return None
     notch = None
-    if "notch_depth" in section and study.site["rights.residual"]:
-        notch = Notch(
-            section["notch_depth"], np.asarray(study.rights.keep_m3s), section.get("notch_width")
-        )
+    if section.notch_depth is not None and study.site.rights.residual:
+        notch = Notch(section.notch_depth, np.asarray(study.rights.keep_m3s), section.notch_width)
     flood, how, years, notes = _flood(study, section)
     return IntakeWeir(
-        section["weir_length"],
+        section.weir_length,
         flood,
         how,
         flood_years=years,
-        banks_m=section.get("banks", float("nan")),
+        banks_m=np.nan if section.banks is None else section.banks,
         notch=notch,
-        shape=section.get("weir_crest", "broad"),
+        shape=section.weir_crest,
         notes=notes,
     )
 
 
 def _flood(
-    study: Study, section: dict
+    study: Study, section: Intake
 ) -> tuple[tuple[float, float, float] | None, str, float, tuple[Finding, ...]]:
     """Flood in m³/s least, middle, most; where it comes from; its return period; findings."""
-    if "flood" in section:
-        given = section["flood"]
+    given = section.flood
+    if given is not None:
         spread = 1.645 * (given.sd or 0.0)
         return (
             (max(given.value - spread, 0.0), given.value, given.value + spread),

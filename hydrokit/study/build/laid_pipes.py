@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...sentences import Amount, Sentence
+from ...site import schema_way
 from .freeze import coldest
 from .line_inlet import along
 from .part_names import stretch_name
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
     from ...works.falling import FallingLine
     from ...works.pipe import Line, Pipe
     from ..study import Study
+
+    Lying = schema_way.Diversion | schema_way.Penstock
 
 __all__ = ["Buoyancy", "bridges", "buoyancy", "frost", "snow_and_ice", "spans", "stretches"]
 
@@ -99,7 +102,13 @@ def _on_the_line(study: Study, line: str, length_m: float) -> None:
 
 
 def _stretch(
-    study: Study, where: str, line: str, name: str, ends: Sequence[float], pipe: Pipe, entry: dict
+    study: Study,
+    where: str,
+    line: str,
+    name: str,
+    ends: Sequence[float],
+    pipe: Pipe,
+    entry: schema_way.Stretch | Lying,
 ) -> Stretch:
     from ...works.exposed import Stretch
 
@@ -115,9 +124,9 @@ def _stretch(
             inside_m=pipe.diameter_m,
             outside_m=outside,
             roughness_m=pipe.roughness_m,
-            soil_m=entry.get("cover", 0.0),
-            snow_m=entry.get("snow", 0.0),
-            insulation_m=entry.get("insulation", 0.0),
+            soil_m=entry.cover,
+            snow_m=entry.snow,
+            insulation_m=entry.insulation,
         ),
     )
 
@@ -159,8 +168,8 @@ def bridges(study: Study) -> tuple[PipeBridge, ...]:
             pipe,
             entry["span"],
             pressure,
-            entry.get("snow_load", 0.0),
-            entry.get("ice", 0.0),
+            entry.snow_load,
+            entry.ice,
         )
         made.append(
             study.folder.sentence(f"[[{line}.stretch]] {number}", partial(pipe_bridge, *told))
@@ -168,7 +177,7 @@ def bridges(study: Study) -> tuple[PipeBridge, ...]:
     return tuple(each for each in made if each is not None)
 
 
-def spans(study: Study) -> list[tuple[str, int, dict]]:
+def spans(study: Study) -> list[tuple[str, int, schema_way.Stretch]]:
     """Line, number and entry of each stretch that is said to hang free, of lines that are described."""
     described = {"diversion": study.diversion_line, "penstock": study.penstock}
     return [

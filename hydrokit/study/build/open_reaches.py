@@ -12,6 +12,7 @@ from ...errors import HydrokitError
 from ...site.schema import SOILS
 
 if TYPE_CHECKING:
+    from ...site.schema_parts import Channel, OpenGround
     from ...works.ditch import OpenLoss
     from ...works.open_channel import OpenChannel
     from ...works.rated import Rated
@@ -54,23 +55,25 @@ class Reach:
     channel: OpenChannel | None = None
 
 
-def _seepage(entry: dict, ground: str) -> tuple[str, float, tuple[float, float] | None]:
+def _seepage(
+    entry: OpenGround | Channel, ground: str
+) -> tuple[str, float, tuple[float, float] | None]:
     """What the ground is, its seepage in m/s, and the bounds of that where they are known."""
     from ...tables import row
 
     if "seepage" in entry:
         return "as measured", entry["seepage"], None
-    found = row("seepage", SOILS[entry.get("soil", ground)])
+    found = row("seepage", SOILS[entry.soil or ground])
     day = 86400.0
     bounds = (found["low"] / day, found["high"] / day)
     return (
-        entry.get("soil", ground),
+        entry.soil or ground,
         found["m_per_day"] / day,
         bounds if np.isfinite(bounds).all() else None,
     )
 
 
-def open_ground(entry: dict, name: str) -> Rated:
+def open_ground(entry: OpenGround, name: str) -> Rated:
     """Open ground as a part: by the share that was gauged, else by its ground."""
     from ...works.rated import Rated
 
@@ -79,7 +82,7 @@ def open_ground(entry: dict, name: str) -> Rated:
     return Rated(np.inf, 0.0, name, lost_m3s=_ground_loss(entry).middle_m3s)
 
 
-def _ground_loss(entry: dict) -> OpenLoss:
+def _ground_loss(entry: OpenGround) -> OpenLoss:
     from ...works.ditch import open_loss
 
     _, rate, bounds = _seepage(entry, "not known")
@@ -94,7 +97,7 @@ _TIGHT = (
 )  # walls that let nothing through worth counting
 
 
-def channel(entry: dict, name: str) -> OpenChannel:
+def channel(entry: Channel, name: str) -> OpenChannel:
     """A channel or part-full pipe as a part, with what it loses."""
     from ...works.open_channel import OpenChannel
 
@@ -110,7 +113,7 @@ def channel(entry: dict, name: str) -> OpenChannel:
             "give its width and depth, or the diameter of a pipe that runs part full"
         )
     depth = entry["diameter"] if round_ else entry["depth"]
-    if not round_ and entry.get("freeboard", 0.0) >= depth:
+    if not round_ and (entry.freeboard or 0.0) >= depth:
         raise HydrokitError(
             "its freeboard leaves no depth for the water: give a smaller freeboard or a deeper channel"
         )
@@ -119,8 +122,8 @@ def channel(entry: dict, name: str) -> OpenChannel:
         if round_
         else {
             "width_m": entry["width"],
-            "side_slope": entry.get("side_slope", 0.0),
-            "freeboard_m": entry.get("freeboard", 0.25 * depth),
+            "side_slope": entry.side_slope,
+            "freeboard_m": 0.25 * depth if entry.freeboard is None else entry.freeboard,
         }
     )
     made = OpenChannel(
@@ -138,7 +141,7 @@ def channel(entry: dict, name: str) -> OpenChannel:
     return made if loss is None else replace(made, lost_m3s=loss.middle_m3s)
 
 
-def _wall(entry: dict) -> tuple[float, float, str]:
+def _wall(entry: Channel) -> tuple[float, float, str]:
     """Manning's n, the speed it stands, and the name of the wall."""
     from ...tables import row
 
@@ -151,10 +154,14 @@ def _wall(entry: dict) -> tuple[float, float, str]:
         if "lining" in entry
         else {"n": entry["manning"], "highest_speed_ms": np.nan, "name": ""}
     )
-    return float(entry.get("manning", found["n"])), float(found["highest_speed_ms"]), found["name"]
+    return (
+        float(found["n"] if entry.manning is None else entry.manning),
+        float(found["highest_speed_ms"]),
+        found["name"],
+    )
 
 
-def _ground(entry: dict) -> str | None:
+def _ground(entry: Channel) -> str | None:
     """The ground a channel seeps into where the site file does not say; None for a tight wall."""
     wall = _wall(entry)[2]
     if wall.startswith(_TIGHT):
@@ -162,7 +169,7 @@ def _ground(entry: dict) -> str | None:
     return "concrete" if wall.startswith(("concrete", "masonry")) else "not known"
 
 
-def _channel_loss(entry: dict, made: OpenChannel) -> OpenLoss | None:
+def _channel_loss(entry: Channel, made: OpenChannel) -> OpenLoss | None:
     """What a channel full to its freeboard loses; None where its wall is tight."""
     from ...works.ditch import open_loss
 

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-__all__ = []
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ...site.schema_parts import Part
+    from ...site.schema_way import Stretch
+
+__all__ = ["part_name", "stretch_name"]
 
 
-def part_name(entry: dict) -> str:
+def part_name(entry: Part) -> str:
     """What an entry of [[part]] is called."""
-    return entry.get("name", {"line": "diversion line"}.get(entry["kind"], entry["kind"]))
+    return entry.name or ("diversion line" if entry.kind == "line" else entry.kind)
 
 
-def stretch_name(line: str, number: int, entry: dict) -> str:
+def stretch_name(line: str, number: int, entry: Stretch) -> str:
     """What a listed stretch of a line is called."""
-    return entry.get("name", f"{line}, stretch {number}")
+    return entry.name or f"{line}, stretch {number}"

@@ -119,11 +119,12 @@ def pressures(study: Study) -> Pressures | None:
 def single_surges(study: Study) -> tuple[tuple[str, float], ...]:
     """What one of several jets or machines does alone if it stops at once: name, and the rise of head over rest in m."""
     jets = None if study.plant is None else study.plant.jets
-    if study.pressures is None or jets is None or jets.count < 2:
+    held, full = study.section, study.full_flow_m3s
+    if study.pressures is None or held is None or full is None or jets is None or jets.count < 2:
         return ()
     from ...works.pressures import penstock_pressures
 
-    one = study.full_flow_m3s / jets.count
+    one = full / jets.count
     flows = (
         {each.name: each.design_flow_m3s for each in getattr(jets, "machines", ())}
         or {each.name: each.count * one for each in machines.groups(study)}
@@ -133,7 +134,7 @@ def single_surges(study: Study) -> tuple[tuple[str, float], ...]:
         (
             name,
             penstock_pressures(
-                study.section,
+                held,
                 study.penstock,
                 flow,
                 None,

@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from functools import partial
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ...columns import read_csv
 from ...errors import Finding, HydrokitError, InputError, Mistake
 from ...files import shown_path
+from ...sentences import Amount, Sentence
+from ...site import schema_way
 from ...site.sheets import Folder
 from ...site.values import Measured
+
+if TYPE_CHECKING:
+    from ...site.schema import Site
+    from ...works.pipe import Line, Pipe
+    from ...works.profile import Profile
+    from ..study import Study
+
+__all__ = ["head", "head_findings", "line", "measured", "pipe", "pipes", "profile"]
 
 _LENGTHS_WITHIN = 0.2  # a paced pipe may be that far from its surveyed line
 
@@ -19,10 +30,10 @@ _LENGTHS_WITHIN = 0.2  # a paced pipe may be that far from its surveyed line
 # --- works ----------------------------------------------------------------------------------
 
 
-def pipes(folder: Folder, site: dict, whole_length_m: float | None) -> tuple[Any, ...]:
+def pipes(folder: Folder, site: Site, whole_length_m: float | None) -> tuple[Pipe, ...]:
     """The pipes of the penstock, from top to bottom; one without length takes what is left."""
-    entries = site["penstock.pipe"]
-    given = sum(entry.get("length", 0.0) for entry in entries)
+    entries = site.penstock.pipe
+    given = sum(entry.length or 0.0 for entry in entries)
     open_ended = [entry for entry in entries if "length" not in entry]
     if len(open_ended) > 1:
         raise folder.wrong(
@@ -39,19 +50,24 @@ def pipes(folder: Folder, site: dict, whole_length_m: float | None) -> tuple[Any
         entries
         and not open_ended
         and whole_length_m is not None
+        and rest is not None
         and abs(rest) > _LENGTHS_WITHIN * whole_length_m
     ):
         raise folder.wrong(
             "[[penstock.pipe]]",
-            f"the pipes are {given:.4g} m long together, but the line is {whole_length_m:.4g} m long; leave one without length, and it takes what is left",
+            Sentence(
+                "the pipes are {pipes} long together, but the line is {line} long; leave one without length, and it takes what is left",
+                pipes=Amount(given, "length", 4),
+                line=Amount(whole_length_m, "length", 4),
+            ),
         )
     made = []
     for number, entry in enumerate(entries, 1):
-        length = entry.get("length", rest)
+        length = float(rest or 0.0) if entry.length is None else entry.length
         made.append(
             folder.sentence(
                 f"[[penstock.pipe]] {number}",
-                lambda entry=entry, length=length: pipe(entry, length),
+                partial(pipe, entry, length),
             )
         )
     if made and "entry" in site["penstock"]:
@@ -59,7 +75,7 @@ def pipes(folder: Folder, site: dict, whole_length_m: float | None) -> tuple[Any
     return tuple(made)
 
 
-def pipe(entry: dict, length_m: float) -> Any:
+def pipe(entry: schema_way.Pipe, length_m: float) -> Pipe:
     """One pipe from its entry: by its size, or by its bore and roughness."""
     from ...works.pipe import Pipe
     from ...works.pipe_sizes import pipe_size
@@ -69,9 +85,7 @@ def pipe(entry: dict, length_m: float) -> Any:
             'give either size = "4 in PVC Sch 40" (looked up) or inside_diameter = "101.5 mm" (measured)'
         )
     if "size" in entry:
-        return pipe_size(entry["size"]).pipe(
-            length_m, entry.get("roughness"), entry.get("fittings", 0.0)
-        )
+        return pipe_size(entry["size"]).pipe(length_m, entry.roughness, entry.fittings)
     if "roughness" not in entry:
         raise HydrokitError(
             'a pipe given by inside_diameter needs its roughness too, such as roughness = "0.03 mm"'
@@ -80,13 +94,15 @@ def pipe(entry: dict, length_m: float) -> Any:
         entry["inside_diameter"],
         length_m,
         entry["roughness"],
-        fittings=entry.get("fittings", 0.0),
+        fittings=entry.fittings,
         name="pipe as measured",
-        rating_pa=entry.get("rating"),
+        rating_pa=entry.rating,
     )
 
 
-def profile(folder: Folder, section: dict, where: str) -> Any:
+def profile(
+    folder: Folder, section: schema_way.Penstock | schema_way.Diversion, where: str
+) -> Profile | None:
     """A surveyed profile named in a section, or None."""
     if "profile" not in section:
         return None
@@ -98,18 +114,18 @@ def profile(folder: Folder, section: dict, where: str) -> Any:
         return Profile(
             table["chainage"].to_numpy(),
             table["elevation"].to_numpy(),
-            section.get("along_slope", False),
+            section.along_slope,
         )
     except HydrokitError as error:
         raise InputError(Mistake(shown_path(path), "", str(error))) from error
 
 
-# Doubt of a head where the site file gives none: a level survey, a pressure gauge. Common practice.
+# Uncertainty of a head where the site file gives none: a level survey, a pressure gauge. Common practice.
 SURVEY_SD, GAUGE_SD = 0.01, 0.02
 
 
-def head(study: Any) -> Measured | None:
-    """Gross head in m with its doubt, from the best source the site has, or None."""
+def head(study: Study) -> Measured | None:
+    """Gross head in m with its uncertainty, from the best source the site has, or None."""
     ways = _ways_to_the_head(study)
     given, surveyed = ways.get("as given"), study.profile
     if (
@@ -120,23 +136,34 @@ def head(study: Any) -> Measured | None:
     ):
         raise study.folder.wrong(
             "[penstock] head",
-            f"is {given.value:.4g} m, but the profile falls {surveyed.gross_head_m:.4g} m; level again, and leave out the one that is wrong",
+            Sentence(
+                "is {given}, but the profile falls {profile}; level again, and leave out the one that is wrong",
+                given=Amount(given.value, "head", 4),
+                profile=Amount(surveyed.gross_head_m, "head", 4),
+            ),
         )
     return next(iter(ways.values()), None)
 
 
-def head_findings(study: Any) -> tuple[Finding, ...]:
+def head_findings(study: Study) -> tuple[Finding, ...]:
     """That two ways to the head do not agree within what is not known of them."""
-    ways = _ways_to_the_head(study)
+    ways = [*_ways_to_the_head(study).items()]
     found = []
-    for name, other in [*ways.items()][1:]:
-        apart = abs(study.head.value - other.value)
-        if apart > max(3 * np.hypot(study.head.sd, other.sd), _HEADS_ALIKE * study.head.value):
+    for name, other in ways[1:]:
+        first_way, first = ways[0]
+        within = 3 * np.hypot(first.sd or 0.0, other.sd or 0.0)
+        if abs(first.value - other.value) > max(within, _HEADS_ALIKE * first.value):
             found.append(
                 Finding(
                     "caution",
                     "head",
-                    f"it is {study.head.value:.1f} m {next(iter(ways))}, but {other.value:.1f} m {name}; the first is used: find out which is wrong",
+                    Sentence(
+                        "it is {used} {way}, but {other} {other_way}; the first is used: find out which is wrong",
+                        used=Amount(first.value, "head", 4),
+                        way=first_way,
+                        other=Amount(other.value, "head", 4),
+                        other_way=name,
+                    ),
                 )
             )
     return tuple(found)
@@ -148,7 +175,7 @@ _HEADS_APART, _HEADS_ALIKE = (
 )  # shares of the head: beyond the first no survey is that bad, within the second none is that good
 
 
-def _ways_to_the_head(study: Any) -> dict[str, Measured]:
+def _ways_to_the_head(study: Study) -> dict[str, Measured]:
     """The head from every source the site has, the best first."""
     from ...water import pressure_to_head
 
@@ -162,15 +189,15 @@ def _ways_to_the_head(study: Any) -> dict[str, Measured]:
         ways["by the profile"] = Measured(surveyed.gross_head_m, levelled * surveyed.gross_head_m)
     if "static_pressure" in penstock:
         pressure = measured(penstock["static_pressure"], read)
-        zero, height = penstock.get("gauge_zero", 0.0), penstock.get("gauge_height", 0.0)
+        zero, height = penstock.gauge_zero, penstock.gauge_height
         to_head = float(pressure_to_head.si(1.0, study.water_temperature_k))
         ways["by the gauge at rest"] = Measured(
-            (pressure.value - zero) * to_head + height, pressure.sd * to_head
+            (pressure.value - zero) * to_head + height, (pressure.sd or 0.0) * to_head
         )
     return ways
 
 
-def line(folder: Folder, site: dict, surveyed: Any) -> Any:
+def line(folder: Folder, site: Site, surveyed: Profile | None) -> Line | None:
     """The penstock's pipes in series, or None."""
     if not site["penstock.pipe"]:
         return None
@@ -186,6 +213,6 @@ def line(folder: Folder, site: dict, surveyed: Any) -> Any:
     )
 
 
-def measured(value: Any, default_sd: float = 0.0) -> Measured:
+def measured(value: Measured, default_sd: float = 0.0) -> Measured:
     """A Measured whose sd is filled in from a relative default where the site gives none."""
     return value if value.sd is not None else Measured(value.value, abs(value.value) * default_sd)

@@ -23,7 +23,7 @@ def extension(folder: Folder, site: dict, own: Any) -> Any:
     from ...stream.record import read_record
 
     neighbour = read_record(folder.file(stream["neighbour_record"], "[stream] neighbour_record"))
-    method, ratio = stream.get("extension", "move1"), None
+    method, ratio = stream.extension, None
     if method == "area":
         if "catchment" not in site["site"] or "neighbour_catchment" not in stream:
             raise folder.wrong(
@@ -55,7 +55,7 @@ def rights(folder: Folder, site: dict, record: Any) -> Any:
     rules = [
         folder.sentence(
             f"[[rights.residual]] {number}",
-            lambda entry=entry: _rule(entry, site["site"].get("winter", (12, 1, 2))),
+            lambda entry=entry: _rule(entry, site.site.winter),
         )
         for number, entry in enumerate(site["rights.residual"], 1)
     ]

@@ -11,23 +11,23 @@ from .forebay import ponds
 from .part_names import part_name
 
 if TYPE_CHECKING:
+    from ...site.schema_parts import Forebay
     from ..study import Study
 
-__all__ = ["USUAL_GRAIN", "Basin", "GrainKept", "basins", "best_basin", "grains_kept"]
+__all__ = ["Basin", "GrainKept", "basins", "best_basin", "grains_kept"]
 
-USUAL_GRAIN = 0.3e-3  # that wears jets and runner at moderate heads, common practice
 GRAINS = (0.1e-3, 0.2e-3, 0.3e-3, 0.5e-3)
 _LONG = 4.0  # times as long as wide: a basin of usual shape
 
 
-def _needed_m2(study: Study, entry: dict) -> float:
+def _needed_m2(study: Study, entry: Forebay) -> float:
     """Surface in m² that keeps the grain a pond is to keep, or the usual one."""
     from ...works.basin import basin_area, settling_velocity
 
     return float(
         basin_area.si(
             study.full_flow_m3s,
-            settling_velocity.si(entry.get("grain", USUAL_GRAIN), study.water_temperature_k),
+            settling_velocity.si(entry.grain, study.water_temperature_k),
         )
     )
 
@@ -80,27 +80,27 @@ def basins(study: Study) -> tuple[Basin, ...]:
     return tuple(_basin(study, each, each is found[-1]) for each in found)
 
 
-def _basin(study: Study, entry: dict, last: bool) -> Basin:
+def _basin(study: Study, entry: Forebay, last: bool) -> Basin:
     from ...works.basin import basin_speed, flushing_interval, settling_velocity, trap_efficiency
     from ...works.forebay import storage_time
 
-    flow, area, grain = study.full_flow_m3s, entry["area"], entry.get("grain", USUAL_GRAIN)
-    room = entry.get("silt_depth", 0.0)
+    flow, area, grain = study.full_flow_m3s, entry.area, entry.grain
+    room = entry.silt_depth
     full = None
-    if "silt" in entry and room:
+    if entry.silt is not None and room:
         sinks = float(settling_velocity.si(grain, study.water_temperature_k))
         trapped = float(trap_efficiency.si(sinks, area, flow))
-        full = float(flushing_interval.si(area * room, flow, entry["silt"], trapped))
+        full = float(flushing_interval.si(area * room, flow, entry.silt, trapped))
     return Basin(
         name=part_name(entry),
         grain_m=grain,
         area_m2=area,
         needed_m2=_needed_m2(study, entry),
-        speed_ms=float(flow / (np.sqrt(area / _LONG) * (entry["depth"] + room))),
+        speed_ms=float(flow / (np.sqrt(area / _LONG) * (entry.depth + room))),
         limit_ms=float(basin_speed.si(grain)),
-        lasts_s=float(storage_time.si(area * entry["depth"], flow)),
+        lasts_s=float(storage_time.si(area * entry.depth, flow)),
         last=last,
-        silt="silt" in entry,
+        silt=entry.silt is not None,
         full_s=full,
     )
 
@@ -137,12 +137,12 @@ def grains_kept(study: Study) -> tuple[GrainKept, ...]:
     if flow is None or not found:
         return ()
     made = []
-    for grain in np.unique([*GRAINS, *(each.get("grain", USUAL_GRAIN) for each in found)]):
+    for grain in np.unique([*GRAINS, *(each.grain for each in found)]):
         sinks = float(settling_velocity.si(grain, study.water_temperature_k))
         kept = tuple(
             (
-                float(trap_efficiency.si(sinks, each["area"], flow)),
-                float(trap_efficiency.si(sinks, each["area"], flow, "still")),
+                float(trap_efficiency.si(sinks, each.area, flow)),
+                float(trap_efficiency.si(sinks, each.area, flow, "still")),
             )
             for each in found
         )

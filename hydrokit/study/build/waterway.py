@@ -2,33 +2,79 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
+from ...site.schema_parts import (
+    BottomIntake,
+    DrilledPipe,
+    InclinedScreen,
+    Line,
+    Screen,
+    TrashRack,
+)
 from . import capacity, forebay, gate_meters, open_reaches
 from .part_names import part_name
+
+if TYPE_CHECKING:
+    from ...works.state import State
+    from ..study import Study
 
 __all__ = ["PIECES", "SQUARE_MOUTH", "states", "supply"]
 
 # --- parts above the pond -------------------------------------------------------------------
 
+
+def _screen(entry: Screen, name: str) -> Any:
+    return _screens().Screen(entry.area, entry.open, entry.head, gap_m=entry.wire_gap, name=name)
+
+
+def _drilled_pipe(entry: DrilledPipe, name: str) -> Any:
+    return _screens().DrilledPipe(
+        (entry.holes,), (entry.hole,), (entry.head,), mesh_open_share=entry.mesh_open, name=name
+    )
+
+
+def _trash_rack(entry: TrashRack, name: str) -> Any:
+    return _screens().BarRack(
+        entry.width * entry.depth,
+        entry.bar,
+        entry.gap,
+        slope_rad=entry.angle,
+        head_m=entry.head,
+        name=name,
+    )
+
+
+def _inclined_screen(entry: InclinedScreen, name: str) -> Any:
+    return _screens().TiltedScreen(
+        entry.rating, entry.length, entry.drop, source=entry.rated_by, name=name
+    )
+
+
+def _bottom_intake(entry: BottomIntake, name: str) -> Any:
+    return _screens().BottomRack(
+        entry.width, entry.length, entry.bar, gap_m=entry.gap, slope_rad=entry.slope, name=name
+    )
+
+
 # Kinds of screens: kind in the site file -> what builds it from its entry and name.
-SCREENS = {
-    "screen": lambda entry, name: _screens().Screen(entry["area"], entry["open"], entry["head"], gap_m=entry.get("wire_gap"), name=name),
-    "drilled pipe": lambda entry, name: _screens().DrilledPipe((int(entry["holes"]),), (entry["hole"],), (entry["head"],), mesh_open_share=entry.get("mesh_open"), name=name),
-    "trash rack": lambda entry, name: _screens().BarRack(entry["width"] * entry["depth"], entry["bar"], entry["gap"], slope_rad=entry.get("angle", np.pi / 3), head_m=entry["head"], name=name),
-    "inclined screen": lambda entry, name: _screens().TiltedScreen(entry["rating"], entry.get("length", 1.0), entry.get("drop", 0.0), source=entry.get("rated_by", "maker"), name=name),
-    "bottom intake": lambda entry, name: _screens().BottomRack(entry["width"], entry["length"], entry["bar"], gap_m=entry["gap"], slope_rad=entry.get("slope", np.radians(10)), name=name),
-}  # fmt: skip
+SCREENS: dict[str, Callable[[Any, str], Any]] = {
+    "screen": _screen,
+    "drilled pipe": _drilled_pipe,
+    "trash rack": _trash_rack,
+    "inclined screen": _inclined_screen,
+    "bottom intake": _bottom_intake,
+}
 # The other parts that limit or lose water; a pond does neither.
-PARTS = {
+PARTS: dict[str, Callable[[Any, str], Any]] = {
     **SCREENS,
     "orifice": gate_meters.orifice,
     "gate": gate_meters.gate,
     "open ground": open_reaches.open_ground,
     "channel": open_reaches.channel,
-}  # fmt: skip
+}
 
 
 def _screens() -> Any:
@@ -43,7 +89,7 @@ def _rated(capacity_m3s: float, share_lost: float, name: str) -> Any:
     return Rated(capacity_m3s, share_lost, name)
 
 
-def supply(study: Any) -> tuple[Any, ...]:
+def supply(study: Study) -> tuple[Any, ...]:
     """What stands above the pond, in the order of the site file.
 
     The intake's capacity counts where no screen is listed above the last pond, and where it was
@@ -52,45 +98,41 @@ def supply(study: Any) -> tuple[Any, ...]:
     """
     from ...works.diversion import DiversionLine
 
-    entries, folder, line = list(study.site["part"]), study.folder, study.diversion_line
-    if line is not None and not any(entry["kind"] == "line" for entry in entries):
+    entries, folder, line = list(study.site.part), study.folder, study.diversion_line
+    if line is not None and not any(entry.kind == "line" for entry in entries):
         place = next(
             (
                 number
                 for number, entry in enumerate(entries)
-                if entry["kind"] in ("open ground", "channel", "forebay")
+                if entry.kind in ("open ground", "channel", "forebay")
             ),
             len(entries),
         )
-        entries.insert(place, {"kind": "line"})
+        entries.insert(place, Line(kind="line"))
     names = [part_name(entry) for entry in entries]
     for name in names:
         if names.count(name) > 1:
             raise folder.wrong(
                 "[[part]]", f"two parts are called '{name}'; give each a name of its own"
             )
-    made, place = [], forebay.place_of_pond(entries)
-    if "capacity" in study.site["intake"] and not any(
-        entry["kind"] in SCREENS for entry in entries[:place]
-    ):
-        made.append(_rated(study.site["intake"]["capacity"].value, 0.0, "intake"))
+    made: list[Any] = []
+    capacity_, above = study.site.intake.capacity, entries[: forebay.place_of_pond(entries)]
+    if capacity_ is not None and not any(entry.kind in SCREENS for entry in above):
+        made.append(_rated(capacity_.value, 0.0, "intake"))
     for entry, name in zip(entries, names):
-        if entry["kind"] == "line" and line is not None:
+        if entry.kind == "line" and line is not None:
             made.append(
                 DiversionLine(line, name, capacity.carried_by_line(study, bool(made)).flow_m3s)
             )
-        elif entry["kind"] in PARTS:
+        elif entry.kind in PARTS:
             made.append(
-                folder.sentence(
-                    f"[[part]] {name}",
-                    lambda entry=entry, name=name: PARTS[entry["kind"]](entry, name),
-                )
+                folder.sentence(f"[[part]] {name}", partial(PARTS[entry.kind], entry, name))
             )
-    screens = [name for entry, name in zip(entries[:place], names) if entry["kind"] in SCREENS]
+    screens = [name for entry, name in zip(above, names) if entry.kind in SCREENS]
     return capacity.as_measured(study, tuple(made), screens)
 
 
-def states(study: Any) -> Any:
+def states(study: Study) -> tuple[dict[str, State], ...]:
     """State of each part in each month from its clogged shares; empty where nothing clogs."""
     from ...works.state import State
 

@@ -52,7 +52,7 @@ def section_figure(study: Study, view: View) -> Picture:
         floor = section.elevation_m.min() - 0.08 * float(np.ptp(section.elevation_m))
         surveyed = ground(study.folder, study.site["penstock"])
         soil = (
-            section.elevation_m + study.site["penstock"].get("cover", 0.0)
+            section.elevation_m + study.site.penstock.cover
             if surveyed is None
             else np.interp(section.distance_m, study.profile.distance_m, surveyed)
         )

@@ -28,14 +28,7 @@ REDUCTIONS = {
     *("nanpercentile", "nanargmin", "nanargmax", "count_nonzero", "value_counts", "clip"),
 }
 # Still to be done; whoever cleans a module strikes it.
-TO_CLEAN = {
-    "common.py",
-    "p03/frost.py",
-    "p03/holding.py",
-    "p03/ladder.py",
-    "p03/line_air.py",
-    "p03/section.py",
-}
+TO_CLEAN = {}
 
 
 def pages():

@@ -20,10 +20,11 @@ END = r"(?![\w/²³·-])"
 TYPED = re.compile(rf"(?:\d|\}})\s?(?:{ONLY_METRIC}){END}")
 SHOWN = {METRIC: re.compile(rf"\d\s?{ONLY_US}{END}"), US: re.compile(rf"\d\s?{ONLY_METRIC}{END}")}
 # Rooms whose sentences are data; the others follow.
-ROOMS = ("water", "files", "columns", "stream", "works")
+ROOMS = ("water", "files", "columns", "stream", "works", "plant", "energy", "running")
 # Texts that are no sentence, or give both systems.
 APART = (
     "exceeds 0.9 m²/s (10 ft²/s)",
+    "200 mm {",
     " mm {",  # the name under which metric pipe is sold
     " mm PVC-U PN {",
     "is exactly {outside} mm, which is an outside size",

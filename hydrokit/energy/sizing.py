@@ -34,6 +34,7 @@ from ..plant.curve import place
 from ..plant.jets import jet_diameter
 from ..plant.losses import LossCurve
 from ..plant.parts import Adjustable, Efficiency, FixedJets, Jets, Penstock, Runner
+from ..sentences import Amount, Sentence
 from ..stream.record import WATER_YEAR
 from ..water import density
 from ..works.pipe import Pipe
@@ -135,7 +136,11 @@ class Layout:
         head = penstock.head_si(flow_m3s)
         if np.ndim(head) == 0 and not head > 0:
             raise HydrokitError(
-                f"{penstock.name}: at {1000 * flow_m3s:.3g} L/s it uses up all of its head; take a wider pipe or a smaller flow"
+                Sentence(
+                    "{name}: at {flow} it loses all of its head; take a wider pipe or a smaller flow",
+                    name=penstock.name,
+                    flow=Amount(flow_m3s, "flow"),
+                )
             )
         bore = jet_diameter.si(flow_m3s, np.where(head > 0, head, np.nan), jets, self.coefficient)
         if np.ndim(bore) == 0:

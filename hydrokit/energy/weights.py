@@ -10,6 +10,7 @@ import pandas as pd
 
 from ..errors import HydrokitError
 from ..plant.curve import place
+from ..sentences import Amount, Sentence
 from ..stream.record import WATER_YEAR, year_labels
 
 __all__ = ["Steps", "WINTER", "Weights", "weights"]
@@ -102,7 +103,11 @@ def steps_of(usable: pd.Series, start_month: int = WATER_YEAR) -> Steps:
     flow = usable.to_numpy(dtype=float)
     if np.any(flow < 0):
         raise HydrokitError(
-            f"usable flow must not be negative, got {np.nanmin(flow):g} m³/s on {index[int(np.nanargmin(flow))].date()}"
+            Sentence(
+                "usable flow must not be negative, got {flow} on {date}",
+                flow=Amount(np.nanmin(flow), "large flow"),
+                date=str(index[int(np.nanargmin(flow))].date()),
+            )
         )
     times = index.to_numpy()
     step = np.diff(times).min() if len(times) > 1 else np.timedelta64(1, "D")

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError, did_you_mean
+from ..sentences import Amount, Sentence
 from ..units import Q_, Given, Quantity, units
 from .conductor import Conductor, conductor, resistance_factor
 
@@ -171,8 +172,12 @@ def cable(
     )
     if np.any(run.delivered_w < 0) or np.any(run.drop_ratio >= 1):
         raise HydrokitError(
-            f"cable: {run.conductor.name} over {np.max(length):,.0f} m cannot bring the "
-            f"{np.max(power):,.0f} W to its end; take a thicker cable or a higher voltage."
+            Sentence(
+                "cable: {name} over {length} cannot bring the {power} to its end; take a thicker cable or a higher voltage.",
+                name=run.conductor.name,
+                length=Amount(np.max(length), "length"),
+                power=Amount(np.max(power), "power"),
+            )
         )
     return run
 

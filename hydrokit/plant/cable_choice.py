@@ -8,6 +8,7 @@ from typing import Any, Mapping
 import numpy as np
 
 from ..errors import HydrokitError
+from ..sentences import Amount, Sentence
 from ..units import Q_, Given, units
 from .cable import CableRun, cable_run
 from .conductor import conductor, standard_sections
@@ -73,8 +74,14 @@ def smallest_cable(
         if np.all(run.drop_ratio <= drop):
             return run
     raise HydrokitError(
-        f"cable: no {material} up to {known[-1].name if known else 'any section'} keeps the drop within "
-        f"{100 * np.min(drop):.3g} % over {np.max(length):,.0f} m; raise the voltage or lay several side by side."
+        Sentence(
+            "cable: no {material} up to {section} keeps the drop within {drop} over {length}; raise the voltage or lay several "
+            "side by side.",
+            material=material,
+            section=known[-1].name if known else "any section",
+            drop=Amount(np.min(drop), "share"),
+            length=Amount(np.max(length), "length"),
+        )
     )
 
 

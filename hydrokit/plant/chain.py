@@ -20,6 +20,7 @@ from typing import Any, Mapping
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..sentences import Amount, Sentence
 from ..water import GRAVITY, density
 from ..works.state import CLEAN, State
 from .curve import FULL, PART, STARVED, STATES, STOPPED, PlantCurve, trace
@@ -105,8 +106,12 @@ class Chain:
             and 2.5 * max(bores) > self.runner.diameter_m
         ):
             raise HydrokitError(
-                f"{self.jets.name}: a jet of {1000 * max(bores):.0f} mm is too large for a runner of "
-                f"{1000 * self.runner.diameter_m:.0f} mm; the runner must be several times the jet"
+                Sentence(
+                    "{name}: a jet of {jet} is too large for a runner of {runner}; the runner must be several times the jet",
+                    name=self.jets.name,
+                    jet=Amount(max(bores), "diameter"),
+                    runner=Amount(self.runner.diameter_m, "diameter"),
+                )
             )
 
     def replace(self, **changes: Any) -> Chain:
@@ -381,8 +386,14 @@ class Chain:
         wanted = getattr(self.jets, "design_flow_m3s", None)
         if wanted is not None and self.penstock.head_si(wanted) <= 0:
             raise HydrokitError(
-                f"{self.penstock.name}: it cannot feed the {self.jets.name}: at {1000 * wanted:.3g} L/s it would lose "
-                f"{self.penstock.loss_si(wanted):.3g} m of its {float(self.penstock.static_si()):.3g} m"
+                Sentence(
+                    "{pipe}: it cannot feed the {jets}: at {flow} it would lose {loss} of its {head}",
+                    pipe=self.penstock.name,
+                    jets=self.jets.name,
+                    flow=Amount(wanted, "flow"),
+                    loss=Amount(self.penstock.loss_si(wanted), "head"),
+                    head=Amount(self.penstock.static_si(), "head"),
+                )
             )
 
     @cached_property

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import HydrokitError, did_you_mean
+from ..sentences import Amount, Sentence
 from ..units import Q_, Given, Quantity, units
 from ..water import GRAVITY
 from .jets import jet_diameter
@@ -36,7 +37,7 @@ class Choice:
     score: float
     parts: tuple[tuple[str, float], ...]
     _: KW_ONLY
-    reasons: tuple[str, ...]
+    reasons: tuple[str | Sentence, ...]
     cautions: tuple[str, ...]
     speed_rpm: float
     belt_ratio: float
@@ -101,9 +102,16 @@ def _reasons(
     silt: Any,
 ) -> Any:
     said = [
-        f"head {head:.3g} m; usual from {row['head_low_m']:g} to {row['head_high_m']:g} m",
-        f"flow {1000 * flow:.3g} L/s; usual from {1000 * row['flow_low_m3s']:g} to "
-        f"{1000 * row['flow_high_m3s']:g} L/s",
+        Sentence(
+            "head {head}; usual from {range}",
+            head=Amount(head, "head"),
+            range=Amount((row["head_low_m"], row["head_high_m"]), "head"),
+        ),
+        Sentence(
+            "flow {flow}; usual from {range}",
+            flow=Amount(flow, "flow"),
+            range=Amount((row["flow_low_m3s"], row["flow_high_m3s"]), "flow"),
+        ),
     ]
     if low_ratio is None:
         said.append("part load not judged: no low flow was given")

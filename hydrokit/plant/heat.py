@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..sentences import Amount, Sentence
 from ..units import Q_, Given, Quantity, units
 from ..works.solve import require
 
@@ -217,8 +218,10 @@ def measured_conductance(
     difference = float(np.mean(inside) - np.mean(outside))
     if not difference > 0:
         raise HydrokitError(
-            "measured_conductance(): inside must be warmer than outside, "
-            f"got a difference of {difference:.1f} K."
+            Sentence(
+                "measured_conductance(): inside must be warmer than outside, got a difference of {difference}.",
+                difference=Amount(difference, "temperature difference"),
+            )
         )
     drift_known = None not in (inside_start, inside_end, capacity)
     stored = capacity * (inside_end - inside_start) / duration if drift_known else 0.0
@@ -243,7 +246,10 @@ def measured_conductance(
             Finding(
                 "caution",
                 "house",
-                f"a difference of {difference:.0f} K is small for this; take a colder night",
+                Sentence(
+                    "a difference of {difference} is small for this; take a colder night",
+                    difference=Amount(difference, "temperature difference", 2),
+                ),
             )
         )
     if drift_known and abs(stored) > 0.3 * np.mean(power):

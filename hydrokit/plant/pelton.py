@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Finding, HydrokitError
+from ..sentences import Amount, Sentence
 from ..units import Q_, Given, Quantity, units
 from ..water import GRAVITY
 from ..works.solve import require
@@ -124,9 +125,15 @@ def _impulse_size(
     ratio = runner / jet
     if np.any(ratio < of.jet_ratio_impossible):
         raise HydrokitError(
-            f"{of.kind} runner: the jet is too large for its runner ({np.max(jet):.3g} m on {np.min(runner):.3g} m, "
-            f"{np.min(ratio):.1f} times; at least {of.jet_ratio_impossible:g} is needed). "
-            "Take more jets, a lower speed, or another kind of machine."
+            Sentence(
+                "{kind} runner: the jet is too large for its runner ({jet} on {runner}, {ratio} times; at least {least} is needed). "
+                "Take more jets, a lower speed, or another kind of machine.",
+                kind=of.kind,
+                jet=Amount(np.max(jet), "diameter"),
+                runner=Amount(np.min(runner), "diameter"),
+                ratio=Amount(np.min(ratio), "number", 2),
+                least=Amount(of.jet_ratio_impossible, "number"),
+            )
         )
     return ImpulseSize(
         of.kind,

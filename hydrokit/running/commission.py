@@ -23,6 +23,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from ..plant.parts import FixedJets, LineLoss, MeasuredLoss
+from ..sentences import Amount, Sentence
 from ..water import density
 from .baseline import Baseline, baseline
 from .fit import Data, Fitted, Model, fit
@@ -210,20 +211,26 @@ def _above_static(kept: list[Reading], sigma_pa: float) -> list[Finding]:
         return []
     static, found = float(np.mean(shut)), []
     for each in kept:
-        text = (
-            f"{each.name} has a running pressure of {each.pressure_pa / 1e5:.2f} bar with {each.jets} jets open, above the "
-            f"{static / 1e5:.2f} bar with everything shut"
+        text = Sentence(
+            "{name} has a running pressure of {running} with {jets} jets open, above the {static} with everything shut",
+            name=each.name,
+            running=Amount(each.pressure_pa, "pressure"),
+            jets=each.jets,
+            static=Amount(static, "pressure"),
         )
         if each.jets and each.pressure_pa > static + 3 * sigma_pa * np.sqrt(1 + 1 / len(shut)):
             raise HydrokitError(
-                f"commission(): {text}; water that moves loses pressure, so one of them is wrong or they are swapped"
+                Sentence(
+                    "commission(): {text}; water that moves loses pressure, so one of them is wrong or they are swapped",
+                    text=text,
+                )
             )
         if each.jets and each.pressure_pa > static:
             found.append(
                 Finding(
                     "caution",
                     "commissioning",
-                    f"{text}, though within the gauge's error; read both again",
+                    text + ", though within the gauge's error; read both again",
                 )
             )
     return found

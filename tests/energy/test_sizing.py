@@ -622,7 +622,7 @@ def test_refuses_in_a_sentence(change, sentence):
 
 
 def test_a_single_design_that_cannot_be_fed():
-    with pytest.raises(HydrokitError, match="uses up all of its head"):
+    with pytest.raises(HydrokitError, match="loses all of its head"):
         LAYOUT.chain(0.03, PIPES[0], 4)
 
 

@@ -325,7 +325,7 @@ def test_capacity_factor_and_its_limit():
         (pd.Series([0.1, 0.2], name="flow_m3s"), "index of dates"),
         (
             pd.Series([0.1, -0.2], pd.date_range("2020-01-01", periods=2)),
-            "must not be negative, got -0.2 m³/s on 2020-01-02",
+            "must not be negative, got -0.200 m³/s on 2020-01-02",
         ),
         (pd.Series([], pd.DatetimeIndex([]), dtype=float), "empty"),
         (

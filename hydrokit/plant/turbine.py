@@ -42,11 +42,6 @@ def hydraulic_power(flow: Given, head: Given, temperature: Given = "10 degC") ->
     Quantity [power]
         In W.
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit, or a pressure given for the head.
-
     Notes
     -----
     .. math:: P = \rho g Q H

@@ -47,8 +47,6 @@ def visit_interval(visit_cost: Given, price: Given, loss_growth: Given) -> Any:
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative cost or growth, a price not above zero.
 
@@ -164,8 +162,6 @@ def clogged_loss(
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A negative rate or power.
 
@@ -219,11 +215,6 @@ def alarm_pressure(pressure: Given, spread: Given = "1.5 %", deviations: float =
     Quantity [pressure]
         :math:`p\,(1 - k\sigma)`.
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
-
     References
     ----------
     .. [1] Normal distribution, one tail.
@@ -261,8 +252,6 @@ def time_left(
 
     Raises
     ------
-    UnitsError
-        A number without a unit, or a unit of another kind.
     HydrokitError
         A pressure below zero or above the healthy one, spare less than 1.
 

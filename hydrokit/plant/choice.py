@@ -101,7 +101,7 @@ def _reasons(
     jets: Any,
     silt: Any,
 ) -> Any:
-    said = [
+    said: list[str | Sentence] = [
         Sentence(
             "head {head}; usual from {range}",
             head=Amount(head, "head"),

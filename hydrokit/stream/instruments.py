@@ -58,11 +58,6 @@ def range_flags(
     ndarray of int
         1 passed, 3 suspect, 4 failed, 9 missing.
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit.
-
     References
     ----------
     .. [1] IOOS, "Manual for Real-Time Quality Control of Water Level Data", 2021, test 4.
@@ -107,8 +102,6 @@ def spike_flags(
 
     Raises
     ------
-    UnitsError
-        A number without a unit.
     HydrokitError
         A rule that is not known.
 
@@ -163,11 +156,6 @@ def rate_flags(times: Any, stage: Given, fastest: Given = "0.5 m/h") -> Any:
     ndarray of int
         1 passed, 3 suspect, 9 missing. No rate is formed across a gap.
 
-    Raises
-    ------
-    UnitsError
-        A number without a unit.
-
     References
     ----------
     .. [1] IOOS, "Manual for Real-Time Quality Control of Water Level Data", 2021, test 7.
@@ -219,11 +207,6 @@ def flat_line_flags(
     -------
     ndarray of int
         1 passed, 3 suspect, 4 failed, 9 missing; flags within the stretch are those of its time.
-
-    Raises
-    ------
-    UnitsError
-        A number without a unit.
 
     References
     ----------

@@ -153,7 +153,7 @@ def shifted(check: StaffCheck, stage: pd.Series) -> tuple[Shift, ...]:
         return ()
     odd = _odd(check)
     which = np.flatnonzero(~odd)
-    found = [_lone(check, position, stage) for position in np.flatnonzero(odd)]
+    found = [_lone(check, position, stage) for position in np.flatnonzero(odd).tolist()]
     pieces = _pieces(check.difference_m[which], check.uncertainty_m[which])
     level = 0.0
     for start, end in pieces:
@@ -274,7 +274,7 @@ def _step_of(between: pd.Series, size: float) -> tuple[pd.Timestamp | None, bool
         return None, False
     apart = usual_step(between.index.to_numpy())
     beside = max(3, round(3600 * _BESIDE_H / apart))
-    off = np.array([_unlike_a_jump(values, at, size, beside) for at in near])
+    off = np.array([_unlike_a_jump(values, at, size, beside) for at in near.tolist()])
     best = int(np.argmin(off))
     if off[best] > max(0.020, 0.7 * abs(size)):
         return None, False

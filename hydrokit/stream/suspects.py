@@ -87,7 +87,7 @@ def suspect_stages(stage: pd.Series, daily: bool = False) -> tuple[Suspect, ...]
         found += steps
         known = {each.first for each in steps}
         fast = rate_flags.si(rest.index.to_numpy(), rest.to_numpy(), FASTEST_M_PER_HOUR / 3600)
-        for position in np.flatnonzero(fast == SUSPECT):
+        for position in np.flatnonzero(fast == SUSPECT).tolist():
             if rest.index[position] not in known:
                 size = float(rest.iloc[position] - rest.iloc[position - 1])
                 found.append(_suspect("rate", rest, position, position, size, False))
@@ -140,7 +140,7 @@ def _spikes(times: np.ndarray, values: np.ndarray) -> list[tuple[int, int, float
         size = np.where(up * down > 0, np.minimum(np.abs(up), np.abs(down)), 0.0)
         back = np.abs(after - before) <= 0.2 * size
         near = (seconds[wide + 1 :] - seconds[: -wide - 1]) <= (wide + 2) * step
-        for start in np.flatnonzero((size > suspect) & back & near) + 1:
+        for start in (np.flatnonzero((size > suspect) & back & near) + 1).tolist():
             if not taken[start : start + wide].any():
                 taken[start : start + wide] = True
                 height = float(np.sign(up[start - 1]) * size[start - 1])
@@ -174,7 +174,7 @@ def _steps(kept: pd.Series) -> list[Suspect]:
     moved = np.diff(values)
     noise = 1.4826 * float(np.median(np.abs(moved)))
     found: list[Suspect] = []
-    for at in np.flatnonzero(np.abs(moved) > max(LEAST_STEP_M, 8 * noise)) + 1:
+    for at in (np.flatnonzero(np.abs(moved) > max(LEAST_STEP_M, 8 * noise)) + 1).tolist():
         before, after = values[max(0, at - beside) : at], values[at : at + beside]
         gap = (times[at] - times[at - 1]).astype("timedelta64[s]").astype(float) > 3 * step
         if gap or min(len(before), len(after)) < 6:

@@ -66,24 +66,22 @@ def electric_items(study: Any, view: View, power_w: float) -> Iterator[Item]:
         power_w,
     )
     rated, why = (
-        section.get("rating", reckoned),
+        reckoned if section.rating is None else section.rating,
         "its plate in the site file" if "rating" in section else "the power at full flow",
     )
     yield Item(
         "Electrics",
-        f"generator, {section.get('kind', 'kind not said')}, {view.text(rated, 'large power')}",
+        f"generator, {section.kind}{'' if section.given('kind') else ' (assumed)'}, {view.text(rated, 'large power')}",
         1,
         "",
         f"{why}; it must bear the turbine's runaway speed",
     )
     if "length" in cable:
-        wires = {"dc": "direct current", "one": "one phase", "three": "three phases"}[
-            cable.get("phases", "one")
-        ]
+        wires = {"dc": "direct current", "one": "one phase", "three": "three phases"}[cable.phases]
         size = f"cable {cable['size']}" if "size" in cable else "cable, size not said"
         yield Item(
             "Electrics",
-            f"{size}, {cable.get('material', 'copper')}, {wires}",
+            f"{size}, {cable.material}, {wires}",
             cable["length"] * (1 + SPARE),
             "length",
             f"{view.text(cable['length'], 'length')} one way, and {100 * SPARE:.0f} % spare",

@@ -71,7 +71,7 @@ def _intake(study: Any, view: View, flow_m3s: float) -> Iterator[Item]:
 
     listed = False
     for entry in study.site["part"]:
-        name, kind = entry.get("name", entry["kind"]), entry["kind"]
+        name, kind = entry.kind if entry.name is None else entry.name, entry.kind
         if kind == "screen":
             yield Item(
                 "Intake",
@@ -307,7 +307,7 @@ def _supports(study: Any, view: View) -> Iterator[Item]:
         )
     line = study.plant.penstock.line
     pipes = getattr(line, "pipes", (line,) if hasattr(line, "diameter_m") else ())
-    if not pipes or study.site["penstock"].get("cover"):
+    if not pipes or study.site.penstock.cover:
         return
     longest = _longest_span(pipes[0], static_pressure_pa(study))
     if longest is not None:

@@ -12,37 +12,19 @@ ROOT = Path(hydrokit.__file__).parent
 KEYS = {key for keys in (*SECTIONS.values(), *LISTS.values(), *PART_KINDS.values()) for key in keys}
 # Modules that wait for their owners: take the name out with the last `.get(key, default)`.
 TO_CONVERT = {
-    "report/electric_parts.py",
     "report/pages/common.py",
     "report/pages/p03/section.py",
-    "report/pages/p05/days.py",
-    "report/pages/p05/today.py",
-    "report/parts_list.py",
-    "study/build/assumed.py",
-    "study/build/days.py",
     "study/build/diversion.py",
     "study/build/extremes.py",
     "study/build/forebay.py",
     "study/build/gauging_plans.py",
-    "study/build/healthy.py",
     "study/build/judged.py",
     "study/build/laid_pipes.py",
-    "study/build/losses.py",
-    "study/build/machines.py",
     "study/build/part_names.py",
     "study/build/pipes.py",
-    "study/build/plant.py",
     "study/build/rights.py",
     "study/build/running.py",
-    "study/build/sizing.py",
-    "study/build/supply.py",
-    "study/build/turbine.py",
-    "study/build/uncertain.py",
-    "study/build/upgrade_acts.py",
-    "study/build/upgrades.py",
-    "study/build/useful_energy.py",
     "study/build/waterway.py",
-    "study/build/year.py",
 }
 MODULES = sorted(
     path.relative_to(ROOT).as_posix()

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..answer import Answer, Evidence
 from . import log as build_log
-from . import losses, pipes, rights, uncertain
+from . import pipes, rights, uncertain
 from . import turbine as build_turbine
 from . import year as build_year
 from .uncertain import uncertainties
@@ -170,7 +170,7 @@ def _plant(study: Study) -> Iterator[Assumption]:
     generator = next((part for part in plant.electric if part.name == "generator"), None)
     if generator is None:
         return
-    kind = section.get("kind", losses.USUAL_GENERATOR)
+    kind = section.kind
     if "efficiency" not in section:
         yield _of(
             "generator_efficiency",

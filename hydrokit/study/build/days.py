@@ -15,6 +15,7 @@ from .supply import dead_band
 if TYPE_CHECKING:
     from ...energy.habits import Habits
     from ...energy.memory import Remembered, StopCosts
+    from ...energy.net import NetYear
     from ...energy.operating import Operating
     from ..study import Study
 
@@ -69,7 +70,7 @@ class DayByDay:
         return float(stops.kwh_long[place]) / whole if whole > 0 else None
 
 
-def year(study: Study) -> Any:
+def year(study: Study) -> NetYear | None:
     """Energy by year and month with all losses taken off, gross and loss by loss beside it; or None without a record or a plant.
 
     Raises
@@ -127,10 +128,10 @@ def operating(study: Study, full_m3s: float | None = None) -> Operating:
     """
     from ...energy.operating import Operating
 
-    told, habits, air = study.site["operation"], _habits(study, full_m3s), _air(study, study.record)
-    if air is None or not ("stops_per_winter" in told or told.get("under_fed_freezes", False)):
+    told, habits, air = study.site.operation, _habits(study, full_m3s), _air(study, study.record)
+    if air is None or not (told.given("stops_per_winter") or told.under_fed_freezes):
         return Operating(habits.without_frost)
-    return Operating(habits, air, told.get("stops_per_winter", 0.0))
+    return Operating(habits, air, told.stops_per_winter)
 
 
 def fed_steps(study: Study, usable: Any = None) -> list[tuple[int, float, float]]:
@@ -171,8 +172,8 @@ def _usable(study: Study) -> Any:
 def _habits(study: Study, full_m3s: float | None = None) -> Habits:
     from ...energy.habits import Habits
 
-    told, zero = study.site["operation"], 273.15
-    freezes, pond_m3 = told.get("freezes_below", FREEZES_BELOW_K), _pond_m3(study)
+    told, zero = study.site.operation, 273.15
+    freezes, pond_m3 = told.freezes_below, _pond_m3(study)
     if pond_m3 <= _LEAST_POND * 86400 * (_full_m3s(study) if full_m3s is None else full_m3s):
         pond_m3 = 0.0
     # of a plant of which nobody says how it is run, nothing is taken off; else it is run by the table of jets
@@ -181,12 +182,15 @@ def _habits(study: Study, full_m3s: float | None = None) -> Habits:
         "[operation]",
         lambda: Habits(
             worth_the_walk,
-            int(told.get("visit_days", 1)),
+            told.visit_days,
             study.rights.ramp_m3s_per_day,
             freezes_below_degc=freezes - zero,
-            thaws_above_degc=told.get("thaws_above", max(THAWS_ABOVE_K, freezes)) - zero,
+            thaws_above_degc=(
+                max(THAWS_ABOVE_K, freezes) if told.thaws_above is None else told.thaws_above
+            )
+            - zero,
             thaw_days=THAW_DAYS,
-            starved_freezes=told.get("under_fed_freezes", False),
+            starved_freezes=told.under_fed_freezes,
             pond_m3=pond_m3,
         ),
     )

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..answer import Answer, Evidence, best
+
+if TYPE_CHECKING:
+    from ..study import Study
 
 __all__ = [
     "efficiency",
@@ -39,14 +42,14 @@ def _of(
     )
 
 
-def _full(study: Any) -> Any:
+def _full(study: Study) -> Any:
     return study.plant.running().at_si(np.inf)
 
 
 # --- head loss ------------------------------------------------------------------------------
 
 
-def _clean_m(study: Any) -> float | None:
+def _clean_m(study: Study) -> float | None:
     """Head lost by the clean pipe as described, at the flow of the jets all open."""
     from ...water import viscosity
 
@@ -57,7 +60,7 @@ def _clean_m(study: Any) -> float | None:
     )
 
 
-def loss_in_use(study: Any) -> float:
+def loss_in_use(study: Study) -> float:
     """Head lost by the pipe as it is, over that of the clean pipe; 1 where nothing was read of it."""
     clean = _clean_m(study)
     if study.baseline is None or not study.baseline.has_line or not clean:
@@ -65,7 +68,7 @@ def loss_in_use(study: Any) -> float:
     return float(study.baseline.loss_m[-1]) / clean
 
 
-def loss_clean(study: Any) -> Answer | None:
+def loss_clean(study: Study) -> Answer | None:
     """Head lost by the clean pipe of that size and length with all jets open, as calculated."""
     clean = _clean_m(study)
     return (
@@ -82,7 +85,7 @@ def loss_clean(study: Any) -> Answer | None:
     )
 
 
-def loss(study: Any) -> Answer | None:
+def loss(study: Study) -> Answer | None:
     """Head lost by the penstock with all jets open: as the readings show it, the clean calculated loss set aside."""
     found, clean = study.baseline, _clean_m(study)
     calculated = (
@@ -110,7 +113,7 @@ def loss(study: Any) -> Answer | None:
     return best(read, calculated)
 
 
-def net_head(study: Any) -> Answer | None:
+def net_head(study: Study) -> Answer | None:
     """Head at the jets with all of them fed."""
     if study.plant is None:
         return None
@@ -119,12 +122,12 @@ def net_head(study: Any) -> Answer | None:
     return Answer("head.net", value, "head", 3, evidence=evidence, source=source)
 
 
-def shut_off(study: Any) -> Answer | None:
+def shut_off(study: Study) -> Answer | None:
     """What the gauge shows with the jets shut, by the readings."""
     found = study.baseline
     if found is None:
         return None
-    zero = study.site["penstock"].get("gauge_zero", 0.0)
+    zero = study.site.penstock.gauge_zero
     return _of(
         "pressure.shut_off",
         found.shut_off_pa + zero,
@@ -138,7 +141,7 @@ def shut_off(study: Any) -> Answer | None:
 # --- flow and power -------------------------------------------------------------------------
 
 
-def _known_by(study: Any) -> tuple[Evidence, str]:
+def _known_by(study: Study) -> tuple[Evidence, str]:
     read = study.baseline is not None
     return (
         (Evidence.MEASURED_ON_THE_PLANT, "the plant as its readings show it")
@@ -147,7 +150,7 @@ def _known_by(study: Any) -> tuple[Evidence, str]:
     )
 
 
-def jets_capacity(study: Any) -> Answer | None:
+def jets_capacity(study: Study) -> Answer | None:
     """Flow that the jets take, all open and fed."""
     if study.plant is None:
         return None
@@ -155,18 +158,23 @@ def jets_capacity(study: Any) -> Answer | None:
     if found is not None:
         return _of(
             "capacity.jets",
-            float(study.full_flow_m3s),
+            float(study.full_flow_m3s or np.nan),
             float(found.flow_sd_m3s[-1]),
             "flow",
             evidence,
             source,
         )
     return Answer(
-        "capacity.jets", float(study.full_flow_m3s), "flow", 3, evidence=evidence, source=source
+        "capacity.jets",
+        float(study.full_flow_m3s or np.nan),
+        "flow",
+        3,
+        evidence=evidence,
+        source=source,
     )
 
 
-def full_flow(study: Any) -> Answer | None:
+def full_flow(study: Study) -> Answer | None:
     """Flow through the jets with all clean and water to spare: no more than what stands above lets through."""
     if study.plant is None:
         return None
@@ -176,7 +184,7 @@ def full_flow(study: Any) -> Answer | None:
     )
 
 
-def full_power(study: Any) -> Answer | None:
+def full_power(study: Study) -> Answer | None:
     """Power at the loads with all clean and water to spare."""
     if study.plant is None:
         return None
@@ -191,12 +199,12 @@ def full_power(study: Any) -> Answer | None:
     )
 
 
-def healthy_power(study: Any) -> Answer | None:
+def healthy_power(study: Study) -> Answer | None:
     """Power of the healthy plant with all jets fed: as it was commissioned, as its log shows it, else as described."""
     return best(*(way(study) for way in (_commissioned, _logged, _described)))
 
 
-def _commissioned(study: Any) -> Answer | None:
+def _commissioned(study: Study) -> Answer | None:
     found = study.baseline
     if found is None or not np.isfinite(found.power_w[-1]):
         return None
@@ -208,7 +216,7 @@ def _commissioned(study: Any) -> Answer | None:
     )
 
 
-def _logged(study: Any) -> Answer | None:
+def _logged(study: Study) -> Answer | None:
     if study.history is None or study.plant is None:
         return None
     most = max(opening.count for opening in study.plant.jets.openings())
@@ -223,7 +231,7 @@ def _logged(study: Any) -> Answer | None:
     )
 
 
-def _described(study: Any) -> Answer | None:
+def _described(study: Study) -> Answer | None:
     """The plant by its size, its clean pipe and the efficiency the site file states."""
     if study.missing is not None:
         watts = float(study.missing.healthy_w[-1])
@@ -255,7 +263,7 @@ def _healthy(value: float, sd: float, evidence: Evidence, source: str) -> Answer
     return _of("plant.healthy_power", value, sd, "power", evidence, source)
 
 
-def _stated(study: Any) -> Answer:
+def _stated(study: Study) -> Answer:
     """Efficiency from the jets to the meter as the site file states it, else the usual."""
     from .running import USUAL_WATER_TO_WIRE, healthy_efficiency
 
@@ -292,7 +300,7 @@ def _stated(study: Any) -> Answer:
     )
 
 
-def efficiency(study: Any) -> Answer | None:
+def efficiency(study: Study) -> Answer | None:
     """Efficiency from the water at the jets to the meter, all jets fed: as found, the stated one set aside."""
     found = study.baseline
     if found is None or not np.isfinite(found.efficiency):

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ...errors import HydrokitError
 
-USUAL_GENERATOR = "synchronous"  # of small plants that stand alone, common practice
+if TYPE_CHECKING:
+    from ...site.schema import Site
+    from ...site.schema_plant import Generator as GeneratorKeys
 
 
-def generator_of(section: dict, rating_w: float) -> Any:
+def generator_of(section: GeneratorKeys, rating_w: float) -> Any:
     """The losses of the generator of a size, as the site file tells it, else as is usual of its kind."""
     from ...plant.generator import generator
 
     efficiency = section["efficiency"].value if "efficiency" in section else None
-    return generator.si(
-        section.get("kind", USUAL_GENERATOR), rating_w, efficiency, section.get("constant_loss")
-    )
+    return generator.si(section.kind, rating_w, efficiency, section.constant_loss)
 
 
 PHASES = {
@@ -26,7 +26,7 @@ PHASES = {
 }  # as the site file says it, and as the lower rooms do
 
 
-def wire(site: dict, power_w: float = 0.0) -> tuple[Any, ...]:
+def wire(site: Site, power_w: float = 0.0) -> tuple[Any, ...]:
     """The cable as a part, by its conductor, else by its loss at a full load; nothing where the site says neither.
 
     Raises
@@ -39,15 +39,15 @@ def wire(site: dict, power_w: float = 0.0) -> tuple[Any, ...]:
 
     section = site["cable"]
     if all(key in section for key in ("voltage", "size", "length")):
-        system = PHASES[section.get("phases", "one")]
-        factor = site["readings"].get("power_factor", 1.0) if system != "dc" else 1.0
+        system = PHASES[section.phases]
+        factor = site.readings.power_factor if system != "dc" else 1.0
         run = cable.si(
             power_w,
             section["voltage"],
             section["length"],
             section["size"],
             system,
-            section.get("material", "copper"),
+            section.material,
             factor,
         )
         return (Wire(run.resistance_ohm, section["voltage"], factor),)
@@ -58,7 +58,7 @@ def wire(site: dict, power_w: float = 0.0) -> tuple[Any, ...]:
     return ()
 
 
-def between(site: dict, at: str) -> tuple[Any, ...]:
+def between(site: Site, at: str) -> tuple[Any, ...]:
     """Transformers, and at the loads the inverter, that stand at one end of the cable."""
     from ...plant.conversion import inverter, transformer
 
@@ -78,6 +78,6 @@ def between(site: dict, at: str) -> tuple[Any, ...]:
     return tuple(made)
 
 
-def after_generator(site: dict, power_w: float = 0.0) -> tuple[Any, ...]:
+def after_generator(site: Site, power_w: float = 0.0) -> tuple[Any, ...]:
     """What the power meets from the generator to the loads."""
     return (*between(site, "powerhouse"), *wire(site, power_w), *between(site, "loads"))

@@ -117,7 +117,7 @@ def settings(study: Study) -> Settings | None:
     if study.head is None or study.altitude_m is None:
         return None
     if kind in CAVITATION:
-        kinds = [kind]
+        kinds = [str(kind)]
     elif study.exists or study.machine_choice is None:
         return None
     else:

@@ -12,6 +12,8 @@ from ...site.schema_plant import Turbine
 from ...site.values import Measured
 
 if TYPE_CHECKING:
+    from ...site.schema import Site
+    from ...site.schema_plant import Machine as MachineKeys
     from ..study import Study
 
 __all__ = ["Group", "adjustable", "curve", "groups", "machines", "opened", "with_groups"]
@@ -53,7 +55,7 @@ class Group:
         return f"jet {self.first}" if self.count == 1 else f"jets {self.first} to {self.last}"
 
 
-def adjustable(site: dict) -> bool:
+def adjustable(site: Site) -> bool:
     """Whether machines are listed whose needles or gates take what water they like.
 
     Raises
@@ -190,23 +192,23 @@ def _made(study: Study) -> tuple[Any, ...]:
     )
 
 
-def _name(entry: dict, number: int) -> str:
-    return entry.get("name", f"machine {number}")
+def _name(entry: MachineKeys, number: int) -> str:
+    return f"machine {number}" if entry.name is None else entry.name
 
 
-def _efficiency(study: Study, entry: dict, fixed: bool = False) -> Any:
+def _efficiency(study: Study, entry: MachineKeys, fixed: bool = False) -> Any:
     """Efficiency of one machine: by its own numbers; where these are lacking, by those under [turbine], if it is of that kind."""
     from . import turbine as build_turbine
 
-    shared = study.site["turbine"]
-    kind = entry.get("kind", shared["kind"])
-    told = shared if kind == shared["kind"] else Turbine(kind=kind)
-    if "efficiency" in entry:
-        if "water_to_wire" in study.site["generator"]:
+    shared = study.site.turbine
+    kind = shared.kind if entry.kind is None else entry.kind
+    told = shared if kind == shared.kind else Turbine(kind=kind)
+    if entry.efficiency is not None:
+        if study.site.generator.water_to_wire is not None:
             raise HydrokitError(
                 "efficiency of a machine alone does not go with [generator] water_to_wire, which holds it; give one of the two"
             )
-        told = told.changed(efficiency_table=None, efficiency=Measured(entry["efficiency"], None))
-    if "minimum_flow" in entry:
-        told = told.changed(minimum_flow=entry["minimum_flow"])
+        told = told.changed(efficiency_table=None, efficiency=Measured(entry.efficiency, None))
+    if entry.minimum_flow is not None:
+        told = told.changed(minimum_flow=entry.minimum_flow)
     return build_turbine.efficiency_curve(study, not fixed, told)

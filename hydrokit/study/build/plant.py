@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -12,10 +12,19 @@ from .losses import after_generator, generator_of
 from .turbine import adjustable_name, efficiency_curve, fixed_jets, jet_coefficient, schedule
 from .year import most_licensed
 
+if TYPE_CHECKING:
+    from ...plant.chain import Chain
+    from ...plant.parts import Adjustable, FixedJets, Penstock
+    from ...site.schema_plant import Turbine
+    from ...works.pipe import Line
+    from ..study import Study
+
 # --- plant ----------------------------------------------------------------------------------
 
 
-def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int | None) -> Any:
+def chain(
+    study: Study, pipes_line: Line | None, design_flow_m3s: float | None, jets: int | None
+) -> Chain | None:
     """The plant as a chain, or None where head, pipe or jets are not known.
 
     Parameters
@@ -45,8 +54,8 @@ def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int 
             lambda: _jets(
                 turbine,
                 penstock,
-                turbine.get("design_flow", design_flow_m3s),
-                int(turbine.get("jets", jets or 1)),
+                design_flow_m3s if turbine.design_flow is None else turbine.design_flow,
+                turbine.jets or jets or 1,
             ),
         )
     )
@@ -72,7 +81,7 @@ def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int 
         lambda: Chain(
             penstock,
             nozzles,
-            Runner(curve, diameter_m=turbine.get("runner_diameter")),
+            Runner(curve, diameter_m=turbine.runner_diameter),
             electric=_electric(study, shaft),
             supply=study.supply,
             states=study.states,
@@ -83,7 +92,9 @@ def chain(study: Any, pipes_line: Any, design_flow_m3s: float | None, jets: int 
     )
 
 
-def _jets(turbine: dict, penstock: Any, design_flow_m3s: float | None, count: int) -> Any:
+def _jets(
+    turbine: Turbine, penstock: Penstock, design_flow_m3s: float | None, count: int
+) -> Adjustable | FixedJets | None:
     from ...plant.jets import jet_diameter
     from ...plant.parts import Adjustable, FixedJets
 
@@ -94,7 +105,7 @@ def _jets(turbine: dict, penstock: Any, design_flow_m3s: float | None, count: in
             else Adjustable(design_flow_m3s, count, name=adjustable_name(turbine))
         )
     coefficient = jet_coefficient(turbine)
-    bore = turbine.get("jet_diameter")
+    bore = turbine.jet_diameter
     if bore is None and design_flow_m3s is not None:
         head_m = float(penstock.head_si(design_flow_m3s))
         if head_m <= 0:
@@ -105,7 +116,7 @@ def _jets(turbine: dict, penstock: Any, design_flow_m3s: float | None, count: in
     return None if bore is None else FixedJets((bore,) * count, coefficient)
 
 
-def _electric(study: Any, shaft: Any) -> tuple[Any, ...]:
+def _electric(study: Study, shaft: Chain) -> tuple[Any, ...]:
     """Generator and what follows it for a plant up to its shaft; no generator where the site gives one efficiency from water to wire."""
     from ...energy.machine_size import SizedGenerator, generator_size_w, shaft_size_w
     from .metering import after_meter
@@ -128,7 +139,7 @@ def _electric(study: Any, shaft: Any) -> tuple[Any, ...]:
     )
 
 
-def refitted(study: Any, chain: Any) -> Any:
+def refitted(study: Study, chain: Chain) -> Chain:
     """A plant that was changed, with the generator that is then bought; one of a told rating stays as it is."""
     from ...energy.machine_size import SizedGenerator
 

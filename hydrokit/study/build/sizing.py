@@ -66,7 +66,7 @@ def priced(study: Study) -> Any:
         return found
     from ...plant.conductor import conductor
 
-    price = prices.get(conductor(section["size"], section.get("material", "copper")).name)
+    price = prices.get(conductor(section.size, section.material).name)
     return found if price is None else replace(found, cable_money_per_m=price)
 
 
@@ -83,12 +83,16 @@ def pipes_tried(study: Study) -> tuple[tuple[Any, ...], tuple[float, ...] | None
     path = study.folder.file(site["costs"]["pipes"], "[costs] pipes")
     table = read_csv(path, {"size": "text", "price": "money/m"})
     filled(path, table, "price", none_below_zero=("price",))
-    first = site["penstock.pipe"][0] if site["penstock.pipe"] else {}
+    first = site.penstock.pipe[0] if site.penstock.pipe else None
     fittings = sum(pipe.fittings for pipe in line.pipes)
     made, mistakes = [], []
     for line_number, size in zip(table["line"], table["size"]):
         try:
-            made.append(pipe_size(size).pipe(line.length_m, first.get("roughness"), fittings))
+            made.append(
+                pipe_size(size).pipe(
+                    line.length_m, None if first is None else first.roughness, fittings
+                )
+            )
         except Exception as error:  # noqa: BLE001  told with its line
             mistakes.append(Mistake(shown_path(path), f"line {line_number}", str(error)))
     if mistakes:
@@ -129,7 +133,7 @@ def _flows(study: Study) -> np.ndarray:
     """Design flows to try: those of the site file, else even steps over the usable flows; none above all that may ever come."""
     from ...energy.sizing import flows_to_try, no_more_than
 
-    given = study.site["sizing"].get("flows") or ()
+    given = study.site.sizing.flows or ()
     return no_more_than(
         np.array(sorted(given)) if given else flows_to_try(_unbound(study)), most_reaching(study)
     )
@@ -137,9 +141,9 @@ def _flows(study: Study) -> np.ndarray:
 
 def _jets(study: Study) -> tuple[int, ...]:
     """Numbers of jets, or of units that can be shut, to try."""
-    given = tuple(int(each) for each in study.site["sizing"].get("jets", ()))
+    given = study.site.sizing.jets or ()
     usual = JETS_TRIED if study.site["turbine"]["kind"] in ("pelton", "turgo") else UNITS_TRIED
-    return given or tuple(sorted({*usual, int(study.site["turbine"].get("jets", 1))}))
+    return given or tuple(sorted({*usual, study.site.turbine.jets or 1}))
 
 
 def layout(study: Study) -> Any:
@@ -164,7 +168,7 @@ def layout(study: Study) -> Any:
     after = losses.after_generator(study.site) if electric is not None else ()
     # a cable known by its loss grows with the design: at full load it takes that share of what the generator gives
     lost = (
-        study.site["cable"].get("loss", 0.0)
+        study.site.cable.loss or 0.0
         if electric is not None and not losses.wire(study.site)
         else 0.0
     )
@@ -197,11 +201,7 @@ def sizing(study: Study) -> Any:
     money, rights = priced(study), study.rights
     # a plant that this very sweep chooses cannot say yet what of its energy will heat the rooms
     free = study.baseline is None and study.described is None
-    aim = (
-        site["sizing"].get("aim")
-        if money is not None and not (money.silent and prices is None)
-        else None
-    )
+    aim = site.sizing.aim if money is not None and not (money.silent and prices is None) else None
     found = study.folder.sentence(
         "[sizing]",
         lambda: sweep(
@@ -212,12 +212,12 @@ def sizing(study: Study) -> Any:
             _jets(study),
             money,
             prices,
-            site["cable"].get("length", 0.0),
+            site.cable.length or 0.0,
             year.outages(site),
             study.demand_w,
             study.winter,
             aim,
-            site["sizing"].get("flat_within", 0.02),
+            site.sizing.flat_within,
             energy_sd=float(np.hypot(study.record_uncertainty, doubt.efficiency)),
             shifted=None
             if rights.has_memory

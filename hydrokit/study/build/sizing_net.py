@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from . import days
 
+if TYPE_CHECKING:
+    from ..study import Study
+
 __all__ = ["left", "left_by_jets", "with_losses"]
 
 
-def left(study: Any) -> tuple[np.ndarray, np.ndarray]:
+def left(study: Study) -> tuple[np.ndarray, np.ndarray]:
     """Shares of each month's energy, and of what the demand takes of it, that the way the plant is run leaves; above one where a forebay brings more."""
     made, met = (
         1 - np.nan_to_num(np.asarray(each, dtype=float))
@@ -22,7 +25,7 @@ def left(study: Any) -> tuple[np.ndarray, np.ndarray]:
     return made, met
 
 
-def left_by_jets(study: Any) -> Callable[[Any], tuple[np.ndarray, np.ndarray]]:
+def left_by_jets(study: Study) -> Callable[[Any], tuple[np.ndarray, np.ndarray]]:
     """The same for a case with its changes made: jets that are set on visits only cost a plant of other jets something else.
 
     Worked out once for each set of jets; a change that leaves the jets as they are leaves the shares too.
@@ -51,7 +54,7 @@ def _jets(chain: Any) -> Any:
     return getattr(chain.jets, "diameters_m", None)
 
 
-def with_losses(study: Any, sizing: Any) -> Any:
+def with_losses(study: Study, sizing: Any) -> Any:
     """The sweep with the operating losses of each number of jets taken off; as it is where the site file speaks of none."""
     way = days.operating(study, sizing.choice.flow_m3s)
     if not way.loses:
@@ -88,7 +91,7 @@ def _kept(monthly_kwh: np.ndarray, share: np.ndarray) -> np.ndarray:
     )
 
 
-def _left(study: Any, way: Any, chain: Any) -> np.ndarray:
+def _left(study: Study, way: Any, chain: Any) -> np.ndarray:
     """Shares of each month's energy that are left, of all of it and of what the demand takes."""
     from ...energy.operating import lost_share
 

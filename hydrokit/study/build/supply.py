@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ...plant.curve import STOPPED
 from . import turbine
 from . import year as build_year
+
+if TYPE_CHECKING:
+    from ...site.schema import Site
+    from ..study import Study
 
 __all__ = ["JetPlan", "StageGroup", "jet_plan"]
 
@@ -84,14 +88,12 @@ class JetPlan:
     too_many_w: float
 
 
-def dead_band(site: dict) -> float:
+def dead_band(site: Site) -> float:
     """Share more power that is worth the walk to the valves: for the table of jets and for the days of the year alike."""
-    from ...plant.schedule import LEAST_GAIN
-
-    return float(site["operation"].get("jet_dead_band", LEAST_GAIN))
+    return site.operation.jet_dead_band
 
 
-def jet_plan(study: Any) -> JetPlan | None:
+def jet_plan(study: Study) -> JetPlan | None:
     """The jet schedule of a study, or None without a plant."""
     from ...plant.schedule import jet_schedule
 
@@ -126,7 +128,7 @@ def jet_plan(study: Any) -> JetPlan | None:
     )
 
 
-def _days(study: Any, curves: Any) -> np.ndarray | None:
+def _days(study: Study, curves: Any) -> np.ndarray | None:
     """Days of each mean month with each number of jets best."""
     if study.usable is None:
         return None
@@ -144,7 +146,7 @@ def _days(study: Any, curves: Any) -> np.ndarray | None:
     return days
 
 
-def _held(study: Any, free: Any) -> dict[int, float]:
+def _held(study: Study, free: Any) -> dict[int, float]:
     """Energy of a mean year by jets held open; 0: the best at each flow."""
     from ...energy.year import annual_energy
 
@@ -163,7 +165,7 @@ def _held(study: Any, free: Any) -> dict[int, float]:
     }
 
 
-def _stages(study: Any, found: Any) -> tuple[StageGroup, ...]:
+def _stages(study: Study, found: Any) -> tuple[StageGroup, ...]:
     """Stages at which to change; none without a rating."""
     from ...stream.rating_curve import rating_stage
 
@@ -211,7 +213,7 @@ def _too_many(free: Any, found: Any) -> float:
     return float(free.at_si(found.bands[-2].fed_m3s, jets=found.bands[-1].jets).power_w)
 
 
-def _pond(study: Any, found: Any) -> float:
+def _pond(study: Study, found: Any) -> float:
     """How long a full pond feeds the last jet opened, when only the jets before it are fed."""
     volume = sum(
         entry["area"] * entry["depth"] for entry in study.site["part"] if entry["kind"] == "forebay"

@@ -3,34 +3,37 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ...site.named_files import maker_efficiency
+
+if TYPE_CHECKING:
+    from ...plant.jets import JetKind
+    from ...site.schema import Site
+    from ...site.schema_plant import Turbine
+    from ..study import Study
 
 _IMPULSE = ("pelton", "turgo")
 
 
-def fixed_jets(turbine: dict) -> bool:
+def fixed_jets(turbine: Turbine) -> bool:
     """Whether its water comes through jets of fixed bore."""
-    return turbine.get("kind") in _IMPULSE and turbine.get("jet_kind") != "spear"
+    return turbine.kind in _IMPULSE and turbine.jet_kind != "spear"
 
 
-def adjustable_name(turbine: dict) -> str:
+def adjustable_name(turbine: Turbine) -> str:
     """What lets the water in where it is no fixed jet: jets with needles, or the machine's own gates."""
-    return "jets" if turbine["kind"] in _IMPULSE else "turbine"
+    return "jets" if turbine.kind in _IMPULSE else "turbine"
 
 
-USUAL_JET_KIND = "conical nozzle"
-
-
-def jet_kind(turbine: dict) -> Any:
+def jet_kind(turbine: Turbine) -> JetKind:
     """What is usual of the kind of its jets."""
     from ...plant.jets import JET_KINDS
 
-    return JET_KINDS[turbine.get("jet_kind", USUAL_JET_KIND)]
+    return JET_KINDS[turbine.jet_kind]
 
 
-def jet_coefficient(turbine: dict) -> float:
+def jet_coefficient(turbine: Turbine) -> float:
     """Discharge coefficient of its jets, as told, else as is usual of their kind."""
     return (
         turbine["jet_coefficient"].value
@@ -39,13 +42,13 @@ def jet_coefficient(turbine: dict) -> float:
     )
 
 
-def schedule(site: dict) -> tuple[int | None, ...]:
+def schedule(site: Site) -> tuple[int | None, ...]:
     """Jets that stand open in each month; None where they are opened as they are fed."""
-    habit = site["turbine"].get("jets_open")
+    habit = site.turbine.jets_open
     return () if habit is None else tuple(int(each) if each else None for each in habit)
 
 
-def efficiency_curve(study: Any, adjustable: bool, turbine: dict | None = None) -> Any:
+def efficiency_curve(study: Study, adjustable: bool, turbine: Turbine | None = None) -> Any:
     """Efficiency of the runner at part load: the maker's table first, then what was measured, then the usual.
 
     Where only the efficiency from water to wire is known, that is the best of it; table or kind give
@@ -66,26 +69,23 @@ def efficiency_curve(study: Any, adjustable: bool, turbine: dict | None = None) 
         return found if adjustable else replace(found, fixed_speed=fixed_speed(study.site))
     if whole is not None and not adjustable:
         return replace(
-            steady(whole, turbine["kind"], "water to wire, from the site file"),
+            steady(whole, str(turbine.kind), "water to wire, from the site file"),
             fixed_speed=fixed_speed(study.site),
         )
     best = whole or (turbine["efficiency"].value if "efficiency" in turbine else None)
     if adjustable:
-        return part_load.si(turbine["kind"], best, turbine.get("minimum_flow"))
+        return part_load.si(turbine.kind, best, turbine.minimum_flow)
     # Fixed jets are open or shut: each runs at its own full flow, and the runner at its best.
     return replace(
         steady(
-            best or part_load.si(turbine["kind"]).best,
-            turbine["kind"],
+            best or part_load.si(turbine.kind).best,
+            str(turbine.kind),
             "best efficiency; jets open or shut",
         ),
         fixed_speed=fixed_speed(study.site),
     )
 
 
-def fixed_speed(site: dict) -> bool:
+def fixed_speed(site: Site) -> bool:
     """Whether the generator holds the runner at one speed, as the grid or a governor does; one with permanent magnets follows the jet."""
-    return (
-        site["turbine"].get("kind") in _IMPULSE
-        and site["generator"].get("kind", "synchronous") != "permanent magnet"
-    )
+    return site.turbine.kind in _IMPULSE and site.generator.kind != "permanent magnet"

@@ -100,20 +100,20 @@ def uncertainty_findings(study: Study) -> tuple[Finding, ...]:
         found.append(Finding("caution", "uncertainty", text))
 
     for key, most in _UNLIKELY.items():
-        if (sd := site["uncertainty"].get(key, 0.0)) >= most:
+        if (sd := site["uncertainty"].get(key) or 0.0) >= most:
             caution(
                 f"[uncertainty] {key} is {100 * sd:.0f} %, one standard deviation: whoever measures stays far below {100 * most:.0f} %, so measure it, or look for a slip in the site file"
             )
-    if (sd := site["stream"].get("record_uncertainty", 0.0)) >= _UNLIKELY_RECORD:
+    if (sd := site.stream.record_uncertainty or 0.0) >= _UNLIKELY_RECORD:
         caution(
             f"[stream] record_uncertainty is {100 * sd:.0f} %, one standard deviation: flows from a rating stay far below {100 * _UNLIKELY_RECORD:.0f} %; look for a slip, or gauge the creek"
         )
     for name in TYPES:
         for entry in [site[name]] if name in SECTIONS else site[name]:
             for key, value in entry.items():
-                if isinstance(value, Measured) and (value.relative or 0.0) >= _UNLIKELY_VALUE:
+                if isinstance(value, Measured) and (sd := value.relative or 0.0) >= _UNLIKELY_VALUE:
                     caution(
-                        f"[{name}] {key} is given ± {100 * value.relative:.0f} % of itself, one standard deviation: so it says next to nothing; measure it, or look for a slip"
+                        f"[{name}] {key} is given ± {100 * sd:.0f} % of itself, one standard deviation: so it says next to nothing; measure it, or look for a slip"
                     )
     gauged = study.gaugings
     if gauged is not None and (wide := int(np.sum(gauged.uncertainty >= _UNLIKELY_VALUE))):

@@ -6,7 +6,7 @@ import os
 import sys
 import time
 from dataclasses import dataclass, replace
-from typing import Any, Callable
+from typing import TYPE_CHECKING, Any, Callable
 
 import numpy as np
 
@@ -16,6 +16,11 @@ from . import diversion as build_diversion
 from . import plant as build_plant
 from .clogging import catches
 
+if TYPE_CHECKING:
+    from ...energy.cases import Case, Upgrade
+    from ...site.schema_money import Upgrade as UpgradeKeys
+    from ..study import Study
+
 __all__ = ["ACTS", "finished_by", "spoken_progress", "upgrade_of"]
 ALL_MONTHS = tuple(range(1, 13))
 SECONDS_BETWEEN = 2.0  # two lines that tell how far the weighing of many changes is
@@ -24,38 +29,38 @@ SECONDS_BETWEEN = 2.0  # two lines that tell how far the weighing of many change
 # --- what a change does ---------------------------------------------------------------------
 
 
-def upgrade_of(study: Any, entry: dict) -> Any:
+def upgrade_of(study: Study, entry: UpgradeKeys) -> Upgrade:
     from ...energy.cases import Upgrade
 
-    if entry.get("jets_as_fed") is False:  # not asked for
-        entry = {key: value for key, value in entry.items() if key != "jets_as_fed"}
-    months = entry.get("months", ALL_MONTHS)
+    if entry.jets_as_fed is False:  # not asked for
+        entry = entry.changed(jets_as_fed=None)
+    months = entry.months
     acts = [
         make(study, entry, months)
         for make in dict.fromkeys(make for key, make in ACTS.items() if key in entry)
     ]
     all_year = [key for key in ACTS if key in entry and key not in _BY_MONTH]
-    if "months" in entry and all_year:
+    if entry.given("months") and all_year:
         raise HydrokitError(
-            f"'{entry['name']}': {all_year[0]} acts all year; months go with {', '.join(_BY_MONTH)}"
+            f"'{entry.name}': {all_year[0]} acts all year; months go with {', '.join(_BY_MONTH)}"
         )
     if not acts:
         raise HydrokitError(
-            f"'{entry['name']}' changes nothing; name what it changes: {', '.join(ACTS)}"
+            f"'{entry.name}' changes nothing; name what it changes: {', '.join(ACTS)}"
         )
 
-    def apply(case: Any) -> Any:
+    def apply(case: Case) -> Case:
         for act in acts:
             case = act(case)
         return case
 
     return Upgrade(
-        entry["name"],
+        entry.name,
         apply,
-        entry.get("cost", 0.0),
-        life_years=entry.get("life"),
-        months=entry.get("months", ()),
-        needs=entry.get("requires", ()),
+        entry.cost,
+        life_years=entry.life,
+        months=entry.months if entry.given("months") else (),
+        needs=entry.requires,
         handling="close_jets" in entry or "jets_as_fed" in entry,
         kind=" ".join(key for key in ACTS if key in entry),
         sizes=tuple(
@@ -65,15 +70,15 @@ def upgrade_of(study: Any, entry: dict) -> Any:
     )
 
 
-def finished_by(study: Any) -> Callable[[Any, Any], Any]:
+def finished_by(study: Study) -> Callable[[Any, Any], Any]:
     """What follows from changes: where the power of the plant changes, a generator of another size is bought."""
-    rebuilt = {entry["name"] for entry in study.site["upgrade"] if set(_REBUILDS) & set(entry)}
+    rebuilt = {entry.name for entry in study.site.upgrade if set(_REBUILDS) & set(entry)}
     return lambda case, names: (
         replace(case, chain=build_plant.refitted(study, case.chain)) if rebuilt & names else case
     )
 
 
-def _pipe(study: Any, entry: dict, months: tuple) -> Callable:
+def _pipe(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable:
     from ...works.pipe import Line
     from ...works.pipe_sizes import pipe_size
 
@@ -81,7 +86,7 @@ def _pipe(study: Any, entry: dict, months: tuple) -> Callable:
         raise HydrokitError("a new pipe needs the old one described under [[penstock.pipe]]")
     line = Line(
         (
-            pipe_size(entry["pipe"]).pipe(
+            pipe_size(str(entry.pipe)).pipe(
                 study.penstock.length_m, None, sum(pipe.fittings for pipe in study.penstock.pipes)
             ),
         )
@@ -92,10 +97,10 @@ def _pipe(study: Any, entry: dict, months: tuple) -> Callable:
     )
 
 
-def _jets(study: Any, entry: dict, months: tuple) -> Callable:
-    count, bore = entry.get("jets"), entry.get("jet_diameter")
+def _jets(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable:
+    count, bore = entry.jets, entry.jet_diameter
 
-    def act(case: Any) -> Any:
+    def act(case: Case) -> Case:
         nozzles = case.chain.jets
         if not hasattr(nozzles, "diameters_m"):
             raise HydrokitError(
@@ -113,19 +118,19 @@ def _jets(study: Any, entry: dict, months: tuple) -> Callable:
     return act
 
 
-def _intake(study: Any, entry: dict, months: tuple) -> Callable:
+def _intake(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable:
     """A new intake takes the place of the rated one and of every screen above the pond."""
     from ...works.rated import Rated
 
-    def act(case: Any) -> Any:
+    def act(case: Case) -> Case:
         chain = case.chain
         supply = chain.supply
         if "capacity" in entry:
             supply = (
-                Rated(entry["capacity"], name="intake"),
+                Rated(entry.capacity, name="intake"),
                 *(part for part in supply if not catches(part)),
             )
-        shares = entry.get("clogged", (None,) * 12)
+        shares = (None,) * 12 if entry.clogged is None else entry.clogged
         states = tuple(_states(told, supply, share) for told, share in zip(chain.states, shares))
         return replace(case, chain=chain.replace(supply=supply, states=states))
 
@@ -149,25 +154,25 @@ def _states(told: Any, supply: tuple, share: float | None) -> dict[str, Any]:
     return by_part | blocked
 
 
-def _efficiency(study: Any, entry: dict, months: tuple) -> Callable:
+def _efficiency(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable:
     """A better runner: the curve of the old one at part load, lifted in the ratio of their best."""
-    if study.site["machine"]:
+    if study.site.machine:
         raise HydrokitError(
             "a new efficiency cannot be given to several machines at once; give it under [[machine]]"
         )
 
-    def act(case: Any) -> Any:
+    def act(case: Case) -> Case:
         chain = case.chain
         # without a generator of its own the chain's efficiency is from water to wire, and that of the old runner must be told
-        told = study.site["turbine"].get("efficiency")
+        told = study.site.turbine.efficiency
         old = chain.best_efficiency if chain.electric else None if told is None else told.value
         if old is None:
             raise HydrokitError(
-                f"'{entry['name']}' gives the efficiency of a new runner, but of the old plant only that from water to wire is known; give [turbine] efficiency, that of the old runner"
+                f"'{entry.name}' gives the efficiency of a new runner, but of the old plant only that from water to wire is known; give [turbine] efficiency, that of the old runner"
             )
         # in the place of whatever runner was chosen before it
         before = chain.runner.efficiency_factor / study.plant.runner.efficiency_factor
-        better = chain.factors(efficiency=entry["efficiency"] / old / before)
+        better = chain.factors(efficiency=(entry.efficiency or 0.0) / old / before)
         # a new runner is bought with the speed that suits the plant it comes to
         return replace(
             case, chain=better.replace(runner=replace(better.runner, suited=None)).installed()
@@ -187,17 +192,17 @@ class _Saved:
         return self.gain * np.asarray(input_w)
 
 
-def _cable(study: Any, entry: dict, months: tuple) -> Callable:
+def _cable(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable:
     """A heavier cable in the place of the old; where only watts at its end are known, by the share it saves."""
     from ...plant.wire import Wire
 
-    new_site = study.site.changed(cable=study.site.cable.changed(size=entry["cable_size"]))
+    new_site = study.site.changed(cable=study.site.cable.changed(size=entry.cable_size))
     if not losses.wire(study.site) or not losses.wire(new_site):
         raise HydrokitError(
             "a heavier cable needs the old one described: [cable] size, length and voltage"
         )
 
-    def act(case: Any) -> Any:
+    def act(case: Case) -> Case:
         old, new = losses.wire(study.site), losses.wire(new_site)
         if any(isinstance(part, Wire) for part in case.chain.electric):
             return replace(
@@ -220,22 +225,22 @@ def _cable(study: Any, entry: dict, months: tuple) -> Callable:
     return act
 
 
-def _unplanned(study: Any, entry: dict, months: tuple) -> Callable:
-    return lambda case: replace(case, outages=replace(case.outages, unplanned=entry["unplanned"]))
+def _unplanned(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable:
+    return lambda case: replace(case, outages=replace(case.outages, unplanned=entry.unplanned))
 
 
-def _close(study: Any, entry: dict, months: tuple) -> Callable:
+def _close(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable:
     from ...energy.cases import close_jets
 
     return lambda case: replace(
         case,
-        chain=close_jets(case.chain, int(entry["close_jets"]), months),
+        chain=close_jets(case.chain, entry.close_jets or 0, months),
         jets_set=tuple(sorted({*case.jets_set, *months})),
     )
 
 
-def _as_fed(study: Any, entry: dict, months: tuple) -> Callable:
-    def act(case: Any) -> Any:
+def _as_fed(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable:
+    def act(case: Case) -> Case:
         rules = tuple(
             None if month in months else rule for month, rule in enumerate(case.chain.schedule, 1)
         )
@@ -248,8 +253,8 @@ def _as_fed(study: Any, entry: dict, months: tuple) -> Callable:
     return act
 
 
-def _water(study: Any, entry: dict, months: tuple) -> Callable:
-    more = entry["extra_flow"] * np.isin(ALL_MONTHS, months)
+def _water(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable:
+    more = (entry.extra_flow or 0.0) * np.isin(ALL_MONTHS, months)
     return lambda case: replace(
         case, brought_m3s=more if case.brought_m3s is None else case.brought_m3s + more
     )
@@ -268,7 +273,7 @@ def spoken_progress() -> Callable[[str], None]:
     return say
 
 
-def _new_line(study: Any, entry: dict, months: tuple) -> Callable:
+def _new_line(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable:
     """Another pipe for the line from creek to pond, or more vents on it."""
     from ...works.diversion import DiversionLine
     from ...works.rated import as_built
@@ -278,13 +283,13 @@ def _new_line(study: Any, entry: dict, months: tuple) -> Callable:
             "diversion_pipe and diversion_vents change the line from creek to pond, which is not described: give [diversion] profile and its size or inside_diameter"
         )
     relaid = (
-        build_diversion.relaid(study, entry["diversion_pipe"])
-        if "diversion_pipe" in entry
-        else None
+        None
+        if entry.diversion_pipe is None
+        else build_diversion.relaid(study, entry.diversion_pipe)
     )
-    vents = build_diversion.vents_along(study, entry.get("diversion_vents", ()))
+    vents = build_diversion.vents_along(study, entry.diversion_vents)
 
-    def act(case: Any) -> Any:
+    def act(case: Case) -> Case:
         place = next(
             number
             for number, part in enumerate(case.chain.supply)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,6 +15,14 @@ from .demand import HOURS
 from .uncertain import uncertainties
 from .upgrade_acts import ACTS, ALL_MONTHS, finished_by, spoken_progress, upgrade_of
 
+if TYPE_CHECKING:
+    from ...energy.by_log import LoggedMonths
+    from ...energy.cases import Case, Upgrade
+    from ...energy.staircase import Staircase
+    from ...energy.worth import GivenUp
+    from ...site.schema_money import Upgrade as UpgradeKeys
+    from ..study import Study
+
 __all__ = ["base_case", "changes", "measure_next", "rules_price", "upgrades"]
 
 WORLDS = 24
@@ -24,7 +32,7 @@ _CLOGGED, _STOPPED = ("clogging",), ("stop", "ice stop", "no load", "sudden drop
 _LEFT_OPEN = ("too many jets",)
 
 
-def base_case(study: Any) -> Any:
+def base_case(study: Study) -> Case | None:
     """The plant as it stands, on the days of its record or on the months whose flow is known; or None.
 
     None too where the record is too short to hold every month: there is no year to change then. Under
@@ -34,6 +42,7 @@ def base_case(study: Any) -> Any:
 
     if study.plant is None or (study.record is not None and study.year is None):
         return None
+    usable: Any
     if study.record is None:
         usable = _known_months(study)
     else:
@@ -46,7 +55,7 @@ def base_case(study: Any) -> Any:
     )
 
 
-def _known_months(study: Any) -> dict[int, float] | None:
+def _known_months(study: Study) -> dict[int, float] | None:
     """Usable flow of each month that is known; beside a log that tells the year also of those in which at least so much came."""
     found = study.monthly_flow
     if found is None:
@@ -59,7 +68,7 @@ def _known_months(study: Any) -> dict[int, float] | None:
     } or None
 
 
-def logged_months(study: Any) -> Any:
+def logged_months(study: Study) -> LoggedMonths | None:
     """What the log says of each month, where no daily record does it better; or None."""
     from ...energy.by_log import LoggedMonths
 
@@ -80,7 +89,7 @@ def logged_months(study: Any) -> Any:
     )
 
 
-def changes(study: Any) -> tuple[Any, ...]:
+def changes(study: Study) -> tuple[Upgrade, ...]:
     """The changes the site file names, each ready to be made, along the water: their order in the file has no part in any answer."""
     made = [
         (
@@ -89,18 +98,18 @@ def changes(study: Any) -> tuple[Any, ...]:
                 f"[[upgrade]] {number}", lambda entry=entry: upgrade_of(study, entry)
             ),
         )
-        for number, entry in enumerate(study.site["upgrade"], 1)
+        for number, entry in enumerate(study.site.upgrade, 1)
     ]
     return tuple(change for _, change in sorted(made, key=lambda each: (each[0], each[1].name)))
 
 
-def _rank(study: Any, entry: dict) -> tuple[int, float]:
+def _rank(study: Study, entry: UpgradeKeys) -> tuple[int, float]:
     """Where a change stands among the others: by the first thing it changes, and of two such the larger last, so that it holds."""
     first = min((place for place, key in enumerate(ACTS) if key in entry), default=len(ACTS))
     return first, _size([*ACTS][first], entry) if first < len(ACTS) else 0.0
 
 
-def _size(key: str, entry: dict) -> float:
+def _size(key: str, entry: UpgradeKeys) -> float:
     """How large a change of one kind is, against others of its kind."""
     from ...plant.conductor import conductor
     from ...works.pipe_sizes import pipe_size
@@ -118,7 +127,7 @@ def _size(key: str, entry: dict) -> float:
     return float(len(value)) if key == "diversion_vents" else float(value)
 
 
-def upgrades(study: Any) -> Any:
+def upgrades(study: Study) -> Staircase | None:
     """The changes of the site file as a staircase, or None where there are none or no plant."""
     from ...energy.by_log import logged_power
     from ...energy.cases import draw_worlds, watts, year_kwh
@@ -162,22 +171,22 @@ def upgrades(study: Any) -> Any:
     )
 
 
-def _values(study: Any) -> tuple[float | None, float]:
+def _values(study: Study) -> tuple[float | None, float]:
     """What one more kWh earns that is used, and one that is left over; None where nobody said."""
     found = study.valuing
     return (found.used_money_per_kwh, found.left_money_per_kwh) if found.known else (None, 0.0)
 
 
-def demand_of_months(study: Any) -> dict[int, Any] | None:
+def demand_of_months(study: Study) -> dict[int, Any] | None:
     """Power in W that can be used in each month, or on each of its days where heat is wanted; None where no need is stated."""
-    loads, air = study.site["loads"], study.temperature
+    loads, air = study.site.loads, study.temperature
     if "demand" in loads:
         return dict(enumerate(build_demand.other_w(study), 1))
     if study.house is None or air is None:
         return None
     seen = air.dropna()
-    wanted = loads.get("base_power", 0.0) + study.house.conductance_w_k * (
-        loads.get("inside_temperature", 293.15) - 273.15 - seen
+    wanted = loads.base_power + study.house.conductance_w_k * (
+        loads.inside_temperature - 273.15 - seen
     ).clip(lower=0.0)
     found = {
         month: days.to_numpy(dtype=float) for month, days in wanted.groupby(wanted.index.month)
@@ -185,7 +194,7 @@ def demand_of_months(study: Any) -> dict[int, Any] | None:
     return found if len(found) == 12 else None
 
 
-def rules_price(study: Any) -> Any:
+def rules_price(study: Study) -> GivenUp | None:
     """Energy given up to each rule on the creek's water, or None without a year."""
     from ...energy.worth import given_up
 
@@ -202,7 +211,7 @@ def rules_price(study: Any) -> Any:
     )
 
 
-def measure_next(study: Any) -> Any:
+def measure_next(study: Study) -> Any:
     """Measurements in the order in which they would narrow the annual energy, those that can be made; or None without a year."""
     from ...energy.worth import what_to_measure_next
 

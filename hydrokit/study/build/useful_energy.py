@@ -11,7 +11,10 @@ from ...errors import HydrokitError
 from . import log as build_log
 
 if TYPE_CHECKING:
+    from ...energy.net import NetYear
+    from ...running.log_year import LogYear
     from ..study import Study
+    from .demand import Use
 
 __all__ = ["Energy", "FEW_GAUGINGS", "energy_counted"]
 
@@ -68,12 +71,12 @@ class Energy:
 
 def energy_counted(study: Study) -> Energy | None:
     """Energy of a year of use, from the best source there is: record, log, bracket."""
-    if study.year is not None:
-        return _of_record(study)
-    if build_log.by_log(study):
-        return _of_log(study)
+    if study.year is not None and study.use is not None:
+        return _of_record(study, study.year, study.use)
+    if study.log_year is not None and study.use is not None and build_log.by_log(study):
+        return _of_log(study, study.log_year, study.use)
     if study.bracket is not None:
-        known = "demand" in study.site["loads"]
+        known = "demand" in study.site.loads
         most = float((study.other_w * _HOURS).sum() / 1000) if known else np.inf
         low, high = (min(each, most) for each in (study.bracket.low_kwh, study.bracket.high_kwh))
         middle = float(np.sqrt(max(study.bracket.low_kwh, 1.0) * study.bracket.high_kwh))
@@ -81,15 +84,11 @@ def energy_counted(study: Study) -> Energy | None:
     return None
 
 
-def _of_record(study: Study) -> Energy:
-    year, uncertainty, use = study.year, study.energy_uncertainty, study.use
+def _of_record(study: Study, year: NetYear, use: Use) -> Energy:
+    uncertainty = study.energy_uncertainty
     known = year.useful_annual_kwh is not None
     kwh = year.useful_annual_kwh if known else year.annual_kwh
-    heat = float(np.sum(use.heat_kwh))
-    told = {
-        "extra_heat_kwh": 0.0 if use.heat_is_demand else heat,
-        "demand_known": known,
-    }
+    extra = 0.0 if use.heat_is_demand else float(np.sum(use.heat_kwh))
     if uncertainty is None:
         return Energy(
             kwh,
@@ -98,7 +97,8 @@ def _of_record(study: Study) -> Energy:
             None,
             year.annual_kwh,
             "the daily record, without its uncertainty",
-            **told,
+            extra_heat_kwh=extra,
+            demand_known=known,
         )
     made, made_single = uncertainty.mean_kwh.sum(axis=1), uncertainty.single_kwh.sum(axis=1)
     draws, single = (
@@ -117,13 +117,13 @@ def _of_record(study: Study) -> Energy:
         single,
         made,
         made_single,
-        **told,
+        extra_heat_kwh=extra,
+        demand_known=known,
     )
 
 
-def _of_log(study: Study) -> Energy:
+def _of_log(study: Study, log: LogYear, use: Use) -> Energy:
     """What the plant made by its log, stops and faults as they came, as far as house and heaters take it."""
-    log, use = study.log_year, study.use
     power, annual = use.made_kwh * 1000 / _HOURS, float(use.made_kwh.sum())
     shares = np.linspace(0.0, 2.0, 41)
     used = np.array(
@@ -159,16 +159,16 @@ def _of_log(study: Study) -> Energy:
 
 def _taken_w(study: Study, power_w: np.ndarray) -> np.ndarray:
     """Mean power of each month that the loads can take."""
-    loads, air = study.site["loads"], study.temperature
-    base = loads.get("base_power", 0.0)
+    loads, air = study.site.loads, study.temperature
+    base = loads.base_power
     if "demand" in loads:
         return np.minimum(power_w, base + np.array(loads["demand"]) / 3600 / _HOURS)
     if study.house is None or air is None:
         return power_w
     seen = air.dropna()
-    wanted = base + study.house.conductance_w_k * (
-        loads.get("inside_temperature", 293.15) - 273.15 - seen
-    ).clip(lower=0.0)
+    wanted = base + study.house.conductance_w_k * (loads.inside_temperature - 273.15 - seen).clip(
+        lower=0.0
+    )
     taken = np.minimum(power_w[seen.index.month - 1], wanted)
     by_month = taken.groupby(seen.index.month).mean().reindex(range(1, 13)).to_numpy()
     if np.isnan(by_month).any():

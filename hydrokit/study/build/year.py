@@ -9,6 +9,8 @@ import numpy as np
 from ...errors import HydrokitError
 
 if TYPE_CHECKING:
+    from ...energy.year import Outages, Year
+    from ...site.schema import Site
     from ..study import Study
 
 MONTH_DAYS = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
@@ -22,21 +24,19 @@ def most_licensed(study: Study) -> float:
 # --- the year -------------------------------------------------------------------------------
 
 
-def outages(site: dict) -> Any:
+def outages(site: Site) -> Outages:
     """Planned and unplanned stops as shares of the time."""
     from ...energy.year import Outages
 
-    section = site["outage"]
-    share = section.get("planned_days", 0.0) / planned_days_fit(site)
-    planned = np.where(
-        np.isin(np.arange(1, 13), section.get("planned_months", range(1, 13))), min(share, 1.0), 0.0
-    )
-    return Outages(planned, section.get("unplanned", 0.0))
+    section = site.outage
+    share = section.planned_days / planned_days_fit(site)
+    planned = np.where(np.isin(np.arange(1, 13), section.planned_months), min(share, 1.0), 0.0)
+    return Outages(planned, section.unplanned)
 
 
-def planned_days_fit(site: dict) -> float:
+def planned_days_fit(site: Site) -> float:
     """Days of the months in which the plant is stopped as planned, in a mean year."""
-    return float(MONTH_DAYS[np.array(site["outage"].get("planned_months", range(1, 13))) - 1].sum())
+    return float(MONTH_DAYS[np.array(site.outage.planned_months) - 1].sum())
 
 
 def taken(study: Study) -> Any:
@@ -58,7 +58,7 @@ def most_taken(study: Study) -> Any:
     return most_taken(study.plant.curves())
 
 
-def year(study: Study) -> Any:
+def year(study: Study) -> Year | None:
     """Energy by year and month, or None without a daily record or a plant.
 
     Raises

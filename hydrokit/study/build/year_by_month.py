@@ -86,7 +86,7 @@ def year_by_month(study: Study) -> YearByMonth | None:
     median, bad = (study.answer(f"energy.month.p{level}") for level in (MEDIAN, SECURE))
     if year is None or median is None or bad is None:
         return None
-    demand = None if study.demand_w is None else np.asarray(study.use.demand_kwh, dtype=float)
+    demand = None if study.demand_w is None or study.use is None else np.array(study.use.demand_kwh)
     useful = (
         None if year.useful_monthly_kwh is None else year.useful_monthly_kwh.to_numpy(dtype=float)
     )

@@ -58,7 +58,7 @@ def memory_words(study: Study, view: View) -> Words:
         + "".join(f"{_TOLD[name](study, view)} " for name in named)
         + f"The net energy is **{view.shown(study.answer('energy.net'))}**; every other figure of this study is net."
     )
-    if not study.site["operation"]:
+    if not study.site.operation:
         text += (
             f" The site file does not say how the plant is run. Under [operation] write how often somebody looks at the {opened(study)}s (visit_days), how much more power is worth the walk (jet_dead_band) "
             f"and how often frost stops the plant in a usual winter (stops_per_winter); then these losses are taken off too."
@@ -74,12 +74,12 @@ def _of_year(study: Study, view: View, name: str) -> str:
 
 
 def _planned_told(study: Study, view: View) -> str:
-    days = study.site["outage"].get("planned_days", 0.0)
+    days = study.site.outage.planned_days
     return f"A planned stop of {_count(days, 'day')} a year {_of_year(study, view, 'planned')}."
 
 
 def _unplanned_told(study: Study, view: View) -> str:
-    share = study.site["outage"].get("unplanned", 0.0)
+    share = study.site.outage.unplanned
     return f"Unplanned stops, {plain_number(100 * share, 2)} % of the time left, {_of_year(study, view, 'unplanned').replace('costs', 'cost', 1)}."
 
 

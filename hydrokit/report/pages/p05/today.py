@@ -90,7 +90,7 @@ def _bracketed(year: Any, days: int = 2) -> str:
 
 def _zero_pa(study: Study) -> float:
     """What the gauge shows with no pressure on it: fitted pressures are free of it, the gauge is not."""
-    return study.site["penstock"].get("gauge_zero", 0.0)
+    return study.site.penstock.gauge_zero
 
 
 @needs("baseline")

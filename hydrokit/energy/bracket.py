@@ -8,7 +8,7 @@ rules of thumb, written out below; they are common practice, and the bracket is 
 >>> from hydrokit.plant.parts import FixedJets, MeasuredLoss, Penstock, Runner, steady
 >>> plant = Chain(Penstock(MeasuredLoss(60e3), 50.0), FixedJets((0.012,) * 4, 0.95), Runner(steady(0.5)))
 >>> found = bracket(plant, [0.012, 0.007], [5, 9])
->>> print(f"{found.low_kwh:,.0f} to {found.high_kwh:,.0f} kWh; first, {found.next_measurements[0].split(' (')[0]}")
+>>> print(f"{found.low_kwh:,.0f} to {found.high_kwh:,.0f} kWh; first, {str(found.next_measurements[0]).split(' (')[0]}")
 2,500 to 24,000 kWh; first, ask the authority what must stay in the creek
 """
 
@@ -23,6 +23,7 @@ import pandas as pd
 from ..errors import Finding, HydrokitError, counted
 from ..plant.chain import Chain
 from ..plant.curve import PlantCurve
+from ..sentences import Amount, Sentence, joined
 from ..stream.record import MONTH_NAMES
 from ..units import Q_, Quantity
 from .advice import against_uncertainty
@@ -56,7 +57,7 @@ class Bracket:
         By month: columns ``flow_m3s`` (natural, the central estimate), ``low_kwh``, ``high_kwh``.
     reasons : tuple of str
         Why it is so wide.
-    next_measurements : tuple of str
+    next_measurements : tuple of Sentence
         Three, in order of what each would narrow once those before it are made.
     findings : tuple of Finding
     """
@@ -65,8 +66,8 @@ class Bracket:
     high_kwh: float
     monthly: pd.DataFrame
     _: KW_ONLY
-    reasons: tuple[str, ...]
-    next_measurements: tuple[str, ...]
+    reasons: tuple[str | Sentence, ...]
+    next_measurements: tuple[Sentence, ...]
     findings: tuple[Finding, ...]
 
     @property
@@ -285,14 +286,14 @@ def _far(known: _Known) -> float:
 
 def _next_measurements(
     known: _Known, energy: _Energy, flow: np.ndarray, snow: bool
-) -> tuple[str, ...]:
+) -> tuple[Sentence, ...]:
     """Greedy: the measurement that narrows most, then the next given the first, and a third."""
 
     def width(of: _Known) -> float:
         _, low, high = energy.ends(of)
         return float(high.sum() - low.sum())
 
-    chosen: list[str] = []
+    chosen: list[Sentence] = []
     now = width(known)
     for _ in range(3):
         options = _options(known, flow, snow)
@@ -302,9 +303,16 @@ def _next_measurements(
         # months that narrow nearly alike are told apart by more than their number of days
         good_enough = min(widths.values()) + 0.1 * (now - min(widths.values()))
         best = next(text for text, found in widths.items() if found <= good_enough)
-        before, after = (f"{_two_digits(each, np.round):,.0f}" for each in (now, widths[best]))
+        before, after = (_two_digits(each, np.round) for each in (now, widths[best]))
         chosen.append(
-            f"{best} ({f'narrows the bracket from {before} to {after} kWh' if before != after else 'narrows the bracket little'})"
+            Sentence(
+                "{what} (narrows the bracket from {before} to {after})",
+                what=best,
+                before=Amount(before, "kWh"),
+                after=Amount(after, "kWh"),
+            )
+            if before != after
+            else Sentence("{what} (narrows the bracket little)", what=best)
         )
         known, now = options[best], widths[best]
     return tuple(chosen)
@@ -335,9 +343,9 @@ def _options(known: _Known, flow: np.ndarray, snow: bool) -> dict[str, _Known]:
     return options
 
 
-def _reasons(known: _Known, snow: bool) -> tuple[str, ...]:
+def _reasons(known: _Known, snow: bool) -> tuple[str | Sentence, ...]:
     missing = [MONTH_NAMES[month - 1] for month in MONTHS if int(month) not in known.readings]
-    reasons = [
+    reasons: list[str | Sentence] = [
         f"the creek was gauged in {12 - len(missing)} of 12 months; a reading stands for its month within a factor of 1.5 (common practice)"
     ]
     if missing:
@@ -359,12 +367,17 @@ def _reasons(known: _Known, snow: bool) -> tuple[str, ...]:
             "what must stay in the creek is not given; the low end takes it to be half of the flow"
         )
     parts = [
-        f"{name.replace('_', ' ')} {sd:.0%}"
+        Sentence("{what} {sd}", what=name.replace("_", " "), sd=Amount(float(sd), "share", 2))
         for name, sd in zip(_PLANT, np.sqrt(np.diag(known.covariance)))
         if sd > 0
     ]
     if parts:
-        reasons.append(f"the plant itself is known to: {', '.join(parts)} (one standard deviation)")
+        reasons.append(
+            Sentence(
+                "the plant itself is known to: {parts} (one standard deviation)",
+                parts=joined(parts, ", "),
+            )
+        )
     return tuple(reasons)
 
 

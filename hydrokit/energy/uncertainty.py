@@ -33,6 +33,7 @@ from scipy.special import ndtri
 from ..errors import Finding, HydrokitError, counted
 from ..plant.chain import Chain
 from ..plant.curve import most_taken
+from ..sentences import Amount, Sentence
 from ..stream.record import WATER_YEAR, checked
 from .draws import beta, conditioned, factors
 from .intake import intake_shares, shares_of_draws
@@ -74,7 +75,7 @@ class EnergyUncertainty:
         unknown [kWh], and its share of the variance of a single year, and of the mean of endless
         years. ``weather`` is how much single years differ, ``years`` what so few of them leave open
         of their mean.
-    next_measurements : tuple of str
+    next_measurements : tuple of Sentence
         What to measure next, in order of what it would narrow.
     statement : str
         What is correlated with what.
@@ -92,7 +93,7 @@ class EnergyUncertainty:
     whole_years: tuple[int, ...]
     factors: pd.DataFrame
     tornado: pd.DataFrame
-    next_measurements: tuple[str, ...]
+    next_measurements: tuple[Sentence, ...]
     statement: str
     effective_draws: float
     seed: int
@@ -273,7 +274,10 @@ def energy_uncertainty(
     if metered is not None:
         scores, effective = conditioned(scores, rng, lattice, chain, metered)
         if effective < 0.02 * draws:
-            text = f"the meter's {metered.power_w:.0f} W lie far from what the parts promise; fit the parts to readings first (commissioning)"
+            text = Sentence(
+                "the meter's {power} lie far from what the parts promise; fit the parts to readings first (commissioning)",
+                power=Amount(metered.power_w, "power"),
+            )
             findings.append(Finding("problem", "uncertainty", text))
 
     running = (1 - outages.planned) * (1 - unplanned)[:, None]
@@ -345,7 +349,11 @@ def _few(base: Year) -> tuple[Finding, ...]:
     """That the record is too short to tell how much years differ."""
     if len(base.rows) >= FEW_YEARS:
         return ()
-    text = f"the record has {counted(len(base.rows), 'whole year')}, too few to tell how much years differ: a standard deviation of {100 * FEW_YEARS_SD:.0f} % of a year's energy is taken (common practice)"
+    text = Sentence(
+        "the record has {years}, too few to tell how much years differ: a standard deviation of {sd} of a year's energy is taken (common practice)",
+        years=counted(len(base.rows), "whole year"),
+        sd=Amount(FEW_YEARS_SD, "share"),
+    )
     return (Finding("caution", "uncertainty", text),)
 
 

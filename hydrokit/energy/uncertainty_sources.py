@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
+from ..sentences import Amount, Sentence
 from .advice import against_uncertainty
 from .lattice import Lattice
 from .operating import Kept
@@ -65,11 +66,16 @@ def _width(years: int) -> float:
     return float(stdtrit(years - 1, 0.8413447460685429)) if years >= FEW_YEARS else 1.0
 
 
-def advice(tornado: pd.DataFrame, planned: bool) -> tuple[str, ...]:
+def advice(tornado: pd.DataFrame, planned: bool) -> tuple[Sentence, ...]:
+    """What to measure next, the source of the largest share first."""
     advice = _ADVICE | against_uncertainty(planned)
     shares = tornado["share_without_weather"].drop("weather")
     return tuple(
-        f"{advice[name]} ({100 * share:.0f} % of what measuring can narrow)"
+        Sentence(
+            "{what} ({share} of what measuring can narrow)",
+            what=advice[name],
+            share=Amount(share, "share", 2),
+        )
         for name, share in shares.items()
         if share >= 0.02
     )

@@ -229,22 +229,13 @@ def _findings(chosen: Conductor, drop_ratio: Any) -> tuple[Finding, ...]:
             "the current it may carry by its heating is for the local code and a licensed electrician",
         )
     ]
-    if worst > LARGE_DROP:
-        said.append(
-            Finding(
-                "caution",
-                "cable",
-                f"{chosen.name}: the voltage drops by {100 * worst:.1f} %; "
-                "5 % in all is common practice",
-            )
+    if worst > USUAL_DROP:
+        large = worst > LARGE_DROP
+        text = Sentence(
+            "{name}: the voltage drops by {drop}; {usual} is common practice",
+            name=chosen.name,
+            drop=Amount(worst, "share", 2),
+            usual="5 % in all" if large else "3 % in one run",
         )
-    elif worst > USUAL_DROP:
-        said.append(
-            Finding(
-                "note",
-                "cable",
-                f"{chosen.name}: the voltage drops by {100 * worst:.1f} %; "
-                "3 % in one run is common practice",
-            )
-        )
+        said.append(Finding("caution" if large else "note", "cable", text))
     return tuple(said)

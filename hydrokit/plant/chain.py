@@ -404,7 +404,10 @@ class Chain:
         static, used = np.asarray(self.penstock.static_si()), np.asarray(full.used_m3s)
         share = self.penstock.loss_si(used) / static
         if np.any(share > 1 / 3):
-            text = f"it loses {100 * np.max(share):.0f} % of the head when everything is open; past a third, more water gives less power"
+            text = Sentence(
+                "it loses {share} of the head when everything is open; past a third, more water gives less power",
+                share=Amount(np.max(share), "share", 2),
+            )
             found.append(Finding("problem", self.penstock.name, text))
         line = self.penstock.line
         if hasattr(line, "findings_si"):
@@ -419,8 +422,12 @@ class Chain:
         for part in self.electric:
             delivered, most = part.output_si(power), getattr(part, "rated_w", np.inf)
             if np.any(delivered > 1.001 * most):
-                text = f"rated {most:.0f} W, but {np.max(delivered):.0f} W can come; what is above is not counted, and must have somewhere to go"
-                found.append(Finding("caution", part_name(part), text))
+                rated = Sentence(
+                    "rated {rated}, but {coming} can come; what is above is not counted, and must have somewhere to go",
+                    rated=Amount(most, "power"),
+                    coming=Amount(np.max(delivered), "power"),
+                )
+                found.append(Finding("caution", part_name(part), rated))
             power = np.minimum(delivered, most)
         return tuple(found)
 

@@ -116,11 +116,20 @@ def _reasons(
     if low_ratio is None:
         said.append("part load not judged: no low flow was given")
     elif low_efficiency == 0:
-        said.append(f"stands still at the low flow, {100 * low_ratio:.0f} % of the full one")
+        said.append(
+            Sentence(
+                "stops at the low flow, {share} of the full one",
+                share=Amount(low_ratio, "share", 2),
+            )
+        )
     else:
         said.append(
-            f"at the low flow, {100 * low_ratio:.0f} % of the full one, {100 * low_efficiency:.0f} % "
-            f"efficient against {100 * best:.0f} % at best"
+            Sentence(
+                "at the low flow, {share} of the full one, {efficiency} efficient against {best} at best",
+                share=Amount(low_ratio, "share", 2),
+                efficiency=Amount(low_efficiency, "share", 2),
+                best=Amount(best, "share", 2),
+            )
         )
     step = max(ratio, 1 / ratio)
     if step < 1.02:
@@ -139,7 +148,7 @@ def _reasons(
     return tuple(said)
 
 
-def _cautions(row: Any, marks: Any, ratio: Any, silt: Any) -> Any:
+def _cautions(row: Any, marks: Any, ratio: Any, silt: Any) -> tuple[str, ...]:
     said = []
     if marks["head"] == 0 or marks["flow"] == 0:
         said.append("far outside the head or flow it is built for")

@@ -12,6 +12,7 @@ from ..errors import Finding
 from ..plant.chain import Chain
 from ..plant.parts import Runner
 from ..plant.turbine import PartLoad
+from ..sentences import Amount, Sentence
 from ..units import Q_, Quantity
 from .fit import PARAMETERS, STEP, Data
 from .reading import Reading
@@ -39,7 +40,7 @@ class Baseline:
         Of ``estimate`` in that order: of the logarithms, except ``few_jets``.
     residuals : tuple of (str, str, float)
         Reading, quantity, miss in standard deviations.
-    cannot_tell : tuple of str
+    cannot_tell : tuple of str or Sentence
         What these readings cannot separate.
     plant : Chain
         The fitted plant, ready for the year.
@@ -66,7 +67,7 @@ class Baseline:
     estimate: dict[str, float]
     covariance: np.ndarray
     residuals: tuple[tuple[str, str, float], ...]
-    cannot_tell: tuple[str, ...]
+    cannot_tell: tuple[str | Sentence, ...]
     plant: Chain
     has_line: bool
     findings: tuple[Finding, ...]
@@ -144,7 +145,10 @@ def baseline(
     counts = np.arange(1, model.jets.count + 1)
     efficiency = np.where(watts, table["efficiency"], 0.5)
     if watts and estimate["efficiency"] > 1:
-        text = f"the readings ask for an efficiency of {estimate['efficiency']:.0%}: the jets pass more than stated, or the watts or pressures are wrong"
+        text = Sentence(
+            "the readings ask for an efficiency of {efficiency}: the jets pass more than stated, or the watts or pressures are wrong",
+            efficiency=Amount(estimate["efficiency"], "share"),
+        )
         findings = (*findings, Finding("problem", "commissioning", text))
     ratios = table["flow"] / table["flow"][-1]
     known = np.isfinite(ratios) & (np.arange(len(ratios)) > 0)
@@ -188,20 +192,28 @@ def baseline(
 
 def _cannot_tell(
     data: Data, kept: list[Reading], covariance: np.ndarray, has_line: bool
-) -> tuple[str, ...]:
+) -> tuple[str | Sentence, ...]:
     """What stays tied together, from what was and was not read, and how strongly."""
-    told = ["the bore of the jets and their coefficient: only their product acts; measure the bore"]
+    told: list[str | Sentence] = [
+        "the bore of the jets and their coefficient: only their product acts; measure the bore"
+    ]
     sd = np.sqrt(np.diag(covariance))
     tied = covariance / np.outer(sd, sd)
     flow_read, watts = bool(np.any(data.kind == 2)), bool(np.any(data.kind == 1))
     if not flow_read:
         told.append(
-            f"flow and pipe loss: jets that pass 1 % more mean a pipe that loses 2 % less at the same flow (correlation {tied[1, 2]:+.2f}); measure the flow once"
+            Sentence(
+                "flow and pipe loss: jets that pass 1 % more mean a pipe that loses 2 % less at the same flow (correlation {tie}); measure the flow once",
+                tie=f"{tied[1, 2]:+.2f}",
+            )
         )
     if watts and not flow_read:
         told.append(
-            f"flow and efficiency: watts and pressure know only their product, to {np.sqrt(max(_product_variance(covariance), 0)):.1%} "
-            f"(correlation {tied[2, 3]:+.2f}); measure the flow once"
+            Sentence(
+                "flow and efficiency: watts and pressure know only their product, to {sd} (correlation {tie}); measure the flow once",
+                sd=Amount(np.sqrt(max(_product_variance(covariance), 0)), "share", 2),
+                tie=f"{tied[2, 3]:+.2f}",
+            )
         )
     if not watts:
         told.append("the efficiency: no watts were read")

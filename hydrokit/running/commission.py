@@ -113,7 +113,11 @@ def commission(
     if found.excess > 1:
         covariance = covariance * found.scatter**2
         worst = data.names[int(np.argmax(np.abs(misses)))]
-        text = f"readings scatter {found.scatter:.1f} times as much as stated, most of all {worst}; the intervals are widened, look at it again"
+        text = Sentence(
+            "readings scatter {times} times as much as stated, most of all {worst}; the intervals are widened, look at it again",
+            times=Amount(found.scatter, "number", 2),
+            worst=worst,
+        )
         findings.append(Finding("caution", "commissioning", text))
     return baseline(model, data, theta, covariance, misses, kept, tuple(findings), line is not None)
 

@@ -12,6 +12,7 @@ from ..energy.habits import thaws
 from ..errors import Finding, HydrokitError
 from ..plant.heat import difference_held
 from ..plant.heat_balance import heat_balance
+from ..sentences import Amount, Sentence
 from ..units import Quantity
 from ..works.exposed import Stretch, frost_on
 from ..works.ice import frazil_nights
@@ -79,8 +80,9 @@ class Climate:
     @property
     def findings(self) -> tuple[Finding, ...]:
         """What limits the trust in it."""
-        text = (
-            f"only {self.years:.1f} years of air temperature: a hard winter may not be among them"
+        text = Sentence(
+            "only {years} of air temperature: a hard winter may not be among them",
+            years=Amount(self.years, "years", 2),
         )
         return (Finding("caution", "winter", text),) if self.years < 5 else ()
 

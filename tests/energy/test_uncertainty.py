@@ -267,14 +267,15 @@ def test_tornado_ranks_by_what_each_alone_would_do(creek):
     assert found.tornado.drop(index=["weather", "years"]).index[0] == "efficiency"
     assert found.tornado["share_single_year"].sum() == pytest.approx(1.0)
     assert found.tornado["share_without_weather"].sum() == pytest.approx(1.0)
-    assert [each for each in found.next_measurements if "gauge running" not in each][0].startswith(
-        "read watts and flow together"
-    )
+    assert [each for each in map(str, found.next_measurements) if "gauge running" not in each][
+        0
+    ].startswith("read watts and flow together")
     # on a plant that does not stand yet nothing can be read
     planned = energy_uncertainty(creek, RIGHTS, SPEAR, unsure, draws=2000, planned=True)
     assert any(
-        each.startswith("ask the manufacturer") for each in planned.next_measurements[:2]
-    ) and not any("read the running pressure" in each for each in planned.next_measurements)
+        each.startswith("ask the manufacturer")
+        for each in [*map(str, planned.next_measurements)][:2]
+    ) and not any("read the running pressure" in str(each) for each in planned.next_measurements)
     # the plant's energy is proportional to its efficiency
     sd = found.tornado.loc["efficiency", "sd_kwh"] / found.base.annual_kwh
     assert sd == pytest.approx(0.05, rel=0.05)
@@ -429,10 +430,10 @@ def test_one_bucket_gives_a_bracket_and_no_percentile():
         assert float(f"{end:.1e}") == end, "two digits"
     assert found.high_kwh / found.low_kwh > 5
     assert len(found.next_measurements) == 3
-    assert any("February" in text for text in found.next_measurements)
-    assert any("what must stay" in text for text in found.next_measurements)
-    assert any("what must stay in the creek is not given" in text for text in found.reasons)
-    assert any("factor of three" in text for text in found.reasons)
+    assert any("February" in str(text) for text in found.next_measurements)
+    assert any("what must stay" in str(text) for text in found.next_measurements)
+    assert any("what must stay in the creek is not given" in str(text) for text in found.reasons)
+    assert any("factor of three" in str(text) for text in found.reasons)
     assert not hasattr(found, "p50")
 
 
@@ -458,7 +459,7 @@ def test_bracket_with_a_borrowed_shape():
     shape = np.array([0.5, 0.4, 0.6, 1.6, 2.4, 1.8, 1.0, 0.7, 0.6, 0.8, 0.9, 0.7])
     found = bracket(JETS, [0.014], [7], rights=RIGHTS, shape=shape)
     assert found.monthly.loc[5, "flow_m3s"] == pytest.approx(0.014 * 2.4)
-    assert any("borrowed shape" in text and "factor of two" in text for text in found.reasons)
+    assert any("borrowed shape" in text and "factor of two" in str(text) for text in found.reasons)
     assert np.all(found.monthly["low_kwh"] <= found.monthly["high_kwh"])
 
 

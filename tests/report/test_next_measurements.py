@@ -69,7 +69,9 @@ def test_headline_and_table_of_gaugings_agree_where_to_gauge(tmp_path):
     assert f"worth most at {where}" in head and where in str(
         gauging.worth_table(study, study.view())
     )
-    assert "low water most of all" not in " ".join(study.energy_uncertainty.next_measurements)
+    assert "low water most of all" not in " ".join(
+        map(str, study.energy_uncertainty.next_measurements)
+    )
 
 
 def test_what_decides_is_by_the_plant_where_there_is_one(tmp_path):

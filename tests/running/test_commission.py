@@ -76,7 +76,7 @@ def test_exact_readings_give_the_plant_back():
 def test_loss_as_a_factor_on_a_known_pipe():
     plant = fit(readings(), line=MeasuredLoss(5.0e4))
     assert plant.estimate["loss"] == pytest.approx(1.4, rel=1e-3)
-    assert plant.has_line and not any("were not given" in text for text in plant.cannot_tell)
+    assert plant.has_line and not any("were not given" in str(text) for text in plant.cannot_tell)
 
 
 def test_gauge_height_zero_and_bore_are_taken_off():
@@ -152,8 +152,8 @@ def test_a_measured_flow_unties_jets_and_machine():
     # watts and pressure know the product of flow and efficiency in both cases
     product = without.covariance[2, 2] + without.covariance[3, 3] + 2 * without.covariance[2, 3]
     assert math.sqrt(product) < 0.7 * math.sqrt(without.covariance[3, 3])
-    assert any("flow and efficiency" in text for text in without.cannot_tell)
-    assert not any("flow and efficiency" in text for text in with_flow.cannot_tell)
+    assert any("flow and efficiency" in str(text) for text in without.cannot_tell)
+    assert not any("flow and efficiency" in str(text) for text in with_flow.cannot_tell)
 
 
 def test_doubt_goes_on_to_the_year():
@@ -169,16 +169,17 @@ def test_doubt_goes_on_to_the_year():
 
 def test_what_the_readings_cannot_separate_is_said():
     assert any(
-        "bore of the jets and their coefficient" in text for text in fit(readings()).cannot_tell
+        "bore of the jets and their coefficient" in str(text)
+        for text in fit(readings()).cannot_tell
     )
     one_count = fit(readings(counts=(0, 4)))
-    assert any("trapped air" in text for text in one_count.cannot_tell)
+    assert any("trapped air" in str(text) for text in one_count.cannot_tell)
     no_watts = fit([replace(each, power_w=math.nan) for each in readings()])
-    assert any("no watts" in text for text in no_watts.cannot_tell)
+    assert any("no watts" in str(text) for text in no_watts.cannot_tell)
     assert math.isnan(no_watts.efficiency) and np.all(np.isnan(no_watts.power_w))
     assert no_watts.flow_m3s[3] == pytest.approx(truth(4)[1], rel=1e-3)
     no_shut_off = fit(readings(counts=(1, 2, 3, 4)))
-    assert any("everything shut" in text for text in no_shut_off.cannot_tell)
+    assert any("everything shut" in str(text) for text in no_shut_off.cannot_tell)
     assert no_shut_off.estimate["head"] == pytest.approx(48.0, rel=5e-3)
     assert no_shut_off.interval("head")[1] > fit(readings()).interval("head")[1]
 

@@ -96,7 +96,7 @@ def test_uncertainty_of_the_intake_is_the_uncertainty_of_the_energy_it_limits(tm
     sd = study.energy_uncertainty.tornado.loc["intake", "sd_kwh"] / study.year.annual_kwh
     assert 0.07 < sd < 0.115
     assert any(
-        "what the intake passes" in each for each in study.energy_uncertainty.next_measurements
+        "what the intake passes" in str(each) for each in study.energy_uncertainty.next_measurements
     )
 
 

@@ -69,7 +69,7 @@ def _new_arguments(parser: argparse.ArgumentParser) -> None:
         "--from",
         dest="source",
         metavar="STUDY",
-        help="start from this study of a creek nearby: its prices, doubts and machine",
+        help="start from this study of a creek nearby: its prices, uncertainties and machine",
     )
 
 

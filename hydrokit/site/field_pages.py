@@ -14,14 +14,14 @@ __all__ = ["field_pages"]
 
 @dataclass(frozen=True)
 class _Sheet:
-    """One page: what to write at its head, the columns of its table, what to mind."""
+    """One page: what to write at its head, the columns of its table, what to watch for."""
 
     title: str
     about: str
     head: tuple[str, ...]
     columns: tuple[tuple[str, str], ...]  # title, width
     rows: int
-    mind: tuple[str, ...]
+    cautions: tuple[str, ...]
     type_into: str
     more: str = ""  # further HTML between head and table
 
@@ -97,12 +97,12 @@ def _floats(unit: dict[str, str]) -> _Sheet:
     head = "mm" if unit["length"] == "m" else "in"
     tables = (
         f'<table class="small"><caption>Floats: at least eight, spread from bank to bank</caption><tr><th>run</th>{runs}</tr><tr><th>time [s]</th>{"<td></td>" * 10}</tr></table>'
-        f'<table class="small"><caption>Weir board: read well back of it, four times the head</caption><tr><th>reading</th>{heads}</tr><tr><th>head [{head}]</th>{"<td></td>" * 6}</tr></table>'
-        f'<p class="fields"><span>Board: V-notch and its angle, or crest and its length [{unit["length"]}]</span><span>Width of the pool [{unit["length"]}]</span><span>Point or crest above its floor [{unit["length"]}]</span></p>'
+        f'<table class="small"><caption>Weir plate: read the head well upstream of it, four times the head away</caption><tr><th>reading</th>{heads}</tr><tr><th>head [{head}]</th>{"<td></td>" * 6}</tr></table>'
+        f'<p class="fields"><span>Plate: V-notch and its angle, or crest and its length [{unit["length"]}]</span><span>Width of the pool [{unit["length"]}]</span><span>Point or crest above its floor [{unit["length"]}]</span></p>'
     )
     return _Sheet(
-        "Floats, weir board",
-        "Without a meter. The floats cross two sections whose depths are measured below; the board needs no section.",
+        "Floats, weir plate",
+        "Without a meter. The floats cross two sections whose depths are measured below; the weir plate needs no section.",
         (
             "Creek",
             "Place of the gauging",
@@ -124,7 +124,7 @@ def _floats(unit: dict[str, str]) -> _Sheet:
         (
             "Do not wade in water that is fast and above the knee, nor alone, nor in spate. Cold water takes the strength from hands and legs within minutes.",
             "Section: at least eight depths from edge to edge, at the upper and the lower end of the floats' way.",
-            "A board must spill clear: air behind the falling water, and the water below well under the crest.",
+            "A weir plate must spill clear: air behind the falling water, and the water below well under the crest.",
         ),
         "sheet_float.csv, sheet_section.csv, sheet_weir.csv",
         more=tables,
@@ -162,7 +162,7 @@ def _flood(unit: dict[str, str]) -> _Sheet:
 def _survey(unit: dict[str, str]) -> _Sheet:
     return _Sheet(
         "Survey of a line",
-        f"Penstock or diversion: a station at every change of slope, at every summit and low point, at bridges and bends. To {'a centimetre' if unit['length'] == 'm' else 'half an inch'}; close back on the first station.",
+        f"Penstock or diversion: a station at every change of slope, at every high point and low point, at bridges and bends. To {'a centimetre' if unit['length'] == 'm' else 'half an inch'}; close back on the first station.",
         (
             "Creek",
             "Line: penstock or diversion",
@@ -176,7 +176,7 @@ def _survey(unit: dict[str, str]) -> _Sheet:
             (f"back sight [{unit['length']}]", "14%"),
             (f"fore sight [{unit['length']}]", "14%"),
             (f"elevation of the pipe [{unit['length']}]", "20%"),
-            ("what is there: summit, bend and its angle, bridge, rock, cover", "36%"),
+            ("what is there: high point, bend and its angle, bridge, rock, cover", "36%"),
         ),
         22,
         (
@@ -191,7 +191,7 @@ def _survey(unit: dict[str, str]) -> _Sheet:
 def _log(unit: dict[str, str]) -> _Sheet:
     return _Sheet(
         "Log of the powerhouse",
-        "A line whenever you pass. Read with the plant steady for a quarter of an hour; say when the pond does not spill.",
+        "A line whenever you pass. Read with the plant steady for a quarter of an hour; say when the forebay does not spill.",
         (
             "Plant",
             "Month and year",
@@ -204,8 +204,8 @@ def _log(unit: dict[str, str]) -> _Sheet:
             (f"pressure [{unit['pressure']}]", "11%"),
             ("volts", "9%"),
             ("amps", "9%"),
-            ("pond spills", "9%"),
-            ("needle steady or hunts", "12%"),
+            ("forebay spills", "9%"),
+            ("needle steady or fluctuates", "12%"),
             (f"air [{unit['air']}]", "8%"),
             ("what was seen and done", "21%"),
         ),
@@ -246,7 +246,7 @@ def _page(sheet: _Sheet) -> str:
         f'<th style="width:{width}">{html.escape(title)}</th>' for title, width in sheet.columns
     )
     rows = f"<tr>{'<td></td>' * len(sheet.columns)}</tr>" * sheet.rows
-    mind = "".join(f"<li>{html.escape(each)}</li>" for each in sheet.mind)
+    cautions = "".join(f"<li>{html.escape(each)}</li>" for each in sheet.cautions)
     return f"""<!doctype html>
 <html lang="en">
 <head>
@@ -262,7 +262,7 @@ def _page(sheet: _Sheet) -> str:
 <p class="fields">{fields}</p>
 {sheet.more}
 <table class="lines"><thead><tr>{columns}</tr></thead><tbody>{rows}</tbody></table>
-<ul>{mind}</ul>
+<ul>{cautions}</ul>
 <footer>Type it into {html.escape(sheet.type_into)}.</footer>
 </body>
 </html>

@@ -156,14 +156,14 @@ def _float(folder: Folder, site: Site) -> Any:
         if given is None
         else []
     )
-    doubt = (
+    uncertainty = (
         {}
         if given is None or given.relative is None
         else {"coefficient_uncertainty": given.relative}
     )
     areas = np.array([area for _, _, area, _, _ in sections])
     gauging = float_gauging.si(
-        table["length"].to_numpy() / table["time"].to_numpy(), areas, coefficient, **doubt
+        table["length"].to_numpy() / table["time"].to_numpy(), areas, coefficient, **uncertainty
     )
     return replace(gauging, findings=(*gauging.findings, *strange))
 
@@ -182,8 +182,8 @@ def _slope_area(folder: Folder, site: Site) -> Any:
             f"needs the marks at two sections at least, each with its own station; got {len(sections)}"
         )
     station, level, area, perimeter, _ = (np.array(each) for each in zip(*sections))
-    doubt = {} if manning.relative is None else {"manning_uncertainty": manning.relative}
-    return slope_area.si(area, perimeter, level, station, manning.value, **doubt)
+    uncertainty = {} if manning.relative is None else {"manning_uncertainty": manning.relative}
+    return slope_area.si(area, perimeter, level, station, manning.value, **uncertainty)
 
 
 def _sections(
@@ -238,20 +238,20 @@ def _weir(folder: Folder, site: Site) -> Any:
 
     path, table = _sheet(folder, site, "weir", {"head": "m"})
     filled(path, table, "head", above_zero=("head",))
-    board = site.weir
-    if board.kind is None:
+    plate = site.weir
+    if plate.kind is None:
         raise HydrokitError(
             'needs the weir plate: [weir] kind = "v-notch" and angle = "90 deg", or width and the others of its kind'
         )
     shape = {
-        name: getattr(board, name)
+        name: getattr(plate, name)
         for name in ("kind", "angle", "width", "channel_width", "crest_height", "notch_depth")
     }
-    lacking = [name for name in BOARD_NEEDS[board.kind] if not board.given(name)]
+    lacking = [name for name in BOARD_NEEDS[plate.kind] if not plate.given(name)]
     if lacking:
-        raise HydrokitError(f"the {board.kind} plate needs {' and '.join(lacking)} under [weir]")
+        raise HydrokitError(f"the {plate.kind} plate needs {' and '.join(lacking)} under [weir]")
     gauging = weir_gauging.si(
-        table["head"].to_numpy(), head_uncertainty=board.head_uncertainty, **shape
+        table["head"].to_numpy(), head_uncertainty=plate.head_uncertainty, **shape
     )
     return (
         gauging
@@ -323,8 +323,8 @@ def meter_ways(study: Any) -> tuple[tuple[str, str, Any], ...] | None:
         [("mid-section", "interpolated variance")] if len(distance) >= 8 else []
     )
     return tuple(
-        (panels, doubt, velocity_area.si(distance, depth, velocity, panels, points, doubt))
-        for panels, doubt in ways
+        (panels, way, velocity_area.si(distance, depth, velocity, panels, points, way))
+        for panels, way in ways
     )
 
 

@@ -84,8 +84,8 @@ _SHEETS = {
         "us": "# Section the floats cross, edge to edge; more than one by their stations. [stream] float_section = \"sheet_section.csv\"\nstation [ft], across [ft], depth [ft]\n",
     },
     "sheet_weir.csv": {
-        "metric": "# Weir board: a head over its point or crest in each row; describe the board under [weir]. [stream] weir = \"sheet_weir.csv\"\nhead [mm]\n",
-        "us": "# Weir board: a head over its point or crest in each row; describe the board under [weir]. [stream] weir = \"sheet_weir.csv\"\nhead [in]\n",
+        "metric": "# Weir plate: a head over its point or crest in each row; describe the plate under [weir]. [stream] weir = \"sheet_weir.csv\"\nhead [mm]\n",
+        "us": "# Weir plate: a head over its point or crest in each row; describe the plate under [weir]. [stream] weir = \"sheet_weir.csv\"\nhead [in]\n",
     },
     "sheet_flood.csv": {
         "metric": "# Flood marks: depth of the bed below the mark, section by section. [stream] slope_area = \"sheet_flood.csv\", with slope_area_manning\nstation [m], level [m], across [m], depth [m]\n",
@@ -122,8 +122,8 @@ def write_new_study(path: Any, units: str = "metric") -> None:
 def write_study_from(path: Any, source: Any) -> int:
     """Write the study of a neighbour's creek from one that there is already.
 
-    Prices, doubts and kinds of machine are kept. What belongs to the other creek stands in the new
-    site file behind ``# measure anew:``, so that one sees what is wanted and about how much it was.
+    Prices, uncertainties and kinds of machine are kept. What belongs to the other creek stands in the new
+    site file behind ``# measure anew:``, so that one sees what to measure and about how much it was.
     The new study passes the check as it stands.
 
     Parameters
@@ -294,7 +294,7 @@ _FILES = [
 _ANEW = "# measure anew: "
 _HEADER = re.compile(r"\s*(\[\[?)\s*([\w.-]+)\s*\]\]?\s*(#.*)?")
 _HEAD_FROM = """# The site file of {name}, started from that of {other}.
-# Kept are prices, doubts and kinds of machine. What stands behind "measure anew" is the other creek's:
+# Kept are prices, uncertainties and kinds of machine. What stands behind "measure anew" is the other creek's:
 # measure it here, write your own value and take the mark away. Then: hydrokit check, hydrokit run.
 # Values carry their unit in quotes; after ± stands one standard deviation.
 """

@@ -79,9 +79,9 @@ USUAL = (
         "entry",
         0.0,
         50.0,
-        "mouth, bends and valves together seldom pass ten velocity heads",
+        "pipe inlet, bends and valves together seldom pass ten velocity heads",
     ),
-    Usual("diversion", "entry", 0.0, 20.0, "a mouth takes about one velocity head"),
+    Usual("diversion", "entry", 0.0, 20.0, "a pipe inlet takes about one velocity head"),
     Usual("turbine", "jet_coefficient", 0.5, 0.99, "polished nozzles reach 0.98"),
     Usual(
         "turbine",
@@ -127,18 +127,18 @@ USUAL = (
         "the best large plants reach 90 %, small ones 35 to 65 %",
     ),
     Usual("inverter", "efficiency", 0.5, 0.985, "the best reach 98 %"),
-    Usual("uncertainty", "head", 0.0, 0.2, "a head so little known is better levelled"),
-    Usual("uncertainty", "efficiency", 0.0, 0.3, "an efficiency so little known says nothing"),
+    Usual("uncertainty", "head", 0.0, 0.2, "so uncertain a head is better levelled"),
+    Usual("uncertainty", "efficiency", 0.0, 0.3, "so uncertain an efficiency says nothing"),
     Usual("uncertainty", "jet_area", 0.0, 0.2, "a drill tells the bore better"),
     Usual("uncertainty", "loss", 0.0, 0.7, "a pipe of known bore is known better"),
-    Usual("costs", "uncertainty", 0.0, 0.6, "an estimate so loose is none"),
+    Usual("costs", "uncertainty", 0.0, 0.6, "so uncertain an estimate is none"),
     Usual("operation", "freezes_below", 200.0, 273.15, "still water does not freeze above 0 °C"),
     Usual(
         "operation",
         "stops_per_winter",
         0.0,
         30.0,
-        "a plant that stops every other frosty day is mended first",
+        "a plant that stops every other frosty day is repaired first",
     ),
     Usual(
         "operation",
@@ -148,7 +148,11 @@ USUAL = (
         "whoever waits for half as much power again changes nothing",
     ),
     Usual(
-        "outage", "unplanned", 0.0, 0.5, "a plant that stands still half its time is mended first"
+        "outage",
+        "unplanned",
+        0.0,
+        0.5,
+        "a plant that is stopped half of the time is repaired first",
     ),
     Usual("outage", "planned_days", 0.0, 120.0, "maintenance takes days, not months"),
 )

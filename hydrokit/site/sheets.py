@@ -361,7 +361,7 @@ class Readings:
     spilling : ndarray of object
         True, False or None.
     needle : tuple of str
-        ``"steady"``, ``"hunts"`` or ``""``.
+        ``"steady"``, ``"fluctuates"`` (``"hunts"`` before 0.2) or ``""``.
     date : ndarray of datetime64
         NaT where not said.
     where : tuple of str

@@ -144,6 +144,8 @@ def _key(place: Place, units: str) -> list[str]:
     lines = [_line(place, units), f"  Write: {written(key)}"]
     if key.within:
         lines.append(f"  Within: {key.within}")
+    if key.usual:
+        lines.append(f"  Usual: {key.usual[0]}; {key.usual[1]}")
     lines.append(f"  Left out: {_left_out(key)}")
     if key.example:
         lines.append(f"  Example: {place.name} = {key.example}")

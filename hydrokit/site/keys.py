@@ -50,6 +50,9 @@ class Key:
     required : bool
     within : str
         Bounds, ``low to high``, where the usual ones of its unit do not hold.
+    usual : tuple of str
+        Bounds between which it usually lies, and what is found there; a value outside is told, not
+        refused. Common practice.
     whole, positive : bool
         Whether it must be a whole number; whether it cannot lie below zero.
     shared_with_neighbour : bool
@@ -66,6 +69,7 @@ class Key:
     example: str = ""
     required: bool = False
     within: str = ""
+    usual: tuple[str, str] | None = None
     whole: bool = False
     positive: bool = True
     shared_with_neighbour: bool = False

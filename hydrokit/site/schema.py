@@ -59,7 +59,15 @@ class General(Section):
         default='"10 degC"',
         within="0 degC to 40 degC",
     )
-    catchment: float | None = key.number("m^2", "area that drains to the intake", '"2.2 km^2"')
+    catchment: float | None = key.number(
+        "m^2",
+        "area that drains to the intake",
+        '"2.2 km^2"',
+        usual=(
+            "0.01 km^2 to 5000 km^2",
+            "a creek for a small plant drains from a hectare to a few thousand km²",
+        ),
+    )
     display: Literal["metric", "us"] = key.choice(
         "units of tables, figures and sentences", default='"metric"', shared_with_neighbour=True
     )

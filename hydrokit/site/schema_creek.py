@@ -149,6 +149,7 @@ class Stream(Section, page="01_stream_gauging"):
         "standard deviation of the record's flows where no rating says it",
         '"12 %"',
         within="0 % to 80 %",
+        usual=("0 % to 40 %", "a record gauged at all is known better"),
     )
     neighbour_record: str | None = key.file(
         "CSV of a long daily record nearby, to extend a short one",
@@ -318,7 +319,15 @@ class Residual(Section, page="02_flow_duration"):
 class Rights(Section, page="02_flow_duration"):
     """[rights]: what may be taken."""
 
-    licence: tuple[float, ...] | None = key.monthly("m^3/s", "most that may be taken", '"45 L/s"')
+    licence: tuple[float, ...] | None = key.monthly(
+        "m^3/s",
+        "most that may be taken",
+        '"45 L/s"',
+        usual=(
+            "0.01 L/s to 50 m^3/s",
+            "a licence of nothing lets nothing be taken, and no creek here has more than some tens of m³/s",
+        ),
+    )
     licence_volume: float | None = key.number(
         "m^3", "most that may be taken in a year", '"800000 m^3"'
     )

@@ -124,7 +124,11 @@ class Costs(Section, page="07_money"):
         shared_with_neighbour=True,
     )
     uncertainty: float | None = key.number(
-        "share", "standard deviation of the capital cost", '"15 %"', shared_with_neighbour=True
+        "share",
+        "standard deviation of the capital cost",
+        '"15 %"',
+        shared_with_neighbour=True,
+        usual=("0 % to 60 %", "so uncertain an estimate is none"),
     )
     replacement: tuple[Replacement, ...] = ()
 
@@ -165,6 +169,7 @@ class Uncertainty(Section, page="05_annual_energy"):
         '"1 %"',
         within="0 % to 50 %",
         shared_with_neighbour=True,
+        usual=("0 % to 20 %", "so uncertain a head is better levelled"),
     )
     loss: float | None = key.number(
         "share",
@@ -172,6 +177,7 @@ class Uncertainty(Section, page="05_annual_energy"):
         '"15 %"',
         within="0 % to 100 %",
         shared_with_neighbour=True,
+        usual=("0 % to 70 %", "a pipe of known bore is known better"),
     )
     efficiency: float | None = key.number(
         "share",
@@ -179,6 +185,7 @@ class Uncertainty(Section, page="05_annual_energy"):
         '"4 %"',
         within="0 % to 50 %",
         shared_with_neighbour=True,
+        usual=("0 % to 30 %", "so uncertain an efficiency says nothing"),
     )
     jet_area: float | None = key.number(
         "share",
@@ -186,6 +193,7 @@ class Uncertainty(Section, page="05_annual_energy"):
         '"2 %"',
         within="0 % to 50 %",
         shared_with_neighbour=True,
+        usual=("0 % to 20 %", "a drill tells the bore better"),
     )
     draws: int = key.number(
         "count",

@@ -42,12 +42,14 @@ class Turbine(Section, page="04_design_flow"):
         '"0.95 ± 0.02"',
         within="30 % to 100 %",
         shared_with_neighbour=True,
+        usual=("50 % to 99 %", "polished nozzles reach 0.98"),
     )
     design_flow: float | None = key.number(
         "m^3/s",
         "flow of the whole machine at full opening; left out, the sizing decides",
         '"18 L/s"',
         within="0.01 L/s to 1000 m^3/s",
+        usual=("0.1 L/s to 50 m^3/s", "machines of small plants take up to some tens of m³/s"),
     )
     efficiency: Measured | None = key.measured(
         "share",
@@ -55,6 +57,7 @@ class Turbine(Section, page="04_design_flow"):
         '"78 % ± 3 %"',
         within="1 % to 99 %",
         shared_with_neighbour=True,
+        usual=("20 % to 95 %", "the best large machines reach 95 %, small ones 60 to 85 %"),
     )
     efficiency_table: str | None = key.file(
         "CSV of the manufacturer: flow [%], efficiency [%]",
@@ -75,10 +78,18 @@ class Turbine(Section, page="04_design_flow"):
         within="0.001 to 10",
     )
     speed: float | None = key.number(
-        "1/s", "speed of the runner", '"1500 rpm"', within="1 rpm to 100000 rpm"
+        "1/s",
+        "speed of the runner",
+        '"1500 rpm"',
+        within="1 rpm to 100000 rpm",
+        usual=("18 rpm to 6000 rpm", "machines turn at 50 to 3,600 rpm, seldom at 6,000"),
     )
     runner_diameter: float | None = key.number(
-        "m", "diameter of the runner at the jets", '"220 mm"', within="10 mm to 20 m"
+        "m",
+        "diameter of the runner at the jets",
+        '"220 mm"',
+        within="10 mm to 20 m",
+        usual=("3 cm to 4 m", "runners of small plants are a hand to a few metres wide"),
     )
     jets_open: tuple[int, ...] | None = key.monthly(
         "count",
@@ -108,7 +119,11 @@ class Machine(Section, page="04_design_flow"):
     )
     kind: str | None = key.text("type of machine where it is not that under [turbine]", '"kaplan"')
     efficiency: float | None = key.number(
-        "share", "best efficiency of this machine", '"80 %"', within="1 % to 100 %"
+        "share",
+        "best efficiency of this machine",
+        '"80 %"',
+        within="1 % to 100 %",
+        usual=("20 % to 95 %", "the best large machines reach 95 %, small ones 60 to 85 %"),
     )
     minimum_flow: float | None = key.number(
         "share", "share of its design flow below which it stops", '"15 %"', within="0 % to 99 %"
@@ -127,6 +142,7 @@ class Generator(Section, page="04_design_flow"):
         '"88 %"',
         within="1 % to 99.9 %",
         shared_with_neighbour=True,
+        usual=("30 % to 98 %", "the best large generators reach 98 %, small ones 70 to 92 %"),
     )
     constant_loss: float | None = key.number(
         "ratio",
@@ -147,6 +163,7 @@ class Generator(Section, page="04_design_flow"):
         "efficiency from the water at the jets to the meter (water to wire), where only that is known",
         '"52 %"',
         within="1 % to 99 %",
+        usual=("10 % to 90 %", "the best large plants reach 90 %, small ones 35 to 65 %"),
     )
 
 
@@ -207,6 +224,7 @@ class Outage(Section, page="05_annual_energy"):
         default="0",
         within="0 to 365",
         shared_with_neighbour=True,
+        usual=("0 to 120", "maintenance takes days, not months"),
     )
     planned_months: tuple[int, ...] = key.months(
         "months in which that is done",
@@ -220,6 +238,7 @@ class Outage(Section, page="05_annual_energy"):
         '"3 %"',
         default='"0 %"',
         shared_with_neighbour=True,
+        usual=("0 % to 50 %", "a plant that is stopped half of the time is repaired first"),
     )
 
 
@@ -233,6 +252,7 @@ class Operation(Section, page="05_annual_energy"):
         default='"5 %"',
         within="0 % to 100 %",
         shared_with_neighbour=True,
+        usual=("0 % to 50 %", "whoever waits for half as much power again changes nothing"),
     )
     visit_days: int = key.number(
         "count",
@@ -249,6 +269,7 @@ class Operation(Section, page="05_annual_energy"):
         "1",
         default="0",
         within="0 to 100",
+        usual=("0 to 30", "a plant that stops every other frosty day is repaired first"),
     )
     freezes_below: float = key.number(
         "K",
@@ -257,6 +278,7 @@ class Operation(Section, page="05_annual_energy"):
         default='"-3 degC"',
         within="-60 degC to 10 degC",
         shared_with_neighbour=True,
+        usual=("-73.15 degC to 0 degC", "still water does not freeze above 0 °C"),
     )
     thaws_above: float | None = key.number(
         "K",

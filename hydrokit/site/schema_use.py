@@ -242,7 +242,11 @@ class Inverter(Section, page="06_using_it"):
     rating: float | None = key.number("W", "rated output", '"4 kW"', within="1 W to 1000000 kW")
     idle: float | None = key.number("W", "power it draws with nothing switched on", '"20 W"')
     efficiency: float | None = key.number(
-        "share", "best efficiency its manufacturer states", '"94 %"', within="10 % to 99.9 %"
+        "share",
+        "best efficiency its manufacturer states",
+        '"94 %"',
+        within="10 % to 99.9 %",
+        usual=("50 % to 98.5 %", "the best reach 98 %"),
     )
 
 

@@ -15,6 +15,10 @@ class Intake(Section, page="03_water_way"):
         "capacity of the clean intake; a measured one, with ±, is used instead of the calculated capacity of the screens listed under [[part]] above the forebay; one without ± only where none is listed",
         '"60 L/s ± 4 L/s"',
         within="0.01 L/s to 10000 m^3/s",
+        usual=(
+            "0.1 L/s to 50 m^3/s",
+            "the intakes of small plants pass from a cupful to some tens of m³/s",
+        ),
     )
     clogged: tuple[float, ...] | None = key.monthly(
         "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
@@ -24,6 +28,7 @@ class Intake(Section, page="03_water_way"):
         "length of the crest of the weir across the creek, over which a flood runs",
         '"4 m"',
         within="1 cm to 1000 m",
+        usual=("0 m to 100 m", "a weir across a creek is some metres long"),
     )
     weir_crest: Literal["broad", "thin plate", "rounded"] = key.choice(
         "shape of that crest", default='"broad"'
@@ -33,6 +38,7 @@ class Intake(Section, page="03_water_way"):
         "height of the banks or walls beside it over the crest",
         '"0.8 m"',
         within="0 m to 100 m",
+        usual=("0 m to 15 m", "banks of a creek are a few metres high"),
     )
     flood: Measured | None = key.measured(
         "m^3/s",
@@ -136,7 +142,13 @@ class Diversion(Section, page="03_water_way"):
         positive=False,
     )
     vents: tuple[float, ...] = key.numbers("m", "chainages of the vents", '["40 m"]', default="[]")
-    entry: float = key.number("ratio", "loss coefficient of the pipe inlet", "0.8", default="0.5")
+    entry: float = key.number(
+        "ratio",
+        "loss coefficient of the pipe inlet",
+        "0.8",
+        default="0.5",
+        usual=("0 to 20", "a pipe inlet takes about one velocity head"),
+    )
     inlet_level: float | None = key.number(
         "m",
         "level of the axis of the pipe inlet, in the profile's datum, where the first station is the water surface",
@@ -216,9 +228,17 @@ class Penstock(Section, page="03_water_way"):
         "height from the water level to the jets, surveyed",
         '"46.2 m ± 0.3 m"',
         within="0.1 m to 3000 m",
+        usual=(
+            "1 m to 1200 m",
+            "few plants have more than 1,000 m of head, and below a metre none of these machines runs",
+        ),
     )
     static_pressure: Measured | None = key.measured(
-        "Pa", "gauge pressure with all jets shut", '"65 psi ± 1 psi"', within="0.01 bar to 300 bar"
+        "Pa",
+        "gauge pressure with all jets shut",
+        '"65 psi ± 1 psi"',
+        within="0.01 bar to 300 bar",
+        usual=("0.1 bar to 120 bar", "few plants have more than 1,000 m of head"),
     )
     gauge_height: float = key.number(
         "m",
@@ -243,7 +263,10 @@ class Penstock(Section, page="03_water_way"):
         within="1 m to 100 km",
     )
     entry: float | None = key.number(
-        "ratio", "loss coefficient of pipe inlet, bends and valves together", "1.5"
+        "ratio",
+        "loss coefficient of pipe inlet, bends and valves together",
+        "1.5",
+        usual=("0 to 50", "pipe inlet, bends and valves together seldom pass ten velocity heads"),
     )
     closing_time: float | None = key.number(
         "s", "shortest closing time of the valve at the foot", '"8 s"', within="0 s to 20 min"

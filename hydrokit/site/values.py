@@ -13,7 +13,7 @@ from ..errors import UnitsError, did_you_mean, one_line
 from ..units import to_si
 from .keys import Key
 
-__all__ = ["MONTHS", "Measured", "value_of"]
+__all__ = ["MONTHS", "Measured", "bounds_of", "value_of"]
 
 MONTHS = (
     "january",
@@ -75,11 +75,16 @@ def value_of(value: Any, key: Key, where: str) -> Any:
     read = _value(value, key, where)
     bounds = key.within or _USUAL.get(key.unit, "")
     if bounds:
-        low, high = _bounds(_dimension(key), bounds)
+        low, high = bounds_of(key, bounds)
         for each in read if isinstance(read, tuple) else (read,):
             if not low <= (each.value if isinstance(each, Measured) else each) <= high:
                 raise UnitsError(f"{where} is {_shown(value)}; it must lie within {bounds}")
     return read
+
+
+def bounds_of(key: Key, text: str) -> tuple[float, float]:
+    """Bounds of a key, ``low to high``, in SI."""
+    return _bounds(_dimension(key), text)
 
 
 @lru_cache(maxsize=256)

@@ -1,13 +1,15 @@
 """A value that may be but hardly is, is told; one that physics forbids is refused; the usual ones pass without a word."""
 
+import tomllib
+
 import numpy as np
 import odd_studies
 import pytest
 import small_study
 
 from hydrokit.errors import InputError
-from hydrokit.site.plausible import USUAL
-from hydrokit.site.schema import LISTS, SECTIONS
+from hydrokit.site.places import places
+from hydrokit.site.values import bounds_of, value_of
 
 ABSURD = [
     (
@@ -77,9 +79,13 @@ def test_studies_as_people_have_them_pass_without_a_word(tmp_path, name):
     assert odd_studies.opened(tmp_path, name).unusual_findings == ()
 
 
-def test_every_key_of_the_table_is_one_of_the_schema():
-    for usual in USUAL:
-        assert (
-            usual.key in (SECTIONS.get(usual.section) or LISTS[usual.section])
-            and usual.low < usual.high
-        )
+def test_the_usual_lies_within_what_is_read_and_holds_the_example():
+    keys = [place.key for place in places() if place.key.usual]
+    assert len(keys) > 25
+    for key in keys:
+        low, high = bounds_of(key, key.usual[0])
+        example = value_of(tomllib.loads(f"x = {key.example}")["x"], key, "x")
+        value = np.atleast_1d(getattr(example, "value", example))
+        assert low < high and np.all((low <= value) & (value <= high)), key.meaning
+        if key.within:
+            assert high <= bounds_of(key, key.within)[1], key.meaning

@@ -10,6 +10,7 @@ import numpy as np
 from ..columns import read_csv
 from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import shown_path
+from ..sentences import Amount, Sentence
 from .schema import Site
 from .schema_creek import Reach
 from .sheets import FieldGaugings, Folder, filled
@@ -212,7 +213,11 @@ def _sections(
                 Mistake(
                     shown_path(path),
                     where,
-                    f"the section at {station:g} m needs one level of the mark, got {len(levels)}",
+                    Sentence(
+                        "the section at {place} needs one level of the mark, got {levels}",
+                        place=Amount(station, "length", 4),
+                        levels=len(levels),
+                    ),
                 )
             )
         try:
@@ -412,7 +417,13 @@ def _calibration(folder: Folder, site: Site, at_25: bool) -> Any:
             else ("the salt sheet", "the calibration")
         )
         raise HydrokitError(
-            f"{has} has a column temperature, so its conductivity is brought to 25 °C, and {lacks} has none: give both that column, or neither where the probe does it by itself"
+            Sentence(
+                "{has} has a column temperature, so its conductivity is brought to {reference}, and {lacks} has none: give both that "
+                "column, or neither where the probe does it by itself",
+                has=has,
+                lacks=lacks,
+                reference=Amount(298.15, "temperature"),
+            )
         )
     filled(path, table, "added", "conductivity", *(["temperature"] if at_25 else []))
     read = table["conductivity"].to_numpy()

@@ -22,7 +22,7 @@ from ..errors import (
     one_line,
 )
 from ..files import shown_path
-from ..sentences import Sentence
+from ..sentences import Amount, Sentence
 from ..units import Q_
 from .schema import Site
 from .schema_creek import Stream
@@ -290,7 +290,11 @@ def _refuse_slips(path: Path, table: Any, cease_to_flow: float | None) -> None:
         lowest = table["stage"].min() if cease_to_flow is None else cease_to_flow
         high = table["stage"] > lowest + _HIGHEST_STAGE
         if high.any():
-            text = f"the stage is more than {_HIGHEST_STAGE:.0f} m above {'the lowest one' if cease_to_flow is None else '[stream] cease_to_flow'}; are the columns of stage and flow swapped, or its unit another?"
+            text = Sentence(
+                "the stage is more than {most} above {lowest}; are the columns of stage and flow swapped, or its unit another?",
+                most=Amount(_HIGHEST_STAGE, "stage"),
+                lowest="the lowest one" if cease_to_flow is None else "[stream] cease_to_flow",
+            )
             mistakes.append(Mistake(shown_path(path), lines_of(table["line"][high]), text))
     if mistakes:
         raise InputError(mistakes)

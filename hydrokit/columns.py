@@ -4,29 +4,24 @@ from __future__ import annotations
 
 import csv
 import re
+from pathlib import Path
 from typing import Any
 
-from .errors import InputError, Mistake, counted, did_you_mean, one_line
+from .cells import Doubt, dates, decimal_mark, numbers, without_missing
+from .errors import Finding, InputError, Mistake, counted, one_line
 from .files import LONGEST_LINE, read_text, shown_path, wrong
+from .headers import NOTES, Column, Header, find_header, read_header, unit_of
 
 __all__ = ["believable", "read_csv"]
 
 # No measurement in SI lies beyond these; squares and fifth powers of what lies within stay finite.
 _SMALLEST, _LARGEST = 1e-18, 1e18
 
-_HEADER = re.compile(r"\s*([^\[\]()]+?)\s*(?:[\[(]\s*([^\[\]()]*?)\s*[\])])?\s*")
-
-_NOTES = ("note", "notes", "remark", "remarks", "comment", "comments")
-
-_KINDS = ("date", "time", "text", "yes/no", "count", "ratio")
-
 _YES = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 
 _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 _MOST_LISTED = 5
-
-_DATE = r"(?:1[89]|2[01])\d\d-\d\d-\d\d"
 
 
 def believable(values: Any) -> Any:
@@ -44,15 +39,17 @@ def read_csv(
     wanted: dict[str, str],
     optional: dict[str, str] | None = None,
     unread: list | None = None,
+    notes: list[Finding] | None = None,
 ) -> Any:
     """A CSV table with units in its header, as a DataFrame in SI.
 
     Parameters
     ----------
     path : path
-        A UTF-8 file with commas between the columns (or semicolons, or tabs) and points in the
-        numbers. Lines that begin with ``#`` are comments. The header names each column with its
-        unit: ``date, flow [L/s]``.
+        A file of text with commas between the columns (or semicolons, or tabs). Lines that begin
+        with ``#`` are comments, and so are lines above the header. The header names each column
+        with its unit: ``date, flow [L/s]``. Decimal commas, thousands and dates in another order
+        are read where the file as a whole leaves no doubt of them (:mod:`hydrokit.cells`).
     wanted : dict
         Column name to kind: a unit (``"m^3/s"``: the values are converted to it), ``"K"``,
         ``"date"`` (2024-03-01), ``"time"`` (2024-03-01 07:40), ``"text"``, ``"yes/no"``,
@@ -62,6 +59,9 @@ def read_csv(
     unread : list, optional
         Where it is given, cells that cannot be read are left empty instead of refused, and told
         here as (column, lines, first of them): a long log is not worthless for one blot.
+    notes : list of Finding, optional
+        Where it is given, what was understood otherwise than it stands there is told here:
+        columns passed over, decimal commas, the order of dates.
 
     Returns
     -------
@@ -81,30 +81,51 @@ def read_csv(
     numbered = [
         (number, line)
         for number, line in enumerate(text.split("\n"), 1)
-        if line.strip().strip(" \t,;") and not line.lstrip().startswith("#")
+        if (held := line.strip(" \t,;")) and (held[0] != "#" or line.lstrip()[0] != "#")
     ]
     if not numbered:
         raise wrong(path, "", "the file has no header line; write for example: date, flow [L/s]")
-    header_line, header = numbered[0]
     long = next((number for number, line in numbered if len(line) > LONGEST_LINE), None)
     if long is not None:
         raise wrong(
             path, f"line {long}", "is longer than a line of a table can be; is this the right file?"
         )
-    separator = max(",;\t", key=header.count)
+    kinds = {**wanted, **optional}
+    above = find_header([_cells(line) for _, line in numbered[:_LOOKED_AT]], kinds, wanted)
+    numbered = numbered[above:]
+    separator = _separator(numbered[0][1])
     numbered = _without_spare_columns(numbered, separator)
-    header = numbered[0][1]
-    columns, mistakes = _read_header(
-        path, header_line, _fields(header, separator), {**wanted, **optional}, wanted
-    )
-    if mistakes:
-        raise InputError(mistakes)
-    cells, lines, mistakes = _split_rows(
-        path, numbered[1:], len(_fields(header, separator)), separator
-    )
+    header_line, title = numbered[0]
+    titles = _fields(title, separator)
+    header = read_header(path, header_line, titles, kinds, wanted)
+    if header.mistakes:
+        raise InputError(header.mistakes)
+    noted = titles[-1].strip().lower() in NOTES
+    cells, lines, mistakes = _split_rows(path, numbered[1:], len(titles), separator, noted)
     if not lines and not mistakes:
         mistakes.append(Mistake(shown_path(path), "", "the file has a header but no rows"))
-    return _frame(path, columns, cells, lines, mistakes, unread)
+    told: list[str] = []
+    if above:
+        told.append(f"{counted(above, 'line')} above the header passed over")
+    if header.spare:
+        told.append(
+            f"the column{'s' * (len(header.spare) > 1)} {', '.join(header.spare)} passed over: nothing here asks for it"
+        )
+    table = _frame(path, header, kinds, cells, lines, mistakes, unread, told)
+    if notes is not None:
+        notes += [Finding("note", Path(path).name, each) for each in told]
+    return table
+
+
+_LOOKED_AT = 40  # lines in which a header is looked for
+
+
+def _separator(line: str) -> str:
+    return max(",;\t", key=line.count)
+
+
+def _cells(line: str) -> list[str]:
+    return _fields(line, _separator(line)) if line.count('"') % 2 == 0 else [line]
 
 
 def _fields(line: str, separator: str) -> list[str]:
@@ -118,130 +139,19 @@ def _without_spare_columns(numbered: list, separator: str) -> list:
     return numbered
 
 
-def _read_header(
-    path: Any, line: int, header: list, kinds: dict, wanted: dict
-) -> tuple[list, list]:
-    """[(position, name, kind, unit text)], and the mistakes of the header."""
-    from .units import UnitsError, parse_unit
-
-    shown, where = shown_path(path), f"line {line}"
-    columns, mistakes, seen, unknown = [], [], set(), []
-    for position, cell in enumerate(header):
-        match = _HEADER.fullmatch(cell)
-        name, unit = (match[1].strip().lower(), match[2]) if match else (cell.strip(), None)
-        if name in _NOTES and name not in kinds:
-            continue
-        if name not in kinds:
-            unknown.append(name)
-            continue
-        if name in seen:
-            mistakes.append(Mistake(shown, where, f"the column '{name}' stands there twice"))
-        seen.add(name)
-        kind = kinds[name]
-        if kind in _KINDS:
-            if kind == "ratio" and unit not in (None, "", "-", "1", "%"):
-                mistakes.append(
-                    Mistake(
-                        shown,
-                        where,
-                        f"the column '{name}' is a share; write {name} [%] or {name} [-], not [{one_line(unit)}]",
-                    )
-                )
-        elif not unit:
-            mistakes.append(
-                Mistake(
-                    shown,
-                    where,
-                    f"the column '{name}' has no unit in its header; write for example {name} [{_example_unit(kind)}]",
-                )
-            )
-            continue
-        else:
-            try:
-                if parse_unit(unit).dimensionality != _unit_of(kind).dimensionality:
-                    mistakes.append(
-                        Mistake(
-                            shown,
-                            where,
-                            f"the column '{name}' is in [{one_line(unit)}]; needed is a unit such as [{_example_unit(kind)}]",
-                        )
-                    )
-            except UnitsError as error:
-                mistakes.append(Mistake(shown, where, f"the column '{name}': {error}"))
-        columns.append((position, name, kind, unit))
-    missing = [name for name in wanted if name not in seen]
-    return columns, mistakes + [
-        Mistake(shown, where, text)
-        for text in _odd_columns(unknown, missing, header, kinds, wanted)
-    ]
-
-
-def _odd_columns(
-    unknown: list, missing: list, header: list, kinds: dict, wanted: dict
-) -> list[str]:
-    """What to say of columns that are not known, and of those that are not there."""
-    known = ", ".join(_title(name, kind) for name, kind in kinds.items())
-    if len(unknown) == len(header):
-        example = ",".join(_title(name, kind) for name, kind in wanted.items())
-        found = one_line(",".join(cell.strip() for cell in header))
-        return [
-            f"'{found}' names no column known here ({known}); the first line is the header, such as {example}; put # before a line of title or remark"
-        ]
-    meant = {name: re.split(r"[\W_]", name)[0] for name in unknown}
-    titled = [name for name in unknown if meant[name] in kinds]  # "stage m"
-    unknown = [name for name in unknown if name not in titled]
-    missing = [name for name in missing if name not in meant.values()]
-    told = [
-        f"write the column '{one_line(name)}' as {_title(meant[name], kinds[meant[name]])}, the unit in square brackets"
-        for name in titled
-    ]
-    if len(unknown) == len(missing) == 1 and unknown[0]:
-        return told + [
-            f"there is no column '{missing[0]}', but one '{one_line(unknown[0])}'; if that is it, write {_title(missing[0], kinds[missing[0]])}"
-        ]
-    for name in unknown:
-        told.append(
-            f"there is no use for a column '{one_line(name)}' here{did_you_mean(name, kinds) or '; known are ' + known}"
-            if name
-            else f"a column has no name; known are {known}"
-        )
-    return told + [
-        f"there is no column '{name}'; write for example {_title(name, kinds[name])}"
-        for name in missing
-    ]
-
-
-def _title(name: str, kind: str) -> str:
-    """A column's title as it is to be written: ``flow [L/s]``."""
-    return (
-        f"{name} [%]"
-        if kind == "ratio"
-        else name
-        if kind in _KINDS
-        else f"{name} [{_example_unit(kind)}]"
-    )
-
-
-def _unit_of(kind: str) -> Any:
-    from .units import parse_unit
-
-    return parse_unit("m" if kind == "head" else kind)
-
-
-def _example_unit(kind: str) -> str:
-    return {"m^3/s": "L/s", "Pa": "psi", "K": "degC", "head": "m", "m^3": "L", "S/m": "uS/cm"}.get(
-        kind, kind
-    )
-
-
-def _split_rows(path: Any, numbered: list, fields: int, separator: str) -> tuple[list, list, list]:
-    """The cells column by column, the line of each row, and the mistakes."""
+def _split_rows(
+    path: Any, numbered: list, fields: int, separator: str, noted: bool
+) -> tuple[list, list, list]:
+    """The cells column by column, the line of each row, and the mistakes; a note at the end may hold separators."""
     cells = _split_whole(numbered, fields, separator)
     if cells is not None:
         return cells, [number for number, _ in numbered], []
     rows, lines, odd, open_quote = [], [], [], []
     for number, line in numbered:
         row = _fields(line, separator)
+        # A note goes to the end of its line; 12,5 with a comma in it is no note.
+        if noted and len(row) > fields and not row[fields - 1].strip().isdigit():
+            row = [*row[: fields - 1], separator.join(row[fields - 1 :])]
         if line.count('"') % 2:
             open_quote.append(number)
         elif len(row) == fields:
@@ -278,35 +188,65 @@ def _split_rows(path: Any, numbered: list, fields: int, separator: str) -> tuple
 
 def _split_whole(numbered: list, fields: int, separator: str) -> list | None:
     """The cells column by column, if no row needs more than parting at its separators: quick, for long records."""
-    if not numbered or any(
-        '"' in line or line.count(separator) != fields - 1 for _, line in numbered
-    ):
+    whole = [line for _, line in numbered if line.count(separator) == fields - 1]
+    if not numbered or len(whole) < len(numbered):
         return None
-    cells = separator.join(line for _, line in numbered).split(separator)
+    joined = separator.join(whole)
+    if '"' in joined:
+        return None
+    cells = joined.split(separator)
     return [cells[position::fields] for position in range(fields)]
 
 
 def _frame(
-    path: Any, columns: list, cells: list, lines: list, mistakes: list, unread: list | None
+    path: Any,
+    header: Header,
+    kinds: dict[str, str],
+    cells: list,
+    lines: list,
+    mistakes: list,
+    unread: list | None,
+    told: list[str],
 ) -> Any:
     import pandas as pd
 
     data = {"line": lines}
     if lines and unread is None:
-        _refuse_swapped(path, columns, cells, lines[0])
-    for position, name, kind, unit in columns:
-        texts = pd.Series([cell.strip() for cell in cells[position]] if cells else [], dtype=object)
-        data[name], bad, wish = _convert(texts, kind, unit)
+        _refuse_swapped(path, header.columns, cells, lines[0])
+    texts = {}
+    for column in header.columns:
+        held = [cell.strip() for cell in cells[column.position]] if cells else []
+        held = held if column.kind == "text" else without_missing(held)
+        texts[column] = pd.Series(held, dtype=object)
+    texts = _with_clock(texts, kinds)
+    mark = decimal_mark([each for column, each in texts.items() if column.kind not in _NO_NUMBERS])
+    if isinstance(mark, Doubt):
+        mistakes.append(_doubted(path, lines, mark))
+        mark = "."
+    elif mark == ",":
+        told.append("numbers are read with decimal commas")
+    for column, each in texts.items():
+        data[column.name], bad, wish, said = _convert(each, column, mark)
+        if isinstance(said, Doubt):
+            mistakes.append(_doubted(path, lines, said))
+        elif said:
+            told.append(
+                f"dates are read with the {said}"
+                if said != "year first"
+                else "dates are read with the year first"
+            )
         if len(bad) and unread is not None:
-            unread.append((name, tuple(lines[index] for index in bad), one_line(texts[bad[0]])))
-        elif len(bad):
+            unread.append(
+                (column.name, tuple(lines[index] for index in bad), one_line(each[bad[0]]))
+            )
+        elif len(bad) and not isinstance(said, Doubt):
             listed = ", ".join(str(lines[index]) for index in bad[:_MOST_LISTED])
             more = f" and {len(bad) - _MOST_LISTED} more" if len(bad) > _MOST_LISTED else ""
             mistakes.append(
                 Mistake(
                     shown_path(path),
                     f"line{'s' if len(bad) > 1 else ''} {listed}{more}",
-                    f"'{one_line(texts[bad[0]])}' in the column '{name}' is not {wish}",
+                    f"'{one_line(each[bad[0]])}' in the column '{column.name}' is not {wish}",
                 )
             )
     if mistakes:
@@ -314,14 +254,47 @@ def _frame(
     return pd.DataFrame(data)
 
 
-def _refuse_swapped(path: Any, columns: list, cells: list, line: int) -> None:
+_NO_NUMBERS = ("date", "time", "text", "yes/no")
+
+
+def _doubted(path: Any, lines: list, doubt: Doubt) -> Mistake:
+    return Mistake(shown_path(path), f"line {lines[doubt.position]}", doubt.text)
+
+
+def _with_clock(texts: dict[Column, Any], kinds: dict[str, str]) -> dict[Column, Any]:
+    """The day in one column and its hour in another made one; a date with its hour is a time."""
+    by_name = {column.name: column for column in texts}
+    day, hour = by_name.get("date"), by_name.get("time")
+    if day is None or kinds.get("time") != "time" or not len(texts[day]):
+        return texts
+    if hour is None:
+        if texts[day].str.contains(r"\d[ T]+(?!00:00(?::00)?$)\d{1,2}:\d\d", regex=True).any():
+            as_time = Column(day.position, "time", "time", None)
+            return {as_time if column is day else column: each for column, each in texts.items()}
+        return texts
+    if texts[hour].str.fullmatch(r"\d{1,2}:\d{2}(?::\d{2})?(?: ?[AaPp][Mm])?").all():
+        both = texts[day].str.cat(texts[hour], sep=" ")
+        return {
+            column: both if column is hour else each
+            for column, each in texts.items()
+            if column is not day
+        }
+    return texts
+
+
+def _refuse_swapped(path: Any, columns: tuple[Column, ...], cells: list, line: int) -> None:
     """Refuse a table whose first row has its date under another column's title."""
     dated = {
-        name: bool(re.match(_DATE, cells[position][0].strip())) for position, name, _, _ in columns
+        each.name: bool(re.match(r"(?:1[89]|2[01])\d\d-\d\d-\d\d", cells[each.position][0].strip()))
+        for each in columns
     }
-    wanting = [name for _, name, kind, _ in columns if kind in ("date", "time") and not dated[name]]
+    wanting = [
+        each.name for each in columns if each.kind in ("date", "time") and not dated[each.name]
+    ]
     found = [
-        name for _, name, kind, _ in columns if kind not in ("date", "time", "text") and dated[name]
+        each.name
+        for each in columns
+        if each.kind not in ("date", "time", "text") and dated[each.name]
     ]
     if wanting and found:
         raise wrong(
@@ -331,45 +304,40 @@ def _refuse_swapped(path: Any, columns: list, cells: list, line: int) -> None:
         )
 
 
-def _convert(texts: Any, kind: str, unit: str | None) -> tuple[Any, Any, str]:
-    """Values, positions of cells that could not be read, and what they should have been."""
+def _convert(texts: Any, column: Column, mark: str) -> tuple[Any, Any, str, str | Doubt]:
+    """Values, positions of cells that could not be read, what they should have been, and how they were read."""
     import numpy as np
-    import pandas as pd
 
     from .units import Quantity, parse_unit
 
+    kind, unit = column.kind, column.unit
     empty = (texts == "").to_numpy(dtype=bool)
     if kind == "text":
-        return texts, [], ""
+        return texts, [], "", ""
     if kind == "yes/no":
         values = texts.str.lower().map(_YES)
-        return values, np.flatnonzero(values.isna().to_numpy() & ~empty), "yes or no"
+        return values, np.flatnonzero(values.isna().to_numpy() & ~empty), "yes or no", ""
     if kind in ("date", "time"):
-        pattern = (
-            _DATE + "(?:[ T]00:00(?::00)?)?"
-            if kind == "date"
-            else _DATE + r"[ T]\d{1,2}:\d{2}(?::\d{2})?"
-        )
-        fits = texts.str.fullmatch(pattern).to_numpy(dtype=bool)
-        values = pd.to_datetime(texts.where(fits), errors="coerce", format="ISO8601")
+        values, order, doubt = dates(texts, kind == "time")
         wish = (
             "a date; write 2024-03-01 (year-month-day)"
             if kind == "date"
             else "a time; write 2024-03-01 07:40 (year-month-day, no time zone)"
         )
-        return values, np.flatnonzero(values.isna().to_numpy() & ~empty), wish
-    texts = texts.str.replace("\u2212", "-", regex=False)  # the minus sign of print
-    values = pd.to_numeric(texts.where(~empty), errors="coerce").to_numpy(dtype=float)
+        return values, np.flatnonzero(values.isna().to_numpy() & ~empty), wish, doubt or order
+    values, per_cent = numbers(texts, mark)
+    if kind != "ratio":
+        values = np.where(per_cent, np.nan, values)
     if kind == "ratio":
-        values = values / 100 if unit == "%" else values
+        values = np.where((unit == "%") | per_cent, values / 100, values)
     elif kind != "count":
         with np.errstate(over="ignore", invalid="ignore"):
-            values = Quantity(values, parse_unit(unit)).m_as(_unit_of(kind))
+            values = Quantity(values, parse_unit(unit)).m_as(unit_of(kind))
     bad = np.flatnonzero(~believable(values) & ~empty)
     values = np.array(values)  # pandas hands out arrays that may not be written to
     wish = _number_wish(texts[bad[0]], bool(np.isfinite(values[bad[0]]))) if len(bad) else ""
     values[bad] = np.nan
-    return values, bad, wish
+    return values, bad, wish, ""
 
 
 def _number_wish(text: str, oversized: bool) -> str:

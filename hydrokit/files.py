@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import csv
 import hashlib
 import io
@@ -32,12 +33,12 @@ def shown_path(path: Any) -> str:
 
 
 def read_text(path: Any) -> str:
-    """The text of a UTF-8 file, a byte-order mark dropped, line ends as ``\\n``.
+    """The text of a UTF-8 or UTF-16 file, a byte-order mark dropped, line ends as ``\\n``.
 
     Raises
     ------
     InputError
-        No such file, a folder, not readable, empty, or bytes that are not UTF-8.
+        No such file, a folder, not readable, empty, or bytes that are neither.
     """
     path = Path(path)
     try:
@@ -64,12 +65,15 @@ def read_text(path: Any) -> str:
             "",
             "this is a workbook of a spreadsheet, not a text file; save its sheet as 'CSV UTF-8'",
         )
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise wrong(
-            path,
-            "",
-            "this is UTF-16 text; save the file as 'UTF-8' (in a spreadsheet: 'CSV UTF-8')",
-        )
+    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        try:
+            raw = raw.decode("utf-16").encode()
+        except UnicodeDecodeError:
+            raise wrong(
+                path,
+                "",
+                "this begins as UTF-16 text but does not go on so; save the file as 'UTF-8' (in a spreadsheet: 'CSV UTF-8')",
+            ) from None
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:

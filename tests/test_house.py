@@ -24,6 +24,8 @@ ROOMS = [
     "units",
     "sentences",
     "files",
+    "cells",
+    "headers",
     "columns",
     "water",
     "tables",

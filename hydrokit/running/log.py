@@ -143,6 +143,7 @@ def read_log(
     jets: int | None = None,
     power_factor: float = 1.0,
     gauge_zero_pa: float = 0.0,
+    notes: list[Finding] | None = None,
 ) -> Log:
     """A log of readings at the powerhouse, cleaned.
 
@@ -159,6 +160,8 @@ def read_log(
         Of volts times amps.
     gauge_zero_pa : float
         What the gauge shows with no pressure on it.
+    notes : list of Finding, optional
+        How the file was understood is told here.
 
     Returns
     -------
@@ -171,7 +174,7 @@ def read_log(
         no reading at all that can be used.
     """
     unread: list = []
-    table = read_csv(path, WANTED, OPTIONAL, unread)
+    table = read_csv(path, WANTED, OPTIONAL, unread, notes)
     blots = tuple(
         Trouble(
             f"text in the column '{column}'",

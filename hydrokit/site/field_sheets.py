@@ -51,7 +51,7 @@ def _sheet(
     optional: dict[str, str] | None = None,
 ) -> tuple[Any, Any]:
     path = folder.file(site.stream[key], f"[stream] {key}")
-    table = read_csv(path, wanted, {**(optional or {}), "date": "date"})
+    table = read_csv(path, wanted, {**(optional or {}), "date": "date"}, notes=folder.notes)
     if "date" in table and table["date"].notna().any():
         folder.dates[key] = table["date"].dropna().iloc[0].to_datetime64()
     return path, table

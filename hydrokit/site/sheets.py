@@ -106,6 +106,7 @@ class Folder:
     def __init__(self, path: Path) -> None:
         self.path = Path(path)
         self.read: dict[Path, tuple[int, int]] = {}  # file -> its stamp when it was read
+        self.notes: list[Finding] = []  # how its files were understood
         self.dates: dict[
             str, Any
         ] = {}  # key of a field sheet -> the day it was filled in, where the sheet says it
@@ -191,6 +192,7 @@ def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
         path,
         {"date": "date", "flow": "m^3/s"},
         {"stage": "m", "uncertainty": "ratio", "method": "text", "ice": "yes/no"},
+        notes=folder.notes,
     )
     filled(path, table, "date", "flow", above_zero=("flow", "uncertainty"))
     _refuse_slips(path, table, stream.cease_to_flow)
@@ -329,7 +331,7 @@ def daily(folder: Folder, name: str, where: str, column: str, kind: str) -> Any:
     import pandas as pd
 
     path = folder.file(name, where)
-    table = read_csv(path, {"date": "date", column: kind}, {"ice": "yes/no"})
+    table = read_csv(path, {"date": "date", column: kind}, {"ice": "yes/no"}, notes=folder.notes)
     filled(path, table, "date")
     twice = table["date"].duplicated()
     if twice.any():
@@ -402,7 +404,7 @@ def readings(folder: Folder, site: Site) -> Readings | None:
             "spilling": "yes/no",
             "needle": "text",
         }
-        table = read_csv(path, {"jets": "count", "pressure": "Pa"}, optional)
+        table = read_csv(path, {"jets": "count", "pressure": "Pa"}, optional, notes=folder.notes)
         rows += [
             _row(row, f"{path.name} line {row['line']}", path) for row in table.to_dict("records")
         ]

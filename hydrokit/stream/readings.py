@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ..columns import read_csv
-from ..errors import HydrokitError, InputError, Mistake
+from ..errors import Finding, HydrokitError, InputError, Mistake
 from ..files import shown_path
 from .record import checked, flows_of, lines_of, naive_times, refuse_duplicates
 
@@ -37,13 +37,17 @@ def read_stage(path: str | Path) -> pd.Series:
     return _by_time(path, read_csv(path, wanted={"time": "time", "stage": "m"}))
 
 
-def read_stages(path: str | Path) -> tuple[pd.Series, np.ndarray | None, bool]:
+def read_stages(
+    path: str | Path, notes: list[Finding] | None = None
+) -> tuple[pd.Series, np.ndarray | None, bool]:
     """Stages at any step: as a logger writes them, by ``time``, or daily means by ``date``.
 
     Parameters
     ----------
     path : str or Path
         ``time,stage [m]`` or ``date,stage [m]``, with a column ``ice`` (yes or no) where it was seen.
+    notes : list of Finding, optional
+        How the file was understood is told here.
 
     Returns
     -------
@@ -56,7 +60,9 @@ def read_stages(path: str | Path) -> tuple[pd.Series, np.ndarray | None, bool]:
     InputError
         As :func:`read_stage`; a file with both columns or neither.
     """
-    table = read_csv(path, {"stage": "m"}, {"date": "date", "time": "time", "ice": "yes/no"})
+    table = read_csv(
+        path, {"stage": "m"}, {"date": "date", "time": "time", "ice": "yes/no"}, notes=notes
+    )
     daily = "date" in table
     if daily == ("time" in table):
         both = (

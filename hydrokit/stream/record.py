@@ -160,7 +160,7 @@ def refuse_duplicates(index: pd.DatetimeIndex) -> None:
     )
 
 
-def read_record(path: str | Path) -> pd.Series:
+def read_record(path: str | Path, notes: list[Finding] | None = None) -> pd.Series:
     """A daily record from a CSV file with the columns ``date`` and ``flow [unit]``.
 
     Parameters
@@ -168,6 +168,8 @@ def read_record(path: str | Path) -> pd.Series:
     path : str or Path
         Text file; the header carries the unit, for example ``date,flow [L/s]``. An empty flow is
         a gap.
+    notes : list of Finding, optional
+        How the file was understood is told here.
 
     Returns
     -------
@@ -179,7 +181,7 @@ def read_record(path: str | Path) -> pd.Series:
     InputError
         The file cannot be read, or its values are not a record: every mistake with its line.
     """
-    table = read_csv(path, wanted={"date": "date", "flow": "m^3/s"})
+    table = read_csv(path, wanted={"date": "date", "flow": "m^3/s"}, notes=notes)
     date, flow = table["date"], table["flow"]
     mistakes = [
         Mistake(shown_path(path), lines_of(table["line"][wrong]), text)

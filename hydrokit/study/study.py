@@ -453,6 +453,11 @@ class Study:
 
     answer_findings = cached_property(telling.answer_findings)
 
+    @property
+    def sheet_notes(self) -> tuple[Finding, ...]:
+        """How the files read so far were understood, where that is not as they stand."""
+        return tuple(self.folder.notes)
+
     def results(self) -> dict[str, Any]:
         """The headline numbers, as plain numbers in named tables; what is not known is left out."""
         from .answers import numbers

@@ -60,6 +60,7 @@ TELLING = (
     "log_findings",
     "winter_outlook",
     "answer_findings",
+    "sheet_notes",
 )
 # What a check reads: everything that comes from a file, nothing that takes long.
 READING = (
@@ -108,6 +109,7 @@ TOLD_BY_CHECK = (
     "ignored_findings",
     "unusual_findings",
     "log",
+    "sheet_notes",
 )
 
 

@@ -107,7 +107,7 @@ def cable_prices(study: Study) -> dict[str, float] | None:
     if study.site.costs.cables is None:
         return None
     path = study.folder.file(study.site.costs.cables, "[costs] cables")
-    table = read_csv(path, {"size": "text", "price": "money/m"})
+    table = read_csv(path, {"size": "text", "price": "money/m"}, notes=study.folder.notes)
     filled(path, table, "price", none_below_zero=("price",))
     material, prices, mistakes = study.site.cable.material, {}, []
     for line, size, price in zip(table["line"], table["size"], table["price"]):

@@ -193,6 +193,7 @@ def ground(folder: Folder, section: dict) -> np.ndarray | None:
         folder.file(section["profile"], "profile"),
         {"chainage": "m", "elevation": "m"},
         {"ground": "m"},
+        notes=folder.notes,
     )
     return (
         table["ground"].to_numpy()

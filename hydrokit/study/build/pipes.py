@@ -109,7 +109,7 @@ def profile(
     from ...works.profile import Profile
 
     path = folder.file(section["profile"], where)
-    table = read_csv(path, {"chainage": "m", "elevation": "m"}, {"ground": "m"})
+    table = read_csv(path, {"chainage": "m", "elevation": "m"}, {"ground": "m"}, notes=folder.notes)
     try:
         return Profile(
             table["chainage"].to_numpy(),

@@ -42,7 +42,7 @@ def measured_record(study: Study) -> pd.Series | None:
     from ...stream.record import read_record
 
     if "record" in stream:
-        return read_record(folder.file(stream["record"], "[stream] record"))
+        return read_record(folder.file(stream["record"], "[stream] record"), folder.notes)
     read = study.stage_record
     if read is None or study.rating is None:
         return None
@@ -147,7 +147,10 @@ def extension_ways(study: Study) -> tuple[tuple[str, Extension | str], ...] | No
     from ...stream.extend import area_ratio, extend_record
     from ...stream.record import read_record
 
-    there = read_record(study.folder.file(stream["neighbour_record"], "[stream] neighbour_record"))
+    there = read_record(
+        study.folder.file(stream["neighbour_record"], "[stream] neighbour_record"),
+        study.folder.notes,
+    )
     ways: list[tuple[str, Extension | str]] = []
     for way in ("move1", "area", "duration"):
         try:

@@ -22,7 +22,9 @@ def extension(folder: Folder, site: dict, own: Any) -> Any:
     from ...stream.extend import area_ratio, extend_record
     from ...stream.record import read_record
 
-    neighbour = read_record(folder.file(stream["neighbour_record"], "[stream] neighbour_record"))
+    neighbour = read_record(
+        folder.file(stream["neighbour_record"], "[stream] neighbour_record"), folder.notes
+    )
     method, ratio = stream.extension, None
     if method == "area":
         if "catchment" not in site["site"] or "neighbour_catchment" not in stream:

@@ -36,7 +36,9 @@ def log(study: Study) -> Log | None:
     zero, given = penstock.gauge_zero, penstock.static_pressure
     static = None if given is None else given.value - zero
     path = study.folder.file(section.log, "[readings] log")
-    return read_log(path, static, study.site.turbine.jets, section.power_factor, zero)
+    return read_log(
+        path, static, study.site.turbine.jets, section.power_factor, zero, study.folder.notes
+    )
 
 
 def history(study: Study) -> History | None:

@@ -81,7 +81,7 @@ def pipes_tried(study: Study) -> tuple[tuple[Any, ...], tuple[float, ...] | None
         whole = one_pipe(line)
         return () if whole is None else (whole,), None
     path = study.folder.file(site["costs"]["pipes"], "[costs] pipes")
-    table = read_csv(path, {"size": "text", "price": "money/m"})
+    table = read_csv(path, {"size": "text", "price": "money/m"}, notes=study.folder.notes)
     filled(path, table, "price", none_below_zero=("price",))
     first = site.penstock.pipe[0] if site.penstock.pipe else None
     fittings = sum(pipe.fittings for pipe in line.pipes)

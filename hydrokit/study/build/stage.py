@@ -58,7 +58,9 @@ def stage_record(study: Study) -> StageRecord | None:
     from ...stream.readings import read_stages
     from .instruments import tested_stages
 
-    stage, seen, daily = read_stages(study.folder.file(stream["stage"], "[stream] stage"))
+    stage, seen, daily = read_stages(
+        study.folder.file(stream["stage"], "[stream] stage"), study.folder.notes
+    )
     iced, told = _ice(study, stage, seen)
     tested = tested_stages(study, stage, iced, daily)
     stage, told = tested.stage, tested.findings + told

@@ -1,0 +1,208 @@
+"""The header of a table: which line it is, and what each of its columns is."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from .errors import Mistake, did_you_mean, one_line
+from .files import shown_path
+
+__all__ = [
+    "Column",
+    "Header",
+    "KINDS",
+    "NOTES",
+    "column_title",
+    "find_header",
+    "read_header",
+    "unit_of",
+]
+
+KINDS = ("date", "time", "text", "yes/no", "count", "ratio")
+NOTES = ("note", "notes", "remark", "remarks", "comment", "comments")
+_HEADER = re.compile(r"\s*([^\[\]()]+?)\s*(?:[\[(]\s*([^\[\]()]*?)\s*[\])])?\s*")
+# What people and their loggers call a column -> its name here. Only names that can mean nothing else.
+_ALIASES = {
+    "water level": "stage", "level": "stage", "gauge height": "stage", "water stage": "stage",
+    "discharge": "flow", "streamflow": "flow",
+    "date/time": "time", "date time": "time", "datetime": "time", "timestamp": "time", "date and time": "time", "time stamp": "time",
+    "air temperature": "temperature",
+}  # fmt: skip
+_MOST_ABOVE = 20  # lines that may stand above the header
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column that is read: where it stands, its name here, its kind, its unit."""
+
+    position: int
+    name: str
+    kind: str
+    unit: str | None
+
+
+@dataclass(frozen=True)
+class Header:
+    """Columns that are read, titles of those that are not, and what is wrong."""
+
+    columns: tuple[Column, ...]
+    spare: tuple[str, ...]
+    mistakes: tuple[Mistake, ...]
+
+
+def _named(cell: str, kinds: dict[str, str]) -> tuple[str, str | None]:
+    """Name and unit of a title."""
+    match = _HEADER.fullmatch(cell)
+    name, unit = (match[1].strip().lower(), match[2]) if match else (cell.strip().lower(), None)
+    meant = _ALIASES.get(name)
+    return (meant if name not in kinds and meant in kinds else name), unit
+
+
+def find_header(lines: list[list[str]], kinds: dict[str, str], wanted: dict[str, str]) -> int:
+    """Which of the first lines of a file is its header; the first where none looks like one.
+
+    Above it loggers write their serial number and the name of the site.
+    """
+    need = min(2, len(wanted)) or 1
+    for number, cells in enumerate(lines[:_MOST_ABOVE]):
+        if sum(_named(cell, kinds)[0] in kinds for cell in cells) >= need:
+            return number
+    return 0
+
+
+def read_header(
+    path: Any, line: int, header: list[str], kinds: dict[str, str], wanted: dict[str, str]
+) -> Header:
+    """What each column of a header is."""
+    from .units import UnitsError, parse_unit
+
+    shown, where = shown_path(path), f"line {line}"
+    columns: list[Column] = []
+    mistakes: list[Mistake] = []
+    seen: set[str] = set()
+    unknown: list[str] = []
+    for position, cell in enumerate(header):
+        name, unit = _named(cell, kinds)
+        if name in NOTES and name not in kinds:
+            continue
+        if name not in kinds:
+            unknown.append(name)
+            continue
+        if name in seen:
+            mistakes.append(Mistake(shown, where, f"the column '{name}' stands there twice"))
+        seen.add(name)
+        kind = kinds[name]
+        if kind in KINDS:
+            if kind == "ratio" and unit not in (None, "", "-", "1", "%"):
+                mistakes.append(
+                    Mistake(
+                        shown,
+                        where,
+                        f"the column '{name}' is a share; write {name} [%] or {name} [-], not [{one_line(unit)}]",
+                    )
+                )
+        elif not unit:
+            mistakes.append(
+                Mistake(
+                    shown,
+                    where,
+                    f"the column '{name}' has no unit in its header; write for example {name} [{_example_unit(kind)}]",
+                )
+            )
+            continue
+        else:
+            try:
+                if parse_unit(unit).dimensionality != unit_of(kind).dimensionality:
+                    mistakes.append(
+                        Mistake(
+                            shown,
+                            where,
+                            f"the column '{name}' is in [{one_line(unit)}]; needed is a unit such as [{_example_unit(kind)}]",
+                        )
+                    )
+            except UnitsError as error:
+                mistakes.append(Mistake(shown, where, f"the column '{name}': {error}"))
+        columns.append(Column(position, name, kind, unit))
+    missing = [name for name in wanted if name not in seen]
+    unseen = [name for name in kinds if name not in seen]
+    # A column nobody asks for is passed over, unless it may be the one that is missing, misspelt.
+    spare = [name for name in unknown if not missing and not _may_be(name, unseen)]
+    odd = [name for name in unknown if name not in spare]
+    told = _odd_columns(odd, missing, header, kinds, wanted)
+    return Header(
+        tuple(columns),
+        tuple(one_line(name) or "without a name" for name in spare),
+        tuple(mistakes) + tuple(Mistake(shown, where, text) for text in told),
+    )
+
+
+def _may_be(name: str, unseen: list[str]) -> bool:
+    """Whether a title may stand for a column that is known and not there: "stage m", "uncertanty"."""
+    return bool(name) and (
+        re.split(r"[\W_]", name)[0] in unseen or bool(did_you_mean(name, unseen))
+    )
+
+
+def _odd_columns(
+    unknown: list[str],
+    missing: list[str],
+    header: list[str],
+    kinds: dict[str, str],
+    wanted: dict[str, str],
+) -> list[str]:
+    """What to say of columns that are not known, and of those that are not there."""
+    known = ", ".join(column_title(name, kind) for name, kind in kinds.items())
+    if len(unknown) == len(header):
+        example = ",".join(column_title(name, kind) for name, kind in wanted.items())
+        found = one_line(",".join(cell.strip() for cell in header))
+        return [
+            f"'{found}' names no column known here ({known}); the first line is the header, such as {example}; put # before a line of title or remark"
+        ]
+    meant = {name: re.split(r"[\W_]", name)[0] for name in unknown}
+    titled = [name for name in unknown if meant[name] in kinds]  # "stage m"
+    unknown = [name for name in unknown if name not in titled]
+    missing = [name for name in missing if name not in meant.values()]
+    told = [
+        f"write the column '{one_line(name)}' as {column_title(meant[name], kinds[meant[name]])}, the unit in square brackets"
+        for name in titled
+    ]
+    if len(unknown) == len(missing) == 1 and unknown[0]:
+        return told + [
+            f"there is no column '{missing[0]}', but one '{one_line(unknown[0])}'; if that is it, write {column_title(missing[0], kinds[missing[0]])}"
+        ]
+    for name in unknown:
+        told.append(
+            f"there is no use for a column '{one_line(name)}' here{did_you_mean(name, kinds) or '; known are ' + known}"
+            if name
+            else f"a column has no name; known are {known}"
+        )
+    return told + [
+        f"there is no column '{name}'; write for example {column_title(name, kinds[name])}"
+        for name in missing
+    ]
+
+
+def column_title(name: str, kind: str) -> str:
+    """A column's title as it is to be written: ``flow [L/s]``."""
+    return (
+        f"{name} [%]"
+        if kind == "ratio"
+        else name
+        if kind in KINDS
+        else f"{name} [{_example_unit(kind)}]"
+    )
+
+
+def unit_of(kind: str) -> Any:
+    """The unit in which a kind is held."""
+    from .units import parse_unit
+
+    return parse_unit("m" if kind == "head" else kind)
+
+
+def _example_unit(kind: str) -> str:
+    return {"m^3/s": "L/s", "Pa": "psi", "K": "degC", "head": "m", "m^3": "L", "S/m": "uS/cm"}.get(
+        kind, kind
+    )

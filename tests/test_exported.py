@@ -1,0 +1,184 @@
+"""Files as people export them: read where their meaning is certain, else both readings are told."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pandas as pd
+import pytest
+import small_study
+
+from hydrokit.columns import read_csv
+from hydrokit.errors import InputError
+from hydrokit.study.opening import open_study
+
+FLOW, STAGE = {"date": "date", "flow": "m^3/s"}, {"time": "time", "stage": "m"}
+PLAIN = "date,flow [L/s]\n2024-02-28,12.5\n2024-02-29,1012.75\n2024-03-01,\n2024-03-02,7\n"
+
+
+@pytest.fixture
+def read(tmp_path):
+    def reader(text, wanted=FLOW, optional=None, encoding="utf-8", notes=None):
+        path = tmp_path / "sheet.csv"
+        path.write_bytes(text if isinstance(text, bytes) else text.encode(encoding))
+        return read_csv(path, wanted, optional, notes=notes)
+
+    return reader
+
+
+SAME = {
+    "semicolons and decimal commas": "date;flow [L/s]\n2024-02-28;12,5\n2024-02-29;1012,75\n2024-03-01;\n2024-03-02;7\n",
+    "points between thousands": "date;flow [L/s]\n2024-02-28;12,5\n2024-02-29;1.012,75\n2024-03-01;\n2024-03-02;7\n",
+    "spaces between thousands": "date;flow [L/s]\n2024-02-28;12,5\n2024-02-29;1 012,75\n2024-03-01;\n2024-03-02;7\n",
+    "commas between thousands": 'date,flow [L/s]\n2024-02-28,12.5\n2024-02-29,"1,012.75"\n2024-03-01,\n2024-03-02,7\n',
+    "days first with points": "date,flow [L/s]\n28.02.2024,12.5\n29.02.2024,1012.75\n01.03.2024,\n02.03.2024,7\n",
+    "days first, 29 seen": "date,flow [L/s]\n28/02/2024,12.5\n29/02/2024,1012.75\n01/03/2024,\n02/03/2024,7\n",
+    "months first, 29 seen": "date,flow [L/s]\n2/28/2024,12.5\n2/29/2024,1012.75\n3/1/2024,\n3/2/2024,7\n",
+    "years of two digits": "date,flow [L/s]\n28/02/24,12.5\n29/02/24,1012.75\n01/03/24,\n02/03/24,7\n",
+    "years first with strokes": "date,flow [L/s]\n2024/02/28,12.5\n2024/02/29,1012.75\n2024/03/01,\n2024/03/02,7\n",
+    "n/a": "date,flow [L/s]\n2024-02-28,12.5\n2024-02-29,1012.75\n2024-03-01,n/a\n2024-03-02,7\n",
+    "#N/A": "date,flow [L/s]\n2024-02-28,12.5\n2024-02-29,1012.75\n2024-03-01,#N/A\n2024-03-02,7\n",
+    "a blank tail": PLAIN + ",\n,\n\n  \n",
+    "spare columns without a name": "date,flow [L/s],,\n2024-02-28,12.5,,\n2024-02-29,1012.75,,\n2024-03-01,,,\n2024-03-02,7,,\n",
+    "a serial number above": "Serial number: 20144711\nSite;creek 3\n" + PLAIN,
+    "a title in quotes above": '"Plot, creek 3"\n' + PLAIN,
+    "another name, round brackets": PLAIN.replace("flow [L/s]", "Discharge (L/s)"),
+    "spare columns": "no,date,battery [V],flow [L/s],logger temp\n1,2024-02-28,3.6,12.5,9\n2,2024-02-29,3.6,1012.75,9\n3,2024-03-01,3.6,,9\n4,2024-03-02,3.6,7,9\n",
+    "a comma in the last note": "date,flow [L/s],note\n2024-02-28,12.5,rain, then sun, then rain\n2024-02-29,1012.75,\n2024-03-01,,none\n2024-03-02,7,a, b\n",
+    "tabs": PLAIN.replace(",", "\t"),
+    "line ends of another system": PLAIN.replace("\n", "\r\n"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SAME)
+def test_the_same_table_in_other_clothes(read, name):
+    expected = read(PLAIN)
+    found = read(SAME[name])
+    for column in FLOW:
+        assert found[column].equals(expected[column]), name
+    assert expected["flow"].tolist()[:2] == pytest.approx([0.0125, 1.01275])
+
+
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "utf-16-le"])
+def test_marks_of_encodings(read, encoding):
+    mark = "\ufeff" if encoding == "utf-16-le" else ""
+    assert read(mark + PLAIN, encoding=encoding)["flow"].equals(read(PLAIN)["flow"])
+
+
+def test_water_level_in_cm_with_the_hour_in_the_same_or_another_column(read):
+    expected = pd.Series(pd.to_datetime(["2024-03-14 13:00", "2024-03-14 14:00"]))
+    for text in (
+        "Date/Time,Water level (cm)\n2024-03-14 13:00,21.4\n2024-03-14 14:00,21.6\n",
+        "date;time;level (cm)\n14.03.2024;13:00;21,4\n14.03.2024;14:00;21,6\n",
+        "Date,Level (cm)\n14/03/2024 13:00,21.4\n14/03/2024 14:00,21.6\n",
+        "time,stage [cm]\n3/14/2024 1:00 PM,21.4\n3/14/2024 2:00 PM,21.6\n",
+    ):
+        table = read(text, {"stage": "m"}, {"date": "date", "time": "time"})
+        assert table["time"].tolist() == expected.tolist(), text
+        assert table["stage"].tolist() == pytest.approx([0.214, 0.216])
+        assert "date" not in table
+
+
+def test_per_cent_in_the_cell(read):
+    for title in ("uncertainty", "uncertainty [%]", "uncertainty [-]"):
+        table = read(f"date,flow [L/s],{title}\n2024-03-01,5,5%\n", FLOW, {"uncertainty": "ratio"})
+        assert table["uncertainty"].tolist() == [0.05]
+    with pytest.raises(InputError, match="'5%' in the column 'flow' is not a number"):
+        read("date,flow [L/s]\n2024-03-01,5%\n")
+
+
+def test_the_order_of_the_lines_shows_the_order_of_day_and_month(read):
+    """No number above 12 in any date; only with the day first does the time run forward."""
+    table = read(
+        "date,flow [L/s]\n05/01/2024,1\n03/02/2024,2\n09/02/2024,3\n01/03/2024,4\n11/04/2024,5\n"
+    )
+    assert table["date"].dt.strftime("%m-%d").tolist() == [
+        "01-05",
+        "02-03",
+        "02-09",
+        "03-01",
+        "04-11",
+    ]
+
+
+DOUBTFUL = {
+    "either order runs forward": ("date,flow [L/s]\n01/03/2024,1\n02/04/2024,2\n", "line 2: '01/03/2024' may be 2024-03-01 or 2024-01-03"),
+    "both orders": ("date,flow [L/s]\n28/02/2024,1\n02/29/2024,2\n", "line 3: '02/29/2024' has the month first, '28/02/2024' the day"),
+    "a comma for thousands or decimals": ("date;flow [L/s]\n2024-03-01;1,250\n2024-03-02;2,125\n", "line 2: '1,250' may be 1.250 or 1250"),
+    "both decimal marks": ("date;flow [L/s]\n2024-03-01;12,5\n2024-03-02;11.75\n", "line 3: '11.75' has a decimal point, but other numbers .* decimal commas \\('12,5'\\)"),
+    "two styles of dates": ("date,flow [L/s]\n2024-03-01,1\n02.03.2024,2\n", "line 3: '02.03.2024' .* is not a date"),
+    "a decimal comma between commas": ("date,flow [L/s],note\n2024-03-01,12,5,\n", "line 2: has 4 fields where the header has 3; a comma inside a number"),
+    "a decimal comma before a note": ("date,flow [L/s],note\n2024-03-01,12,5,rain\n", "line 2: has 4 fields"),
+    "a misspelt optional column": ("date,flow [L/s],uncertanty [%]\n2024-03-01,1,5\n", "did you mean 'uncertainty'"),
+    "no such day": ("date,flow [L/s]\n31/02/2024,1\n", "'31/02/2024' in the column 'date' is not a date"),
+    "a zone": ("date,flow [L/s]\n2024-03-01T00:00Z,1\n", "is not a date"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", DOUBTFUL)
+def test_what_is_not_certain_is_told_with_its_line(read, name):
+    text, says = DOUBTFUL[name]
+    with pytest.raises(InputError, match=says):
+        read(text, FLOW, {"uncertainty": "ratio"})
+
+
+def test_what_was_understood_is_told(read):
+    notes = []
+    read(
+        "Serial 4711\ndate;battery [V];flow [L/s]\n28.02.2024;3,6;12,5\n01.03.2024;3,6;7\n",
+        notes=notes,
+    )
+    assert [each.message for each in notes] == [
+        "1 line above the header passed over",
+        "the column battery passed over: nothing here asks for it",
+        "numbers are read with decimal commas",
+        "dates are read with the day first, as '28.02.2024' shows",
+    ]
+    notes = []
+    read(PLAIN, notes=notes)
+    assert notes == []
+
+
+def test_every_number_of_a_decimal_comma_file_is_that_of_the_plain_one(read):
+    """As many numbers as a logger writes, against Python's own float of the plain text."""
+    random = np.random.default_rng(4)
+    values = [f"{each:.3f}" for each in random.uniform(0, 3000, 2000)]
+    rows = [f"2024-03-01 00:{number % 60:02d};" for number in range(2000)]
+    text = "time;stage [mm]\n" + "".join(
+        row + each.replace(".", ",") + "\n" for row, each in zip(rows, values)
+    )
+    assert read(text, STAGE)["stage"].to_numpy() * 1000 == pytest.approx(
+        [float(each) for each in values]
+    )
+
+
+# --- in a study -----------------------------------------------------------------------------
+
+
+def commas(text):
+    """A plain sheet as a spreadsheet of another country saves it."""
+    return text.replace(",", ";").replace(".", ",")
+
+
+def days_first(text):
+    return re.sub(r"(\d{4})-(\d\d)-(\d\d)", r"\3.\2.\1", text)
+
+
+def test_a_study_with_all_its_sheets_as_exported_is_the_same_study(tmp_path):
+    plain = {
+        name: small_study.FILES[name]
+        for name in ("flow.csv", "temperature.csv", "gaugings.csv", "penstock.csv")
+    }
+    small_study.write(tmp_path / "plain")
+    folder = small_study.write(tmp_path / "exported")
+    for name, text in plain.items():
+        text = "Serial 4711\n" + days_first(commas(text))
+        (folder / name).write_text(text, encoding="utf-16" if name == "flow.csv" else "utf-8-sig")
+    one, other = open_study(tmp_path / "plain"), open_study(folder)
+    assert one.results() == other.results()
+    other.read()
+    told = {(each.where, each.message) for each in other.findings(("sheet_notes",))}
+    assert ("flow.csv", "numbers are read with decimal commas") in told
+    assert not one.findings(("sheet_notes",))
+    assert sum("above the header passed over" in each for _, each in told) == 4

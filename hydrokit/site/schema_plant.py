@@ -278,7 +278,7 @@ class Operation(Section, page="05_annual_energy"):
         default='"-3 degC"',
         within="-60 degC to 10 degC",
         shared_with_neighbour=True,
-        usual=("-73.15 degC to 0 degC", "still water does not freeze above 0 °C"),
+        usual=("-73.15 degC to 0 degC", "still water does not freeze in warmer air"),
     )
     thaws_above: float | None = key.number(
         "K",

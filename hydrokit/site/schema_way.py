@@ -230,7 +230,7 @@ class Penstock(Section, page="03_water_way"):
         within="0.1 m to 3000 m",
         usual=(
             "1 m to 1200 m",
-            "few plants have more than 1,000 m of head, and below a metre none of these machines runs",
+            "few plants have so great a head, and on so small a one none of these machines runs",
         ),
     )
     static_pressure: Measured | None = key.measured(
@@ -238,7 +238,7 @@ class Penstock(Section, page="03_water_way"):
         "gauge pressure with all jets shut",
         '"65 psi ± 1 psi"',
         within="0.01 bar to 300 bar",
-        usual=("0.1 bar to 120 bar", "few plants have more than 1,000 m of head"),
+        usual=("0.1 bar to 120 bar", "few plants have so great a head"),
     )
     gauge_height: float = key.number(
         "m",

@@ -81,7 +81,7 @@ def relaid(study: Study, size: str) -> FallingLine | None:
     section = study.site.diversion.changed(
         inside_diameter=None, roughness=None, rating=None, size=size
     )
-    return _falling(study, section, study.diversion)
+    return None if study.diversion is None else _falling(study, section, study.diversion)
 
 
 def vents_along(study: Study, chainages_m: Any) -> tuple[float, ...]:
@@ -97,15 +97,15 @@ def line_air(study: Study) -> LineAir | None:
     from ...plant.operation import Passage
     from ...works.diversion import DiversionLine, LineAir
 
-    line, section = study.diversion_line, study.site["diversion"]
-    if line is None:
+    line, section, surveyed = study.diversion_line, study.site["diversion"], study.diversion
+    if line is None or surveyed is None:
         return None
     place = next(
         (number for number, part in enumerate(study.supply) if isinstance(part, DiversionLine)), 0
     )
     before = [float(part.capacity_si()) for part in study.supply[:place]]
     passage = functools.reduce(Passage.through, study.supply[place:], Passage())
-    notes, unknown = [], mouth_unknown(section, study.diversion, line.line.pipes[0])
+    notes, unknown = [], mouth_unknown(section, surveyed, line.line.pipes[0])
     if unknown:
         under = line.source_level_m - float(line.reaches.elevation_m[0])
         text = Sentence(

@@ -158,11 +158,12 @@ def bridges(study: Study) -> tuple[PipeBridge, ...]:
 
     made = []
     for line, number, entry in spans(study):
-        pipe, pressure = (
-            _on_penstock(study, entry["from"])
-            if line == "penstock" or study.diversion_line is None
-            else _on_diversion(study, study.diversion_line, entry["from"])
-        )
+        if line == "diversion" and study.diversion_line is not None:
+            pipe, pressure = _on_diversion(study, study.diversion_line, entry["from"])
+        elif study.penstock is not None:
+            pipe, pressure = _on_penstock(study, study.penstock, entry["from"])
+        else:
+            continue
         told = (
             stretch_name(line, number, entry),
             pipe,
@@ -189,15 +190,15 @@ def spans(study: Study) -> list[tuple[str, int, schema_way.Stretch]]:
     ]
 
 
-def _on_penstock(study: Study, chainage_m: float) -> tuple[Pipe, float]:
-    """Pipe, and the highest pressure in it, at a place."""
+def _on_penstock(study: Study, line: Line, chainage_m: float) -> tuple[Pipe, float]:
+    """Pipe of the penstock, and the highest pressure in it, at a place."""
     at = chainage_m if study.profile is None else float(along(study.profile, chainage_m))
     pressure = (
         0.0
         if study.pressures is None
         else float(np.interp(at, study.pressures.distance_m, study.pressures.highest_pa))
     )
-    return _pipe_at(study.penstock, at), pressure
+    return _pipe_at(line, at), pressure
 
 
 def _on_diversion(study: Study, line: FallingLine, chainage_m: float) -> tuple[Pipe, float]:

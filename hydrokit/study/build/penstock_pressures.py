@@ -100,14 +100,14 @@ def pressures(study: Study) -> Pressures | None:
     """What the penstock must hold, or None."""
     from ...works.pressures import penstock_pressures
 
-    held, flow = study.section, study.full_flow_m3s
-    if held is None or flow is None:
+    held, line, flow = study.section, study.penstock, study.full_flow_m3s
+    if held is None or line is None or flow is None:
         return None
     return study.folder.sentence(
         "[penstock] closing_time",
         lambda: penstock_pressures(
             held,
-            study.penstock,
+            line,
             flow,
             study.site["penstock"].get("closing_time"),
             study.altitude_m or 0.0,
@@ -119,8 +119,10 @@ def pressures(study: Study) -> Pressures | None:
 def single_surges(study: Study) -> tuple[tuple[str, float], ...]:
     """What one of several jets or machines does alone if it stops at once: name, and the rise of head over rest in m."""
     jets = None if study.plant is None else study.plant.jets
-    held, full = study.section, study.full_flow_m3s
-    if study.pressures is None or held is None or full is None or jets is None or jets.count < 2:
+    held, line, full = study.section, study.penstock, study.full_flow_m3s
+    if study.pressures is None or held is None or line is None or full is None:
+        return ()
+    if jets is None or jets.count < 2:
         return ()
     from ...works.pressures import penstock_pressures
 
@@ -135,7 +137,7 @@ def single_surges(study: Study) -> tuple[tuple[str, float], ...]:
             name,
             penstock_pressures(
                 held,
-                study.penstock,
+                line,
                 flow,
                 None,
                 study.altitude_m or 0.0,
@@ -150,7 +152,8 @@ def bends(study: Study) -> tuple[Bend, ...]:
     """The bends listed, and the sharpest breaks of slope in the profile, with their thrust."""
     from ...works.pressures import profile_bends
 
-    if study.pressures is None or study.full_flow_m3s is None:
+    held, line, full = study.pressures, study.penstock, study.full_flow_m3s
+    if held is None or line is None or full is None:
         return ()
     listed = study.site["penstock.bend"]
     where, angle = [entry["at"] for entry in listed], [entry["angle"] for entry in listed]
@@ -163,13 +166,7 @@ def bends(study: Study) -> tuple[Bend, ...]:
         place, turn = place[own], turn[own]  # a listed bend is told once
         sharpest = np.argsort(-turn)[:_BREAKS_SHOWN]
         where, angle = [*where, *place[sharpest]], [*angle, *turn[sharpest]]
-    return (
-        profile_bends(
-            study.pressures, study.penstock, study.full_flow_m3s, np.array(where), np.array(angle)
-        )
-        if where
-        else ()
-    )
+    return profile_bends(held, line, full, np.array(where), np.array(angle)) if where else ()
 
 
 _BREAKS_SHOWN = 3

@@ -422,6 +422,7 @@ def diversion_steps(
         part = "restart" if step.kind in ("open gate", "watch") else "fill and vent"
         text, _, why = step.text.partition(": ") if ": " in step.text else (step.text, "", "")
         caution = {"vent": "air", "shut gate": "pressure", "fill": "pressure"}.get(step.kind, "")
+        question = {"fill": "filling.diversion", "open gate": "filling.gate"}.get(step.kind, "")
         rows.append(
             (
                 part,
@@ -432,6 +433,7 @@ def diversion_steps(
                     "kind": kind,
                     "place_m": step.place_m,
                     "caution": caution,
+                    "question": question,
                 },
             )
         )

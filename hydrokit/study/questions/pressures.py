@@ -157,6 +157,23 @@ def air_lacking(study: Any) -> Answer | None:
     )
 
 
+def _line_flow(
+    key: str, step_kind: str, digits: int, source: str
+) -> Callable[[Any], Answer | None]:
+    """A flow at which the line from the creek is filled, or its gate opened: one on every sheet."""
+
+    def asked(study: Any) -> Answer | None:
+        steps = () if study.line_air is None else study.line_air.steps
+        found = next((each.flow_m3s for each in steps if each.kind == step_kind), None)
+        if found is None:
+            return None
+        return Answer(
+            key, float(found), "flow", digits, evidence=Evidence.CALCULATED, source=source
+        )
+
+    return asked
+
+
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "pressure.rest": _foot("pressure.rest", lambda held: held.static_pa[-1]),
     "pressure.highest": _foot("pressure.highest", lambda held: held.highest_pa[-1]),
@@ -165,6 +182,15 @@ QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
     "surge.at_once": at_once_rise,
     "surge.closing": closing_rise,
     "air.lacking": air_lacking,
+    "filling.diversion": _line_flow(
+        "filling.diversion",
+        "fill",
+        2,
+        "the bore of the line and a filling speed of common practice",
+    ),
+    "filling.gate": _line_flow(
+        "filling.gate", "open gate", 3, "the surveyed levels of the line, its gate throttled"
+    ),
     "closing_time": closing,
     "closing_time.even": even_closing,
     "wave.round_trip": critical,

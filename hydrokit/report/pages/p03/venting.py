@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 from ....study.view import View
 from ....works.venting import VENTING_CAUTION
@@ -10,11 +10,14 @@ from ...display import Cautions, Table, Words
 from ..common import needs
 from .line_air import place, places
 
+if TYPE_CHECKING:
+    from ....study.study import Study
+
 __all__ = ["clearing_words", "steps_table", "venting_cautions", "ventings_table"]
 
 
 @needs("line_air", quiet=True)
-def ventings_table(study: Any, view: View) -> Any:
+def ventings_table(study: Study, view: View) -> Table | Words:
     """Start and flow, vent by vent."""
     ventings = study.line_air.ventings
     if len(ventings) == 1 and not study.line_air.filling.pockets:
@@ -44,7 +47,7 @@ def ventings_table(study: Any, view: View) -> Any:
 
 
 @needs("line_air", quiet=True)
-def clearing_words(study: Any, view: View) -> Words:
+def clearing_words(study: Study, view: View) -> Words:
     """Question 4: whether the flow clears the air."""
     air = study.line_air
     flow = view.text(air.flow_m3s, "flow")
@@ -65,14 +68,14 @@ def clearing_words(study: Any, view: View) -> Words:
     if air.siphons:
         worst = max(air.siphons, key=lambda each: each.suction_m)
         text += (
-            f" Running full with its end open, the crown at {place(view, worst.summit_m)} stands {view.text(worst.suction_m, 'head', 2)} above the grade line: a vent left open there lets air in, so it must be plugged. "
+            f" Running full with its end open, the crown at {place(view, worst.summit_m)} stands {view.text(worst.suction_m, 'head', 2)} above the hydraulic grade line: a vent left open there lets air in, so it must be plugged. "
             f"At this altitude the water itself would part at {view.text(worst.limit_m, 'head', 2)} of suction."
         )
     return Words(f"**4. Will it clear, and stay clear?** {text}")
 
 
 @needs("line_air", quiet=True)
-def steps_table(study: Any, view: View) -> Table:
+def steps_table(study: Study, view: View) -> Table:
     """How to fill and vent this line."""
     rows = []
     for number, step in enumerate(study.line_air.steps, 1):
@@ -84,7 +87,13 @@ def steps_table(study: Any, view: View) -> Table:
                 else f"{view.text(step.head_m, 'head', 2)} on the line at {place(view, step.place_m)}"
             )
         if step.flow_m3s is not None:
-            figures.append(f"up to {view.text(step.flow_m3s, 'flow')}")
+            question = {"fill": "filling.diversion", "open gate": "filling.gate"}.get(step.kind)
+            flow = (
+                view.text(step.flow_m3s, "flow", 2)
+                if question is None
+                else view.shown(study.answer(question))
+            )
+            figures.append(f"up to {flow}")
         if step.kind == "open gate" and step.head_m is not None:
             figures.append(f"the crown at {place(view, step.place_m)} decides")
         where = (
@@ -103,6 +112,6 @@ def steps_table(study: Any, view: View) -> Table:
 
 
 @needs("line_air", quiet=True)
-def venting_cautions(study: Any, view: View) -> Cautions:
+def venting_cautions(study: Study, view: View) -> Cautions:
     """Before anyone opens a vent."""
     return Cautions([VENTING_CAUTION])

@@ -188,7 +188,7 @@ def band_words(study: Any, view: View) -> Words:
         best = max((count for count in held if count), key=lambda count: held[count])
         more = held[0] / held[best] - 1 if held[best] > 0 else 0.0
         text += (
-            f"If the jets are never changed, {_count(best)} all year give most: {plain_number(held[best])} kWh in a mean year, compared with {plain_number(held[0])} kWh by the schedule"
+            f"If the jets are never changed, {_count(best)} all year give most: {plain_number(held[best])} kWh in a mean year before operating losses, compared with {plain_number(held[0])} kWh by the schedule"
             + (f", {100 * more:.0f} % more. " if more >= 0.005 else ", hardly more. ")
         )
         every = max(count for count in held)

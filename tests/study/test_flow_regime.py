@@ -1,0 +1,78 @@
+"""What page 02 says of the year: the answers are the curve's, the figure's curve is the table's, and sheets agree."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from hydrokit.report.pages.p03 import venting
+from hydrokit.report.pages.p09 import winter
+from hydrokit.study.build.extremes import available_in_lean_week, yearly_extremes
+from hydrokit.study.build.flow_regime import bypassed, flow_regime, typical_years
+from hydrokit.study.keyed import keys
+from hydrokit.study.opening import open_study
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture(scope="module")
+def beck():
+    return open_study(ROOT / "studies" / "hazel-beck")
+
+
+def test_median_and_lean_flow_are_weibull_quantiles_of_the_record(beck):
+    # numpy's own Weibull quantiles of the days of the record: independent of the curve's code
+    days = beck.record.dropna().to_numpy()
+    for key, exceeded in (("flow.median", 0.5), ("flow.lean", 0.95)):
+        found = beck.answer(key)
+        expected = np.quantile(days, 1 - exceeded, method="weibull")
+        assert found.value == pytest.approx(expected, rel=1e-9)
+        assert found.low < found.value < found.high
+
+
+def test_months_and_shares_are_those_of_the_record(beck):
+    regime, record = flow_regime(beck), beck.record
+    for month in (1, 8):
+        of_month = record[record.index.month == month].dropna()
+        assert regime.median_of_month_m3s[month - 1] == pytest.approx(of_month.median())
+    assert regime.median_of_month_m3s[regime.leanest_month - 1] == regime.median_of_month_m3s.min()
+    assert 0 < regime.available_share < 1 and regime.months_unseen == ()
+    dry, median, wet = typical_years(beck).half_m3s
+    assert dry < median < wet
+
+
+def test_the_bypassed_reach_keeps_what_the_plant_does_not_take(beck):
+    reach = bypassed(beck)
+    assert reach.by_plant and reach.mean_m3s < beck.record.mean()
+    assert reach.mean_m3s >= beck.record.mean() - beck.full_flow_m3s
+    assert reach.dry_days >= reach.dry_without_plant
+
+
+def test_the_curve_through_the_floods_is_that_of_the_table():
+    region = {"stream.regional_skew": 0.5, "stream.regional_skew_error": 0.1}
+    study = open_study(ROOT / "studies" / "hazel-beck", region)
+    floods, lows = yearly_extremes(study, points=3)
+    rarest, drawn = floods.curve[-1]
+    _, tabled = study.intake_flood.flows[0]
+    assert rarest == pytest.approx(max(100, study.intake_flood.return_period_years))
+    assert drawn.flow_m3s == pytest.approx(tabled.flow_m3s, rel=1e-9)
+    assert np.all(np.diff(floods.flow_m3s) <= 0) and np.all(np.diff(lows.flow_m3s) >= 0)
+    assert available_in_lean_week(study).shape == (12,)
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_a_line_is_filled_at_one_flow_on_every_sheet(system):
+    burn = open_study(ROOT / "studies" / "alder-burn")
+    view = burn.view(system)
+    tables = (venting.steps_table(burn, view), winter.diversion_steps_table(burn, view))
+    told = [
+        [
+            text
+            for row in table.rows
+            for cell in row
+            for key, text in keys(str(cell))
+            if key == "filling.diversion"
+        ]
+        for table in tables
+    ]
+    assert told[0] and told[0] == told[1]

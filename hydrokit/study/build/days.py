@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from ...energy.memory import Remembered, StopCosts
     from ...energy.net import NetYear
     from ...energy.operating import Operating
+    from ...plant.chain import Chain
     from ..study import Study
 
 __all__ = ["DayByDay", "day_by_day", "fed_steps", "operating", "year"]
@@ -94,15 +95,16 @@ def day_by_day(study: Study) -> DayByDay | None:
     from ...energy.memory import remember, stop_costs
     from ...energy.weights import counted_months, steps_of
 
-    if study.record is None or study.plant is None:
+    plant = study.plant
+    if study.record is None or plant is None:
         return None
-    usable, way = _usable(study), operating(study)
+    usable, way = _usable(study, plant), operating(study)
     if not counted_months(steps_of(usable).complete).any(axis=0).all():
         return None
     air, out = _air(study, usable), build_year.outages(study.site)
     found = remember(
         usable,
-        study.plant,
+        plant,
         way.habits,
         way.temperature_degc,
         way.stops_a_year,
@@ -116,7 +118,7 @@ def day_by_day(study: Study) -> DayByDay | None:
         pond_m3,
         pond_m3 / full_m3s if full_m3s > 0 else np.inf,
         tuple(found.cost_kwh),
-        lambda: None if air is None else stop_costs(usable, study.plant, habits, air, out),
+        lambda: None if air is None else stop_costs(usable, plant, habits, air, out),
     )
 
 
@@ -159,13 +161,13 @@ def fed_steps(study: Study, usable: Any = None) -> list[tuple[int, float, float]
     ]
 
 
-def _usable(study: Study) -> Any:
+def _usable(study: Study, plant: Chain) -> Any:
     """Usable flow, a ramp not yet counted: the walk counts it. Capped where the cap saves water for later, not where a pond takes what the jets leave."""
     from ...plant.curve import most_taken
 
     saves = np.isfinite(study.rights.volume_m3)
     return replace(study.rights, ramp_m3s_per_day=np.inf).usable_series(
-        study.record, most_taken(study.plant.curves()) if saves else np.inf
+        study.record, most_taken(plant.curves()) if saves else np.inf
     )
 
 
@@ -197,7 +199,7 @@ def _habits(study: Study, full_m3s: float | None = None) -> Habits:
 
 
 def _full_m3s(study: Study) -> float:
-    return float(study.plant.running().at_si(1e3).used_m3s)
+    return np.nan if study.plant is None else float(study.plant.running().at_si(1e3).used_m3s)
 
 
 def _air(study: Study, usable: Any) -> Any:

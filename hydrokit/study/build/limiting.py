@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -55,35 +56,34 @@ class LimitingDays:
 
 def limiting_days(study: Study) -> LimitingDays | None:
     """The limiting component on the days of the record, or in the months whose flow is known; or None."""
-    if study.base_case is None:
+    case, plant = study.base_case, study.plant
+    if case is None or plant is None:
         return None
-    usable = study.base_case.water
+    usable = case.water
     if isinstance(usable, dict):
         flow, month = np.array(list(usable.values())), np.array(list(usable))
     else:
-        days = usable.dropna()
-        flow, month = days.to_numpy(), np.asarray(days.index.month)
+        known = usable.dropna()
+        flow, month = known.to_numpy(), np.asarray(known.index.month)
     shares: dict[str, np.ndarray] = {}
     for each in range(1, 13):
         inside = month == each
         if not inside.any():
             continue
-        parts, counts = np.unique(
-            np.asarray(study.plant.what_binds(flow[inside], each).part), return_counts=True
-        )
-        for part, count in zip(parts, counts):
-            shares.setdefault(str(part), np.zeros(12))[each - 1] = count / inside.sum()
-    shares = dict(sorted(shares.items(), key=lambda item: -item[1].sum()))
+        days = Counter(map(str, plant.what_binds(flow[inside], each).part.tolist()))
+        for part, count in sorted(days.items()):
+            shares.setdefault(part, np.zeros(12))[each - 1] = count / inside.sum()
+    shares = dict(sorted(shares.items(), key=lambda item: -float(item[1].sum())))
     total = sum(shares.values())
-    whole, known = float(np.sum(total)), np.asarray(total) > 0
+    whole, seen = float(np.sum(total)), np.asarray(total) > 0
     median = float(np.median(flow))
     at = int(np.argmin(np.abs(flow - median)))
-    found = study.plant.what_binds(np.array([median]), int(month[at]))
+    found = plant.what_binds(np.array([median]), int(month[at]))
     behind = float(found.behind_w[0])
     return LimitingDays(
         by_month=shares,
         share={part: float(share.sum()) / whole for part, share in shares.items()},
-        mean_of_known={part: float(share[known].mean()) for part, share in shares.items()},
+        mean_of_known={part: float(share[seen].mean()) for part, share in shares.items()},
         known_months=tuple(sorted({int(each) for each in month})),
         whole_record=not isinstance(usable, dict),
         median_flow_m3s=median,

@@ -10,6 +10,7 @@ import numpy as np
 from ...plant.curve import STOPPED
 
 if TYPE_CHECKING:
+    from ...plant.chain import Chain
     from ..study import Study
 
 __all__ = ["MachineSet", "MachineSets", "SharedJets", "machine_sets", "shared_jets"]
@@ -115,7 +116,7 @@ def machine_sets(study: Study) -> MachineSets | None:
     # among these flows is every one at which another set begins to give most
     flow = np.unique(study.plant.curve().flow_m3s)
     found = study.plant.running().at_si(flow)
-    kwh, days = _by_set(study) or (np.full(len(sets), np.nan),) * 2
+    kwh, days = _by_set(study, study.plant) or (np.full(len(sets), np.nan),) * 2
     whole = float(kwh.sum())
     made = []
     for number, names in enumerate(sets):
@@ -139,7 +140,7 @@ def machine_sets(study: Study) -> MachineSets | None:
     )
 
 
-def _by_set(study: Study) -> tuple[np.ndarray, np.ndarray] | None:
+def _by_set(study: Study, plant: Chain) -> tuple[np.ndarray, np.ndarray] | None:
     """Energy of a mean year in kWh, and days, of each set of machines; None without a record."""
     from . import year as build_year
 
@@ -147,9 +148,9 @@ def _by_set(study: Study) -> tuple[np.ndarray, np.ndarray] | None:
         return None
     usable = build_year.taken(study).dropna()
     flow, month = usable.to_numpy(), np.asarray(usable.index.month)
-    kwh, days = (np.zeros(len(study.plant.jets.openings())) for _ in range(2))
-    for months in study.plant.alike():
-        found = study.plant.at_si(flow[np.isin(month, months)], months[0])
+    kwh, days = (np.zeros(len(plant.jets.openings())) for _ in range(2))
+    for months in plant.alike():
+        found = plant.at_si(flow[np.isin(month, months)], months[0])
         runs = found.state != STOPPED
         kwh += np.bincount(found.opening[runs], found.power_w[runs] * 0.024, len(kwh))
         days += np.bincount(found.opening[runs], minlength=len(kwh))

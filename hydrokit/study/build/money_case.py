@@ -79,7 +79,8 @@ class Case:
     def _costs(self, money: Any, kwh: Any) -> Costs:
         """The costs with the value that a kWh then has."""
         value = np.asarray(money, dtype=float) / np.where(np.asarray(kwh) > 0, kwh, 1.0)
-        return replace(self.plain, value_money_per_kwh=None if np.isnan(value).any() else value)
+        told: Any = None if np.isnan(value).any() else value  # one, or one a draw
+        return replace(self.plain, value_money_per_kwh=told)
 
     @cached_property
     def costs(self) -> Costs:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...errors import HydrokitError
+from ...sentences import Amount, Sentence
 from . import machines as build_machines
 from .losses import after_generator, generator_of
 from .turbine import adjustable_name, efficiency_curve, fixed_jets, jet_coefficient, schedule
@@ -110,7 +111,10 @@ def _jets(
         head_m = float(penstock.head_si(design_flow_m3s))
         if head_m <= 0:
             raise HydrokitError(
-                f"the penstock cannot bring {design_flow_m3s * 1000:.3g} L/s: it would lose more than the whole head"
+                Sentence(
+                    "the penstock cannot bring {flow}: its head loss would be more than the gross head",
+                    flow=Amount(design_flow_m3s, "flow"),
+                )
             )
         bore = float(jet_diameter.si(design_flow_m3s, head_m, count, coefficient))
     return None if bore is None else FixedJets((bore,) * count, coefficient)

@@ -152,7 +152,7 @@ def _held(study: Study, free: Any) -> dict[int, float]:
 
     if study.year is None:
         return {}
-    habits = {0: (), **{count: (count,) * 12 for count in range(1, study.plant.jets.count + 1)}}
+    habits = {0: (), **{count: (count,) * 12 for count in range(1, free.jets.count + 1)}}
     return {
         count: float(
             annual_energy(
@@ -171,7 +171,8 @@ def _stages(study: Study, found: Any) -> tuple[StageGroup, ...]:
 
     if study.rating is None:
         return ()
-    rights, groups = study.rights, {}
+    rights = study.rights
+    groups: dict[tuple[float, float, float], list[int]] = {}
     for place in range(12):
         groups.setdefault(
             (rights.keep_m3s[place], rights.share_left[place], rights.hands_off_m3s[place]), []
@@ -195,7 +196,9 @@ def _stages(study: Study, found: Any) -> tuple[StageGroup, ...]:
         beyond[known] = study.rating.extrapolated(stage[known])
         _widen(stage)
         if known.any():
-            made.append(StageGroup(tuple(months), stage[:, 0], stage[:, 1], beyond.any(axis=1)))
+            made.append(
+                StageGroup(tuple(months), stage[:, 0], stage[:, 1], np.asarray(beyond.any(axis=1)))
+            )
     return tuple(made)
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...errors import Finding
+from ...sentences import Amount, Sentence
 from ...site.schema import SECTIONS, TYPES
 from ...site.values import Measured
 
@@ -94,31 +95,43 @@ _SAME = 0.1  # two standard deviations nearer to each other than this share of t
 
 def uncertainty_findings(study: Study) -> tuple[Finding, ...]:
     """Standard deviations so wide that the value says nothing, and those that another one overrules."""
-    site, found = study.site, []
+    site = study.site
+    found: list[Finding] = []
 
-    def caution(text: str) -> None:
-        found.append(Finding("caution", "uncertainty", text))
+    def caution(template: str, **amounts: Amount | str | int) -> None:
+        found.append(Finding("caution", "uncertainty", Sentence(template, **amounts)))
 
     for key, most in _UNLIKELY.items():
         if (sd := site["uncertainty"].get(key) or 0.0) >= most:
             caution(
-                f"[uncertainty] {key} is {100 * sd:.0f} %, one standard deviation: whoever measures stays far below {100 * most:.0f} %, so measure it, or look for a slip in the site file"
+                "[uncertainty] {key} is {sd}, one standard deviation: a measurement stays far below {most}; measure it, or look for a slip in the site file",
+                key=key,
+                sd=Amount(sd, "share", 2),
+                most=Amount(most, "share", 2),
             )
     if (sd := site.stream.record_uncertainty or 0.0) >= _UNLIKELY_RECORD:
         caution(
-            f"[stream] record_uncertainty is {100 * sd:.0f} %, one standard deviation: flows from a rating stay far below {100 * _UNLIKELY_RECORD:.0f} %; look for a slip, or gauge the creek"
+            "[stream] record_uncertainty is {sd}, one standard deviation: flows from a rating stay far below {most}; look for a slip, or gauge the creek",
+            sd=Amount(sd, "share", 2),
+            most=Amount(_UNLIKELY_RECORD, "share", 2),
         )
     for name in TYPES:
         for entry in [site[name]] if name in SECTIONS else site[name]:
             for key, value in entry.items():
                 if isinstance(value, Measured) and (sd := value.relative or 0.0) >= _UNLIKELY_VALUE:
                     caution(
-                        f"[{name}] {key} is given ± {100 * sd:.0f} % of itself, one standard deviation: so it says next to nothing; measure it, or look for a slip"
+                        "[{section}] {key} is given ± {sd} of itself, one standard deviation: so wide that the value says next to nothing; measure it, or look for a slip",
+                        section=name,
+                        key=key,
+                        sd=Amount(sd, "share", 2),
                     )
     gauged = study.gaugings
     if gauged is not None and (wide := int(np.sum(gauged.uncertainty >= _UNLIKELY_VALUE))):
         caution(
-            f"{wide} of {len(gauged)} gaugings have an uncertainty of {100 * _UNLIKELY_VALUE:.0f} % or more, one standard deviation: even a float is better; look for a slip in the sheet"
+            "{wide} of {all} gaugings have an uncertainty of {sd} or more, one standard deviation: even a float is better; look for a slip in the sheet",
+            wide=wide,
+            all=len(gauged),
+            sd=Amount(_UNLIKELY_VALUE, "share", 2),
         )
     return (*found, *_overruled(study), *length_findings(study))
 
@@ -137,7 +150,12 @@ def _overruled(study: Study) -> tuple[Finding, ...]:
         Finding(
             "note",
             "uncertainty",
-            f"the ± of {key} is not used: [uncertainty] {name} gives {100 * told[name]:.1f} % for the whole of it",
+            Sentence(
+                "the ± of {key} is not used: [uncertainty] {name} gives {sd} for the whole of it",
+                key=key,
+                name=name,
+                sd=Amount(told[name], "share", 2),
+            ),
         )
         for name, key, sd in pairs
         if sd is not None and name in told and abs(told[name] - sd) > _SAME * sd
@@ -161,7 +179,11 @@ def _overruled(study: Study) -> tuple[Finding, ...]:
             Finding(
                 "note",
                 "uncertainty",
-                f"[penstock] head is given ± {100 * own:.1f} %, which is used; [uncertainty] head says {100 * told['head']:.1f} %: leave one of them out",
+                Sentence(
+                    "[penstock] head is given ± {own}, which is used; [uncertainty] head says {other}: leave one of them out",
+                    own=Amount(own, "share", 2),
+                    other=Amount(told["head"], "share", 2),
+                ),
             )
         )
     return tuple(found)
@@ -173,8 +195,8 @@ _LEVELS_APART_M = 0.3  # three times what a careful level survey may be off, com
 
 def length_findings(study: Study) -> tuple[Finding, ...]:
     """A length and a water level that stand beside a surveyed profile: held against it, for the profile is what is used."""
-    penstock, surveyed, found = study.site["penstock"], study.profile, []
-    length, level = penstock.get("length"), study.site["intake"].get("level")
+    surveyed, found = study.profile, []
+    length, level = study.site.penstock.length, study.site.intake.level
     if length is not None and surveyed is not None:
         apart = abs(length.value - surveyed.length_m)
         if apart > max(_APART * surveyed.length_m, 3 * (length.sd or 0.0)):
@@ -182,7 +204,11 @@ def length_findings(study: Study) -> tuple[Finding, ...]:
                 Finding(
                     "caution",
                     "penstock",
-                    f"length is {length.value:.4g} m, but the profile is {surveyed.length_m:.4g} m long, which is used: find out which is wrong",
+                    Sentence(
+                        "length is {length}, but the profile is {surveyed} long, which is used: find out which is wrong",
+                        length=Amount(length.value, "length", 4),
+                        surveyed=Amount(surveyed.length_m, "length", 4),
+                    ),
                 )
             )
         else:
@@ -190,7 +216,10 @@ def length_findings(study: Study) -> tuple[Finding, ...]:
                 Finding(
                     "note",
                     "penstock",
-                    f"length, {length.value:.4g} m, agrees with the profile, which is used",
+                    Sentence(
+                        "length, {length}, agrees with the profile, which is used",
+                        length=Amount(length.value, "length", 4),
+                    ),
                 )
             )
     elif (
@@ -213,7 +242,7 @@ def length_findings(study: Study) -> tuple[Finding, ...]:
                 "level is not used: it is held against the profile of the penstock, and there is none",
             )
         )
-    elif level is not None:
+    elif level is not None and surveyed is not None:
         top = float(surveyed.elevation_m[0])
         apart = abs(level - top)
         if apart > _LEVELS_APART_M:
@@ -221,7 +250,12 @@ def length_findings(study: Study) -> tuple[Finding, ...]:
                 Finding(
                     "caution",
                     "intake",
-                    f"level is {level:.2f} m, but the profile of the penstock begins at {top:.2f} m, which is used as the water's level: they are {apart:.2f} m apart; level again, in one datum",
+                    Sentence(
+                        "level is {level}, but the profile of the penstock begins at {top}, which is used as the level of the water: they are {apart} apart; level again, in one datum",
+                        level=Amount(level, "length", 5),
+                        top=Amount(top, "length", 5),
+                        apart=Amount(apart, "length", 2),
+                    ),
                 )
             )
         else:
@@ -229,7 +263,10 @@ def length_findings(study: Study) -> tuple[Finding, ...]:
                 Finding(
                     "note",
                     "intake",
-                    f"level, {level:.2f} m, agrees with the first station of the profile, which is used",
+                    Sentence(
+                        "level, {level}, agrees with the first station of the profile, which is used",
+                        level=Amount(level, "length", 5),
+                    ),
                 )
             )
     return tuple(found)

@@ -28,6 +28,7 @@ _PAIRS = [
     ("W/K", "Btu/h/delta_degF"),
     ("W/m^2/K", "Btu/h/ft^2/delta_degF"),
 ]
+_LEAST_OF_A_LAKE = 10_000.0  # m³; what is smaller is told in cubic feet
 _TO = {"us": dict(_PAIRS), "metric": {us: metric for metric, us in _PAIRS}}
 _TEMPERATURE = {"us": ("degC", "degF"), "metric": ("degF", "degC")}
 # Sizes are names of goods: another size is bought there, none is converted.
@@ -74,6 +75,8 @@ def _unit(unit: str, units: str) -> str:
 
 def _converted(found: re.Match, units: str) -> str:
     unit = _unit(found[2], units)
+    if unit == "acre_ft" and float(found[1]) < _LEAST_OF_A_LAKE:
+        unit = "ft^3"
     if unit == found[2]:
         return found[0]
     return f"{_short(Q_(f'{found[1]} {found[2]}').m_as(ureg.Unit(unit)))} {unit}"

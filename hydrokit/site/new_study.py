@@ -264,7 +264,7 @@ def site_text(units: str = "metric") -> str:
 def _block(title: str, keys: dict[str, Key], given: dict[str, str] | None, units: str) -> str:
     """One section: the keys in use, then the others behind a #; wholly behind # where none is used."""
     unused = [
-        f"# {key} = {example_in(about.example, units) or '...'}  # {example_in(about.meaning, units)}"
+        f"# {key} = {example_in(about.example, units) or '...'}  # {_remark(about, units)}"
         for key, about in keys.items()
         if key not in (given or ())
     ]
@@ -273,6 +273,12 @@ def _block(title: str, keys: dict[str, Key], given: dict[str, str] | None, units
         for key, value in (given or {}).items()
     ]
     return "\n".join([title if given is not None else f"# {title}", *used, *unused]) + "\n"
+
+
+def _remark(key: Key, units: str) -> str:
+    """What a key means, and what is taken where it is left out."""
+    default = key.default.strip('"') if key.default not in ("", "[]") else ""
+    return example_in(key.meaning + (f"; left out: {default}" if default else ""), units)
 
 
 # --- from another study ---------------------------------------------------------------------

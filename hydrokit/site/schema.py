@@ -6,13 +6,14 @@ them; their attributes are what the rest of the house reads of a site.
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any, Literal, get_args
 
 from . import keys as key
 from .keys import Key
 from .schema_creek import Rights, Stream, Weir
 from .schema_money import Costs, Sizing, Uncertainty, Upgrade
-from .schema_parts import AnyPart, Part
+from .schema_parts import KIND, AnyPart, Part
 from .schema_plant import Generator, Machine, Operation, Outage, Reading, Readings, Turbine
 from .schema_use import (
     Ballast,
@@ -27,16 +28,7 @@ from .schema_use import (
 from .schema_way import Diversion, Intake, Penstock
 from .section import Section
 
-__all__ = ["LISTS", "PART_KINDS", "PART_TYPES", "SECTIONS", "SOILS", "TYPES", "General", "Site"]
-
-# Ground under open water: name in the site file -> row of the table of seepage.
-SOILS = {
-    "clay loam": "unlined clay loam",
-    "sandy loam": "unlined sandy loam",
-    "not known": "unlined any soil",
-    "concrete": "concrete lined",
-    "cracked lining": "lined deteriorated",
-}
+__all__ = ["LISTS", "PART_KINDS", "PART_TYPES", "SECTIONS", "TYPES", "General", "Site"]
 
 
 class General(Section):
@@ -174,12 +166,6 @@ LISTS: dict[str, dict[str, Key]] = {
     name: held.schema for name, held in TYPES.items() if name not in SECTIONS
 }
 LISTS["part"] = {
-    "kind": Key(
-        kind="choice",
-        meaning="what it is; the keys depend on it",
-        choices=tuple(PART_KINDS),
-        example='"screen"',
-        required=True,
-    ),
+    "kind": replace(KIND, choices=tuple(PART_KINDS), example='"screen"'),
     "name": AnyPart.schema["name"],
 }

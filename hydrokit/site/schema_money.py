@@ -92,7 +92,7 @@ class Costs(Section, page="07_money"):
     )
     export: float = key.number(
         "money/J",
-        "price of a kWh sold, of what is not used; left out, nothing is sold",
+        "price of a kWh sold, of what is not used",
         '"0.06 per kWh"',
         default='"0 per kWh"',
         shared_with_neighbour=True,
@@ -244,7 +244,7 @@ class Upgrade(Section, page="08_next_kilowatt"):
     )
     extra_flow: float | None = key.number("m^3/s", "water brought in from elsewhere", '"3 L/s"')
     months: tuple[int, ...] = key.months(
-        "months in which jets are closed or opened as fed, or water comes; left out, all",
+        "months in which jets are closed or opened as fed, or water comes",
         "[12, 1, 2]",
         default="[1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12]",
     )

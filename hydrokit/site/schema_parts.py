@@ -5,6 +5,28 @@ from typing import Literal
 from . import keys as key
 from .section import Section
 
+# Ground under open water: name in the site file -> row of the table of seepage.
+SOILS = {
+    "clay loam": "unlined clay loam",
+    "sandy loam": "unlined sandy loam",
+    "not known": "unlined any soil",
+    "concrete": "concrete lined",
+    "cracked lining": "lined deteriorated",
+}
+
+# Keys of several kinds.
+KIND = key.choice("what it is; the keys depend on it", required=True)
+CLOGGED = key.monthly(
+    "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
+)
+SOIL = key.choice("ground under the water", '"sandy loam"', choices=tuple(SOILS))
+SEEPAGE = key.number(
+    "m/s",
+    "seepage for each wetted area, where it was measured",
+    '"0.3 m/d"',
+    within="0 m/d to 100 m/d",
+)
+
 
 class AnyPart(Section, page="03_water_way"):
     """[[part]]: one part of the way from the creek to the forebay."""
@@ -15,7 +37,7 @@ class AnyPart(Section, page="03_water_way"):
 class Screen(AnyPart):
     """A screen."""
 
-    kind: Literal["screen"] = key.choice("what it is; the keys depend on it", required=True)
+    kind: Literal["screen"] = KIND
     area: float = key.number(
         "m^2",
         "area of mesh or plate in the water",
@@ -35,15 +57,13 @@ class Screen(AnyPart):
         '"2 mm"',
         within="0.01 mm to 1 m",
     )
-    clogged: tuple[float, ...] | None = key.monthly(
-        "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
-    )
+    clogged: tuple[float, ...] | None = CLOGGED
 
 
 class DrilledPipe(AnyPart):
     """A drilled pipe."""
 
-    kind: Literal["drilled pipe"] = key.choice("what it is; the keys depend on it", required=True)
+    kind: Literal["drilled pipe"] = KIND
     holes: int = key.number(
         "count", "number of holes", "220", required=True, within="1 to 100000", whole=True
     )
@@ -56,15 +76,13 @@ class DrilledPipe(AnyPart):
     mesh_open: float | None = key.number(
         "share", "open share of a mesh clamped over the holes", '"36 %"', within="1 % to 100 %"
     )
-    clogged: tuple[float, ...] | None = key.monthly(
-        "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
-    )
+    clogged: tuple[float, ...] | None = CLOGGED
 
 
 class TrashRack(AnyPart):
     """A trash rack of bars."""
 
-    kind: Literal["trash rack"] = key.choice("what it is; the keys depend on it", required=True)
+    kind: Literal["trash rack"] = KIND
     bar: float = key.number(
         "m", "thickness of a bar", '"8 mm"', required=True, within="0.1 mm to 1 m"
     )
@@ -83,9 +101,7 @@ class TrashRack(AnyPart):
     head: float = key.number(
         "m", "largest head loss across it", '"30 mm"', required=True, within="1 mm to 10 m"
     )
-    clogged: tuple[float, ...] | None = key.monthly(
-        "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
-    )
+    clogged: tuple[float, ...] | None = CLOGGED
 
 
 class InclinedScreen(AnyPart):
@@ -112,15 +128,13 @@ class InclinedScreen(AnyPart):
     rated_by: Literal["maker", "gauged", "estimate"] = key.choice(
         "who says what it is rated for", default='"maker"'
     )
-    clogged: tuple[float, ...] | None = key.monthly(
-        "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
-    )
+    clogged: tuple[float, ...] | None = CLOGGED
 
 
 class BottomIntake(AnyPart):
     """A bottom (Tyrolean) intake."""
 
-    kind: Literal["bottom intake"] = key.choice("what it is; the keys depend on it", required=True)
+    kind: Literal["bottom intake"] = KIND
     width: float = key.number(
         "m", "width across the creek", '"1 m"', required=True, within="1 cm to 100 m"
     )
@@ -140,15 +154,13 @@ class BottomIntake(AnyPart):
         default='"10 deg"',
         within="0 deg to 26 deg",
     )
-    clogged: tuple[float, ...] | None = key.monthly(
-        "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
-    )
+    clogged: tuple[float, ...] | None = CLOGGED
 
 
 class Orifice(AnyPart):
     """A orifice."""
 
-    kind: Literal["orifice"] = key.choice("what it is; the keys depend on it", required=True)
+    kind: Literal["orifice"] = KIND
     diameter: float = key.number(
         "m", "diameter of the orifice", '"120 mm"', required=True, within="1 mm to 10 m"
     )
@@ -172,7 +184,7 @@ class Orifice(AnyPart):
 class Gate(AnyPart):
     """A gate."""
 
-    kind: Literal["gate"] = key.choice("what it is; the keys depend on it", required=True)
+    kind: Literal["gate"] = KIND
     width: float = key.number("m", "clear width", '"0.4 m"', required=True, within="1 cm to 100 m")
     opening: float = key.number(
         "m", "highest it is lifted", '"0.2 m"', required=True, within="1 mm to 100 m"
@@ -203,13 +215,13 @@ class Gate(AnyPart):
 class Line(AnyPart):
     """A line."""
 
-    kind: Literal["line"] = key.choice("what it is; the keys depend on it", required=True)
+    kind: Literal["line"] = KIND
 
 
 class OpenGround(AnyPart):
     """A open ground."""
 
-    kind: Literal["open ground"] = key.choice("what it is; the keys depend on it", required=True)
+    kind: Literal["open ground"] = KIND
     length: float = key.number(
         "m",
         "length the water runs in the open",
@@ -226,21 +238,14 @@ class OpenGround(AnyPart):
         '"10 %"',
         within="0 % to 99 %",
     )
-    soil: Literal["clay loam", "sandy loam", "not known", "concrete", "cracked lining"] | None = (
-        key.choice("ground under the water", '"sandy loam"')
-    )
-    seepage: float | None = key.number(
-        "m/s",
-        "seepage for each wetted area, where it was measured",
-        '"0.3 m/d"',
-        within="0 m/d to 100 m/d",
-    )
+    soil: str | None = SOIL
+    seepage: float | None = SEEPAGE
 
 
 class Channel(AnyPart):
     """A channel."""
 
-    kind: Literal["channel"] = key.choice("what it is; the keys depend on it", required=True)
+    kind: Literal["channel"] = KIND
     length: float = key.number(
         "m", "its length", '"120 m"', required=True, within="0.1 m to 100 km"
     )
@@ -277,30 +282,21 @@ class Channel(AnyPart):
         '"0.15 m"',
         within="0 m to 10 m",
     )
-    soil: Literal["clay loam", "sandy loam", "not known", "concrete", "cracked lining"] | None = (
-        key.choice("ground under the water", '"sandy loam"')
-    )
-    seepage: float | None = key.number(
-        "m/s",
-        "seepage for each wetted area, where it was measured",
-        '"0.3 m/d"',
-        within="0 m/d to 100 m/d",
-    )
+    soil: str | None = SOIL
+    seepage: float | None = SEEPAGE
     loss: float | None = key.number(
         "share",
         "share of the flow lost on the way, gauged at both ends",
         '"5 %"',
         within="0 % to 99 %",
     )
-    clogged: tuple[float, ...] | None = key.monthly(
-        "share", "share of its area that is blocked, by month", '{ october = "40 %" }'
-    )
+    clogged: tuple[float, ...] | None = CLOGGED
 
 
 class Forebay(AnyPart):
     """A forebay, or another pond on the way."""
 
-    kind: Literal["forebay"] = key.choice("what it is; the keys depend on it", required=True)
+    kind: Literal["forebay"] = KIND
     area: float = key.number(
         "m^2", "water area of the forebay", '"40 m^2"', required=True, within="0.01 m^2 to 100 km^2"
     )

@@ -7,24 +7,25 @@ from . import keys as key
 from .section import Section
 from .values import Measured
 
+MachineKind = Literal[
+    "pelton",
+    "turgo",
+    "cross-flow",
+    "propeller",
+    "kaplan",
+    "francis",
+    "pump run backwards",
+    "water wheel",
+    "screw",
+]
+
 
 class Turbine(Section, page="04_design_flow"):
     """[turbine]: the machine, and its jets."""
 
-    kind: (
-        Literal[
-            "pelton",
-            "turgo",
-            "cross-flow",
-            "propeller",
-            "kaplan",
-            "francis",
-            "pump run backwards",
-            "water wheel",
-            "screw",
-        ]
-        | None
-    ) = key.choice("type of machine", required=True, shared_with_neighbour=True)
+    kind: MachineKind | None = key.choice(
+        "type of machine", required=True, shared_with_neighbour=True
+    )
     jets: int | None = key.number("count", "number of jets", "4", within="1 to 8", whole=True)
     jet_kind: Literal[
         "conical nozzle", "drilled plate", "sharp-edged orifice", "short tube", "spear"
@@ -117,7 +118,9 @@ class Machine(Section, page="04_design_flow"):
         within="1 to 8",
         whole=True,
     )
-    kind: str | None = key.text("type of machine where it is not that under [turbine]", '"kaplan"')
+    kind: MachineKind | None = key.choice(
+        "type of machine where it is not that under [turbine]", '"kaplan"'
+    )
     efficiency: float | None = key.number(
         "share",
         "best efficiency of this machine",

@@ -6,6 +6,17 @@ from . import keys as key
 from .section import Section
 from .values import Measured
 
+# Keys of every line that lies along the ground.
+COVER = key.number(
+    "m", "depth of soil over the pipe; 0 where it lies on the ground", '"0.3 m"', default='"0 m"'
+)
+SNOW = key.number(
+    "m", "usual depth of snow over the pipe in mid winter", '"0.6 m"', default='"0 m"'
+)
+INSULATION = key.number(
+    "m", "thickness of dry insulation round the pipe", '"30 mm"', default='"0 mm"'
+)
+
 
 class Intake(Section, page="03_water_way"):
     """[intake]: where the water leaves the creek."""
@@ -89,13 +100,9 @@ class Stretch(Section, page="03_water_way"):
     name: str | None = key.text("what it is called here", '"pipe bridge"')
     from_: float = key.number("m", "chainage at which it begins", '"121 m"', required=True)
     to: float = key.number("m", "chainage at which it ends", '"131 m"', required=True)
-    cover: float = key.number("m", "depth of soil over the pipe", '"0.3 m"', default='"0 m"')
-    snow: float = key.number(
-        "m", "usual depth of snow over the pipe in mid winter", '"0 m"', default='"0 m"'
-    )
-    insulation: float = key.number(
-        "m", "thickness of dry insulation round the pipe", '"30 mm"', default='"0 mm"'
-    )
+    cover: float = COVER
+    snow: float = SNOW
+    insulation: float = INSULATION
     span: float | None = key.number(
         "m", "distance between its supports, where it hangs free", '"2.4 m"'
     )
@@ -162,18 +169,9 @@ class Diversion(Section, page="03_water_way"):
     rating: float | None = key.number(
         "Pa", "pressure rating at 23 °C where not from the catalogue", '"6 bar"'
     )
-    snow: float = key.number(
-        "m", "usual depth of snow over the pipe in mid winter", '"0.6 m"', default='"0 m"'
-    )
-    cover: float = key.number(
-        "m",
-        "depth of soil over the pipe; left out, it lies on the ground",
-        '"0.3 m"',
-        default='"0 m"',
-    )
-    insulation: float = key.number(
-        "m", "thickness of dry insulation round the pipe", '"30 mm"', default='"0 mm"'
-    )
+    snow: float = SNOW
+    cover: float = COVER
+    insulation: float = INSULATION
     stretch: tuple[Stretch, ...] = ()
 
 
@@ -277,18 +275,9 @@ class Penstock(Section, page="03_water_way"):
         '"35 degC"',
         within="-20 degC to 80 degC",
     )
-    snow: float = key.number(
-        "m", "usual depth of snow over the pipe in mid winter", '"0.6 m"', default='"0 m"'
-    )
-    cover: float = key.number(
-        "m",
-        "depth of soil over the pipe; left out, it lies on the ground",
-        '"0.3 m"',
-        default='"0 m"',
-    )
-    insulation: float = key.number(
-        "m", "thickness of dry insulation round the pipe", '"30 mm"', default='"0 mm"'
-    )
+    snow: float = SNOW
+    cover: float = COVER
+    insulation: float = INSULATION
     pipe: tuple[Pipe, ...] = ()
     stretch: tuple[Stretch, ...] = ()
     bend: tuple[Bend, ...] = ()

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import HydrokitError
-from ...site.schema import SOILS
+from ...site.schema_parts import SOILS
 
 if TYPE_CHECKING:
     from ...site.schema_parts import Channel, OpenGround

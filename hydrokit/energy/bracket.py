@@ -394,7 +394,7 @@ def _findings(known: _Known, snow: bool) -> tuple[Finding, ...]:
             Finding(
                 "caution",
                 "bracket",
-                "no reading under snow: the plant may stand still for weeks that nobody has measured",
+                "no reading under snow: the plant may stop for weeks that nobody has measured",
             )
         )
     return tuple(found)

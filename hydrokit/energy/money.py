@@ -331,7 +331,7 @@ def appraise(
         np.asarray(first_money, dtype=float), np.asarray(kwh, dtype=float)
     )
     if np.any(first < 0) or np.any(kwh < 0):
-        raise HydrokitError("appraise(): first cost and energy must be zero or more")
+        raise HydrokitError("appraise(): capital cost and energy must be zero or more")
     value = costs.value_money_per_kwh if value_money_per_kwh is None else value_money_per_kwh
     value = np.nan if value is None else np.asarray(value, dtype=float)
     yearly, net = costs.yearly_si(first), value * kwh - costs.upkeep_si(first)

@@ -227,6 +227,6 @@ def _mind(creek: Creek, machine: Any, found: Any, strong: bool) -> Any:
     if creek.residual_share is None:
         yield "what must stay in the creek is assumed"
     if not strong:
-        yield "the pressure at the foot asks for a stronger pipe than was reckoned with"
+        yield "the pressure at the foot asks for a stronger pipe than was calculated with"
     yield from (f"{machine.kind}: {caution}" for caution in machine.cautions[:1])
     yield from (finding.message for finding in found.findings if finding.level != "note")

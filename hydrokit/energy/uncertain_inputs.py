@@ -34,7 +34,7 @@ class Uncertainties:
         Loss of the penstock. 0.15: twice the roughness of a plastic pipe changes its friction by
         5 to 15 %, and a fitting's coefficient is known to a fifth.
     efficiency : float
-        Water to wire. 0.05: maker's promise against what small machines have been measured to do.
+        Water to wire. 0.05: manufacturer's promise against what small machines have been measured to do.
     jet_area : float
         Bore and discharge coefficient of the jets. 0.03: half the spread of a kind of nozzle in
         ``plant.jets.JET_KINDS``.

@@ -45,7 +45,7 @@ CONTINUOUS_MARGIN = 1.25
 # Ballast over what must be absorbed.
 BALLAST_MARGIN = {
     "generator": (1.10, "common practice: 110 to 125 % of rated generator output"),
-    "charge controller": (1.20, "two makers' manuals: 20 % over the total of all sources"),
+    "charge controller": (1.20, "two manufacturers' manuals: 20 % over the total of all sources"),
     "battery code": (
         1.50,
         "a rule of 150 % for the rating of diversion controllers is quoted from the NEC",
@@ -281,7 +281,7 @@ def resistor_power(voltage: Given, resistance: Given) -> Any:
 
     References
     ----------
-    .. [1] Ohm's law; a maker's table of a 300 W heating resistor at 12.5 to 15 V.
+    .. [1] Ohm's law; a manufacturer's table of a 300 W heating resistor at 12.5 to 15 V.
 
     Examples
     --------

@@ -176,7 +176,7 @@ def generator(
     Notes
     -----
     How losses split into constant ones and those with the square of the load is common practice.
-    :func:`hydrokit.plant.losses.loss_curve` takes a maker's table instead.
+    :func:`hydrokit.plant.losses.loss_curve` takes a manufacturer's table instead.
 
     References
     ----------

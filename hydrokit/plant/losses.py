@@ -88,9 +88,9 @@ def loss_curve(
     rated_power: Given,
     load_ratio: Given,
     efficiency: Given,
-    source: str = "the maker's table",
+    source: str = "the manufacturer's table",
 ) -> LossCurve:
-    """Loss curve through a maker's efficiencies, as near as constant and square losses can come.
+    """Loss curve through a manufacturer's efficiencies, as near as constant and square losses can come.
 
     Parameters
     ----------
@@ -143,11 +143,13 @@ def loss_curve(
         )
     lost = share / efficiency - share
     (constant, square), _ = nnls(np.column_stack([np.ones_like(share), share**2]), lost)
-    curve = LossCurve(part, rated_power, constant, 0.0, square, source, "maker's table")
+    curve = LossCurve(part, rated_power, constant, 0.0, square, source, "manufacturer's table")
     off = float(np.max(np.abs(curve.efficiency_si(share) - efficiency)))
     note = Finding(
         "note" if off < 0.02 else "caution",
         part,
-        f"its efficiency curve passes within {100 * off:.1f} points of the maker's table",
+        f"its efficiency curve passes within {100 * off:.1f} points of the manufacturer's table",
     )
-    return LossCurve(part, rated_power, constant, 0.0, square, source, "maker's table", (note,))
+    return LossCurve(
+        part, rated_power, constant, 0.0, square, source, "manufacturer's table", (note,)
+    )

@@ -228,7 +228,7 @@ def setting_height(
     head : Quantity or str [length]
         Net head, :math:`H`.
     sigma : number
-        Cavitation number at which this machine suffers, :math:`\sigma`; from the maker.
+        Cavitation number at which this machine suffers, :math:`\sigma`; from the manufacturer.
     altitude : Quantity or str [length]
         Of the power house: air gets thinner, and the runner must stand lower.
     temperature : Quantity or str [temperature]

@@ -278,7 +278,7 @@ def part_load(kind: str, best_efficiency: Given = None, minimum_ratio: Given = N
     The shapes are from memory of handbook charts. Only their order is held against a source:
     at low load Kaplan, then Pelton, then Francis [1]_; a cross-flow beats a Francis machine at a
     quarter of the flow and loses at four fifths. Take them to about six points of efficiency, and
-    take the maker's table (:func:`maker_table`) where there is one.
+    take the manufacturer's table (:func:`maker_table`) where there is one.
 
     References
     ----------
@@ -319,9 +319,9 @@ def maker_table(
     rated_flow: Given = None,
     minimum_ratio: Given = None,
     kind: str = "turbine",
-    source: str = "the maker's table",
+    source: str = "the manufacturer's table",
 ) -> PartLoad:
-    """Efficiency at part load from the maker's own points; it stands before any usual curve.
+    """Efficiency at part load from the manufacturer's own points; it stands before any usual curve.
 
     Parameters
     ----------
@@ -348,7 +348,7 @@ def maker_table(
 
     References
     ----------
-    .. [1] The maker's own test or promise, named in ``source``.
+    .. [1] The manufacturer's own test or promise, named in ``source``.
 
     Examples
     --------
@@ -362,7 +362,7 @@ def maker_table(
     if flow is not None:
         flow_ratio = np.asarray(flow) / (np.max(flow) if rated_flow is None else rated_flow)
     least = np.min(flow_ratio) if minimum_ratio is None else minimum_ratio
-    return PartLoad(kind, flow_ratio, efficiency, least, source, "maker's table")
+    return PartLoad(kind, flow_ratio, efficiency, least, source, "manufacturer's table")
 
 
 def staged(curve: PartLoad, shares: Any) -> PartLoad:

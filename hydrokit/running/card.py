@@ -47,7 +47,7 @@ def order_opening(count: int = 2, thing: str = "jet") -> tuple[str, ...]:
         f"Pond full and spilling; {'the ' + thing if count == 1 else f'all {thing}s'} shut; nobody near the runner.",
         "Open the valve at the foot a crack; wait until pipe and gauge have settled, then open it to its stop.",
         f"{first}; load first, so that the runner cannot race.",
-        "Stop opening when the pond no longer spills.",
+        "Stop opening jets when the forebay no longer spills.",
     )
 
 
@@ -287,7 +287,7 @@ def _findings(baseline: Baseline, closing_s: float) -> Any:
         yield Finding(
             "caution",
             "gauge card",
-            "nothing was read on this plant yet: the card shows what is promised; commission it, jet by jet with the pond spilling, and print it again",
+            "nothing was read on this plant yet: the card shows what is promised; commission it, jet by jet with the forebay spilling, and print it again",
         )
     if np.isinf(closing_s):
         yield Finding(

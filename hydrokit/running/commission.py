@@ -148,7 +148,7 @@ def _of_one_state(
     left = ", ".join(
         f"{each.name} of {each.day}" if each.day else each.name for each in kept if each not in rest
     )
-    text = f"{left} left out: not as on the day the plant was commissioned, so it may not have been well then; see the diagnosis"
+    text = f"{left} left out: not as on the day the plant was commissioned, so it may not have been healthy then; see the diagnosis"
     return rest, [Finding("caution", "commissioning", text)]
 
 
@@ -190,7 +190,7 @@ def _usable(readings: Sequence[Reading], jets: FixedJets) -> tuple[list[Reading]
             Finding(
                 "caution",
                 "commissioning",
-                f"{left} left out: the pond was not spilling, so the jets may have been starved",
+                f"{left} left out: the forebay was not spilling, so the jets may have been under-fed",
             )
         )
     if any(each.spilling is None and each.jets for each in kept):
@@ -198,7 +198,7 @@ def _usable(readings: Sequence[Reading], jets: FixedJets) -> tuple[list[Reading]
             Finding(
                 "note",
                 "commissioning",
-                "nothing is said of the pond; it is taken to have spilled while the jets ran",
+                "nothing is said of the forebay; it is taken to have spilled while the jets ran",
             )
         )
     if not _enough(kept):

@@ -183,7 +183,7 @@ def _refuse(looks: list[Observation], jets: int) -> None:
     ]
     if not told:
         raise HydrokitError(
-            "diagnose(): nothing was read; give a pressure, watts, or whether the pond spills"
+            "diagnose(): nothing was read; give a pressure, watts, or whether the forebay spills"
         )
     for each in looks:
         if each.jets not in range(jets + 1):

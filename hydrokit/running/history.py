@@ -26,7 +26,7 @@ CAUSES = {
     "no load": "full pressure, jets open and no power: machine, wiring or load",
     "too many jets": "the creek was too low for the jets left open; closing one brought the pressure back",
     "short of water": "short of water, and back with nobody seen to act: a higher creek, or a cleaning not written down",
-    "low though spilling": "too little power with the pond full: air, a valve, a blocked jet or the machine",
+    "low though spilling": "too little power with the forebay full: air, a valve, a blocked jet or the machine",
 }
 
 

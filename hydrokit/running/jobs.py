@@ -370,7 +370,7 @@ def _spring(facts: Facts) -> list[Job]:
     jobs.append(
         Job(
             month % 12 + 1,
-            "Flush pond and basin, clear gravel from the intake",
+            "Flush forebay and basin, clear gravel from the intake",
             "the freshet brings most of a year's silt",
             caution="water",
         )
@@ -389,7 +389,7 @@ def _summer(facts: Facts) -> list[Job]:
         jobs.append(
             Job(
                 facts.full_month,
-                f"Read shut-off and {each} with the pond spilling",
+                f"Read shut-off and {each} with the forebay spilling",
                 "the baseline everything else is held against",
                 caution="pressure",
             )

@@ -57,7 +57,11 @@ def _steps(looks: Sequence[Observation], plant: HealthyPlant) -> list[_Step]:
     steps = []
     if not any(each.hunts is not None for each in here):
         steps.append(
-            _Step("needle", "watch the needle for a minute: does it hunt?", seen=(("hunts", now),))
+            _Step(
+                "needle",
+                "watch the needle for a minute: does it fluctuate?",
+                seen=(("hunts", now),),
+            )
         )
     if watts and not any(np.isfinite(each.power_w) for each in here):
         steps.append(_Step("watts", "read volts and amps", (("power_w", now),)))

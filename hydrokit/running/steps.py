@@ -212,7 +212,7 @@ def _shut(pressures: Pressures | None, static: float, standing_s: float, what: s
 def _drain(pressures: Pressures | None, low: tuple[Pool, ...], fill_s: float) -> list[dict]:
     factor = float("nan") if pressures is None else pressures.vacuum_safety
     if factor >= 3:
-        why = f"its wall stands {factor:.0f} times a full vacuum, but its mouth or a coupling's seal may not"
+        why = f"its wall stands {factor:.0f} times a full vacuum, but its inlet or a coupling's seal may not"
     elif factor > 0:
         why = f"its wall stands only {factor:.1f} times a full vacuum: with sun, age or ovality it can be folded flat"
     else:
@@ -223,7 +223,7 @@ def _drain(pressures: Pressures | None, low: tuple[Pool, ...], fill_s: float) ->
             "why": why,
             "caution": "vacuum",
         },
-        {"action": "Shut the upper valve", "why": "the pond stays where it is"},
+        {"action": "Shut the upper valve", "why": "the water of the forebay stays where it is"},
         {
             "action": "Open the drain at the foot by a quarter, and let it run; it takes at least this long",
             "why": "air must follow as fast as the water leaves",
@@ -245,7 +245,7 @@ def _drain(pressures: Pressures | None, low: tuple[Pool, ...], fill_s: float) ->
     rows.append(
         {
             "action": "Leave drain and vent open until it is filled again",
-            "why": "snow melting at the mouth would fill it to stand and freeze",
+            "why": "snow melting at the pipe inlet would fill it to stand and freeze",
         }
     )
     return rows
@@ -257,7 +257,7 @@ def _fill(
     cut = falling.reaches
     rows: list[dict[str, Any]] = [
         {
-            "action": f"Shut drain and {what}; look along the line for joints apart, pipe off its supports, ice in the mouth",
+            "action": f"Shut drain and {what}; look along the line for joints apart, pipe off its supports, ice in the pipe inlet",
             "why": "the whole static pressure comes on it",
             "caution": "height",
         },
@@ -296,7 +296,7 @@ def _fill(
             "caution": "air",
         },
         {
-            "action": "Wait until the pond spills and the gauge stands still at this",
+            "action": "Wait until the forebay spills and the gauge is steady at this",
             "why": "lower means air or a leak; go and look before anything is opened",
             "value": static,
             "kind": "pressure",
@@ -314,7 +314,7 @@ def _restart(
 ) -> list[dict]:
     rows: list[dict[str, Any]] = [
         {
-            "action": "Have load or ballast ready before the water comes, in the order the machine's maker gives",
+            "action": "Have load or ballast ready before the water comes, in the order the manufacturer of the machine gives",
             "why": "a runner that finds no load overspeeds",
             "caution": "electric",
         }
@@ -341,11 +341,11 @@ def _restart(
 def _opens(key: int, first: bool, thing: str, names: Mapping[int, str], most: int) -> str:
     if names:
         return f"Run {names[key]}, opened slowly" + (
-            "" if first else ", only while the pond spills"
+            "" if first else ", only while the forebay spills"
         )
     if first:
         return f"Open the {'first ' if most > 1 else ''}{thing} slowly"
-    return f"Open {thing} {key} only while the pond spills"
+    return f"Open {thing} {key} only while the forebay spills"
 
 
 def diversion_steps(

@@ -16,7 +16,7 @@ __all__ = ["maker_efficiency", "named_files"]
 
 
 def maker_efficiency(study: Any, turbine: Turbine) -> Any:
-    """The maker's table of efficiencies as a curve, or None."""
+    """The manufacturer's table of efficiencies as a curve, or None."""
     from ..plant.turbine import maker_table
 
     key = turbine.schema["efficiency_table"]

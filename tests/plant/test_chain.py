@@ -331,7 +331,7 @@ def test_maker_table_with_a_kink_is_followed():
         np.array([0.4, 0.6, 0.8, 0.7]),
         0.3,
         "maker",
-        "maker's table",
+        "manufacturer's table",
     )
     chain = Chain(Penstock(MeasuredLoss(0.0), 40.0), Adjustable(0.01), Runner(table))
     curve = chain.curve()

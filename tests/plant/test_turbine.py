@@ -126,7 +126,7 @@ def test_the_makers_table_is_followed_point_by_point():
     assert curve.efficiency_si(0.375) == pytest.approx(0.70)
     assert curve.efficiency_si(0.2) == 0 and curve.efficiency_si(1.3) == 0.78
     assert np.isnan(curve.efficiency_si(np.nan))
-    assert curve.mark == "maker's table"
+    assert curve.mark == "manufacturer's table"
 
 
 @pytest.mark.parametrize(

@@ -208,7 +208,7 @@ def test_readings_while_the_pond_was_low_are_left_out():
     assert any("reading 5 left out" in each.message for each in found.findings)
     assert found.power_w[3] == pytest.approx(truth(4)[2], rel=0.01)
     assert any(
-        "nothing is said of the pond" in each.message
+        "nothing is said of the forebay" in each.message
         for each in fit([replace(each, spilling=None) for each in seen]).findings
     )
 

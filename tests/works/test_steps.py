@@ -69,7 +69,7 @@ def test_air_is_let_in_before_the_upper_valve_is_shut_and_out_before_pressure_co
     assert (
         place("Open the upper valve a crack")
         < place("runs solid")
-        < place("gauge stands still")
+        < place("gauge is steady")
         < place("Open the upper valve fully")
     )
     assert place("Shut the jets one after the other") < place("Open the breaker")
@@ -89,7 +89,7 @@ def test_numbers_come_from_the_line():
     )
     assert (
         by["Open the first jet slowly"].value == 4.7e5
-        and by["Open jet 2 only while the pond spills"].value == 4.5e5
+        and by["Open jet 2 only while the forebay spills"].value == 4.5e5
     )
     assert by["If the stop will last longer than this in frost: drain"].value == 5400.0
     assert by["Shut the jets one after the other"].value == valve_time(pressures)

@@ -49,7 +49,7 @@ def schedule(site: Site) -> tuple[int | None, ...]:
 
 
 def efficiency_curve(study: Study, adjustable: bool, turbine: Turbine | None = None) -> Any:
-    """Efficiency of the runner at part load: the maker's table first, then what was measured, then the usual.
+    """Efficiency of the runner at part load: the manufacturer's table first, then what was measured, then the usual.
 
     Where only the efficiency from water to wire is known, that is the best of it; table or kind give
     the shape. `turbine`: what is told of one of several machines.

@@ -1,4 +1,4 @@
-"""The command line: ``hydrokit new | check | explain | run | compare | parts | sift | verify | lab``.
+"""The command line: ``hydrokit new | tidy | check | explain | run | compare | parts | sift | verify | lab``.
 
 Exit codes: 0 done, 2 bad input, 1 failed.
 """
@@ -24,7 +24,7 @@ from .errors import (
     counted,
 )
 from .lab.home import lab_home, open_lab, refuse_shut_home
-from .runner import explaining, reading
+from .runner import explaining, reading, tidying
 from .runner.endings import end_as_by_hand, import_nothing_from_here, tell_outcome, told_in_one_line
 from .runner.terminal import BAD_INPUT, DONE, complain, say, short_path, tally
 
@@ -397,6 +397,12 @@ def _lab(args: argparse.Namespace) -> int:
 VERBS = (
     Verb("new", "start a study from a template", _new_arguments, _new),
     Verb("check", "read a study and list every mistake", _check_arguments, _check),
+    Verb(
+        "tidy",
+        "tell how a file was understood and write a clean copy",
+        tidying.arguments,
+        tidying.do,
+    ),
     Verb(
         "explain",
         "tell what a key of the site file means and takes",

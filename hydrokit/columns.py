@@ -67,7 +67,7 @@ def read_csv(
     -------
     DataFrame
         One column per name, and ``line``: the line of the file each row stands in. Empty cells
-        are NaN, NaT or ``""``. Columns called note, remark or comment may stand there too; they
+        are NaN, NaT or ``""``. Its ``attrs["units"]`` are those of the header. Columns called note, remark or comment may stand there too; they
         are kept only where they are asked for.
 
     Raises
@@ -251,7 +251,9 @@ def _frame(
             )
     if mistakes:
         raise InputError(mistakes)
-    return pd.DataFrame(data)
+    frame = pd.DataFrame(data)
+    frame.attrs["units"] = {column.name: column.unit for column in header.columns if column.unit}
+    return frame
 
 
 _NO_NUMBERS = ("date", "time", "text", "yes/no")

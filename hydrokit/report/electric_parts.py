@@ -22,7 +22,7 @@ def machine_items(study: Any, view: View, full: Any) -> Iterator[Item]:
     bores = getattr(plant.jets, "diameters_m", ())
     sizes = sorted(set(bores))
     for bore in sizes:
-        why = f"{flow} under {head} through {len(bores)} of them, each passing {plant.jets.coefficient:.2f} of its bore"
+        why = f"{flow} under {head} through {len(bores)} of them, discharge coefficient {plant.jets.coefficient:.2f}"
         yield Item(
             "Machine", f"jet, {view.text(bore, 'diameter')} bore", bores.count(bore), "", why
         )
@@ -49,7 +49,7 @@ def machine_items(study: Any, view: View, full: Any) -> Iterator[Item]:
         f"{turbine['kind']} turbine{units} for {flow} under {head} net{runner}{speed}",
         1,
         "",
-        f"everything open; {power} then reach the loads",
+        f"everything open; {power} then at the loads (receiving end)",
     )
 
 
@@ -57,7 +57,7 @@ def electric_items(study: Any, view: View, power_w: float) -> Iterator[Item]:
     from ..plant.parts import part_name
 
     section, cable = study.site["generator"], study.site["cable"]
-    reckoned = next(
+    calculated = next(
         (
             float(getattr(part, "rated_w", getattr(part, "size_w", power_w)))
             for part in study.plant.electric
@@ -66,19 +66,19 @@ def electric_items(study: Any, view: View, power_w: float) -> Iterator[Item]:
         power_w,
     )
     rated, why = (
-        reckoned if section.rating is None else section.rating,
-        "its plate in the site file" if "rating" in section else "the power at full flow",
+        calculated if section.rating is None else section.rating,
+        "its rating in the site file" if "rating" in section else "the power at full flow",
     )
     yield Item(
         "Electrics",
         f"generator, {section.kind}{'' if section.given('kind') else ' (assumed)'}, {view.text(rated, 'large power')}",
         1,
         "",
-        f"{why}; it must bear the turbine's runaway speed",
+        f"{why}; it must withstand the runaway speed of the turbine",
     )
     if "length" in cable:
         wires = {"dc": "direct current", "one": "one phase", "three": "three phases"}[cable.phases]
-        size = f"cable {cable['size']}" if "size" in cable else "cable, size not said"
+        size = f"cable {cable['size']}" if "size" in cable else "cable, size not given"
         yield Item(
             "Electrics",
             f"{size}, {cable.material}, {wires}",
@@ -96,7 +96,7 @@ def electric_items(study: Any, view: View, power_w: float) -> Iterator[Item]:
         f"breaker or fuse, {meters.breaker_a:g} A",
         1,
         "",
-        f"{at}, and a quarter more since they flow all day; the local code decides",
+        f"{at}, and 25 % more for continuous load; the local code decides",
     )
     yield Item("Electrics", f"ammeter to {meters.ammeter_a:g} A", 1, "", at)
     yield Item(
@@ -120,7 +120,7 @@ def electric_items(study: Any, view: View, power_w: float) -> Iterator[Item]:
         f"heaters as ballast, in stages of {stages}",
         len(held.stages_w),
         "",
-        f"{view.text(held.total_w, 'large power')}: the full power and {100 * (held.total_w / sent_w - 1):.0f} % more; none where the plant feeds a grid",
+        f"{view.text(held.total_w, 'large power')}: the full power and {100 * (held.total_w / sent_w - 1):.0f} % more; none where the plant is connected to a grid",
     )
 
 
@@ -133,12 +133,12 @@ def gauge_items(study: Any, view: View) -> Iterator[Item]:
         f"pressure gauge to {meter_range(rest):g} {view.label('pressure')}, filled, with a cock",
         1,
         "",
-        f"{view.text(static_pressure_pa(study), 'pressure')} at rest; the usual reading in the upper half of the scale",
+        f"{view.text(static_pressure_pa(study), 'pressure')} at rest; so the usual reading lies in the upper half of the scale",
     )
     yield Item(
         "Meters",
-        "stage board at the intake",
+        "staff gauge at the intake",
         1,
         "",
-        "each gauging needs a stage read at the same time",
+        "each gauging needs a stage, read at the same time",
     )

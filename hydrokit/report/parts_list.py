@@ -153,7 +153,7 @@ def _intake(study: Any, view: View, flow_m3s: float) -> Iterator[Item]:
             )
     if not listed and flow_m3s > 0:
         clean = float(fish_screen_area.si(flow_m3s))
-        why = f"{view.text(flow_m3s, 'flow')} at {view.text(flow_m3s / clean, 'velocity', 2)} before the screen, the least area that spares young salmon by a US rule (your authority's goes first), with {100 * BLOCKED:.0f} % blocked"
+        why = f"{view.text(flow_m3s, 'flow')} at {view.text(flow_m3s / clean, 'velocity', 2)} before the screen, the least area that protects young salmon by a US rule (the rule of your authority comes first), with {100 * BLOCKED:.0f} % blocked"
         yield Item("Intake", "screen, wetted area", clean / (1 - BLOCKED), "area", why)
 
 
@@ -193,7 +193,7 @@ def _diversion(study: Any, view: View) -> Iterator[Item]:
             f"vent at {view.text(vent, 'length')} along the slope",
             1,
             "",
-            f"with it {view.text(advised.flow_m3s, 'flow')} pass, where air would hold them back",
+            f"with it the line passes {view.text(advised.flow_m3s, 'flow')}; without it air limits the flow",
         )
 
 
@@ -205,7 +205,7 @@ def _penstock(study: Any, view: View) -> Iterator[Item]:
         rated = (
             ""
             if pipe.rating_pa is None
-            else f"; rated {view.text(pipe.rating_pa, 'pressure')}, and {view.text(rest_pa, 'pressure')} stand on its foot at rest"
+            else f"; rated {view.text(pipe.rating_pa, 'pressure')}, and {view.text(rest_pa, 'pressure')} of static pressure at its foot"
         )
         yield from (
             Item(
@@ -234,11 +234,11 @@ def _bends(study: Any, view: View) -> Iterator[Item]:
         "bends or deflected joints",
         len(sharp),
         "",
-        f"the line turns by {shown}; bends in plan that were not surveyed come on top",
+        f"the line turns by {shown}; add bends in plan that were not surveyed",
     )
     worst = max(study.bends, key=lambda each: each.thrust_n, default=None)
     if worst is not None:
-        why = f"largest push {view.text(worst.thrust_n, 'force', 2)} at {view.text(worst.distance_m, 'length')}, under {view.text(worst.pressure_pa, 'pressure')} if all stops at once; to be designed for the soil"
+        why = f"largest thrust {view.text(worst.thrust_n, 'force', 2)} at {view.text(worst.distance_m, 'length')}, under {view.text(worst.pressure_pa, 'pressure')} if the flow is stopped at once; have them designed for the soil"
         yield Item("Penstock", "thrust blocks or held joints", len(sharp), "", why)
 
 
@@ -251,7 +251,7 @@ def _valves(study: Any, view: View) -> Iterator[Item]:
     )
     yield Item(
         "Valves and vents",
-        f"valve at the mouth of the penstock, {top} bore",
+        f"valve at the inlet of the penstock, {top} bore",
         1,
         "",
         "the line must be shut to be worked on",
@@ -261,7 +261,7 @@ def _valves(study: Any, view: View) -> Iterator[Item]:
         "air inlet below that valve",
         1,
         "",
-        "without it a line that empties with its mouth shut is sucked flat",
+        "without it the vacuum flattens a line that empties while its inlet is shut",
     )
     slow = study.answer("closing_time")
     yield Item(
@@ -269,7 +269,7 @@ def _valves(study: Any, view: View) -> Iterator[Item]:
         f"main valve at the foot, {foot} bore",
         1,
         "",
-        f"takes {view.shown(slow)} or more over its whole travel"
+        f"close it over {view.shown(slow)} or more, from open to shut"
         if slow
         else "close it slowly; the page on the water's way says how slowly",
     )
@@ -279,7 +279,7 @@ def _valves(study: Any, view: View) -> Iterator[Item]:
             "valve for each jet",
             study.plant.jets.count,
             "",
-            f"{study.plant.jets.count} jets, shut one by one in lean months",
+            f"{study.plant.jets.count} jets, closed one by one in months of low flow",
         )
     yield Item(
         "Valves and vents",
@@ -297,7 +297,7 @@ def _supports(study: Any, view: View) -> Iterator[Item]:
         length, span = entry["to"] - entry["from"], min(bridge.span_m, bridge.longest_m)
         why = f"{view.text(length, 'length')} in spans of {view.text(span, 'length', 2)}"
         if span < bridge.span_m:
-            why += f": the pipe does not bear the {view.text(bridge.span_m, 'length', 2)} of the site file"
+            why += f": the pipe does not carry the span of {view.text(bridge.span_m, 'length', 2)} in the site file"
         yield Item(
             "Supports",
             f"{bridge.name}: posts or saddles with straps",
@@ -312,7 +312,7 @@ def _supports(study: Any, view: View) -> Iterator[Item]:
     longest = _longest_span(pipes[0], static_pressure_pa(study))
     if longest is not None:
         length = sum(float(pipe.length_m) for pipe in pipes)
-        why = f"{view.text(length, 'length')} above ground at {view.text(longest, 'length', 2)}, where the pipe would not rest on the ground; none where it is buried"
+        why = f"{view.text(length, 'length')} above ground at {view.text(longest, 'length', 2)}, where the pipe does not rest on the ground; none where it is buried"
         yield Item(
             "Supports",
             "saddles with straps along the penstock, at most",

@@ -48,7 +48,7 @@ def test_pipe_cable_and_joints(study):
         and "rated 10 bar" in pipe.follows
     )
     # 40 m of water at 10 degrees C: 999.7 x 9.80665 x 40 = 3.92 bar
-    assert "3.92 bar stand on its foot at rest" in pipe.follows
+    assert "3.92 bar of static pressure at its foot" in pipe.follows
     assert the(items, "joints for it").amount == math.ceil(315 / 6)
     assert the(parts_list(study, View("us")), "joints for it").amount == math.ceil(315 / 6.096)
     assert the(items, "cable 16 mm2, copper, one phase").amount == pytest.approx(105)

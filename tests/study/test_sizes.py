@@ -186,7 +186,7 @@ def test_every_page_has_the_pipe_of_the_site_file_and_page_04_says_what_it_would
         == other
     )
     text = sizing.headline(s, s.view()).text + str(common.understood(s, s.view()))
-    assert "Recommended" in text and ("The plan, of which all other pages speak" in text) == (
+    assert "Recommended" in text and ("The plan, on which all other pages are based" in text) == (
         numbers(s, "plan") != recommended
     )
 

@@ -332,7 +332,7 @@ def test_the_choice_lies_among_the_sizes_said_to_be_equal(study):
     assert reason.choice.worth_money >= reason.best.worth_money - 0.02 * abs(
         reason.best.worth_money
     )
-    assert "2 % of its net annual benefit" in text and "No size earns what it costs" in text
+    assert "2 % of its net annual benefit" in text and "No size pays" in text
 
 
 def test_page_of_a_record_without_a_plant_names_the_plant(study):

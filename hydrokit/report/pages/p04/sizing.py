@@ -78,7 +78,7 @@ def headline(study: Any, view: View) -> Words:
     )
     first = f"**Recommended: a design flow of {shown['flow']}**, with {_count(study, view, 'recommended.jets')} and {escape_markdown(shown['pipe'])}"
     if high > low:
-        first += f"; design flows from {view.range(low, high, 'flow')} fall short of the best by no more than {100 * reason.within:.0f} % {_OF_WHAT[reason.aim]}"
+        first += f"; design flows from {view.range(low, high, 'flow')} fall short of the best by at most {100 * reason.within:.0f} % {_OF_WHAT[reason.aim]}"
     makes = f"{shown['energy']} a year" + (
         f", {shown['useful']} of it useful" if _wanted(study) else ""
     )
@@ -86,7 +86,7 @@ def headline(study: Any, view: View) -> Words:
     if np.isfinite(choice.levelised_money_per_kwh):
         second += f"; the levelised cost of a useful kWh is {view.shown(study.answer('recommended.kwh_cost'))}"
     loses = (
-        " **No size earns what it costs.**"
+        " **No size pays: each costs more than its energy is worth.**"
         if choice.worth_money < 0 and reason.best.worth_money <= 0
         else ""
     )
@@ -104,9 +104,9 @@ def _plan(study: Any, view: View) -> str:
     )
     shown = f"{view.shown(study.answer('plan.flow'))} through {escape_markdown(view.shown(study.answer('plan.pipe')))}, with {_count(study, view, 'plan.jets')}"
     return (
-        " That is the plan of which all pages speak."
+        " That is the plan on which all pages are based."
         if same
-        else f" **The plan, of which all other pages speak, takes {shown}.**"
+        else f" **The plan, on which all other pages are based, takes {shown}.**"
     )
 
 
@@ -164,7 +164,7 @@ def flow_figure(study: Any, view: View) -> Picture:
         legend_above(axes)
     return Picture(
         made,
-        f"Energy of a mean year against design flow; the recommended {view.shown(study.answer('recommended.flow'))} make {view.shown(study.answer('recommended.energy'))}. Bands are one standard deviation.",
+        f"Energy of a mean year against design flow; at the recommended {view.shown(study.answer('recommended.flow'))} it is {view.shown(study.answer('recommended.energy'))}. Bands are one standard deviation.",
     )
 
 
@@ -174,7 +174,7 @@ def money_figure(study: Any, view: View) -> Any:
     found, designs = study.sizing, _along(study)
     if found.costs is None:
         return Words(
-            "*No costs are given, so sizes are compared in energy alone. With the price of pipe, machine and laying under [costs] the page says which size pays.*"
+            "*No costs are given, so sizes are compared by energy alone. Give the prices of pipe, machine and laying under [costs] to see which size pays.*"
         )
     flow = view.number([each.flow_m3s for each in designs], "flow")
     worth, cost = (
@@ -200,17 +200,17 @@ def money_figure(study: Any, view: View) -> Any:
             left.set_visible(False)
     return Picture(
         made,
-        f"Net annual benefit and levelised cost of a useful kWh against the design flow; at the recommended size a useful kWh costs {view.shown(study.answer('recommended.kwh_cost'))}.",
+        f"Net annual benefit and levelised cost of a useful kWh against the design flow; at the recommended size the levelised cost is {view.shown(study.answer('recommended.kwh_cost'))}.",
     )
 
 
 @needs("sizing")
 def map_figure(study: Any, view: View) -> Any:
-    """Flow against pipe: how near each pairing comes to the best, and where a third of the head is lost."""
+    """Flow against pipe: how near each pairing comes to the best, and where the head loss is a third of the head."""
     found = study.sizing
     if len(found.pipes) < 2:
         return Words(
-            "*Only one pipe is tried. With a list of sizes and prices under [costs] pipes the page shows which pipe suits which flow.*"
+            "*Only one pipe is tried. Give a list of sizes and prices under [costs] pipes to see which pipe suits which flow.*"
         )
     short = 100 * np.nanmin(
         np.where(np.isnan(found.short_of_best).all(axis=0), 1.0, found.short_of_best), axis=0
@@ -254,7 +254,7 @@ def map_figure(study: Any, view: View) -> Any:
         axes.grid(visible=False)
     return Picture(
         made,
-        f"How far each design flow and pipe fall short of the best, in per cent; beyond the line a third of the head is lost. Recommended: {view.shown(study.answer('recommended.flow'))} in {view.text(choice.pipe.diameter_m, 'diameter')} bore.",
+        f"How far each design flow and pipe fall short of the best, in per cent; beyond the line the head loss is more than a third of the gross head. Recommended: {view.shown(study.answer('recommended.flow'))} in {view.text(choice.pipe.diameter_m, 'diameter')} bore.",
     )
 
 
@@ -270,7 +270,7 @@ def choice_words(study: Any, view: View) -> Words:
             if reason.saved_money >= 0.5
             else "costs no more"
         )
-        text += f"; recommended is the cheapest that falls short of it by no more than {100 * reason.within:.0f} % {_OF_WHAT[reason.aim]}: it {saved} and gives up {_kwh(best.useful_kwh - choice.useful_kwh)} of useful energy a year"
+        text += f"; recommended is the cheapest that falls short of it by at most {100 * reason.within:.0f} % {_OF_WHAT[reason.aim]}: it {saved} and gives up {_kwh(best.useful_kwh - choice.useful_kwh)} of useful energy a year"
         if np.isfinite(best.worth_money) and best.worth_money > choice.worth_money:
             text += (
                 f" and {view.money(best.worth_money - choice.worth_money, 2)} of net annual benefit"
@@ -279,14 +279,17 @@ def choice_words(study: Any, view: View) -> Words:
     if reason.within_uncertainty is not None:
         low, high = reason.within_uncertainty.flows_m3s
         text += (
-            f"Within the uncertainty of energy and costs, sizes from {view.range(low, high, 'flow')} cannot be told from the best. "
+            f"Within the uncertainty of energy and costs, sizes from {view.range(low, high, 'flow')} are as good as the best. "
             if high > low
             else ""
         )
     marginal = choice.marginal_kwh_per_money
     if np.isfinite(marginal) and marginal > 0:
-        text += f"Each of the last {view.currency} spent on it brings {plain_number(marginal, 2)} useful kWh a year. "
-    return Words(text + f"At full flow the pipe takes {100 * choice.loss_share:.0f} % of the head.")
+        text += f"The last step in size brings {plain_number(marginal, 2)} useful kWh a year for each of the {view.currency} it costs. "
+    return Words(
+        text
+        + f"At full flow the head loss in the pipe is {100 * choice.loss_share:.0f} % of the gross head."
+    )
 
 
 # What may move the choice -> how it is called, and how far it is moved.
@@ -301,14 +304,14 @@ _MOVED = {
 @needs("sizing", quiet=True)
 def limits_words(study: Any, view: View) -> Words:
     """The one-third limit, and what would change the choice: only what does."""
-    text = "A pipe that loses more than a third of the head gives less power the more water it gets, so such designs are left out; nor is any design tried for more water than may ever come. "
+    text = "Where the head loss is more than a third of the gross head, more flow gives less power, so such designs are left out; so are designs for more flow than is ever available. "
     found = study.sizing_moves
     moved, held = [each for each in found if each.moved], [each for each in found if not each.moved]
     for each in moved:
         name, step = _MOVED[each.what]
         text += f"With {name} lower by {step} the recommended size is {_short(study, view, each.less)}; higher by as much, {_short(study, view, each.more)}. "
     if held:
-        text += f"A change of {' or of '.join(_MOVED[each.what][0] for each in held)} by as much {'leaves' if moved else 'would leave'} it as it is. "
+        text += f"A change in {' or in '.join(_MOVED[each.what][0] for each in held)} by as much {'leaves' if moved else 'would leave'} it as it is. "
     return Words(
         text
         + f"The power on 95 % of the days at the recommended size is {view.text(study.sizing.choice.firm_w, 'power', 2)}."
@@ -362,7 +365,7 @@ def choice_table(study: Any, view: View) -> Table:
         *(["useful kWh"] if _wanted(study) else []),
         "kWh in winter",
         view.header("power on 95 % of days", "power"),
-        "head lost",
+        "head loss",
     ]
     columns += (
         [f"capital cost [{view.currency}]", f"levelised cost of a useful kWh [{view.currency}]"]
@@ -381,7 +384,7 @@ def choice_table(study: Any, view: View) -> Table:
 def references() -> Words:
     """What this page rests on."""
     return sources(
-        "Greatest power of a given pipe at one third of the head lost: B. R. Munson, D. F. Young, T. H. Okiishi, Fundamentals of Fluid Mechanics, ch. 12.",
+        "Greatest power of a given pipe at a head loss of one third: B. R. Munson, D. F. Young, T. H. Okiishi, Fundamentals of Fluid Mechanics, ch. 12.",
         "Annuity and levelised cost by the usual compound-interest factors.",
         "Ranges of machines: S. L. Dixon, Fluid Mechanics and Thermodynamics of Turbomachinery, table 9.3; common practice where marked in the tables.",
         "Setting of reaction machines: Thoma's cavitation number (definition); air pressure at altitude by ISO 2533:1975.",

@@ -47,10 +47,10 @@ def headline(study: Study, view: View) -> Words:
     if fitted is None and year is None and not logged:
         if not study.exists:
             return Words(
-                "**Not known yet.** Without a daily record, and without gaugings and a plant that is described, nothing can be said of the year."
+                "**Not known yet.** Without a daily record, and without gaugings and a described plant, the year is not known."
             )
         return Words(
-            "**Not known yet.** Without a daily record and without readings at the powerhouse nothing can be said of the year. Read the gauge with the jets shut and with each number of jets open while the pond spills."
+            "**Not known yet.** Without a daily record and without readings at the powerhouse the year is not known. Read the gauge with the jets shut and with each number of jets open while the forebay spills."
         )
     if fitted is None:
         return Words(
@@ -85,7 +85,7 @@ def _metered(study: Study, view: View) -> str:
 
 
 def _bracketed(year: Any, days: int = 2) -> str:
-    return f"somewhere between **{plain_number(year.low_kwh, 2)} and {plain_number(year.high_kwh, 2)} kWh**: a bracket, no forecast, for the creek was measured on {'one day' if days == 1 else 'a few days'} only."
+    return f"somewhere between **{plain_number(year.low_kwh, 2)} and {plain_number(year.high_kwh, 2)} kWh**: a bracket, not a forecast, because the creek was measured on {'one day' if days == 1 else 'a few days'} only."
 
 
 def _zero_pa(study: Study) -> float:
@@ -99,27 +99,27 @@ def today_words(study: Study, view: View) -> Words:
     fitted, missing, zero = study.baseline, study.missing, _zero_pa(study)
     text = (
         f"With the jets shut the gauge shows {view.shown(study.answer('pressure.shut_off'))}; with all of them open {view.text(fitted.pressure_pa[-1] + zero, 'pressure')}. "
-        f"The difference is the pipe's loss: {view.shown(study.answer('loss.penstock'))} ± {view.text(fitted.loss_sd_m[-1], 'head', 1)}"
+        f"The difference is the head loss of the penstock: {view.shown(study.answer('loss.penstock'))} ± {view.text(fitted.loss_sd_m[-1], 'head', 1)}"
     )
     if fitted.has_line:
         low, high = fitted.interval("loss")
         factor = fitted.estimate["loss"]
         judged = (
-            "as such a pipe should"
+            "as expected of such a pipe"
             if low <= 1 <= high
             else (
-                "more than a clean pipe should: a valve not fully open, air, or growth"
+                "more than a clean pipe: a valve not fully open, air, or growth"
                 if factor > 1
-                else "less than its size and length would: check both"
+                else "less than its size and length give: check both"
             )
         )
-        text += f", {plain_number(factor, 2)} times the {view.shown(study.answer('loss.penstock_clean'))} that a clean pipe of that size and length would lose ({plain_number(low, 2)} to {plain_number(high, 2)} with 90 % probability), which is {judged}"
+        text += f", {plain_number(factor, 2)} times the {view.shown(study.answer('loss.penstock_clean'))} calculated for a clean pipe of that size and length ({plain_number(low, 2)} to {plain_number(high, 2)} with 90 % probability), which is {judged}"
     text += ". "
     if missing is not None:
         text += _against_the_stated(study, view)
     if fitted.cannot_tell:
         text += (
-            "What they cannot tell apart: " + "; ".join(map(view.told, fitted.cannot_tell)) + "."
+            "These readings cannot separate: " + "; ".join(map(view.told, fitted.cannot_tell)) + "."
         )
     return Words(text)
 
@@ -146,11 +146,11 @@ def _against_the_stated(study: Study, view: View) -> str:
     text += (
         f": {view.text(short, 'power', 2)} less was read, {_where_missing(missing, view)}. "
         if short > 2 * sd
-        else ": what was read is no less, as far as these readings can show. "
+        else ": within their uncertainty the readings are no lower. "
     )
     return (
         text
-        + "The plant as it was read is the healthy one that card, diagnosis and log are held against. "
+        + "The plant as it was read is the healthy baseline for gauge card, diagnosis and log. "
     )
 
 
@@ -165,7 +165,7 @@ def _where_missing(missing: Any, view: View) -> str:
     back = min(pipe, machine)
     if back < 0:
         told.append(
-            f"of which a {'pipe' if back == pipe else 'machine'} better than it should be gives {view.text(-back, 'power', 2)} back"
+            f"and {view.text(-back, 'power', 2)} gained back by a {'pipe' if back == pipe else 'machine'} better than calculated"
         )
     return ", ".join(told)
 
@@ -205,7 +205,7 @@ def today_figure(study: Study, view: View) -> Picture:
                 "x",
                 color=RUST,
                 markersize=6,
-                label="pond not spilling",
+                label="forebay not spilling",
             )
         left.set(
             xlabel="jets open",
@@ -286,11 +286,11 @@ def today_table(study: Study, view: View) -> Table:
         "jets",
         view.header("gauge", "pressure"),
         view.header("flow", "flow"),
-        "flow, one sd",
-        view.header("pipe loss", "head"),
+        "flow, one standard deviation",
+        view.header("head loss", "head"),
         "power [W]",
         "clean pipe, stated efficiency [W]",
-        "less than that [W]",
+        "short of that [W]",
     )
     return Table(columns, rows, "The plant by number of jets, as fitted to the readings")
 
@@ -372,7 +372,7 @@ def _log_words(study: Study, view: View) -> Words:
     text += (
         f"A year brings {view.shown(made)}; with 90 % probability one year lies within {view.interval(made)}: {100 * found.single_sd:.0f} % (one standard deviation), of which year-to-year variability is the most "
         f"(that of the log, and {view.shown(study.answer('assumed.years_sd'))} as if seen in four more years, common practice), and the meters and the days between readings the rest. "
-        f"The energy above is what was made and came to the loads, stops and faults as they came. "
+        f"The energy above is what the plant made and the loads received, with the stops and faults of the log. "
     )
     if found.lost_kwh:
         worst = series_text(
@@ -397,5 +397,5 @@ def _bracket_words(study: Study, view: View) -> Words:
     )
     return Words(
         f"A year of this plant makes between **{plain_number(found.low_kwh, 2)} and {plain_number(found.high_kwh, 2)} kWh**, stops not counted. "
-        f"No middle is given: so few readings do not carry one. Why it is so wide:\n\n{reasons}\n\nWhat to measure next, in order of what it narrows:\n\n{steps}"
+        f"No median is given: so few readings do not support one. Why the bracket is so wide:\n\n{reasons}\n\nWhat to measure next, in order of what it narrows:\n\n{steps}"
     )

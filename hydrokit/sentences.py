@@ -23,7 +23,16 @@ import numpy as np
 from .errors import Finding, HydrokitError, InputError, Told
 from .units import parse_unit, ureg
 
-__all__ = ["Amount", "Reader", "Sentence", "joined", "capital", "plain_number", "series_text"]
+__all__ = [
+    "Amount",
+    "Reader",
+    "Sentence",
+    "joined",
+    "capital",
+    "plain_number",
+    "refusal",
+    "series_text",
+]
 
 # kind of quantity -> (SI unit it is held in, metric unit, US unit)
 KINDS = {
@@ -84,27 +93,6 @@ _WRITTEN = {
     "W/K/m²": "W/m²/K",
     "Btu/°F/ft²/h": "Btu/h/ft²/°F",
 }
-# Metric units in the sentences of the lower rooms -> kind they are shown as.
-_METRIC_KINDS = {
-    "m³/s": "large flow",
-    "L/s": "flow",
-    "mm": "diameter",
-    "m/s": "velocity",
-    "m²": "area",
-    "m³": "volume",
-    "bar": "pressure",
-    "°C": "temperature",
-    "W/K": "heat loss",
-    "km": "distance",
-    "m": "length",
-}
-_PER_CENT = re.compile(r"(?<=\d)%")
-_METRIC_NUMBER = re.compile(
-    r"(?P<low>-?\d[\d,]*\.?\d*)(?:(?P<between> to | and |–)(?P<high>-?\d[\d,]*\.?\d*))?\s?(?P<unit>"
-    + "|".join(_METRIC_KINDS)
-    + r")(?![\w/²³])"
-)
-_POWER_OF_TEN = re.compile(r"(?<![\w.])\d(?:\.\d+)?e[+-]\d\d+")
 _UNKNOWN = "not known"
 _NOTHING = 1e-9  # in any unit of a reader: what the arithmetic has left of a nought
 _LARGE_FLOW = 2.0  # m³/s: above it L/s and gpm have too many digits to be read
@@ -238,33 +226,7 @@ class Reader:
             said = what.args[0] if len(what.args) == 1 else str(what)
         else:
             said = what.sentence if isinstance(what, Finding) else what
-        return said.told(self) if isinstance(said, Sentence) else self.translated(str(said))
-
-    def translated(self, text: str) -> str:
-        """A sentence of a lower room, which speaks metric, in the reader's units, without powers of ten, per cent as pages write it.
-
-        >>> Reader("us").translated("pipes of 100 to 150 mm pass 12 L/s, 42% of what comes")
-        'pipes of 3.94 to 5.91 in pass 190 gpm, 42 % of what comes'
-        >>> Reader().translated("a flow of 1.05e+03 L/s")
-        'a flow of 1,050 L/s'
-        """
-        text = _POWER_OF_TEN.sub(lambda match: plain_number(float(match[0])), text)
-        text = _PER_CENT.sub(" %", text)
-        if self.system == "metric":
-            return text
-
-        def turned(match: re.Match) -> str:
-            unit, kind = match["unit"], _METRIC_KINDS[match["unit"]]
-            si = _unit(KINDS[kind][0])
-            numbers = [
-                float(ureg.Quantity(float(each.replace(",", "")), parse_unit(unit)).m_as(si))
-                for each in (match["low"], match["high"])
-                if each
-            ]
-            shown = [plain_number(float(self.number(each, kind))) for each in numbers]
-            return (match["between"] or "").join(shown) + f" {self.label(kind)}"
-
-        return _METRIC_NUMBER.sub(turned, text)
+        return said.told(self) if isinstance(said, Sentence) else str(said)
 
     def header(self, name: str, kind: str) -> str:
         """A column or axis title with its unit."""
@@ -395,6 +357,17 @@ class Sentence:
                 "its_first": begun.capital if isinstance(begun, Sentence) else capital(begun),
             },
         )
+
+
+_CALLED = re.compile(r"^\w+(?: '[^']*')?\(\): ")
+
+
+def refusal(error: Exception) -> str | Sentence:
+    """What an error says, without the name of the function that refused: that is of use to those who call it."""
+    said = error.args[0] if len(error.args) == 1 else None
+    if isinstance(said, Sentence):
+        return Sentence(_CALLED.sub("", said.template), **dict(said.amounts))
+    return _CALLED.sub("", str(error))
 
 
 _PLACE = re.compile(r"\{([a-z]\w*)\}")

@@ -95,7 +95,7 @@ class Sizing:
     def __post_init__(self) -> None:
         if not self.allowed.any():
             raise HydrokitError(
-                f"sweep(): every design loses more than a third of the head ({np.nanmin(self.loss_share):.0%} at the least); "
+                f"sweep(): every design loses more than a third of the head ({100 * np.nanmin(self.loss_share):.0f} % at the least); "
                 "try wider pipes or smaller flows"
             )
         if not np.any(self.useful_kwh[self.allowed] > 0):
@@ -436,7 +436,7 @@ class Sizing:
                 Finding(
                     "note",
                     "sizing",
-                    f"no costs are given: the size is where a litre a second more brings under {KNEE:.0%} of one that always runs",
+                    f"no costs are given: the size is where more flow brings under {100 * KNEE:.0f} % of what it would bring if it came all year",
                 )
             )
         _, flow, pipe = best.index

@@ -25,6 +25,7 @@ from ..plant.choice import turbine_choice
 from ..plant.generator import generator
 from ..plant.parts import MeasuredLoss, Penstock, steady
 from ..plant.turbine import part_load
+from ..sentences import Sentence, refusal
 from ..stream.extend import area_ratio
 from ..stream.licence import licence
 from ..stream.rights import resolve_rights
@@ -103,7 +104,7 @@ class Screened:
     low_kwh, high_kwh : float
         The same with all flows smaller or larger by a factor of 1.5; of 2 where the catchments differ
         by more than 0.5 to 1.5 (common practice).
-    mind : tuple of str
+    mind : tuple of str or Sentence
         What to keep in mind.
     reason : str
         Why there is no answer; empty where there is one.
@@ -124,8 +125,8 @@ class Screened:
     winter_kwh: float = float("nan")
     low_kwh: float = float("nan")
     high_kwh: float = float("nan")
-    mind: tuple[str, ...] = ()
-    reason: str = ""
+    mind: tuple[str | Sentence, ...] = ()
+    reason: str | Sentence = ""
 
     @property
     def kwh_per_m(self) -> float:
@@ -150,7 +151,7 @@ def screened(creek: Creek, neighbour: pd.Series) -> Screened:
     try:
         return _sized(creek, neighbour)
     except HydrokitError as error:
-        return Screened(creek, reason=str(error).partition("(): ")[2] or str(error))
+        return Screened(creek, reason=refusal(error))
 
 
 def _sized(creek: Creek, neighbour: pd.Series) -> Screened:
@@ -223,10 +224,10 @@ def _unlike(creek: Creek) -> list:
 
 
 def _mind(creek: Creek, machine: Any, found: Any, strong: bool) -> Any:
-    yield from (finding.message for finding in _unlike(creek))
+    yield from (finding.sentence for finding in _unlike(creek))
     if creek.residual_share is None:
-        yield "what must stay in the creek is assumed"
+        yield "the residual flow is assumed"
     if not strong:
         yield "the pressure at the foot asks for a stronger pipe than was calculated with"
     yield from (f"{machine.kind}: {caution}" for caution in machine.cautions[:1])
-    yield from (finding.message for finding in found.findings if finding.level != "note")
+    yield from (finding.sentence for finding in found.findings if finding.level != "note")

@@ -151,7 +151,7 @@ def _float(folder: Folder, site: Site) -> Any:
     coefficient = float(float_coefficient.si(depth, bed)) if given is None else given.value
     strange = (
         [
-            Finding("caution", "float", each.message)
+            Finding("caution", "float", each.sentence)
             for each in float_coefficient.check_si((depth, bed))
         ]
         if given is None
@@ -469,7 +469,7 @@ def _change(entry: Reach) -> Any:
             whole = shared = 0.0  # no water is seen to be none
         if shared > whole:
             raise HydrokitError(
-                f"shared is {shared:.1%}, more than the whole uncertainty of {whole:.1%} it is a part of"
+                f"shared is {100 * shared:.1f} %, more than the whole uncertainty of {100 * whole:.1f} % it is a part of"
             )
         ends.append(
             Gauging.from_parts(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,7 +21,7 @@ from ..errors import (
     one_line,
 )
 from ..files import shown_path
-from ..sentences import Amount, Sentence
+from ..sentences import Amount, Sentence, refusal
 from ..units import Q_
 from .schema import Site
 from .schema_creek import Stream
@@ -53,7 +52,6 @@ _LONGEST_NAME = 255
 _HIGHEST_STAGE = (
     10.0  # m over the level at which a creek stops flowing; one of this size never stands so high
 )
-_CALLED = re.compile(r"^\w+(?: '[^']*')?\(\): ")
 
 
 @dataclass(frozen=True, eq=False)
@@ -166,18 +164,12 @@ class Folder:
 
 
 def reason(error: Exception) -> str | Sentence:
-    """What an error says, without the name of the function that refused: that is of use to those who call it."""
-    if len(error.args) == 1 and isinstance(error.args[0], Sentence):
-        said = error.args[0]
-        return Sentence(_CALLED.sub("", said.template), **dict(said.amounts))
-    told = error.mistakes[0] if isinstance(error, InputError) else None
-    return (
-        _CALLED.sub("", str(error))
-        if told is None
-        else f"{told.where}: {told.text}"
-        if told.where
-        else told.text
-    )
+    """What an error says; of mistakes in what was handed in the first, with its place."""
+    if not isinstance(error, InputError):
+        return refusal(error)
+    first = error.mistakes[0]
+    said = first.sentence if isinstance(first.sentence, Sentence) else first.text
+    return f"{first.where}: " + said if first.where else said
 
 
 # --- stream ---------------------------------------------------------------------------------

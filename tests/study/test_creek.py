@@ -295,7 +295,7 @@ def test_a_leak_is_told_against_both_doubts(tmp_path):
     assert (
         shared.uncertainty_m3s == pytest.approx(np.hypot(own, 0.05 * 1) / 1000) and shared.certain
     )
-    with pytest.raises(InputError, match="shared is 8.0%, more than the whole"):
+    with pytest.raises(InputError, match="shared is 8.0 %, more than the whole"):
         check_study(
             small_study.write(
                 tmp_path / "c",

@@ -261,8 +261,7 @@ def test_large_numbers_are_written_out(study):
     assert "e+0" not in text and "0 to 25,000 V" in text
     with pytest.raises(Exception, match="over 100,000 m") as error:
         smallest_cable("1 kW", "12 V", "100 km")
-    assert View("us").told(str(error.value)).count("over 328,000 ft") == 1
-    assert View("us").told("a line of 1e+05 m, 82 W/K") == "a line of 328,000 ft, 155 Btu/h/°F"
+    assert View("us").told(error.value).count("over 328,000 ft") == 1
 
 
 # --- changes --------------------------------------------------------------------------------

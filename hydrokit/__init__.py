@@ -53,13 +53,29 @@ _HOME = {
         # Air in an open end, and the pressure at a high point, from what was measured there.
         "works.clearing": "outlet_depth outlet_flows",
         "works.venting": "summit_pressure",
-        "plant.jets": "jet_diameter jet_flow",
+        # jet_velocity, best_flow, best_jet_diameter: the classic third of the head, which a sweep is held against.
+        "plant.jets": "best_flow best_jet_diameter jet_diameter jet_flow jet_flow_at_head jet_velocity",
         "plant.turbine": "hydraulic_power specific_speed",
         "plant.choice": "turbine_choice",
-        "plant.heat": "difference_held",
-        "plant.pelton": "pelton",
+        # A list of surfaces and a sum of degree-days, for a house before a site file has it.
+        "plant.heat": "degree_day_heat difference_held surface_loss",
+        "plant.pelton": "bucket_efficiency jets_needed pelton turgo",
+        "plant.reaction": "at_other_head axial_runner pump_backwards",  # low heads, and pumps run as turbines
+        # A manufacturer's table turned into losses; the speed a generator may have at all.
+        "plant.losses": "loss_curve",
+        "plant.generator": "synchronous_speed",
+        "plant.electric": "breaker_load",
+        "plant.phases": "neutral_current",
         "plant.cable": "cable",
         "plant.cable_choice": "smallest_cable",
+        # What a page rests on, by name: the chain, its year, how sure it is, what it costs.
+        "plant.chain": "Chain",
+        "energy.year": "annual_energy",
+        "energy.uncertainty": "energy_uncertainty",
+        "energy.economic_diameter": "economic_diameter",
+        "energy.money": "levelised_cost payback",
+        "running.commission": "commission",
+        "running.diagnose": "diagnose",
         "study.opening": "open_study",
         "study.variant": "save_variant",
         "report.side_by_side": "side_by_side",

@@ -3,17 +3,13 @@
 ``LEVELS`` is the one list: questions, results, tables and texts read it. One more level is one more
 number here.
 
->>> level_name(90), levels_text((50, 75, 90))
-('P90', '50, 75 and 90 %')
+>>> level_name(90)
+'P90'
 """
 
 from __future__ import annotations
 
-from typing import Sequence
-
-from ..sentences import series_text
-
-__all__ = ["LEVELS", "MEDIAN", "NINETY", "SECURE", "monthly_levels", "level_name", "levels_text"]
+__all__ = ["LEVELS", "MEDIAN", "NINETY", "SECURE", "monthly_levels", "level_name"]
 
 LEVELS = (50, 75, 90, 99)
 MEDIAN = 50
@@ -30,8 +26,3 @@ def monthly_levels() -> tuple[int, ...]:
 def level_name(level: float) -> str:
     """A level as the trade writes it."""
     return f"P{level:g}"
-
-
-def levels_text(levels: Sequence[float]) -> str:
-    """Levels in a sentence."""
-    return f"{series_text([f'{level:g}' for level in levels])} %"

@@ -25,7 +25,6 @@ __all__ = [
     "circuit",
     "continuous_current",
     "meter_range",
-    "resistor_power",
 ]
 
 CAUTIONS = {
@@ -264,33 +263,6 @@ def circuit(
 
 
 # --- ballast ----------------------------------------------------------------------------------
-
-
-@units("W", voltage="V", resistance="ohm")
-def resistor_power(voltage: Given, resistance: Given) -> Any:
-    """What a heating resistor takes: it grows with the square of the voltage.
-
-    Parameters
-    ----------
-    voltage : Quantity or str [voltage]
-    resistance : Quantity or str [resistance]
-
-    Returns
-    -------
-    Quantity [power]
-
-    References
-    ----------
-    .. [1] Ohm's law; a manufacturer's table of a 300 W heating resistor at 12.5 to 15 V.
-
-    Examples
-    --------
-    >>> print(f"{resistor_power('14 V', '0.72 ohm'):.1f~P}")
-    272.2 W
-    >>> print(f"{resistor_power('120 V', '9.6 ohm'):.0f~P}")
-    1500 W
-    """
-    return np.square(voltage) / resistance
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,7 +14,6 @@ from ..water import GRAVITY, density
 
 __all__ = [
     "PartLoad",
-    "flow_specific_speed",
     "hydraulic_power",
     "kinds",
     "maker_table",
@@ -118,42 +117,6 @@ def specific_speed(
         )
     turning = speed * (2 * np.pi / 60)
     return turning * np.sqrt(power / density.si(temperature)) / np.power(GRAVITY * head, 1.25)
-
-
-@units("number", speed="rpm", flow="m^3/s", head="head")
-def flow_specific_speed(speed: Given, flow: Given, head: Given) -> Any:
-    r"""Specific speed from the flow, :math:`n_{QE} = n\sqrt{Q}/(gH)^{3/4}`, with :math:`n` in turns a second.
-
-    Unlike :func:`specific_speed` it does not wait for the efficiency to be known.
-
-    Parameters
-    ----------
-    speed : Quantity or str [1/time]
-    flow : Quantity or str [volume/time]
-        Flow of one runner (for a Pelton machine, of one jet).
-    head : Quantity or str [length]
-        Net head.
-
-    Returns
-    -------
-    float or array
-
-    Notes
-    -----
-    :math:`\Omega = 2\pi\, n_{QE}\sqrt{\eta}` ties it to :func:`specific_speed`.
-
-    References
-    ----------
-    .. [1] Similarity of machines (dimensional analysis).
-
-    Examples
-    --------
-    >>> print(f"{flow_specific_speed('1500 rpm', '12 L/s', '45 m'):.4f}")
-    0.0284
-    >>> print(f"{flow_specific_speed('1800 rpm', '200 gpm', '150 ft'):.4f}")
-    0.0346
-    """
-    return speed / 60 * np.sqrt(flow) / np.power(GRAVITY * head, 0.75)
 
 
 # --- efficiency at part load ----------------------------------------------------------------

@@ -331,12 +331,12 @@ def test_a_line_over_a_rise_above_the_pond_is_a_siphon(tmp_path):
     assert "It is a siphon" in text(line_air.pockets_words(made, view)) and "0 L/s" not in text(
         line_air.pockets_words(made, view)
     )
-    assert "above the grade line" in text(
+    assert "above the hydraulic grade line" in text(
         venting.clearing_words(made, view)
     )  # though no leg holds air
     assert any("stands above the pond" in step.text for step in air.steps)
     assert "suction, a pump or a pond at 305.40 m" in text(water_way.headline(made, view))
-    assert "behind no summit can air be shut in" in text(line_air.regime_words(made, view))
+    assert "behind no high point can air be shut in" in text(line_air.regime_words(made, view))
 
 
 def test_a_penstock_over_a_rise_above_the_pond_is_told_first(tmp_path, plain):
@@ -359,7 +359,7 @@ def test_a_survey_of_two_points_shows_no_suction_that_is_not_there(tmp_path):
     made = study(tmp_path, penstock="chainage [m],elevation [m]\n0,300\n150,262\n")
     words = text(build_section.section_words(made, made.view("metric")))
     assert made.section.below_atmosphere == [] and "no suction anywhere" in words
-    assert "middle of its mouth" not in words  # nobody measured it
+    assert "middle of its inlet" not in words  # nobody measured it
 
 
 def test_a_bend_under_suction_is_pulled_inwards(tmp_path):

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...errors import Finding
+from ...errors import Finding, HydrokitError
 from ..answer import Answer, Evidence, best
+
+if TYPE_CHECKING:
+    from ...works.diversion import Carried
+    from ...works.falling import FallingLine
+    from ..study import Study
 
 __all__ = [
     "as_measured",
@@ -26,7 +31,7 @@ FORMULA_SD = 0.25  # of what a screen is calculated to pass, its openings known;
 # --- the screens ----------------------------------------------------------------------------
 
 
-def as_measured(study: Any, parts: tuple[Any, ...], screens: list[str]) -> tuple[Any, ...]:
+def as_measured(study: Study, parts: tuple[Any, ...], screens: list[str]) -> tuple[Any, ...]:
     """The parts, the tightest of these screens passing what the whole intake was measured to pass, none of them less."""
     from ...works.rated import Gauged
     from ...works.screen_parts import TiltedScreen
@@ -51,7 +56,7 @@ def as_measured(study: Any, parts: tuple[Any, ...], screens: list[str]) -> tuple
     return tuple(measured(part) if part.name in gauged else part for part in parts)
 
 
-def intake_capacity(study: Any) -> Answer | None:
+def intake_capacity(study: Study) -> Answer | None:
     """What the intake passes clean: as measured, as its screens are calculated, as the site file assumes."""
     from .clogging import catches
 
@@ -94,7 +99,7 @@ def _calculated(part: Any) -> float:
     return float(part.calculated_m3s if isinstance(part, Gauged) else part.capacity_si())
 
 
-def _pond_part(study: Any) -> int | None:
+def _pond_part(study: Study) -> int | None:
     """Place in the supply of the first part below the last pond; None without one."""
     from . import forebay
     from .part_names import part_name
@@ -114,7 +119,7 @@ def _flow(key: str, value: float, sd: float | None, evidence: Evidence, source: 
 # --- the diversion line ---------------------------------------------------------------------
 
 
-def mouth_of_line(line: Any) -> float:
+def mouth_of_line(line: FallingLine) -> float:
     """Flow in m³/s that the mouth of the line lets in with air behind it."""
     from ...works.intake import pipe_mouth
 
@@ -124,7 +129,9 @@ def mouth_of_line(line: Any) -> float:
     )
 
 
-def carried_by_line(study: Any, something_before: bool, other: Any = None) -> Any:
+def carried_by_line(
+    study: Study, something_before: bool, other: FallingLine | None = None
+) -> Carried:
     """What the diversion line carries today, or another in its place.
 
     A line that by its levels stalls carries nothing, unless water was seen to come through: then
@@ -133,10 +140,14 @@ def carried_by_line(study: Any, something_before: bool, other: Any = None) -> An
     from ...works.diversion import carried
     from .line_inlet import mouth_unknown
 
-    line, section = study.diversion_line if other is None else other, study.site["diversion"]
-    unknown = mouth_unknown(section, study.diversion, line.line.pipes[0])
+    line, surveyed = study.diversion_line if other is None else other, study.diversion
+    if line is None or surveyed is None:
+        raise HydrokitError(
+            "the line from the creek has no profile, so what it carries is not known"
+        )
+    unknown = mouth_unknown(study.site.diversion, surveyed, line.line.pipes[0])
     mouth = None if unknown and something_before else mouth_of_line(line)
-    primed = section.get("outlet") == "gated"
+    primed = study.site.diversion.outlet == "gated"
     found = carried(line, mouth, primed)
     if not seen_running(study):
         return found
@@ -149,7 +160,7 @@ def carried_by_line(study: Any, something_before: bool, other: Any = None) -> An
     )
 
 
-def seen_running(study: Any) -> bool:
+def seen_running(study: Study) -> bool:
     """Whether readings or log show water at the jets."""
     for seen in (study.readings, study.log):
         if seen is not None and bool(
@@ -162,7 +173,7 @@ def seen_running(study: Any) -> bool:
     return False
 
 
-def line_capacity(study: Any) -> Answer | None:
+def line_capacity(study: Study) -> Answer | None:
     """What the diversion line carries today; what its bore would carry full of water set aside."""
     from ...works.diversion import DiversionLine
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-__all__ = []
+__all__ = ["catches"]
 
 
 def catches(part: Any) -> bool:

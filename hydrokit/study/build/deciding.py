@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 from ...errors import HydrokitError
 from .record import flowing_days
+
+if TYPE_CHECKING:
+    from ..study import Study
 
 __all__ = ["DECIDING", "deciding_range"]
 
@@ -15,7 +18,7 @@ DECIDING = (
 )  # shares of the days between whose flows most of a year's energy is made, common practice
 
 
-def deciding_range(study: Any) -> tuple[float, float] | None:
+def deciding_range(study: Study) -> tuple[float, float] | None:
     """Flows between which 80 % of the energy lies that hangs on the flow, where plant and record are known; else those exceeded on 90 and on 25 % of the days with any flow."""
     from ...energy.worth import deciding_flows
     from . import year as build_year
@@ -23,11 +26,12 @@ def deciding_range(study: Any) -> tuple[float, float] | None:
     curve = flowing_days(study)
     if curve is None:
         return None
-    if study.year is not None:
+    if study.year is not None and study.plant is not None:
         try:
             return deciding_flows(
                 study.record, study.rights, study.plant.curves(), build_year.outages(study.site)
             ).range_m3s()
         except HydrokitError:
             pass  # a plant that always runs full, or never, hangs on no flow
-    return tuple(float(curve.flow_at_si(share)) for share in reversed(DECIDING))
+    often, seldom = (float(curve.flow_at_si(share)) for share in DECIDING)
+    return seldom, often

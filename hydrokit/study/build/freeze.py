@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from ..study import Study
 
 __all__ = ["STATES", "Freeze", "climate", "coldest", "freeze", "soonest"]
 
@@ -41,7 +44,7 @@ class Freeze:
         return min(self.snow_s, self.bare_s)
 
 
-def climate(study: Any) -> Any:
+def climate(study: Study) -> Any:
     """The year's air, or None without a year of it."""
     from ...running.winter import climate as worked_out
 
@@ -50,7 +53,7 @@ def climate(study: Any) -> Any:
     return worked_out(study.temperature)
 
 
-def coldest(study: Any) -> tuple[float, str]:
+def coldest(study: Study) -> tuple[float, str]:
     """Coldest day to reckon with, in K, and where it comes from: the colder of record and site file, else an example."""
     told = study.site["site"].get("coldest")
     seen = None if study.temperature is None else float(study.temperature.min()) + 273.15
@@ -63,12 +66,13 @@ def coldest(study: Any) -> tuple[float, str]:
     )
 
 
-def freeze(study: Any) -> tuple[Freeze, ...]:
+def freeze(study: Study) -> tuple[Freeze, ...]:
     """Every stretch, the one that is blocked first first."""
     if study.frost is None:
         return ()
     bare = {each.stretch.name: each.blocked_s for each in study.frost.without_snow}
-    found, taken = [], set()
+    found: list[Freeze] = []
+    taken: set[str] = set()
     for each in study.frost.stretches:
         slug = _slug(each.stretch.name, taken)
         taken.add(slug)
@@ -88,12 +92,12 @@ def _slug(name: str, taken: set[str]) -> str:
     )
 
 
-def soonest(study: Any, line: str = "") -> Freeze | None:
+def soonest(study: Study, line: str = "") -> Freeze | None:
     """The stretch of a line, or of all, that is blocked first, whether snow lies or not."""
     return next((each for each in study.freeze if line in ("", each.stretch.line)), None)
 
 
-def until(study: Any, line: str) -> float:
+def until(study: Study, line: str) -> float:
     """Seconds that water may stand in a line; infinite where it never freezes, or nothing is known."""
     found = soonest(study, line)
     return (

@@ -5,12 +5,17 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...errors import HydrokitError
 from ...stream.record import MONTH_NAMES as MONTHS
 from ..answer import Answer, Evidence
+
+if TYPE_CHECKING:
+    from ...plant.chain import Chain
+    from ..study import Study
 
 __all__ = [
     "LEFT_OPEN",
@@ -65,14 +70,23 @@ class Rung:
     lost_m3s: float = 0.0
 
 
-def rungs(study: Any) -> tuple[Rung, ...]:
+def _plant(study: Study) -> Chain:
+    """The plant, of which the ladder tells."""
+    if study.plant is None:
+        raise HydrokitError(
+            "what limits the plant cannot be told: the plant is not described; give head, penstock and jets"
+        )
+    return study.plant
+
+
+def rungs(study: Study) -> tuple[Rung, ...]:
     """Creek, parts above the pond and jets, in the order in which the water meets them."""
     from ...plant.chain import Passage, state_of
     from ...works.diversion import DiversionLine
     from ...works.rated import as_built
     from ...works.screen_parts import blocked_share
 
-    plant, full = study.plant, study.full_flow_m3s
+    plant, full = _plant(study), float(study.full_flow_m3s or 0.0)
     passage, clean = plant.reaching_si()
     monthly = [plant.reaching_si(month)[1] for month in range(1, 13)]
     made = _creek(study, passage)
@@ -124,7 +138,7 @@ def rungs(study: Any) -> tuple[Rung, ...]:
     return tuple(made)
 
 
-def _creek(study: Any, passage: Any) -> list[Rung]:
+def _creek(study: Study, passage: Any) -> list[Rung]:
     """What the creek offers and the licence lets be taken: by the record low water and half the days, else lowest and highest gauging."""
     made, licence = [], _licence(study)
     if study.usable is not None:
@@ -179,7 +193,7 @@ def _creek(study: Any, passage: Any) -> list[Rung]:
 LOW_WATER, DAYS_A_YEAR = 0.05, 365.25
 
 
-def _licence(study: Any) -> np.ndarray:
+def _licence(study: Study) -> np.ndarray:
     """Greatest flow that may be taken in each month; infinite where that is not limited."""
     return np.broadcast_to(np.asarray(study.rights.licence_m3s, dtype=float), 12)
 
@@ -228,12 +242,12 @@ NO_PART = ("creek", "licence", LEFT_OPEN)  # what limits without being a part of
 _PLENTY = 1e3  # m³/s: more than any plant here takes
 
 
-def binding(study: Any, month: int | None = None) -> Binder:
+def binding(study: Study, month: int | None = None) -> Binder:
     """The part that limits the plant in a month, or with all clean and water enough; no more is taken than the licence lets.
 
     In a month of which only the jets tell, it is the jets left open that limited what came through.
     """
-    plant, water = study.plant, study.monthly_flow
+    plant, water = _plant(study), study.monthly_flow
     licence = float(np.max(_licence(study)) if month is None else _licence(study)[month - 1])
     creek = (
         None
@@ -254,7 +268,7 @@ def binding(study: Any, month: int | None = None) -> Binder:
     found = replace(found, parts=tuple(source if name == "creek" else name for name in found.parts))
     passage, limits = plant.reaching_si(month)
     flows = {name: float(limit) for name, limit in limits.items()}
-    least = min(flows, key=flows.get, default="")
+    least = min(flows, key=lambda name: flows[name], default="")
     least_flow = flows.get(least, np.inf)
     flows.update(
         {
@@ -264,7 +278,7 @@ def binding(study: Any, month: int | None = None) -> Binder:
     )
     part, following = str(found.part[0]), str(found.next_part[0])
     best = plant.replace(schedule=()).at_si(offered, month)
-    if part == "creek" and water.at_least[month - 1]:
+    if part == "creek" and month is not None and water is not None and water.at_least[month - 1]:
         part = (
             _jets(plant)
             if best.jets_open == max(opening.count for opening in plant.jets.openings())
@@ -293,57 +307,57 @@ def binding(study: Any, month: int | None = None) -> Binder:
     )
 
 
-def _jets(plant: Any) -> str:
+def _jets(plant: Chain) -> str:
     from ...plant.parts import part_name
 
     return part_name(plant.jets)
 
 
-def openings(study: Any) -> list[tuple[int, float]]:
+def openings(study: Study) -> list[tuple[int, float]]:
     """How many jets, and the flow they take when fed, whatever number is left open by habit."""
-    running = study.plant.replace(schedule=()).running()
+    running = _plant(study).replace(schedule=()).running()
     return [
         (opening.count, float(flow)) for opening, flow in zip(running.openings, running.full_m3s)
     ]
 
 
-def month_groups(study: Any) -> tuple[tuple[int, ...], ...]:
+def month_groups(study: Study) -> tuple[tuple[int, ...], ...]:
     """Months that are alike: each alone where the creek's flow is known in any, else those of one state."""
     return (
         tuple((month,) for month in range(1, 13))
         if study.monthly_flow is not None
-        else study.plant.alike()
+        else _plant(study).alike()
     )
 
 
 # --- the answers ----------------------------------------------------------------------------
 
 
-def component(study: Any) -> Answer | None:
+def component(study: Study) -> Answer | None:
     """The component that limits the plant, all clean and with water enough, under the licence."""
     return (
         None if study.plant is None else _answer("limiting.component", binding(study).part, "text")
     )
 
 
-def component_flow(study: Any) -> Answer | None:
+def component_flow(study: Study) -> Answer | None:
     """Flow that the limiting component lets reach the jets."""
     return (
         None if study.plant is None else _answer("limiting.flow", binding(study).flow_m3s, "flow")
     )
 
 
-def next_component(study: Any) -> Answer | None:
+def next_component(study: Study) -> Answer | None:
     """What would limit the plant next."""
     return (
         None if study.plant is None else _answer("limiting.next", binding(study).next_part, "text")
     )
 
 
-def component_in(month: int) -> Callable[[Any], Answer | None]:
+def component_in(month: int) -> Callable[[Study], Answer | None]:
     """The question for the limiting component of a month."""
 
-    def ask(study: Any) -> Answer | None:
+    def ask(study: Study) -> Answer | None:
         if (
             study.plant is None
             or study.monthly_flow is None

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ...stream.record import MONTH_NAMES
 from ..answer import Answer, Evidence
 from . import year
+
+if TYPE_CHECKING:
+    from ..study import Study
 
 __all__ = ["MonthlyFlow", "jets_open", "monthly_flow", "usable", "usable_mean"]
 
@@ -64,7 +67,7 @@ class MonthlyFlow:
         return "; ".join(told)
 
 
-def monthly_flow(study: Any) -> MonthlyFlow | None:
+def monthly_flow(study: Study) -> MonthlyFlow | None:
     """Flow of the median day of each month from the best evidence there is of it, or None where there is none at all.
 
     A daily record tells every month it holds. Without one, a month that was gauged has its
@@ -96,7 +99,7 @@ def monthly_flow(study: Any) -> MonthlyFlow | None:
             source[place] = "gaugings"
     if study.record is None:
         seen = _at_the_jets(study)
-        for place in np.flatnonzero(np.isfinite(seen)):
+        for place in np.flatnonzero(np.isfinite(seen)).tolist():
             if not usable_[place] >= seen[place]:
                 usable_[place], low[place], high[place] = seen[place], seen[place], np.nan
                 at_least[place], source[place] = True, "at least what the log shows at the jets"
@@ -109,7 +112,7 @@ def _medians(record: Any) -> np.ndarray:
     return record.groupby(record.index.month).median().reindex(MONTHS).to_numpy(dtype=float)
 
 
-def _usable(study: Any, natural_m3s: np.ndarray) -> np.ndarray:
+def _usable(study: Study, natural_m3s: np.ndarray) -> np.ndarray:
     return np.asarray(study.rights.usable_si(natural_m3s, MONTHS), dtype=float)
 
 
@@ -117,11 +120,11 @@ def _either_side(relative: float) -> tuple[float, float]:
     return float(np.exp(-_WITHIN * relative)), float(np.exp(_WITHIN * relative))
 
 
-def _record(study: Any) -> str:
+def _record(study: Study) -> str:
     return "the extended record" if study.extension is not None else "the record"
 
 
-def _at_the_jets(study: Any) -> np.ndarray:
+def _at_the_jets(study: Study) -> np.ndarray:
     """Flow at the creek that the jets of the log used on the median day of each month; NaN where it does not tell."""
     found, plant = np.full(12, np.nan), study.plant
     if study.history is None or plant is None or not hasattr(plant.jets, "diameters_m"):
@@ -144,7 +147,7 @@ _LEAST_READINGS = 3  # of a month, for its median to mean anything; common pract
 # --- the answers ----------------------------------------------------------------------------
 
 
-def usable(study: Any) -> Answer | None:
+def usable(study: Study) -> Answer | None:
     """Flow that may be taken on the median day of each month."""
     found = study.monthly_flow
     if found is None:
@@ -166,7 +169,7 @@ def usable(study: Any) -> Answer | None:
     )
 
 
-def usable_mean(study: Any) -> Answer | None:
+def usable_mean(study: Study) -> Answer | None:
     """Mean of the flow that may be taken, over the record."""
     if study.usable is None:
         return None
@@ -177,7 +180,7 @@ def usable_mean(study: Any) -> Answer | None:
     )
 
 
-def jets_open(study: Any) -> Answer | None:
+def jets_open(study: Study) -> Answer | None:
     """Jets, or units, to open on the median day of each month, with the screens as they are then."""
     plan = study.jet_plan
     if plan is None or study.monthly_flow is None:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from functools import partial
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,10 +12,20 @@ from ...errors import Finding, HydrokitError
 from ...sentences import Sentence
 from ...site.sheets import Folder
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ...site.schema import Site
+    from ...site.schema_creek import Residual
+    from ...stream.extend import Extension
+    from ...stream.rights import Rights
+    from ...stream.rules import Rule
+    from ..study import Study
+
 UNGAUGED_SD = 0.2  # of a record nobody held a gauging against; common practice
 
 
-def extension(folder: Folder, site: dict, own: Any) -> Any:
+def extension(folder: Folder, site: Site, own: pd.Series | None) -> Extension | None:
     """The own record extended from the neighbour's, or None."""
     stream = site["stream"]
     if own is None or "neighbour_record" not in stream:
@@ -38,7 +49,7 @@ def extension(folder: Folder, site: dict, own: Any) -> Any:
     )
 
 
-def record_uncertainty(study: Any) -> float:
+def record_uncertainty(study: Study) -> float:
     """Relative standard deviation of the record as a whole: one error for all its days."""
     stream = study.site["stream"]
     if "record_uncertainty" in stream:
@@ -50,16 +61,16 @@ def record_uncertainty(study: Any) -> float:
     return UNGAUGED_SD if study.gaugings is None else float(np.median(study.gaugings.uncertainty))
 
 
-def rights(folder: Folder, site: dict, record: Any) -> Any:
+def rights(folder: Folder, site: Site, record: pd.Series | None) -> Rights:
     """Rules and licence of the site, resolved on the record where there is one."""
     from ...stream import rights as room
 
     rules = [
         folder.sentence(
             f"[[rights.residual]] {number}",
-            lambda entry=entry: _rule(entry, site.site.winter),
+            partial(_rule, entry, site.site.winter),
         )
-        for number, entry in enumerate(site["rights.residual"], 1)
+        for number, entry in enumerate(site.rights.residual, 1)
     ]
     section = site["rights"]
     rates = section.get("licence")
@@ -117,7 +128,7 @@ def rights(folder: Folder, site: dict, record: Any) -> Any:
 HALF_AT_WORST = "without a daily record the high end of a year counts all water as available, which the law hardly allows, and its low end half of it"
 
 
-def _rule(entry: dict, winter: tuple[int, ...]) -> Any:
+def _rule(entry: Residual, winter: tuple[int, ...]) -> Rule:
     from ...stream.rules import RULE_KINDS
 
     kind = RULE_KINDS[entry["rule"]]

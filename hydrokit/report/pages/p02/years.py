@@ -305,7 +305,7 @@ def extension_table(study: Study, view: View) -> Table:
     return Table(
         (
             "way",
-            "volume foretold",
+            "volume predicted",
             "typical error of a day",
             "efficiency, 1 is perfect",
             "the same on logarithms",

@@ -85,7 +85,7 @@ def closing_verdict(study: Study, view: View) -> str:
         return "The pressure at rest is already above the rating: no closing is slow enough. "
     travel = f"Take {view.shown(study.answer('closing_time'))} or more over the whole travel of a valve or needle"
     if np.isnan(held.safe_time_s):
-        return f"Without the pipe's rating no safe time can be told; find it printed on the pipe. {travel} until then. "
+        return f"Without the pipe's rating no safe time can be calculated; find it printed on the pipe. {travel} until then. "
     if held.safe_time_s == 0:
         return f"Even stopped at once the pressure stays within the derated rating everywhere, yet joints, bends and old plastic take repeated blows badly. {travel} all the same. "
     why = []
@@ -128,19 +128,19 @@ def vacuum_words(study: Study, view: View) -> Words:
     safety = study.pressures.vacuum_safety
     if np.isnan(safety):
         return Words(
-            "**Vacuum.** The pipe's wall is not known, so nobody can say whether a vacuum would crush it: give the pipe by its size and class."
+            "**Vacuum.** The pipe's wall is not known, so whether a vacuum would crush it is not known: give the pipe by its size and class."
         )
     where = "" if study.altitude_m is None else " at this altitude"
     text = f"**Vacuum.** A full vacuum{where} would have to be {plain_number(safety, 2)} times as strong to fold the pipe were it perfectly round, while it is new and cold; {SAFE_VACUUM:.0f} times is the usual demand, for no pipe is round. "
     if safety < SAFE_VACUUM:
         text += "**This pipe needs air inlets** just below every valve at its upper end, wide enough to let in as much air as the jets let out water. "
     elif safety < 2 * SAFE_VACUUM:
-        text += "That is little more than is asked: an old, warm or dented pipe falls below it. An open air pipe just below the mouth costs next to nothing. "
+        text += "That is little more than is asked: an old, warm or dented pipe falls below it. An open air pipe just below the inlet costs next to nothing. "
     else:
         text += "A vacuum alone will not crush it; but it draws dirt and air in at joints. "
     return Words(
         text
-        + "Vacuum comes when the mouth blocks, the pond is drawn down, or an upper valve is shut while the jets run."
+        + "Vacuum comes when the inlet blocks, the pond is drawn down, or an upper valve is shut while the jets run."
     )
 
 
@@ -306,7 +306,7 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
         rows.append(
             (
                 "an air pipe",
-                "just below the mouth of the penstock",
+                "just below the inlet of the penstock",
                 f"stands {plain_number(held.vacuum_safety, 2)} times a vacuum",
                 f"{SAFE_VACUUM:.0f} times is the least",
             )

@@ -104,7 +104,7 @@ def line_figure(study: Study, view: View) -> Picture | Words:
                 level_of(np.where(above, np.interp(fine, cut.distance_m, top), np.nan)),
                 color=WARNING,
                 linewidth=3,
-                label="crown above the grade line",
+                label="crown above the hydraulic grade line",
             )
         for number, pocket in enumerate(walked.pockets):
             leg = np.linspace(pocket.summit_m, pocket.low_m, 200)
@@ -160,7 +160,7 @@ def line_figure(study: Study, view: View) -> Picture | Words:
                 linewidth=4,
             )
             axes.annotate(
-                "lip",
+                "crest",
                 (end, float(level_of(line.outlet_level_m))),
                 xytext=(-14, 6),
                 textcoords="offset points",
@@ -194,7 +194,7 @@ def regime_words(study: Study, view: View) -> Words:
         shown_flow(view, carried, each) for each in (found.mouth_m3s, found.full_bore_m3s)
     )
     if found.kind == "full":
-        text = f"The mouth lets in {mouth}, more than the {full} that the full bore carries: the line runs full, and its bore governs."
+        text = f"The pipe inlet lets in {mouth}, more than the {full} that the full bore carries: the line runs full, and its bore governs."
     else:
         if found.kind == "part full":
             first = "It falls steadily, or dips by less than its bore: where it is not full, air has a free way along the crown, and nothing locks."
@@ -203,11 +203,11 @@ def regime_words(study: Study, view: View) -> Words:
                 "Its low points stand full while the falling legs between them have bore to spare"
             )
             first += (
-                ", so that air can be shut in behind the summits."
+                ", so that air can be shut in behind the high points."
                 if study.line_air.filling.pockets
-                else "; yet behind no summit can air be shut in."
+                else "; yet behind no high point can air be shut in."
             )
-        text = f"{first} What comes in at the mouth, screen included, governs: {mouth}. Filled behind a shut gate, the full bore would draw {full}, {plain_number(found.full_bore_m3s / found.mouth_m3s, 2)} times as much: open the gate of a filled line slowly, or it pulls the pond down."
+        text = f"{first} What comes in at the pipe inlet, screen included, governs: {mouth}. Filled behind a shut gate, the full bore would draw {full}, {plain_number(found.full_bore_m3s / found.mouth_m3s, 2)} times as much: open the gate of a filled line slowly, or it pulls the pond down."
     if found.tight_m and found.kind != "full":
         tight = series_text([f"{place(view, a)} to {place(view, b)}" for a, b in found.tight_m[:3]])
         text += f" At that flow there is no bore to spare from {tight}."
@@ -228,10 +228,10 @@ def start_words(study: Study, view: View) -> Words:
     )
     if walked.stalls_m is None:
         if not walked.pockets:
-            text = "It starts by itself: behind no summit can water shut air in"
+            text = "It starts by itself: behind no high point can water shut air in"
         else:
             text = f"It starts by itself, although air takes {held}"
-        text += f". The tightest place is at {place(view, walked.decides_m)}, with {view.text(walked.margin_m, 'head', 2)} of head to spare, ± {doubt} for the survey."
+        text += f". The tightest place is at {place(view, walked.decides_m)}, with {view.text(walked.margin_m, 'head', 2)} of head as margin, ± {doubt} for the survey."
         return Words(f"**2. Will it start?** {text}")
     short = walked.source_needed_m - line.source_level_m
     lacking = f"there {view.shown(study.answer('air.lacking'))} of head are lacking, ± {view.text(walked.lacking_doubt_m, 'head', 1)} for the survey"
@@ -241,7 +241,7 @@ def start_words(study: Study, view: View) -> Words:
     if walked.climb_m > 0:
         text += f"The line stands {view.text(walked.climb_m, 'head', 2)} above the pond there: only a pump or suction gets water over it ({lacking}). "
     else:
-        text += f"Water that backs up from the next low point shuts air in behind the summits: {held}. Together with the climb that is more than the pond stands above ({lacking}). "
+        text += f"Water that backs up from the next low point traps air behind the high points: {held}. Together with the climb that is more than the pond stands above ({lacking}). "
     text += f"A pond at {level(view, walked.source_needed_m)} would carry the water through, {view.text(short, 'head', 2)} above where it stands"
     if walked.vents_m:
         worth = {pocket.summit_m: pocket.worth_m for pocket in walked.pockets}
@@ -273,7 +273,7 @@ def pockets_words(study: Study, view: View) -> Words:
     wanted, first, advised = air.flow_m3s, air.ventings[0], air.advised
     if air.filling.climb_m > 0:
         most = siphon_most(study)
-        text = f"It is a siphon: sucked or pumped full and free of air, it carries {view.text(most, 'flow')} at the most; the air that gathers at its summit breaks it, sooner or later."
+        text = f"It is a siphon: sucked or pumped full and free of air, it carries {view.text(most, 'flow')} at the most; the air that gathers at its high point breaks it, sooner or later."
         if most == 0:
             text = "It is a siphon higher than the air can push water here: it never runs, whatever fills it."
     elif not air.filling.pockets:
@@ -283,7 +283,7 @@ def pockets_words(study: Study, view: View) -> Words:
     else:
         started = next((each for each in air.ventings if each.starts), None)
         if started is None:
-            text = f"No vent at a summit gets it started; without any air the bore would carry {view.text(air.line.full_bore_m3s, 'flow')}."
+            text = f"No vent at a high point gets it started; without any air the bore would carry {view.text(air.line.full_bore_m3s, 'flow')}."
         else:
             lead = (
                 f"Vented at {places(view, started.vents_m)} it starts"
@@ -295,11 +295,11 @@ def pockets_words(study: Study, view: View) -> Words:
                 "running water has less pressure to press the pockets together, so they grow again. "
             )
             if advised.flow_m3s < wanted:
-                text += f"Even with every vent it passes {view.text(advised.flow_m3s, 'flow')}, less than the {view.text(wanted, 'flow')} wanted of it."
+                text += f"Even with every vent it passes {view.text(advised.flow_m3s, 'flow')}, less than the {view.text(wanted, 'flow')} required of it."
             elif advised is started:
-                text += f"That is enough for the {view.text(wanted, 'flow')} wanted of it."
+                text += f"That is enough for the {view.text(wanted, 'flow')} required of it."
             else:
-                text += f"For the {view.text(wanted, 'flow')} wanted of it, let the air out at {places(view, advised.vents_m)}: then it passes {view.text(advised.flow_m3s, 'flow')}."
+                text += f"For the {view.text(wanted, 'flow')} required of it, let the air out at {places(view, advised.vents_m)}: then it passes {view.text(advised.flow_m3s, 'flow')}."
     return Words(f"**3. What flows with pockets left?** {text}")
 
 
@@ -309,7 +309,7 @@ def outlet_words(study: Study, view: View) -> Words:
     air = study.line_air
     end, mouth, flow = air.outlet, air.mouth, view.text(air.flow_m3s, "flow")
     if end.sealed:
-        text = f"Its lip at {level(view, air.line.outlet_level_m)} stands above the crown and seals it; at {flow} the line stands full from {place(view, end.full_from_m)} down to the end."
+        text = f"Its crest at {level(view, air.line.outlet_level_m)} stands above the crown and seals it; at {flow} the line stands full from {place(view, end.full_from_m)} down to the end."
     else:
         told = {
             "air escapes upwards": "air climbs freely back up the line",
@@ -320,23 +320,21 @@ def outlet_words(study: Study, view: View) -> Words:
         text = f"It discharges freely; at {flow} {told}."
         if end.event in ("air escapes upwards", "air can creep in"):
             text += (
-                " In a line that runs part full that does no harm; where low points hold air, an upturned end with its lip above the crown keeps it out."
+                " In a line that runs part full that does no harm; where low points hold air, an upturned end with its crest above the crown keeps it out."
                 if not air.filling.pockets
-                else " An upturned end with its lip above the crown would keep it out."
+                else " An upturned end with its crest above the crown would keep it out."
             )
     gate = end.throttle
     if gate.flow_m3s == 0:
         text += f" At {place(view, gate.decides_m)} the crown stands above the pond, so no gate can keep it under pressure."
     elif gate.flow_m3s < air.flow_m3s:
-        text += f" To keep the grade line above the crown everywhere it must be throttled to {view.text(gate.flow_m3s, 'flow')}, a gate taking {view.text(gate.gate_head_m, 'head', 2)}; {place(view, gate.decides_m)} decides."
+        text += f" To keep the hydraulic grade line above the crown everywhere it must be throttled to {view.text(gate.flow_m3s, 'flow')}, a gate taking {view.text(gate.gate_head_m, 'head', 2)}; {place(view, gate.decides_m)} decides."
     else:
-        text += (
-            f" The grade line clears the crown everywhere up to {view.text(gate.flow_m3s, 'flow')}."
-        )
+        text += f" The hydraulic grade line clears the crown everywhere up to {view.text(gate.flow_m3s, 'flow')}."
     if mouth.draws_air:
-        text += f" The mouth has {view.text(mouth.cover_m, 'stage', 2)} of water over its axis and needs about {view.text(mouth.needed_m, 'stage', 2)}: it draws bubbles in, which gather at the summits."
+        text += f" The pipe inlet has {view.text(mouth.cover_m, 'stage', 2)} of water over its axis and needs about {view.text(mouth.needed_m, 'stage', 2)}: it draws bubbles in, which gather at the high points."
     else:
-        text += f" The mouth has water enough over it ({view.text(mouth.cover_m, 'stage', 2)}; about {view.text(mouth.needed_m, 'stage', 2)} is needed)."
+        text += f" The pipe inlet has water enough over it ({view.text(mouth.cover_m, 'stage', 2)}; about {view.text(mouth.needed_m, 'stage', 2)} is needed)."
     return Words(f"**5. What does the outlet do?** {text}")
 
 
@@ -393,7 +391,7 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
     if air.mouth.draws_air:
         rows.append(
             (
-                "a deeper or wider mouth",
+                "a deeper or wider pipe inlet",
                 "intake",
                 f"{view.text(air.mouth.needed_m - air.mouth.cover_m, 'stage', 2)} more water over it",
                 "it draws in air",

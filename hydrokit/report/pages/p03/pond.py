@@ -180,9 +180,9 @@ def spill_words(study: Study, view: View) -> Words:
     if np.isnan(over.arriving_m3s):
         return Words(
             text
-            + "What can come down is not known, as no part above it has a limit. Leave room for branches and leaves: one mat closes a small rim."
+            + "What can come down is not known, as no part above it has a limit. Leave room for branches and leaves: one mat closes a small overflow."
         )
-    text += f"With the jets shut {view.text(over.arriving_m3s, 'flow')} come down; they spill at {view.text(over.level_m, 'diameter', 2)} over the rim"
+    text += f"With the jets shut {view.text(over.arriving_m3s, 'flow')} come down; they spill at {view.text(over.level_m, 'diameter', 2)} over the overflow edge"
     regime = spills_by(study)
     text += f" ({regime}). " if regime and len(over.ways) == 1 else ". "
     if np.isnan(over.bank_m):
@@ -213,7 +213,7 @@ def spill_table(study: Study, view: View) -> Any:
     found = spill_rows(study, heads)
     pipe, edge = found[0].pipe_m3s is not None, found[0].edge_m3s is not None
     columns: list[tuple[str, bool, Callable[[SpillRow], str]]] = [
-        ("water over the rim", True, lambda row: view.text(row.head_m, "diameter", 2)),
+        ("water over the edge", True, lambda row: view.text(row.head_m, "diameter", 2)),
         ("standpipe", pipe, lambda row: view.text(row.pipe_m3s, "flow")),
         ("which governs", pipe, lambda row: row.regime),
         ("low edge", edge, lambda row: view.text(row.edge_m3s, "flow")),
@@ -268,7 +268,7 @@ def spill_figure(study: Study, view: View) -> Picture:
             )
         axes.set(
             xlabel=view.header("flow", "flow"),
-            ylabel=view.header("water over the rim", "diameter"),
+            ylabel=view.header("water over the overflow edge", "diameter"),
             ylim=(0, 1.08 * float(view.number(top, "diameter"))),
         )
         axes.set_xlim(left=0)
@@ -278,7 +278,9 @@ def spill_figure(study: Study, view: View) -> Picture:
         if np.isfinite(over.level_m)
         else "what comes down is not known"
     )
-    return Picture(made, f"What spills from the pond against the level over its rim; {level}.")
+    return Picture(
+        made, f"What spills from the pond against the level over its overflow edge; {level}."
+    )
 
 
 @needs("full_flow_m3s", quiet=True)
@@ -315,7 +317,7 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
             (
                 "a low edge beside the overflow",
                 over.name,
-                f"{view.text(over.half_closed_m, 'diameter', 2)} over the rim, bank {view.text(over.bank_m, 'diameter', 2)}",
+                f"{view.text(over.half_closed_m, 'diameter', 2)} over the edge, bank {view.text(over.bank_m, 'diameter', 2)}",
                 "half closed by leaves it does not spill what comes down",
             )
         )

@@ -111,7 +111,7 @@ def section_figure(study: Study, view: View) -> Picture:
                 shown(np.interp(inside, section.distance_m, section.elevation_m)),
                 color=WARNING,
                 linewidth=4,
-                label=None if labelled else "crown above the grade line",
+                label=None if labelled else "crown above the hydraulic grade line",
             )
             labelled = True
         axes.set(ylabel=view.header("level", "length"), xlim=(0, float(x[-1]) * 1.01))
@@ -211,8 +211,8 @@ def section_words(study: Study, view: View) -> Words:
         else " (no jets are described: this is the least of the licence, the intake and what costs a tenth of the head)"
     )
     text = (
-        f"At {shown_flow(view, study.answer('capacity.jets'), study.full_flow_m3s)}{guessed} the penstock takes {view.shown(study.answer('loss.penstock'))} of its {view.shown(study.answer('head.gross'))} ({100 * lost / study.head.value:.0f} %){_left(study, view)}{_beside(study, view)}, "
-        f"its water running at {view.text(held.velocity_ms, 'velocity', 2)}. At rest the foot stands under {view.shown(study.answer('pressure.rest'))} by its levels"
+        f"At {shown_flow(view, study.answer('capacity.jets'), study.full_flow_m3s)}{guessed} the head loss of the penstock is {view.shown(study.answer('loss.penstock'))} of the gross head of {view.shown(study.answer('head.gross'))} ({100 * lost / study.head.value:.0f} %){_left(study, view)}{_beside(study, view)}; "
+        f"the water runs at {view.text(held.velocity_ms, 'velocity', 2)}. At rest the foot stands under {view.shown(study.answer('pressure.rest'))} by its levels"
         + (
             f"; the gauge shows {view.shown(study.answer('pressure.shut_off'))} with the jets shut. "
             if study.baseline is not None
@@ -238,12 +238,12 @@ def section_words(study: Study, view: View) -> Words:
             else "that leaves little room. "
         )
     if section.below_atmosphere:
-        text += f"Running, the crown stands above the grade line from {stretch_words(view, section.below_atmosphere)}: the pipe sucks there, and lets air in at any leak. "
+        text += f"In operation the crown stands above the hydraulic grade line from {stretch_words(view, section.below_atmosphere)}: the pressure there is below atmospheric, and any leak lets air in. "
         if column_breaks(study):
-            text += "**The water column breaks there: it cannot run so.** "
+            text += "**The water column breaks there: the line cannot run so.** "
         text += f"{siphon_sentence(study, view)} ".lstrip()
     else:
-        text += "The running grade line stays above the crown all along: no suction anywhere. "
+        text += "The hydraulic grade line of the running pipe stays above the crown all along: no suction anywhere. "
     if study.profile is None:
         text += "No profile was surveyed: it is drawn straight, so that high points are not seen. "
     return Words(text + _mouth(study, view))
@@ -261,7 +261,7 @@ def _beside(study: Study, view: View) -> str:
     """The loss of the clean pipe beside that in use, where readings show it."""
     if study.baseline is None:
         return ""
-    return f", as its readings show; a clean pipe of that size and length would take {view.shown(study.answer('loss.penstock_clean'))}"
+    return f", as its readings show; for a clean pipe of that size and length it would be {view.shown(study.answer('loss.penstock_clean'))}"
 
 
 def _mouth(study: Study, view: View) -> str:
@@ -272,6 +272,6 @@ def _mouth(study: Study, view: View) -> str:
     verdict = (
         "enough"
         if has >= needs_m
-        else "too little: it will draw a whirl of air, so deepen it, widen it to a bell, or float planks over it"
+        else "too little: a vortex will draw air in, so deepen it, widen it to a bell, or float planks over it"
     )
-    return f"Over the middle of its mouth stand {view.text(has, 'stage', 2)} of water, and about {view.text(needs_m, 'stage', 2)} are needed: {verdict}."
+    return f"Over the middle of its inlet stand {view.text(has, 'stage', 2)} of water, and about {view.text(needs_m, 'stage', 2)} are needed: {verdict}."

@@ -53,7 +53,7 @@ def clearing_words(study: Study, view: View) -> Words:
     flow = view.text(air.flow_m3s, "flow")
     said = []
     for leg in air.clearing:
-        verdict = {"stays": "it stays", "goes": "it goes", "not settled": "nobody can tell"}[
+        verdict = {"stays": "it stays", "goes": "it goes", "not settled": "the laws disagree"}[
             leg.verdict
         ]
         said.append(

@@ -154,7 +154,7 @@ def references() -> Words:
         "K. Subramanya, 1000 Solved Problems in Fluid Mechanics, ch. 14, and J. Michaud, 1878: pressure waves; AWWA M51, Air Valves, 2016: filling speed, safety against collapse.",
         "Machinery's Handbook, 31st ed., p. 2770: PVC sizes, ratings and their derating.",
         "R. I. Ferguson and M. Church, J. Sedimentary Research 74, 2004: settling; Civil Works Guidelines for Micro-Hydropower in Nepal: basins and racks.",
-        "G. E. Hecker, 1987, as in ANSI/HI 9.8: water over a mouth. HR Wallingford SR 463 and SR 473: an upright overflow pipe.",
+        "G. E. Hecker, 1987, as in ANSI/HI 9.8: water over a pipe inlet. HR Wallingford SR 463 and SR 473: an upright overflow pipe.",
         "Asawa, Irrigation and Water Resources Engineering, sect. 5.7: seepage and evaporation; T. E. Osterkamp and others, Annals of Glaciology: heat lost by open water; J. Frank, Der Bauingenieur 31, 1956: bottom racks (from memory).",
         "NMFS Southwest Region, juvenile fish screen criteria for pump intakes.",
         "ISO 12241:2008 and ASHRAE Handbook, Fundamentals, 2009, ch. 23: heat lost by pipes; M. Sturm and others, J. Glaciology 43, 1997: snow; S. F. Daly, 1994: frazil.",

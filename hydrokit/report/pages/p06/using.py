@@ -22,28 +22,28 @@ _MOST = 7  # loads in the diagram
 @needs("plant", headline=True)
 def headline(study: Study, view: View) -> Words:
     """What reaches the loads at full power, and how much of what is wanted it meets in a year."""
-    ask = study.answer
-    if ask("power.loads") is None:
+    answer = study.answer
+    if answer("power.loads") is None:
         return Words(
             "**Not known yet.** The voltage of the plant is lacking, so nothing can be said of its wires; write voltage under [generator]."
         )
-    text = f"With all the water it can take the plant gives **{view.shown(ask('power.terminals'))}** at the generator terminals, and **{view.shown(ask('power.loads'))}** reach the loads. "
-    if ask("demand.met") is None:
+    text = f"With all the water it can take the plant gives **{view.shown(answer('power.terminals'))}** at the generator terminals, and **{view.shown(answer('power.loads'))}** reach the loads. "
+    if answer("demand.met") is None:
         text += (
             "How much of it is used cannot be said: nobody has said what is wanted. "
             'Write steady = "700 W" under [loads], or the need of each month.'
         )
     else:
-        text += f"In a mean year it meets **{view.shown(ask('demand.met'))}** of a demand of {view.shown(ask('demand.annual'))}. "
-    if ask("heat.met") is not None:
-        text += f"Of the heat of the rooms, {view.shown(ask('heat.needed'))}, it meets {view.shown(ask('heat.met'))}. "
+        text += f"In a mean year it meets **{view.shown(answer('demand.met'))}** of a demand of {view.shown(answer('demand.annual'))}. "
+    if answer("heat.met") is not None:
+        text += f"Of the heat of the rooms, {view.shown(answer('heat.needed'))}, it meets {view.shown(answer('heat.met'))}. "
     return Words(text.rstrip())
 
 
 @needs("wires", quiet=True)
 def one_line_figure(study: Study, view: View) -> Picture:
     """Generator, what stands between, main cable, circuits, ballast and battery, as one line."""
-    wires, ask = study.wires, study.answer
+    wires, answer = study.wires, study.answer
     loads = [
         (plain_label(each.name, _LONGEST), f"{_watts(each.power_w)}")
         for each in wires.circuits[:_MOST]
@@ -60,7 +60,7 @@ def one_line_figure(study: Study, view: View) -> Picture:
         x = 0.0
         _machine(axes, x, top)
         _beside(axes, x, top, "generator", -17, INK)
-        _beside(axes, x, top, _plain(view, ask("power.terminals")), 17, CREEK)
+        _beside(axes, x, top, _plain(view, answer("power.terminals")), 17, CREEK)
         x = _boxes(axes, x + 0.27, top, powerhouse)
         start, end = x, x + 2.6
         axes.plot([start, end], [top, top], color=INK, linewidth=2.2)
@@ -72,7 +72,10 @@ def one_line_figure(study: Study, view: View) -> Picture:
                 f"{size}, {view.text(main.length_m, 'length', 2)}, {plain_number(main.voltage_v)} V"
             )
         _beside(axes, (start + end) / 2, top, laid, 5, INK)
-        sent, arrive = _plain(view, ask("power.sending")), _plain(view, ask("power.receiving"))
+        sent, arrive = (
+            _plain(view, answer("power.sending")),
+            _plain(view, answer("power.receiving")),
+        )
         _beside(axes, (start + end) / 2, top, f"sent {sent}, arrive {arrive}", -5, CREEK)
         bus = _boxes(axes, end, top, at_loads) + 0.25
         axes.plot([end, bus], [top, top], color=INK, linewidth=1.4)
@@ -82,15 +85,15 @@ def one_line_figure(study: Study, view: View) -> Picture:
             axes.plot([bus, bus + 0.55], [place, place], color=INK, linewidth=1.2)
             axes.plot(bus + 0.6, place, marker=">", color=LEAF, markersize=6)
             axes.text(bus + 0.78, place, f"{name}  {power}".rstrip(), va="center", fontsize=8.5)
-        _below(axes, bus, low, _plain(view, ask("ballast.power")), wires.store is not None)
+        _below(axes, bus, low, _plain(view, answer("ballast.power")), wires.store is not None)
         axes.set_xlim(-0.6, bus + 3.0)
         axes.set_ylim(low - 1.3, high + 0.7)
         axes.set_axis_off()
         axes.set_title("From the generator to the loads, all the water taken")
     named = ", ".join(f"{name} {power}".strip() for name, power in loads)
     alt = (
-        f"One line from generator to loads: {_plain(view, ask('power.terminals'))} at the terminals, "
-        f"{_plain(view, ask('power.receiving'))} at the end of the main cable; circuits: {named}."
+        f"One line from generator to loads: {_plain(view, answer('power.terminals'))} at the terminals, "
+        f"{_plain(view, answer('power.receiving'))} at the end of the main cable; circuits: {named}."
     )
     return Picture(made, alt)
 

@@ -14,6 +14,7 @@ rules of thumb, written out below; they are common practice, and the bracket is 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import KW_ONLY, dataclass, replace
 from typing import Any
 
@@ -99,7 +100,7 @@ def bracket(
     chain: Chain,
     flows_m3s: Any,
     months: Any,
-    flow_sd: float = 0.10,
+    flow_sd: float | Sequence[float] | np.ndarray = 0.10,
     rights: Any = None,
     shape: Any = None,
     uncertainties: Uncertainties | None = None,

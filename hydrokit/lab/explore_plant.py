@@ -15,7 +15,7 @@ from ..sentences import series_text
 from ..study.build.machines import opened
 from ..study.view import View
 from .explore_water import way_of
-from .knobs import DASHED, Knob, Panel, kwh_text, levels, moving, shown, tick
+from .knobs import DASHED, Knob, Panel, kwh_text, levels, like, moving, shown, tick
 
 __all__ = ["panel_changes", "panel_gauge", "panel_size"]
 
@@ -24,7 +24,7 @@ __all__ = ["panel_changes", "panel_gauge", "panel_size"]
 
 
 def _money_axis(found: Any, view: View) -> tuple[np.ndarray, str, float]:
-    """What the right side shows against the flow: worth, else cost, else head lost; its title and lower end."""
+    """What the right side shows against the flow: worth, else cost, else head loss; its title and lower end."""
     if np.isfinite(found.worth_money).any():
         return (
             found.worth_money,
@@ -35,10 +35,10 @@ def _money_axis(found: Any, view: View) -> tuple[np.ndarray, str, float]:
     if found.costs is not None:
         return (
             found.levelised_money_per_kwh,
-            f"levelised cost of a useful kWh [{view.currency}]",
+            f"levelised cost per useful kWh [{view.currency}]",
             0.0,
         )
-    return 100 * found.loss_share, "head lost at full flow [%]", 0.0
+    return 100 * found.loss_share, "head loss at full flow [%]", 0.0
 
 
 @needs("sizing")
@@ -105,27 +105,46 @@ def panel_size(study: Any, view: View) -> Any:
             dot.set_data([flows[flow]], [values[design.index]])
         numbers = [
             ("pipe", f"{view.text(design.pipe.diameter_m, 'diameter')} inside"),
-            ("energy of a mean year", kwh_text(design.kwh)),
+            ("energy of a mean year", like(study, view, "recommended.energy", design.kwh, "kWh")),
             ("in winter", kwh_text(design.winter_kwh)),
         ]
         if abs(design.useful_kwh - design.kwh) > 0.5:
-            numbers.append(("useful", kwh_text(design.useful_kwh)))
+            numbers.append(
+                ("useful energy", like(study, view, "recommended.useful", design.useful_kwh, "kWh"))
+            )
         numbers += [
-            ("greatest power", view.text(design.rated_w, "power")),
+            ("rated power", like(study, view, "recommended.power", design.rated_w, "power")),
             ("power on 95 % of the days", view.text(design.firm_w, "power")),
             (
-                "head lost in the pipe",
+                "head loss in the pipe",
                 f"{100 * design.loss_share:.0f} %"
-                + (", more than a third: never take it" if design.too_lossy else ""),
+                + (", more than a third: choose a wider pipe" if design.too_lossy else ""),
             ),
         ]
         if found.costs is not None:
             numbers += [
-                ("capital cost", view.money(design.first_money)),
-                ("levelised cost of a useful kWh", view.money(design.levelised_money_per_kwh)),
+                (
+                    "capital cost",
+                    like(study, view, "recommended.capital", design.first_money, "money"),
+                ),
+                (
+                    "levelised cost per useful kWh",
+                    like(
+                        study,
+                        view,
+                        "recommended.kwh_cost",
+                        design.levelised_money_per_kwh,
+                        "money per kWh",
+                    ),
+                ),
             ]
         if np.isfinite(design.worth_money):
-            numbers.append(("net annual benefit", view.money(design.worth_money)))
+            numbers.append(
+                (
+                    "net annual benefit",
+                    like(study, view, "recommended.benefit", design.worth_money, "money"),
+                )
+            )
         return numbers
 
     knobs = (
@@ -162,7 +181,7 @@ def panel_size(study: Any, view: View) -> Any:
     )
 
 
-# --- 06: changes ticked on and off ----------------------------------------------------------
+# --- 08: changes ticked on and off ----------------------------------------------------------
 
 
 @needs("upgrades")
@@ -248,7 +267,11 @@ def panel_changes(study: Any, view: View) -> Any:
         numbers = [
             ("changes made", f"{len(step.names)} of {len(order)}"),
             (
-                "power" if watts else "useful, a year" if aim == "useful_kwh" else "a mean year",
+                "power"
+                if watts
+                else "useful energy, a year"
+                if aim == "useful_kwh"
+                else "energy, a mean year",
                 amount(step.numbers[aim]),
             ),
             (
@@ -263,11 +286,13 @@ def panel_changes(study: Any, view: View) -> Any:
         )
         if winter in step.numbers:
             numbers.append(("in winter", amount(step.numbers[winter])))
-        numbers.append(("they cost", view.money(step.cost_money) if step.cost_money else "nothing"))
+        numbers.append(
+            ("capital cost", view.money(step.cost_money) if step.cost_money else "nothing")
+        )
         if np.isfinite(step.net_money):
             numbers.append(("net annual benefit", view.money(step.net_money)))
         needed = [name for name in step.names if name not in made_so_far]
-        return numbers + ([("come with them, being needed", series_text(needed))] if needed else [])
+        return numbers + ([("also needed", series_text(needed))] if needed else [])
 
     knobs = tuple(
         tick(f"change_{place}", f"{place + 1}. {name} ({price[name]})", name in advised)
@@ -277,7 +302,7 @@ def panel_changes(study: Any, view: View) -> Any:
     return shown(Panel(f"Staircase of changes to {study.name}", knobs, made, turn, now, none))
 
 
-# --- 07: what the gauge reads ---------------------------------------------------------------
+# --- 09: what the gauge reads ---------------------------------------------------------------
 
 
 @needs("card")
@@ -299,7 +324,7 @@ def panel_gauge(study: Any, view: View) -> Any:
     blocked_knob = (
         Knob("blocked", "screen blocked", *way.blocked)
         if way.screens_m3s.size
-        else Knob("blocked", "share of the full flow that does not come", *way.blocked)
+        else Knob("blocked", "share of the full flow that is missing", *way.blocked)
     )
 
     def condition(blocked: float, air_m: float) -> Condition:
@@ -330,7 +355,7 @@ def panel_gauge(study: Any, view: View) -> Any:
                 color=CREEK,
                 marker="o",
                 markersize=4,
-                label="in health, pond spilling",
+                label="healthy, forebay spilling",
             )
             lines += moving(axes.plot(jets, values, color=RUST, linestyle=DASHED, label="now"))
             dots += moving(
@@ -360,7 +385,9 @@ def panel_gauge(study: Any, view: View) -> Any:
         pressure, spills = float(now.pressure_pa[jets_open]), bool(now.spare[jets_open] >= 0)
         numbers = [("gauge", view.text(pressure, "pressure"))]
         if has_watts:
-            numbers.append(("power", view.text(float(now.power_w[jets_open]), "power")))
+            numbers.append(
+                ("power", like(study, view, "plant.healthy_power", now.power_w[jets_open], "power"))
+            )
             if jets_open > 1:
                 numbers.append(
                     (
@@ -370,7 +397,7 @@ def panel_gauge(study: Any, view: View) -> Any:
                 )
         numbers += [
             ("through the pipe", view.text(float(now.inflow_m3s[jets_open]), "flow")),
-            ("the pond", "spills" if spills else "does not spill"),
+            ("the forebay", "spills" if spills else "does not spill"),
         ]
         return [
             *numbers,
@@ -385,7 +412,7 @@ def panel_gauge(study: Any, view: View) -> Any:
         blocked_knob,
         Knob(
             "air_m",
-            "head taken by air in the penstock",
+            "head loss by air in the penstock",
             *levels(view, "head", 0.0, 0.6 * healthy.head_m, 0.0, 20),
         ),
     )
@@ -395,7 +422,7 @@ def panel_gauge(study: Any, view: View) -> Any:
             knobs,
             made,
             turn,
-            "in health",
+            "healthy",
             {"blocked": 0.0, "air_m": 0.0},
         )
     )
@@ -407,7 +434,7 @@ def _reading(jets_open: int, low: bool, spills: bool) -> str:
         return (
             "low with everything shut: air in the pipe, or the gauge"
             if low
-            else "everything shut: the gauge shows the head"
+            else "everything shut: the gauge shows the static pressure"
         )
     if low:
         return (
@@ -415,4 +442,4 @@ def _reading(jets_open: int, low: bool, spills: bool) -> str:
             if spills
             else "low and not spilling: close a jet, then walk up"
         )
-    return "well" if spills else "not spilling, and hardly lower yet: close a jet"
+    return "healthy" if spills else "not spilling, and hardly lower yet: close a jet"

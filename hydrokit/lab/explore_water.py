@@ -1,4 +1,4 @@
-"""Panels on the water: what stays in the creek, what the way to the pond passes, what the year gives."""
+"""Panels on the water: residual and available flow, what the way to the forebay passes, energy of the year."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ from ..study.build.record import lean_flow
 from ..study.view import View
 from ..water import GRAVITY
 from ..works.state import CLEAN, State
-from .knobs import DASHED, DOTTED, Knob, Panel, kwh_text, levels, moving, shares, shown
+from .knobs import DASHED, DOTTED, Knob, Panel, kwh_text, levels, like, moving, shares, shown
 
 __all__ = ["MeanYear", "Way", "panel_rights", "panel_way", "panel_year", "way_of"]
 
@@ -50,7 +50,7 @@ def _residual_knob(study: Any, view: View) -> Knob:
     given = float(study.rights.keep_m3s.mean())
     most = max(2.5 * given, float(np.nanmedian(study.record)))
     return Knob(
-        "stays", "stays in the creek, mean of the months", *levels(view, "flow", 0.0, most, given)
+        "stays", "residual flow, mean of the months", *levels(view, "flow", 0.0, most, given)
     )
 
 
@@ -82,7 +82,7 @@ def _licence_knob(study: Any, view: View) -> Knob:
     values, texts = [*values, np.inf], [*texts, "no limit"]
     return Knob(
         "licence",
-        "most that may be taken",
+        "licence: most that may be taken",
         values,
         texts,
         start if np.isfinite(given) else len(values) - 1,
@@ -120,10 +120,10 @@ def panel_rights(study: Any, view: View) -> Any:
             np.where(before > 0, before, np.nan),
             color=ICE,
             linestyle=DASHED,
-            label="may be taken, as it stands",
+            label="available flow, as it stands",
         )
         (now,) = moving(
-            axes.plot(days, before, color=LEAF, linewidth=2.4, label="may be taken, now")
+            axes.plot(days, before, color=LEAF, linewidth=2.4, label="available flow, now")
         )
         labels = []
         for _, full, _ in fed:
@@ -148,11 +148,11 @@ def panel_rights(study: Any, view: View) -> Any:
         for label, (count, _, days_fed) in zip(labels, steps):
             label.set_text(f"{count} open: {days_fed:.0f} days")
         numbers = [
-            ("of the whole water may be taken", f"{100 * taken.mean() / natural.mean():.0f} %"),
-            ("may be taken, mean", view.text(taken.mean(), "flow")),
-            ("nothing may be taken", f"{365 * np.mean(taken <= 0):.0f} days a year"),
+            ("available share of the water", f"{100 * taken.mean() / natural.mean():.0f} %"),
+            ("available flow, mean", like(study, view, "water.usable_mean", taken.mean(), "flow")),
+            ("no flow available", f"{365 * np.mean(taken <= 0):.0f} days a year"),
             (
-                "the creek keeps, on 95 % of the days",
+                "left in the creek, exceeded on 95 % of the days",
                 view.text(np.quantile(natural - taken, 0.05, method="weibull"), "flow"),
             ),
         ]
@@ -227,7 +227,7 @@ def way_of(study: Any, view: View) -> Way:
 def _way_knobs(way: Way) -> tuple[Knob, ...]:
     knobs = [Knob("blocked", "screen blocked", *way.blocked)] if way.screens_m3s.size else []
     return (
-        (*knobs, Knob("air_m", "head taken by air in the line", *way.air))
+        (*knobs, Knob("air_m", "head loss by air in the line", *way.air))
         if way.line_m3s.size
         else tuple(knobs)
     )
@@ -247,13 +247,13 @@ def panel_way(study: Any, view: View) -> Any:
             (
                 view.number(np.array(way.air[0]), "head"),
                 way.line_m3s,
-                view.header("head taken by air in the line", "head"),
+                view.header("head loss by air in the line", "head"),
             ),
         )
         if curve.size
     ]
     if not sides:
-        return Words("*Not shown: a screen or a diversion line with its capacity is lacking.*")
+        return Words("*Not shown: a screen or a diversion line with its capacity is missing.*")
     wanted = study.full_flow_m3s
     power = (
         None
@@ -264,18 +264,18 @@ def panel_way(study: Any, view: View) -> Any:
     with figure(7.4, 3.5, 1, len(sides), sharey=True, squeeze=False) as (made, (row,)):
         dots, through = [], []
         for axes, (axis, curve, label) in zip(row, sides):
-            axes.plot(axis, view.number(curve, "flow"), color=CREEK, label="it lets through")
+            axes.plot(axis, view.number(curve, "flow"), color=CREEK, label="capacity")
             if wanted:
                 axes.axhline(
                     float(view.number(wanted, "flow")),
                     color=GROUND,
                     linestyle=DOTTED,
-                    label="everything open takes",
+                    label="full flow of the plant",
                 )
             through.append(
                 moving(
                     axes.axhline(
-                        0.0, color=RUST, linewidth=2, linestyle=DASHED, label="comes to the pond"
+                        0.0, color=RUST, linewidth=2, linestyle=DASHED, label="reaches the forebay"
                     )
                 )
             )
@@ -300,17 +300,16 @@ def panel_way(study: Any, view: View) -> Any:
             dot.set_data([x], [float(view.number(y, "flow"))])
             line.set_ydata([float(view.number(comes, "flow"))] * 2)
         numbers = [
-            (f"the {name} let{'' if name.endswith('s') else 's'} through", view.text(limit, "flow"))
-            for name, limit in limits.items()
+            (f"capacity of the {name}", view.text(limit, "flow")) for name, limit in limits.items()
         ]
         numbers += [
-            ("comes to the pond at most", view.text(comes, "flow")),
-            ("held back by", f"the {held}"),
+            ("reaches the forebay at most", view.text(comes, "flow")),
+            ("limiting component", f"the {held}"),
         ]
         if power is not None:
             numbers.append(
                 (
-                    "most power of it",
+                    "greatest power with it",
                     f"{view.text(float(power.power_si(comes)), 'power')}, {int(power.jets_si(comes))} open",
                 )
             )
@@ -318,7 +317,7 @@ def panel_way(study: Any, view: View) -> Any:
 
     return shown(
         Panel(
-            "What the screen and the line let come to the pond",
+            "What the screen and the line pass to the forebay",
             _way_knobs(way),
             made,
             turn,
@@ -378,7 +377,7 @@ class MeanYear:
         return None if self.demand_w is None else self._by_month(self.demand_w)
 
     def monthly_kwh(self, stays_m3s: float, factor: float) -> tuple[np.ndarray, np.ndarray]:
-        """Generated, and of use."""
+        """Generated, and useful."""
         from ..energy.year_power import power_of_steps
 
         flow = self.taken_under(_with_residual(self.rights, stays_m3s))
@@ -393,7 +392,7 @@ class MeanYear:
 def panel_year(study: Any, view: View) -> Any:
     """Residual flow and efficiency against the kWh of each month."""
     if not np.isfinite(study.year.annual_kwh):
-        return Words("*Not shown: the record holds some months nowhere whole.*")
+        return Words("*Not shown: the record has no complete year of months.*")
     worked, months = MeanYear.of(study), np.arange(1, 13)
     full = study.plant.running().at_si(1e3)
     penstock = study.plant.penstock
@@ -422,7 +421,7 @@ def panel_year(study: Any, view: View) -> Any:
                     where="post",
                     color=RUST,
                     linewidth=1.6,
-                    label="needed",
+                    label="demand",
                 )
             )
             most = max(most, 1.08 * float(need.max()))
@@ -440,11 +439,11 @@ def panel_year(study: Any, view: View) -> Any:
             bar.set_height(height)
         least = int(np.argmin(kwh))
         numbers = [
-            ("a mean year", kwh_text(kwh.sum())),
+            ("energy, a mean year", like(study, view, "energy.net", kwh.sum(), "kWh")),
             ("in winter", kwh_text(kwh[np.array(study.winter) - 1].sum())),
         ]
         if worked.demand_w is not None:
-            numbers.append(("of use a year", kwh_text(useful.sum())))
+            numbers.append(("useful energy, a year", kwh_text(useful.sum())))
         return [
             *numbers,
             ("month of least mean energy", f"{MONTH_NAMES[least]}, {kwh_text(kwh[least])}"),
@@ -454,7 +453,7 @@ def panel_year(study: Any, view: View) -> Any:
         _residual_knob(study, view),
         Knob(
             "factor",
-            "of the water's power comes to the wire",
+            "water-to-wire efficiency",
             factors,
             [f"{100 * whole * each:.3g} %" for each in factors],
             start,

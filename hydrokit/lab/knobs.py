@@ -27,6 +27,7 @@ __all__ = [
     "Panel",
     "kwh_text",
     "levels",
+    "like",
     "moving",
     "shares",
     "shown",
@@ -226,6 +227,19 @@ def shown(panel: Panel) -> Any:
 def kwh_text(value: float) -> str:
     """``12,300 kWh``, in either system."""
     return f"{plain_number(value)} kWh"
+
+
+def like(study: Any, view: View, key: str, value: float, kind: str) -> str:
+    """A number of a panel as the answer to a question is shown: at the study's own values the same digits.
+
+    `kind` is for a study that has no such answer.
+    """
+    answer = study.answer(key)
+    return (
+        view.amount(value, kind)
+        if answer is None
+        else view.amount(value, answer.kind, answer.digits)
+    )
 
 
 def moving(artists: Any) -> Any:

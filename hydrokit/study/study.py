@@ -309,7 +309,7 @@ class Study:
     def plant(self) -> Chain | None:
         """The plant as a chain: as its readings show it, as the site file has it, or as the sizing chose it."""
         if self.baseline is not None:
-            return running.fitted_chain(self)
+            return running.fitted_chain(self, self.baseline)
         return build_plan.chosen_chain(self) if self.described is None else self.described
 
     @cached_property

@@ -17,6 +17,7 @@ from hydrokit.lab.knobs import Knob, Panel, levels, shares, tick
 from hydrokit.report.display import Picture, Words
 from hydrokit.study.build import upgrades as build_upgrades
 from hydrokit.study.build import year as build_year
+from hydrokit.study.keyed import plain
 from hydrokit.study.opening import open_study
 from hydrokit.study.view import View
 
@@ -149,7 +150,7 @@ def test_rights_against_the_record_taken_day_by_day(alder):
     panel = explore.panel_rights(alder, view)
     stays, licence = panel.knobs
     assert stays.first == pytest.approx(alder.rights.keep_m3s.mean()) and licence.first == 0.040
-    assert numbers_of(panel)["may be taken, mean"] == view.text(alder.usable.mean(), "flow")
+    assert numbers_of(panel)["available flow, mean"] == view.text(alder.usable.mean(), "flow")
     record = alder.record.dropna()
     keep = alder.rights.keep_m3s * (
         0.020 / alder.rights.keep_m3s.mean()
@@ -159,14 +160,10 @@ def test_rights_against_the_record_taken_day_by_day(alder):
         for flow, month in zip(record, record.index.month)
     ]
     shown = numbers_of(panel, stays=0.020, licence=0.010)
-    assert shown["may be taken, mean"] == view.text(np.mean(taken), "flow")
-    assert (
-        shown["of the whole water may be taken"] == f"{100 * np.mean(taken) / record.mean():.0f} %"
-    )
-    assert shown["nothing may be taken"] == f"{365 * np.mean(np.array(taken) == 0):.0f} days a year"
-    assert (
-        numbers_of(panel, stays=0.0, licence=np.inf)["of the whole water may be taken"] == "100 %"
-    )
+    assert shown["available flow, mean"] == view.text(np.mean(taken), "flow")
+    assert shown["available share of the water"] == f"{100 * np.mean(taken) / record.mean():.0f} %"
+    assert shown["no flow available"] == f"{365 * np.mean(np.array(taken) == 0):.0f} days a year"
+    assert numbers_of(panel, stays=0.0, licence=np.inf)["available share of the water"] == "100 %"
 
 
 def test_the_year_against_the_room_of_energy(alder):
@@ -188,6 +185,34 @@ def test_the_year_against_the_room_of_energy(alder):
     )
 
 
+@pytest.mark.parametrize(
+    "panel, questions",
+    [
+        ("panel_rights", {"available flow, mean": "water.usable_mean"}),
+        ("panel_year", {"energy, a mean year": "energy.net"}),
+        (
+            "panel_size",
+            {
+                "energy of a mean year": "recommended.energy",
+                "rated power": "recommended.power",
+                "capital cost": "recommended.capital",
+                "levelised cost per useful kWh": "recommended.kwh_cost",
+                "net annual benefit": "recommended.benefit",
+            },
+        ),
+    ],
+)
+def test_a_panel_begins_with_the_answers_of_the_study(alder, panel, questions):
+    """At the study's own values a number that answers a question has the answer's digits."""
+    view = alder.view()
+    shown, told = numbers_of(getattr(explore, panel)(alder, view)), 0
+    for name, key in questions.items():
+        if name in shown:
+            assert shown[name] == plain(view.shown(alder.answer(key))), key
+            told += 1
+    assert told
+
+
 def test_size_is_looked_up_in_the_sizing(alder):
     found, view = alder.sizing, View()
     panel = explore.panel_size(alder, view)
@@ -196,9 +221,9 @@ def test_size_is_looked_up_in_the_sizing(alder):
         shown["energy of a mean year"].replace(",", "")
         == f"{float(f'{found.kwh[0, 3, 1]:.3g}'):.0f} kWh"
     )
-    assert shown["greatest power"] == view.text(found.rated_w[0, 3, 1], "power")
+    assert shown["rated power"] == view.text(found.rated_w[0, 3, 1], "power")
     wide = panel.numbers(flow=len(found.flows_m3s) - 1, pipe=0)
-    assert "never take it" in repr(wide), (
+    assert "choose a wider pipe" in repr(wide), (
         "a pipe that takes more than a third of the head is not offered in silence"
     )
 
@@ -212,9 +237,9 @@ def test_the_way_holds_back_where_it_is_narrowest(studies):
     assert way.reaching_si(0.0, 0.0)["line"] == pytest.approx(
         float(line.capacity_si()) * kept, rel=1e-6
     )
-    assert numbers_of(panel)["held back by"] == "the screen"
+    assert numbers_of(panel)["limiting component"] == "the screen"
     aired = panel.knobs[1].values[-1]
-    assert numbers_of(panel, air_m=aired)["held back by"] == "the line"
+    assert numbers_of(panel, air_m=aired)["limiting component"] == "the line"
     assert (
         np.all(np.diff(way.screens_m3s) < 0)
         and np.all(np.diff(way.line_m3s) <= 0)
@@ -232,7 +257,7 @@ def test_changes_add_up_as_the_staircase_says(alder):
     assert numbers_of(panel, **none)["more than as planned"].startswith("0 kWh")
     only = numbers_of(panel, **{**none, at: True})
     assert (
-        only["useful, a year"].replace(",", "")
+        only["useful energy, a year"].replace(",", "")
         == f"{float(f'{first.numbers[found.aim]:.3g}'):.0f} kWh"
     )
     assert found.made(first.names).net_money == pytest.approx(first.net_money)
@@ -246,7 +271,8 @@ def test_the_gauge_tells_a_blocked_screen_from_air(studies):
     panel, fitted = explore.panel_gauge(study, view), study.baseline
     well = numbers_of(panel)
     assert (
-        well["gauge"] == view.text(fitted.pressure_pa[-1], "pressure") and well["it says"] == "well"
+        well["gauge"] == view.text(fitted.pressure_pa[-1], "pressure")
+        and well["it says"] == "healthy"
     )
     two = {
         name: (now, against) for name, now, against in panel.numbers(jets_open=2, blocked=0.9).rows
@@ -258,8 +284,8 @@ def test_the_gauge_tells_a_blocked_screen_from_air(studies):
         numbers_of(panel, blocked=0.5),
         numbers_of(panel, air_m=panel.knobs[2].values[4]),
     )
-    assert blocked["the pond"] == "does not spill" and "walk up" in blocked["it says"]
-    assert aired["the pond"] == "spills" and "air" in aired["it says"]
+    assert blocked["the forebay"] == "does not spill" and "walk up" in blocked["it says"]
+    assert aired["the forebay"] == "spills" and "air" in aired["it says"]
     # starved jets: power goes with the cube of the flow, and one jet less gives more
     flow, power = (
         float(blocked[name].split()[0].replace(",", "")) for name in ("through the pipe", "power")

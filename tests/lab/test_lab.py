@@ -126,7 +126,7 @@ def test_arrow_keys_move_figure_and_numbers(notebook):
     before, energy, loss = (
         figure.get_attribute("src"),
         value_of(page, "energy of a mean year"),
-        value_of(page, "head lost in the pipe"),
+        value_of(page, "head loss in the pipe"),
     )
     said = figure.get_attribute("alt")
     assert energy.endswith("kWh") and energy in said
@@ -139,13 +139,13 @@ def test_arrow_keys_move_figure_and_numbers(notebook):
     )
     page.wait_for_function(
         "before => !document.querySelector('.hk-numbers').innerText.includes(before)",
-        arg=f"head lost in the pipe\t{loss}\t{loss}",
+        arg=f"head loss in the pipe\t{loss}\t{loss}",
     )
     assert (
-        value_of(page, "head lost in the pipe") != loss
+        value_of(page, "head loss in the pipe") != loss
         and value_of(page, "energy of a mean year") != energy
     )
-    assert float(value_of(page, "head lost in the pipe").split()[0]) > float(loss.split()[0]), (
+    assert float(value_of(page, "head loss in the pipe").split()[0]) > float(loss.split()[0]), (
         "more flow through the same pipe loses more"
     )
     assert "L/s" in page.locator(".widget-inline-hbox", has_text="design flow").inner_text()

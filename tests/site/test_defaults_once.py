@@ -14,8 +14,6 @@ KEYS = {key for keys in (*SECTIONS.values(), *LISTS.values(), *PART_KINDS.values
 TO_CONVERT = {
     "report/pages/common.py",
     "study/build/gauging_plans.py",
-    "study/build/judged.py",
-    "study/build/running.py",
 }
 MODULES = sorted(
     path.relative_to(ROOT).as_posix()

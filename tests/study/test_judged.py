@@ -126,15 +126,15 @@ def test_the_freeboard_by_hand(tmp_path):
 
 
 IGNORED = {
-    "speed": ({"turbine": {"speed": "1000 rpm"}}, "speed changes no result"),
+    "speed": ({"turbine": {"speed": "1000 rpm"}}, "speed has no effect"),
     "wheel": (
         {"turbine": {"speed": "1000 rpm", "runner_diameter": "900 mm"}},
         "of the jet's speed",
     ),
-    "minimum flow": ({"turbine": {"minimum_flow": "30 %"}}, "minimum_flow changes nothing"),
+    "minimum flow": ({"turbine": {"minimum_flow": "30 %"}}, "minimum_flow has no effect"),
     "rating of the pipe": (
         {"penstock": {"pipe": [{"size": "PVC-U PN 10 140 mm", "rating": "12 bar"}]}},
-        "its rating changes nothing",
+        "its rating has no effect",
     ),
     "freezes": ({"operation": {"freezes_below": "8 degC"}}, "above freezing"),
     "stops": ({"operation": {"stops_per_winter": 90}}, "stops a winter"),

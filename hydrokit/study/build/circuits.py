@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -74,9 +75,7 @@ def circuits(study: Study) -> tuple[CircuitOf, ...]:
         wire = (
             None
             if entry.size is None
-            else study.folder.sentence(
-                where, lambda entry=entry, material=material: conductor(entry.size, material)
-            )
+            else study.folder.sentence(where, partial(conductor, entry.size, material))
         )
         made.append(
             CircuitOf(

@@ -14,7 +14,8 @@ from .year import MONTH_DAYS
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ...energy.year import AnnualEnergy
+    from ...energy.year import Year
+    from ...running.log_year import LogYear
     from ..study import Study
 
 __all__ = ["Use", "demand", "findings", "heat_by_day", "other_w", "use"]
@@ -91,48 +92,36 @@ class Use:
 def use(study: Study) -> Use | None:
     """What becomes of the energy of a mean year, or None without a year that is known month by month."""
     if study.year is None:
-        return _of_log(study) if by_log(study) else None
+        logged = study.log_year if by_log(study) else None
+        return None if logged is None else _of_log(study, logged)
     made, wanted = np.asarray(study.year.monthly_kwh, dtype=float), study.demand_w
     none = np.zeros(12)
     if wanted is None:
         return Use(made, None, made, none, none, None, False)
     useful = np.minimum(np.asarray(study.year.useful_monthly_kwh, dtype=float), made)
     demand_kwh = _monthly_kwh(study.year, wanted)
-    heat = None if study.winter_outlook is None else study.winter_outlook.heat
-    known = heat is not None and np.isfinite(heat.met_month_j).all()
-    met, needed = (
-        (np.asarray(heat.met_month_j) / 3.6e6, np.asarray(heat.needed_month_j) / 3.6e6)
-        if known
-        else (none, None)
-    )
+    heat = _known_heat(study)
+    met, needed = (none, None) if heat is None else heat
     if study.site.loads.demand is not None:
         met = np.minimum(met, made - useful)  # on top of the demand, of what it leaves
         return Use(made, demand_kwh, useful, met, made - useful - met, needed, False)
-    met = np.minimum(met, useful) if known else none
+    met = np.minimum(met, useful)
     return Use(made, demand_kwh, useful - met, met, made - useful, needed, True)
 
 
-def _of_log(study: Study) -> Use:
+def _of_log(study: Study, logged: LogYear) -> Use:
     """The same by the log of the plant, month by month: what it made, stops and faults as they came."""
-    made, none = np.asarray(study.log_year.monthly_kwh), np.zeros(12)
+    made, none = np.asarray(logged.monthly_kwh), np.zeros(12)
     other = other_w(study) * HOURS / 1000
-    heat = None if study.winter_outlook is None else study.winter_outlook.heat
-    known = heat is not None and np.isfinite(heat.met_month_j).all()
+    heat = _known_heat(study)
     stated = study.site.loads.demand is not None
-    if not stated and not known:
+    if not stated and heat is None:
         return Use(made, None, made, none, none, None, False)
     first = np.minimum(other, made)
-    met, needed = (
-        (
-            np.minimum(np.asarray(heat.met_month_j) / 3.6e6, made - first),
-            np.asarray(heat.needed_month_j) / 3.6e6,
-        )
-        if known
-        else (none, None)
-    )
+    met, needed = (none, None) if heat is None else (np.minimum(heat[0], made - first), heat[1])
     return Use(
         made,
-        other if stated else other + needed,
+        other if stated or needed is None else other + needed,
         first,
         met,
         made - first - met,
@@ -141,9 +130,17 @@ def _of_log(study: Study) -> Use:
     )
 
 
-def _monthly_kwh(year: AnnualEnergy, demand_w: np.ndarray | pd.Series) -> np.ndarray:
+def _known_heat(study: Study) -> tuple[np.ndarray, np.ndarray] | None:
+    """Heat met and needed in kWh by month; None where it is not known for all of them."""
+    heat = None if study.winter_outlook is None else study.winter_outlook.heat
+    if heat is None or not np.isfinite(heat.met_month_j).all():
+        return None
+    return np.asarray(heat.met_month_j) / 3.6e6, np.asarray(heat.needed_month_j) / 3.6e6
+
+
+def _monthly_kwh(year: Year, demand_w: np.ndarray | pd.Series) -> np.ndarray:
     """Demand of a mean year by month, over the same days as the energy."""
-    if not hasattr(demand_w, "index"):
+    if isinstance(demand_w, np.ndarray):
         return np.broadcast_to(demand_w, 12) * np.asarray(year.hours, dtype=float) / 1000
     label = demand_w.index.year + (demand_w.index.month >= year.start_month) * (
         year.start_month > 1

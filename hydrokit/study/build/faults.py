@@ -25,10 +25,12 @@ __all__ = [
 ]
 
 
-def card_steps(study: Study) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """How to open and how to close, step by step, as the card has it."""
+def card_steps(study: Study) -> tuple[tuple[str, ...], tuple[str, ...]] | None:
+    """How to open and how to close, step by step, as the card has it; None without a card."""
     from ...running.card import order_closing, order_opening
 
+    if study.card is None:
+        return None
     how = (max(row.jets for row in study.card.rows), opened(study))
     return order_opening(*how), order_closing(*how)
 
@@ -98,7 +100,7 @@ def faults_seen(study: Study) -> FaultsSeen | None:
     """Readings of this plant with each fault; None where it cannot be diagnosed."""
     from ...running.condition import Condition, forward
 
-    if study.signatures is None:
+    if study.signatures is None or study.card is None:
         return None
     plant, zero = study.signatures.plant, study.card.zero_error_pa
     well = forward(plant, Condition())
@@ -174,7 +176,7 @@ def least_seen_ratio(study: Study) -> LeastSeen | None:
 
     Faults that the forebay alone shows are left out.
     """
-    if study.least_seen is None:
+    if study.least_seen is None or study.signatures is None:
         return None
     known, promised = study.least_seen
     ratios = [

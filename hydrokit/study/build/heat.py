@@ -246,17 +246,14 @@ class HeatYear:
 
 
 def _heat_year(heat: HeatHeld) -> HeatYear:
-    sums = (
-        float(np.nansum(each))
-        for each in (
-            heat.needed_month_j,
-            heat.met_month_j,
-            heat.needed_month_ks,
-            heat.met_month_ks,
-        )
-    )
     lacking = np.nan_to_num(heat.needed_month_j) - np.nan_to_num(heat.met_month_j)
-    return HeatYear(*sums, int(np.argmax(lacking)) + 1)
+    return HeatYear(
+        float(np.nansum(heat.needed_month_j)),
+        float(np.nansum(heat.met_month_j)),
+        needed_ks=float(np.nansum(heat.needed_month_ks)),
+        met_ks=float(np.nansum(heat.met_month_ks)),
+        worst_month=int(np.argmax(lacking)) + 1,
+    )
 
 
 USUAL_FUELS = ("seasoned firewood", "propane")
@@ -268,7 +265,8 @@ def warmth(study: Study) -> Warmth | None:
     from .winter import power_by_month
 
     power, source = power_by_month(study)
-    if study.house is None or power is None:
+    house = study.house
+    if house is None or power is None:
         return None
     heat, other = (
         None if study.winter_outlook is None else study.winter_outlook.heat,
@@ -286,7 +284,7 @@ def warmth(study: Study) -> Warmth | None:
     full, winter = max(full - first, 0.0), _mean_known(spare[winter_months])
 
     def held(watts: np.ndarray | float) -> np.ndarray:
-        return difference_held.si(watts, study.house.conductance_w_k)
+        return difference_held.si(watts, house.conductance_w_k)
 
     fuels = () if heat is None else _fuels(study, float(np.nansum(heat.met_month_j)))
     return Warmth(

@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ...errors import Finding, figures
+from ...errors import Finding
 from ...sentences import Amount, Sentence
+from ...site.schema_plant import Operation
+from ...water import GRAVITY
 from . import freeze, line_inlet, open_reaches
 from .loan import loan
 from .settling import best_basin
+
+if TYPE_CHECKING:
+    from ...site.section import Section
+    from ..study import Study
 
 __all__ = [
     "SAFE_VACUUM",
@@ -24,12 +30,13 @@ __all__ = [
 
 SAFE_VACUUM = 4.0  # AWWA M51, see works.surge.vacuum_safety
 LITTLE_ROOM = 0.8  # of the derated rating; common practice
+ZERO_K = 273.15
 _SOON_S = 86400.0  # a line that is blocked sooner leaves nobody time to be fetched
 _DAYS_OF_WINTER = 30.0  # stops on frosty days beyond which the count is hardly of one winter
 _WHEEL = (0.40, 0.52)  # speed of the buckets over that of the jet: best near 0.46, common practice
 
 
-def mouth(study: Any) -> tuple[float, float] | None:
+def mouth(study: Study) -> tuple[float, float] | None:
     """Water over the penstock's mouth, and what its full flow needs; None without a survey of the mouth."""
     from ...works.forebay import mouth_cover
 
@@ -37,6 +44,7 @@ def mouth(study: Any) -> tuple[float, float] | None:
     if (
         study.profile is None
         or section is None
+        or study.penstock is None
         or not line_inlet.mouth_surveyed(study.profile)
         or section.static_grade_m[0] <= section.elevation_m[0]
     ):
@@ -46,7 +54,7 @@ def mouth(study: Any) -> tuple[float, float] | None:
     )
 
 
-def judged(study: Any) -> tuple[Finding, ...]:
+def judged(study: Study) -> tuple[Finding, ...]:
     """Along the water: channels, pond, mouth, bores, penstock, bridges, frost."""
     return tuple(
         [
@@ -61,12 +69,12 @@ def judged(study: Any) -> tuple[Finding, ...]:
     )
 
 
-def covered(study: Any) -> tuple[Finding, ...]:
+def covered(study: Study) -> tuple[Finding, ...]:
     """What neither a battery nor a year's income covers."""
     return tuple([*_bank(study), *_loan(study)])
 
 
-def _leaks(study: Any) -> Iterator[Finding]:
+def _leaks(study: Study) -> Iterator[Finding]:
     for reach in study.reaches:
         lost = open_reaches.gauged_loss(study, reach)
         if reach.loss is not None and lost > reach.loss.high_m3s:
@@ -81,7 +89,7 @@ def _leaks(study: Any) -> Iterator[Finding]:
             )
 
 
-def _pond(study: Any) -> Iterator[Finding]:
+def _pond(study: Study) -> Iterator[Finding]:
     best = best_basin(study)
     if best is not None and not best.large_enough:
         yield Finding(
@@ -96,7 +104,7 @@ def _pond(study: Any) -> Iterator[Finding]:
         )
 
 
-def _mouth(study: Any) -> Iterator[Finding]:
+def _mouth(study: Study) -> Iterator[Finding]:
     cover = mouth(study)
     if cover is not None and cover[0] < cover[1]:
         yield Finding(
@@ -110,17 +118,17 @@ def _mouth(study: Any) -> Iterator[Finding]:
         )
 
 
-def _bores(study: Any) -> Iterator[Finding]:
+def _bores(study: Study) -> Iterator[Finding]:
     """Bores that are the name of a size and were hardly measured."""
     from ...works.pipe_sizes import nominal_trap
 
-    for entry in (*study.site["penstock.pipe"], study.site["diversion"]):
+    for entry in (*study.site.penstock.pipe, study.site.diversion):
         found = nominal_trap(entry["inside_diameter"]) if "inside_diameter" in entry else None
         if found is not None:
             yield found
 
 
-def _penstock(study: Any) -> Iterator[Finding]:
+def _penstock(study: Study) -> Iterator[Finding]:
     held = study.pressures
     if held is None:
         return
@@ -128,50 +136,68 @@ def _penstock(study: Any) -> Iterator[Finding]:
         yield Finding(
             "note",
             "penstock",
-            f"its pressure uses {held.use_of_rating:.0%} of the derated rating, which leaves little room",
+            Sentence(
+                "its pressure uses {share} of the derated rating, which leaves little margin",
+                share=Amount(held.use_of_rating, "share", 2),
+            ),
         )
     if held.vacuum_safety < SAFE_VACUUM:
         yield Finding(
             "caution",
             "vacuum",
-            f"the pipe stands {figures(held.vacuum_safety, 2)} times a full vacuum and {SAFE_VACUUM:.0f} times is the usual demand: it needs air inlets just below every valve at its upper end",
+            Sentence(
+                "the pipe withstands {times} times a full vacuum, and {asked} times is usually required: it needs air inlets just below every valve at its upper end",
+                times=Amount(held.vacuum_safety, "number", 2),
+                asked=Amount(SAFE_VACUUM, "number", 1),
+            ),
         )
     elif held.vacuum_safety < 2 * SAFE_VACUUM:
         yield Finding(
             "note",
             "vacuum",
-            f"the pipe stands {figures(held.vacuum_safety, 2)} times a full vacuum, little more than the {SAFE_VACUUM:.0f} times asked: give it an open air pipe just below its mouth",
+            Sentence(
+                "the pipe withstands {times} times a full vacuum, little more than the {asked} times usually required: give it an open air pipe just below its inlet",
+                times=Amount(held.vacuum_safety, "number", 2),
+                asked=Amount(SAFE_VACUUM, "number", 1),
+            ),
         )
 
 
-def _bridges(study: Any) -> Iterator[Finding]:
+def _bridges(study: Study) -> Iterator[Finding]:
     for each in study.bridges:
         if each.span_m > each.longest_m:
             yield Finding(
                 "caution",
                 each.name,
-                f"its supports stand {figures(each.span_m, 2)} m apart and should stand no more than {figures(each.longest_m, 2)} m apart: the pipe sags or bends too far",
+                Sentence(
+                    "its supports are {span} apart and should be no more than {longest} apart: the pipe sags or bends too far",
+                    span=Amount(each.span_m, "length", 2),
+                    longest=Amount(each.longest_m, "length", 2),
+                ),
             )
 
 
-def _frost(study: Any) -> Iterator[Finding]:
+def _frost(study: Study) -> Iterator[Finding]:
     soonest = freeze.soonest(study)
-    if soonest is None or study.frost.assumed or soonest.soonest_s > _SOON_S:
+    if soonest is None or study.frost is None or study.frost.assumed or soonest.soonest_s > _SOON_S:
         return
-    time = study.view().duration(soonest.soonest_s)
     yield Finding(
         "caution",
         "frost",
-        f"a line that stands still is blocked by ice within {time} on the coldest day known, first at {soonest.stretch.name}: start it again or drain it in that time",
+        Sentence(
+            "a line whose water stands is blocked by ice within {time} on the coldest day known, first at {where}: start it again or drain it in that time",
+            time=Amount(soonest.soonest_s, "duration", 2),
+            where=soonest.stretch.name,
+        ),
     )
 
 
-def of_the_log(study: Any) -> tuple[Finding, ...]:
+def of_the_log(study: Study) -> tuple[Finding, ...]:
     """A gauge that read wrong, and what drifts, by the log; and what the last visit showed."""
     return tuple([*_drifts(study), *_last_visit(study)])
 
 
-def _drifts(study: Any) -> Iterator[Finding]:
+def _drifts(study: Study) -> Iterator[Finding]:
     from ...running.drift import DRIFTS
 
     found = study.upkeep
@@ -183,30 +209,47 @@ def _drifts(study: Any) -> Iterator[Finding]:
             yield Finding(
                 "caution",
                 "gauge",
-                f"it read {figures(abs(event.size) / 1e5, 2)} bar too {'low' if event.size < 0 else 'high'} from about {first} to {last} while the watts stayed: readings of that time tell of the gauge, not of the plant",
+                Sentence(
+                    "it read {off} too {way} from about {first} to {last} while the watts did not change: readings of that time show the gauge's error, not the plant",
+                    off=Amount(abs(event.size), "pressure", 2),
+                    way="low" if event.size < 0 else "high",
+                    first=first,
+                    last=last,
+                ),
             )
     if found.drift is not None:
         since = str(np.datetime64(found.drift.start, "M"))
         yield Finding(
             "caution",
             "log",
-            f"slowly, since about {since}, {found.drift.kind}: {DRIFTS[found.drift.kind]}",
+            Sentence(
+                "slowly, since about {since}, {kind}: {action}",
+                since=since,
+                kind=found.drift.kind,
+                action=DRIFTS[found.drift.kind],
+            ),
         )
 
 
-def _last_visit(study: Any) -> Iterator[Finding]:
+def _last_visit(study: Study) -> Iterator[Finding]:
     found = study.diagnose() if study.visits else None
     if found is not None and found.first.key != "well":
         day, chance = str(np.datetime64(study.visits[-1].when, "D")), found.first.probability
-        sure = "over 99 %" if chance > 0.995 else f"{100 * chance:.0f} %"
         yield Finding(
             "caution",
             "last visit",
-            f"the readings of {day} say {found.first.name}, with a posterior probability of {sure}: see the page on running it",
+            Sentence(
+                "the readings of {day} show {fault}, with a posterior probability of {sure}: see the page on running it",
+                day=day,
+                fault=found.first.name,
+                sure="over 99 %"
+                if chance > 0.995
+                else Sentence("{share}", share=Amount(chance, "share", 2)),
+            ),
         )
 
 
-def _bank(study: Any) -> Iterator[Finding]:
+def _bank(study: Study) -> Iterator[Finding]:
     store = None if study.wires is None else study.wires.store
     if store is not None and np.isfinite(store.charge_ah):
         short = [
@@ -218,65 +261,74 @@ def _bank(study: Any) -> Iterator[Finding]:
             yield Finding(
                 "caution",
                 "battery",
-                f"the bank of {figures(store.charge_ah)} Ah is too small to carry a usual day in {' and in '.join(short)}",
+                Sentence(
+                    "the bank of {charge} Ah is too small to carry a usual day in {cases}",
+                    charge=Amount(store.charge_ah, "number"),
+                    cases=" and in ".join(short),
+                ),
             )
 
 
-def _loan(study: Any) -> Iterator[Finding]:
+def _loan(study: Study) -> Iterator[Finding]:
     borrowed = loan(study)
     if borrowed is not None and borrowed.short:
         mean = [
             name for name in borrowed.short if borrowed.left_money[name] < borrowed.instalment_money
         ]
-        year = "even a mean year" if mean else "a year exceeded with 90% probability"
+        year = "even a mean year" if mean else "a year exceeded with 90 % probability"
         yield Finding(
             "caution",
             "loan",
-            f"{year} leaves too little after upkeep for the instalment of {borrowed.instalment_money:,.0f} a year",
+            Sentence(
+                "{year} leaves too little after upkeep for the instalment of {instalment} a year",
+                year=year,
+                instalment=Amount(borrowed.instalment_money, "money"),
+            ),
         )
 
 
 # --- given, and counted for nothing -----------------------------------------------------------
 
 
-def ignored(study: Any) -> tuple[Finding, ...]:
+def ignored(study: Study) -> tuple[Finding, ...]:
     """Keys of the site file that change nothing beside another, and values that hardly anything can be."""
     return tuple([*_weir(study), *_turbine(study), *_sizes(study), *_operation(study)])
 
 
-def _weir(study: Any) -> Iterator[Finding]:
-    weir = study.site["weir"]
-    notch = weir.get("kind") == "v-notch"
-    if notch and "width" in weir:
+def _weir(study: Study) -> Iterator[Finding]:
+    weir = study.site.weir
+    notch = weir.kind == "v-notch"
+    if notch and weir.width is not None:
         yield Finding(
-            "note", "weir plate", "[weir] width changes nothing: a V-notch is told by its angle"
+            "note", "weir plate", "[weir] width has no effect: a V-notch is given by its angle"
         )
-    if "kind" in weir and not notch and "angle" in weir:
+    if weir.kind is not None and not notch and weir.angle is not None:
         yield Finding(
             "note",
             "weir plate",
-            "[weir] angle changes nothing: only a V-notch has one; the others are told by width",
+            "[weir] angle has no effect: only a V-notch has one; the others are given by width",
         )
 
 
-def _turbine(study: Any) -> Iterator[Finding]:
+def _turbine(study: Study) -> Iterator[Finding]:
     from . import turbine as build_turbine
 
-    turbine = study.site["turbine"]
-    if "speed" in turbine and "runner_diameter" not in turbine:
+    turbine = study.site.turbine
+    if turbine.speed is not None and turbine.runner_diameter is None:
         yield Finding(
             "note",
             "turbine",
-            "[turbine] speed changes no result without runner_diameter, the diameter of the runner at the jets",
+            "[turbine] speed has no effect without runner_diameter, the diameter of the runner at the jets",
         )
     elif (
-        {"speed", "runner_diameter"} <= turbine.keys()
-        and turbine["kind"] == "pelton"
+        turbine.speed is not None
+        and turbine.runner_diameter is not None
+        and turbine.kind == "pelton"
         and study.described is not None
     ):
         head = float(study.described.at_si(np.inf).net_head_m)
         ratio = (
-            np.pi * turbine["runner_diameter"] * turbine["speed"] / np.sqrt(2 * 9.80665 * head)
+            np.pi * turbine.runner_diameter * turbine.speed / np.sqrt(2 * GRAVITY * head)
             if head > 0
             else np.nan
         )
@@ -284,46 +336,56 @@ def _turbine(study: Any) -> Iterator[Finding]:
             yield Finding(
                 "caution",
                 "turbine",
-                f"at its speed and diameter the buckets run at {ratio:.0%} of the jet's speed; near 46% is best (common practice): check speed and runner_diameter",
+                Sentence(
+                    "at its speed and diameter the buckets run at {share} of the jet's speed; near 46 % is best (common practice): check speed and runner_diameter",
+                    share=Amount(ratio, "share", 2),
+                ),
             )
     if (
-        "minimum_flow" in turbine
-        and not study.site["machine"]
+        turbine.minimum_flow is not None
+        and not study.site.machine
         and build_turbine.fixed_jets(turbine)
     ):
         yield Finding(
             "note",
             "turbine",
-            "[turbine] minimum_flow changes nothing: jets of fixed bore are open or shut, and run at their own full flow",
+            "[turbine] minimum_flow has no effect: jets of fixed bore are open or shut, and run at their own full flow",
         )
 
 
-def _sizes(study: Any) -> Iterator[Finding]:
-    entries = [("[diversion]", study.site["diversion"])]
+def _sizes(study: Study) -> Iterator[Finding]:
+    entries: list[tuple[str, Section]] = [("[diversion]", study.site.diversion)]
     entries += [
         (f"[[penstock.pipe]] {number}", entry)
-        for number, entry in enumerate(study.site["penstock.pipe"], 1)
+        for number, entry in enumerate(study.site.penstock.pipe, 1)
     ]
     for where, entry in entries:
         if "size" in entry and "rating" in entry:
             yield Finding(
                 "note",
                 where,
-                "its rating changes nothing: the catalogue's size has its own; give inside_diameter instead of size where the pipe is another",
+                "its rating has no effect: the catalogue's size has its own; give inside_diameter instead of size where the pipe is another",
             )
 
 
-def _operation(study: Any) -> Iterator[Finding]:
-    operation = study.site["operation"]
-    if operation.get("freezes_below", 0.0) > 273.15:
+def _operation(study: Study) -> Iterator[Finding]:
+    operation = study.site.operation
+    if operation.freezes_below > ZERO_K:
         yield Finding(
             "caution",
             "operation",
-            f"freezes_below is {operation['freezes_below'] - 273.15:.3g} °C, above freezing: water that stands still does not freeze there; -3 °C is usual",
+            Sentence(
+                "freezes_below is {given}, above freezing: standing water does not freeze there; {usual} is usual",
+                given=Amount(operation.freezes_below, "temperature"),
+                usual=Amount(Operation().freezes_below, "temperature"),
+            ),
         )
-    if operation.get("stops_per_winter", 0) > _DAYS_OF_WINTER:
+    if operation.stops_per_winter > _DAYS_OF_WINTER:
         yield Finding(
             "caution",
             "operation",
-            f"{operation['stops_per_winter']:g} stops a winter are more than one every few days of frost: each is counted to last until it thaws",
+            Sentence(
+                "{stops} stops a winter are more than one every few days of frost: each is counted to last until it thaws",
+                stops=Amount(operation.stops_per_winter, "number"),
+            ),
         )

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Callable
 import numpy as np
 
 from ...energy.levels import MEDIAN, NINETY
-from ...errors import Finding
-from ...sentences import series_text
+from ...errors import Finding, counted
+from ...sentences import Amount, Sentence, series_text
 from ...stream.record import MONTH_NAMES
 from ..answer import Answer, Evidence, best
 from .metering import at_loads_si, metered_at
@@ -64,7 +64,8 @@ def _whole(study: Study) -> LogYear | None:
 
 
 def _source(study: Study) -> str:
-    return f"the plant's own log of {study.history.years:.1f} years"
+    years = "" if study.history is None else f" of {study.history.years:.1f} years"
+    return f"the plant's own log{years}"
 
 
 def metered(study: Study) -> Answer | None:
@@ -129,22 +130,26 @@ def energy(study: Study) -> Answer | None:
         *found.range_kwh,
         Evidence.MEASURED_ON_THE_PLANT,
         _source(study),
-        findings=_findings(study),
+        findings=_findings(study, found),
     )
     return best(mine, *others)
 
 
-def _findings(study: Study) -> tuple[Finding, ...]:
+def _findings(study: Study, found: LogYear) -> tuple[Finding, ...]:
     """What the log asks of its reader."""
     from ...energy.outlook import FEW_YEARS_SD
 
-    found, told = study.log_year, []
+    told = []
     if len(found.years_kwh) < 3 and study.year is None:
         told.append(
             Finding(
                 "caution",
                 "log",
-                f"the log holds {len(found.years_kwh)} whole year{'' if len(found.years_kwh) == 1 else 's'}: how years differ is taken from common practice ({100 * FEW_YEARS_SD:.0f} %) as much as from it",
+                Sentence(
+                    "the log holds {years}: the year-to-year variability is taken from common practice ({usual}) as much as from it",
+                    years=counted(len(found.years_kwh), "whole year"),
+                    usual=Amount(FEW_YEARS_SD, "share", 2),
+                ),
             )
         )
     if found.from_pressure:
@@ -152,7 +157,7 @@ def _findings(study: Study) -> tuple[Finding, ...]:
             Finding(
                 "caution",
                 "log",
-                "most readings of the log hold no watts: its energy follows from the gauge and the healthy plant",
+                "most readings of the log have no watts: its energy is calculated from the gauge and the healthy plant",
             )
         )
     if study.bracket is not None and study.year is None:
@@ -166,7 +171,11 @@ def _findings(study: Study) -> tuple[Finding, ...]:
                 Finding(
                     "caution",
                     "bracket",
-                    f"the log made {outside[0]:,.0f} kWh in a year, outside the bracket of {study.bracket.low_kwh:,.0f} to {study.bracket.high_kwh:,.0f} kWh that a few gaugings give; the log is used: gauge the creek again, in other months",
+                    Sentence(
+                        "the log made {made} in a year, outside the bracket of {bracket} that a few gaugings give; the log is used: gauge the creek again, in other months",
+                        made=Amount(outside[0], "kWh"),
+                        bracket=Amount((study.bracket.low_kwh, study.bracket.high_kwh), "kWh"),
+                    ),
                 )
             )
     return tuple(told)
@@ -195,14 +204,14 @@ def exceeded(level: int) -> Callable[[Study], Answer | None]:
 
 def annual(study: Study, level: int) -> Answer | None:
     """Energy that one year exceeds with so many per cent, where the log tells the year."""
-    if not by_log(study):
+    made, found = study.answer("energy.log"), study.log_year
+    if not by_log(study) or made is None or found is None:
         return None
-    made = study.answer("energy.log")
     if level == MEDIAN:
         return replace(made, key=f"energy.annual.p{MEDIAN}", findings=())
     return Answer(
         f"energy.annual.p{level}",
-        study.log_year.exceeded_kwh(level / 100),
+        found.exceeded_kwh(level / 100),
         "kWh",
         3,
         evidence=made.evidence,
@@ -219,7 +228,11 @@ def held_against(
     outside = [each for each in years if not low_kwh <= each <= high_kwh]
     if not outside:
         return low_kwh, high_kwh, ()
-    text = f"the plant's own log made {outside[0]:,.0f} kWh in a year, outside the {low_kwh:,.0f} to {high_kwh:,.0f} kWh that the daily record gives; the range is widened to hold it: find out which is wrong"
+    text = Sentence(
+        "the plant's own log made {made} in a year, outside the {range} that the daily record gives; the range is widened to include it: find out which is wrong",
+        made=Amount(outside[0], "kWh"),
+        range=Amount((low_kwh, high_kwh), "kWh"),
+    )
     return min(low_kwh, *outside), max(high_kwh, *outside), (Finding("problem", "log", text),)
 
 
@@ -234,7 +247,11 @@ def months_held_against(
         Finding(
             "caution",
             "log",
-            f"in {series_text([MONTH_NAMES[month] for month in np.flatnonzero(outside)])} the plant's own log made {less} than the 90 % interval that the daily record gives for the month holds; the range is widened: find out which is wrong",
+            Sentence(
+                "in {months} the plant's own log made {less} than the 90 % interval that the daily record gives for the month; the range is widened: find out which is wrong",
+                months=series_text([MONTH_NAMES[month] for month in np.flatnonzero(outside)]),
+                less=less,
+            ),
         )
         for outside, less in ((below, "less"), (above, "more"))
         if outside.any()
@@ -252,7 +269,13 @@ def mean_held_against(
     low, high = (found.exceeded_kwh(each, mean=True) for each in (0.95, 0.05))
     if low <= high_kwh and low_kwh <= high:
         return ()
-    text = f"the mean year of the plant's own log, {found.annual_kwh:,.0f} kWh within {low:,.0f} to {high:,.0f} kWh, lies outside the {low_kwh:,.0f} to {high_kwh:,.0f} kWh that the daily record gives for {of}: find out which is wrong"
+    text = Sentence(
+        "the mean year of the plant's own log, {mean} (90 % interval {own}), lies outside the {range} that the daily record gives for {of}: find out which is wrong",
+        mean=Amount(found.annual_kwh, "kWh"),
+        own=Amount((low, high), "kWh"),
+        range=Amount((low_kwh, high_kwh), "kWh"),
+        of=of,
+    )
     return (Finding("problem", "log", text),)
 
 
@@ -368,18 +391,18 @@ def log_told(study: Study) -> LogTold | None:
         sum(lost.values()) / years,
         float(monthly["made_j"].sum()) / years,
         {kind: value / years for kind, value in lost.items()},
-        _below_baseline(study),
+        _below_baseline(study, happened),
         _months(happened, monthly, tuple(lost)),
     )
 
 
-def _below_baseline(study: Study) -> float:
+def _below_baseline(study: Study, happened: History) -> float:
     if study.baseline is None:
         return np.nan
     known = dict(zip(study.baseline.jets.tolist(), study.baseline.power_w.tolist()))
     shares = [
         1 - level[1] / known[count]
-        for count, level in study.history.reference.levels.items()
+        for count, level in happened.reference.levels.items()
         if level[2] and known.get(count, 0) > 0
     ]
     return float(np.mean(shares)) if shares else np.nan

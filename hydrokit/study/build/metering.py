@@ -74,7 +74,7 @@ def powers(study: Study) -> Powers | None:
     if study.plant is None:
         return None
     shaft = float(np.max(study.plant.running().shaft_si(np.inf)))
-    ahead, cable, behind = _parts(study)
+    ahead, cable, behind = _parts(study.site, study.plant)
     if _generator(study.plant) is not None:
         terminals = _forward(study.plant.electric[:1], shaft)
         sending = _forward(ahead, terminals)
@@ -93,16 +93,14 @@ def powers(study: Study) -> Powers | None:
 
 def sending_si(study: Study) -> Callable:
     """From the watts of the healthy plant to those at the sending end: fitted ones are those of the meter, calculated ones those at the loads."""
-    ahead, cable, behind = _parts(study)
+    if study.plant is None:
+        return _as_they_are
+    ahead, cable, behind = _parts(study.site, study.plant)
     if _fitted(study):  # what was fitted to a meter is counted there
         place = metered_at(study.site)
         if place == PLACES[0]:
             return lambda watts: _forward(ahead, watts)
-        return (
-            (lambda watts: np.asarray(watts, dtype=float))
-            if place == PLACES[1]
-            else lambda watts: _backward(cable, watts)
-        )
+        return _as_they_are if place == PLACES[1] else lambda watts: _backward(cable, watts)
     return lambda watts: _backward(cable, _backward(behind, watts))
 
 
@@ -118,8 +116,8 @@ def _fitted(study: Study) -> bool:
 def at_loads_si(study: Study) -> Callable:
     """From the watts of the meter, as readings and log have them, to those at the loads."""
     if study.plant is None:
-        return lambda watts: np.asarray(watts, dtype=float)
-    ahead, cable, behind = _parts(study)
+        return _as_they_are
+    ahead, cable, behind = _parts(study.site, study.plant)
     place = metered_at(study.site)
     after = (
         *(ahead if place == PLACES[0] else ()),
@@ -136,6 +134,8 @@ def findings(study: Study) -> tuple[Finding, ...]:
     if not known_by_meter or site.readings.given("metered_at"):
         return ()
     found = powers(study)
+    if found is None:
+        return ()
     share = 1 - found.receiving_w / found.terminals_w if found.terminals_w > 0 else 0.0
     if not share > 0.002:
         return ()
@@ -179,7 +179,7 @@ class RuleOfThumb:
     @property
     def factors(self) -> tuple[float, float, float]:
         """Watts over litres a second times metres: of the rule, least and most, and of the plant."""
-        return tuple(GRAVITY * each for each in (self.low, self.high, self.efficiency))
+        return GRAVITY * self.low, GRAVITY * self.high, GRAVITY * self.efficiency
 
 
 def rule_of_thumb(study: Study) -> RuleOfThumb | None:
@@ -203,6 +203,11 @@ def rule_of_thumb(study: Study) -> RuleOfThumb | None:
 # --- along the wire -------------------------------------------------------------------------
 
 
+def _as_they_are(watts: Any) -> np.ndarray:
+    """The same watts: nothing stands between."""
+    return np.asarray(watts, dtype=float)
+
+
 def _generator(chain: Chain) -> Any:
     """The generator of a plant known by its parts; None where it is known by its watts."""
     from ...plant.parts import part_name
@@ -210,9 +215,8 @@ def _generator(chain: Chain) -> Any:
     return next((part for part in chain.electric[:1] if part_name(part) == "generator"), None)
 
 
-def _parts(study: Study) -> tuple[tuple[Any, ...], tuple[Any, ...], tuple[Any, ...]]:
+def _parts(site: Site, chain: Chain) -> tuple[tuple[Any, ...], tuple[Any, ...], tuple[Any, ...]]:
     """What stands before the main cable, the cable, and what stands behind it."""
-    site, chain = study.site, study.plant
     ahead, behind = losses.between(site, "powerhouse"), losses.between(site, "loads")
     if _generator(chain) is not None:
         middle = chain.electric[1 + len(ahead) : len(chain.electric) - len(behind)]

@@ -47,8 +47,11 @@ def generator_va(study: Study) -> float:
     """Rated apparent power of the generator in VA, taken as its rated watts, which is cautious; of one whose size is not told, that counted for it."""
     if study.site.generator.rating is not None:
         return study.site.generator.rating
-    first = study.plant.electric[0] if study.plant.electric else None
-    return float(getattr(first, "size_w", 0.0)) or float(study.powers.terminals_w)
+    plant, known = study.plant, study.powers
+    if plant is None or known is None:
+        return np.nan
+    first = plant.electric[0] if plant.electric else None
+    return float(getattr(first, "size_w", 0.0)) or known.terminals_w
 
 
 def dip(study: Study, power_w: float, power_factor: float, times: float) -> float:

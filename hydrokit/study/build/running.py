@@ -3,13 +3,30 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
 from ...errors import HydrokitError
 from . import turbine as build_turbine
 from .uncertain import uncertainties
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from ...energy.bracket import Bracket
+    from ...energy.uncertain_inputs import Metered
+    from ...plant.chain import Chain
+    from ...plant.parts import FixedJets
+    from ...running.baseline import Baseline
+    from ...running.card import Card
+    from ...running.diagnose import Diagnosis
+    from ...running.missing import Missing
+    from ...running.observation import Noise, Observation, Visit
+    from ...running.rehearsal import Rehearsal
+    from ...running.signatures import Signatures
+    from ...site.schema import Site
+    from ..study import Study
 
 __all__ = [
     "baseline",
@@ -33,7 +50,7 @@ USUAL_WATER_TO_WIRE = 0.53
 STEADIEST = 0.005  # no reading repeats better through the seasons, common practice
 
 
-def baseline(study: Any) -> Any:
+def baseline(study: Study) -> Baseline | None:
     """The plant fitted to its readings with the pond spilling, or None where they are too few.
 
     Readings that agree with one another better than they are stated to count for more than stated.
@@ -53,7 +70,7 @@ _FITTED, _FEWEST_SPARE = (
 _STATED = {"pressure": 0.01, "power": 0.02}  # scatter that `commission` takes readings to have
 
 
-def scatter_of(fitted: Any) -> Any:
+def scatter_of(fitted: Baseline | None) -> Noise | None:
     """Scatter of the readings about the plant fitted to them as stated, where they are enough to tell one, and no more than stated; or None.
 
     s² = Σ miss² / n(1 - p/N) for each kind of reading: n misses of the kind among N, p parameters fitted.
@@ -79,33 +96,33 @@ def scatter_of(fitted: Any) -> Any:
     )
 
 
-def first_fit(study: Any) -> Any:
+def first_fit(study: Study) -> Baseline | None:
     """The plant fitted to its readings with the scatter they are usually taken to have."""
     return _fitted(study, pressure_sd=_STATED["pressure"], power_sd=_STATED["power"])
 
 
-def _fitted(study: Any, **scatter: float) -> Any:
+def _fitted(study: Study, **scatter: float) -> Baseline | None:
     from ...plant.parts import FixedJets
     from ...running.commission import commission
     from ...running.reading import Reading
     from ...water import density
 
-    seen, turbine = study.readings, study.site["turbine"]
-    if seen is None or "jet_diameter" not in turbine or "jets" not in turbine:
+    seen, turbine = study.readings, study.site.turbine
+    if seen is None or turbine.jet_diameter is None or turbine.jets is None:
         return None
     usable = [number for number in range(len(seen)) if seen.spilling[number] is not False]
     running = {int(seen.jets[number]) for number in usable} - {0}
     if not running or (0 not in seen.jets[usable] and len(running) < 2):
         return None
     kind = build_turbine.jet_kind(turbine)
-    given = turbine.get("jet_coefficient")
+    given = turbine.jet_coefficient
     coefficient = kind.coefficient if given is None else given.value
     spread = (
         (kind.high - kind.low) / 4 / kind.coefficient
         if given is None or given.relative is None
         else given.relative
     )
-    nozzles = FixedJets((turbine["jet_diameter"],) * int(turbine["jets"]), coefficient)
+    nozzles = FixedJets((turbine.jet_diameter,) * turbine.jets, coefficient)
     readings = [
         Reading(
             int(seen.jets[n]),
@@ -125,7 +142,7 @@ def _fitted(study: Any, **scatter: float) -> Any:
             nozzles,
             study.penstock,
             coefficient_sd=max(spread, 0.02),
-            gauge_height_m=study.site["penstock"].get("gauge_height", 0.0),
+            gauge_height_m=study.site.penstock.gauge_height,
             density_kgm3=float(density.si(study.water_temperature_k)),
             **scatter,
         ),
@@ -138,18 +155,18 @@ def _fitted(study: Any, **scatter: float) -> Any:
     return replace(found, plant=found.plant.replace(runner=turning))
 
 
-def _day(date: Any) -> str:
-    return "" if np.isnat(date) else str(np.datetime64(date, "D"))
+def _day(date: np.datetime64) -> str:
+    return "" if np.isnat(date) else str(date.astype("datetime64[D]"))
 
 
-def fitted_chain(study: Any) -> Any:
+def fitted_chain(study: Study, fitted: Baseline) -> Chain:
     """The plant as its readings show it, with what stands above the pond."""
     from ...plant.parts import Runner, steady
     from .metering import after_meter
 
-    plant, known = study.baseline.plant, study.described if study.site["generator"] else None
+    plant, known = fitted.plant, study.described if study.site.generator else None
     if not np.isfinite(
-        study.baseline.efficiency
+        fitted.efficiency
     ):  # no watts were read: the machine is as described, else as usual
         plant = (
             plant.replace(runner=Runner(steady(healthy_efficiency(study.site))))
@@ -166,17 +183,17 @@ def fitted_chain(study: Any) -> Any:
     )
 
 
-def healthy_efficiency(site: dict) -> float:
+def healthy_efficiency(site: Site) -> float:
     """Efficiency from the water at the jets to the meter that the site file states, or that is usual."""
-    generator, turbine = site["generator"], site["turbine"]
-    if "water_to_wire" in generator:
-        return generator["water_to_wire"].value
-    if "efficiency" in turbine and "efficiency" in generator:
-        return turbine["efficiency"].value * generator["efficiency"].value
+    generator, turbine = site.generator, site.turbine
+    if generator.water_to_wire is not None:
+        return generator.water_to_wire.value
+    if turbine.efficiency is not None and generator.efficiency is not None:
+        return turbine.efficiency.value * generator.efficiency.value
     return USUAL_WATER_TO_WIRE
 
 
-def missing(study: Any) -> Any:
+def missing(study: Study) -> Missing | None:
     """Watts that a clean pipe and the stated efficiency would give and this plant does not, or None without watts."""
     from ...running.missing import missing_watts
 
@@ -185,7 +202,7 @@ def missing(study: Any) -> Any:
     return missing_watts(study.baseline, healthy_efficiency(study.site))
 
 
-def metered(study: Any) -> Any:
+def metered(study: Study) -> Metered | None:
     """The watts read with all jets fed, which know head, loss, jets and efficiency as a product; or None."""
     from ...energy.uncertain_inputs import Metered
 
@@ -199,7 +216,7 @@ def metered(study: Any) -> Any:
     )
 
 
-def bracket(study: Any) -> Any:
+def bracket(study: Study) -> Bracket | None:
     """Between which figures the year's energy lies, from gaugings alone; or None."""
     from ...energy.bracket import bracket as bracketed
 
@@ -207,9 +224,13 @@ def bracket(study: Any) -> Any:
     if gauged is None or study.plant is None or study.record is not None:
         return None
     months = [int(str(np.datetime64(day, "M"))[5:7]) for day in gauged.date]
-    # watts that were read tie the doubts of head, loss, jets and machine together
-    metered_plant = study.baseline is not None and np.isfinite(study.baseline.efficiency)
-    doubt = study.baseline.uncertainties() if metered_plant else uncertainties(study)
+    # watts that were read tie the uncertainties of head, loss, jets and machine together
+    fitted = study.baseline
+    uncertain = (
+        uncertainties(study)
+        if fitted is None or not np.isfinite(fitted.efficiency)
+        else fitted.uncertainties()
+    )
     snow = bool(
         study.temperature is not None
         and study.temperature.groupby(study.temperature.index.month).mean().min() < -3
@@ -220,8 +241,8 @@ def bracket(study: Any) -> Any:
             gauged.flow_m3s,
             months,
             gauged.uncertainty,
-            study.rights if study.site["rights.residual"] else None,
-            uncertainties=doubt,
+            study.rights if study.site.rights.residual else None,
+            uncertainties=uncertain,
             snow=snow,
             planned=not study.exists,
         )
@@ -232,8 +253,8 @@ def bracket(study: Any) -> Any:
 # --- card and diagnosis -----------------------------------------------------------------------
 
 
-def expectation(study: Any) -> Any:
-    """The healthy plant: as commissioned, else as described with its doubts; None where neither is known."""
+def expectation(study: Study) -> Baseline | None:
+    """The healthy plant: as commissioned, else as described with its uncertainties; None where neither is known."""
     return (
         study.baseline
         if study.baseline is not None or study.plant is None
@@ -241,22 +262,22 @@ def expectation(study: Any) -> Any:
     )
 
 
-def _promised(study: Any, plant: Any) -> Any:
-    """What a plant as described should give, with the doubts of the site file."""
+def _promised(study: Study, plant: Chain) -> Baseline:
+    """What a plant as described should give, with the uncertainties of the site file."""
     from ...running.card import expected
 
-    doubt = uncertainties(study)
+    uncertain = uncertainties(study)
     return expected(
         plant,
-        doubt.head,
-        doubt.loss,
-        doubt.jet_area,
-        doubt.efficiency,
-        gauge_height_m=study.site["penstock"].get("gauge_height", 0.0),
+        uncertain.head,
+        uncertain.loss,
+        uncertain.jet_area,
+        uncertain.efficiency,
+        gauge_height_m=study.site.penstock.gauge_height,
     )
 
 
-def noise(study: Any) -> Any:
+def noise(study: Study) -> Noise:
     """Repeatability of one reading: as the log shows, else as the readings of the commissioning show, else the usual."""
     from ...running.observation import Noise
 
@@ -267,7 +288,7 @@ def noise(study: Any) -> Any:
     return Noise(pressure, power if spread.basis == "watts" else Noise().power)
 
 
-def card(study: Any) -> Any:
+def card(study: Study) -> Card | None:
     """The gauge card, or None where the plant is not known."""
     from ...running.card import card as made
     from ...works.pressures import valve_time
@@ -275,23 +296,23 @@ def card(study: Any) -> Any:
 
     if study.expectation is None:
         return None
-    section, penstock = study.site["cable"], study.site["penstock"]
+    section, penstock = study.site.cable, study.site.penstock
     read = (
         np.array([]) if study.readings is None else study.readings.volts[study.readings.volts > 0]
     )
-    phases = np.sqrt(3.0) if section.get("phases") == "three" else 1.0
+    phases = np.sqrt(3.0) if section.phases == "three" else 1.0
     return made(
         study.expectation,
         study.noise,
-        volts=float(np.median(read)) if len(read) else section.get("voltage", np.nan),
+        volts=float(np.median(read)) if len(read) else section.voltage or np.nan,
         sent=None if len(read) else sending_si(study),
-        amps_per_va=1 / (phases * study.site["readings"].get("power_factor", 1.0)),
-        zero_error_pa=penstock.get("gauge_zero", 0.0),
+        amps_per_va=1 / (phases * study.site.readings.power_factor),
+        zero_error_pa=penstock.gauge_zero,
         closing_s=np.nan if study.pressures is None else valve_time(study.pressures),
     )
 
 
-def signatures(study: Any) -> Any:
+def signatures(study: Study) -> Signatures | None:
     """What each fault does on this plant; None where the plant is not known or its jets are no flow meter."""
     from ...running.signatures import signatures as worked_out
 
@@ -301,7 +322,7 @@ def signatures(study: Any) -> Any:
         return None
 
 
-def visits(study: Any) -> list[Any]:
+def visits(study: Study) -> list[Visit]:
     """What was seen at the plant, visit by visit: the readings, then the log."""
     from ...running.observation import Observation, gathered
 
@@ -341,7 +362,7 @@ def _told(value: float) -> bool | None:
     return None if np.isnan(value) else bool(value)
 
 
-def diagnose(study: Any, observations: Any = None) -> Any:
+def diagnose(study: Study, observations: Sequence[Observation] | None = None) -> Diagnosis | None:
     """What is wrong, from what was seen; at the last visit where nothing is given. None where nothing can be said."""
     from ...running.diagnose import diagnose as judged
 
@@ -354,14 +375,14 @@ def diagnose(study: Any, observations: Any = None) -> Any:
     )
 
 
-def rehearsal(study: Any) -> Any:
-    """Faults planted in this plant and diagnosed; None where it cannot be diagnosed."""
+def rehearsal(study: Study) -> Rehearsal | None:
+    """Faults seeded in this plant and diagnosed; None where it cannot be diagnosed."""
     from ...running.rehearsal import rehearse
 
     return None if study.signatures is None else rehearse(study.signatures, noise=study.noise)
 
 
-def least_seen(study: Any) -> tuple[dict[str, float], dict[str, float]] | None:
+def least_seen(study: Study) -> tuple[dict[str, float], dict[str, float]] | None:
     """Smallest size of each fault that a visit shows: on the commissioned plant, and on the same plant never commissioned.
 
     Where one of the two is not there it is worked out as if: a plan commissioned on readings just
@@ -370,11 +391,11 @@ def least_seen(study: Any) -> tuple[dict[str, float], dict[str, float]] | None:
     from ...running.rehearsal import least_seen as least
     from ...running.signatures import signatures as worked_out
 
-    if study.signatures is None:
+    if study.signatures is None or study.expectation is None:
         return None
     if study.baseline is not None:
         described = None if study.described is None else _promised(study, study.described)
-        other = described and worked_out(described, study.signatures.faults)
+        other = None if described is None else worked_out(described, study.signatures.faults)
         return least(study.signatures, noise=study.noise), {} if other is None else least(
             other, noise=study.noise
         )
@@ -384,7 +405,7 @@ def least_seen(study: Any) -> tuple[dict[str, float], dict[str, float]] | None:
     ), least(study.signatures, noise=study.noise)
 
 
-def _as_if_commissioned(promised: Any, noise: Any) -> Any:
+def _as_if_commissioned(promised: Baseline, noise: Noise) -> Baseline:
     """The baseline that readings just as promised would give."""
     from ...running.commission import commission
     from ...running.reading import Reading
@@ -396,13 +417,13 @@ def _as_if_commissioned(promised: Any, noise: Any) -> Any:
         for n, p, w in zip(promised.jets, promised.pressure_pa, promised.power_w)
         if np.isfinite(p)
     ]
-    doubt = float(np.sqrt(promised.covariance[2, 2]))
+    spread = float(np.sqrt(promised.covariance[2, 2]))
     height = promised.estimate["head"] - promised.shut_off_pa / (plant.density_kgm3 * 9.80665)
     return commission(
         seen,
-        plant.jets,
+        cast("FixedJets", plant.jets),  # only such a plant can be diagnosed
         plant.penstock.line,
-        max(doubt, 0.02),
+        max(spread, 0.02),
         noise.pressure,
         noise.power,
         gauge_height_m=height,

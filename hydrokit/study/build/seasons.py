@@ -81,7 +81,7 @@ def jobs(study: Study) -> tuple[Job, ...]:
         if worst is not None:
             bare = [each for each in study.freeze if each.stretch.bare]
             facts["temporary"] = any(
-                each.soil_m == 0 for each in seen.standing.stretches if each.line == "diversion"
+                each.soil_m == 0 for each in study.stretches if each.line == "diversion"
             )
             facts |= {
                 "worst_name": worst.stretch.name,
@@ -111,7 +111,7 @@ def _clogs(study: Study) -> dict[str, Any]:
     from .part_names import part_name
     from .waterway import SCREENS
 
-    parts = [
+    parts: list[tuple[Mapping[str, Any], str, bool]] = [
         (entry, part_name(entry), entry["kind"] in SCREENS)
         for entry in study.site.part
         if entry["kind"] in SCREENS or "clogged" in entry
@@ -190,7 +190,7 @@ def steps(study: Study) -> dict[str, tuple[Step, ...] | None]:
     from ...running.steps import diversion_steps, penstock_steps
 
     found: dict[str, tuple[Step, ...] | None] = {"penstock": None, "diversion": None}
-    if study.section is not None:
+    if study.section is not None and study.penstock is not None:
         card = study.card
         rows = () if card is None else card.rows
         shown = (

@@ -50,9 +50,9 @@ def store_of(study: Study) -> Store | None:
     from .winter import power_by_month
 
     section, use = study.site.battery, study.day_use
-    if use is None:
-        return None
     power, _ = power_by_month(study)
+    if use is None or power is None or section.voltage is None or study.plant is None:
+        return None
     depth, back = section.depth, section.efficiency
     after = study.site.inverter.efficiency or 1.0  # none, or one whose losses are not known
     # a plant known from water to wire is metered before its inverter; else the inverter is one of its parts, its loss counted

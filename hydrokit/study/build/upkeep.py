@@ -139,8 +139,10 @@ def upkeep(study: Study) -> Upkeep | None:
     from ...running.clogging import clogging, self_cleaning
     from ...running.drift import gauge_changes, slow_drift
 
-    happened, found = study.history, study.baseline
-    flow = None if found is None else {int(n): float(q) for n, q in zip(found.jets, found.flow_m3s)}
+    happened, fitted = study.history, study.baseline
+    flow = (
+        None if fitted is None else {int(n): float(q) for n, q in zip(fitted.jets, fitted.flow_m3s)}
+    )
     intake = study.site.intake.capacity
     clogs = clogging(happened, flow, None if intake is None else intake.value)
     gauge = gauge_changes(happened)

@@ -117,7 +117,7 @@ def _one_stop(study: Study, power: np.ndarray | None) -> UntilThaw | None:
 
 def _power_by_day(study: Study, by_month: np.ndarray) -> np.ndarray | pd.Series:
     """Watts of each day of the record while the plant runs, where there is one; else those of each month."""
-    if study.year is None or not study.year.rows:
+    if study.year is None or study.plant is None or not study.year.rows:
         return by_month
     from ...energy.year_power import power_series
 
@@ -127,11 +127,10 @@ def _power_by_day(study: Study, by_month: np.ndarray) -> np.ndarray | pd.Series:
 
 def _running(study: Study) -> np.ndarray | float:
     """Share of each month's watts that is left of stops, jet changes and frost, where the watts do not count them yet."""
-    if study.year is None or not study.year.rows:
+    year = study.year
+    if year is None or year.alone is None or not year.rows:
         return 1.0
-    alone, net = (
-        np.asarray(each.monthly_kwh, dtype=float) for each in (study.year.alone, study.year)
-    )
+    alone, net = (each.monthly_kwh.to_numpy(dtype=float) for each in (year.alone, year))
     return build_year.outages(study.site).running * np.where(
         alone > 0, net / np.where(alone > 0, alone, 1.0), 1.0
     )
@@ -193,8 +192,8 @@ def alarms(study: Study) -> tuple[Alarm, ...]:
     """The alarm for each number of jets, fewest first; none without fixed jets, for other pressures tell no flow."""
     from ...running.visits import BLINDING, time_left
 
-    card = study.card
-    if card is None or not hasattr(study.expectation.plant.jets, "diameters_m"):
+    card, healthy = study.card, study.expectation
+    if card is None or healthy is None or not hasattr(healthy.plant.jets, "diameters_m"):
         return ()
     found = []
     for row in sorted(card.rows, key=lambda each: each.jets):
@@ -223,10 +222,11 @@ class FrazilSeen:
 
 def frazil_seen(study: Study) -> FrazilSeen | None:
     """How fast frazil shut the screen by the log; None where it has none."""
-    events = () if study.history is None else study.history.of("frazil")
-    if not events:
+    happened = study.history
+    events = () if happened is None else happened.of("frazil")
+    if happened is None or not events:
         return None
-    log, first = study.history.log, events[0]
+    log, first = happened.log, events[0]
     place = int(np.searchsorted(log.line, first.lines[0]))
     within = float(log.seconds[place] - log.seconds[max(place - 1, 0)])
     return FrazilSeen(first.start.astype("datetime64[D]"), within, 1 - first.size)

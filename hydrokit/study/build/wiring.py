@@ -120,9 +120,6 @@ class Between:
     idle_j: float
 
 
-_SHARES = (1.0, 0.5, 0.1)  # of full load, at which efficiencies are told
-
-
 @dataclass(frozen=True, eq=False)
 class Wires:
     """What the wires of a plant carry.
@@ -156,10 +153,10 @@ class Wires:
 
 def wires(study: Study) -> Wires | None:
     """Currents, drops, losses, meters and ballast; None where plant or voltage are not known."""
-    if study.plant is None:
+    known = study.powers
+    if study.plant is None or known is None:
         return None
     voltage = _voltage(study)
-    known = study.powers
     sent = known.sending_w
     if not np.isfinite(voltage) or not sent > 0:
         return None
@@ -189,12 +186,15 @@ def wires(study: Study) -> Wires | None:
 
 
 def _between(name: str, at: str, part: LossCurve) -> Between:
+    def at_load(share: float) -> float:
+        return float(part.efficiency_si(share))
+
     return Between(
         name,
         part.part,
         at,
         float(part.rated_w),
-        tuple(float(part.efficiency_si(share)) for share in _SHARES),
+        (at_load(1.0), at_load(0.5), at_load(0.1)),
         float(part.constant * part.rated_w * SECONDS.sum()),
     )
 
@@ -226,7 +226,8 @@ def _full_hours(study: Study) -> float:
             range(1, 13)
         ).to_numpy() * build_year.outages(study.site).running
     else:
-        squares = (np.broadcast_to(power_by_month(study)[0], 12) / full) ** 2
+        power, _ = power_by_month(study)
+        squares = (np.broadcast_to(np.nan if power is None else power, 12) / full) ** 2
     return float(np.nansum(squares * SECONDS) / 3600)
 
 

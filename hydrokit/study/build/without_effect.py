@@ -159,4 +159,4 @@ def _has_price(study: Study) -> bool:
     from ...plant.conductor import conductor
 
     section = study.site.cable
-    return conductor(section.size, section.material).name in study.cable_prices
+    return conductor(section.size, section.material).name in (study.cable_prices or {})

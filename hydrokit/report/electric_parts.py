@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import TYPE_CHECKING
 
 from ..errors import one_line
 from ..sentences import plain_number
 from ..study.view import View
 from .parts_item import SPARE, Item, static_pressure_pa
+
+if TYPE_CHECKING:
+    from ..plant.operation import Operation
+    from ..study.study import Study
 
 __all__ = ["electric_items", "gauge_items", "machine_items"]
 
@@ -16,7 +20,7 @@ __all__ = ["electric_items", "gauge_items", "machine_items"]
 # --- power ----------------------------------------------------------------------------------
 
 
-def machine_items(study: Any, view: View, full: Any) -> Iterator[Item]:
+def machine_items(study: Study, view: View, full: Operation) -> Iterator[Item]:
     plant, turbine = study.plant, study.site["turbine"]
     flow, head = view.text(float(full.used_m3s), "flow"), view.text(float(full.net_head_m), "head")
     bores = getattr(plant.jets, "diameters_m", ())
@@ -53,7 +57,7 @@ def machine_items(study: Any, view: View, full: Any) -> Iterator[Item]:
     )
 
 
-def electric_items(study: Any, view: View, power_w: float) -> Iterator[Item]:
+def electric_items(study: Study, view: View, power_w: float) -> Iterator[Item]:
     from ..plant.parts import part_name
 
     section, cable = study.site["generator"], study.site["cable"]
@@ -124,7 +128,7 @@ def electric_items(study: Any, view: View, power_w: float) -> Iterator[Item]:
     )
 
 
-def gauge_items(study: Any, view: View) -> Iterator[Item]:
+def gauge_items(study: Study, view: View) -> Iterator[Item]:
     from ..plant.electric import meter_range
 
     rest = float(view.number(static_pressure_pa(study), "pressure"))

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ..study.study import Study
 
 __all__ = ["Item", "static_pressure_pa"]
 
@@ -36,7 +39,7 @@ class Item:
     follows: str
 
 
-def static_pressure_pa(study: Any) -> float:
+def static_pressure_pa(study: Study) -> float:
     from ..water import head_to_pressure
 
     head_m = study.plant.penstock.head_gross_m if study.head is None else study.head.value

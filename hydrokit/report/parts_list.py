@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,6 +16,10 @@ from .display import csv_number, csv_text
 from .electric_parts import electric_items, gauge_items, machine_items
 from .parts_item import SPARE, Item, static_pressure_pa
 
+if TYPE_CHECKING:
+    from ..study.study import Study
+    from ..works.pipe import Pipe
+
 __all__ = ["parts_list", "table_text"]
 STICK_M = {"metric": 6.0, "us": 20 * 0.3048}
 SHARP_RAD = math.radians(
@@ -24,7 +28,7 @@ SHARP_RAD = math.radians(
 BLOCKED = 0.5  # of a screen, while it still passes the flow
 
 
-def parts_list(study: Any, view: View) -> tuple[Item, ...]:
+def parts_list(study: Study, view: View) -> tuple[Item, ...]:
     """The parts of a study's plant, from the creek to the loads.
 
     Parameters
@@ -66,7 +70,7 @@ def parts_list(study: Any, view: View) -> tuple[Item, ...]:
 # --- water ----------------------------------------------------------------------------------
 
 
-def _intake(study: Any, view: View, flow_m3s: float) -> Iterator[Item]:
+def _intake(study: Study, view: View, flow_m3s: float) -> Iterator[Item]:
     from ..works.screens import fish_screen_area
 
     listed = False
@@ -157,7 +161,7 @@ def _intake(study: Any, view: View, flow_m3s: float) -> Iterator[Item]:
         yield Item("Intake", "screen, wetted area", clean / (1 - BLOCKED), "area", why)
 
 
-def _pipe(group: str, pipe: Any, view: View, follows: str) -> Iterator[Item]:
+def _pipe(group: str, pipe: Pipe, view: View, follows: str) -> Iterator[Item]:
     length = float(pipe.length_m) * (1 + SPARE)
     name = pipe.name if pipe.name.startswith("pipe") else f"pipe {pipe.name}"
     yield Item(
@@ -177,7 +181,7 @@ def _pipe(group: str, pipe: Any, view: View, follows: str) -> Iterator[Item]:
     )
 
 
-def _diversion(study: Any, view: View) -> Iterator[Item]:
+def _diversion(study: Study, view: View) -> Iterator[Item]:
     line = study.diversion_line
     if line is None:
         return
@@ -197,7 +201,7 @@ def _diversion(study: Any, view: View) -> Iterator[Item]:
         )
 
 
-def _penstock(study: Any, view: View) -> Iterator[Item]:
+def _penstock(study: Study, view: View) -> Iterator[Item]:
     line = study.plant.penstock.line
     how = "along the surveyed slope" if study.profile is not None else "as given in the site file"
     rest_pa = static_pressure_pa(study)
@@ -219,7 +223,7 @@ def _penstock(study: Any, view: View) -> Iterator[Item]:
         )
 
 
-def _bends(study: Any, view: View) -> Iterator[Item]:
+def _bends(study: Study, view: View) -> Iterator[Item]:
     from ..study.build.penstock_pressures import breaks
 
     angles = [entry["angle"] for entry in study.site["penstock.bend"]]
@@ -242,7 +246,7 @@ def _bends(study: Any, view: View) -> Iterator[Item]:
         yield Item("Penstock", "thrust blocks or held joints", len(sharp), "", why)
 
 
-def _valves(study: Any, view: View) -> Iterator[Item]:
+def _valves(study: Study, view: View) -> Iterator[Item]:
     line = study.plant.penstock.line
     pipes = getattr(line, "pipes", (line,))
     top, foot = (
@@ -290,7 +294,7 @@ def _valves(study: Any, view: View) -> Iterator[Item]:
     )
 
 
-def _supports(study: Any, view: View) -> Iterator[Item]:
+def _supports(study: Study, view: View) -> Iterator[Item]:
     entries = {stretch_name(*told): told[2] for told in spans(study)}
     for bridge in study.bridges:
         entry = entries[bridge.name]
@@ -327,7 +331,7 @@ def _supports_on(length_m: float, span_m: float) -> int:
     return math.ceil(length_m / span_m - 1e-9) + 1
 
 
-def _longest_span(pipe: Any, pressure_pa: float) -> float | None:
+def _longest_span(pipe: Pipe, pressure_pa: float) -> float | None:
     from ..works.bridge import pipe_bridge
 
     found = pipe_bridge("penstock", pipe, 1.0, pressure_pa)

@@ -19,7 +19,7 @@ __all__ = ["JetPlan", "StageGroup", "jet_plan"]
 
 MONTHS = np.arange(1, 13)
 STAGE_APART_M = (
-    0.01  # least difference between two stages that a board shows for sure, common practice
+    0.01  # least difference between two stages that a staff gauge shows for sure, common practice
 )
 
 
@@ -203,7 +203,7 @@ def _stages(study: Study, found: Any) -> tuple[StageGroup, ...]:
 
 
 def _widen(stage: np.ndarray) -> None:
-    """Draw changing down and up between the same two bands apart, so that a board can tell them."""
+    """Draw changing down and up between the same two bands apart, so that a staff gauge can tell them apart."""
     up, down = stage[:-1, 1], stage[1:, 0]
     lacking = np.maximum(STAGE_APART_M - (up - down), 0.0) / 2
     stage[:-1, 1], stage[1:, 0] = up + lacking, down - lacking

@@ -119,7 +119,7 @@ def _jets(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable
 
 
 def _intake(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable:
-    """A new intake takes the place of the rated one and of every screen above the pond."""
+    """A new intake takes the place of the rated one and of every screen above the forebay."""
     from ...works.rated import Rated
 
     def act(case: Case) -> Case:
@@ -274,13 +274,13 @@ def spoken_progress() -> Callable[[str], None]:
 
 
 def _new_line(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable:
-    """Another pipe for the line from creek to pond, or more vents on it."""
+    """Another pipe for the line from creek to forebay, or more vents on it."""
     from ...works.diversion import DiversionLine
     from ...works.rated import as_built
 
     if study.diversion_line is None:
         raise HydrokitError(
-            "diversion_pipe and diversion_vents change the line from creek to pond, which is not described: give [diversion] profile and its size or inside_diameter"
+            "diversion_pipe and diversion_vents change the line from creek to forebay, which is not described: give [diversion] profile and its size or inside_diameter"
         )
     relaid = (
         None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 from ....sentences import plain_number
 from ....study.view import View
@@ -10,11 +10,14 @@ from ...display import Table
 from ...parts_list import parts_list
 from ..common import needs
 
+if TYPE_CHECKING:
+    from ....study.study import Study
+
 __all__ = ["buying_table"]
 
 
 @needs("plant")
-def buying_table(study: Any, view: View) -> Table:
+def buying_table(study: Study, view: View) -> Table:
     """The list, each line with the number it follows from."""
     rows = []
     for each in parts_list(study, view):
@@ -27,7 +30,7 @@ def buying_table(study: Any, view: View) -> Table:
     )
 
 
-def _for_what(study: Any, view: View) -> str:
+def _for_what(study: Study, view: View) -> str:
     if study.exists:
         return "for the plant that runs today: spares and repairs"
     if study.plan is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,6 +13,10 @@ from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
 from ...style import CREEK, INK, LEAF, RUST, SUN, figure, legend_above, near_to_far, thousands
 from ..common import needs, sources
+
+if TYPE_CHECKING:
+    from ....energy.design import Design
+    from ....study.study import Study
 
 __all__ = [
     "choice_table",
@@ -42,30 +46,30 @@ def _kwh(value: float) -> str:
     return f"{plain_number(value)} kWh"
 
 
-def _wanted(study: Any) -> bool:
+def _wanted(study: Study) -> bool:
     """Whether a demand takes less than all of it."""
     return study.demand_w is not None
 
 
-def _opened(study: Any) -> str:
+def _opened(study: Study) -> str:
     """What a design has several of."""
     return f"{opened(study)}s"
 
 
-def _count(study: Any, view: View, key: str) -> str:
+def _count(study: Study, view: View, key: str) -> str:
     """``one jet``, ``4 jets``, by a question that asks for a number of them."""
     answer, name = study.answer(key), _opened(study)
     return f"{view.shown(answer)} {name if answer.value > 1 else name[:-1]}"
 
 
-def _pipe(design: Any) -> str:
+def _pipe(design: Design) -> str:
     """``125 mm PVC-U PN 10 pipe``; a pipe that has no size of a catalogue is called one already."""
     name = escape_markdown(design.pipe.name)
     return name if name.startswith("pipe") else f"{name} pipe"
 
 
 @needs("sizing", headline=True)
-def headline(study: Any, view: View) -> Words:
+def headline(study: Study, view: View) -> Words:
     """The answer in two sentences, and the plan beside it."""
     reason = study.sizing.reason
     low, high = reason.flat.flows_m3s
@@ -93,7 +97,7 @@ def headline(study: Any, view: View) -> Words:
     return Words(f"{first}. {second}.{loses}{_plan(study, view)}")
 
 
-def _plan(study: Any, view: View) -> str:
+def _plan(study: Study, view: View) -> str:
     """The plan of the site file, where it is another than the recommended size."""
     if study.plan is None or study.exists:
         return ""
@@ -110,12 +114,12 @@ def _plan(study: Any, view: View) -> str:
     )
 
 
-def _along(study: Any) -> list[Any]:
+def _along(study: Study) -> list[Design]:
     return [design for design in study.sizing.along_flows() if design is not None]
 
 
 @needs("sizing")
-def flow_figure(study: Any, view: View) -> Picture:
+def flow_figure(study: Study, view: View) -> Picture:
     """Energy and winter energy against the design flow, each with its best pipe and jets."""
     designs, reason = _along(study), study.sizing.reason
     flow = view.number([each.flow_m3s for each in designs], "flow")
@@ -169,7 +173,7 @@ def flow_figure(study: Any, view: View) -> Picture:
 
 
 @needs("sizing", quiet=True)
-def money_figure(study: Any, view: View) -> Any:
+def money_figure(study: Study, view: View) -> Picture | Words:
     """What each size is worth a year and what a kWh of it costs, where costs are known."""
     found, designs = study.sizing, _along(study)
     if found.costs is None:
@@ -205,7 +209,7 @@ def money_figure(study: Any, view: View) -> Any:
 
 
 @needs("sizing")
-def map_figure(study: Any, view: View) -> Any:
+def map_figure(study: Study, view: View) -> Picture | Words:
     """Flow against pipe: how near each pairing comes to the best, and where the head loss is a third of the head."""
     found = study.sizing
     if len(found.pipes) < 2:
@@ -259,7 +263,7 @@ def map_figure(study: Any, view: View) -> Any:
 
 
 @needs("sizing", quiet=True)
-def choice_words(study: Any, view: View) -> Words:
+def choice_words(study: Study, view: View) -> Words:
     """Why this size, in the numbers that decided it."""
     found, reason = study.sizing, study.sizing.reason
     choice, best = reason.choice, reason.best
@@ -302,7 +306,7 @@ _MOVED = {
 
 
 @needs("sizing", quiet=True)
-def limits_words(study: Any, view: View) -> Words:
+def limits_words(study: Study, view: View) -> Words:
     """The one-third limit, and what would change the choice: only what does."""
     text = "Where the head loss is more than a third of the gross head, more flow gives less power, so such designs are left out; so are designs for more flow than is ever available. "
     found = study.sizing_moves
@@ -318,14 +322,14 @@ def limits_words(study: Any, view: View) -> Words:
     )
 
 
-def _short(study: Any, view: View, design: Any) -> str:
+def _short(study: Study, view: View, design: Design) -> str:
     if design.index == study.sizing.choice.index:
         return "the same"
     return f"{view.text(design.flow_m3s, 'flow', 2)} in {_pipe(design)} with {design.jets} {_opened(study) if design.jets > 1 else _opened(study)[:-1]}"
 
 
 @needs("sizing", quiet=True)
-def choice_table(study: Any, view: View) -> Table:
+def choice_table(study: Study, view: View) -> Table:
     """The sizes along the way, each with its best pipe and jets."""
     found, rows, mark = study.sizing, [], []
     valued = bool(np.isfinite(found.choice.worth_money))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -28,6 +28,8 @@ from ...style import (
 from ..common import all_jets, needs
 
 if TYPE_CHECKING:
+    from ....energy.bracket import Bracket
+    from ....running.missing import Missing
     from ....study.study import Study
 
 __all__ = [
@@ -84,7 +86,7 @@ def _metered(study: Study, view: View) -> str:
     return f"; {view.shown(metered)} at the meter, at the {metered_at(study.site)}"
 
 
-def _bracketed(year: Any, days: int = 2) -> str:
+def _bracketed(year: Bracket, days: int = 2) -> str:
     return f"somewhere between **{plain_number(year.low_kwh, 2)} and {plain_number(year.high_kwh, 2)} kWh**: a bracket, not a forecast, because the creek was measured on {'one day' if days == 1 else 'a few days'} only."
 
 
@@ -154,7 +156,7 @@ def _against_the_stated(study: Study, view: View) -> str:
     )
 
 
-def _where_missing(missing: Any, view: View) -> str:
+def _where_missing(missing: Missing, view: View) -> str:
     """The missing watts by pipe and machine; one of the two may be better than it should be."""
     pipe, machine = float(missing.pipe_w[-1]), float(missing.machine_w[-1])
     told = [

@@ -122,7 +122,7 @@ def read_toml(path: Any) -> dict:
     """
     import tomllib
 
-    text = read_text(path)
+    text = _with_straight_quotes(read_text(path))
     try:
         return tomllib.loads(text)
     except RecursionError:
@@ -141,6 +141,25 @@ def read_toml(path: Any) -> dict:
         ) from None
     except ValueError:
         raise wrong(path, "", "a number has too many digits") from None
+
+
+_CURLY = str.maketrans({"“": '"', "”": '"', "„": '"', "‘": "'", "’": "'"})
+
+
+def _with_straight_quotes(text: str) -> str:
+    """The text with the curly quotes of an office program made straight, where they stand for quotes.
+
+    They do on a line without any straight quote whose value begins with one.
+    """
+    if not re.search("[“”„‘’]", text):
+        return text
+    lines = (
+        line.translate(_CURLY)
+        if re.match(r"\s*[\w.-]+\s*=\s*\[?\s*[“”„‘’]", line) and '"' not in line and "'" not in line
+        else line
+        for line in text.split("\n")
+    )
+    return "\n".join(lines)
 
 
 def _toml_slip(line: str, said: str) -> str:

@@ -91,6 +91,10 @@ def parse_unit(text: str) -> Any:
     plain = re.sub(r"\s+per\s+|^per\s+", "/", plain).translate(_SUPERSCRIPT)
     if plain.startswith("/"):
         plain = "1" + plain
+    bracketed = re.fullmatch(r"([^()]+)([/*])\(([^()]+)\)", plain)  # mg/L/(uS/cm)
+    if bracketed:
+        first, last = parse_unit(bracketed[1]), parse_unit(bracketed[3])
+        return first / last if bracketed[2] == "/" else first * last
     unit, position, sign = ureg.Unit(""), 0, 1
     while True:
         term = _TERM.match(plain, position)

@@ -48,6 +48,15 @@ def read_site_file(path: Any) -> Site:
     return site_of(read_toml(path), path)
 
 
+def what_can_be_read(path: Any) -> Site | None:
+    """The site file without its mistakes, so that its sheets can be checked too; None where it is no TOML."""
+    try:
+        reader = _Reader(Path(path))
+        return _typed(reader.read(read_toml(path)), reader.renamed)
+    except (InputError, TypeError, KeyError, AttributeError):
+        return None
+
+
 def site_of(raw: dict[str, Any], path: Any) -> Site:
     """What a site file says, from its text as nested dicts; `path` is the file that mistakes are told of."""
     reader = _Reader(Path(path))

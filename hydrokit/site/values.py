@@ -32,6 +32,7 @@ MONTHS = (
 _LONGEST_TEXT, _LISTED = 400, 12
 _PLUS_MINUS = re.compile(r"\s*(?:±|\+/-)\s*")
 _BARE = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?", re.ASCII)
+_MONEY_SIGN = re.compile("^\\s*[$€£¥₹]\\s*|(?<=\\d)\\s*[$€£¥₹]")  # "$450", "450 €"
 # Bounds of what a plant this tool is for can have. They catch a slip, and keep every number computable.
 _USUAL = {
     "m": "0 m to 100 km", "m^2": "0 m^2 to 1000000 km^2", "m^3": "0 m^3 to 1e12 m^3", "m^3/s": "0 m^3/s to 10000 m^3/s", "m^3/s/day": "0 m^3/s/day to 10000 m^3/s/day",
@@ -127,7 +128,7 @@ def _value(value: Any, key: Key, where: str) -> Any:
         if (
             not isinstance(value, str)
             or not 1 <= len(value) <= 20
-            or not all(each.isalpha() or each in " .€£¥" for each in value)
+            or not all(each.isalpha() or each in " .$€£¥₹" for each in value)
         ):
             raise UnitsError(f"{where} must be a short word, in letters, got {_shown(value)}")
         return value
@@ -184,6 +185,10 @@ def _number(value: Any, key: Key, where: str) -> Any:
     if not isinstance(value, str) and not believable(value):
         raise UnitsError(f"{where} cannot be {_shown(value)}")
     if "money" in kind and isinstance(value, str):
+        amount, signs = _MONEY_SIGN.subn("", value)
+        if signs:
+            amount = amount.strip()
+            value = f"{amount} money" if kind == "money" and _BARE.fullmatch(amount) else amount
         value = re.sub(r"(?<=\d)\s*(?:per\s+|/)", " money/", value)
     elif kind == "money":
         value = f"{float(value)!r} money"

@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from ..errors import Finding
+from ..errors import Finding, InputError
 from ..site.folders import find_study
-from ..site.site_file import read_site_file
+from ..site.site_file import read_site_file, what_can_be_read
 from . import telling
 from .study import Study
 from .variant import changed_site
@@ -55,6 +55,12 @@ def open_study(path: Any, changes: Mapping[str, Any] | None = None) -> Study:
 _KEPT: dict[Path, Study] = {}
 
 
+def _in_part(folder: Path) -> Study | None:
+    """The study by what of its site file can be read."""
+    site = what_can_be_read(folder / "site.toml")
+    return None if site is None else Study(folder, site)
+
+
 def check_study(path: Any) -> list[Finding]:
     """Read everything a study names and tell what is wrong or doubtful, without a kernel.
 
@@ -67,7 +73,11 @@ def check_study(path: Any) -> list[Finding]:
     InputError
         Every mistake in the site file and its sheets, all at once.
     """
-    study = open_study(path)
+    try:
+        study = open_study(path)
+    except InputError as error:
+        folder = find_study(path)
+        raise InputError((*error.mistakes, *telling.mistakes_of_sheets(_in_part(folder)))) from None
     study.read()
     # A plant that was read is known better than by its description.
     plant = "described" if study.baseline is None else "plant"

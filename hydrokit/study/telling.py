@@ -153,6 +153,38 @@ def read(study: Any) -> None:
         raise InputError(mistakes.values())
 
 
+# What reads sheets, and little else of the site file.
+_SHEETS = (
+    "gaugings",
+    "stage_record",
+    "temperature",
+    "measured_record",
+    "profile",
+    "diversion",
+    "readings",
+    "log",
+)
+
+
+def mistakes_of_sheets(study: Any) -> list[Mistake]:
+    """What is wrong in the sheets of a study whose site file has mistakes of its own.
+
+    A key that is wrong may be what a sheet is read by: what fails for that is told once it is mended.
+    """
+    if study is None:
+        return []
+    mistakes: dict[str, Mistake] = {}
+    site_file = shown_path(study.path / "site.toml")
+    for look in (*(attrgetter(name) for name in _SHEETS), named_files):
+        try:
+            look(study)
+        except InputError as error:
+            mistakes.update({str(each): each for each in error.mistakes if each.file != site_file})
+        except (HydrokitError, TypeError, KeyError, AttributeError, ValueError):
+            continue
+    return list(mistakes.values())
+
+
 def findings(study: Any, rooms: Any = None) -> list[Finding]:
     """What a reader must know, gathered from everything that was worked out."""
     gathered = [Finding("note", where, text) for where, text in study.site.renamed]

@@ -78,7 +78,7 @@ CASES = {
     "warm water": ("alder-burn", "site.toml", swap('water_temperature = "8 degC"', 'water_temperature = "80 degC"'), "it must lie within 0 degC to 40 degC"),
     "a doubt above the value": ("alder-burn", "site.toml", swap("78 % ± 3 %", "78 % ± 80 %"), "it is more than the value itself"),
     "quotes forgotten": ("alder-burn", "site.toml", swap('altitude = "240 m"', "altitude = 240 m"), 'line 9: this line cannot be read: altitude = 240 m (text, and a number with a unit, stand in quotes: altitude = "240 m")'),
-    "curly quotes": ("alder-burn", "site.toml", swap('altitude = "240 m"', "altitude = “240 m”"), "curly quotes; write straight ones"),
+    "curly quotes": ("alder-burn", "site.toml", swap('altitude = "240 m"', 'altitude = "240 m”'), "curly quotes; write straight ones"),
     "a quote not closed": ("alder-burn", "site.toml", swap('altitude = "240 m"', 'altitude = "240 m'), 'the quote is not closed; write altitude = "240 m"'),
     "a colon": ("alder-burn", "site.toml", swap('altitude = "240 m"', 'altitude: "240 m"'), "a line is a key, an equals sign and a value"),
     "a key twice": ("alder-burn", "site.toml", swap('altitude = "240 m"', 'altitude = "240 m"\naltitude = "241 m"'), "'altitude' stands there twice"),

@@ -1,0 +1,93 @@
+"""Site files as people write them: curly quotes, signs of money; and all mistakes of a study at once."""
+
+import pytest
+import small_study
+
+from hydrokit.cli import main
+from hydrokit.errors import InputError
+from hydrokit.files import read_toml
+from hydrokit.study.opening import check_study, open_study
+from hydrokit.units import Q_, parse_unit
+
+
+def test_curly_quotes_of_an_office_program_are_quotes(tmp_path):
+    plain = small_study.write(tmp_path / "plain")
+    text = (plain / "site.toml").read_text(encoding="utf-8")
+    lines = [
+        "[site]",
+        "name = “Small Creek”",
+        "altitude = ‘300 m’",
+        "[sizing]",
+        "flows = [“8 L/s”, “12 L/s”]",
+    ]
+    path = tmp_path / "site.toml"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    assert read_toml(path) == {
+        "site": {"name": "Small Creek", "altitude": "300 m"},
+        "sizing": {"flows": ["8 L/s", "12 L/s"]},
+    }
+    # Within straight quotes they are text, and stay.
+    path.write_text('[site]\nname = "the “wet” creek"\n', encoding="utf-8")
+    assert read_toml(path)["site"]["name"] == "the “wet” creek"
+    path.write_text('[site]\nname = "half”\n', encoding="utf-8")
+    with pytest.raises(InputError, match="line 2"):
+        read_toml(path)
+    assert text
+
+
+@pytest.mark.parametrize("sign", ["$", "₹", "€", "£"])
+def test_signs_of_money(tmp_path, sign):
+    costs = small_study.SITE["costs"]
+    signed = costs | {
+        "fixed": f"{sign}5000",
+        "per_power": f"1000 {sign} per kW",
+        "value": f"{sign} 0.2 per kWh",
+    }
+    plain = small_study.changed(tmp_path / "plain", site={"currency": sign})
+    other = small_study.changed(tmp_path / "signed", site={"currency": sign}, costs=signed)
+    assert [other.site.costs[key] for key in signed] == [plain.site.costs[key] for key in signed]
+
+
+def test_a_unit_in_brackets_is_divided_by_as_a_whole():
+    """1 mg/L for each uS/cm is 0.001 kg/m3 for 1e-4 S/m: 10 kg/m3 for each S/m."""
+    unit = parse_unit("mg/L/(uS/cm)")
+    assert Q_(1.0, "mg/L/(uS/cm)").m_as(parse_unit("kg/m^3/(S/m)")) == pytest.approx(10.0)
+    assert unit == parse_unit("mg/L") / parse_unit("uS/cm")
+
+
+def test_mistakes_of_the_site_file_and_of_all_its_sheets_are_told_together(tmp_path, capsys):
+    site = {
+        name: dict(body) if isinstance(body, dict) else body
+        for name, body in small_study.SITE.items()
+    }
+    site["site"]["altitude"] = "300"
+    site["turbine"]["jetts"] = 3
+    folder = small_study.write(
+        tmp_path,
+        site,
+        flow=small_study.FILES["flow.csv"].replace("2021-10-05", "2021-10-04"),
+        penstock="chainage [m],elevation [m]\n0,300\n2,high\n",
+        prices="size,price [money/m]\nPVC-U PN 10 125 mm,cheap\n",
+    )
+    with pytest.raises(InputError) as refused:
+        check_study(folder)
+    told = "\n".join(map(str, refused.value.mistakes))
+    for part in (
+        "[site] altitude",
+        "'jetts'",
+        "flow.csv: line 6",
+        "penstock.csv: line 3",
+        "prices.csv: line 2",
+    ):
+        assert part in told, told
+    assert len(refused.value.mistakes) == 5
+    assert main(["check", str(folder)]) == 2 and "5 mistakes" in capsys.readouterr().out
+
+
+def test_a_site_file_that_is_no_toml_is_told_alone(tmp_path):
+    folder = small_study.write(tmp_path, "[site\nname = 3\n")
+    with pytest.raises(InputError) as refused:
+        check_study(folder)
+    assert len(refused.value.mistakes) == 1
+    with pytest.raises(InputError):
+        open_study(folder)

@@ -47,7 +47,7 @@ def order_opening(count: int = 2, thing: str = "jet") -> tuple[str, ...]:
         f"Pond full and spilling; {'the ' + thing if count == 1 else f'all {thing}s'} shut; nobody near the runner.",
         "Open the valve at the foot a crack; wait until pipe and gauge have settled, then open it to its stop.",
         f"{first}; load first, so that the runner cannot race.",
-        "Stop opening jets when the forebay no longer spills.",
+        "Stop opening more when the forebay no longer spills.",
     )
 
 

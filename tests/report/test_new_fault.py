@@ -27,7 +27,7 @@ BELT = Fault(
     frost=Frost(3.0, air_k=273.15),
 )
 
-LOW = observation(4, "60 psi", power="1800 W", spilling=True)
+LOW = observation(3, "51.5 psi", power="1050 W", spilling=True)
 
 
 @pytest.fixture(scope="module")
@@ -50,7 +50,7 @@ def test_it_is_diagnosed(study):
 
 def test_frost_makes_it_likelier(study):
     mild, cold = (
-        diagnose(study.signatures, observation(4, "60 psi", power="1800 W", air=air))
+        diagnose(study.signatures, observation(3, "51.5 psi", power="1050 W", air=air))
         .of("belt")
         .probability
         for air in ("10 degC", "-5 degC")

@@ -10,11 +10,6 @@ from hydrokit.site.schema import LISTS, PART_KINDS, SECTIONS
 
 ROOT = Path(hydrokit.__file__).parent
 KEYS = {key for keys in (*SECTIONS.values(), *LISTS.values(), *PART_KINDS.values()) for key in keys}
-# Modules that wait for their owners: take the name out with the last `.get(key, default)`.
-TO_CONVERT = {
-    "report/pages/common.py",
-    "study/build/gauging_plans.py",
-}
 MODULES = sorted(
     path.relative_to(ROOT).as_posix()
     for room in ("site", "study", "report", "lab")
@@ -45,7 +40,4 @@ def test_a_second_default_is_seen():
 @pytest.mark.parametrize("name", MODULES)
 def test_a_default_stands_once(name):
     found = second_defaults((ROOT / name).read_text(encoding="utf-8"))
-    if name in TO_CONVERT:
-        assert found, f"{name} is converted: take it out of TO_CONVERT"
-    else:
-        assert not found, f"read it as section.key, whose default is the schema's: {found}"
+    assert not found, f"read it as section.key, whose default is the schema's: {found}"

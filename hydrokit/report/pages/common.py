@@ -187,12 +187,12 @@ _BRIEFLY = {
 
 def understood(study: Any, view: View) -> Table:
     """What the site file was understood to say."""
-    site = study.site["site"]
+    site = study.site.site
     head = study.head
     rows = [
         ("creek or plant", study.name),
         *((("variant", told(study.variant)),) if study.variant else ()),
-        ("place", site.get("place", "not said")),
+        ("place", site.place or "not said"),
         *((("prepared by", site["prepared_by"]),) if "prepared_by" in site else ()),
         ("the plant", "runs today" if study.exists else "is planned"),
         (
@@ -305,5 +305,5 @@ def provenance(study: Any, view: View) -> Table:
 
 def place_words(study: Any) -> str:
     """Name and place as Markdown, safe to print."""
-    place = study.site["site"].get("place")
+    place = study.site.site.place
     return escape_markdown(study.name) + (f", {escape_markdown(place)}" if place else "")

@@ -80,7 +80,7 @@ def _of(
 
 
 def _creek(study: Study) -> Iterator[Assumption]:
-    stream = study.site["stream"]
+    stream = study.site.stream
     if (
         study.record is not None
         and "record_uncertainty" not in stream
@@ -100,7 +100,7 @@ def _creek(study: Study) -> Iterator[Assumption]:
             "",
             uncertain.EXTENSION_SD,
         )
-    if "water_temperature" not in study.site["site"]:
+    if not study.site.site.given("water_temperature"):
         yield _of(
             "water_temperature",
             "temperature of the water",
@@ -111,7 +111,7 @@ def _creek(study: Study) -> Iterator[Assumption]:
 
 
 def _head(study: Study) -> Iterator[Assumption]:
-    penstock, told = study.site["penstock"], "head" in study.site["uncertainty"]
+    penstock, told = study.site.penstock, study.site.uncertainty.given("head")
     if study.head is None or told:
         return
     if "head" in penstock or study.profile is not None:
@@ -133,9 +133,9 @@ def _plant(study: Study) -> Iterator[Assumption]:
     from ...plant.turbine import part_load
 
     site, plant = study.site, study.plant
-    if plant is None or not site["turbine"]:
+    if plant is None or not site.turbine:
         return
-    turbine, section = site["turbine"], site["generator"]
+    turbine, section = site.turbine, site.generator
     if (
         build_turbine.fixed_jets(turbine)
         and "jet_coefficient" not in turbine
@@ -160,7 +160,7 @@ def _plant(study: Study) -> Iterator[Assumption]:
         )
     if "water_to_wire" in section or study.baseline is not None:
         return
-    if not {"efficiency", "efficiency_table"} & turbine.keys() and not site["machine"]:
+    if not {"efficiency", "efficiency_table"} & turbine.keys() and not site.machine:
         yield _of(
             "runner_efficiency",
             "best efficiency of the runner",
@@ -170,7 +170,7 @@ def _plant(study: Study) -> Iterator[Assumption]:
     generator = next((part for part in plant.electric if part.name == "generator"), None)
     if generator is None:
         return
-    kind = section.kind
+    made = section.kind
     if "efficiency" not in section:
         yield _of(
             "generator_efficiency",
@@ -182,9 +182,9 @@ def _plant(study: Study) -> Iterator[Assumption]:
     if "constant_loss" not in section:
         yield _of(
             "constant_loss",
-            f"share of the losses of {'an' if kind[0] in 'aeiou' else 'a'} {kind} generator at full load that it has at any load",
+            f"share of the losses of {'an' if made[0] in 'aeiou' else 'a'} {made} generator at full load that it has at any load",
             "[generator] constant_loss",
-            GENERATOR_KINDS[kind].constant_share,
+            GENERATOR_KINDS[made].constant_share,
         )
 
 
@@ -202,7 +202,7 @@ def _uncertainty(study: Study) -> Iterator[Assumption]:
         return
     for name, what in _NAMES.items():
         usual = getattr(Uncertainties, name)
-        if name not in study.site["uncertainty"] and np.isclose(
+        if name not in study.site.uncertainty and np.isclose(
             getattr(uncertainties(study), name), usual
         ):
             yield _of(f"{name}_sd", f"uncertainty of the {what}", f"[uncertainty] {name}", usual)
@@ -235,7 +235,7 @@ def _years(study: Study) -> Iterator[Assumption]:
             "",
             FEW_YEARS_SD,
         )
-    if study.year is not None and "unplanned" not in study.site["outage"]:
+    if study.year is not None and not study.site.outage.given("unplanned"):
         yield _of(
             "unplanned",
             "share of time lost to unplanned stops",

@@ -212,5 +212,5 @@ def _air(study: Study, usable: Any) -> Any:
 
 def _pond_m3(study: Study) -> float:
     return sum(
-        entry["area"] * entry["depth"] for entry in study.site["part"] if entry["kind"] == "forebay"
+        entry["area"] * entry["depth"] for entry in study.site.part if entry["kind"] == "forebay"
     )

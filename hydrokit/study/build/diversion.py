@@ -25,7 +25,7 @@ __all__ = ["diversion_line", "full_flow", "line_air", "relaid", "siphon_most", "
 
 def diversion_line(study: Study) -> FallingLine | None:
     """The line from creek to pond laid on its profile, or None where profile or bore are lacking."""
-    section, surveyed = study.site["diversion"], study.diversion
+    section, surveyed = study.site.diversion, study.diversion
     if surveyed is None or not ("size" in section or "inside_diameter" in section):
         return None
     return study.folder.sentence("[diversion]", lambda: _falling(study, section, surveyed))
@@ -97,7 +97,7 @@ def line_air(study: Study) -> LineAir | None:
     from ...plant.operation import Passage
     from ...works.diversion import DiversionLine, LineAir
 
-    line, section, surveyed = study.diversion_line, study.site["diversion"], study.diversion
+    line, section, surveyed = study.diversion_line, study.site.diversion, study.diversion
     if line is None or surveyed is None:
         return None
     place = next(
@@ -157,10 +157,11 @@ def full_flow(study: Study) -> float | None:
     site = study.site
     if study.plant is not None:
         return float(np.max(study.plant.running().full_m3s))
-    said = [site["turbine"]["design_flow"]] if "design_flow" in site["turbine"] else []
+    rights, intake = site.rights, site.intake
+    said = [] if site.turbine.design_flow is None else [site.turbine.design_flow]
     if not said:
-        said = [max(site["rights"]["licence"])] if "licence" in site["rights"] else []
-        said += [site["intake"]["capacity"].value] if "capacity" in site["intake"] else []
+        said = [] if rights.licence is None else [max(rights.licence)]
+        said += [] if intake.capacity is None else [intake.capacity.value]
     if study.penstock is not None and study.head is not None:
         from ...water import viscosity
 

@@ -88,7 +88,7 @@ def floods(
 
 def _regional(study: Study) -> dict[str, Any]:
     """The skew of the region, where the site file has it: of the table and of the curve alike."""
-    stream = study.site["stream"]
+    stream = study.site.stream
     return {"regional_skew": stream.get("regional_skew")} | (
         {"regional_mse": stream["regional_skew_error"]} if "regional_skew_error" in stream else {}
     )

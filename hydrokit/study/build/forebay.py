@@ -207,7 +207,7 @@ def findings(study: Study) -> tuple[Finding, ...]:
                     "what spills from it is not judged here, only from the last pond: see that it spills all that comes down",
                 )
             )
-    intake = study.site["intake"]
+    intake = study.site.intake
     if "clogged" in intake and not any(part.name == "intake" for part in study.supply):
         why = (
             "a screen is listed as a part: give it there"

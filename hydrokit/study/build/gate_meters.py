@@ -96,18 +96,18 @@ def meters(study: Study) -> tuple[Meter, ...]:
     from .part_names import part_name
 
     found = []
-    for entry in study.site["part"]:
-        if entry["kind"] in _GAUGED:
+    for entry in study.site.part:
+        if entry.kind == "gate" or entry.kind == "orifice":
             lifts = (
-                tuple(share * entry["opening"] for share in (0.25, 0.5, 1.0))
-                if entry["kind"] == "gate"
+                tuple(share * entry.opening for share in (0.25, 0.5, 1.0))
+                if entry.kind == "gate"
                 else (1.0,)
             )
-            heads = tuple(share * entry["head"] for share in (0.25, 0.5, 0.75, 1.0))
+            heads = tuple(share * entry.head for share in (0.25, 0.5, 0.75, 1.0))
             found.append(
                 Meter(
                     part_name(entry),
-                    entry["kind"],
+                    entry.kind,
                     _fitted(entry),
                     lifts,
                     heads,

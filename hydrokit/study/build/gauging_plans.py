@@ -87,10 +87,10 @@ def float_coefficients(depths_m: Sequence[float]) -> dict[str, tuple[float | Non
 
 def expected_range(study: Study) -> tuple[float, float] | None:
     """Flows a gauging station of this creek must read: nearly all days but floods; None where nothing is known."""
-    low, high = study.site["weir"].get("lowest"), study.site["weir"].get("highest")
+    low, high = study.site.weir.lowest, study.site.weir.highest
     if low is not None and high is not None and low >= high:
         raise study.folder.wrong("[weir] lowest", "it must be below highest")
-    seen = study.site["stream"].get("lowest_known_flow")
+    seen = study.site.stream.lowest_known_flow
     lows, highs = [] if not seen else [seen], []
     flowing = flowing_days(study)
     if flowing is not None:
@@ -147,7 +147,7 @@ def weir_plan(study: Study) -> WeirPlan | None:
         return None
     from ...stream.weir_board import design_weir
 
-    board, place = study.site["weir"], dict(_PLACE)
+    board, place = study.site.weir, dict(_PLACE)
     width = _reach(study)[0]
     given = ({} if width is None else {"channel_width": width}) | {
         name: board[name] for name in _PLACE if name in board
@@ -169,11 +169,12 @@ def weir_plan(study: Study) -> WeirPlan | None:
 
 def _reach(study: Study) -> tuple[float | None, float | None]:
     """Width and mean depth of the water where it is gauged, from the site file, else from the meter's sheet."""
-    stream, sheet = study.site["stream"], study.field_sheets.get("current meter")
-    width = stream.get("width", None if sheet is None else sheet.details["width_m"])
-    depth = stream.get(
-        "depth", None if sheet is None else sheet.details["area_m2"] / sheet.details["width_m"]
-    )
+    stream, sheet = study.site.stream, study.field_sheets.get("current meter")
+    width, depth = stream.width, stream.depth
+    if sheet is not None:
+        seen = sheet.details["width_m"]
+        width = seen if width is None else width
+        depth = sheet.details["area_m2"] / seen if depth is None else depth
     return width or None, depth or None
 
 
@@ -223,7 +224,7 @@ def salt_plan(study: Study) -> SaltPlan | None:
         else float(sheet.details.get("passage_s", _USUAL_PASSAGE_S))
     )
     width, depth = _reach(study)
-    slope = study.site["stream"].get("slope")
+    slope = study.site.stream.slope
     lengths: tuple[float | None, float | None] = (None, None)
     if None not in (width, depth, slope):
         middle, bank = (

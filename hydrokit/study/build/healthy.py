@@ -269,8 +269,8 @@ def _stated(study: Study) -> Answer:
 
     site, value = study.site, healthy_efficiency(study.site)
     given = (
-        [site["generator"]["water_to_wire"]]
-        if "water_to_wire" in site["generator"]
+        [site.generator.water_to_wire]
+        if site.generator.given("water_to_wire")
         else [
             site[room]["efficiency"]
             for room in ("turbine", "generator")
@@ -278,7 +278,7 @@ def _stated(study: Study) -> Answer:
         ]
     )
     usual = value == USUAL_WATER_TO_WIRE and (
-        len(given) != 1 or "water_to_wire" not in site["generator"]
+        len(given) != 1 or not site.generator.given("water_to_wire")
     )
     told = [each.relative for each in given if each.relative is not None]
     sd = value * (

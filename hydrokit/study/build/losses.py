@@ -37,7 +37,7 @@ def wire(site: Site, power_w: float = 0.0) -> tuple[Any, ...]:
     from ...plant.cable import cable
     from ...plant.wire import Wire
 
-    section = site["cable"]
+    section = site.cable
     if all(key in section for key in ("voltage", "size", "length")):
         system = PHASES[section.phases]
         factor = site.readings.power_factor if system != "dc" else 1.0
@@ -64,17 +64,13 @@ def between(site: Site, at: str) -> tuple[Any, ...]:
 
     made = [
         transformer.si(each["rating"], each["no_load_loss"], each["full_load_loss"])
-        for each in site["transformer"]
+        for each in site.transformer
         if each["at"] == at
     ]
-    if at == "loads" and site["inverter"]:
-        if len(site["inverter"]) < 3:
+    if at == "loads" and site.inverter:
+        if len(site.inverter) < 3:
             raise HydrokitError("[inverter] needs rating, idle and efficiency together")
-        made.append(
-            inverter.si(
-                site["inverter"]["rating"], site["inverter"]["idle"], site["inverter"]["efficiency"]
-            )
-        )
+        made.append(inverter.si(site.inverter.rating, site.inverter.idle, site.inverter.efficiency))
     return tuple(made)
 
 

@@ -63,12 +63,12 @@ def adjustable(site: Site) -> bool:
     HydrokitError
         Machines that are told in neither way, in both, or some in one and some in the other.
     """
-    for number, entry in enumerate(site["machine"], 1):
+    for number, entry in enumerate(site.machine, 1):
         if ("design_flow" in entry) == ("jets" in entry):
             raise HydrokitError(
                 f'{_name(entry, number)} needs design_flow, such as "12 L/s", where needles or gates set its flow, or jets, such as 3, where they are of fixed bore; one of the two'
             )
-    kinds = {"jets" in entry for entry in site["machine"]}
+    kinds = {"jets" in entry for entry in site.machine}
     if len(kinds) > 1:
         raise HydrokitError(
             "machines with needles or gates and machines with jets of fixed bore do not go together here; tell all of them by design_flow, or all by jets"
@@ -78,7 +78,7 @@ def adjustable(site: Site) -> bool:
 
 def groups(study: Study) -> tuple[Group, ...]:
     """The machines that share the fixed jets of the plant among them; none where no machine is listed, or they are adjustable."""
-    entries = study.site["machine"]
+    entries = study.site.machine
     if not entries or adjustable(study.site):
         return ()
     ends = np.cumsum([int(entry["jets"]) for entry in entries])
@@ -95,7 +95,7 @@ def with_groups(study: Study, nozzles: Any) -> Any:
     """
     from ...plant.parts import steady
 
-    shared, known = groups(study), study.site["machine"]
+    shared, known = groups(study), study.site.machine
     if not shared or nozzles is None:
         return nozzles
     if not hasattr(nozzles, "diameters_m"):
@@ -125,11 +125,11 @@ STATED_WITHIN = 0.08  # of a stated efficiency, 90 % interval: 1.645 times 5 %; 
 
 def overruled(study: Study) -> tuple[Finding, ...]:
     """That the efficiencies told of single machines do not set the power of a plant that was read, with both numbers."""
-    entries, found = study.site["machine"], study.baseline
+    entries, found = study.site.machine, study.baseline
     told = [entry for entry in entries if "efficiency" in entry]
     if not told or found is None or not np.isfinite(found.efficiency):
         return ()
-    generator = study.site["generator"]
+    generator = study.site.generator
     electric = generator["efficiency"].value if "efficiency" in generator else 1.0
     weights = [entry["jets"] if "jets" in entry else entry["design_flow"] for entry in entries]
     stated = electric * float(
@@ -177,7 +177,7 @@ def curve(study: Study) -> Any:
 def _alike(study: Study) -> bool:
     told = [
         {key: value for key, value in entry.items() if key != "name"}
-        for entry in study.site["machine"]
+        for entry in study.site.machine
     ]
     return all(each == told[0] for each in told)
 
@@ -185,7 +185,7 @@ def _alike(study: Study) -> bool:
 def _made(study: Study) -> tuple[Any, ...]:
     from ...plant.machines import Machine
 
-    told = study.site["machine"]
+    told = study.site.machine
     return tuple(
         Machine(entry["design_flow"], _efficiency(study, entry), _name(entry, number))
         for number, entry in enumerate(told, 1)

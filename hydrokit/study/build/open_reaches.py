@@ -186,26 +186,24 @@ def reaches(study: Study) -> tuple[Reach, ...]:
     from .part_names import part_name
 
     built, found = {part.name: part for part in study.supply}, []
-    for entry in study.site["part"]:
+    for entry in study.site.part:
         name = part_name(entry)
-        if entry["kind"] == "open ground":
+        if entry.kind == "open ground":
             found.append(
                 Reach(
                     name,
                     "open ground",
-                    entry["length"],
+                    entry.length,
                     _ground_loss(entry),
                     _seepage(entry, "not known")[0],
-                    entry.get("loss"),
+                    entry.loss,
                 )
             )
-        elif entry["kind"] == "channel":
+        elif entry.kind == "channel":
             made = built[name]
             loss, ground = _channel_loss(entry, made), _ground(entry)
             told = "tight" if loss is None else _seepage(entry, ground or "not known")[0]
-            found.append(
-                Reach(name, "channel", entry["length"], loss, told, entry.get("loss"), made)
-            )
+            found.append(Reach(name, "channel", entry.length, loss, told, entry.loss, made))
     return tuple(found)
 
 

@@ -92,7 +92,7 @@ def section(study: Study) -> LongSection | None:
         source,
         study.altitude_m or 0.0,
         study.water_temperature_k,
-        study.site["penstock"].get("warmest"),
+        study.site.penstock.warmest,
     )
 
 
@@ -109,7 +109,7 @@ def pressures(study: Study) -> Pressures | None:
             held,
             line,
             flow,
-            study.site["penstock"].get("closing_time"),
+            study.site.penstock.closing_time,
             study.altitude_m or 0.0,
             study.water_temperature_k,
         ),
@@ -155,7 +155,7 @@ def bends(study: Study) -> tuple[Bend, ...]:
     held, line, full = study.pressures, study.penstock, study.full_flow_m3s
     if held is None or line is None or full is None:
         return ()
-    listed = study.site["penstock.bend"]
+    listed = study.site.penstock.bend
     where, angle = [entry["at"] for entry in listed], [entry["angle"] for entry in listed]
     if study.profile is not None:
         where = list(along(study.profile, np.array(where, dtype=float)))

@@ -70,8 +70,8 @@ def pipes(folder: Folder, site: Site, whole_length_m: float | None) -> tuple[Pip
                 partial(pipe, entry, length),
             )
         )
-    if made and "entry" in site["penstock"]:
-        made[0] = replace(made[0], fittings=made[0].fittings + site["penstock"]["entry"])
+    if made and site.penstock.given("entry"):
+        made[0] = replace(made[0], fittings=made[0].fittings + site.penstock.entry)
     return tuple(made)
 
 
@@ -179,9 +179,9 @@ def _ways_to_the_head(study: Study) -> dict[str, Measured]:
     """The head from every source the site has, the best first."""
     from ...water import pressure_to_head
 
-    penstock, surveyed, ways = study.site["penstock"], study.profile, {}
+    penstock, surveyed, ways = study.site.penstock, study.profile, {}
     # what the site file says of the head as a whole stands for whatever gives no ± of its own
-    told = study.site["uncertainty"].get("head")
+    told = study.site.uncertainty.head
     levelled, read = (SURVEY_SD, GAUGE_SD) if told is None else (told, told)
     if "head" in penstock:
         ways["as given"] = measured(penstock["head"], levelled)
@@ -199,11 +199,11 @@ def _ways_to_the_head(study: Study) -> dict[str, Measured]:
 
 def line(folder: Folder, site: Site, surveyed: Profile | None) -> Line | None:
     """The penstock's pipes in series, or None."""
-    if not site["penstock.pipe"]:
+    if not site.penstock.pipe:
         return None
     from ...works.pipe import Line
 
-    length = site["penstock"].get("length")
+    length = site.penstock.length
     return Line(
         pipes(
             folder,

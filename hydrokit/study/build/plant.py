@@ -39,7 +39,7 @@ def chain(
     from ...plant.parts import Penstock, Runner
     from ...water import density, viscosity
 
-    site, turbine = study.site, study.site["turbine"]
+    site, turbine = study.site, study.site.turbine
     if study.head is None or pipes_line is None or not turbine:
         return None
     penstock = Penstock(
@@ -125,7 +125,7 @@ def _electric(study: Study, shaft: Chain) -> tuple[Any, ...]:
     from ...energy.machine_size import SizedGenerator, generator_size_w, shaft_size_w
     from .metering import after_meter
 
-    site, section = study.site, study.site["generator"]
+    site, section = study.site, study.site.generator
     if "water_to_wire" in section:
         return after_meter(site, float(shaft.replace(supply=()).at_si(np.inf).power_w))
     efficiency = section["efficiency"].value if "efficiency" in section else None

@@ -19,7 +19,7 @@ def rating(study: Study) -> Rating | None:
 
     Of two segments where the site file says so, or where it leaves that open and the gaugings bend.
     """
-    folder, stream, gauged = study.folder, study.site["stream"], study.gaugings
+    folder, stream, gauged = study.folder, study.site.stream, study.gaugings
     if gauged is None:
         return None
     from ...stream.rating import FREE_GAUGINGS, TWO_SEGMENT_GAUGINGS, fit_rating

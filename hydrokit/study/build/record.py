@@ -37,7 +37,7 @@ def measured_record(study: Study) -> pd.Series | None:
 
     Of stages finer than a day the flows are averaged, never the stages: the rating is curved.
     """
-    folder, stream = study.folder, study.site["stream"]
+    folder, stream = study.folder, study.site.stream
     from ...stream.readings import daily_means, flow_from_stage
     from ...stream.record import read_record
 
@@ -59,7 +59,7 @@ def measured_record(study: Study) -> pd.Series | None:
 
 def own_record(study: Study) -> pd.Series | None:
     """Daily flow of the site, its short gaps filled where the site file asks for it; or None."""
-    stream, record = study.site["stream"], study.measured_record
+    stream, record = study.site.stream, study.measured_record
     if record is not None and "fill_gaps" in stream:
         from ...stream.record import fill_gaps
 
@@ -98,7 +98,7 @@ def record_findings(study: Study) -> tuple[Finding, ...]:
             f"{counted(own, 'whole year') if own else 'no whole year'} of this creek's own, lengthened to {counted(years, 'whole year')} from a neighbour's; its own gauge, kept running, replaces borrowed years",
         )
         return (told, *(each for each in found if "extend it" not in each.message))
-    unused = "neighbour_record" in study.site["stream"]
+    unused = study.site.stream.given("neighbour_record")
     return (
         (
             Finding(
@@ -139,7 +139,7 @@ def missing_days(study: Study) -> int:
 
 def extension_ways(study: Study) -> tuple[tuple[str, Extension | str], ...] | None:
     """How well each way of extending the record foretells days held back: (way, Extension or why not); None without a neighbour."""
-    stream, site = study.site["stream"], study.site["site"]
+    stream, site = study.site.stream, study.site.site
     if study.extension is None:
         return None
     from ...errors import HydrokitError

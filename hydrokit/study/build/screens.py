@@ -84,7 +84,7 @@ def tilted(study: Study) -> tuple[TiltedAtLowWater, ...]:
     from ...works.screen_parts import TiltedScreen
 
     low, made = low_water(study), []
-    lengths = {part_name(entry) for entry in study.site["part"] if "length" in entry}
+    lengths = {part_name(entry) for entry in study.site.part if "length" in entry}
     for part in study.supply or ():
         if not isinstance(as_built(part), TiltedScreen):
             continue

@@ -61,7 +61,7 @@ def costs(site: Site) -> Costs | None:
 
 def priced(study: Study) -> Any:
     """The costs with the price of the cable's own size where the list of cables has it; or None."""
-    found, prices, section = costs(study.site), study.cable_prices, study.site["cable"]
+    found, prices, section = costs(study.site), study.cable_prices, study.site.cable
     if found is None or not prices or "size" not in section:
         return found
     from ...plant.conductor import conductor
@@ -77,10 +77,10 @@ def pipes_tried(study: Study) -> tuple[tuple[Any, ...], tuple[float, ...] | None
     site, line = study.site, study.penstock
     if line is None:
         return (), None
-    if "pipes" not in site["costs"]:
+    if not site.costs.given("pipes"):
         whole = one_pipe(line)
         return () if whole is None else (whole,), None
-    path = study.folder.file(site["costs"]["pipes"], "[costs] pipes")
+    path = study.folder.file(site.costs.pipes, "[costs] pipes")
     table = read_csv(path, {"size": "text", "price": "money/m"}, notes=study.folder.notes)
     filled(path, table, "price", none_below_zero=("price",))
     first = site.penstock.pipe[0] if site.penstock.pipe else None
@@ -142,7 +142,7 @@ def _flows(study: Study) -> np.ndarray:
 def _jets(study: Study) -> tuple[int, ...]:
     """Numbers of jets, or of units that can be shut, to try."""
     given = study.site.sizing.jets or ()
-    usual = JETS_TRIED if study.site["turbine"]["kind"] in ("pelton", "turgo") else UNITS_TRIED
+    usual = JETS_TRIED if study.site.turbine.kind in ("pelton", "turgo") else UNITS_TRIED
     return given or tuple(sorted({*usual, study.site.turbine.jets or 1}))
 
 
@@ -153,7 +153,7 @@ def layout(study: Study) -> Any:
     from ...plant.turbine import part_load
     from ...water import density, viscosity
 
-    turbine, section = study.site["turbine"], study.site["generator"]
+    turbine, section = study.site.turbine, study.site.generator
     coefficient = build_turbine.jet_coefficient(turbine)
     adjustable = not build_turbine.fixed_jets(turbine)
     penstock = Penstock(
@@ -192,7 +192,7 @@ def sizing(study: Study) -> Any:
     from ...energy.sizing import sweep
 
     site = study.site
-    if study.usable is None or study.head is None or study.penstock is None or not site["turbine"]:
+    if study.usable is None or study.head is None or study.penstock is None or not site.turbine:
         return None
     pipes, prices = study.pipes_tried
     if not pipes or not study.usable.max() > 0:
@@ -232,7 +232,7 @@ def sizing(study: Study) -> Any:
         ),
     )
     found = sizing_net.with_losses(study, found)
-    return _settled(study, found) if free and "heat_value" in site["costs"] else found
+    return _settled(study, found) if free and site.costs.given("heat_value") else found
 
 
 def _settled(study: Study, found: Any) -> Any:

@@ -52,7 +52,7 @@ class StageRecord:
 
 def stage_record(study: Study) -> StageRecord | None:
     """The stages without ice, or None."""
-    stream = study.site["stream"]
+    stream = study.site.stream
     if "stage" not in stream:
         return None
     from ...stream.readings import read_stages
@@ -94,7 +94,7 @@ def _ice(
     """Which stages stood under ice: as seen, by the months named, or by the cold."""
     from ...stream.ice import open_water
 
-    months, air = study.site["stream"].get("ice_months"), study.temperature
+    months, air = study.site.stream.ice_months, study.temperature
     if seen is not None:
         return seen, ()
     if months is not None:

@@ -57,7 +57,7 @@ def efficiency_curve(study: Study, adjustable: bool, turbine: Turbine | None = N
     from ...plant.parts import steady
     from ...plant.turbine import part_load
 
-    turbine, generator = turbine or study.site["turbine"], study.site["generator"]
+    turbine, generator = turbine or study.site.turbine, study.site.generator
     whole = generator["water_to_wire"].value if "water_to_wire" in generator else None
     if "efficiency_table" in turbine:
         found = maker_efficiency(study, turbine)

@@ -10,6 +10,7 @@ import numpy as np
 from ...errors import Finding
 from ...sentences import Amount, Sentence
 from ...site.schema import SECTIONS, TYPES
+from ...site.section import Section
 from ...site.values import Measured
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ def uncertainties(study: Study) -> Any:
     """What the energy rests on, with the uncertainty of each: the site file's, else what was measured, else the usual."""
     from ...energy.uncertain_inputs import Uncertainties
 
-    given = {key: value for key, value in study.site["uncertainty"].items() if key != "draws"}
+    given = {key: value for key, value in study.site.uncertainty.items() if key != "draws"}
     if study.head is not None and study.head.relative is not None:
         given["head"] = study.head.relative
     for name, found in _measured(study).items():
@@ -41,26 +42,26 @@ def _measured(study: Study) -> dict[str, float]:
     site, found = study.site, {}
     machine = [
         each
-        for each in (_of(site["turbine"], "efficiency"), _of(site["generator"], "efficiency"))
+        for each in (_of(site.turbine, "efficiency"), _of(site.generator, "efficiency"))
         if each is not None
     ]
-    whole = _of(site["generator"], "water_to_wire")
+    whole = _of(site.generator, "water_to_wire")
     if whole is not None:
         found["efficiency"] = whole
-    elif machine and "water_to_wire" not in site["generator"]:
+    elif machine and not site.generator.given("water_to_wire"):
         # of a runner of which nothing is said, the usual
-        runner = Uncertainties.efficiency if _of(site["turbine"], "efficiency") is None else 0.0
+        runner = Uncertainties.efficiency if _of(site.turbine, "efficiency") is None else 0.0
         found["efficiency"] = float(np.hypot(np.linalg.norm(machine), runner))
-    if (coefficient := _of(site["turbine"], "jet_coefficient")) is not None:
+    if (coefficient := _of(site.turbine, "jet_coefficient")) is not None:
         found["jet_area"] = coefficient
     if (length := _length_used(study)) is not None:
         found["loss"] = float(np.hypot(Uncertainties.loss, length))
-    if (capacity := _of(site["intake"], "capacity")) is not None:
+    if (capacity := _of(site.intake, "capacity")) is not None:
         found["intake"] = min(capacity, 1.0)
     return found
 
 
-def _of(section: dict, key: str) -> float | None:
+def _of(section: Section, key: str) -> float | None:
     """What stands behind the ± of a value, as a share of it."""
     value = section.get(key)
     return value.relative if isinstance(value, Measured) else None
@@ -68,8 +69,8 @@ def _of(section: dict, key: str) -> float | None:
 
 def _length_used(study: Study) -> float | None:
     """Standard deviation of the pipe's length as a share, where the length is what the site file says."""
-    open_ended = any("length" not in entry for entry in study.site["penstock.pipe"])
-    return _of(study.site["penstock"], "length") if study.profile is None and open_ended else None
+    open_ended = any("length" not in entry for entry in study.site.penstock.pipe)
+    return _of(study.site.penstock, "length") if study.profile is None and open_ended else None
 
 
 def extension_sd(extended: Any) -> float:
@@ -102,7 +103,7 @@ def uncertainty_findings(study: Study) -> tuple[Finding, ...]:
         found.append(Finding("caution", "uncertainty", Sentence(template, **amounts)))
 
     for key, most in _UNLIKELY.items():
-        if (sd := site["uncertainty"].get(key) or 0.0) >= most:
+        if (sd := site.uncertainty.get(key) or 0.0) >= most:
             caution(
                 "[uncertainty] {key} is {sd}, one standard deviation: a measurement stays far below {most}; measure it, or look for a slip in the site file",
                 key=key,
@@ -138,12 +139,12 @@ def uncertainty_findings(study: Study) -> tuple[Finding, ...]:
 
 def _overruled(study: Study) -> tuple[Finding, ...]:
     """Values behind ± that do nothing, because the site file says something else of the same thing."""
-    site, told = study.site, study.site["uncertainty"]
+    site, told = study.site, study.site.uncertainty
     pairs = [
-        ("efficiency", "[turbine] efficiency", _of(site["turbine"], "efficiency")),
-        ("efficiency", "[generator] efficiency", _of(site["generator"], "efficiency")),
-        ("efficiency", "[generator] water_to_wire", _of(site["generator"], "water_to_wire")),
-        ("jet_area", "[turbine] jet_coefficient", _of(site["turbine"], "jet_coefficient")),
+        ("efficiency", "[turbine] efficiency", _of(site.turbine, "efficiency")),
+        ("efficiency", "[generator] efficiency", _of(site.generator, "efficiency")),
+        ("efficiency", "[generator] water_to_wire", _of(site.generator, "water_to_wire")),
+        ("jet_area", "[turbine] jet_coefficient", _of(site.turbine, "jet_coefficient")),
         ("loss", "[penstock] length", _length_used(study)),
     ]
     found = [
@@ -160,7 +161,7 @@ def _overruled(study: Study) -> tuple[Finding, ...]:
         for name, key, sd in pairs
         if sd is not None and name in told and abs(told[name] - sd) > _SAME * sd
     ]
-    if "water_to_wire" in site["generator"]:
+    if site.generator.given("water_to_wire"):
         found += [
             Finding(
                 "note",
@@ -173,7 +174,7 @@ def _overruled(study: Study) -> tuple[Finding, ...]:
             )
             if _of(site[section], "efficiency") is not None
         ]
-    own = _of(site["penstock"], "head")
+    own = _of(site.penstock, "head")
     if own is not None and "head" in told and abs(told["head"] - own) > _SAME * own:
         found.append(
             Finding(
@@ -224,8 +225,8 @@ def length_findings(study: Study) -> tuple[Finding, ...]:
             )
     elif (
         length is not None
-        and study.site["penstock.pipe"]
-        and all("length" in entry for entry in study.site["penstock.pipe"])
+        and study.site.penstock.pipe
+        and all("length" in entry for entry in study.site.penstock.pipe)
     ):
         found.append(
             Finding(

@@ -219,7 +219,7 @@ def measure_next(study: Study) -> Any:
         return None
     # a rating is behind the record only where the record was made from stages
     rating = (
-        study.rating if study.stage is not None and "record" not in study.site["stream"] else None
+        study.rating if study.stage is not None and not study.site.stream.given("record") else None
     )
     found = what_to_measure_next(
         study.record,

@@ -38,7 +38,7 @@ def shares(use: Any) -> tuple[float, float]:
 def _of(study: Study, demand_known: bool, heating: Any) -> Any:
     from ...energy.valuing import valued
 
-    section = study.site["costs"]
+    section = study.site.costs
     value, export, heat = (
         section[key] * J_PER_KWH if key in section else None
         for key in ("value", "export", "heat_value")
@@ -51,7 +51,7 @@ def _demand_known(study: Study) -> bool:
     if study.year is None and build_log.by_log(study):
         return study.use.demand_kwh is not None
     if study.year is None:
-        return "demand" in study.site["loads"]
+        return study.site.loads.given("demand")
     return study.demand_w is not None
 
 
@@ -70,7 +70,7 @@ def _shares_of(study: Study, chain: Any) -> tuple[float, float]:
         power_w[inside] = chain.at_si(flow[inside], months[0]).power_w
     other = np.minimum(power_w, other_w(study)[month - 1])
     heat = np.minimum(power_w - other, heat_w.loc[usable.index].to_numpy())
-    if "demand" in study.site["loads"]:
+    if study.site.loads.given("demand"):
         return 0.0, _share(heat.sum(), (power_w - other).sum())
     return _share(heat.sum(), (other + heat).sum()), 0.0
 

@@ -136,11 +136,9 @@ def states(study: Study) -> tuple[dict[str, State], ...]:
     """State of each part in each month from its clogged shares; empty where nothing clogs."""
     from ...works.state import State
 
-    shares = {
-        part_name(entry): entry["clogged"] for entry in study.site["part"] if "clogged" in entry
-    }
-    if "clogged" in study.site["intake"]:
-        shares["intake"] = study.site["intake"]["clogged"]
+    shares = {part_name(entry): entry["clogged"] for entry in study.site.part if "clogged" in entry}
+    if study.site.intake.given("clogged"):
+        shares["intake"] = study.site.intake.clogged
     known = {part.name for part in study.supply}
     shares = {name: monthly for name, monthly in shares.items() if name in known}
     if not shares:

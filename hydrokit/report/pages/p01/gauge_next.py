@@ -156,7 +156,7 @@ def weir_words(study: Study, view: View) -> Words:
 
 def _head_error(study: Study, view: View) -> str:
     """How well the head over a weir plate is read: as given, or as assumed, rounded as one would say it."""
-    given = study.site["weir"].get("head_uncertainty")
+    given = study.site.weir.get("head_uncertainty")
     return view.text(0.002, "diameter", 1) if given is None else view.text(given, "diameter", 2)
 
 

@@ -81,7 +81,7 @@ def _where_next(study: Study, view: View, found: GaugedFlows, several: bool) -> 
         return "No further gauging narrows the annual energy by as much as a half per cent."
     deciding = study.deciding_range
     if deciding is None:
-        known = study.site["stream"].get("lowest_known_flow")
+        known = study.site.stream.lowest_known_flow
         which = (
             f"The lowest is {view.text(found.lowest_m3s, 'flow')}, of" if several else "It is of"
         )
@@ -243,7 +243,7 @@ def next_words(study: Study, view: View) -> Words:
         steps.append(
             "Put up a staff gauge and read it once a week; after a year, and with a long gauge nearby, that becomes a record."
         )
-    if study.rating is not None and "cease_to_flow" not in study.site["stream"]:
+    if study.rating is not None and not study.site.stream.given("cease_to_flow"):
         steps.append(
             "Survey the level at which the creek would stop flowing: it fixes the low end of the rating for the price of an hour."
         )

@@ -183,7 +183,7 @@ def _leaning(study: Study) -> str:
     """What a rating of few gaugings rests on."""
     if not rating_precision(study).few:
         return ""
-    control = study.site["stream"].get("control")
+    control = study.site.stream.control
     shape = (
         f"taken as that of a {_CONTROL_TOLD.get(control, control)}"
         if control
@@ -191,7 +191,7 @@ def _leaning(study: Study) -> str:
     )
     leans = (
         ", and the curve rests on the surveyed stage of no flow"
-        if "cease_to_flow" in study.site["stream"]
+        if study.site.stream.given("cease_to_flow")
         else ""
     )
     return (

@@ -50,7 +50,7 @@ def weir_words(study: Study, view: View) -> Words:
 def _notch(study: Study, view: View) -> str:
     notch = study.intake_weir.notch
     if notch is None:
-        if not study.site["rights.residual"]:
+        if not study.site.rights.residual:
             return "**Notch.** Nothing says yet what must stay in the creek, so no notch can be sized for it."
         return "**Notch.** A notch whose sill lies below the crest of the intake serves the creek first, whoever watches; give the height from its sill to the crest of the intake, and its width follows."
     most, depth = max(notch.keep_m3s), view.text(notch.depth_m, "diameter", 2)

@@ -167,7 +167,9 @@ def band_words(study: Any, view: View) -> Words:
             else "There is one jet only: nothing to change but open and shut."
         )
     judged = (
-        "the site file's dead band" if "jet_dead_band" in study.site["operation"] else "a judgement"
+        "the site file's dead band"
+        if study.site.operation.given("jet_dead_band")
+        else "a judgement"
     )
     text = (
         "Open no more jets than are fed, or nearly fed. While the jets are fed the gauge is steady, however much more water comes; one jet more than the water feeds lowers the pressure, and power falls with the cube of the flow. "

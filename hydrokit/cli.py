@@ -210,7 +210,8 @@ def _compare(args: argparse.Namespace) -> int:
     from .site.folders import find_study, reports_of
     from .study.opening import open_study
 
-    candidates, views, mistakes = [], [], []
+    candidates, views = [], []
+    mistakes: list[Mistake] = []
     for study in args.study:
         try:
             find_study(study)
@@ -435,7 +436,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     # Jupyter checks its files with jsonschema, which builds a grammar of web
     # addresses at import: two seconds for a check that nothing here asks for.
     # For the whole process, and therefore here and in no library module.
-    sys.modules.setdefault("rfc3987_syntax", None)
+    sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]  # refuses the import
     import_nothing_from_here()
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):

@@ -292,7 +292,7 @@ def panel_way(study: Any, view: View) -> Any:
             for name, limit in way.reaching_si(blocked, air_m).items()
             if np.isfinite(limit)
         }
-        held = min(limits, key=limits.get)
+        held = min(limits, key=lambda name: limits[name])
         comes = limits[held]
         at = [(100 * blocked, limits["screen"])] if "screen" in limits else []
         at += [(float(view.number(air_m, "head")), limits["line"])] if "line" in limits else []
@@ -412,8 +412,8 @@ def panel_year(study: Any, view: View) -> Any:
                 as_now, months - 0.42, months + 0.42, color=SUN, linewidth=2.4, label="as it stands"
             )
         )
-        if worked.demand_w is not None:
-            need = worked.needed_kwh
+        need = worked.needed_kwh
+        if need is not None:
             moving(
                 axes.step(
                     np.append(months - 0.5, 12.5),

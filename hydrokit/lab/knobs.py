@@ -178,7 +178,7 @@ class Panel:
         turned = [knob.widget() for knob in self.knobs]
         back = ipywidgets.Button(description="Turn all back", layout={"width": "auto"})
         figure, numbers = ipywidgets.HTML(), ipywidgets.HTML()
-        going_back = []
+        going_back: list[bool] = []
 
         def redraw(_: Any = None) -> None:
             if not going_back:

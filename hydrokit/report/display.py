@@ -104,7 +104,7 @@ class Table:
         if isinstance(value, (bool, np.bool_)):
             return ("yes" if value else "no"), False
         if isinstance(value, (int, np.integer)):
-            return f"{value:,}" if abs(value) >= 10000 else str(value), True
+            return f"{value:,}" if abs(int(value)) >= 10000 else str(value), True
         if isinstance(value, (float, np.floating)):
             return ("" if np.isnan(value) else plain_number(float(value), self.digits)), True
         return ("" if value is None else str(value)), isinstance(value, Keyed)

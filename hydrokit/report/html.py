@@ -9,7 +9,7 @@ from __future__ import annotations
 import html
 import logging
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -168,7 +168,7 @@ class PageExporter(HTMLExporter):
     """nbconvert with our page and our Markdown."""
 
     @jinja2.pass_context
-    def markdown2html(self, context, source: str) -> str:
+    def markdown2html(self, context: Any, source: str) -> str:
         return markdown(source, context["resources"]["explained"])
 
 
@@ -304,7 +304,10 @@ def _arranged(cells: Sequence[Any]) -> list[Any]:
     that the page has no row of empty boxes; and a section whose code shows
     nothing for this study is left out with its heading.
     """
-    shown, sources, outputs, quiet = [], [], [], None
+    shown: list[Any] = []
+    sources: list[str] = []
+    outputs: list[Any] = []
+    quiet: int | None = None
     for cell in cells:
         if cell.cell_type != "code":
             if cell.source.lstrip().startswith("## "):
@@ -427,7 +430,7 @@ def _words(output: Any) -> str:
     return f"<p>{html.escape(text)}</p>" if text else ""
 
 
-def _pictures(cells: Sequence[Any]):
+def _pictures(cells: Sequence[Any]) -> Iterator[str]:
     """The figures of a notebook as HTML images with their descriptions."""
     for cell in cells:
         for output in cell.get("outputs", []):

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import jinja2
 import numpy as np
 
+from ..running.card import Card
 from ..running.next_step import WORTH_DOING
 from ..running.signatures import Signatures
 from ..running.weighing import STARVED_HUNTS, STARVED_SPILLS, TOLD_APART, foretold
@@ -38,7 +39,7 @@ def card_page(study: Study, view: View) -> str | None:
     tables, card = study.signatures, study.card
     if tables is None or card is None:
         return None
-    told = table_of(tables, study, view)
+    told = table_of(tables, study, card, view)
     script = (TEMPLATES / "phone.js").read_text(encoding="utf-8")
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     room = jinja2.Environment(
@@ -55,7 +56,7 @@ def card_page(study: Study, view: View) -> str | None:
     )
 
 
-def table_of(tables: Signatures, study: Study, view: View) -> dict[str, Any]:
+def table_of(tables: Signatures, study: Study, card: Card, view: View) -> dict[str, Any]:
     """What the script reads: the rows of the signatures, coded in few bytes, and the words.
 
     Pressures are shares of that with everything shut, watts logarithms of their share of the
@@ -94,7 +95,7 @@ def table_of(tables: Signatures, study: Study, view: View) -> dict[str, Any]:
         "widest": _WIDEST,
         "jets": jets,
         "static": plant.static_pa,
-        "zero": study.card.zero_error_pa,
+        "zero": card.zero_error_pa,
         "per_unit": 1e5 / float(unit),
         "per_head": 1.0 / float(view.number(1.0, "head")),
         "unit": view.label("pressure"),
@@ -105,14 +106,13 @@ def table_of(tables: Signatures, study: Study, view: View) -> dict[str, Any]:
         "worth_doing": WORTH_DOING,
         "watts": bool(np.isfinite(plant.baseline.efficiency)),
         "starved_seen": [STARVED_SPILLS, STARVED_HUNTS],
-        "expected": _expected(study, view),
+        "expected": _expected(card, view),
         "faults": [{name: getattr(each, name) for name in _OF_A_FAULT} for each in tables.faults],
     }
 
 
-def _expected(study: Study, view: View) -> list[list[str]]:
+def _expected(card: Card, view: View) -> list[list[str]]:
     """What a healthy plant shows, by jets open from none: gauge and watts, as the card has them."""
-    card = study.card
     told = [[view.range(card.shut_off_low_pa, card.shut_off_high_pa, "pressure"), ""]]
     for row in card.rows:
         watts = (

@@ -41,7 +41,7 @@ COLOURS = {
 BAND = 0.22  # opacity of a band
 MONTH_LETTERS = list("JFMAMJJASOND")
 
-_RULES = {
+_RULES: Any = {
     "font.family": "DejaVu Sans", "font.size": 9.5, "axes.titlesize": 10.5, "axes.titleweight": "bold", "axes.titlelocation": "left",
     "axes.labelsize": 9.5, "axes.edgecolor": INK, "axes.labelcolor": INK, "text.color": INK, "xtick.color": INK, "ytick.color": INK,
     "axes.spines.top": False, "axes.spines.right": False, "axes.grid": True, "grid.color": "#e4e1da", "grid.linewidth": 0.7,

@@ -137,7 +137,7 @@ def read_checks(folder: Any) -> list[Check]:
 def run_check(check: Check) -> Outcome:
     """Call what the check names and compare. A function outside its validity range only warns."""
     module, _, name = check.call.partition(":")
-    function = importlib.import_module(module)
+    function: Any = importlib.import_module(module)
     for part in name.split("."):
         function = getattr(function, part)
     with warnings.catch_warnings():

@@ -14,6 +14,7 @@ import os
 import pkgutil
 import sys
 import warnings
+from typing import Any
 
 __all__ = ["answers", "read_the_rooms", "remember", "restore"]
 
@@ -55,7 +56,7 @@ def answers(path: str, display: str) -> str:
     )
 
 
-def remember(shell) -> None:
+def remember(shell: Any) -> None:
     """Note how the process stands before the first notebook."""
     import matplotlib
     import matplotlib.pyplot  # noqa: F401  sets up the notebook's way of drawing
@@ -70,7 +71,7 @@ def remember(shell) -> None:
     gc.freeze()  # the libraries stay: no later sweep for unused objects need walk through them
 
 
-def restore(shell) -> None:
+def restore(shell: Any) -> None:
     """Bring the process back to how `remember` found it."""
     import matplotlib
     import matplotlib.pyplot
@@ -81,7 +82,7 @@ def restore(shell) -> None:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         matplotlib.rcParams.update(start["drawing"])
-    warnings.filters[:] = start["warnings"]
+    warnings.filters[:] = start["warnings"]  # type: ignore[index]  # it is a list, declared as less
     sys.path[:] = start["path"]
     os.environ.clear()
     os.environ.update(start["environment"])

@@ -83,7 +83,7 @@ class Kernel:
         if self.manager.has_trait("transport_encryption") and zmq.has("curve"):
             # Without it other users of this machine could listen, and newer kernels warn of that.
             self.manager.transport_encryption = "auto"
-        self.client = None
+        self.client: Any = None  # the manager's, once the process is there
         self.used = False
 
     def __enter__(self) -> Kernel:
@@ -97,7 +97,7 @@ class Kernel:
             raise RunError(f"The notebook kernel did not start: {error}") from error
         return self
 
-    def __exit__(self, *_) -> None:
+    def __exit__(self, *_: object) -> None:
         self.stop()
 
     async def _start(self) -> None:

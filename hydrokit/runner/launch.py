@@ -49,6 +49,7 @@ def find_hydrokit() -> None:
     spec = importlib.util.spec_from_file_location(
         "hydrokit", PACKAGE / "__init__.py", submodule_search_locations=[str(PACKAGE)]
     )
+    assert spec is not None and spec.loader is not None  # this very file lies in the package
     module = sys.modules["hydrokit"] = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
 

@@ -35,7 +35,9 @@ class SharedKernelEngine(Engine):
     """Papermill's way in for a kernel that outlives one notebook."""
 
     @classmethod
-    def execute_managed_notebook(cls, nb_man, kernel_name, kernel=None, **_) -> None:
+    def execute_managed_notebook(
+        cls, nb_man: Any, kernel_name: str, kernel: Any = None, **_: Any
+    ) -> None:
         """Run the cells of a notebook in the given kernel."""
         started = [0]
         client = PapermillNotebookClient(

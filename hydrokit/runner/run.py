@@ -165,7 +165,17 @@ class _Made:
     about: dict[str, dict[str, str]]  # file of a page to its title
 
 
-def _build(study, chosen, built, display, say, pdf, open_study, older, whole) -> _Made:
+def _build(
+    study: Path,
+    chosen: Sequence[Path],
+    built: Path,
+    display: str,
+    say: Callable[[str], Any],
+    pdf: bool,
+    open_study: Callable[[Any], Any] | None,
+    older: dict[str, dict[str, Any]],
+    whole: bool,
+) -> _Made:
     """Run the notebooks and write every file of a set into the folder ``built``."""
     from .kernel import Kernel
 
@@ -177,9 +187,7 @@ def _build(study, chosen, built, display, say, pdf, open_study, older, whole) ->
     # The kernel starts on its own while the lines below import and read. One writer: the pages come in order.
     with Kernel(home) as kernel, ThreadPoolExecutor(max_workers=1) as writer:
         ours = open_study is None
-        if ours:
-            from ..study.opening import open_study
-        opened = open_study(study)
+        opened = (open_study or _open)(study)
         opened.read()
         # The notebooks work out nearly all there is; a few of them alone do not, so it is done beside them.
         asked = ours and whole
@@ -203,7 +211,7 @@ def _build(study, chosen, built, display, say, pdf, open_study, older, whole) ->
             written.append(writer.submit(_write_page, reporter, path.stem, done, built))
             say(f"{label(path):<24} {time.perf_counter() - started:5.1f} s")
         results, findings, inputs, card = (
-            _asked(kernel, study, display) if asked else answers.result()
+            _asked(kernel, study, display) if answers is None else answers.result()
         )
         pages = [each.result() for each in written]
     made = datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC")
@@ -229,6 +237,13 @@ def _build(study, chosen, built, display, say, pdf, open_study, older, whole) ->
         say("printing to PDF")
         print_pages(browser, built, "Letter" if display == "us" else "A4")
     return _Made(text, findings, {page.file: {"title": page.title} for page in pages})
+
+
+def _open(study: Path) -> Any:
+    """Ours, imported while the kernel starts."""
+    from ..study.opening import open_study
+
+    return open_study(study)
 
 
 def _older_of(older: dict[str, dict[str, str]]) -> list[Any]:

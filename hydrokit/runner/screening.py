@@ -15,13 +15,13 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, CancelledError, Executor, as_completed
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 import numpy as np
 
 from ..columns import read_csv
 from ..energy.screening import ASSUMED, Creek, Screened, screened
-from ..errors import InputError, Mistake, RunError, one_line
+from ..errors import InputError, Mistake, RunError, Told, one_line
 from ..files import shown_path, write_csv_text
 from ..report.display import csv_number, csv_text
 from ..sentences import plain_number
@@ -126,7 +126,7 @@ class _Beside(Folder):
         super().__init__(table.parent)
         self.table = table
 
-    def wrong(self, where: str, text: str) -> InputError:
+    def wrong(self, where: str, text: str | Told) -> InputError:
         return InputError(Mistake(shown_path(self.table), "the column 'neighbour record'", text))
 
 
@@ -408,7 +408,7 @@ class Growing:
                     "hydrokit did not write this file; name another table with --out, or move this one away",
                 )
             )
-        self.file = None
+        self.file: TextIO | None = None
 
     def _ours(self) -> bool:
         try:

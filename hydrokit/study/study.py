@@ -349,7 +349,7 @@ class Study:
         """Energy with everything that is not known about it, or None."""
         from ..energy.uncertainty import energy_uncertainty
 
-        if self.year is None or not self.year.rows:
+        if self.year is None or self.plant is None or not self.year.rows:
             return None
         draws = self.site.uncertainty.draws
         return energy_uncertainty(

@@ -68,7 +68,7 @@ def ask(study: Any, key: str) -> Answer | None:
     table, family = questions(), families().get(key.partition(".")[0])
     if key not in table and family is None:
         raise HydrokitError(f"there is no question {key!r}{did_you_mean(key, table)}")
-    found = table[key](study) if key in table else family(study, key)
+    found = family(study, key) if family is not None and key not in table else table[key](study)
     if found is not None and found.key != key:
         raise ValueError(f"the answer to {key} calls itself {found.key}")
     return found if found is not None and found.known else None

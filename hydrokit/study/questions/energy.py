@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ...energy.levels import LEVELS, MEDIAN, NINETY, level_name, monthly_levels
+from ...errors import Finding
 from ..answer import Answer, Evidence
 from ..build import assumed as build_assumed
 from ..build import log
@@ -22,7 +23,8 @@ def _exceeded(key: str, of: str, level: int) -> Callable[[Any], Answer | None]:
     def ask(study: Any) -> Answer | None:
         if study.energy_uncertainty is None:
             return None
-        low, high, told = np.nan, np.nan, ()
+        low, high = np.nan, np.nan
+        told: tuple[Finding, ...] = ()
         if level == MEDIAN:
             low, high = (study.energy_uncertainty.annual_kwh(each, of) for each in NINETY)
             told = log.mean_held_against(study, low, high, _MEANS[of])
@@ -50,7 +52,9 @@ def _months(level: int) -> Callable[[Any], Answer | None]:
         found = study.energy_uncertainty.percentiles(
             levels=tuple(dict.fromkeys((*NINETY, level)))
         ).loc[list(range(1, 13))]
-        low, high, told = np.nan, np.nan, ()
+        low: Any = np.nan
+        high: Any = np.nan
+        told: tuple[Finding, ...] = ()
         if level == MEDIAN:
             low, high, told = log.months_held_against(
                 study, *(found[level_name(each)].to_numpy() for each in NINETY)

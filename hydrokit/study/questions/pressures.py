@@ -84,7 +84,7 @@ def closing(study: Any) -> Answer | None:
     held = study.pressures
     if held is None:
         return None
-    found = ()
+    found: tuple[Finding, ...] = ()
     if held.too_fast and held.closing_time_s is not None:
         text = f"the valve can close in {held.closing_time_s:.3g} s, and the line bears no closing quicker than {rounded_up_text(held.safe_time_s)} s: slow it with a gear or a smaller handwheel, or close it by hand by the time told"
         found = (Finding("caution", "closing time", text),)

@@ -175,7 +175,8 @@ def mistakes_of_sheets(study: Any) -> list[Mistake]:
         return []
     mistakes: dict[str, Mistake] = {}
     site_file = shown_path(study.path / "site.toml")
-    for look in (*(attrgetter(name) for name in _SHEETS), named_files):
+    looks: list[Callable[[Any], Any]] = [attrgetter(name) for name in _SHEETS]
+    for look in (*looks, named_files):
         try:
             look(study)
         except InputError as error:

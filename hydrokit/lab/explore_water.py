@@ -82,7 +82,7 @@ def _licence_knob(study: Any, view: View) -> Knob:
     values, texts = [*values, np.inf], [*texts, "no limit"]
     return Knob(
         "licence",
-        "licence: most that may be taken",
+        "licence",
         values,
         texts,
         start if np.isfinite(given) else len(values) - 1,
@@ -166,7 +166,7 @@ def panel_rights(study: Any, view: View) -> Any:
 
     return shown(
         Panel(
-            f"Flow duration of {study.name} and what may be taken of it",
+            f"Flow duration of {study.name} and its available flow",
             (_residual_knob(study, view), _licence_knob(study, view)),
             made,
             turn,

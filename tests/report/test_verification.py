@@ -104,7 +104,7 @@ def test_a_row_says_all_that_the_table_knows(folder):
     )
     assert expected == "98.04, 196.07 kPa" and ours == "98.037, 196.074 kPa"
     assert off.endswith(" %") and allowed == "0.1 %: rounded"
-    assert evidence == "analytic, worked out apart from hydrokit: rho g h with 999.7 kg/m3 <b>&</b>"
+    assert evidence == "analytic, calculated apart from hydrokit: rho g h with 999.7 kg/m3 <b>&</b>"
 
 
 @pytest.mark.parametrize(

@@ -45,10 +45,10 @@ _MEANING = {
     "independent": "another program or library that shares no code with this one",
     "common practice": "a rule of thumb of the trade; says that ours is usual, not that it is true",
     "from memory": "a value remembered and not read again; never the only evidence for a function",
-    "regression": "our own earlier result; guards against slips, proves nothing",
+    "regression": "our own earlier result; guards against errors, proves nothing",
 }
 _HOW = {
-    "read": "read in the source", "computed": "worked out apart from hydrokit", "read+computed": "read and worked out anew",
+    "read": "read in the source", "computed": "calculated apart from hydrokit", "read+computed": "read and calculated again",
     "code": "by running the other program", "from memory": "remembered",
 }  # fmt: skip
 _COLOURS = dict(
@@ -71,14 +71,14 @@ def headline(outcomes: Sequence[Outcome]) -> Words:
     if agree == every:
         first = f"On this machine **all {every} checks agree** with what was expected, each within its stated tolerance."
     else:
-        first = f"On this machine **{every - agree} of {every} checks fail**: do not trust the functions named below until that is mended."
+        first = f"On this machine **{every - agree} of {every} checks fail**: do not rely on the functions named below until that is corrected."
     alone = only_remembered(outcomes)
     last = (
         " No function rests on memory alone."
         if not alone
         else f" Only memory stands behind {series_text(alone)}."
     )
-    return Words(f"{first} They are held against {outside}.{last}")
+    return Words(f"{first} They are compared with {outside}.{last}")
 
 
 _COUNTED = {

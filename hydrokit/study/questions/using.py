@@ -181,7 +181,7 @@ def heat_power(study: Any) -> Answer | None:
 
 def _demand_source(study: Any) -> str:
     if study.site.loads.given("demand"):
-        return "the need under [loads]"
+        return "the demand under [loads]"
     return "the steady need and the heat of the rooms"
 
 

@@ -21,17 +21,17 @@ _MOST = 7  # loads in the diagram
 
 @needs("plant", headline=True)
 def headline(study: Study, view: View) -> Words:
-    """What reaches the loads at full power, and how much of what is wanted it meets in a year."""
+    """What reaches the loads at full power, and how much of the demand it meets in a year."""
     answer = study.answer
     if answer("power.loads") is None:
         return Words(
-            "**Not known yet.** The voltage of the plant is lacking, so nothing can be said of its wires; write voltage under [generator]."
+            "**Not known yet.** The voltage of the plant is missing, so its wires cannot be calculated; give voltage under [cable]."
         )
     text = f"With all the water it can take the plant gives **{view.shown(answer('power.terminals'))}** at the generator terminals, and **{view.shown(answer('power.loads'))}** reach the loads. "
     if answer("demand.met") is None:
         text += (
-            "How much of it is used cannot be said: nobody has said what is wanted. "
-            'Write steady = "700 W" under [loads], or the need of each month.'
+            "How much of it is used is not known, because no demand is given. "
+            "Give demand under [loads], or base_power under [loads] with the heat loss of the rooms."
         )
     else:
         text += f"In a mean year it meets **{view.shown(answer('demand.met'))}** of a demand of {view.shown(answer('demand.annual'))}. "

@@ -152,7 +152,7 @@ def _two_cases(study: Study, view: View) -> str:
         text += f", {'paid back after ' + years_words(back) if np.isfinite(back) else 'never paid back'}{'' if npv > 0 else '; it does not pay'}. "
     return (
         text
-        + f"The levelised cost of the energy made is {view.shown(study.answer('money.lcoe'))}. Give the demand: need under [loads]. "
+        + f"The levelised cost of the energy made is {view.shown(study.answer('money.lcoe'))}. Give the demand: demand under [loads]. "
         + _common(study)
     )
 
@@ -213,7 +213,7 @@ def _worth_words(study: Study, view: View) -> Words:
             )
         return Words(
             text
-            + f"with all of it used **{view.money(used.income_money, 2)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}; with all of it sold **{view.money(sold.income_money, 2)}**. Upkeep, repairs and replacements must cost less than that each year. Give the demand: need under [loads]."
+            + f"with all of it used **{view.money(used.income_money, 2)}**, at {view.shown(study.answer('value.kwh'))}{_replaced(study)}; with all of it sold **{view.money(sold.income_money, 2)}**. Upkeep, repairs and replacements must cost less than that each year. Give the demand: demand under [loads]."
         )
     energy, case = found.energy, found.case
     spread = energy.high_kwh > energy.low_kwh

@@ -83,7 +83,7 @@ def card_sheet(study: Any, view: View) -> Table:
     return Table(
         columns,
         rows,
-        f"Gauge card of {study.name}, {'as commissioned' if card.commissioned else 'as planned, not yet read'}; the pond spilling",
+        f"Gauge card of {study.name}, {'as commissioned' if card.commissioned else 'as planned, not yet read'}; the forebay spilling",
         below=_lines(study, view),
     )
 
@@ -143,7 +143,7 @@ def card_words(study: Any, view: View) -> Words:
     else:
         text = (
             "Nothing was read on this plant yet: the card shows what head, pipe, jets and machine should give, with the uncertainty of each. "
-            "Read the gauge with everything shut and with each number of jets open while the pond spills, volts and amps each time: then this card is made again and its bands close. "
+            "Read the gauge with everything shut and with each number of jets open while the forebay (pond) spills, volts and amps each time: then this card is made again and its bands close. "
         )
     told = "as the log shows" if study.history is not None else "as is usual"
     text += (

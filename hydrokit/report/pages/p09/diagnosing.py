@@ -220,7 +220,7 @@ def rehearsal_words(study: Any, view: View) -> Words:
     most = study.signatures.plant.jets
     jets = f"{most} and {most - 1} open" if most > 1 else "the jet open"
     text = (
-        f"Each row is a fault seeded {tried.draws} times in this plant, at sizes from hardly worth a walk to the worst, and read as on a careful visit: gauge, meters, pond and needle with {jets}, the gauge with everything shut. "
+        f"Each row is a fault seeded {tried.draws} times in this plant, at sizes from hardly worth a walk to the worst, and read as on a careful visit: gauge, meters, forebay and needle with {jets}, the gauge with everything shut. "
         f"A healthy plant was called faulty in {100 * tried.false_alarms:.0f} %. In {100 * worst.right:.0f} % of all draws the true state came first or was declared inseparable from the first. "
         f"Hardest to name is '{_names(study)[worst.key]}': it came first in {100 * worst.first:.0f} %"
     )
@@ -258,7 +258,7 @@ def least_table(study: Any, view: View) -> Table:
     return Table(
         ("state", *titles),
         rows,
-        "Smallest fault that a careful visit tells from health, 20 to 1; under-fed jets show by the pond alone",
+        "Smallest fault that a careful visit tells from health, 20 to 1; under-fed jets show by the forebay alone",
     )
 
 

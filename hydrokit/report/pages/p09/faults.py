@@ -138,7 +138,7 @@ def fault_table(study: Any, view: View) -> Table:
         "size shown",
         *(f"{'shut' if count == 0 else count} [{unit}]" for count in range(seen.jets + 1)),
         "watts, all open",
-        "pond spills",
+        "forebay spills",
         "needle",
     )
     return Table(columns, rows, "What the gauge would show, by jets open")
@@ -258,7 +258,7 @@ def weekly_table(study: Any, view: View) -> Table:
         ),
         (
             "every week",
-            "does the pond spill",
+            "does the forebay spill",
             "yes",
             "the walk that parts an under-fed pipe from a faulty one",
         ),
@@ -271,7 +271,7 @@ def weekly_table(study: Any, view: View) -> Table:
         ),
         (
             "every year",
-            f"gauge and meters {'at each number of ' + thing + 's' if several else 'with everything open'}, the pond spilling",
+            f"gauge and meters {'at each number of ' + thing + 's' if several else 'with everything open'}, the forebay spilling",
             "",
             "commissioning: the card is made again",
         ),

@@ -84,5 +84,5 @@ def references() -> Words:
         "Jets: Q = C·A·√(2gH), K. Subramanya, 1000 Solved Problems in Fluid Mechanics, ch. 16; pipe: Colebrook and Darcy, as on the page of the water's way.",
         "Evidence: R. E. Kass, A. E. Raftery, Bayes factors, J. Am. Stat. Assoc. 90:773-795, 1995: odds above 20 to 1 are strong.",
         "Closing of valves: J. Michaud, 1878; four times by hand is common practice.",
-        "Common practice, no source: how often each fault is met; what is seen while jets are starved; with jets unchanged, a running pressure below its usual value means that the pipe is not full.",
+        "Common practice, no source: how often each fault is met; what is seen while jets are under-fed; with jets unchanged, a running pressure below its usual value means that the pipe is not full.",
     )

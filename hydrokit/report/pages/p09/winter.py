@@ -259,7 +259,7 @@ def alarm_words(study: Any, view: View) -> Words:
     """What the alarm rests on."""
     if not study.alarms:
         return Words(
-            "An alarm needs the pressure with each number of jets: read the gauge with one, two, … open while the pond spills."
+            "An alarm needs the pressure with each number of jets: read the gauge with one, two, … open while the forebay spills."
         )
     text = (
         f"The repeatability of one reading of the gauge is {100 * study.noise.pressure:.1f} % (one standard deviation); the alarm of the card stands three times that, and the card's own uncertainty, below the healthy pressure, so that false alarms are rare. "
@@ -417,8 +417,8 @@ def penstock_steps_table(study: Any, view: View) -> Table | Words:
 
 
 def diversion_steps_table(study: Any, view: View) -> Table | Words:
-    """Draining, filling and venting of the line from creek to pond."""
-    return _steps_table(study, view, "diversion", "no line from creek to pond is described")
+    """Draining, filling and venting of the line from creek to forebay."""
+    return _steps_table(study, view, "diversion", "no line from creek to forebay is described")
 
 
 def steps_words(study: Any, view: View) -> Words:

@@ -14,7 +14,7 @@ from hydrokit.works.fittings import contraction, derating, enlargement, fitting,
 from hydrokit.works.pipe_sizes import nominal_trap, pipe_size, pipe_sizes
 
 MINE = (
-    "contraction", "fish_screens", "fittings", "hazen_williams", "manning", "materials", "pe_temperature", "pipe_sizes",
+    "contraction", "drills", "fish_screens", "fittings", "hazen_williams", "manning", "materials", "pe_temperature", "pipe_sizes",
     "pvc_support_spacing", "pvc_temperature", "roughness", "screens", "seepage", "wire_screens",
 )  # fmt: skip
 

@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import Any
 
 from ..columns import believable
-from ..errors import UnitsError, did_you_mean, one_line
+from ..errors import HydrokitError, UnitsError, did_you_mean, one_line
 from ..units import to_si
 from .keys import Key
 
@@ -33,6 +33,9 @@ _LONGEST_TEXT, _LISTED = 400, 12
 _PLUS_MINUS = re.compile(r"\s*(?:±|\+/-)\s*")
 _BARE = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?", re.ASCII)
 _MONEY_SIGN = re.compile("^\\s*[$€£¥₹]\\s*|(?<=\\d)\\s*[$€£¥₹]")  # "$450", "450 €"
+_DRILL = re.compile(
+    r"(?:drill\s*)?#\s*(\d{1,2})(?:\s*drill)?|(?:drill\s+|letter\s+)([A-Za-z])", re.ASCII
+)
 # Bounds of what a plant this tool is for can have. They catch a slip, and keep every number computable.
 _USUAL = {
     "m": "0 m to 100 km", "m^2": "0 m^2 to 1000000 km^2", "m^3": "0 m^3 to 1e12 m^3", "m^3/s": "0 m^3/s to 10000 m^3/s", "m^3/s/day": "0 m^3/s/day to 10000 m^3/s/day",
@@ -164,6 +167,20 @@ def _value(value: Any, key: Key, where: str) -> Any:
     return _number(value, key, where)
 
 
+def _drilled(text: str) -> str:
+    """The bore of a drill that has a number or a letter: ``"#7"``, ``"drill F"``; any other text as it is."""
+    named = _DRILL.fullmatch(text.strip())
+    if not named:
+        return text
+    from ..tables import row
+
+    name = f"number {int(named[1])}" if named[1] else f"letter {named[2]}"
+    try:
+        return f"{row('drills', name)['diameter_in']} in"
+    except HydrokitError:
+        return text
+
+
 def _text(value: Any, key: Key, where: str) -> str:
     if not isinstance(value, str) or not value.strip():
         raise UnitsError(f"{where} must be text in quotes, got {_shown(value)}")
@@ -184,6 +201,8 @@ def _number(value: Any, key: Key, where: str) -> Any:
         raise UnitsError(f"{where} must be one value, got {_shown(value)}")
     if not isinstance(value, str) and not believable(value):
         raise UnitsError(f"{where} cannot be {_shown(value)}")
+    if kind == "m" and isinstance(value, str):
+        value = _drilled(value)
     if "money" in kind and isinstance(value, str):
         amount, signs = _MONEY_SIGN.subn("", value)
         if signs:

@@ -7,6 +7,7 @@ from hydrokit.cli import main
 from hydrokit.errors import InputError
 from hydrokit.files import read_toml
 from hydrokit.study.opening import check_study, open_study
+from hydrokit.tables import load
 from hydrokit.units import Q_, parse_unit
 
 
@@ -91,3 +92,35 @@ def test_a_site_file_that_is_no_toml_is_told_alone(tmp_path):
     assert len(refused.value.mistakes) == 1
     with pytest.raises(InputError):
         open_study(folder)
+
+
+# Thread: outside diameter [in], threads an inch, drill for its tap. Common practice of workshops.
+TAPS = [("1/4-20", 0.25, 20, "#7"), ("5/16-18", 0.3125, 18, "drill F"), ("10-32", 0.19, 32, "#21"), ("10-24", 0.19, 24, "#25"), ("8-32", 0.164, 32, "#29"), ("6-32", 0.138, 32, "#36"), ("4-40", 0.112, 40, "#43"), ("1/4-28", 0.25, 28, "#3"), ("5/16-24", 0.3125, 24, "drill I"), ("3/8-24", 0.375, 24, "drill Q"), ("7/16-14", 0.4375, 14, "drill U")]  # fmt: skip
+
+
+@pytest.mark.parametrize("thread, outside, pitch, drill", TAPS)
+def test_drills_by_number_and_letter_fit_the_threads_they_are_used_for(
+    tmp_path, thread, outside, pitch, drill
+):
+    """A tap drill leaves 65 to 80 per cent of a full thread: d = D - 0.01299 % / n (common practice)."""
+    study = small_study.changed(tmp_path, turbine={"jet_diameter": drill})
+    bore = study.site.turbine.jet_diameter / 0.0254
+    assert 65 <= (outside - bore) * pitch / 0.01299 <= 80, thread
+
+
+def test_drills_fall_from_number_to_number_and_e_is_a_quarter_inch(tmp_path):
+    sizes = load("drills")
+    numbered = [
+        size for name, size in zip(sizes["name"], sizes["diameter_in"]) if name.startswith("number")
+    ]
+    lettered = [
+        size for name, size in zip(sizes["name"], sizes["diameter_in"]) if name.startswith("letter")
+    ]
+    assert len(numbered) == 60 and len(lettered) == 26
+    assert numbered == sorted(numbered, reverse=True) and lettered == sorted(lettered)
+    assert numbered[0] < lettered[0] and lettered[4] == 0.25
+    for bore in ("#99", "drill ÄF"):
+        with pytest.raises(InputError, match="is not a number with a unit"):
+            small_study.changed(tmp_path / str(len(bore)), turbine={"jet_diameter": bore})
+    plain = small_study.changed(tmp_path / "fraction", turbine={"jet_diameter": "7/16 in"})
+    assert plain.site.turbine.jet_diameter == pytest.approx(0.0111125)

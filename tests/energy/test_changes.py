@@ -367,6 +367,7 @@ def test_cases_grow_about_as_the_changes_do(study):
     assert more.evaluations < 14 * 64
 
 
+@pytest.mark.slow
 def test_many_end_where_all_combinations_end(study):
     """The way for many, on as few as can be tried in all combinations: it must not end far from their best."""
     s = many(study, 8)

@@ -90,6 +90,7 @@ WORLDS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("law", list(WORLDS))
 @pytest.mark.parametrize("count", [5, 20])
 def test_stated_intervals_hold_the_truth(law, count):

@@ -76,6 +76,7 @@ def test_rules_are_priced_with_what_leaks_on_the_way():
     assert weight.total_kwh > 0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rights", [{"ramp": "1 m^3/s/day"}, {"licence_volume": "9000000 m^3"}])
 def test_a_limit_that_never_binds_changes_nothing(tmp_path, rights):
     """With a leak above the forebay: not the energy, not its uncertainty, not what a change is worth."""

@@ -198,6 +198,7 @@ def test_means_converge_at_least_with_the_root_of_the_draws(creek):
     assert spread(2000) < spread(20) / 5
 
 
+@pytest.mark.slow
 def test_percentiles_hardly_hang_on_the_seed(whole_creek):
     """Eight seeds at the default number of draws, twenty years: within one per cent of each other (design, bars)."""
     found = [
@@ -437,6 +438,7 @@ def test_one_bucket_gives_a_bracket_and_no_percentile():
     assert not hasattr(found, "p50")
 
 
+@pytest.mark.slow
 def test_every_reading_narrows_it_and_the_truth_lies_inside(creek):
     """The true mean energy of the creek must lie in the bracket from its own monthly readings, whichever day they fall on."""
     truth = annual_energy(

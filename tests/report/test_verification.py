@@ -174,6 +174,7 @@ def test_a_run_of_a_study_does_not_pick_it_up():
     assert NOTEBOOK not in notebooks_in(notebook_folder())
 
 
+@pytest.mark.slow
 def test_the_page_is_made_by_a_kernel_and_stands_by_itself(folder):
     told, text = single.verification_page(str(folder))
     assert told.startswith("On this machine 2 of 3 checks fail")

@@ -22,6 +22,7 @@ def real_study(tmp_path_factory):
     return folder
 
 
+@pytest.mark.slow
 def test_notebooks_on_a_real_record(real_study):
     from hydrokit.runner.run import run_study
 

@@ -88,8 +88,8 @@ def in_a_shell(folder, *words, **more):
     [
         ("check", "."),
         ("parts", "."),
-        ("compare", ".", "../other"),
-        ("sift", "creeks.csv", "--workers", "2"),
+        pytest.param(("compare", ".", "../other"), marks=pytest.mark.slow),
+        pytest.param(("sift", "creeks.csv", "--workers", "2"), marks=pytest.mark.slow),
     ],
     ids=lambda words: words[0],
 )

@@ -246,6 +246,7 @@ def test_sift_from_the_command_line(table, serial, monkeypatch, capsys):
 # --- workers --------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_processes_give_the_same_bytes_as_one_row_after_the_other(table, serial):
     parallel = batch.sift(table, batch.processes(2))
     assert batch.table_text(parallel, View("metric")) == batch.table_text(serial, View("metric"))

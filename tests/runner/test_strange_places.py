@@ -206,7 +206,12 @@ def test_links_that_lead_to_themselves_and_a_working_folder_that_is_gone(
 @posix
 @pytest.mark.parametrize(
     "words",
-    [("check", "."), ("parts", "."), ("compare", "."), ("lab", "--no-browser")],
+    [
+        ("check", "."),
+        ("parts", "."),
+        pytest.param(("compare", "."), marks=pytest.mark.slow),
+        ("lab", "--no-browser"),
+    ],
     ids=lambda words: words[0],
 )
 def test_a_home_that_is_shut(tmp_path, words):

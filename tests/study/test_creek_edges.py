@@ -264,6 +264,7 @@ FALLS_DRY = np.maximum(50 * np.cos(2 * np.pi * (DAYS.day_of_year.to_numpy() - 60
 )
 
 
+@pytest.mark.slow
 def test_a_creek_that_falls_dry_is_read_on_the_days_it_flows(tmp_path):
     found = study_of(
         tmp_path,

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from ...energy.cash import CashFlow
     from ...energy.money import Appraisal, Costs
     from ...energy.valuing import Valuing
+    from ...plant.chain import Chain
     from ...site.schema_money import Costs as CostsGiven
     from ..study import Study
 
@@ -145,7 +146,7 @@ def money(study: Study) -> Money | None:
     costs = build_sizing.priced(study)
     if costs is None or study.plant is None:
         return None
-    items, unpriced = ((), ()) if study.exists else _items(study, costs)
+    items, unpriced = ((), ()) if study.exists else _items(study, study.plant, costs)
     energy, section = energy_counted(study), study.site.costs
     if energy is None or not (items or costs.value_money_per_kwh or section.given("export")):
         return None
@@ -216,7 +217,9 @@ def _cases(
 # --- what it costs --------------------------------------------------------------------------
 
 
-def _items(study: Study, costs: Costs) -> tuple[tuple[tuple[str, float], ...], tuple[str, ...]]:
+def _items(
+    study: Study, plant: Chain, costs: Costs
+) -> tuple[tuple[tuple[str, float], ...], tuple[str, ...]]:
     """What the first cost is made of, and the pipes without a price; nothing where no costs are given."""
     from ...energy.machine_size import machine_w
 
@@ -224,16 +227,17 @@ def _items(study: Study, costs: Costs) -> tuple[tuple[tuple[str, float], ...], t
     if costs.silent and prices is None:
         return (), ()
     known = dict(zip((pipe.name for pipe in tried), prices or ()))
-    line = study.plant.penstock.line
-    pipes = (
-        (line,) if hasattr(line, "diameter_m") else getattr(line, "pipes", study.penstock.pipes)
+    line = plant.penstock.line
+    described = () if study.penstock is None else study.penstock.pipes
+    pipes: tuple[Any, ...] = (
+        (line,) if hasattr(line, "diameter_m") else getattr(line, "pipes", described)
     )  # one pipe, pipes in a row, or a loss that was measured
     length = sum(float(pipe.length_m) for pipe in pipes)
-    power = float(machine_w(study.plant))
+    power = float(machine_w(plant))
     lines = (
         ("intake, access, design, licence", costs.fixed_money),
         ("machine and switchboard", costs.per_power_money_per_w * power),
-        ("jets and their valves", costs.per_jet_money * study.plant.jets.count),
+        ("jets and their valves", costs.per_jet_money * plant.jets.count),
         ("pipe", sum(known.get(pipe.name, 0.0) * float(pipe.length_m) for pipe in pipes)),
         ("laying it", costs.laying_money_per_m * length),
         ("cable, laid", costs.cable_money_per_m * (study.site.cable.length or 0.0)),

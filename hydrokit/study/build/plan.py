@@ -40,11 +40,12 @@ class Plan:
 
 def plan(study: Study) -> Plan | None:
     """The plant that all pages speak of; None where it is not known."""
-    if study.plant is None:
+    if study.plant is None or study.penstock is None:
         return None
     pipes = " and ".join(dict.fromkeys(each.name for each in study.penstock.pipes))
-    if study.described is None and study.baseline is None:
-        flow, jets = planned(study)
+    settled = planned(study) if study.described is None and study.baseline is None else None
+    if settled is not None:
+        flow, jets = settled
         return Plan(
             flow,
             pipes,
@@ -89,7 +90,7 @@ def planned(study: Study) -> tuple[float, int] | None:
 def chosen_chain(study: Study) -> Chain | None:
     """The plant as it is planned: the pipe of the site file, and flow and jets as the sizing chose them for it; or None."""
     found, settled = study.sizing, planned(study)
-    if settled is None:
+    if found is None or settled is None:
         return None
     made = study.folder.sentence(
         "[sizing]", lambda: found.layout.chain(settled[0], study.penstock, settled[1])

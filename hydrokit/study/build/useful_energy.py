@@ -86,8 +86,8 @@ def energy_counted(study: Study) -> Energy | None:
 
 def _of_record(study: Study, year: NetYear, use: Use) -> Energy:
     uncertainty = study.energy_uncertainty
-    known = year.useful_annual_kwh is not None
-    kwh = year.useful_annual_kwh if known else year.annual_kwh
+    useful = year.useful_annual_kwh
+    known, kwh = useful is not None, year.annual_kwh if useful is None else useful
     extra = 0.0 if use.heat_is_demand else float(np.sum(use.heat_kwh))
     if uncertainty is None:
         return Energy(
@@ -104,6 +104,8 @@ def _of_record(study: Study, year: NetYear, use: Use) -> Energy:
     draws, single = (
         (uncertainty.useful_mean_kwh.sum(axis=1), uncertainty.useful_single_kwh.sum(axis=1))
         if known
+        and uncertainty.useful_mean_kwh is not None
+        and uncertainty.useful_single_kwh is not None
         else (made, made_single)
     )
     low, high = np.quantile(draws, [0.1, 0.9], method="inverted_cdf").tolist()

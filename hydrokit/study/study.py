@@ -85,6 +85,7 @@ if TYPE_CHECKING:
     from ..stream.rights import Rights
     from ..works.pipe import Line
     from ..works.profile import Profile
+    from ..works.weir import IntakeWeir
 
 __all__ = ["Study"]
 
@@ -262,7 +263,7 @@ class Study:
     meters = cached_property(gate_meters.meters)
 
     @attempted
-    def intake_weir(self) -> Any:
+    def intake_weir(self) -> IntakeWeir | None:
         """The weir at the intake with its notch and its flood, or None."""
         return intake_weir.weir(self)
 

@@ -18,9 +18,7 @@ if TYPE_CHECKING:
     from ...plant.conductor import Conductor
     from ..study import Study
 
-__all__ = ["USUAL_DROP", "CircuitOf", "cable_prices", "circuits", "day_use"]
-
-USUAL_DROP = 0.03  # of the voltage on the main cable, common practice; of a circuit it is a key
+__all__ = ["CircuitOf", "cable_prices", "circuits", "day_use"]
 
 
 # --- read from the site file ----------------------------------------------------------------

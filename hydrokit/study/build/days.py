@@ -22,11 +22,8 @@ if TYPE_CHECKING:
 
 __all__ = ["DayByDay", "day_by_day", "fed_steps", "operating", "year"]
 
-FREEZES_BELOW_K, THAWS_ABOVE_K, THAW_DAYS = (
-    270.15,
-    273.15,
-    5,
-)  # common practice for a shallow or bare pipe; the thaw as the page on winter has it
+# Common practice for a shallow or bare pipe; the thaw as the page on winter has it.
+THAWS_ABOVE_K, THAW_DAYS = 273.15, 5
 _LEAST_POND = 0.01  # of a day's full flow: a smaller pond carries nothing from day to day
 
 

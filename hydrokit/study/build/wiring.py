@@ -12,7 +12,7 @@ from ...errors import Finding, HydrokitError
 from ...sentences import Amount, Sentence
 from . import losses
 from . import year as build_year
-from .circuits import USUAL_DROP, CircuitOf
+from .circuits import CircuitOf
 from .phases import dip
 from .phases import findings as phase_findings
 from .store import Store, findings_of_store, store_of
@@ -232,6 +232,7 @@ def _full_hours(study: Study) -> float:
 
 
 def _main(study: Study, sent_w: float, voltage_v: float, hours: float) -> Run:
+    from ...plant.cable import USUAL_DROP
     from ...plant.conductor import conductor
 
     section = study.site.cable
@@ -245,7 +246,7 @@ def _main(study: Study, sent_w: float, voltage_v: float, hours: float) -> Run:
         sent_w,
         voltage_v,
         study.site.readings.power_factor if system != "dc" else 1.0,
-        USUAL_DROP,
+        USUAL_DROP,  # of the main cable; of a circuit it is a key
         np.nan if section.length is None else section.length,
         wire,
         False,

@@ -95,11 +95,11 @@ def numbers(study: Any) -> dict[str, Any]:
             tables["energy"]["useful_kwh"] = year.useful_annual_kwh
     if study.energy_uncertainty is not None:
         found = study.energy_uncertainty.percentiles()
-        tables["doubt"] = {
+        tables["uncertainty"] = {
             f"annual_p{level}_kwh": float(found.loc["annual", level_name(level)])
             for level in LEVELS
         }
-        tables["doubt"] |= {
+        tables["uncertainty"] |= {
             f"ten_years_p{SECURE}_kwh": study.energy_uncertainty.annual_kwh(SECURE, "several"),
             f"mean_p{SECURE}_kwh": study.energy_uncertainty.annual_kwh(SECURE, "mean"),
         }

@@ -19,7 +19,7 @@ print(json.dumps({
     "answers": [float(answers[level]) for level in levels.LEVELS],
     "months": study.answer("energy.month.p95") is not None,
     "columns": [*page.sure_table(study, study.view()).columns, *page.month_table(study, study.view()).columns],
-    "results": list(numbers(study)["doubt"]),
+    "results": list(numbers(study)["uncertainty"]),
 }))
 """
 

@@ -49,6 +49,6 @@ def test_watts_read_on_the_plant_narrow_its_year(tmp_path):
         metered(read),
     )
     assert (
-        "read on the plant itself" in year.doubt_words(read, read.view()).text
-        and "read on the plant itself" not in year.doubt_words(unread, unread.view()).text
+        "read on the plant itself" in year.uncertainty_words(read, read.view()).text
+        and "read on the plant itself" not in year.uncertainty_words(unread, unread.view()).text
     )

@@ -35,8 +35,8 @@ if TYPE_CHECKING:
 __all__ = [
     "assumption_table",
     "days_figure",
-    "doubt_figure",
-    "doubt_words",
+    "uncertainty_figure",
+    "uncertainty_words",
     "headline",
     "month_figure",
     "month_table",
@@ -297,7 +297,7 @@ def days_figure(study: Study, view: View) -> Picture:
 
 
 @needs("energy_uncertainty")
-def doubt_figure(study: Study, view: View) -> Picture:
+def uncertainty_figure(study: Study, view: View) -> Picture:
     """Where the uncertainty of the annual energy comes from."""
     table = study.energy_uncertainty.tornado
     table = table[table["sd_kwh"] > 0.002 * table["sd_kwh"].max()].iloc[::-1]
@@ -367,7 +367,7 @@ def steps_table(study: Study, view: View) -> Table:
 
 
 @needs("energy_uncertainty", quiet=True)
-def doubt_words(study: Study, view: View) -> Words:
+def uncertainty_words(study: Study, view: View) -> Words:
     """How sure the energy is, for one year and for the mean of many."""
     read = metered(study)
     known = (

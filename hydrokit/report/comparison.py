@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..files import write_csv_text
+from ..sentences import Sentence
 from ..study.build.log import by_log
 from ..study.view import View
 from . import next_measurements
@@ -62,7 +63,7 @@ class Candidate:
         Of what time: the year, or the months whose flow is known.
     lacking : tuple of str
         What stands between it and a comparison.
-    unknown : tuple of str
+    unknown : tuple of Sentence or str
         What is not known yet, and what to measure next.
     first_money : float
         Capital cost.
@@ -91,7 +92,7 @@ class Candidate:
     limiting: tuple[tuple[str, float], ...]
     limiting_of: str
     lacking: tuple[str, ...]
-    unknown: tuple[str, ...]
+    unknown: tuple[Sentence | str, ...]
     first_money: float = np.nan
     costs: Costs | None = None
     made_kwh: float = np.nan
@@ -192,15 +193,15 @@ def _limiting(study: Study) -> tuple[tuple[tuple[str, float], ...], str]:
     return tuple(found.share.items()), "the year" if found.whole_record else "the months known"
 
 
-def _unknown(study: Study) -> tuple[str, ...]:
-    missing = _lacking(study)
-    following = next_measurements.lines(study, View(), _NEXT)
-    if not study.site.rights.residual and not any("must stay" in each for each in following):
+def _unknown(study: Study) -> tuple[Sentence | str, ...]:
+    missing: list[Sentence | str] = [*_lacking(study)]
+    following = next_measurements.sentences(study, _NEXT)
+    if not study.site.rights.residual and not any("must stay" in str(each) for each in following):
         missing.append("the residual flow")
     if not study.exists and not study.site.costs:
         missing.append("the costs")
     if study.year is not None:
-        missing += [each.message for each in study.year.findings if each.where == "year"]
+        missing += [each.sentence for each in study.year.findings if each.where == "year"]
     return (*missing, *following)
 
 

@@ -2,29 +2,39 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..errors import counted
-from ..sentences import series_text
+from ..sentences import Amount, Sentence, series_text
 from ..study.view import View
 from .style import MONTH_NAMES
 
-__all__ = ["lines", "told"]
+if TYPE_CHECKING:
+    from ..energy.worth import Measurement
+    from ..study.study import Study
+
+__all__ = ["lines", "sentences", "told"]
 _MONTHS_TOLD = 3
 
 
-def told(study: Any, view: View, each: Any) -> str:
+def _told(study: Study, each: Measurement) -> Sentence | str:
     """One measurement in words."""
     from ..energy.advice import against_uncertainty
 
     if each.flows_m3s:
-        at = (
-            f", stage about {view.text(each.stage_m, 'stage')}" if np.isfinite(each.stage_m) else ""
-        )
+        stage = Sentence("")
+        if np.isfinite(each.stage_m):
+            stage = Sentence(", stage about {stage}", stage=Amount(each.stage_m, "stage"))
         months = series_text([MONTH_NAMES[month - 1] for month in each.months[:_MONTHS_TOLD]])
-        return f"gauge the creek at {view.range(*each.flows_m3s, 'flow')}{at}: {counted(each.gaugings, 'gauging')}, best met in {months}"
+        return Sentence(
+            "gauge the creek at {flows}{stage}: {gaugings}, best met in {months}",
+            flows=Amount(tuple(each.flows_m3s), "flow", 2),
+            stage=stage,
+            gaugings=counted(each.gaugings, "gauging"),
+            months=months,
+        )
     years = 0 if study.energy_uncertainty is None else len(study.energy_uncertainty.whole_years)
     own = {
         "extension": "keep this creek's own gauge running: every year of its own record replaces a borrowed one",
@@ -34,15 +44,25 @@ def told(study: Any, view: View, each: Any) -> str:
     return (against_uncertainty(not study.exists) | own).get(each.what, each.what)
 
 
-def lines(study: Any, view: View, most: int = 5) -> list[str]:
+def told(study: Study, view: View, each: Measurement) -> str:
+    """One measurement in the reader's words."""
+    return view.told(_told(study, each))
+
+
+def sentences(study: Study, most: int = 5) -> list[Sentence | str]:
     """What to measure next, the most worth first, each with what it narrows; empty where nothing tells."""
     if study.measure_next:
         return [
-            f"{told(study, view, each)} (narrows the uncertainty of the long-run annual energy by {100 * each.narrowed:.0f} %)"
+            Sentence(
+                "{what} (narrows the uncertainty of the long-run annual energy by {share})",
+                what=_told(study, each),
+                share=f"{100 * each.narrowed:.0f} %",
+            )
             for each in study.measure_next[:most]
         ]
-    return (
-        []
-        if study.bracket is None
-        else [view.told(each) for each in study.bracket.next_measurements[:most]]
-    )
+    return [] if study.bracket is None else list(study.bracket.next_measurements[:most])
+
+
+def lines(study: Study, view: View, most: int = 5) -> list[str]:
+    """The same in the reader's units."""
+    return [view.told(each) for each in sentences(study, most)]

@@ -13,13 +13,14 @@ from small_creek import small_study
 from hydrokit import cli
 from hydrokit.report.comparison import Candidate, candidate, limiting_text, ordered, table_text
 from hydrokit.report.pages import comparison as page
+from hydrokit.sentences import Amount, Sentence
 from hydrokit.study.opening import open_study
 from hydrokit.study.view import View
 
 NAN = float("nan")
 BASE = Candidate(
     "A", "", False, "crowns", 46.0, 0.016, 4100.0, 26000.0, 19000.0, 9000.0, 0.5, (12, 1, 2), NAN, NAN, 0.10, 0.05,
-    (("creek", 0.6), ("jets", 0.4)), "the year", (), ("the residual flow", "read 3.5 bar once more"),
+    (("creek", 0.6), ("jets", 0.4)), "the year", (), ("the residual flow", Sentence("read {p} once more", p=Amount(3.5e5, "pressure"))),
 )  # fmt: skip
 HOSTILE = '<script>alert("1")</script> =1+1 | `x` **b** $a_b$\nсело'
 

@@ -34,7 +34,7 @@ def test_one_list_on_every_page(tmp_path):
         assert all(place >= 0 for place in places) and places == sorted(places)
     table = str(gauging.worth_table(study, study.view()))
     assert all(line in table for line in lines)
-    assert all(line in "; ".join(_unknown(study)) for line in lines[:1])
+    assert all(line in "; ".join(map(str, _unknown(study))) for line in lines[:1])
 
 
 def test_a_rating_that_is_not_behind_the_record_ranks_nothing(tmp_path):
@@ -42,7 +42,7 @@ def test_a_rating_that_is_not_behind_the_record_ranks_nothing(tmp_path):
     study = small_study.changed(
         tmp_path,
         stream={"record_uncertainty": "25 %"},
-        doubt={"efficiency": "2 %", "loss": "2 %"},
+        uncertainty={"efficiency": "2 %", "loss": "2 %"},
         files={"gaugings": RATED},
     )
     assert study.rating is not None

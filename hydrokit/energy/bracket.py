@@ -25,6 +25,7 @@ from ..errors import Finding, HydrokitError, counted
 from ..plant.chain import Chain
 from ..plant.curve import PlantCurve
 from ..sentences import Amount, Sentence, joined
+from ..stream.months import DAYS_OF_MONTHS
 from ..stream.record import MONTH_NAMES
 from ..units import Q_, Quantity
 from .advice import against_uncertainty
@@ -42,7 +43,7 @@ _ONE_SEASON = np.log(3.0)  # the same where all readings come from one season an
 _NINE_IN_TEN = 1.645
 _GOOD_GAUGING = 0.08
 _TAKEN_AT_WORST = 0.5  # share of the flow, where nobody has said what must stay
-_HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+_HOURS = 24 * np.array(DAYS_OF_MONTHS)
 _PLANT = ("efficiency", "loss", "jet_area", "head")
 
 

@@ -10,6 +10,7 @@ import pandas as pd
 
 from ..errors import HydrokitError
 from ..plant.chain import Chain
+from ..stream.months import DAYS_OF_MONTHS
 from ..stream.record import WATER_YEAR
 from ..stream.rights import Rights
 from .lattice import Factors
@@ -255,7 +256,7 @@ class _Days:
         return power
 
 
-HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+HOURS = 24 * np.array(DAYS_OF_MONTHS)
 
 
 def watts(

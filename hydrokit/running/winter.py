@@ -13,6 +13,7 @@ from ..errors import Finding, HydrokitError
 from ..plant.heat import difference_held
 from ..plant.heat_balance import heat_balance
 from ..sentences import Amount, Sentence
+from ..stream.months import DAYS_OF_MONTHS
 from ..units import Quantity
 from ..works.exposed import Stretch, frost_on
 from ..works.ice import frazil_nights
@@ -34,7 +35,7 @@ ZERO_K = 273.15
 _HALF_SWING_K = 4.5  # from the mean of a day to the low of its night
 _WATER_DAYS, _THAW_DAYS, _MELT_DAYS = 7, 5, 10
 _MELT_C = 3.0  # mean of ten days from which snow melts in earnest
-_MONTH_DAYS = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+_MONTH_DAYS = np.array(DAYS_OF_MONTHS)
 _FROZEN_SOIL = 1600 * 0.15 * 333.55e3  # J/m³: dry density, water by mass, latent heat
 
 

@@ -15,6 +15,7 @@ import pandas as pd
 
 from ..errors import Finding, HydrokitError, counted
 from ..units import units
+from .months import DAYS_OF_MONTHS
 from .record import WATER_YEAR, checked, describe_record, whole_years, year_labels
 
 __all__ = ["Duration", "TABLE", "flow_duration"]
@@ -435,7 +436,7 @@ def flow_duration(
     )
 
 
-_DAYS_IN_MONTH = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+_DAYS_IN_MONTH = np.array(DAYS_OF_MONTHS)
 
 
 def _balance(month: np.ndarray, years: int) -> tuple[Finding, ...]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...plant.curve import STOPPED
+from ...stream.months import DAYS_OF_MONTHS
 from . import turbine
 from . import year as build_year
 
@@ -135,7 +136,7 @@ def _days(study: Study, curves: Any) -> np.ndarray | None:
     known = build_year.taken(study).dropna()
     month, most = known.index.month.to_numpy(), max(int(curve.jets_open.max()) for curve in curves)
     days = np.full((12, most + 1), np.nan)
-    lengths = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+    lengths = np.array(DAYS_OF_MONTHS)
     for place, curve in enumerate(curves):
         flow = known.to_numpy()[month == place + 1]
         if len(flow):

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...errors import HydrokitError
+from ...stream.months import DAYS_OF_MONTHS
 from . import log as build_log
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ __all__ = ["Energy", "FEW_GAUGINGS", "energy_counted"]
 
 FEW_GAUGINGS = "a few gaugings"
 
-_HOURS = 24 * np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+_HOURS = 24 * np.array(DAYS_OF_MONTHS)
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...errors import HydrokitError
+from ...stream.months import DAYS_OF_MONTHS
 
 if TYPE_CHECKING:
     from ...energy.year import Outages, Year
     from ...site.schema import Site
     from ..study import Study
 
-MONTH_DAYS = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+MONTH_DAYS = np.array(DAYS_OF_MONTHS)
 
 
 def most_licensed(study: Study) -> float:

@@ -356,7 +356,7 @@ def salt_words(study: Study, view: View) -> Words:
         if plan.from_sheet
         else "a usual length; a short, fast reach has less"
     )
-    text = f"Reckoned with a pulse of {plan.passage_s:.0f} s (area over peak), {source}. "
+    text = f"Calculated with a pulse of {plan.passage_s:.0f} s (area over peak), {source}. "
     if plan.widths_m is None:
         text += "Give the width of the water, and it is told here how far below the salt the probe must stand; 25 widths is the rule for a rough creek (common practice). "
     else:

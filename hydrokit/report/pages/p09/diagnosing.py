@@ -127,7 +127,7 @@ def last_table(study: Any, view: View) -> Table | Words:
     columns = (
         "state",
         "posterior probability",
-        "p-value (a worse fit, if it is true)",
+        "p-value",
         "size, 90 % interval",
         "costs [W]",
         "what would tell it from the likeliest other",

@@ -87,7 +87,7 @@ def pay_table(study: Study, view: View) -> Table:
     return Table(
         columns,
         rows,
-        f"What it pays, over {years_words(found.costs.life_years)} at {rate_words(found)}; each line is ranked by itself: a draw that is low in one line may be high in another",
+        f"What it pays, over {years_words(found.costs.life_years)} at {rate_words(found)}; each line is ranked by itself: a draw that is low in one line may be high in another. The answer at the top is the case as calculated; the median of the draws lies a little beside it",
     )
 
 

@@ -72,7 +72,7 @@ CASES = {
     "a flow of no creek": ("alder-burn", "flow.csv", swap("2011-10-02,66.3", "2011-10-02,6.63e25"), "is not of a size that can be measured"),
     "a date of another age": ("alder-burn", "flow.csv", swap("2011-10-01,", "0011-10-01,"), "is not a date"),
     "a field too few": ("alder-burn", "flow.csv", swap("2011-10-02,66.3", "2011-10-02"), "has 1 field where the header has 2; an empty cell needs its comma too"),
-    "a money that is a sign": ("alder-burn", "site.toml", swap('"crowns"', '"$"'), 'must be a short word, in letters, got "$"'),
+    "a money that is punctuation": ("alder-burn", "site.toml", swap('"crowns"', '"%%"'), 'must be a short word'),
     "pipes that do not reach": ("alder-burn", "site.toml", swap("roughness = \"0.03 mm\"", 'length = "40 m"\nroughness = "0.03 mm"'), "the pipes are 40 m long together"),
     "more open than there are": ("saltfern-creek", "site.toml", swap("jets = 4\n", "jets = 4\njets_open = 6\n"), "6 stand open, but there are only 4"),
     "warm water": ("alder-burn", "site.toml", swap('water_temperature = "8 degC"', 'water_temperature = "80 degC"'), "it must lie within 0 degC to 40 degC"),

@@ -1,6 +1,7 @@
 """What a reader sees is in the trade's words: no page and no finding says what the glossary says better."""
 
 import inspect
+import json
 import re
 from pathlib import Path
 
@@ -50,6 +51,14 @@ def shown(made):
         if axes.get_legend():
             told += [each.get_text() for each in axes.get_legend().get_texts()]
     return "\n".join(told)
+
+
+def test_the_prose_of_the_notebooks_does_too():
+    for path in sorted((ROOT / "notebooks").glob("**/*.ipynb")):
+        for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]:
+            text = "".join(cell["source"]) if cell["cell_type"] == "markdown" else ""
+            wrong = [found[0] for pattern in PATTERNS if (found := pattern.search(text))]
+            assert not wrong, f"{path.name} {cell.get('id')}: {wrong}"
 
 
 @pytest.mark.parametrize(

@@ -234,7 +234,10 @@ def test_the_command_line_is_light_until_a_verb_needs_more(tmp_path):
     assert done.stderr == "[]" and "new" in done.stdout and "check" in done.stdout
 
 
-@pytest.mark.parametrize("wish", ["SIGINT", "SIGTERM", "SIGHUP"])
+@pytest.mark.parametrize(
+    "wish",
+    ["SIGINT", *(pytest.param(each, marks=pytest.mark.slow) for each in ("SIGTERM", "SIGHUP"))],
+)
 def test_an_interrupted_run_says_so_and_leaves_the_old_reports(study, tmp_path, wish):
     """Ctrl-C, or a session that closes, while a notebook works: one sentence, no traceback, nothing left over."""
     if sys.platform == "win32":

@@ -55,6 +55,7 @@ def gains(s):
 # --- what must not matter -------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_order_in_the_file_does_not_matter(study):
     there, back = (
         study(upgrade=listed, rights={"licence": "30 L/s"}, **WHOLE)

@@ -65,7 +65,7 @@ def numbers_of(panel, **values):
 # --- every panel ----------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("system", ["metric", "us"])
+@pytest.mark.parametrize("system", [pytest.param("metric", marks=pytest.mark.slow), "us"])
 @pytest.mark.parametrize("name", STUDIES)
 @pytest.mark.parametrize("panel", explore.__all__)
 def test_a_turn_moves_figure_and_numbers(studies, panel, name, system):

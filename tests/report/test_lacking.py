@@ -83,7 +83,7 @@ def test_all_pages_without_any_one_section(tmp_path, name, part):
     )
 
 
-@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("units", [pytest.param("metric", marks=pytest.mark.slow), "us"])
 def test_all_pages_of_a_new_study(tmp_path, units):
     write_new_study(tmp_path / "mine", units)
     assert_pages_are_sensible(open_study(tmp_path / "mine"))

@@ -61,7 +61,9 @@ def owners_own(reports):
 
 
 @pytest.mark.parametrize("exchange", [True, pytest.param(False, marks=pytest.mark.slow)])
-@pytest.mark.parametrize("first", ["a run before", "no run before"])
+@pytest.mark.parametrize(
+    "first", ["a run before", pytest.param("no run before", marks=pytest.mark.slow)]
+)
 def test_what_the_owner_laid_into_reports_is_there_after_a_run(
     study, nbs, monkeypatch, exchange, first
 ):
@@ -218,6 +220,7 @@ def held(times, monkeypatch):
     monkeypatch.setattr(Path, "rename", hold)
 
 
+@pytest.mark.slow
 def test_a_file_that_is_held_for_a_moment_is_waited_for(study, nbs, monkeypatch):
     go(study, nbs)
     held(2, monkeypatch)

@@ -103,7 +103,13 @@ WRONG = {
 }
 
 
-@pytest.mark.parametrize("name", WRONG)
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(name, marks=() if place < 3 else pytest.mark.slow)
+        for place, name in enumerate(WRONG)
+    ],
+)
 def test_what_a_page_calls_wrong_is_a_finding(name, tmp_path):
     sections, where, words = WRONG[name]
     study = small_study.changed(tmp_path, **sections)
@@ -141,7 +147,13 @@ IGNORED = {
 }
 
 
-@pytest.mark.parametrize("name", IGNORED)
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(name, marks=() if place < 3 else pytest.mark.slow)
+        for place, name in enumerate(IGNORED)
+    ],
+)
 def test_a_key_that_counts_for_nothing_or_is_absurd_is_told_once(name, tmp_path):
     sections, said = IGNORED[name]
     study = small_study.changed(tmp_path, **sections)

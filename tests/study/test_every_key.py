@@ -349,7 +349,8 @@ def test_a_key_acts_or_is_spoken_of(tmp_path, name):
         folder = written(tmp_path / f"after{number}", other, files)
         if told.kind == "file" and value == held:  # another content instead of another name
             lines = (folder / held).read_text(encoding="utf-8").splitlines(keepends=True)
-            (folder / held).write_text("".join(lines[:-1]), encoding="utf-8")
+            kept = lines[: -max(1, len(lines) // 3)]  # one line of a long record changes little
+            (folder / held).write_text("".join(kept), encoding="utf-8")
         try:
             after = open_study(folder)
             after.read()

@@ -28,6 +28,7 @@ from .launch import for_children
 __all__ = ["Kernel", "Kernels"]
 
 SECONDS_TO_START = 120
+STARTS = 3  # of a process that dies before it answers
 WARM_UP = """
 from hydrokit.runner.fresh import read_the_rooms, remember
 read_the_rooms()
@@ -75,16 +76,20 @@ class Kernel:
         self.folder = folder
         # Settings of its own, thrown away afterwards: a run asks nothing of the home folder, which may be shut.
         self.own = tempfile.TemporaryDirectory(prefix="hydrokit-", ignore_cleanup_errors=True)
-        self.manager = AsyncKernelManager(
+        self.manager = self._new_manager()
+        self.client: Any = None  # the manager's, once the process is there
+        self.used = False
+
+    def _new_manager(self) -> AsyncKernelManager:
+        manager = AsyncKernelManager(
             kernel_name=NATIVE_KERNEL_NAME,
             kernel_spec_manager=Kernels(),
             connection_file=os.path.join(self.own.name, "kernel.json"),
         )
-        if self.manager.has_trait("transport_encryption") and zmq.has("curve"):
+        if manager.has_trait("transport_encryption") and zmq.has("curve"):
             # Without it other users of this machine could listen, and newer kernels warn of that.
-            self.manager.transport_encryption = "auto"
-        self.client: Any = None  # the manager's, once the process is there
-        self.used = False
+            manager.transport_encryption = "auto"
+        return manager
 
     def __enter__(self) -> Kernel:
         if sys.platform == "win32":
@@ -120,7 +125,7 @@ class Kernel:
     async def _make_fresh(self) -> None:
         try:
             if not self.used:
-                await self.client.wait_for_ready(timeout=SECONDS_TO_START)
+                await self._ready()
                 self.used = True
                 return
             reply = await self.client.execute(
@@ -133,6 +138,24 @@ class Kernel:
             raise RunError(
                 f"The notebook kernel could not be cleared for the next notebook: {said}"
             )
+
+    async def _ready(self) -> None:
+        """Wait for the process that was started; one that died is started again.
+
+        Its ports were free when they were chosen; another program may have taken one since.
+        """
+        for _ in range(STARTS - 1):
+            try:
+                await self.client.wait_for_ready(timeout=SECONDS_TO_START)
+                return
+            except RuntimeError:
+                if await self.manager.is_alive():
+                    raise
+            self.client.stop_channels()
+            await self.manager.shutdown_kernel(now=True)
+            self.manager = self._new_manager()
+            await self._start()
+        await self.client.wait_for_ready(timeout=SECONDS_TO_START)
 
     def ask(self, expression: str) -> Any:
         """The value of an expression that gives a text in JSON."""

@@ -578,3 +578,24 @@ def test_the_kernel_tells_what_the_study_knows(tmp_path):
     assert [tuple(each) for each in told["findings"]] == [
         (each.level, each.where, each.message) for each in known
     ]
+
+
+def test_a_kernel_that_dies_at_its_start_is_started_again(study, tmp_path, monkeypatch):
+    """Another program took its port in between: nobody hears of it."""
+    from hydrokit.runner import kernel as module
+
+    died = tmp_path / "died"
+    code = f"import os, pathlib\nif not os.path.exists({str(died)!r}):\n    pathlib.Path({str(died)!r}).touch()\n    os._exit(1)\n"
+    monkeypatch.setattr(module, "WARM_UP", code + toy.WARM_UP)
+    nbs = toy.notebooks(tmp_path / "nb", _01_one="print('alive')")
+    go(study, nbs)
+    assert died.exists() and "alive" in (study / "reports" / "01_one.html").read_text("utf-8")
+
+
+def test_a_kernel_that_always_dies_is_told(study, tmp_path, monkeypatch):
+    from hydrokit.runner import kernel as module
+
+    monkeypatch.setattr(module, "WARM_UP", "import os\nos._exit(1)\n")
+    nbs = toy.notebooks(tmp_path / "nb", _01_one="1")
+    with pytest.raises(RunError, match="kernel"):
+        go(study, nbs)

@@ -135,7 +135,7 @@ def logged(study: Any, args: argparse.Namespace) -> str:
         "pressure": args.gauge,
         "watts": args.watts,
         "spilling": (args.spilling or "").lower(),
-        "needle": {"fluctuates": "hunts"}.get(args.needle or "", args.needle or ""),
+        "needle": {"hunts": "fluctuates"}.get(args.needle or "", args.needle or ""),
     }
     cells, used = [], set()
     for column in title.split(parted):
@@ -146,6 +146,8 @@ def logged(study: Any, args: argparse.Namespace) -> str:
         if value and unit not in ("", "-"):
             known = value if re.search("[A-Za-z]", value) else f"{value} W"
             value = f"{Q_(known).m_as(unit):.6g}"
+            if parted == ";" and re.search(r"\d,\d", text):
+                value = value.replace(".", ",")  # as the numbers above it are written
         cells.append(value)
     lacking = [column for column, value in given.items() if value and column not in used]
     if lacking:

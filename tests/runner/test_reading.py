@@ -77,3 +77,15 @@ def test_the_log_gets_a_line_in_its_own_units_and_keeps_all_others(tmp_path, cap
     assert after.startswith(before) and after.count("\n") == before.count("\n") + 1
     assert after.splitlines()[-1].split(",")[1:] == ["1", "50.7632", "0.9", "yes", ""]
     capsys.readouterr()
+
+
+def test_the_line_for_the_log_is_written_as_those_above_it(tmp_path, capsys):
+    before = "time;jets [-];pressure [bar];watts [W];needle\n2024-01-03 10:00;1;3,45;950;steady\n"
+    made = small_study.changed(
+        tmp_path / "creek", {"log": before}.items(), readings={"log": "log.csv"}
+    )
+    words = ["reading", str(made.path), "--jets", "1", "--gauge", "3.5 bar", "--watts", "900"]
+    assert cli.main([*words, "--needle", "fluctuates", "--log"]) == 0
+    last = (made.path / "log.csv").read_text(encoding="utf-8").splitlines()[-1]
+    assert last.split(";")[1:] == ["1", "3,5", "900", "fluctuates"]
+    capsys.readouterr()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,9 +13,16 @@ from ..report.pages.common import needs
 from ..report.style import BAND, CREEK, ICE, INK, LEAF, RUST, figure, plain_label, thousands
 from ..sentences import series_text
 from ..study.build.machines import opened
+from ..study.study import Study
 from ..study.view import View
 from .explore_water import way_of
 from .knobs import DASHED, Knob, Panel, kwh_text, levels, like, moving, shown, tick
+
+if TYPE_CHECKING:
+    from ..energy.designs import Sizing
+    from ..energy.staircase import Staircase
+    from ..running.baseline import Baseline
+    from ..running.card import Card
 
 __all__ = ["panel_changes", "panel_gauge", "panel_size"]
 
@@ -41,10 +48,10 @@ def _money_axis(found: Any, view: View) -> tuple[np.ndarray, str, float]:
     return 100 * found.loss_share, "head loss at full flow [%]", 0.0
 
 
-@needs("sizing")
-def panel_size(study: Any, view: View) -> Any:
+@needs(Study.sizing)
+def panel_size(study: Study, view: View, found: Sizing) -> Any:
     """Design flow, pipe and jets against kWh and money, looked up among all that was tried."""
-    found, choice = study.sizing, study.sizing.choice
+    choice = found.choice
     flows = view.number(found.flows_m3s, "flow")
     unit = f"{opened(study)}s"
     right_values, right_title, lowest = _money_axis(found, view)
@@ -184,10 +191,10 @@ def panel_size(study: Any, view: View) -> Any:
 # --- 08: changes ticked on and off ----------------------------------------------------------
 
 
-@needs("upgrades")
-def panel_changes(study: Any, view: View) -> Any:
+@needs(Study.upgrades)
+def panel_changes(study: Study, view: View, found: Staircase) -> Any:
     """The staircase of changes, each step ticked on or off."""
-    found, aim = study.upgrades, study.upgrades.aim
+    aim = found.aim
     watts, now = aim.endswith("_w"), "today" if study.exists else "as planned"
     order = [name for step in found.steps for name in step.names] + [
         each.name for each in found.left
@@ -305,19 +312,19 @@ def panel_changes(study: Any, view: View) -> Any:
 # --- 09: what the gauge reads ---------------------------------------------------------------
 
 
-@needs("card")
-def panel_gauge(study: Any, view: View) -> Any:
+@needs(Study.card, Study.expectation)
+def panel_gauge(study: Study, view: View, whole: Card, expectation: Baseline) -> Any:
     """Jets open, a blocked screen and trapped air against gauge pressure and watts."""
     from ..running.condition import Condition, forward
     from ..running.healthy_plant import HealthyPlant
 
     try:
-        healthy = HealthyPlant.of(study.expectation)
+        healthy = HealthyPlant.of(expectation)
     except HydrokitError:
         return Words(
             "*Not shown: without jets of one fixed bore the pressure does not tell the flow.*"
         )
-    whole, count = study.card, healthy.jets
+    count = healthy.jets
     alarm = {row.jets: row.alarm_pa for row in whole.rows}
     way, jets = way_of(study, view), np.arange(count + 1)
     full = healthy.full_flow_m3s
@@ -340,7 +347,7 @@ def panel_gauge(study: Any, view: View) -> Any:
         )
 
     well = forward(healthy, Condition(gauge_pa=whole.zero_error_pa))
-    has_watts = bool(np.isfinite(study.expectation.power_w).any())
+    has_watts = bool(np.isfinite(expectation.power_w).any())
     with figure(7.4, 3.5, 1, 2 if has_watts else 1, squeeze=False) as (made, (row,)):
         shape = [
             ("gauge pressure", "pressure", well.pressure_pa),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass, replace
-from typing import Any, Callable
+from typing import TYPE_CHECKING, Any, Callable
 
 import numpy as np
 
@@ -31,10 +31,17 @@ from ..study.build.clogging import catches
 from ..study.build.days import fed_steps
 from ..study.build.machines import opened
 from ..study.build.record import lean_flow
+from ..study.study import Study
 from ..study.view import View
 from ..water import GRAVITY
 from ..works.state import CLEAN, State
 from .knobs import DASHED, DOTTED, Knob, Panel, kwh_text, levels, like, moving, shares, shown
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ..energy.net import NetYear
+    from ..plant.chain import Chain
 
 __all__ = ["MeanYear", "Way", "panel_rights", "panel_way", "panel_year", "way_of"]
 
@@ -100,11 +107,11 @@ def _with_licence(rights: Any, most_m3s: float) -> Any:
     return replace(rights, licence_m3s=given * most_m3s / given.max())
 
 
-@needs("record")
-def panel_rights(study: Any, view: View) -> Any:
+@needs(Study.record)
+def panel_rights(study: Study, view: View, record: pd.Series) -> Any:
     """Residual flow and licence against what may be taken and the days each jet is fed."""
-    taken_under, known = _taker(study), study.record.notna().to_numpy()
-    natural = study.record.to_numpy()[known]
+    taken_under, known = _taker(study), record.notna().to_numpy()
+    natural = record.to_numpy()[known]
     fed = fed_steps(study)
     unit = opened(study)
     days = 365 * _EXCEEDANCE
@@ -388,20 +395,20 @@ class MeanYear:
         ) * self.running * self.kept[1]
 
 
-@needs("year")
-def panel_year(study: Any, view: View) -> Any:
+@needs(Study.year, Study.plant)
+def panel_year(study: Study, view: View, year: NetYear, plant: Chain) -> Any:
     """Residual flow and efficiency against the kWh of each month."""
-    if not np.isfinite(study.year.annual_kwh):
+    if not np.isfinite(year.annual_kwh):
         return Words("*Not shown: the record has no complete year of months.*")
     worked, months = MeanYear.of(study), np.arange(1, 13)
-    full = study.plant.running().at_si(1e3)
-    penstock = study.plant.penstock
+    full = plant.running().at_si(1e3)
+    penstock = plant.penstock
     whole = float(
-        full.power_w / (study.plant.density_kgm3 * GRAVITY * full.used_m3s * penstock.static_si())
+        full.power_w / (plant.density_kgm3 * GRAVITY * full.used_m3s * penstock.static_si())
     )
     factors, _, start = shares(0.7, 1.2, 0.05, 1.0)
     factors = [each for each in factors if each * whole <= MOST_EFFICIENT or each <= 1]
-    as_now = study.year.monthly_kwh.to_numpy()
+    as_now = year.monthly_kwh.to_numpy()
     most = 1.15 * max(
         float(np.nanmax(worked.monthly_kwh(0.0, factors[-1])[0])), float(np.nanmax(as_now))
     )

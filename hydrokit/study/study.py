@@ -76,8 +76,6 @@ from .variant import changed_site
 from .view import View
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from ..energy.uncertainty import EnergyUncertainty
     from ..plant.chain import Chain
     from ..stream.duration import Duration
@@ -169,23 +167,8 @@ class Study:
     rating = cached_property(build_rating.rating)
     stage_record = cached_property(build_stage.stage_record)
 
-    @property
-    def stage(self) -> pd.Series | None:
-        """Stages fit to be rated: those under ice left out or corrected; or None."""
-        return None if self.stage_record is None else self.stage_record.stage
-
-    @cached_property
-    def temperature(self) -> pd.Series | None:
-        """Daily air temperature in °C, or None."""
-        name = self.site.stream.temperature
-        return (
-            None
-            if name is None
-            else (
-                sheets.daily(self.folder, name, "[stream] temperature", "temperature", "K") - 273.15
-            ).rename("temperature_c")
-        )
-
+    stage = cached_property(build_stage.stage)
+    temperature = cached_property(build_record.temperature)
     measured_record = cached_property(build_record.measured_record)
     own_record = cached_property(build_record.own_record)
     gaps = cached_property(build_record.gaps)
@@ -197,11 +180,7 @@ class Study:
 
     extension_ways = cached_property(build_record.extension_ways)
 
-    @cached_property
-    def record(self) -> pd.Series | None:
-        """The daily natural flow all energy figures rest on, or None."""
-        return self.own_record if self.extension is None else self.extension.record
-
+    record = cached_property(build_record.record)
     record_findings = cached_property(build_record.record_findings)
 
     uncertainty_findings = cached_property(uncertain.uncertainty_findings)
@@ -222,11 +201,7 @@ class Study:
         """What must stay and what may be taken, by month."""
         return build_rights.rights(self.folder, self.site, self.record)
 
-    @cached_property
-    def usable(self) -> pd.Series | None:
-        """Daily flow that may be taken, or None."""
-        return None if self.record is None else self.rights.usable_series(self.record)
-
+    usable = cached_property(build_rights.usable)
     low_flows = cached_property(extremes.low_flows)
     floods = cached_property(extremes.floods)
     intake_flood = cached_property(extremes.intake_flood)
@@ -306,12 +281,7 @@ class Study:
     baseline = cached_property(running.baseline)
     missing = attempted(running.missing)
 
-    @cached_property
-    def plant(self) -> Chain | None:
-        """The plant as a chain: as its readings show it, as the site file has it, or as the sizing chose it."""
-        if self.baseline is not None:
-            return running.fitted_chain(self, self.baseline)
-        return build_plan.chosen_chain(self) if self.described is None else self.described
+    plant = cached_property(build_plan.plant)
 
     @cached_property
     def described(self) -> Chain | None:

@@ -5,15 +5,21 @@ from __future__ import annotations
 import functools
 import platform
 from datetime import UTC, datetime
-from typing import Any, Callable, Sequence
+from functools import cached_property
+from typing import Any, Callable, Sequence, TypeVar, overload
 
 from ... import __version__
 from ...study.build.record import known_days
+from ...study.study import Study
 from ...study.variant import told
 from ...study.view import View
 from ..display import Cautions, Table, Words, escape_markdown, findings_table
 
 __all__ = ["bold", "cautions", "checks", "level", "needs", "provenance", "sources", "understood"]
+
+One = TypeVar("One")
+Two = TypeVar("Two")
+Shown = TypeVar("Shown")
 
 # What a study lacks, and how to get it. Property of Study -> sentences.
 LACKING = {
@@ -73,41 +79,63 @@ def bold(text: Any) -> str:
     return f"**{text}**"
 
 
-def needs(*properties: str, headline: bool = False, quiet: bool = False) -> Callable:
-    """A section that says what to measure where the study lacks one of these properties.
+@overload
+def needs(
+    one: cached_property[One | None], /, *, headline: bool = ..., quiet: bool = ...
+) -> Callable[[Callable[[Study, View, One], Shown]], Callable[[Study, View], Shown | Words]]: ...
 
-    The headline says it in full, so that the sections below it can be brief, and the second and
-    third of a section quiet.
+
+@overload
+def needs(
+    one: cached_property[One | None],
+    two: cached_property[Two | None],
+    /,
+    *,
+    headline: bool = ...,
+    quiet: bool = ...,
+) -> Callable[
+    [Callable[[Study, View, One, Two], Shown]], Callable[[Study, View], Shown | Words]
+]: ...
+
+
+def needs(
+    *properties: cached_property[Any], headline: bool = False, quiet: bool = False
+) -> Callable[[Callable[..., Any]], Callable[[Study, View], Any]]:
+    """A section that is handed these properties of the study, and says what to measure where one is lacking.
+
+    ``@needs(Study.rating)`` makes ``section(study, view)`` of ``section(study, view, rating)``,
+    where the rating is there. The headline says in full what is lacking, so that the sections below
+    it can be brief, and the second and third of a section quiet.
     """
 
-    def decorate(section: Callable) -> Callable:
+    def decorate(section: Callable[..., Any]) -> Callable[[Study, View], Any]:
         @functools.wraps(section)
-        def shown(study: Any, view: View, *args: Any, **kwargs: Any) -> Any:
-            for name in properties:
-                if getattr(study, name) is None:
-                    name = _cause(study, name)
-                    if (
-                        quiet
-                        or name == "bracket"
-                        and study.record is not None
-                        and name not in study.refused
-                    ):
-                        return Words("")
-                    if name in study.refused:
-                        return Words(
-                            f"**This could not be worked out.** {escape_markdown(view.told(study.refused[name]))}."
-                        )
-                    told = LACKING.get(name, f"The study has no {name}.")
-                    return Words(
-                        f"**Not known yet.** {told}"
-                        if headline
-                        else f"*Not shown: {_BRIEFLY.get(name, name)} is lacking.*"
-                    )
-            return section(study, view, *args, **kwargs)
+        def shown(study: Study, view: View) -> Any:
+            given = []
+            for each in properties:
+                found = each.__get__(study)
+                if found is None:
+                    return _lacking(study, view, str(each.attrname), headline, quiet)
+                given.append(found)
+            return section(study, view, *given)
 
+        del shown.__wrapped__  # a reader calls it with study and view
         return shown
 
     return decorate
+
+
+def _lacking(study: Study, view: View, name: str, headline: bool, quiet: bool) -> Words:
+    """What is said where a property is lacking."""
+    name = _cause(study, name)
+    refused = study.refused.get(name)
+    if quiet or (name == "bracket" and study.record is not None and refused is None):
+        return Words("")
+    if refused is not None:
+        return Words(f"**This could not be worked out.** {escape_markdown(view.told(refused))}.")
+    if headline:
+        return Words(f"**Not known yet.** {LACKING.get(name, f'The study has no {name}.')}")
+    return Words(f"*Not shown: {_BRIEFLY.get(name, name)} is lacking.*")
 
 
 # What a property rests on: where that did not come about, the reason lies there.
@@ -125,7 +153,7 @@ _OF_PLANT_AND_RECORD = (
 )
 
 
-def _cause(study: Any, name: str) -> str:
+def _cause(study: Study, name: str) -> str:
     """What is behind the lack of a property: where there is a record, the plant; behind that, a sizing that did not come about."""
     if name in _OF_PLANT_AND_RECORD and study.record is not None and study.plant is None:
         name = "plant"
@@ -185,7 +213,7 @@ _BRIEFLY = {
 }
 
 
-def understood(study: Any, view: View) -> Table:
+def understood(study: Study, view: View) -> Table:
     """What the site file was understood to say."""
     site = study.site.site
     head = study.head
@@ -226,7 +254,7 @@ def understood(study: Any, view: View) -> Table:
     return Table(("what", "as understood"), rows, "What was understood")
 
 
-def _sizes(study: Any, view: View) -> list[tuple[str, str]]:
+def _sizes(study: Study, view: View) -> list[tuple[str, str]]:
     """The plan of which every page speaks, and the recommended size where it is another."""
     if study.plan is None:
         return []
@@ -247,7 +275,7 @@ def _sizes(study: Any, view: View) -> list[tuple[str, str]]:
     )
 
 
-def checks(study: Any, view: View, rooms: Sequence[str] | None = None) -> Table:
+def checks(study: Study, view: View, rooms: Sequence[str] | None = None) -> Table:
     """Everything a reader must know, the gravest first."""
     return findings_table(study.findings(rooms), view)
 
@@ -295,7 +323,7 @@ def versions() -> list[tuple[str, str]]:
     ]
 
 
-def provenance(study: Any, view: View) -> Table:
+def provenance(study: Study, view: View) -> Table:
     """What was read, with what, when: enough to make the same page again."""
     rows = versions()
     rows += [(name, f"sha256 {digest[:16]}…") for name, digest in study.inputs().items()]
@@ -303,7 +331,7 @@ def provenance(study: Any, view: View) -> Table:
     return Table(("what", "which"), rows, "Provenance")
 
 
-def place_words(study: Any) -> str:
+def place_words(study: Study) -> str:
     """Name and place as Markdown, safe to print."""
     place = study.site.site.place
     return escape_markdown(study.name) + (f", {escape_markdown(place)}" if place else "")

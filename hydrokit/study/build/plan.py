@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .running import fitted_chain
 from .sizing import one_pipe
 from .turbine import adjustable_name
 
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from ...plant.chain import Chain
     from ..study import Study
 
-__all__ = ["Plan", "chosen_chain", "plan", "planned"]
+__all__ = ["Plan", "chosen_chain", "plan", "planned", "plant"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,6 +37,13 @@ class Plan:
     pipe: str
     jets: int
     source: str
+
+
+def plant(study: Study) -> Chain | None:
+    """The plant as a chain: as its readings show it, as the site file has it, or as the sizing chose it."""
+    if study.baseline is not None:
+        return fitted_chain(study, study.baseline)
+    return chosen_chain(study) if study.described is None else study.described
 
 
 def plan(study: Study) -> Plan | None:

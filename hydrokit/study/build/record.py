@@ -8,6 +8,7 @@ import numpy as np
 
 from ...errors import Finding, counted
 from ...sentences import Amount, Sentence
+from ...site.sheets import daily
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,7 +26,9 @@ __all__ = [
     "measured_record",
     "missing_days",
     "own_record",
+    "record",
     "record_findings",
+    "temperature",
 ]
 
 
@@ -189,3 +192,17 @@ def flowing_days(study: Study) -> Duration | None:
     if study.record is None or study.duration is None or study.duration.flow_at_si(0.99) > 0:
         return study.duration
     return flow_duration(study.record.where(study.record > 0))
+
+
+def record(study: Study) -> pd.Series | None:
+    """The daily natural flow all energy figures rest on, or None."""
+    return study.own_record if study.extension is None else study.extension.record
+
+
+def temperature(study: Study) -> pd.Series | None:
+    """Daily air temperature in °C, or None."""
+    name = study.site.stream.temperature
+    if name is None:
+        return None
+    kelvin = daily(study.folder, name, "[stream] temperature", "temperature", "K")
+    return (kelvin - 273.15).rename("temperature_c")

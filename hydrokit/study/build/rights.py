@@ -139,3 +139,8 @@ def _rule(entry: Residual, winter: tuple[int, ...]) -> Rule:
         # Its low-flow half year is the other one where winter falls in July.
         given.append(4 if 7 in winter and 1 not in winter else 10)
     return kind.make(*given, months=entry.get("months"))
+
+
+def usable(study: Study) -> pd.Series | None:
+    """Daily flow that may be taken, or None."""
+    return None if study.record is None else study.rights.usable_series(study.record)

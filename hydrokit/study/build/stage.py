@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ..study import Study
     from .instruments import TestedStages
 
-__all__ = ["StageRecord", "stage_record"]
+__all__ = ["StageRecord", "stage", "stage_record"]
 
 
 # --- stages ---------------------------------------------------------------------------------
@@ -205,3 +205,8 @@ def _strange(study: Study, stage: pd.Series) -> tuple[Finding, ...]:
         Finding("caution", "stage", each.sentence)
         for each in rating_flow.check_si((stage.dropna().to_numpy(), study.rating))
     )
+
+
+def stage(study: Study) -> pd.Series | None:
+    """Stages fit to be rated: those under ice left out or corrected; or None."""
+    return None if study.stage_record is None else study.stage_record.stage

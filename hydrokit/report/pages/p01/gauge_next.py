@@ -8,13 +8,14 @@ import numpy as np
 
 from ....sentences import capital, plain_number, series_text
 from ....study.build.gauging_plans import float_coefficients
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import CREEK, GROUND, ICE, INK, LEAF, RUST, figure, legend_above
 from ..common import bold, needs
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    from ....study.build.gauging_plans import SaltPlan, WeirPlan
 
 __all__ = [
     "board_table",
@@ -29,8 +30,8 @@ __all__ = [
 ]
 
 
-@needs("meter_ways", quiet=True)
-def meter_table(study: Study, view: View) -> Table:
+@needs(Study.meter_ways, quiet=True)
+def meter_table(study: Study, view: View, meter_ways: tuple[tuple[str, str, Any], ...]) -> Table:
     """The current-meter sheet summed in both ways, and its uncertainty by rule and by how well neighbours agree."""
     told = {
         "ISO 748": "tables for the number of verticals and points",
@@ -50,7 +51,7 @@ def meter_table(study: Study, view: View) -> Table:
                 ]
             ),
         )
-        for panels, doubt, gauging in study.meter_ways
+        for panels, doubt, gauging in meter_ways
     ]
     return Table(
         (
@@ -116,10 +117,12 @@ def _remarks(option: Any, view: View) -> str:
     return "; ".join(map(view.told, option.findings))
 
 
-@needs("expected_range", "weir_plan")
-def weir_words(study: Study, view: View) -> Words:
+@needs(Study.expected_range, Study.weir_plan)
+def weir_words(
+    study: Study, view: View, expected_range: tuple[float, float], plan: WeirPlan
+) -> Words:
     """Which weir plate to cut, what it costs in height, and what was assumed of the place."""
-    plan, (low, high) = study.weir_plan, study.expected_range
+    (low, high) = expected_range
     board = plan.design.chosen
     misfits = [each for each in board.findings if each.level == "problem"]
     begin = (
@@ -160,11 +163,11 @@ def _head_error(study: Study, view: View) -> str:
     return view.text(0.002, "diameter", 1) if given is None else view.text(given, "diameter", 2)
 
 
-@needs("weir_plan", quiet=True)
-def weir_table(study: Study, view: View) -> Table:
+@needs(Study.weir_plan, quiet=True)
+def weir_table(study: Study, view: View, weir_plan: WeirPlan) -> Table:
     """The weir plates that were tried, the best first, no more than two of a kind."""
     chosen: list[Any] = []
-    for option in study.weir_plan.design.options:
+    for option in weir_plan.design.options:
         if sum(each.kind == option.kind for each in chosen) < 2 and len(chosen) < 5:
             chosen.append(option)
     rows = []
@@ -195,10 +198,10 @@ def weir_table(study: Study, view: View) -> Table:
     )
 
 
-@needs("weir_plan", quiet=True)
-def board_table(study: Study, view: View) -> Table:
+@needs(Study.weir_plan, quiet=True)
+def board_table(study: Study, view: View, weir_plan: WeirPlan) -> Table:
     """The weir plate to cut, flow by flow."""
-    board = study.weir_plan.design.chosen
+    board = weir_plan.design.chosen
     columns = [
         view.number(values, kind)
         for values, kind in (
@@ -229,10 +232,9 @@ def board_table(study: Study, view: View) -> Table:
     )
 
 
-@needs("weir_plan", quiet=True)
-def weir_figure(study: Study, view: View) -> Picture:
+@needs(Study.weir_plan, quiet=True)
+def weir_figure(study: Study, view: View, plan: WeirPlan) -> Picture:
     """The plate seen from upstream, to scale, and the uncertainty of the best weir plates over the flows."""
-    plan = study.weir_plan
     board = plan.design.chosen
     with figure(7.4, 3.4, 1, 2, width_ratios=(1, 1.15)) as (made, (front, doubt)):
         _draw_board(front, plan, board, view)
@@ -311,10 +313,10 @@ def _plain(axes: Any) -> None:
 _MANY_KG = 3.0  # above it salt is weighed in kilograms or pounds
 
 
-@needs("salt_plan")
-def salt_table(study: Study, view: View) -> Table:
+@needs(Study.salt_plan)
+def salt_table(study: Study, view: View, plan: SaltPlan) -> Table:
     """Salt for a low, a middle and a high flow."""
-    plan, rows = study.salt_plan, []
+    rows = []
     large = plan.doses[-1].mass_kg > _MANY_KG
     unit, factor = (
         (("kg", 1.0) if large else ("g", 1000.0))
@@ -347,10 +349,9 @@ def salt_table(study: Study, view: View) -> Table:
     )
 
 
-@needs("salt_plan", quiet=True)
-def salt_words(study: Study, view: View) -> Words:
+@needs(Study.salt_plan, quiet=True)
+def salt_words(study: Study, view: View, plan: SaltPlan) -> Words:
     """Where to pour, where to stand, and whom the salt could harm."""
-    plan = study.salt_plan
     source = (
         "as long as in this creek's salt sheet"
         if plan.from_sheet

@@ -11,6 +11,7 @@ from ....errors import counted
 from ....sentences import series_text
 from ....site.field_sheets import is_listed
 from ....study.build.gauging_plans import GaugedFlows, gauged_flows
+from ....study.study import Study
 from ....study.view import View
 from ... import next_measurements
 from ...display import Picture, Table, Words
@@ -27,7 +28,8 @@ from ..common import needs, sources
 from .rating import date_axis
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    from ....energy.worth import Measurement
+    from ....site.sheets import FieldGaugings
 
 __all__ = [
     "gaugings_figure",
@@ -60,9 +62,9 @@ def _of_sheets(study: Study, view: View) -> Words:
     )
 
 
-@needs("gaugings", headline=True)
-def _of_gaugings(study: Study, view: View) -> Words:
-    found, count = gauged_flows(study), len(study.gaugings)
+@needs(Study.gaugings, headline=True)
+def _of_gaugings(study: Study, view: View, gaugings: FieldGaugings) -> Words:
+    found, count = gauged_flows(study), len(gaugings)
     sure = f"good to about {100 * found.uncertainty:.0f} % (one standard deviation)"
     if count > 1:
         first = f"{count} gaugings span **{view.range(found.lowest_m3s, found.highest_m3s, 'flow', 3)}**, each {sure}."
@@ -98,10 +100,10 @@ def _month(day: date) -> str:
     return f"{MONTH_NAMES[day.month - 1]} {day.year}"
 
 
-@needs("gaugings", quiet=True)
-def gaugings_table(study: Study, view: View) -> Table:
+@needs(Study.gaugings, quiet=True)
+def gaugings_table(study: Study, view: View, gauged: FieldGaugings) -> Table:
     """Every gauging as it is taken into account."""
-    gauged, rows = study.gaugings, []
+    rows = []
     for index in range(len(gauged)):
         stage = gauged.stage_m[index]
         rows.append(
@@ -128,10 +130,9 @@ def gaugings_table(study: Study, view: View) -> Table:
     )
 
 
-@needs("gaugings")
-def gaugings_figure(study: Study, view: View) -> Picture:
+@needs(Study.gaugings)
+def gaugings_figure(study: Study, view: View, gauged: FieldGaugings) -> Picture:
     """The gaugings through time, with their bars."""
-    gauged = study.gaugings
     flow, bar = view.number(gauged.flow_m3s, "flow"), 1.96 * gauged.uncertainty
     # Bars on the logarithm, so that they never reach below zero.
     low, high = flow * (1 - np.exp(-bar)), flow * (np.exp(bar) - 1)
@@ -171,7 +172,6 @@ def gaugings_figure(study: Study, view: View) -> Picture:
     )
 
 
-@needs("field_sheets", quiet=True)
 def sheets_table(study: Study, view: View) -> Any:
     """What the field sheets come to, and where their uncertainty comes from."""
     if not study.field_sheets:
@@ -270,8 +270,8 @@ def _months_without(study: Study) -> list[str]:
     ]
 
 
-@needs("measure_next")
-def worth_table(study: Study, view: View) -> Table:
+@needs(Study.measure_next)
+def worth_table(study: Study, view: View, measure_next: tuple[Measurement, ...]) -> Table:
     """What each measurement would narrow the annual energy by."""
     rows = [
         (
@@ -280,7 +280,7 @@ def worth_table(study: Study, view: View) -> Table:
             f"{100 * each.share:.0f} %" if each.flows_m3s and np.isfinite(each.share) else "",
             f"{100 * each.narrowed:.0f} %",
         )
-        for each in study.measure_next[:8]
+        for each in measure_next[:8]
     ]
     return Table(
         (

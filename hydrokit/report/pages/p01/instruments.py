@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ....errors import counted
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import CREEK, GROUND, ICE, INK, RUST, SUN, WARNING, figure, legend_above
@@ -14,10 +15,10 @@ from ..common import needs
 from .rating import date_axis
 
 if TYPE_CHECKING:
+    import pandas as pd
     from matplotlib.axes import Axes
 
     from ....study.build.stage import StageRecord
-    from ....study.study import Study
 
 __all__ = ["instruments_words", "record_figure", "staff_table", "suspects_table"]
 
@@ -31,8 +32,8 @@ _NAMES = {
 }
 
 
-@needs("stage")
-def record_figure(study: Study, view: View) -> Picture:
+@needs(Study.stage)
+def record_figure(study: Study, view: View, stage: pd.Series) -> Picture:
     """The stage as it was logged and as it is used, the staff readings, suspects, gaps and shifts."""
     record, tested = study.stage_record, study.stage_record.tested
     with figure(7.4, 3.0) as (made, axes):
@@ -149,8 +150,8 @@ def _told(record: StageRecord) -> str:
     return ", ".join(told) if told else "nothing in it is suspect"
 
 
-@needs("stage", quiet=True)
-def instruments_words(study: Study, view: View) -> Words:
+@needs(Study.stage, quiet=True)
+def instruments_words(study: Study, view: View, stage: pd.Series) -> Words:
     """Whether the logger can be believed."""
     tested = study.stage_record.tested
     staff, shifts = tested.staff, tested.to_mend
@@ -168,8 +169,8 @@ def instruments_words(study: Study, view: View) -> Words:
     return Words(text)
 
 
-@needs("stage", quiet=True)
-def staff_table(study: Study, view: View) -> Table | Words:
+@needs(Study.stage, quiet=True)
+def staff_table(study: Study, view: View, stage: pd.Series) -> Table | Words:
     """Every staff reading beside the logger's of that day."""
     tested = study.stage_record.tested
     staff = tested.staff
@@ -201,8 +202,8 @@ def staff_table(study: Study, view: View) -> Table | Words:
     )
 
 
-@needs("stage", quiet=True)
-def suspects_table(study: Study, view: View) -> Table | Words:
+@needs(Study.stage, quiet=True)
+def suspects_table(study: Study, view: View, stage: pd.Series) -> Table | Words:
     """What the tests named, and whether it is used."""
     tested = study.stage_record.tested
     if not tested.suspects:

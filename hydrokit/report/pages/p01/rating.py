@@ -10,6 +10,7 @@ from ....errors import counted
 from ....sentences import capital, plain_number
 from ....stream.rating_curve import TRUSTED_FACTOR, rating_stage
 from ....study.build.rating import rating_precision
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Words
 from ...style import (
@@ -25,15 +26,17 @@ from ...style import (
 from ..common import needs
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    import pandas as pd
+
+    from ....stream.rating_curve import Rating
 
 __all__ = ["rating_figure", "rating_words", "residual_figure", "stage_words"]
 
 
-@needs("rating")
-def rating_figure(study: Study, view: View) -> Picture:
+@needs(Study.rating)
+def rating_figure(study: Study, view: View, rating: Rating) -> Picture:
     """The rating with its band, the gaugings, and the range that decides the energy shaded."""
-    rating, gauged = study.rating, study.gaugings
+    gauged = study.gaugings
     top = max(
         rating.highest_stage_m,
         float(rating_stage.si(1.3 * TRUSTED_FACTOR * rating.highest_flow_m3s, rating)),
@@ -130,10 +133,9 @@ def _plain_x(axes: Any) -> None:
     axes.xaxis.set_minor_formatter(FuncFormatter(lambda value, _: ""))
 
 
-@needs("rating", quiet=True)
-def rating_words(study: Study, view: View) -> Words:
+@needs(Study.rating, quiet=True)
+def rating_words(study: Study, view: View, rating: Rating) -> Words:
     """What the rating says, how sure it is where it matters, and what would help."""
-    rating = study.rating
     stage_unit = 1 / float(view.number(1.0, "stage"))
     scale, cease = (
         float(view.number(rating.a * stage_unit**rating.b, "flow")),
@@ -209,10 +211,10 @@ def _shifted(rating: Any) -> str:
     )
 
 
-@needs("rating", quiet=True)
-def residual_figure(study: Study, view: View) -> Picture:
+@needs(Study.rating, quiet=True)
+def residual_figure(study: Study, view: View, rating: Rating) -> Picture:
     """How far each gauging lies off the rating, through time: a control that moves shows here first."""
-    rating, gauged = study.rating, study.gaugings
+    gauged = study.gaugings
     used = np.flatnonzero(np.isfinite(gauged.stage_m))[rating.used]
     off, bar = 100 * np.expm1(rating.residuals), 1.96 * 100 * gauged.uncertainty[used]
     with figure(7.4, 2.4) as (made, axes):
@@ -246,15 +248,15 @@ def residual_figure(study: Study, view: View) -> Picture:
     return Picture(made, f"Deviation of {len(used)} gaugings from the rating through time; {told}.")
 
 
-@needs("stage", quiet=True)
-def stage_words(study: Study, view: View) -> Words:
+@needs(Study.stage, quiet=True)
+def stage_words(study: Study, view: View, stage: pd.Series) -> Words:
     """How often the stage was read, and what ice does to it."""
     record = study.stage_record
     every = _every(record.step_s)
     if record.daily:
         text = f"These are taken as daily means{'' if every in ('', 'day') else f', one every {every}: the days between are not known'}. "
     else:
-        text = f"{counted(len(study.stage), 'reading')}{every and f', one every {every}'}. Each is turned into a flow before the day is averaged: the rating is curved, so the flow of a mean stage would come out too low. "
+        text = f"{counted(len(stage), 'reading')}{every and f', one every {every}'}. Each is turned into a flow before the day is averaged: the rating is curved, so the flow of a mean stage would come out too low. "
     told = [
         each for each in record.findings if "highest gauging" not in each.message
     ]  # that is said beside the rating

@@ -12,6 +12,7 @@ from ....stream.months import told_months
 from ....study.build.days import fed_steps
 from ....study.build.machines import opened
 from ....study.build.record import lean_flow
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import (
@@ -29,8 +30,9 @@ from ...style import (
 from ..common import needs, sources
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from ....study.build.flow_regime import DurationRow
-    from ....study.study import Study
 
 __all__ = [
     "curve_figure",
@@ -45,8 +47,8 @@ __all__ = [
 EXCEEDANCE = np.linspace(0.005, 0.995, 199)
 
 
-@needs("record", headline=True)
-def headline(study: Study, view: View) -> Words:
+@needs(Study.record, headline=True)
+def headline(study: Study, view: View, record: pd.Series) -> Words:
     """The answer in two sentences."""
     regime = study.flow_regime
     half = f"**{view.shown(study.answer('flow.median'))}** or more"
@@ -86,8 +88,8 @@ def taken_words(study: Study) -> str:
     return "this plant may take" if study.rights.has_memory and study.plant is not None else _MAY
 
 
-@needs("record")
-def curve_figure(study: Study, view: View) -> Picture:
+@needs(Study.record)
+def curve_figure(study: Study, view: View, record: pd.Series) -> Picture:
     """The duration curve with its band, what stays, what may be taken, the jets' steps."""
     curve = study.duration
     low, high = curve.band_si(EXCEEDANCE, 0.9)
@@ -145,8 +147,8 @@ def curve_figure(study: Study, view: View) -> Picture:
     )
 
 
-@needs("record", quiet=True)
-def curve_words(study: Study, view: View) -> Words:
+@needs(Study.record, quiet=True)
+def curve_words(study: Study, view: View, record: pd.Series) -> Words:
     """What the curve means and what would change it."""
     regime, lean = study.flow_regime, study.answer("flow.lean")
     text = (
@@ -168,8 +170,8 @@ def curve_words(study: Study, view: View) -> Words:
 _DRY_DECADE = 10  # years of record, below which nothing is said of a dry decade
 
 
-@needs("record", quiet=True)
-def curve_table(study: Study, view: View) -> Table:
+@needs(Study.record, quiet=True)
+def curve_table(study: Study, view: View, record: pd.Series) -> Table:
     """Flow at 5, 10, … 99 % with its band, and what may be taken."""
     asked = {round(each, 2): name for each, name in ((0.5, "flow.median"), (0.95, "flow.lean"))}
 
@@ -206,8 +208,8 @@ def curve_table(study: Study, view: View) -> Table:
     )
 
 
-@needs("record")
-def month_figure(study: Study, view: View) -> Picture:
+@needs(Study.record)
+def month_figure(study: Study, view: View, record: pd.Series) -> Picture:
     """What each month brings: its median day, half and 90 % of its days; and the residual flow."""
     regime = study.flow_regime
     shown = view.number(regime.shares_of_month_m3s, "flow")
@@ -256,8 +258,8 @@ def month_figure(study: Study, view: View) -> Picture:
     )
 
 
-@needs("record", quiet=True)
-def month_words(study: Study, view: View) -> Words:
+@needs(Study.record, quiet=True)
+def month_words(study: Study, view: View, record: pd.Series) -> Words:
     """The lean months in words."""
     regime = study.flow_regime
     if regime.months_unseen:

@@ -15,13 +15,16 @@ from ....study.build.extremes import (
     yearly_extremes,
 )
 from ....study.questions.floods import flood_kind
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import BAND, CREEK, INK, RUST, SUN, figure, legend_above, plain_log
 from ..common import bold, needs
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    from ....stream.frequency import Quantile
+    from ....stream.low_flow import Recession
+    from ....study.build.extremes import IntakeFlood
 
 __all__ = ["extremes_figure", "flood_table", "flood_words", "low_table", "low_words"]
 
@@ -38,12 +41,14 @@ def _remarks(found: Any, view: View) -> str:
     return "; ".join(map(view.told, found.findings))
 
 
-@needs("low_flows")
-def low_table(study: Study, view: View) -> Table:
+@needs(Study.low_flows)
+def low_table(
+    study: Study, view: View, low_flows: tuple[tuple[str, Quantile | Recession | float | str], ...]
+) -> Table:
     """Low-flow quantiles by both methods, mean yearly minima, base flow and recession."""
     return Table(
         ("what", view.header("flow or share", "flow"), "limits, 90 %", "remark"),
-        [_low_row(name, found, view) for name, found in study.low_flows],
+        [_low_row(name, found, view) for name, found in low_flows],
         "How low the creek goes",
     )
 
@@ -85,10 +90,12 @@ def _low_row(name: str, found: Any, view: View) -> tuple[Any, ...]:
     )
 
 
-@needs("low_flows", quiet=True)
-def low_words(study: Study, view: View) -> Words:
+@needs(Study.low_flows, quiet=True)
+def low_words(
+    study: Study, view: View, low_flows: tuple[tuple[str, Quantile | Recession | float | str], ...]
+) -> Words:
     """What the lean week of ten years leaves for the plant."""
-    found = dict(study.low_flows)
+    found = dict(low_flows)
     lean = found[LEAN_WEEK]
     if isinstance(lean, str):
         return Words(
@@ -129,13 +136,15 @@ def low_words(study: Study, view: View) -> Words:
     return Words(text)
 
 
-@needs("floods")
-def flood_table(study: Study, view: View) -> Table:
+@needs(Study.floods)
+def flood_table(
+    study: Study, view: View, floods: tuple[tuple[float, Quantile | str, Quantile | str], ...]
+) -> Table:
     """Floods by return period, by both distributions, with their limits."""
     rows, asked, wanted = [], study.answer("flood.intake"), study.intake_flood.return_period_years
     kind = "flow" if asked is None else asked.kind
     for years, pearson, extreme in (
-        *study.floods,
+        *floods,
         (study.intake_flood.return_period_years, *(found for _, found in study.intake_flood.flows)),
     ):
         cells: list[Any] = []
@@ -192,10 +201,9 @@ def _beyond(found: Any, view: View) -> str:
     )
 
 
-@needs("intake_flood", quiet=True)
-def flood_words(study: Study, view: View) -> Words:
+@needs(Study.intake_flood, quiet=True)
+def flood_words(study: Study, view: View, wanted: IntakeFlood) -> Words:
     """What the intake must survive, when floods come, and what flood marks say."""
-    wanted = study.intake_flood
     said = (
         "as the site file says"
         if wanted.given
@@ -250,8 +258,10 @@ def _marks(study: Study, view: View, design: Any) -> str:
     )
 
 
-@needs("floods")
-def extremes_figure(study: Study, view: View) -> Any:
+@needs(Study.floods)
+def extremes_figure(
+    study: Study, view: View, floods: tuple[tuple[float, Quantile | str, Quantile | str], ...]
+) -> Any:
     """Yearly floods and yearly lowest weeks against their return period, with the curves through them."""
     wanted = study.intake_flood.return_period_years
     panels = (("yearly flood, daily mean", RUST), ("lowest 7 days of the year", CREEK))

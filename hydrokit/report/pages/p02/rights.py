@@ -9,6 +9,7 @@ import numpy as np
 from ....sentences import series_text
 from ....study.build.flow_regime import bypassed
 from ....study.build.rights import HALF_AT_WORST
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import (
@@ -23,7 +24,7 @@ from ..common import needs
 from .duration import EXCEEDANCE, taken_words
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    import pandas as pd
 
 __all__ = ["bypassed_figure", "bypassed_words", "rights_table", "rights_words"]
 
@@ -92,8 +93,8 @@ def rights_words(study: Study, view: View) -> Words:
     return Words(f"{said}{taken_told} {study.rights.statement}")
 
 
-@needs("usable")
-def bypassed_figure(study: Study, view: View) -> Picture:
+@needs(Study.usable)
+def bypassed_figure(study: Study, view: View, usable: pd.Series) -> Picture:
     """The duration curve of the reach between intake and outfall, beside that of the whole creek."""
     reach, days = bypassed(study), 365 * EXCEEDANCE
     with figure(7.4, 3.2) as (made, axes):
@@ -123,8 +124,8 @@ def bypassed_figure(study: Study, view: View) -> Picture:
     )
 
 
-@needs("usable", quiet=True)
-def bypassed_words(study: Study, view: View) -> Words:
+@needs(Study.usable, quiet=True)
+def bypassed_words(study: Study, view: View, usable: pd.Series) -> Words:
     """What the reach between intake and outfall is left with."""
     reach = bypassed(study)
     dry, always = reach.dry_days, reach.dry_without_plant

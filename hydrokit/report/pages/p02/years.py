@@ -10,6 +10,7 @@ from ....errors import counted
 from ....sentences import plain_number, series_text
 from ....study.build.flow_regime import typical_years, yearly_flows
 from ....study.build.record import missing_days
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import (
@@ -27,7 +28,9 @@ from ..common import needs
 from .duration import EXCEEDANCE
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    import pandas as pd
+
+    from ....stream.extend import Extension
 
 __all__ = [
     "extension_table",
@@ -39,15 +42,15 @@ __all__ = [
 ]
 
 
-@needs("record", quiet=True)
-def years_figure(study: Study, view: View) -> Picture:
+@needs(Study.record, quiet=True)
+def years_figure(study: Study, view: View, record: pd.Series) -> Picture:
     """Every year over the calendar, the median and the driest year stressed."""
     from ....stream.record import WATER_YEAR, year_labels
 
     found = yearly_flows(study)
     years, driest, whole = tuple(found.mean_m3s), found.driest, found.whole
-    label = year_labels(study.record.index, WATER_YEAR)
-    smooth = study.record.rolling(7, center=True, min_periods=1).mean()
+    label = year_labels(record.index, WATER_YEAR)
+    smooth = record.rolling(7, center=True, min_periods=1).mean()
     with figure(7.4, 3.6) as (made, axes):
         matrix = []
         for year in years:
@@ -104,10 +107,9 @@ def _of_water_year(flow: Any, view: View) -> np.ndarray:
 _ENOUGH_DAYS = 20  # of a month, for its mean
 
 
-@needs("record")
-def heat_figure(study: Study, view: View) -> Any:
+@needs(Study.record)
+def heat_figure(study: Study, view: View, record: pd.Series) -> Any:
     """Month by month and year by year, how each stands among its like."""
-    record = study.record
     table = record.groupby([record.index.year, record.index.month]).agg(["mean", "count"])
     mean = (
         table["mean"].where(table["count"] >= _ENOUGH_DAYS).unstack().reindex(columns=range(1, 13))
@@ -171,8 +173,8 @@ def _dry_to_wet() -> Any:
     return made.with_extremes(bad="#ffffff")
 
 
-@needs("record")
-def year_curves_figure(study: Study, view: View) -> Any:
+@needs(Study.record)
+def year_curves_figure(study: Study, view: View, record: pd.Series) -> Any:
     """Curves of a median, a wet and a dry year, over those of all years."""
     curve = study.duration
     if not curve.whole.any():
@@ -217,8 +219,8 @@ def year_curves_figure(study: Study, view: View) -> Any:
     )
 
 
-@needs("record", quiet=True)
-def year_curves_words(study: Study, view: View) -> Words:
+@needs(Study.record, quiet=True)
+def year_curves_words(study: Study, view: View, record: pd.Series) -> Words:
     """How far a dry year lies below a median one."""
     found = typical_years(study)
     if found is None:
@@ -244,8 +246,8 @@ def year_curves_words(study: Study, view: View) -> Words:
 _FEW_YEARS = 5  # show little of how years differ
 
 
-@needs("record", quiet=True)
-def gaps_words(study: Study, view: View) -> Words:
+@needs(Study.record, quiet=True)
+def gaps_words(study: Study, view: View, record: pd.Series) -> Words:
     """Where the record has gaps, and which were filled."""
     found = study.gaps
     if not len(found):
@@ -265,11 +267,13 @@ def gaps_words(study: Study, view: View) -> Words:
     )
 
 
-@needs("extension_ways", quiet=True)
-def extension_table(study: Study, view: View) -> Table:
+@needs(Study.extension_ways, quiet=True)
+def extension_table(
+    study: Study, view: View, extension_ways: tuple[tuple[str, Extension | str], ...]
+) -> Table:
     """How well each way of lengthening the record foretells days that were held back."""
     rows = []
-    for way, found in study.extension_ways:
+    for way, found in extension_ways:
         chosen = "taken" if found is study.extension else ""
         if isinstance(found, str) or found.skill is None:
             rows.append(

@@ -8,6 +8,7 @@ import numpy as np
 
 from ....study.build.freeze import coldest
 from ....study.build.frost_measures import better_laid, fall_warms, frost_in_soil, running_open
+from ....study.study import Study
 from ....study.view import View
 from ....works.exposed import GROUND
 from ....works.frost import FREEZING_POINT, THAWING_CAUTION
@@ -16,7 +17,8 @@ from ...display import Cautions, Table, Words, escape_markdown
 from ..common import needs
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    import pandas as pd
+
     from ....works.exposed import LineFrost, Stretch
 
 __all__ = ["frazil_words", "frost_cautions", "frost_table", "frost_words", "running_water_words"]
@@ -39,10 +41,10 @@ def _lies(view: View, stretch: Stretch) -> str:
     return ", ".join(told) if told else "bare"
 
 
-@needs("frost")
-def frost_table(study: Study, view: View) -> Table:
+@needs(Study.frost)
+def frost_table(study: Study, view: View, told: LineFrost) -> Table:
     """Every stretch on the coldest day."""
-    told, slugs = study.frost, {each.stretch.name: each.slug for each in study.freeze}
+    slugs = {each.stretch.name: each.slug for each in study.freeze}
     carries = {
         "penstock": study.full_flow_m3s,
         "diversion": None if study.diversion_line is None else study.diversion_line.full_bore_m3s,
@@ -93,10 +95,10 @@ def _deep(told: LineFrost, view: View) -> str:
     )
 
 
-@needs("frost", quiet=True)
-def frost_words(study: Study, view: View) -> Words:
+@needs(Study.frost, quiet=True)
+def frost_words(study: Study, view: View, told: LineFrost) -> Words:
     """The worst stretch, and what running water does."""
-    told, first = study.frost, study.freeze[0]
+    first = study.freeze[0]
     worst = next(each for each in told.stretches if each.stretch.name == first.stretch.name)
     air = view.text(told.air_temperature_k, "temperature", 2)
     source = coldest(study)[1]
@@ -144,8 +146,8 @@ def frost_words(study: Study, view: View) -> Words:
     return Words(text)
 
 
-@needs("temperature", quiet=True)
-def frazil_words(study: Study, view: View) -> Words:
+@needs(Study.temperature, quiet=True)
+def frazil_words(study: Study, view: View, temperature: pd.Series) -> Words:
     """Nights that can make frazil, from the record of air temperature."""
     limit, counted = view.text(FRAZIL_AIR_K, "temperature", 2), study.answer("frazil.days")
     if counted is None:

@@ -11,14 +11,15 @@ from ....study.build.judged import SAFE_VACUUM
 from ....study.build.laid_pipes import buoyancy, snow_and_ice, spans
 from ....study.build.part_names import stretch_name
 from ....study.build.penstock_pressures import in_pascals, overstressed, return_wave
+from ....study.study import Study
 from ....study.view import View
 from ....works.surge import DEFLECTORS, STORED_PRESSURE_CAUTION, VACUUM_CAUTION
 from ...display import Cautions, Table, Words, escape_markdown
 from ..common import needs
 
 if TYPE_CHECKING:
-    from ....study.study import Study
     from ....works.bridge import PipeBridge
+    from ....works.pressures import Pressures
 
 __all__ = [
     "pressure_cautions",
@@ -31,10 +32,10 @@ __all__ = [
 ]
 
 
-@needs("pressures")
-def surge_table(study: Study, view: View) -> Table:
+@needs(Study.pressures)
+def surge_table(study: Study, view: View, held: Pressures) -> Table:
     """Pressure waves in numbers."""
-    held, rise = study.pressures, study.answer("surge.at_once")
+    rise = study.answer("surge.at_once")
     rows = [
         ("speed of the water at full flow", view.text(held.velocity_ms, "velocity", 2)),
         ("speed of a pressure wave", view.text(held.wave_speed_ms, "velocity")),
@@ -101,10 +102,9 @@ def closing_verdict(study: Study, view: View) -> str:
     return f"{text}A gate does most of its closing in the last quarter of its travel. {travel}. "
 
 
-@needs("pressures", quiet=True)
-def surge_words(study: Study, view: View) -> Words:
+@needs(Study.pressures, quiet=True)
+def surge_words(study: Study, view: View, held: Pressures) -> Words:
     """What closing does, and how slowly it must be done."""
-    held = study.pressures
     text = f"Water stopped faster than in {view.shown(study.answer('wave.round_trip'))} is as good as stopped at once: the foot would see {view.shown(study.answer('pressure.at_once'))}. "
     if len(study.penstock.joined.pipes) > 1:
         text += (
@@ -122,10 +122,10 @@ def surge_words(study: Study, view: View) -> Words:
     return Words(text + closing_verdict(study, view) + DEFLECTORS.split(":")[0] + ".")
 
 
-@needs("pressures", quiet=True)
-def vacuum_words(study: Study, view: View) -> Words:
+@needs(Study.pressures, quiet=True)
+def vacuum_words(study: Study, view: View, pressures: Pressures) -> Words:
     """Whether a vacuum can crush the pipe."""
-    safety = study.pressures.vacuum_safety
+    safety = pressures.vacuum_safety
     if np.isnan(safety):
         return Words(
             "**Vacuum.** The pipe's wall is not known, so whether a vacuum would crush it is not known: give the pipe by its size and class."

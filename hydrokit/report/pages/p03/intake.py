@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,13 +13,10 @@ from ....study.build.intake_weir import TABLED_DEPTH_M, flood_depths, notch_leve
 from ....study.build.ladder import MONTHS
 from ....study.build.screens import BLOCKED, screen_rows, tilted
 from ....study.questions.floods import flood_kind
+from ....study.study import Study
 from ....study.view import View
 from ....works.open_channel import LEAST_FREEBOARD_M
 from ...display import Table, Words, escape_markdown
-from ..common import needs
-
-if TYPE_CHECKING:
-    from ....study.study import Study
 
 __all__ = [
     "flood_table",
@@ -201,7 +197,6 @@ def meters_table(study: Study, view: View) -> Table | Words:
 # --- screens ----------------------------------------------------------------------------------
 
 
-@needs("supply", quiet=True)
 def screens_table(study: Study, view: View) -> Table | Words:
     """What each screen passes when so much of it is blocked."""
     rows = [
@@ -220,7 +215,6 @@ def screens_table(study: Study, view: View) -> Table | Words:
 _SOURCES = {"maker": "the manufacturer's value", "gauged": "gauged", "estimate": "an estimate"}
 
 
-@needs("supply", quiet=True)
 def toe_words(study: Study, view: View) -> Words:
     """An inclined screen at low water: how much of it is wet, and what runs over its toe."""
     told = []

@@ -10,6 +10,7 @@ from ....sentences import series_text
 from ....study.build.ladder import MONTHS, NO_PART, binding, month_groups, openings, rungs
 from ....study.build.machines import opened
 from ....study.build.screens import fish_screens
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
 from ...style import (
@@ -25,7 +26,7 @@ from ..common import needs
 from .phrases import capitalised, limits_verb, shown_flow, shown_part, with_article
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    from ....plant.chain import Chain
 
 __all__ = ["fish_words", "ladder_figure", "ladder_table", "ladder_words", "months_table"]
 
@@ -33,8 +34,8 @@ __all__ = ["fish_words", "ladder_figure", "ladder_table", "ladder_words", "month
 # --- the ladder -------------------------------------------------------------------------------
 
 
-@needs("plant")
-def ladder_figure(study: Study, view: View) -> Picture:
+@needs(Study.plant)
+def ladder_figure(study: Study, view: View, plant: Chain) -> Picture:
     """What each part passes, clean and clogged, against what the jets take."""
     steps = rungs(study)
     shown = [each for each in steps if np.isfinite(each.clean_m3s)]
@@ -76,7 +77,7 @@ def ladder_figure(study: Study, view: View) -> Picture:
                     alpha=0.75,
                     label=_once(axes, "in its worst month"),
                 )
-        sets = getattr(study.plant.jets, "sets", ())
+        sets = getattr(plant.jets, "sets", ())
         for number, (count, flow) in enumerate(jets):
             at = float(view.number(flow, "flow"))
             axes.axvline(at, color=INK, linewidth=0.9, linestyle=(0, (2, 2)))
@@ -121,8 +122,8 @@ def _once(axes: Any, label: str) -> str | None:
     return None if label in axes.get_legend_handles_labels()[1] else label
 
 
-@needs("plant", quiet=True)
-def ladder_table(study: Study, view: View) -> Table:
+@needs(Study.plant, quiet=True)
+def ladder_table(study: Study, view: View, plant: Chain) -> Table:
     """Every part from creek to jets with what it passes and how blocked it may get."""
     rows, line = [], study.answer("capacity.line")
     for each in rungs(study):
@@ -164,10 +165,10 @@ def ladder_table(study: Study, view: View) -> Table:
     )
 
 
-@needs("plant", quiet=True)
-def ladder_words(study: Study, view: View) -> Words:
+@needs(Study.plant, quiet=True)
+def ladder_words(study: Study, view: View, plant: Chain) -> Words:
     """The limiting component, the next limit, and what clogging does."""
-    clean, jets = binding(study), study.plant.jets.count
+    clean, jets = binding(study), plant.jets.count
     full = study.answer("plant.full_power")
     gives = (
         view.shown(full)
@@ -221,8 +222,8 @@ def under_fed(study: Study, clean: Any) -> list[tuple[tuple[int, ...], Any]]:
     return sorted(worse, key=lambda each: each[1].flow_m3s)
 
 
-@needs("plant", quiet=True)
-def months_table(study: Study, view: View) -> Any:
+@needs(Study.plant, quiet=True)
+def months_table(study: Study, view: View, plant: Chain) -> Any:
     """The limiting component of each month, with the creek where its flow is known, and the jets of the schedule."""
     water, usable, jets = (
         study.monthly_flow,
@@ -313,7 +314,6 @@ def months_table(study: Study, view: View) -> Any:
     )
 
 
-@needs("supply", quiet=True)
 def fish_words(study: Study, view: View) -> Words:
     """Speed at the screens against published criteria for fish."""
     found = fish_screens(study)

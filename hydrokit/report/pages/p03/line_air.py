@@ -9,6 +9,7 @@ import numpy as np
 from ....sentences import plain_number, series_text
 from ....study.build.diversion import siphon_most
 from ....study.build.penstock_pressures import ground
+from ....study.study import Study
 from ....study.view import View
 from ....works.venting import running_grade
 from ...display import Picture, Words
@@ -17,7 +18,7 @@ from ..common import LACKING, level, needs
 from .phrases import shown_flow
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    from ....works.diversion import LineAir
 
 __all__ = ["line_figure", "outlet_words", "pockets_words", "regime_words", "start_words"]
 
@@ -185,10 +186,10 @@ def line_figure(study: Study, view: View) -> Picture | Words:
     )
 
 
-@needs("line_air", quiet=True)
-def regime_words(study: Study, view: View) -> Words:
+@needs(Study.line_air, quiet=True)
+def regime_words(study: Study, view: View, line_air: LineAir) -> Words:
     """Question 1: how it runs."""
-    found = study.line_air.regime
+    found = line_air.regime
     carried = study.answer("capacity.line")
     mouth, full = (
         shown_flow(view, carried, each) for each in (found.mouth_m3s, found.full_bore_m3s)
@@ -204,7 +205,7 @@ def regime_words(study: Study, view: View) -> Words:
             )
             first += (
                 ", so that air can be shut in behind the high points."
-                if study.line_air.filling.pockets
+                if line_air.filling.pockets
                 else "; yet behind no high point can air be shut in."
             )
         text = f"{first} What comes in at the pipe inlet, screen included, governs: {mouth}. Filled behind a shut gate, the full bore would draw {full}, {plain_number(found.full_bore_m3s / found.mouth_m3s, 2)} times as much: open the gate of a filled line slowly, or it pulls the pond down."
@@ -214,10 +215,9 @@ def regime_words(study: Study, view: View) -> Words:
     return Words(f"**1. How does it run?** {text}")
 
 
-@needs("line_air", quiet=True)
-def start_words(study: Study, view: View) -> Words:
+@needs(Study.line_air, quiet=True)
+def start_words(study: Study, view: View, air: LineAir) -> Words:
     """Question 2: whether it starts, and what frees it."""
-    air = study.line_air
     walked, line = air.filling, air.line
     doubt = view.text(walked.doubt_m, "head", 1)
     held = series_text(
@@ -266,10 +266,9 @@ def start_words(study: Study, view: View) -> Words:
     return Words(f"**2. Will it start?** {text}")
 
 
-@needs("line_air", quiet=True)
-def pockets_words(study: Study, view: View) -> Words:
+@needs(Study.line_air, quiet=True)
+def pockets_words(study: Study, view: View, air: LineAir) -> Words:
     """Question 3: what flows with pockets left."""
-    air = study.line_air
     wanted, first, advised = air.flow_m3s, air.ventings[0], air.advised
     if air.filling.climb_m > 0:
         most = siphon_most(study)
@@ -303,10 +302,9 @@ def pockets_words(study: Study, view: View) -> Words:
     return Words(f"**3. What flows with pockets left?** {text}")
 
 
-@needs("line_air", quiet=True)
-def outlet_words(study: Study, view: View) -> Words:
+@needs(Study.line_air, quiet=True)
+def outlet_words(study: Study, view: View, air: LineAir) -> Words:
     """Question 5: the outlet; and the mouth."""
-    air = study.line_air
     end, mouth, flow = air.outlet, air.mouth, view.text(air.flow_m3s, "flow")
     if end.sealed:
         text = f"Its crest at {level(view, air.line.outlet_level_m)} stands above the crown and seals it; at {flow} the line stands full from {place(view, end.full_from_m)} down to the end."

@@ -10,6 +10,7 @@ import numpy as np
 from ....sentences import plain_number
 from ....study.build.forebay import SpillRow, flushing, pond, spill_rows, spilled_at_bank, spills_by
 from ....study.build.open_reaches import channels, gauged_loss
+from ....study.study import Study
 from ....study.view import View
 from ....works.spill import SideSpill
 from ...display import Picture, Table, Words, escape_markdown
@@ -18,7 +19,7 @@ from ..common import needs
 from .silt import span
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    from ....works.spill import Overflow
 
 __all__ = [
     "channel_table",
@@ -124,8 +125,8 @@ def open_table(study: Study, view: View) -> Any:
     )
 
 
-@needs("full_flow_m3s", quiet=True)
-def channel_table(study: Study, view: View) -> Any:
+@needs(Study.full_flow_m3s, quiet=True)
+def channel_table(study: Study, view: View, full_flow_m3s: float) -> Any:
     """How each channel runs at the flow that feeds the jets, and what it carries to its freeboard."""
     rows = [
         (
@@ -158,8 +159,8 @@ def channel_table(study: Study, view: View) -> Any:
 _LACKING = "*Not shown: no overflow of the pond is described. Give the bore of its standpipe or the length of the edge it spills over, and the height of the bank above: with the jets shut all that comes down must leave there.*"
 
 
-@needs("full_flow_m3s", quiet=True)
-def spill_words(study: Study, view: View) -> Words:
+@needs(Study.full_flow_m3s, quiet=True)
+def spill_words(study: Study, view: View, full_flow_m3s: float) -> Words:
     """At what level the pond spills all that comes down."""
     over = study.overflow
     if pond(study) is None:
@@ -199,8 +200,8 @@ def spill_words(study: Study, view: View) -> Words:
     return Words(text + "Keep the overflow free before frost and in leaf fall.")
 
 
-@needs("full_flow_m3s", quiet=True)
-def spill_table(study: Study, view: View) -> Any:
+@needs(Study.full_flow_m3s, quiet=True)
+def spill_table(study: Study, view: View, full_flow_m3s: float) -> Any:
     """Level over the rim, what spills, and what governs."""
     if study.overflow is None:
         return Words("")
@@ -227,10 +228,9 @@ def spill_table(study: Study, view: View) -> Any:
     )
 
 
-@needs("overflow", quiet=True)
-def spill_figure(study: Study, view: View) -> Picture:
+@needs(Study.overflow, quiet=True)
+def spill_figure(study: Study, view: View, over: Overflow) -> Picture:
     """Level over the rim against what spills, with what comes down and the bank."""
-    over = study.overflow
     top = max(
         over.bank_m if np.isfinite(over.bank_m) else 0.0,
         over.level_m * 1.3 if np.isfinite(over.level_m) else 0.0,
@@ -283,8 +283,8 @@ def spill_figure(study: Study, view: View) -> Picture:
     )
 
 
-@needs("full_flow_m3s", quiet=True)
-def flush_words(study: Study, view: View) -> Words:
+@needs(Study.full_flow_m3s, quiet=True)
+def flush_words(study: Study, view: View, full_flow_m3s: float) -> Words:
     """What happens when the standpipe is pulled to flush the silt."""
     found = flushing(study)
     if found is None:

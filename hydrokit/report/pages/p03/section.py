@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ....study.build.penstock_pressures import column_breaks, ground
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Words
 from ...style import (
@@ -28,7 +29,7 @@ from .phrases import shown_flow
 from .water_way import siphon_sentence, stretch_words
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    from ....works.profile import LongSection
 
 __all__ = ["section_figure", "section_words"]
 
@@ -36,10 +37,10 @@ __all__ = ["section_figure", "section_words"]
 # --- the penstock drawn -----------------------------------------------------------------------
 
 
-@needs("section")
-def section_figure(study: Study, view: View) -> Picture:
+@needs(Study.section)
+def section_figure(study: Study, view: View, section: LongSection) -> Picture:
     """Pipe, ground, grade lines; below them pressure against rating."""
-    section, held = study.section, study.pressures
+    held = study.pressures
     x = view.number(section.distance_m, "length")
 
     def shown(metres: Any) -> Any:
@@ -200,10 +201,10 @@ def _pressure_panel(view: View, axes: Any, x: Any, held: Any) -> None:
     legend_above(axes, 4)
 
 
-@needs("section", quiet=True)
-def section_words(study: Study, view: View) -> Words:
+@needs(Study.section, quiet=True)
+def section_words(study: Study, view: View, section: LongSection) -> Words:
     """Losses, pressure against rating, suction, mouth."""
-    section, held = study.section, study.pressures
+    held = study.pressures
     lost = section.lost_head_m
     guessed = (
         ""

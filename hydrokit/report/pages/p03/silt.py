@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from ....sentences import plain_number
 from ....study.build.judged import mouth
 from ....study.build.settling import Basin, basins, best_basin, grains_kept
+from ....study.study import Study
 from ....study.view import View
 from ...display import Table, Words, escape_markdown
 from ..common import needs
 
-if TYPE_CHECKING:
-    from ....study.study import Study
-
 __all__ = ["silt_table", "silt_words"]
 
 
-@needs("full_flow_m3s", quiet=True)
-def silt_table(study: Study, view: View) -> Table | Words:
+@needs(Study.full_flow_m3s, quiet=True)
+def silt_table(study: Study, view: View, full_flow_m3s: float) -> Table | Words:
     """Share of each grain that each pond keeps at full flow."""
     found, grains = basins(study), grains_kept(study)
     if not found:
@@ -44,12 +40,12 @@ def silt_table(study: Study, view: View) -> Table | Words:
     return Table(
         ("grain", "sinks at", *names, "surface that keeps it, stirred"),
         rows,
-        f"What settles at {view.text(study.full_flow_m3s, 'flow')}",
+        f"What settles at {view.text(full_flow_m3s, 'flow')}",
     )
 
 
-@needs("full_flow_m3s")
-def silt_words(study: Study, view: View) -> Words:
+@needs(Study.full_flow_m3s)
+def silt_words(study: Study, view: View, full_flow_m3s: float) -> Words:
     """How each pond does as a settling basin, and the forebay as a store."""
     found = basins(study)
     if not found:

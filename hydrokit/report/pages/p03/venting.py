@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ....study.study import Study
 from ....study.view import View
 from ....works.venting import VENTING_CAUTION
 from ...display import Cautions, Table, Words
@@ -11,16 +12,16 @@ from ..common import needs
 from .line_air import place, places
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    from ....works.diversion import LineAir
 
 __all__ = ["clearing_words", "steps_table", "venting_cautions", "ventings_table"]
 
 
-@needs("line_air", quiet=True)
-def ventings_table(study: Study, view: View) -> Table | Words:
+@needs(Study.line_air, quiet=True)
+def ventings_table(study: Study, view: View, line_air: LineAir) -> Table | Words:
     """Start and flow, vent by vent."""
-    ventings = study.line_air.ventings
-    if len(ventings) == 1 and not study.line_air.filling.pockets:
+    ventings = line_air.ventings
+    if len(ventings) == 1 and not line_air.filling.pockets:
         return Words("")
     rows = [
         (
@@ -46,10 +47,9 @@ def ventings_table(study: Study, view: View) -> Table | Words:
     )
 
 
-@needs("line_air", quiet=True)
-def clearing_words(study: Study, view: View) -> Words:
+@needs(Study.line_air, quiet=True)
+def clearing_words(study: Study, view: View, air: LineAir) -> Words:
     """Question 4: whether the flow clears the air."""
-    air = study.line_air
     flow = view.text(air.flow_m3s, "flow")
     said = []
     for leg in air.clearing:
@@ -74,11 +74,11 @@ def clearing_words(study: Study, view: View) -> Words:
     return Words(f"**4. Will it clear, and stay clear?** {text}")
 
 
-@needs("line_air", quiet=True)
-def steps_table(study: Study, view: View) -> Table:
+@needs(Study.line_air, quiet=True)
+def steps_table(study: Study, view: View, line_air: LineAir) -> Table:
     """How to fill and vent this line."""
     rows = []
-    for number, step in enumerate(study.line_air.steps, 1):
+    for number, step in enumerate(line_air.steps, 1):
         figures = []
         if step.head_m is not None:
             figures.append(
@@ -111,7 +111,7 @@ def steps_table(study: Study, view: View) -> Table:
     )
 
 
-@needs("line_air", quiet=True)
-def venting_cautions(study: Study, view: View) -> Cautions:
+@needs(Study.line_air, quiet=True)
+def venting_cautions(study: Study, view: View, line_air: LineAir) -> Cautions:
     """Before anyone opens a vent."""
     return Cautions([VENTING_CAUTION])

@@ -6,18 +6,19 @@ from typing import TYPE_CHECKING
 
 from ....sentences import plain_number
 from ....study.build.machine_choice import CAVITATION, HIGHEST_M, MARGIN_M
+from ....study.study import Study
 from ....study.view import View
 from ...display import Table, Words
 from ..common import needs
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    from ....site.values import Measured
 
 __all__ = ["machines_table", "setting_table", "setting_words"]
 
 
-@needs("head")
-def machines_table(study: Study, view: View) -> Table | Words:
+@needs(Study.head)
+def machines_table(study: Study, view: View, head: Measured) -> Table | Words:
     """Which kinds of machine suit this head and flow, with reasons."""
     found = study.machine_choice
     if found is None:
@@ -34,7 +35,7 @@ def machines_table(study: Study, view: View) -> Table | Words:
     return Table(
         ("machine", "score, 0 to 100", "why", "watch for"),
         rows,
-        f"Machines for {view.text(found.flow_m3s, 'flow', 2)} and {view.text(study.head.value, 'head')}. Score: 100 inside all usual ranges of head, flow, part load and speed, 0 far outside one of them (our weighting). Ask manufacturers; silt and spare parts count too",
+        f"Machines for {view.text(found.flow_m3s, 'flow', 2)} and {view.text(head.value, 'head')}. Score: 100 inside all usual ranges of head, flow, part load and speed, 0 far outside one of them (our weighting). Ask manufacturers; silt and spare parts count too",
     )
 
 
@@ -50,8 +51,8 @@ def _height(view: View, low: float, high: float) -> str:
     )
 
 
-@needs("head", quiet=True)
-def setting_table(study: Study, view: View) -> Table | Words:
+@needs(Study.head, quiet=True)
+def setting_table(study: Study, view: View, head: Measured) -> Table | Words:
     """How high over its tail water each reaction machine may stand at this altitude."""
     if study.settings is None:
         return Words("")
@@ -67,8 +68,8 @@ def setting_table(study: Study, view: View) -> Table | Words:
     )
 
 
-@needs("head", quiet=True)
-def setting_words(study: Study, view: View) -> Words:
+@needs(Study.head, quiet=True)
+def setting_words(study: Study, view: View, head: Measured) -> Words:
     """What the setting rests on."""
     found = study.settings
     if found is None:

@@ -5,19 +5,20 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ....sentences import plain_number
+from ....study.study import Study
 from ....study.view import View
 from ...display import Table
 from ...parts_list import parts_list
 from ..common import needs
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    from ....plant.chain import Chain
 
 __all__ = ["buying_table"]
 
 
-@needs("plant")
-def buying_table(study: Study, view: View) -> Table:
+@needs(Study.plant)
+def buying_table(study: Study, view: View, plant: Chain) -> Table:
     """The list, each line with the number it follows from."""
     rows = []
     for each in parts_list(study, view):

@@ -9,6 +9,7 @@ import numpy as np
 from ....energy.design import LOSS_LIMIT
 from ....sentences import plain_number
 from ....study.build.machines import opened
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
 from ...style import CREEK, INK, LEAF, RUST, SUN, figure, legend_above, near_to_far, thousands
@@ -16,7 +17,7 @@ from ..common import needs, sources
 
 if TYPE_CHECKING:
     from ....energy.design import Design
-    from ....study.study import Study
+    from ....energy.designs import Sizing
 
 __all__ = [
     "choice_table",
@@ -68,10 +69,10 @@ def _pipe(design: Design) -> str:
     return name if name.startswith("pipe") else f"{name} pipe"
 
 
-@needs("sizing", headline=True)
-def headline(study: Study, view: View) -> Words:
+@needs(Study.sizing, headline=True)
+def headline(study: Study, view: View, sizing: Sizing) -> Words:
     """The answer in two sentences, and the plan beside it."""
-    reason = study.sizing.reason
+    reason = sizing.reason
     low, high = reason.flat.flows_m3s
     choice, shown = (
         reason.choice,
@@ -118,10 +119,10 @@ def _along(study: Study) -> list[Design]:
     return [design for design in study.sizing.along_flows() if design is not None]
 
 
-@needs("sizing")
-def flow_figure(study: Study, view: View) -> Picture:
+@needs(Study.sizing)
+def flow_figure(study: Study, view: View, sizing: Sizing) -> Picture:
     """Energy and winter energy against the design flow, each with its best pipe and jets."""
-    designs, reason = _along(study), study.sizing.reason
+    designs, reason = _along(study), sizing.reason
     flow = view.number([each.flow_m3s for each in designs], "flow")
     with figure(7.4, 3.8) as (made, axes):
         low, high = (float(view.number(each, "flow")) for each in reason.flat.flows_m3s)
@@ -142,7 +143,7 @@ def flow_figure(study: Study, view: View) -> Picture:
             values = np.array(values)
             if name == "useful" and np.allclose(values, [each.kwh for each in designs]):
                 continue
-            band = study.sizing.energy_sd
+            band = sizing.energy_sd
             axes.fill_between(
                 flow,
                 values * (1 - band),
@@ -172,10 +173,10 @@ def flow_figure(study: Study, view: View) -> Picture:
     )
 
 
-@needs("sizing", quiet=True)
-def money_figure(study: Study, view: View) -> Picture | Words:
+@needs(Study.sizing, quiet=True)
+def money_figure(study: Study, view: View, found: Sizing) -> Picture | Words:
     """What each size is worth a year and what a kWh of it costs, where costs are known."""
-    found, designs = study.sizing, _along(study)
+    designs = _along(study)
     if found.costs is None:
         return Words(
             "*No costs are given, so sizes are compared by energy alone. Give the prices of pipe, machine and laying under [costs] to see which size pays.*"
@@ -208,10 +209,9 @@ def money_figure(study: Study, view: View) -> Picture | Words:
     )
 
 
-@needs("sizing")
-def map_figure(study: Study, view: View) -> Picture | Words:
+@needs(Study.sizing)
+def map_figure(study: Study, view: View, found: Sizing) -> Picture | Words:
     """Flow against pipe: how near each pairing comes to the best, and where the head loss is a third of the head."""
-    found = study.sizing
     if len(found.pipes) < 2:
         return Words(
             "*Only one pipe is tried. Give a list of sizes and prices under [costs] pipes to see which pipe suits which flow.*"
@@ -262,10 +262,10 @@ def map_figure(study: Study, view: View) -> Picture | Words:
     )
 
 
-@needs("sizing", quiet=True)
-def choice_words(study: Study, view: View) -> Words:
+@needs(Study.sizing, quiet=True)
+def choice_words(study: Study, view: View, found: Sizing) -> Words:
     """Why this size, in the numbers that decided it."""
-    found, reason = study.sizing, study.sizing.reason
+    reason = found.reason
     choice, best = reason.choice, reason.best
     text = f"The aim is {_AIM[reason.aim]}. The best of {found.kwh.size:,} designs takes {view.text(best.flow_m3s, 'flow', 2)} through {_pipe(best)} with {best.jets} {_opened(study) if best.jets > 1 else _opened(study)[:-1]}"
     if choice.index != best.index and np.isfinite(reason.saved_money):
@@ -305,8 +305,8 @@ _MOVED = {
 }
 
 
-@needs("sizing", quiet=True)
-def limits_words(study: Study, view: View) -> Words:
+@needs(Study.sizing, quiet=True)
+def limits_words(study: Study, view: View, sizing: Sizing) -> Words:
     """The one-third limit, and what would change the choice: only what does."""
     text = "Where the head loss is more than a third of the gross head, more flow gives less power, so such designs are left out; so are designs for more flow than is ever available. "
     found = study.sizing_moves
@@ -318,7 +318,7 @@ def limits_words(study: Study, view: View) -> Words:
         text += f"A change in {' or in '.join(_MOVED[each.what][0] for each in held)} by as much {'leaves' if moved else 'would leave'} it as it is. "
     return Words(
         text
-        + f"The power on 95 % of the days at the recommended size is {view.text(study.sizing.choice.firm_w, 'power', 2)}."
+        + f"The power on 95 % of the days at the recommended size is {view.text(sizing.choice.firm_w, 'power', 2)}."
     )
 
 
@@ -328,10 +328,10 @@ def _short(study: Study, view: View, design: Design) -> str:
     return f"{view.text(design.flow_m3s, 'flow', 2)} in {_pipe(design)} with {design.jets} {_opened(study) if design.jets > 1 else _opened(study)[:-1]}"
 
 
-@needs("sizing", quiet=True)
-def choice_table(study: Study, view: View) -> Table:
+@needs(Study.sizing, quiet=True)
+def choice_table(study: Study, view: View, found: Sizing) -> Table:
     """The sizes along the way, each with its best pipe and jets."""
-    found, rows, mark = study.sizing, [], []
+    rows, mark = [], []
     valued = bool(np.isfinite(found.choice.worth_money))
     designs = _along(study)
     chosen = found.choice

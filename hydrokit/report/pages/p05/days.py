@@ -8,6 +8,7 @@ import numpy as np
 
 from ....sentences import plain_number
 from ....study.build.machines import opened
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import CREEK, ICE, INK, MONTH_NAMES, SUN, figure, thousands
@@ -15,7 +16,7 @@ from ..common import needs
 
 if TYPE_CHECKING:
     from ....study.build.days import DayByDay
-    from ....study.study import Study
+    from ....study.build.operating_losses import OperatingLosses
 
 __all__ = ["memory_figure", "memory_table", "memory_words", "stop_table", "stop_words"]
 
@@ -47,10 +48,9 @@ def _count(number: float, one: str) -> str:
 # --- every loss -----------------------------------------------------------------------------
 
 
-@needs("day_by_day", "operating_losses")
-def memory_words(study: Study, view: View) -> Words:
+@needs(Study.day_by_day, Study.operating_losses)
+def memory_words(study: Study, view: View, found: DayByDay, losses: OperatingLosses) -> Words:
     """What each loss takes from the mean year, one after the other, and what is left."""
-    found, losses = study.day_by_day, study.operating_losses
     named = [step.name for step in losses.steps]
     named += [name for name in found.chosen if name not in named]
     text = (
@@ -140,10 +140,10 @@ def _pond_words(found: DayByDay, view: View) -> str:
     return f"The forebay pond's {view.text(found.pond_m3, 'volume', 2)} feed the plant for {view.text(found.pond_s, 'minutes', 2)} at full flow, too short to store water from one day to the next."
 
 
-@needs("operating_losses", quiet=True)
-def memory_figure(study: Study, view: View) -> Picture | Words:
+@needs(Study.operating_losses, quiet=True)
+def memory_figure(study: Study, view: View, operating_losses: OperatingLosses) -> Picture | Words:
     """From gross to net, one bar a loss."""
-    steps = study.operating_losses.steps
+    steps = operating_losses.steps
     if not steps:
         return Words("")
     names = ["gross", *(_label(study, step.name) for step in steps), "net"]
@@ -176,10 +176,10 @@ def memory_figure(study: Study, view: View) -> Picture | Words:
     )
 
 
-@needs("operating_losses", quiet=True)
-def memory_table(study: Study, view: View) -> Table | Words:
+@needs(Study.operating_losses, quiet=True)
+def memory_table(study: Study, view: View, operating_losses: OperatingLosses) -> Table | Words:
     """Month by month: gross, what each loss takes, net."""
-    year, steps = study.year, study.operating_losses.steps
+    year, steps = study.year, operating_losses.steps
     if not steps:
         return Words("")
     columns = (
@@ -262,10 +262,10 @@ def _stop_by_outlook(study: Study, view: View) -> Words:
     )
 
 
-@needs("day_by_day", quiet=True)
-def stop_table(study: Study, view: View) -> Table | Words:
+@needs(Study.day_by_day, quiet=True)
+def stop_table(study: Study, view: View, day_by_day: DayByDay) -> Table | Words:
     """What one stop costs by the month it comes in."""
-    stops = study.day_by_day.stops
+    stops = day_by_day.stops
     if stops is None or stops.worst_month is None:
         return Words("")
     order = sorted(

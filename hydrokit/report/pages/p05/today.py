@@ -9,6 +9,7 @@ import numpy as np
 from ....sentences import plain_number, series_text
 from ....study.build.log import by_log
 from ....study.build.metering import metered_at
+from ....study.study import Study
 from ....study.view import View
 from ... import next_measurements
 from ...display import Picture, Table, Words
@@ -29,8 +30,8 @@ from ..common import all_jets, needs
 
 if TYPE_CHECKING:
     from ....energy.bracket import Bracket
+    from ....running.baseline import Baseline
     from ....running.missing import Missing
-    from ....study.study import Study
 
 __all__ = [
     "bracket_figure",
@@ -95,10 +96,10 @@ def _zero_pa(study: Study) -> float:
     return study.site.penstock.gauge_zero
 
 
-@needs("baseline")
-def today_words(study: Study, view: View) -> Words:
+@needs(Study.baseline)
+def today_words(study: Study, view: View, fitted: Baseline) -> Words:
     """What the readings show, and what they cannot tell."""
-    fitted, missing, zero = study.baseline, study.missing, _zero_pa(study)
+    missing, zero = study.missing, _zero_pa(study)
     text = (
         f"With the jets shut the gauge shows {view.shown(study.answer('pressure.shut_off'))}; with all of them open {view.text(fitted.pressure_pa[-1] + zero, 'pressure')}. "
         f"The difference is the head loss of the penstock: {view.shown(study.answer('loss.penstock'))} ± {view.text(fitted.loss_sd_m[-1], 'head', 1)}"
@@ -172,10 +173,10 @@ def _where_missing(missing: Missing, view: View) -> str:
     return ", ".join(told)
 
 
-@needs("baseline", quiet=True)
-def today_figure(study: Study, view: View) -> Picture:
+@needs(Study.baseline, quiet=True)
+def today_figure(study: Study, view: View, fitted: Baseline) -> Picture:
     """Pressure and power by number of jets: read, fitted, and with a clean pipe and the stated efficiency."""
-    fitted, seen, missing = study.baseline, study.readings, study.missing
+    seen, missing = study.readings, study.missing
     jets, zero = fitted.jets, _zero_pa(study)
     with figure(7.4, 3.2, 1, 2) as (made, (left, right)):
         middle, spread = (
@@ -267,10 +268,10 @@ def today_figure(study: Study, view: View) -> Picture:
     )
 
 
-@needs("baseline", quiet=True)
-def today_table(study: Study, view: View) -> Table:
+@needs(Study.baseline, quiet=True)
+def today_table(study: Study, view: View, fitted: Baseline) -> Table:
     """By jets open: what the gauge should read, flow, loss, power."""
-    fitted, missing, rows = study.baseline, study.missing, []
+    missing, rows = study.missing, []
     for number, jets in enumerate(fitted.jets):
         rows.append(
             (
@@ -330,9 +331,9 @@ def _log_figure(study: Study, view: View) -> Picture:
     )
 
 
-@needs("bracket", quiet=True)
-def _bracket_figure(study: Study, view: View) -> Picture:
-    table, months = study.bracket.monthly, np.arange(1, 13)
+@needs(Study.bracket, quiet=True)
+def _bracket_figure(study: Study, view: View, bracket: Bracket) -> Picture:
+    table, months = bracket.monthly, np.arange(1, 13)
     with figure(7.4, 2.9) as (made, axes):
         low, high = table["low_kwh"].to_numpy(), table["high_kwh"].to_numpy()
         axes.bar(months, high - low, 0.7, bottom=low, color=SUN, alpha=0.6, label="somewhere here")
@@ -353,7 +354,7 @@ def _bracket_figure(study: Study, view: View) -> Picture:
         legend_above(axes)
     return Picture(
         made,
-        f"Bracket of the energy of each month, from a few gaugings; together {plain_number(study.bracket.low_kwh, 2)} to {plain_number(study.bracket.high_kwh, 2)} kWh a year.",
+        f"Bracket of the energy of each month, from a few gaugings; together {plain_number(bracket.low_kwh, 2)} to {plain_number(bracket.high_kwh, 2)} kWh a year.",
     )
 
 
@@ -389,9 +390,8 @@ def _log_words(study: Study, view: View) -> Words:
     return Words(text.strip())
 
 
-@needs("bracket")
-def _bracket_words(study: Study, view: View) -> Words:
-    found = study.bracket
+@needs(Study.bracket)
+def _bracket_words(study: Study, view: View, found: Bracket) -> Words:
     reasons = "\n".join(f"- {view.told(each)}" for each in found.reasons)
     steps = "\n".join(
         f"{number}. {each[0].upper()}{each[1:]}"

@@ -11,6 +11,7 @@ from ....errors import counted
 from ....sentences import plain_number, series_text
 from ....study.build.running import metered
 from ....study.build.year_by_month import STATES
+from ....study.study import Study
 from ....study.view import View
 from ... import next_measurements
 from ...display import Picture, Table, Words
@@ -30,7 +31,9 @@ from ..common import needs, sources
 from . import today
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    from ....energy.net import NetYear
+    from ....energy.uncertainty import EnergyUncertainty
+    from ....plant.chain import Chain
 
 __all__ = [
     "assumption_table",
@@ -85,8 +88,8 @@ def headline(study: Study, view: View) -> Words:
     )
 
 
-@needs("plant", headline=True)
-def _without_a_plant(study: Study, view: View) -> Words:
+@needs(Study.plant, headline=True)
+def _without_a_plant(study: Study, view: View, plant: Chain) -> Words:
     return Words("")  # what is lacking is said by `needs`
 
 
@@ -98,10 +101,10 @@ def _months(months: tuple[int, ...]) -> str:
     return series_text([MONTH_NAMES[month - 1] for month in months])
 
 
-@needs("energy_uncertainty")
-def month_figure(study: Study, view: View) -> Picture:
+@needs(Study.energy_uncertainty)
+def month_figure(study: Study, view: View, energy_uncertainty: EnergyUncertainty) -> Picture:
     """What each month brings in the median and what it exceeds with 90 %, against the demand."""
-    found = study.energy_uncertainty.percentiles(levels=(10, 50, 90))
+    found = energy_uncertainty.percentiles(levels=(10, 50, 90))
     months = np.arange(1, 13)
     middle, bad, good = (
         np.array([found.loc[month, name] for month in months]) for name in ("P50", "P90", "P10")
@@ -133,8 +136,8 @@ def month_figure(study: Study, view: View) -> Picture:
     )
 
 
-@needs("energy_uncertainty", quiet=True)
-def month_words(study: Study, view: View) -> Words:
+@needs(Study.energy_uncertainty, quiet=True)
+def month_words(study: Study, view: View, energy_uncertainty: EnergyUncertainty) -> Words:
     """What the months mean and what would change them."""
     year, found = study.year, study.year_by_month
     of_most = (
@@ -166,8 +169,8 @@ def _exceeded(study: Study, view: View, of: str, level: int) -> str:
     return view.shown(study.answer(f"energy.{of}.p{level}"), unit=False)
 
 
-@needs("energy_uncertainty", quiet=True)
-def month_table(study: Study, view: View) -> Table:
+@needs(Study.energy_uncertainty, quiet=True)
+def month_table(study: Study, view: View, energy_uncertainty: EnergyUncertainty) -> Table:
     """Every month: each level of reliability, demand, demand met, days at full flow, in part, under-fed, stopped."""
     found, rows = study.year_by_month, []
     days = [study.answer(f"days.{state}") for state in STATES]
@@ -226,10 +229,10 @@ def month_table(study: Study, view: View) -> Table:
     )
 
 
-@needs("year", quiet=True)
-def years_figure(study: Study, view: View) -> Picture:
+@needs(Study.year, quiet=True)
+def years_figure(study: Study, view: View, year: NetYear) -> Picture:
     """Energy of every whole year of the record, as the plant stands now."""
-    yearly = study.year.yearly_kwh
+    yearly = year.yearly_kwh
     with figure(7.4, 2.8) as (made, axes):
         axes.bar(yearly.index, yearly.to_numpy(), 0.7, color=CREEK, alpha=0.7)
         axes.axhline(float(yearly.mean()), color=INK, linewidth=1)
@@ -245,7 +248,7 @@ def years_figure(study: Study, view: View) -> Picture:
         thousands(axes.yaxis)
         axes.set(
             ylabel="energy of the year [kWh]",
-            xlabel="year ending in September" if study.year.start_month == 10 else "year",
+            xlabel="year ending in September" if year.start_month == 10 else "year",
         )
         axes.grid(axis="x", visible=False)
         axes.xaxis.get_major_locator().set_params(integer=True)
@@ -256,8 +259,8 @@ def years_figure(study: Study, view: View) -> Picture:
     )
 
 
-@needs("year")
-def days_figure(study: Study, view: View) -> Picture:
+@needs(Study.year)
+def days_figure(study: Study, view: View, year: NetYear) -> Picture:
     """How many days of each month the plant runs full, in part, under-fed, or is stopped."""
     months, said = (
         np.arange(1, 13),
@@ -268,7 +271,7 @@ def days_figure(study: Study, view: View) -> Picture:
         ("in part", study.answer("days.part").value, ICE, ""),
         ("under-fed", study.answer("days.underfed").value, SUN, "//"),
         ("stopped, too little water", study.year_by_month.dry_days, "#d9d5cc", "xx"),
-        ("stopped, other reasons", study.year.days_out, "white", ".."),
+        ("stopped, other reasons", year.days_out, "white", ".."),
     ]
     with figure(7.4, 2.9) as (made, axes):
         bottom = np.zeros(12)
@@ -296,10 +299,10 @@ def days_figure(study: Study, view: View) -> Picture:
     )
 
 
-@needs("energy_uncertainty")
-def uncertainty_figure(study: Study, view: View) -> Picture:
+@needs(Study.energy_uncertainty)
+def uncertainty_figure(study: Study, view: View, energy_uncertainty: EnergyUncertainty) -> Picture:
     """Where the uncertainty of the annual energy comes from."""
-    table = study.energy_uncertainty.tornado
+    table = energy_uncertainty.tornado
     table = table[table["sd_kwh"] > 0.002 * table["sd_kwh"].max()].iloc[::-1]
     names = [_SOURCE_NAMES.get(name, name) for name in table.index]
     mean = study.year.annual_kwh
@@ -319,21 +322,21 @@ def uncertainty_figure(study: Study, view: View) -> Picture:
         thousands(axes.xaxis)
         axes.set_xlabel("energy of a year, one standard deviation either way [kWh]")
         axes.grid(axis="y", visible=False)
-    first = _SOURCE_NAMES.get(study.energy_uncertainty.tornado.index[0], "")
+    first = _SOURCE_NAMES.get(energy_uncertainty.tornado.index[0], "")
     return Picture(
         made,
-        f"Uncertainty of the annual energy by source; the largest is {first}, with a standard deviation of {_kwh(float(study.energy_uncertainty.tornado['sd_kwh'].iloc[0]))}.",
+        f"Uncertainty of the annual energy by source; the largest is {first}, with a standard deviation of {_kwh(float(energy_uncertainty.tornado['sd_kwh'].iloc[0]))}.",
     )
 
 
-@needs("energy_uncertainty", quiet=True)
-def sure_table(study: Study, view: View) -> Table:
+@needs(Study.energy_uncertainty, quiet=True)
+def sure_table(study: Study, view: View, energy_uncertainty: EnergyUncertainty) -> Table:
     """What one year, the mean of several and the long-run mean exceed with each probability."""
     rows = [
         (label, *(_exceeded(study, view, of, level) for level in LEVELS))
         for label, of in (
             ("one year to come", "annual"),
-            (f"mean of the next {study.energy_uncertainty.several_years} years", "ten_years"),
+            (f"mean of the next {energy_uncertainty.several_years} years", "ten_years"),
             ("long-run mean", "mean"),
         )
     ]
@@ -344,8 +347,8 @@ def sure_table(study: Study, view: View) -> Table:
     )
 
 
-@needs("energy_uncertainty", quiet=True)
-def steps_table(study: Study, view: View) -> Table:
+@needs(Study.energy_uncertainty, quiet=True)
+def steps_table(study: Study, view: View, energy_uncertainty: EnergyUncertainty) -> Table:
     """From the median to the P90 by source, for one year and for the long-run mean."""
     *sources_of_it, whole = study.uncertainty_steps
     rows = [
@@ -366,8 +369,8 @@ def steps_table(study: Study, view: View) -> Table:
     )
 
 
-@needs("energy_uncertainty", quiet=True)
-def uncertainty_words(study: Study, view: View) -> Words:
+@needs(Study.energy_uncertainty, quiet=True)
+def uncertainty_words(study: Study, view: View, energy_uncertainty: EnergyUncertainty) -> Words:
     """How sure the energy is, for one year and for the mean of many."""
     read = metered(study)
     known = (
@@ -379,8 +382,8 @@ def uncertainty_words(study: Study, view: View) -> Words:
         )
     )
     return Words(
-        f"The figures for one year to come include year-to-year variability; those for the long-run mean include only the uncertainty of measurements and of a record of {counted(len(study.energy_uncertainty.whole_years), 'year')}. "
-        f"Assumed: {study.energy_uncertainty.statement}.{known}"
+        f"The figures for one year to come include year-to-year variability; those for the long-run mean include only the uncertainty of measurements and of a record of {counted(len(energy_uncertainty.whole_years), 'year')}. "
+        f"Assumed: {energy_uncertainty.statement}.{known}"
     )
 
 

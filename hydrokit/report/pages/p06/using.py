@@ -5,13 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ....sentences import plain_number
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Words
 from ...style import CREEK, GROUND, INK, LEAF, PALE, RUST, figure, plain_label
 from ..common import needs
 
 if TYPE_CHECKING:
-    from ....study.study import Study
+    from ....plant.chain import Chain
+    from ....study.build.wiring import Wires
 
 __all__ = ["headline", "one_line_figure"]
 
@@ -19,8 +21,8 @@ _LONGEST = 22  # letters of a load's name in the diagram
 _MOST = 7  # loads in the diagram
 
 
-@needs("plant", headline=True)
-def headline(study: Study, view: View) -> Words:
+@needs(Study.plant, headline=True)
+def headline(study: Study, view: View, plant: Chain) -> Words:
     """What reaches the loads at full power, and how much of the demand it meets in a year."""
     answer = study.answer
     if answer("power.loads") is None:
@@ -40,10 +42,10 @@ def headline(study: Study, view: View) -> Words:
     return Words(text.rstrip())
 
 
-@needs("wires", quiet=True)
-def one_line_figure(study: Study, view: View) -> Picture:
+@needs(Study.wires, quiet=True)
+def one_line_figure(study: Study, view: View, wires: Wires) -> Picture:
     """Generator, what stands between, main cable, circuits, ballast and battery, as one line."""
-    wires, answer = study.wires, study.answer
+    answer = study.answer
     loads = [
         (plain_label(each.name, _LONGEST), f"{_watts(each.power_w)}")
         for each in wires.circuits[:_MOST]

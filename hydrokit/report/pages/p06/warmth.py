@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ....sentences import plain_number, series_text
 from ....study.build.demand import HOURS
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
 from ...style import CREEK, MONTH_LETTERS, MONTH_NAMES, RUST, figure, legend_above, thousands
 from ..common import needs
+
+if TYPE_CHECKING:
+    from ....study.build.heat import House, Sharing, Warmth
 
 __all__ = [
     "fuel_words",
@@ -37,10 +41,9 @@ _AMOUNTS = {
 }  # fmt: skip
 
 
-@needs("house", headline=True)
-def house_words(study: Any, view: View) -> Words:
+@needs(Study.house, headline=True)
+def house_words(study: Study, view: View, found: House) -> Words:
     """How fast the rooms lose heat, and by which account."""
-    found = study.house
     text = f"The heated rooms lose **{view.text(found.conductance_w_k, 'heat loss')}** ({_FROM[found.source]}). "
     others = [
         f"{view.text(value, 'heat loss')} {_FROM[name]}"
@@ -72,9 +75,8 @@ def house_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-@needs("house", quiet=True)
-@needs("warmth", headline=True)
-def held_words(study: Any, view: View) -> Words:
+@needs(Study.house, quiet=True)
+def held_words(study: Study, view: View, house: House) -> Words:
     """How far above the outdoors the plant holds the rooms, with plenty of water and in winter."""
     found = study.warmth
     other = found.other_w
@@ -101,7 +103,7 @@ def held_words(study: Any, view: View) -> Words:
     )
 
 
-def heat_words(study: Any, view: View) -> Words:
+def heat_words(study: Study, view: View) -> Words:
     """What the plant keeps warm in the coldest month and over the days on record."""
     seen = study.winter_outlook
     if seen is None:
@@ -147,10 +149,10 @@ def heat_words(study: Any, view: View) -> Words:
     )
 
 
-@needs("warmth", quiet=True)
-def heat_figure(study: Any, view: View) -> Picture | Words:
+@needs(Study.warmth, quiet=True)
+def heat_figure(study: Study, view: View, warmth: Warmth) -> Picture | Words:
     """Heat demand of each month and the part the plant meets."""
-    heat, year = study.warmth.heat, study.warmth.year
+    heat, year = warmth.heat, warmth.year
     if year is None or not year.needed_j > 0:
         return Words("")
     months = np.arange(1, 13)
@@ -179,10 +181,9 @@ def heat_figure(study: Any, view: View) -> Picture | Words:
     )
 
 
-@needs("warmth", quiet=True)
-def heat_table(study: Any, view: View) -> Table:
+@needs(Study.warmth, quiet=True)
+def heat_table(study: Study, view: View, found: Warmth) -> Table:
     """By month: watts for heat, difference held, heat needed and met, degree-hours unmet."""
-    found = study.warmth
     heat, unit = found.heat, view.label("temperature difference")
     powers = study.answer("heat.power")
     rows, per = [], float(view.number(1.0, "temperature difference")) / 3600
@@ -237,10 +238,10 @@ def _known(value: float) -> float | str:
     return float(value) if np.isfinite(value) else "not known"
 
 
-@needs("warmth", quiet=True)
-def fuel_words(study: Any, view: View) -> Words:
+@needs(Study.warmth, quiet=True)
+def fuel_words(study: Study, view: View, warmth: Warmth) -> Words:
     """How much wood or gas the met heat stands for."""
-    fuels = study.warmth.fuels
+    fuels = warmth.fuels
     if not fuels or not max(float(each.amount) for each in fuels) > 0:
         return Words("")
     amounts = []
@@ -259,10 +260,10 @@ def fuel_words(study: Any, view: View) -> Words:
     )
 
 
-@needs("sharing", quiet=True)
-def sharing_table(study: Any, view: View) -> Table:
+@needs(Study.sharing, quiet=True)
+def sharing_table(study: Study, view: View, found: Sharing) -> Table:
     """What each load gets, in order of priority."""
-    found, rows = study.sharing, []
+    rows = []
     for place, (name, wanted) in enumerate(zip(found.names, found.wanted_w)):
         rows.append(
             (
@@ -297,10 +298,9 @@ def _case(name: str) -> str:
     )
 
 
-@needs("sharing", quiet=True)
-def sharing_words(study: Any, view: View) -> Words:
+@needs(Study.sharing, quiet=True)
+def sharing_words(study: Study, view: View, found: Sharing) -> Words:
     """What must be switched off when water is short, and how to change the order."""
-    found = study.sharing
     name = found.cases[-1][0]
     order = "Loads are served as the site file lists them; change the order there and the table changes."
     if not found.short:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ....sentences import plain_number, series_text
+from ....study.study import Study
 from ....study.view import View
 from ...display import Cautions, Table, Words, escape_markdown
 from ..common import needs, sources
+
+if TYPE_CHECKING:
+    from ....study.build.metering import RuleOfThumb
+    from ....study.build.wiring import Wires
 
 __all__ = [
     "ballast_table",
@@ -43,7 +48,7 @@ def _share(value: float) -> str:
     return f"{plain_number(100 * value, 2)} %"
 
 
-def _current(study: Any, each: Any, view: View) -> Any:
+def _current(study: Study, each: Any, view: View) -> Any:
     """Current of a circuit; that of the main cable answers a question."""
     if each.asks is None:
         return ""
@@ -54,12 +59,12 @@ def _current(study: Any, each: Any, view: View) -> Any:
     )
 
 
-def _runs(study: Any) -> tuple[Any, ...]:
+def _runs(study: Study) -> tuple[Any, ...]:
     return (study.wires.main, *study.wires.circuits)
 
 
-@needs("wires", headline=True)
-def wire_table(study: Any, view: View) -> Table:
+@needs(Study.wires, headline=True)
+def wire_table(study: Study, view: View, wires: Wires) -> Table:
     """Every circuit at full load: current, voltage at the load, drop, loss, what its conductor must be rated for."""
     rows = []
     for each in _runs(study):
@@ -69,7 +74,7 @@ def wire_table(study: Any, view: View) -> Table:
                 each.name,
                 f"{plain_number(each.voltage_v)} V, {_SYSTEM[each.system]}",
                 view.shown(study.answer("power.sending"), unit=False)
-                if each is study.wires.main
+                if each is wires.main
                 else float(each.power_w),
                 "" if run is None else run.conductor.name,
                 "" if np.isnan(each.length_m) else float(view.number(each.length_m, "length")),
@@ -100,10 +105,9 @@ def wire_table(study: Any, view: View) -> Table:
     )
 
 
-@needs("wires", quiet=True)
-def wire_words(study: Any, view: View) -> Words:
+@needs(Study.wires, quiet=True)
+def wire_words(study: Study, view: View, found: Wires) -> Words:
     """What the table means and what it leaves to others."""
-    found = study.wires
     main = found.main
     text = f"With all the water it can take the plant gives {view.shown(study.answer('power.terminals'))} at the generator terminals"
     text += (
@@ -168,7 +172,7 @@ def wire_words(study: Any, view: View) -> Words:
     )
 
 
-def _phase_words(study: Any, view: View) -> str:
+def _phase_words(study: Study, view: View) -> str:
     """What loads of one phase do to a plant of three."""
     found = study.phases
     if found is None:
@@ -191,10 +195,9 @@ def _phase_words(study: Any, view: View) -> str:
     )
 
 
-@needs("rule_of_thumb", quiet=True)
-def rule_words(study: Any, view: View) -> Words:
+@needs(Study.rule_of_thumb, quiet=True)
+def rule_words(study: Study, view: View, found: RuleOfThumb) -> Words:
     """How the plant stands against the rule of thumb for small plants."""
-    found = study.rule_of_thumb
     whole, low, high = found.efficiency, found.low, found.high
     if view.system == "us":
         rule = f"watts = gpm × ft ÷ 10 to 13; for this plant the divisor is {plain_number(found.divisor, 2)}"
@@ -213,8 +216,8 @@ def rule_words(study: Any, view: View) -> Words:
     )
 
 
-@needs("wires", quiet=True)
-def meter_table(study: Any, view: View) -> Table:
+@needs(Study.wires, quiet=True)
+def meter_table(study: Study, view: View, wires: Wires) -> Table:
     """Scales of the meters of each circuit."""
     rows = []
     for each in _runs(study):
@@ -223,7 +226,7 @@ def meter_table(study: Any, view: View) -> Table:
                 (
                     each.name,
                     view.shown(study.answer("cable.current"))
-                    if each is study.wires.main
+                    if each is wires.main
                     else _amps(each.asks.current_a),
                     *(
                         f"0 to {scale:,.10g} {unit}"
@@ -243,8 +246,8 @@ def meter_table(study: Any, view: View) -> Table:
     )
 
 
-@needs("wires", quiet=True)
-def cable_table(study: Any, view: View) -> Table | Words:
+@needs(Study.wires, quiet=True)
+def cable_table(study: Study, view: View, wires: Wires) -> Table | Words:
     """The smallest cable for each circuit, and for the main cable what each size costs over its life."""
     rows = []
     for each in _runs(study):
@@ -284,10 +287,9 @@ def cable_table(study: Any, view: View) -> Table | Words:
     )
 
 
-@needs("wires", quiet=True)
-def cable_words(study: Any, view: View) -> Any:
+@needs(Study.wires, quiet=True)
+def cable_words(study: Study, view: View, found: Wires) -> Any:
     """Which main cable is cheapest over its life."""
-    found = study.wires
     costs = found.main.costs
     if not costs:
         lacking = (
@@ -317,10 +319,10 @@ def cable_words(study: Any, view: View) -> Any:
 # --- ballast, transformer, inverter, battery ------------------------------------------------
 
 
-@needs("wires", quiet=True)
-def ballast_table(study: Any, view: View) -> Table:
+@needs(Study.wires, quiet=True)
+def ballast_table(study: Study, view: View, wires: Wires) -> Table:
     """Stages of a ballast that takes the whole output."""
-    asked = study.wires.ballast.asked
+    asked = wires.ballast.asked
     rows = [
         (number, float(watts), float(ohms), float(amps))
         for number, (watts, ohms, amps) in enumerate(
@@ -336,10 +338,9 @@ def ballast_table(study: Any, view: View) -> Table:
     )
 
 
-@needs("wires", quiet=True)
-def ballast_words(study: Any, view: View) -> Words:
+@needs(Study.wires, quiet=True)
+def ballast_words(study: Study, view: View, found: Wires) -> Words:
     """Why the ballast must take everything, and whether what is there does."""
-    found = study.wires
     dump = found.ballast
     text = f"A plant that stands alone must have somewhere for all of its {view.shown(study.answer('power.sending'))} at any moment, or it speeds up and its voltage rises. The ballast shown takes {view.shown(study.answer('ballast.power'))}, {100 * (dump.asked.total_w / found.sent_w - 1):.0f} % more ({dump.asked.source}). "
     if np.isfinite(dump.there_w):
@@ -364,10 +365,10 @@ def ballast_words(study: Any, view: View) -> Words:
     )
 
 
-@needs("wires", quiet=True)
-def between_table(study: Any, view: View) -> Table | Words:
+@needs(Study.wires, quiet=True)
+def between_table(study: Study, view: View, wires: Wires) -> Table | Words:
     """Transformers and inverter: efficiency at full, half and a tenth of their load, and what they draw all year."""
-    standing = study.wires.between
+    standing = wires.between
     if not standing:
         return Words("")
     rows = [
@@ -395,10 +396,10 @@ def between_table(study: Any, view: View) -> Table | Words:
     )
 
 
-@needs("wires", quiet=True)
-def store_table(study: Any, view: View) -> Table | Words:
+@needs(Study.wires, quiet=True)
+def store_table(study: Study, view: View, wires: Wires) -> Table | Words:
     """Energy a battery must carry through a usual day, and its charge."""
-    store = study.wires.store
+    store = wires.store
     if store is None:
         return Words("")
     rows = [
@@ -422,10 +423,10 @@ def store_table(study: Any, view: View) -> Table | Words:
     )
 
 
-@needs("wires", quiet=True)
-def store_words(study: Any, view: View) -> Words:
+@needs(Study.wires, quiet=True)
+def store_words(study: Study, view: View, wires: Wires) -> Words:
     """Whether a battery helps, and whether that which is there is large enough."""
-    store = study.wires.store
+    store = wires.store
     if store is None:
         return Words("")
     text = f"A usual day takes {plain_number(store.day_kwh)} kWh with a peak of {view.text(store.peak_w, 'power')}. "
@@ -447,8 +448,8 @@ def store_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-@needs("wires", quiet=True)
-def mind(study: Any, view: View) -> Cautions:
+@needs(Study.wires, quiet=True)
+def mind(study: Study, view: View, wires: Wires) -> Cautions:
     """Where wires hurt."""
     from ....plant.electric import CAUTIONS
 

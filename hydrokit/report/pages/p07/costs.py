@@ -8,14 +8,15 @@ import numpy as np
 
 from ....sentences import plain_number
 from ....study.build.useful_energy import FEW_GAUGINGS
+from ....study.study import Study
 from ....study.view import View
 from ...display import Table, Words
 from ..common import needs
 from .money import CASES, of_use_words, rate_words, years_words
 
 if TYPE_CHECKING:
+    from ....study.build.money import Money
     from ....study.build.money_case import Band
-    from ....study.study import Study
 
 __all__ = ["cost_table", "pay_table"]
 
@@ -23,10 +24,9 @@ __all__ = ["cost_table", "pay_table"]
 # --- tables ---------------------------------------------------------------------------------
 
 
-@needs("money", quiet=True)
-def cost_table(study: Study, view: View) -> Table | Words:
+@needs(Study.money, quiet=True)
+def cost_table(study: Study, view: View, found: Money) -> Table | Words:
     """What the capital cost is made of, and what wears out before the plant."""
-    found = study.money
     if not found.items:
         return Words("")
     total, whole = found.first_money, found.case.first_band
@@ -58,10 +58,9 @@ def cost_table(study: Study, view: View) -> Table | Words:
     )
 
 
-@needs("money", quiet=True)
-def pay_table(study: Study, view: View) -> Table:
+@needs(Study.money, quiet=True)
+def pay_table(study: Study, view: View, found: Money) -> Table:
     """Each number with its 80 % interval and its median over the draws."""
-    found = study.money
     if not found.items:
         return _keeping_table(study, view)
     money = f" [{view.currency}]"

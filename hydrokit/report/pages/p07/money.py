@@ -9,6 +9,7 @@ import numpy as np
 from ....sentences import plain_number, series_text
 from ....study.build.loan import loan
 from ....study.build.useful_energy import FEW_GAUGINGS
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Words, escape_markdown
 from ...style import BAND, CREEK, INK, LEAF, figure, legend_above, thousands
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
 
     from ....study.build.money import Money
     from ....study.build.money_case import Band
-    from ....study.study import Study
 
 __all__ = ["cash_figure", "pay_words", "terms_words"]
 
@@ -93,9 +93,8 @@ def pay_words(study: Study, view: View) -> Words:
     return _pays(study, view)
 
 
-@needs("money", headline=True)
-def _pays(study: Study, view: View) -> Words:
-    found = study.money
+@needs(Study.money, headline=True)
+def _pays(study: Study, view: View, found: Money) -> Words:
     if not found.items:
         return _worth_words(study, view)
     capital, kwh = view.shown(study.answer("money.capital")), of_use_words(study)
@@ -247,10 +246,9 @@ def _worth_words(study: Study, view: View) -> Words:
 # --- the figure -----------------------------------------------------------------------------
 
 
-@needs("money", quiet=True)
-def cash_figure(study: Study, view: View) -> Picture | Words:
+@needs(Study.money, quiet=True)
+def cash_figure(study: Study, view: View, found: Money) -> Picture | Words:
     """Cash flow: all money paid and earned so far, year by year, with its 80 % interval."""
-    found = study.money
     if found.flow is None:
         return Words("")
     years, drawn = found.flow.years, found.flows.cumulated
@@ -306,10 +304,9 @@ def _mark(axes: Axes, year: float, colour: str) -> None:
 # --- what would change it -------------------------------------------------------------------
 
 
-@needs("money", quiet=True)
-def terms_words(study: Study, view: View) -> Words:
+@needs(Study.money, quiet=True)
+def terms_words(study: Study, view: View, found: Money) -> Words:
     """At what terms it would just pay, which uncertainty weighs most, what a loan would take."""
-    found = study.money
     if not found.items or not found.valued:
         return Words("")
     rate = float(found.flow.internal_rate)

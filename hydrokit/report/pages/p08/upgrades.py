@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ....sentences import plain_number, series_text
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
 from ...style import (
@@ -27,8 +28,10 @@ from ...style import (
 from ..common import needs, sources
 
 if TYPE_CHECKING:
-    from ....energy.staircase import Step
-    from ....study.study import Study
+    from ....energy.cases import Case
+    from ....energy.staircase import Staircase, Step
+    from ....energy.worth import GivenUp
+    from ....plant.chain import Chain
 
 __all__ = [
     "binds_figure",
@@ -59,8 +62,8 @@ def _steps_that_help(study: Study) -> list[Step]:
     return [step for step in study.upgrades.steps if step.gain[study.upgrades.aim] > 0]
 
 
-@needs("plant", headline=True)
-def headline(study: Study, view: View) -> Words:
+@needs(Study.plant, headline=True)
+def headline(study: Study, view: View, plant: Chain) -> Words:
     """One sentence an owner can act on."""
     found = study.upgrades
     if study.base_case is None:
@@ -160,8 +163,8 @@ def _binding_sentence(study: Study, view: View) -> str:
     return f"{text}, then by the {escape_markdown(second)} ({100 * share:.0f} %)."
 
 
-@needs("base_case")
-def binds_figure(study: Study, view: View) -> Picture:
+@needs(Study.base_case)
+def binds_figure(study: Study, view: View, base_case: Case) -> Picture:
     """The limiting component, month by month."""
     found, months = study.limiting_days, np.arange(1, 13)
     with figure(7.4, 2.9) as (made, axes):
@@ -186,8 +189,8 @@ def binds_figure(study: Study, view: View) -> Picture:
     return Picture(made, f"The limiting component of the plant by month: {said}.")
 
 
-@needs("base_case", quiet=True)
-def binds_words(study: Study, view: View) -> Words:
+@needs(Study.base_case, quiet=True)
+def binds_words(study: Study, view: View, base_case: Case) -> Words:
     """The limiting component, and how far the next is behind."""
     found = study.limiting_days
     text = f"{_binding_sentence(study, view)} At the median usable flow of {view.text(found.median_flow_m3s, 'flow', 2)} the limiting component is the {escape_markdown(found.part)}; "
@@ -202,10 +205,10 @@ def binds_words(study: Study, view: View) -> Words:
     return Words(text)
 
 
-@needs("upgrades")
-def staircase_figure(study: Study, view: View) -> Picture | Words:
+@needs(Study.upgrades)
+def staircase_figure(study: Study, view: View, found: Staircase) -> Picture | Words:
     """The changes as a staircase, each given those before it."""
-    found, aim = study.upgrades, study.upgrades.aim
+    aim = found.aim
     steps = _steps_that_help(study)
     if not found.steps:
         return Words("")
@@ -282,12 +285,12 @@ def _wrapped(text: str, width: int = 34) -> str:
     return "\n".join(textwrap.wrap(text, width))
 
 
-@needs("upgrades", quiet=True)
-def staircase_table(study: Study, view: View) -> Table | Words:
+@needs(Study.upgrades, quiet=True)
+def staircase_table(study: Study, view: View, found: Staircase) -> Table | Words:
     """Each step: what it brings given the steps before, its range, its price, whether it pays."""
-    if not study.upgrades.steps:
+    if not found.steps:
         return Words("")
-    found, aim, unit = study.upgrades, study.upgrades.aim, _unit(study)
+    aim, unit = found.aim, _unit(study)
     winter = ("useful_" if _useful(study) else "") + ("winter_w" if unit == "W" else "winter_kwh")
     kinds = {
         "alone": "",
@@ -357,10 +360,10 @@ def staircase_table(study: Study, view: View) -> Table | Words:
     )
 
 
-@needs("upgrades", quiet=True)
-def staircase_words(study: Study, view: View) -> Words:
+@needs(Study.upgrades, quiet=True)
+def staircase_words(study: Study, view: View, found: Staircase) -> Words:
     """What the staircase means."""
-    found, aim = study.upgrades, study.upgrades.aim
+    aim = found.aim
     if not found.steps:
         return Words("")
     end, base = found.end[aim], found.base[aim]
@@ -387,22 +390,21 @@ def staircase_words(study: Study, view: View) -> Words:
     return Words(text)
 
 
-@needs("upgrades", quiet=True)
-def left_words(study: Study, view: View) -> Words:
+@needs(Study.upgrades, quiet=True)
+def left_words(study: Study, view: View, upgrades: Staircase) -> Words:
     """Changes that would bring nothing."""
-    left = study.upgrades.left
+    left = upgrades.left
     if not left:
         return Words("Every change listed brings something.")
-    once = " once the others are done" if study.upgrades.steps else ""
+    once = " once the others are done" if upgrades.steps else ""
     return Words(
         f"Brings nothing{once}: {'; '.join(_alone(study, view, each.name) for each in left)}. What they change does not limit the power."
     )
 
 
-@needs("rules_price")
-def rules_table(study: Study, view: View) -> Table | Words:
+@needs(Study.rules_price)
+def rules_table(study: Study, view: View, found: GivenUp) -> Table | Words:
     """Energy given up to each rule on the creek's water."""
-    found = study.rules_price
     if not found.prices:
         return Words(
             "*No residual flow (environmental flow) is given, so no energy is given up to one. Ask the authority what must stay in the creek, and write it under `[[rights.residual]]`.*"

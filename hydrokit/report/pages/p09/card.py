@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ....sentences import plain_number, series_text
 from ....study.build.machines import groups, opened
 from ....study.build.metering import card_at
+from ....study.study import Study
 from ....study.view import View
 from ...display import Table, Words, escape_markdown
 from ..common import needs
 from .running import METRIC, US, every_so_often, opened_words
+
+if TYPE_CHECKING:
+    from ....running.card import Card
 
 __all__ = ["card_sheet", "card_words"]
 
@@ -36,10 +40,9 @@ def _banded(middle: str, low: str, high: str) -> str:
     return f"{middle} ({low}\u00a0to\u00a0{high})"
 
 
-@needs("card")
-def card_sheet(study: Any, view: View) -> Table:
+@needs(Study.card)
+def card_sheet(study: Study, view: View, card: Card) -> Table:
     """The card to print and hang beside the gauge; pressures in psi and in bar, whatever the reader's units."""
-    card = study.card
     watts, amps = (
         any(np.isfinite(getattr(row, name)) for row in card.rows) for name in ("power_w", "amps")
     )
@@ -88,7 +91,7 @@ def card_sheet(study: Any, view: View) -> Table:
     )
 
 
-def _lines(study: Any, view: View) -> tuple[str, ...]:
+def _lines(study: Study, view: View) -> tuple[str, ...]:
     card = study.card
     lines = [
         "In brackets: where 90 % of healthy readings lie. Lower than 'walk up below': something is wrong."
@@ -122,7 +125,7 @@ def _lines(study: Any, view: View) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _closing(study: Any, view: View) -> str:
+def _closing(study: Study, view: View) -> str:
     """How fast a valve may be closed."""
     card = study.card
     if np.isinf(card.closing_s):
@@ -133,10 +136,10 @@ def _closing(study: Any, view: View) -> str:
     return f"Take {view.shown(told)} or more over the whole travel of {every_so_often(study)}, and of the valve at the foot; a valve does most of its closing in the last quarter of its travel."
 
 
-@needs("card")
-def card_words(study: Any, view: View) -> Words:
+@needs(Study.card)
+def card_words(study: Study, view: View, card: Card) -> Words:
     """What the card rests on, and how far it can be trusted."""
-    card, noise = study.card, study.noise
+    noise = study.noise
     row = card.rows[-1]
     if card.commissioned:
         text = f"The card rests on {_readings(study)} readings of the healthy plant. "
@@ -161,5 +164,5 @@ def card_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-def _readings(study: Any) -> int:
+def _readings(study: Study) -> int:
     return len({name for name, *_ in study.baseline.residuals} - {"jets"})

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ....running.diagnose import Diagnosis
 from ....sentences import capital, plain_number, series_text
+from ....study.study import Study
 from ....study.view import View
 from ...display import Table, Words
 from ..common import needs
 from .faults import sized
 from .running import chance
+
+if TYPE_CHECKING:
+    from ....running.signatures import Signatures
 
 __all__ = [
     "last_table",
@@ -29,11 +33,11 @@ _VISITS = 10
 _CERTAIN = 1000.0
 
 
-def _names(study: Any) -> dict[str, str]:
+def _names(study: Study) -> dict[str, str]:
     return {fault.key: fault.name for fault in study.signatures.faults}
 
 
-def _short_names(study: Any) -> dict[str, str]:
+def _short_names(study: Study) -> dict[str, str]:
     return {fault.key: fault.short_name for fault in study.signatures.faults}
 
 
@@ -41,7 +45,7 @@ def _odds(odds: float) -> str:
     return "more than 1,000 to 1" if odds > _CERTAIN else f"{plain_number(odds, 2)} to 1"
 
 
-def seen(study: Any, looks: Any, view: View) -> str:
+def seen(study: Study, looks: Any, view: View) -> str:
     """What was seen at a visit, in words; pressures as the gauge showed them."""
     told = []
     for look in looks:
@@ -58,8 +62,8 @@ def seen(study: Any, looks: Any, view: View) -> str:
     return "; ".join(told)
 
 
-@needs("signatures", headline=True)
-def last_words(study: Any, view: View) -> Words:
+@needs(Study.signatures, headline=True)
+def last_words(study: Study, view: View, signatures: Signatures) -> Words:
     """What the last visit says, and what to do."""
     if not study.visits:
         return Words(
@@ -72,7 +76,7 @@ def last_words(study: Any, view: View) -> Words:
     )
 
 
-def verdict(study: Any, view: View, found: Diagnosis) -> str:
+def verdict(study: Study, view: View, found: Diagnosis) -> str:
     """What readings say, in sentences that go on from where they were made: the state, what it costs, the next look, what to do."""
     first = found.first
     text = f"the readings say **{first.name}**, with a posterior probability of {chance(first.probability)} among the states known here"
@@ -97,8 +101,8 @@ def verdict(study: Any, view: View, found: Diagnosis) -> str:
     return text
 
 
-@needs("signatures", quiet=True)
-def last_table(study: Any, view: View) -> Table | Words:
+@needs(Study.signatures, quiet=True)
+def last_table(study: Study, view: View, signatures: Signatures) -> Table | Words:
     """The states of the plant at the last visit, the likeliest first."""
     if not study.visits:
         return Words("")
@@ -140,8 +144,8 @@ def last_table(study: Any, view: View) -> Table | Words:
     )
 
 
-@needs("signatures", quiet=True)
-def visits_table(study: Any, view: View) -> Table | Words:
+@needs(Study.signatures, quiet=True)
+def visits_table(study: Study, view: View, signatures: Signatures) -> Table | Words:
     """What the diagnosis says of the readings that were taken, and of the last visit of the log."""
     if not study.visits:
         return Words("")
@@ -176,7 +180,7 @@ def visits_table(study: Any, view: View) -> Table | Words:
     )
 
 
-def _unparted(study: Any, found: Any) -> str:
+def _unparted(study: Study, found: Any) -> str:
     names = ", ".join(_short_names(study)[key] for key in found.inseparable)
     return names if found.first.key != "well" else f"small: {names}" if names else ""
 
@@ -184,8 +188,8 @@ def _unparted(study: Any, found: Any) -> str:
 # --- how far to trust it ----------------------------------------------------------------------
 
 
-@needs("signatures")
-def rehearsal_table(study: Any, view: View) -> Table:
+@needs(Study.signatures)
+def rehearsal_table(study: Study, view: View, signatures: Signatures) -> Table:
     """Faults seeded in this plant, and what the diagnosis called them."""
     tried = study.rehearsal
     rows = []
@@ -213,11 +217,11 @@ def rehearsal_table(study: Any, view: View) -> Table:
     )
 
 
-@needs("signatures", quiet=True)
-def rehearsal_words(study: Any, view: View) -> Words:
+@needs(Study.signatures, quiet=True)
+def rehearsal_words(study: Study, view: View, signatures: Signatures) -> Words:
     """What the rehearsal says."""
     tried, worst = study.rehearsal, study.hardest
-    most = study.signatures.plant.jets
+    most = signatures.plant.jets
     jets = f"{most} and {most - 1} open" if most > 1 else "the jet open"
     text = (
         f"Each row is a fault seeded {tried.draws} times in this plant, at sizes from hardly worth a walk to the worst, and read as on a careful visit: gauge, meters, forebay and needle with {jets}, the gauge with everything shut. "
@@ -233,12 +237,12 @@ def rehearsal_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-@needs("signatures", quiet=True)
-def least_table(study: Any, view: View) -> Table:
+@needs(Study.signatures, quiet=True)
+def least_table(study: Study, view: View, signatures: Signatures) -> Table:
     """The smallest fault a careful visit shows, commissioned and not."""
     known, promised = study.least_seen
     rows = []
-    for fault in study.signatures.faults[1:]:
+    for fault in signatures.faults[1:]:
         if not fault.graded:
             continue
         told = []
@@ -262,8 +266,8 @@ def least_table(study: Any, view: View) -> Table:
     )
 
 
-@needs("signatures", quiet=True)
-def least_words(study: Any, view: View) -> Words:
+@needs(Study.signatures, quiet=True)
+def least_words(study: Study, view: View, signatures: Signatures) -> Words:
     """How much less is known without commissioning."""
     found = study.least_seen_ratio
     if found is None:

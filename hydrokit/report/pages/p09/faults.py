@@ -2,25 +2,29 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ....running.faults import Fault
 from ....study.build.machines import opened
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import BAND, COLOURS, CREEK, figure, thousands
 from ..common import needs
 from .running import opened_words
 
+if TYPE_CHECKING:
+    from ....study.build.faults import FaultsSeen
+
 __all__ = ["fault_table", "fault_words", "pressure_figure", "weekly_table"]
 
 
-@needs("faults_seen")
-def pressure_figure(study: Any, view: View) -> Picture:
+@needs(Study.faults_seen)
+def pressure_figure(study: Study, view: View, seen: FaultsSeen) -> Picture:
     """Pressure and watts by jets open: healthy with its band, and a line for each fault."""
-    card, seen = study.card, study.faults_seen
+    card = study.card
     jets = np.arange(seen.jets + 1)
     low, high = (
         [
@@ -101,10 +105,9 @@ def pressure_figure(study: Any, view: View) -> Picture:
     )
 
 
-@needs("faults_seen", quiet=True)
-def fault_table(study: Any, view: View) -> Table:
+@needs(Study.faults_seen, quiet=True)
+def fault_table(study: Study, view: View, seen: FaultsSeen) -> Table:
     """What each fault would look like, jet by jet, at one size."""
-    seen = study.faults_seen
     healthy = seen.healthy
     rows = [
         (
@@ -168,10 +171,9 @@ def sized(
     return f"{amount} {fault.below_zero if fault.below_zero and size < 0 else fault.size_is}"
 
 
-@needs("faults_seen", quiet=True)
-def fault_words(study: Any, view: View) -> Words:
+@needs(Study.faults_seen, quiet=True)
+def fault_words(study: Study, view: View, seen: FaultsSeen) -> Words:
     """The signatures that tell faults apart, with this plant's own numbers."""
-    seen = study.faults_seen
     most = seen.jets
 
     def drop(key: str, count: int) -> str:
@@ -215,7 +217,7 @@ def _more(watts: float, view: View, above: str, below: str) -> str:
     return f"{view.text(abs(watts), 'power', 2)} {above if watts >= 0 else below}"
 
 
-def weekly_table(study: Any, view: View) -> Table:
+def weekly_table(study: Study, view: View) -> Table:
     """What to write down, how often, and what it is for."""
     card = study.card
     row = None if card is None else card.rows[-1]

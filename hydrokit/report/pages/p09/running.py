@@ -2,33 +2,37 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ....errors import counted
 from ....study.build.machines import opened
 from ....study.build.metering import card_at
+from ....study.study import Study
 from ....study.view import View
 from ...display import Words, escape_markdown
 from ..common import needs, sources
+
+if TYPE_CHECKING:
+    from ....running.card import Card
 
 __all__ = ["headline", "references"]
 
 US, METRIC = View("us"), View("metric")
 
 
-def opened_words(study: Any, count: int) -> str:
+def opened_words(study: Study, count: int) -> str:
     """``2 jets``, as plain text."""
     return counted(count, opened(study))
 
 
-def _running(study: Any, row: Any) -> str:
+def _running(study: Study, row: Any) -> str:
     """What is open in a row of the card: so many jets, or machines by name."""
     return escape_markdown(row.name) if row.name else opened_words(study, row.jets)
 
 
-def every_so_often(study: Any) -> str:
+def every_so_often(study: Study) -> str:
     """Whatever shuts the water off at the machine."""
     return (
         "each jet's valve"
@@ -39,10 +43,9 @@ def every_so_often(study: Any) -> str:
     )
 
 
-@needs("card", headline=True)
-def headline(study: Any, view: View) -> Words:
+@needs(Study.card, headline=True)
+def headline(study: Study, view: View, card: Card) -> Words:
     """What the gauge should read, what to do when it does not, what the last visit showed."""
-    card = study.card
     row = card.rows[-1]
     fixed = study.signatures is not None
     text = f"With {_running(study, row)} open the gauge should read **{view.text(row.pressure_pa, 'pressure')}** ({view.range(row.pressure_low_pa, row.pressure_high_pa, 'pressure', 3)})"
@@ -63,7 +66,7 @@ def headline(study: Any, view: View) -> Words:
     return Words(text + (f" {last}" if last else ""))
 
 
-def _last(study: Any) -> str:
+def _last(study: Study) -> str:
     """What the last visit showed, in a sentence; empty where there was none."""
     found = study.diagnose() if study.visits else None
     if found is None:

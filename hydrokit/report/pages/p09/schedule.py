@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -10,6 +10,7 @@ from ....sentences import plain_number, series_text
 from ....study.build.machines import opened
 from ....study.build.supply import STAGE_APART_M
 from ....study.build.uncertain import uncertainties
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import (
@@ -26,6 +27,9 @@ from ...style import (
     thousands,
 )
 from ..common import needs
+
+if TYPE_CHECKING:
+    from ....study.build.supply import JetPlan
 
 __all__ = [
     "band_table",
@@ -46,10 +50,9 @@ def _count(number: int, thing: str = "jet") -> str:
     return f"{_NUMBERS[number] if number < len(_NUMBERS) else number} {thing}{'' if number == 1 else 's'}"
 
 
-@needs("jet_plan")
-def schedule_figure(study: Any, view: View) -> Picture:
+@needs(Study.jet_plan)
+def schedule_figure(study: Study, view: View, plan: JetPlan) -> Picture:
     """Net power against the usable flow, for each number of jets and for the best of them."""
-    plan = study.jet_plan
     found, free, thing = plan.schedule, study.plant.replace(schedule=()), opened(study)
     most = 1.12 * max(
         np.nanmax([band.fed_m3s for band in found.bands])
@@ -110,10 +113,9 @@ def schedule_figure(study: Any, view: View) -> Picture:
     )
 
 
-@needs("jet_plan", quiet=True)
-def band_table(study: Any, view: View) -> Table | Words:
+@needs(Study.jet_plan, quiet=True)
+def band_table(study: Study, view: View, plan: JetPlan) -> Table | Words:
     """By flow band: jets to open, where to change, what the gauge shows."""
-    plan = study.jet_plan
     found = plan.schedule
     if not found.fixed:
         return Words("")
@@ -152,10 +154,9 @@ def _of(view: View, value: float, kind: str) -> float | str:
     return float(view.number(value, kind)) if np.isfinite(value) else ""
 
 
-@needs("jet_plan", quiet=True)
-def band_words(study: Any, view: View) -> Words:
+@needs(Study.jet_plan, quiet=True)
+def band_words(study: Study, view: View, plan: JetPlan) -> Words:
     """How to use the bands, and what a wrong number of jets costs."""
-    plan = study.jet_plan
     found = plan.schedule
     if not found.fixed:
         return Words(_adjustable(study, view))
@@ -199,7 +200,7 @@ def band_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-def _now(study: Any) -> str:
+def _now(study: Study) -> str:
     """When the jets stand as the site file has them."""
     return "today" if study.exists else "as planned"
 
@@ -208,7 +209,7 @@ def _span(seconds: float) -> str:
     return View().duration(seconds)
 
 
-def _adjustable(study: Any, view: View) -> str:
+def _adjustable(study: Study, view: View) -> str:
     """Why a machine that follows the water needs no schedule; when to run how many."""
     found, thing = study.jet_plan.schedule, opened(study)
     what = "Needles" if thing == "jet" else "Its gates"
@@ -225,10 +226,9 @@ def _adjustable(study: Any, view: View) -> str:
     )
 
 
-@needs("jet_plan", quiet=True)
-def month_figure(study: Any, view: View) -> Picture | Words:
+@needs(Study.jet_plan, quiet=True)
+def month_figure(study: Study, view: View, plan: JetPlan) -> Picture | Words:
     """Days of each month on which each number of jets is best."""
-    plan = study.jet_plan
     if plan.days is None or len(plan.schedule.bands) < 2:
         return Words("")
     months, days = np.arange(1, 13), np.nan_to_num(plan.days)
@@ -263,10 +263,9 @@ def month_figure(study: Any, view: View) -> Picture | Words:
     )
 
 
-@needs("jet_plan", quiet=True)
-def month_table(study: Any, view: View) -> Table | Words:
+@needs(Study.jet_plan, quiet=True)
+def month_table(study: Study, view: View, plan: JetPlan) -> Table | Words:
     """Jets for the middle day of each month, and what stands open today."""
-    plan = study.jet_plan
     if not plan.typical_from:
         return Words("*Not shown by month: a daily record, gaugings or a log are lacking.*")
     thing, rows, mark = opened(study), [], []
@@ -311,15 +310,14 @@ def month_table(study: Any, view: View) -> Table | Words:
     )
 
 
-def _shown_count(study: Any, view: View, answer: Any) -> str:
+def _shown_count(study: Study, view: View, answer: Any) -> str:
     """How many jets of a month, under the key of the question."""
     return f"{view.shown(answer)} {_count(int(answer.value), opened(study)).split(' ', 1)[1]}"
 
 
-@needs("jet_plan", quiet=True)
-def month_words(study: Any, view: View) -> Words:
+@needs(Study.jet_plan, quiet=True)
+def month_words(study: Study, view: View, plan: JetPlan) -> Words:
     """What the months say, and how far they can be trusted."""
-    plan = study.jet_plan
     if not plan.typical_from or not np.isfinite(plan.typical_m3s).any():
         return Words("")
     known = np.isfinite(plan.typical_m3s)
@@ -369,10 +367,9 @@ def month_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-@needs("jet_plan", quiet=True)
-def stage_table(study: Any, view: View) -> Table | Words:
+@needs(Study.jet_plan, quiet=True)
+def stage_table(study: Study, view: View, plan: JetPlan) -> Table | Words:
     """Stages at the creek's staff gauge at which to change up and down, where there is a rating."""
-    plan = study.jet_plan
     if not plan.schedule.fixed or len(plan.schedule.bands) < 2:
         return Words("")
     if not plan.stages:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -11,6 +11,7 @@ from ....errors import counted
 from ....running.history import CAUSES
 from ....sentences import plain_number, series_text
 from ....study.build.metering import metered_at
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import (
@@ -27,6 +28,9 @@ from ...style import (
     figure,
 )
 from ..common import needs, sources
+
+if TYPE_CHECKING:
+    from ....running.log import Log
 
 __all__ = [
     "event_table",
@@ -62,10 +66,10 @@ _WHOLE_YEAR = 0.95  # years of a log from which on each season is in it
 _WELL_BELOW = 0.03  # of the commissioned watts: more than meters differ by
 
 
-@needs("log", headline=True)
-def log_words(study: Any, view: View) -> Words:
+@needs(Study.log, headline=True)
+def log_words(study: Study, view: View, log: Log) -> Words:
     """What the log holds and how far it can be believed."""
-    log, happened, told = study.log, study.history, study.log_told
+    happened, told = study.history, study.log_told
     what = "watts" if happened.reference.basis == "watts" else "pressure"
     text = (
         f"The log holds {len(log):,} readings from {day_words(log.time[0])} to {day_words(log.time[-1])}. {told.healthy:,} of them show the plant healthy; "
@@ -91,10 +95,10 @@ def log_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-@needs("log", quiet=True)
-def trouble_table(study: Any, view: View) -> Table | Words:
+@needs(Study.log, quiet=True)
+def trouble_table(study: Study, view: View, log: Log) -> Table | Words:
     """What could not be believed, and what was done."""
-    troubles = study.log.troubles
+    troubles = log.troubles
     if not troubles:
         return Words("*No line of the log had to be corrected.*")
     return Table(
@@ -104,8 +108,8 @@ def trouble_table(study: Any, view: View) -> Table | Words:
     )
 
 
-@needs("log", quiet=True)
-def log_figure(study: Any, view: View) -> Picture:
+@needs(Study.log, quiet=True)
+def log_figure(study: Study, view: View, log: Log) -> Picture:
     """Watts or pressure through time, against the healthy ones, with what happened."""
     happened = study.history
     log, usual = happened.log, happened.reference
@@ -220,8 +224,8 @@ def _thinned_for_figure(time: np.ndarray, *series: np.ndarray) -> tuple[np.ndarr
     return (frame.index.to_numpy(), *(frame[number].to_numpy() for number in range(len(series))))
 
 
-@needs("log", quiet=True)
-def event_table(study: Any, view: View) -> Table:
+@needs(Study.log, quiet=True)
+def event_table(study: Study, view: View, log: Log) -> Table:
     """What happened, in order of time; of many only the costliest."""
     happened = study.history
     told = [event for event in happened.events if event.kind in CAUSES]
@@ -259,8 +263,8 @@ def event_table(study: Any, view: View) -> Table:
     )
 
 
-@needs("log", quiet=True)
-def month_table(study: Any, view: View) -> Table:
+@needs(Study.log, quiet=True)
+def month_table(study: Study, view: View, log: Log) -> Table:
     """Energy made and lost, month by month, the last first."""
     told = study.log_told
     months = told.months[::-1][:_SHOWN_MONTHS]
@@ -286,8 +290,8 @@ def month_table(study: Any, view: View) -> Table:
     )
 
 
-@needs("log", quiet=True)
-def month_words(study: Any, view: View) -> Words:
+@needs(Study.log, quiet=True)
+def month_words(study: Study, view: View, log: Log) -> Words:
     """The page for the month: the last one in the log."""
     if not study.log_told.months:
         return Words("Without watts in the log no month can be added up.")
@@ -303,7 +307,7 @@ def month_words(study: Any, view: View) -> Words:
     return Words(text + ".")
 
 
-def log_sheet(study: Any, view: View) -> Table:
+def log_sheet(study: Study, view: View) -> Table:
     """An empty sheet to print; its headings are those of the file."""
     columns = (
         "time",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from ....running.drift import DRIFTS
 from ....running.history import CAUSES
 from ....sentences import plain_number, series_text
 from ....study.build.upkeep import DAY_S
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words
 from ...style import (
@@ -26,11 +27,14 @@ from ...style import (
 from ..common import needs
 from .seasons import KWH, day_words, kwh_words
 
+if TYPE_CHECKING:
+    from ....running.log import Log
+
 __all__ = ["clogging_words", "drift_words", "loss_table", "visit_figure", "visit_words"]
 
 
-@needs("log", quiet=True)
-def loss_table(study: Any, view: View) -> Table:
+@needs(Study.log, quiet=True)
+def loss_table(study: Study, view: View, log: Log) -> Table:
     """Energy lost to each cause."""
     happened = study.history
     rows = [
@@ -50,8 +54,8 @@ def loss_table(study: Any, view: View) -> Table:
     )
 
 
-@needs("log", quiet=True)
-def clogging_words(study: Any, view: View) -> Words:
+@needs(Study.log, quiet=True)
+def clogging_words(study: Study, view: View, log: Log) -> Words:
     """When the screen clogs, how fast, what a screen that cleans itself would save."""
     found = study.upkeep
     clogs = found.clogging
@@ -78,8 +82,8 @@ def clogging_words(study: Any, view: View) -> Words:
 _NO_PRICE = 'To say how often a walk is worth it, write down what a walk is worth to you and what a kWh is worth: visit = 8 and value = "0.30 per kWh" under [costs].'
 
 
-@needs("log", quiet=True)
-def visit_figure(study: Any, view: View) -> Picture | Words:
+@needs(Study.log, quiet=True)
+def visit_figure(study: Study, view: View, log: Log) -> Picture | Words:
     """What a day costs, against the time between cleanings."""
     found, cost = study.upkeep, study.cleaning_cost
     if cost is None:
@@ -127,8 +131,8 @@ def visit_figure(study: Any, view: View) -> Picture | Words:
     )
 
 
-@needs("log", quiet=True)
-def visit_words(study: Any, view: View) -> Words:
+@needs(Study.log, quiet=True)
+def visit_words(study: Study, view: View, log: Log) -> Words:
     """The interval worth the walk."""
     found, cost, costs = study.upkeep, study.cleaning_cost, study.site.costs
     if not found.known:
@@ -164,8 +168,8 @@ def visit_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-@needs("log", quiet=True)
-def drift_words(study: Any, view: View) -> Words:
+@needs(Study.log, quiet=True)
+def drift_words(study: Study, view: View, log: Log) -> Words:
     """What changes so slowly that no day shows it."""
     found = study.upkeep
     parts = []

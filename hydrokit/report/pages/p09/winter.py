@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from ....running.visits import BLINDING
 from ....running.winter import ZERO_K
 from ....sentences import plain_number, series_text
 from ....study.build.freeze import soonest
+from ....study.study import Study
 from ....study.view import View
 from ...display import Cautions, Picture, Table, Words, escape_markdown
 from ...style import (
@@ -28,6 +29,10 @@ from ...style import (
 )
 from ..common import cautions, needs
 from ..p03.holding import closing_verdict
+
+if TYPE_CHECKING:
+    from ....study.build.winter import WinterOutlook
+    from ....works.exposed import LineFrost
 
 __all__ = [
     "alarm_table",
@@ -53,7 +58,7 @@ def _hours(seconds: float, view: View) -> str:
     return view.duration(seconds) if np.isfinite(seconds) else "does not freeze"
 
 
-def _asked(study: Any, view: View, question: str) -> str:
+def _asked(study: Study, view: View, question: str) -> str:
     """The answer to a question; of one month where the key ends in its number."""
     base, _, last = question.rpartition(".")
     return view.shown(
@@ -61,10 +66,9 @@ def _asked(study: Any, view: View, question: str) -> str:
     )
 
 
-@needs("winter_outlook", headline=True)
-def winter_figure(study: Any, view: View) -> Picture:
+@needs(Study.winter_outlook, headline=True)
+def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
     """The year's air with the nights of frazil weather, and how long water may stand."""
-    seen = study.winter_outlook
     air, months = seen.climate, np.arange(12)
     two = seen.by_month is not None and np.isfinite(seen.by_month.blocked_s).any()
     with figure(7.4, 5.0 if two else 3.2, 2 if two else 1, 1, sharex=True) as (made, axes):
@@ -150,16 +154,16 @@ def _standing_axes(axes: Any, standing: Any, months: np.ndarray) -> None:
     legend_above(axes)
 
 
-@needs("winter_outlook", quiet=True)
-def winter_words(study: Any, view: View) -> Words:
+@needs(Study.winter_outlook, quiet=True)
+def winter_words(study: Study, view: View, winter_outlook: WinterOutlook) -> Words:
     """How cold it gets, and the weather for frazil."""
-    air = study.winter_outlook.climate
+    air = winter_outlook.climate
     nights, total = study.answer("frazil.nights"), study.answer("frazil.days")
     place = air.coldest_month - 1
     known = "known" if air.years < 1.5 else f"of {air.years:.0f} years"
     text = (
         f"{MONTHS[place]} is the coldest month: {view.text(air.mean_k[place], 'temperature', 2)} on average, below {view.text(air.cold_k[place], 'temperature', 2)} on 10 % of its days; "
-        f"the coldest day {known} had {view.text(study.winter_outlook.coldest_day_k, 'temperature', 2)}. "
+        f"the coldest day {known} had {view.text(winter_outlook.coldest_day_k, 'temperature', 2)}. "
     )
     if total.value < 0.5:
         return Words(
@@ -189,10 +193,12 @@ def winter_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-@needs("winter_outlook", "frost", quiet=True)
-def freezing_table(study: Any, view: View) -> Table:
+@needs(Study.winter_outlook, Study.frost, quiet=True)
+def freezing_table(
+    study: Study, view: View, winter_outlook: WinterOutlook, frost: LineFrost
+) -> Table:
     """How long water may stand in each stretch, and the flow that keeps it open."""
-    found = study.winter_outlook.standing
+    found = winter_outlook.standing
     rows = []
     for number, each in enumerate(found.stretches):
         lies = [f"{view.text(each.soil_m, 'length', 2)} of soil"] * (each.soil_m > 0) + [
@@ -229,7 +235,7 @@ def freezing_table(study: Any, view: View) -> Table:
     )
 
 
-def alarm_table(study: Any, view: View) -> Table | Words:
+def alarm_table(study: Study, view: View) -> Table | Words:
     """The pressure at which to walk up, and the hours then left if it is frazil."""
     if not study.alarms:
         return Words("*Not shown: pressures with fixed jets are lacking.*")
@@ -255,7 +261,7 @@ def alarm_table(study: Any, view: View) -> Table | Words:
     )
 
 
-def alarm_words(study: Any, view: View) -> Words:
+def alarm_words(study: Study, view: View) -> Words:
     """What the alarm rests on."""
     if not study.alarms:
         return Words(
@@ -274,10 +280,9 @@ def alarm_words(study: Any, view: View) -> Words:
     return Words(text)
 
 
-@needs("winter_outlook", quiet=True)
-def stop_table(study: Any, view: View) -> Table | Words:
+@needs(Study.winter_outlook, quiet=True)
+def stop_table(study: Study, view: View, seen: WinterOutlook) -> Table | Words:
     """What a stop that freezes the line costs, by month."""
-    seen = study.winter_outlook
     if seen.stop is None or not np.isfinite(seen.stop.days).any():
         return Words(
             "*Not shown: "
@@ -314,10 +319,9 @@ def stop_table(study: Any, view: View) -> Table | Words:
     )
 
 
-@needs("winter_outlook", quiet=True)
-def stop_words(study: Any, view: View) -> Words:
+@needs(Study.winter_outlook, quiet=True)
+def stop_words(study: Study, view: View, seen: WinterOutlook) -> Words:
     """How bad a stop until thaw is."""
-    seen = study.winter_outlook
     if seen.stop is None or seen.stop.worst_month is None:
         return Words(
             "Frost here does not last: a stopped line thaws within days. Drain it all the same, for ice can burst it."
@@ -347,7 +351,7 @@ def stop_words(study: Any, view: View) -> Words:
 # --- jobs and steps -------------------------------------------------------------------------
 
 
-def _number(study: Any, job: Any, view: View) -> str:
+def _number(study: Study, job: Any, view: View) -> str:
     if not job.kind or not np.isfinite(job.value):
         return ""
     if job.question:
@@ -368,7 +372,7 @@ def _number(study: Any, job: Any, view: View) -> str:
     return view.text(job.value, job.kind, 2 if job.kind != "pressure" else 3)
 
 
-def calendar_table(study: Any, view: View) -> Table:
+def calendar_table(study: Study, view: View) -> Table:
     """The year's jobs, from October on, each with its reason and its number."""
     rows, last = [], None
     for job in study.jobs:
@@ -385,7 +389,7 @@ def calendar_table(study: Any, view: View) -> Table:
     return Table(("month", "job", "why", "number", "watch for"), rows, "The year's jobs")
 
 
-def _steps_table(study: Any, view: View, line: str, lacking: str) -> Table | Words:
+def _steps_table(study: Study, view: View, line: str, lacking: str) -> Table | Words:
     steps = study.steps[line]
     if steps is None:
         return Words(f"*Not shown: {lacking}.*")
@@ -411,17 +415,17 @@ def _steps_table(study: Any, view: View, line: str, lacking: str) -> Table | Wor
     )
 
 
-def penstock_steps_table(study: Any, view: View) -> Table | Words:
+def penstock_steps_table(study: Study, view: View) -> Table | Words:
     """Shutdown, draining, filling and restart of the penstock."""
     return _steps_table(study, view, "penstock", "the penstock is not described")
 
 
-def diversion_steps_table(study: Any, view: View) -> Table | Words:
+def diversion_steps_table(study: Study, view: View) -> Table | Words:
     """Draining, filling and venting of the line from creek to forebay."""
     return _steps_table(study, view, "diversion", "no line from creek to forebay is described")
 
 
-def steps_words(study: Any, view: View) -> Words:
+def steps_words(study: Study, view: View) -> Words:
     """What the steps rest on."""
     found = study.pressures
     if found is None:
@@ -437,6 +441,6 @@ def steps_words(study: Any, view: View) -> Words:
     )
 
 
-def hands(study: Any, view: View) -> Cautions:
+def hands(study: Study, view: View) -> Cautions:
     """Where hands meet ice, moving water, pressure, air, height and electricity."""
     return cautions("ice", "water", "pressure", "vent", "height", "confined", "electric")

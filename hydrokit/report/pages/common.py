@@ -19,7 +19,9 @@ __all__ = ["bold", "cautions", "checks", "level", "needs", "provenance", "source
 
 One = TypeVar("One")
 Two = TypeVar("Two")
+Three = TypeVar("Three")
 Shown = TypeVar("Shown")
+Known = cached_property[One | None] | Callable[[Study], One | None]
 
 # What a study lacks, and how to get it. Property of Study -> sentences.
 LACKING = {
@@ -58,6 +60,7 @@ LACKING = {
     "year": "Without a daily record there is no year to add up. The pages on gauging and on today's plant say what to measure first.",
     "sizing": "There is nothing to size by: a daily record, a head, a kind of turbine, and a penstock of one pipe or a list of pipes ([costs] pipes) are needed; costs then say which size pays.",
 }
+LACKING["flow_regime"] = LACKING["record"]
 
 
 def level(view: View, metres: float) -> str:
@@ -81,30 +84,39 @@ def bold(text: Any) -> str:
 
 @overload
 def needs(
-    one: cached_property[One | None], /, *, headline: bool = ..., quiet: bool = ...
+    one: Known[One], /, *, headline: bool = ..., quiet: bool = ...
 ) -> Callable[[Callable[[Study, View, One], Shown]], Callable[[Study, View], Shown | Words]]: ...
 
 
 @overload
 def needs(
-    one: cached_property[One | None],
-    two: cached_property[Two | None],
-    /,
-    *,
-    headline: bool = ...,
-    quiet: bool = ...,
+    one: Known[One], two: Known[Two], /, *, headline: bool = ..., quiet: bool = ...
 ) -> Callable[
     [Callable[[Study, View, One, Two], Shown]], Callable[[Study, View], Shown | Words]
 ]: ...
 
 
+@overload
 def needs(
-    *properties: cached_property[Any], headline: bool = False, quiet: bool = False
-) -> Callable[[Callable[..., Any]], Callable[[Study, View], Any]]:
-    """A section that is handed these properties of the study, and says what to measure where one is lacking.
+    one: Known[One],
+    two: Known[Two],
+    three: Known[Three],
+    /,
+    *,
+    headline: bool = ...,
+    quiet: bool = ...,
+) -> Callable[
+    [Callable[[Study, View, One, Two, Three], Shown]], Callable[[Study, View], Shown | Words]
+]: ...
 
-    ``@needs(Study.rating)`` makes ``section(study, view)`` of ``section(study, view, rating)``,
-    where the rating is there. The headline says in full what is lacking, so that the sections below
+
+def needs(
+    *things: Known[Any], headline: bool = False, quiet: bool = False
+) -> Callable[[Callable[..., Any]], Callable[[Study, View], Any]]:
+    """A section that is handed these things, and says what to measure where the study lacks one.
+
+    ``@needs(Study.rating)`` makes ``section(study, view)`` of ``section(study, view, rating)``; a
+    thing is a property of the study or what a function of ``study/build/`` makes of it. The headline says in full what is lacking, so that the sections below
     it can be brief, and the second and third of a section quiet.
     """
 
@@ -112,10 +124,13 @@ def needs(
         @functools.wraps(section)
         def shown(study: Study, view: View) -> Any:
             given = []
-            for each in properties:
-                found = each.__get__(study)
+            for each in things:
+                if isinstance(each, cached_property):
+                    found, name = each.__get__(study), str(each.attrname)
+                else:
+                    found, name = each(study), each.__name__
                 if found is None:
-                    return _lacking(study, view, str(each.attrname), headline, quiet)
+                    return _lacking(study, view, name, headline, quiet)
                 given.append(found)
             return section(study, view, *given)
 
@@ -176,6 +191,9 @@ _BRIEFLY = {
     "record": "a daily record",
     "usable": "a daily record",
     "duration": "a daily record",
+    "flow_regime": "a daily record",
+    "bypassed": "a daily record",
+    "yearly_extremes": "a daily record",
     "year": "a daily record",
     "energy_uncertainty": "a daily record",
     "temperature": "a record of air temperature",
@@ -190,6 +208,7 @@ _BRIEFLY = {
     "sizing": "something to size by",
     "gaugings": "a sheet of gaugings",
     "rating": "a rating",
+    "stage_record": "a record of stages",
     "jet_plan": "a described plant",
     "wires": "a described plant, or the voltage of its cable,",
     "house": "the heat loss of the rooms",

@@ -62,9 +62,9 @@ def _of_sheets(study: Study, view: View) -> Words:
     )
 
 
-@needs(Study.gaugings, headline=True)
-def _of_gaugings(study: Study, view: View, gaugings: FieldGaugings) -> Words:
-    found, count = gauged_flows(study), len(gaugings)
+@needs(Study.gaugings, gauged_flows, headline=True)
+def _of_gaugings(study: Study, view: View, gaugings: FieldGaugings, found: GaugedFlows) -> Words:
+    count = len(gaugings)
     sure = f"good to about {100 * found.uncertainty:.0f} % (one standard deviation)"
     if count > 1:
         first = f"{count} gaugings span **{view.range(found.lowest_m3s, found.highest_m3s, 'flow', 3)}**, each {sure}."
@@ -78,7 +78,8 @@ def _where_next(study: Study, view: View, found: GaugedFlows, several: bool) -> 
     following = [each for each in study.measure_next or () if each.flows_m3s]
     if following:
         best = following[0]
-        return f"The next gauging is worth most at {view.range(*best.flows_m3s, 'flow')}: {counted(best.gaugings, 'gauging')} there narrow{'s' if best.gaugings == 1 else ''} the uncertainty of the long-run annual energy by {100 * best.narrowed:.0f} %."
+        low, high = best.flows_m3s
+        return f"The next gauging is worth most at {view.range(low, high, 'flow')}: {counted(best.gaugings, 'gauging')} there narrow{'s' if best.gaugings == 1 else ''} the uncertainty of the long-run annual energy by {100 * best.narrowed:.0f} %."
     if study.measure_next is not None:
         return "No further gauging narrows the annual energy by as much as a half per cent."
     deciding = study.deciding_range
@@ -227,9 +228,9 @@ def next_words(study: Study, view: View) -> Words:
             if study.field_sheets
             else "Gauge the creek once, today, with whatever there is: a bucket or a float beats a guess."
         )
-    deciding = study.deciding_range
-    if gauged is not None and deciding is not None and study.measure_next is None:
-        between = gauged_flows(study).within_deciding
+    deciding, flows = study.deciding_range, gauged_flows(study)
+    if flows is not None and deciding is not None and study.measure_next is None:
+        between = flows.within_deciding
         if between < 6:
             steps.append(
                 f"Gauge in the range {view.range(*deciding, 'flow')} ({between} so far): most of the energy is made there."
@@ -239,7 +240,7 @@ def next_words(study: Study, view: View) -> Words:
             "Read the stage at every gauging, from a staff gauge that does not move: a flow without a stage tells of one day only."
         )
     if gauged is not None and study.record is None:
-        steps += _months_without(study)
+        steps += _months_without(study, gauged)
         steps.append(
             "Put up a staff gauge and read it once a week; after a year, and with a long gauge nearby, that becomes a record."
         )
@@ -257,9 +258,9 @@ def next_words(study: Study, view: View) -> Words:
     return Words("\n".join(f"{number}. {step}" for number, step in enumerate(steps, 1)))
 
 
-def _months_without(study: Study) -> list[str]:
+def _months_without(study: Study, gauged: FieldGaugings) -> list[str]:
     """That some months hold no reading, the winter's among them."""
-    seen = {int(str(np.datetime64(day, "M"))[5:7]) for day in study.gaugings.date}
+    seen = {int(str(np.datetime64(day, "M"))[5:7]) for day in gauged.date}
     without = [month for month in range(1, 13) if month not in seen]
     if not without:
         return []

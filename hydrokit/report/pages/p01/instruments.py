@@ -15,7 +15,6 @@ from ..common import needs
 from .rating import date_axis
 
 if TYPE_CHECKING:
-    import pandas as pd
     from matplotlib.axes import Axes
 
     from ....study.build.stage import StageRecord
@@ -32,10 +31,10 @@ _NAMES = {
 }
 
 
-@needs(Study.stage)
-def record_figure(study: Study, view: View, stage: pd.Series) -> Picture:
+@needs(Study.stage_record)
+def record_figure(study: Study, view: View, record: StageRecord) -> Picture:
     """The stage as it was logged and as it is used, the staff readings, suspects, gaps and shifts."""
-    record, tested = study.stage_record, study.stage_record.tested
+    tested = record.tested
     with figure(7.4, 3.0) as (made, axes):
         raw = tested.raw
         axes.plot(
@@ -88,8 +87,10 @@ def record_figure(study: Study, view: View, stage: pd.Series) -> Picture:
 def _marked_axes(axes: Axes, record: StageRecord, view: View) -> None:
     """Suspects, gaps and shifts; a stage far beyond the others is drawn at the edge, so that these can be read."""
     tested = record.tested
-    read = [] if tested.staff is None else tested.staff.staff_m
-    used = view.number(np.concatenate([tested.stage.dropna().to_numpy(), read]), "stage")
+    stages = tested.stage.dropna().to_numpy()
+    if tested.staff is not None:
+        stages = np.concatenate([stages, tested.staff.staff_m])
+    used = view.number(stages, "stage")
     if len(used):
         low, high = float(np.min(used)), float(np.max(used))
         room = 0.08 * max(high - low, 0.01)
@@ -100,10 +101,10 @@ def _marked_axes(axes: Axes, record: StageRecord, view: View) -> None:
         ):
             shown = [each for each in tested.suspects if each.failed == which]
             if shown:
-                stages = view.number(np.array([each.stage_m for each in shown]), "stage")
+                beyond = view.number(np.array([each.stage_m for each in shown]), "stage")
                 axes.plot(
                     [each.first for each in shown],
-                    np.clip(stages, low - 0.5 * room, high + room),
+                    np.clip(beyond, low - 0.5 * room, high + room),
                     marker,
                     color=colour,
                     markersize=6,
@@ -150,10 +151,10 @@ def _told(record: StageRecord) -> str:
     return ", ".join(told) if told else "nothing in it is suspect"
 
 
-@needs(Study.stage, quiet=True)
-def instruments_words(study: Study, view: View, stage: pd.Series) -> Words:
+@needs(Study.stage_record, quiet=True)
+def instruments_words(study: Study, view: View, record: StageRecord) -> Words:
     """Whether the logger can be believed."""
-    tested = study.stage_record.tested
+    tested = record.tested
     staff, shifts = tested.staff, tested.to_mend
     if staff is None or not len(staff):
         text = "No gauging has a stage on a day of the logger, so nothing holds the logger against the staff gauge: read the staff gauge at every visit."
@@ -169,10 +170,10 @@ def instruments_words(study: Study, view: View, stage: pd.Series) -> Words:
     return Words(text)
 
 
-@needs(Study.stage, quiet=True)
-def staff_table(study: Study, view: View, stage: pd.Series) -> Table | Words:
+@needs(Study.stage_record, quiet=True)
+def staff_table(study: Study, view: View, record: StageRecord) -> Table | Words:
     """Every staff reading beside the logger's of that day."""
-    tested = study.stage_record.tested
+    tested = record.tested
     staff = tested.staff
     if staff is None or not len(staff):
         return Words("")
@@ -202,10 +203,10 @@ def staff_table(study: Study, view: View, stage: pd.Series) -> Table | Words:
     )
 
 
-@needs(Study.stage, quiet=True)
-def suspects_table(study: Study, view: View, stage: pd.Series) -> Table | Words:
+@needs(Study.stage_record, quiet=True)
+def suspects_table(study: Study, view: View, record: StageRecord) -> Table | Words:
     """What the tests named, and whether it is used."""
-    tested = study.stage_record.tested
+    tested = record.tested
     if not tested.suspects:
         return Words("")
     used = study.site.stream.suspect_stages == "used"

@@ -26,17 +26,17 @@ from ...style import (
 from ..common import needs
 
 if TYPE_CHECKING:
-    import pandas as pd
-
+    from ....site.sheets import FieldGaugings
     from ....stream.rating_curve import Rating
+    from ....study.build.rating import RatingPrecision
+    from ....study.build.stage import StageRecord
 
 __all__ = ["rating_figure", "rating_words", "residual_figure", "stage_words"]
 
 
-@needs(Study.rating)
-def rating_figure(study: Study, view: View, rating: Rating) -> Picture:
+@needs(Study.rating, Study.gaugings)
+def rating_figure(study: Study, view: View, rating: Rating, gauged: FieldGaugings) -> Picture:
     """The rating with its band, the gaugings, and the range that decides the energy shaded."""
-    gauged = study.gaugings
     top = max(
         rating.highest_stage_m,
         float(rating_stage.si(1.3 * TRUSTED_FACTOR * rating.highest_flow_m3s, rating)),
@@ -133,8 +133,8 @@ def _plain_x(axes: Any) -> None:
     axes.xaxis.set_minor_formatter(FuncFormatter(lambda value, _: ""))
 
 
-@needs(Study.rating, quiet=True)
-def rating_words(study: Study, view: View, rating: Rating) -> Words:
+@needs(Study.rating, rating_precision, quiet=True)
+def rating_words(study: Study, view: View, rating: Rating, found: RatingPrecision) -> Words:
     """What the rating says, how sure it is where it matters, and what would help."""
     stage_unit = 1 / float(view.number(1.0, "stage"))
     scale, cease = (
@@ -146,7 +146,7 @@ def rating_words(study: Study, view: View, rating: Rating) -> Words:
         f"With the stage h in {view.label('stage')} and the flow Q in {view.label('flow')} the rating is "
         f"$Q = {scale:.4g}\\,{over}^{{{rating.b:.2f}}}$"
     )
-    if rating.break_m is None:
+    if rating.break_m is None or rating.upper_b is None:
         text += ". "
     else:
         upper = float(
@@ -161,8 +161,7 @@ def rating_words(study: Study, view: View, rating: Rating) -> Words:
             f" up to a stage of {view.text(rating.break_m, 'stage')}, and $Q = {upper:.4g}\\,{over}^{{{rating.upper_b:.2f}}}$ above it: "
             "the gaugings bend there, as where the banks open out or another control takes over. "
         )
-    text += _leaning(study)
-    found = rating_precision(study)
+    text += _leaning(study) if found.few else ""
     if found.decides:
         (low, low_sd), (high, high_sd) = found.at
         text += (
@@ -183,8 +182,6 @@ _CONTROL_TOLD = {"rectangular": "rectangular control", "v-notch": "V-notch"}
 
 def _leaning(study: Study) -> str:
     """What a rating of few gaugings rests on."""
-    if not rating_precision(study).few:
-        return ""
     control = study.site.stream.control
     shape = (
         f"taken as that of a {_CONTROL_TOLD.get(control, control)}"
@@ -211,10 +208,9 @@ def _shifted(rating: Any) -> str:
     )
 
 
-@needs(Study.rating, quiet=True)
-def residual_figure(study: Study, view: View, rating: Rating) -> Picture:
+@needs(Study.rating, Study.gaugings, quiet=True)
+def residual_figure(study: Study, view: View, rating: Rating, gauged: FieldGaugings) -> Picture:
     """How far each gauging lies off the rating, through time: a control that moves shows here first."""
-    gauged = study.gaugings
     used = np.flatnonzero(np.isfinite(gauged.stage_m))[rating.used]
     off, bar = 100 * np.expm1(rating.residuals), 1.96 * 100 * gauged.uncertainty[used]
     with figure(7.4, 2.4) as (made, axes):
@@ -248,15 +244,14 @@ def residual_figure(study: Study, view: View, rating: Rating) -> Picture:
     return Picture(made, f"Deviation of {len(used)} gaugings from the rating through time; {told}.")
 
 
-@needs(Study.stage, quiet=True)
-def stage_words(study: Study, view: View, stage: pd.Series) -> Words:
+@needs(Study.stage_record, quiet=True)
+def stage_words(study: Study, view: View, record: StageRecord) -> Words:
     """How often the stage was read, and what ice does to it."""
-    record = study.stage_record
     every = _every(record.step_s)
     if record.daily:
         text = f"These are taken as daily means{'' if every in ('', 'day') else f', one every {every}: the days between are not known'}. "
     else:
-        text = f"{counted(len(stage), 'reading')}{every and f', one every {every}'}. Each is turned into a flow before the day is averaged: the rating is curved, so the flow of a mean stage would come out too low. "
+        text = f"{counted(len(record.stage), 'reading')}{every and f', one every {every}'}. Each is turned into a flow before the day is averaged: the rating is curved, so the flow of a mean stage would come out too low. "
     told = [
         each for each in record.findings if "highest gauging" not in each.message
     ]  # that is said beside the rating

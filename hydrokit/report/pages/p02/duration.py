@@ -30,9 +30,8 @@ from ...style import (
 from ..common import needs, sources
 
 if TYPE_CHECKING:
-    import pandas as pd
-
-    from ....study.build.flow_regime import DurationRow
+    from ....stream.duration import Duration
+    from ....study.build.flow_regime import DurationRow, FlowRegime
 
 __all__ = [
     "curve_figure",
@@ -47,10 +46,9 @@ __all__ = [
 EXCEEDANCE = np.linspace(0.005, 0.995, 199)
 
 
-@needs(Study.record, headline=True)
-def headline(study: Study, view: View, record: pd.Series) -> Words:
+@needs(Study.flow_regime, headline=True)
+def headline(study: Study, view: View, regime: FlowRegime) -> Words:
     """The answer in two sentences."""
-    regime = study.flow_regime
     half = f"**{view.shown(study.answer('flow.median'))}** or more"
     part = f"{100 * regime.available_share:.0f} %"
     share = (
@@ -69,7 +67,7 @@ def headline(study: Study, view: View, record: pd.Series) -> Words:
         lean = study.answer("flow.lean")
         return Words(
             f"{first} 95 % of the days bring at least {view.shown(lean)}."
-            if lean.value > 0
+            if lean is not None and lean.value > 0
             else f"{first} The creek is dry on {regime.dry_days:.0f} days a year."
         )
     jets = f"{opened(study)}s"
@@ -88,12 +86,11 @@ def taken_words(study: Study) -> str:
     return "this plant may take" if study.rights.has_memory and study.plant is not None else _MAY
 
 
-@needs(Study.record)
-def curve_figure(study: Study, view: View, record: pd.Series) -> Picture:
+@needs(Study.duration, Study.flow_regime)
+def curve_figure(study: Study, view: View, curve: Duration, regime: FlowRegime) -> Picture:
     """The duration curve with its band, what stays, what may be taken, the jets' steps."""
-    curve = study.duration
     low, high = curve.band_si(EXCEEDANCE, 0.9)
-    usable = study.flow_regime.available.flow_at_si(EXCEEDANCE)
+    usable = regime.available.flow_at_si(EXCEEDANCE)
     days = 365 * EXCEEDANCE
     with figure(7.4, 4.2) as (made, axes):
         axes.fill_between(
@@ -147,17 +144,17 @@ def curve_figure(study: Study, view: View, record: pd.Series) -> Picture:
     )
 
 
-@needs(Study.record, quiet=True)
-def curve_words(study: Study, view: View, record: pd.Series) -> Words:
+@needs(Study.flow_regime, quiet=True)
+def curve_words(study: Study, view: View, regime: FlowRegime) -> Words:
     """What the curve means and what would change it."""
-    regime, lean = study.flow_regime, study.answer("flow.lean")
+    lean = study.answer("flow.lean")
     text = (
         f"The curve rests on {counted(regime.days, 'day')}. Its band holds two uncertainties: other years than these could have come, and the whole "
         f"record may read {100 * study.record_uncertainty:.0f} % high or low (one standard deviation). "
     )
     text += (
         f"The low end decides a winter: the flow exceeded on 95 % of the days is {view.shown(lean)} (90 % interval {view.interval(lean)})."
-        if lean.high > 0
+        if lean is not None and lean.high > 0
         else "At its low end the creek is dry."
     )
     if regime.months_unseen:
@@ -170,8 +167,8 @@ def curve_words(study: Study, view: View, record: pd.Series) -> Words:
 _DRY_DECADE = 10  # years of record, below which nothing is said of a dry decade
 
 
-@needs(Study.record, quiet=True)
-def curve_table(study: Study, view: View, record: pd.Series) -> Table:
+@needs(Study.flow_regime, quiet=True)
+def curve_table(study: Study, view: View, regime: FlowRegime) -> Table:
     """Flow at 5, 10, … 99 % with its band, and what may be taken."""
     asked = {round(each, 2): name for each, name in ((0.5, "flow.median"), (0.95, "flow.lean"))}
 
@@ -191,7 +188,7 @@ def curve_table(study: Study, view: View, record: pd.Series) -> Table:
                 for each in (row.low_m3s, row.high_m3s, row.available_m3s)
             ),
         )
-        for row in study.flow_regime.table
+        for row in regime.table
     ]
     unit = view.label("flow")
     return Table(
@@ -208,10 +205,9 @@ def curve_table(study: Study, view: View, record: pd.Series) -> Table:
     )
 
 
-@needs(Study.record)
-def month_figure(study: Study, view: View, record: pd.Series) -> Picture:
+@needs(Study.flow_regime)
+def month_figure(study: Study, view: View, regime: FlowRegime) -> Picture:
     """What each month brings: its median day, half and 90 % of its days; and the residual flow."""
-    regime = study.flow_regime
     shown = view.number(regime.shares_of_month_m3s, "flow")
     months = np.arange(1, 13)
     with figure(7.4, 3.6) as (made, axes):
@@ -258,10 +254,9 @@ def month_figure(study: Study, view: View, record: pd.Series) -> Picture:
     )
 
 
-@needs(Study.record, quiet=True)
-def month_words(study: Study, view: View, record: pd.Series) -> Words:
+@needs(Study.flow_regime, quiet=True)
+def month_words(study: Study, view: View, regime: FlowRegime) -> Words:
     """The lean months in words."""
-    regime = study.flow_regime
     if regime.months_unseen:
         seen = [month for month in range(1, 13) if month not in regime.months_unseen]
         return Words(

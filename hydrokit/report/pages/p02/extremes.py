@@ -8,6 +8,7 @@ import numpy as np
 
 from ....errors import counted
 from ....sentences import capital, plain_number, series_text
+from ....stream.frequency import Quantile
 from ....study.build.extremes import (
     LEAN_WEEK,
     available_in_lean_week,
@@ -22,9 +23,8 @@ from ...style import BAND, CREEK, INK, RUST, SUN, figure, legend_above, plain_lo
 from ..common import bold, needs
 
 if TYPE_CHECKING:
-    from ....stream.frequency import Quantile
     from ....stream.low_flow import Recession
-    from ....study.build.extremes import IntakeFlood
+    from ....study.build.extremes import IntakeFlood, YearlyExtremes
 
 __all__ = ["extremes_figure", "flood_table", "flood_words", "low_table", "low_words"]
 
@@ -96,17 +96,16 @@ def low_words(
 ) -> Words:
     """What the lean week of ten years leaves for the plant."""
     found = dict(low_flows)
-    lean = found[LEAN_WEEK]
-    if isinstance(lean, str):
+    lean, kept = found[LEAN_WEEK], available_in_lean_week(study)
+    if not isinstance(lean, Quantile):
         return Words(
-            f"The lowest week of ten years cannot be told yet: {view.told(lean)}. The driest years decide whether the plant carries a house; a long gauge nearby would tell of them."
+            f"The lowest week of ten years cannot be told yet: {view.told(str(lean))}. The driest years decide whether the plant carries a house; a long gauge nearby would tell of them."
         )
-    if not lean.flow_m3s > 0:
+    if kept is None or not lean.flow_m3s > 0:
         dry = [view.told(each) for each in lean.findings if "ran dry" in each.message]
         return Words(
             f"In the lowest week of one year in ten the creek is dry, and the plant stops{'; ' + dry[0] if dry else ''}."
         )
-    kept = available_in_lean_week(study)
     left = (
         f"{view.text(min(kept), 'flow')}"
         if max(kept) - min(kept) < 1e-9
@@ -126,7 +125,7 @@ def low_words(
         else "; nothing of that may be taken, and the plant stops. "
     )
     other = found["the same, by plotting positions"]
-    if not isinstance(other, str) and lean.flow_m3s > 0:
+    if isinstance(other, Quantile) and lean.flow_m3s > 0:
         apart = other.flow_m3s / lean.flow_m3s - 1
         text += f"Read from the yearly minima alone it is {view.text(other.flow_m3s, 'flow')}" + (
             ", the same within a tenth."
@@ -136,16 +135,19 @@ def low_words(
     return Words(text)
 
 
-@needs(Study.floods)
+@needs(Study.floods, Study.intake_flood)
 def flood_table(
-    study: Study, view: View, floods: tuple[tuple[float, Quantile | str, Quantile | str], ...]
+    study: Study,
+    view: View,
+    floods: tuple[tuple[float, Quantile | str, Quantile | str], ...],
+    wanted: IntakeFlood,
 ) -> Table:
     """Floods by return period, by both distributions, with their limits."""
-    rows, asked, wanted = [], study.answer("flood.intake"), study.intake_flood.return_period_years
+    rows, asked = [], study.answer("flood.intake")
     kind = "flow" if asked is None else asked.kind
     for years, pearson, extreme in (
         *floods,
-        (study.intake_flood.return_period_years, *(found for _, found in study.intake_flood.flows)),
+        (wanted.return_period_years, wanted.flows[0][1], wanted.flows[1][1]),
     ):
         cells: list[Any] = []
         for found in (pearson, extreme):
@@ -157,7 +159,9 @@ def flood_table(
         refused = [each for each in (pearson, extreme) if isinstance(each, str)]
         rows.append(
             (
-                _period(study, years, view),
+                view.shown(study.answer("flood.return_period"))
+                if years == wanted.return_period_years
+                else f"{plain_number(years)} years",
                 *cells,
                 "; ".join(map(view.told, dict.fromkeys(refused)))
                 if refused
@@ -165,7 +169,7 @@ def flood_table(
             )
         )
     if asked is not None and not isinstance(rows[-1][1], str) and np.isfinite(rows[-1][1]):
-        rows[-1] = (_period(study, wanted, view), view.shown(asked, unit=False), *rows[-1][2:])
+        rows[-1] = (rows[-1][0], view.shown(asked, unit=False), *rows[-1][2:])
     unit = view.label(kind)
     columns = (
         "return period",
@@ -180,15 +184,6 @@ def flood_table(
         rows,
         "Floods, from daily means; the last row is the one the intake must survive",
         mark=(len(rows) - 1,),
-    )
-
-
-def _period(study: Study, years: float, view: View) -> str:
-    """A return period as it is told: ``1.01 years``, ``113 years``; that of the intake with the key of its question."""
-    return (
-        view.shown(study.answer("flood.return_period"))
-        if years == study.intake_flood.return_period_years
-        else f"{plain_number(years)} years"
     )
 
 
@@ -216,11 +211,12 @@ def flood_words(study: Study, view: View, wanted: IntakeFlood) -> Words:
     known = [found for _, found in wanted.flows if not isinstance(found, str)]
     if not known:
         return Words(
-            f"{text}. How great that is cannot be told from this record: {view.told(wanted.flows[0][1])}. Look for flood marks, and ask who has lived here longest."
+            f"{text}. How great that is cannot be told from this record: {view.told(str(wanted.flows[0][1]))}. Look for flood marks, and ask who has lived here longest."
         )
-    first, others = study.answer("flood.intake"), [each for each in known[1:]]
+    first = study.answer("flood.intake")
+    kind = "flow" if first is None else first.kind
     beside = "".join(
-        f" (the other distribution gives {view.text(each.flow_m3s, first.kind)})" for each in others
+        f" (the other distribution gives {view.text(each.flow_m3s, kind)})" for each in known[1:]
     )
     text += f": {view.shown(first)} as a daily mean{beside}. The momentary peak of a small creek is higher, often more than twice as high. "
     odd = [each for each in known[0].findings if "outlier" in each.message]
@@ -258,15 +254,18 @@ def _marks(study: Study, view: View, design: Any) -> str:
     )
 
 
-@needs(Study.floods)
+@needs(yearly_extremes, Study.intake_flood)
 def extremes_figure(
-    study: Study, view: View, floods: tuple[tuple[float, Quantile | str, Quantile | str], ...]
-) -> Any:
+    study: Study,
+    view: View,
+    found_in_both: tuple[YearlyExtremes, YearlyExtremes],
+    intake: IntakeFlood,
+) -> Picture | Words:
     """Yearly floods and yearly lowest weeks against their return period, with the curves through them."""
-    wanted = study.intake_flood.return_period_years
+    wanted = intake.return_period_years
     panels = (("yearly flood, daily mean", RUST), ("lowest 7 days of the year", CREEK))
     with figure(7.4, 3.5, 1, 2) as (made, axes):
-        shown, found_in_both = 0, yearly_extremes(study)
+        shown = 0
         for panel, found, (name, colour) in zip(axes, found_in_both, panels):
             positive = found.flow_m3s > 0
             if positive.any():

@@ -24,7 +24,8 @@ from ..common import needs
 from .duration import EXCEEDANCE, taken_words
 
 if TYPE_CHECKING:
-    import pandas as pd
+    from ....stream.duration import Duration
+    from ....study.build.flow_regime import BypassedReach
 
 __all__ = ["bypassed_figure", "bypassed_words", "rights_table", "rights_words"]
 
@@ -93,14 +94,14 @@ def rights_words(study: Study, view: View) -> Words:
     return Words(f"{said}{taken_told} {study.rights.statement}")
 
 
-@needs(Study.usable)
-def bypassed_figure(study: Study, view: View, usable: pd.Series) -> Picture:
+@needs(bypassed, Study.duration)
+def bypassed_figure(study: Study, view: View, reach: BypassedReach, creek: Duration) -> Picture:
     """The duration curve of the reach between intake and outfall, beside that of the whole creek."""
-    reach, days = bypassed(study), 365 * EXCEEDANCE
+    days = 365 * EXCEEDANCE
     with figure(7.4, 3.2) as (made, axes):
         shown = [
             np.where(each > 0, each, np.nan)
-            for each in (study.duration.flow_at_si(EXCEEDANCE), reach.curve.flow_at_si(EXCEEDANCE))
+            for each in (creek.flow_at_si(EXCEEDANCE), reach.curve.flow_at_si(EXCEEDANCE))
         ]
         axes.plot(days, view.number(shown[0], "flow"), color=CREEK, label="without the plant")
         axes.plot(
@@ -124,10 +125,9 @@ def bypassed_figure(study: Study, view: View, usable: pd.Series) -> Picture:
     )
 
 
-@needs(Study.usable, quiet=True)
-def bypassed_words(study: Study, view: View, usable: pd.Series) -> Words:
+@needs(bypassed, quiet=True)
+def bypassed_words(study: Study, view: View, reach: BypassedReach) -> Words:
     """What the reach between intake and outfall is left with."""
-    reach = bypassed(study)
     dry, always = reach.dry_days, reach.dry_without_plant
     told = (
         f" It falls dry on {dry:.0f} days a year, with or without it."

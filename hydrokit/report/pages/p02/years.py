@@ -30,7 +30,9 @@ from .duration import EXCEEDANCE
 if TYPE_CHECKING:
     import pandas as pd
 
+    from ....stream.duration import Duration
     from ....stream.extend import Extension
+    from ....study.build.flow_regime import TypicalYears, YearlyFlows
 
 __all__ = [
     "extension_table",
@@ -42,12 +44,11 @@ __all__ = [
 ]
 
 
-@needs(Study.record, quiet=True)
-def years_figure(study: Study, view: View, record: pd.Series) -> Picture:
+@needs(Study.record, yearly_flows, quiet=True)
+def years_figure(study: Study, view: View, record: pd.Series, found: YearlyFlows) -> Picture:
     """Every year over the calendar, the median and the driest year stressed."""
     from ....stream.record import WATER_YEAR, year_labels
 
-    found = yearly_flows(study)
     years, driest, whole = tuple(found.mean_m3s), found.driest, found.whole
     label = year_labels(record.index, WATER_YEAR)
     smooth = record.rolling(7, center=True, min_periods=1).mean()
@@ -173,10 +174,9 @@ def _dry_to_wet() -> Any:
     return made.with_extremes(bad="#ffffff")
 
 
-@needs(Study.record)
-def year_curves_figure(study: Study, view: View, record: pd.Series) -> Any:
+@needs(Study.duration)
+def year_curves_figure(study: Study, view: View, curve: Duration) -> Picture | Words:
     """Curves of a median, a wet and a dry year, over those of all years."""
-    curve = study.duration
     if not curve.whole.any():
         return Words("*No year of the record is whole, so years cannot be set beside each other.*")
     days = 365 * EXCEEDANCE
@@ -219,12 +219,9 @@ def year_curves_figure(study: Study, view: View, record: pd.Series) -> Any:
     )
 
 
-@needs(Study.record, quiet=True)
-def year_curves_words(study: Study, view: View, record: pd.Series) -> Words:
+@needs(typical_years, quiet=True)
+def year_curves_words(study: Study, view: View, found: TypicalYears) -> Words:
     """How far a dry year lies below a median one."""
-    found = typical_years(study)
-    if found is None:
-        return Words("")
     if found.count < _FEW_YEARS:
         return Words(
             f"{'One year shows' if found.count == 1 else f'{found.count} years show'} little of how years differ; ten or more would."
@@ -246,10 +243,9 @@ def year_curves_words(study: Study, view: View, record: pd.Series) -> Words:
 _FEW_YEARS = 5  # show little of how years differ
 
 
-@needs(Study.record, quiet=True)
-def gaps_words(study: Study, view: View, record: pd.Series) -> Words:
+@needs(Study.gaps, quiet=True)
+def gaps_words(study: Study, view: View, found: pd.DataFrame) -> Words:
     """Where the record has gaps, and which were filled."""
-    found = study.gaps
     if not len(found):
         return Words("The record has no gap.")
     listed = [
@@ -267,14 +263,17 @@ def gaps_words(study: Study, view: View, record: pd.Series) -> Words:
     )
 
 
-@needs(Study.extension_ways, quiet=True)
+@needs(Study.extension_ways, Study.extension, quiet=True)
 def extension_table(
-    study: Study, view: View, extension_ways: tuple[tuple[str, Extension | str], ...]
+    study: Study,
+    view: View,
+    ways: tuple[tuple[str, Extension | str], ...],
+    own: Extension,
 ) -> Table:
     """How well each way of lengthening the record foretells days that were held back."""
     rows = []
-    for way, found in extension_ways:
-        chosen = "taken" if found is study.extension else ""
+    for way, found in ways:
+        chosen = "taken" if found is own else ""
         if isinstance(found, str) or found.skill is None:
             rows.append(
                 (
@@ -300,7 +299,6 @@ def extension_table(
                 chosen,
             )
         )
-    own = study.extension
     tie = (
         f"; correlation of the logarithms {own.correlation:.2f} over {own.overlap_days:,} days in common"
         if np.isfinite(own.correlation)

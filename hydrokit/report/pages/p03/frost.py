@@ -118,8 +118,8 @@ def frost_words(study: Study, view: View, told: LineFrost) -> Words:
     ):
         if told.frost_depth_m is not None:
             text += f"A buried pipe counts as safe where soil and snow keep it from the deepest frost of the record{_deep(told, view)}; any other as lying in frozen ground already. "
-        else:
-            day, week = frost_in_soil(study)
+        elif (arrives := frost_in_soil(study)) is not None:
+            day, week = arrives
             text += (
                 f"Frost this hard gets {view.text(day, 'stage', 2)} into bare moist soil in a day, {view.text(week, 'stage', 2)} in a week, from ground at {view.text(GROUND, 'temperature', 2)}; "
                 "a buried pipe begins to freeze when it arrives. Late in a hard winter it may have arrived before. "

@@ -35,14 +35,13 @@ __all__ = [
 @needs(Study.pressures)
 def surge_table(study: Study, view: View, held: Pressures) -> Table:
     """Pressure waves in numbers."""
-    rise = study.answer("surge.at_once")
     rows = [
         ("speed of the water at full flow", view.text(held.velocity_ms, "velocity", 2)),
         ("speed of a pressure wave", view.text(held.wave_speed_ms, "velocity")),
         ("a wave runs up and back in", view.shown(study.answer("wave.round_trip"))),
         (
             "rise over rest at the foot if everything stops at once",
-            f"{view.shown(rise)}, {view.text(in_pascals(study, rise.value), 'pressure', 2)}",
+            _rise(study, view, "surge.at_once"),
         ),
     ]
     for name, metres in study.single_surges:
@@ -53,14 +52,13 @@ def surge_table(study: Study, view: View, held: Pressures) -> Table:
             )
         )
     if held.closing_time_s is not None:
-        slow = study.answer("surge.closing")
         rows.append(
             (
                 f"rise over rest when it closes evenly in {view.text(held.closing_time_s, 'time', 2)}",
-                f"{view.shown(slow)}, {view.text(in_pascals(study, slow.value), 'pressure', 2)}",
+                _rise(study, view, "surge.closing"),
             )
         )
-    rows.append(("shortest even closing that the pipe bears", _safe(study, view)))
+    rows.append(("shortest even closing that the pipe bears", _safe(study, view, held)))
     rows.append(
         (
             "time to take over the whole travel of a valve or needle",
@@ -70,8 +68,16 @@ def surge_table(study: Study, view: View, held: Pressures) -> Table:
     return Table(("what", "number"), rows, "Surge")
 
 
-def _safe(study: Study, view: View) -> str:
-    seconds = study.pressures.safe_time_s
+def _rise(study: Study, view: View, key: str) -> str:
+    """A rise of pressure as head and as pressure."""
+    rise = study.answer(key)
+    if rise is None:
+        return view.shown(None)
+    return f"{view.shown(rise)}, {view.text(in_pascals(study, rise.value), 'pressure', 2)}"
+
+
+def _safe(study: Study, view: View, held: Pressures) -> str:
+    seconds = held.safe_time_s
     if np.isnan(seconds):
         return "not known without a rating"
     if np.isinf(seconds):
@@ -79,9 +85,8 @@ def _safe(study: Study, view: View) -> str:
     return "any" if seconds == 0 else view.shown(study.answer("closing_time.even"))
 
 
-def closing_verdict(study: Study, view: View) -> str:
+def closing_verdict(study: Study, view: View, held: Pressures) -> str:
     """How slowly to close and why, in the same words wherever it is asked."""
-    held = study.pressures
     if np.isinf(held.safe_time_s):
         return "The pressure at rest is already above the rating: no closing is slow enough. "
     travel = f"Take {view.shown(study.answer('closing_time'))} or more over the whole travel of a valve or needle"
@@ -106,20 +111,20 @@ def closing_verdict(study: Study, view: View) -> str:
 def surge_words(study: Study, view: View, held: Pressures) -> Words:
     """What closing does, and how slowly it must be done."""
     text = f"Water stopped faster than in {view.shown(study.answer('wave.round_trip'))} is as good as stopped at once: the foot would see {view.shown(study.answer('pressure.at_once'))}. "
-    if len(study.penstock.joined.pipes) > 1:
+    if study.penstock is not None and len(study.penstock.joined.pipes) > 1:
         text += (
             "Where bores or walls differ the waves meet again, and the highest is not the first. "
         )
     if held.closing_time_s is not None:
         text += f"Closed in {view.text(held.closing_time_s, 'time', 2)} it sees {view.shown(study.answer('pressure.highest'))}. "
         wave = return_wave(study)
-        if wave.parts:
+        if wave is not None and wave.parts:
             text += "On the way back the wave pulls so hard that the water column **parts**; the blow when it closes again comes on top of these figures. "
-        elif wave.worth_telling:
+        elif wave is not None and wave.worth_telling:
             text += f"On the way back the wave pulls the pipe to {view.text(wave.lowest_pa, 'pressure', 2)} at {view.text(wave.at_m, 'length')}. "
     else:
         text += "The site file does not say how quickly the valve can close; time it, and give it as closing_time. "
-    return Words(text + closing_verdict(study, view) + DEFLECTORS.split(":")[0] + ".")
+    return Words(text + closing_verdict(study, view, held) + DEFLECTORS.split(":")[0] + ".")
 
 
 @needs(Study.pressures, quiet=True)
@@ -179,7 +184,10 @@ def supports_table(study: Study, view: View) -> Table | Words:
 
 def _slowly(study: Study) -> str:
     """What the lesser thrust of a bend goes with."""
-    return "at rest" if study.pressures.closing_time_s is None else "closing as slowly as given"
+    held = study.pressures
+    return (
+        "at rest" if held is None or held.closing_time_s is None else "closing as slowly as given"
+    )
 
 
 def _pushed(thrust_n: float) -> str:
@@ -251,7 +259,7 @@ def pressure_cautions() -> Cautions:
 
 def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
     """What to build or change on the penstock."""
-    held, rows = study.pressures, []
+    held, section, rows = study.pressures, study.section, []
     for each in study.bridges:
         if each.span_m > each.longest_m:
             rows.append(
@@ -263,9 +271,9 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
                     + (f" under {_laden(study, each)}" if _laden(study, each) else ""),
                 )
             )
-    if held is None:
+    if held is None or section is None:
         return rows
-    for start, end in study.section.above_source:
+    for start, end in section.above_source:
         rows.append(
             (
                 "the penstock laid lower",

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ....errors import counted
+from ....report.pages.common import needs
 from ....sentences import series_text
 from ....study.build.gate_meters import meter_rows
 from ....study.build.intake_weir import TABLED_DEPTH_M, flood_depths, notch_levels, weir_passes
@@ -17,6 +19,9 @@ from ....study.study import Study
 from ....study.view import View
 from ....works.open_channel import LEAST_FREEBOARD_M
 from ...display import Table, Words, escape_markdown
+
+if TYPE_CHECKING:
+    from ....works.weir import IntakeWeir
 
 __all__ = [
     "flood_table",
@@ -40,11 +45,11 @@ def weir_words(study: Study, view: View) -> Words:
         return Words(
             "*Not shown: no weir is described. Measure the length of its crest (weir_length under [intake]), the height of the banks beside it, and from the sill of a notch up to the crest of the intake (notch_depth).*"
         )
-    return Words(f"{_notch(study, view)} {_flood(study, view)}".strip())
+    return Words(f"{_notch(study, view, weir)} {_flood(study, view, weir)}".strip())
 
 
-def _notch(study: Study, view: View) -> str:
-    notch = study.intake_weir.notch
+def _notch(study: Study, view: View, weir: IntakeWeir) -> str:
+    notch = weir.notch
     if notch is None:
         if not study.site.rights.residual:
             return "**Notch.** Nothing says yet what must stay in the creek, so no notch can be sized for it."
@@ -89,8 +94,7 @@ def _large(view: View, flow_m3s: float) -> str:
     return view.text(flow_m3s, flood_kind(flow_m3s))
 
 
-def _flood(study: Study, view: View) -> str:
-    weir = study.intake_weir
+def _flood(study: Study, view: View, weir: IntakeWeir) -> str:
     if weir.flood_m3s is None:
         return f"**Flood.** No flood is known. At a depth of {view.text(TABLED_DEPTH_M, 'stage', 2)} over its whole crest the weir passes {_large(view, weir_passes(study))}: hold that against the highest mark you can find, and give the flood."
     depth = view.text(weir.peak_depth_m, "stage", 2)
@@ -107,10 +111,11 @@ def _flood(study: Study, view: View) -> str:
     return text + "A weir is a dam: its flood is for those licensed to judge it."
 
 
-def notch_table(study: Study, view: View) -> Table | Words:
+@needs(Study.intake_weir, quiet=True)
+def notch_table(study: Study, view: View, weir: IntakeWeir) -> Table | Words:
     """Level over the sill of the notch, and what it passes then."""
     levels = notch_levels(study)
-    if not levels:
+    if weir.notch is None or not levels:
         return Words("")
     rows = []
     for level in levels:
@@ -124,7 +129,7 @@ def notch_table(study: Study, view: View) -> Table | Words:
                 "; ".join(told),
             )
         )
-    width = view.text(study.intake_weir.notch.used_m, "diameter", 2)
+    width = view.text(weir.notch.used_m, "diameter", 2)
     return Table(
         ("water over its sill", "it passes", ""),
         rows,
@@ -132,7 +137,8 @@ def notch_table(study: Study, view: View) -> Table | Words:
     )
 
 
-def flood_table(study: Study, view: View) -> Table | Words:
+@needs(Study.intake_weir, quiet=True)
+def flood_table(study: Study, view: View, weir: IntakeWeir) -> Table | Words:
     """Flood and its depth over the crest."""
     floods = flood_depths(study)
     if not floods:
@@ -148,7 +154,7 @@ def flood_table(study: Study, view: View) -> Table | Words:
     return Table(
         ("flood", "flow", "depth over the crest"),
         rows,
-        f"Flood over a crest of {view.text(study.intake_weir.length_m, 'stage', 2)}, intake and notch choked",
+        f"Flood over a crest of {view.text(weir.length_m, 'stage', 2)}, intake and notch choked",
     )
 
 
@@ -241,9 +247,10 @@ def toe_words(study: Study, view: View) -> Words:
 
 def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
     """What to build or change at the weir."""
-    weir, rows = study.intake_weir, []
+    weir = study.intake_weir
     if weir is None:
-        return rows
+        return []
+    rows = []
     notch = weir.notch
     if notch is not None and notch_levels(study) and (notch.width_m is None or notch.short_months):
         was = "" if notch.width_m is None else f"{view.text(notch.width_m, 'diameter', 2)} becomes "

@@ -198,14 +198,13 @@ def ladder_words(study: Study, view: View, plant: Chain) -> Words:
             text += (
                 "" if jets == 1 else f"with {found.best_jets} open "
             ) + f"it gives {view.text(found.best_w, 'power', 2)}. "
-    clogs = [
-        each for each in rungs(study) if each.may_block is not None and np.isfinite(each.may_block)
-    ]
-    for each in clogs[:2]:
-        text += f"{capitalised(with_article(each.name))} may be blocked to {100 * each.may_block:.0f} % before the jets are under-fed. "
+    clogs = [(each.name, each.may_block) for each in rungs(study) if each.may_block is not None]
+    for name, share in [each for each in clogs if np.isfinite(each[1])][:2]:
+        text += f"{capitalised(with_article(name))} may be blocked to {100 * share:.0f} % before the jets are under-fed. "
     intake = study.answer("capacity.intake")
-    for number, beside in enumerate(() if intake is None else intake.set_aside):
-        text += f"The intake passes {view.shown(intake)} ({intake.source}); {escape_markdown(beside.source)} gives {view.shown(intake.beside(number))}. "
+    if intake is not None:
+        for number, beside in enumerate(intake.set_aside):
+            text += f"The intake passes {view.shown(intake)} ({intake.source}); {escape_markdown(beside.source)} gives {view.shown(intake.beside(number))}. "
     return Words(text.strip())
 
 
@@ -230,7 +229,7 @@ def months_table(study: Study, view: View, plant: Chain) -> Any:
         study.answer("water.usable"),
         study.answer("jets.open"),
     )
-    rows = []
+    rows: list[tuple[str | int, ...]] = []
     for months in month_groups(study):
         found, month = binding(study, months[0]), months[0]
         names = (
@@ -257,7 +256,7 @@ def months_table(study: Study, view: View, plant: Chain) -> Any:
             continue
         brings = (
             ""
-            if water is None
+            if water is None or usable is None
             else (
                 f"at least {view.shown(usable.month(month))}"
                 if water.at_least[month - 1]

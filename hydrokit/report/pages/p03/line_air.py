@@ -52,7 +52,7 @@ def line_figure(study: Study, view: View) -> Picture | Words:
         surveyed = ground(study.folder, study.site["diversion"])
         soil = (
             bottom
-            if surveyed is None
+            if surveyed is None or study.diversion is None
             else np.interp(cut.distance_m, study.diversion.distance_m, surveyed)
         )
         axes.fill_between(
@@ -281,7 +281,7 @@ def pockets_words(study: Study, view: View, air: LineAir) -> Words:
         )
     else:
         started = next((each for each in air.ventings if each.starts), None)
-        if started is None:
+        if started is None or advised is None:
             text = f"No vent at a high point gets it started; without any air the bore would carry {view.text(air.line.full_bore_m3s, 'flow')}."
         else:
             lead = (
@@ -363,14 +363,14 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
                 "a higher pond, or the line laid lower" if walked.climb_m > 0 else "a higher pond"
             )
             rows.append((what, "intake", f"{level(view, walked.source_needed_m)}", why))
-    freed = next((each for each in air.ventings if each.starts), None)
-    if freed is not None and len(air.advised.vents_m) > len(freed.vents_m):
-        new = [vent for vent in air.advised.vents_m if vent not in freed.vents_m]
+    freed, advised = next((each for each in air.ventings if each.starts), None), air.advised
+    if freed is not None and advised is not None and len(advised.vents_m) > len(freed.vents_m):
+        new = [vent for vent in advised.vents_m if vent not in freed.vents_m]
         rows.append(
             (
                 "plugged vent on the diversion line",
                 places(view, new),
-                f"{view.text(freed.flow_m3s, 'flow')} becomes {view.text(air.advised.flow_m3s, 'flow')}",
+                f"{view.text(freed.flow_m3s, 'flow')} becomes {view.text(advised.flow_m3s, 'flow')}",
                 "air left in it holds the flow back",
             )
         )

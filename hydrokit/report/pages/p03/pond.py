@@ -62,9 +62,10 @@ def open_words(study: Study, view: View) -> Words:
             if reach.share is not None
             else f"The {view.text(reach.loss.middle_m3s, 'flow', 2)} are taken off what reaches the pond. "
         )
+        least, most = reach.loss.frozen_m3s
         told.append(
             text
-            + f"On a clear cold night its open water turns {view.range(*reach.loss.frozen_m3s, 'flow')} into ice, gone until the thaw."
+            + f"On a clear cold night its open water turns {view.range(least, most, 'flow')} into ice, gone until the thaw."
         )
     if any(reach.loss is not None for reach in study.reaches):
         told.append(

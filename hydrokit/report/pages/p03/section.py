@@ -29,6 +29,8 @@ from .phrases import shown_flow
 from .water_way import siphon_sentence, stretch_words
 
 if TYPE_CHECKING:
+    from ....site.values import Measured
+    from ....works.pressures import Pressures
     from ....works.profile import LongSection
 
 __all__ = ["section_figure", "section_words"]
@@ -37,10 +39,11 @@ __all__ = ["section_figure", "section_words"]
 # --- the penstock drawn -----------------------------------------------------------------------
 
 
-@needs(Study.section)
-def section_figure(study: Study, view: View, section: LongSection) -> Picture:
+@needs(Study.section, Study.pressures, Study.head)
+def section_figure(
+    study: Study, view: View, section: LongSection, held: Pressures, head: Measured
+) -> Picture:
     """Pipe, ground, grade lines; below them pressure against rating."""
-    held = study.pressures
     x = view.number(section.distance_m, "length")
 
     def shown(metres: Any) -> Any:
@@ -54,7 +57,7 @@ def section_figure(study: Study, view: View, section: LongSection) -> Picture:
         surveyed = ground(study.folder, study.site["penstock"])
         soil = (
             section.elevation_m + study.site.penstock.cover
-            if surveyed is None
+            if surveyed is None or study.profile is None
             else np.interp(section.distance_m, study.profile.distance_m, surveyed)
         )
         axes.fill_between(
@@ -92,7 +95,7 @@ def section_figure(study: Study, view: View, section: LongSection) -> Picture:
             )
             lowest = section.elevation_m + held.lowest_pa / weight
             if np.any(
-                lowest < section.running_grade_m - 0.01 * study.head.value
+                lowest < section.running_grade_m - 0.01 * head.value
             ):  # slower closings never go below the running grade
                 axes.plot(
                     x,
@@ -123,7 +126,7 @@ def section_figure(study: Study, view: View, section: LongSection) -> Picture:
     foot = view.shown(study.answer("pressure.highest"))
     return Picture(
         made,
-        f"Long section of the penstock, {view.text(section.distance_m[-1], 'length')} long with {view.text(study.head.value, 'head')} of head, and the pressure along it, up to {foot}, against the pipe's rating.",
+        f"Long section of the penstock, {view.text(section.distance_m[-1], 'length')} long with {view.text(head.value, 'head')} of head, and the pressure along it, up to {foot}, against the pipe's rating.",
     )
 
 
@@ -201,10 +204,11 @@ def _pressure_panel(view: View, axes: Any, x: Any, held: Any) -> None:
     legend_above(axes, 4)
 
 
-@needs(Study.section, quiet=True)
-def section_words(study: Study, view: View, section: LongSection) -> Words:
+@needs(Study.section, Study.pressures, Study.head, quiet=True)
+def section_words(
+    study: Study, view: View, section: LongSection, held: Pressures, head: Measured
+) -> Words:
     """Losses, pressure against rating, suction, mouth."""
-    held = study.pressures
     lost = section.lost_head_m
     guessed = (
         ""
@@ -212,7 +216,7 @@ def section_words(study: Study, view: View, section: LongSection) -> Words:
         else " (no jets are described: this is the least of the licence, the intake and what costs a tenth of the head)"
     )
     text = (
-        f"At {shown_flow(view, study.answer('capacity.jets'), study.full_flow_m3s)}{guessed} the head loss of the penstock is {view.shown(study.answer('loss.penstock'))} of the gross head of {view.shown(study.answer('head.gross'))} ({100 * lost / study.head.value:.0f} %){_left(study, view)}{_beside(study, view)}; "
+        f"At {shown_flow(view, study.answer('capacity.jets'), study.full_flow_m3s)}{guessed} the head loss of the penstock is {view.shown(study.answer('loss.penstock'))} of the gross head of {view.shown(study.answer('head.gross'))} ({100 * lost / head.value:.0f} %){_left(study, view)}{_beside(study, view)}; "
         f"the water runs at {view.text(held.velocity_ms, 'velocity', 2)}. At rest the foot stands under {view.shown(study.answer('pressure.rest'))} by its levels"
         + (
             f"; the gauge shows {view.shown(study.answer('pressure.shut_off'))} with the jets shut. "

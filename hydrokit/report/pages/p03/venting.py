@@ -80,11 +80,12 @@ def steps_table(study: Study, view: View, line_air: LineAir) -> Table:
     rows = []
     for number, step in enumerate(line_air.steps, 1):
         figures = []
+        spot = "" if step.place_m is None else place(view, step.place_m)
         if step.head_m is not None:
             figures.append(
                 f"{view.text(step.head_m, 'head', 2)} at the gate"
                 if step.kind == "open gate"
-                else f"{view.text(step.head_m, 'head', 2)} on the line at {place(view, step.place_m)}"
+                else f"{view.text(step.head_m, 'head', 2)} on the line at {spot}"
             )
         if step.flow_m3s is not None:
             question = {"fill": "filling.diversion", "open gate": "filling.gate"}.get(step.kind)
@@ -95,14 +96,8 @@ def steps_table(study: Study, view: View, line_air: LineAir) -> Table:
             )
             figures.append(f"up to {flow}")
         if step.kind == "open gate" and step.head_m is not None:
-            figures.append(f"the crown at {place(view, step.place_m)} decides")
-        where = (
-            ""
-            if step.place_m is None
-            else "at the gate"
-            if step.kind in ("shut gate", "open gate")
-            else place(view, step.place_m)
-        )
+            figures.append(f"the crown at {spot} decides")
+        where = "at the gate" if spot and step.kind in ("shut gate", "open gate") else spot
         rows.append((number, step.text, where, ", ".join(figures)))
     return Table(
         ("step", "what to do", "where", "how much"),

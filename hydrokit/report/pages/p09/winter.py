@@ -432,7 +432,7 @@ def steps_words(study: Study, view: View) -> Words:
         return Words(
             "Steps need the penstock's head and pipes; a profile shows its high points and low points."
         )
-    text = f"At full flow the water runs at {view.text(found.velocity_ms, 'velocity', 2)}; stopped at once it would raise the head by {view.shown(study.answer('surge.at_once'))} over rest. {closing_verdict(study, view)}"
+    text = f"At full flow the water runs at {view.text(found.velocity_ms, 'velocity', 2)}; stopped at once it would raise the head by {view.shown(study.answer('surge.at_once'))} over rest. {closing_verdict(study, view, found)}"
     if study.profile is None:
         text += "**Without a profile the steps know no high point and no low point.** "
     return Words(

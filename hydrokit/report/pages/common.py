@@ -8,7 +8,10 @@ from datetime import UTC, datetime
 from functools import cached_property
 from typing import Any, Callable, Sequence, TypeVar, overload
 
+import numpy as np
+
 from ... import __version__
+from ...study.answer import Answer
 from ...study.build.record import known_days
 from ...study.study import Study
 from ...study.variant import told
@@ -75,6 +78,17 @@ def all_jets(count: int) -> str:
     ('the jet', 'both jets', 'all 4 jets')
     """
     return {1: "the jet", 2: "both jets"}.get(count, f"all {count} jets")
+
+
+def value(study: Study, key: str) -> Any:
+    """The value of an answer in SI; NaN where the study cannot say."""
+    found = study.answer(key)
+    return np.nan if found is None else found.value
+
+
+def of_month(answer: Answer | None, month: int) -> Answer | None:
+    """The answer for one month, 1 to 12, of an answer by month; None where there is none."""
+    return None if answer is None else answer.month(month)
 
 
 def bold(text: Any) -> str:

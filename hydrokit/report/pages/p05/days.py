@@ -15,6 +15,7 @@ from ...style import CREEK, ICE, INK, MONTH_NAMES, SUN, figure, thousands
 from ..common import needs
 
 if TYPE_CHECKING:
+    from ....energy.net import NetYear
     from ....study.build.days import DayByDay
     from ....study.build.operating_losses import OperatingLosses
 
@@ -55,7 +56,7 @@ def memory_words(study: Study, view: View, found: DayByDay, losses: OperatingLos
     named += [name for name in found.chosen if name not in named]
     text = (
         f"The gross energy is **{view.shown(study.answer('energy.gross'))}** in a mean year: with the best number of {opened(study)}s open every day, and stopped only when there is too little water. "
-        + "".join(f"{_TOLD[name](study, view)} " for name in named)
+        + "".join(f"{_TOLD[name](study, view, found, losses)} " for name in named)
         + f"The net energy is **{view.shown(study.answer('energy.net'))}**; every other figure of this study is net."
     )
     if not study.site.operation:
@@ -66,27 +67,26 @@ def memory_words(study: Study, view: View, found: DayByDay, losses: OperatingLos
     return Words(f"{text} {_pond_words(found, view)}".strip())
 
 
-def _of_year(study: Study, view: View, name: str) -> str:
-    loss = study.operating_losses.of(name)
+def _of_year(study: Study, view: View, losses: OperatingLosses, name: str) -> str:
+    loss = losses.of(name)
     if loss is None or not loss.matters:
         return "costs next to nothing"
     return f"costs **{view.shown(study.answer(f'energy.lost.{name}'))}** a year ({plain_number(100 * loss.share, 2)} % of the gross energy), {_kwh(loss.worst_kwh)} of it in {MONTH_NAMES[loss.worst_month - 1]}"
 
 
-def _planned_told(study: Study, view: View) -> str:
+def _planned_told(study: Study, view: View, found: DayByDay, losses: OperatingLosses) -> str:
     days = study.site.outage.planned_days
-    return f"A planned stop of {_count(days, 'day')} a year {_of_year(study, view, 'planned')}."
+    return f"A planned stop of {_count(days, 'day')} a year {_of_year(study, view, losses, 'planned')}."
 
 
-def _unplanned_told(study: Study, view: View) -> str:
+def _unplanned_told(study: Study, view: View, found: DayByDay, losses: OperatingLosses) -> str:
     share = study.site.outage.unplanned
-    return f"Unplanned stops, {plain_number(100 * share, 2)} % of the time left, {_of_year(study, view, 'unplanned').replace('costs', 'cost', 1)}."
+    return f"Unplanned stops, {plain_number(100 * share, 2)} % of the time left, {_of_year(study, view, losses, 'unplanned').replace('costs', 'cost', 1)}."
 
 
-def _jets_told(study: Study, view: View) -> str:
-    found = study.day_by_day
+def _jets_told(study: Study, view: View, found: DayByDay, losses: OperatingLosses) -> str:
     habits, seen = found.habits, found.remembered
-    if study.plant.jets.count == 1:
+    if study.plant is not None and study.plant.jets.count == 1:
         return f"With one {opened(study)} nothing is changed by hand."
     when = (
         f"looked at every {habits.visit_days} days"
@@ -98,23 +98,23 @@ def _jets_told(study: Study, view: View) -> str:
         if habits.least_gain
         else ""
     )
-    return f"{opened(study).capitalize()}s that are {when}{what} are changed {_count(seen.changes, 'time')} a year instead of {plain_number(seen.free_changes, 2)}; that {_of_year(study, view, 'jets')}."
+    return f"{opened(study).capitalize()}s that are {when}{what} are changed {_count(seen.changes, 'time')} a year instead of {plain_number(seen.free_changes, 2)}; that {_of_year(study, view, losses, 'jets')}."
 
 
-def _frost_told(study: Study, view: View) -> str:
-    seen, winters = study.day_by_day.remembered, study.operating_losses.frost_winters
-    text = f"With {_count(seen.stops, 'stop')} on frosty days in a mean year, drawn at random, each lasting until it thaws, frost {_of_year(study, view, 'frost')}"
+def _frost_told(study: Study, view: View, found: DayByDay, losses: OperatingLosses) -> str:
+    seen, winters = found.remembered, losses.frost_winters
+    text = f"With {_count(seen.stops, 'stop')} on frosty days in a mean year, drawn at random, each lasting until it thaws, frost {_of_year(study, view, losses, 'frost')}"
     if winters is None:
         return f"{text}."
     return f"{text}. Winters differ: {100 * winters.without_loss:.0f} % of them lose nothing to frost, 10 % lose more than {_kwh(winters.bad_kwh)}."
 
 
-def _ramp_told(study: Study, view: View) -> str:
-    return f"A take that may rise by no more than {view.text(study.day_by_day.habits.ramp_m3s_per_day, 'flow', 2)} a day (it falls as the creek does) {_of_year(study, view, 'ramp')}."
+def _ramp_told(study: Study, view: View, found: DayByDay, losses: OperatingLosses) -> str:
+    return f"A take that may rise by no more than {view.text(found.habits.ramp_m3s_per_day, 'flow', 2)} a day (it falls as the creek does) {_of_year(study, view, losses, 'ramp')}."
 
 
-def _pond_told(study: Study, view: View) -> str:
-    pond = study.operating_losses.pond
+def _pond_told(study: Study, view: View, found: DayByDay, losses: OperatingLosses) -> str:
+    pond = losses.pond
     share = (
         f"brings **{_kwh(pond.year_kwh)}** a year ({plain_number(100 * pond.share, 2)} %)"
         if pond.matters
@@ -140,14 +140,16 @@ def _pond_words(found: DayByDay, view: View) -> str:
     return f"The forebay pond's {view.text(found.pond_m3, 'volume', 2)} feed the plant for {view.text(found.pond_s, 'minutes', 2)} at full flow, too short to store water from one day to the next."
 
 
-@needs(Study.operating_losses, quiet=True)
-def memory_figure(study: Study, view: View, operating_losses: OperatingLosses) -> Picture | Words:
+@needs(Study.operating_losses, Study.year, quiet=True)
+def memory_figure(
+    study: Study, view: View, losses: OperatingLosses, year: NetYear
+) -> Picture | Words:
     """From gross to net, one bar a loss."""
-    steps = operating_losses.steps
+    steps = losses.steps
     if not steps:
         return Words("")
     names = ["gross", *(_label(study, step.name) for step in steps), "net"]
-    left = study.year.gross_annual_kwh
+    left = year.gross_annual_kwh
     with figure(7.4, 0.9 + 0.34 * len(names)) as (made, axes):
         axes.barh(0, left, 0.62, color=CREEK, alpha=0.55)
         for number, step in enumerate(steps, 1):
@@ -176,10 +178,10 @@ def memory_figure(study: Study, view: View, operating_losses: OperatingLosses) -
     )
 
 
-@needs(Study.operating_losses, quiet=True)
-def memory_table(study: Study, view: View, operating_losses: OperatingLosses) -> Table | Words:
+@needs(Study.operating_losses, Study.year, quiet=True)
+def memory_table(study: Study, view: View, losses: OperatingLosses, year: NetYear) -> Table | Words:
     """Month by month: gross, what each loss takes, net."""
-    year, steps = study.year, operating_losses.steps
+    steps = losses.steps
     if not steps:
         return Words("")
     columns = (

@@ -8,14 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ....sentences import plain_number, series_text
+from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
 from ...style import CREEK, INK, LEAF, RUST, SUN, figure, legend_above, plain_label, thousands
+from ..common import needs
 
 if TYPE_CHECKING:
+    from ....plant.chain import Chain
     from ....plant.operation import Running
-    from ....study.build.machine_sets import SharedJets
-    from ....study.study import Study
+    from ....study.build.machine_sets import MachineSets, SharedJets
 
 __all__ = ["sets_figure", "sets_table", "sets_words"]
 
@@ -56,12 +58,11 @@ def _shared_words(shared: tuple[SharedJets, ...], view: View) -> str:
     )
 
 
-def sets_figure(study: Study, view: View) -> Picture | Words:
+@needs(Study.machine_sets, Study.plant, quiet=True)
+def sets_figure(study: Study, view: View, machine_sets: MachineSets, plant: Chain) -> Picture:
     """Power against flow of each set of machines, and of the best at each flow."""
-    if study.machine_sets is None:
-        return Words("")
-    sets = [each.names for each in study.machine_sets.sets]
-    running = study.plant.running()
+    sets = [each.names for each in machine_sets.sets]
+    running = plant.running()
     flow = np.linspace(0, 1.1 * running.highest_m3s, 600)
     found, shown = running.at_si(flow), view.number(flow, "flow")
     with figure(7.4, 3.4) as (made, axes):

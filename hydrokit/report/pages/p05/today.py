@@ -26,12 +26,15 @@ from ...style import (
     legend_above,
     thousands,
 )
-from ..common import all_jets, needs
+from ..common import all_jets, needs, value
 
 if TYPE_CHECKING:
     from ....energy.bracket import Bracket
     from ....running.baseline import Baseline
+    from ....running.history import History
+    from ....running.log_year import LogYear
     from ....running.missing import Missing
+    from ....site.sheets import FieldGaugings, Readings
 
 __all__ = [
     "bracket_figure",
@@ -56,11 +59,12 @@ def headline(study: Study, view: View) -> Words:
             "**Not known yet.** Without a daily record and without readings at the powerhouse the year is not known. Read the gauge with the jets shut and with each number of jets open while the forebay spills."
         )
     if fitted is None:
-        return Words(
-            _logged(study, view)
-            if logged
-            else f"A year of this plant, as described, lies {_bracketed(year, len(study.gaugings))}"
+        described = (
+            ""
+            if year is None
+            else f"A year of this plant, as described, lies {_bracketed(study, year)}"
         )
+        return Words(_logged(study, view) if logged else described)
     text = f"With {all_jets(len(fitted.jets))} fed the plant passes **{view.shown(study.answer('capacity.jets'))}**"
     if np.isfinite(fitted.power_w[-1]):
         text += f" and gives **{view.shown(study.answer('plant.healthy_power'))}** at the meter, {view.shown(study.answer('plant.efficiency'))} of the water's power at the jets"
@@ -68,7 +72,7 @@ def headline(study: Study, view: View) -> Words:
     if logged:
         text = f"{_logged(study, view)} {text}"
     elif year is not None:
-        text += f"Its year lies {_bracketed(year, len(study.gaugings))}"
+        text += f"Its year lies {_bracketed(study, year)}"
     return Words(text.strip())
 
 
@@ -81,13 +85,13 @@ def _logged(study: Study, view: View) -> str:
 
 def _metered(study: Study, view: View) -> str:
     """What the meter read, where something between it and the loads takes its share."""
-    metered, made = study.answer("energy.log.metered"), study.answer("energy.log")
-    if not metered.value > 1.001 * made.value:
+    if not value(study, "energy.log.metered") > 1.001 * value(study, "energy.log"):
         return ""
-    return f"; {view.shown(metered)} at the meter, at the {metered_at(study.site)}"
+    return f"; {view.shown(study.answer('energy.log.metered'))} at the meter, at the {metered_at(study.site)}"
 
 
-def _bracketed(year: Bracket, days: int = 2) -> str:
+def _bracketed(study: Study, year: Bracket) -> str:
+    days = 0 if study.gaugings is None else len(study.gaugings)
     return f"somewhere between **{plain_number(year.low_kwh, 2)} and {plain_number(year.high_kwh, 2)} kWh**: a bracket, not a forecast, because the creek was measured on {'one day' if days == 1 else 'a few days'} only."
 
 
@@ -119,7 +123,7 @@ def today_words(study: Study, view: View, fitted: Baseline) -> Words:
         text += f", {plain_number(factor, 2)} times the {view.shown(study.answer('loss.penstock_clean'))} calculated for a clean pipe of that size and length ({plain_number(low, 2)} to {plain_number(high, 2)} with 90 % probability), which is {judged}"
     text += ". "
     if missing is not None:
-        text += _against_the_stated(study, view)
+        text += _against_the_stated(study, view, missing)
     if fitted.cannot_tell:
         text += (
             "These readings cannot separate: " + "; ".join(map(view.told, fitted.cannot_tell)) + "."
@@ -127,24 +131,21 @@ def today_words(study: Study, view: View, fitted: Baseline) -> Words:
     return Words(text)
 
 
-def _against_the_stated(study: Study, view: View) -> str:
+def _against_the_stated(study: Study, view: View, missing: Missing) -> str:
     """What was read against a clean pipe and the efficiency that is stated: the plant as read stays the healthy one."""
-    missing, stated, healthy = (
-        study.missing,
-        study.answer("plant.efficiency").beside(),
-        study.answer("plant.healthy_power"),
-    )
-    beside = next(
-        (
-            number
+    found, healthy = study.answer("plant.efficiency"), study.answer("plant.healthy_power")
+    text = f"From the jets to the meter {view.shown(found)} were found"
+    if found is not None:
+        text += f"; {found.beside().source} is {view.shown(found.beside())}"
+    if healthy is not None:
+        clean = [
+            healthy.beside(number)
             for number, each in enumerate(healthy.set_aside)
             if each.source.startswith("the clean pipe")
-        ),
-        None,
-    )
-    text = f"From the jets to the meter {view.shown(study.answer('plant.efficiency'))} were found; {stated.source} is {view.shown(stated)}"
-    if beside is not None:
-        text += f", which with a clean pipe would give {view.shown(healthy.beside(beside))}"
+        ]
+        text += "".join(
+            f", which with a clean pipe would give {view.shown(each)}" for each in clean[:1]
+        )
     short, sd = missing.missing_w[-1], missing.sd_w[-1]
     text += (
         f": {view.text(short, 'power', 2)} less was read, {_where_missing(missing, view)}. "
@@ -173,11 +174,10 @@ def _where_missing(missing: Missing, view: View) -> str:
     return ", ".join(told)
 
 
-@needs(Study.baseline, quiet=True)
-def today_figure(study: Study, view: View, fitted: Baseline) -> Picture:
+@needs(Study.baseline, Study.readings, quiet=True)
+def today_figure(study: Study, view: View, fitted: Baseline, seen: Readings) -> Picture:
     """Pressure and power by number of jets: read, fitted, and with a clean pipe and the stated efficiency."""
-    seen, missing = study.readings, study.missing
-    jets, zero = fitted.jets, _zero_pa(study)
+    missing, jets, zero = study.missing, fitted.jets, _zero_pa(study)
     with figure(7.4, 3.2, 1, 2) as (made, (left, right)):
         middle, spread = (
             view.number(fitted.pressure_pa + zero, "pressure"),
@@ -303,8 +303,9 @@ def bracket_figure(study: Study, view: View) -> Picture | Words:
     return _log_figure(study, view) if by_log(study) else _bracket_figure(study, view)
 
 
-def _log_figure(study: Study, view: View) -> Picture:
-    found, months = study.log_year, np.arange(1, 13)
+@needs(Study.log_year, quiet=True)
+def _log_figure(study: Study, view: View, found: LogYear) -> Picture:
+    months = np.arange(1, 13)
     made = study.answer("energy.log")
     with figure(7.4, 2.9) as (drawn, axes):
         axes.bar(months, found.monthly_kwh, 0.7, color=CREEK, label="made, mean of the log")
@@ -331,13 +332,13 @@ def _log_figure(study: Study, view: View) -> Picture:
     )
 
 
-@needs(Study.bracket, quiet=True)
-def _bracket_figure(study: Study, view: View, bracket: Bracket) -> Picture:
+@needs(Study.bracket, Study.gaugings, quiet=True)
+def _bracket_figure(study: Study, view: View, bracket: Bracket, gaugings: FieldGaugings) -> Picture:
     table, months = bracket.monthly, np.arange(1, 13)
     with figure(7.4, 2.9) as (made, axes):
         low, high = table["low_kwh"].to_numpy(), table["high_kwh"].to_numpy()
         axes.bar(months, high - low, 0.7, bottom=low, color=SUN, alpha=0.6, label="somewhere here")
-        gauged = sorted({int(str(np.datetime64(day, "M"))[5:7]) for day in study.gaugings.date})
+        gauged = sorted({int(str(np.datetime64(day, "M"))[5:7]) for day in gaugings.date})
         axes.plot(
             gauged,
             np.full(len(gauged), 0.02 * high.max()),
@@ -363,14 +364,15 @@ def bracket_words(study: Study, view: View) -> Words:
     return _log_words(study, view) if by_log(study) else _bracket_words(study, view)
 
 
-def _log_words(study: Study, view: View) -> Words:
+@needs(Study.log_year, Study.history, quiet=True)
+def _log_words(study: Study, view: View, found: LogYear, history: History) -> Words:
     """What the log made year by year, how sure a year is, what faults cost, and what is set aside."""
-    found, made = study.log_year, study.answer("energy.log")
+    made = study.answer("energy.log")
     whole = series_text([f"{plain_number(each)} kWh" for each in found.years_kwh])
     text = (
-        f"The log of {study.history.years:.1f} years made {whole} in its whole year{'' if len(found.years_kwh) == 1 else 's'}. "
+        f"The log of {history.years:.1f} years made {whole} in its whole year{'' if len(found.years_kwh) == 1 else 's'}. "
         if len(found.years_kwh)
-        else f"The log of {study.history.years:.1f} years holds every month, but no twelve of them in a row. "
+        else f"The log of {history.years:.1f} years holds every month, but no twelve of them in a row. "
     )
     text += (
         f"A year brings {view.shown(made)}; with 90 % probability one year lies within {view.interval(made)}: {100 * found.single_sd:.0f} % (one standard deviation), of which year-to-year variability is the most "

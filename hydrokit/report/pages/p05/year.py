@@ -27,13 +27,14 @@ from ...style import (
     legend_above,
     thousands,
 )
-from ..common import needs, sources
+from ..common import needs, of_month, sources, value
 from . import today
 
 if TYPE_CHECKING:
     from ....energy.net import NetYear
     from ....energy.uncertainty import EnergyUncertainty
     from ....plant.chain import Chain
+    from ....study.build.year_by_month import YearByMonth
 
 __all__ = [
     "assumption_table",
@@ -72,7 +73,7 @@ def headline(study: Study, view: View) -> Words:
     )
     first = f"One year to come brings **{middle}** in the median ({level_name(MEDIAN)}) and exceeds **{bad}** with a probability of {SECURE} % ({level_name(SECURE)}: year-to-year variability and the uncertainty of all measurements included)."
     found = study.year_by_month
-    if found.demand_kwh is None:
+    if found is None or found.demand_kwh is None:
         winter, winter_bad = (
             view.shown(study.answer(f"energy.winter.p{level}")) for level in (MEDIAN, SECURE)
         )
@@ -82,14 +83,15 @@ def headline(study: Study, view: View) -> Words:
     if found.short_month is None:
         return Words(f"{first} The {level_name(SECURE)} of every month covers its demand.")
     month = found.short_month
-    lean = study.answer(f"energy.month.p{SECURE}").month(month)
+    lean = of_month(study.answer(f"energy.month.p{SECURE}"), month)
+    demand = of_month(study.answer("demand.month"), month)
     return Words(
-        f"{first} {MONTH_NAMES[month - 1]} falls shortest of its demand: its {level_name(SECURE)} is **{view.shown(lean)}**, the demand {view.shown(study.answer('demand.month').month(month))}."
+        f"{first} {MONTH_NAMES[month - 1]} falls shortest of its demand: its {level_name(SECURE)} is **{view.shown(lean)}**, the demand {view.shown(demand)}."
     )
 
 
 @needs(Study.plant, headline=True)
-def _without_a_plant(study: Study, view: View, plant: Chain) -> Words:
+def _without_a_plant(study: Study, view: View, _: Chain) -> Words:
     return Words("")  # what is lacking is said by `needs`
 
 
@@ -101,15 +103,17 @@ def _months(months: tuple[int, ...]) -> str:
     return series_text([MONTH_NAMES[month - 1] for month in months])
 
 
-@needs(Study.energy_uncertainty)
-def month_figure(study: Study, view: View, energy_uncertainty: EnergyUncertainty) -> Picture:
+@needs(Study.energy_uncertainty, Study.year_by_month)
+def month_figure(
+    study: Study, view: View, uncertain: EnergyUncertainty, by_month: YearByMonth
+) -> Picture:
     """What each month brings in the median and what it exceeds with 90 %, against the demand."""
-    found = energy_uncertainty.percentiles(levels=(10, 50, 90))
+    found = uncertain.percentiles(levels=(10, 50, 90))
     months = np.arange(1, 13)
     middle, bad, good = (
         np.array([found.loc[month, name] for month in months]) for name in ("P50", "P90", "P10")
     )
-    need = study.year_by_month.demand_kwh
+    need = by_month.demand_kwh
     with figure(7.4, 3.8) as (made, axes):
         axes.bar(months, middle, 0.7, color=CREEK, alpha=0.55, label="median, P50")
         axes.bar(months, bad, 0.7, color=CREEK, label="exceeded with 90 %, P90")
@@ -136,10 +140,9 @@ def month_figure(study: Study, view: View, energy_uncertainty: EnergyUncertainty
     )
 
 
-@needs(Study.energy_uncertainty, quiet=True)
-def month_words(study: Study, view: View, energy_uncertainty: EnergyUncertainty) -> Words:
+@needs(Study.year, Study.year_by_month, quiet=True)
+def month_words(study: Study, view: View, year: NetYear, found: YearByMonth) -> Words:
     """What the months mean and what would change them."""
-    year, found = study.year, study.year_by_month
     of_most = (
         f", a capacity factor of {100 * year.capacity_factor:.0f} % (energy made over what {view.text(year.rated_w, 'power')} all year would make)"
         if year.rated_w > 0
@@ -169,12 +172,12 @@ def _exceeded(study: Study, view: View, of: str, level: int) -> str:
     return view.shown(study.answer(f"energy.{of}.p{level}"), unit=False)
 
 
-@needs(Study.energy_uncertainty, quiet=True)
-def month_table(study: Study, view: View, energy_uncertainty: EnergyUncertainty) -> Table:
+@needs(Study.year_by_month, quiet=True)
+def month_table(study: Study, view: View, found: YearByMonth) -> Table:
     """Every month: each level of reliability, demand, demand met, days at full flow, in part, under-fed, stopped."""
-    found, rows = study.year_by_month, []
+    rows = []
     days = [study.answer(f"days.{state}") for state in STATES]
-    of_month = [study.answer(f"energy.month.p{level}") for level in found.levels]
+    energy = [study.answer(f"energy.month.p{level}") for level in found.levels]
     demand = study.answer("demand.month")
 
     def cell(value: float | None) -> float | str:
@@ -184,10 +187,10 @@ def month_table(study: Study, view: View, energy_uncertainty: EnergyUncertainty)
         rows.append(
             (
                 MONTH_NAMES[month - 1],
-                *(view.shown(each.month(month), unit=False) for each in of_month),
-                "" if found.demand_kwh is None else view.shown(demand.month(month), unit=False),
+                *(view.shown(of_month(each, month), unit=False) for each in energy),
+                "" if found.demand_kwh is None else view.shown(of_month(demand, month), unit=False),
                 "" if found.useful_kwh is None else float(found.useful_kwh[month - 1]),
-                *(view.shown(each.month(month), unit=False) for each in days),
+                *(view.shown(of_month(each, month), unit=False) for each in days),
             )
         )
     winter, year = found.winter, found.year
@@ -259,18 +262,18 @@ def years_figure(study: Study, view: View, year: NetYear) -> Picture:
     )
 
 
-@needs(Study.year)
-def days_figure(study: Study, view: View, year: NetYear) -> Picture:
+@needs(Study.year, Study.year_by_month)
+def days_figure(study: Study, view: View, year: NetYear, by_month: YearByMonth) -> Picture:
     """How many days of each month the plant runs full, in part, under-fed, or is stopped."""
     months, said = (
         np.arange(1, 13),
         {state: view.shown(study.answer(f"days.{state}.year")) for state in STATES},
     )
     kinds = [
-        ("full", study.answer("days.full").value, CREEK, ""),
-        ("in part", study.answer("days.part").value, ICE, ""),
-        ("under-fed", study.answer("days.underfed").value, SUN, "//"),
-        ("stopped, too little water", study.year_by_month.dry_days, "#d9d5cc", "xx"),
+        ("full", value(study, "days.full"), CREEK, ""),
+        ("in part", value(study, "days.part"), ICE, ""),
+        ("under-fed", value(study, "days.underfed"), SUN, "//"),
+        ("stopped, too little water", by_month.dry_days, "#d9d5cc", "xx"),
         ("stopped, other reasons", year.days_out, "white", ".."),
     ]
     with figure(7.4, 2.9) as (made, axes):
@@ -295,17 +298,19 @@ def days_figure(study: Study, view: View, year: NetYear) -> Picture:
         legend_above(axes)
     return Picture(
         made,
-        f"Days of a mean year at full flow {said['full']}, in part {said['part']}, under-fed {said['underfed']}, stopped {said['stopped']}, of these {study.year_by_month.days_out:.0f} for other reasons than water.",
+        f"Days of a mean year at full flow {said['full']}, in part {said['part']}, under-fed {said['underfed']}, stopped {said['stopped']}, of these {by_month.days_out:.0f} for other reasons than water.",
     )
 
 
-@needs(Study.energy_uncertainty)
-def uncertainty_figure(study: Study, view: View, energy_uncertainty: EnergyUncertainty) -> Picture:
+@needs(Study.energy_uncertainty, Study.year)
+def uncertainty_figure(
+    study: Study, view: View, energy_uncertainty: EnergyUncertainty, year: NetYear
+) -> Picture:
     """Where the uncertainty of the annual energy comes from."""
     table = energy_uncertainty.tornado
     table = table[table["sd_kwh"] > 0.002 * table["sd_kwh"].max()].iloc[::-1]
     names = [_SOURCE_NAMES.get(name, name) for name in table.index]
-    mean = study.year.annual_kwh
+    mean = year.annual_kwh
     with figure(7.4, 0.9 + 0.36 * len(table)) as (made, axes):
         colours = [SUN if name == "weather" else CREEK for name in table.index]
         axes.barh(
@@ -348,10 +353,10 @@ def sure_table(study: Study, view: View, energy_uncertainty: EnergyUncertainty) 
 
 
 @needs(Study.energy_uncertainty, quiet=True)
-def steps_table(study: Study, view: View, energy_uncertainty: EnergyUncertainty) -> Table:
+def steps_table(study: Study, view: View, _: EnergyUncertainty) -> Table:
     """From the median to the P90 by source, for one year and for the long-run mean."""
     *sources_of_it, whole = study.uncertainty_steps
-    rows = [
+    rows: list[tuple[str, float | str, float, float]] = [
         (_SOURCE_NAMES.get(each.name, each.name), each.sd_kwh, each.one_year_kwh, each.mean_kwh)
         for each in sources_of_it
     ]

@@ -9,11 +9,12 @@ import numpy as np
 from ....energy.design import LOSS_LIMIT
 from ....sentences import plain_number
 from ....study.build.machines import opened
+from ....study.build.sizing import sizing
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
 from ...style import CREEK, INK, LEAF, RUST, SUN, figure, legend_above, near_to_far, thousands
-from ..common import needs, sources
+from ..common import needs, sources, value
 
 if TYPE_CHECKING:
     from ....energy.design import Design
@@ -59,8 +60,8 @@ def _opened(study: Study) -> str:
 
 def _count(study: Study, view: View, key: str) -> str:
     """``one jet``, ``4 jets``, by a question that asks for a number of them."""
-    answer, name = study.answer(key), _opened(study)
-    return f"{view.shown(answer)} {name if answer.value > 1 else name[:-1]}"
+    name = _opened(study)
+    return f"{view.shown(study.answer(key))} {name if value(study, key) > 1 else name[:-1]}"
 
 
 def _pipe(design: Design) -> str:
@@ -95,17 +96,17 @@ def headline(study: Study, view: View, sizing: Sizing) -> Words:
         if choice.worth_money < 0 and reason.best.worth_money <= 0
         else ""
     )
-    return Words(f"{first}. {second}.{loses}{_plan(study, view)}")
+    return Words(f"{first}. {second}.{loses}{_plan(study, view, sizing)}")
 
 
-def _plan(study: Study, view: View) -> str:
+def _plan(study: Study, view: View, sizing: Sizing) -> str:
     """The plan of the site file, where it is another than the recommended size."""
     if study.plan is None or study.exists:
         return ""
-    mine = [study.answer(f"plan.{name}").value for name in ("pipe", "jets")]
+    mine = [value(study, f"plan.{name}") for name in ("pipe", "jets")]
     same = (
-        mine == [study.answer(f"recommended.{name}").value for name in ("pipe", "jets")]
-        and abs(study.plan.flow_m3s / study.sizing.choice.flow_m3s - 1) < 1e-6
+        mine == [value(study, f"recommended.{name}") for name in ("pipe", "jets")]
+        and abs(study.plan.flow_m3s / sizing.choice.flow_m3s - 1) < 1e-6
     )
     shown = f"{view.shown(study.answer('plan.flow'))} through {escape_markdown(view.shown(study.answer('plan.pipe')))}, with {_count(study, view, 'plan.jets')}"
     return (
@@ -115,14 +116,14 @@ def _plan(study: Study, view: View) -> str:
     )
 
 
-def _along(study: Study) -> list[Design]:
-    return [design for design in study.sizing.along_flows() if design is not None]
+def _along(sizing: Sizing) -> list[Design]:
+    return [design for design in sizing.along_flows() if design is not None]
 
 
 @needs(Study.sizing)
 def flow_figure(study: Study, view: View, sizing: Sizing) -> Picture:
     """Energy and winter energy against the design flow, each with its best pipe and jets."""
-    designs, reason = _along(study), sizing.reason
+    designs, reason = _along(sizing), sizing.reason
     flow = view.number([each.flow_m3s for each in designs], "flow")
     with figure(7.4, 3.8) as (made, axes):
         low, high = (float(view.number(each, "flow")) for each in reason.flat.flows_m3s)
@@ -135,12 +136,12 @@ def flow_figure(study: Study, view: View, sizing: Sizing) -> Picture:
                 linewidth=0,
                 label=f"within {100 * reason.within:.0f} % of the best",
             )
-        for name, values, colour, style in (
+        for name, kwh, colour, style in (
             ("year", [each.kwh for each in designs], CREEK, "-"),
             ("useful", [each.useful_kwh for each in designs], LEAF, (0, (5, 2))),
             ("winter", [each.winter_kwh for each in designs], INK, (0, (1, 1.5))),
         ):
-            values = np.array(values)
+            values = np.array(kwh)
             if name == "useful" and np.allclose(values, [each.kwh for each in designs]):
                 continue
             band = sizing.energy_sd
@@ -176,7 +177,7 @@ def flow_figure(study: Study, view: View, sizing: Sizing) -> Picture:
 @needs(Study.sizing, quiet=True)
 def money_figure(study: Study, view: View, found: Sizing) -> Picture | Words:
     """What each size is worth a year and what a kWh of it costs, where costs are known."""
-    designs = _along(study)
+    designs = _along(found)
     if found.costs is None:
         return Words(
             "*No costs are given, so sizes are compared by energy alone. Give the prices of pipe, machine and laying under [costs] to see which size pays.*"
@@ -313,7 +314,7 @@ def limits_words(study: Study, view: View, sizing: Sizing) -> Words:
     moved, held = [each for each in found if each.moved], [each for each in found if not each.moved]
     for each in moved:
         name, step = _MOVED[each.what]
-        text += f"With {name} lower by {step} the recommended size is {_short(study, view, each.less)}; higher by as much, {_short(study, view, each.more)}. "
+        text += f"With {name} lower by {step} the recommended size is {_short(study, view, sizing, each.less)}; higher by as much, {_short(study, view, sizing, each.more)}. "
     if held:
         text += f"A change in {' or in '.join(_MOVED[each.what][0] for each in held)} by as much {'leaves' if moved else 'would leave'} it as it is. "
     return Words(
@@ -322,8 +323,8 @@ def limits_words(study: Study, view: View, sizing: Sizing) -> Words:
     )
 
 
-def _short(study: Study, view: View, design: Design) -> str:
-    if design.index == study.sizing.choice.index:
+def _short(study: Study, view: View, sizing: Sizing, design: Design) -> str:
+    if design.index == sizing.choice.index:
         return "the same"
     return f"{view.text(design.flow_m3s, 'flow', 2)} in {_pipe(design)} with {design.jets} {_opened(study) if design.jets > 1 else _opened(study)[:-1]}"
 
@@ -331,9 +332,10 @@ def _short(study: Study, view: View, design: Design) -> str:
 @needs(Study.sizing, quiet=True)
 def choice_table(study: Study, view: View, found: Sizing) -> Table:
     """The sizes along the way, each with its best pipe and jets."""
-    rows, mark = [], []
+    rows: list[list[float | str]] = []
+    mark: list[int] = []
     valued = bool(np.isfinite(found.choice.worth_money))
-    designs = _along(study)
+    designs = _along(found)
     chosen = found.choice
     picked = [
         each
@@ -344,7 +346,7 @@ def choice_table(study: Study, view: View, found: Sizing) -> Table:
         if each.flow_m3s == chosen.flow_m3s:
             each = chosen
             mark.append(len(rows))
-        row = [
+        row: list[float | str] = [
             float(view.number(each.flow_m3s, "flow")),
             each.pipe.name,
             each.jets,

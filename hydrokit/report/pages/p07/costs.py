@@ -30,7 +30,9 @@ def cost_table(study: Study, view: View, found: Money) -> Table | Words:
     if not found.items:
         return Words("")
     total, whole = found.first_money, found.case.first_band
-    rows = [(name, cost, f"{100 * cost / total:.0f} %", "") for name, cost in found.items]
+    rows: list[tuple[float | str, ...]] = [
+        (name, cost, f"{100 * cost / total:.0f} %", "") for name, cost in found.items
+    ]
     doubt = (
         f"{plain_number(whole.low, 2)} to {plain_number(whole.high, 2)}, 80 % interval"
         if found.costs.uncertainty
@@ -62,11 +64,11 @@ def cost_table(study: Study, view: View, found: Money) -> Table | Words:
 def pay_table(study: Study, view: View, found: Money) -> Table:
     """Each number with its 80 % interval and its median over the draws."""
     if not found.items:
-        return _keeping_table(study, view)
+        return _keeping_table(study, view, found)
     money = f" [{view.currency}]"
-    rows = [
+    rows: list[tuple[float | str, ...]] = [
         (f"capital cost{money}", *_points(found.case.first_band)),
-        (f"energy {of_use_words(study)} in a mean year [kWh]", *_points(found.case.kwh_band)),
+        (f"energy {of_use_words(found)} in a mean year [kWh]", *_points(found.case.kwh_band)),
         (f"levelised cost of a kWh{money}", *_points(found.case.levelised_band)),
     ]
     for case in found.cases if found.valued else ():
@@ -104,9 +106,8 @@ def _rate_cell(value: float) -> float | str:
     )
 
 
-def _keeping_table(study: Study, view: View) -> Table:
+def _keeping_table(study: Study, view: View, found: Money) -> Table:
     """What the plant brings by the year, the day and the walk."""
-    found = study.money
     energy, case, known = found.energy, found.case, found.energy.source != FEW_GAUGINGS
     many, money = len(found.cases) > 1, f" [{view.currency}]"
     worth = f"value of the energy{', all used' if many else ''}{money}"
@@ -114,7 +115,7 @@ def _keeping_table(study: Study, view: View) -> Table:
     if known:
         own = found.worth_money if many else view.shown(study.answer("money.worth"), unit=False)
         rows = [
-            (f"energy {of_use_words(study)} in a mean year [kWh]", case.kwh, ""),
+            (f"energy {of_use_words(found)} in a mean year [kWh]", case.kwh, ""),
             (worth, own, ""),
         ]
     else:

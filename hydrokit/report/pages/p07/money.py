@@ -50,9 +50,8 @@ def _in_80(found: Band, view: View) -> str:
     return f"({_ranged(found.low, found.high, view)}, 80 % interval)"
 
 
-def of_use_words(study: Study) -> str:
+def of_use_words(found: Money) -> str:
     """How the energy counted here is called: useful where a demand is known, else made."""
-    found = study.money
     if not found.energy.demand_known:
         return "made"
     return "useful" if found.case.kwh < 0.999 * found.energy.made_kwh else "made"
@@ -96,8 +95,8 @@ def pay_words(study: Study, view: View) -> Words:
 @needs(Study.money, headline=True)
 def _pays(study: Study, view: View, found: Money) -> Words:
     if not found.items:
-        return _worth_words(study, view)
-    capital, kwh = view.shown(study.answer("money.capital")), of_use_words(study)
+        return _worth_words(study, view, found)
+    capital, kwh = view.shown(study.answer("money.capital")), of_use_words(found)
     if not found.valued:
         cost = found.case.levelised_band
         return Words(
@@ -106,8 +105,8 @@ def _pays(study: Study, view: View, found: Money) -> Words:
         )
     text = f"The capital cost is about **{capital}**"
     if len(found.cases) > 1:
-        return Words(text + ". " + _two_cases(study, view))
-    back, discounted = found.flow.payback_years, found.flow.discounted_payback_years
+        return Words(text + ". " + _two_cases(study, view, found))
+    back, discounted = found.case.flow.payback_years, found.case.flow.discounted_payback_years
     if np.isfinite(back):
         text += f"; the plant pays it back after **{view.shown(study.answer('money.payback'))}**, "
         text += (
@@ -126,12 +125,11 @@ def _pays(study: Study, view: View, found: Money) -> Words:
     text += f"The levelised cost of the {kwh} energy, over the life of the plant, is {view.shown(study.answer('money.lcoe'))}, its value {view.shown(study.answer('value.kwh'))}{_replaced(study)}. "
     if _uncertain(found):
         text += _chances(found.pays)
-    return Words(text + _idle(study, view) + _common(study))
+    return Words(text + _idle(study, view, found) + _common(study))
 
 
-def _two_cases(study: Study, view: View) -> str:
+def _two_cases(study: Study, view: View, found: Money) -> str:
     """What it brings where no demand is given."""
-    found = study.money
     used, sold = found.cases
     export = (
         "nothing, for no export price is given"
@@ -185,9 +183,8 @@ def _chances(share: float) -> str:
     return f"Within the uncertainty of costs and energy it pays in {100 * share:.0f} of 100 draws. "
 
 
-def _idle(study: Study, view: View) -> str:
+def _idle(study: Study, view: View, found: Money) -> str:
     """What is made and meets no demand."""
-    found = study.money
     spare = found.energy.spare_kwh
     if spare < 0.02 * found.energy.made_kwh or not found.valued or not found.energy.demand_known:
         return ""
@@ -198,9 +195,8 @@ def _idle(study: Study, view: View) -> str:
     return f"Another {_kwh(spare, 2)} a year meet no demand and count for nothing here; if they can be sold, give export under [costs]. "
 
 
-def _worth_words(study: Study, view: View) -> Words:
+def _worth_words(study: Study, view: View, found: Money) -> Words:
     """What the energy is worth, and what keeping or building the plant may cost at most."""
-    found = study.money
     if len(found.cases) > 1:
         used, sold = found.cases
         text = "No demand is given, so two cases bound what the energy of a year is worth: "
@@ -218,14 +214,15 @@ def _worth_words(study: Study, view: View) -> Words:
     spread = energy.high_kwh > energy.low_kwh
     price = f"at {view.shown(study.answer('value.kwh'))}{_replaced(study)}"
     if energy.source == FEW_GAUGINGS:
-        text = f"The energy of a year is worth **{_ranged(*found.range_money(case), view)}**, {price}: a few gaugings give no narrower range. "
+        low, high = found.range_money(case)
+        text = f"The energy of a year is worth **{_ranged(low, high, view)}**, {price}: a few gaugings give no narrower range. "
         return Words(text + "Let no change to the plant cost more than the lower figure pays for.")
-    text = f"A mean year's {of_use_words(study)} energy, {_kwh(case.kwh, 2)}, is worth **{view.shown(study.answer('money.worth'))}**, {price}"
+    text = f"A mean year's {of_use_words(found)} energy, {_kwh(case.kwh, 2)}, is worth **{view.shown(study.answer('money.worth'))}**, {price}"
     text += f" {_in_80(case.income_band, view)}" if spread else ""
     text += f". This rests on {energy.source}, counted at the loads" + (
         "; year-to-year variability is not included. " if energy.draws_kwh is None else ". "
     )
-    text += f"Upkeep, repairs and replacements must cost less than that each year, or the plant costs more than it brings. {_idle(study, view)}"
+    text += f"Upkeep, repairs and replacements must cost less than that each year, or the plant costs more than it brings. {_idle(study, view, found)}"
     whole = (
         f"keeps it running for {years_words(found.costs.life_years)} more"
         if study.exists
@@ -249,22 +246,21 @@ def _worth_words(study: Study, view: View) -> Words:
 @needs(Study.money, quiet=True)
 def cash_figure(study: Study, view: View, found: Money) -> Picture | Words:
     """Cash flow: all money paid and earned so far, year by year, with its 80 % interval."""
-    if found.flow is None:
+    flow, flows = found.flow, found.flows
+    if flow is None or flows is None:
         return Words("")
-    years, drawn = found.flow.years, found.flows.cumulated
+    years, drawn = flow.years, flows.cumulated
     with figure(7.4, 3.6) as (made, axes):
         if found.energy.draws_kwh is not None:
             low, high = np.quantile(drawn, [0.1, 0.9], axis=0)
             axes.fill_between(
                 years, low, high, color=CREEK, alpha=BAND, linewidth=0, label="80 % interval"
             )
-        axes.plot(years, found.flow.cumulated, color=CREEK, label="paid and earned so far")
-        axes.plot(
-            years, found.flow.discounted, color=LEAF, linestyle=(0, (5, 2)), label="discounted"
-        )
+        axes.plot(years, flow.cumulated, color=CREEK, label="paid and earned so far")
+        axes.plot(years, flow.discounted, color=LEAF, linestyle=(0, (5, 2)), label="discounted")
         axes.axhline(0, color=INK, linewidth=1)
-        _mark(axes, found.flow.payback_years, CREEK)
-        _mark(axes, found.flow.discounted_payback_years, LEAF)
+        _mark(axes, flow.payback_years, CREEK)
+        _mark(axes, flow.discounted_payback_years, LEAF)
         axes.set(
             xlim=(0, years[-1]),
             xlabel="years from building",
@@ -275,15 +271,15 @@ def cash_figure(study: Study, view: View, found: Money) -> Picture | Words:
     if len(found.cases) > 1:
         return Picture(
             made,
-            f"Money paid and earned so far against the years with all of the energy used, from {view.money(-found.first_money)} on the day of building to {view.money(float(found.flow.cumulated[-1]), 2)} at the end.",
+            f"Money paid and earned so far against the years with all of the energy used, from {view.money(-found.first_money)} on the day of building to {view.money(float(flow.cumulated[-1]), 2)} at the end.",
         )
-    back = found.flow.payback_years
+    back = flow.payback_years
     crossing = (
         f"It crosses zero after {years_words(back)}" if np.isfinite(back) else "It stays below zero"
     )
     return Picture(
         made,
-        f"Money paid and earned so far against the years, from {view.money(-found.first_money)} on the day of building to {view.money(float(found.flow.cumulated[-1]), 2)} after {_life(found)}. {crossing}.",
+        f"Money paid and earned so far against the years, from {view.money(-found.first_money)} on the day of building to {view.money(float(flow.cumulated[-1]), 2)} after {_life(found)}. {crossing}.",
     )
 
 
@@ -309,7 +305,7 @@ def terms_words(study: Study, view: View, found: Money) -> Words:
     """At what terms it would just pay, which uncertainty weighs most, what a loan would take."""
     if not found.items or not found.valued:
         return Words("")
-    rate = float(found.flow.internal_rate)
+    rate = float(found.case.flow.internal_rate)
     lead = "" if len(found.cases) == 1 else "With all of the energy used: "
     text = f"{lead}it would just pay at a value of {view.shown(study.answer('money.lcoe'))}, or if the capital cost were {view.money(found.most_money, 2)}"
     text += (
@@ -332,19 +328,19 @@ def terms_words(study: Study, view: View, found: Money) -> Words:
         else:
             text += f"The uncertainty of the energy moves the net present value by {view.money(wide['energy'], 2)} (80 % interval); the uncertainty of the costs is not given (uncertainty under [costs]), and they are taken as certain. "
         text += "The value of a kWh in years to come is not part of that uncertainty. "
-    return Words(text + _parts(study, view) + _loan(study, view))
+    return Words(text + _parts(study, view, found) + _loan(study, view, found))
 
 
-def _parts(study: Study, view: View) -> str:
-    costs = study.money.costs
+def _parts(study: Study, view: View, found: Money) -> str:
+    costs = found.costs
     if not costs.replacements:
         return "No replacements are given; list bearings, jets and runner under `[[costs.replacement]]` with their years. "
-    return f"Replacing {series_text([escape_markdown(each.name) for each in costs.replacements])} costs {view.money(study.money.replacements_money, 2)} a year. "
+    return f"Replacing {series_text([escape_markdown(each.name) for each in costs.replacements])} costs {view.money(found.replacements_money, 2)} a year. "
 
 
-def _loan(study: Study, view: View) -> str:
+def _loan(study: Study, view: View, found: Money) -> str:
     """What borrowing the capital cost would take, against a mean and a bad year of each case."""
-    found, borrowed = study.money, loan(study)
+    borrowed = loan(study)
     if borrowed is None:
         return ""
     years, rate, instalment = borrowed.years, borrowed.rate, borrowed.instalment_money

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from ....energy.staircase import Staircase, Step
     from ....energy.worth import GivenUp
     from ....plant.chain import Chain
+    from ....study.build.limiting import LimitingDays
 
 __all__ = [
     "binds_figure",
@@ -49,77 +50,77 @@ _ASKED = 24  # steps that are asked for by number
 _COLOURS = [CREEK, RUST, SUN, LEAF, ICE, GROUND, INK, "#9b6fa0"]
 
 
-def _unit(study: Study) -> str:
+def _unit(found: Staircase) -> str:
     """What the staircase counts in: kWh a year, or watts where there is no record."""
-    return "W" if study.upgrades.aim.endswith("_w") else "kWh"
+    return "W" if found.aim.endswith("_w") else "kWh"
 
 
-def _amount(study: Study, value: float) -> str:
-    return f"{plain_number(value)} {_unit(study)}" + ("" if _unit(study) == "W" else " a year")
+def _amount(found: Staircase, value: float) -> str:
+    return f"{plain_number(value)} {_unit(found)}" + ("" if _unit(found) == "W" else " a year")
 
 
-def _steps_that_help(study: Study) -> list[Step]:
-    return [step for step in study.upgrades.steps if step.gain[study.upgrades.aim] > 0]
+def _steps_that_help(found: Staircase) -> list[Step]:
+    return [step for step in found.steps if step.gain[found.aim] > 0]
 
 
 @needs(Study.plant, headline=True)
-def headline(study: Study, view: View, plant: Chain) -> Words:
+def headline(study: Study, view: View, _: Chain) -> Words:
     """One sentence an owner can act on."""
-    found = study.upgrades
-    if study.base_case is None:
+    found, limiting = study.upgrades, study.limiting_days
+    if study.base_case is None or limiting is None:
         return Words(
             "**Not known yet.** The energy of this plant is not known: a daily record, a few gaugings or a log are needed."
         )
     if found is None and "upgrades" in study.refused:
         return Words(
-            f"{_binding_sentence(study, view)} The changes listed could not be weighed: {escape_markdown(view.told(study.refused['upgrades']))}."
+            f"{_binding_sentence(limiting)} The changes listed could not be weighed: {escape_markdown(view.told(study.refused['upgrades']))}."
         )
     if found is None:
         return Words(
-            f"{_binding_sentence(study, view)} No changes are listed to weigh; name them under [[upgrade]] in the site file, with what they cost."
+            f"{_binding_sentence(limiting)} No changes are listed to weigh; name them under [[upgrade]] in the site file, with what they cost."
         )
-    steps = _steps_that_help(study)
+    steps = _steps_that_help(found)
     if not steps:
         return Words(
             "**None of the changes listed brings anything**: none of them changes the limiting component. "
-            + _binding_sentence(study, view)
+            + _binding_sentence(limiting)
         )
     first, base = study.answer("upgrade.first"), found.base[found.aim]
     if first is None:
         return Words(
-            f"**None of the changes listed pays**: the energy each adds is worth less than its cost. Nearest to it: {_told(study, view, max(steps, key=lambda step: step.net_money))}. {_binding_sentence(study, view)}"
+            f"**None of the changes listed pays**: the energy each adds is worth less than its cost. Nearest to it: {_told(study, view, found, max(steps, key=lambda step: step.net_money))}. {_binding_sentence(limiting)}"
         )
     step = next(each for each in steps if " with ".join(each.names) == first.value)
-    text = f"First: **{escape_markdown(view.shown(first))}**, {_told(study, view, step, named=False)}, {_percent(step.gain[found.aim], base)}{(' of today' if study.exists else ' of the plan') if base > 0 else ''}."
+    text = f"First: **{escape_markdown(view.shown(first))}**, {_told(study, view, found, step, named=False)}, {_percent(step.gain[found.aim], base)}{(' of today' if study.exists else ' of the plan') if base > 0 else ''}."
     paying = [each for each in steps if each.pays is not False and each is not step]
     if paying:
-        text += f" Then {series_text([_told(study, view, each) for each in paying[:3]])}."
+        text += f" Then {series_text([_told(study, view, found, each) for each in paying[:3]])}."
     return Words(text)
 
 
-def _told(study: Study, view: View, step: Step, named: bool = True) -> str:
+def _told(study: Study, view: View, found: Staircase, step: Step, named: bool = True) -> str:
     """A step with its net annual benefit, what it brings and its cost."""
-    number = study.upgrades.steps.index(step) + 1
+    number = found.steps.index(step) + 1
     free = "free" if step.cost_money == 0 else view.money(step.cost_money, 2)
     benefit, gain = (
         study.answer(f"upgrade.{number}.{name}") if number <= _ASKED else None
         for name in ("benefit", "gain")
     )
     brings = (
-        _amount(study, step.gain[study.upgrades.aim])
+        _amount(found, step.gain[found.aim])
         if gain is None
-        else view.shown(gain) + ("" if _unit(study) == "W" else " a year")
+        else view.shown(gain) + ("" if _unit(found) == "W" else " a year")
     )
     worth = "" if benefit is None else f", net annual benefit {view.shown(benefit)}"
     return (
         (f"{_names(step)} (" if named else "")
-        + f"{free}{worth}, {brings}{' of useful energy' if _useful(study) and _unit(study) == 'kWh' else ''}"
+        + f"{free}{worth}, {brings}{' of useful energy' if _useful(found) and _unit(found) == 'kWh' else ''}"
         + (")" if named else "")
     )
 
 
-def _useful(study: Study) -> bool:
-    return study.upgrades.aim.startswith("useful")
+def _useful(found: Staircase) -> bool:
+    return found.aim.startswith("useful")
 
 
 def _percent(gain: float, base: float) -> str:
@@ -139,20 +140,19 @@ def _sizes(study: Study, view: View, name: str) -> str:
     )
 
 
-def _alone(study: Study, view: View, name: str) -> str:
+def _alone(study: Study, view: View, found: Staircase, name: str) -> str:
     """A change that brings nothing beside the others: its size, and what it would bring alone."""
     number = next(place for place, each in enumerate(study.changes, 1) if each.name == name)
     told = [_sizes(study, view, name)]
     gain, benefit = (study.answer(f"change.{number}.{each}") for each in ("gain", "benefit"))
     if gain is not None:
-        told.append(f"alone {view.shown(gain)}{'' if _unit(study) == 'W' else ' a year'}")
+        told.append(f"alone {view.shown(gain)}{'' if _unit(found) == 'W' else ' a year'}")
     if benefit is not None:
         told.append(f"net annual benefit {view.shown(benefit)}")
     return f"{escape_markdown(name)} ({'; '.join(each for each in told if each)})"
 
 
-def _binding_sentence(study: Study, view: View) -> str:
-    found = study.limiting_days
+def _binding_sentence(found: LimitingDays) -> str:
     when = "Over the year" if found.whole_record else "In the months whose flow is known"
     (first, share), *others = found.share.items()
     mostly, much = ("", "all") if share > 0.995 else ("mostly ", f"{100 * share:.0f} %")
@@ -163,10 +163,10 @@ def _binding_sentence(study: Study, view: View) -> str:
     return f"{text}, then by the {escape_markdown(second)} ({100 * share:.0f} %)."
 
 
-@needs(Study.base_case)
-def binds_figure(study: Study, view: View, base_case: Case) -> Picture:
+@needs(Study.base_case, Study.limiting_days)
+def binds_figure(study: Study, view: View, _: Case, found: LimitingDays) -> Picture:
     """The limiting component, month by month."""
-    found, months = study.limiting_days, np.arange(1, 13)
+    months = np.arange(1, 13)
     with figure(7.4, 2.9) as (made, axes):
         bottom = np.zeros(12)
         for number, (part, share) in enumerate(found.by_month.items()):
@@ -189,11 +189,10 @@ def binds_figure(study: Study, view: View, base_case: Case) -> Picture:
     return Picture(made, f"The limiting component of the plant by month: {said}.")
 
 
-@needs(Study.base_case, quiet=True)
-def binds_words(study: Study, view: View, base_case: Case) -> Words:
+@needs(Study.limiting_days, quiet=True)
+def binds_words(study: Study, view: View, found: LimitingDays) -> Words:
     """The limiting component, and how far the next is behind."""
-    found = study.limiting_days
-    text = f"{_binding_sentence(study, view)} At the median usable flow of {view.text(found.median_flow_m3s, 'flow', 2)} the limiting component is the {escape_markdown(found.part)}; "
+    text = f"{_binding_sentence(found)} At the median usable flow of {view.text(found.median_flow_m3s, 'flow', 2)} the limiting component is the {escape_markdown(found.part)}; "
     text += (
         "another part limits alike, so mending either alone brings nothing."
         if found.alike
@@ -209,7 +208,7 @@ def binds_words(study: Study, view: View, base_case: Case) -> Words:
 def staircase_figure(study: Study, view: View, found: Staircase) -> Picture | Words:
     """The changes as a staircase, each given those before it."""
     aim = found.aim
-    steps = _steps_that_help(study)
+    steps = _steps_that_help(found)
     if not found.steps:
         return Words("")
     names = ["today" if study.exists else "as planned"] + [
@@ -244,14 +243,14 @@ def staircase_figure(study: Study, view: View, found: Staircase) -> Picture | Wo
                 color=INK,
                 linewidth=0.7,
             )
-            if step.gain_low is not None:
+            if step.gain_low is not None and step.gain_high is not None:
                 low, high = (
                     levels[number - 1] + each[aim] for each in (step.gain_low, step.gain_high)
                 )
                 axes.plot([low, high], [y[number]] * 2, color=INK, linewidth=1.2)
             price = "free" if step.cost_money == 0 else view.money(step.cost_money, 2)
             axes.annotate(
-                f"{plain_number(step.gain[aim], 2)} {_unit(study)}, {price}",
+                f"{plain_number(step.gain[aim], 2)} {_unit(found)}, {price}",
                 (highest, y[number]),
                 xytext=(6, 0),
                 textcoords="offset points",
@@ -262,7 +261,7 @@ def staircase_figure(study: Study, view: View, found: Staircase) -> Picture | Wo
         axes.set(
             xlim=(0, highest * 1.42 or 1.0),
             xlabel=("useful power [W]" if aim == "useful_w" else "power [W]")
-            if _unit(study) == "W"
+            if _unit(found) == "W"
             else "useful energy of a mean year [kWh]"
             if aim == "useful_kwh"
             else "energy of a mean year [kWh]",
@@ -271,7 +270,7 @@ def staircase_figure(study: Study, view: View, found: Staircase) -> Picture | Wo
         axes.grid(axis="y", visible=False)
     return Picture(
         made,
-        f"Staircase of changes: from {_amount(study, levels[0])} {names[0]} to {_amount(study, levels[-1])}; "
+        f"Staircase of changes: from {_amount(found, levels[0])} {names[0]} to {_amount(found, levels[-1])}; "
         + "; ".join(
             f"{name} {plain_number(step.gain[aim], 2)}" for name, step in zip(names[1:], steps)
         )
@@ -290,8 +289,8 @@ def staircase_table(study: Study, view: View, found: Staircase) -> Table | Words
     """Each step: what it brings given the steps before, its range, its price, whether it pays."""
     if not found.steps:
         return Words("")
-    aim, unit = found.aim, _unit(study)
-    winter = ("useful_" if _useful(study) else "") + ("winter_w" if unit == "W" else "winter_kwh")
+    aim, unit = found.aim, _unit(found)
+    winter = ("useful_" if _useful(found) else "") + ("winter_w" if unit == "W" else "winter_kwh")
     kinds = {
         "alone": "",
         "needs": "with what it needs",
@@ -302,7 +301,7 @@ def staircase_table(study: Study, view: View, found: Staircase) -> Table | Words
     for number, step in enumerate(found.steps, 1):
         span = (
             ""
-            if step.gain_low is None
+            if step.gain_low is None or step.gain_high is None
             else f"{plain_number(step.gain_low[aim], 2)} to {plain_number(step.gain_high[aim], 2)}"
         )
         benefit, gain = (
@@ -341,7 +340,7 @@ def staircase_table(study: Study, view: View, found: Staircase) -> Table | Words
             place,
         ),
     )
-    what = f"useful {unit}" if _useful(study) else unit
+    what = f"useful {unit}" if _useful(found) else unit
     columns = (
         "change",
         f"net annual benefit [{view.currency}]",
@@ -368,7 +367,7 @@ def staircase_words(study: Study, view: View, found: Staircase) -> Words:
         return Words("")
     end, base = found.end[aim], found.base[aim]
     text = (
-        f"All steps together bring the plant from {_amount(study, base)} to {_amount(study, end)}{' of useful energy' if _useful(study) and _unit(study) == 'kWh' else ''}. Free steps come first. Each step is counted on top of those before it: "
+        f"All steps together bring the plant from {_amount(found, base)} to {_amount(found, end)}{' of useful energy' if _useful(found) and _unit(found) == 'kWh' else ''}. Free steps come first. Each step is counted on top of those before it: "
         "in another order each would bring another amount, and changes to two parts that limit alike bring much only together. "
     )
     paying = [step for step in found.steps if step.pays]
@@ -380,12 +379,12 @@ def staircase_words(study: Study, view: View, found: Staircase) -> Words:
         text += "None of them is worth its cost. "
     if found.undo:
         text += f"Once all steps are made, undo {series_text([escape_markdown(name) for name in found.undo])}: without it the plant gives more. "
-    if _useful(study):
+    if _useful(found):
         text += "Only useful energy (demand met) counts: more energy in months that have enough is worth nothing"
         text += ", except for what is sold. " if found.search.spare else ". "
     if study.logged_months is not None:
         text += "The steps start from what the plant made by its own log: a cleaner screen and fewer stops can bring back no more than the log lost to them."
-    elif _unit(study) == "W":
+    elif _unit(found) == "W":
         text += "Without a daily record the steps are counted in watts: the mean over the months whose flow is known."
     return Words(text)
 
@@ -398,7 +397,7 @@ def left_words(study: Study, view: View, upgrades: Staircase) -> Words:
         return Words("Every change listed brings something.")
     once = " once the others are done" if upgrades.steps else ""
     return Words(
-        f"Brings nothing{once}: {'; '.join(_alone(study, view, each.name) for each in left)}. What they change does not limit the power."
+        f"Brings nothing{once}: {'; '.join(_alone(study, view, upgrades, each.name) for each in left)}. What they change does not limit the power."
     )
 
 

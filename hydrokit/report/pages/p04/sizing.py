@@ -9,7 +9,6 @@ import numpy as np
 from ....energy.design import LOSS_LIMIT
 from ....sentences import plain_number
 from ....study.build.machines import opened
-from ....study.build.sizing import sizing
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown

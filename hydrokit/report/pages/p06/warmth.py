@@ -12,7 +12,7 @@ from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Table, Words, escape_markdown
 from ...style import CREEK, MONTH_LETTERS, MONTH_NAMES, RUST, figure, legend_above, thousands
-from ..common import needs
+from ..common import needs, of_month
 
 if TYPE_CHECKING:
     from ....study.build.heat import House, Sharing, Warmth
@@ -75,10 +75,9 @@ def house_words(study: Study, view: View, found: House) -> Words:
     return Words(text)
 
 
-@needs(Study.house, quiet=True)
-def held_words(study: Study, view: View, house: House) -> Words:
+@needs(Study.house, Study.warmth, quiet=True)
+def held_words(study: Study, view: View, _: House, found: Warmth) -> Words:
     """How far above the outdoors the plant holds the rooms, with plenty of water and in winter."""
-    found = study.warmth
     other = found.other_w
     first = (
         f" and the other loads of a winter month take {view.text(other, 'power')} first"
@@ -112,18 +111,19 @@ def heat_words(study: Study, view: View) -> Words:
             if study.warmth is not None
             else ""
         )
-    if seen.heat is None:
+    house = study.house
+    if seen.heat is None or house is None:
         lacks = (
             "how much heat the rooms lose (heated_ua under [loads], a list of rooms, or a measured night)"
-            if study.house is None
+            if house is None
             else "the power the plant makes"
         )
         return Words(f"*Heat is not weighed: {lacks} is not known.*")
     place, found = seen.climate.coldest_month - 1, seen.heat
     wanted = study.site.loads.inside_temperature
-    loses = view.text(study.house.conductance_w_k, "heat loss", 2)
+    loses = view.text(house.conductance_w_k, "heat loss", 2)
     text = (
-        f"In {MONTH_NAMES[place]} {view.shown(study.answer('heat.power').month(place + 1)) if study.warmth is not None else view.text(found.power_w[place], 'power', 2)} are left for heat after the other loads: they hold {view.text(found.held_k[place], 'temperature difference', 2)} above the outdoors, "
+        f"In {MONTH_NAMES[place]} {view.shown(of_month(study.answer('heat.power'), place + 1)) if study.warmth is not None else view.text(found.power_w[place], 'power', 2)} are left for heat after the other loads: they hold {view.text(found.held_k[place], 'temperature difference', 2)} above the outdoors, "
         + (
             f"enough for {view.text(wanted, 'temperature', 2)} in the rooms ({loses}) even on a cold day. "
             if found.inside_cold_k[place] >= wanted - 0.5
@@ -153,7 +153,7 @@ def heat_words(study: Study, view: View) -> Words:
 def heat_figure(study: Study, view: View, warmth: Warmth) -> Picture | Words:
     """Heat demand of each month and the part the plant meets."""
     heat, year = warmth.heat, warmth.year
-    if year is None or not year.needed_j > 0:
+    if heat is None or year is None or not year.needed_j > 0:
         return Words("")
     months = np.arange(1, 13)
     needed, met = np.nan_to_num(heat.needed_month_j) / _KWH, np.nan_to_num(heat.met_month_j) / _KWH
@@ -190,8 +190,8 @@ def heat_table(study: Study, view: View, found: Warmth) -> Table:
     for place in range(12):
         row = [
             MONTH_NAMES[place],
-            view.shown(powers.month(place + 1), unit=False)
-            if powers is not None and np.isfinite(found.power_w[place])
+            view.shown(of_month(powers, place + 1), unit=False)
+            if np.isfinite(found.power_w[place])
             else "not known",
             _known(float(view.number(found.held_k[place], "temperature difference"))),
         ]
@@ -206,7 +206,7 @@ def heat_table(study: Study, view: View, found: Warmth) -> Table:
             ]
         rows.append(row)
     columns = ["month", "for heat [W]", f"holds above the outdoors [{unit}]"]
-    if heat is not None:
+    if found.year is not None:
         columns += [
             "demand [kWh]",
             "met [kWh]",

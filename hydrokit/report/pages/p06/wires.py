@@ -13,8 +13,8 @@ from ...display import Cautions, Table, Words, escape_markdown
 from ..common import needs, sources
 
 if TYPE_CHECKING:
-    from ....study.build.metering import RuleOfThumb
-    from ....study.build.wiring import Wires
+    from ....study.build.metering import Powers, RuleOfThumb
+    from ....study.build.wiring import Run, Wires
 
 __all__ = [
     "ballast_table",
@@ -48,26 +48,26 @@ def _share(value: float) -> str:
     return f"{plain_number(100 * value, 2)} %"
 
 
-def _current(study: Study, each: Any, view: View) -> Any:
+def _current(study: Study, wires: Wires, each: Run, view: View) -> str | float:
     """Current of a circuit; that of the main cable answers a question."""
     if each.asks is None:
         return ""
     return (
         view.shown(study.answer("cable.current"), unit=False)
-        if each is study.wires.main
+        if each is wires.main
         else float(each.asks.current_a)
     )
 
 
-def _runs(study: Study) -> tuple[Any, ...]:
-    return (study.wires.main, *study.wires.circuits)
+def _runs(wires: Wires) -> tuple[Run, ...]:
+    return (wires.main, *wires.circuits)
 
 
 @needs(Study.wires, headline=True)
 def wire_table(study: Study, view: View, wires: Wires) -> Table:
     """Every circuit at full load: current, voltage at the load, drop, loss, what its conductor must be rated for."""
     rows = []
-    for each in _runs(study):
+    for each in _runs(wires):
         run = each.run
         rows.append(
             (
@@ -78,7 +78,7 @@ def wire_table(study: Study, view: View, wires: Wires) -> Table:
                 else float(each.power_w),
                 "" if run is None else run.conductor.name,
                 "" if np.isnan(each.length_m) else float(view.number(each.length_m, "length")),
-                _current(study, each, view),
+                _current(study, wires, each, view),
                 "" if run is None else _share(run.drop_ratio),
                 "" if np.isnan(each.load_v) else float(each.load_v),
                 "" if run is None else float(run.loss_w),
@@ -105,14 +105,14 @@ def wire_table(study: Study, view: View, wires: Wires) -> Table:
     )
 
 
-@needs(Study.wires, quiet=True)
-def wire_words(study: Study, view: View, found: Wires) -> Words:
+@needs(Study.wires, Study.powers, quiet=True)
+def wire_words(study: Study, view: View, found: Wires, powers: Powers) -> Words:
     """What the table means and what it leaves to others."""
     main = found.main
     text = f"With all the water it can take the plant gives {view.shown(study.answer('power.terminals'))} at the generator terminals"
     text += (
         ", which are the sending end of the main cable"
-        if study.powers.terminals_w == study.powers.sending_w
+        if powers.terminals_w == powers.sending_w
         else f" and {view.shown(study.answer('power.sending'))} at the sending end of the main cable"
     )
     text += (
@@ -126,15 +126,15 @@ def wire_words(study: Study, view: View, found: Wires) -> Words:
         text += f"The cable loses {_share(study.site.cable.loss)} at full load, as the site file has it; {view.shown(study.answer('power.receiving'))} are left at its receiving end. "
     elif np.isnan(main.length_m):
         text += "The cable is not described: give length and size under [cable]. "
-    if study.powers.metered_at:
-        text += f"The plant is known by its watts, counted at the {study.powers.metered_at}{'' if study.site.readings.given('metered_at') else ' because the site file does not say where they are metered'}. "
-    if study.powers.loads_w < study.powers.receiving_w * (1 - 1e-6):
+    if powers.metered_at:
+        text += f"The plant is known by its watts, counted at the {powers.metered_at}{'' if study.site.readings.given('metered_at') else ' because the site file does not say where they are metered'}. "
+    if powers.loads_w < powers.receiving_w * (1 - 1e-6):
         text += (
             f"Behind what stands at the loads {view.shown(study.answer('power.loads'))} are left. "
         )
     if found.circuits:
         wanted = sum(each.power_w for each in found.circuits)
-        left, loads = study.powers.loads_w, view.shown(study.answer("power.loads"))
+        left, loads = powers.loads_w, view.shown(study.answer("power.loads"))
         text += f"All circuits together take {view.text(wanted, 'power')}; " + (
             f"that is more than the {loads} at the loads, so they cannot all be on at once. "
             if wanted > left
@@ -149,10 +149,10 @@ def wire_words(study: Study, view: View, found: Wires) -> Words:
             text += f"The voltage drop is largest at {escape_markdown(worst.name)}: {_volts(worst.load_v)} of {_volts(worst.voltage_v)} are left. "
         motors = [each for each in found.circuits if np.isfinite(each.starting_v)]
         if motors:
-            left = series_text(
+            starting = series_text(
                 [f"{_volts(each.starting_v)} at {escape_markdown(each.name)}" for each in motors]
             )
-            text += f"While a motor starts, at about six times its current (common practice) and with the generator's own voltage dip counted, the voltage is {left}. "
+            text += f"While a motor starts, at about six times its current (common practice) and with the generator's own voltage dip counted, the voltage is {starting}. "
         broken = [
             each
             for each in found.circuits
@@ -220,7 +220,7 @@ def rule_words(study: Study, view: View, found: RuleOfThumb) -> Words:
 def meter_table(study: Study, view: View, wires: Wires) -> Table:
     """Scales of the meters of each circuit."""
     rows = []
-    for each in _runs(study):
+    for each in _runs(wires):
         if each.asks is not None:
             rows.append(
                 (
@@ -250,7 +250,7 @@ def meter_table(study: Study, view: View, wires: Wires) -> Table:
 def cable_table(study: Study, view: View, wires: Wires) -> Table | Words:
     """The smallest cable for each circuit, and for the main cable what each size costs over its life."""
     rows = []
-    for each in _runs(study):
+    for each in _runs(wires):
         if np.isfinite(each.length_m) and each.power_w > 0:
             there = "" if each.run is None else each.run.conductor.name
             fits = "none is large enough" if each.smallest is None else each.smallest.conductor.name
@@ -323,7 +323,7 @@ def cable_words(study: Study, view: View, found: Wires) -> Any:
 def ballast_table(study: Study, view: View, wires: Wires) -> Table:
     """Stages of a ballast that takes the whole output."""
     asked = wires.ballast.asked
-    rows = [
+    rows: list[tuple[int | float | str, ...]] = [
         (number, float(watts), float(ohms), float(amps))
         for number, (watts, ohms, amps) in enumerate(
             zip(asked.stages_w, asked.resistances_ohm, asked.currents_a), 1

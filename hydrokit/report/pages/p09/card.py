@@ -16,6 +16,7 @@ from ..common import needs
 from .running import METRIC, US, every_so_often, opened_words
 
 if TYPE_CHECKING:
+    from ....running.baseline import Baseline
     from ....running.card import Card
 
 __all__ = ["card_sheet", "card_words"]
@@ -87,12 +88,11 @@ def card_sheet(study: Study, view: View, card: Card) -> Table:
         columns,
         rows,
         f"Gauge card of {study.name}, {'as commissioned' if card.commissioned else 'as planned, not yet read'}; the forebay spilling",
-        below=_lines(study, view),
+        below=_lines(study, view, card),
     )
 
 
-def _lines(study: Study, view: View) -> tuple[str, ...]:
-    card = study.card
+def _lines(study: Study, view: View, card: Card) -> tuple[str, ...]:
     lines = [
         "In brackets: where 90 % of healthy readings lie. Lower than 'walk up below': something is wrong."
     ]
@@ -105,10 +105,10 @@ def _lines(study: Study, view: View) -> tuple[str, ...]:
             lines.append(
                 f"Not spilling, and lower than this (psi / bar): close a jet, it gives more watts. {told[0].upper() + told[1:]}."
             )
-    opening, closing = study.card_steps
+    opening, closing = study.card_steps or ((), ())
     lines += [f"Opening {number}. {step}" for number, step in enumerate(opening, 1)]
     lines += [f"Closing {number}. {step}" for number, step in enumerate(closing, 1)]
-    lines.append(_closing(study, view))
+    lines.append(_closing(study, view, card))
     height, zero = card.gauge_height_m, card.zero_error_pa
     where = "jets" if opened(study) == "jet" else "machine"
     hung = (
@@ -125,9 +125,8 @@ def _lines(study: Study, view: View) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _closing(study: Study, view: View) -> str:
+def _closing(study: Study, view: View, card: Card) -> str:
     """How fast a valve may be closed."""
-    card = study.card
     if np.isinf(card.closing_s):
         return "The pipe bears its pressure at rest badly: do not close anything quickly, and have the pipe looked at."
     told = study.answer("closing_time")
@@ -141,8 +140,8 @@ def card_words(study: Study, view: View, card: Card) -> Words:
     """What the card rests on, and how far it can be trusted."""
     noise = study.noise
     row = card.rows[-1]
-    if card.commissioned:
-        text = f"The card rests on {_readings(study)} readings of the healthy plant. "
+    if study.baseline is not None and card.commissioned:
+        text = f"The card rests on {_readings(study.baseline)} readings of the healthy plant. "
     else:
         text = (
             "Nothing was read on this plant yet: the card shows what head, pipe, jets and machine should give, with the uncertainty of each. "
@@ -164,5 +163,5 @@ def card_words(study: Study, view: View, card: Card) -> Words:
     return Words(text)
 
 
-def _readings(study: Study) -> int:
-    return len({name for name, *_ in study.baseline.residuals} - {"jets"})
+def _readings(fitted: Baseline) -> int:
+    return len({name for name, *_ in fitted.residuals} - {"jets"})

@@ -16,7 +16,10 @@ from .faults import sized
 from .running import chance
 
 if TYPE_CHECKING:
+    from ....running.faults import Fault
+    from ....running.rehearsal import Rehearsal
     from ....running.signatures import Signatures
+    from ....study.build.faults import Hardest, LeastSeen
 
 __all__ = [
     "last_table",
@@ -33,12 +36,16 @@ _VISITS = 10
 _CERTAIN = 1000.0
 
 
+def _faults(study: Study) -> tuple[Fault, ...]:
+    return () if study.signatures is None else study.signatures.faults
+
+
 def _names(study: Study) -> dict[str, str]:
-    return {fault.key: fault.name for fault in study.signatures.faults}
+    return {fault.key: fault.name for fault in _faults(study)}
 
 
 def _short_names(study: Study) -> dict[str, str]:
-    return {fault.key: fault.short_name for fault in study.signatures.faults}
+    return {fault.key: fault.short_name for fault in _faults(study)}
 
 
 def _odds(odds: float) -> str:
@@ -47,11 +54,11 @@ def _odds(odds: float) -> str:
 
 def seen(study: Study, looks: Any, view: View) -> str:
     """What was seen at a visit, in words; pressures as the gauge showed them."""
-    told = []
+    told, zero = [], 0.0 if study.card is None else study.card.zero_error_pa
     for look in looks:
         parts = ["shut" if look.jets == 0 else f"{look.jets} open"]
         if np.isfinite(look.pressure_pa):
-            parts.append(view.text(look.pressure_pa + study.card.zero_error_pa, "pressure"))
+            parts.append(view.text(look.pressure_pa + zero, "pressure"))
         if np.isfinite(look.power_w):
             parts.append(view.text(look.power_w, "power"))
         if look.spilling is not None and look.jets:
@@ -188,10 +195,9 @@ def _unparted(study: Study, found: Any) -> str:
 # --- how far to trust it ----------------------------------------------------------------------
 
 
-@needs(Study.signatures)
-def rehearsal_table(study: Study, view: View, signatures: Signatures) -> Table:
+@needs(Study.signatures, Study.rehearsal)
+def rehearsal_table(study: Study, view: View, _: Signatures, tried: Rehearsal) -> Table:
     """Faults seeded in this plant, and what the diagnosis called them."""
-    tried = study.rehearsal
     rows = []
     for place, key in enumerate(tried.keys):
         shares = ["" if share == 0 else round(100 * share) for share in tried.named_first[place]]
@@ -217,10 +223,11 @@ def rehearsal_table(study: Study, view: View, signatures: Signatures) -> Table:
     )
 
 
-@needs(Study.signatures, quiet=True)
-def rehearsal_words(study: Study, view: View, signatures: Signatures) -> Words:
+@needs(Study.signatures, Study.rehearsal, Study.hardest, quiet=True)
+def rehearsal_words(
+    study: Study, view: View, signatures: Signatures, tried: Rehearsal, worst: Hardest
+) -> Words:
     """What the rehearsal says."""
-    tried, worst = study.rehearsal, study.hardest
     most = signatures.plant.jets
     jets = f"{most} and {most - 1} open" if most > 1 else "the jet open"
     text = (
@@ -237,10 +244,15 @@ def rehearsal_words(study: Study, view: View, signatures: Signatures) -> Words:
     return Words(text)
 
 
-@needs(Study.signatures, quiet=True)
-def least_table(study: Study, view: View, signatures: Signatures) -> Table:
+@needs(Study.signatures, Study.least_seen, quiet=True)
+def least_table(
+    study: Study,
+    view: View,
+    signatures: Signatures,
+    least: tuple[dict[str, float], dict[str, float]],
+) -> Table:
     """The smallest fault a careful visit shows, commissioned and not."""
-    known, promised = study.least_seen
+    known, promised = least
     rows = []
     for fault in signatures.faults[1:]:
         if not fault.graded:
@@ -266,12 +278,9 @@ def least_table(study: Study, view: View, signatures: Signatures) -> Table:
     )
 
 
-@needs(Study.signatures, quiet=True)
-def least_words(study: Study, view: View, signatures: Signatures) -> Words:
+@needs(Study.least_seen_ratio, quiet=True)
+def least_words(study: Study, view: View, found: LeastSeen) -> Words:
     """How much less is known without commissioning."""
-    found = study.least_seen_ratio
-    if found is None:
-        return Words("")
     times = f"{plain_number(found.ratio, 2)} times as large to be seen"
     if study.baseline is not None:
         return Words(

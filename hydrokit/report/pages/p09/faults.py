@@ -16,15 +16,15 @@ from ..common import needs
 from .running import opened_words
 
 if TYPE_CHECKING:
+    from ....running.card import Card
     from ....study.build.faults import FaultsSeen
 
 __all__ = ["fault_table", "fault_words", "pressure_figure", "weekly_table"]
 
 
-@needs(Study.faults_seen)
-def pressure_figure(study: Study, view: View, seen: FaultsSeen) -> Picture:
+@needs(Study.faults_seen, Study.card)
+def pressure_figure(study: Study, view: View, seen: FaultsSeen, card: Card) -> Picture:
     """Pressure and watts by jets open: healthy with its band, and a line for each fault."""
-    card = study.card
     jets = np.arange(seen.jets + 1)
     low, high = (
         [
@@ -156,15 +156,15 @@ def sized(
     if fault.kind == "share":
         amount = (
             f"{100 * size:.0f} %"
-            if low is None
+            if low is None or high is None
             else f"{100 * size:.0f} % ({100 * low:.0f} to {100 * high:.0f} %)"
         )
         return f"{amount} {fault.size_is}"
-    told = [abs(each) for each in (size, low, high) if each is not None]
-    amount = view.text(told[0], fault.kind, 2)
-    if low is not None:
+    amount = view.text(abs(size), fault.kind, 2)
+    if low is not None and high is not None:
+        least, most = sorted((abs(low), abs(high)))
         amount += (
-            f" ({view.range(*sorted(told[1:]), fault.kind)})"
+            f" ({view.range(least, most, fault.kind)})"
             if low * high > 0 or not fault.below_zero
             else " (either way)"
         )

@@ -36,7 +36,7 @@ def every_so_often(study: Study) -> str:
     """Whatever shuts the water off at the machine."""
     return (
         "each jet's valve"
-        if opened(study) == "jet" and study.plant.jets.count > 1
+        if opened(study) == "jet" and study.plant is not None and study.plant.jets.count > 1
         else "the jet's valve"
         if opened(study) == "jet"
         else "the gates of a machine"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -26,9 +26,10 @@ from ...style import (
     legend_above,
     thousands,
 )
-from ..common import needs
+from ..common import needs, of_month
 
 if TYPE_CHECKING:
+    from ....plant.chain import Chain
     from ....study.build.supply import JetPlan
 
 __all__ = [
@@ -50,10 +51,10 @@ def _count(number: int, thing: str = "jet") -> str:
     return f"{_NUMBERS[number] if number < len(_NUMBERS) else number} {thing}{'' if number == 1 else 's'}"
 
 
-@needs(Study.jet_plan)
-def schedule_figure(study: Study, view: View, plan: JetPlan) -> Picture:
+@needs(Study.jet_plan, Study.plant)
+def schedule_figure(study: Study, view: View, plan: JetPlan, plant: Chain) -> Picture:
     """Net power against the usable flow, for each number of jets and for the best of them."""
-    found, free, thing = plan.schedule, study.plant.replace(schedule=()), opened(study)
+    found, free, thing = plan.schedule, plant.replace(schedule=()), opened(study)
     most = 1.12 * max(
         np.nanmax([band.fed_m3s for band in found.bands])
         if np.isfinite([band.fed_m3s for band in found.bands]).any()
@@ -61,7 +62,7 @@ def schedule_figure(study: Study, view: View, plan: JetPlan) -> Picture:
         found.curve.flow_m3s[-1],
     )
     flow = np.linspace(0.0, most, 600)
-    counts = sorted({opening.count for opening in study.plant.jets.openings()})
+    counts = sorted({opening.count for opening in plant.jets.openings()})
     with figure(7.4, 3.9) as (made, axes):
         for place, count in enumerate(counts):
             axes.plot(
@@ -154,17 +155,17 @@ def _of(view: View, value: float, kind: str) -> float | str:
     return float(view.number(value, kind)) if np.isfinite(value) else ""
 
 
-@needs(Study.jet_plan, quiet=True)
-def band_words(study: Study, view: View, plan: JetPlan) -> Words:
+@needs(Study.jet_plan, Study.plant, quiet=True)
+def band_words(study: Study, view: View, plan: JetPlan, plant: Chain) -> Words:
     """How to use the bands, and what a wrong number of jets costs."""
     found = plan.schedule
     if not found.fixed:
-        return Words(_adjustable(study, view))
+        return Words(_adjustable(study, view, plan))
     if len(found.bands) == 1:
         only = _count(found.bands[0].jets)
         return Words(
             f"With {only} open the plant does best at every flow, so there is nothing to change."
-            if study.plant.jets.count > 1
+            if plant.jets.count > 1
             else "There is one jet only: nothing to change but open and shut."
         )
     judged = (
@@ -209,9 +210,9 @@ def _span(seconds: float) -> str:
     return View().duration(seconds)
 
 
-def _adjustable(study: Study, view: View) -> str:
+def _adjustable(study: Study, view: View, plan: JetPlan) -> str:
     """Why a machine that follows the water needs no schedule; when to run how many."""
-    found, thing = study.jet_plan.schedule, opened(study)
+    found, thing = plan.schedule, opened(study)
     what = "Needles" if thing == "jet" else "Its gates"
     text = f"{what} follow the water and keep the full head at any flow, so no schedule of jets is needed: set them so that the forebay just spills. "
     changes = [
@@ -269,16 +270,20 @@ def month_table(study: Study, view: View, plan: JetPlan) -> Table | Words:
     if not plan.typical_from:
         return Words("*Not shown by month: a daily record, gaugings or a log are lacking.*")
     thing, rows, mark = opened(study), [], []
-    usable, jets = study.answer("water.usable"), study.answer("jets.open")
+    water, usable, jets = (
+        study.monthly_flow,
+        study.answer("water.usable"),
+        study.answer("jets.open"),
+    )
     for place in range(12):
         habit = plan.habit[place] if plan.habit else None
         known = np.isfinite(plan.typical_m3s[place])
-        row = [
+        row: list[str | int] = [
             MONTH_NAMES[place],
-            f"{'at least ' if study.monthly_flow.at_least[place] else ''}{view.shown(usable.month(place + 1), unit=False)}"
+            f"{'at least ' if water is not None and water.at_least[place] else ''}{view.shown(of_month(usable, place + 1), unit=False)}"
             if known
             else "not known",
-            view.shown(jets.month(place + 1)) if known else "",
+            view.shown(of_month(jets, place + 1)) if known else "",
         ]
         if plan.days is not None:
             row += ["" if np.isnan(each) else int(round(float(each))) for each in plan.days[place]]
@@ -305,13 +310,16 @@ def month_table(study: Study, view: View, plan: JetPlan) -> Table | Words:
         columns,
         rows,
         f"By month, from {plan.typical_from}, with the screens as they are then"
-        + ("; months with another number open {_now(study)} are marked" if mark else ""),
+        + (f"; months with another number open {_now(study)} are marked" if mark else ""),
         mark=tuple(mark),
     )
 
 
-def _shown_count(study: Study, view: View, answer: Any) -> str:
+def _shown_count(study: Study, view: View, month: int) -> str:
     """How many jets of a month, under the key of the question."""
+    answer = of_month(study.answer("jets.open"), month)
+    if answer is None:
+        return view.shown(None)
     return f"{view.shown(answer)} {_count(int(answer.value), opened(study)).split(' ', 1)[1]}"
 
 
@@ -321,19 +329,21 @@ def month_words(study: Study, view: View, plan: JetPlan) -> Words:
     if not plan.typical_from or not np.isfinite(plan.typical_m3s).any():
         return Words("")
     known = np.isfinite(plan.typical_m3s)
-    runs, previous, jets = [], None, study.answer("jets.open")
+    runs: list[tuple[str, str, int]] = []  # first and last month, and where it begins
+    previous = None
     for place in np.flatnonzero(known):
         if plan.jets[place] != previous or not known[place - 1]:
-            runs.append([MONTH_NAMES[place], MONTH_NAMES[place], int(place)])
-        runs[-1][1], previous = MONTH_NAMES[place], plan.jets[place]
-    if len(runs) > 1 and known[0] and known[-1] and plan.jets[runs[0][2]] == plan.jets[runs[-1][2]]:
-        runs[0][0] = runs.pop()[0]
+            runs.append((MONTH_NAMES[place], MONTH_NAMES[place], int(place)))
+        first, _, month = runs[-1]
+        runs[-1], previous = (first, MONTH_NAMES[place], month), plan.jets[place]
+    if len(runs) > 1 and known[0] and known[-1] and plan.jets[0] == plan.jets[-1]:
+        runs[0] = (runs.pop()[0], *runs[0][1:])
     spans = [
-        f"{first if first == last else f'{first} to {last}'} {_shown_count(study, view, jets.month(month + 1))}"
+        f"{first if first == last else f'{first} to {last}'} {_shown_count(study, view, month + 1)}"
         for first, last, month in runs
     ]
     if len(runs) == 1 and known.all():
-        spans = [f"{_shown_count(study, view, jets.month(1))} all year"]
+        spans = [f"{_shown_count(study, view, 1)} all year"]
     text = f"On the median day of each month: {'; '.join(spans)}. "
     if not known.all():
         text += f"Of {series_text([MONTH_NAMES[place] for place in np.flatnonzero(~known)])} nothing is known: go by the pressure gauge, and gauge the creek then. "
@@ -342,9 +352,10 @@ def month_words(study: Study, view: View, plan: JetPlan) -> Words:
             text
             + f"The flow varies within a month: on the other days go by {'the gauge and the table of bands' if plan.schedule.fixed else 'the water that comes'}, not by the calendar."
         )
-    if study.monthly_flow.known.any():
+    water = study.monthly_flow
+    if water is not None and water.known.any():
         text += "**A flow gauged on one day stands for its month within a factor of 1.5** (common practice): take it as a first guess and go by the gauge. "
-    if study.monthly_flow.at_least.any():
+    if water is not None and water.at_least.any():
         text += "Where only the log is evidence, at least as much came as the jets used: try one more while the forebay spills. "
     if plan.habit:
         wrong = [

@@ -30,7 +30,10 @@ from ...style import (
 from ..common import needs, sources
 
 if TYPE_CHECKING:
+    from ....running.history import History
     from ....running.log import Log
+    from ....study.build.log import LogTold
+    from ....study.build.upkeep import Upkeep
 
 __all__ = [
     "event_table",
@@ -66,10 +69,9 @@ _WHOLE_YEAR = 0.95  # years of a log from which on each season is in it
 _WELL_BELOW = 0.03  # of the commissioned watts: more than meters differ by
 
 
-@needs(Study.log, headline=True)
-def log_words(study: Study, view: View, log: Log) -> Words:
+@needs(Study.log, Study.history, Study.log_told, headline=True)
+def log_words(study: Study, view: View, log: Log, happened: History, told: LogTold) -> Words:
     """What the log holds and how far it can be believed."""
-    happened, told = study.history, study.log_told
     what = "watts" if happened.reference.basis == "watts" else "pressure"
     text = (
         f"The log holds {len(log):,} readings from {day_words(log.time[0])} to {day_words(log.time[-1])}. {told.healthy:,} of them show the plant healthy; "
@@ -108,10 +110,9 @@ def trouble_table(study: Study, view: View, log: Log) -> Table | Words:
     )
 
 
-@needs(Study.log, quiet=True)
-def log_figure(study: Study, view: View, log: Log) -> Picture:
+@needs(Study.history, Study.upkeep, quiet=True)
+def log_figure(study: Study, view: View, happened: History, upkeep: Upkeep) -> Picture:
     """Watts or pressure through time, against the healthy ones, with what happened."""
-    happened = study.history
     log, usual = happened.log, happened.reference
     watts = usual.basis == "watts"
     values, healthy = (
@@ -192,7 +193,7 @@ def log_figure(study: Study, view: View, log: Log) -> Picture:
                 marker=".",
                 markersize=3,
             )
-            for event in study.upkeep.gauge:
+            for event in upkeep.gauge:
                 if event.kind == "gauge off":
                     axes[1].axvspan(event.start, event.end, color=WARNING, alpha=0.15, linewidth=0)
                     middle = event.start + (event.end - event.start) / 2
@@ -224,16 +225,15 @@ def _thinned_for_figure(time: np.ndarray, *series: np.ndarray) -> tuple[np.ndarr
     return (frame.index.to_numpy(), *(frame[number].to_numpy() for number in range(len(series))))
 
 
-@needs(Study.log, quiet=True)
-def event_table(study: Study, view: View, log: Log) -> Table:
+@needs(Study.history, Study.upkeep, quiet=True)
+def event_table(study: Study, view: View, happened: History, upkeep: Upkeep) -> Table:
     """What happened, in order of time; of many only the costliest."""
-    happened = study.history
     told = [event for event in happened.events if event.kind in CAUSES]
     costly = sorted(
         (event for event in told if event.energy_j >= _LEAST_TOLD),
         key=lambda event: -event.energy_j,
     )[:_SHOWN_EVENTS]
-    gauge = [event for event in study.upkeep.gauge if event.kind == "gauge off" or event.size == 0]
+    gauge = [event for event in upkeep.gauge if event.kind == "gauge off" or event.size == 0]
     rows = []
     for event in sorted([*costly, *gauge], key=lambda event: event.start):
         if event.kind in CAUSES:
@@ -263,10 +263,9 @@ def event_table(study: Study, view: View, log: Log) -> Table:
     )
 
 
-@needs(Study.log, quiet=True)
-def month_table(study: Study, view: View, log: Log) -> Table:
+@needs(Study.log_told, quiet=True)
+def month_table(study: Study, view: View, told: LogTold) -> Table:
     """Energy made and lost, month by month, the last first."""
-    told = study.log_told
     months = told.months[::-1][:_SHOWN_MONTHS]
     causes = [kind for kind in told.lost_by_cause if any(kind in each.lost_j for each in months)][
         :_SHOWN_CAUSES
@@ -290,12 +289,12 @@ def month_table(study: Study, view: View, log: Log) -> Table:
     )
 
 
-@needs(Study.log, quiet=True)
-def month_words(study: Study, view: View, log: Log) -> Words:
+@needs(Study.log_told, quiet=True)
+def month_words(study: Study, view: View, told: LogTold) -> Words:
     """The page for the month: the last one in the log."""
-    if not study.log_told.months:
+    if not told.months:
         return Words("Without watts in the log no month can be added up.")
-    last = study.log_told.months[-1]
+    last = told.months[-1]
     text = f"**{MONTH_NAMES[last.month - 1]} {last.year}**: {kwh_words(last.made_j, 3)} made"
     lost = [f"{kwh_words(value)} lost to {kind}" for kind, value in last.lost_j.items()]
     text += f", {series_text(lost)}" if lost else ", nothing lost"

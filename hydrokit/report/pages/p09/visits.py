@@ -28,24 +28,25 @@ from ..common import needs
 from .seasons import KWH, day_words, kwh_words
 
 if TYPE_CHECKING:
-    from ....running.log import Log
+    from ....running.history import History
+    from ....study.build.log import LogTold
+    from ....study.build.upkeep import Upkeep
 
 __all__ = ["clogging_words", "drift_words", "loss_table", "visit_figure", "visit_words"]
 
 
-@needs(Study.log, quiet=True)
-def loss_table(study: Study, view: View, log: Log) -> Table:
+@needs(Study.history, Study.log_told, quiet=True)
+def loss_table(study: Study, view: View, happened: History, told: LogTold) -> Table:
     """Energy lost to each cause."""
-    happened = study.history
     rows = [
         (
             kind,
             len(happened.of(kind)),
-            round(sum(event.days for event in happened.of(kind))),
+            round(sum((event.days for event in happened.of(kind)), 0.0)),
             "under 1" if 0 < lost < 0.5 * KWH else lost / KWH,
             CAUSES[kind],
         )
-        for kind, lost in study.log_told.lost_by_cause.items()
+        for kind, lost in told.lost_by_cause.items()
     ]
     return Table(
         ("cause", "times", "days in all", "lost [kWh a year]", "how it is known"),
@@ -54,10 +55,9 @@ def loss_table(study: Study, view: View, log: Log) -> Table:
     )
 
 
-@needs(Study.log, quiet=True)
-def clogging_words(study: Study, view: View, log: Log) -> Words:
+@needs(Study.upkeep, quiet=True)
+def clogging_words(study: Study, view: View, found: Upkeep) -> Words:
     """When the screen clogs, how fast, what a screen that cleans itself would save."""
-    found = study.upkeep
     clogs = found.clogging
     if not clogs.spells:
         return Words(
@@ -82,11 +82,11 @@ def clogging_words(study: Study, view: View, log: Log) -> Words:
 _NO_PRICE = 'To say how often a walk is worth it, write down what a walk is worth to you and what a kWh is worth: visit = 8 and value = "0.30 per kWh" under [costs].'
 
 
-@needs(Study.log, quiet=True)
-def visit_figure(study: Study, view: View, log: Log) -> Picture | Words:
+@needs(Study.upkeep, quiet=True)
+def visit_figure(study: Study, view: View, found: Upkeep) -> Picture | Words:
     """What a day costs, against the time between cleanings."""
-    found, cost = study.upkeep, study.cleaning_cost
-    if cost is None:
+    cost = study.cleaning_cost
+    if cost is None or found.best is None:
         return Words(
             f"*Not shown: {'no spell of clogging is in the log' if not found.clogging.spells else 'what a walk or a kWh is worth is not given'}.*"
         )
@@ -131,13 +131,13 @@ def visit_figure(study: Study, view: View, log: Log) -> Picture | Words:
     )
 
 
-@needs(Study.log, quiet=True)
-def visit_words(study: Study, view: View, log: Log) -> Words:
+@needs(Study.upkeep, quiet=True)
+def visit_words(study: Study, view: View, found: Upkeep) -> Words:
     """The interval worth the walk."""
-    found, cost, costs = study.upkeep, study.cleaning_cost, study.site.costs
+    cost, costs = study.cleaning_cost, study.site.costs
     if not found.known:
         return Words("Without a spell of clogging in the log no interval can be calculated.")
-    if cost is None:
+    if cost is None or found.best is None or costs.value is None:
         shown = series_text(
             [
                 f"{kwh_words(joules)}: {seconds / DAY_S:.1f} days"
@@ -168,10 +168,9 @@ def visit_words(study: Study, view: View, log: Log) -> Words:
     return Words(text)
 
 
-@needs(Study.log, quiet=True)
-def drift_words(study: Study, view: View, log: Log) -> Words:
+@needs(Study.upkeep, Study.history, quiet=True)
+def drift_words(study: Study, view: View, found: Upkeep, happened: History) -> Words:
     """What changes so slowly that no day shows it."""
-    found = study.upkeep
     parts = []
     off = [event for event in found.gauge if event.kind == "gauge off"]
     for event in off:
@@ -184,7 +183,7 @@ def drift_words(study: Study, view: View, log: Log) -> Words:
     if drift is None:
         parts.append(
             "No slow change of the watts or of the pressure is larger than the scatter of the readings."
-            if study.history.reference.basis == "watts"
+            if happened.reference.basis == "watts"
             else "Without watts the log cannot tell a worn jet, silt and a worn machine apart."
         )
     else:

@@ -27,12 +27,11 @@ from ...style import (
     legend_above,
     plain_label,
 )
-from ..common import cautions, needs
+from ..common import cautions, needs, of_month, value
 from ..p03.holding import closing_verdict
 
 if TYPE_CHECKING:
     from ....study.build.winter import WinterOutlook
-    from ....works.exposed import LineFrost
 
 __all__ = [
     "alarm_table",
@@ -61,9 +60,9 @@ def _hours(seconds: float, view: View) -> str:
 def _asked(study: Study, view: View, question: str) -> str:
     """The answer to a question; of one month where the key ends in its number."""
     base, _, last = question.rpartition(".")
-    return view.shown(
-        study.answer(base).month(int(last)) if last.isdigit() else study.answer(question)
-    )
+    if last.isdigit():
+        return view.shown(of_month(study.answer(base), int(last)))
+    return view.shown(study.answer(question))
 
 
 @needs(Study.winter_outlook, headline=True)
@@ -165,14 +164,15 @@ def winter_words(study: Study, view: View, winter_outlook: WinterOutlook) -> Wor
         f"{MONTHS[place]} is the coldest month: {view.text(air.mean_k[place], 'temperature', 2)} on average, below {view.text(air.cold_k[place], 'temperature', 2)} on 10 % of its days; "
         f"the coldest day {known} had {view.text(winter_outlook.coldest_day_k, 'temperature', 2)}. "
     )
-    if total.value < 0.5:
+    if value(study, "frazil.days") < 0.5:
         return Words(
             text + "Nights with the weather for frazil are rare: fewer than one in two years."
         )
-    rich = [month for month in _ORDER if nights.value[month] >= 1]
+    by_month = np.broadcast_to(value(study, "frazil.nights"), 12)
+    rich = [month for month in _ORDER if by_month[month] >= 1]
     shown = (
         series_text(
-            [f"{MONTHS[month]} {view.shown(nights.month(int(month) + 1))}" for month in rich]
+            [f"{MONTHS[month]} {view.shown(of_month(nights, int(month) + 1))}" for month in rich]
         )
         if rich
         else "fewer than one in any month"
@@ -193,13 +193,12 @@ def winter_words(study: Study, view: View, winter_outlook: WinterOutlook) -> Wor
     return Words(text)
 
 
-@needs(Study.winter_outlook, Study.frost, quiet=True)
-def freezing_table(
-    study: Study, view: View, winter_outlook: WinterOutlook, frost: LineFrost
-) -> Table:
+@needs(Study.winter_outlook, quiet=True)
+def freezing_table(study: Study, view: View, seen: WinterOutlook) -> Table | Words:
     """How long water may stand in each stretch, and the flow that keeps it open."""
-    found = winter_outlook.standing
-    rows = []
+    found, rows = seen.standing, []
+    if found is None:
+        return Words("")
     for number, each in enumerate(found.stretches):
         lies = [f"{view.text(each.soil_m, 'length', 2)} of soil"] * (each.soil_m > 0) + [
             f"{view.text(each.snow_m, 'length', 2)} of snow"
@@ -283,22 +282,22 @@ def alarm_words(study: Study, view: View) -> Words:
 @needs(Study.winter_outlook, quiet=True)
 def stop_table(study: Study, view: View, seen: WinterOutlook) -> Table | Words:
     """What a stop that freezes the line costs, by month."""
-    if seen.stop is None or not np.isfinite(seen.stop.days).any():
+    found, power_w, rows = seen.stop, seen.power_w, []
+    if found is None or power_w is None or not np.isfinite(found.days).any():
         return Words(
             "*Not shown: "
             + (
                 "nothing says what power the plant would make.*"
-                if seen.stop is None
+                if found is None
                 else "no month has days of lasting frost.*"
             )
         )
-    found, rows = seen.stop, []
     for month in _ORDER:
         if np.isfinite(found.days[month]):
             rows.append(
                 (
                     MONTHS[month],
-                    float(seen.power_w[month]),
+                    float(power_w[month]),
                     round(found.days[month]),
                     round(found.days_long[month]),
                     float(found.energy_j[month]) / _KWH,
@@ -342,9 +341,9 @@ def stop_words(study: Study, view: View, seen: WinterOutlook) -> Words:
             )
             + ". "
         )
-    worst = soonest(study)
-    if worst is not None and np.isfinite(worst.soonest_s):
-        text += f"What counts is the first **{view.shown(study.answer('freeze.worst'))}** of the coldest day known: by then the worst stretch ({escape_markdown(worst.stretch.name)}) is blocked if its water stands, whether snow lies or not."
+    first = soonest(study)
+    if first is not None and np.isfinite(first.soonest_s):
+        text += f"What counts is the first **{view.shown(study.answer('freeze.worst'))}** of the coldest day known: by then the worst stretch ({escape_markdown(first.stretch.name)}) is blocked if its water stands, whether snow lies or not."
     return Words(text)
 
 

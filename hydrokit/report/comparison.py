@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..files import write_csv_text
-from ..sentences import Sentence
+from ..sentences import Told
 from ..study.build.log import by_log
 from ..study.view import View
 from . import next_measurements
@@ -92,7 +92,7 @@ class Candidate:
     limiting: tuple[tuple[str, float], ...]
     limiting_of: str
     lacking: tuple[str, ...]
-    unknown: tuple[Sentence | str, ...]
+    unknown: tuple[str | Told, ...]
     first_money: float = np.nan
     costs: Costs | None = None
     made_kwh: float = np.nan
@@ -100,6 +100,8 @@ class Candidate:
 
     def cost_on(self, useful: bool, rate: float) -> float:
         """Levelised cost per kWh at a discount rate: of what is useful, or of all that is made."""
+        if self.costs is None:
+            return np.nan
         costs = replace(self.costs, discount_rate=rate)
         return float(
             costs.yearly_si(self.first_money) / (self.useful_kwh if useful else self.made_kwh)
@@ -118,7 +120,8 @@ def candidate(study: Study) -> Candidate:
     """A study's numbers for the comparison."""
     full = None if study.plant is None else study.plant.running().at_si(np.inf)
     p50 = p90 = winter_p90 = winter = low = high = np.nan
-    if study.energy_uncertainty is not None:
+    log = study.log_year if by_log(study) else None
+    if study.energy_uncertainty is not None and study.year is not None:
         found = study.energy_uncertainty.percentiles()
         p50, p90, winter_p90 = (
             float(found.loc["annual", "P50"]),
@@ -126,8 +129,7 @@ def candidate(study: Study) -> Candidate:
             float(found.loc["winter", "P90"]),
         )
         winter = study.year.winter_kwh / study.year.annual_kwh
-    elif by_log(study):
-        log = study.log_year
+    elif log is not None:
         p50, p90, winter = (
             log.annual_kwh,
             log.exceeded_kwh(0.9),
@@ -137,31 +139,37 @@ def candidate(study: Study) -> Candidate:
     elif study.bracket is not None:
         low, high = study.bracket.low_kwh, study.bracket.high_kwh
     cost, sd = _cost(study)
+    limiting, limiting_of = _limiting(study)
+    first_money, costs, made_kwh, useful_kwh = _basis(study)
     return Candidate(
         study.name,
         study.place,
         study.exists,
-        study.site.site.currency,
-        np.nan if study.head is None else study.head.value,
-        np.nan if full is None else float(full.used_m3s),
-        np.nan if full is None else float(full.power_w),
-        p50,
-        p90,
-        winter_p90,
-        float(winter),
-        tuple(study.winter),
-        low,
-        high,
-        cost,
-        sd,
-        *_limiting(study),
-        tuple(_lacking(study)),
-        _unknown(study),
-        *_basis(study),
+        currency=study.site.site.currency,
+        head_m=np.nan if study.head is None else study.head.value,
+        flow_m3s=np.nan if full is None else float(full.used_m3s),
+        power_w=np.nan if full is None else float(full.power_w),
+        p50_kwh=p50,
+        p90_kwh=p90,
+        winter_p90_kwh=winter_p90,
+        winter_share=float(winter),
+        winter=tuple(study.winter),
+        low_kwh=low,
+        high_kwh=high,
+        cost_money_per_kwh=cost,
+        cost_sd=sd,
+        limiting=limiting,
+        limiting_of=limiting_of,
+        lacking=tuple(_lacking(study)),
+        unknown=_unknown(study),
+        first_money=first_money,
+        costs=costs,
+        made_kwh=made_kwh,
+        useful_kwh=useful_kwh,
     )
 
 
-def _basis(study: Study) -> tuple[float, Any, float, float]:
+def _basis(study: Study) -> tuple[float, Costs | None, float, float]:
     """Capital cost, costs, energy made and useful, by which a study is put on one basis with others."""
     found = study.money
     if found is None or not found.items:
@@ -193,8 +201,8 @@ def _limiting(study: Study) -> tuple[tuple[tuple[str, float], ...], str]:
     return tuple(found.share.items()), "the year" if found.whole_record else "the months known"
 
 
-def _unknown(study: Study) -> tuple[Sentence | str, ...]:
-    missing: list[Sentence | str] = [*_lacking(study)]
+def _unknown(study: Study) -> tuple[str | Told, ...]:
+    missing: list[str | Told] = [*_lacking(study)]
     following = next_measurements.sentences(study, _NEXT)
     if not study.site.rights.residual and not any("must stay" in str(each) for each in following):
         missing.append("the residual flow")
@@ -270,10 +278,11 @@ def ordered(candidates: Sequence[Candidate]) -> Order:
 
 def _on_one_basis(planned: Sequence[Candidate]) -> tuple[list[Candidate], str]:
     """The candidates with their cost per kWh on one basis, and what was made alike, as a sentence; as they are where they are alike already."""
-    if any(each.costs is None for each in planned) or len(planned) < 2:
+    costs = [each.costs for each in planned if each.costs is not None]
+    if len(costs) < len(planned) or len(planned) < 2:
         return list(planned), ""
     rates, needs = (
-        {each.costs.discount_rate for each in planned},
+        {each.discount_rate for each in costs},
         {bool(np.isfinite(each.useful_kwh)) for each in planned},
     )
     if len(rates) == 1 and len(needs) == 1:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ from ..study.view import View
 from .parts_item import SPARE, Item, static_pressure_pa
 
 if TYPE_CHECKING:
+    from ..plant.chain import Chain
     from ..plant.operation import Operation
     from ..study.study import Study
 
@@ -20,33 +22,35 @@ __all__ = ["electric_items", "gauge_items", "machine_items"]
 # --- power ----------------------------------------------------------------------------------
 
 
-def machine_items(study: Study, view: View, full: Operation) -> Iterator[Item]:
-    plant, turbine = study.plant, study.site["turbine"]
+def machine_items(study: Study, plant: Chain, view: View, full: Operation) -> Iterator[Item]:
+    """Jets, machines or units."""
+    from ..plant.machines import Machines
+    from ..plant.parts import FixedJets
+
+    turbine, jets = study.site["turbine"], plant.jets
     flow, head = view.text(float(full.used_m3s), "flow"), view.text(float(full.net_head_m), "head")
-    bores = getattr(plant.jets, "diameters_m", ())
-    sizes = sorted(set(bores))
-    for bore in sizes:
-        why = f"{flow} under {head} through {len(bores)} of them, discharge coefficient {plant.jets.coefficient:.2f}"
-        yield Item(
-            "Machine", f"jet, {view.text(bore, 'diameter')} bore", bores.count(bore), "", why
-        )
+    if isinstance(jets, FixedJets):
+        why = f"{flow} under {head} through {jets.count} of them, discharge coefficient {jets.coefficient:.2f}"
+        for bore, count in sorted(Counter(jets.diameters_m).items()):
+            yield Item("Machine", f"jet, {view.text(bore, 'diameter')} bore", count, "", why)
     runner = (
         f", runner of {view.text(turbine['runner_diameter'], 'diameter')}"
         if "runner_diameter" in turbine
         else ""
     )
     speed = f", {view.text(turbine['speed'], 'speed')}" if "speed" in turbine else ""
-    for each in getattr(plant.jets, "machines", ()):
-        yield Item(
-            "Machine",
-            f"{each.part_load.kind} turbine '{one_line(each.name)}' for {view.text(each.design_flow_m3s, 'flow')}",
-            1,
-            "",
-            f"one of {plant.jets.count} on the penstock, under {head} net when all run",
-        )
-    if hasattr(plant.jets, "machines"):
+    if isinstance(jets, Machines):
+        for each in jets.machines:
+            yield Item(
+                "Machine",
+                f"{each.part_load.kind} turbine '{one_line(each.name)}' for {view.text(each.design_flow_m3s, 'flow')}",
+                1,
+                "",
+                f"one of {jets.count} on the penstock, under {head} net when all run",
+            )
         return
-    units = "" if bores or plant.jets.count == 1 else f" with {plant.jets.count} units"
+    one = isinstance(jets, FixedJets) or jets.count == 1
+    units = "" if one else f" with {jets.count} units"
     power = view.text(float(full.power_w), "large power")
     yield Item(
         "Machine",
@@ -57,14 +61,15 @@ def machine_items(study: Study, view: View, full: Operation) -> Iterator[Item]:
     )
 
 
-def electric_items(study: Study, view: View, power_w: float) -> Iterator[Item]:
+def electric_items(study: Study, plant: Chain, view: View, power_w: float) -> Iterator[Item]:
+    """Generator, cable, what protects and measures, ballast."""
     from ..plant.parts import part_name
 
     section, cable = study.site["generator"], study.site["cable"]
     calculated = next(
         (
             float(getattr(part, "rated_w", getattr(part, "size_w", power_w)))
-            for part in study.plant.electric
+            for part in plant.electric
             if part_name(part) == "generator"
         ),
         power_w,
@@ -128,16 +133,18 @@ def electric_items(study: Study, view: View, power_w: float) -> Iterator[Item]:
     )
 
 
-def gauge_items(study: Study, view: View) -> Iterator[Item]:
+def gauge_items(study: Study, plant: Chain, view: View) -> Iterator[Item]:
+    """Pressure gauge and staff gauge."""
     from ..plant.electric import meter_range
 
-    rest = float(view.number(static_pressure_pa(study), "pressure"))
+    rest_pa = static_pressure_pa(study, plant)
+    rest = float(view.number(rest_pa, "pressure"))
     yield Item(
         "Meters",
         f"pressure gauge to {meter_range(rest):g} {view.label('pressure')}, filled, with a cock",
         1,
         "",
-        f"{view.text(static_pressure_pa(study), 'pressure')} at rest; so the usual reading lies in the upper half of the scale",
+        f"{view.text(rest_pa, 'pressure')} at rest; so the usual reading lies in the upper half of the scale",
     )
     yield Item(
         "Meters",

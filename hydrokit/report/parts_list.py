@@ -17,6 +17,7 @@ from .electric_parts import electric_items, gauge_items, machine_items
 from .parts_item import SPARE, Item, static_pressure_pa
 
 if TYPE_CHECKING:
+    from ..plant.chain import Chain
     from ..study.study import Study
     from ..works.pipe import Pipe
 
@@ -48,22 +49,23 @@ def parts_list(study: Study, view: View) -> tuple[Item, ...]:
     InputError
         A study whose plant is not described well enough to compute.
     """
-    if study.plant is None:
+    plant = study.plant
+    if plant is None:
         raise study.folder.wrong(
             "",
             "the plant is not described well enough for a list of parts: head, penstock and jets (or a design flow) are needed",
         )
-    full = study.plant.running().at_si(np.inf)
+    full = plant.running().at_si(np.inf)
     return (
         *_intake(study, view, float(full.used_m3s)),
         *_diversion(study, view),
-        *_penstock(study, view),
+        *_penstock(study, plant, view),
         *_bends(study, view),
-        *_valves(study, view),
-        *_supports(study, view),
-        *machine_items(study, view, full),
-        *electric_items(study, view, float(full.power_w)),
-        *gauge_items(study, view),
+        *_valves(study, plant, view),
+        *_supports(study, plant, view),
+        *machine_items(study, plant, view, full),
+        *electric_items(study, plant, view, float(full.power_w)),
+        *gauge_items(study, plant, view),
     )
 
 
@@ -191,7 +193,9 @@ def _diversion(study: Study, view: View) -> Iterator[Item]:
     if there:
         yield Item("Diversion line", "vent that is there or planned", there, "", "the site file")
     advised = None if study.line_air is None else study.line_air.advised
-    for vent in () if advised is None else advised.vents_m:
+    if advised is None:
+        return
+    for vent in advised.vents_m:
         yield Item(
             "Diversion line",
             f"vent at {view.text(vent, 'length')} along the slope",
@@ -201,11 +205,18 @@ def _diversion(study: Study, view: View) -> Iterator[Item]:
         )
 
 
-def _penstock(study: Study, view: View) -> Iterator[Item]:
-    line = study.plant.penstock.line
+def _pipes(plant: Chain) -> tuple[Pipe, ...]:
+    """The pipes of the penstock; none where only its loss is known."""
+    from ..works.pipe import Line, Pipe
+
+    line = plant.penstock.line
+    return line.pipes if isinstance(line, Line) else (line,) if isinstance(line, Pipe) else ()
+
+
+def _penstock(study: Study, plant: Chain, view: View) -> Iterator[Item]:
     how = "along the surveyed slope" if study.profile is not None else "as given in the site file"
-    rest_pa = static_pressure_pa(study)
-    for pipe in getattr(line, "pipes", (line,) if hasattr(line, "diameter_m") else ()):
+    rest_pa = static_pressure_pa(study, plant)
+    for pipe in _pipes(plant):
         rated = (
             ""
             if pipe.rating_pa is None
@@ -246,13 +257,11 @@ def _bends(study: Study, view: View) -> Iterator[Item]:
         yield Item("Penstock", "thrust blocks or held joints", len(sharp), "", why)
 
 
-def _valves(study: Study, view: View) -> Iterator[Item]:
-    line = study.plant.penstock.line
-    pipes = getattr(line, "pipes", (line,))
-    top, foot = (
-        view.text(pipe.diameter_m, "diameter") if hasattr(pipe, "diameter_m") else "the pipe's"
-        for pipe in (pipes[0], pipes[-1])
-    )
+def _valves(study: Study, plant: Chain, view: View) -> Iterator[Item]:
+    from ..plant.parts import FixedJets
+
+    bores = [view.text(pipe.diameter_m, "diameter") for pipe in _pipes(plant)] or ["the pipe's"]
+    top, foot = bores[0], bores[-1]
     yield Item(
         "Valves and vents",
         f"valve at the inlet of the penstock, {top} bore",
@@ -277,13 +286,13 @@ def _valves(study: Study, view: View) -> Iterator[Item]:
         if slow
         else "close it slowly; the page on the water's way says how slowly",
     )
-    if getattr(study.plant.jets, "diameters_m", ()) and study.plant.jets.count > 1:
+    if isinstance(plant.jets, FixedJets) and plant.jets.count > 1:
         yield Item(
             "Valves and vents",
             "valve for each jet",
-            study.plant.jets.count,
+            plant.jets.count,
             "",
-            f"{study.plant.jets.count} jets, closed one by one in months of low flow",
+            f"{plant.jets.count} jets, closed one by one in months of low flow",
         )
     yield Item(
         "Valves and vents",
@@ -294,7 +303,7 @@ def _valves(study: Study, view: View) -> Iterator[Item]:
     )
 
 
-def _supports(study: Study, view: View) -> Iterator[Item]:
+def _supports(study: Study, plant: Chain, view: View) -> Iterator[Item]:
     entries = {stretch_name(*told): told[2] for told in spans(study)}
     for bridge in study.bridges:
         entry = entries[bridge.name]
@@ -309,11 +318,10 @@ def _supports(study: Study, view: View) -> Iterator[Item]:
             "",
             why,
         )
-    line = study.plant.penstock.line
-    pipes = getattr(line, "pipes", (line,) if hasattr(line, "diameter_m") else ())
+    pipes = _pipes(plant)
     if not pipes or study.site.penstock.cover:
         return
-    longest = _longest_span(pipes[0], static_pressure_pa(study))
+    longest = _longest_span(pipes[0], static_pressure_pa(study, plant))
     if longest is not None:
         length = sum(float(pipe.length_m) for pipe in pipes)
         why = f"{view.text(length, 'length')} above ground at {view.text(longest, 'length', 2)}, where the pipe does not rest on the ground; none where it is buried"

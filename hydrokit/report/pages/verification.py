@@ -106,7 +106,8 @@ def failures(outcomes: Sequence[Outcome]) -> Any:
 def counts_table(outcomes: Sequence[Outcome]) -> Table:
     """Checks of each topic by kind of evidence."""
     kinds = [kind for kind in KINDS if any(each.check.kind == kind for each in outcomes)]
-    rows, mark = [], []
+    rows: list[list[object]] = []
+    mark: list[int] = []
     for room, topics in topics_by_room(outcomes).items():
         for topic in topics:
             inside = [each for each in outcomes if each.check.topic == topic]
@@ -262,7 +263,9 @@ def _imports(module: str) -> set[str]:
     return {
         node.module
         for node in ast.walk(tree)
-        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("hydrokit.")
+        if isinstance(node, ast.ImportFrom)
+        and node.module is not None
+        and node.module.startswith("hydrokit.")
     }
 
 

@@ -10,11 +10,13 @@ import numpy as np
 from ..errors import Finding
 from ..units import Given, Quantity, units
 from ..water import GRAVITY, air_pressure, density
+from .channel import circle
 from .falling import FallingLine
 from .intake import pipe_mouth
-from .solve import require
+from .section import critical_depth_pipe
+from .solve import bracketed_root, require
 
-__all__ = ["Regime", "regime", "trapped_length"]
+__all__ = ["Regime", "least_energy", "over_high_point", "regime", "trapped_length"]
 
 # A vent this far upstream of a high point still counts as standing on it.
 AT_SUMMIT_M = 1.0
@@ -93,7 +95,7 @@ def compressed(volume: Any, pressure_head: Any, air_head: Any) -> Any:
 
 
 def walk(
-    line: FallingLine, legs: list[Leg], source: Any, volumes: Any, spent: Any = 0.0
+    line: FallingLine, legs: list[Leg], source: Any, volumes: Any
 ) -> tuple[np.ndarray, np.ndarray]:
     """Heights of the pockets in filling order, and what is left of the head at each high point and the outlet.
 
@@ -102,13 +104,10 @@ def walk(
     cases, count = volumes.shape
     heights, left = np.zeros((cases, count)), np.zeros((cases, count + 1))
     carried = np.zeros(cases)
-    spent = np.broadcast_to(spent, (count,))
-    running = bool(np.any(spent > 0))
     for index, leg in enumerate(legs):
-        left[:, index] = source - leg.level_m - carried - spent[index]
-        # While it fills, water that does not reach the high point leaves the air as it was.
-        pressure = left[:, index] if running else np.maximum(left[:, index], 0.0)
-        held = compressed(volumes[:, index], pressure, line.air_head_m)
+        left[:, index] = source - leg.level_m - carried
+        # Water that does not reach the high point leaves the air as it was.
+        held = compressed(volumes[:, index], np.maximum(left[:, index], 0.0), line.air_head_m)
         heights[:, index] = np.interp(held, leg.volumes, leg.drops)
         carried = carried + heights[:, index]
     left[:, count] = source - line.outlet_level_m - carried
@@ -159,6 +158,45 @@ def trapped_length(
     require("trapped_length", "zero or more", length=length, head=head)
     air_head = air_pressure.si(altitude) / (density.si(temperature) * GRAVITY)
     return compressed(np.asarray(length), head, air_head)
+
+
+def least_energy(flow_m3s: float, diameter_m: np.ndarray) -> np.ndarray:
+    """Head in m over the floor of a round pipe that a flow needs with its surface open to air: that of critical depth.
+
+    A flow that leaves no surface open is counted with the whole bore.
+    """
+    depth = critical_depth_pipe.si(flow_m3s, diameter_m)
+    # At the crown the chord has no width; the area is what counts.
+    area = circle(np.minimum(depth / diameter_m, 1 - 1e-12), diameter_m)[0]
+    speed = np.divide(flow_m3s, area, out=np.zeros_like(area), where=area > 0)
+    return depth + speed**2 / (2 * GRAVITY)
+
+
+def over_high_point(line: FallingLine, top: int, end: int) -> float:
+    """Flow in m³/s over a high point that is open to air, no more than the full bore's.
+
+    The limb from the inlet to the high point stands full. There the water needs the head of its
+    critical depth over the floor of the pipe (Q²T = gA³); below it the leg runs part full and pulls
+    at nothing. Where the pipe goes on too flat for that, the first place that is steep enough governs.
+
+    Parameters
+    ----------
+    line : FallingLine
+    top, end : int
+        Stations of the high point and of the end of its leg.
+    """
+    cut, full = line.reaches, line.full_bore_m3s
+    here = slice(top, max(end, top + 1))
+    bore = cut.bore_m[here]
+    floor = cut.elevation_m[here] - bore / 2
+
+    def left(flow: float) -> float:
+        needed = line.spent_si(float(flow))[here] + least_energy(float(flow), bore)
+        return float(np.min(line.source_level_m - floor - needed))
+
+    if left(0.0) <= 0:
+        return 0.0
+    return full if left(full) >= 0 else float(bracketed_root(left, 0.0, full, steps=25))
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,8 +16,19 @@ from .falling import FallingLine
 from .filling import Filling, Running, filling, flow_with_pockets
 from .filling_steps import Step, filling_steps
 from .fittings import derating
+from .priming import Priming, priming
 from .state import CLEAN, State
-from .venting import Clearing, MouthAir, Outlet, Siphon, clearing, mouth_air, outlet, siphon
+from .venting import (
+    Clearing,
+    MouthAir,
+    Outlet,
+    Siphon,
+    clearing,
+    mouth_air,
+    outlet,
+    siphon,
+    siphon_flow,
+)
 
 __all__ = ["Carried", "DiversionLine", "LineAir", "Venting", "carried"]
 
@@ -30,7 +41,7 @@ class Carried:
     ----------
     flow_m3s : float
         Zero where air stops it.
-    how : {"full bore", "unprimed", "with pockets", "stalls"}
+    how : {"full bore", "unprimed", "with pockets", "siphon", "stalls"}
     full_bore_m3s : float
         What the same line would carry full and free of air.
     """
@@ -56,7 +67,8 @@ def carried(line: FallingLine, mouth_m3s: float | None = None, primed: bool = Fa
     -------
     Carried
         Nothing where it stalls; with its pockets where the flow does not clear all of them by every
-        published law; no more than the inlet passes where nothing primes it.
+        published law; no more than its column bears; where nothing primes it, no more than the
+        inlet passes and than runs over each high point open to air behind which the air stays.
     """
     full, found = line.full_bore_m3s, flow_with_pockets(line)
     if found.flow_m3s <= 0:
@@ -66,8 +78,12 @@ def carried(line: FallingLine, mouth_m3s: float | None = None, primed: bool = Fa
         each.verdict == "goes" for each in clearing(line, found.flow_m3s) if each.summit_m in behind
     )
     flow, how = (full, "full bore") if clears else (found.flow_m3s, "with pockets")
-    if not primed and mouth_m3s is not None and mouth_m3s < flow:
-        flow, how = mouth_m3s, "unprimed"
+    if siphon_flow(line) < flow:
+        flow, how = siphon_flow(line), "siphon"
+    if not primed:
+        open_legs = [each.unprimed_m3s for each in priming(line) if not each.primes_itself]
+        let_in = min([*open_legs, flow if mouth_m3s is None else mouth_m3s], default=flow)
+        flow, how = (let_in, "unprimed") if let_in < flow else (flow, how)
     return Carried(flow, how, full)
 
 
@@ -170,6 +186,12 @@ class LineAir:
         return regime(self.line, self.mouth_m3s)
 
     @cached_property
+    def priming(self) -> tuple[Priming, ...]:
+        """1 as well: the falling legs that, open to air, let less pass than the inlet."""
+        let_in = self.regime.mouth_m3s
+        return tuple(each for each in priming(self.line) if each.unprimed_m3s < let_in)
+
+    @cached_property
     def filling(self) -> Filling:
         """2: whether it starts."""
         return filling(self.line)
@@ -242,21 +264,14 @@ class LineAir:
             *self.notes,
             *self._overloaded(),
             *self._stray_vents(),
-            *self.regime.findings,
+            *(() if self.priming else self.regime.findings),
             *self.filling.findings,
             *self.mouth.findings,
             *self.outlet.findings,
         ]
         found += [finding for leg in self.clearing for finding in leg.findings]
-        for each in self.siphons:
-            if each.breaks:
-                text = Sentence(
-                    "at {place} the line would be {suction} under suction and the water boils at {limit}: it cannot run so",
-                    place=Amount(each.summit_m, "length"),
-                    suction=Amount(each.suction_m, "head"),
-                    limit=Amount(each.limit_m, "head"),
-                )
-                found.append(Finding("problem", "air", text))
+        found += [finding for each in self.priming for finding in each.findings]
+        found += [finding for each in self.siphons for finding in each.findings]
         return tuple(found)
 
     def _overloaded(self) -> list[Finding]:

@@ -66,6 +66,14 @@ class FallingLine:
                     end=Amount(end, "length", 5),
                 )
             )
+        if self.lip_level_m is not None and self.lip_level_m >= self.source_level_m:
+            raise HydrokitError(
+                Sentence(
+                    "the crest of the outlet ({crest}) is not below the water level at the pipe inlet ({level}): nothing can run out over it",
+                    crest=Amount(self.lip_level_m, "length", 5),
+                    level=Amount(self.source_level_m, "length", 5),
+                )
+            )
 
     @cached_property
     def reaches(self) -> Reaches:

@@ -280,8 +280,6 @@ class Running:
         Zero if it does not start.
     full_bore_m3s : float
         Flow without any air.
-    bound_m3s : float
-        full flow · √(1 − Σh/H) with these pockets: what the flow cannot exceed.
     pockets : tuple of Pocket
         As they are in the running water; `worth_m` is their height.
     findings : tuple of Finding
@@ -289,7 +287,6 @@ class Running:
 
     flow_m3s: float
     full_bore_m3s: float
-    bound_m3s: float
     _: KW_ONLY
     pockets: tuple[Pocket, ...]
     findings: tuple[Finding, ...] = ()
@@ -310,7 +307,8 @@ def flow_with_pockets(line: FallingLine) -> Running:
 
     A pocket costs its height, as pipes of 25 and 38 mm on slopes up to 30 degrees showed (May, Allen,
     Nelson, IJHE 7(3):51-57, 2018). Friction lowers the pressure on it and lets it grow again, so flow
-    and pockets are found together. Friction is charged over the whole length, pockets included.
+    and pockets are found together. Under a pocket the water runs part full and its fall is spent: wall
+    friction acts only where water fills the bore.
 
     Parameters
     ----------
@@ -322,38 +320,57 @@ def flow_with_pockets(line: FallingLine) -> Running:
     Running
     """
     legs, full = legs_of(line), line.full_bore_m3s
-    volumes = np.array([[leg.volume_m3 for leg in legs]])
-    source = np.array([line.source_level_m])
-    if full == 0 or walk(line, legs, source, volumes)[1].min() < 0:
+    still = walk(
+        line,
+        legs,
+        np.array([line.source_level_m]),
+        np.array([[leg.volume_m3 for leg in legs]]),
+    )[1]
+    if full == 0 or still.min() < 0:
         note = Finding("problem", "air", "the line does not start, so nothing flows")
-        return Running(0.0, full, 0.0, pockets=(), findings=(note,))
-    at = np.searchsorted(line.reaches.distance_m, [leg.summit_m for leg in legs])
-
-    def pockets_at(flow: Any) -> Any:
-        lowered = (line.spent_si(flow) + line.reaches.velocity_head(flow))[at]
-        return walk(line, legs, source, volumes, lowered)
+        return Running(0.0, full, pockets=(), findings=(note,))
 
     def unbalanced(flow: Any) -> Any:
-        flow = float(flow)
-        return line.needed_si(flow) + pockets_at(flow)[0].sum() - line.head_m
+        pockets, spared = _in_running_water(line, legs, float(flow))
+        air = sum(pocket.height_m for pocket in pockets)
+        return line.needed_si(float(flow)) - spared + air - line.head_m
 
     # Without air the two ends of the bracket fall together.
     flow = full if unbalanced(full) <= 0 else float(bracketed_root(unbalanced, 0.0, full, steps=30))
-    heights, left = pockets_at(flow)
-    bound = full * math.sqrt(max(0.0, 1 - heights.sum() / line.head_m))
-    held = np.minimum(
-        compressed(volumes[0], left[0, :-1], line.air_head_m), [leg.volumes[-1] for leg in legs]
-    )
-    pockets = tuple(
-        Pocket(
-            leg.summit_m,
-            leg.level_m,
-            leg.low_m,
-            volume_m3=float(volume),
-            height_m=float(height),
-            worth_m=float(height),
+    return Running(flow, full, pockets=_in_running_water(line, legs, flow)[0])
+
+
+def _in_running_water(
+    line: FallingLine, legs: list[Leg], flow: float
+) -> tuple[tuple[Pocket, ...], float]:
+    """The pockets that a flow leaves, in filling order, and the friction that it is spared under them."""
+    cut, spent = line.reaches, line.spent_si(flow)
+    speed_head = cut.velocity_head(flow)
+    pockets, carried, spared = [], 0.0, 0.0
+    for leg in legs:
+        if leg.volume_m3 <= 0:
+            continue
+        top = int(np.searchsorted(cut.distance_m, leg.summit_m))
+        here = slice(top, top + leg.drops.size)
+        pressure = (
+            line.source_level_m - leg.level_m - carried - spent[top] - speed_head[top] + spared
         )
-        for leg, volume, height in zip(legs, held, heights[0])
-        if leg.volume_m3 > 0
-    )
-    return Running(flow, full, bound, pockets=pockets)
+        held = min(
+            float(compressed(leg.volume_m3, pressure, line.air_head_m)), float(leg.volumes[-1])
+        )
+        height = float(np.interp(held, leg.volumes, leg.drops))
+        # Where friction at this flow is steeper than the pipe, the bore is full and takes it all the same.
+        under = np.minimum(np.diff(spent[here]), np.diff(leg.drops))
+        spared += float(np.interp(held, leg.volumes, np.concatenate([[0.0], np.cumsum(under)])))
+        carried += height
+        pockets.append(
+            Pocket(
+                leg.summit_m,
+                leg.level_m,
+                leg.low_m,
+                volume_m3=held,
+                height_m=height,
+                worth_m=height,
+            )
+        )
+    return tuple(pockets), spared

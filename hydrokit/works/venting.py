@@ -12,7 +12,7 @@ from ..errors import Finding
 from ..sentences import Amount, Sentence
 from ..units import Given, Quantity, units
 from ..water import GRAVITY, density
-from .air import summits
+from .air import over_high_point, summits
 from .clearing import SMALL_BORE_M, clearing_band, outlet_event
 from .falling import FallingLine
 from .forebay import mouth_cover
@@ -27,6 +27,7 @@ __all__ = [
     "Siphon",
     "Throttle",
     "clearing",
+    "clearing_flows",
     "mouth_air",
     "outlet",
     "running_grade",
@@ -77,6 +78,16 @@ class Clearing:
     findings: tuple[Finding, ...]
 
 
+def clearing_flows(line: FallingLine, top: int, end: int) -> tuple[float, float]:
+    """Flows in m³/s below which every published law says air stays in a leg, and above which every one says it goes."""
+    cut, here = line.reaches, slice(top, end)
+    bore = cut.diameter_m[here]
+    low, high = clearing_band.si(bore, np.arcsin(np.clip(cut.fall[here], 0.0, 0.9999)))
+    area = math.pi / 4 * bore**2
+    # Air must get down every reach of the leg, so the hardest one counts.
+    return float(np.max(low * area)), float(np.max(high * area))
+
+
 def clearing(line: FallingLine, flow_m3s: float) -> tuple[Clearing, ...]:
     """Hold the flow against the band of published clearing speeds, leg by leg.
 
@@ -95,15 +106,10 @@ def clearing(line: FallingLine, flow_m3s: float) -> tuple[Clearing, ...]:
     for top, dip in summits(line):
         if dip is None:
             continue
-        here = slice(top, dip)
-        bore = cut.diameter_m[here]
-        low, high = clearing_band.si(bore, np.arcsin(np.clip(cut.fall[here], 0.0, 0.9999)))
-        area = math.pi / 4 * bore**2
-        # Air must get down every reach of the leg, so the hardest one counts.
-        least, most = float(np.max(low * area)), float(np.max(high * area))
+        least, most = clearing_flows(line, top, dip)
         verdict = "goes" if flow_m3s > most else "stays" if flow_m3s < least else "not settled"
         found: tuple[Finding, ...] = ()
-        if bore.min() < SMALL_BORE_M:
+        if cut.diameter_m[top:dip].min() < SMALL_BORE_M:
             text = Sentence(
                 "the bore after {place} is under {small}, where most clearing laws were not tested: trust a vent, not the flow",
                 place=Amount(cut.distance_m[top], "length"),
@@ -355,34 +361,62 @@ class Siphon:
     summit_m : float
         Distance along the slope.
     suction_m : float
-        Metres of water below the air of the place.
+        Metres of water below the air of the place, at the worst crown from there to the end of its leg.
     limit_m : float
         Suction at which the water boils there: (air pressure − vapour pressure)/ρg.
-    breaks : bool
-        Whether the column parts.
+    vented_m3s : float
+        What passes with a vent left open at the high point.
     """
 
     summit_m: float
     suction_m: float
     limit_m: float
     _: KW_ONLY
-    breaks: bool
+    vented_m3s: float
+
+    @property
+    def breaks(self) -> bool:
+        """Whether the column parts."""
+        return self.suction_m >= self.limit_m
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Suction that the water does not bear, or hardly."""
+        if self.suction_m < self.limit_m - _NEAR_M:
+            return ()
+        told = {
+            "place": Amount(self.summit_m, "length"),
+            "suction": Amount(self.suction_m, "head", 2),
+            "limit": Amount(self.limit_m, "head", 2),
+        }
+        if self.breaks:
+            text = "at {place} the line would be {suction} under suction and the water boils at {limit}: it cannot run so"
+            return (Finding("problem", "air", Sentence(text, **told)),)
+        text = "running full, the leg behind {place} is {suction} under suction, and at this altitude the water boils at {limit}: within {near} of that air comes out of the water and gathers there"
+        return (Finding("caution", "air", Sentence(text, **told, near=Amount(_NEAR_M, "head", 1))),)
+
+
+_NEAR_M = 3.0  # of the suction at which water boils: common practice is to stay farther from it
 
 
 def siphon(line: FallingLine, flow_m3s: float) -> tuple[Siphon, ...]:
     """High points that a flow leaves under suction, with the limit set by the site's altitude."""
     limit = float(siphon_limit.si(line.altitude_m, line.temperature_k))
     suction = line.reaches.crown_m - running_grade(line, flow_m3s)
-    places = [top for top, _ in summits(line) if suction[top] > 0]
-    return tuple(
-        Siphon(
-            float(line.reaches.distance_m[top]),
-            float(suction[top]),
-            limit,
-            breaks=bool(suction[top] >= limit),
-        )
-        for top in places
-    )
+    found, last = [], line.reaches.length_m.size
+    for top, dip in summits(line):
+        end = last if dip is None else dip
+        worst = float(np.max(suction[top:end]))
+        if worst > 0:
+            found.append(
+                Siphon(
+                    float(line.reaches.distance_m[top]),
+                    worst,
+                    limit,
+                    vented_m3s=over_high_point(line, top, end),
+                )
+            )
+    return tuple(found)
 
 
 def siphon_flow(line: FallingLine) -> float:

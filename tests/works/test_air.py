@@ -115,16 +115,17 @@ def test_venting_either_of_two_summits_gives_another_flow():
     flows = [neither.flow_m3s, upper.flow_m3s, lower.flow_m3s, both.flow_m3s]
     assert 0 < flows[0] < flows[1] < flows[2] < flows[3]
     assert both.flow_m3s == pytest.approx(both.full_bore_m3s, rel=1e-6)
-    # With friction the pockets are larger than at rest, and the flow below √(1 − Σh/H) of the full bore's.
+    # With friction the pockets are larger than at rest.
     for run, rest in ((upper, still[0]), (lower, still[1])):
         assert run.air_m > sum(p.height_m for p in rest.pockets)
-        assert run.flow_m3s <= run.bound_m3s * (1 + 1e-9)
-        # the friction factor of a smooth pipe grows as the flow falls: some per cent below the bound
-        assert run.flow_m3s > 0.9 * run.bound_m3s
+        assert run.flow_m3s < run.full_bore_m3s
 
 
 def test_flow_with_a_pocket_by_fixed_point():
-    """Independent: Darcy-Weisbach with the explicit factor of Swamee and Jain (1 % of Colebrook), iterated by hand."""
+    """Independent: Darcy-Weisbach with the explicit factor of Swamee and Jain (1 % of Colebrook), iterated by hand.
+
+    The leg falls 0.3 m for each metre; friction acts on the 300 m less the metres of pipe that hold air.
+    """
     run = flow_with_pockets(line(ONE, 100.0, lip=75.0))
     flow, area = 0.01, math.pi / 4 * 0.1**2
     for _ in range(200):
@@ -133,7 +134,12 @@ def test_flow_with_a_pocket_by_fixed_point():
         slope = factor * speed**2 / (2 * 9.80665 * 0.1)
         pressure = 5.0 - 200 * slope - 1.5 * speed**2 / (2 * 9.80665)
         air_height = min(30.0, 30 * SEA / (SEA + pressure))
-        speed = math.sqrt(2 * 9.80665 * max(25 - air_height, 1e-6) / (1.5 + factor * 300 / 0.1))
+        speed = math.sqrt(
+            2
+            * 9.80665
+            * max(25 - air_height, 1e-6)
+            / (1.5 + factor * (300 - air_height / 0.3) / 0.1)
+        )
         flow = 0.8 * flow + 0.2 * speed * area
     assert run.flow_m3s == pytest.approx(flow, rel=0.01)
     assert run.pockets[0].height_m == pytest.approx(air_height, rel=0.01)
@@ -190,6 +196,7 @@ def test_a_small_margin_is_said_to_be_in_doubt():
     [
         ([99, 80], 98.0, None, "below the pipe"),
         ([99, 80], 100.0, 70.0, "below the end"),
+        ([99, 80], 100.0, 100.0, "nothing can run out"),
         ([80, 99], 100.0, None, "does not fall"),
         ([99, math.nan, 80], 100.0, None, "missing"),
     ],
@@ -260,7 +267,6 @@ def test_venting_never_makes_it_worse_and_air_never_adds_head(pairs, above, lip_
     for run in (less, greater):
         assert run.air_m >= 0
         assert run.flow_m3s <= run.full_bore_m3s * (1 + 1e-9)
-        assert run.flow_m3s <= run.bound_m3s * (1 + 1e-6) + 1e-12
 
 
 @given(drops, st.floats(0.2, 30), st.floats(0.5, 25))

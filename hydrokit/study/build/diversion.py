@@ -28,7 +28,24 @@ def diversion_line(study: Study) -> FallingLine | None:
     section, surveyed = study.site.diversion, study.diversion
     if surveyed is None or not ("size" in section or "inside_diameter" in section):
         return None
+    _on_the_line(study, "[diversion] vents", section.vents, surveyed)
     return study.folder.sentence("[diversion]", lambda: _falling(study, section, surveyed))
+
+
+def _on_the_line(study: Study, where: str, chainages_m: Any, surveyed: Profile) -> None:
+    """Refuse a vent at a chainage that the line does not reach."""
+    first, last = float(surveyed.chainage_m[0]), float(surveyed.chainage_m[-1])
+    for vent in chainages_m:
+        if not first <= vent <= last:
+            raise study.folder.wrong(
+                where,
+                Sentence(
+                    "a vent at {vent} lies beyond the line, whose profile runs from {first} to {last}: give its chainage as the profile counts it",
+                    vent=Amount(vent, "length", 4),
+                    first=Amount(first, "length", 4),
+                    last=Amount(last, "length", 4),
+                ),
+            )
 
 
 _OF_A_PIPE = ("size", "inside_diameter", "roughness", "rating")
@@ -89,6 +106,7 @@ def vents_along(study: Study, chainages_m: Any) -> tuple[float, ...]:
     line = study.diversion_line
     if line is None:
         return ()
+    _on_the_line(study, "[[upgrade]] vents", chainages_m, line.profile)
     return tuple(float(each) for each in along(line.profile, np.asarray(chainages_m, dtype=float)))
 
 

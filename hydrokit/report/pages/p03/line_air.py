@@ -187,9 +187,9 @@ def line_figure(study: Study, view: View) -> Picture | Words:
 
 
 @needs(Study.line_air, quiet=True)
-def regime_words(study: Study, view: View, line_air: LineAir) -> Words:
+def regime_words(study: Study, view: View, air: LineAir) -> Words:
     """Question 1: how it runs."""
-    found = line_air.regime
+    found = air.regime
     carried = study.answer("capacity.line")
     mouth, full = (
         shown_flow(view, carried, each) for each in (found.mouth_m3s, found.full_bore_m3s)
@@ -205,14 +205,38 @@ def regime_words(study: Study, view: View, line_air: LineAir) -> Words:
             )
             first += (
                 ", so that air can be shut in behind the high points."
-                if line_air.filling.pockets
+                if air.filling.pockets
                 else "; yet behind no high point can air be shut in."
             )
-        text = f"{first} What comes in at the pipe inlet, screen included, governs: {mouth}. Filled behind a shut gate, the full bore would draw {full}, {plain_number(found.full_bore_m3s / found.mouth_m3s, 2)} times as much: open the gate of a filled line slowly, or it pulls the pond down."
+        text = f"{first} What comes in at the pipe inlet, screen included, {'is' if air.priming else 'governs:'} {mouth}."
+        if not air.priming:
+            text += f" Filled behind a shut gate, the full bore would draw {full}, {plain_number(found.full_bore_m3s / found.mouth_m3s, 2)} times as much: open the gate of a filled line slowly, or it pulls the pond down."
     if found.tight_m and found.kind != "full":
         tight = series_text([f"{place(view, a)} to {place(view, b)}" for a, b in found.tight_m[:3]])
         text += f" At that flow there is no bore to spare from {tight}."
-    return Words(f"**1. How does it run?** {text}")
+    return Words(f"**1. How does it run?** {text}{_priming(study, view, air)}")
+
+
+def _priming(study: Study, view: View, air: LineAir) -> str:
+    """The tightest falling leg open to air: its flow unprimed and primed, which holds, what primes it."""
+    leg = min(air.priming, key=lambda each: each.unprimed_m3s, default=None)
+    if leg is None:
+        return ""
+    carried = study.answer("capacity.line")
+    over, primed = (shown_flow(view, carried, each) for each in (leg.unprimed_m3s, leg.primed_m3s))
+    text = (
+        f" **At {place(view, leg.summit_m)} the high point is a weir open to air:** unprimed, its falling leg full of air, it lets {over} pass; primed, full of water, the line draws {primed}. "
+        f"The published laws place the flow that carries this leg's air away at {view.range(leg.low_m3s, leg.high_m3s, 'flow')}; the unprimed flow runs at {plain_number(leg.froude, 2)} of √(gD). "
+    )
+    if leg.primes_itself:
+        return f"{text}All of them say it goes, so the line primes itself."
+    if study.site.diversion.outlet == "gated":
+        return f"{text}Filled behind its shut gate, with the vent at the high point open, it is primed; air that gathers there brings it back to the lesser flow."
+    if np.isclose(carried.value, leg.unprimed_m3s, rtol=1e-6):
+        text += "Today the lesser holds. "
+    elif carried.value > leg.unprimed_m3s:
+        text += "Readings show that more comes through, so somebody primed it. "
+    return f"{text}A gate at its end, shut while it fills with the vent at the high point open, primes it; so do suction or a hose at the high point. After each stop it must be primed again."
 
 
 @needs(Study.line_air, quiet=True)
@@ -276,9 +300,8 @@ def pockets_words(study: Study, view: View, air: LineAir) -> Words:
         if most == 0:
             text = "It is a siphon higher than the air can push water here: it never runs, whatever fills it."
     elif not air.filling.pockets:
-        text = (
-            f"No pockets can stay, so the whole bore counts: {view.text(first.flow_m3s, 'flow')}."
-        )
+        primed = ", once it is primed" if air.priming else ""
+        text = f"No pockets can stay, so the whole bore counts{primed}: {view.text(first.flow_m3s, 'flow')}."
     else:
         started = next((each for each in air.ventings if each.starts), None)
         if started is None or advised is None:
@@ -289,10 +312,11 @@ def pockets_words(study: Study, view: View, air: LineAir) -> Words:
                 if started.vents_m
                 else "As it is, it starts"
             )
-            text = (
-                f"{lead} and passes {shown_flow(view, study.answer('capacity.line'), started.flow_m3s)} with the air that stays, which takes {view.text(started.air_m, 'head', 2)} of head: "
-                "running water has less pressure to press the pockets together, so they grow again. "
-            )
+            flow = shown_flow(view, study.answer("capacity.line"), started.flow_m3s)
+            text = f"{lead} and passes {flow}, no air left in it. "
+            if started.air_m >= _NO_AIR_M:
+                text = f"{lead} and passes {flow} with the air that stays, which takes {view.text(started.air_m, 'head', 2)} of head"
+                text += f"{_grown(air, view) if not started.vents_m else ''}. "
             if advised.flow_m3s < wanted:
                 text += f"Even with every vent it passes {view.text(advised.flow_m3s, 'flow')}, less than the {view.text(wanted, 'flow')} required of it."
             elif advised is started:
@@ -300,6 +324,18 @@ def pockets_words(study: Study, view: View, air: LineAir) -> Words:
             else:
                 text += f"For the {view.text(wanted, 'flow')} required of it, let the air out at {places(view, advised.vents_m)}: then it passes {view.text(advised.flow_m3s, 'flow')}."
     return Words(f"**3. What flows with pockets left?** {text}")
+
+
+_NO_AIR_M = 0.01  # of head: less is not told
+
+
+def _grown(air: LineAir, view: View) -> str:
+    """How much of what the pockets take is their regrowth in running water, where that counts."""
+    still = sum(each.height_m for each in air.filling.pockets)
+    grown = air.running.air_m - still
+    if grown < _NO_AIR_M:
+        return ""
+    return f", {view.text(grown, 'head', 2)} of it because friction takes pressure off the pockets and lets them grow"
 
 
 @needs(Study.line_air, quiet=True)

@@ -68,7 +68,7 @@ def clearing_words(study: Study, view: View, air: LineAir) -> Words:
     if air.siphons:
         worst = max(air.siphons, key=lambda each: each.suction_m)
         text += (
-            f" Running full with its end open, the crown at {place(view, worst.summit_m)} stands {view.text(worst.suction_m, 'head', 2)} above the hydraulic grade line: a vent left open there lets air in, so it must be plugged. "
+            f" Running full with its end open, the crown at {place(view, worst.summit_m)} stands {view.text(worst.suction_m, 'head', 2)} above the hydraulic grade line: a vent left open there lets air in and leaves {view.text(worst.vented_m3s, 'flow')}, so it must be plugged. "
             f"At this altitude the water itself would part at {view.text(worst.limit_m, 'head', 2)} of suction."
         )
     return Words(f"**4. Will it clear, and stay clear?** {text}")

@@ -1,0 +1,71 @@
+"""What the air in a line means for the plant: flows unprimed and primed, vents, the ladder, the pages."""
+
+from __future__ import annotations
+
+import odd_studies
+import pytest
+import small_study
+
+from hydrokit.errors import HydrokitError
+from hydrokit.report.pages.p03 import line_air
+
+# 63 m of limb to a high point just under the pond, 15 m of fall behind it.
+LEG = "chainage [m],elevation [m]\n0,299.5\n20,297\n63,299.85\n235,285\n"
+LINE = {
+    "profile": "diversion.csv",
+    "inside_diameter": "150 mm",
+    "roughness": "0.01 mm",
+    "source_level": "300 m",
+    "inlet_level": "299.5 m",
+    "outlet": "free",
+}
+WAY = [{"kind": "line"}, odd_studies.POND]
+
+
+def opened(folder, profile=LEG, **line):
+    return small_study.changed(folder, {"diversion": profile}, diversion=LINE | line, part=WAY)
+
+
+@pytest.fixture(scope="module")
+def leg(tmp_path_factory):
+    return opened(tmp_path_factory.mktemp("leg"))
+
+
+def test_the_unprimed_flow_limits_the_plant_and_both_flows_are_told(leg):
+    carried = leg.answer("capacity.line")
+    assert carried.value == pytest.approx(8.4e-3, rel=0.03)
+    assert leg.answer("limiting.component").value == "diversion line"
+    text = str(line_air.regime_words(leg, leg.view()))
+    assert "unprimed" in text and "Today the lesser holds" in text
+    assert leg.view().text(leg.line_air.priming[0].primed_m3s, "flow") in text
+
+
+def test_a_gate_at_its_end_primes_it(tmp_path):
+    gated = opened(tmp_path, outlet="gated")
+    assert gated.answer("capacity.line").value == pytest.approx(
+        gated.diversion_line.full_bore_m3s, rel=1e-6
+    )
+    assert "Filled behind its shut gate" in str(line_air.regime_words(gated, gated.view()))
+
+
+@pytest.mark.parametrize("vent", ["300 m", "235.1 m"])
+def test_a_vent_beyond_the_line_is_refused(tmp_path, vent):
+    with pytest.raises(HydrokitError, match="beyond the line"):
+        assert opened(tmp_path, vents=[vent]).diversion_line
+
+
+def test_no_regrowth_is_told_of_a_line_without_air(tmp_path):
+    """Its only pocket let out, and an end sealed by its crest: nothing can grow."""
+    found = opened(tmp_path, vents=["63 m"], outlet="upturned", outlet_crest="286 m")
+    assert found.line_air.running.air_m < 0.01
+    text = str(line_air.pockets_words(found, found.view()))
+    assert "takes 0 " not in text and "grow" not in text
+
+
+def test_regrowth_is_told_where_pockets_do_grow(tmp_path):
+    """A pocket under a high pond, whose pressure the friction of a long limb takes away."""
+    profile = "chainage [m],elevation [m]\n0,299.5\n20,280\n163,284\n180,279\n400,262\n"
+    found = opened(tmp_path, profile, outlet="upturned", outlet_crest="263 m")
+    still = sum(each.height_m for each in found.line_air.filling.pockets)
+    assert found.line_air.running.air_m > still + 0.1
+    assert "lets them grow" in str(line_air.pockets_words(found, found.view()))

@@ -11,6 +11,7 @@ import numpy as np
 from ..files import write_csv_text
 from ..study.build.laid_pipes import spans
 from ..study.build.part_names import stretch_name
+from ..study.build.penstock_pressures import high_points
 from ..study.view import View
 from .display import csv_number, csv_text
 from .electric_parts import electric_items, gauge_items, machine_items
@@ -276,6 +277,15 @@ def _valves(study: Study, plant: Chain, view: View) -> Iterator[Item]:
         "",
         "without it the vacuum flattens a line that empties while its inlet is shut",
     )
+    tops = high_points(study)
+    if tops:
+        yield Item(
+            "Valves and vents",
+            "vent at each high point of the penstock",
+            len(tops),
+            "",
+            "air stays behind it when the line is filled, and a vacuum pulls there when it is drained",
+        )
     slow = study.answer("closing_time")
     yield Item(
         "Valves and vents",

@@ -11,9 +11,10 @@ from typing import Any, Mapping
 
 import numpy as np
 
-from ..works.air import summits
+from ..water import GRAVITY, density
+from ..works.air import high_points
 from ..works.diversion import LineAir
-from ..works.falling import FallingLine
+from ..works.falling import FallingLine, penstock_line
 from ..works.filling_steps import FILLING_SPEED
 from ..works.pipe import Line
 from ..works.pressures import Pressures, valve_time
@@ -140,10 +141,7 @@ def penstock_steps(
     -------
     tuple of Step
     """
-    profile = Profile(section.distance_m, section.elevation_m, True)
-    falling = FallingLine(
-        profile, line, max(float(section.static_grade_m[0]), float(profile.elevation_m[0]))
-    )
+    falling = penstock_line(section, line)
     fill = FILLING_SPEED * math.pi / 4 * min(pipe.diameter_m for pipe in line.pipes) ** 2
     hours = float(line.volume_m3) / fill
     gauge_pa = gauge_pa or {}
@@ -157,7 +155,8 @@ def penstock_steps(
             f"the {thing}" if count == 1 else f"the {thing}s one after the other, each",
         )
     ]
-    rows += [("drain", row) for row in _drain(pressures, pools(profile, line), hours)]
+    low = pools(falling.profile, line)
+    rows += [("drain", row) for row in _drain(pressures, _tops(falling), low, hours)]
     rows += [
         ("fill and vent", row)
         for row in _fill(falling, fill, hours, static, thing if count == 1 else f"{thing}s")
@@ -209,7 +208,30 @@ def _shut(pressures: Pressures | None, static: float, standing_s: float, what: s
     return rows
 
 
-def _drain(pressures: Pressures | None, low: tuple[Pool, ...], fill_s: float) -> list[dict]:
+def _tops(line: FallingLine) -> list[tuple[float, float]]:
+    """Distance and level of every high point, down the line."""
+    cut = line.reaches
+    return [
+        (float(cut.distance_m[top]), float(cut.elevation_m[top])) for top, _ in high_points(line)
+    ]
+
+
+def _vented(place: float) -> dict[str, Any]:
+    """Air let in at a high point before any water is let out."""
+    return {
+        "action": "Open the vent at this high point, a quarter turn at a time, standing to the side; without one have it made before you drain",
+        "why": "drained from below first, the low point seals and the leg behind it is pulled flat",
+        "place_m": place,
+        "caution": "vacuum",
+    }
+
+
+def _drain(
+    pressures: Pressures | None,
+    tops: list[tuple[float, float]],
+    low: tuple[Pool, ...],
+    fill_s: float,
+) -> list[dict]:
     factor = float("nan") if pressures is None else pressures.vacuum_safety
     if factor >= 3:
         why = f"its wall stands {factor:.0f} times a full vacuum, but its inlet or a coupling's seal may not"
@@ -224,6 +246,7 @@ def _drain(pressures: Pressures | None, low: tuple[Pool, ...], fill_s: float) ->
             "caution": "vacuum",
         },
         {"action": "Shut the upper valve", "why": "the water of the forebay stays where it is"},
+        *(_vented(place) for place, _ in tops),
         {
             "action": "Open the drain at the foot by a quarter, and let it run; it takes at least this long",
             "why": "air must follow as fast as the water leaves",
@@ -244,7 +267,7 @@ def _drain(pressures: Pressures | None, low: tuple[Pool, ...], fill_s: float) ->
         )
     rows.append(
         {
-            "action": "Leave drain and vent open until it is filled again",
+            "action": "Leave drains and vents open until it is filled again",
             "why": "snow melting at the pipe inlet would fill it to stand and freeze",
         }
     )
@@ -254,13 +277,23 @@ def _drain(pressures: Pressures | None, low: tuple[Pool, ...], fill_s: float) ->
 def _fill(
     falling: FallingLine, flow: float, seconds: float, static: float, what: str
 ) -> list[dict]:
-    cut = falling.reaches
+    tops = _tops(falling)
     rows: list[dict[str, Any]] = [
         {
             "action": f"Shut drain and {what}; look along the line for joints apart, pipe off its supports, ice in the pipe inlet",
             "why": "the whole static pressure comes on it",
             "caution": "height",
         },
+    ]
+    rows += [
+        {
+            "action": "See that the vent at this high point is open before any water comes",
+            "why": "the water that runs over it fills the leg behind from below, and its air has no other way out",
+            "place_m": place,
+        }
+        for place, _ in tops
+    ]
+    rows += [
         {
             "action": "Open the upper valve a crack: no more than this",
             "why": "air must get out ahead of the water",
@@ -275,20 +308,22 @@ def _fill(
             "kind": "minutes",
         },
     ]
-    tops = [
-        (float(cut.distance_m[top]), float(cut.elevation_m[top]))
-        for top, dip in summits(falling)
-        if dip is not None
-    ]
-    for place, _ in sorted(tops, key=lambda each: each[1]):
-        rows.append(
-            {
-                "action": "Open the vent at this high point, shut it when it runs solid",
-                "why": "air stays behind it otherwise and costs head",
-                "place_m": place,
-                "caution": "air",
+    weight = float(density.si(falling.temperature_k)) * GRAVITY
+    for place, level in sorted(tops, key=lambda each: each[1]):
+        row: dict[str, Any] = {
+            "action": "Shut the vent at this high point when it runs solid",
+            "why": "low to high, as the water rises; air that stays behind it costs head",
+            "place_m": place,
+            "caution": "air",
+        }
+        # Behind a higher one further down the foot may still be dry, and the gauge tells nothing.
+        if all(level >= other for further, other in tops if further > place):
+            row["action"] += " and the gauge shows this; if it shows less, air or a leak is below"
+            row |= {
+                "value": static - weight * (falling.source_level_m - level),
+                "kind": "pressure",
             }
-        )
+        rows.append(row)
     rows += [
         {
             "action": "Shut the vent below the upper valve when it runs solid",
@@ -386,11 +421,12 @@ def diversion_steps(
                 },
             )
         )
+    rows += [("drain", _vented(place)) for place, _ in _tops(line)]
     rows.append(
         (
             "drain",
             {
-                "action": "Open every vent, then the end",
+                "action": "Open its end, and every other vent before that",
                 "why": "air must follow the water, or the pipe is pulled flat",
                 "caution": "vacuum",
             },
@@ -409,8 +445,16 @@ def diversion_steps(
                 },
             )
         )
+    cut = line.reaches
+    falls_to_open_end = [
+        float(cut.distance_m[top])
+        for top, dip in high_points(line)
+        if dip is None and cut.elevation_m[top] <= line.source_level_m
+    ]
     for step in air.steps:
-        if not gated and step.kind in ("shut gate", "wait", "open gate"):
+        if not gated and (
+            step.kind in ("shut gate", "wait", "open gate") or step.place_m in falls_to_open_end
+        ):
             continue
         value, kind = (
             (step.flow_m3s, "flow")

@@ -16,7 +16,7 @@ from .intake import pipe_mouth
 from .section import critical_depth_pipe
 from .solve import bracketed_root, require
 
-__all__ = ["Regime", "least_energy", "over_high_point", "regime", "trapped_length"]
+__all__ = ["Regime", "high_points", "least_energy", "over_high_point", "regime", "trapped_length"]
 
 # A vent this far upstream of a high point still counts as standing on it.
 AT_SUMMIT_M = 1.0
@@ -47,6 +47,13 @@ def summits(line: FallingLine) -> list[tuple[int, int | None]]:
     if summit < last:
         found.append((summit, None))
     return [(top, dip) for top, dip in found if top > 0]
+
+
+def high_points(line: FallingLine) -> list[tuple[int, int | None]]:
+    """Those of :func:`summits` to which the pipe rises by more than its bore: the pipe's own high points."""
+    cut = line.reaches
+    level, bore = cut.elevation_m, cut.bore_m
+    return [(top, dip) for top, dip in summits(line) if level[top] - level[:top].min() > bore[top]]
 
 
 @dataclass(frozen=True, eq=False)

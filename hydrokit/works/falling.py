@@ -14,9 +14,9 @@ from ..sentences import Amount, Sentence
 from ..units import Given, units
 from ..water import GRAVITY, air_pressure, density, viscosity
 from .pipe import Line, Pipe, flow_for, loss
-from .profile import Profile
+from .profile import LongSection, Profile
 
-__all__ = ["FallingLine", "Reaches", "falling_line"]
+__all__ = ["FallingLine", "Reaches", "falling_line", "penstock_line"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,6 +163,13 @@ class Reaches:
             np.append(self.diameter_m, np.inf), np.insert(self.diameter_m, 0, np.inf)
         )
         return (flow_m3s / (math.pi / 4 * narrow**2)) ** 2 / (2 * GRAVITY)
+
+
+def penstock_line(section: LongSection, line: Line) -> FallingLine:
+    """A penstock laid on its profile, under the water that stands over its inlet."""
+    profile = Profile(section.distance_m, section.elevation_m, True)
+    source = max(float(section.static_grade_m[0]), float(profile.elevation_m[0]))
+    return FallingLine(profile, line, source)
 
 
 _SAME_PLACE_M = 1e-6

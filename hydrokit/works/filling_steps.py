@@ -7,7 +7,7 @@ from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 
-from .air import summits
+from .air import high_points
 from .falling import FallingLine
 from .filling import Filling, filling
 from .venting import running_grade, throttle
@@ -47,8 +47,8 @@ def filling_steps(
 ) -> tuple[Step, ...]:
     """The order in which this line is filled and vented, for a line with a gate at its end.
 
-    Vents are those of the line, those that :func:`hydrokit.works.filling.filling` asks for, or failing
-    both every high point behind which air can sit; and every high point above the pond.
+    Vents are those of the line, those that :func:`hydrokit.works.filling.filling` asks for, and every
+    high point: the one behind which the pipe falls to the gate as well.
 
     Parameters
     ----------
@@ -60,18 +60,9 @@ def filling_steps(
     """
     cut = line.reaches
     started = filling(line) if started is None else started
-    tops = summits(line)
-    placed = {*line.vents_m, *(started.vents_m or ())} or {
-        float(cut.distance_m[top]) for top, dip in tops if dip is not None
-    }
-    vents = sorted(
-        placed
-        | {
-            float(cut.distance_m[top])
-            for top, _ in tops
-            if cut.elevation_m[top] > line.source_level_m
-        }
-    )
+    # With the gate shut the last leg holds air too, although its end is open while it runs.
+    tops = {float(cut.distance_m[top]) for top, _ in high_points(line)}
+    vents = sorted({*line.vents_m, *(started.vents_m or ())} | tops)
     level = np.interp(vents, cut.distance_m, cut.elevation_m)
     room = np.interp(vents, cut.distance_m, running_grade(line, flow_m3s) - cut.crown_m)
     lowest = int(np.argmin(cut.elevation_m))

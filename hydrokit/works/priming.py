@@ -7,7 +7,7 @@ from dataclasses import KW_ONLY, dataclass
 
 from ..errors import Finding
 from ..sentences import Amount, Sentence
-from .air import over_high_point, summits
+from .air import high_points, over_high_point
 from .clearing import froude
 from .falling import FallingLine
 from .venting import clearing_flows, siphon_flow
@@ -69,7 +69,7 @@ def priming(line: FallingLine) -> tuple[Priming, ...]:
     """Every high point whose leg falls to an open end and which lets less pass unprimed than primed."""
     cut, last, made = line.reaches, line.reaches.length_m.size, []
     primed = siphon_flow(line)
-    for top, dip in summits(line):
+    for top, dip in high_points(line):
         ends_open = dip is None and not line.upturned
         unprimed = over_high_point(line, top, last) if ends_open else math.inf
         # No flow at all is told as a line that stalls.

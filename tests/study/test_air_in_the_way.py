@@ -8,6 +8,7 @@ import small_study
 
 from hydrokit.errors import HydrokitError
 from hydrokit.report.pages.p03 import line_air
+from hydrokit.study.build.penstock_pressures import high_points
 
 # 63 m of limb to a high point just under the pond, 15 m of fall behind it.
 LEG = "chainage [m],elevation [m]\n0,299.5\n20,297\n63,299.85\n235,285\n"
@@ -69,3 +70,29 @@ def test_regrowth_is_told_where_pockets_do_grow(tmp_path):
     still = sum(each.height_m for each in found.line_air.filling.pockets)
     assert found.line_air.running.air_m > still + 0.1
     assert "lets them grow" in str(line_air.pockets_words(found, found.view()))
+
+
+# --- the penstock's own high points -----------------------------------------------------------
+
+HUMPED = "chainage [m],elevation [m]\n0,300\n2,299.3\n60,280\n90,290\n150,262\n"
+
+
+def test_the_penstocks_high_points_are_named_and_their_vents_listed(tmp_path):
+    """On page 03, among the findings, on the parts list and on the sheets of page 09."""
+    from hydrokit.report.pages.p03 import section
+    from hydrokit.report.pages.p09 import winter
+    from hydrokit.report.parts_list import parts_list
+    from hydrokit.study.build.judged import judged
+
+    humped = small_study.changed(tmp_path, {"penstock": HUMPED})
+    view = humped.view()
+    (top,) = high_points(humped)
+    where = view.text(top.at_m, "length")
+    assert where in str(section.section_words(humped, view))
+    assert any("high point" in each.message for each in judged(humped))
+    assert any("vent at each high point" in each.what for each in parts_list(humped, view))
+    assert str(winter.penstock_steps_table(humped, view)).count("high point") >= 3
+
+
+def test_a_steady_penstock_has_none(leg):
+    assert high_points(leg) == ()

@@ -232,3 +232,64 @@ def test_the_gauge_is_told_as_it_hangs_and_nothing_is_promised_where_nothing_is_
         if step.action.startswith("Open the first jet")
     )
     assert "settle" not in unknown.action and unknown.kind == ""
+
+
+# --- the penstock's own high points ----------------------------------------------------------
+
+
+def humped(levels, step=100.0):
+    """A penstock with its stations so far apart along the slope, its pond 1 m over its inlet."""
+    chainage = np.arange(len(levels)) * step
+    line = Line((Pipe(BORE, float(chainage[-1]), 1e-5, fittings=1.0),))
+    return long_section(Profile(chainage, levels, True), line, 0.004, levels[0] + 1.0), line
+
+
+def test_every_high_point_is_vented_before_the_drain_and_before_the_water():
+    """Two high points, the last behind which the pipe falls to the jets, as the only one of a line was left out."""
+    for levels, tops in (
+        ([100.0, 80.0, 95.0, 40.0], [200.0]),
+        ([100.0, 80.0, 95.0, 70.0, 85.0, 40.0], [200.0, 400.0]),
+    ):
+        section, line = humped(levels)
+        steps = penstock_steps(section, line)
+        drains = [step for step in steps if step.part == "drain"]
+        opened = [step.number for step in drains if "vent at this high point" in step.action]
+        assert [step.place_m for step in drains if step.number in opened] == tops
+        foot = next(step.number for step in drains if "drain at the foot" in step.action)
+        assert max(opened) < foot < min(step.number for step in drains if step.kind == "volume")
+        fills = [step for step in steps if step.part == "fill and vent"]
+        water = next(step.number for step in fills if "upper valve a crack" in step.action)
+        before = [step for step in fills if "is open before any water" in step.action]
+        assert [step.place_m for step in before] == tops and before[-1].number < water
+        shut = [step for step in fills if step.action.startswith("Shut the vent at this high")]
+        # low to high, and the gauge shows the water standing to that high point over the foot
+        assert [step.place_m for step in shut] == tops[::-1]
+        heights = [levels[int(step.place_m // 100)] - levels[-1] for step in shut]
+        assert [step.value for step in shut] == pytest.approx(
+            [999.70 * 9.80665 * height for height in heights], rel=1e-4
+        )
+
+
+def test_no_gauge_is_promised_behind_a_higher_point_further_down():
+    section, line = humped([100.0, 80.0, 90.0, 70.0, 95.0, 40.0])
+    shut = {
+        step.place_m: step.kind
+        for step in penstock_steps(section, line)
+        if step.action.startswith("Shut the vent at this high")
+    }
+    assert shut == {200.0: "", 400.0: "pressure"}
+
+
+def test_a_steady_fall_has_no_high_point():
+    section, line = straight()
+    assert not any("high point" in step.action for step in penstock_steps(section, line))
+
+
+def test_a_line_with_a_gate_is_vented_at_its_last_high_point_and_drained_from_there():
+    falling = FallingLine(
+        Profile([0, 60, 80, 150], [10, 4, 6, 0], True), Line((Pipe(BORE, 150.0, 1e-5),)), 10.3
+    )
+    steps = diversion_steps(LineAir(falling, 0.004), gated=True)
+    assert [step.place_m for step in steps if step.caution == "air"] == [80.0]
+    drains = [step for step in steps if step.part == "drain"]
+    assert drains[0].place_m == 80.0 and "Open its end" in drains[1].action

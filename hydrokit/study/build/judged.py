@@ -13,6 +13,7 @@ from ...site.schema_plant import Operation
 from ...water import GRAVITY
 from . import freeze, line_inlet, open_reaches
 from .loan import loan
+from .penstock_pressures import high_points
 from .settling import best_basin
 
 if TYPE_CHECKING:
@@ -132,6 +133,16 @@ def _penstock(study: Study) -> Iterator[Finding]:
     held = study.pressures
     if held is None:
         return
+    for each in high_points(study):
+        yield Finding(
+            "caution",
+            "penstock",
+            Sentence(
+                "at {place} it has a high point with {length} of pipe behind it: air stays there when it is filled and a vacuum pulls there when it is drained, unless a vent is open",
+                place=Amount(each.at_m, "length"),
+                length=Amount(each.behind_m, "length", 2),
+            ),
+        )
     if LITTLE_ROOM < held.use_of_rating <= 1:
         yield Finding(
             "note",

@@ -20,12 +20,14 @@ if TYPE_CHECKING:
     from ..study import Study
 
 __all__ = [
+    "HighPoint",
     "Overstressed",
     "ReturnWave",
     "bends",
     "breaks",
     "column_breaks",
     "ground",
+    "high_points",
     "in_pascals",
     "overstressed",
     "pressures",
@@ -196,6 +198,33 @@ def ground(folder: Folder, section: dict) -> np.ndarray | None:
         table["ground"].to_numpy()
         if "ground" in table and np.isfinite(table["ground"]).any()
         else None
+    )
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class HighPoint:
+    """A high point of the penstock: its distance from the inlet, and the pipe behind it down to the next low point, in m."""
+
+    at_m: float
+    behind_m: float
+
+
+def high_points(study: Study) -> tuple[HighPoint, ...]:
+    """The penstock's own high points, down the line; none where it is not laid on a profile."""
+    from ...works import air
+    from ...works.falling import penstock_line
+
+    held, line = study.section, study.penstock
+    if held is None or line is None or study.profile is None:
+        return ()
+    laid = penstock_line(held, line)
+    distance = laid.reaches.distance_m
+    return tuple(
+        HighPoint(
+            at_m=float(distance[top]),
+            behind_m=float(distance[-1 if low is None else low] - distance[top]),
+        )
+        for top, low in air.high_points(laid)
     )
 
 

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ....study.build.penstock_pressures import column_breaks, ground
+from ....sentences import series_text
+from ....study.build.penstock_pressures import column_breaks, ground, high_points
 from ....study.study import Study
 from ....study.view import View
 from ...display import Picture, Words
@@ -251,7 +252,23 @@ def section_words(
         text += "The hydraulic grade line of the running pipe stays above the crown all along: no suction anywhere. "
     if study.profile is None:
         text += "No profile was surveyed: it is drawn straight, so that high points are not seen. "
+    text += _high_points(study, view)
     return Words(text + _mouth(study, view))
+
+
+def _high_points(study: Study, view: View) -> str:
+    """Where the penstock holds air of its own, and what lets it out."""
+    tops = high_points(study)
+    if not tops:
+        return ""
+    told = series_text(
+        [
+            f"{view.text(each.at_m, 'length')} ({view.text(each.behind_m, 'length', 2)} of pipe behind it)"
+            for each in tops
+        ]
+    )
+    it = "a high point" if len(tops) == 1 else "high points"
+    return f"**It has {it} of its own at {told}.** Filled with the jets shut, the pipe behind stays full of air unless a vent there is open, and drained without one it is pulled flat: the sheets for filling and draining treat each in its order. "
 
 
 def _left(study: Study, view: View) -> str:

@@ -8,13 +8,25 @@ from .values import Measured
 
 # Keys of every line that lies along the ground.
 COVER = key.number(
-    "m", "depth of soil over the pipe; 0 where it lies on the ground", '"0.3 m"', default='"0 m"'
+    "m",
+    "depth of soil over the pipe; 0 where it lies on the ground",
+    '"0.3 m"',
+    default='"0 m"',
+    within="0 m to 100 m",
 )
 SNOW = key.number(
-    "m", "usual depth of snow over the pipe in mid winter", '"0.6 m"', default='"0 m"'
+    "m",
+    "usual depth of snow over the pipe in mid winter",
+    '"0.6 m"',
+    default='"0 m"',
+    within="0 m to 100 m",
 )
 INSULATION = key.number(
-    "m", "thickness of dry insulation round the pipe", '"30 mm"', default='"0 mm"'
+    "m",
+    "thickness of dry insulation round the pipe",
+    '"30 mm"',
+    default='"0 mm"',
+    within="0 m to 10 m",
 )
 
 
@@ -104,13 +116,25 @@ class Stretch(Section, page="03_water_way"):
     snow: float = SNOW
     insulation: float = INSULATION
     span: float | None = key.number(
-        "m", "distance between its supports, where it hangs free", '"2.4 m"'
+        "m",
+        "distance between its supports, where it hangs free",
+        '"2.4 m"',
+        within="0.1 m to 100 m",
+        usual=("0.3 m to 20 m", "supports of small pipe stand a few metres apart"),
     )
     snow_load: float = key.number(
-        "m", "depth of snow that lies on it where it hangs free", '"0.4 m"', default='"0 m"'
+        "m",
+        "depth of snow that lies on it where it hangs free",
+        '"0.4 m"',
+        default='"0 m"',
+        within="0 m to 100 m",
     )
     ice: float = key.number(
-        "m", "thickness of ice that grows round it where it hangs free", '"20 mm"', default='"0 mm"'
+        "m",
+        "thickness of ice that grows round it where it hangs free",
+        '"20 mm"',
+        default='"0 mm"',
+        within="0 m to 10 m",
     )
 
 

@@ -17,6 +17,7 @@ _ALLOWED = {"PVC": 7e6, "PE100": 3e6, "steel": 100e6}
 # Polyethylene creeps to a fraction of its stiffness within years; the spans printed for PVC come out with its short-term one.
 _CREEPING = ("PE100",)
 _FOOT = 0.3048
+_FARTHEST_SAG = 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,6 +52,11 @@ class PipeBridge:
     def longest_m(self) -> float:
         """The lesser of what is computed and what is printed."""
         return self.allowed_m if self.published_m is None else min(self.allowed_m, self.published_m)
+
+    @property
+    def stands(self) -> bool:
+        """Whether it sags so little that the sag means anything: beam theory ends at about a tenth of the span."""
+        return self.sag_m <= _FARTHEST_SAG * self.span_m
 
 
 def pipe_bridge(

@@ -15,7 +15,7 @@ from .fittings import derating
 from .pipe import Line
 from .solve import require
 
-__all__ = ["LongSection", "Profile", "long_section", "siphon_limit"]
+__all__ = ["LongSection", "Profile", "long_section", "siphon_limit", "too_hot"]
 
 _FOOT = 0.3048
 # Levels 1 ft taken for 1 m stand out by this much of the fall of the whole line.
@@ -297,6 +297,7 @@ def long_section(
         *profile.findings,
         *_length_findings(fit),
         *_pressure_findings(section, line),
+        *_heat_findings(line, temperature_k if wall_temperature_k is None else wall_temperature_k),
         *_vacuum_findings(section, source, air, vapour_pressure.si(temperature_k), weight),
         *line.findings_si(flow_m3s, viscosity.si(temperature_k)),
     )
@@ -363,6 +364,32 @@ def _pressure_findings(section: dict, line: Line) -> Iterator[Finding]:
                 "A burst under pressure injures; have the line checked by a licensed engineer",
                 share=Amount(worst, "share"),
                 stretch=Amount((start, end), "length"),
+            ),
+        )
+
+
+def too_hot(line: Line, wall_temperature_k: float) -> tuple[str, ...]:
+    """Names of the pipes with a rating whose material is not made for so hot a wall: no rating of theirs holds then."""
+    hot = [
+        pipe.name
+        for pipe in line.pipes
+        if pipe.rating_pa is not None
+        and np.isnan(derating.si(wall_temperature_k, pipe.material or "steel"))
+    ]
+    return tuple(dict.fromkeys(hot))
+
+
+def _heat_findings(line: Line, wall_temperature_k: float) -> Iterator[Finding]:
+    hot = too_hot(line, wall_temperature_k)
+    if hot:
+        yield Finding(
+            "problem",
+            "profile",
+            Sentence(
+                "at {warm} {pipes} is hotter than its material is made for: no part of its pressure rating holds, so shade or bury it, "
+                "or keep it full of running water",
+                warm=Amount(wall_temperature_k, "temperature"),
+                pipes=", ".join(hot),
             ),
         )
 

@@ -34,6 +34,7 @@ __all__ = [
     "return_wave",
     "section",
     "single_surges",
+    "too_hot",
 ]
 
 
@@ -116,6 +117,16 @@ def pressures(study: Study) -> Pressures | None:
             study.water_temperature_k,
         ),
     )
+
+
+def too_hot(study: Study) -> tuple[str, ...]:
+    """Names of the penstock's pipes that are, at their warmest, hotter than any rating of theirs holds."""
+    from ...works import profile
+
+    warm, line = study.site.penstock.warmest, study.penstock
+    if line is None:
+        return ()
+    return profile.too_hot(line, study.water_temperature_k if warm is None else warm)
 
 
 def single_surges(study: Study) -> tuple[tuple[str, float], ...]:

@@ -10,7 +10,7 @@ from ....sentences import plain_number, series_text
 from ....study.build.judged import SAFE_VACUUM
 from ....study.build.laid_pipes import buoyancy, snow_and_ice, spans
 from ....study.build.part_names import stretch_name
-from ....study.build.penstock_pressures import in_pascals, overstressed, return_wave
+from ....study.build.penstock_pressures import in_pascals, overstressed, return_wave, too_hot
 from ....study.study import Study
 from ....study.view import View
 from ....works.surge import DEFLECTORS, STORED_PRESSURE_CAUTION, VACUUM_CAUTION
@@ -79,7 +79,11 @@ def _rise(study: Study, view: View, key: str) -> str:
 def _safe(study: Study, view: View, held: Pressures) -> str:
     seconds = held.safe_time_s
     if np.isnan(seconds):
-        return "not known without a rating"
+        return (
+            "none: no rating holds at its warmest"
+            if too_hot(study)
+            else "not known without a rating"
+        )
     if np.isinf(seconds):
         return "none: the pressure at rest is too much already"
     return "any" if seconds == 0 else view.shown(study.answer("closing_time.even"))
@@ -90,6 +94,8 @@ def closing_verdict(study: Study, view: View, held: Pressures) -> str:
     if np.isinf(held.safe_time_s):
         return "The pressure at rest is already above the rating: no closing is slow enough. "
     travel = f"Take {view.shown(study.answer('closing_time'))} or more over the whole travel of a valve or needle"
+    if too_hot(study):
+        return f"No rating of its pipe holds at its warmest, so no closing is known to be safe then. {travel}, and only while the pipe is cool. "
     if np.isnan(held.safe_time_s):
         return f"Without the pipe's rating no safe time can be calculated; find it printed on the pipe. {travel} until then. "
     if held.safe_time_s == 0:
@@ -174,7 +180,9 @@ def supports_table(study: Study, view: View) -> Table | Words:
                 each.name,
                 f"supports {view.text(each.span_m, 'length', 2)} apart: {judged}",
                 f"may be {view.text(each.allowed_m, 'length', 2)} {under}{printed}",
-                f"sags {view.text(each.sag_m, 'diameter', 2)} between them",
+                f"sags {view.text(each.sag_m, 'diameter', 2)} between them"
+                if each.stands
+                else "does not bear its own water",
             )
         )
     if not rows:

@@ -232,9 +232,10 @@ def _priming(study: Study, view: View, air: LineAir) -> str:
         return f"{text}All of them say it goes, so the line primes itself."
     if study.site.diversion.outlet == "gated":
         return f"{text}Filled behind its shut gate, with the vent at the high point open, it is primed; air that gathers there brings it back to the lesser flow."
-    if np.isclose(carried.value, leg.unprimed_m3s, rtol=1e-6):
+    today = 0.0 if carried is None else float(carried.value)
+    if np.isclose(today, leg.unprimed_m3s, rtol=1e-6):
         text += "Today the lesser holds. "
-    elif carried.value > leg.unprimed_m3s:
+    elif today > leg.unprimed_m3s:
         text += "Readings show that more comes through, so somebody primed it. "
     return f"{text}A gate at its end, shut while it fills with the vent at the high point open, primes it; so do suction or a hose at the high point. After each stop it must be primed again."
 

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ....sentences import series_text
-from ....study.build.penstock_pressures import column_breaks, ground, high_points
+from ....study.build.penstock_pressures import column_breaks, ground, high_points, too_hot
 from ....study.study import Study
 from ....study.view import View
-from ...display import Picture, Words
+from ...display import Picture, Words, escape_markdown
 from ...style import (
     CREEK,
     GROUND,
@@ -225,7 +225,9 @@ def section_words(
             else ". "
         )
     )
-    if not np.isfinite(held.use_of_rating):
+    if too_hot(study):
+        text += f"**At its warmest its pipe ({escape_markdown(series_text(list(too_hot(study))))}) is hotter than its material is made for: no pressure rating holds then.** Shade or bury it, or keep it full of running water. "
+    elif not np.isfinite(held.use_of_rating):
         text += (
             "No rating is known for its pipe: find out what is printed on it before it is filled. "
         )

@@ -50,6 +50,7 @@ KINDS = {
     "volume": ("m^3", "m^3", "gal"),
     "water of a year": ("m^3", "m^3", "acre_ft"),
     "pressure": ("Pa", "bar", "psi"),
+    "gauge pressure": ("Pa", "bar", "psi"),
     "velocity": ("m/s", "m/s", "ft/s"),
     "power": ("W", "W", "W"),
     "large power": ("W", "kW", "kW"),
@@ -73,6 +74,8 @@ KINDS = {
     "density": ("kg/m^3", "kg/m^3", "lb/ft^3"),
     "angle": ("rad", "deg", "deg"),
 }
+# kind of what is read from a dial -> decimals to which it can be read, metric and US
+_READ = {"gauge pressure": (2, 1)}
 # kind of what is counted alike everywhere -> its unit
 _COUNTED = {
     "number": "",
@@ -195,6 +198,8 @@ class Reader:
 
         >>> Reader().amount((0.011, 0.015), "flow", 2), Reader().amount(0.07, "share", 2)
         ('11 to 15 L/s', '7 %')
+        >>> Reader("us").amount(317159.0, "gauge pressure"), Reader("us").amount(317159.0, "pressure")
+        ('46.0 psi', '46 psi')
         """
         if isinstance(value, tuple):
             low, high = (self.amount(each, kind, digits, False) for each in value)
@@ -209,7 +214,14 @@ class Reader:
             name = "day" if kind == "days" and number == "1" else name
             name = name.replace("money", self.currency)
         else:
-            number, name = plain_number(float(self.number(value, kind)), digits), self.label(kind)
+            shown, name = float(self.number(value, kind)), self.label(kind)
+            metric, us = _READ.get(kind, (None, None))
+            decimals = metric if self.system == "metric" else us
+            number = (
+                plain_number(shown, digits)
+                if decimals is None or not np.isfinite(shown)
+                else f"{shown:,.{decimals}f}"
+            )
         if not unit or number == _UNKNOWN:
             return number
         return f"{number}{'' if name == '°' else ' '}{name}".strip()

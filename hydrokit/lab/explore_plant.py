@@ -390,7 +390,7 @@ def panel_gauge(study: Study, view: View, whole: Card, expectation: Baseline) ->
             line.set_ydata(view.number(values, kind))
             dot.set_data([jets_open], [float(view.number(values[jets_open], kind))])
         pressure, spills = float(now.pressure_pa[jets_open]), bool(now.spare[jets_open] >= 0)
-        numbers = [("gauge", view.text(pressure, "pressure"))]
+        numbers = [("gauge", view.text(pressure, "gauge pressure"))]
         if has_watts:
             numbers.append(
                 ("power", like(study, view, "plant.healthy_power", now.power_w[jets_open], "power"))

@@ -271,15 +271,15 @@ def test_the_gauge_tells_a_blocked_screen_from_air(studies):
     panel, fitted = explore.panel_gauge(study, view), study.baseline
     well = numbers_of(panel)
     assert (
-        well["gauge"] == view.text(fitted.pressure_pa[-1], "pressure")
+        well["gauge"] == view.text(fitted.pressure_pa[-1], "gauge pressure")
         and well["it says"] == "healthy"
     )
     two = {
         name: (now, against) for name, now, against in panel.numbers(jets_open=2, blocked=0.9).rows
     }
-    assert two["gauge"][1] == view.text(fitted.pressure_pa[1], "pressure") != two["gauge"][0], (
-        "held against health with the same jets open"
-    )
+    assert (
+        two["gauge"][1] == view.text(fitted.pressure_pa[1], "gauge pressure") != two["gauge"][0]
+    ), "held against health with the same jets open"
     blocked, aired = (
         numbers_of(panel, blocked=0.5),
         numbers_of(panel, air_m=panel.knobs[2].values[4]),

@@ -73,7 +73,11 @@ def test_the_headline_says_the_cards_numbers(saltfern, system):
     view, row = View(system), saltfern.card.rows[-1]
     text = running.headline(saltfern, view).text
     for pascals in (row.pressure_pa, row.alarm_pa, row.close_pa, saltfern.card.shut_off_pa):
-        assert view.text(pascals, "pressure") in text
+        assert view.text(pascals, "gauge pressure") in text
+    sheet, column = build_card.card_sheet(saltfern, view), 1 if system == "us" else 2
+    for line, key in ((sheet.rows[-1], "pressure.all_open"), (sheet.rows[0], "pressure.shut_off")):
+        number = view.amount(saltfern.answer(key).value, "gauge pressure", unit=False)
+        assert str(line[column]).startswith(f"{number} ("), "the same digits on the card"
     assert (
         "walk up" in text
         and "air or a valve" in text

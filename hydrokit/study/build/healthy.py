@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from ..study import Study
 
 __all__ = [
+    "all_open",
     "efficiency",
     "full_flow",
     "full_power",
@@ -123,19 +124,34 @@ def net_head(study: Study) -> Answer | None:
 
 
 def shut_off(study: Study) -> Answer | None:
-    """What the gauge shows with the jets shut, by the readings."""
-    found = study.baseline
-    if found is None:
-        return None
-    zero = study.site.penstock.gauge_zero
-    return _of(
-        "pressure.shut_off",
-        found.shut_off_pa + zero,
-        found.shut_off_sd_pa,
-        "pressure",
-        Evidence.MEASURED_ON_THE_PLANT,
-        "the readings of the gauge",
+    """What the gauge of the healthy plant shows with the jets shut: by the readings, else by the gauge card."""
+    found, card = study.baseline, study.card
+    key, kind = "pressure.shut_off", "gauge pressure"
+    if found is not None:
+        zero = study.site.penstock.gauge_zero
+        value, sd = found.shut_off_pa + zero, found.shut_off_sd_pa
+        evidence, source = Evidence.MEASURED_ON_THE_PLANT, "the readings of the gauge"
+        return _of(key, value, sd, kind, evidence, source)
+    return (
+        None
+        if card is None
+        else _on_card(study, key, card.shut_off_pa, card.shut_off_low_pa, card.shut_off_high_pa)
     )
+
+
+def all_open(study: Study) -> Answer | None:
+    """What the gauge of the healthy plant shows with everything open, as its card has it."""
+    if study.card is None:
+        return None
+    row = study.card.rows[-1]
+    return _on_card(
+        study, "pressure.all_open", row.pressure_pa, row.pressure_low_pa, row.pressure_high_pa
+    )
+
+
+def _on_card(study: Study, key: str, value: float, low: float, high: float) -> Answer:
+    evidence, source = _known_by(study)
+    return Answer(key, value, "gauge pressure", 3, low, high, evidence, source)
 
 
 # --- flow and power -------------------------------------------------------------------------
@@ -320,6 +336,6 @@ def efficiency(study: Study) -> Answer | None:
 
 
 QUESTIONS: dict[str, Callable[[Any], Answer | None]] = {
-    "loss.penstock": loss, "loss.penstock_clean": loss_clean, "head.net": net_head, "pressure.shut_off": shut_off, "capacity.jets": jets_capacity,
+    "loss.penstock": loss, "loss.penstock_clean": loss_clean, "head.net": net_head, "pressure.shut_off": shut_off, "pressure.all_open": all_open, "capacity.jets": jets_capacity,
     "plant.full_flow": full_flow, "plant.full_power": full_power, "plant.healthy_power": healthy_power, "plant.efficiency": efficiency,
 }  # fmt: skip

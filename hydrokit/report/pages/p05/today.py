@@ -105,7 +105,7 @@ def today_words(study: Study, view: View, fitted: Baseline) -> Words:
     """What the readings show, and what they cannot tell."""
     missing, zero = study.missing, _zero_pa(study)
     text = (
-        f"With the jets shut the gauge shows {view.shown(study.answer('pressure.shut_off'))}; with all of them open {view.text(fitted.pressure_pa[-1] + zero, 'pressure')}. "
+        f"With the jets shut the gauge shows {view.shown(study.answer('pressure.shut_off'))}; with all of them open {view.text(fitted.pressure_pa[-1] + zero, 'gauge pressure')}. "
         f"The difference is the head loss of the penstock: {view.shown(study.answer('loss.penstock'))} ± {view.text(fitted.loss_sd_m[-1], 'head', 1)}"
     )
     if fitted.has_line:
@@ -264,7 +264,7 @@ def today_figure(study: Study, view: View, fitted: Baseline, seen: Readings) -> 
     )
     return Picture(
         made,
-        f"Gauge pressure and power against jets open; with all open {view.text(fitted.pressure_pa[-1] + zero, 'pressure')}{watts}.",
+        f"Gauge pressure and power against jets open; with all open {view.text(fitted.pressure_pa[-1] + zero, 'gauge pressure')}{watts}.",
     )
 
 

@@ -100,8 +100,8 @@ def pressure_figure(study: Study, view: View, seen: FaultsSeen, card: Card) -> P
     under_fed = seen.of("starved")
     return Picture(
         made,
-        f"Gauge pressure and power by jets open, healthy and with each fault; with all open {view.text(seen.healthy.gauge_pa[-1], 'pressure')} when healthy, "
-        f"{view.text(under_fed.gauge_pa[-1], 'pressure')} when under-fed by {100 * under_fed.size:.0f} % of the flow.",
+        f"Gauge pressure and power by jets open, healthy and with each fault; with all open {view.text(seen.healthy.gauge_pa[-1], 'gauge pressure')} when healthy, "
+        f"{view.text(under_fed.gauge_pa[-1], 'gauge pressure')} when under-fed by {100 * under_fed.size:.0f} % of the flow.",
     )
 
 
@@ -190,8 +190,8 @@ def fault_words(study: Study, view: View, seen: FaultsSeen) -> Words:
     ]
     if fed:
         text.append(
-            f"- **Too little water: closing a jet brings the pressure back.** With {100 * under_fed.size:.0f} % of the flow missing {opened_words(study, most)} read {view.text(under_fed.gauge_pa[most], 'pressure')}, "
-            f"but {opened_words(study, fed)} {'reads' if fed == 1 else 'read'} {view.text(under_fed.gauge_pa[fed], 'pressure')}, as when healthy."
+            f"- **Too little water: closing a jet brings the pressure back.** With {100 * under_fed.size:.0f} % of the flow missing {opened_words(study, most)} read {view.text(under_fed.gauge_pa[most], 'gauge pressure')}, "
+            f"but {opened_words(study, fed)} {'reads' if fed == 1 else 'read'} {view.text(under_fed.gauge_pa[fed], 'gauge pressure')}, as when healthy."
         )
     raised, fallen = (
         view.text(lost, "pressure", 2) for lost in (-blocked.lost_pa[most], worn.lost_pa[most])
@@ -221,9 +221,9 @@ def weekly_table(study: Study, view: View) -> Table:
     """What to write down, how often, and what it is for."""
     card = study.card
     row = None if card is None else card.rows[-1]
-    usual = "" if row is None else view.text(row.pressure_pa, "pressure")
+    usual = "" if row is None else view.shown(study.answer("pressure.all_open"))
     watts = "" if row is None or not np.isfinite(row.power_w) else view.text(row.power_w, "power")
-    shut = "" if card is None else view.text(card.shut_off_pa, "pressure")
+    shut = "" if card is None else view.shown(study.answer("pressure.shut_off"))
     thing, fixed = (
         opened(study),
         study.plant is not None and hasattr(study.plant.jets, "diameters_m"),

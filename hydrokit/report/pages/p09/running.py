@@ -48,20 +48,20 @@ def headline(study: Study, view: View, card: Card) -> Words:
     """What the gauge should read, what to do when it does not, what the last visit showed."""
     row = card.rows[-1]
     fixed = study.signatures is not None
-    text = f"With {_running(study, row)} open the gauge should read **{view.text(row.pressure_pa, 'pressure')}** ({view.range(row.pressure_low_pa, row.pressure_high_pa, 'pressure', 3)})"
+    text = f"With {_running(study, row)} open the gauge should read **{view.shown(study.answer('pressure.all_open'))}** ({view.range(row.pressure_low_pa, row.pressure_high_pa, 'gauge pressure')})"
     if np.isfinite(row.power_w):
         healthy = study.answer("plant.healthy_power")
         same = healthy is not None and np.isclose(healthy.value, row.power_w, rtol=1e-9)
         text += f" and the meters {view.shown(healthy) if same else view.text(row.power_w, 'power')} at the {card_at(study)}"
-    text += f", and {view.text(card.shut_off_pa, 'pressure')} with everything shut"
+    text += f", and {view.shown(study.answer('pressure.shut_off'))} with everything shut"
     text += ". " if card.commissioned else ": that is the plan, not a reading. "
     if fixed:
         closing = (
-            f" (under {view.text(row.close_pa, 'pressure')} close a jet first: that gives more)"
+            f" (under {view.text(row.close_pa, 'gauge pressure')} close a jet first: that gives more)"
             if np.isfinite(row.close_pa)
             else ""
         )
-        text += f"**Below {view.text(row.alarm_pa, 'pressure')} and not spilling: walk up{closing}. Below it and spilling: air or a valve.**"
+        text += f"**Below {view.text(row.alarm_pa, 'gauge pressure')} and not spilling: walk up{closing}. Below it and spilling: air or a valve.**"
     last = _last(study)
     return Words(text + (f" {last}" if last else ""))
 

@@ -147,7 +147,7 @@ def test_every_pond_is_judged_as_a_basin(plain):
     words = text(silt.silt_words(plain, view))
     assert (
         "**Settling basin.** To keep grains of 0.20 mm" in words
-        and "this pond has 20 m²" in words
+        and "this forebay has 20 m²" in words
         and "**Tank.** To keep grains of 0.30 mm" in words
     )
     assert words.count("With no inflow") == 1
@@ -348,9 +348,9 @@ def test_a_penstock_over_a_rise_above_the_pond_is_told_first(tmp_path, plain):
     half = made.penstock.pipes[0].diameter_m / 2
     at = 2 + 58 * (0.7 - half) / 1.1
     assert start == pytest.approx(at, abs=0.1) and end > 60
-    assert "It stands above its pond from" in text(water_way.headline(made, view))
+    assert "It stands above its forebay from" in text(water_way.headline(made, view))
     assert any(row[0] == "the penstock laid lower" for row in holding.changes(made, view))
-    assert plain.section.above_source == [] and "stands above its pond" not in text(
+    assert plain.section.above_source == [] and "stands above its forebay" not in text(
         water_way.headline(plain, view)
     )
 

@@ -533,7 +533,7 @@ def test_an_upright_pipe_spills_and_flushes(tmp_path):
     by_hand = (over.arriving_m3s / (1.44 * math.pi * 7 * 0.0254)) ** (2 / 3)
     assert over.level_m == pytest.approx(by_hand, rel=1e-6) and over.half_closed_m > over.level_m
     text = pond.flush_words(made, made.view("us")).text
-    assert "empties the pond" in text
+    assert "empties the forebay" in text
     assert "which its ground explains" in pond.open_words(made, made.view("us")).text
 
 

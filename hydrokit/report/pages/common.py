@@ -44,7 +44,7 @@ LACKING = {
     "line_air": "No diversion line is described. Where there is one, survey every high point and every low point with a level (heights by satellite are far too coarse), and give its bore.",
     "full_flow_m3s": "Nothing says how much the plant takes: describe its jets, or give a design flow.",
     "frost": "No pipe is described, so nothing can be said of frost.",
-    "readings": "There are no readings from the powerhouse. Read the gauge with the jets shut, then with one, two, … jets open while the pond spills; "
+    "readings": "There are no readings from the powerhouse. Read the gauge with the jets shut, then with one, two, … jets open while the forebay spills; "
     "write down volts and amps each time.",
     "plant": "The plant is not described well enough to compute: head, penstock and jets (or a design flow) are needed.",
     "card": "What the gauge should read is not known: head, pipe and jets (or a design flow) are needed, or readings of the plant with each number of jets open.",
@@ -228,10 +228,12 @@ _BRIEFLY = {
     "house": "the heat loss of the rooms",
     "warmth": "the heat loss of the rooms, or a plant,",
     "sharing": "a plant, or a list of circuits,",
-    "baseline": "a set of readings with the pond spilling",
+    "baseline": "a set of readings with the forebay spilling",
     "readings": "a set of readings",
     "card": "a described plant",
     "signatures": "a plant with jets of one fixed bore, which tie pressure and flow together,",
+    "faults_seen": "a plant with jets of one fixed bore, which tie pressure and flow together,",
+    "head": "the head",
     "log": "a log of readings",
     "history": "a log of readings",
     "upkeep": "a log of readings",

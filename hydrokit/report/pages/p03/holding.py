@@ -151,7 +151,7 @@ def vacuum_words(study: Study, view: View, pressures: Pressures) -> Words:
         text += "A vacuum alone will not crush it; but it draws dirt and air in at joints. "
     return Words(
         text
-        + "Vacuum comes when the inlet blocks, the pond is drawn down, or an upper valve is shut while the jets run."
+        + "Vacuum comes when the inlet blocks, the forebay is drawn down, or an upper valve is shut while the jets run."
     )
 
 
@@ -286,8 +286,8 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
             (
                 "the penstock laid lower",
                 f"{view.text(start, 'length')} to {view.text(end, 'length')}",
-                "below the pond's level",
-                "it stands above its pond and fills only as a siphon",
+                "below the level of the forebay",
+                "it stands above its forebay and fills only as a siphon",
             )
         )
     weak = overstressed(study)

@@ -60,7 +60,7 @@ def open_words(study: Study, view: View) -> Words:
         text += (
             _gauged(study, view, reach)
             if reach.share is not None
-            else f"The {view.text(reach.loss.middle_m3s, 'flow', 2)} are taken off what reaches the pond. "
+            else f"The {view.text(reach.loss.middle_m3s, 'flow', 2)} are taken off what reaches the forebay. "
         )
         least, most = reach.loss.frozen_m3s
         told.append(
@@ -157,12 +157,12 @@ def channel_table(study: Study, view: View, full_flow_m3s: float) -> Any:
 
 # --- the pond's overflow ----------------------------------------------------------------------
 
-_LACKING = "*Not shown: no overflow of the pond is described. Give the bore of its standpipe or the length of the edge it spills over, and the height of the bank above: with the jets shut all that comes down must leave there.*"
+_LACKING = "*Not shown: no overflow of the forebay is described. Give the bore of its standpipe or the length of the edge it spills over, and the height of the bank above: with the jets shut all that comes down must leave there.*"
 
 
 @needs(Study.full_flow_m3s, quiet=True)
 def spill_words(study: Study, view: View, full_flow_m3s: float) -> Words:
-    """At what level the pond spills all that comes down."""
+    """At what level the forebay spills all that comes down."""
     over = study.overflow
     if pond(study) is None:
         return Words("")
@@ -225,7 +225,7 @@ def spill_table(study: Study, view: View, full_flow_m3s: float) -> Any:
     return Table(
         [title for title, _ in shown],
         [[cell(row) for _, cell in shown] for row in found],
-        "What the pond spills",
+        "What the forebay spills",
     )
 
 
@@ -280,7 +280,7 @@ def spill_figure(study: Study, view: View, over: Overflow) -> Picture:
         else "what comes down is not known"
     )
     return Picture(
-        made, f"What spills from the pond against the level over its overflow edge; {level}."
+        made, f"What spills from the forebay against the level over its overflow edge; {level}."
     )
 
 
@@ -290,11 +290,11 @@ def flush_words(study: Study, view: View, full_flow_m3s: float) -> Words:
     found = flushing(study)
     if found is None:
         return Words("")
-    text = f"**Pulled out, the standpipe empties the pond** of {view.text(found.area_m2, 'area', 2)} and {view.text(found.depth_m, 'stage', 2)} of depth in {span(view, found.alone_s)} with no inflow, starting with a rush of {view.text(found.rush_m3s, 'flow')}. "
+    text = f"**Pulled out, the standpipe empties the forebay** of {view.text(found.area_m2, 'area', 2)} and {view.text(found.depth_m, 'stage', 2)} of depth in {span(view, found.alone_s)} with no inflow, starting with a rush of {view.text(found.rush_m3s, 'flow')}. "
     if np.isfinite(found.coming_s):
         text += f"With {view.text(found.coming_m3s, 'flow')} still coming it takes {span(view, found.coming_s)}. "
     else:
-        text += f"While {view.text(found.coming_m3s, 'flow')} come down it never falls dry: shut the water off above, or open the line's end beside the pond, before you flush. "
+        text += f"While {view.text(found.coming_m3s, 'flow')} come down it never falls dry: shut the water off above, or open the line's end beside the forebay, before you flush. "
     return Words(
         text
         + "Stop the jets first, or they run on air; and think of those below, for the rush is brown: ask what may be flushed, and when."

@@ -15,7 +15,7 @@ __all__ = ["silt_table", "silt_words"]
 
 @needs(Study.full_flow_m3s, quiet=True)
 def silt_table(study: Study, view: View, full_flow_m3s: float) -> Table | Words:
-    """Share of each grain that each pond keeps at full flow."""
+    """Share of each grain that each forebay keeps at full flow."""
     found, grains = basins(study), grains_kept(study)
     if not found:
         return Words("")
@@ -34,7 +34,7 @@ def silt_table(study: Study, view: View, full_flow_m3s: float) -> Table | Words:
         for each in grains
     ]
     names = [
-        f"kept by the {each.name if len(found) > 1 else 'pond'}: stirred through, to quite still"
+        f"kept by the {each.name if len(found) > 1 else 'forebay'}: stirred through, to quite still"
         for each in found
     ]
     return Table(
@@ -46,11 +46,11 @@ def silt_table(study: Study, view: View, full_flow_m3s: float) -> Table | Words:
 
 @needs(Study.full_flow_m3s)
 def silt_words(study: Study, view: View, full_flow_m3s: float) -> Words:
-    """How each pond does as a settling basin, and the forebay as a store."""
+    """How each forebay does as a settling basin, and the forebay as a store."""
     found = basins(study)
     if not found:
         return Words(
-            "*Not shown: no pond or tank is listed. Give its area and the depth that may be drawn as a part, kind pond, and it is judged as a settling basin and as a store.*"
+            "*Not shown: no forebay or tank is listed. Give its area and the depth that may be drawn as a part, kind forebay, and it is judged as a settling basin and as a store.*"
         )
     names = [escape_markdown(each.name) for each in found]
     heads = [f"**{name[0].upper()}{name[1:]}.** " if len(found) > 1 else "" for name in names]
@@ -60,16 +60,16 @@ def silt_words(study: Study, view: View, full_flow_m3s: float) -> Words:
 def _settles(study: Study, view: View, found: Basin) -> str:
     text = (
         f"To keep grains of {view.text(found.grain_m, 'diameter', 2)} from the jets at {view.text(study.full_flow_m3s, 'flow')} a basin needs about {view.text(found.needed_m2, 'area', 2)} of surface, four to ten times as long as wide; "
-        f"this pond has {view.text(found.area_m2, 'area', 2)} and is {'large enough' if found.large_enough else 'too small'}. If it is four times as long as wide, its water runs at {view.text(found.speed_ms, 'velocity', 2)}; below {view.text(found.limit_ms, 'velocity', 2)} what has settled stays down. "
+        f"this forebay has {view.text(found.area_m2, 'area', 2)} and is {'large enough' if found.large_enough else 'too small'}. If it is four times as long as wide, its water runs at {view.text(found.speed_ms, 'velocity', 2)}; below {view.text(found.limit_ms, 'velocity', 2)} what has settled stays down. "
     )
     if found.last:
         text += f"With no inflow, the depth that may be drawn lasts {span(view, found.lasts_s)} at full flow. "
     if found.full_s is not None:
         text += f"With brown water as it was sampled, the room for silt is full after {span(view, found.full_s)} of full flow: flush before that."
     elif found.silt:
-        text += "Give the room for silt below the depth that is drawn (silt_depth), and this tells how often the pond must be flushed."
+        text += "Give the room for silt below the depth that is drawn (silt_depth), and this tells how often the forebay must be flushed."
     elif found.last:
-        text += "Let a jar of brown water stand overnight: the silt in it tells how often the pond must be flushed."
+        text += "Let a jar of brown water stand overnight: the silt in it tells how often the forebay must be flushed."
     return text.strip()
 
 
@@ -87,7 +87,7 @@ def span(view: View, seconds: float) -> str:
 
 
 def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
-    """What to build or change at the pond."""
+    """What to build or change at the forebay."""
     rows, cover, basin = [], mouth(study), best_basin(study)
     if basin is not None and not basin.large_enough:
         rows.append(
@@ -103,7 +103,7 @@ def changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
         rows.append(
             (
                 "a deeper inlet of the penstock",
-                ponds[-1].name if ponds else "pond",
+                ponds[-1].name if ponds else "forebay",
                 f"{view.text(cover[1] - cover[0], 'stage', 2)} deeper",
                 "it will draw air",
             )

@@ -81,11 +81,11 @@ def _pressure_sentence(study: Any, view: View) -> str:
 
 
 def siphon_sentence(study: Any, view: View) -> str:
-    """Where the penstock itself stands above its pond; nothing is said where it does not."""
+    """Where the penstock itself stands above its forebay; nothing is said where it does not."""
     above = study.section.above_source
     if not above:
         return ""
-    return f"**It stands above its pond from {stretch_words(view, above)}**: it fills only as a siphon, by suction or a pump, and loses it to the first air."
+    return f"**It stands above its forebay from {stretch_words(view, above)}**: it fills only as a siphon, by suction or a pump, and loses it to the first air."
 
 
 def stretch_words(view: View, stretches: Any) -> str:

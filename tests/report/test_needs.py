@@ -1,0 +1,58 @@
+"""A section is handed what it needs, or says in words what the study lacks."""
+
+import re
+
+import pytest
+import small_study
+
+from hydrokit.report.display import Words
+from hydrokit.report.pages.common import LACKING, needs
+from hydrokit.study.study import Study
+
+
+@pytest.fixture(scope="module")
+def bare(tmp_path_factory):
+    """A study of which only the name is known."""
+    from hydrokit.study.opening import open_study
+
+    folder = tmp_path_factory.mktemp("bare")
+    (folder / "site.toml").write_text('[site]\nname = "Bare Creek"\n', encoding="utf-8")
+    return open_study(folder)
+
+
+def twice_the_head(study):
+    return None if study.head is None else 2 * study.head.value
+
+
+@needs(Study.profile, twice_the_head, Study.record, quiet=True)
+def all_three(study, view, profile, twice_m, record):
+    """A section."""
+    return Words(f"{len(profile.distance_m)} {twice_m == 2 * study.head.value} {len(record)}")
+
+
+def test_a_section_is_handed_what_it_needs_in_that_order(tmp_path):
+    study = small_study.changed(tmp_path / "small")
+    assert all_three(study, study.view()).text == f"4 True {len(study.record)}"
+    assert all_three.__doc__ == "A section." and not hasattr(all_three, "__wrapped__")
+
+
+@pytest.mark.parametrize("how", [{"headline": True}, {}, {"quiet": True}])
+def test_a_section_without_what_it_needs_is_not_called(bare, how):
+    @needs(Study.record, **how)
+    def section(study, view, record):
+        raise AssertionError("called")
+
+    told = {"headline": f"**Not known yet.** {LACKING['record']}", "quiet": ""}
+    expected = told.get(next(iter(how), ""), "*Not shown: a daily record is lacking.*")
+    assert section(bare, bare.view()).text == expected
+
+
+def test_what_is_lacking_is_told_in_words(bare):
+    """Never by the name that the code has for it."""
+    told = {
+        f"{module}.{name}": getattr(section(bare, bare.view()), "text", "")
+        for module, name, section in small_study.page_sections()
+    }
+    named = re.compile(r"\*Not shown: \w+ is lacking|The study has no \w+\.")
+    assert [where for where, text in told.items() if named.search(text)] == []
+    assert any("is lacking" in text for text in told.values())

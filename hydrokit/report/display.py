@@ -22,7 +22,7 @@ from ..study.view import View
 __all__ = ["Cautions", "Picture", "Table", "Words", "csv_number", "csv_text", "escape_markdown"]
 
 
-def escape_markdown(text: Any) -> str:
+def escape_markdown(text: object) -> str:
     """Text from a file as text: no mark-up of HTML or Markdown is left alive in it.
 
     >>> escape_markdown("<b>*x*</b>")
@@ -32,7 +32,7 @@ def escape_markdown(text: Any) -> str:
     return re.sub(r"([\\`*_{}\[\]()#!|$~]|^[-+])", r"\\\1", html.escape(flat, quote=False))
 
 
-def csv_text(text: Any) -> str:
+def csv_text(text: object) -> str:
     """Text for a cell of a CSV, which a spreadsheet shall not take for a formula.
 
     A semicolon parts cells where commas stand in numbers, so a formula behind one is defused too.

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
-from typing import Any, Iterator
+from typing import TYPE_CHECKING, Any, Iterator
 
 from ..errors import one_line
 from ..stream.record import MONTH_NAMES
 from .plot_settings import settings_from_elsewhere
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.axis import Axis
+    from matplotlib.colors import Colormap
 
 __all__ = [
     "COLOURS",
@@ -51,7 +56,7 @@ _RULES: Any = {
 }  # fmt: skip
 
 
-def near_to_far() -> Any:
+def near_to_far() -> Colormap:
     """How far from the best: dark leaf at the best, sand, paper far off. Lightness alone tells it too."""
     from matplotlib.colors import LinearSegmentedColormap
 
@@ -79,7 +84,7 @@ def figure(
         yield made, made.subplots(rows, columns, **choices)
 
 
-def plain_label(text: Any, most: int = 48) -> str:
+def plain_label(text: object, most: int = 48) -> str:
     """Text of a file as a label: on one line, cut short where long, never taken for a sign to hide it.
 
     >>> plain_label("_a\\nb"), len(plain_label("x" * 300))
@@ -89,7 +94,7 @@ def plain_label(text: Any, most: int = 48) -> str:
     return f" {label}" if label.startswith("_") else label
 
 
-def legend_above(axes: Any, columns: int | None = None) -> None:
+def legend_above(axes: Axes, columns: int | None = None) -> None:
     """A legend above the axes, where it covers nothing; in two lines where one would be too wide."""
     handles, labels = axes.get_legend_handles_labels()
     if columns is None:
@@ -107,14 +112,14 @@ def legend_above(axes: Any, columns: int | None = None) -> None:
     )
 
 
-def thousands(axis: Any) -> None:
+def thousands(axis: Axis) -> None:
     """Numbers of an axis with their thousands parted."""
     from matplotlib.ticker import FuncFormatter
 
     axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.10g}"))
 
 
-def plain_log(axes: Any) -> None:
+def plain_log(axes: Axes) -> None:
     """A logarithmic y axis labelled 1, 2, 5, 10 in plain numbers."""
     from matplotlib.ticker import FuncFormatter, LogLocator
 

@@ -95,7 +95,7 @@ def published_folder() -> Path:
     return folder
 
 
-def read_checks(folder: Any) -> list[Check]:
+def read_checks(folder: Path | str) -> list[Check]:
     """All checks of a folder of TOML files.
 
     Raises
@@ -158,7 +158,7 @@ def run_check(check: Check) -> Outcome:
     )
 
 
-def run_checks(folder: Any) -> tuple[Outcome, ...]:
+def run_checks(folder: Path | str) -> tuple[Outcome, ...]:
     """Every check of a folder; one that stops with an error has failed and says why."""
     checks = read_checks(folder)
     with _importable(Path(folder).resolve().parent):
@@ -173,7 +173,7 @@ def _outcome(check: Check) -> Outcome:
 
 
 @contextmanager
-def _importable(folder: Path) -> Iterator[None]:
+def _importable(folder: Path | str) -> Iterator[None]:
     """Let the worked examples beside the tables be imported."""
     sys.path.insert(0, str(folder))
     try:

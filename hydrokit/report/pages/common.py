@@ -91,7 +91,7 @@ def of_month(answer: Answer | None, month: int) -> Answer | None:
     return None if answer is None else answer.month(month)
 
 
-def bold(text: Any) -> str:
+def bold(text: object) -> str:
     """Stressed in Markdown; the text is taken as it is."""
     return f"**{text}**"
 

@@ -9,7 +9,7 @@ import sys
 from collections import Counter
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any, Sequence
+from typing import TYPE_CHECKING, Any, Sequence
 
 import numpy as np
 
@@ -20,6 +20,9 @@ from ..display import Picture, Table, Words
 from ..style import CREEK, GROUND, ICE, INK, LEAF, RUST, SUN, WARNING, figure, legend_above
 from ..verification import KINDS, Outcome, published_folder, run_checks
 from .common import versions
+
+if TYPE_CHECKING:
+    from ...report.verification import Check
 
 __all__ = [
     "ROOMS",
@@ -97,7 +100,7 @@ def only_remembered(outcomes: Sequence[Outcome]) -> list[str]:
     return sorted({each.check.call for each in outcomes} - firm)
 
 
-def failures(outcomes: Sequence[Outcome]) -> Any:
+def failures(outcomes: Sequence[Outcome]) -> Table | Words:
     """The checks that fail, first of all."""
     failed = [each for each in outcomes if not each.passed]
     return _table(failed, "Checks that fail") if failed else Words("No check fails.")
@@ -205,7 +208,7 @@ class Tables:
         return "\n\n".join(repr(each) for each in self.tables)
 
 
-def checks_of(outcomes: Sequence[Outcome], room: str) -> Any:
+def checks_of(outcomes: Sequence[Outcome], room: str) -> Tables | Words:
     """Every check of a room, a table for each topic."""
     tables = []
     for topic in topics_by_room(outcomes).get(room, ()):
@@ -353,7 +356,7 @@ def _deviation(outcome: Outcome) -> str:
     )
 
 
-def _allowed(check: Any) -> str:
+def _allowed(check: Check) -> str:
     parts = [f"{100 * check.rtol:.3g} %"] if check.rtol else []
     if check.atol:
         parts.append(check.atol if isinstance(check.atol, str) else f"{check.atol:.3g}")

@@ -15,6 +15,9 @@ from ...style import CREEK, GROUND, ICE, INK, LEAF, RUST, figure, legend_above
 from ..common import bold, needs
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from ....stream.weir_board import WeirOption
     from ....study.build.gauging_plans import SaltPlan, WeirPlan
 
 __all__ = [
@@ -66,7 +69,7 @@ def meter_table(study: Study, view: View, meter_ways: tuple[tuple[str, str, Any]
     )
 
 
-def leak_table(study: Study, view: View) -> Any:
+def leak_table(study: Study, view: View) -> Table | Words:
     """Whether a ditch leaks: two gaugings against their uncertainty."""
     if not study.leaks:
         return Words(
@@ -107,13 +110,13 @@ def leak_table(study: Study, view: View) -> Any:
 # --- a weir plate ---------------------------------------------------------------------------
 
 
-def _board(option: Any, view: View) -> str:
+def _board(option: WeirOption, view: View) -> str:
     if option.angle_rad is not None:
         return f"V-notch of {np.degrees(option.angle_rad):.0f}°"
     return f"{'Cipolletti' if option.kind == 'cipolletti' else option.kind} crest of {view.text(option.width_m, 'length', 2)}"
 
 
-def _remarks(option: Any, view: View) -> str:
+def _remarks(option: WeirOption, view: View) -> str:
     return "; ".join(map(view.told, option.findings))
 
 
@@ -265,7 +268,7 @@ def weir_figure(study: Study, view: View, plan: WeirPlan) -> Picture:
     )
 
 
-def _draw_board(axes: Any, plan: Any, board: Any, view: View) -> None:
+def _draw_board(axes: Axes, plan: WeirPlan, board: WeirOption, view: View) -> None:
     """The plate with its opening cut out, its point or crest at height zero."""
     side = {"v-notch": np.tan((board.angle_rad or 0.0) / 2), "cipolletti": 0.25}.get(
         board.kind, 0.0
@@ -297,7 +300,7 @@ def _draw_board(axes: Any, plan: Any, board: Any, view: View) -> None:
     legend_above(axes)
 
 
-def _plain(axes: Any) -> None:
+def _plain(axes: Axes) -> None:
     from matplotlib.ticker import FuncFormatter, LogLocator
 
     axes.set_xscale("log")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -30,6 +30,7 @@ from .rating import date_axis
 if TYPE_CHECKING:
     from ....energy.worth import Measurement
     from ....site.sheets import FieldGaugings
+    from ....stream.gauging import Gauging
 
 __all__ = [
     "gaugings_figure",
@@ -173,7 +174,7 @@ def gaugings_figure(study: Study, view: View, gauged: FieldGaugings) -> Picture:
     )
 
 
-def sheets_table(study: Study, view: View) -> Any:
+def sheets_table(study: Study, view: View) -> Table | Words:
     """What the field sheets come to, and where their uncertainty comes from."""
     if not study.field_sheets:
         return Words(
@@ -210,7 +211,7 @@ def sheets_table(study: Study, view: View) -> Any:
     )
 
 
-def _unlisted(study: Study, gauging: Any, name: str) -> list[str]:
+def _unlisted(study: Study, gauging: Gauging, name: str) -> list[str]:
     """That a sheet's flow stands in no line of the gaugings yet, so that nothing rests on it."""
     return (
         []

@@ -26,6 +26,8 @@ from ...style import (
 from ..common import needs
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
     from ....site.sheets import FieldGaugings
     from ....stream.rating_curve import Rating
     from ....study.build.rating import RatingPrecision
@@ -116,7 +118,7 @@ def _metres(values: Any) -> Any:
     return Q_(values, "m")
 
 
-def date_axis(axes: Any) -> None:
+def date_axis(axes: Axes) -> None:
     """No more dates along the axis than can be read."""
     from matplotlib.dates import AutoDateFormatter, AutoDateLocator
 
@@ -125,7 +127,7 @@ def date_axis(axes: Any) -> None:
     axes.xaxis.set_major_formatter(AutoDateFormatter(where))
 
 
-def _plain_x(axes: Any) -> None:
+def _plain_x(axes: Axes) -> None:
     from matplotlib.ticker import FuncFormatter, LogLocator
 
     axes.xaxis.set_major_locator(LogLocator(base=10, subs=(1, 2, 5)))
@@ -198,7 +200,7 @@ def _leaning(study: Study) -> str:
     )
 
 
-def _shifted(rating: Any) -> str:
+def _shifted(rating: Rating) -> str:
     if rating.shift is None:
         return ""
     day, change = rating.shift

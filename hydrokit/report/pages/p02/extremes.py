@@ -9,6 +9,7 @@ import numpy as np
 from ....errors import counted
 from ....sentences import capital, plain_number, series_text
 from ....stream.frequency import Quantile
+from ....stream.low_flow import Recession
 from ....study.build.extremes import (
     LEAN_WEEK,
     available_in_lean_week,
@@ -23,13 +24,12 @@ from ...style import BAND, CREEK, INK, RUST, SUN, figure, legend_above, plain_lo
 from ..common import bold, needs
 
 if TYPE_CHECKING:
-    from ....stream.low_flow import Recession
     from ....study.build.extremes import IntakeFlood, YearlyExtremes
 
 __all__ = ["extremes_figure", "flood_table", "flood_words", "low_table", "low_words"]
 
 
-def _limits(found: Any, view: View, kind: str = "flow") -> str:
+def _limits(found: Quantile, view: View, kind: str = "flow") -> str:
     if not np.isfinite([found.low_m3s, found.high_m3s]).all():
         return ""
     return " to ".join(
@@ -37,7 +37,7 @@ def _limits(found: Any, view: View, kind: str = "flow") -> str:
     )
 
 
-def _remarks(found: Any, view: View) -> str:
+def _remarks(found: Quantile, view: View) -> str:
     return "; ".join(map(view.told, found.findings))
 
 
@@ -53,10 +53,12 @@ def low_table(
     )
 
 
-def _low_row(name: str, found: Any, view: View) -> tuple[Any, ...]:
+def _low_row(
+    name: str, found: Quantile | Recession | float | str, view: View
+) -> tuple[str, float | str, str, str]:
     if isinstance(found, str):
         return name, np.nan, "", view.told(found)
-    if name == "recession":
+    if isinstance(found, Recession):
         told = (
             "steady"
             if not np.isfinite(found.days)
@@ -157,15 +159,14 @@ def flood_table(
                 else [float(view.number(found.flow_m3s, kind)), _limits(found, view, kind)]
             )
         refused = [each for each in (pearson, extreme) if isinstance(each, str)]
+        beyond = "" if isinstance(pearson, str) else _beyond(pearson, view)
         rows.append(
             (
                 view.shown(study.answer("flood.return_period"))
                 if years == wanted.return_period_years
                 else f"{plain_number(years)} years",
                 *cells,
-                "; ".join(map(view.told, dict.fromkeys(refused)))
-                if refused
-                else _beyond(pearson, view),
+                "; ".join(map(view.told, dict.fromkeys(refused))) if refused else beyond,
             )
         )
     if asked is not None and not isinstance(rows[-1][1], str) and np.isfinite(rows[-1][1]):
@@ -187,7 +188,7 @@ def flood_table(
     )
 
 
-def _beyond(found: Any, view: View) -> str:
+def _beyond(found: Quantile, view: View) -> str:
     """The remarks that are of one return period, not of all."""
     return "; ".join(
         view.told(each)
@@ -242,7 +243,7 @@ def _season(study: Study) -> str:
     )
 
 
-def _marks(study: Study, view: View, design: Any) -> str:
+def _marks(study: Study, view: View, design: Quantile) -> str:
     marks = study.field_sheets.get("flood marks")
     if marks is None:
         return ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -29,6 +29,7 @@ from .duration import EXCEEDANCE
 
 if TYPE_CHECKING:
     import pandas as pd
+    from matplotlib.colors import Colormap
 
     from ....stream.duration import Duration
     from ....stream.extend import Extension
@@ -95,7 +96,7 @@ def years_figure(study: Study, view: View, record: pd.Series, found: YearlyFlows
     )
 
 
-def _of_water_year(flow: Any, view: View) -> np.ndarray:
+def _of_water_year(flow: pd.Series, view: View) -> np.ndarray:
     """The flows of one year on the 365 days from October on, each at its place; the 366th is left out."""
     values = np.full(366, np.nan)
     start = np.datetime64(f"{flow.index[0].year - (flow.index[0].month < 10)}-10-01")
@@ -109,7 +110,7 @@ _ENOUGH_DAYS = 20  # of a month, for its mean
 
 
 @needs(Study.record)
-def heat_figure(study: Study, view: View, record: pd.Series) -> Any:
+def heat_figure(study: Study, view: View, record: pd.Series) -> Picture | Words:
     """Month by month and year by year, how each stands among its like."""
     table = record.groupby([record.index.year, record.index.month]).agg(["mean", "count"])
     mean = (
@@ -164,7 +165,7 @@ def heat_figure(study: Study, view: View, record: pd.Series) -> Any:
     )
 
 
-def _dry_to_wet() -> Any:
+def _dry_to_wet() -> Colormap:
     """Rust for dry, blue for wet, pale between: apart for every eye, and on paper."""
     from matplotlib.colors import LinearSegmentedColormap
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -26,7 +26,10 @@ from ..common import needs
 from .phrases import capitalised, limits_verb, shown_flow, shown_part, with_article
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
     from ....plant.chain import Chain
+    from ....study.build.ladder import Binder
 
 __all__ = ["fish_words", "ladder_figure", "ladder_table", "ladder_words", "months_table"]
 
@@ -118,7 +121,7 @@ def ladder_figure(study: Study, view: View, plant: Chain) -> Picture:
     return Picture(made, f"Bars of the flow each part lets reach the jets: {told}.")
 
 
-def _once(axes: Any, label: str) -> str | None:
+def _once(axes: Axes, label: str) -> str | None:
     return None if label in axes.get_legend_handles_labels()[1] else label
 
 
@@ -208,7 +211,7 @@ def ladder_words(study: Study, view: View, plant: Chain) -> Words:
     return Words(text.strip())
 
 
-def under_fed(study: Study, clean: Any) -> list[tuple[tuple[int, ...], Any]]:
+def under_fed(study: Study, clean: Binder) -> list[tuple[tuple[int, ...], Binder]]:
     """Months in which a part above the jets binds harder than when clean, the worst first."""
     found = [(months, binding(study, months[0])) for months in month_groups(study)]
     worse = [
@@ -222,7 +225,7 @@ def under_fed(study: Study, clean: Any) -> list[tuple[tuple[int, ...], Any]]:
 
 
 @needs(Study.plant, quiet=True)
-def months_table(study: Study, view: View, plant: Chain) -> Any:
+def months_table(study: Study, view: View, _: Chain) -> Table | Words:
     """The limiting component of each month, with the creek where its flow is known, and the jets of the schedule."""
     water, usable, jets = (
         study.monthly_flow,

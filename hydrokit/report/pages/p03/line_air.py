@@ -18,6 +18,8 @@ from ..common import LACKING, level, needs
 from .phrases import shown_flow
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from ....works.diversion import LineAir
 
 __all__ = ["line_figure", "outlet_words", "pockets_words", "regime_words", "start_words"]
@@ -28,7 +30,7 @@ def place(view: View, metres: float) -> str:
     return view.text(metres, "length")
 
 
-def places(view: View, vents_m: Any) -> str:
+def places(view: View, vents_m: Iterable[float]) -> str:
     return series_text([place(view, vent) for vent in vents_m])
 
 

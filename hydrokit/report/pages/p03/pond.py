@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +19,8 @@ from ..common import needs
 from .silt import span
 
 if TYPE_CHECKING:
+    from ....study.build.open_reaches import Reach
+    from ....works.ditch import OpenLoss
     from ....works.spill import Overflow
 
 __all__ = [
@@ -58,7 +60,7 @@ def open_words(study: Study, view: View) -> Words:
             f"**{name}.** {view.text(reach.length_m, 'length')} long, {ground}, it loses {band}. "
         )
         text += (
-            _gauged(study, view, reach)
+            _gauged(study, view, reach, reach.loss, reach.share)
             if reach.share is not None
             else f"The {view.text(reach.loss.middle_m3s, 'flow', 2)} are taken off what reaches the forebay. "
         )
@@ -80,20 +82,18 @@ def open_words(study: Study, view: View) -> Words:
     return Words(" ".join(told))
 
 
-def _gauged(study: Study, view: View, reach: Any) -> str:
-    text = (
-        f"The site file has {100 * reach.share:.2g} % as gauged at both ends, and that is counted"
-    )
+def _gauged(study: Study, view: View, reach: Reach, loss: OpenLoss, share: float) -> str:
+    text = f"The site file has {100 * share:.2g} % as gauged at both ends, and that is counted"
     if study.full_flow_m3s is None:
         return text + ". "
     lost = gauged_loss(study, reach)
     text += f": {view.text(lost, 'flow', 2)} at full flow"
-    if lost > reach.loss.high_m3s:
+    if lost > loss.high_m3s:
         return (
             text
             + ", **more than its ground explains**: look for a hole, or a low bank where it runs over. "
         )
-    if lost < reach.loss.low_m3s:
+    if lost < loss.low_m3s:
         return (
             text
             + ", less than its ground would take: its bed has silted tight, or the two gaugings were not of one hour. "
@@ -101,7 +101,7 @@ def _gauged(study: Study, view: View, reach: Any) -> str:
     return text + ", which its ground explains. "
 
 
-def open_table(study: Study, view: View) -> Any:
+def open_table(study: Study, view: View) -> Table | Words:
     """Losses of each open stretch, part by part."""
     rows = []
     for reach in study.reaches:
@@ -127,7 +127,7 @@ def open_table(study: Study, view: View) -> Any:
 
 
 @needs(Study.full_flow_m3s, quiet=True)
-def channel_table(study: Study, view: View, full_flow_m3s: float) -> Any:
+def channel_table(study: Study, view: View, full_flow_m3s: float) -> Table | Words:
     """How each channel runs at the flow that feeds the jets, and what it carries to its freeboard."""
     rows = [
         (
@@ -202,7 +202,7 @@ def spill_words(study: Study, view: View, full_flow_m3s: float) -> Words:
 
 
 @needs(Study.full_flow_m3s, quiet=True)
-def spill_table(study: Study, view: View, full_flow_m3s: float) -> Any:
+def spill_table(study: Study, view: View, full_flow_m3s: float) -> Table | Words:
     """Level over the rim, what spills, and what governs."""
     if study.overflow is None:
         return Words("")

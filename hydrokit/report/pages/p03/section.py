@@ -30,6 +30,10 @@ from .phrases import shown_flow
 from .water_way import siphon_sentence, stretch_words
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from matplotlib.axes import Axes
+
     from ....site.values import Measured
     from ....works.pressures import Pressures
     from ....works.profile import LongSection
@@ -131,7 +135,9 @@ def section_figure(
     )
 
 
-def _mark_stretches(study: Study, axes: Any, section: Any, shown: Any) -> None:
+def _mark_stretches(
+    study: Study, axes: Axes, section: LongSection, shown: Callable[[Any], Any]
+) -> None:
     """Pipe that hangs free or lies bare, where frost bites first."""
     if study.frost is None:
         return
@@ -165,7 +171,7 @@ def _mark_stretches(study: Study, axes: Any, section: Any, shown: Any) -> None:
         seen.add(label)
 
 
-def _pressure_panel(view: View, axes: Any, x: Any, held: Any) -> None:
+def _pressure_panel(view: View, axes: Axes, x: np.ndarray, held: Pressures) -> None:
     axes.plot(x, view.number(held.static_pa, "pressure"), color=CREEK, label="at rest")
     if held.closing_time_s is not None:
         axes.plot(

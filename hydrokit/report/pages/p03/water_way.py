@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,10 +15,16 @@ from . import frost, holding, intake, line_air, pond, silt
 from .ladder import under_fed
 from .phrases import limits_verb, shown_part, with_article
 
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from ....study.study import Study
+    from ....works.pressures import Pressures
+
 __all__ = ["changes_table", "headline", "references"]
 
 
-def headline(study: Any, view: View) -> Words:
+def headline(study: Study, view: View) -> Words:
     """The answer in two or three sentences."""
     air, told = study.line_air, []
     if air is not None and air.filling.stalls_m is not None:
@@ -45,7 +51,7 @@ def headline(study: Any, view: View) -> Words:
     if study.plant is not None:
         told.append(_binding_sentence(study, view))
     if study.pressures is not None:
-        told.append(_pressure_sentence(study, view))
+        told.append(_pressure_sentence(study, view, study.pressures))
     if not told:
         return Words(
             "**Not known yet.** Neither a diversion line nor a penstock is described: survey them, and give their bore; then this page tells whether the water comes down, and what holds it back."
@@ -53,7 +59,7 @@ def headline(study: Any, view: View) -> Words:
     return Words(" ".join(told))
 
 
-def _binding_sentence(study: Any, view: View) -> str:
+def _binding_sentence(study: Study, view: View) -> str:
     clean = binding(study)
     text = f"With water enough and all clean, **{shown_part(view, study.answer('limiting.component'))}** {limits_verb(clean.part)} the plant at {view.shown(study.answer('limiting.flow'))}"
     if clean.jets_bind and clean.next_part != clean.least_above and clean.least_above:
@@ -65,8 +71,7 @@ def _binding_sentence(study: Any, view: View) -> str:
     return text + "."
 
 
-def _pressure_sentence(study: Any, view: View) -> str:
-    held = study.pressures
+def _pressure_sentence(study: Study, view: View, held: Pressures) -> str:
     text, used = (
         f"The penstock must hold {view.shown(study.answer('pressure.highest'))} at its foot",
         view.shown(study.answer("pressure.share_of_rating")),
@@ -80,15 +85,15 @@ def _pressure_sentence(study: Any, view: View) -> str:
     return f"{text}. {siphon_sentence(study, view)}".strip()
 
 
-def siphon_sentence(study: Any, view: View) -> str:
+def siphon_sentence(study: Study, view: View) -> str:
     """Where the penstock itself stands above its forebay; nothing is said where it does not."""
-    above = study.section.above_source
-    if not above:
+    section = study.section
+    if section is None or not section.above_source:
         return ""
-    return f"**It stands above its forebay from {stretch_words(view, above)}**: it fills only as a siphon, by suction or a pump, and loses it to the first air."
+    return f"**It stands above its forebay from {stretch_words(view, section.above_source)}**: it fills only as a siphon, by suction or a pump, and loses it to the first air."
 
 
-def stretch_words(view: View, stretches: Any) -> str:
+def stretch_words(view: View, stretches: Iterable[tuple[float, float]]) -> str:
     return series_text(
         [f"{view.text(a, 'length')} to {view.text(b, 'length')}" for a, b in stretches]
     )
@@ -97,7 +102,7 @@ def stretch_words(view: View, stretches: Any) -> str:
 # --- what to do -------------------------------------------------------------------------------
 
 
-def changes_table(study: Any, view: View) -> Table:
+def changes_table(study: Study, view: View) -> Table:
     """Things to build or change, each with its number."""
     rows = [
         *intake.changes(study, view),
@@ -115,8 +120,9 @@ def changes_table(study: Any, view: View) -> Table:
     )
 
 
-def _ladder_changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
-    if study.plant is None:
+def _ladder_changes(study: Study, view: View) -> list[tuple[str, str, str, str]]:
+    full_m3s = study.full_flow_m3s
+    if study.plant is None or full_m3s is None:
         return []
     clean, rows = binding(study), []
     if not clean.jets_bind:
@@ -130,11 +136,7 @@ def _ladder_changes(study: Any, view: View) -> list[tuple[str, str, str, str]]:
             )
         )
     for each in rungs(study):
-        if (
-            each.may_block is not None
-            and np.isfinite(each.may_block)
-            and each.worst_m3s < study.full_flow_m3s
-        ):
+        if each.may_block is not None and np.isfinite(each.may_block) and each.worst_m3s < full_m3s:
             rows.append(
                 (
                     "clean it before",

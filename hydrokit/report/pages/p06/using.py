@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ....sentences import plain_number
 from ....study.study import Study
@@ -12,7 +12,10 @@ from ...style import CREEK, GROUND, INK, LEAF, PALE, RUST, figure, plain_label
 from ..common import needs
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
     from ....plant.chain import Chain
+    from ....study.answer import Answer
     from ....study.build.wiring import Wires
 
 __all__ = ["headline", "one_line_figure"]
@@ -104,12 +107,12 @@ def _watts(power_w: float) -> str:
     return f"{plain_number(power_w)} W"
 
 
-def _plain(view: View, answer: Any) -> str:
+def _plain(view: View, answer: Answer | None) -> str:
     """An answer in a picture, where no key can stand."""
     return "not known" if answer is None else view.amount(answer.value, answer.kind, answer.digits)
 
 
-def _beside(axes: Any, x: float, y: float, text: str, points: float, colour: str) -> None:
+def _beside(axes: Axes, x: float, y: float, text: str, points: float, colour: str) -> None:
     """A word above or below what is drawn, so many points away on paper."""
     axes.annotate(
         text,
@@ -123,13 +126,13 @@ def _beside(axes: Any, x: float, y: float, text: str, points: float, colour: str
     )
 
 
-def _machine(axes: Any, x: float, y: float) -> None:
+def _machine(axes: Axes, x: float, y: float) -> None:
     """A generator as IEC 60617 draws it: a circle with its letter."""
     axes.plot(x, y, marker="o", markersize=26, markerfacecolor="white", markeredgecolor=INK)
     axes.text(x, y, "G", ha="center", va="center", fontsize=11, weight="bold")
 
 
-def _boxes(axes: Any, x: float, y: float, names: list[str]) -> float:
+def _boxes(axes: Axes, x: float, y: float, names: list[str]) -> float:
     """What stands in the line, one box after the other; where the line goes on."""
     for name in names:
         axes.plot([x, x + 0.3], [y, y], color=INK, linewidth=1.4)
@@ -147,7 +150,7 @@ def _boxes(axes: Any, x: float, y: float, names: list[str]) -> float:
     return x + 0.2
 
 
-def _below(axes: Any, bus: float, low: float, ballast: str, battery: bool) -> None:
+def _below(axes: Axes, bus: float, low: float, ballast: str, battery: bool) -> None:
     """Ballast and battery under the bus bar."""
     axes.plot([bus, bus], [low, low - 0.45], color=RUST, linewidth=1.2)
     axes.text(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -288,7 +288,7 @@ def cable_table(study: Study, view: View, wires: Wires) -> Table | Words:
 
 
 @needs(Study.wires, quiet=True)
-def cable_words(study: Study, view: View, found: Wires) -> Any:
+def cable_words(study: Study, view: View, found: Wires) -> Words:
     """Which main cable is cheapest over its life."""
     costs = found.main.costs
     if not costs:

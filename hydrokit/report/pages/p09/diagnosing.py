@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,7 +16,10 @@ from .faults import sized
 from .running import chance
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from ....running.faults import Fault
+    from ....running.observation import Observation
     from ....running.rehearsal import Rehearsal
     from ....running.signatures import Signatures
     from ....study.build.faults import Hardest, LeastSeen
@@ -52,7 +55,7 @@ def _odds(odds: float) -> str:
     return "more than 1,000 to 1" if odds > _CERTAIN else f"{plain_number(odds, 2)} to 1"
 
 
-def seen(study: Study, looks: Any, view: View) -> str:
+def seen(study: Study, looks: Iterable[Observation], view: View) -> str:
     """What was seen at a visit, in words; pressures as the gauge showed them."""
     told, zero = [], 0.0 if study.card is None else study.card.zero_error_pa
     for look in looks:
@@ -187,7 +190,7 @@ def visits_table(study: Study, view: View, signatures: Signatures) -> Table | Wo
     )
 
 
-def _unparted(study: Study, found: Any) -> str:
+def _unparted(study: Study, found: Diagnosis) -> str:
     names = ", ".join(_short_names(study)[key] for key in found.inseparable)
     return names if found.first.key != "well" else f"small: {names}" if names else ""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from ...display import Words, escape_markdown
 from ..common import needs, sources
 
 if TYPE_CHECKING:
-    from ....running.card import Card
+    from ....running.card import Card, Row
 
 __all__ = ["headline", "references"]
 
@@ -27,7 +27,7 @@ def opened_words(study: Study, count: int) -> str:
     return counted(count, opened(study))
 
 
-def _running(study: Study, row: Any) -> str:
+def _running(study: Study, row: Row) -> str:
     """What is open in a row of the card: so many jets, or machines by name."""
     return escape_markdown(row.name) if row.name else opened_words(study, row.jets)
 

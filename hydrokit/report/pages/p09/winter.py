@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -31,6 +31,11 @@ from ..common import cautions, needs, of_month, value
 from ..p03.holding import closing_verdict
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from ....running.jobs import Job
+    from ....running.steps import Step
+    from ....running.winter import Standing
     from ....study.build.winter import WinterOutlook
 
 __all__ = [
@@ -69,7 +74,8 @@ def _asked(study: Study, view: View, question: str) -> str:
 def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
     """The year's air with the nights of frazil weather, and how long water may stand."""
     air, months = seen.climate, np.arange(12)
-    two = seen.by_month is not None and np.isfinite(seen.by_month.blocked_s).any()
+    standing = seen.by_month
+    two = standing is not None and np.isfinite(standing.blocked_s).any()
     with figure(7.4, 5.0 if two else 3.2, 2 if two else 1, 1, sharex=True) as (made, axes):
         top = axes[0] if two else axes
         mean, cold, least = (
@@ -117,8 +123,8 @@ def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
             ylim=(bottom - 0.22 * span, float(np.nanmax(mean)) + 0.05 * span),
         )
         legend_above(top)
-        if two:
-            _standing_axes(axes[1], seen.by_month, months)
+        if two and standing is not None:
+            _standing_axes(axes[1], standing, months)
         (axes[1] if two else top).set(xticks=months, xlim=(-0.5, 11.5))
         (axes[1] if two else top).set_xticklabels([MONTH_LETTERS[month] for month in _ORDER])
     worst = seen.climate.coldest_month
@@ -129,7 +135,7 @@ def winter_figure(study: Study, view: View, seen: WinterOutlook) -> Picture:
     )
 
 
-def _standing_axes(axes: Any, standing: Any, months: np.ndarray) -> None:
+def _standing_axes(axes: Axes, standing: Standing, months: np.ndarray) -> None:
     """Hours until water standing in each stretch blocks it, on a cold day of each month."""
     colours = (RUST, SUN, LEAF, GROUND, INK)
     for number, each in enumerate(standing.stretches[: len(colours)]):
@@ -350,7 +356,7 @@ def stop_words(study: Study, view: View, seen: WinterOutlook) -> Words:
 # --- jobs and steps -------------------------------------------------------------------------
 
 
-def _number(study: Study, job: Any, view: View) -> str:
+def _number(study: Study, job: Job | Step, view: View) -> str:
     if not job.kind or not np.isfinite(job.value):
         return ""
     if job.question:

@@ -16,12 +16,14 @@ from .profile import LongSection, siphon_limit
 from .solve import require
 from .support import bend_thrust
 from .surge import critical_time, vacuum_safety, wave_speed
-from .transient import water_hammer
+from .transient import grid_reaches, rejoining, water_hammer
 
 __all__ = ["Bend", "Pressures", "penstock_pressures", "profile_bends", "rounded_up", "valve_time"]
 
 _REACHES, _MOST_REACHES = 60, 240
 _FITS = 0.01  # a wave speed moved by less than this to fit the grid of reaches
+# Stopped at once, waves meet or miss each other by the ratio of the pipes' travel times, which a rough grid rounds away.
+_FITS_AT_ONCE, _MOST_AT_ONCE = 0.002, 400
 _SLOWEST = 1000.0  # times the run of a wave up and back
 _PERIODS = 4  # round trips of the wave to follow after the valve has shut
 # Where bores or walls differ the waves meet again and again, and the highest comes late.
@@ -56,7 +58,9 @@ class Pressures:
         Rise of head over rest at the valve if it were shut at once: the highest that the waves
         reach, which in a line of several pipes is not the first.
     at_once_parts_m : float or None
-        Where the water column would then part; the blow when it closes again is in none of these figures.
+        Where the water column would then part; the blow when it closes again is in no other of these figures.
+    rejoined_m : tuple of float or None
+        From what to what that blow may raise the head over rest at the valve, if the column parts.
     closing_time_s, surge_m : float or None
         Quickest closing of the valve, and the rise of head over rest that it makes there.
     safe_time_s : float
@@ -80,6 +84,7 @@ class Pressures:
     critical_time_s: float
     at_once_m: float
     at_once_parts_m: float | None
+    rejoined_m: tuple[float, float] | None
     closing_time_s: float | None
     surge_m: float | None
     safe_time_s: float
@@ -164,8 +169,10 @@ def penstock_pressures(
                 "surge",
                 Sentence(
                     "stopped at once, as by a plugged jet or a valve that slams, the water column would part at {place}; "
-                    "the blow when it closes again is not in these figures",
+                    "rejoining it may raise the head at the foot by {low} to {high}",
                     place=Amount(at_once.parts_m, "length"),
+                    low=Amount(waves.rejoined(at_once.rise_m)[0], "head", 2),
+                    high=Amount(waves.rejoined(at_once.rise_m)[1], "head", 2),
                 ),
             )
         )
@@ -184,6 +191,7 @@ def penstock_pressures(
         critical_time_s=waves.critical_s,
         at_once_m=at_once.rise_m,
         at_once_parts_m=at_once.parts_m,
+        rejoined_m=None if at_once.parts_m is None else waves.rejoined(at_once.rise_m),
         closing_time_s=closing_time_s,
         surge_m=None if closed is None else closed.rise_m,
         safe_time_s=safe,
@@ -241,12 +249,10 @@ class _Waves:
         )
         self.above = section.elevation_m - section.elevation_m[-1]
         self.static_m = float(section.static_grade_m[-1] - section.elevation_m[-1])
-        self.reaches = _reaches(self.lengths / self.speeds)
-        self.periods = (
-            _PERIODS
-            if len(line.pipes) == 1
-            else int(np.clip(_MOST_STEPS // (2 * self.reaches), 2 * _PERIODS, _PERIODS_OF_SEVERAL))
-        )
+        travel = self.lengths / self.speeds
+        self.reaches = grid_reaches(travel, _FITS, _REACHES, _MOST_REACHES)
+        self.reaches_at_once = grid_reaches(travel, _FITS_AT_ONCE, _REACHES, _MOST_AT_ONCE)
+        self.several = len(line.pipes) > 1
 
     @property
     def parted_while_running(self) -> bool:
@@ -254,10 +260,24 @@ class _Waves:
         limit = siphon_limit.si(self.altitude_m, self.temperature_k)
         return bool(np.min(self.section.running_pressure_pa) < -limit * self.weight)
 
+    def rejoined(self, rise_m: float) -> tuple[float, float]:
+        """Range of the blow where the column parts."""
+        limit = float(siphon_limit.si(self.altitude_m, self.temperature_k))
+        low, high = rejoining.si(rise_m, self.static_m + limit)
+        return float(low), float(high)
+
     def followed(self, time_s: float) -> _Followed:
         """The waves of an even closing in this time; at once for nought."""
         # What closes slower than that raises next to nothing, and would take long to follow.
         shut_s = min(time_s, _SLOWEST * self.critical_s)
+        reaches, periods = self.reaches if shut_s else self.reaches_at_once, _PERIODS
+        if self.several:
+            steps = _MOST_STEPS // (2 * reaches)
+            periods = (
+                int(np.clip(steps, 2 * _PERIODS, _PERIODS_OF_SEVERAL))
+                if shut_s
+                else _PERIODS_OF_SEVERAL
+            )
         moved = water_hammer.si(
             self.line,
             self.speeds,
@@ -265,11 +285,11 @@ class _Waves:
             self.static_m,
             np.array([0.0, shut_s] if shut_s else [0.0]),
             np.array([1.0, 0.0] if shut_s else [0.0]),
-            shut_s + self.periods * self.critical_s,
+            shut_s + periods * self.critical_s,
             None,
             self.distance,
             self.above,
-            self.reaches,
+            reaches,
             self.temperature_k,
             self.altitude_m,
         )
@@ -284,15 +304,6 @@ class _Waves:
             parts_m=moved.parts_m,
             findings=moved.findings,
         )
-
-
-def _reaches(travel_s: np.ndarray) -> int:
-    """Into how many reaches to cut the line, so that each pipe is nearly a whole number of them."""
-    counts = np.arange(_REACHES, _MOST_REACHES + 1)
-    whole = travel_s / travel_s.sum() * counts[:, None]
-    moved = np.max(np.abs(whole / np.maximum(np.rint(whole), 1) - 1), axis=1)
-    good = np.flatnonzero(moved <= _FITS)
-    return int(counts[good[0] if len(good) else np.argmin(moved)])
 
 
 def _safe_time(section: LongSection, waves: _Waves, at_once: _Followed) -> float:

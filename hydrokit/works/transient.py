@@ -15,7 +15,7 @@ from ..water import GRAVITY, air_pressure, density, vapour_pressure, viscosity
 from .pipe import Line
 from .solve import require
 
-__all__ = ["Standpipe", "Transient", "water_hammer"]
+__all__ = ["Standpipe", "Transient", "grid_reaches", "rejoining", "water_hammer"]
 
 # A wave speed that had to be moved by more than this to fit the grid is told to the reader.
 _MOST_SPEED_CHANGE = 0.05
@@ -214,6 +214,70 @@ def water_hammer(
         parts_m=parts,
         **history,
     )
+
+
+@units(("m", "m"), rise="m", head="head")
+def rejoining(rise: Given, head: Given) -> Any:
+    r"""Between what the head may rise at a valve where the water column parted and rejoins.
+
+    Parameters
+    ----------
+    rise : Quantity or str [length]
+        Of the waves followed as if the column stayed whole.
+    head : Quantity or str [length]
+        Of the pond over the valve, counted from the vapour pressure of the water:
+        static head and :func:`hydrokit.works.profile.siphon_limit` together.
+
+    Returns
+    -------
+    low, high : Quantity [length]
+        The rise itself, and the most that one cavity at the valve adds: twice the head.
+
+    Raises
+    ------
+    HydrokitError
+        A negative head.
+
+    Notes
+    -----
+    A cavity at the valve of a frictionless pipe, by characteristics: the column comes back under the
+    pond's head :math:`h`, and closing makes :math:`\Delta H + 2h` at the most, in the first cycle or a
+    later one. Air set free in the water softens it, further cavities may not.
+
+    References
+    ----------
+    .. [1] Column separation at one boundary; E. B. Wylie, V. L. Streeter, *Fluid Transients*, 1978,
+       ch. 8 (from memory).
+
+    Examples
+    --------
+    >>> print("{:.0f~P} to {:.0f~P}".format(*rejoining("102 m", "30 m")))
+    102 m to 162 m
+    >>> print("{:.0f~P}".format(rejoining("335 ft", "98 ft")[1].to("ft")))
+    531 ft
+    """
+    require("rejoining", "zero or more", head=head)
+    rise = np.asarray(rise, dtype=float)
+    return rise + 0 * np.asarray(head), rise + 2 * np.asarray(head)
+
+
+def grid_reaches(travel_s: np.ndarray, fits: float, least: int, most: int) -> int:
+    """Into how many reaches to cut a line, so that each pipe is nearly a whole number of them.
+
+    Parameters
+    ----------
+    travel_s : ndarray
+        Time a wave takes through each pipe.
+    fits : float
+        Share by which a wave speed may be moved; where no grid is so good, the best of them counts.
+    least, most : int
+        Reaches of the whole line.
+    """
+    counts = np.arange(least, most + 1)
+    whole = travel_s / travel_s.sum() * counts[:, None]
+    moved = np.max(np.abs(whole / np.maximum(np.rint(whole), 1) - 1), axis=1)
+    good = np.flatnonzero(moved <= fits)
+    return int(counts[good[0] if len(good) else np.argmin(moved)])
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,7 +12,7 @@ from hydrokit.works.pipe import Line, Pipe
 from hydrokit.works.pipe_sizes import pipe_size
 from hydrokit.works.pressures import penstock_pressures, profile_bends
 from hydrokit.works.profile import Profile, long_section
-from hydrokit.works.transient import water_hammer
+from hydrokit.works.transient import rejoining, water_hammer
 
 G = 9.80665
 
@@ -267,3 +267,62 @@ def test_a_pipe_listed_in_two_halves_changes_no_answer(tmp_path):
     assert [each.thrust_n for each in split.bends] == pytest.approx(
         [each.thrust_n for each in whole.bends], rel=1e-9
     )
+
+
+# --- the grid, and the column that parts -------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "travel, bores", [((37, 41, 17), (0.1, 0.2, 0.08)), ((41, 43, 17), (0.2, 0.1, 0.125))]
+)
+def test_the_highest_wave_is_no_matter_of_rounding(travel, bores):
+    """Pipes whose travel times are whole numbers of 5 ms, so that a grid of their sum is exact: 6 m were rounded away."""
+    steps = np.array(travel)
+    walls = [(0.004, "PVC", 2.76e9), (0.005, "steel", 207e9), (0.004, "PVC", 2.76e9)]
+    speeds = np.array(
+        [
+            math.sqrt(2.09e9 / 999.7 / (1 + 2.09e9 * bore / (modulus * wall)))
+            for bore, (wall, _, modulus) in zip(bores, walls)
+        ]
+    )
+    line = Line(
+        tuple(
+            Pipe(bore, float(length), 1e-5, name=name, wall_m=wall, outside_diameter_m=bore + 2 * wall, material=name)
+            for bore, length, (wall, name, _) in zip(bores, speeds * steps * 0.005, walls)
+        )
+    )  # fmt: skip
+    length, flow = float(line.length_m), math.pi / 4 * min(bores) ** 2 * 1.2
+    section = long_section(Profile([0.0, length], [90.0, 0.0], True), line, flow)
+    told = penstock_pressures(section, line, flow).at_once_m
+    exact = water_hammer.si(
+        line, speeds, flow, 90.0, [0.0], [0.0], 25 * 2 * 0.005 * steps.sum(), reaches=3 * steps.sum()
+    )  # fmt: skip
+    assert told == pytest.approx(float(exact.highest_m[-1]) - 90.0, rel=0.01)
+
+
+def test_a_parted_column_rejoins_within_the_range():
+    """A cavity at the valve, frictionless, heads over vapour pressure, peaks by characteristics at one boundary:
+    a 1000 m/s, V 1 m/s, h 30 m: 168.06 m, in the second cycle 191.94 m; 400, 1.5, 20: 118.84 m; 300, 1, 12: 53.42 m."""
+    for wave, speed, head, peaks in (
+        (1000.0, 1.0, 30.0, (168.06, 191.94)),
+        (400.0, 1.5, 20.0, (118.84,)),
+        (300.0, 1.0, 12.0, (53.42,)),
+    ):
+        low, high = rejoining.si(wave * speed / G, head)
+        for peak in peaks:
+            assert low < peak - head <= high * (1 + 1e-3)
+
+
+def test_the_range_is_told_where_the_column_parts_and_only_there(tmp_path):
+    from hydrokit.report.pages.p03 import holding
+
+    profile = "chainage [m],elevation [m]\n0,300\n2,299.3\n100,298\n150,262\n"
+    parted = small_study.changed(tmp_path / "parted", {"penstock": profile})
+    whole = small_study.changed(tmp_path / "whole")
+    for study in (parted, whole):
+        held = study.pressures
+        assert (held.at_once_parts_m is None) == (held.rejoined_m is None)
+    low, high = parted.pressures.rejoined_m
+    assert low == parted.pressures.at_once_m and high > low + 2 * 38
+    told = f"as much as {parted.view().text(high, 'head', 2)}"
+    assert told in str(holding.surge_table(parted, parted.view()))

@@ -44,6 +44,13 @@ def surge_table(study: Study, view: View, held: Pressures) -> Table:
             _rise(study, view, "surge.at_once"),
         ),
     ]
+    if held.rejoined_m is not None:
+        rows.append(
+            (
+                "the same where the water column parts and rejoins",
+                f"from that rise to as much as {view.text(held.rejoined_m[1], 'head', 2)}",
+            )
+        )
     for name, metres in study.single_surges:
         rows.append(
             (
@@ -105,9 +112,9 @@ def closing_verdict(study: Study, view: View, held: Pressures) -> str:
         why.append(
             f"stopped at once the pressure would reach {plain_number(100 * held.use_at_once, 3)} % of the derated rating"
         )
-    if held.at_once_parts_m is not None:
+    if held.at_once_parts_m is not None and held.rejoined_m is not None:
         why.append(
-            f"stopped at once the water column would **part** at {view.text(held.at_once_parts_m, 'length')}, and the blow when it closes again is in none of these figures"
+            f"stopped at once the water column would **part** at {view.text(held.at_once_parts_m, 'length')}, and the blow when it rejoins may raise the head at the foot by as much as {view.text(held.rejoined_m[1], 'head', 2)} over rest, by an estimate for a pipe without friction"
         )
     text = f"An even closing must take {view.shown(study.answer('closing_time.even'))} or more: {'; '.join(why)}. "
     return f"{text}A gate does most of its closing in the last quarter of its travel. {travel}. "

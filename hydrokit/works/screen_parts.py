@@ -12,6 +12,7 @@ from ..errors import HydrokitError
 from ..water import GRAVITY
 from .screens import (
     bar_rack_loss,
+    bottom_rack_band,
     bottom_rack_length,
     perforated_loss_coefficient,
     wire_loss_coefficient,
@@ -284,6 +285,12 @@ class BottomRack:
             1.0, self.width_m, self.gap_m, self.gap_m + self.bar_m, self.slope_rad
         )
         return (self.length_m * state.open / for_one) ** 1.5
+
+    @property
+    def band_m3s(self) -> tuple[float, float]:
+        """Least and most that published theories let its length take in, clean and level."""
+        short, long = bottom_rack_band.si(1.0, self.width_m, self.gap_m, self.gap_m + self.bar_m)
+        return float((self.length_m / long) ** 1.5), float((self.length_m / short) ** 1.5)
 
     def head_loss_si(self, flow_m3s: Any, state: State = CLEAN) -> Any:
         """None counted: the water falls into the trough by itself."""

@@ -14,6 +14,7 @@ from .solve import require
 
 __all__ = [
     "bar_rack_loss",
+    "bottom_rack_band",
     "bottom_rack_length",
     "fish_screen_area",
     "perforated_loss_coefficient",
@@ -320,6 +321,63 @@ def bottom_rack_length(
 @bottom_rack_length.valid
 def _(slope: Given) -> Iterator[Outside]:
     yield (np.degrees(slope) < 0) | (np.degrees(slope) > 26), "rack slope outside 0 to 26 degrees"
+
+
+@units(("m", "m"), flow="m^3/s", width="m", gap="m", pitch="m", contraction="ratio")
+def bottom_rack_band(
+    flow: Given, width: Given, gap: Given, pitch: Given, contraction: Given = 0.85
+) -> Any:
+    r"""Length of a level bottom rack that takes in a flow, by two published theories that disagree by three times.
+
+    Parameters
+    ----------
+    flow, width, gap, pitch, contraction
+        As in :func:`bottom_rack_length`.
+
+    Returns
+    -------
+    short, long : Quantity [length]
+        With the whole energy head pressing the water through the slots (Mostkow), and with only its
+        depth pressing (De Marchi). Measured racks lie between.
+
+    Raises
+    ------
+    HydrokitError
+        A flow, width, gap or pitch not above zero, a pitch below the gap.
+
+    Notes
+    -----
+    Constant energy head :math:`E = 1.5\,h_c` along the rack, open share :math:`\varepsilon = e/d`:
+
+    .. math:: L = \frac{E}{\varepsilon\mu}\,\frac{2}{3\sqrt 3}, \qquad
+              L = \frac{E}{\varepsilon\mu}\,\frac{\arcsin\sqrt{2/3} + \sqrt 2}{2}
+
+    References
+    ----------
+    .. [1] The two classes as named in the introduction of a review, *Water* 10(8):1035, 2018;
+       integrated here.
+
+    Examples
+    --------
+    >>> print("{:.2f~P} to {:.2f~P}".format(*bottom_rack_band("200 L/s", "1 m", "10 mm", "20 mm")))
+    0.22 m to 0.67 m
+    >>> print("{:.2f~P}".format(bottom_rack_band("2 cfs", "4 ft", "0.4 in", "0.8 in")[1].to("ft")))
+    0.83 ft
+    """
+    require(
+        "bottom_rack_band",
+        "above zero",
+        flow=flow,
+        width=width,
+        gap=gap,
+        pitch=pitch,
+        contraction=contraction,
+    )
+    require("bottom_rack_band", "zero or more", pitch_above_gap=np.asarray(pitch) - gap)
+    energy = 1.5 * np.cbrt((np.asarray(flow) / width) ** 2 / GRAVITY)
+    passed = energy * np.asarray(pitch) / (np.asarray(gap) * contraction)
+    whole, depth = 2 / (3 * np.sqrt(3)), (np.arcsin(np.sqrt(2 / 3)) + np.sqrt(2)) / 2
+    return whole * passed, depth * passed
 
 
 @units("m^2", flow="m^3/s")

@@ -14,11 +14,13 @@ from ..water import GRAVITY
 from .intake import crest, drain_time, standpipe
 from .solve import bracketed_root, require
 
-__all__ = ["Overflow", "SideSpill", "OverflowPipe"]
+__all__ = ["LAST_DEPTH_M", "Overflow", "SideSpill", "OverflowPipe"]
 
 _FRICTION = 0.02  # of the short pipe; common practice
 _RIM, _BEND = 0.8, 0.5  # sharp overflow edge; one bend into the drain below
+_HOLE = 0.5  # loss of the hole as the square inlet of the drain
 _PULLED = 0.61  # the hole in the floor when the pipe is pulled out
+LAST_DEPTH_M = 0.05  # to which a pond is counted as drained
 _SIDE_SHARE = 0.8  # of what a weir across passes, by water that runs past it: a tenth to a third less, common practice
 
 
@@ -73,11 +75,18 @@ class OverflowPipe:
         )
 
     def emptying_time_si(
-        self, area_m2: float, inflow_m3s: float = 0.0, left_m: float = 0.05
+        self, area_m2: float, inflow_m3s: float = 0.0, left_m: float = LAST_DEPTH_M
     ) -> float:
         """Time in s in which the pond falls from the overflow edge to a last depth when the pipe is pulled; infinite where the inflow holds it up."""
         left = min(left_m, self.rim_m)
         return float(drain_time.si(area_m2, self.rim_m, left, self.area_m2, _PULLED, inflow_m3s))
+
+    def full_drain_time_si(self, area_m2: float, left_m: float = LAST_DEPTH_M) -> float:
+        """The same with the drain behind the hole running full to its free end, whose fall then pulls as well."""
+        below = max(self.fall_m - self.rim_m, 0.0)  # from the floor down to the free end
+        passes = 1 / math.sqrt(1 + _HOLE + self.friction)
+        left = min(left_m, self.rim_m)
+        return float(drain_time.si(area_m2, self.rim_m + below, left + below, self.area_m2, passes))
 
     def pulled_flow_si(self, depth_m: Any) -> Any:
         """Flow in m³/s out of the pulled pipe's hole, the first rush that takes the silt along."""

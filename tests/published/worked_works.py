@@ -17,6 +17,7 @@ from hydrokit.works.intake import crest, orifice, pipe_mouth, standpipe
 from hydrokit.works.pipe import Line, Pipe, pipe_diameter, pipe_flow, pipe_loss
 from hydrokit.works.pipe_sizes import pipe_size
 from hydrokit.works.profile import Profile, long_section
+from hydrokit.works.screens import bottom_rack_band
 from hydrokit.works.section import best_section, critical_depth
 from hydrokit.works.support import bend_thrust, pipe_weight, sag, support_stress
 
@@ -267,3 +268,9 @@ def fitting_coefficients(names):
 
 def roughness_mm(materials, condition="normal"):
     return [roughness(material, condition).m_as("mm") for material in materials]
+
+
+def rack_theories(**rack):
+    """Lengths of a bottom rack by both classes of theory, one after the other."""
+    short, long = bottom_rack_band(**rack)
+    return Q_([short.m_as("m"), long.m_as("m")], "m")

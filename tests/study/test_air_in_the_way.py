@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import odd_studies
 import pytest
 import small_study
@@ -96,3 +98,53 @@ def test_the_penstocks_high_points_are_named_and_their_vents_listed(tmp_path):
 
 def test_a_steady_penstock_has_none(leg):
     assert high_points(leg) == ()
+
+
+# --- the forebay and the screens above the jets -----------------------------------------------
+
+
+def test_no_basin_above_fine_jets_is_told(tmp_path):
+    from hydrokit.study.build.judged import judged
+
+    def told(study):
+        return [each for each in judged(study) if "no settling basin" in each.message]
+
+    assert [each.level for each in told(small_study.changed(tmp_path / "none"))] == ["note"]
+    assert not told(small_study.changed(tmp_path / "pond", part=[odd_studies.POND]))
+    coarse = {"jets": 1, "jet_diameter": "40 mm"}
+    assert not told(small_study.changed(tmp_path / "coarse", turbine=coarse))
+
+
+def test_a_pulled_standpipe_empties_through_hole_or_full_drain(tmp_path):
+    """Drain pipe: t = (2A/a)·√((1+K+fL/D)/2g)·(√(h+z) − √(left+z)); hole: 2A/(C·a·√2g)·(√h − √left)."""
+    from hydrokit.report.pages.p03 import pond
+    from hydrokit.study.build.forebay import flushing
+
+    entry = odd_studies.POND | {"standpipe": "150 mm", "standpipe_fall": "2.5 m"}
+    study = small_study.changed(tmp_path, part=[entry])
+    found, hole = flushing(study), math.pi / 4 * 0.15**2
+    lost = 1 + 0.5 + 0.5 + 0.02 * 2.5 / 0.15
+    full = 2 * 40 / hole * math.sqrt(lost / 19.6133) * (math.sqrt(2.5) - math.sqrt(2.05))
+    bare = 2 * 40 / (0.61 * hole * math.sqrt(19.6133)) * (math.sqrt(0.5) - math.sqrt(0.05))
+    assert found.full_s == pytest.approx(full, rel=1e-6)
+    assert found.alone_s == pytest.approx(bare, rel=1e-6)
+    text = str(pond.flush_words(study, study.view()))
+    assert "down to 50 mm" in text and "bare hole" in text and "runs full" in text
+
+
+def test_a_bottom_rack_is_told_by_two_theories(tmp_path):
+    from hydrokit.report.pages.p03 import intake
+    from hydrokit.study.build.screens import bottom_racks
+
+    rack = {
+        "kind": "bottom intake",
+        "name": "rack",
+        "width": "1 m",
+        "length": "0.4 m",
+        "bar": "10 mm",
+        "gap": "10 mm",
+    }
+    study = small_study.changed(tmp_path, part=[rack, odd_studies.POND])
+    (band,) = bottom_racks(study)
+    assert band.low_m3s < band.high_m3s and band.high_m3s > 5 * band.low_m3s
+    assert "Two published theories" in str(intake.toe_words(study, study.view()))

@@ -160,21 +160,28 @@ class Flushing:
         Of the water that leaves.
     rush_m3s : float
         At the start.
-    alone_s, coming_s : float
-        Until it is empty, with nothing coming and with what comes; the second infinite where it never falls dry.
+    left_m : float
+        Depth to which it is counted.
+    alone_s, full_s, coming_s : float
+        Until then: out of the bare hole with nothing coming, through the drain running full, and
+        out of the hole with what comes; the last infinite where it never falls so far.
     coming_m3s : float
     """
 
     area_m2: float
     depth_m: float
     rush_m3s: float
+    left_m: float
     alone_s: float
+    full_s: float
     coming_s: float
     coming_m3s: float
 
 
 def flushing(study: Study) -> Flushing | None:
     """What happens when the standpipe is pulled, or None without one."""
+    from ...works.spill import LAST_DEPTH_M
+
     pipe, found, full = drains(study), pond(study), study.full_flow_m3s
     if pipe is None or found is None or full is None:
         return None
@@ -184,7 +191,9 @@ def flushing(study: Study) -> Flushing | None:
         area_m2=found.area,
         depth_m=pipe.rim_m,
         rush_m3s=float(pipe.pulled_flow_si(pipe.rim_m)),
+        left_m=min(LAST_DEPTH_M, pipe.rim_m),
         alone_s=pipe.emptying_time_si(found.area),
+        full_s=pipe.full_drain_time_si(found.area),
         coming_s=pipe.emptying_time_si(found.area, coming),
         coming_m3s=coming,
     )

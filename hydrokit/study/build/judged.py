@@ -90,8 +90,21 @@ def _leaks(study: Study) -> Iterator[Finding]:
             )
 
 
+_FINE_JET_M = 0.03  # bores below it lose most to sand; common practice
+
+
 def _pond(study: Study) -> Iterator[Finding]:
-    best = best_basin(study)
+    best, jets = best_basin(study), None if study.plant is None else study.plant.jets
+    bores = getattr(jets, "diameters_m", ())
+    if best is None and bores and min(bores) < _FINE_JET_M:
+        yield Finding(
+            "note",
+            "jets",
+            Sentence(
+                "no settling basin is listed above jets of {bore}: sand wears so fine a jet and its runner; list the forebay with its area, or add a basin",
+                bore=Amount(min(bores), "diameter"),
+            ),
+        )
     if best is not None and not best.large_enough:
         yield Finding(
             "caution",

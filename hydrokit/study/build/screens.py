@@ -105,6 +105,37 @@ def tilted(study: Study) -> tuple[TiltedAtLowWater, ...]:
     return tuple(made)
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class RackBand:
+    """A bottom rack: what it is taken to pass clean, and from what to what published theories place it, in m³/s."""
+
+    name: str
+    taken_m3s: float
+    low_m3s: float
+    high_m3s: float
+
+
+def bottom_racks(study: Study) -> tuple[RackBand, ...]:
+    """Every bottom rack of the way."""
+    from ...works.rated import as_built
+    from ...works.screen_parts import BottomRack
+
+    made = []
+    for part in study.supply or ():
+        rack = as_built(part)
+        if isinstance(rack, BottomRack):
+            low, high = rack.band_m3s
+            made.append(
+                RackBand(
+                    name=part.name,
+                    taken_m3s=float(part.capacity_si()),
+                    low_m3s=low,
+                    high_m3s=high,
+                )
+            )
+    return tuple(made)
+
+
 def low_water(study: Study) -> float | None:
     """Flow that may be taken on all but one day in twenty, else the lowest gauged; None where nothing is known."""
     if study.usable is not None:

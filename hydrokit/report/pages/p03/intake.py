@@ -13,7 +13,7 @@ from ....sentences import series_text
 from ....study.build.gate_meters import meter_rows
 from ....study.build.intake_weir import TABLED_DEPTH_M, flood_depths, notch_levels, weir_passes
 from ....study.build.ladder import MONTHS
-from ....study.build.screens import BLOCKED, screen_rows, tilted
+from ....study.build.screens import BLOCKED, bottom_racks, screen_rows, tilted
 from ....study.questions.floods import flood_kind
 from ....study.study import Study
 from ....study.view import View
@@ -222,7 +222,7 @@ _SOURCES = {"maker": "the manufacturer's value", "gauged": "gauged", "estimate":
 
 
 def toe_words(study: Study, view: View) -> Words:
-    """An inclined screen at low water: how much of it is wet, and what runs over its toe."""
+    """An inclined screen at low water: how much of it is wet, and what runs over its toe; a bottom rack by two theories."""
     told = []
     for each in tilted(study):
         text = f"**The {escape_markdown(each.name)}** takes in {view.text(each.clean_m3s, 'flow')} clean (± {100 * each.relative_uncertainty:.0f} %, being {_SOURCES[each.source]})"
@@ -242,6 +242,10 @@ def toe_words(study: Study, view: View) -> Words:
                 )
             )
         told.append(text + "It sheds leaves, not frazil.")
+    for rack in bottom_racks(study):
+        told.append(
+            f"**The {escape_markdown(rack.name)}** is taken to swallow {view.text(rack.taken_m3s, 'flow')} clean. Two published theories place it between {view.text(rack.low_m3s, 'flow', 2)}, only the depth of the water pressing it through, and {view.text(rack.high_m3s, 'flow', 2)}, its whole energy head pressing: gauge it once, and give that as the capacity of the intake."
+        )
     return Words(" ".join(told))
 
 

@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ....sentences import plain_number
-from ....study.build.forebay import SpillRow, flushing, pond, spill_rows, spilled_at_bank, spills_by
+from ....study.build.forebay import (
+    Flushing,
+    SpillRow,
+    flushing,
+    pond,
+    spill_rows,
+    spilled_at_bank,
+    spills_by,
+)
 from ....study.build.open_reaches import channels, gauged_loss
 from ....study.study import Study
 from ....study.view import View
@@ -284,13 +292,23 @@ def spill_figure(study: Study, view: View, over: Overflow) -> Picture:
     )
 
 
+def _full_drain(found: Flushing, view: View) -> str:
+    """The time with the drain running full, where that is another."""
+    if abs(found.full_s - found.alone_s) <= _AS_SOON * found.alone_s:
+        return ""
+    return f" ({span(view, found.full_s)} if the drain behind it runs full to its free end)"
+
+
+_AS_SOON = 0.1
+
+
 @needs(Study.full_flow_m3s, quiet=True)
 def flush_words(study: Study, view: View, full_flow_m3s: float) -> Words:
     """What happens when the standpipe is pulled to flush the silt."""
     found = flushing(study)
     if found is None:
         return Words("")
-    text = f"**Pulled out, the standpipe empties the forebay** of {view.text(found.area_m2, 'area', 2)} and {view.text(found.depth_m, 'stage', 2)} of depth in {span(view, found.alone_s)} with no inflow, starting with a rush of {view.text(found.rush_m3s, 'flow')}. "
+    text = f"**Pulled out, the standpipe empties the forebay** of {view.text(found.area_m2, 'area', 2)} and {view.text(found.depth_m, 'stage', 2)} of depth down to {view.text(found.left_m, 'diameter', 2)} in {span(view, found.alone_s)} with no inflow, out of the bare hole{_full_drain(found, view)}, starting with a rush of {view.text(found.rush_m3s, 'flow')}. "
     if np.isfinite(found.coming_s):
         text += f"With {view.text(found.coming_m3s, 'flow')} still coming it takes {span(view, found.coming_s)}. "
     else:

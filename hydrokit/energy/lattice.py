@@ -16,7 +16,8 @@ import pandas as pd
 from ..plant.chain import Chain
 from ..plant.curve import place
 from ..stream.record import year_labels
-from .uncertain_inputs import PLANT, SOURCES, Uncertainties
+from ..stream.transfer import TransferError
+from .uncertain_inputs import PLANT, SOURCES, FlowError, Uncertainties
 from .weights import steps_of, weigh
 from .year import Year
 from .year_power import demand_of_steps
@@ -92,18 +93,21 @@ class Lattice:
         grid = _grid(chain, plants)
         powers = tuple((months, plants.at_si(grid, months[0]).power_w) for months in chain.alike())
         steps = steps_of(record, base.start_month)
-        sd = np.broadcast_to(uncertainties.rating_si(steps.flow), steps.flow.shape)
+        flow_error = _flow_error(uncertainties, steps, record, rights, chain, grid)
+        sd = flow_error.sd
         demand = None if demand_w is None else demand_of_steps(demand_w, record)
         known = _Record(
             steps,
             np.isin(steps.years, base.rows),
-            sd,
+            flow_error,
             rights=rights,
             grid=grid,
             powers=powers,
             demand=demand,
         )
-        count = min(int(np.ceil(np.nanmax(sd) * FURTHEST / _RATING_STEP)), _MOST_RATING_NODES // 2)
+        count = min(
+            int(np.ceil(np.nanmax(np.abs(sd)) * FURTHEST / _RATING_STEP)), _MOST_RATING_NODES // 2
+        )
         rating = np.linspace(-FURTHEST, FURTHEST, 2 * count + 1) if count else np.zeros(1)
         kwh = np.empty((len(rating), len(mesh[0]), len(base.rows) * 12))
         useful = None if demand is None else np.empty_like(kwh)
@@ -143,12 +147,13 @@ class Lattice:
     @property
     def median_sd(self) -> float:
         """Standard deviation of the logarithm of the median flow."""
-        return float(self.factors.uncertainties.rating_si(np.nanmedian(self.record.steps.flow)))
+        flow = self.record.steps.flow
+        middle = np.nanargmin(np.abs(flow - np.nanmedian(flow)))
+        return float(self.record.flow_error.sd[middle])
 
     def flow_score(self, scores: np.ndarray) -> np.ndarray:
         """Rating and extension as one error of the flow."""
-        total = self.median_sd
-        extension = self.factors.uncertainties.extension / total if total > 0 else 0.0
+        extension = self.record.flow_error.extension
         mixed = scores[:, 0] * np.sqrt(1 - extension**2) + scores[:, 1] * extension
         return np.clip(mixed, -FURTHEST, FURTHEST)
 
@@ -220,7 +225,7 @@ class _Record:
 
     steps: Any
     rows: np.ndarray  # of `steps.years`: the whole ones
-    sd: np.ndarray  # of the logarithm of each step's flow
+    flow_error: FlowError  # of the logarithm of each step's flow
     _: KW_ONLY
     rights: Any
     grid: np.ndarray
@@ -259,6 +264,34 @@ class _Record:
                 )
                 met[plant] += np.bincount(group[these], given, met.shape[1])
         return met * steps.step_hours / 1000
+
+
+_NUDGE = 0.05  # of a flow's logarithm, to see what the energy answers
+
+
+def _flow_error(
+    uncertainties: Uncertainties,
+    steps: Any,
+    record: pd.Series,
+    rights: Any,
+    chain: Chain,
+    grid: np.ndarray,
+) -> FlowError:
+    """The error of the flow as the energy sees it: where no water can be taken, or all is, an error costs nothing."""
+    flow = steps.flow
+    if not isinstance(uncertainties.extension, TransferError):
+        known = np.where(np.isfinite(flow), flow, 0.0)
+        return uncertainties.flow_error(known, np.ones(len(known)))
+    power = np.zeros((2, len(flow)))
+    for row, nudge in enumerate((-_NUDGE, _NUDGE)):
+        taken = usable_flow(flow * np.exp(nudge), record.index, rights, grid[-1])
+        for months in chain.alike():
+            here = np.isin(steps.month, months)
+            made = np.ravel(chain.at_si(grid, months[0]).power_w)
+            power[row, here] = np.interp(taken[here], grid, made)
+    answer = np.where(np.isfinite(flow), power[1] - power[0], 0.0)
+    known = np.where(np.isfinite(flow), flow, 0.0)
+    return uncertainties.flow_error(known, np.maximum(answer, 0.0))
 
 
 @dataclass(frozen=True, eq=False)

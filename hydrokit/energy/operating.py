@@ -319,7 +319,7 @@ def kept_of_lattice(
     start_month: int,
 ) -> Kept:
     """Share of the energy that is left by how the plant is run, over all flows that a draw of a lattice may have."""
-    errors, sd = lattice.factors.uncertainties, lattice.record.sd
+    errors, sd = lattice.factors.uncertainties, lattice.record.flow_error.sd
     spread = float(np.sqrt(lattice.median_sd**2 + errors.jet_area**2 + (errors.head / 2) ** 2))
     shape = sd / lattice.median_sd if lattice.median_sd > 0 else 1.0
     power = float(np.sqrt(errors.efficiency**2 + errors.jet_area**2 + (1.5 * errors.head) ** 2))

@@ -8,11 +8,28 @@ from typing import Any
 import numpy as np
 
 from ..errors import HydrokitError
+from ..stream.transfer import TransferError
 
-__all__ = ["Metered", "PLANT", "SOURCES", "Uncertainties"]
+__all__ = ["FlowError", "Metered", "PLANT", "SOURCES", "Uncertainties"]
 
 SOURCES = ("rating", "extension", "head", "loss", "efficiency", "jet_area")
 PLANT = SOURCES[2:]
+
+
+@dataclass(frozen=True, eq=False)
+class FlowError:
+    """The errors of rating and extension as one error of the flow.
+
+    Parameters
+    ----------
+    sd : ndarray
+        What one standard deviation of it does to the logarithm of each flow.
+    extension : float
+        Its correlation with the error of the extension.
+    """
+
+    sd: np.ndarray
+    extension: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,8 +43,9 @@ class Uncertainties:
     rating : float, or pairs of flow [m³/s] and float
         Natural flow, one error for the whole record. 0.10: a rating from a dozen gaugings; take it
         from the rating's own band where there is one. Pairs let it grow toward floods and drought.
-    extension : float
-        More of the same where the record was lengthened from another creek. 0.0: not lengthened.
+    extension : float or TransferError
+        More of the same where the record was lengthened from another creek, alike at all flows or
+        by flow (:attr:`hydrokit.stream.extend.Extension.error`). 0.0: not lengthened.
     head : float
         Gross head. 0.01: a levelled survey, or a tested gauge.
     loss : float
@@ -48,7 +66,7 @@ class Uncertainties:
     """
 
     rating: Any = 0.10
-    extension: float = 0.0
+    extension: float | TransferError = 0.0
     head: float = 0.01
     _: KW_ONLY
     loss: float = 0.15
@@ -60,6 +78,8 @@ class Uncertainties:
 
     def __post_init__(self) -> None:
         for each in fields(self)[:-1]:
+            if isinstance(getattr(self, each.name), TransferError):
+                continue
             sd = np.asarray(getattr(self, each.name), dtype=float)
             sd = sd[:, 1] if sd.ndim == 2 else sd
             if np.any(~(sd >= 0)) or np.any(sd > 1):
@@ -74,12 +94,32 @@ class Uncertainties:
 
     def rating_si(self, flow_m3s: Any) -> Any:
         """Standard deviation of the logarithm of a natural flow, extension included."""
+        transfer = self.extension
+        extension = transfer.sd_si(flow_m3s) if isinstance(transfer, TransferError) else transfer
+        return np.hypot(self._rating_alone(flow_m3s), extension)
+
+    def _rating_alone(self, flow_m3s: Any) -> Any:
         if np.ndim(self.rating) == 2:
             flow, sd = np.asarray(self.rating, dtype=float).T
-            rating = np.interp(np.log(np.maximum(flow_m3s, 1e-9)), np.log(flow), sd)
+            return np.interp(np.log(np.maximum(flow_m3s, 1e-9)), np.log(flow), sd)
+        return float(self.rating)
+
+    def flow_error(self, flow_m3s: np.ndarray, weight: np.ndarray) -> FlowError:
+        """Both errors of the flow as one, as a sum sees them that answers to each flow by its weight."""
+        transfer, rating = (
+            self.extension,
+            np.broadcast_to(np.asarray(self._rating_alone(flow_m3s), dtype=float), flow_m3s.shape),
+        )
+        if isinstance(transfer, TransferError):
+            extension = transfer.along_si(flow_m3s, weight)
         else:
-            rating = float(self.rating)
-        return np.hypot(rating, self.extension)
+            extension = np.full(flow_m3s.shape, float(transfer))
+        answers = float(weight @ rating), float(weight @ extension)
+        whole = float(np.hypot(*answers))
+        if not whole > 0:
+            return FlowError(np.hypot(rating, extension), 0.0)
+        share = answers[1] / whole
+        return FlowError((rating * answers[0] + extension * answers[1]) / whole, share)
 
     @property
     def statement(self) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, replace
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -17,6 +17,9 @@ from ..errors import Finding, HydrokitError, counted
 from ..units import units
 from .months import DAYS_OF_MONTHS
 from .record import WATER_YEAR, checked, describe_record, whole_years, year_labels
+
+if TYPE_CHECKING:
+    from .transfer import TransferError
 
 __all__ = ["Duration", "TABLE", "flow_duration"]
 
@@ -45,6 +48,8 @@ class Duration:
         Whether a block is a year without a missing day.
     rating_doubt : float
         Relative standard deviation of the rating, common to all days.
+    transfer : TransferError, optional
+        Error of the days estimated from another creek, by flow.
     resamples : int
         Number of resamples behind a band.
     seed : int
@@ -59,6 +64,7 @@ class Duration:
     years: np.ndarray
     whole: np.ndarray
     rating_doubt: float = 0.0
+    transfer: TransferError | None = None
     resamples: int = 1000
     seed: int = 0
     findings: tuple[Finding, ...] = ()
@@ -169,7 +175,7 @@ class Duration:
         return low, high
 
     def resampled_si(self, exceedance: Any) -> np.ndarray:
-        """Flow at each exceedance in every resample, rating uncertainty included.
+        """Flow at each exceedance in every resample, uncertainty of rating and transfer included.
 
         Parameters
         ----------
@@ -183,12 +189,15 @@ class Duration:
         Notes
         -----
         Whole years are drawn with replacement, as many as there are. The rating uncertainty is one
-        log-normal factor of median one a resample: a rating errs alike on all days.
+        log-normal factor of median one a resample: a rating errs alike on all days. What was
+        estimated from another creek errs by flow: see :class:`hydrokit.stream.transfer.TransferError`.
         """
         exceedance = np.asarray(exceedance, dtype=float)
         flows = resampled_quantiles(
             self.flow_m3s, self.year, self.draws, _nonexceedance(exceedance.ravel())
         )
+        if self.transfer is not None:
+            flows = flows * self.transfer.factors_si(flows, [self.seed, 2])
         return (flows * self.rating_factors[:, None]).reshape(-1, *exceedance.shape)
 
     @cached_property
@@ -367,6 +376,7 @@ def flow_duration(
     only_whole_years: bool = False,
     resamples: int = 1000,
     seed: int = 0,
+    transfer: TransferError | None = None,
 ) -> Duration:
     """Flow duration curve of a daily record.
 
@@ -382,6 +392,8 @@ def flow_duration(
         Leave out the days of years with a gap. Parts of years weigh their seasons too much.
     resamples, seed : int
         Of the bands, which are computed only when asked for.
+    transfer : TransferError, optional
+        Of a lengthened record: :attr:`hydrokit.stream.extend.Extension.error`.
 
     Returns
     -------
@@ -430,6 +442,7 @@ def flow_duration(
         years=years,
         whole=whole,
         rating_doubt=float(rating_doubt),
+        transfer=transfer,
         resamples=int(resamples),
         seed=int(seed),
         findings=findings,

@@ -14,6 +14,7 @@ import pandas as pd
 from ..errors import Finding, HydrokitError, counted
 from ..units import Given, Outside, units
 from .record import WATER_YEAR, checked, year_labels
+from .transfer import TransferError, error_of_ratio, error_of_window
 
 __all__ = ["Extension", "Skill", "area_ratio", "extend_record", "move1", "move1_line"]
 
@@ -71,6 +72,8 @@ class Extension:
     overlap_days : int
     skill : Skill or None
         None where there is nothing to test on.
+    error : TransferError or None
+        Of the whole record's flows, by flow; None where no day has any.
     findings : tuple of Finding
     """
 
@@ -83,6 +86,7 @@ class Extension:
     correlation: float
     overlap_days: int
     skill: Skill | None
+    error: TransferError | None
     findings: tuple[Finding, ...]
 
 
@@ -269,6 +273,7 @@ def extend_record(
         np.isneginf(logs), 0.0, np.exp(predict(np.where(np.isneginf(logs), 0.0, logs)))
     )
     skill = _skill(both.index, there, here, fit)
+    error = _error(record, added, (both.index, there, here), method, predict)
     findings = _findings(
         method, int(added.sum()), int(short.notna().sum()), logs, there, correlation, skill
     )
@@ -281,6 +286,7 @@ def extend_record(
         correlation=correlation,
         overlap_days=len(both),
         skill=skill,
+        error=error,
         findings=findings,
     )
 
@@ -334,7 +340,7 @@ def _fit_duration(there: np.ndarray, here: np.ndarray) -> Fit:
 def _skill(
     days: pd.DatetimeIndex, there: np.ndarray, here: np.ndarray, fit: Callable[..., Fit]
 ) -> Skill | None:
-    if len(here) < 30:
+    if len(here) < _FEWEST_TRIED:
         return None
     _, block = np.unique(year_labels(days, WATER_YEAR), return_inverse=True)
     if block.max() < 2:
@@ -355,6 +361,50 @@ def _skill(
         log_efficiency=float(1 - (error**2).sum() / ((here - here.mean()) ** 2).sum()),
         factor=float(np.exp(np.sqrt((error**2).mean()))),
     )
+
+
+_FEWEST_TRIED = 30  # common days, below which nothing can be held against an estimate
+
+
+def _error(
+    record: pd.Series,
+    added: pd.Series,
+    common: tuple[pd.DatetimeIndex, np.ndarray, np.ndarray],
+    method: str,
+    predict: Callable[[np.ndarray], np.ndarray],
+) -> TransferError | None:
+    """Error of the lengthened record by flow: from the common days, else what is usual of a ratio."""
+    days, there, here = common
+    foretold = record[added & (record > 0)]
+    if foretold.empty:
+        return None
+    if len(here) < _FEWEST_TRIED:
+        found = error_of_ratio(foretold.to_numpy())
+    else:
+        again = {"move1": _again_move1, "duration": _again_duration}.get(method, lambda *_: predict)
+        straight = predict if method == "area" else _fit_move1(there, here)[2]
+        found = error_of_window(
+            days, there, here, again, straight=straight, estimated_days=int(added.sum())
+        )
+    return found.of_record(record, added)
+
+
+def _again_move1(
+    there: np.ndarray, here: np.ndarray, times: np.ndarray
+) -> Callable[[np.ndarray], np.ndarray]:
+    """The line through days of which each counts so many times."""
+    total = times.sum()
+    mean_there, mean_here = times @ there / total, times @ here / total
+    spread = np.sqrt(
+        (times @ (here - mean_here) ** 2) / max(times @ (there - mean_there) ** 2, 1e-300)
+    )
+    return lambda logs: mean_here + spread * (logs - mean_there)
+
+
+def _again_duration(
+    there: np.ndarray, here: np.ndarray, times: np.ndarray
+) -> Callable[[np.ndarray], np.ndarray]:
+    return _fit_duration(np.repeat(there, times), np.repeat(here, times))[2]
 
 
 def _findings(

@@ -81,6 +81,7 @@ if TYPE_CHECKING:
     from ..stream.duration import Duration
     from ..stream.extend import Extension
     from ..stream.rights import Rights
+    from ..stream.transfer import TransferError
     from ..works.pipe import Line
     from ..works.profile import Profile
     from ..works.weir import IntakeWeir
@@ -187,12 +188,19 @@ class Study:
     assumptions = cached_property(assumed.assumptions)
     record_uncertainty = cached_property(build_rights.record_uncertainty)
 
+    @property
+    def transfer_error(self) -> TransferError | None:
+        """Error of the days estimated from another creek, by flow; None where all are the creek's own."""
+        return None if self.extension is None else self.extension.error
+
     @cached_property
     def duration(self) -> Duration | None:
         """Flow duration curve of the record, or None."""
         from ..stream.duration import flow_duration
 
-        return None if self.record is None else flow_duration(self.record, self.record_uncertainty)
+        if self.record is None:
+            return None
+        return flow_duration(self.record, self.record_uncertainty, transfer=self.transfer_error)
 
     flow_regime = cached_property(flow_regime.flow_regime)
 

@@ -7,7 +7,8 @@ import pytest
 
 from hydrokit.report.pages.p03 import venting
 from hydrokit.report.pages.p09 import winter
-from hydrokit.study.build.extremes import available_in_lean_week, yearly_extremes
+from hydrokit.stream.low_flow import low_flow
+from hydrokit.study.build.extremes import LEAN_WEEK, available_in_lean_week, yearly_extremes
 from hydrokit.study.build.flow_regime import bypassed, flow_regime, typical_years
 from hydrokit.study.keyed import keys
 from hydrokit.study.opening import open_study
@@ -28,6 +29,29 @@ def test_median_and_lean_flow_are_weibull_quantiles_of_the_record(beck):
         expected = np.quantile(days, 1 - exceeded, method="weibull")
         assert found.value == pytest.approx(expected, rel=1e-9)
         assert found.low < found.value < found.high
+
+
+def test_borrowed_years_widen_every_band(beck):
+    """Page 02's curve, months, mean, lowest weeks and the energy hold the error of the transfer, each by its own flow."""
+    error, flow = beck.transfer_error, beck.monthly_flow
+    for key, exceeded in (("flow.median", 0.5), ("flow.lean", 0.95)):
+        found = beck.answer(key)
+        alone = np.hypot(beck.record_uncertainty, error.sd_si(beck.duration.flow_at_si(exceeded)))
+        assert np.log(found.high / found.low) > 0.97 * 2 * 1.645 * alone
+    natural = flow.natural_m3s * np.exp(
+        1.645 * np.hypot(beck.record_uncertainty, error.sd_si(flow.natural_m3s))
+    )
+    np.testing.assert_allclose(
+        flow.high_m3s,
+        np.fmax(beck.rights.usable_si(natural, np.arange(1, 13)), flow.usable_m3s),
+    )
+    lean, plain = dict(beck.low_flows)[LEAN_WEEK], low_flow(beck.record, 7, 10)
+    assert lean.flow_m3s == plain.flow_m3s
+    assert np.log(lean.high_m3s / lean.flow_m3s) == pytest.approx(
+        np.hypot(np.log(plain.high_m3s / plain.flow_m3s), 1.645 * error.sd_si(lean.flow_m3s)),
+        rel=1e-3,
+    )
+    assert beck.energy_uncertainty.tornado.loc["extension", "sd_kwh"] > 0
 
 
 def test_months_and_shares_are_those_of_the_record(beck):

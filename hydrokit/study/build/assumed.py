@@ -10,7 +10,7 @@ import numpy as np
 
 from ..answer import Answer, Evidence
 from . import log as build_log
-from . import pipes, rights, uncertain
+from . import pipes, rights
 from . import turbine as build_turbine
 from . import year as build_year
 from .uncertain import uncertainties
@@ -93,12 +93,13 @@ def _creek(study: Study) -> Iterator[Assumption]:
             "[stream] record_uncertainty",
             rights.UNGAUGED_SD,
         )
-    if study.extension is not None:
+    own = study.extension
+    if own is not None and own.skill is None and own.error is not None:
         yield _of(
             "extension",
-            "uncertainty of borrowed years, beside the error of their volume",
-            "",
-            uncertain.EXTENSION_SD,
+            "uncertainty of the median flow of borrowed years that no common day was held against",
+            "[stream] record",
+            float(own.error.sd_si(own.record.median())),
         )
     if not study.site.site.given("water_temperature"):
         yield _of(

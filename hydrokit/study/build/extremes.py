@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from scipy.special import ndtri
 
 from ...stream.record import MONTH_NAMES
 
@@ -44,6 +45,7 @@ def low_flows(
 
     record = study.record
     return _each(
+        study,
         ("lowest 7 days in 2 years", lambda: room.low_flow(record, 7, 2)),
         (LEAN_WEEK, lambda: room.low_flow(record, 7, 10)),
         ("the same, by plotting positions", lambda: room.low_flow(record, 7, 10, method="weibull")),
@@ -100,26 +102,49 @@ def _two_ways(study: Study, years: float) -> list[tuple[str, Quantile | str]]:
     regional = _regional(study)
     return list(
         _each(
+            study,
             ("lp3", lambda: flood(study.record, years, **regional)),
             ("gev", lambda: flood(study.record, years, "gev")),
         )
     )
 
 
-def _each(*work: tuple[str, Callable[[], Any]]) -> tuple[tuple[str, Any], ...]:
-    """What each gives, or its sentence where it refuses."""
+def _each(study: Study, *work: tuple[str, Callable[[], Any]]) -> tuple[tuple[str, Any], ...]:
+    """What each gives, the error of borrowed years counted in, or its sentence where it refuses."""
     from ...errors import HydrokitError
     from ...site.sheets import reason
 
     done = []
     for name, make in work:
         try:
-            done.append((name, make()))
+            done.append((name, _borrowed(study, make())))
         except HydrokitError as error:
             done.append(
                 (name, str(reason(error)).partition(";")[0])
             )  # what follows is for those who call the function
     return tuple(done)
+
+
+def _borrowed(study: Study, found: Any) -> Any:
+    """An extreme with the error of the days estimated from another creek in its limits; anything else as it is."""
+    from ...stream.frequency import Quantile
+
+    error = study.transfer_error
+    if error is None or not isinstance(found, Quantile) or not found.flow_m3s > 0:
+        return found
+    reach = float(ndtri(0.5 + found.level / 2) * error.sd_si(found.flow_m3s))
+    low, high = (
+        np.hypot(np.log(found.flow_m3s / max(end, _TRICKLE_M3S)), reach)
+        for end in (found.low_m3s, found.high_m3s)
+    )
+    return replace(
+        found,
+        low_m3s=float(found.flow_m3s * np.exp(-low)),
+        high_m3s=float(found.flow_m3s * np.exp(high)),
+    )
+
+
+_TRICKLE_M3S = 1e-9  # as good as none
 
 
 @dataclass(frozen=True, eq=False)
@@ -240,12 +265,12 @@ def yearly_extremes(study: Study, points: int = 25) -> tuple[YearlyExtremes, Yea
         _extremes(
             np.sort(annual_maxima(record, 1).to_numpy())[::-1],
             years,
-            lambda each: flood(record, each, **regional),
+            lambda each: _borrowed(study, flood(record, each, **regional)),
         ),
         _extremes(
             np.sort(annual_minima(record, 7).to_numpy()),
             years,
-            lambda each: low_flow(record, 7, each),
+            lambda each: _borrowed(study, low_flow(record, 7, each)),
         ),
     )
 

@@ -72,6 +72,9 @@ class FlowRegime:
     shares_of_month_m3s : ndarray of (12, 5)
         Natural flow at 5, 25, 50, 75 and 95 % of non-exceedance.
     table : tuple of DurationRow
+    transfer_sd : tuple of 3 float, or None
+        What days estimated from another creek add to the uncertainty of the flows exceeded on 5, 50
+        and 95 % of the days, one standard deviation as a share; None where there are none.
     """
 
     curve: Duration
@@ -85,6 +88,7 @@ class FlowRegime:
     available_of_month_m3s: np.ndarray
     shares_of_month_m3s: np.ndarray
     table: tuple[DurationRow, ...]
+    transfer_sd: tuple[float, float, float] | None
 
     @property
     def leanest_month(self) -> int:
@@ -131,6 +135,7 @@ def flow_regime(study: Study) -> FlowRegime | None:
         median_of_month_m3s=shares[:, 2],
         available_of_month_m3s=of_month.to_numpy(dtype=float),
         shares_of_month_m3s=shares,
+        transfer_sd=_transfer_sd(study, curve),
         table=tuple(
             DurationRow(
                 exceeded=float(share),
@@ -148,6 +153,14 @@ def flow_regime(study: Study) -> FlowRegime | None:
             )
         ),
     )
+
+
+def _transfer_sd(study: Study, curve: Duration) -> tuple[float, float, float] | None:
+    error = study.transfer_error
+    if error is None:
+        return None
+    high, half, low = (float(error.sd_si(curve.flow_at_si(each))) for each in (0.05, MEDIAN, LEAN))
+    return high, half, low
 
 
 def _dry_days(flow: Any) -> float:

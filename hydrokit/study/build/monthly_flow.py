@@ -80,7 +80,7 @@ def monthly_flow(study: Study) -> MonthlyFlow | None:
         natural[:] = _medians(study.record)
         usable_[:] = _medians(year.taken(study))
         low, high = (
-            _usable(study, natural * factor) for factor in _either_side(study.record_uncertainty)
+            _usable(study, natural * factor) for factor in _either_side(_flow_sd(study, natural))
         )
         low, high = np.fmin(low, usable_), np.fmax(high, usable_)
         source = [_record(study) if np.isfinite(each) else "" for each in usable_]
@@ -116,8 +116,15 @@ def _usable(study: Study, natural_m3s: np.ndarray) -> np.ndarray:
     return np.asarray(study.rights.usable_si(natural_m3s, MONTHS), dtype=float)
 
 
-def _either_side(relative: float) -> tuple[float, float]:
-    return float(np.exp(-_WITHIN * relative)), float(np.exp(_WITHIN * relative))
+def _either_side(relative: Any) -> tuple[Any, Any]:
+    return np.exp(-_WITHIN * relative), np.exp(_WITHIN * relative)
+
+
+def _flow_sd(study: Study, flow_m3s: np.ndarray) -> np.ndarray:
+    """Standard deviation of ln Q at a flow of the record: of the rating, and of what was borrowed."""
+    borrowed = study.transfer_error
+    known = np.nan_to_num(flow_m3s)
+    return np.hypot(study.record_uncertainty, 0.0 if borrowed is None else borrowed.sd_si(known))
 
 
 def _record(study: Study) -> str:
@@ -173,8 +180,14 @@ def usable_mean(study: Study) -> Answer | None:
     """Mean of the flow that may be taken, over the record."""
     if study.usable is None:
         return None
-    value = float(study.usable.mean())
-    low, high = (value * factor for factor in _either_side(study.record_uncertainty))
+    value, sd = float(study.usable.mean()), study.record_uncertainty
+    if study.transfer_error is not None and study.record is not None:
+        # the mean answers to each day by the water that is taken of it
+        taken_ = study.usable.dropna()
+        flow, weight = study.record[taken_.index].to_numpy(), taken_.to_numpy()
+        along = study.transfer_error.along_si(flow, weight)
+        sd = float(np.hypot(sd, weight @ along / max(weight.sum(), 1e-300)))
+    low, high = (value * factor for factor in _either_side(sd))
     return Answer(
         "water.usable_mean", value, "flow", 3, low, high, Evidence.MEASURED_HERE, _record(study)
     )

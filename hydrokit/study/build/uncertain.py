@@ -18,8 +18,6 @@ if TYPE_CHECKING:
 
 __all__ = ["length_findings", "uncertainties", "uncertainty_findings"]
 
-EXTENSION_SD = 0.03  # of a borrowed record even where its volume fits, common practice
-
 
 def uncertainties(study: Study) -> Any:
     """What the energy rests on, with the uncertainty of each: the site file's, else what was measured, else the usual."""
@@ -31,7 +29,7 @@ def uncertainties(study: Study) -> Any:
     for name, found in _measured(study).items():
         given.setdefault(name, found)
     return Uncertainties(
-        rating=study.record_uncertainty, extension=extension_sd(study.extension), **given
+        rating=study.record_uncertainty, extension=study.transfer_error or 0.0, **given
     )
 
 
@@ -71,15 +69,6 @@ def _length_used(study: Study) -> float | None:
     """Standard deviation of the pipe's length as a share, where the length is what the site file says."""
     open_ended = any("length" not in entry for entry in study.site.penstock.pipe)
     return _of(study.site.penstock, "length") if study.profile is None and open_ended else None
-
-
-def extension_sd(extended: Any) -> float:
-    """Uncertainty of the borrowed days as a whole: the error of their volume on the days held back."""
-    return (
-        0.0
-        if extended is None or extended.skill is None
-        else abs(float(extended.skill.volume_ratio) - 1) + EXTENSION_SD
-    )
 
 
 # --- what is said twice, in vain, or beyond belief -------------------------------------------

@@ -152,6 +152,12 @@ def curve_words(study: Study, view: View, regime: FlowRegime) -> Words:
         f"The curve rests on {counted(regime.days, 'day')}. Its band holds two uncertainties: other years than these could have come, and the whole "
         f"record may read {100 * study.record_uncertainty:.0f} % high or low (one standard deviation). "
     )
+    if regime.transfer_sd is not None:
+        high, half, low = (f"{100 * each:.0f} %" for each in regime.transfer_sd)
+        text += (
+            f"What was estimated from another creek adds {high} at the flow exceeded on 5 % of the days, {half} at the median "
+            f"and {low} at the flow exceeded on 95 %; a residual flow stated in the creek's own statistics shares that error. "
+        )
     text += (
         f"The low end decides a winter: the flow exceeded on 95 % of the days is {view.shown(lean)} (90 % interval {view.interval(lean)})."
         if lean is not None and lean.high > 0

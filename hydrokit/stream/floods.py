@@ -15,8 +15,7 @@ from .frequency import (
     FEWEST,
     Quantile,
     few_years,
-    fit_gev,
-    gev_quantile,
+    gev_with_limits,
     log_moments,
     lp3_limits,
     outlier_factor,
@@ -209,16 +208,11 @@ def _lp3_flood(
 def _gev_flood(peaks: np.ndarray, years: float, level: float) -> Quantile:
     if np.ptp(peaks) == 0:
         raise HydrokitError("flood(): all peaks are equal; no distribution can be fitted")
-    fitted = fit_gev(peaks)
-    chance = 1 - 1 / years
-    drawn = gev_quantile(*fitted, np.random.default_rng(0).random((1000, len(peaks))))
-    again = gev_quantile(*fit_gev(drawn), chance)
-    low, high = np.quantile(again, [0.5 - level / 2, 0.5 + level / 2])
-    flow = gev_quantile(*fitted, chance)
+    flow, low, high = gev_with_limits(peaks, 1 - 1 / years, level)
     return Quantile(
-        float(flow),
-        float(low),
-        float(high),
+        flow,
+        low,
+        high,
         level=level,
         years=years,
         method="gev",

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import Any, Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -13,10 +15,9 @@ from ..files import shown_path
 from ..sentences import Amount, Sentence
 from .schema import Site
 from .schema_creek import Reach
-from .sheets import FieldGaugings, Folder, filled
-from .sheets import gaugings as listed_gaugings
+from .sheets import Folder, filled
 
-__all__ = ["field_sheets", "gaugings", "is_listed", "leaks", "meter_ways"]
+__all__ = ["KINDS", "SheetKind", "leaks", "meter_ways", "read_sheet"]
 
 # Columns of a current-meter sheet, by the points they make in a vertical; the most points that are there count.
 _AT = {
@@ -34,79 +35,52 @@ _AT = {
 _USUAL_UNCERTAINTY = 0.08  # of a flow given without its uncertainty, common practice
 
 
-def field_sheets(study: Any) -> dict[str, Any]:
-    """Gaugings worked out from the field sheets that are there: name to Gauging."""
-    folder, site, found = study.folder, study.site, {}
-    for name, (key, make) in _SHEETS.items():
-        if key in site.stream:
-            found[name] = folder.sentence(f"[stream] {key}", lambda make=make: make(folder, site))
-    return found
+# What any sheet may say of its visit beside its readings.
+_OF_THE_VISIT = {"date": "date", "stage": "m", "ice": "yes/no"}
+
+
+@dataclass(frozen=True)
+class SheetKind:
+    """A kind of field sheet.
+
+    Parameters
+    ----------
+    key : str
+        Its key under [stream].
+    make : callable
+        Works a gauging out of the rows of one visit: (folder, site, path, table).
+    wanted, optional : dict
+        Its columns.
+    a_gauging : bool
+        Whether it tells the flow of a visit; flood marks tell of a day that nobody gauged.
+    one_visit : bool
+        Whether other keys say something of the visit, so that one sheet cannot hold two.
+    """
+
+    key: str
+    make: Callable[[Folder, Site, Path, Any], Any]
+    wanted: Mapping[str, str]
+    optional: Mapping[str, str] = field(default_factory=dict)
+    a_gauging: bool = True
+    one_visit: bool = False
+
+
+def read_sheet(folder: Folder, site: Site, kind: SheetKind) -> tuple[Path, Any]:
+    """The file of a sheet, and its table."""
+    return _sheet(folder, site, kind.key, kind.wanted, {**_OF_THE_VISIT, **kind.optional})
 
 
 def _sheet(
     folder: Folder,
     site: Site,
     key: str,
-    wanted: dict[str, str],
-    optional: dict[str, str] | None = None,
-) -> tuple[Any, Any]:
+    wanted: Mapping[str, str],
+    optional: Mapping[str, str] | None = None,
+) -> tuple[Path, Any]:
     path = folder.file(site.stream[key], f"[stream] {key}")
-    table = read_csv(path, wanted, {**(optional or {}), "date": "date"}, notes=folder.notes)
-    if "date" in table and table["date"].notna().any():
-        folder.dates[key] = table["date"].dropna().iloc[0].to_datetime64()
-    return path, table
-
-
-def gaugings(study: Any) -> FieldGaugings | None:
-    """The gaugings of the site's sheet, and those that field sheets with a date come to and no line of it says yet; or None."""
-    listed = listed_gaugings(study.folder, study.site.stream)
-    more = [
-        (study.folder.dates[key], sheet, name)
-        for name, sheet in study.field_sheets.items()
-        if name != "flood marks"
-        and (key := _SHEETS[name][0]) in study.folder.dates
-        and not is_listed(listed, sheet)
-    ]
-    if not more:
-        return listed
-    count = len(more)
-    added = FieldGaugings(
-        np.array([date for date, _, _ in more], dtype="datetime64[ns]"),
-        np.full(count, np.nan),
-        np.array([sheet.flow_m3s for _, sheet, _ in more]),
-        np.array([sheet.uncertainty for _, sheet, _ in more]),
-        tuple(name for _, _, name in more),
-        np.zeros(count, dtype=bool),
-        tuple(
-            Finding(
-                "note",
-                "gaugings",
-                f"the {name} sheet's gauging counts, with the day it is dated; write it into the list with its stage, and it serves the rating too",
-            )
-            for _, _, name in more
-        ),
+    return path, read_csv(
+        path, dict(wanted), {"date": "date", **(optional or {})}, notes=folder.notes
     )
-    return (
-        added
-        if listed is None
-        else FieldGaugings(
-            date=np.concatenate([listed.date, added.date]),
-            stage_m=np.concatenate([listed.stage_m, added.stage_m]),
-            flow_m3s=np.concatenate([listed.flow_m3s, added.flow_m3s]),
-            uncertainty=np.concatenate([listed.uncertainty, added.uncertainty]),
-            method=listed.method + added.method,
-            ice=np.concatenate([listed.ice, added.ice]),
-            findings=listed.findings + added.findings,
-        )
-    )
-
-
-_SAME = 0.02  # a sheet's flow as it was rounded into the list of gaugings
-
-
-def is_listed(listed: FieldGaugings | None, sheet: Any) -> bool:
-    """Whether a sheet's flow stands in a line of the gaugings."""
-    return listed is not None and bool(np.any(np.abs(listed.flow_m3s / sheet.flow_m3s - 1) < _SAME))
 
 
 def _told(value: Any, method: str) -> Any:
@@ -120,11 +94,10 @@ def _told(value: Any, method: str) -> Any:
     )
 
 
-def _bucket(folder: Folder, site: Site) -> Any:
+def _bucket(folder: Folder, site: Site, path: Path, table: Any) -> Any:
     from ..stream.bucket import bucket
     from ..stream.gauging import total
 
-    path, table = _sheet(folder, site, "bucket", {"volume": "m^3", "time": "s"})
     filled(path, table, "volume", "time", above_zero=("volume", "time"))
     caught = bucket.si(table["volume"].to_numpy(), table["time"].to_numpy())
     beside = site.stream.bucket_beside
@@ -135,17 +108,18 @@ def _bucket(folder: Folder, site: Site) -> Any:
     )
 
 
-def _float(folder: Folder, site: Site) -> Any:
+def _float(folder: Folder, site: Site, path: Path, table: Any) -> Any:
     from ..stream.floats import float_coefficient, float_gauging
 
     stream = site.stream
-    path, table = _sheet(folder, site, "float", {"length": "m", "time": "s"})
     filled(path, table, "length", "time", above_zero=("length", "time"))
     if not stream.given("float_section"):
         raise HydrokitError(
             'needs the section the floats cross: float_section = "sheet_section.csv" with the columns across [m], depth [m]'
         )
-    sections = _sections(folder, site, "float_section")
+    sections = _sections(
+        *_sheet(folder, site, "float_section", {"across": "m", "depth": "m"}, {"station": "m"})
+    )
     given, bed = stream.float_coefficient, stream.float_bed
     depth = np.mean([area / width for _, _, area, _, width in sections])
     coefficient = float(float_coefficient.si(depth, bed)) if given is None else given.value
@@ -169,7 +143,7 @@ def _float(folder: Folder, site: Site) -> Any:
     return replace(gauging, findings=(*gauging.findings, *strange))
 
 
-def _slope_area(folder: Folder, site: Site) -> Any:
+def _slope_area(folder: Folder, site: Site, path: Path, table: Any) -> Any:
     from ..stream.slope_area import slope_area
 
     manning = site.stream.slope_area_manning
@@ -177,7 +151,7 @@ def _slope_area(folder: Folder, site: Site) -> Any:
         raise HydrokitError(
             'needs the roughness of the reach, judged by eye: slope_area_manning = "0.05 ± 0.01"'
         )
-    sections = _sections(folder, site, "slope_area", level=True)
+    sections = _sections(path, table)
     if len(sections) < 2:
         raise HydrokitError(
             f"needs the marks at two sections at least, each with its own station; got {len(sections)}"
@@ -187,14 +161,11 @@ def _slope_area(folder: Folder, site: Site) -> Any:
     return slope_area.si(area, perimeter, level, station, manning.value, **uncertainty)
 
 
-def _sections(
-    folder: Folder, site: Site, key: str, level: bool = False
-) -> list[tuple[float, float, float, float, float]]:
+def _sections(path: Path, table: Any) -> list[tuple[float, float, float, float, float]]:
     """(station, level, area, wetted perimeter, width) of every section of a sheet, from upstream to downstream."""
     from ..stream.cross_section import cross_section
 
-    wanted = {"across": "m", "depth": "m"} | ({"station": "m", "level": "m"} if level else {})
-    path, table = _sheet(folder, site, key, wanted, {} if level else {"station": "m"})
+    level = "level" in table
     stations = table["station"].ffill() if "station" in table else table["across"] * 0.0
     filled(
         path,
@@ -238,10 +209,9 @@ def _sections(
     return sections
 
 
-def _weir(folder: Folder, site: Site) -> Any:
+def _weir(folder: Folder, site: Site, path: Path, table: Any) -> Any:
     from ..stream.weir_board import BOARD_NEEDS, weir_gauging
 
-    path, table = _sheet(folder, site, "weir", {"head": "m"})
     filled(path, table, "head", above_zero=("head",))
     plate = site.weir
     if plate.kind is None:
@@ -277,18 +247,16 @@ def _francis(head_m: float, shape: dict) -> float:
     )
 
 
-def _verticals(folder: Folder, site: Site) -> tuple[Any, ...]:
+def _verticals(path: Path, table: Any) -> tuple[Any, ...]:
     """(distance, depth, mean velocity, fewest points in a vertical) of the current-meter sheet."""
     from ..stream.verticals import vertical_velocity
 
-    optional = {name: "m/s" for names in _AT.values() for name in names}
-    path, table = _sheet(folder, site, "current_meter", {"distance": "m", "depth": "m"}, optional)
     filled(path, table, "distance", "depth", none_below_zero=("depth",))
     distance, depth = table["distance"].to_numpy(), table["depth"].to_numpy()
     if (
         "velocity" not in table and "velocity at 0.6" in table
     ):  # one point stands at 0.6 of the depth
-        table["velocity"] = table["velocity at 0.6"]
+        table = table.assign(velocity=table["velocity at 0.6"])
     mean, points = np.full(len(table), np.nan), np.zeros(len(table), dtype=int)
     for count, names in _AT.items():
         if all(name in table for name in names):
@@ -310,20 +278,23 @@ def _verticals(folder: Folder, site: Site) -> tuple[Any, ...]:
     return distance, depth, mean, int(read.min()) if len(read) else 1
 
 
-def _current_meter(folder: Folder, site: Site) -> Any:
+def _current_meter(folder: Folder, site: Site, path: Path, table: Any) -> Any:
     from ..stream.verticals import velocity_area
 
-    distance, depth, velocity, points = _verticals(folder, site)
+    distance, depth, velocity, points = _verticals(path, table)
     return velocity_area.si(distance, depth, velocity, points=points)
 
 
 def meter_ways(study: Any) -> tuple[tuple[str, str, Any], ...] | None:
-    """The current-meter sheet in every way of sum and uncertainty: (panels, way, Gauging); None without one."""
-    if not study.site.stream.given("current_meter"):
+    """The last visit with a current meter in every way of sum and uncertainty: (panels, way, Gauging); None without one."""
+    visit = next(
+        (each for each in reversed(study.visits_gauged) if each.kind == "current meter"), None
+    )
+    if visit is None:
         return None
     from ..stream.verticals import velocity_area
 
-    distance, depth, velocity, points = _verticals(study.folder, study.site)
+    distance, depth, velocity, points = _verticals(visit.path, visit.rows)
     ways = [("mid-section", "ISO 748"), ("mean-section", "ISO 748")] + (
         [("mid-section", "interpolated variance")] if len(distance) >= 8 else []
     )
@@ -333,7 +304,7 @@ def meter_ways(study: Any) -> tuple[tuple[str, str, Any], ...] | None:
     )
 
 
-def _salt(folder: Folder, site: Site) -> Any:
+def _salt(folder: Folder, site: Site, path: Path, table: Any) -> Any:
     from ..stream.conductivity import conductivity_at_25
     from ..stream.salt import mixing_check, salt_slug
 
@@ -342,13 +313,6 @@ def _salt(folder: Folder, site: Site) -> Any:
         raise HydrokitError(
             'needs salt_mass = "0.15 kg" and salt_background = "84 uS/cm" beside it'
         )
-    path, table = _sheet(
-        folder,
-        site,
-        "salt",
-        {"time": "s", "conductivity": "S/m"},
-        {"second probe": "S/m", "temperature": "K"},
-    )
     filled(
         path, table, "time", "conductivity", *(["temperature"] if "temperature" in table else [])
     )
@@ -435,14 +399,30 @@ def _calibration(folder: Folder, site: Site, at_25: bool) -> Any:
     )
 
 
-# What it is called -> its key under [stream], and what works it out. A new kind of sheet is one row here and in the schema.
-_SHEETS: dict[str, tuple[str, Callable]] = {
-    "bucket": ("bucket", _bucket),
-    "float": ("float", _float),
-    "weir": ("weir", _weir),
-    "current meter": ("current_meter", _current_meter),
-    "salt": ("salt", _salt),
-    "flood marks": ("slope_area", _slope_area),
+# What it is called -> its kind. A new kind of sheet is one entry here and a key in the schema.
+KINDS: dict[str, SheetKind] = {
+    "bucket": SheetKind("bucket", _bucket, {"volume": "m^3", "time": "s"}),
+    "float": SheetKind("float", _float, {"length": "m", "time": "s"}),
+    "weir": SheetKind("weir", _weir, {"head": "m"}),
+    "current meter": SheetKind(
+        "current_meter",
+        _current_meter,
+        {"distance": "m", "depth": "m"},
+        {name: "m/s" for names in _AT.values() for name in names},
+    ),
+    "salt": SheetKind(
+        "salt",
+        _salt,
+        {"time": "s", "conductivity": "S/m"},
+        {"second probe": "S/m", "temperature": "K"},
+        one_visit=True,
+    ),
+    "flood marks": SheetKind(
+        "slope_area",
+        _slope_area,
+        {"across": "m", "depth": "m", "station": "m", "level": "m"},
+        a_gauging=False,
+    ),
 }
 
 

@@ -31,6 +31,7 @@ __all__ = [
     "Folder",
     "Readings",
     "daily",
+    "day_to_come",
     "filled",
     "gaugings",
     "readings",
@@ -105,9 +106,6 @@ class Folder:
         self.path = Path(path)
         self.read: dict[Path, tuple[int, int]] = {}  # file -> its stamp when it was read
         self.notes: list[Finding] = []  # how its files were understood
-        self.dates: dict[
-            str, Any
-        ] = {}  # key of a field sheet -> the day it was filled in, where the sheet says it
 
     def file(self, name: str, where: str) -> Path:
         """The file a site file names: in the study, in ``data/`` or in another study beside it.
@@ -235,15 +233,17 @@ def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
     )
 
 
+def day_to_come(day: Any) -> Any:
+    """Whether a day is not yet; told and not refused, as the clock of a machine may be wrong."""
+    return day > np.datetime64("today") + np.timedelta64(1, "D")
+
+
 def _odd_gaugings(path: Path, table: Any) -> list[Finding]:
     """Gaugings that stand there twice, and those of a day that is not yet."""
-    import pandas as pd
-
     from ..stream.record import lines_of
 
     findings = []
-    # The clock of a machine may be wrong, so a date to come is told and not refused.
-    ahead = table["date"] > pd.Timestamp.now().normalize() + pd.Timedelta("1D")
+    ahead = day_to_come(table["date"])
     if ahead.any():
         day = table["date"][ahead.idxmax()]
         findings.append(

@@ -18,6 +18,7 @@ from ..running import log
 __all__ = ["Tidied", "tidied"]
 
 _NOTE = {name: "text" for name in NOTES}
+_OF_A_VISIT = {"date": "date", "stage": "m", "ice": "yes/no"}
 # What a table may be: columns that must and may stand in it. The fullest that fits is taken.
 _TABLES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
     "daily flows": ({"date": "date", "flow": "m^3/s"}, {}),
@@ -41,13 +42,13 @@ _TABLES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
         },
     ),
     "a surveyed profile": ({"chainage": "m", "elevation": "m"}, {"ground": "m"}),
-    "fills of a bucket": ({"volume": "m^3", "time": "s"}, {"date": "date"}),
-    "runs of floats": ({"length": "m", "time": "s"}, {"date": "date"}),
+    "fills of a bucket": ({"volume": "m^3", "time": "s"}, _OF_A_VISIT),
+    "runs of floats": ({"length": "m", "time": "s"}, _OF_A_VISIT),
     "a salt wave": (
         {"time": "s", "conductivity": "S/m"},
-        {"second probe": "S/m", "temperature": "K", "date": "date"},
+        {"second probe": "S/m", "temperature": "K", **_OF_A_VISIT},
     ),
-    "heads over a weir": ({"head": "m"}, {"date": "date"}),
+    "heads over a weir": ({"head": "m"}, _OF_A_VISIT),
     "prices": ({"size": "text", "price": "money/m"}, {}),
 }
 

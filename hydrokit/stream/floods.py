@@ -15,7 +15,8 @@ from .frequency import (
     FEWEST,
     Quantile,
     few_years,
-    gev_with_limits,
+    fit_gev,
+    gev_quantile,
     log_moments,
     lp3_limits,
     outlier_factor,
@@ -208,11 +209,16 @@ def _lp3_flood(
 def _gev_flood(peaks: np.ndarray, years: float, level: float) -> Quantile:
     if np.ptp(peaks) == 0:
         raise HydrokitError("flood(): all peaks are equal; no distribution can be fitted")
-    flow, low, high = gev_with_limits(peaks, 1 - 1 / years, level)
+    fitted = fit_gev(peaks)
+    chance = 1 - 1 / years
+    drawn = gev_quantile(*fitted, np.random.default_rng(0).random((1000, len(peaks))))
+    again = gev_quantile(*fit_gev(drawn), chance)
+    low, high = np.quantile(again, [0.5 - level / 2, 0.5 + level / 2])
+    flow = gev_quantile(*fitted, chance)
     return Quantile(
-        flow,
-        low,
-        high,
+        float(flow),
+        float(low),
+        float(high),
         level=level,
         years=years,
         method="gev",

@@ -340,28 +340,6 @@ def gev_quantile(location: Any, scale: Any, shape: Any, nonexceedance: Any) -> A
     return value if np.ndim(value) else float(value)
 
 
-def gev_with_limits(
-    values: np.ndarray, nonexceedance: float, level: float
-) -> tuple[float, float, float]:
-    """Quantile of the extreme value distribution fitted to a sample, and its limits by 1,000 samples drawn from it.
-
-    Parameters
-    ----------
-    values : ndarray
-    nonexceedance, level : float
-
-    Returns
-    -------
-    tuple of float
-        Value, lower limit, upper limit.
-    """
-    fitted = fit_gev(values)
-    drawn = gev_quantile(*fitted, np.random.default_rng(0).random((1000, len(values))))
-    again = gev_quantile(*fit_gev(drawn), nonexceedance)
-    low, high = np.quantile(again, [0.5 - level / 2, 0.5 + level / 2])
-    return float(gev_quantile(*fitted, nonexceedance)), float(low), float(high)
-
-
 # --- risk -----------------------------------------------------------------------------------
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from ..errors import Finding
 from ..files import shown_path, text_hash
 from ..site import field_sheets as field_readings
-from ..site import plausible, sheets
+from ..site import field_visits, plausible, sheets
 from ..site.schema import Site
 from . import telling
 from .answer import Answer
@@ -161,8 +161,10 @@ class Study:
     # --- the creek --------------------------------------------------------------------------
 
     # A property that is one call with the study itself is that function, its documentation included.
-    gaugings = cached_property(field_readings.gaugings)
-    field_sheets = cached_property(field_readings.field_sheets)
+    visits_gauged = cached_property(field_visits.visits_gauged)
+    gaugings = cached_property(field_visits.gaugings)
+    field_sheets = cached_property(field_visits.field_sheets)
+    visit_findings = cached_property(field_visits.findings)
     meter_ways = cached_property(field_readings.meter_ways)
     leaks = cached_property(field_readings.leaks)
     rating = cached_property(build_rating.rating)

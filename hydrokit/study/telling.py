@@ -17,6 +17,7 @@ __all__ = ["TOLD_BY_CHECK", "answer_findings", "attempted", "findings", "read"]
 # Properties whose findings belong in the checks, along the water.
 TELLING = (
     "gaugings",
+    "visit_findings",
     "rating",
     "stage_record",
     "record_findings",
@@ -95,6 +96,7 @@ READING = (
 )
 TOLD_BY_CHECK = (
     "gaugings",
+    "visit_findings",
     "rating",
     "stage_record",
     "record_findings",

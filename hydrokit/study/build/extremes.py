@@ -48,7 +48,6 @@ def low_flows(
         study,
         ("lowest 7 days in 2 years", lambda: room.low_flow(record, 7, 2)),
         (LEAN_WEEK, lambda: room.low_flow(record, 7, 10)),
-        ("the same, by an extreme value law", lambda: room.low_flow(record, 7, 10, method="gev")),
         ("the same, by plotting positions", lambda: room.low_flow(record, 7, 10, method="weibull")),
         *(
             (

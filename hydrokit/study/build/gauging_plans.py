@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...site import field_visits
 from .record import flowing_days, lean_flow
 
 if TYPE_CHECKING:
@@ -169,7 +170,7 @@ def weir_plan(study: Study) -> WeirPlan | None:
 
 def _reach(study: Study) -> tuple[float | None, float | None]:
     """Width and mean depth of the water where it is gauged, from the site file, else from the meter's sheet."""
-    stream, sheet = study.site.stream, study.field_sheets.get("current meter")
+    stream, sheet = study.site.stream, field_visits.last(study, "current meter")
     width, depth = stream.width, stream.depth
     if sheet is not None:
         seen = sheet.details["width_m"]
@@ -217,7 +218,7 @@ def salt_plan(study: Study) -> SaltPlan | None:
     from ...stream.mixing import WIDTHS_TO_MIX, mixing_length
     from ...stream.salt import salt_dose
 
-    flows, sheet = np.geomspace(*study.expected_range, 3), study.field_sheets.get("salt")
+    flows, sheet = np.geomspace(*study.expected_range, 3), field_visits.last(study, "salt")
     passage = (
         _USUAL_PASSAGE_S
         if sheet is None

@@ -9,7 +9,8 @@ import numpy as np
 
 from ....errors import counted
 from ....sentences import series_text
-from ....site.field_sheets import is_listed
+from ....site import field_visits
+from ....site.field_visits import Visit
 from ....study.build.gauging_plans import GaugedFlows, gauged_flows
 from ....study.study import Study
 from ....study.view import View
@@ -30,7 +31,6 @@ from .rating import date_axis
 if TYPE_CHECKING:
     from ....energy.worth import Measurement
     from ....site.sheets import FieldGaugings
-    from ....stream.gauging import Gauging
 
 __all__ = [
     "gaugings_figure",
@@ -59,7 +59,7 @@ def _of_sheets(study: Study, view: View) -> Words:
         ]
     )
     return Words(
-        f"{told[0].upper()}{told[1:]}. No sheet says its day: give it a column date, or write its flow into a list of gaugings with date and stage, so that it tells of a month."
+        f"{told[0].upper()}{told[1:]}. No sheet says its day: give it a column date, and a stage where one was read, so that it tells of a month."
     )
 
 
@@ -181,7 +181,7 @@ def sheets_table(study: Study, view: View) -> Table | Words:
             "*No field sheets are named. A sheet (bucket fills, float runs, heads over a weir plate, current-meter verticals, salt readings, flood marks) lets others check a gauging line by line.*"
         )
     rows = []
-    for name, gauging in study.field_sheets.items():
+    for visit, (name, gauging) in zip(study.visits_gauged, study.field_sheets.items()):
         parts = sorted(gauging.parts.items(), key=lambda item: -item[1])[:3]
         rows.append(
             (
@@ -191,7 +191,7 @@ def sheets_table(study: Study, view: View) -> Table | Words:
                 series_text([f"{part} {100 * share:.1f} %" for part, share in parts]),
                 "; ".join(
                     [
-                        *_unlisted(study, gauging, name),
+                        *_standing(study, visit),
                         *(
                             [
                                 f"by Francis's formula {view.text(gauging.details['francis_m3s'], 'flow')}"
@@ -211,13 +211,15 @@ def sheets_table(study: Study, view: View) -> Table | Words:
     )
 
 
-def _unlisted(study: Study, gauging: Gauging, name: str) -> list[str]:
-    """That a sheet's flow stands in no line of the gaugings yet, so that nothing rests on it."""
-    return (
-        []
-        if is_listed(study.gaugings, gauging) or name == "flood marks"
-        else ["not in the list of gaugings yet: write it there, with its date and stage"]
-    )
+def _standing(study: Study, visit: Visit) -> list[str]:
+    """Whether a sheet's flow counts, and as what."""
+    if visit.kind == "flood marks":
+        return []
+    if visit.day is not None:
+        return [f"a gauging of {visit.on}"]
+    if field_visits.line_of(study.gaugings, visit) is not None:
+        return []
+    return ["counts for nothing yet: give the sheet a column date"]
 
 
 def next_words(study: Study, view: View) -> Words:
@@ -225,7 +227,7 @@ def next_words(study: Study, view: View) -> Words:
     gauged, steps = study.gaugings, []
     if gauged is None:
         steps.append(
-            "Write the field sheets' flows into a list of gaugings, each with its date and stage."
+            "Give each field sheet a column date, and the stage where one was read: then it is a gauging."
             if study.field_sheets
             else "Gauge the creek once, today, with whatever there is: a bucket or a float beats a guess."
         )

@@ -65,7 +65,14 @@ def _new_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--units", choices=("metric", "us"), default="metric", help="units of the examples in it"
     )
-    parser.add_argument(
+    begun = parser.add_mutually_exclusive_group()
+    begun.add_argument(
+        "--for",
+        dest="case",
+        choices=("gauge-only", "planned", "neighbour", "log"),
+        help="only the keys that matter first: a running plant with a gauge, a planned one, one with a record nearby, one with a log",
+    )
+    begun.add_argument(
         "--from",
         dest="source",
         metavar="STUDY",
@@ -80,7 +87,11 @@ def _new(args: argparse.Namespace) -> int:
         raise InputError(
             Mistake("new", "", "name the folder of the new study, as in: hydrokit new studies/mine")
         )
-    if args.source:
+    if args.case:
+        from .site.new_study import write_thin_study
+
+        write_thin_study(Path(args.path), args.case, args.units)
+    elif args.source:
         from .site.new_study import write_study_from
 
         anew = write_study_from(Path(args.path), args.source)

@@ -17,7 +17,7 @@ from .keys import Key
 from .schema import LISTS, PART_KINDS, SECTIONS
 from .site_file import OLD_KEYS, OLD_SECTIONS, read_site_file
 
-__all__ = ["demos", "write_demo", "write_new_study", "write_study_from"]
+__all__ = ["demos", "write_demo", "write_new_study", "write_study_from", "write_thin_study"]
 
 # What a new study starts with: the least that gives an answer today. Everything else is there, out-commented.
 _START: dict[str, dict[str, Any]] = {
@@ -117,6 +117,27 @@ def write_new_study(path: Any, units: str = "metric") -> None:
         The folder holds something already, or cannot be written.
     """
     _write(_free(path), site_text(units), units)
+
+
+def write_thin_study(path: Any, case: str, units: str = "metric") -> None:
+    """Write a new study's folder with the keys that matter for one case; each example is marked until it is replaced.
+
+    Parameters
+    ----------
+    path : path
+        A folder that does not exist yet, or is empty.
+    case : str
+        One of :data:`~hydrokit.site.thin_study.CASES`.
+    units : {"metric", "us"}
+
+    Raises
+    ------
+    InputError
+        The folder holds something already, or cannot be written.
+    """
+    from .thin_study import thin_files
+
+    _write_files(_free(path), {**field_pages(units), **thin_files(case, units)})
 
 
 def write_study_from(path: Any, source: Any) -> int:

@@ -16,6 +16,7 @@ from ..files import shown_path, text_hash
 from ..site import field_sheets as field_readings
 from ..site import field_visits, plausible, sheets
 from ..site.schema import Site
+from ..site.thin_study import examples_left
 from . import telling
 from .answer import Answer
 from .build import (
@@ -433,6 +434,12 @@ class Study:
         return self._answers[key]
 
     answer_findings = cached_property(telling.answer_findings)
+
+    @property
+    def examples_left(self) -> tuple[Finding, ...]:
+        """Values of a new study that are still its examples."""
+        here = self.path.resolve()
+        return examples_left(each for each in self.folder.read if each.is_relative_to(here))
 
     @property
     def sheet_notes(self) -> tuple[Finding, ...]:

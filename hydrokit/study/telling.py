@@ -16,6 +16,7 @@ __all__ = ["TOLD_BY_CHECK", "answer_findings", "attempted", "findings", "read"]
 
 # Properties whose findings belong in the checks, along the water.
 TELLING = (
+    "examples_left",
     "gaugings",
     "visit_findings",
     "rating",
@@ -95,6 +96,7 @@ READING = (
     "log",
 )
 TOLD_BY_CHECK = (
+    "examples_left",
     "gaugings",
     "visit_findings",
     "rating",

@@ -60,6 +60,12 @@ class General(Section):
             "a creek for a small plant drains from a hectare to a few thousand km²",
         ),
     )
+    rainfall: float | None = key.number(
+        "m",
+        "rain and snow of a mean year over the catchment, as depth of water",
+        '"1400 mm"',
+        usual=("100 mm to 8000 mm", "a year brings some hundred to a few thousand millimetres"),
+    )
     display: Literal["metric", "us"] = key.choice(
         "units of tables, figures and sentences", default='"metric"', shared_with_neighbour=True
     )

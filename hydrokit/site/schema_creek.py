@@ -144,6 +144,16 @@ class Stream(Section, page="01_stream_gauging"):
         default='"excluded"',
     )
     record: str | None = key.file("CSV: date, flow [L/s], daily means", '"flow.csv"')
+    provenance: Literal["measured", "transferred", "extended", "modelled", "national grid"] = (
+        key.choice(
+            "where the record comes from: measured here, made from another creek's, extended before it came here, from a model of rain and runoff, or read from a national grid",
+            '"transferred"',
+            default='"measured"',
+        )
+    )
+    measured_by: str | None = key.text(
+        "who measured the creek, or made its record", '"the farm, and the valley\'s gauge service"'
+    )
     record_uncertainty: float | None = key.number(
         "share",
         "standard deviation of the record's flows where no rating says it",

@@ -60,6 +60,7 @@ from .build import plan as build_plan
 from .build import plant as build_plant
 from .build import rating as build_rating
 from .build import record as build_record
+from .build import record_method as build_record_method
 from .build import rights as build_rights
 from .build import sizing as build_sizing
 from .build import stage as build_stage
@@ -186,6 +187,8 @@ class Study:
 
     record = cached_property(build_record.record)
     record_findings = cached_property(build_record.record_findings)
+    record_method = cached_property(build_record_method.record_method)
+    water_findings = cached_property(build_record_method.water_findings)
 
     uncertainty_findings = cached_property(uncertain.uncertainty_findings)
     assumptions = cached_property(assumed.assumptions)

@@ -66,6 +66,7 @@ _KEY_BASE = {
     ("stream", "neighbour_record"): ("transferred", {}),
     ("stream", "neighbour_catchment"): ("transferred", {"site": {"catchment": "2 km^2"}, "stream": {"neighbour_catchment": "6 km^2", "extension": "area"}}),
     ("site", "catchment"): ("plain", {}),
+    ("site", "rainfall"): ("plain", {"site": {"catchment": "2 km^2"}}),
     ("stream", "extension"): ("transferred", {}),
     ("stream", "stage"): ("plain", _STAGED),
     ("stream", "ice_stages"): ("plain", {"stream": _STAGED["stream"] | {"ice_months": [1, 2]}}),

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..answer import Answer, Evidence
 from . import log as build_log
-from . import pipes, rights
+from . import pipes, provenance, rights
 from . import turbine as build_turbine
 from . import year as build_year
 from .uncertain import uncertainties
@@ -86,12 +86,21 @@ def _creek(study: Study) -> Iterator[Assumption]:
         and "record_uncertainty" not in stream
         and study.rating is None
         and study.gaugings is None
+        and stream.provenance == "measured"
     ):
         yield _of(
             "ungauged",
             "uncertainty of a daily record that no gauging was held against",
             "[stream] record_uncertainty",
             rights.UNGAUGED_SD,
+        )
+    usual = provenance.NOT_MEASURED_SD.get(stream.provenance)
+    if usual is not None and stream.record is not None and stream.record_uncertainty is None:
+        yield _of(
+            "not_measured",
+            f"uncertainty of a record that is {stream.provenance}",
+            "[stream] record_uncertainty",
+            usual,
         )
     own = study.extension
     if own is not None and own.skill is None and own.error is not None:

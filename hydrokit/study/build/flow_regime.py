@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..answer import Answer, Evidence
+from ..answer import Answer
+from .provenance import evidence, record_source
 from .year import taken
 
 if TYPE_CHECKING:
@@ -301,7 +302,7 @@ def _of_curve(study: Study, key: str, exceeded: float) -> Answer | None:
     row = next(each for each in regime.table if abs(each.exceeded - exceeded) < 1e-9)
     flow, source = (
         row.flow_m3s,
-        "the extended record" if study.extension is not None else "the record",
+        record_source(study),
     )
     low, high = min(row.low_m3s, flow), max(row.high_m3s, flow)
-    return Answer(key, flow, "flow", 3, low, high, Evidence.MEASURED_HERE, source)
+    return Answer(key, flow, "flow", 3, low, high, evidence(study), source)

@@ -10,6 +10,7 @@ import numpy as np
 from ...stream.record import MONTH_NAMES
 from ..answer import Answer, Evidence
 from . import year
+from .provenance import evidence, record_source
 
 if TYPE_CHECKING:
     from ..study import Study
@@ -83,7 +84,7 @@ def monthly_flow(study: Study) -> MonthlyFlow | None:
             _usable(study, natural * factor) for factor in _either_side(_flow_sd(study, natural))
         )
         low, high = np.fmin(low, usable_), np.fmax(high, usable_)
-        source = [_record(study) if np.isfinite(each) else "" for each in usable_]
+        source = [record_source(study) if np.isfinite(each) else "" for each in usable_]
     elif study.gaugings is not None:
         gauged = study.gaugings
         months = np.array([int(str(np.datetime64(day, "M"))[5:7]) for day in gauged.date])
@@ -127,10 +128,6 @@ def _flow_sd(study: Study, flow_m3s: np.ndarray) -> np.ndarray:
     return np.hypot(study.record_uncertainty, 0.0 if borrowed is None else borrowed.sd_si(known))
 
 
-def _record(study: Study) -> str:
-    return "the extended record" if study.extension is not None else "the record"
-
-
 def _at_the_jets(study: Study) -> np.ndarray:
     """Flow at the creek that the jets of the log used on the median day of each month; NaN where it does not tell."""
     found, plant = np.full(12, np.nan), study.plant
@@ -159,10 +156,12 @@ def usable(study: Study) -> Answer | None:
     found = study.monthly_flow
     if found is None:
         return None
-    evidence = (
+    rests_on = (
         Evidence.MEASURED_ON_THE_PLANT
         if found.at_least.any() and not found.known.any()
         else Evidence.MEASURED_HERE
+        if study.record is None
+        else evidence(study)
     )
     return Answer(
         "water.usable",
@@ -171,7 +170,7 @@ def usable(study: Study) -> Answer | None:
         3 if study.record is not None else 2,
         found.low_m3s,
         found.high_m3s,
-        evidence,
+        rests_on,
         found.sentence,
     )
 
@@ -189,7 +188,7 @@ def usable_mean(study: Study) -> Answer | None:
         sd = float(np.hypot(sd, weight @ along / max(weight.sum(), 1e-300)))
     low, high = (value * factor for factor in _either_side(sd))
     return Answer(
-        "water.usable_mean", value, "flow", 3, low, high, Evidence.MEASURED_HERE, _record(study)
+        "water.usable_mean", value, "flow", 3, low, high, evidence(study), record_source(study)
     )
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from ...errors import Finding, HydrokitError
 from ...sentences import Sentence
 from ...site.sheets import Folder
+from .provenance import NOT_MEASURED_SD
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -51,9 +52,17 @@ def extension(folder: Folder, site: Site, own: pd.Series | None) -> Extension | 
 
 def record_uncertainty(study: Study) -> float:
     """Relative standard deviation of the record as a whole: one error for all its days."""
-    stream = study.site["stream"]
-    if "record_uncertainty" in stream:
-        return stream["record_uncertainty"]
+    stream = study.site.stream
+    given, usual = stream.record_uncertainty, NOT_MEASURED_SD.get(stream.provenance)
+    if given is not None:
+        if usual is not None and given <= 0 and stream.record is not None:
+            raise study.folder.wrong(
+                "[stream] record_uncertainty",
+                f'is 0 %, but the record is {stream.provenance}: nobody knows another creek that well; write its standard deviation, such as "{100 * usual:.0f} %", or leave the key out for that',
+            )
+        return given
+    if usual is not None and stream.record is not None:
+        return usual
     if study.rating is not None and study.record is not None:
         from ...stream.rating_curve import level_uncertainty
 

@@ -8,11 +8,12 @@ import numpy as np
 
 from ....errors import counted
 from ....sentences import plain_number, series_text
+from ....stream.record import MONTH_NAMES
 from ....study.build.flow_regime import typical_years, yearly_flows
 from ....study.build.record import missing_days
 from ....study.study import Study
 from ....study.view import View
-from ...display import Picture, Table, Words
+from ...display import Picture, Table, Words, escape_markdown
 from ...style import (
     CREEK,
     ICE,
@@ -34,11 +35,13 @@ if TYPE_CHECKING:
     from ....stream.duration import Duration
     from ....stream.extend import Extension
     from ....study.build.flow_regime import TypicalYears, YearlyFlows
+    from ....study.build.record_method import RecordMethod
 
 __all__ = [
     "extension_table",
     "gaps_words",
     "heat_figure",
+    "method_words",
     "year_curves_figure",
     "year_curves_words",
     "years_figure",
@@ -262,6 +265,30 @@ def gaps_words(study: Study, view: View, found: pd.DataFrame) -> Words:
     return Words(
         f"The record has {counted(len(found), 'gap')}, {counted(missing_days(study), 'day')} together: {series_text(listed) if not more else ', '.join(listed)}{more}. {told}"
     )
+
+
+@needs(Study.record_method, quiet=True)
+def method_words(study: Study, view: View, found: RecordMethod) -> Words:
+    """How the record was made, its water against the catchment, and whether the years have a trend."""
+    text = (
+        f"The record is **{found.kind}**{f', by {escape_markdown(found.by)}' if found.by else ''}: from {found.first} to {found.last}, "
+        f"{counted(found.own_days, 'day')} of its own and {counted(found.estimated_days, 'day')} estimated from another creek, "
+        f"{counted(found.whole_years, 'whole year')} counted from {MONTH_NAMES[found.start_month - 1]} on. "
+        f"{counted(found.gaugings, 'gauging')} stand beside it. All its flows together may be wrong by {100 * found.sd:.0f} % (one standard deviation)."
+    )
+    if found.runoff_m is not None:
+        text += f" Spread over the catchment, a mean year's water is {view.text(found.runoff_m, 'small length')} deep"
+        text += (
+            "."
+            if found.coefficient is None
+            else f", {100 * found.coefficient:.0f} % of the rain and snow that falls (runoff coefficient {found.coefficient:.2f})."
+        )
+    if found.trend is not None:
+        text += (
+            f" The yearly means change by {view.text(found.trend.slope, 'flow', 2)} a year (Sen's slope); years without a trend change as much "
+            f"with a chance of {100 * found.trend.p_value:.0f} % (test of Mann and Kendall)."
+        )
+    return Words(text)
 
 
 @needs(Study.extension_ways, Study.extension, quiet=True)

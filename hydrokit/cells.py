@@ -27,6 +27,7 @@ _ISO = r"(?:1[89]|2[01])\d\d-\d\d-\d\d"
 _CLOCK = r"(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,]\d+)?)?\s*([AaPp]\.?[Mm]\.?)?"
 _ANY_DATE = rf"(\d{{1,4}})([./-])(\d{{1,2}})\2(\d{{1,4}})(?:[ T,]+{_CLOCK})?"
 _DIGITS = str.maketrans("123456789", "0" * 9)
+_NOUGHT_OR_NINE = str.maketrans("12345678", "9" * 8)
 _DATE_SHAPES = {"", "0000-00-00"}
 _TIME_SHAPES = {""} | {
     f"0000-00-00{between}{clock}"
@@ -70,6 +71,7 @@ def decimal_mark(columns: Sequence[Any]) -> str | Doubt:
         Its columns of numbers.
     """
     first: dict[str, tuple[int, str]] = {}
+    columns = [_one_of_each_shape(texts) for texts in columns]
     for texts in columns:
         if not any("," in text for text in texts):
             continue
@@ -110,10 +112,26 @@ def decimal_mark(columns: Sequence[Any]) -> str | Doubt:
     return "."
 
 
+def _one_of_each_shape(texts: Any) -> Any:
+    """The first cell of each shape: all others of it are read alike, and a long record has few shapes."""
+    if not len(texts):
+        return texts
+    shapes = "\n".join(texts).translate(_NOUGHT_OR_NINE).split("\n")
+    last = len(shapes) - 1
+    first = {shape: last - back for back, shape in enumerate(reversed(shapes))}
+    return texts.iloc[sorted(first.values())]
+
+
 def numbers(texts: Any, mark: str) -> tuple[Any, Any]:
     """Floats of a column, NaN where a cell is none; and which of them had a per cent sign."""
     import pandas as pd
 
+    joined = "\n".join(texts)
+    if mark == "," and joined and "." not in joined:  # quick, for long records
+        pointed = pd.Series(joined.replace(",", ".").split("\n"), index=texts.index, dtype=object)
+        quick = pd.to_numeric(pointed, errors="coerce")
+        if not (quick.isna() & (texts != "")).any():
+            return quick.to_numpy(dtype=float), pd.Series(False, index=texts.index).to_numpy()
     quick = pd.to_numeric(texts, errors="coerce")
     odd = quick.isna() & (texts != "")
     per_cent = pd.Series(False, index=texts.index)
@@ -152,10 +170,14 @@ def dates(texts: Any, clock: bool) -> tuple[Any, str, Doubt | None]:
     import pandas as pd
 
     iso = ISO_TIME if clock else ISO_DATE
-    if _shapes(texts) <= (_TIME_SHAPES if clock else _DATE_SHAPES):  # quick, for long records
+    shapes = _shapes(texts)
+    if shapes <= (_TIME_SHAPES if clock else _DATE_SHAPES):  # quick, for long records
         values = pd.to_datetime(texts.where(texts != ""), errors="coerce", format="ISO8601")
         if values.dropna().dt.year.between(1800, 2199).all():
             return values, "", None
+    plain = _of_one_shape(texts, shapes - {""}, clock)
+    if plain is not None:
+        return plain
     fits = texts.str.fullmatch(iso).to_numpy(dtype=bool)
     values = pd.to_datetime(texts.where(fits), errors="coerce", format="ISO8601")
     rest = texts[~fits & (texts != "")]
@@ -190,6 +212,31 @@ def dates(texts: Any, clock: bool) -> tuple[Any, str, Doubt | None]:
     values = values.astype("datetime64[us]")
     values[read.index] = read
     return values, order, None
+
+
+def _of_one_shape(
+    texts: Any, shapes: set[str], clock: bool
+) -> tuple[Any, str, Doubt | None] | None:
+    """Dates all written alike with the day or the month first, one of them with a 13 or more: quick, for long records."""
+    import pandas as pd
+
+    shape = next(iter(shapes)) if len(shapes) == 1 else ""
+    found = re.fullmatch(r"00([./-])00(?:\1)0000((?: 00:00(?::00)?)?)", shape)
+    if not found or bool(found[2]) != clock:
+        return None
+    mark, behind = found[1], {0: "", 6: " %H:%M", 9: " %H:%M:%S"}[len(found[2])]
+    there = texts.where(texts != "")
+    ways = {
+        order: pd.to_datetime(there, format=mark.join([*parts, "%Y"]) + behind, errors="coerce")
+        for order, parts in (("day first", ("%d", "%m")), ("month first", ("%m", "%d")))
+    }
+    for (order, read), other in zip(ways.items(), reversed(ways.values())):
+        wrong = other.isna() & there.notna()
+        if read.notna().equals(there.notna()) and wrong.any():
+            if not read.dropna().dt.year.between(1800, 2199).all():
+                return None
+            return read, f"{order}, as '{texts[wrong.idxmax()]}' shows", None
+    return None
 
 
 def _shapes(texts: Any) -> set[str]:

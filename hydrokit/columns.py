@@ -76,7 +76,8 @@ def read_csv(
         All mistakes at once, each with its line and what to write.
     """
     optional = optional or {}
-    text = read_text(path)
+    told: list[str] = []
+    text = read_text(path, told)
     # A row of empty cells is a row a spreadsheet has left behind: as good as a blank line.
     numbered = [
         (number, line)
@@ -104,7 +105,6 @@ def read_csv(
     cells, lines, mistakes = _split_rows(path, numbered[1:], len(titles), separator, noted)
     if not lines and not mistakes:
         mistakes.append(Mistake(shown_path(path), "", "the file has a header but no rows"))
-    told: list[str] = []
     if above:
         told.append(f"{counted(above, 'line')} above the header passed over")
     if header.spare:

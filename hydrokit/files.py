@@ -32,8 +32,17 @@ def shown_path(path: Any) -> str:
         return path.as_posix()
 
 
-def read_text(path: Any) -> str:
+# What a Western spreadsheet writes beyond ASCII; any other byte above shows another encoding.
+_WESTERN = frozenset("°±²³µ·½¼¾€£¥§©®™–—‘’“”„…«»¿¡×÷ \u00a0ºª´") | frozenset(
+    chr(each) for each in range(0xC0, 0xFF)
+)
+
+
+def read_text(path: Any, told: list[str] | None = None) -> str:
     """The text of a UTF-8 or UTF-16 file, a byte-order mark dropped, line ends as ``\\n``.
+
+    Where `told` is given, text of 8 bits a letter from a Western spreadsheet (Windows-1252) is read
+    too where it can be nothing else, and that is told there.
 
     Raises
     ------
@@ -77,6 +86,10 @@ def read_text(path: Any) -> str:
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
+        western = None if told is None else _western(raw)
+        if western is not None and told is not None:
+            told.append("text is read as Windows-1252, as older spreadsheets write it")
+            return western.replace("\r\n", "\n").replace("\r", "\n")
         line = raw[: error.start].count(b"\n") + 1
         raise wrong(
             path,
@@ -103,6 +116,19 @@ def read_text(path: Any) -> str:
             f"has a control character ({one_line(control[0])}); save the file as plain text",
         )
     return text
+
+
+def _western(raw: bytes) -> str | None:
+    """Text of 8 bits a letter; None where bytes, or a letter of UTF-8 among them, show that it is not."""
+    beyond = set(re.findall(rb"[\x80-\xff]", raw))
+    if re.search(rb"[\xc2-\xf4][\x80-\xbf]", raw) or _CONTROL.search(raw.decode("latin-1")):
+        return None
+    try:
+        text = raw.decode("cp1252")
+        letters = {each.decode("cp1252") for each in beyond}
+    except UnicodeDecodeError:
+        return None
+    return text if letters <= _WESTERN else None
 
 
 def text_hash(path: Any) -> str:

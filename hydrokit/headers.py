@@ -56,6 +56,8 @@ def _named(cell: str, kinds: dict[str, str]) -> tuple[str, str | None]:
     """Name and unit of a title."""
     match = _HEADER.fullmatch(cell)
     name, unit = (match[1].strip().lower(), match[2]) if match else (cell.strip().lower(), None)
+    if name in ("±", "+/-", "+-"):  # in per cent a share, else of the unit of what stands beside it
+        return ("uncertainty", unit) if unit == "%" and "uncertainty" in kinds else ("±", unit)
     meant = _ALIASES.get(name)
     return (meant if name not in kinds and meant in kinds else name), unit
 

@@ -88,6 +88,12 @@ def parse_unit(text: str) -> Any:
     plain = re.sub(r"(?<=[a-z])\.$", "", text.strip())  # "4 in."
     for written, meant in _WORDS.items():
         plain = plain.replace(written, meant)
+    over = re.split(r"\s+per\s+", plain)
+    if len(over) > 1 and any("/" in each for each in over[1:]):  # mg/L per uS/cm
+        unit = parse_unit(over[0])
+        for each in over[1:]:
+            unit = unit / parse_unit(each)
+        return unit
     plain = re.sub(r"\s+per\s+|^per\s+", "/", plain).translate(_SUPERSCRIPT)
     if plain.startswith("/"):
         plain = "1" + plain

@@ -182,3 +182,59 @@ def test_a_study_with_all_its_sheets_as_exported_is_the_same_study(tmp_path):
     assert ("flow.csv", "numbers are read with decimal commas") in told
     assert not one.findings(("sheet_notes",))
     assert sum("above the header passed over" in each for _, each in told) == 4
+
+
+def test_eight_bits_a_letter_are_read_where_they_can_be_nothing_else(tmp_path):
+    """The same table in UTF-8 and in Windows-1252 has the same rows; other bytes are refused with their line."""
+    text = "date,flow [L/s],± [L/s],note\n2024-03-01,12,0.6,débit à l’étiage\n"
+    kinds = {"date": "date", "flow": "m^3/s"}, {"±": "m^3/s", "note": "text"}
+    (tmp_path / "new.csv").write_text(text, encoding="utf-8")
+    (tmp_path / "old.csv").write_bytes(text.encode("cp1252"))
+    notes: list = []
+    old = read_csv(tmp_path / "old.csv", *kinds, notes=notes)
+    assert old.equals(read_csv(tmp_path / "new.csv", *kinds))
+    assert ["Windows-1252" in each.message for each in notes] == [True]
+    for bad in (b"\x81", b"\xff", "é".encode() + b"\xe9"):
+        (tmp_path / "bad.csv").write_bytes(
+            text.encode("ascii", "ignore") + b"2024-03-02,5,1," + bad
+        )
+        with pytest.raises(InputError, match="line 3: has bytes that are not UTF-8"):
+            read_csv(tmp_path / "bad.csv", *kinds)
+
+
+@pytest.mark.parametrize("title, cell", [("± [L/s]", "0.6"), ("+/- (L/s)", "0.6"), ("± [%]", "5")])
+def test_a_column_of_plus_minus_is_one_standard_deviation(tmp_path, title, cell):
+    """0.6 of 12 L/s by hand is 5 %."""
+    from hydrokit.study.opening import open_study
+
+    (tmp_path / "g.csv").write_text(
+        f"date,flow [L/s],{title}\n2024-03-01,12,{cell}\n", encoding="utf-8"
+    )
+    (tmp_path / "site.toml").write_text('[site]\nname = "x"\n[stream]\ngaugings = "g.csv"\n')
+    assert open_study(tmp_path).gaugings.uncertainty == pytest.approx([0.05])
+
+
+def test_long_records_are_read_as_short_ones_are():
+    """The quick ways give what the careful ones give: a blank more or one odd line sends a column the other way."""
+    import pandas as pd
+
+    from hydrokit.cells import dates, decimal_mark, numbers
+
+    days = pd.Series([f"{day:02d}.03.2024 07:30" for day in range(1, 32)], dtype=object)
+    quick, said, _ = dates(days, True)
+    slow, also, _ = dates(pd.concat([days, pd.Series(["1.4.2024 07:30"])], ignore_index=True), True)
+    assert (quick == slow[:31]).all() and said == also == "day first, as '13.03.2024 07:30' shows"
+    cells = pd.Series(["12,5", "-0,25", "", "1203,0"], dtype=object)
+    assert decimal_mark([cells]) == ","
+    with_thousands = pd.concat([cells, pd.Series(["1.203,5"])], ignore_index=True)
+    assert numbers(cells, ",")[0][[0, 1, 3]] == pytest.approx([12.5, -0.25, 1203.0])
+    assert numbers(with_thousands, ",")[0][[0, 1, 3, 4]] == pytest.approx(
+        [12.5, -0.25, 1203.0, 1203.5]
+    )
+
+
+def test_a_unit_behind_per_is_divided_by_as_a_whole():
+    from hydrokit.units import parse_unit
+
+    assert parse_unit("mg/L per uS/cm") == parse_unit("mg/L/(uS/cm)")
+    assert parse_unit("L per s") == parse_unit("L/s")

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import InputError, Mistake, UnitsError
+from ..files import read_text
 from .terminal import BAD_INPUT, DONE, complain, say
 
 __all__ = ["arguments", "logged", "tell"]
@@ -126,7 +127,7 @@ def logged(study: Any, args: argparse.Namespace) -> str:
             )
         )
     path = study.folder.file(name, "[readings] log")
-    text = Path(path).read_text(encoding="utf-8-sig")
+    text = read_text(path)
     title = next(line for line in text.splitlines() if line.strip() and not line.startswith("#"))
     parted = ";" if title.count(";") > title.count(",") else ","
     given = {

@@ -181,9 +181,14 @@ def gaugings(folder: Folder, stream: Stream) -> FieldGaugings | None:
     table = read_csv(
         path,
         {"date": "date", "flow": "m^3/s"},
-        {"stage": "m", "uncertainty": "ratio", "method": "text", "ice": "yes/no"},
+        {"stage": "m", "uncertainty": "ratio", "±": "m^3/s", "method": "text", "ice": "yes/no"},
         notes=folder.notes,
     )
+    if "±" in table:
+        share = table["±"] / table["flow"]
+        table["uncertainty"] = (
+            table["uncertainty"].fillna(share) if "uncertainty" in table else share
+        )
     filled(path, table, "date", "flow", above_zero=("flow", "uncertainty"))
     _refuse_slips(path, table, stream.cease_to_flow)
     count = len(table)

@@ -24,10 +24,11 @@ _TABLES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
     "daily flows": ({"date": "date", "flow": "m^3/s"}, {}),
     "gaugings": (
         {"date": "date", "flow": "m^3/s"},
-        {"stage": "m", "uncertainty": "ratio", "method": "text", "ice": "yes/no"},
+        {"stage": "m", "uncertainty": "ratio", "±": "m^3/s", "method": "text", "ice": "yes/no"},
     ),
-    "stages of a logger": ({"time": "time", "stage": "m"}, {"ice": "yes/no"}),
     "daily stages": ({"date": "date", "stage": "m"}, {"ice": "yes/no"}),
+    # A logger may write its hour under the title "Date" too, or in two columns.
+    "stages of a logger": ({"stage": "m"}, {"time": "time", "date": "date", "ice": "yes/no"}),
     "daily air temperatures": ({"date": "date", "temperature": "K"}, {"ice": "yes/no"}),
     "the log of a plant": (log.WANTED, log.OPTIONAL),
     "readings of a plant": (

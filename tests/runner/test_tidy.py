@@ -58,3 +58,11 @@ def test_a_doubt_is_told_for_the_table_it_is_of(tmp_path, capsys):
     said = capsys.readouterr()
     assert "line 2: '01/03/2024' may be 2024-03-01 or 2024-01-03" in said.out + said.err
     assert not (tmp_path / "levels_tidy.csv").exists()
+
+
+def test_an_hour_under_the_title_date_is_a_loggers(tmp_path):
+    path = tmp_path / "levels.csv"
+    path.write_text("Date,Water level (cm)\n2024-03-01 07:00,23\n2024-03-01 08:00,24\n")
+    assert tidied(path).text == "time,stage [cm]\n2024-03-01 07:00,23\n2024-03-01 08:00,24\n"
+    path.write_text("Date,Water level (cm)\n2024-03-01,23\n2024-03-02,24\n")
+    assert tidied(path).what == "daily stages"

@@ -62,7 +62,7 @@ CASES = {
     "negative flow": ("alder-burn", "flow.csv", swap("2011-10-02,66.3", "2011-10-02,-66.3"), "negative"),
     "text in numbers": ("alder-burn", "flow.csv", swap("2011-10-02,66.3", "2011-10-02,frozen"), "'frozen' in the column 'flow' is not a number"),
     "empty file": ("alder-burn", "flow.csv", lambda raw: b"", "the file is empty"),
-    "not UTF-8": ("alder-burn", "gaugings.csv", lambda raw: raw.replace(b"bucket", b"b\xfccket", 1), "not UTF-8"),
+    "not UTF-8": ("alder-burn", "gaugings.csv", lambda raw: raw.replace(b"bucket", b"b\x81cket", 1), "not UTF-8"),
     "profile that does not fall": ("alder-burn", "penstock.csv", swap("380,194.00", "380,294.00"), "does not fall"),
     "reversed profile": ("hazel-beck", "penstock.csv", swap("2,215.30", "0,215.30"), "is there twice"),
     "running above static": ("saltfern-creek", "readings.csv", swap("2023-03-11,2,54.5", "2023-03-11,2,74.5"), "above the"),

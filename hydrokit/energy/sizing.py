@@ -152,7 +152,7 @@ class Layout:
 def sweep(
     usable: pd.Series,
     layout: Layout,
-    flows_m3s: Sequence[float],
+    flows_m3s: Sequence[float] | np.ndarray,
     pipes: Sequence[Pipe],
     jets: Sequence[int] = (4,),
     costs: Costs | None = None,

@@ -60,7 +60,7 @@ def test_no_design_is_tried_for_more_water_than_may_ever_come(study):
 def test_a_licence_in_another_unit_leaves_every_size(study, hair):
     """The same licence but for the last digits of its conversion: a day at the licence was left out of the mesh of flows, or a design flow added."""
     s = study(**FREE, sizing=None)
-    layout, (pipes, _) = build_sizing.layout(s), s.pipes_tried
+    layout, (pipes, _) = build_sizing.layout(s, s.penstock, s.head.value), s.pipes_tried
     for flows in ([0.008, 0.012, 0.020], None):
         kwh = []
         for most in (0.020, 0.020 * (1 + hair)):

@@ -10,6 +10,7 @@ import numpy as np
 from ..answer import Answer, Evidence, best
 
 if TYPE_CHECKING:
+    from ...plant.chain import Chain
     from ..study import Study
 
 __all__ = [
@@ -43,8 +44,8 @@ def _of(
     )
 
 
-def _full(study: Study) -> Any:
-    return study.plant.running().at_si(np.inf)
+def _full(plant: Chain) -> Any:
+    return plant.running().at_si(np.inf)
 
 
 # --- head loss ------------------------------------------------------------------------------
@@ -118,7 +119,7 @@ def net_head(study: Study) -> Answer | None:
     """Head at the jets with all of them fed."""
     if study.plant is None:
         return None
-    value = float(_full(study).net_head_m)
+    value = float(_full(study.plant).net_head_m)
     evidence, source = _known_by(study)
     return Answer("head.net", value, "head", 3, evidence=evidence, source=source)
 
@@ -196,7 +197,12 @@ def full_flow(study: Study) -> Answer | None:
         return None
     evidence, source = _known_by(study)
     return Answer(
-        "plant.full_flow", float(_full(study).used_m3s), "flow", 3, evidence=evidence, source=source
+        "plant.full_flow",
+        float(_full(study.plant).used_m3s),
+        "flow",
+        3,
+        evidence=evidence,
+        source=source,
     )
 
 
@@ -207,7 +213,7 @@ def full_power(study: Study) -> Answer | None:
     evidence, source = _known_by(study)
     return Answer(
         "plant.full_power",
-        float(_full(study).power_w),
+        float(_full(study.plant).power_w),
         "power",
         3,
         evidence=evidence,
@@ -249,7 +255,7 @@ def _logged(study: Study) -> Answer | None:
 
 def _described(study: Study) -> Answer | None:
     """The plant by its size, its clean pipe and the efficiency the site file states."""
-    if study.missing is not None:
+    if study.baseline is not None and study.missing is not None:
         watts = float(study.missing.healthy_w[-1])
         stated = _stated(study)
         clean = _clean_m(study) or 0.0
@@ -288,15 +294,15 @@ def _stated(study: Study) -> Answer:
         [site.generator.water_to_wire]
         if site.generator.given("water_to_wire")
         else [
-            site[room]["efficiency"]
-            for room in ("turbine", "generator")
-            if "efficiency" in site[room]
+            section.efficiency
+            for section in (site.turbine, site.generator)
+            if section.given("efficiency")
         ]
     )
     usual = value == USUAL_WATER_TO_WIRE and (
         len(given) != 1 or not site.generator.given("water_to_wire")
     )
-    told = [each.relative for each in given if each.relative is not None]
+    told = [each.relative for each in given if each is not None and each.relative is not None]
     sd = value * (
         float(np.sqrt(np.sum(np.square(told)))) if told else EFFICIENCY_SD * (3 if usual else 1)
     )

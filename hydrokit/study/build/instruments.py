@@ -87,22 +87,22 @@ class TestedStages:
 
 def tested_stages(study: Study, raw: pd.Series, iced: np.ndarray, daily: bool) -> TestedStages:
     """The logger's stages, tested; `iced` marks those under ice, which stand still and are no stages."""
-    stream, told = study.site.stream, []
+    stream = study.site.stream
     stage = raw.astype(float)
-    for each in stream.shift:
-        stage = stage.where(stage.index < _first(each.from_), stage + each.by)
+    for shift in stream.shift:
+        stage = stage.where(stage.index < _first(shift.from_), stage + shift.by)
     left_out = np.zeros(len(stage), dtype=bool)
-    for each in stream.leave_out:
-        left_out |= _inside(stage.index, each.from_, each.to)
+    for period in stream.leave_out:
+        left_out |= _inside(stage.index, period.from_, period.to)
     left_out &= stage.notna().to_numpy()
-    staff = None
-    gauged, shifts = study.gaugings, ()
+    staff, gauged = None, study.gaugings
+    shifts: tuple[Shift, ...] = ()
     suspects = suspect_stages(stage[~iced & ~left_out], daily)
     excluded = stream.suspect_stages == "excluded"
     failed = np.zeros(len(stage), dtype=bool)
-    for each in suspects:
-        if each.failed:
-            failed |= np.asarray((stage.index >= each.first) & (stage.index <= each.last))
+    for suspect in suspects:
+        if suspect.failed:
+            failed |= np.asarray((stage.index >= suspect.first) & (stage.index <= suspect.last))
     failed &= stage.notna().to_numpy() & ~iced & ~left_out
     believed = stage.where(~left_out & ~failed)
     if gauged is not None and np.isfinite(gauged.stage_m).any():
@@ -115,11 +115,6 @@ def tested_stages(study: Study, raw: pd.Series, iced: np.ndarray, daily: bool) -
     )
     gaps = _gaps(study, stage, daily)
     jumps = () if daily else clock_jumps(pd.DatetimeIndex(raw.index))
-    told += _of_the_site_file(study, raw)
-    told += _of_shifts(shifts)
-    told += _of_suspects(suspects, excluded)
-    told += _of_gaps(gaps)
-    told += _of_clock(jumps)
     return TestedStages(
         raw=raw,
         stage=stage.where(~left_out & ~(failed & excluded)),
@@ -130,7 +125,13 @@ def tested_stages(study: Study, raw: pd.Series, iced: np.ndarray, daily: bool) -
         staff=staff,
         shifts=shifts,
         jumps=jumps,
-        findings=tuple(told),
+        findings=(
+            *_of_the_site_file(study, raw),
+            *_of_shifts(shifts),
+            *_of_suspects(suspects, excluded),
+            *_of_gaps(gaps),
+            *_of_clock(jumps),
+        ),
     )
 
 
@@ -190,31 +191,31 @@ def _period(first: pd.Timestamp, last: pd.Timestamp) -> str:
 def _of_the_site_file(study: Study, raw: pd.Series) -> Iterator[Finding]:
     """What the lists of the site file do to the record, and those that do nothing."""
     stream, known = study.site.stream, raw.dropna().index
-    for number, each in enumerate(stream.shift, 1):
-        later = int((known >= _first(each.from_)).sum())
+    for number, shift in enumerate(stream.shift, 1):
+        later = int((known >= _first(shift.from_)).sum())
         if later:
             yield Finding(
                 "note",
                 _WHERE,
                 Sentence(
                     "{by} is added to the stages from {when} on ([[stream.shift]]: {why})",
-                    by=Amount(each.by, "small length"),
-                    when=_moment(_first(each.from_)),
-                    why=one_line(each.why),
+                    by=Amount(shift.by, "small length"),
+                    when=_moment(_first(shift.from_)),
+                    why=one_line(shift.why),
                 ),
             )
         else:
             yield _idle("shift", number, "no stage lies after it")
-    for number, each in enumerate(stream.leave_out, 1):
-        out = int(_inside(known, each.from_, each.to).sum())
+    for number, entry in enumerate(stream.leave_out, 1):
+        out = int(_inside(known, entry.from_, entry.to).sum())
         if out:
-            period = _period(_first(each.from_), _last(each.to).floor("min"))
-            text = f"{counted(out, 'stage')} of {period} left out ([[stream.leave_out]]: {one_line(each.why)})"
+            period = _period(_first(entry.from_), _last(entry.to).floor("min"))
+            text = f"{counted(out, 'stage')} of {period} left out ([[stream.leave_out]]: {one_line(entry.why)})"
             yield Finding("note", _WHERE, text)
         else:
             yield _idle("leave_out", number, "no stage lies within it")
-    for number, each in enumerate(stream.gap, 1):
-        held = int(_inside(known, each.from_, each.to).sum())
+    for number, gap in enumerate(stream.gap, 1):
+        held = int(_inside(known, gap.from_, gap.to).sum())
         if held:
             text = f"[[stream.gap]] {number} holds {counted(held, 'stage')}, which are used; write [[stream.leave_out]] where they are not to be believed"
             yield Finding("caution", _WHERE, text)

@@ -74,10 +74,10 @@ def planned(study: Study) -> tuple[float, int] | None:
 
     Of its own pipe and number of jets, where it names them, the size that the sizing would take.
     """
-    found, jets = study.sizing, study.site.turbine.jets
-    if found is None:
+    found, line, jets = study.sizing, study.penstock, study.site.turbine.jets
+    if found is None or line is None:
         return None
-    pipe, jets = one_pipe(study.penstock), None if jets is None else int(jets)
+    pipe = one_pipe(line)
     for settled in ({"pipe": pipe, "jets": jets}, {"pipe": pipe}):
         design = (
             found.chosen_among(**settled)
@@ -89,7 +89,7 @@ def planned(study: Study) -> tuple[float, int] | None:
     # a pipe that was not among those tried: the flow of the choice, as far as that pipe brings it
     wanted = found.chosen_among(jets=jets) if jets is not None else None
     wanted = found.choice if wanted is None else wanted
-    penstock = replace(found.layout.penstock, line=study.penstock)
+    penstock = replace(found.layout.penstock, line=line)
     flows = found.flows_m3s[found.flows_m3s <= wanted.flow_m3s]
     fit = flows[penstock.loss_si(flows) <= penstock.static_si() / 3]
     return float(fit[-1] if len(fit) else flows[0]), wanted.jets

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,8 +18,14 @@ from .uncertain import uncertainties
 from .valuing import J_PER_KWH, by_plan
 
 if TYPE_CHECKING:
+    import pandas as pd
+
+    from ...energy.designs import Sizing
     from ...energy.money import Costs
+    from ...energy.moves import Move
+    from ...energy.sizing import Layout
     from ...site.schema import Site
+    from ...works.pipe import Line, Pipe
     from ..study import Study
 
 __all__ = [
@@ -59,7 +65,7 @@ def costs(site: Site) -> Costs | None:
     )
 
 
-def priced(study: Study) -> Any:
+def priced(study: Study) -> Costs | None:
     """The costs with the price of the cable's own size where the list of cables has it; or None."""
     found, prices, section = costs(study.site), study.cable_prices, study.site.cable
     if found is None or not prices or "size" not in section:
@@ -70,17 +76,18 @@ def priced(study: Study) -> Any:
     return found if price is None else replace(found, cable_money_per_m=price)
 
 
-def pipes_tried(study: Study) -> tuple[tuple[Any, ...], tuple[float, ...] | None]:
+def pipes_tried(study: Study) -> tuple[tuple[Pipe, ...], tuple[float, ...] | None]:
     """Pipes to try, each the whole penstock, and their prices where there are any."""
     from ...works.pipe_sizes import pipe_size
 
     site, line = study.site, study.penstock
     if line is None:
         return (), None
-    if not site.costs.given("pipes"):
+    name = site.costs.pipes
+    if name is None:
         whole = one_pipe(line)
         return () if whole is None else (whole,), None
-    path = study.folder.file(site.costs.pipes, "[costs] pipes")
+    path = study.folder.file(name, "[costs] pipes")
     table = read_csv(path, {"size": "text", "price": "money/m"}, notes=study.folder.notes)
     filled(path, table, "price", none_below_zero=("price",))
     first = site.penstock.pipe[0] if site.penstock.pipe else None
@@ -100,7 +107,7 @@ def pipes_tried(study: Study) -> tuple[tuple[Any, ...], tuple[float, ...] | None
     return tuple(made), tuple(float(each) for each in table["price"])
 
 
-def one_pipe(line: Any) -> Any:
+def one_pipe(line: Line) -> Pipe | None:
     """A line as one pipe, or None where its stretches differ."""
     first = line.pipes[0]
     same = ("diameter_m", "roughness_m", "roughness_factor", "loss_factor")
@@ -122,7 +129,7 @@ def most_reaching(study: Study) -> float:
     )
 
 
-def _unbound(study: Study) -> Any:
+def _unbound(study: Study) -> pd.Series:
     """Usable flow without yearly volume and ramp: days without water for these are no reason for a small plant."""
     return replace(study.rights, volume_m3=np.inf, ramp_m3s_per_day=np.inf).usable_series(
         study.record
@@ -146,7 +153,7 @@ def _jets(study: Study) -> tuple[int, ...]:
     return given or tuple(sorted({*usual, study.site.turbine.jets or 1}))
 
 
-def layout(study: Study) -> Any:
+def layout(study: Study, line: Line, head_m: float) -> Layout:
     """What every design shares: head, turbine, generator, cable, intake."""
     from ...energy.sizing import Layout
     from ...plant.parts import Penstock
@@ -157,8 +164,8 @@ def layout(study: Study) -> Any:
     coefficient = build_turbine.jet_coefficient(turbine)
     adjustable = not build_turbine.fixed_jets(turbine)
     penstock = Penstock(
-        study.penstock,
-        study.head.value,
+        line,
+        head_m,
         viscosity_m2s=float(viscosity.si(study.water_temperature_k)),
     )
     curve = build_turbine.efficiency_curve(study, adjustable)
@@ -187,15 +194,16 @@ def layout(study: Study) -> Any:
     )
 
 
-def sizing(study: Study) -> Any:
+def sizing(study: Study) -> Sizing | None:
     """The sweep over flows, pipes and jets, or None where record, head, pipe or turbine are lacking."""
     from ...energy.sizing import sweep
 
     site = study.site
-    if study.usable is None or study.head is None or study.penstock is None or not site.turbine:
+    natural, usable, head, line = study.record, study.usable, study.head, study.penstock
+    if natural is None or usable is None or head is None or line is None or not site.turbine:
         return None
     pipes, prices = study.pipes_tried
-    if not pipes or not study.usable.max() > 0:
+    if not pipes or not usable.max() > 0:
         return None
     doubt = uncertainties(study)
     money, rights = priced(study), study.rights
@@ -205,8 +213,8 @@ def sizing(study: Study) -> Any:
     found = study.folder.sentence(
         "[sizing]",
         lambda: sweep(
-            study.usable,
-            layout(study),
+            usable,
+            layout(study, line, head.value),
             _flows(study),
             pipes,
             _jets(study),
@@ -222,10 +230,10 @@ def sizing(study: Study) -> Any:
             shifted=None
             if rights.has_memory
             else tuple(
-                rights.usable_series(study.record * each)
+                rights.usable_series(natural * each)
                 for each in (1 - study.record_uncertainty, 1 + study.record_uncertainty)
             ),
-            usable_for=(lambda most: rights.usable_series(study.record, most))
+            usable_for=(lambda most: rights.usable_series(natural, most))
             if rights.has_memory
             else None,
             valuing=by_plan(study, None) if free else study.valuing,
@@ -235,7 +243,7 @@ def sizing(study: Study) -> Any:
     return _settled(study, found) if free and site.costs.given("heat_value") else found
 
 
-def _settled(study: Study, found: Any) -> Any:
+def _settled(study: Study, found: Sizing) -> Sizing:
     """The sweep with its kWh valued by what the design that is then chosen heats: a few rounds, for one leans on the other."""
     for _ in range(5):
         before = found.choice.index
@@ -245,7 +253,7 @@ def _settled(study: Study, found: Any) -> Any:
     return found
 
 
-def sizing_moves(study: Study) -> tuple[Any, ...]:
+def sizing_moves(study: Study) -> tuple[Move, ...]:
     """What would move the choice of the sizing, and what would not; nothing without a sizing."""
     from ...energy.moves import moves
 

@@ -11,29 +11,36 @@ import numpy as np
 from . import days
 
 if TYPE_CHECKING:
+    from ...energy.cases import Case
+    from ...energy.designs import Sizing
+    from ...energy.net import NetYear
+    from ...energy.operating import Operating
+    from ...plant.chain import Chain
     from ..study import Study
 
 __all__ = ["left", "left_by_jets", "with_losses"]
 
 
-def left(study: Study) -> tuple[np.ndarray, np.ndarray]:
+def left(year: NetYear) -> tuple[np.ndarray, np.ndarray]:
     """Shares of each month's energy, and of what the demand takes of it, that the way the plant is run leaves; above one where a forebay brings more."""
     made, met = (
         1 - np.nan_to_num(np.asarray(each, dtype=float))
-        for each in (study.year.lost_share, study.year.met_lost_share)
+        for each in (year.lost_share, year.met_lost_share)
     )
     return made, met
 
 
-def left_by_jets(study: Study) -> Callable[[Any], tuple[np.ndarray, np.ndarray]]:
+def left_by_jets(
+    study: Study, plant: Chain, year: NetYear
+) -> Callable[[Any], tuple[np.ndarray, np.ndarray]]:
     """The same for a case with its changes made: jets that are set on visits only cost a plant of other jets something else.
 
     Worked out once for each set of jets; a change that leaves the jets as they are leaves the shares too.
     """
-    way, plant, today = days.operating(study), study.plant, left(study)
+    way, today = days.operating(study), left(year)
     known: dict[Any, tuple[np.ndarray, np.ndarray]] = {_jets(plant): today}
 
-    def of(case: Any) -> tuple[np.ndarray, np.ndarray]:
+    def of(case: Case) -> tuple[np.ndarray, np.ndarray]:
         jets = _jets(case.chain)
         if jets not in known:
             known[jets] = today
@@ -49,12 +56,12 @@ def left_by_jets(study: Study) -> Callable[[Any], tuple[np.ndarray, np.ndarray]]
     return of
 
 
-def _jets(chain: Any) -> Any:
+def _jets(chain: Chain) -> tuple[float, ...] | None:
     """What tells one set of jets from another."""
     return getattr(chain.jets, "diameters_m", None)
 
 
-def with_losses(study: Study, sizing: Any) -> Any:
+def with_losses(study: Study, sizing: Sizing) -> Sizing:
     """The sweep with the operating losses of each number of jets taken off; as it is where the site file speaks of none."""
     way = days.operating(study, sizing.choice.flow_m3s)
     if not way.loses:
@@ -91,7 +98,7 @@ def _kept(monthly_kwh: np.ndarray, share: np.ndarray) -> np.ndarray:
     )
 
 
-def _left(study: Study, way: Any, chain: Any) -> np.ndarray:
+def _left(study: Study, way: Operating, chain: Chain) -> np.ndarray:
     """Shares of each month's energy that are left, of all of it and of what the demand takes."""
     from ...energy.operating import lost_share
 

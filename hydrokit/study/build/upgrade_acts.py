@@ -98,11 +98,13 @@ def _pipe(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable
 
 
 def _jets(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Callable:
+    from ...plant.parts import FixedJets
+
     count, bore = entry.jets, entry.jet_diameter
 
     def act(case: Case) -> Case:
         nozzles = case.chain.jets
-        if not hasattr(nozzles, "diameters_m"):
+        if not isinstance(nozzles, FixedJets):
             raise HydrokitError(
                 "only fixed jets can be added or bored out; this machine is adjustable"
             )
@@ -171,7 +173,8 @@ def _efficiency(study: Study, entry: UpgradeKeys, months: tuple[int, ...]) -> Ca
                 f"'{entry.name}' gives the efficiency of a new runner, but of the old plant only that from water to wire is known; give [turbine] efficiency, that of the old runner"
             )
         # in the place of whatever runner was chosen before it
-        before = chain.runner.efficiency_factor / study.plant.runner.efficiency_factor
+        standing = 1.0 if study.plant is None else study.plant.runner.efficiency_factor
+        before = chain.runner.efficiency_factor / standing
         better = chain.factors(efficiency=(entry.efficiency or 0.0) / old / before)
         # a new runner is bought with the speed that suits the plant it comes to
         return replace(

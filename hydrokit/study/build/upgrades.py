@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -72,9 +73,10 @@ def logged_months(study: Study) -> LoggedMonths | None:
     """What the log says of each month, where no daily record does it better; or None."""
     from ...energy.by_log import LoggedMonths
 
-    if study.record is not None or not build_log.by_log(study):
+    history, year = study.history, study.log_year
+    if study.record is not None or history is None or year is None or not build_log.by_log(study):
         return None
-    table = study.history.monthly()
+    table = history.monthly()
     sums = table.groupby(table.index.month).sum().reindex(ALL_MONTHS).fillna(0.0)
     clogging, stops, jets = (
         sums[[each for each in names if each in sums]].sum(axis=1).to_numpy(dtype=float)
@@ -82,7 +84,7 @@ def logged_months(study: Study) -> LoggedMonths | None:
     )
     whole = np.maximum(sums["made_j"].to_numpy(dtype=float) + clogging + stops + jets, 1e-9)
     return LoggedMonths(
-        study.log_year.monthly_kwh * 1000 / HOURS,
+        year.monthly_kwh * 1000 / HOURS,
         clogging / whole,
         stops / whole,
         jets=jets / whole,
@@ -94,9 +96,7 @@ def changes(study: Study) -> tuple[Upgrade, ...]:
     made = [
         (
             _rank(study, entry),
-            study.folder.sentence(
-                f"[[upgrade]] {number}", lambda entry=entry: upgrade_of(study, entry)
-            ),
+            study.folder.sentence(f"[[upgrade]] {number}", partial(upgrade_of, study, entry)),
         )
         for number, entry in enumerate(study.site.upgrade, 1)
     ]
@@ -133,14 +133,18 @@ def upgrades(study: Study) -> Staircase | None:
     from ...energy.cases import draw_worlds, watts, year_kwh
     from ...energy.upgrades import staircase
 
-    changes, case = study.changes, study.base_case
-    if not changes or case is None:
+    changes, case, plant, year = study.changes, study.base_case, study.plant, study.year
+    if not changes or case is None or plant is None:
         return None
     costs = sizing.costs(study.site)
     doubt = uncertainties(study)
-    if study.record is not None:
+    if year is not None:
         evaluate, aim = (
-            year_kwh(study.demand_w, study.winter, kept=sizing_net.left_by_jets(study)),
+            year_kwh(
+                study.demand_w,
+                study.winter,
+                kept=sizing_net.left_by_jets(study, plant, year),
+            ),
             "useful_kwh" if study.demand_w is not None else "kwh",
         )
         worlds = draw_worlds(doubt, WORLDS, natural=study.record, rights=study.rights)
@@ -200,7 +204,7 @@ def rules_price(study: Study) -> GivenUp | None:
 
     return (
         None
-        if study.year is None
+        if study.year is None or study.plant is None
         else given_up(
             study.record,
             study.rights,
@@ -215,7 +219,7 @@ def measure_next(study: Study) -> Any:
     """Measurements in the order in which they would narrow the annual energy, those that can be made; or None without a year."""
     from ...energy.worth import what_to_measure_next
 
-    if study.energy_uncertainty is None:
+    if study.energy_uncertainty is None or study.plant is None:
         return None
     # a rating is behind the record only where the record was made from stages
     rating = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -9,6 +10,8 @@ import numpy as np
 from . import log as build_log
 
 if TYPE_CHECKING:
+    from ...energy.valuing import Valuing
+    from ...plant.chain import Chain
     from ..study import Study
 
 __all__ = ["J_PER_KWH", "by_plan", "shares", "valuing"]
@@ -16,12 +19,12 @@ __all__ = ["J_PER_KWH", "by_plan", "shares", "valuing"]
 J_PER_KWH = 3.6e6  # what the site file tells of a kWh, it holds by the joule
 
 
-def valuing(study: Study) -> Any:
+def valuing(study: Study) -> Valuing:
     """What a kWh of this plant earns; the same for sizes, changes and the page on money."""
     return _of(study, _demand_known(study), lambda: shares(study.use))
 
 
-def by_plan(study: Study, chain: Any) -> Any:
+def by_plan(study: Study, chain: Chain | None) -> Valuing:
     """The same for a plant that is still to be chosen, by what one design gives on the days of the record; without one no heat."""
     return _of(study, study.demand_w is not None, lambda: _shares_of(study, chain))
 
@@ -35,7 +38,7 @@ def shares(use: Any) -> tuple[float, float]:
     return (_share(heat, met), 0.0) if use.heat_is_demand else (0.0, _share(heat, left))
 
 
-def _of(study: Study, demand_known: bool, heating: Any) -> Any:
+def _of(study: Study, demand_known: bool, heating: Callable[[], tuple[float, float]]) -> Valuing:
     from ...energy.valuing import valued
 
     section = study.site.costs
@@ -49,18 +52,18 @@ def _of(study: Study, demand_known: bool, heating: Any) -> Any:
 
 def _demand_known(study: Study) -> bool:
     if study.year is None and build_log.by_log(study):
-        return study.use.demand_kwh is not None
+        return study.use is not None and study.use.demand_kwh is not None
     if study.year is None:
         return study.site.loads.given("demand")
     return study.demand_w is not None
 
 
-def _shares_of(study: Study, chain: Any) -> tuple[float, float]:
+def _shares_of(study: Study, chain: Chain | None) -> tuple[float, float]:
     """Heat gets on each day what the other loads leave, as on the page on using the power."""
     from .demand import heat_by_day, other_w
 
     heat_w = heat_by_day(study)
-    if heat_w is None or chain is None:
+    if heat_w is None or chain is None or study.usable is None:
         return 0.0, 0.0
     usable = study.usable.dropna()
     month = usable.index.month.to_numpy()

@@ -271,6 +271,10 @@ class Stream(Section, page="01_stream_gauging"):
     slope_area_manning: Measured | None = key.measured(
         "count", "Manning's n of that reach, judged by eye", '"0.05 ± 0.01"', within="0.008 to 0.3"
     )
+    flood_date: date | None = key.when(
+        "day of the flood that left those marks; with the record's mean of that day it gives the peak factor",
+        "2023-11-04",
+    )
     width: float | None = key.number(
         "m", "usual width of the water where it is gauged", '"1.8 m"', within="1 cm to 1000 m"
     )

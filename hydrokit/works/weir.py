@@ -106,6 +106,8 @@ class IntakeWeir:
     notch : Notch or None
     shape : {"broad", "thin plate", "rounded"}
     notes : tuple of Finding
+    peak_over_mean : float
+        Momentary peak over the mean of its day, for a flood made from daily means.
     """
 
     length_m: float
@@ -117,6 +119,7 @@ class IntakeWeir:
     notch: Notch | None = None
     shape: str = "broad"
     notes: tuple[Finding, ...] = ()
+    peak_over_mean: float = PEAK_OVER_MEAN
 
     def __post_init__(self) -> None:
         require("IntakeWeir", "above zero", length_m=self.length_m)
@@ -134,7 +137,7 @@ class IntakeWeir:
         """The flood to build for: the middle one, with the peak of the day where only daily means are known."""
         if self.flood_m3s is None:
             return float("nan")
-        return self.flood_m3s[1] * (PEAK_OVER_MEAN if self.flood_is == "daily means" else 1.0)
+        return self.flood_m3s[1] * (self.peak_over_mean if self.flood_is == "daily means" else 1.0)
 
     @property
     def peak_depth_m(self) -> float:

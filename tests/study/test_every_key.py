@@ -81,6 +81,7 @@ _KEY_BASE = {
     ("stream", "float"): ("plain", {"stream": {"float_section": "section.csv"}}),
     ("stream", "bucket_beside"): ("plain", {"stream": {"bucket": "bucket.csv"}}),
     ("stream", "slope_area"): ("plain", {"stream": {"slope_area_manning": "0.05 ± 0.01"}}),
+    ("stream", "flood_date"): ("transferred", {"stream": {"slope_area": "flood.csv", "slope_area_manning": "0.05 ± 0.01", "flood_date": date(2022, 3, 12)}, "intake": {"weir_length": "3 m"}}),
     ("stream", "slope_area_manning"): ("plain", {"stream": {"slope_area": "flood.csv", "slope_area_manning": "0.05 ± 0.01"}}),
     ("stream", "weir"): ("plain", {"weir": {"kind": "v-notch", "angle": "90 deg"}}),
     ("stream", "lowest_known_flow"): ("thin", {}),

@@ -59,3 +59,30 @@ def test_the_return_period_by_hand(study):
     assert study.answer("flood.return_period").value == pytest.approx(1 / (1 - 0.8 ** (1 / 25)))
     assert study.answer("flood.weir").value == pytest.approx(2 * study.answer("flood.intake").value)
     assert study.answer("flood.intake").kind == "large flow"
+
+
+def test_flood_marks_of_a_known_day_give_the_peak_factor(study, tmp_path):
+    """By hand: the peak of the marks over the record's mean of their day; without it twice the mean, as common practice."""
+    marks = "station [m],level [m],across [m],depth [m]\n" + "".join(
+        f"{x},{10 - 0.03 * x},{across},{depth}\n"
+        for x in (0, 12, 25)
+        for across, depth in ((0, 0), (1, 0.6), (2, 0.7), (3, 0))
+    )
+    day = date(2010, 4, 20)
+    marked = small_study.changed(
+        tmp_path / "marked",
+        {"flow": FLOW, "flood": marks},
+        stream={
+            "temperature": None,
+            "slope_area": "flood.csv",
+            "slope_area_manning": "0.05 ± 0.01",
+            "flood_date": day,
+        },
+        intake={"weir_length": "2 m", "banks": "0.9 m", "life": 25, "flood_risk": "20 %"},
+    )
+    factor = 1000 * marked.field_sheets["flood marks"].flow_m3s / round(_PEAKS[2010], 2)
+    assert factor > 1
+    weir = marked.answer("flood.weir")
+    assert weir.value == pytest.approx(factor * marked.answer("flood.intake").value)
+    assert weir.evidence < study.answer("flood.weir").evidence
+    assert "times above the mean of its day" in extremes.flood_words(marked, marked.view()).text

@@ -26,6 +26,7 @@ __all__ = [
     "floods",
     "intake_flood",
     "low_flows",
+    "peak_factor",
     "yearly_extremes",
 ]
 
@@ -185,6 +186,15 @@ def intake_flood(study: Study) -> IntakeFlood | None:
         years,
         tuple(_two_ways(study, years)),
     )
+
+
+def peak_factor(study: Study) -> float | None:
+    """Momentary peak that the owner's flood marks tell, over the record's mean of that day; None where either is lacking."""
+    marks, day = study.field_sheets.get("flood marks"), study.site.stream.flood_date
+    if marks is None or day is None or study.measured_record is None:
+        return None
+    mean = float(study.measured_record.get(np.datetime64(day, "D"), np.nan))
+    return marks.flow_m3s / mean if marks.flow_m3s > mean > 0 else None
 
 
 # --- when floods come, and the extremes of every year -----------------------------------------

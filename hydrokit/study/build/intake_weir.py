@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...errors import Finding
+from ...sentences import plain_number
+from .extremes import peak_factor
 
 if TYPE_CHECKING:
     from ...site.schema_way import Intake
@@ -27,7 +29,7 @@ __all__ = [
 
 def weir(study: Study) -> IntakeWeir | None:
     """The weir at the intake with its notch and its flood, or None where none is described."""
-    from ...works.weir import IntakeWeir, Notch
+    from ...works.weir import PEAK_OVER_MEAN, IntakeWeir, Notch
 
     section = study.site.intake
     if section.weir_length is None:
@@ -45,6 +47,7 @@ def weir(study: Study) -> IntakeWeir | None:
         notch=notch,
         shape=section.weir_crest,
         notes=notes,
+        peak_over_mean=peak_factor(study) or PEAK_OVER_MEAN,
     )
 
 
@@ -176,7 +179,8 @@ def flood_depths(study: Study) -> tuple[FloodDepth, ...]:
     else:
         named = [(f"{mean}as given", key, middle)]
     if of_record:
-        named.append(("momentary peak, twice the most likely", "flood.weir", found.peak_m3s))
+        times = f"{plain_number(found.peak_over_mean, 2)} times the most likely"
+        named.append((f"momentary peak, {times}", "flood.weir", found.peak_m3s))
     return tuple(
         FloodDepth(name=name, key=key, flow_m3s=flow, depth_m=float(found.depth_si(flow)))
         for name, key, flow in named

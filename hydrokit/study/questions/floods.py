@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..answer import Answer, Evidence
+from ..build.extremes import peak_factor
 
 _SOURCE = "the yearly floods of the record, log-Pearson III"
 LARGE_M3S = 0.2  # from here on a flood is told in the unit of rivers
@@ -67,6 +68,11 @@ def weir_flood(study: Any) -> Answer | None:
         (Evidence.ASSUMED, "the flood as given in the site file")
         if given
         else (Evidence.COMMON_PRACTICE, "twice the mean of the day (common practice)")
+        if peak_factor(study) is None
+        else (
+            Evidence.MEASURED_HERE,
+            "the mean of the day, times what flood marks here stood above the mean of theirs",
+        )
     )
     return Answer(
         "flood.weir",

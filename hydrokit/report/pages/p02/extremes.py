@@ -14,6 +14,7 @@ from ....study.build.extremes import (
     LEAN_WEEK,
     available_in_lean_week,
     flood_season,
+    peak_factor,
     yearly_extremes,
 )
 from ....study.questions.floods import flood_kind
@@ -249,9 +250,16 @@ def _marks(study: Study, view: View, design: Quantile) -> str:
         return ""
     ratio = marks.flow_m3s / design.flow_m3s
     compared = "above" if ratio > 1.1 else "below" if ratio < 0.9 else "about as great as"
+    factor = peak_factor(study)
     return (
         f"Flood marks in the creek tell of a peak of {bold(view.text(marks.flow_m3s, flood_kind(marks.flow_m3s), 2))} ± {100 * marks.uncertainty:.0f} % (one standard deviation), "
-        f"{compared} that flood as a daily mean" + ("; build for the peak." if ratio > 0.9 else ".")
+        f"{compared} that flood as a daily mean"
+        + ("; build for the peak." if ratio > 0.9 else ".")
+        + (
+            ""
+            if factor is None
+            else f" That peak stood {plain_number(factor, 2)} times above the mean of its day, and the weir is judged by as much."
+        )
     )
 
 

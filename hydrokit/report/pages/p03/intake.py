@@ -9,7 +9,7 @@ import numpy as np
 
 from ....errors import counted
 from ....report.pages.common import needs
-from ....sentences import series_text
+from ....sentences import plain_number, series_text
 from ....study.build.gate_meters import meter_rows
 from ....study.build.intake_weir import TABLED_DEPTH_M, flood_depths, notch_levels, weir_passes
 from ....study.build.ladder import MONTHS
@@ -99,7 +99,7 @@ def _flood(study: Study, view: View, weir: IntakeWeir) -> str:
         return f"**Flood.** No flood is known. At a depth of {view.text(TABLED_DEPTH_M, 'stage', 2)} over its whole crest the weir passes {_large(view, weir_passes(study))}: hold that against the highest mark you can find, and give the flood."
     depth = view.text(weir.peak_depth_m, "stage", 2)
     if weir.flood_is == "daily means":
-        text = f"**Flood.** The mean flow of the day that is exceeded once in {view.shown(study.answer('flood.return_period'))} is {view.shown(study.answer('flood.intake'))}; the peak of a small creek is often twice its day's mean, {view.shown(study.answer('flood.weir'))}, and then stands {depth} over the crest. "
+        text = f"**Flood.** The mean flow of the day that is exceeded once in {view.shown(study.answer('flood.return_period'))} is {view.shown(study.answer('flood.intake'))}; the peak is taken as {plain_number(weir.peak_over_mean, 2)} times its day's mean, {view.shown(study.answer('flood.weir'))}, and then stands {depth} over the crest. "
     else:
         text = f"**Flood.** The flood of {view.shown(study.answer('flood.weir'))} stands {depth} over the crest. "
     if np.isnan(weir.banks_m):

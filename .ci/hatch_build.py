@@ -10,7 +10,7 @@ KEPT = (
     ("notebooks", ("*.ipynb",), "_notebooks"),
     ("studies", ("site.toml", "results.toml", "*.csv", "*.md"), "_studies"),
     ("data", ("*.csv",), "data"),  # the demos name it as ../../data, seen from _studies/creek
-    ("tests/published", ("*.toml", "worked_*.py"), "_checks/published"),
+    ("tests/published", ("*.toml", "*.csv", "worked_*.py"), "_checks/published"),
     ("tests/data", ("*",), "_checks/data"),
 )
 LEFT_OUT = {"reports", "__pycache__", ".ipynb_checkpoints"}

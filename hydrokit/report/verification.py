@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import importlib
 import re
 import sys
@@ -20,9 +21,11 @@ from ..units import Q_, Quantity
 
 __all__ = [
     "KINDS",
+    "Calibrated",
     "Check",
     "Outcome",
     "published_folder",
+    "read_calibration",
     "read_checks",
     "run_check",
     "run_checks",
@@ -132,6 +135,56 @@ def read_checks(folder: Path | str) -> list[Check]:
     if mistakes:
         raise InputError(mistakes)
     return checks
+
+
+_CALIBRATED = (0.85, 0.95)  # of the worlds must lie within a 90 % interval
+
+
+@dataclass(frozen=True, eq=False)
+class Calibrated:
+    """How often one answer's 90 % interval held the truth of invented creeks, or its P90 the years of real records.
+
+    Parameters
+    ----------
+    date : str
+        When it was tried.
+    answer : str
+    worlds, held, below, above : int
+        How many were tried; in how many the interval held the truth; where it lay outside, on which side.
+    """
+
+    date: str
+    answer: str
+    worlds: int
+    held: int
+    below: int
+    above: int
+
+    @property
+    def share(self) -> float:
+        """Of the worlds, those whose interval held the truth."""
+        return self.held / self.worlds
+
+    @property
+    def holds(self) -> bool:
+        """Whether that is what a 90 % interval claims, give or take five in a hundred."""
+        return _CALIBRATED[0] <= self.share <= _CALIBRATED[1]
+
+
+def read_calibration(folder: Any) -> tuple[Calibrated, ...]:
+    """The table of the last calibration beside the checks of a folder; nothing where there is none."""
+    path = Path(folder) / "calibration.csv"
+    if not path.is_file():
+        return ()
+    with path.open(encoding="utf-8", newline="") as file:
+        return tuple(
+            Calibrated(
+                row["date"],
+                row["answer"],
+                *(int(row[name]) for name in ("worlds", "held", "below", "above")),
+            )
+            for row in csv.DictReader(file)
+        )
 
 
 def run_check(check: Check) -> Outcome:

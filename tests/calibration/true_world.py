@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from scipy.signal import lfilter
 from scipy.special import gamma as gamma_function
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtr
 
 YEARS, OBSERVED, AHEAD = 1600, 40, 12  # of the truth; at most measured; still to come
 GRAVITY, DENSITY, VISCOSITY = 9.80665, 999.7, 1.3e-6
@@ -131,10 +131,7 @@ class Plant:
         reynolds = np.maximum(speed * self.bore / VISCOSITY, 1.0)
         factor = 0.25 / np.log10(3e-5 / self.bore / 3.7 + 5.74 / reynolds**0.9) ** 2
         lost = (
-            self.loss_factor
-            * (factor * self.length / self.bore + 1.5)
-            * speed**2
-            / (2 * GRAVITY)
+            self.loss_factor * (factor * self.length / self.bore + 1.5) * speed**2 / (2 * GRAVITY)
         )
         return DENSITY * GRAVITY * used * np.maximum(self.head - lost, 0.0) * self.efficiency
 
@@ -235,10 +232,16 @@ class Measured:
 SHAPES = {"riffle": (2.0, 0.25), "v-notch": (2.5, 0.1), "channel": (5 / 3, 0.15)}
 
 
-def measured(random: np.random.Generator, creek: Creek, years: int, gaugings: int, method: str) -> Measured:
+def measured(
+    random: np.random.Generator, creek: Creek, years: int, gaugings: int, method: str
+) -> Measured:
     """Gaugings over the years of a logger, and its stages with noise, a drift and gaps."""
     start = TODAY - np.timedelta64(int(365.25 * years), "D")
-    start = np.datetime64(f"{start.astype('datetime64[Y]')}-10-01") if years > 1 else TODAY - np.timedelta64(366, "D")
+    start = (
+        np.datetime64(f"{start.astype('datetime64[Y]')}-10-01")
+        if years > 1
+        else TODAY - np.timedelta64(366, "D")
+    )
     here = creek.between(start, TODAY)
     flow, date = creek.flow[here], creek.date[here]
     shape = str(random.choice(list(SHAPES)))
@@ -254,9 +257,11 @@ def measured(random: np.random.Generator, creek: Creek, years: int, gaugings: in
     # nobody wades in a flood, and few go out in the worst of the winter
     calm = np.flatnonzero(flow < np.quantile(flow, random.uniform(0.75, 0.95)))
     day = np.sort(random.choice(calm, gaugings, replace=False))
-    error = shared * random.standard_normal() + np.sqrt(sd**2 - shared**2) * random.standard_normal(gaugings)
+    error = shared * random.standard_normal() + np.sqrt(sd**2 - shared**2) * random.standard_normal(
+        gaugings
+    )
     staff = np.round(true[day] + random.normal(0, 0.002, gaugings), 3)
-    drift = random.normal(0, 0.002) * np.arange(len(flow)) / 365.25  # m, against the staff gauge
+    drift = 0.003 * autocorrelated(random, len(flow), 0.99)  # m, against the staff gauge
     logged = true + drift + random.normal(0, 0.002, len(flow))
     kept = np.ones(len(flow), dtype=bool)
     for _ in range(random.poisson(0.7 * years)):

@@ -18,7 +18,7 @@ from ...sentences import plain_number, series_text
 from ...units import Q_, Quantity
 from ..display import Picture, Table, Words
 from ..style import CREEK, GROUND, ICE, INK, LEAF, RUST, SUN, WARNING, figure, legend_above
-from ..verification import KINDS, Outcome, published_folder, run_checks
+from ..verification import KINDS, Outcome, published_folder, read_calibration, run_checks
 from .common import versions
 
 if TYPE_CHECKING:
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 __all__ = [
     "ROOMS",
     "Tables",
+    "calibration",
+    "calibration_table",
     "checks_of",
     "counts_table",
     "deviation_figure",
@@ -221,6 +223,43 @@ def checks_of(outcomes: Sequence[Outcome], room: str) -> Tables | Words:
             )
         )
     return Tables(tables) if tables else Words("No check stands here yet.")
+
+
+def calibration(folder: str = "") -> Words:
+    """Which 90 % intervals held the truth of invented creeks, and which did not."""
+    found = read_calibration(folder or published_folder())
+    if not found:
+        return Words("No calibration stands beside these checks.")
+    missed = [f"{each.answer} ({100 * each.share:.0f} %)" for each in found if not each.holds]
+    held = len(found) - len(missed)
+    first = f"Tried on {found[0].date}: **{held} of {len(found)} hold the truth in 85 to 95 % of cases**, as a 90 % interval claims."
+    last = f" These do not: {series_text(missed)}." if missed else ""
+    return Words(first + last)
+
+
+def calibration_table(folder: str = "") -> Any:
+    """Every answer that was tried: in how many worlds its interval held the truth."""
+    found = read_calibration(folder or published_folder())
+    if not found:
+        return Words("There is no table of a calibration.")
+    return Table(
+        ("answer", "cases", "held", "share", "truth below", "truth above", "85 to 95 %", "date"),
+        [
+            (
+                each.answer,
+                each.worlds,
+                each.held,
+                f"{100 * each.share:.1f} %",
+                each.below,
+                each.above,
+                "yes" if each.holds else "NO: too narrow" if each.share < 0.9 else "NO: too wide",
+                each.date,
+            )
+            for each in found
+        ],
+        "Stated 90 % intervals against the truth",
+        mark=tuple(number for number, each in enumerate(found) if not each.holds),
+    )
 
 
 def machine(folder: str = "") -> Table:

@@ -7,6 +7,7 @@ import pytest
 
 from hydrokit.errors import Finding, HydrokitError
 from hydrokit.sentences import Amount, Reader, Sentence, joined
+from hydrokit.study.telling import attempted
 
 METRIC, US = Reader(), Reader("us")
 
@@ -85,3 +86,19 @@ def test_places_and_kinds_are_held_to_be_there():
         Sentence("low", head=Amount(1, "head"))
     with pytest.raises(ValueError, match="no display kind"):
         Amount(1, "furlongs")
+
+
+def test_what_could_not_be_worked_out_is_told_in_the_readers_units():
+    """A refusal stays a sentence with its amounts, without the name of the function that refused."""
+
+    class Worked:
+        refused: dict = {}
+
+        @attempted
+        def flow(self):
+            raise HydrokitError(Sentence("pipe(): passes {most} only", most=Amount(0.012, "flow")))
+
+    worked = Worked()
+    assert worked.flow is None
+    assert str(worked.refused["flow"]) == "passes 12 L/s only"
+    assert US.told(worked.refused["flow"]) == "passes 190 gpm only"

@@ -13,6 +13,7 @@ import numpy as np
 
 from ..errors import Finding
 from ..files import shown_path, text_hash
+from ..sentences import Sentence
 from ..site import field_sheets as field_readings
 from ..site import field_visits, plausible, sheets
 from ..site.schema import Site
@@ -104,7 +105,7 @@ class Study:
         self.path = Path(path)
         self.site = site
         self.variant = dict(changes)
-        self.refused: dict[str, str] = {}
+        self.refused: dict[str, str | Sentence] = {}
         self._answers: dict[str, Answer | None] = {}
         self.folder = sheets.Folder(self.path)
         self.folder.read[self.path.resolve() / "site.toml"] = sheets.stamp(self.path / "site.toml")

@@ -222,7 +222,7 @@ class Reporter:
             picture=next(_pictures(cells), ""),
         )
         shown = NotebookNode(
-            cells=_folded(_arranged(cells)),
+            cells=_folded(_gathered(_arranged(cells))),
             metadata=notebook.metadata,
             nbformat=4,
             nbformat_minor=5,
@@ -247,6 +247,7 @@ class Reporter:
         provenance: Sequence[tuple[str, str]],
         inputs: dict[str, str],
         card: str = "",
+        measure: Sequence[str] = (),
     ) -> str:
         """The page of the whole story.
 
@@ -262,6 +263,8 @@ class Reporter:
             The files read and the hashes of their text.
         card : str
             The file of the page for the phone, where there is one.
+        measure : sequence of str
+            What to measure next, the most worth first.
         """
         order = {"problem": 0, "caution": 1, "note": 2}
         return self.story.render(
@@ -274,6 +277,7 @@ class Reporter:
             provenance=provenance,
             inputs=inputs,
             card=card,
+            measure=measure,
         )
 
 
@@ -341,6 +345,49 @@ def _arranged(cells: Sequence[Any]) -> list[Any]:
     if sources:
         shown.append(new_code_cell("\n\n".join(sources), outputs=outputs))
     return shown
+
+
+_LACKING = re.compile(r"\*Not shown(?: by month)?: (.+?)\.?\*", re.DOTALL)
+
+
+def _gathered(cells: Sequence[Any]) -> list[Any]:
+    """The cells without the sections that only say what they lack: one line at the end of the page names these."""
+    sections: list[list[Any]] = [[]]
+    for cell in cells:
+        if cell.cell_type == "markdown" and cell.source.lstrip().startswith("## "):
+            sections.append([])
+        sections[-1].append(cell)
+    kept: list[Any] = []
+    told_once: set[str] = set()
+    lacking: dict[str, list[str]] = {}
+    for section in sections:
+        reasons = _reasons(section)
+        if not reasons:
+            for cell in section:
+                why = _reasons([cell])[:1]
+                if not why or why[0] not in told_once or kept[-1].source.startswith("#"):
+                    kept.append(cell)
+                told_once.update(why)
+            continue
+        title = section[0].source.lstrip().removeprefix("## ").partition("\n")[0].strip()
+        lacking.setdefault(reasons[0], []).append(title)
+    if lacking:
+        told = "; ".join(f"{', '.join(titles)} ({why})" for why, titles in lacking.items())
+        kept.append(new_markdown_cell(f"*Left out for want of data: {told}.*"))
+    return kept
+
+
+def _reasons(section: Sequence[Any]) -> list[str]:
+    """Why nothing of a section is shown; empty where something is."""
+    outputs = [
+        each for cell in section for each in cell.get("outputs", []) if not _is_message(each)
+    ]
+    found = [
+        _LACKING.fullmatch(each.get("data", {}).get("text/markdown", "").strip())
+        for each in outputs
+    ]
+    # How to get it stands in the list of what to measure.
+    return [each[1].partition(". ")[0] for each in found if each] if found and all(found) else []
 
 
 _LONGEST_SUMMARY = 70  # letters

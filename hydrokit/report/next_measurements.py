@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from ..energy.worth import Measurement
     from ..study.study import Study
 
-__all__ = ["lines", "sentences", "told"]
+__all__ = ["everything", "lines", "sentences", "told"]
 _MONTHS_TOLD = 3
 
 
@@ -66,3 +66,31 @@ def sentences(study: Study, most: int = 5) -> list[Sentence | str]:
 def lines(study: Study, view: View, most: int = 5) -> list[str]:
     """The same in the reader's units."""
     return [view.told(each) for each in sentences(study, most)]
+
+
+# What a study may lack, along the water; what its readings would say cannot be ranked before they are there.
+_MEASURED = (
+    "gaugings",
+    "record",
+    "rating",
+    "head",
+    "penstock",
+    "profile",
+    "temperature",
+    "house",
+    "money",
+)
+_OF_A_RUNNING_PLANT = ("readings", "log")
+
+
+def everything(study: Study, view: View) -> list[str]:
+    """All that is worth measuring, each once: first what narrows the energy and by how much, then what is lacking, with how to get it."""
+    from .pages.common import LACKING
+
+    ranked = [f"{each[0].upper()}{each[1:]}." for each in lines(study, view)]
+    names = (*_MEASURED, *(_OF_A_RUNNING_PLANT if study.exists else ()))
+    return ranked + [
+        LACKING[name]
+        for name in names
+        if getattr(study, name) is None and name not in study.refused
+    ]

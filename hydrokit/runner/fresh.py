@@ -40,6 +40,7 @@ def answers(path: str, display: str) -> str:
     display : str
         Units of the findings.
     """
+    from ..report.next_measurements import everything
     from ..report.phone import card_page
     from ..study.opening import open_study
 
@@ -51,6 +52,7 @@ def answers(path: str, display: str) -> str:
             "findings": told,
             "inputs": study.inputs(),
             "card": card_page(study, study.view(display)),
+            "measure": everything(study, study.view(display)),
         },
         default=lambda number: number.item(),
     )

@@ -195,7 +195,13 @@ def _build(
             None
             if asked
             else _in_background(
-                lambda: (opened.results(), tuple(opened.told(display)), opened.inputs(), None)
+                lambda: (
+                    opened.results(),
+                    tuple(opened.told(display)),
+                    opened.inputs(),
+                    None,
+                    _to_measure(opened, display),
+                )
             )
         )
         from .notebooks import label, read_notebook, run_notebook
@@ -210,7 +216,7 @@ def _build(
             done = run_notebook(label(path), notebook, parameters, kernel)
             written.append(writer.submit(_write_page, reporter, path.stem, done, built))
             say(f"{label(path):<24} {time.perf_counter() - started:5.1f} s")
-        results, findings, inputs, card = (
+        results, findings, inputs, card, measure = (
             _asked(kernel, study, display) if answers is None else answers.result()
         )
         pages = [each.result() for each in written]
@@ -231,7 +237,9 @@ def _build(
     phone = card is not None or not whole and (folders.reports_of(study) / CARD).is_file()
     _write(
         built / "index.html",
-        reporter.result().index(shown, findings, provenance, inputs, CARD if phone else ""),
+        reporter.result().index(
+            shown, findings, provenance, inputs, CARD if phone else "", measure
+        ),
     )
     if pdf:
         say("printing to PDF")
@@ -289,14 +297,21 @@ def _accepted(study: Path) -> dict | None:
 
 def _asked(
     kernel: Any, study: Path, display: str
-) -> tuple[dict, tuple[Finding, ...], dict, str | None]:
+) -> tuple[dict, tuple[Finding, ...], dict, str | None, list[str]]:
     """What the kernel has worked out for the notebooks."""
     kernel.make_fresh()
     told = kernel.ask(
         f"__import__('hydrokit.runner.fresh', fromlist=['answers']).answers({str(study)!r}, {display!r})"
     )
     findings = tuple(Finding(*each) for each in told["findings"])
-    return told["results"], findings, told["inputs"], told["card"]
+    return told["results"], findings, told["inputs"], told["card"], told["measure"]
+
+
+def _to_measure(opened: Any, display: str) -> list[str]:
+    from ..report.next_measurements import everything
+
+    # A stranger's opener may hand in what has no such list.
+    return everything(opened, opened.view(display)) if hasattr(opened, "measure_next") else []
 
 
 def _in_background(work: Callable[[], Any]) -> Future:

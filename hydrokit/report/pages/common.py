@@ -49,7 +49,7 @@ LACKING = {
     "plant": "The plant is not described well enough to compute: head, penstock and jets (or a design flow) are needed.",
     "card": "What the gauge should read is not known: head, pipe and jets (or a design flow) are needed, or readings of the plant with each number of jets open.",
     "signatures": "Faults cannot be told from the gauge here: that needs jets of one fixed bore, which tie pressure and flow together.",
-    "log": "There is no log. Copy the sheet below, hang it beside the gauge, and write a line at every visit: time, jets open, pressure, volts, amps, "
+    "log": "There is no log. Copy the sheet of page 09, hang it beside the gauge, and write a line at every visit: time, jets open, pressure, volts, amps, "
     "whether the forebay spills, whether the needle fluctuates. After a year it tells what leaves, ice and worn jets cost.",
     "day_by_day": "There is no daily record of flow to walk through day by day, so what jets changed by hand and frost take from the year is not known.",
     "money": 'Nothing is said of money. Under [costs] write value = "0.22 per kWh", what the energy replaces costs; for a plant that is planned also what it costs '

@@ -45,6 +45,7 @@ def field_pages(units: str = "metric") -> dict[str, str]:
         f"print_{name}.html": _page(sheet)
         for name, sheet in (
             ("gauging", _gauging(unit)),
+            ("salt", _salt(unit)),
             ("floats", _floats(unit)),
             ("flood", _flood(unit)),
             ("survey", _survey(unit)),
@@ -58,7 +59,6 @@ def _gauging(unit: dict[str, str]) -> _Sheet:
     bucket = (
         f'<table class="small"><caption>Bucket: at least three fills; empty it in between</caption><tr><th>fill</th>{tries}</tr>'
         f"<tr><th>volume [{unit['volume']}]</th>{'<td></td>' * 6}</tr><tr><th>time [s]</th>{'<td></td>' * 6}</tr></table>"
-        f'<p class="fields"><span>Salt thrown [{unit["salt"]}]</span><span>Conductivity before it [µS/cm]</span><span>Throw to meter [{unit["length"]}]</span></p>'
     )
     return _Sheet(
         "Gauging",
@@ -86,8 +86,42 @@ def _gauging(unit: dict[str, str]) -> _Sheet:
             "Throw no more salt than is needed; keep it from fish pools and from anybody's drinking water.",
             "From bank to bank, at least ten verticals, none with more than a tenth of the flow; the edges have depth 0.",
         ),
-        "gaugings.csv, sheet_bucket.csv, sheet_salt.csv, sheet_current_meter.csv",
+        "sheet_bucket.csv, sheet_current_meter.csv, each with its date and stage; or gaugings.csv",
         more=bucket,
+    )
+
+
+def _salt(unit: dict[str, str]) -> _Sheet:
+    steps = "".join(f"<td>{number}</td>" for number in range(7))
+    calibration = (
+        '<table class="small"><caption>Calibration in a jar of creek water: add the same solution step by step, stir, read</caption>'
+        f"<tr><th>step</th>{steps}</tr><tr><th>added so far [mL]</th>{'<td></td>' * 7}</tr><tr><th>reading [µS/cm]</th>{'<td></td>' * 7}</tr></table>"
+        '<p class="fields"><span>Water in the jar [mL]</span><span>Salt in the solution [g/L]</span><span>Temperature of the jar</span></p>'
+    )
+    pair = (("time [s]", "9%"), ("conductivity [µS/cm]", "16%"))
+    return _Sheet(
+        "Salt",
+        "One throw, one page. Read the conductivity every 5 s, from before the salt comes until it stands again where it began; go down the columns in turn.",
+        (
+            "Creek",
+            "Date, time",
+            "Who",
+            f"Salt thrown, weighed dry [{unit['salt']}]",
+            f"Throw to meter [{unit['length']}]",
+            f"Stage before, after [{unit['length']}]",
+            "Conductivity before [µS/cm]",
+            "Conductivity after [µS/cm]",
+            f"Water [{unit['air']}]",
+        ),
+        pair * 4,
+        20,
+        (
+            "Throw no more salt than is needed; keep it from fish pools and from anybody's drinking water, and ask whoever uses the creek below.",
+            "Do not wade in water that is fast and above the knee, nor alone, nor in spate.",
+            "A second probe at the other bank shows whether the salt has mixed; give its readings a page of their own.",
+        ),
+        "sheet_salt.csv, with its date and stage in the first row; sheet_calibration.csv",
+        more=calibration,
     )
 
 

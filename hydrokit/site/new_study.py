@@ -64,28 +64,28 @@ _SHEETS = {
         "# The line below is an example: replace it.\ndate, stage [ft], flow [gpm], uncertainty [%], method, ice\n2026-06-01, , 130, 4, example, no\n",
     },
     "sheet_bucket.csv": {
-        "metric": "# Bucket: at least three fills. Name it in site.toml: [stream] bucket = \"sheet_bucket.csv\"\nvolume [L], time [s]\n",
-        "us": "# Bucket: at least three fills. Name it in site.toml: [stream] bucket = \"sheet_bucket.csv\"\nvolume [gal], time [s]\n",
+        "metric": "# Bucket: at least three fills; the day, and the stage where one was read, in the first row of a visit. Name it in site.toml: [stream] bucket = \"sheet_bucket.csv\"\ndate, stage [m], volume [L], time [s]\n",
+        "us": "# Bucket: at least three fills; the day, and the stage where one was read, in the first row of a visit. Name it in site.toml: [stream] bucket = \"sheet_bucket.csv\"\ndate, stage [ft], volume [gal], time [s]\n",
     },
     "sheet_current_meter.csv": {
-        "metric": "# Current meter: from bank to bank, edges with depth 0. [stream] current_meter = \"sheet_current_meter.csv\"\ndistance [m], depth [m], velocity [m/s]\n",
-        "us": "# Current meter: from bank to bank, edges with depth 0. [stream] current_meter = \"sheet_current_meter.csv\"\ndistance [ft], depth [ft], velocity [ft/s]\n",
+        "metric": "# Current meter: from bank to bank, edges with depth 0. [stream] current_meter = \"sheet_current_meter.csv\"\ndate, stage [m], distance [m], depth [m], velocity [m/s]\n",
+        "us": "# Current meter: from bank to bank, edges with depth 0. [stream] current_meter = \"sheet_current_meter.csv\"\ndate, stage [ft], distance [ft], depth [ft], velocity [ft/s]\n",
     },
     "sheet_salt.csv": {
-        "metric": "# Salt: a reading every 5 s from before the salt comes until it has passed. [stream] salt, salt_mass, salt_background\ntime [s], conductivity [uS/cm]\n",
-        "us": "# Salt: a reading every 5 s from before the salt comes until it has passed. [stream] salt, salt_mass, salt_background\ntime [s], conductivity [uS/cm]\n",
+        "metric": "# Salt: a reading every 5 s from before the salt comes until it has passed. [stream] salt, salt_mass, salt_background\ndate, stage [m], time [s], conductivity [uS/cm]\n",
+        "us": "# Salt: a reading every 5 s from before the salt comes until it has passed. [stream] salt, salt_mass, salt_background\ndate, stage [ft], time [s], conductivity [uS/cm]\n",
     },
     "sheet_float.csv": {
-        "metric": "# Floats: one row a run, spread from bank to bank. [stream] float = \"sheet_float.csv\", with float_section and float_bed\nlength [m], time [s]\n",
-        "us": "# Floats: one row a run, spread from bank to bank. [stream] float = \"sheet_float.csv\", with float_section and float_bed\nlength [ft], time [s]\n",
+        "metric": "# Floats: one row a run, spread from bank to bank. [stream] float = \"sheet_float.csv\", with float_section and float_bed\ndate, stage [m], length [m], time [s]\n",
+        "us": "# Floats: one row a run, spread from bank to bank. [stream] float = \"sheet_float.csv\", with float_section and float_bed\ndate, stage [ft], length [ft], time [s]\n",
     },
     "sheet_section.csv": {
         "metric": "# Section the floats cross, edge to edge; more than one by their stations. [stream] float_section = \"sheet_section.csv\"\nstation [m], across [m], depth [m]\n",
         "us": "# Section the floats cross, edge to edge; more than one by their stations. [stream] float_section = \"sheet_section.csv\"\nstation [ft], across [ft], depth [ft]\n",
     },
     "sheet_weir.csv": {
-        "metric": "# Weir plate: a head over its point or crest in each row; describe the plate under [weir]. [stream] weir = \"sheet_weir.csv\"\nhead [mm]\n",
-        "us": "# Weir plate: a head over its point or crest in each row; describe the plate under [weir]. [stream] weir = \"sheet_weir.csv\"\nhead [in]\n",
+        "metric": "# Weir plate: a head over its point or crest in each row; describe the plate under [weir]. [stream] weir = \"sheet_weir.csv\"\ndate, stage [m], head [mm]\n",
+        "us": "# Weir plate: a head over its point or crest in each row; describe the plate under [weir]. [stream] weir = \"sheet_weir.csv\"\ndate, stage [ft], head [in]\n",
     },
     "sheet_flood.csv": {
         "metric": "# Flood marks: depth of the bed below the mark, section by section. [stream] slope_area = \"sheet_flood.csv\", with slope_area_manning\nstation [m], level [m], across [m], depth [m]\n",

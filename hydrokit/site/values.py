@@ -197,6 +197,8 @@ def _number(value: Any, key: Key, where: str) -> Any:
     kind = _dimension(key)
     if isinstance(value, bool):
         raise UnitsError(f"{where} must be a number, got the truth value {_shown(value)}")
+    if isinstance(value, list) and where == "[turbine] jet_diameter":
+        raise UnitsError(_one_bore(value, key, where))
     if not isinstance(value, (str, int, float)):
         raise UnitsError(f"{where} must be one value, got {_shown(value)}")
     if not isinstance(value, str) and not believable(value):
@@ -229,6 +231,15 @@ def _number(value: Any, key: Key, where: str) -> Any:
             f'{where} is more than the whole ({_shown(value)}); write a share such as "80 %" or 0.8'
         )
     return int(number) if key.whole else number
+
+
+def _one_bore(value: list[Any], key: Key, where: str) -> str:
+    """That jets of different bore are not told apart here, and which one bore has their area."""
+    bores = [_number(each, key, f"{where}[{index}]") for index, each in enumerate(value, 1)]
+    if not bores:
+        return f"{where} must be one value, got an empty list"
+    alike = (sum(each**2 for each in bores) / len(bores)) ** 0.5
+    return f'{where} has {len(bores)} bores, and jets of different bore are not told apart here; write the one bore that has their area together, {where.split()[-1]} = "{1000 * alike:.4g} mm" (right with all of them open), and which jet is which in notes.md'
 
 
 def _measured(value: Any, key: Key, where: str) -> Measured:

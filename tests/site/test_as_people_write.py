@@ -124,3 +124,16 @@ def test_drills_fall_from_number_to_number_and_e_is_a_quarter_inch(tmp_path):
             small_study.changed(tmp_path / str(len(bore)), turbine={"jet_diameter": bore})
     plain = small_study.changed(tmp_path / "fraction", turbine={"jet_diameter": "7/16 in"})
     assert plain.site.turbine.jet_diameter == pytest.approx(0.0111125)
+
+
+def test_mixed_nozzles_are_told_the_one_bore_of_their_area(tmp_path):
+    """3 and 4 mm by hand: the bore of their mean area is 5 mm over the root of 2, 3.536 mm."""
+    from hydrokit.errors import InputError
+    from hydrokit.site.site_file import read_site_file
+
+    path = tmp_path / "site.toml"
+    path.write_text(
+        '[site]\nname = "x"\n[turbine]\nkind = "pelton"\njet_diameter = ["3 mm", "4 mm"]\n'
+    )
+    with pytest.raises(InputError, match=r'2 bores.*jet_diameter = "3\.536 mm"'):
+        read_site_file(path)

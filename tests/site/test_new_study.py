@@ -245,6 +245,7 @@ def test_sheets_stand_by_themselves_in_one_system_of_units(units, own, other):
         "print_flood.html",
         "print_survey.html",
         "print_log.html",
+        "print_salt.html",
     }
     whole = "".join(pages.values())
     assert all(each in whole for each in own)
@@ -268,6 +269,7 @@ def test_the_columns_are_those_of_the_sheets_they_are_typed_into(tmp_path):
     write_new_study(tmp_path / "mine", "metric")
     for name, sheet in (
         ("print_log.html", "sheet_log.csv"),
+        ("print_salt.html", "sheet_salt.csv"),
         ("print_floats.html", "sheet_section.csv"),
         ("print_flood.html", "sheet_flood.csv"),
         ("print_survey.html", "sheet_penstock.csv"),

@@ -78,6 +78,6 @@ def named_files(study: Any) -> None:
 def _read(path: Path, key: Key) -> None:
     """The sheet by the columns of its key, or its text where the key names none."""
     if key.columns is None:
-        read_text(path)
+        read_text(path, [])  # in any encoding that a table may have
     else:
         read_csv(path, key.columns, key.optional)

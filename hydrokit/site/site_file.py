@@ -174,7 +174,13 @@ class _Reader:
 
     def _list(self, name: str, body: Any) -> list[dict[str, Any]]:
         if not isinstance(body, list) or not all(isinstance(each, dict) for each in body):
-            self.wrong(f"[{name}]", f"is a list; write [[{name}]] with two brackets for each entry")
+            needed = [
+                f"{key} = {each.example}" for key, each in LISTS[name].items() if each.required
+            ]
+            below = f", and below it {' and '.join(needed)}" if needed and name != "part" else ""
+            self.wrong(
+                f"[{name}]", f"is a list; write [[{name}]] with two brackets for each entry{below}"
+            )
             return []
         return [
             self._section(f"[[{name}]] {number}", entry, _keys(name, entry))

@@ -251,6 +251,8 @@ def _measured(value: Any, key: Key, where: str) -> Measured:
         raise UnitsError(f"{where} needs a number before ± and one behind it, got {_shown(value)}")
     if kind != "ratio" and _BARE.fullmatch(first) and not _BARE.fullmatch(second):
         first += " " + _BARE.sub("", second, count=1).strip()  # "46.2 ± 0.3 m"
+    elif kind not in ("ratio", "count") and _BARE.fullmatch(second):
+        second += " " + _BARE.sub("", first, count=1).strip()  # "950 ft ± 50"
     centre = _number(first, key, where)
     if second.endswith("%") and kind != "ratio":
         spread = abs(centre) * to_si(second, "ratio", where)

@@ -18,7 +18,17 @@ from ...study.variant import told
 from ...study.view import View
 from ..display import Cautions, Table, Words, escape_markdown, findings_table
 
-__all__ = ["bold", "cautions", "checks", "level", "needs", "provenance", "sources", "understood"]
+__all__ = [
+    "bold",
+    "cautions",
+    "checks",
+    "lacking",
+    "level",
+    "needs",
+    "provenance",
+    "sources",
+    "understood",
+]
 
 One = TypeVar("One")
 Two = TypeVar("Two")
@@ -144,7 +154,7 @@ def needs(
                 else:
                     found, name = each(study), each.__name__
                 if found is None:
-                    return _lacking(study, view, name, headline, quiet)
+                    return lacking(study, view, name, headline, quiet)
                 given.append(found)
             return section(study, view, *given)
 
@@ -154,7 +164,9 @@ def needs(
     return decorate
 
 
-def _lacking(study: Study, view: View, name: str, headline: bool, quiet: bool) -> Words:
+def lacking(
+    study: Study, view: View, name: str, headline: bool = False, quiet: bool = False
+) -> Words:
     """What is said where a property is lacking."""
     name = _cause(study, name)
     refused = study.refused.get(name)

@@ -1,0 +1,147 @@
+"""What a notebook needs to be a workbook: cells that step back where data lack, answers, and sums by hand held against them.
+
+``%reload_ext hydrokit.report.workbook`` gives a notebook the line ``%%needs``: the cell below it is
+run where the study ``s`` has what is named there, else one line says what is lacking. So the cell
+itself holds nothing but the working.
+"""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from IPython.utils.dir2 import get_real_method
+
+from ..study.answer import Answer
+from ..study.study import Study
+from ..study.view import View
+from .display import Table, Words, escape_markdown
+from .pages.common import lacking
+from .showing import is_result, table_of
+
+if TYPE_CHECKING:
+    from pint import Quantity
+
+__all__ = ["agreement", "answers", "load_ipython_extension", "unload_ipython_extension"]
+
+DIGITS = 3
+# Half a unit of the third digit of 100, the coarsest three digits there are.
+SAME_DIGITS = 0.5 * 10.0 ** (1 - DIGITS)
+
+
+def needed(study: Study, view: View, names: str) -> Words | None:
+    """What is said where the study lacks one of these, None where it has all.
+
+    Parameters
+    ----------
+    names : str
+        Properties of the study and keys of answers, parted by commas: ``"record, energy.net"``.
+    """
+    for name in (each.strip() for each in names.split(",")):
+        if "." in name:
+            answer = study.answer(name)
+            if answer is None or not answer.known:
+                return Words(f"*Not worked here: this study does not know {name}.*")
+        elif getattr(study, name) is None:
+            return lacking(study, view, name)
+    return None
+
+
+def answers(study: Study, view: View, asked: Mapping[str, str], caption: str = "") -> Table:
+    """Answers side by side: each with its 90 % interval, what it rests on, and where it comes from.
+
+    Parameters
+    ----------
+    asked : mapping of str to str
+        What a reader calls it to the key of the question: ``{"median year": "energy.annual.p50"}``.
+    """
+    rows = []
+    for name, key in asked.items():
+        found = study.answer(key)
+        rows.append(
+            (name, "not known", "", "", "")
+            if found is None or not found.known
+            else (name, view.shown(found), view.interval(found), found.evidence.words, found.source)
+        )
+    return Table(("what", "answer", "90 % interval", "evidence", "from"), rows, caption)
+
+
+def agreement(
+    view: View, what: str, by_hand: Quantity | float, answer: Answer | None, why: str = ""
+) -> Words:
+    """The result of a sum by hand beside the answer of the study, and whether three digits agree.
+
+    Parameters
+    ----------
+    what : str
+        What was worked out: ``"the net energy of a mean year"``.
+    by_hand : Quantity or float
+        A bare number where the answer has no dimension, or is in kWh or money.
+    answer : Answer
+    why : str
+        What the sum by hand leaves out, where it leaves anything out.
+    """
+    if answer is None or not answer.known:
+        return Words(f"*{what} is not known to this study.*")
+    value = in_si(by_hand)
+    theirs = float(answer.value)
+    apart = abs(value - theirs) / abs(theirs) if theirs else abs(value)
+    mine = view.amount(value, answer.kind, max(answer.digits, DIGITS), True)
+    said = f"By hand: {what} is **{mine}**; the study says **{view.shown(answer)}**. "
+    if apart < SAME_DIGITS:
+        return Words(said + f"The two agree to {DIGITS} digits.")
+    return Words(
+        said + f"They are {100 * apart:.1f} % apart{f': {escape_markdown(why)}' if why else ''}."
+    )
+
+
+def in_si(amount: Quantity | float) -> float:
+    """An amount as answers hold it: in SI, energy in kWh."""
+    if isinstance(amount, (float, int, np.number)):
+        return float(amount)
+    if amount.is_compatible_with("kWh"):
+        return float(amount.m_as("kWh"))
+    return float(amount.to_base_units().magnitude)
+
+
+def load_ipython_extension(shell: Any) -> None:
+    """Teach a notebook the line ``%%needs``, and to show results in the reader's units."""
+
+    def needs(line: str, cell: str) -> Any:
+        names = shell.user_ns
+        words = needed(names["s"], names["view"], line)
+        if words is not None:
+            return words if words.marked else None
+        return run(shell, cell)
+
+    shell.register_magic_function(needs, "cell", "needs")
+    shell.display_formatter.formatters["text/html"].for_type(
+        object, lambda thing: _as_html(thing, shell.user_ns.get("view"))
+    )
+
+
+def _as_html(thing: Any, view: View | None) -> str | None:
+    """A result as a table in the reader's units; anything else as it shows itself."""
+    if is_result(thing):
+        return table_of(thing, View() if view is None else view)._repr_html_()
+    form = get_real_method(thing, "_repr_html_")
+    return None if form is None else form()
+
+
+def run(shell: Any, source: str) -> Any:
+    """Run a cell in the names of the notebook; give what its last line is worth, as a notebook shows it."""
+    tree = shell.compile.ast_parse(shell.transform_cell(source))
+    name = shell.compile.cache(source, shell.execution_count, raw_code=source)
+    last = tree.body.pop() if tree.body and isinstance(tree.body[-1], ast.Expr) else None
+    exec(shell.compile(tree, name, "exec"), shell.user_ns)
+    if last is None:
+        return None
+    return eval(shell.compile(ast.Expression(last.value), name, "eval"), shell.user_ns)
+
+
+def unload_ipython_extension(shell: Any) -> None:
+    """Forget both."""
+    shell.magics_manager.magics["cell"].pop("needs", None)
+    shell.display_formatter.formatters["text/html"].pop(object, None)

@@ -1,0 +1,92 @@
+"""Cells that step back where data lack, sums by hand held against answers, results that show themselves."""
+
+import pytest
+from IPython.core.interactiveshell import InteractiveShell
+from small_study import changed
+
+import hydrokit as hk
+from hydrokit.plant.parts import FixedJets
+from hydrokit.report import workbook
+from hydrokit.report.showing import table_of
+from hydrokit.study.answer import Answer
+from hydrokit.study.view import View
+
+
+@pytest.fixture(scope="module")
+def study(tmp_path_factory):
+    return changed(tmp_path_factory.mktemp("small"))
+
+
+@pytest.fixture
+def shell(study):
+    made = InteractiveShell()
+    made.extension_manager.reload_extension("hydrokit.report.workbook")
+    made.push({"s": study, "view": study.view("us"), "hk": hk})
+    return made
+
+
+def test_a_cell_runs_where_the_study_has_what_it_needs(shell):
+    worth = shell.run_cell("%%needs head\nheight = s.head\nheight.value * 2").result
+    assert worth == 2 * shell.user_ns["height"].value
+
+
+def test_a_cell_steps_back_in_one_line_where_it_has_not(shell):
+    said = shell.run_cell("%%needs head, log\nnever = 1 / 0").result
+    assert said.text == "*Not shown: a log of readings is lacking.*"
+    assert "never" not in shell.user_ns
+
+
+def test_a_cell_steps_back_where_an_answer_is_not_known(shell):
+    said = shell.run_cell("%%needs heat.needed\n1 / 0").result
+    assert "heat.needed" in said.text
+
+
+def test_an_error_in_such_a_cell_is_an_error(shell):
+    ran = shell.run_cell("%%needs head\n1 / 0", silent=True)
+    assert isinstance(ran.error_in_exec, ZeroDivisionError)
+
+
+def test_the_extension_is_loaded_again_without_a_word(shell, capsys):
+    shell.extension_manager.reload_extension("hydrokit.report.workbook")
+    assert capsys.readouterr().out == ""
+
+
+JETS = FixedJets((0.012, 0.012), 0.95)
+HEAD = Answer("head.gross", 50.0, "head", 3)
+
+
+@pytest.mark.parametrize(
+    "by_hand, said",
+    [("50.2 m", "agree to 3 digits"), ("164 ft", "agree to 3 digits"), ("51 m", "2.0 % apart")],
+)
+def test_a_sum_by_hand_is_held_against_the_answer(by_hand, said):
+    assert said in workbook.agreement(View(), "the head", hk.Q_(by_hand), HEAD).text
+
+
+def test_energy_by_hand_is_in_kwh():
+    answer = Answer("energy.net", 1000.0, "kWh", 3)
+    assert "agree" in workbook.agreement(View(), "the energy", hk.Q_("3.6 GJ"), answer).text
+
+
+def test_what_is_not_known_is_not_held_against_anything():
+    assert "not known" in workbook.agreement(View(), "the head", hk.Q_("50 m"), None).text
+
+
+def test_answers_stand_with_interval_evidence_and_source(study):
+    table = workbook.answers(
+        study, study.view("metric"), {"gross head": "head.gross", "heat": "heat.needed"}
+    )
+    known, unknown = table.rows
+    assert known[0] == "gross head" and "38 m" in known[1] and known[3] and known[4]
+    assert unknown[1] == "not known"
+
+
+def test_a_result_shows_itself_in_the_readers_units(shell, study):
+    html = shell.display_formatter.formatters["text/html"](JETS)
+    assert "0.472 in" in html and "hk-table" in html
+    assert "mm" in str(table_of(JETS, View("metric")))
+
+
+def test_what_shows_itself_still_does(shell, study):
+    html = shell.display_formatter.formatters["text/html"]
+    assert html(1.5) is None and html(study) is None

@@ -72,6 +72,7 @@ def in_words_of_the_state(true, state, size):
         "friction": true.head,
         "gauge": weight * true.head,
         "stuck": weight * true.head,
+        "drawn": 1.0,
     }
     return 1 - size if state == "starved" else size * by.get(state, 1.0)
 

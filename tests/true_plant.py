@@ -13,6 +13,7 @@ STATES = (
     "well",
     "starved",
     "air",
+    "drawn",
     "friction",
     "blocked",
     "worn",
@@ -21,9 +22,9 @@ STATES = (
     "gauge",
     "stuck",
 )
-# Three sizes of each: as shares of full flow, head, one jet, watts, static pressure.
+# Three sizes of each: as shares of full flow, head, one jet, watts, static pressure; metres drawn.
 SIZES = {
-    "well": (0.0,), "starved": (0.9, 0.7, 0.4), "air": (0.06, 0.12, 0.25), "friction": (0.06, 0.15, 0.4), "blocked": (0.4, 0.7, 1.0),
+    "well": (0.0,), "starved": (0.9, 0.7, 0.4), "air": (0.06, 0.12, 0.25), "drawn": (2.0, 3.0, 4.0), "friction": (0.06, 0.15, 0.4), "blocked": (0.4, 0.7, 1.0),
     "worn": (0.4, 0.7, 1.0), "leak": (0.08, 0.2, 0.5), "machine": (0.1, 0.25, 0.6), "gauge": (-0.06, 0.1, -0.25), "stuck": (0.3, 0.6, 1.0),
 }  # fmt: skip
 
@@ -77,54 +78,62 @@ class TruePlant:
         area = self.jets * self.jet_area
         return area * np.sqrt(2 * GRAVITY * self.settle(area, self.head))
 
-    def true_reading(self, jets, state="well", size=0.0, jet=1):
-        """Pressure on the gauge, watts, flow into the pipe, starved or not, with so many jets open."""
-        head = self.head - (size * self.head if state == "air" else 0.0)
-        friction = size * self.head / self.full_flow**2 if state == "friction" else 0.0
+    def true_reading(self, jets, state="well", size=0.0, jet=1, also=()):
+        """Pressure on the gauge, watts, flow into the pipe, starved or not, with so many jets open.
+
+        `also` holds what else is wrong, as (state, size, jet).
+        """
+        wrong = {name: (amount, place) for name, amount, place in ((state, size, jet), *also)}
+
+        def of(name):
+            return wrong.get(name, (0.0, 1))[0]
+
+        head = self.head * (1 - of("air")) - of("drawn")
+        friction = of("friction") * self.head / self.full_flow**2
         area = float(jets)
-        if state in ("blocked", "worn") and jets >= jet:
-            area += size if state == "worn" else -size
-        area = area * self.jet_area
-        hole = size * self.jets * self.jet_area if state == "leak" else 0.0
+        for name, sign in (("blocked", -1), ("worn", 1)):
+            amount, place = wrong.get(name, (0.0, 1))
+            area += sign * amount if jets >= place else 0.0
+        area = max(area, 0.0) * self.jet_area
+        hole = of("leak") * self.jets * self.jet_area
         net = self.settle(area + hole, head, friction)
         flow = (area + hole) * np.sqrt(2 * GRAVITY * net)
-        arriving = size * self.full_flow if state == "starved" else np.inf
+        arriving = of("starved") * self.full_flow if "starved" in wrong else np.inf
         starved = arriving < flow
         if starved:
             flow, net = arriving, (arriving / (area + hole)) ** 2 / (2 * GRAVITY)
         through = flow * area / (area + hole) if area + hole > 0 else 0.0
         off = 1 - 0.25 * max(1 - np.sqrt(net / self.head) - 0.08, 0.0)
         few = (max(jets, 1) / self.jets) ** 0.04
-        watts = (
-            DENSITY
-            * GRAVITY
-            * through
-            * net
-            * self.efficiency
-            * few
-            * off
-            * (1 - size if state == "machine" else 1.0)
-        )
-        pressure = DENSITY * GRAVITY * net
-        if state == "gauge":
-            pressure += size * DENSITY * GRAVITY * self.head
-        if state == "stuck":
-            pressure = size * DENSITY * GRAVITY * self.head
+        watts = DENSITY * GRAVITY * through * net * self.efficiency * few * off
+        watts *= 1 - of("machine")
+        static = DENSITY * GRAVITY * self.head
+        pressure = DENSITY * GRAVITY * net + of("gauge") * static
+        if "stuck" in wrong:
+            pressure = of("stuck") * static
         return max(pressure, 0.0), watts, flow, starved
 
-    def read(self, random, jets, state="well", size=0.0, jet=1, gauge_noise=0.02, meter_noise=0.02):
+    def read(
+        self,
+        random,
+        jets,
+        state="well",
+        size=0.0,
+        jet=1,
+        gauge_noise=0.02,
+        meter_noise=0.02,
+        also=(),
+    ):
         """The same as somebody would write it down: pressure, watts, spilling, hunting."""
-        pressure, watts, _, starved = self.true_reading(jets, state, size, jet)
-        shown = (
-            pressure * (1 + gauge_noise * random.standard_normal())
-            if state != "stuck"
-            else pressure
-        )
-        spilling = not starved
+        pressure, watts, _, starved = self.true_reading(jets, state, size, jet, also)
+        states = {state, *(name for name, *_ in also)}
+        if "stuck" not in states:
+            pressure *= 1 + gauge_noise * random.standard_normal()
+        spilling = not starved and "drawn" not in states
         hunts = bool(
-            random.random_sample() < (0.85 if starved else 0.3 if state == "air" else 0.03)
+            random.random_sample() < (0.85 if starved else 0.3 if "air" in states else 0.03)
         )
-        return shown, watts * (1 + meter_noise * random.standard_normal()), spilling, hunts
+        return pressure, watts * (1 + meter_noise * random.standard_normal()), spilling, hunts
 
     def drawn(self, random, coefficient_sd=0.05, loss_sd=0.20):
         """A plant that differs from this one as plants differ from their site files."""

@@ -53,6 +53,8 @@ def card_page(study: Study, view: View) -> str | None:
         jets=tables.plant.jets,
         pressure=view.label("pressure"),
         watts=bool(np.isfinite(tables.plant.baseline.efficiency)),
+        rests=card.rests,
+        changed=card.changed,
     )
 
 

@@ -14,6 +14,7 @@ from ..plant.parts import Runner
 from ..plant.turbine import PartLoad
 from ..sentences import Amount, Sentence
 from ..units import Q_, Quantity
+from .epochs import Change
 from .fit import PARAMETERS, STEP, Data
 from .reading import Reading
 
@@ -49,6 +50,10 @@ class Baseline:
     findings : tuple of Finding
     names : tuple of str
         Of what runs in each case, where machines differ and the arrays run over sets of them; else empty.
+    days : tuple of str
+        On which it was commissioned; ``("",)`` where the readings have no date.
+    changes : tuple of Change
+        What was changed since.
     """
 
     jets: np.ndarray
@@ -72,6 +77,8 @@ class Baseline:
     has_line: bool
     findings: tuple[Finding, ...]
     names: tuple[str, ...] = ()
+    days: tuple[str, ...] = ()
+    changes: tuple[Change, ...] = ()
 
     @property
     def flow(self) -> Quantity:

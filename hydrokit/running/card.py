@@ -26,6 +26,7 @@ from ..plant.chain import Chain
 from ..units import Q_, Quantity
 from ..water import GRAVITY
 from .baseline import Baseline
+from .epochs import Change
 from .observation import Noise
 from .visits import alarm_pressure
 
@@ -142,6 +143,10 @@ class Card:
         Of the bands.
     commissioned : bool
         Whether it rests on readings of the healthy plant.
+    days : tuple of str
+        On which those were made; empty where that is not known.
+    changes : tuple of Change
+        What was changed at the plant since.
     gauge_height_m, zero_error_pa : float
         As counted in the pressures.
     closing_s : float
@@ -161,6 +166,31 @@ class Card:
     zero_error_pa: float
     closing_s: float
     findings: tuple[Finding, ...]
+    days: tuple[str, ...] = ()
+    changes: tuple[Change, ...] = ()
+
+    @property
+    def on(self) -> str:
+        """The day of commissioning, or the first and last, behind a verb; empty where none is known."""
+        if not self.days:
+            return ""
+        first, last = self.days[0], self.days[-1]
+        return f" on {first}" if first == last else f" from {first} to {last}"
+
+    @property
+    def rests(self) -> str:
+        """What the card rests on, with its date."""
+        return f"as commissioned{self.on}" if self.commissioned else "as planned, not yet read"
+
+    @property
+    def changed(self) -> str:
+        """What was changed since, as sentences; empty where nothing was."""
+        told = ", ".join(f"the {each.what} on {each.day}" for each in self.changes)
+        return (
+            f"Changed since then: {told}. The bands are wider by what such a change usually does; commission the plant again and mark the day."
+            if told
+            else ""
+        )
 
 
 def card(
@@ -264,6 +294,8 @@ def card(
         zero_error_pa=zero_error_pa,
         closing_s=closing_s,
         findings=tuple(_findings(baseline, closing_s)),
+        days=tuple(day for day in baseline.days if day),
+        changes=baseline.changes,
     )
 
 

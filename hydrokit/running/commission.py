@@ -17,7 +17,7 @@ the watts show the machine. The fit is the baseline that later readings are held
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Callable, Sequence
+from typing import Sequence
 
 import numpy as np
 
@@ -26,6 +26,7 @@ from ..plant.parts import FixedJets, LineLoss, MeasuredLoss
 from ..sentences import Amount, Sentence
 from ..water import density
 from .baseline import Baseline, baseline
+from .epochs import Change, added_variance, commissioned_on, enough, since
 from .fit import Data, Fitted, Model, fit
 from .reading import Reading
 
@@ -44,6 +45,7 @@ def commission(
     zero_error_pa: float = 0.0,
     gauge_bore_m: float | None = None,
     density_kgm3: float | None = None,
+    changes: Sequence[Change] = (),
 ) -> Baseline:
     """Fit head, pipe loss, jets and machine to readings of the healthy plant.
 
@@ -69,6 +71,9 @@ def commission(
     gauge_bore_m : float, optional
         Bore of the pipe at the gauge, to count the velocity there.
     density_kgm3 : float, optional
+    changes : sequence of Change
+        What was changed at the plant, whenever: what was changed after the commissioning makes the
+        plant less sure by what is usual.
 
     Returns
     -------
@@ -83,17 +88,19 @@ def commission(
     -----
     Gauss-Newton in logarithms with normal errors. Area times coefficient has the stated uncertainty as
     its prior; the other priors are too wide to matter where there are readings. Efficiency may
-    fall when few jets run: its logarithm goes with that of the share of jets open. Days whose
-    readings do not fit those of the day on which most numbers of jets were read are left out and
-    told: the plant may no longer have been well.
+    fall when few jets run: its logarithm goes with that of the share of jets open. Only readings of
+    the day of commissioning are fitted (:func:`~hydrokit.running.epochs.commissioned_on`): a later
+    visit may find a plant that is no longer well.
     """
     if density_kgm3 is None:
         density_kgm3 = float(density.si())
     kept, findings = _usable(readings, jets)
+    days = tuple(sorted({each.day for each in kept}))
+    changed = since(changes, days[-1])
     if zero_error_pa:
         kept = [replace(each, pressure_pa=each.pressure_pa - zero_error_pa) for each in kept]
     sigma_pa = pressure_sd * max(each.pressure_pa for each in kept)
-    findings += _above_static(kept, sigma_pa)
+    findings += _above_static(kept, sigma_pa) + _changed(changed)
     model = Model(
         jets,
         line or MeasuredLoss(1.0),
@@ -101,61 +108,26 @@ def commission(
         gauge_height_m=gauge_height_m,
         gauge_bore_m=gauge_bore_m,
     )
-
-    def fitted(some: Sequence[Reading]) -> Fitted:
-        data = Data.of(some, sigma_pa, power_sd, flow_sd)
-        return Fitted(data, *fit(model, data, model.start(some, line), coefficient_sd))
-
-    kept, strange = _of_one_state(kept, fitted)
-    findings += strange
-    found = fitted(kept)
-    data, theta, covariance, misses = found.data, found.theta, found.covariance, found.misses
+    data = Data.of(kept, sigma_pa, power_sd, flow_sd)
+    found = Fitted(data, *fit(model, data, model.start(kept, line), coefficient_sd))
+    covariance = found.covariance
     if found.excess > 1:
         covariance = covariance * found.scatter**2
-        worst = data.names[int(np.argmax(np.abs(misses)))]
+        worst = data.names[int(np.argmax(np.abs(found.misses)))]
         text = Sentence(
             "readings scatter {times} times as much as stated, most of all {worst}; the intervals are widened, look at it again",
             times=Amount(found.scatter, "number", 2),
             worst=worst,
         )
         findings.append(Finding("caution", "commissioning", text))
-    return baseline(model, data, theta, covariance, misses, kept, tuple(findings), line is not None)
+    covariance = covariance + np.diag(added_variance(changed))
+    made = baseline(
+        model, data, found.theta, covariance, found.misses, kept, tuple(findings), line is not None
+    )
+    return replace(made, days=days, changes=changed)
 
 
 # --- readings -------------------------------------------------------------------------------
-
-
-def _of_one_state(
-    kept: list[Reading], fitted: Callable[[Sequence[Reading]], Fitted]
-) -> tuple[list[Reading], list[Finding]]:
-    """The readings without the days that do not fit the day of commissioning, and a finding on those.
-
-    Commissioned was the plant on the day on which most numbers of jets were read, the first of
-    such. The other days join it one after the other where they fit. Where most would be left out,
-    all are kept.
-    """
-    days = sorted({each.day for each in kept})
-    first = max(days, key=lambda day: len({each.jets for each in kept if each.day == day}))
-    rest = [each for each in kept if each.day == first]
-    if len(days) == 1 or not _enough(rest) or fitted(rest).excess > 1 or fitted(kept).excess <= 1:
-        return kept, []
-    for day in days:
-        more = [each for each in kept if each.day == day or each in rest]
-        if fitted(more).excess <= 1:
-            rest = more
-    if 2 * len(rest) < len(kept):  # that is scatter, not one sick day
-        return kept, []
-    left = ", ".join(
-        f"{each.name} of {each.day}" if each.day else each.name for each in kept if each not in rest
-    )
-    text = f"{left} left out: not as on the day the plant was commissioned, so it may not have been healthy then; see the diagnosis"
-    return rest, [Finding("caution", "commissioning", text)]
-
-
-def _enough(kept: list[Reading]) -> bool:
-    """Whether head and loss can be told from these: everything shut and jets open, or two numbers of jets."""
-    running = {each.jets for each in kept if each.jets}
-    return len(running) > 1 or (len(running) == 1 and any(each.jets == 0 for each in kept))
 
 
 def _usable(readings: Sequence[Reading], jets: FixedJets) -> tuple[list[Reading], list[Finding]]:
@@ -173,26 +145,42 @@ def _usable(readings: Sequence[Reading], jets: FixedJets) -> tuple[list[Reading]
             raise HydrokitError(
                 f"commission(): {each.name} has {each.jets} jets open, but there are {jets.count}"
             )
-        if not each.pressure_pa > 0:
+        if not each.pressure_pa >= 0:
             raise HydrokitError(
-                f"commission(): {each.name} needs a gauge pressure above zero, got {each.pressure_pa:g} Pa"
+                f"commission(): {each.name} needs a gauge pressure, zero or more, got {each.pressure_pa:g} Pa"
             )
         for what, value in (("power", each.power_w), ("flow", each.flow_m3s)):
-            if each.jets and value <= 0:
+            if each.jets and value < 0:
                 raise HydrokitError(
                     f"commission(): {each.name} has a {what} of {value:g}; leave it out if it was not read"
                 )
     kept = [each for each in named if each.spilling is not False]
-    findings = []
-    if len(kept) < len(named):
-        left = ", ".join(each.name for each in named if each.spilling is False)
-        findings.append(
-            Finding(
-                "caution",
-                "commissioning",
-                f"{left} left out: the forebay was not spilling, so the jets may have been under-fed",
-            )
+    findings = _left_out(
+        [each for each in named if each.spilling is False],
+        "the forebay was not spilling, so the jets may have been under-fed",
+    )
+    still = [
+        each
+        for each in kept
+        if each.pressure_pa == 0 or (each.jets and 0 in (each.power_w, each.flow_m3s))
+    ]
+    kept = [each for each in kept if each not in still]
+    days = commissioned_on(kept)
+    if not enough([each for each in kept if each.day in days]):
+        on = f" on {' and '.join(days)}, which is marked as the commissioning" if any(days) else ""
+        raise HydrokitError(
+            f"commission(): give a pressure with everything shut and one with jets open, or two numbers of jets{on}"
         )
+    findings += _left_out(
+        [each for each in still if each.day in days],
+        "nothing ran, or the pipe was dry, which no healthy plant shows",
+    )
+    if len({each.day for each in kept}) > len(days) and not any(
+        each.commissioning for each in kept
+    ):
+        text = f"taken as commissioned on {' and '.join(days)}, for most numbers of jets were read then; readings of other days are held against it and are no part of it. To say so yourself write commissioning = yes beside the readings of the day"
+        findings.append(Finding("note", "commissioning", text))
+    kept = [each for each in kept if each.day in days]
     if any(each.spilling is None and each.jets for each in kept):
         findings.append(
             Finding(
@@ -201,11 +189,22 @@ def _usable(readings: Sequence[Reading], jets: FixedJets) -> tuple[list[Reading]
                 "nothing is said of the forebay; it is taken to have spilled while the jets ran",
             )
         )
-    if not _enough(kept):
-        raise HydrokitError(
-            "commission(): give a pressure with everything shut and one with jets open, or two numbers of jets"
-        )
     return kept, findings
+
+
+def _left_out(readings: list[Reading], why: str) -> list[Finding]:
+    """That readings are no part of the baseline, and why; nothing where there are none."""
+    names = ", ".join(each.name for each in readings)
+    return [Finding("caution", "commissioning", f"{names} left out: {why}")] if readings else []
+
+
+def _changed(changes: Sequence[Change]) -> list[Finding]:
+    """That the plant is no longer the one that was commissioned, where that is so."""
+    if not changes:
+        return []
+    told = ", ".join(f"the {each.what} on {each.day}" for each in changes)
+    text = f"changed since the commissioning: {told}; what the plant should show is less sure by that. Commission it again: everything shut, then one jet to all, the forebay spilling"
+    return [Finding("caution", "commissioning", text)]
 
 
 def _above_static(kept: list[Reading], sigma_pa: float) -> list[Finding]:

@@ -26,6 +26,7 @@ import numpy as np
 
 from ..errors import Finding, HydrokitError
 from .baseline import Baseline
+from .epochs import GAUGE_CHANGED
 from .faults import Fault
 from .next_step import Action, best_action
 from .observation import Noise, Observation
@@ -193,11 +194,16 @@ def _refuse(looks: list[Observation], jets: int) -> None:
 
 
 def _season(tables: Signatures, looks: list[Observation]) -> np.ndarray:
-    """How much likelier the weather makes each fault."""
+    """How much likelier the weather makes each fault, and a gauge that is not the one of the commissioning."""
     air = min((each.air_k for each in looks if np.isfinite(each.air_k)), default=np.inf)
     water = min((each.water_k for each in looks if np.isfinite(each.water_k)), default=np.inf)
+    changed = {each.what for each in tables.plant.baseline.changes}
     return np.array(
-        [1.0 if each.frost is None else each.frost.factor(air, water) for each in tables.faults]
+        [
+            (1.0 if each.frost is None else each.frost.factor(air, water))
+            * (GAUGE_CHANGED if each.key == "gauge" and "gauge" in changed else 1.0)
+            for each in tables.faults
+        ]
     )
 
 

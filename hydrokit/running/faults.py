@@ -16,6 +16,7 @@ from .healthy_plant import HealthyPlant
 
 __all__ = ["FAULTS", "Fault", "Frost", "Stroke"]
 
+_DEEPEST = 8.0  # m that a forebay of a small plant may be drawn down, common practice
 _DRY = 0.05  # share of under-fed plants that get no water at all, common practice
 
 
@@ -182,6 +183,19 @@ FAULTS = (
         shown_size=0.12,
         stroke=Stroke("ice"),
         hunts=0.3,
+    ),
+    Fault(
+        key="drawn",
+        name="forebay drawn down",
+        short_name="forebay low",
+        prior=0.7,
+        sizes=lambda plant: np.geomspace(0.2, min(_DEEPEST, 0.5 * plant.head_m), 60),
+        kind="head",
+        size_is="below its spillway",
+        condition=lambda size, which: Condition(air_m=size),
+        action="See how far the water stands below the spillway, and whether it falls. Shut a jet until it rises; the pipe inlet must stay well under water, or air goes down the pipe.",
+        shown_size=0.08,
+        spills=0.02,
     ),
     Fault(
         key="friction",

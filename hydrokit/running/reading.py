@@ -30,6 +30,8 @@ class Reading:
         How messages call it.
     day : str
         Day it was read, as 2026-07-04; readings of one day show the plant in one state.
+    commissioning : bool
+        Whether the owner marked it as one of the commissioning.
     """
 
     jets: int
@@ -40,6 +42,7 @@ class Reading:
     spilling: bool | None = None
     name: str = ""
     day: str = ""
+    commissioning: bool = False
 
 
 @units(
@@ -62,6 +65,8 @@ def reading(
     flow: Given = None,
     spilling: bool | None = None,
     name: str = "",
+    day: str = "",
+    commissioning: bool = False,
 ) -> Reading:
     """One look at the gauges.
 
@@ -81,6 +86,10 @@ def reading(
     spilling : bool, optional
         Whether the pond was spilling.
     name : str
+    day : str
+        As 2026-07-04.
+    commissioning : bool
+        Whether it belongs to a commissioning: everything shut, then one jet to all, the pond spilling.
 
     Returns
     -------
@@ -107,4 +116,6 @@ def reading(
         flow_m3s=passing,
         spilling=spilling,
         name=name,
+        day=day,
+        commissioning=commissioning,
     )

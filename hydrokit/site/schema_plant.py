@@ -170,11 +170,21 @@ class Generator(Section, page="04_design_flow"):
     )
 
 
+class ReadingsChange(Section, page="09_running_it"):
+    """[[readings.change]]: something was changed at the plant, so that it is no longer the one that was commissioned."""
+
+    date: datetime.date = key.day("day of the change", "2026-05-11", required=True)
+    what: Literal["gauge", "jet", "runner", "generator", "brushes", "meter", "pipe"] = key.choice(
+        "what was changed or repaired", '"runner"', required=True
+    )
+
+
 class Readings(Section, page="09_running_it"):
     """[readings]: what is read at the powerhouse."""
 
+    change: tuple[ReadingsChange, ...] = ()
     file: str | None = key.file(
-        "CSV: date, jets, pressure [psi], volts [V], amps [A] or watts [W], spilling, needle",
+        "CSV: date, jets, pressure [psi], volts [V], amps [A] or watts [W], spilling, needle, commissioning",
         '"readings.csv"',
     )
     log: str | None = key.file(
@@ -215,6 +225,9 @@ class Reading(Section, page="09_running_it"):
         "whether the needle of the gauge stands steady or fluctuates"
     )
     date: datetime.date | None = key.day("date of the reading", "2026-07-04")
+    commissioning: bool | None = key.yes_no(
+        "whether the reading is one of a commissioning: the healthy plant, everything shut, then one jet to all, the forebay spilling; the last commissioning counts, and no other reading is part of the gauge card"
+    )
 
 
 class Outage(Section, page="05_annual_energy"):

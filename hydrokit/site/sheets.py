@@ -27,8 +27,10 @@ from .schema import Site
 from .schema_creek import Stream
 
 __all__ = [
+    "ALSO_READ",
     "FieldGaugings",
     "Folder",
+    "READ",
     "Readings",
     "daily",
     "day_to_come",
@@ -369,6 +371,8 @@ class Readings:
         NaT where not said.
     where : tuple of str
         File and line, or entry of the site file.
+    commissioning : ndarray of bool
+        Whether the owner marked it as one of a commissioning.
     """
 
     jets: np.ndarray
@@ -380,9 +384,16 @@ class Readings:
     needle: tuple[str, ...]
     date: np.ndarray
     where: tuple[str, ...]
+    commissioning: np.ndarray
 
     def __len__(self) -> int:
         return len(self.jets)
+
+
+READ = {"jets": "count", "pressure": "Pa"}
+ALSO_READ = {
+    "date": "date", "volts": "V", "amps": "A", "watts": "W", "spilling": "yes/no", "needle": "text", "commissioning": "yes/no",
+}  # fmt: skip
 
 
 def readings(folder: Folder, site: Site) -> Readings | None:
@@ -393,15 +404,7 @@ def readings(folder: Folder, site: Site) -> Readings | None:
     ]
     if site.readings.file is not None:
         path = folder.file(site.readings.file, "[readings] file")
-        optional = {
-            "date": "date",
-            "volts": "V",
-            "amps": "A",
-            "watts": "W",
-            "spilling": "yes/no",
-            "needle": "text",
-        }
-        table = read_csv(path, {"jets": "count", "pressure": "Pa"}, optional, notes=folder.notes)
+        table = read_csv(path, READ, ALSO_READ, notes=folder.notes)
         rows += [
             _row(row, f"{path.name} line {row['line']}", path) for row in table.to_dict("records")
         ]
@@ -425,8 +428,14 @@ def readings(folder: Folder, site: Site) -> Readings | None:
                     f"{column['jets'][number]:g} jets are open, but [turbine] jets says {most:g}",
                 )
             )
-        if not column["pressure"][number] > 0:
-            mistakes.append(Mistake(where, place, "the pressure is missing or not above zero"))
+        if not column["pressure"][number] >= 0:
+            mistakes.append(
+                Mistake(
+                    where,
+                    place,
+                    "the pressure is missing or below zero; write 0 where the gauge showed nothing",
+                )
+            )
     if mistakes:
         raise InputError(mistakes)
     watts = np.where(
@@ -444,25 +453,33 @@ def readings(folder: Folder, site: Site) -> Readings | None:
         tuple(row["needle"] for row in rows),
         np.array([row["date"] for row in rows], dtype="datetime64[s]"),
         tuple(row["where"] for row in rows),
+        np.array([row["commissioning"] for row in rows], dtype=bool),
     )
 
 
 def _row(entry: Mapping[Any, Any], where: str, file: Path) -> dict[str, Any]:
     """One reading, of the site file or of a sheet."""
     read = _NOT_READ | dict(entry)
-    spilling = read["spilling"]
+    spilling, commissioning = (_said(read[name]) for name in ("spilling", "commissioning"))
     return {
         **{name: read[name] for name in ("jets", "pressure", "volts", "amps", "watts", "date")},
-        "spilling": None if spilling is None or spilling != spilling else bool(spilling),
+        "spilling": spilling,
+        "commissioning": bool(commissioning),
         "needle": read["needle"] or "",
         "where": where,
         "file": file,
     }
 
 
+def _said(value: Any) -> bool | None:
+    """Yes or no; None of an empty cell."""
+    return None if value is None or value != value else bool(value)
+
+
 _NOT_READ = {
     **dict.fromkeys(("jets", "pressure", "volts", "amps", "watts"), np.nan),
     "spilling": None,
+    "commissioning": None,
     "needle": "",
     "date": np.datetime64("NaT", "s"),
 }

@@ -14,6 +14,7 @@ from ..errors import Finding, InputError, counted
 from ..files import write_csv_text
 from ..headers import NOTES, column_title, unit_of
 from ..running import log
+from . import sheets
 
 __all__ = ["Tidied", "tidied"]
 
@@ -32,15 +33,8 @@ _TABLES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
     "daily air temperatures": ({"date": "date", "temperature": "K"}, {"ice": "yes/no"}),
     "the log of a plant": (log.WANTED, log.OPTIONAL),
     "readings of a plant": (
-        {"jets": "count", "pressure": "Pa"},
-        {
-            "date": "date",
-            "volts": "V",
-            "amps": "A",
-            "watts": "W",
-            "spilling": "yes/no",
-            "needle": "text",
-        },
+        sheets.READ,
+        sheets.ALSO_READ,
     ),
     "a surveyed profile": ({"chainage": "m", "elevation": "m"}, {"ground": "m"}),
     "fills of a bucket": ({"volume": "m^3", "time": "s"}, _OF_A_VISIT),

@@ -22,6 +22,7 @@ from . import telling
 from .answer import Answer
 from .build import (
     assumed,
+    commissioned,
     days,
     deciding,
     extremes,
@@ -292,8 +293,8 @@ class Study:
     overruled_findings = cached_property(plant_findings.overruled_findings)
     generator_findings = cached_property(plant_findings.generator_findings)
 
-    first_fit = cached_property(running.first_fit)
-    baseline = cached_property(running.baseline)
+    first_fit = cached_property(commissioned.first_fit)
+    baseline = cached_property(commissioned.baseline)
     missing = attempted(running.missing)
 
     plant = cached_property(build_plan.plant)
@@ -307,6 +308,7 @@ class Study:
     noise = cached_property(running.noise)
     card = attempted(running.card)
     signatures = attempted(running.signatures)
+    earlier_signatures = attempted(commissioned.earlier_signatures)
     card_steps = cached_property(faults.card_steps)
     faults_seen = cached_property(faults.faults_seen)
     rehearsal = cached_property(running.rehearsal)
@@ -315,9 +317,9 @@ class Study:
     least_seen_ratio = cached_property(faults.least_seen_ratio)
     visits = cached_property(running.visits)
 
-    def diagnose(self, observations: Any = None) -> Any:
-        """What is wrong, from observations, or from the last visit; None where nothing can be said."""
-        return running.diagnose(self, observations)
+    def diagnose(self, observations: Any = None, when: Any = None) -> Any:
+        """What is wrong, from observations (of some time), or from the last visit; None where nothing can be said."""
+        return running.diagnose(self, observations, when)
 
     bracket = attempted(running.bracket)
 

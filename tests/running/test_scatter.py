@@ -12,7 +12,7 @@ from hydrokit.running.reading import Reading
 from hydrokit.running.rehearsal import usual_visit
 from hydrokit.running.signatures import signatures
 from hydrokit.running.weighing import Weighed
-from hydrokit.study.build.running import STEADIEST, scatter_of
+from hydrokit.study.build.commissioned import STEADIEST, scatter_of
 
 SCATTER = 0.009  # of gauge and meters alike, a good half of what is stated
 

@@ -36,6 +36,7 @@ _BASE = {
     "circuit": ("three phases", {}),
     "transformer": ("plain", {"transformer": [{"name": "step-up", "at": "powerhouse", "rating": "10 kW", "no_load_loss": "40 W", "full_load_loss": "180 W"}]}),
     "reading": ("plain", {"reading": [{"jets": count, "pressure": f"{bar} bar", "volts": "230 V", "amps": f"{amps} A", "spilling": True} for count, bar, amps in ((2, 3.18, 12.9), (1, 3.55, 7.6), (0, 3.73, 0))]}),
+    "readings.change": ("plain", {"readings": {"change": [{"date": date(2023, 8, 4), "what": "runner"}]}, "reading": [{"jets": count, "pressure": f"{bar} bar", "watts": f"{watts} W", "spilling": True, "date": date(2022, 7, 4)} for count, bar, watts in ((2, 3.18, 2960), (1, 3.55, 1750), (0, 3.73, 0))]}),
     "costs.replacement": ("plain", {"costs": {"replacement": [{"name": "bearings", "cost": 600, "every": 8}]}}),
     "operation": ("pond and visits", {"operation": {"freezes_below": "2 degC", "thaws_above": "3 degC"}}),
     "part": ("plain", {"part": [{"kind": "forebay", "name": "forebay", "area": "40 m^2", "depth": "0.5 m"}]}),

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
 from ...errors import HydrokitError
 from . import turbine as build_turbine
+from .commissioned import STEADIEST, day_of, scatter_of
 from .uncertain import uncertainties
 
 if TYPE_CHECKING:
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from ..study import Study
 
 __all__ = [
-    "baseline",
     "bracket",
     "card",
     "diagnose",
@@ -47,116 +46,6 @@ __all__ = [
 # Jets to wire of a healthy machine where the site file says nothing: W = gpm × ft / 10 to 13 is
 # 0.53 to 0.41; larger machines reach more. Common practice.
 USUAL_WATER_TO_WIRE = 0.53
-STEADIEST = 0.005  # no reading repeats better through the seasons, common practice
-
-
-def baseline(study: Study) -> Baseline | None:
-    """The plant fitted to its readings with the pond spilling, or None where they are too few.
-
-    Readings that agree with one another better than they are stated to count for more than stated.
-    """
-    own = scatter_of(study.first_fit)
-    return (
-        study.first_fit
-        if own is None
-        else _fitted(study, pressure_sd=own.pressure, power_sd=own.power)
-    )
-
-
-_FITTED, _FEWEST_SPARE = (
-    4,
-    4,
-)  # head, loss, jets and efficiency; misses beyond these that tell a scatter
-_STATED = {"pressure": 0.01, "power": 0.02}  # scatter that `commission` takes readings to have
-
-
-def scatter_of(fitted: Baseline | None) -> Noise | None:
-    """Scatter of the readings about the plant fitted to them as stated, where they are enough to tell one, and no more than stated; or None.
-
-    s² = Σ miss² / n(1 - p/N) for each kind of reading: n misses of the kind among N, p parameters fitted.
-    """
-    from ...running.observation import Noise
-
-    if fitted is None:
-        return None
-    misses = {
-        name: np.array([miss for _, what, miss in fitted.residuals if what == name])
-        for name in _STATED
-    }
-    count = sum(len(each) for each in misses.values())
-    if count - _FITTED < _FEWEST_SPARE or min(len(each) for each in misses.values()) < 2:
-        return None
-    found = {
-        name: stated
-        * float(np.sqrt(np.sum(misses[name] ** 2) / (len(misses[name]) * (1 - _FITTED / count))))
-        for name, stated in _STATED.items()
-    }
-    return Noise(
-        **{name: float(np.clip(found[name], STEADIEST, stated)) for name, stated in _STATED.items()}
-    )
-
-
-def first_fit(study: Study) -> Baseline | None:
-    """The plant fitted to its readings with the scatter they are usually taken to have."""
-    return _fitted(study, pressure_sd=_STATED["pressure"], power_sd=_STATED["power"])
-
-
-def _fitted(study: Study, **scatter: float) -> Baseline | None:
-    from ...plant.parts import FixedJets
-    from ...running.commission import commission
-    from ...running.reading import Reading
-    from ...water import density
-
-    seen, turbine = study.readings, study.site.turbine
-    if seen is None or turbine.jet_diameter is None or turbine.jets is None:
-        return None
-    usable = [number for number in range(len(seen)) if seen.spilling[number] is not False]
-    running = {int(seen.jets[number]) for number in usable} - {0}
-    if not running or (0 not in seen.jets[usable] and len(running) < 2):
-        return None
-    kind = build_turbine.jet_kind(turbine)
-    given = turbine.jet_coefficient
-    coefficient = kind.coefficient if given is None else given.value
-    spread = (
-        (kind.high - kind.low) / 4 / kind.coefficient
-        if given is None or given.relative is None
-        else given.relative
-    )
-    nozzles = FixedJets((turbine.jet_diameter,) * turbine.jets, coefficient)
-    readings = [
-        Reading(
-            int(seen.jets[n]),
-            float(seen.pressure_pa[n]),
-            float(seen.power_w[n]) if seen.jets[n] else np.nan,
-            flow_m3s=np.nan,
-            spilling=seen.spilling[n],
-            name=seen.where[n],
-            day=_day(seen.date[n]),
-        )
-        for n in range(len(seen))
-    ]
-    found = study.folder.sentence(
-        "[readings]",
-        lambda: commission(
-            readings,
-            nozzles,
-            study.penstock,
-            coefficient_sd=max(spread, 0.02),
-            gauge_height_m=study.site.penstock.gauge_height,
-            density_kgm3=float(density.si(study.water_temperature_k)),
-            **scatter,
-        ),
-    )
-    runner = found.plant.runner
-    turning = replace(
-        runner,
-        part_load=replace(runner.part_load, fixed_speed=build_turbine.fixed_speed(study.site)),
-    )
-    return replace(found, plant=found.plant.replace(runner=turning))
-
-
-def _day(date: np.datetime64) -> str:
-    return "" if np.isnat(date) else str(date.astype("datetime64[D]"))
 
 
 def fitted_chain(study: Study, fitted: Baseline) -> Chain:
@@ -362,17 +251,24 @@ def _told(value: float) -> bool | None:
     return None if np.isnan(value) else bool(value)
 
 
-def diagnose(study: Study, observations: Sequence[Observation] | None = None) -> Diagnosis | None:
-    """What is wrong, from what was seen; at the last visit where nothing is given. None where nothing can be said."""
+def diagnose(
+    study: Study,
+    observations: Sequence[Observation] | None = None,
+    when: np.datetime64 | None = None,
+) -> Diagnosis | None:
+    """What is wrong, from what was seen; at the last visit where nothing is given. None where nothing can be said.
+
+    What was seen at a time is held against the plant as it was known then.
+    """
     from ...running.diagnose import diagnose as judged
 
-    if observations is None:
-        observations = study.visits[-1].looks if study.visits else None
-    return (
-        None
-        if observations is None or study.signatures is None
-        else judged(study.signatures, observations, study.noise)
-    )
+    if observations is None and study.visits:
+        observations, when = study.visits[-1].looks, study.visits[-1].when
+    if observations is None or study.signatures is None:
+        return None
+    day = "" if when is None else day_of(when)
+    known = [each for first, each in study.earlier_signatures or () if not day or first <= day]
+    return judged(known[-1], observations, study.noise)
 
 
 def rehearsal(study: Study) -> Rehearsal | None:

@@ -87,7 +87,7 @@ def card_sheet(study: Study, view: View, card: Card) -> Table:
     return Table(
         columns,
         rows,
-        f"Gauge card of {study.name}, {'as commissioned' if card.commissioned else 'as planned, not yet read'}; the forebay spilling",
+        f"Gauge card of {study.name}, {card.rests}; the forebay spilling",
         below=_lines(study, view, card),
     )
 
@@ -96,6 +96,8 @@ def _lines(study: Study, view: View, card: Card) -> tuple[str, ...]:
     lines = [
         "In brackets: where 90 % of healthy readings lie. Lower than 'walk up below': something is wrong."
     ]
+    if card.changes:
+        lines.append(card.changed)
     if study.signatures is not None:
         few = [row for row in card.rows if np.isfinite(row.close_pa)]
         if few:
@@ -141,7 +143,9 @@ def card_words(study: Study, view: View, card: Card) -> Words:
     noise = study.noise
     row = card.rows[-1]
     if study.baseline is not None and card.commissioned:
-        text = f"The card rests on {_readings(study.baseline)} readings of the healthy plant. "
+        made = f", made{card.on}" if card.days else ""
+        text = f"The card rests on {_readings(study.baseline)} readings of the healthy plant{made}; later readings are held against it and never join it. "
+        text += "A new commissioning, marked commissioning = yes beside its readings, replaces it. "
     else:
         text = (
             "Nothing was read on this plant yet: the card shows what head, pipe, jets and machine should give, with the uncertainty of each. "

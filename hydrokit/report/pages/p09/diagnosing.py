@@ -162,7 +162,7 @@ def visits_table(study: Study, view: View, signatures: Signatures) -> Table | Wo
     sheet = [visit for visit in study.visits if visit.source == "readings"][-_VISITS:]
     rows = []
     for visit in sheet if study.visits[-1] in sheet else [*sheet, study.visits[-1]]:
-        found = study.diagnose(visit.looks)
+        found = study.diagnose(visit.looks, visit.when)
         first = found.first
         rows.append(
             (

@@ -186,7 +186,7 @@ def fault_words(study: Study, view: View, seen: FaultsSeen) -> Words:
     )
     text = [
         f"- **Friction grows with the square of the flow.** At the size shown the gauge reads {drop('friction', most)} less with {opened_words(study, most)} open{friction}, and as when healthy with everything shut.",
-        f"- **Air lowers the pressure by much the same whatever runs**: {drop('air', most)} with {opened_words(study, most)} open{air}, {drop('air', 0)} with everything shut.",
+        f"- **Air lowers the pressure by much the same whatever runs**: {drop('air', most)} with {opened_words(study, most)} open{air}, {drop('air', 0)} with everything shut. **A forebay drawn down reads the same; but it does not spill, and the needle stands.**",
     ]
     if fed:
         text.append(
@@ -275,7 +275,7 @@ def weekly_table(study: Study, view: View) -> Table:
             "every year",
             f"gauge and meters {'at each number of ' + thing + 's' if several else 'with everything open'}, the forebay spilling",
             "",
-            "commissioning: the card is made again",
+            "commissioning: the card is made again, from readings marked commissioning = yes",
         ),
     ]
     return Table(

@@ -1,0 +1,180 @@
+"""The plant as it was commissioned, fitted to its readings; and as it was known in each stretch of its life."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from . import turbine as build_turbine
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from ...running.baseline import Baseline
+    from ...running.epochs import Change
+    from ...running.observation import Noise
+    from ...running.reading import Reading
+    from ...running.signatures import Signatures
+    from ..study import Study
+
+__all__ = ["STEADIEST", "baseline", "day_of", "earlier_signatures", "first_fit", "scatter_of"]
+
+STEADIEST = 0.005  # no reading repeats better through the seasons, common practice
+
+
+def baseline(study: Study) -> Baseline | None:
+    """The plant fitted to its readings with the pond spilling, or None where they are too few.
+
+    Readings that agree with one another better than they are stated to count for more than stated.
+    """
+    return None if study.first_fit is None else _fitted(study, _scatter(study))
+
+
+_FITTED, _FEWEST_SPARE = (
+    4,
+    4,
+)  # head, loss, jets and efficiency; misses beyond these that tell a scatter
+_STATED = {"pressure": 0.01, "power": 0.02}  # scatter that `commission` takes readings to have
+
+
+def scatter_of(fitted: Baseline | None) -> Noise | None:
+    """Scatter of the readings about the plant fitted to them as stated, where they are enough to tell one, and no more than stated; or None.
+
+    s² = Σ miss² / n(1 - p/N) for each kind of reading: n misses of the kind among N, p parameters fitted.
+    """
+    from ...running.observation import Noise
+
+    if fitted is None:
+        return None
+    misses = {
+        name: np.array([miss for _, what, miss in fitted.residuals if what == name])
+        for name in _STATED
+    }
+    count = sum(len(each) for each in misses.values())
+    if count - _FITTED < _FEWEST_SPARE or min(len(each) for each in misses.values()) < 2:
+        return None
+    found = {
+        name: stated
+        * float(np.sqrt(np.sum(misses[name] ** 2) / (len(misses[name]) * (1 - _FITTED / count))))
+        for name, stated in _STATED.items()
+    }
+    return Noise(
+        **{name: float(np.clip(found[name], STEADIEST, stated)) for name, stated in _STATED.items()}
+    )
+
+
+def first_fit(study: Study) -> Baseline | None:
+    """The plant fitted to its readings with the scatter they are usually taken to have."""
+    return _fitted(study, _STATED)
+
+
+def _fitted(study: Study, scatter: Mapping[str, float], until: str = "") -> Baseline | None:
+    """The plant as commissioned last, or last up to a day."""
+    from ...plant.parts import FixedJets
+    from ...running.commission import commission
+    from ...water import density
+
+    seen, turbine = study.readings, study.site.turbine
+    if seen is None or turbine.jet_diameter is None or turbine.jets is None:
+        return None
+    readings = _readings(study, until)
+    if not _tell(readings):
+        return None
+    kind = build_turbine.jet_kind(turbine)
+    given = turbine.jet_coefficient
+    coefficient = kind.coefficient if given is None else given.value
+    spread = (
+        (kind.high - kind.low) / 4 / kind.coefficient
+        if given is None or given.relative is None
+        else given.relative
+    )
+    nozzles = FixedJets((turbine.jet_diameter,) * turbine.jets, coefficient)
+    found = study.folder.sentence(
+        "[readings]",
+        lambda: commission(
+            readings,
+            nozzles,
+            study.penstock,
+            coefficient_sd=max(spread, 0.02),
+            gauge_height_m=study.site.penstock.gauge_height,
+            density_kgm3=float(density.si(study.water_temperature_k)),
+            changes=[each for each in _changes(study) if not until or each.day <= until],
+            pressure_sd=scatter["pressure"],
+            power_sd=scatter["power"],
+        ),
+    )
+    runner = found.plant.runner
+    turning = replace(
+        runner,
+        part_load=replace(runner.part_load, fixed_speed=build_turbine.fixed_speed(study.site)),
+    )
+    return replace(found, plant=found.plant.replace(runner=turning))
+
+
+def _readings(study: Study, until: str = "") -> list[Reading]:
+    """The readings for commissioning, those after a day left out."""
+    from ...running.reading import Reading
+
+    seen = study.readings
+    if seen is None:
+        return []
+    made = [
+        Reading(
+            int(seen.jets[n]),
+            float(seen.pressure_pa[n]),
+            float(seen.power_w[n]) if seen.jets[n] else np.nan,
+            spilling=seen.spilling[n],
+            name=seen.where[n],
+            day=day_of(seen.date[n]),
+            commissioning=bool(seen.commissioning[n]),
+        )
+        for n in range(len(seen))
+    ]
+    return [each for each in made if not until or each.day <= until]
+
+
+def _tell(readings: Sequence[Reading]) -> bool:
+    """Whether a baseline can be fitted: enough was read while the forebay was full, or the owner marked a commissioning."""
+    from ...running.epochs import enough
+
+    full = [each for each in readings if each.spilling is not False]
+    return enough(full) or any(each.commissioning for each in readings)
+
+
+def _changes(study: Study) -> list[Change]:
+    from ...running.epochs import Change
+
+    return [Change(str(each.date), each.what) for each in study.site.readings.change]
+
+
+def day_of(date: np.datetime64) -> str:
+    return "" if np.isnat(date) else str(date.astype("datetime64[D]"))
+
+
+def earlier_signatures(study: Study) -> tuple[tuple[str, Signatures], ...]:
+    """The plant as it was known until today: first day and faults of each stretch between commissionings and changes.
+
+    The last is the plant of today. Without a change, or another commissioning, there is one.
+    """
+    from ...running.epochs import commissionings
+    from ...running.signatures import signatures as worked_out
+
+    now = study.signatures
+    if now is None or study.baseline is None:
+        return () if now is None else (("", now),)
+    begun = [days[-1] for days in commissionings(_readings(study))]
+    days = sorted({*begun, *(each.day for each in _changes(study))} - {""})
+    days = [day for day in days if begun[0] and day > begun[0]]
+    found = []
+    for first, after in zip(["", *days], days):
+        last = str(np.datetime64(after) - 1)
+        known = _fitted(study, _scatter(study), last)
+        found.append((first, now if known is None else worked_out(known, now.faults)))
+    return (*found, (days[-1] if days else "", now))
+
+
+def _scatter(study: Study) -> dict[str, float]:
+    own = scatter_of(study.first_fit)
+    return _STATED if own is None else {"pressure": own.pressure, "power": own.power}

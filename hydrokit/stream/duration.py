@@ -1,6 +1,7 @@
 """Flow duration: how often each flow is reached, and how sure that is.
 
-A band comes from resampling whole years. Flows are sorted once; a resample only changes how often
+A band comes from resampling whole years, as wide as so few of them leave open
+(:mod:`hydrokit.stream.spread_of_years`). Flows are sorted once; a resample only changes how often
 each year counts, so its quantiles are read from one table of cumulative counts.
 """
 
@@ -17,14 +18,16 @@ from ..errors import Finding, HydrokitError, counted
 from ..units import units
 from .months import DAYS_OF_MONTHS
 from .record import WATER_YEAR, checked, describe_record, whole_years, year_labels
+from .resampling import resampled_quantiles
+from .spread_of_years import CURVE_SD, MONTH_SD, USUAL_FREEDOM, SpreadOfYears, lag_one
 
 if TYPE_CHECKING:
     from .transfer import TransferError
 
 __all__ = ["Duration", "TABLE", "flow_duration"]
 
-_PIECE = 12  # values a piece: longer ones make the counting slower, shorter ones the product
-_TOGETHER = 100  # resamples at once, so that their counts stay in the processor's cache
+_TRICKLE_M3S = 1e-9  # as good as none
+_MOST_OF_A_YEAR = 0.8  # of the days of the fullest: less says little of a year
 TABLE = (
     np.array([5, 10, 15, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 75, 80, 85, 90, 95, 99]) / 100
 )
@@ -46,10 +49,12 @@ class Duration:
         Label of each block.
     whole : ndarray of bool
         Whether a block is a year without a missing day.
-    rating_doubt : float
-        Relative standard deviation of the rating, common to all days.
+    rating_doubt : float or TransferError
+        Relative standard deviation of the rating, common to all days; or its error by flow.
     transfer : TransferError, optional
         Error of the days estimated from another creek, by flow.
+    usual_sd : float
+        Standard deviation of ln Q between years that other creeks show.
     resamples : int
         Number of resamples behind a band.
     seed : int
@@ -63,8 +68,9 @@ class Duration:
     _: KW_ONLY
     years: np.ndarray
     whole: np.ndarray
-    rating_doubt: float = 0.0
+    rating_doubt: float | TransferError = 0.0
     transfer: TransferError | None = None
+    usual_sd: float = CURVE_SD
     resamples: int = 1000
     seed: int = 0
     findings: tuple[Finding, ...] = ()
@@ -140,6 +146,7 @@ class Duration:
             month=self.month[chosen],
             years=self.years[blocks],
             whole=self.whole[blocks],
+            usual_sd=MONTH_SD,
         )
 
     def monthly(self) -> dict[int, Duration]:
@@ -188,17 +195,47 @@ class Duration:
 
         Notes
         -----
-        Whole years are drawn with replacement, as many as there are. The rating uncertainty is one
-        log-normal factor of median one a resample: a rating errs alike on all days. What was
-        estimated from another creek errs by flow: see :class:`hydrokit.stream.transfer.TransferError`.
+        Whole years are drawn with replacement, as many as there are, and their logarithms set as far
+        from the record's as so few years, alike by their correlation, leave open: see
+        :mod:`hydrokit.stream.spread_of_years`. The rating's uncertainty is one log-normal factor of
+        median one a resample, for it errs alike on all days, or an error by flow like that of what
+        was estimated from another creek: see :class:`hydrokit.stream.transfer.TransferError`.
         """
         exceedance = np.asarray(exceedance, dtype=float)
-        flows = resampled_quantiles(
-            self.flow_m3s, self.year, self.draws, _nonexceedance(exceedance.ravel())
-        )
+        flows = self._years_si(exceedance.ravel())
         if self.transfer is not None:
             flows = flows * self.transfer.factors_si(flows, [self.seed, 2])
-        return (flows * self.rating_factors[:, None]).reshape(-1, *exceedance.shape)
+        if isinstance(self.rating_doubt, float):
+            factors = self.rating_factors[:, None]
+        else:
+            factors = self.rating_doubt.factors_si(flows, [self.seed, 1])
+        return (flows * factors).reshape(-1, *exceedance.shape)
+
+    def _years_si(self, exceedance: np.ndarray) -> np.ndarray:
+        """Flows in every resample by the years alone."""
+        flows = resampled_quantiles(
+            self.flow_m3s, self.year, self.draws, _nonexceedance(exceedance)
+        )
+        middle = self.flow_at_si(exceedance)
+        # a creek that falls dry has no logarithm; what it is without water stays so
+        flowing = np.maximum(middle, 0.0) > 0
+        logs, at = np.log(np.maximum(flows, _TRICKLE_M3S)), np.log(np.maximum(middle, _TRICKLE_M3S))
+        wide = np.exp(self.spread.widened(logs, at, [self.seed, 3]))
+        return np.where(flowing & (flows > 0), wide, flows)
+
+    @cached_property
+    def spread(self) -> SpreadOfYears:
+        """What so many years are worth."""
+        days = np.bincount(self.year, minlength=len(self.years)).astype(float)
+        logs = np.log(np.maximum(self.flow_m3s, _TRICKLE_M3S))
+        mean = np.bincount(self.year, logs, len(self.years)) / days
+        mean[days < _MOST_OF_A_YEAR * days.max()] = np.nan
+        return SpreadOfYears(
+            count=float(days.sum() ** 2 / np.sum(days**2)),
+            correlation=lag_one(mean, self.years),
+            usual_sd=self.usual_sd,
+            usual_freedom=USUAL_FREEDOM,
+        )
 
     @cached_property
     def draws(self) -> np.ndarray:
@@ -213,7 +250,8 @@ class Duration:
     @cached_property
     def rating_factors(self) -> np.ndarray:
         """Factor on all flows of each resample."""
-        spread = np.sqrt(np.log1p(self.rating_doubt**2))
+        doubt = self.rating_doubt if isinstance(self.rating_doubt, float) else 0.0
+        spread = np.sqrt(np.log1p(doubt**2))
         return np.exp(
             spread * np.random.default_rng([self.seed, 1]).standard_normal(self.resamples)
         )
@@ -298,80 +336,9 @@ def _nonexceedance(exceedance: Any) -> np.ndarray:
     return chance
 
 
-def resampled_quantiles(
-    ordered: np.ndarray, year: np.ndarray, draws: np.ndarray, chance: np.ndarray
-) -> np.ndarray:
-    """Weibull quantiles of resamples in which each year counts a number of times.
-
-    Parameters
-    ----------
-    ordered : ndarray
-        Values in ascending order.
-    year : ndarray of int
-        Block of each value.
-    draws : ndarray of int
-        Times each block counts; resamples along the first axis.
-    chance : ndarray
-        Probabilities of a smaller value.
-
-    Returns
-    -------
-    ndarray
-        Resamples by probabilities; the same as repeating the values and taking
-        ``numpy.quantile(..., method="weibull")``.
-
-    Notes
-    -----
-    The values are cut into short pieces. One matrix product counts the repeated values up to the
-    end of every piece in every resample; a wanted rank is then found among the pieces, and
-    within its piece by counting on.
-    """
-    count, blocks = len(ordered), draws.shape[1]
-    pieces = -(-count // _PIECE)
-    in_piece = np.bincount((np.arange(count) // _PIECE) * blocks + year, minlength=pieces * blocks)
-    # Whole numbers far below 2^24 stay exact in single precision, and its product is faster.
-    upto = np.cumsum(in_piece.reshape(pieces, blocks), axis=0).T.astype(np.float32)
-    # The last piece is only filled up: no rank lies beyond its last value.
-    year = np.pad(year, (0, pieces * _PIECE - count)).reshape(pieces, _PIECE)
-    return np.concatenate(
-        [
-            _quantiles_of_draws(
-                ordered, year, upto, draws[first : first + _TOGETHER].astype(np.float32), chance
-            )
-            for first in range(0, len(draws), _TOGETHER)
-        ]
-    )
-
-
-def _quantiles_of_draws(
-    ordered: np.ndarray, year: np.ndarray, upto: np.ndarray, draws: np.ndarray, chance: np.ndarray
-) -> np.ndarray:
-    below = _counts(draws, upto)
-    total = below[:, -1:].astype(float)
-    wanted = np.clip(chance * (total + 1), 1, total)
-    lower = np.floor(wanted)
-    ranks = np.concatenate([lower, np.minimum(lower + 1, total)], axis=1).astype(np.float32)
-    at = np.stack([row.searchsorted(rank) for row, rank in zip(below, ranks)])
-    left = ranks - np.where(at > 0, np.take_along_axis(below, np.maximum(at - 1, 0), axis=1), 0)
-    first = np.arange(len(draws)) * draws.shape[1]
-    times = draws.ravel().take(year[at] + first[:, None, None])
-    passed = np.count_nonzero(np.cumsum(times, axis=2) < left[..., None], axis=2)
-    low, high = np.split(ordered[at * _PIECE + passed], 2, axis=1)
-    return low + (high - low) * (wanted - lower)
-
-
-def _counts(draws: np.ndarray, upto: np.ndarray) -> np.ndarray:
-    """The product of both, in parts too small to be spread over threads: on a busy machine those wait for each other."""
-    below = np.empty((len(draws), upto.shape[1]), dtype=np.float32)
-    columns = max(1, 250_000 // draws.size)
-    for first in range(0, upto.shape[1], columns):
-        below[:, first : first + columns] = draws @ upto[:, first : first + columns]
-    return below
-
-
 def flow_duration(
     record: pd.Series,
-    rating_doubt: float = 0.0,
+    rating_doubt: float | TransferError = 0.0,
     start_month: int = WATER_YEAR,
     only_whole_years: bool = False,
     resamples: int = 1000,
@@ -384,8 +351,9 @@ def flow_duration(
     ----------
     record : pandas.Series
         See :func:`hydrokit.stream.record.checked`. Gaps are left out.
-    rating_doubt : float
-        Relative standard deviation of the rating, such as 0.08.
+    rating_doubt : float or TransferError
+        Relative standard deviation of the rating, such as 0.08, or its error by flow:
+        :func:`hydrokit.stream.rating_error.rating_error`.
     start_month : int
         First month of the years that are resampled.
     only_whole_years : bool
@@ -402,8 +370,8 @@ def flow_duration(
     Notes
     -----
     The m-th largest of n flows is given the exceedance m/(n + 1) (Weibull), with straight lines
-    between. Years are never cut in a resample, so that wet and dry spells stay whole; years are
-    taken as independent of one another.
+    between. Years are never cut in a resample, so that the seasons of a year stay together; years
+    in a row are alike as the record and other creeks show.
 
     Examples
     --------
@@ -416,7 +384,7 @@ def flow_duration(
     0.6
     """
     record = checked(record)
-    if not 0 <= rating_doubt < 1:
+    if isinstance(rating_doubt, (int, float)) and not 0 <= rating_doubt < 1:
         raise HydrokitError(
             f"flow_duration(): rating_doubt must be a share such as 0.08, got {rating_doubt!r}"
         )
@@ -441,7 +409,9 @@ def flow_duration(
         month[order],
         years=years,
         whole=whole,
-        rating_doubt=float(rating_doubt),
+        rating_doubt=float(rating_doubt)
+        if isinstance(rating_doubt, (int, float))
+        else rating_doubt,
         transfer=transfer,
         resamples=int(resamples),
         seed=int(seed),

@@ -21,7 +21,9 @@ from .rating_fit import CEASE, EXPONENT, fit
 __all__ = [
     "CONTROLS",
     "FREE_GAUGINGS",
+    "OTHER_SHARED",
     "Rating",
+    "SHARED",
     "TWO_SEGMENT_GAUGINGS",
     "fit_rating",
     "level_uncertainty",
@@ -43,6 +45,18 @@ _UNNAMED_CONTROL = (2.0, 0.4)  # spans all shapes above
 FREE_GAUGINGS = 5  # at fewer stages the gaugings do not decide three parameters
 TWO_SEGMENT_GAUGINGS = 10  # nor at fewer than these the five of two segments
 _ASSUMED_SCATTER = 0.10  # relative, of one gauging when nothing tells it (common practice)
+# One standard deviation of what is one and the same error in all gaugings of a method: the mark of the bucket,
+# the coefficient of the surface, of the notch, the calibration of probe or meter. The defaults of the methods'
+# own functions here, where they have one; common practice.
+SHARED = {
+    "bucket": 0.02,
+    "float": 0.10,
+    "v-notch": 0.02,
+    "notch": 0.03,
+    "salt": 0.02,
+    "current meter": 0.02,
+}
+OTHER_SHARED = 0.02
 _LEAST_SCATTER = 0.05  # what fewer than three spare gaugings may claim at best
 
 
@@ -75,6 +89,7 @@ def _held_exponent(exponent: Any, control: Any, doubt: Any, few: bool) -> Any:
     exponent="count",
     cease_to_flow_uncertainty="m",
     exponent_uncertainty="count",
+    stage_uncertainty="m",
 )
 def fit_rating(
     stage: Given,
@@ -88,6 +103,8 @@ def fit_rating(
     dates: Any = None,
     cease_to_flow_uncertainty: Given = "5 mm",
     exponent_uncertainty: Given = None,
+    stage_uncertainty: Given = "0 mm",
+    methods: Any = None,
 ) -> Rating:
     r"""Fit :math:`Q = a(h-c)^b` to gaugings.
 
@@ -118,6 +135,11 @@ def fit_rating(
         Standard uncertainty of a surveyed :math:`c`; it widens the bands.
     exponent_uncertainty : count, optional
         Standard uncertainty of a held exponent; by default that of its shape, none for a number.
+    stage_uncertainty : Quantity or str [length]
+        Standard uncertainty of the stage read at a gauging, :math:`u_h`.
+    methods : list of str, optional
+        How each flow was gauged, such as "float": what all gaugings of one method have in common, up
+        to `uncertainty`, is then one error of the whole curve.
 
     Returns
     -------
@@ -134,12 +156,17 @@ def fit_rating(
     The sum of squared residuals of ln Q, over the gauging variances :math:`u_i^2+\tau^2`, is least;
     :math:`\tau` is such that the sum equals its degrees of freedom. The covariance is that of the
     linearised fit; held parameters add their own uncertainty through what the others would do in answer.
+    A stage that is read :math:`u_h` off moves ln Q by :math:`b\,u_h/(h-c)`, which counts in :math:`u_i` by its
+    square. Of :math:`u_i` the part :math:`u_m` that is one and the same error in all gaugings of a method
+    does not scatter: it is taken off the weights and added to the covariance as
+    :math:`J(\sum_m u_m^2 1_m 1_m^T)J^T`, J the change of the parameters with each ln Q [3]_.
 
     References
     ----------
     .. [1] ISO 18320:2020, Hydrometry: determination of the stage-discharge relationship.
     .. [2] R. C. Paule, J. Mandel, "Consensus values and weighting factors", J. Res. NBS 87(5):377-385,
        1982: the common scatter.
+    .. [3] JCGM 102:2011, extension of the GUM to any number of output quantities, 6.2.
 
     Examples
     --------
@@ -183,7 +210,8 @@ def fit_rating(
     if not np.any(doubt):
         freedom = len(stage) + len(held) - (3 if segments == 1 else 5)
         least = _ASSUMED_SCATTER if freedom < 1 else _LEAST_SCATTER if freedom < 3 else 0.0
-    result = fit(stage, flow, doubt, held, segments, least)
+    together = _together(methods, doubt, used)
+    result = fit(stage, flow, doubt, held, segments, least, stage_uncertainty, together)
     rating = Rating(
         a=float(np.exp(result.parameters[0])),
         b=float(result.parameters[1]),
@@ -202,7 +230,7 @@ def fit_rating(
         if dates is None
         else _shift(result.residuals, np.asarray(dates, dtype="datetime64[s]")[used]),
     )
-    findings = _findings(rating, held, shapeless, ~used, doubt, result)
+    findings = _findings(rating, held, shapeless, ~used, result)
     return replace(rating, findings=tuple(findings))
 
 
@@ -242,17 +270,28 @@ def _gaugings(stage: Any, flow: Any, uncertainty: Any, ice: Any) -> Any:
     return stage[used].astype(float), flow[used].astype(float), doubt[used], used
 
 
+def _together(methods: Any, doubt: np.ndarray, used: np.ndarray) -> np.ndarray:
+    """What all gaugings of one method have in common: a row a method, the relative error it makes in each of them."""
+    if methods is None or not np.any(doubt):
+        return np.zeros((0, len(doubt)))
+    names = np.asarray(methods, dtype=object)
+    if len(names) != len(used):
+        raise HydrokitError(f"fit_rating(): needs one method for each of the {len(used)} gaugings")
+    names = names[used]
+    most = np.minimum([SHARED.get(str(each), OTHER_SHARED) for each in names], doubt)
+    return np.stack([np.where(names == each, most, 0.0) for each in dict.fromkeys(names)])
+
+
 def _findings(
     rating: Rating,
     held: dict[int, tuple[float, float]],
     shapeless: bool,
     iced: Any,
-    doubt: Any,
     result: Any,
 ) -> list[Finding]:
     stages = len(np.unique(rating.gauged_stage_m))
     few = stages < FREE_GAUGINGS
-    expected = np.sqrt(doubt**2 + result.common_scatter**2)
+    expected = np.sqrt(result.own**2 + result.common_scatter**2)
     surprise = np.abs(rating.residuals) / np.where(expected > 0, expected, np.inf)
     odd = int(np.argmax(surprise))
     span = rating.highest_flow_m3s / rating.lowest_flow_m3s

@@ -269,7 +269,7 @@ def rating_band(stage: Given, rating: Any, level: Given = 0.95) -> Any:
     return flow / width, flow * width
 
 
-def level_uncertainty(rating: Rating, flow_m3s: Any, shared: float = 0.02) -> float:
+def level_uncertainty(rating: Rating, flow_m3s: Any, shared: float = 0.0) -> float:
     r"""How far a whole record may be off because the curve is: relative standard deviation of its sum.
 
     Parameters
@@ -278,8 +278,8 @@ def level_uncertainty(rating: Rating, flow_m3s: Any, shared: float = 0.02) -> fl
     flow_m3s : pandas.Series or array
         Flows of the record, in m³/s; NaN is left out.
     shared : float
-        Relative standard uncertainty that all gaugings have in common, such as one meter's
-        (2 %, common practice); scatter does not show it and more gaugings do not lessen it.
+        Relative standard uncertainty that all gaugings have in common beside what the covariance
+        of the rating holds of it already; more gaugings do not lessen it.
 
     Returns
     -------
@@ -305,7 +305,7 @@ def level_uncertainty(rating: Rating, flow_m3s: Any, shared: float = 0.02) -> fl
     >>> from hydrokit.stream.rating import fit_rating
     >>> rating = fit_rating(["0.30 m", "0.50 m"], ["20 L/s", "80 L/s"], cease_to_flow="0.10 m", control="riffle")
     >>> print(f"{level_uncertainty(rating, [0.030, 0.045, 0.060]):.1%}")
-    4.5%
+    4.1%
     """
     flow = np.asarray(flow_m3s, dtype=float)
     flow = flow[flow > 0]

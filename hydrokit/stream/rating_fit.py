@@ -15,6 +15,7 @@ from ..errors import HydrokitError
 __all__ = ["CEASE", "EXPONENT", "Fit", "curve", "fit", "sensitivity"]
 
 EXPONENT, CEASE = 1, 2  # their places among the parameters, for those held fixed
+_LEAST_OWN = 0.3  # of a gauging's uncertainty, that is its own whatever the gaugings have in common
 _EACH_SIDE = 3  # gaugings below and above a break, at least
 
 
@@ -22,7 +23,7 @@ _EACH_SIDE = 3  # gaugings below and above a break, at least
 class Fit:
     """What `fit` found.
 
-    `common_scatter` is the scatter beyond the gaugings' own uncertainties; `at_limit` says that cease-to-flow
+    `common_scatter` is the scatter beyond the gaugings' `own` uncertainties, without what they have in common; `at_limit` says that cease-to-flow
     ran to the end of its range, `bends` that two segments fit far better.
     """
 
@@ -32,6 +33,7 @@ class Fit:
     _: KW_ONLY
     scatter: float
     common_scatter: float
+    own: np.ndarray
     freedom: int
     at_limit: bool
     bends: bool
@@ -90,6 +92,8 @@ def fit(
     held: dict[int, tuple[float, float]],
     segments: int,
     least_scatter: float,
+    stage_doubt: float = 0.0,
+    together: np.ndarray | None = None,
 ) -> Any:
     """Weighted least squares of ln Q.
 
@@ -102,11 +106,24 @@ def fit(
     segments : {1, 2}
     least_scatter : float
         Scatter that is never undercut.
+    stage_doubt : float
+        Standard uncertainty of each stage, in m.
+    together : array
+        Errors that some of the gaugings have in common: a row each, the relative error it makes in each gauging.
     """
     log_flow = np.log(flow)
     values = {index: value for index, (value, _) in held.items()}
     weights = np.ones(len(stage)) if not np.any(doubt) else 1 / np.maximum(doubt, 1e-4) ** 2
     start, at_limit = _search(stage, log_flow, weights, values, segments)
+    together = np.zeros((0, len(stage))) if together is None else together
+    if np.any(doubt):
+        # of the stage's error the flow answers by its slope; what gaugings have in common does not scatter
+        slope = -sensitivity(start, stage)[:, CEASE]
+        doubt = np.sqrt(
+            np.maximum(doubt**2 - np.sum(together**2, axis=0), (_LEAST_OWN * doubt) ** 2)
+            + (slope * stage_doubt) ** 2
+        )
+        weights = 1 / np.maximum(doubt, 1e-4) ** 2
     free = np.array([index for index in range(len(start)) if index not in held])
     freedom = len(stage) - len(free)
 
@@ -126,7 +143,7 @@ def fit(
         parameters = polished(common)
     residuals = _residuals(parameters, stage, log_flow)
     scatter = np.sqrt(np.sum(residuals**2) / freedom) if freedom > 0 else common
-    covariance = _covariance(parameters, stage, 1 / (doubt**2 + common**2), free, held)
+    covariance = _covariance(parameters, stage, 1 / (doubt**2 + common**2), free, held, together)
     bends = segments == 1 and _bends(
         stage, log_flow, weights, values, np.sum(weights * residuals**2)
     )
@@ -136,6 +153,7 @@ def fit(
         residuals,
         scatter=max(float(scatter), least_scatter),
         common_scatter=common,
+        own=doubt,
         freedom=freedom,
         at_limit=at_limit,
         bends=bends,
@@ -322,6 +340,7 @@ def _covariance(
     weights: np.ndarray,
     free: np.ndarray,
     held: dict[int, tuple[float, float]],
+    together: np.ndarray,
 ) -> Any:
     """Of all parameters: the free ones from the fit, the held ones from their own uncertainty.
 
@@ -332,7 +351,8 @@ def _covariance(
     own = slopes[:, free]
     normal = np.linalg.pinv(own.T @ (own * weights[:, None]))
     covariance = np.zeros((len(parameters),) * 2)
-    covariance[np.ix_(free, free)] = normal
+    alike = normal @ (own.T @ (weights[:, None] * together.T))
+    covariance[np.ix_(free, free)] = normal + alike @ alike.T
     if len(fixed):
         answer = -normal @ (own.T @ (slopes[:, fixed] * weights[:, None]))
         doubt = np.diag([held[index][1] ** 2 for index in fixed])

@@ -14,9 +14,9 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtri, stdtrit
 
-from .duration import resampled_quantiles
+from .resampling import resampled_quantiles
 
-__all__ = ["TransferError", "error_of_ratio", "error_of_window"]
+__all__ = ["NODES", "TransferError", "error_of_ratio", "error_of_window"]
 
 # Exceedance of the flows at which the error is worked out.
 NODES = np.array([0.99, 0.95, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1, 0.05, 0.01])

@@ -195,6 +195,7 @@ class Study:
     uncertainty_findings = cached_property(uncertain.uncertainty_findings)
     assumptions = cached_property(assumed.assumptions)
     record_uncertainty = cached_property(build_rights.record_uncertainty)
+    rating_error = cached_property(build_rights.rating_error)
 
     @property
     def transfer_error(self) -> TransferError | None:
@@ -208,7 +209,9 @@ class Study:
 
         if self.record is None:
             return None
-        return flow_duration(self.record, self.record_uncertainty, transfer=self.transfer_error)
+        return flow_duration(
+            self.record, self.rating_error or self.record_uncertainty, transfer=self.transfer_error
+        )
 
     flow_regime = cached_property(flow_regime.flow_regime)
 

@@ -1,18 +1,23 @@
 """Worlds worked by hydrokit through site files: which of its 90 % intervals hold what is true.
 
-``python tests/calibration/worlds.py 375`` writes the table that the verification page shows; with ``try``
-after it the counts are only printed.
+``python tests/calibration/worlds.py 415`` writes the table that the verification page shows. With
+``--only q50,q95`` only these answers are tried, and their counts printed.
 """
 
 from __future__ import annotations
 
+import argparse
 import csv
+import pickle
 import sys
 import tempfile
 import warnings
 from collections import defaultdict
+from collections.abc import Collection, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -27,10 +32,14 @@ TABLE = Path(__file__).resolve().parents[1] / "published" / "calibration.csv"
 LIFE, RISK = 20, 0.3  # of the intake
 NAMES = {
     "q5": "flow exceeded on 5 % of the days", "q50": "flow exceeded on 50 % of the days", "q95": "flow exceeded on 95 % of the days",
+    "residual": "residual flow, a share of the curve",
     "monthly": "available flow on the median day of a month", "usable": "mean available flow",
     "year": "energy of one year to come", "ten": "mean energy of ten years to come", "life": "mean energy of many years",
     "lowest": "lowest 7 days in 10 years", "flood": "flood of the intake, mean of its day", "bracket": "bracket of a year from gaugings alone",
 }  # fmt: skip
+
+
+Row = tuple[str, float, float, float]
 
 
 def series(path: Path, head: str, date: np.ndarray, values: np.ndarray) -> None:
@@ -39,8 +48,17 @@ def series(path: Path, head: str, date: np.ndarray, values: np.ndarray) -> None:
     )
 
 
-def world(seed: int) -> list[tuple[str, float, float, float]]:
-    """One creek measured and worked out: answer, low, high, truth."""
+@dataclass(frozen=True, eq=False)
+class World:
+    """What is true of one creek and plant, the month that is asked for (0 to 11) and the rule of residual flow."""
+
+    truth: true.Truth
+    month: int
+    rule: str
+
+
+def prepared(seed: int, folder: Path) -> World:
+    """One creek measured: its site file and sheets, written to a folder."""
     random = np.random.default_rng((2026, seed))
     kind = list(true.KINDS)[seed % 4]
     way = ("logger", "neighbour", "logger", "neighbour", "gaugings")[seed // 4 % 5]
@@ -74,101 +92,117 @@ def world(seed: int) -> list[tuple[str, float, float, float]]:
         "cease_to_flow": f"{seen.cease_to_flow:.3f} m",
         "control": seen.control,
     }
-    with tempfile.TemporaryDirectory() as place:
-        folder = Path(place)
-        staged = way != "gaugings"
-        lines = ["date,stage [m],flow [L/s],uncertainty [%],method"]
-        for day, stage, flow in zip(seen.gauged_date, seen.gauged_stage, seen.gauged_flow):
-            if stage > float(f"{seen.cease_to_flow:.3f}"):
-                lines.append(
-                    f"{day},{stage:.3f},{1000 * flow:.4g},{100 * seen.uncertainty:g},{seen.method}"
-                )
-        (folder / "gaugings.csv").write_text("\n".join(lines) + "\n")
-        (folder / "maker.csv").write_text("flow [%],efficiency [%]\n2,80\n100,80\n")
-        if staged:
-            series(folder / "stage.csv", "date,stage [m]", seen.date, seen.stage)
-            stream |= {"stage": "stage.csv", "fill_gaps": 20}
-        if way == "neighbour":
-            span = other.between(
-                true.TODAY - np.timedelta64(int(365.25 * random.integers(12, 36)), "D"), true.TODAY
+    staged = way != "gaugings"
+    lines = ["date,stage [m],flow [L/s],uncertainty [%],method"]
+    for day, stage, flow in zip(seen.gauged_date, seen.gauged_stage, seen.gauged_flow):
+        if stage > float(f"{seen.cease_to_flow:.3f}"):
+            lines.append(
+                f"{day},{stage:.3f},{1000 * flow:.4g},{100 * seen.uncertainty:g},{seen.method}"
             )
-            series(
-                folder / "neighbour.csv",
-                "date,flow [L/s]",
-                other.date[span],
-                1000 * other.flow[span],
-            )
-            stream["neighbour_record"] = "neighbour.csv"
-        rule = (
-            {"rule": "percentile", "exceedance": "95 %"}
-            if keep is None
-            else {"rule": "fixed", "flow": f"{1000 * keep:g} L/s"}
+    (folder / "gaugings.csv").write_text("\n".join(lines) + "\n")
+    (folder / "maker.csv").write_text("flow [%],efficiency [%]\n2,80\n100,80\n")
+    if staged:
+        series(folder / "stage.csv", "date,stage [m]", seen.date, seen.stage)
+        stream |= {"stage": "stage.csv", "fill_gaps": 20}
+    if way == "neighbour":
+        span = other.between(
+            true.TODAY - np.timedelta64(int(365.25 * random.integers(12, 36)), "D"), true.TODAY
         )
-        if not staged:
-            rule = {"rule": "fixed", "flow": f"{1000 * truth.keep:.6g} L/s"}
-        site = {
-            "site": {"name": "World", "place": "nowhere", "altitude": "300 m", "water_temperature": "10 degC"},
-            "stream": stream,
-            "rights": {"licence": f"{1000 * licence:g} L/s", "residual": [rule]},
-            "intake": {"life": LIFE, "flood_risk": f"{100 * RISK:g} %"},
-            "penstock": {"head": f"{head} m ± {0.01 * head:.3g} m", "length": f"{length} m", "entry": 1.5, "pipe": [{"inside_diameter": f"{1000 * bore:g} mm", "roughness": "0.03 mm"}]},
-            "turbine": {"kind": "pelton", "jets": 1, "jet_kind": "spear", "design_flow": f"{1000 * full:g} L/s", "efficiency_table": "maker.csv"},
-            "generator": {"water_to_wire": f"{100 * whole:g} % ± {100 * 0.05 * whole:g} %"},
-            "uncertainty": {"draws": 1000},
-        }  # fmt: skip
-        (folder / "site.toml").write_text(toml(site), encoding="utf-8")
-        return list(answers(folder, random, truth))
+        series(
+            folder / "neighbour.csv",
+            "date,flow [L/s]",
+            other.date[span],
+            1000 * other.flow[span],
+        )
+        stream["neighbour_record"] = "neighbour.csv"
+    rule = (
+        {"rule": "percentile", "exceedance": "95 %"}
+        if keep is None
+        else {"rule": "fixed", "flow": f"{1000 * keep:g} L/s"}
+    )
+    if not staged:
+        rule = {"rule": "fixed", "flow": f"{1000 * truth.keep:.6g} L/s"}
+    site = {
+        "site": {"name": "World", "place": "nowhere", "altitude": "300 m", "water_temperature": "10 degC"},
+        "stream": stream,
+        "rights": {"licence": f"{1000 * licence:g} L/s", "residual": [rule]},
+        "intake": {"life": LIFE, "flood_risk": f"{100 * RISK:g} %"},
+        "penstock": {"head": f"{head} m ± {0.01 * head:.3g} m", "length": f"{length} m", "entry": 1.5, "pipe": [{"inside_diameter": f"{1000 * bore:g} mm", "roughness": "0.03 mm"}]},
+        "turbine": {"kind": "pelton", "jets": 1, "jet_kind": "spear", "design_flow": f"{1000 * full:g} L/s", "efficiency_table": "maker.csv"},
+        "generator": {"water_to_wire": f"{100 * whole:g} % ± {100 * 0.05 * whole:g} %"},
+        "uncertainty": {"draws": 1000},
+    }  # fmt: skip
+    (folder / "site.toml").write_text(toml(site), encoding="utf-8")
+    return World(truth, int(random.integers(12)), rule["rule"])
 
 
-def answers(folder: Path, random: np.random.Generator, truth: true.Truth) -> Any:
+def answers(folder: Path, world: World, only: Collection[str] = NAMES) -> Any:
     """What hydrokit says of a study, beside the truth; nothing where it says it cannot tell."""
     import hydrokit as hk
     from hydrokit.errors import HydrokitError
 
+    truth, month = world.truth, world.month
     try:
         study = hk.open_study(folder)
         regime = study.flow_regime
     except HydrokitError:
         return  # such as a neighbour that is too unlike: refused, so nothing is claimed
     if study.record is None:
-        if study.bracket is not None:
+        if study.bracket is not None and "bracket" in only:
             yield "bracket", study.bracket.low_kwh, study.bracket.high_kwh, truth.energy_mean
         return
     for name, share in (("q5", 0.05), ("q50", 0.5), ("q95", 0.95)):
         row = next(each for each in regime.table if abs(each.exceeded - share) < 1e-9)
         yield name, row.low_m3s, row.high_m3s, truth.exceeded[share]
-    month = int(random.integers(12))
 
     def asked(name: str, key: str, value: float, at: int | None = None) -> Any:
-        found = study.answer(key)
+        found = study.answer(key) if name in only else None
         if found is not None:
             found = found if at is None else found.month(at + 1)
             if np.isfinite(found.low) and np.isfinite(found.high):
                 yield name, float(found.low), float(found.high), value
 
+    if world.rule == "percentile":
+        yield from asked("residual", "water.residual", truth.keep, month)
     yield from asked("monthly", "water.usable", truth.monthly_usable[month], month)
     yield from asked("usable", "water.usable_mean", truth.usable_mean)
     yield from asked("year", "energy.annual.p50", truth.energy_next)
     yield from asked("ten", "energy.ten_years.p50", truth.energy_ten)
     yield from asked("life", "energy.mean.p50", truth.energy_mean)
     yield from asked("flood", "flood.intake", truth.flood)
-    lowest = dict(study.low_flows)["lowest 7 days in 10 years"]
-    if hasattr(lowest, "low_m3s") and np.isfinite(lowest.high_m3s):
-        yield "lowest", lowest.low_m3s, lowest.high_m3s, truth.lowest_week
+    if "lowest" in only:
+        lowest = dict(study.low_flows)["lowest 7 days in 10 years"]
+        if hasattr(lowest, "low_m3s") and np.isfinite(lowest.high_m3s):
+            yield "lowest", lowest.low_m3s, lowest.high_m3s, truth.lowest_week
 
 
-def quiet(seed: int) -> list[tuple[str, float, float, float]]:
-    """A world without its warnings: a rating that reaches beyond its gaugings is what is tried here."""
-    with warnings.catch_warnings():
+def world(seed: int, only: Collection[str] = NAMES, kept: Path | None = None) -> list[Row]:
+    """One creek measured and worked out: answer, low, high, truth.
+
+    What was measured is kept in a folder of `kept`, where it is given, for the next trial.
+    """
+    with warnings.catch_warnings(), tempfile.TemporaryDirectory() as place:
+        # a rating that reaches beyond its gaugings is what is tried here
         warnings.simplefilter("ignore")
-        return world(seed)
+        folder = Path(place) if kept is None else kept / str(seed)
+        told = folder / "world.pickle"
+        if not told.exists():
+            folder.mkdir(parents=True, exist_ok=True)
+            told.write_bytes(pickle.dumps(vars(prepared(seed, folder))))
+        found = World(**pickle.loads(told.read_bytes()))
+        return [row for row in answers(folder, found, only) if row[0] in only]
 
 
-def tried(seeds: range, processes: int = 2) -> dict[str, np.ndarray]:
+def tried(
+    seeds: Sequence[int],
+    only: Collection[str] = NAMES,
+    processes: int = 2,
+    kept: Path | None = None,
+) -> dict[str, np.ndarray]:
     """Low, high and truth of each answer in all worlds."""
     found = defaultdict(list)
     with ProcessPoolExecutor(processes) as pool:
-        for rows in pool.map(quiet, seeds, chunksize=4):
+        for rows in pool.map(partial(world, only=only, kept=kept), seeds, chunksize=4):
             for name, *numbers in rows:
                 found[name].append(numbers)
     return {name: np.array(found[name]) for name in NAMES if name in found}
@@ -196,11 +230,14 @@ def fault_sizes(draws: int) -> tuple[int, int, int, int]:
     return len(found), sum(found), len(found) - sum(found), 0
 
 
-def table(worlds: int) -> list[tuple[str, int, int, int, int]]:
+def table(
+    worlds: int, processes: int = 2, kept: Path | None = None
+) -> list[tuple[str, int, int, int, int]]:
     """Each answer with its counts: invented worlds, seeded faults, real records."""
     from backtest import backtest
 
-    rows = [(NAMES[name], *counted(found)) for name, found in tried(range(worlds)).items()]
+    trial = tried(range(worlds), processes=processes, kept=kept)
+    rows = [(NAMES[name], *counted(found)) for name, found in trial.items()]
     rows.append(("size of a fault", *fault_sizes(3)))
     for years, (count, above) in backtest().items():
         what = f"P90 of one year, from {years} year{'s' if years > 1 else ''} of a real record"
@@ -208,22 +245,37 @@ def table(worlds: int) -> list[tuple[str, int, int, int, int]]:
     return rows
 
 
-def write(worlds: int) -> None:
+def write(worlds: int, processes: int = 2, kept: Path | None = None) -> None:
     """Try so many worlds and write the table."""
     day = f"{datetime.now(UTC):%Y-%m-%d}"
-    found = table(worlds)
+    found = table(worlds, processes, kept)
     with TABLE.open("w", newline="", encoding="utf-8") as file:
         rows = csv.writer(file, lineterminator="\n")
         rows.writerow(["date", "answer", "worlds", "held", "below", "above"])
         rows.writerows([day, *each] for each in found)
 
 
+def told(found: dict[str, np.ndarray]) -> None:
+    """Counts of a trial, and how wide the median interval is."""
+    for name, numbers in found.items():
+        count, held, below, above = counted(numbers)
+        width = np.median(numbers[:, 1] / np.maximum(numbers[:, 0], 1e-9))
+        print(
+            f"{name:9s} {count:4d} {held:4d} {held / count:6.1%}  below {below:3d} above {above:3d}  high/low {width:.2f}"
+        )
+
+
 if __name__ == "__main__":
-    if len(sys.argv) > 2:
-        for name, found in tried(range(int(sys.argv[1]))).items():
-            count, held, below, above = counted(found)
-            print(
-                f"{name:10s} {count:4d} {held:4d} {held / count:6.1%}  below {below} above {above}  width {np.median(found[:, 1] / np.maximum(found[:, 0], 1e-9)):.2f}"
-            )
+    asked = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
+    asked.add_argument("worlds", type=int)
+    asked.add_argument("--only", help="only these answers, such as q50,q95; nothing is written")
+    asked.add_argument("--first", type=int, default=0, help="first world; nothing is written")
+    asked.add_argument("--kept", type=Path, help="folder that keeps what was measured")
+    asked.add_argument("--processes", type=int, default=2)
+    given = asked.parse_args()
+    if given.only is None and given.first == 0:
+        write(given.worlds, given.processes, given.kept)
     else:
-        write(int(sys.argv[1]))
+        names = tuple(NAMES) if given.only is None else tuple(given.only.split(","))
+        seeds = range(given.first, given.first + given.worlds)
+        told(tried(seeds, names, given.processes, given.kept))

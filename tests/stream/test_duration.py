@@ -7,11 +7,14 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import stats
 from scipy.stats.mstats import mquantiles
 
 from hydrokit.errors import HydrokitError, UnitsError
-from hydrokit.stream.duration import TABLE, flow_duration, resampled_quantiles
+from hydrokit.stream.duration import TABLE, flow_duration
 from hydrokit.stream.record import read_record
+from hydrokit.stream.resampling import resampled_quantiles
+from hydrokit.stream.spread_of_years import CURVE_SD, MONTH_SD
 from hydrokit.units import Q_
 
 DATA = Path(__file__).parents[1] / "data"
@@ -105,6 +108,11 @@ def test_gaps_are_left_out():
     )
 
 
+def drawn(curve, exceedance):
+    """The resamples as they are drawn, before they are set as wide as so few years leave open."""
+    return resampled_quantiles(curve.flow_m3s, curve.year, curve.draws, 1 - exceedance)
+
+
 def brute_force(curve, exceedance):
     """Each resample written out and handed to numpy."""
     parts = [curve.flow_m3s[curve.year == year] for year in range(len(curve.years))]
@@ -125,16 +133,14 @@ def test_resamples_are_those_written_out(years):
     """Independent: numpy on every resample written out; equal to rounding, ends of the curve included."""
     curve = flow_duration(creek(years), resamples=60)
     exceedance = np.r_[0.0, 1e-4, TABLE, 0.9999, 1.0]
-    np.testing.assert_allclose(
-        curve.resampled_si(exceedance), brute_force(curve, exceedance), rtol=1e-12
-    )
+    np.testing.assert_allclose(drawn(curve, exceedance), brute_force(curve, exceedance), rtol=1e-12)
 
 
 def test_resamples_with_ties_and_years_of_all_lengths(black_earth):
     curve = flow_duration(black_earth["1990-02":"1999-12"], resamples=40)
-    np.testing.assert_allclose(curve.resampled_si(TABLE), brute_force(curve, TABLE), rtol=1e-12)
+    np.testing.assert_allclose(drawn(curve, TABLE), brute_force(curve, TABLE), rtol=1e-12)
     january = curve.month_of_year(1)
-    np.testing.assert_allclose(january.resampled_si(TABLE), brute_force(january, TABLE), rtol=1e-12)
+    np.testing.assert_allclose(drawn(january, TABLE), brute_force(january, TABLE), rtol=1e-12)
 
 
 def test_one_draw_of_every_year_is_the_curve_itself():
@@ -165,23 +171,29 @@ def test_band_holds_the_curve_and_widens_with_level_and_doubt():
 
 
 def test_rating_doubt_alone_is_log_normal():
-    """Analytic: with one year only the rating is in doubt; its band is that of a log-normal of median one."""
+    """Analytic: beside the years the rating is in doubt; that widens the spread of ln Q as log-normal of median one."""
     year = creek(1)
-    low, high = flow_duration(year, rating_doubt=0.1, resamples=40000).band_si(0.5, 0.9)
-    spread = np.sqrt(np.log(1.01)) * 1.6448536
-    median = flow_duration(year).flow_at_si(0.5)
-    assert low / median == pytest.approx(np.exp(-spread), rel=0.005)
-    assert high / median == pytest.approx(np.exp(spread), rel=0.005)
+    spreads = [
+        np.log(flow_duration(year, rating_doubt=doubt, resamples=40000).resampled_si(0.5)).std()
+        for doubt in (0.0, 0.4)
+    ]
+    assert np.sqrt(spreads[1] ** 2 - spreads[0] ** 2) == pytest.approx(
+        np.sqrt(np.log(1.16)), rel=0.02
+    )
 
 
-def test_band_of_equal_years_has_no_width():
-    """Analytic: years that are alike leave nothing to resample."""
+def test_equal_years_leave_what_other_creeks_show():
+    """Analytic: years that are alike leave nothing to resample, and four others' years count beside them."""
     year = np.random.default_rng(0).gamma(2, 0.01, 365)
     same = pd.Series(
         np.tile(year, 3), index=pd.date_range("2017-01-01", periods=1095), name="flow_m3s"
     )
-    low, high = flow_duration(same, start_month=1).band_si(TABLE)
-    np.testing.assert_allclose(low, high, rtol=0.02)
+    curve = flow_duration(same, start_month=1, resamples=40000)
+    freedom = 4 + curve.spread.freedom
+    for found, usual in ((curve, CURVE_SD), (curve.month_of_year(5), MONTH_SD)):
+        low, high = found.band_si(0.5)
+        scale = usual * np.sqrt(4 / freedom * found.spread.factor / 3)
+        assert np.log(high / low) == pytest.approx(2 * stats.t.ppf(0.95, freedom) * scale, rel=0.03)
 
 
 def test_months():

@@ -13,6 +13,7 @@ from .year import taken
 
 if TYPE_CHECKING:
     from ...stream.duration import Duration
+    from ...stream.transfer import TransferError
     from ..study import Study
 
 __all__ = [
@@ -73,9 +74,11 @@ class FlowRegime:
     shares_of_month_m3s : ndarray of (12, 5)
         Natural flow at 5, 25, 50, 75 and 95 % of non-exceedance.
     table : tuple of DurationRow
+    rating_sd : tuple of 3 float, or None
+        Standard deviation of the rating at the flows exceeded on 5, 50 and 95 % of the days, as a
+        share; None where one number stands for all flows.
     transfer_sd : tuple of 3 float, or None
-        What days estimated from another creek add to the uncertainty of the flows exceeded on 5, 50
-        and 95 % of the days, one standard deviation as a share; None where there are none.
+        What days estimated from another creek add to that; None where there are none.
     """
 
     curve: Duration
@@ -89,6 +92,7 @@ class FlowRegime:
     available_of_month_m3s: np.ndarray
     shares_of_month_m3s: np.ndarray
     table: tuple[DurationRow, ...]
+    rating_sd: tuple[float, float, float] | None
     transfer_sd: tuple[float, float, float] | None
 
     @property
@@ -136,7 +140,8 @@ def flow_regime(study: Study) -> FlowRegime | None:
         median_of_month_m3s=shares[:, 2],
         available_of_month_m3s=of_month.to_numpy(dtype=float),
         shares_of_month_m3s=shares,
-        transfer_sd=_transfer_sd(study, curve),
+        rating_sd=_sd_along(study.rating_error, curve),
+        transfer_sd=_sd_along(study.transfer_error, curve),
         table=tuple(
             DurationRow(
                 exceeded=float(share),
@@ -156,8 +161,7 @@ def flow_regime(study: Study) -> FlowRegime | None:
     )
 
 
-def _transfer_sd(study: Study, curve: Duration) -> tuple[float, float, float] | None:
-    error = study.transfer_error
+def _sd_along(error: TransferError | None, curve: Duration) -> tuple[float, float, float] | None:
     if error is None:
         return None
     high, half, low = (float(error.sd_si(curve.flow_at_si(each))) for each in (0.05, MEDIAN, LEAN))

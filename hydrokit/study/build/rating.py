@@ -13,6 +13,10 @@ if TYPE_CHECKING:
 
 __all__ = ["RatingPrecision", "rating", "rating_precision"]
 
+# A staff gauge read at a gauging, one standard deviation: 0.01 ft, the accuracy that the U.S. Geological Survey
+# asks of a stage (Office of Surface Water, technical memorandum 93.07, restated in 96.05).
+STAGE_READING_M = 0.00305
+
 
 def rating(study: Study) -> Rating | None:
     """Rating through the gaugings that have a stage; None where they are too few to make one.
@@ -42,6 +46,8 @@ def rating(study: Study) -> Rating | None:
             segments=segments,
             ice=gauged.ice[staged],
             dates=gauged.date[staged],
+            stage_uncertainty=STAGE_READING_M,
+            methods=[name for name, kept in zip(gauged.method, staged) if kept],
         )
 
     wanted = stream.get("pieces")

@@ -19,8 +19,10 @@ if TYPE_CHECKING:
     from ...site.schema import Site
     from ...site.schema_creek import Residual
     from ...stream.extend import Extension
+    from ...stream.rating_curve import Rating
     from ...stream.rights import Rights
     from ...stream.rules import Rule
+    from ...stream.transfer import TransferError
     from ..study import Study
 
 UNGAUGED_SD = 0.2  # of a record nobody held a gauging against; common practice
@@ -63,11 +65,30 @@ def record_uncertainty(study: Study) -> float:
         return given
     if usual is not None and stream.record is not None:
         return usual
-    if study.rating is not None and study.record is not None:
+    rating = _deciding_rating(study)
+    if rating is not None:
         from ...stream.rating_curve import level_uncertainty
 
-        return level_uncertainty(study.rating, study.record)
+        return level_uncertainty(rating, study.record)
     return UNGAUGED_SD if study.gaugings is None else float(np.median(study.gaugings.uncertainty))
+
+
+def _deciding_rating(study: Study) -> Rating | None:
+    """The rating, where nothing but it says how sure the record is."""
+    stream = study.site.stream
+    if stream.record_uncertainty is not None or study.record is None:
+        return None
+    if stream.record is not None and stream.provenance in NOT_MEASURED_SD:
+        return None
+    return study.rating
+
+
+def rating_error(study: Study) -> TransferError | None:
+    """Error of the rating by flow, where it decides how sure the record is; else None: one standard deviation for all."""
+    from ...stream.rating_error import rating_error as by_flow
+
+    rating = _deciding_rating(study)
+    return None if rating is None else by_flow(rating, study.record)
 
 
 def rights(folder: Folder, site: Site, record: pd.Series | None) -> Rights:

@@ -149,8 +149,8 @@ def curve_words(study: Study, view: View, regime: FlowRegime) -> Words:
     """What the curve means and what would change it."""
     lean = study.answer("flow.lean")
     text = (
-        f"The curve rests on {counted(regime.days, 'day')}. Its band holds two uncertainties: other years than these could have come, and the whole "
-        f"record may read {100 * study.record_uncertainty:.0f} % high or low (one standard deviation). "
+        f"The curve rests on {counted(regime.days, 'day')}. Its band holds two uncertainties: other years than these could have come"
+        f"{_worth(regime)}, and the whole record may read high or low{_reads_off(regime, study.record_uncertainty)}. "
     )
     if regime.transfer_sd is not None:
         high, half, low = (f"{100 * each:.0f} %" for each in regime.transfer_sd)
@@ -168,6 +168,22 @@ def curve_words(study: Study, view: View, regime: FlowRegime) -> Words:
     elif regime.years < _DRY_DECADE:
         text += " With so few years the band says little about a dry decade; a long gauge nearby would say more."
     return Words(text)
+
+
+def _worth(regime: FlowRegime) -> str:
+    """How many independent years the record is worth, where wet and dry spells last."""
+    spread = regime.curve.spread
+    if spread.count < 2 or spread.worth > 0.95 * spread.count:
+        return ""
+    return f" (wet and dry spells last, so {spread.count:.0f} years in a row tell as much of the long run as {max(spread.worth, 1.0):.0f} that have nothing to do with each other)"
+
+
+def _reads_off(regime: FlowRegime, whole: float) -> str:
+    """The rating's standard deviation by flow, or of all flows alike."""
+    if regime.rating_sd is None:
+        return f" by {100 * whole:.0f} % (one standard deviation)"
+    high, half, low = (f"{100 * each:.0f} %" for each in regime.rating_sd)
+    return f": by {high} at the flow exceeded on 5 % of the days, {half} at the median and {low} at the flow exceeded on 95 % (one standard deviation of the rating)"
 
 
 _DRY_DECADE = 10  # years of record, below which nothing is said of a dry decade

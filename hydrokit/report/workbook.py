@@ -24,7 +24,7 @@ from .showing import is_result, table_of
 if TYPE_CHECKING:
     from pint import Quantity
 
-__all__ = ["agreement", "answers", "load_ipython_extension", "unload_ipython_extension"]
+__all__ = ["agreement", "answers", "load_ipython_extension", "show", "unload_ipython_extension"]
 
 DIGITS = 3
 # Half a unit of the third digit of 100, the coarsest three digits there are.
@@ -104,6 +104,15 @@ def in_si(amount: Quantity | float) -> float:
     if amount.is_compatible_with("kWh"):
         return float(amount.m_as("kWh"))
     return float(amount.to_base_units().magnitude)
+
+
+def show(*things: Any) -> None:
+    """Show several things below one cell, in their order."""
+    from IPython.display import display
+
+    for each in things:
+        if not (isinstance(each, Words) and not each.marked):
+            display(each)
 
 
 def load_ipython_extension(shell: Any) -> None:

@@ -39,7 +39,6 @@ if TYPE_CHECKING:
 __all__ = [
     "assumption_table",
     "days_figure",
-    "uncertainty_figure",
     "uncertainty_words",
     "headline",
     "month_figure",
@@ -47,6 +46,7 @@ __all__ = [
     "month_words",
     "next_words",
     "references",
+    "steps_figure",
     "steps_table",
     "sure_table",
     "years_figure",
@@ -302,35 +302,52 @@ def days_figure(study: Study, view: View, year: NetYear, by_month: YearByMonth) 
     )
 
 
-@needs(Study.energy_uncertainty, Study.year)
-def uncertainty_figure(
-    study: Study, view: View, energy_uncertainty: EnergyUncertainty, year: NetYear
-) -> Picture:
-    """Where the uncertainty of the annual energy comes from."""
-    table = energy_uncertainty.tornado
-    table = table[table["sd_kwh"] > 0.002 * table["sd_kwh"].max()].iloc[::-1]
-    names = [_SOURCE_NAMES.get(name, name) for name in table.index]
-    mean = year.annual_kwh
-    with figure(7.4, 0.9 + 0.36 * len(table)) as (made, axes):
-        colours = [SUN if name == "weather" else CREEK for name in table.index]
-        axes.barh(
-            np.arange(len(table)),
-            2 * table["sd_kwh"],
-            left=mean - table["sd_kwh"],
-            color=colours,
-            alpha=0.8,
-            height=0.6,
+@needs(Study.energy_uncertainty)
+def steps_figure(study: Study, view: View, uncertain: EnergyUncertainty) -> Picture:
+    """From the median year down to the P90, one bar a source."""
+    *sources_of_it, _ = study.uncertainty_steps
+    median, secure = (uncertain.annual_kwh(level) for level in (MEDIAN, SECURE))
+    names = [_SOURCE_NAMES.get(each.name, each.name) for each in sources_of_it]
+    with figure(7.4, 1.2 + 0.32 * len(names)) as (made, axes):
+        axes.barh(0, median, 0.62, color=CREEK, alpha=0.55)
+        left = median
+        for row, each in enumerate(sources_of_it, 1):
+            left -= each.one_year_kwh
+            weather = each.name == "weather"
+            axes.barh(
+                row,
+                each.one_year_kwh,
+                0.62,
+                left=left,
+                color=SUN if weather else ICE,
+                hatch="//" if weather else "",
+                edgecolor=INK,
+                linewidth=0.5,
+            )
+            axes.text(
+                left + each.one_year_kwh,
+                row,
+                f" −{plain_number(each.one_year_kwh, 2)}",
+                fontsize=8,
+                va="center",
+            )
+        axes.barh(len(names) + 1, secure, 0.62, color=CREEK)
+        axes.set_yticks(
+            np.arange(len(names) + 2),
+            [f"median year ({level_name(MEDIAN)})", *names, level_name(SECURE)],
         )
-        axes.axvline(mean, color=INK, linewidth=1)
-        axes.use_sticky_edges = False  # the longest bar stays clear of the frame
-        axes.set_yticks(np.arange(len(table)), names)
+        axes.invert_yaxis()
+        axes.set_xlim(0, 1.12 * median)
         thousands(axes.xaxis)
-        axes.set_xlabel("energy of a year, one standard deviation either way [kWh]")
+        axes.set_xlabel("energy of one year [kWh]")
         axes.grid(axis="y", visible=False)
-    first = _SOURCE_NAMES.get(energy_uncertainty.tornado.index[0], "")
+    said = "; ".join(
+        f"{name} {_kwh(float(f'{each.one_year_kwh:.2g}'))}"
+        for name, each in zip(names, sources_of_it)
+    )
     return Picture(
         made,
-        f"Uncertainty of the annual energy by source; the largest is {first}, with a standard deviation of {_kwh(float(energy_uncertainty.tornado['sd_kwh'].iloc[0]))}.",
+        f"From the median year, {view.shown(study.answer(f'energy.annual.p{MEDIAN}'))}, to the {level_name(SECURE)}, {view.shown(study.answer(f'energy.annual.p{SECURE}'))}, by source: {said}.",
     )
 
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from IPython.utils.dir2 import get_real_method
 
+from ..sentences import plain_number
 from ..study.answer import Answer
 from ..study.study import Study
 from ..study.view import View
@@ -27,8 +28,9 @@ if TYPE_CHECKING:
 __all__ = ["agreement", "answers", "load_ipython_extension", "show", "unload_ipython_extension"]
 
 DIGITS = 3
-# Half a unit of the third digit of 100, the coarsest three digits there are.
-SAME_DIGITS = 0.5 * 10.0 ** (1 - DIGITS)
+# A part in a thousand is one of the third digit at most.
+SAME_DIGITS = 10.0**-DIGITS
+_SAME = 1e-9
 
 
 def needed(study: Study, view: View, names: str) -> Words | None:
@@ -90,11 +92,12 @@ def agreement(
     apart = abs(value - theirs) / abs(theirs) if theirs else abs(value)
     mine = view.amount(value, answer.kind, max(answer.digits, DIGITS), True)
     said = f"By hand: {what} is **{mine}**; the study says **{view.shown(answer)}**. "
+    if apart < _SAME:
+        return Words(f"{said}The two are the same.")
+    far = f"They are {plain_number(100 * apart, 2)} % apart"
     if apart < SAME_DIGITS:
-        return Words(said + f"The two agree to {DIGITS} digits.")
-    return Words(
-        said + f"They are {100 * apart:.1f} % apart{f': {escape_markdown(why)}' if why else ''}."
-    )
+        return Words(f"{said}{far}: they agree to {DIGITS} digits.")
+    return Words(f"{said}{far}{f': {escape_markdown(why)}' if why else ''}.")
 
 
 def in_si(amount: Quantity | float) -> float:
